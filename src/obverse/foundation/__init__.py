@@ -1,0 +1,36 @@
+"""Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
+
+from obverse.foundation.cautions import Caution, Level
+from obverse.foundation.documents import Document, parse_json, read_document
+from obverse.foundation.errors import (
+    ConflictError,
+    DeniedError,
+    InputError,
+    NotFoundError,
+    ObverseError,
+    StoreError,
+    TooLargeError,
+    UnsafeError,
+)
+from obverse.foundation.estimate import Z90, Estimate
+from obverse.foundation.standing import Source, Standing
+
+__all__ = [
+    "Caution",
+    "ConflictError",
+    "DeniedError",
+    "Document",
+    "Estimate",
+    "InputError",
+    "Level",
+    "NotFoundError",
+    "ObverseError",
+    "Source",
+    "Standing",
+    "StoreError",
+    "TooLargeError",
+    "UnsafeError",
+    "Z90",
+    "parse_json",
+    "read_document",
+]

@@ -1,0 +1,83 @@
+"""Documents: frozen, checked values that travel as JSON.
+
+pydantic does the checking; this module decides the rules of the house (frozen, no unknown
+field, no NaN) and turns its first complaint into our one sentence.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from obverse.foundation.errors import InputError
+
+
+class Document(BaseModel):
+    """A frozen value with a JSON shape. Unknown fields and NaN are refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+D = TypeVar("D", bound=Document)
+
+
+def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
+    """Check `data` (a mapping) and build a `kind`.
+
+    Raises
+    ------
+    InputError
+        With the place and the reason of the first thing that is wrong.
+    """
+    try:
+        return kind.model_validate(data)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = _place(first["loc"])
+        message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
+        shown = "" if first["type"] in ("missing", "extra_forbidden") else _shown(first["input"])
+        raise InputError(
+            f"{place + ': ' if place else ''}{message}{shown}",
+            where=where,
+            remedy="correct it and try again",
+        ) from error
+
+
+def _place(loc) -> str:
+    """Turn ('trials', 0, 'steps') into 'trials[0].steps'."""
+    text = ""
+    for part in loc:
+        text += f"[{part}]" if isinstance(part, int) else (f".{part}" if text else str(part))
+    return text
+
+
+def _shown(value: Any) -> str:
+    """The offending value, where it is short enough to help."""
+    if isinstance(value, (dict, list)):
+        return ""
+    text = repr(value)
+    return f" (found {text})" if len(text) <= 40 else ""
+
+
+def parse_json(text: str | bytes, *, where: str = "") -> Any:
+    """Read JSON text; NaN and Infinity are refused.
+
+    Raises
+    ------
+    InputError
+        If it is not JSON, with the line.
+    """
+
+    def refuse(word: str):
+        raise InputError(f"it holds {word}, which is not a number", where=where, remedy="leave the entry out or give a number")
+
+    try:
+        return json.loads(text, parse_constant=refuse)
+    except json.JSONDecodeError as error:
+        raise InputError(
+            f"not JSON at line {error.lineno}, column {error.colno}", where=where, remedy="correct the file and try again"
+        ) from error
+    except (UnicodeDecodeError, RecursionError) as error:
+        raise InputError("not readable as JSON text", where=where, remedy="give a UTF-8 JSON file") from error

@@ -1,0 +1,110 @@
+"""The one error tree. Each face turns these into words in one place.
+
+    ObverseError
+    +-- InputError          what was given cannot be used        exit 2, http 422
+    |   +-- NotFoundError   nothing is kept under that name      exit 2, http 404
+    |   +-- ConflictError   somebody else was there first        exit 2, http 409
+    |   +-- TooLargeError   more than we are willing to read     exit 2, http 413
+    +-- UnsafeError         it could hurt someone: refused       exit 3, http 422
+    +-- DeniedError         the asker is not let in              exit 2, http 403
+    +-- StoreError          the notebook file cannot be written  exit 2, http 503
+"""
+
+from __future__ import annotations
+
+
+class ObverseError(Exception):
+    """Base of all errors a person may see, as one sentence: where, what, what to do.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, without a full stop.
+    where : str
+        The file, field or step it concerns; may be empty.
+    remedy : str
+        What to do about it, without a full stop; may be empty.
+    """
+
+    code = "error"
+    exit_code = 2
+    http_status = 400
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = ""):
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        super().__init__(self.sentence)
+
+    @property
+    def sentence(self) -> str:
+        """The whole error in one sentence."""
+        head = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{head}; {self.remedy}." if self.remedy else f"{head}."
+
+    def document(self) -> dict[str, str]:
+        """The JSON shape shared by every face."""
+        return {
+            "code": self.code,
+            "sentence": self.sentence,
+            "what": self.what,
+            "where": self.where,
+            "remedy": self.remedy,
+        }
+
+    def __reduce__(self):
+        return (_rebuild, (type(self), self.what, self.where, self.remedy))
+
+
+def _rebuild(kind, what, where, remedy):
+    return kind(what, where=where, remedy=remedy)
+
+
+class InputError(ObverseError, ValueError):
+    """What was given cannot be used."""
+
+    code = "bad_input"
+    http_status = 422
+
+
+class NotFoundError(InputError):
+    """Nothing is kept under that name."""
+
+    code = "not_found"
+    http_status = 404
+
+
+class ConflictError(InputError):
+    """Somebody else changed the same thing first."""
+
+    code = "conflict"
+    http_status = 409
+
+
+class TooLargeError(InputError):
+    """More than we are willing to read."""
+
+    code = "too_large"
+    http_status = 413
+
+
+class UnsafeError(ObverseError):
+    """It could hurt someone and is refused; no default waves it through."""
+
+    code = "unsafe"
+    exit_code = 3
+    http_status = 422
+
+
+class DeniedError(ObverseError):
+    """The asker is not let in."""
+
+    code = "denied"
+    http_status = 403
+
+
+class StoreError(ObverseError):
+    """The notebook file cannot be read or written (locked, full, damaged)."""
+
+    code = "store"
+    http_status = 503

@@ -1,0 +1,51 @@
+"""The nouns of the house: frozen values with a JSON shape."""
+
+from obverse.process.aim import AIMS, Aim, named_aim
+from obverse.process.film import FilmStock
+from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
+from obverse.process.recipe import Evidence, Recipe
+from obverse.process.route import Agitation, Rinse, Route, Step
+from obverse.process.series import Series, SeriesFilm, read_series
+from obverse.process.trial import (
+    CONTROL_NAMES,
+    DEFAULT_CONTROLS,
+    FAULTS,
+    GRADES,
+    HELD_AT,
+    Control,
+    Grade,
+    Patch,
+    Trial,
+)
+
+__all__ = [
+    "AIMS",
+    "CONTROL_NAMES",
+    "DEFAULT_CONTROLS",
+    "FAULTS",
+    "GRADES",
+    "HELD_AT",
+    "KEY",
+    "ROLES",
+    "Agitation",
+    "Aim",
+    "Component",
+    "Content",
+    "Control",
+    "Dilution",
+    "Evidence",
+    "FilmStock",
+    "Formula",
+    "Grade",
+    "Patch",
+    "Product",
+    "Recipe",
+    "Rinse",
+    "Route",
+    "Series",
+    "SeriesFilm",
+    "Step",
+    "Trial",
+    "named_aim",
+    "read_series",
+]

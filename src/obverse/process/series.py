@@ -1,0 +1,62 @@
+"""The series document: one film, its controls, its aim and its trials."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from obverse.foundation import Document, read_document
+from obverse.process.aim import AIMS, Aim
+from obverse.process.trial import CONTROL_NAMES, Control, Trial
+
+
+class SeriesFilm(Document):
+    """The film as the series document names it."""
+
+    name: str = Field(min_length=1, max_length=120)
+    box_speed: float = Field(gt=0, le=100_000)
+    base_density: float | None = Field(default=None, ge=0, le=1.5)
+
+
+class Series(Document):
+    """One film and all that was tried on it."""
+
+    format: Literal["obverse-series"]
+    version: Literal[1]
+    film: SeriesFilm
+    controls: dict[str, Control] = Field(min_length=1)
+    aim: Aim = AIMS["projection"]
+    trials: tuple[Trial, ...] = Field(default=(), max_length=2000)
+
+    @field_validator("aim", mode="before")
+    @classmethod
+    def _by_name(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            if value not in AIMS:
+                raise ValueError(f"no aim is called {value!r}; use one of {', '.join(AIMS)} or give the windows")
+            return AIMS[value]
+        return value
+
+    @model_validator(mode="after")
+    def _consistent(self):
+        for name in self.controls:
+            if name not in CONTROL_NAMES:
+                raise ValueError(f"unknown control {name!r}; the model knows {', '.join(CONTROL_NAMES)}")
+        seen: set[str] = set()
+        for trial in self.trials:
+            if trial.id in seen:
+                raise ValueError(f"trial id {trial.id!r} stands twice")
+            seen.add(trial.id)
+        return self
+
+
+def read_series(data: Any, *, where: str = "series") -> Series:
+    """Check a series document.
+
+    Raises
+    ------
+    InputError
+        With the place and reason of the first thing wrong.
+    """
+    return read_document(Series, data, where=where)

@@ -1,0 +1,31 @@
+"""Published numbers as data, each with source and standing."""
+
+from obverse.reference.records import (
+    HazardRow,
+    IncompatiblePair,
+    Record,
+    ShelfLifeRow,
+    WasteJugRow,
+    hazard_rows,
+    incompatible_pairs,
+    number,
+    record,
+    records,
+    shelf_life_rows,
+    waste_jug_rows,
+)
+
+__all__ = [
+    "HazardRow",
+    "IncompatiblePair",
+    "Record",
+    "ShelfLifeRow",
+    "WasteJugRow",
+    "hazard_rows",
+    "incompatible_pairs",
+    "number",
+    "record",
+    "records",
+    "shelf_life_rows",
+    "waste_jug_rows",
+]
