@@ -5,6 +5,7 @@ from obverse.process.film import FilmStock
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
 from obverse.process.route import Agitation, Rinse, Route, Step
+from obverse.process.substance import CLASSES, Substance
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.trial import (
     CONTROL_NAMES,
@@ -20,6 +21,7 @@ from obverse.process.trial import (
 
 __all__ = [
     "AIMS",
+    "CLASSES",
     "CONTROL_NAMES",
     "DEFAULT_CONTROLS",
     "FAULTS",
@@ -45,6 +47,7 @@ __all__ = [
     "Series",
     "SeriesFilm",
     "Step",
+    "Substance",
     "Trial",
     "named_aim",
     "read_series",
