@@ -1,1 +1,6 @@
-"""store."""
+"""The store door: films, trials, runs and all else a darkroom wants to find again."""
+
+from obverse.store.store import Kept, KeptEvent, Store, open_store
+from obverse.store.tables import KINDS
+
+__all__ = ["KINDS", "Kept", "KeptEvent", "Store", "open_store"]

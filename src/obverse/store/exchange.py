@@ -1,0 +1,127 @@
+"""The exported notebook as a checked document."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import AwareDatetime, Field, field_validator, model_validator
+
+from obverse.foundation import Document, InputError, read_document
+from obverse.store.tables import KINDS
+from obverse.store.values import plain
+
+_ID = Field(min_length=1, max_length=120)
+_FORMAT = "obverse-notebook"
+
+
+def _checked(value: Any) -> Any:
+    try:
+        return plain(value)
+    except InputError as error:
+        raise ValueError(error.sentence.rstrip(".")) from error
+
+
+class RevisionDocument(Document):
+    """One revision of one thing."""
+
+    revision: int = Field(ge=1)
+    changed_at: AwareDatetime
+    retired_at: AwareDatetime | None = None
+    body: dict[str, Any]
+
+    _body = field_validator("body")(_checked)
+
+
+class ThingDocument(Document):
+    """One thing with all its revisions, counted from 1 without gaps."""
+
+    kind: Literal[KINDS]
+    id: str = _ID
+    created_at: AwareDatetime
+    revisions: tuple[RevisionDocument, ...] = Field(min_length=1)
+
+    @field_validator("revisions")
+    @classmethod
+    def _no_gaps(cls, revisions):
+        if [revision.revision for revision in revisions] != list(range(1, len(revisions) + 1)):
+            raise ValueError("revisions must count from 1 without gaps")
+        return revisions
+
+
+class EventDocument(Document):
+    """One event of a run."""
+
+    run_id: str = _ID
+    seq: int = Field(ge=1)
+    event_id: str = _ID
+    recorded_at: AwareDatetime
+    body: dict[str, Any]
+
+    _body = field_validator("body")(_checked)
+
+
+class BlobDocument(Document):
+    """Bytes, named by their SHA-256, which must be true."""
+
+    sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
+    media_type: str = Field(max_length=120)
+    created_at: AwareDatetime
+    base64: str
+
+    @property
+    def data(self) -> bytes:
+        """The bytes."""
+        return base64.b64decode(self.base64, validate=True)
+
+    @model_validator(mode="after")
+    def _true(self):
+        try:
+            if hashlib.sha256(self.data).hexdigest() != self.sha256:
+                raise ValueError(f"the bytes named {self.sha256[:12]} are not those that were exported")
+        except binascii.Error as error:
+            raise ValueError("the bytes are not base64") from error
+        return self
+
+
+class NotebookDocument(Document):
+    """Everything a store keeps."""
+
+    format: Literal[_FORMAT]
+    version: Literal[1]
+    things: tuple[ThingDocument, ...] = ()
+    events: tuple[EventDocument, ...] = ()
+    blobs: tuple[BlobDocument, ...] = ()
+
+    @model_validator(mode="after")
+    def _once(self):
+        names = [(thing.kind, thing.id) for thing in self.things]
+        if len(set(names)) != len(names):
+            raise ValueError("the same thing stands twice")
+        for run_id, events in self.runs().items():
+            if [event.seq for event in events] != list(range(1, len(events) + 1)):
+                raise ValueError(f"the events of run {run_id!r} must count from 1 without gaps")
+            if len({event.event_id for event in events}) != len(events):
+                raise ValueError(f"an event of run {run_id!r} stands twice")
+        return self
+
+    def runs(self) -> dict[str, list[EventDocument]]:
+        """The events by run, in order."""
+        found: dict[str, list[EventDocument]] = {}
+        for event in sorted(self.events, key=lambda event: event.seq):
+            found.setdefault(event.run_id, []).append(event)
+        return found
+
+
+def read_notebook(document: Mapping[str, Any]) -> NotebookDocument:
+    """Check an exported notebook.
+
+    Raises
+    ------
+    InputError
+        With the place and reason of the first thing wrong.
+    """
+    return read_document(NotebookDocument, document, where="import")

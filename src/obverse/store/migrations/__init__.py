@@ -1,0 +1,1 @@
+"""Alembic migrations of the store, packaged so that an installed house can mend its own file."""

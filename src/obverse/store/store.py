@@ -1,0 +1,472 @@
+"""The store: things with revisions, run events, blobs; nothing is ever deleted."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, func, insert, select, update
+
+from obverse.foundation import ConflictError, InputError, NotFoundError
+from obverse.store.engine import BUSY_TIMEOUT_MS, Database
+from obverse.store.tables import BLOBS, KINDS, REVISIONS, RUN_EVENTS, THINGS
+from obverse.store.values import plain
+
+EXPORT_FORMAT = "obverse-notebook"
+EXPORT_VERSION = 1
+MOST_CHARACTERS_OF_AN_ID = 120
+# A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
+MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One thing as it stands in the store. Instants are aware, UTC."""
+
+    id: str
+    revision: int
+    body: dict[str, Any]
+    created_at: datetime
+    changed_at: datetime
+    retired_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptEvent:
+    """One event of a run. `seq` counts from 1 without gaps within the run."""
+
+    seq: int
+    event_id: str
+    body: dict[str, Any]
+    recorded_at: datetime
+
+
+class Store:
+    """Keeps things of the kinds in `KINDS`. Every call is one transaction, durable when it returns.
+
+    Parameters
+    ----------
+    database : Database
+    now : callable
+        Gives the present instant (aware).
+    """
+
+    def __init__(self, database: Database, now: Callable[[], datetime]):
+        self._database = database
+        self._now = now
+
+    @property
+    def place(self) -> str:
+        """Where it is kept, in words a person can follow."""
+        return self._database.name
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._database.close()
+
+    # Things
+
+    def put(self, kind: str, body: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None) -> Kept:
+        """Keep a new thing, or a new revision of one.
+
+        Parameters
+        ----------
+        kind : str
+            One of `KINDS`.
+        body : mapping
+            Plain JSON; NaN is refused.
+        id : str, optional
+            A new one is made where it is absent.
+        expected_revision : int, optional
+            The revision the caller has seen: 0 says "it is new". Absent: the last writer wins.
+
+        Raises
+        ------
+        ConflictError
+            If another revision stands there than expected, or the thing is retired.
+        NotFoundError
+            If a revision is expected and nothing stands there.
+        """
+        table = _table(kind)
+        body = _checked_body(body)
+        id = _new_id() if id is None else _checked_id(id)
+        with self._database.writing() as connection:
+            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+            _expect(kind, id, row, expected_revision)
+            if row is not None and row["retired_at"] is not None:
+                raise ConflictError(f"the {kind} {id!r} is retired", remedy="restore it before you change it")
+            return self._write(connection, kind, id, row, body, retired_at=None)
+
+    def get(self, kind: str, id: str) -> Kept:
+        """The newest revision, retired or not.
+
+        Raises
+        ------
+        NotFoundError
+            If nothing is kept under that name.
+        """
+        table = _table(kind)
+        with self._database.reading() as connection:
+            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+        if row is None:
+            raise _not_found(kind, id)
+        return _kept(row)
+
+    def list(self, kind: str, *, retired: bool = False, **equals_in_body: Any) -> list[Kept]:
+        """All things of a kind, oldest first.
+
+        Parameters
+        ----------
+        retired : bool
+            True lists the retired ones too.
+        **equals_in_body
+            Only those whose body has exactly these values.
+        """
+        table = _table(kind)
+        query = select(table).order_by(table.c.created_at, table.c.id)
+        if not retired:
+            query = query.where(table.c.retired_at.is_(None))
+        with self._database.reading() as connection:
+            rows = connection.execute(query).mappings().all()
+        wanted = equals_in_body.items()
+        return [_kept(row) for row in rows if all(name in row["body"] and _same(row["body"][name], value) for name, value in wanted)]
+
+    def retire(self, kind: str, id: str) -> Kept:
+        """Put a thing aside. It stays readable; retiring twice is no error."""
+        return self._set_retired(kind, id, True)
+
+    def restore(self, kind: str, id: str) -> Kept:
+        """Take a retired thing back into use."""
+        return self._set_retired(kind, id, False)
+
+    def history(self, kind: str, id: str) -> list[Kept]:
+        """All revisions, oldest first."""
+        table = _table(kind)
+        with self._database.reading() as connection:
+            created = connection.execute(select(table.c.created_at).where(table.c.id == id)).scalar()
+            rows = connection.execute(_revisions_of(kind, id)).mappings().all()
+        if created is None:
+            raise _not_found(kind, id)
+        return [_kept({**row, "created_at": created}) for row in rows]
+
+    def _set_retired(self, kind: str, id: str, retired: bool) -> Kept:
+        table = _table(kind)
+        with self._database.writing() as connection:
+            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+            if row is None:
+                raise _not_found(kind, id)
+            if (row["retired_at"] is not None) == retired:
+                return _kept(row)
+            return self._write(connection, kind, id, row, row["body"], retired_at=_stamp(self._now()) if retired else None)
+
+    def _write(self, connection: Connection, kind: str, id: str, row, body: dict, *, retired_at: str | None) -> Kept:
+        table = THINGS[kind]
+        now = _stamp(self._now())
+        fields = {
+            "revision": 1 if row is None else row["revision"] + 1,
+            "changed_at": now,
+            "retired_at": retired_at,
+            "body": body,
+        }
+        created = now if row is None else row["created_at"]
+        if row is None:
+            connection.execute(insert(table).values(id=id, created_at=created, **fields))
+        else:
+            connection.execute(update(table).where(table.c.id == id).values(**fields))
+        connection.execute(insert(REVISIONS).values(kind=kind, id=id, **fields))
+        return _kept({"id": id, "created_at": created, **fields})
+
+    # Events of a run
+
+    def append_event(self, run_id: str, event_id: str, body: Mapping[str, Any]) -> int:
+        """Write one event down; durable before this returns.
+
+        Returns
+        -------
+        int
+            Its place in the run, from 1. An event that was written before keeps its place and its
+            first body: a message sent twice happened once.
+        """
+        body = _checked_body(body)
+        _checked_id(run_id)
+        _checked_id(event_id)
+        events = RUN_EVENTS.c
+        with self._database.writing() as connection:
+            known = connection.execute(select(events.seq).where(events.run_id == run_id, events.event_id == event_id)).scalar()
+            if known is not None:
+                return known
+            last = connection.execute(select(func.max(events.seq)).where(events.run_id == run_id)).scalar()
+            seq = (last or 0) + 1
+            connection.execute(
+                insert(RUN_EVENTS).values(run_id=run_id, seq=seq, event_id=event_id, recorded_at=_stamp(self._now()), body=body)
+            )
+        return seq
+
+    def events(self, run_id: str, after_seq: int = 0) -> list[KeptEvent]:
+        """The events of a run after `after_seq`, in order."""
+        query = select(RUN_EVENTS).where(RUN_EVENTS.c.run_id == run_id, RUN_EVENTS.c.seq > after_seq).order_by(RUN_EVENTS.c.seq)
+        with self._database.reading() as connection:
+            rows = connection.execute(query).mappings().all()
+        return [KeptEvent(row["seq"], row["event_id"], row["body"], _instant(row["recorded_at"])) for row in rows]
+
+    # Blobs
+
+    def put_blob(self, data: bytes, media_type: str) -> str:
+        """Keep bytes; the same bytes are kept once. Returns their SHA-256 in hex."""
+        if len(data) > MOST_BYTES_OF_A_BLOB:
+            raise InputError(f"the file has {len(data)} bytes; at most {MOST_BYTES_OF_A_BLOB} are kept", remedy="give a smaller file")
+        sha256 = hashlib.sha256(data).hexdigest()
+        with self._database.writing() as connection:
+            if not _has_blob(connection, sha256):
+                connection.execute(
+                    insert(BLOBS).values(
+                        sha256=sha256, media_type=media_type, size_bytes=len(data), created_at=_stamp(self._now()), data=bytes(data)
+                    )
+                )
+        return sha256
+
+    def get_blob(self, sha256: str) -> bytes:
+        """The bytes of that SHA-256."""
+        return self._blob(sha256)["data"]
+
+    def blob_media_type(self, sha256: str) -> str:
+        """What kind of file the bytes were said to be."""
+        return self._blob(sha256)["media_type"]
+
+    def _blob(self, sha256: str):
+        with self._database.reading() as connection:
+            row = connection.execute(select(BLOBS).where(BLOBS.c.sha256 == sha256)).mappings().first()
+        if row is None:
+            raise _not_found("blob", sha256)
+        return row
+
+    # The whole notebook as one document
+
+    def export(self) -> dict[str, Any]:
+        """Everything, with all revisions, as one JSON document."""
+        with self._database.reading() as connection:
+            created = {
+                (kind, row["id"]): row["created_at"]
+                for kind in KINDS
+                for row in connection.execute(select(THINGS[kind].c.id, THINGS[kind].c.created_at)).mappings()
+            }
+            order = (REVISIONS.c.kind, REVISIONS.c.id, REVISIONS.c.revision)
+            revisions = connection.execute(select(REVISIONS).order_by(*order)).mappings().all()
+            events = connection.execute(select(RUN_EVENTS).order_by(RUN_EVENTS.c.run_id, RUN_EVENTS.c.seq)).mappings().all()
+            blobs = connection.execute(select(BLOBS).order_by(BLOBS.c.sha256)).mappings().all()
+        things: dict[tuple[str, str], dict] = {}
+        for row in revisions:
+            name = (row["kind"], row["id"])
+            thing = things.setdefault(name, {"kind": row["kind"], "id": row["id"], "created_at": created[name], "revisions": []})
+            thing["revisions"].append({field: row[field] for field in ("revision", "changed_at", "retired_at", "body")})
+        return {
+            "format": EXPORT_FORMAT,
+            "version": EXPORT_VERSION,
+            "things": list(things.values()),
+            "events": [dict(row) for row in events],
+            "blobs": [
+                {
+                    "sha256": row["sha256"],
+                    "media_type": row["media_type"],
+                    "created_at": row["created_at"],
+                    "base64": base64.b64encode(row["data"]).decode(),
+                }
+                for row in blobs
+            ],
+        }
+
+    def import_(self, document: Mapping[str, Any]) -> dict[str, int]:
+        """Take in an exported document: all of it or, at the first contradiction, nothing.
+
+        What stands here already is left; what went on there is carried on here; two things of one
+        name that went different ways are a conflict.
+
+        Returns
+        -------
+        dict
+            How many revisions, events and blobs were new.
+
+        Raises
+        ------
+        InputError
+            If it is no such document.
+        ConflictError
+            If the same thing went different ways here and there.
+        """
+        # Imported here: only this call needs the checks of the document.
+        from obverse.store.exchange import read_notebook
+
+        notebook = read_notebook(document)
+        new = {"revisions": 0, "events": 0, "blobs": 0}
+        with self._database.writing() as connection:
+            for blob in notebook.blobs:
+                if not _has_blob(connection, blob.sha256):
+                    connection.execute(
+                        insert(BLOBS).values(
+                            sha256=blob.sha256,
+                            media_type=blob.media_type,
+                            size_bytes=len(blob.data),
+                            created_at=_stamp(blob.created_at),
+                            data=blob.data,
+                        )
+                    )
+                    new["blobs"] += 1
+            for thing in notebook.things:
+                new["revisions"] += _take_in(connection, thing)
+            for run_id, events in notebook.runs().items():
+                new["events"] += _take_in_run(connection, run_id, events)
+        return new
+
+
+def open_store(url: str = "sqlite://", *, now: Callable[[], datetime] | None = None, busy_timeout_ms: int = BUSY_TIMEOUT_MS) -> Store:
+    """Open (and where needed make or migrate) a store.
+
+    Parameters
+    ----------
+    url : str
+        ``"sqlite://"`` is the twin in memory, ``"sqlite:///PATH"`` a file, or a PostgreSQL URL.
+    now : callable, optional
+        The clock's `now`; the time of this computer where absent.
+
+    Raises
+    ------
+    StoreError
+        Locked, full, read-only, damaged, or from a newer obverse: one sentence.
+    """
+    return Store(Database(url, busy_timeout_ms=busy_timeout_ms), now or (lambda: datetime.now(UTC)))
+
+
+def _take_in(connection: Connection, thing) -> int:
+    table = _table(thing.kind)
+    kept = connection.execute(_revisions_of(thing.kind, thing.id)).mappings().all()
+    for mine, theirs in zip(kept, thing.revisions, strict=False):
+        if not _same(mine["body"], theirs.body) or (mine["retired_at"] is None) != (theirs.retired_at is None):
+            raise ConflictError(
+                f"the {thing.kind} {thing.id!r} went different ways here and there (revision {theirs.revision})",
+                where="import",
+                remedy="import into an empty notebook, or give one of them another name; nothing was imported",
+            )
+    fresh = thing.revisions[len(kept) :]
+    if not fresh:
+        return 0
+    for revision in fresh:
+        connection.execute(insert(REVISIONS).values(kind=thing.kind, id=thing.id, **_revision_fields(revision)))
+    newest = _revision_fields(fresh[-1])
+    if kept:
+        connection.execute(update(table).where(table.c.id == thing.id).values(**newest))
+    else:
+        connection.execute(insert(table).values(id=thing.id, created_at=_stamp(thing.created_at), **newest))
+    return len(fresh)
+
+
+def _take_in_run(connection: Connection, run_id: str, events: list) -> int:
+    query = select(RUN_EVENTS).where(RUN_EVENTS.c.run_id == run_id).order_by(RUN_EVENTS.c.seq)
+    kept = connection.execute(query).mappings().all()
+    for mine, theirs in zip(kept, events, strict=False):
+        if mine["event_id"] != theirs.event_id or not _same(mine["body"], theirs.body):
+            raise ConflictError(
+                f"the run {run_id!r} went different ways here and there (event {theirs.seq})",
+                where="import",
+                remedy="import into an empty notebook; nothing was imported",
+            )
+    fresh = events[len(kept) :]
+    for event in fresh:
+        connection.execute(
+            insert(RUN_EVENTS).values(
+                run_id=run_id, seq=event.seq, event_id=event.event_id, recorded_at=_stamp(event.recorded_at), body=event.body
+            )
+        )
+    return len(fresh)
+
+
+def _revision_fields(revision) -> dict[str, Any]:
+    return {
+        "revision": revision.revision,
+        "changed_at": _stamp(revision.changed_at),
+        "retired_at": None if revision.retired_at is None else _stamp(revision.retired_at),
+        "body": revision.body,
+    }
+
+
+def _revisions_of(kind: str, id: str):
+    return select(REVISIONS).where(REVISIONS.c.kind == kind, REVISIONS.c.id == id).order_by(REVISIONS.c.revision)
+
+
+def _has_blob(connection: Connection, sha256: str) -> bool:
+    return connection.execute(select(BLOBS.c.sha256).where(BLOBS.c.sha256 == sha256)).scalar() is not None
+
+
+def _table(kind: str):
+    if kind not in THINGS:
+        raise InputError(f"the store keeps no {kind!r}", remedy=f"use one of {', '.join(KINDS)}")
+    return THINGS[kind]
+
+
+def _checked_body(body: Mapping[str, Any]) -> dict[str, Any]:
+    if not isinstance(body, Mapping):
+        raise InputError(f"a body must be a mapping, not {type(body).__name__}", where="body")
+    return plain(body)
+
+
+def _checked_id(id: str) -> str:
+    if not isinstance(id, str) or not 1 <= len(id) <= MOST_CHARACTERS_OF_AN_ID or not id.isprintable() or id != id.strip():
+        raise InputError(
+            f"an id must be 1 to {MOST_CHARACTERS_OF_AN_ID} printable characters without blanks at its ends",
+            where="id",
+            remedy="choose another name",
+        )
+    return id
+
+
+def _new_id() -> str:
+    return secrets.token_hex(8)
+
+
+def _expect(kind: str, id: str, row, expected: int | None) -> None:
+    if expected is None:
+        return
+    if row is None:
+        if expected != 0:
+            raise _not_found(kind, id)
+    elif row["revision"] != expected:
+        raise ConflictError(
+            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected})" if expected else f"the {kind} {id!r} exists already",
+            remedy="load it again and repeat your change" if expected else "choose another name",
+        )
+
+
+def _not_found(kind: str, id: str) -> NotFoundError:
+    return NotFoundError(f"no {kind} is kept under {id!r}", remedy="check the name")
+
+
+def _same(a: Any, b: Any) -> bool:
+    """Equality as JSON sees it: true is not 1."""
+    return a == b and json.dumps(a, sort_keys=True) == json.dumps(plain(b), sort_keys=True)
+
+
+def _stamp(instant: datetime) -> str:
+    """UTC with microseconds, so that text order is time order."""
+    if instant.tzinfo is None:
+        raise ValueError("the store needs aware instants")
+    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
+def _instant(stamp: str) -> datetime:
+    return datetime.fromisoformat(stamp)
+
+
+def _kept(row: Mapping[str, Any]) -> Kept:
+    return Kept(
+        id=row["id"],
+        revision=row["revision"],
+        body=row["body"],
+        created_at=_instant(row["created_at"]),
+        changed_at=_instant(row["changed_at"]),
+        retired_at=None if row["retired_at"] is None else _instant(row["retired_at"]),
+    )
