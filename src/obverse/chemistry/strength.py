@@ -40,7 +40,7 @@ _PATTERNS = (
     (re.compile(rf"^{_NUMBER}\s*%\s*(?:v/v|vol\.?)$", re.I), "% v/v"),
     (re.compile(rf"^{_NUMBER}\s*g\s*/\s*l$", re.I), "g/L"),
     (re.compile(rf"^{_NUMBER}\s*ml\s*/\s*l$", re.I), "mL/L"),
-    (re.compile(rf"^{_NUMBER}\s*(?:mol\s*/\s*l|M)$"), "mol/L"),
+    (re.compile(rf"^{_NUMBER}\s*(?:[Mm]ol\s*/\s*[Ll]|M)$"), "mol/L"),
     (re.compile(rf"^{_NUMBER}\s*(?:°|deg(?:rees)?\.?)?\s*(?:b[eé]|baum[eé])$", re.I), "Be"),
 )
 _PARTS = re.compile(rf"^1\s*([+:])\s*{_NUMBER}$")

@@ -44,6 +44,9 @@ class Product(Document):
     contents: tuple[Content, ...] = Field(min_length=1, max_length=12)
     density_g_per_ml: float | None = Field(default=None, gt=0.3, le=4)
     household: bool = False
+    roles: tuple[Literal["paper_developer", "film_developer", "wetting_agent"], ...] = Field(
+        default=(), description="what it is used as when a formula takes it by dilution"
+    )
     additives: tuple[Literal["thickener", "perfume", "dye", "surfactant", "hardener", "iodide", "anti_caking", "unknown"], ...] = ()
     package_amount: float | None = Field(default=None, gt=0, description="mL for a liquid, g for a solid")
     package_price: float | None = Field(default=None, ge=0, description="in the person's own currency")
