@@ -1,0 +1,138 @@
+"""pH of a bath by a charge balance over named buffers.
+
+The strong ions keep their charge; each buffer is spread over its protonation states by its
+acid constants; the pH is where all charges cancel. Activity coefficients, ion pairs and
+precipitates are left out, and the answer says how much that may matter.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+
+from scipy.optimize import brentq
+
+from obverse.foundation import Estimate, InputError
+from obverse.reference import number, record, records
+
+_CHARGE = re.compile(r"^\S+(?: (\d+))?([+-])$")
+
+
+@dataclass(frozen=True, slots=True)
+class Buffer:
+    """An acid-base system: its acid constants and the charge of its most protonated form."""
+
+    name: str
+    pka: tuple[float, ...]
+    pka_sd: float
+    charge_fully_protonated: int
+    source: str
+
+
+@cache
+def buffers() -> dict[str, Buffer]:
+    """The named buffers, from the records ``acidity.*``."""
+    return {
+        r.key.removeprefix("acidity."): Buffer(
+            r.key.removeprefix("acidity."),
+            tuple(r.value["pKa"]),
+            float(r.tolerance) / math.sqrt(3),
+            int(r.value["charge_fully_protonated"]),
+            r.key,
+        )
+        for r in records().values()
+        if r.key.startswith("acidity.") and isinstance(r.value, dict)
+    }
+
+
+def ion_charge(ion: str) -> int:
+    """Charge of a strong ion by its name, such as ``"Na+"`` or ``"S2O3 2-"``."""
+    match = _CHARGE.match(ion)
+    if not match:
+        raise ValueError(f"{ion!r} names no charge")
+    size = int(match.group(1) or 1)
+    return size if match.group(2) == "+" else -size
+
+
+def mean_charge(buffer: Buffer, ph: float, shift: float = 0.0) -> float:
+    """Mean charge per mole of a buffer at that pH; `shift` moves all its acid constants (for the uncertainty)."""
+    logs = [0.0]
+    for pka in buffer.pka:
+        logs.append(logs[-1] + ph - (pka + shift))
+    top = max(logs)
+    weights = [10 ** (value - top) for value in logs]
+    lost = sum(i * weight for i, weight in enumerate(weights)) / sum(weights)
+    return buffer.charge_fully_protonated - lost
+
+
+def charge_mol_per_l(ph: float, ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None) -> float:
+    """Net charge of the solution in mol/L at that pH; zero where the pH is the true one."""
+    shifts = shifts or {}
+    pkw = number("acidity.water") + shifts.get("water", 0.0)
+    total = 10.0**-ph - 10.0 ** (ph - pkw)
+    total += sum(ion_charge(ion) * amount for ion, amount in ions.items())
+    for name, amount in buffer_mol_per_l.items():
+        total += amount * mean_charge(buffers()[name], ph, shifts.get(name, 0.0))
+    return total
+
+
+@dataclass(frozen=True, slots=True)
+class Acidity:
+    """pH of a bath.
+
+    Parameters
+    ----------
+    ph : Estimate
+    buffers : tuple of str
+        Those that were counted.
+    """
+
+    ph: Estimate
+    buffers: tuple[str, ...]
+
+
+def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity:
+    """pH by charge balance.
+
+    Parameters
+    ----------
+    ions : dict of str to float
+        Strong ions in mol/L, named with their charge (``"Na+"``, ``"SO4 2-"``).
+    buffer_mol_per_l : dict of str to float
+        Total of each named buffer in mol/L.
+
+    Returns
+    -------
+    Acidity
+        The uncertainty joins that of the acid constants (each moved by its standard uncertainty)
+        and the record ``acidity.model_sd`` for what the model leaves out.
+
+    Raises
+    ------
+    InputError
+        For an unknown buffer, a negative amount, or charges that no pH from -2 to 16 can balance.
+    """
+    for name, amount in (*ions.items(), *buffer_mol_per_l.items()):
+        if not amount >= 0:
+            raise InputError(f"{name} cannot be present at {amount:g} mol/L", where="pH", remedy="give zero or more")
+    unknown = [name for name in buffer_mol_per_l if name not in buffers()]
+    if unknown:
+        raise InputError(f"no acid constants of {unknown[0]} are held here", where="pH", remedy="choose one of " + ", ".join(buffers()))
+
+    def solve(shifts: dict[str, float]) -> float:
+        def balance(ph: float) -> float:
+            return charge_mol_per_l(ph, ions, buffer_mol_per_l, shifts=shifts)
+
+        # The charge falls steadily with pH, so there is one root or none.
+        if balance(-2.0) < 0 or balance(16.0) > 0:
+            raise InputError("its ions do not balance at any pH", where="pH", remedy="check that every substance is listed with both its ions")
+        return float(brentq(balance, -2.0, 16.0, xtol=1e-10))
+
+    best = solve({})
+    variance = number("acidity.model_sd") ** 2
+    for name in (*buffer_mol_per_l, "water"):
+        sd = buffers()[name].pka_sd if name != "water" else float(record("acidity.water").tolerance) / math.sqrt(3)
+        variance += ((solve({name: sd}) - solve({name: -sd})) / 2) ** 2
+    return Acidity(Estimate(best, math.sqrt(variance)), tuple(buffer_mol_per_l))

@@ -1,0 +1,182 @@
+"""Densities of solutions at 20 C, interpolated in the published tables of the reference.
+
+Between the entries a monotone cubic is laid; beyond the last entry the edge slope is continued
+and a caution says so. Ammonia also has its Baume table, read directly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+from obverse.chemistry.baume import WATER_60F_G_PER_ML, specific_gravity
+from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.reference import number, records
+
+# Substance key to the name its density records carry.
+TABLES = {
+    "ammonia": "nh3",
+    "sulfuric_acid": "h2so4",
+    "hydrogen_peroxide": "h2o2",
+    "acetic_acid": "acetic",
+    "iron_iii_chloride": "fecl3",
+    "hydrochloric_acid": "hcl",
+    "sodium_hydroxide": "naoh",
+    "ammonium_thiosulfate": "ats",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """A density at 20 C in g/mL with its standard uncertainty and what must be told of it."""
+
+    g_per_ml: float
+    sd: float
+    source: str
+    cautions: tuple[Caution, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    mass_fraction: np.ndarray  # (n,)
+    g_per_ml: np.ndarray  # (n,)
+    sd: np.ndarray  # (n,)
+    keys: tuple[str, ...]
+    curve: PchipInterpolator
+
+
+@cache
+def _table(substance: str) -> _Table | None:
+    name = TABLES.get(substance)
+    if name is None:
+        return None
+    rows = [
+        (float(r.inputs["w"]), r.number / 1000, float(r.tolerance) / 1000 / np.sqrt(3), r.key)
+        for r in records().values()
+        if r.key.startswith(f"density.{name}.") and "w" in r.inputs
+    ]
+    rows.append((0.0, number("density.water.20C") / 1000, 0.0, "density.water.20C"))
+    rows.sort()
+    w, rho, sd, keys = zip(*rows)
+    return _Table(np.array(w), np.array(rho), np.array(sd), keys, PchipInterpolator(w, rho))
+
+
+def table_range(substance: str) -> tuple[float, float] | None:
+    """Lowest and highest mass fraction of the published table; None where there is none."""
+    table = _table(substance)
+    return None if table is None else (float(table.mass_fraction[0]), float(table.mass_fraction[-1]))
+
+
+def solution_density(substance: str, mass_fraction: float) -> Density:
+    """Density of an aqueous solution at 20 C.
+
+    Parameters
+    ----------
+    substance : str
+        Key of the dissolved substance.
+    mass_fraction : float
+        0 to 1.
+
+    Raises
+    ------
+    InputError
+        If we hold no table for it and the solution is too strong to be taken for water.
+    """
+    if not 0 <= mass_fraction <= 1:
+        raise InputError(f"a mass fraction of {mass_fraction:g} cannot be", remedy="give 0 to 100 % w/w")
+    table = _table(substance)
+    if table is None:
+        if mass_fraction > 0.05:
+            raise InputError(
+                f"the density of {substance.replace('_', ' ')} at {100 * mass_fraction:g} % w/w is not known here",
+                where="density",
+                remedy="weigh 100 mL of it, or take the density from the safety data sheet, and enter it in g/mL",
+            )
+        # A dilute aqueous salt adds about 0.7 of its own mass to the density; its doubt covers the rest.
+        return Density(
+            number("density.water.20C") / 1000 * (1 + 0.7 * mass_fraction),
+            0.5 * mass_fraction + 0.001,
+            "density.water.20C",
+            (Caution("density.guessed", "Density taken close to that of water; none is published here.", Level.NOTE),),
+        )
+    last = float(table.mass_fraction[-1])
+    inside = float(np.clip(mass_fraction, 0, last))
+    value = float(table.curve(inside))
+    sd = float(np.interp(inside, table.mass_fraction, table.sd))
+    cautions: list[Caution] = []
+    if mass_fraction > last:
+        slope = float((table.g_per_ml[-1] - table.g_per_ml[-2]) / (table.mass_fraction[-1] - table.mass_fraction[-2]))
+        value += slope * (mass_fraction - last)
+        sd += abs(slope) * (mass_fraction - last)
+        cautions.append(
+            Caution(
+                "density.outside_table",
+                f"{100 * mass_fraction:g} % w/w lies beyond the density table, which ends at {100 * last:g} %; the density is extended from there.",
+                source=table.keys[-1],
+            )
+        )
+    elif len(table.mass_fraction) < 3 and 0 < mass_fraction < last:
+        # Two points only: the straight line may be off by as much as the table's own doubt.
+        sd += float(table.sd[-1])
+    nearest = table.keys[int(np.argmin(np.abs(table.mass_fraction - mass_fraction)))]
+    return Density(value, sd, nearest, tuple(cautions))
+
+
+def mass_fraction_of_density(substance: str, g_per_ml: float) -> Estimate:
+    """Mass fraction of the solution that has this density at 20 C, by the same table.
+
+    The uncertainty is the table's doubt in density, carried through its slope.
+
+    Raises
+    ------
+    InputError
+        Without a table, or where no solution of the substance has that density.
+    """
+    table = _table(substance)
+    name = substance.replace("_", " ")
+    if table is None:
+        raise InputError(f"no density table of {name} is held here", remedy="give the strength as % w/w or g/L")
+    # A table may turn back (acetic acid): the dilute branch is the one that labels mean.
+    turn = int(np.argmax(np.abs(table.g_per_ml - table.g_per_ml[0])))
+    low, high = sorted((float(table.g_per_ml[0]), float(table.g_per_ml[turn])))
+    if not low <= g_per_ml <= high:
+        raise InputError(
+            f"a density of {g_per_ml:.3f} g/mL lies outside the table of {name} ({low:.3f} to {high:.3f})",
+            remedy="give the strength as % w/w or g/L",
+        )
+    ends = float(table.mass_fraction[0]), float(table.mass_fraction[turn])
+    found = float(brentq(lambda w: float(table.curve(w)) - g_per_ml, *ends))
+    slope = abs(float(table.curve(found, 1)))
+    sd = float(np.interp(found, table.mass_fraction, table.sd)) / slope
+    return Estimate(found, sd)
+
+
+def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:
+    """Mass fraction of a solution sold by degrees Baume.
+
+    Ammonia is read on the light scale, from its own published table; all else on the heavy scale,
+    by its density table (the 4 C between 60 F and 20 C are within the table's doubt).
+
+    Raises
+    ------
+    InputError
+        Outside the table.
+    """
+    if substance != "ammonia":
+        return mass_fraction_of_density(substance, specific_gravity(degrees, "heavy") * WATER_60F_G_PER_ML)
+    rows = sorted(
+        (float(r.inputs["Be_light"]), r.number / 100, float(r.tolerance) / 100)
+        for r in records().values()
+        if r.key.startswith("ammonia.baume.")
+    )
+    known, fractions, tolerances = zip(*rows)
+    if not known[0] <= degrees <= known[-1]:
+        raise InputError(
+            f"ammonia of {degrees:g} Be lies outside the table ({known[0]:g} to {known[-1]:g} Be)",
+            remedy="give the strength as % w/w",
+        )
+    return Estimate(float(PchipInterpolator(known, fractions)(degrees)), max(tolerances) / np.sqrt(3))
