@@ -1,0 +1,134 @@
+"""Commands of the house itself: serve, export, import, schema."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from obverse.foundation import InputError, parse_json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of the house."""
+    app.command()(serve)
+    app.command("export")(export_)
+    app.command("import")(import_)
+    app.command()(schema)
+
+
+def serve(
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")] = 8137,
+) -> None:
+    """Serve the six places to the browser of this computer, and to nobody else.
+
+    Example: obverse serve
+    """
+    from obverse.web.server import serve_workbench
+    from obverse.workbench.bootstrap import open_workbench
+
+    serve_workbench(open_workbench(), port=port)
+
+
+def export_(
+    file: Annotated[str, typer.Argument(help="File to write; '-' writes to stdout.")],
+) -> None:
+    """Write everything that is kept into one JSON document.
+
+    Example: obverse export notebook-2031-11-05.json
+    """
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        text = json.dumps(bench.store.export(), indent=1, allow_nan=False) + "\n"
+    finally:
+        bench.close()
+    if file == "-":
+        sys.stdout.write(text)
+        return
+    write_whole(Path(file), text.encode())
+    typer.echo(f"Written to {file}.")
+
+
+def import_(
+    file: Annotated[str, typer.Argument(help="A document written by `obverse export`; '-' reads stdin.")],
+) -> None:
+    """Take in an exported document: all of it, or at the first contradiction nothing.
+
+    Example: obverse import notebook-2031-11-05.json
+    """
+    from obverse.workbench.bootstrap import open_workbench
+
+    data = sys.stdin.buffer.read() if file == "-" else read_whole(Path(file))
+    document = parse_json(data, where=file)
+    if not isinstance(document, dict):
+        raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
+    bench = open_workbench()
+    try:
+        new = bench.store.import_(document)
+    finally:
+        bench.close()
+    typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
+
+
+def schema(
+    kind: Annotated[str, typer.Argument(help="series, recipe, formula, product, route, film, aim, trial or notebook.")],
+) -> None:
+    """Print the JSON schema of a document that others may write.
+
+    Example: obverse schema series
+    """
+    from obverse import process
+    from obverse.store.exchange import NotebookDocument
+
+    kinds = {
+        "series": process.Series,
+        "recipe": process.Recipe,
+        "formula": process.Formula,
+        "product": process.Product,
+        "route": process.Route,
+        "film": process.FilmStock,
+        "aim": process.Aim,
+        "trial": process.Trial,
+        "notebook": NotebookDocument,
+    }
+    if kind not in kinds:
+        raise InputError(f"there is no document called {kind!r}", remedy=f"use one of {', '.join(kinds)}")
+    typer.echo(json.dumps(kinds[kind].model_json_schema(), indent=1))
+
+
+def read_whole(path: Path, most_bytes: int = 1024 * 1024 * 1024) -> bytes:
+    """The bytes of a file that is not absurdly large.
+
+    Raises
+    ------
+    InputError
+        If it is larger than `most_bytes`.
+    OSError
+        As the computer says it.
+    """
+    size = path.stat().st_size
+    if size > most_bytes:
+        raise InputError(f"the file has {size} bytes; at most {most_bytes} are read", where=str(path), remedy="give a smaller file")
+    return path.read_bytes()
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file wholly or not at all: a full disk leaves the old file as it was."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent or ".")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, 0o644)
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

@@ -1,0 +1,114 @@
+"""The command, and the one place where the terminal face turns errors into words."""
+
+from __future__ import annotations
+
+import errno
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+import typer
+
+from obverse import __version__
+from obverse.foundation import ObverseError
+
+_ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "projector")
+
+EXIT_DONE = 0
+EXIT_BAD_INPUT = 2
+
+# The base of every complaint about options and arguments; typer does not export it by name.
+_Complaint = typer.BadParameter.__mro__[2]
+
+
+def build() -> typer.Typer:
+    """The whole command with the commands of every place."""
+    app = typer.Typer(
+        name="obverse",
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+
+    @app.callback(invoke_without_command=True)
+    def _top(
+        context: typer.Context,
+        version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True, callback=_version),
+    ) -> None:
+        """A bench book that computes: black-and-white slides from ordinary negative film.
+
+        Example: obverse demo
+        """
+        if context.invoked_subcommand is None:
+            typer.echo(context.get_help())
+
+    for name in _ROOMS:
+        try:
+            importlib.import_module(f"obverse.cli.{name}").register(app)
+        except ModuleNotFoundError as error:
+            if error.name != f"obverse.cli.{name}":
+                raise
+    return app
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"obverse {__version__}")
+        raise typer.Exit
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command and leave with its exit code: 0 done, 2 bad input, 3 unsafe and refused."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; every failure becomes one sentence on stderr and an exit code."""
+    try:
+        result = build()(args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False)
+        sys.stdout.flush()
+        return result if isinstance(result, int) else EXIT_DONE
+    except ObverseError as error:
+        return _say(error.sentence, error.exit_code)
+    except typer.Exit as stop:
+        return stop.exit_code
+    except _Complaint as error:
+        return _say(error.format_message(), EXIT_BAD_INPUT)
+    except (typer.Abort, KeyboardInterrupt):
+        return _say("stopped; what was stored is whole.", 130)
+    except BrokenPipeError:
+        # The reader of our output went away (such as `| head`); nobody is left to be told.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_DONE
+    except OSError as error:
+        return _say(_os_words(error), EXIT_BAD_INPUT)
+    except MemoryError:
+        return _say("the computer has too little memory for this; close other programs or give a smaller file.", EXIT_BAD_INPUT)
+    except RecursionError:
+        return _say("the input is nested too deeply; give a simpler file.", EXIT_BAD_INPUT)
+
+
+def _say(sentence: str, code: int) -> int:
+    try:
+        print(sentence, file=sys.stderr)
+    except OSError:
+        pass  # nobody reads stderr; the exit code still tells
+    return code
+
+
+def _os_words(error: OSError) -> str:
+    place = f"{error.filename}: " if error.filename else ""
+    words = {
+        errno.ENOSPC: "the disk is full; make room and try again.",
+        errno.EDQUOT: "your share of the disk is full; make room and try again.",
+        errno.ENOENT: "there is no such file; check the name.",
+        errno.EACCES: "it may not be read or written; check the permissions.",
+        errno.EISDIR: "this is a folder; name a file.",
+        errno.EADDRINUSE: "the port is taken by another program; choose another with --port.",
+    }
+    return place + words.get(error.errno, f"the computer says: {error.strerror or error}.")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,89 @@
+"""The web face: one application, six places, one guard at the door."""
+
+from __future__ import annotations
+
+import gzip
+import importlib
+import secrets
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+
+from fastapi import APIRouter, Depends, FastAPI, Request, Response
+from fastapi.staticfiles import StaticFiles
+
+from obverse import __version__
+from obverse.web import start
+from obverse.web.failures import answer_failures
+from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
+from obverse.workbench.bootstrap import Workbench
+
+_ROOMS = ("shelf", "bench", "sink", "light_table", "camera", "notebook", "projector", "care")
+
+
+def create_app(workbench: Workbench, *, hosts: Sequence[str] = LOOPBACK_HOSTS, token: str | None = None, invented: bool = False) -> FastAPI:
+    """The application over a workbench.
+
+    Parameters
+    ----------
+    workbench : Workbench
+    hosts : sequence of str
+        Host names the application answers to, without port.
+    token : str, optional
+        What state-changing requests must show; a fresh one where absent.
+    invented : bool
+        True where everything shown is the invented teaching darkroom; every page then says so.
+    """
+    app = FastAPI(
+        title="obverse",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        dependencies=[Depends(check_token)],
+    )
+    app.state.workbench = workbench
+    app.state.token = token or secrets.token_urlsafe(32)
+    app.state.invented = invented
+    answer_failures(app)
+    app.add_middleware(Guard, hosts=tuple(hosts))
+    app.include_router(_own)
+    app.include_router(start.router)
+    for router in _rooms():
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")
+    return app
+
+
+def _rooms():
+    for name in _ROOMS:
+        try:
+            yield importlib.import_module(f"obverse.web.{name}").router
+        except ModuleNotFoundError as error:
+            if error.name != f"obverse.web.{name}":
+                raise
+
+
+_own = APIRouter()
+
+
+@_own.get("/static/plotly.js", include_in_schema=False)
+def plotly(request: Request) -> Response:
+    """The plotting library out of the installed wheel; nothing comes from a network."""
+    headers = {"Cache-Control": "max-age=86400", "Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
+    if "gzip" not in request.headers.get("accept-encoding", ""):
+        return Response(gzip.decompress(_plotly_gzip()), media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
+    return Response(_plotly_gzip(), media_type="text/javascript", headers=headers)
+
+
+@cache
+def _plotly_gzip() -> bytes:
+    from plotly.offline import get_plotlyjs
+
+    return gzip.compress(get_plotlyjs().encode(), compresslevel=5)
+
+
+@_own.get("/api/health")
+def health() -> dict[str, str]:
+    """Whether the house stands, and which one it is."""
+    return {"status": "ok", "version": __version__}

@@ -1,0 +1,91 @@
+"""The one place where the web face turns errors into words: one JSON shape, one page."""
+
+from __future__ import annotations
+
+import logging
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from starlette.exceptions import HTTPException
+
+from obverse.foundation import DeniedError, InputError, NotFoundError, ObverseError, TooLargeError
+from obverse.web.pages import page
+
+_log = logging.getLogger("obverse.web")
+
+TITLES = {
+    403: "Not let in",
+    404: "Nothing here",
+    405: "Not that way",
+    409: "Somebody was there first",
+    413: "Too large",
+    422: "That cannot be used",
+    503: "The notebook cannot be written",
+}
+
+
+def wants_json(request: Request) -> bool:
+    """True for the JSON interface and for scripts; False for a person's page."""
+    return request.url.path.startswith("/api/") or "text/html" not in request.headers.get("accept", "")
+
+
+def failure(request: Request, error: ObverseError) -> Response:
+    """The answer that tells of `error`."""
+    status = error.http_status
+    if wants_json(request):
+        return JSONResponse({"error": error.document()}, status_code=status)
+    title = "Refused: it could hurt someone" if error.code == "unsafe" else TITLES.get(status, "That did not work")
+    return page(request, "house/error.html", status_code=status, title=title, error=error)
+
+
+def answer_failures(app: FastAPI) -> None:
+    """Teach `app` to answer every failure in our shape."""
+
+    @app.exception_handler(ObverseError)
+    async def _ours(request: Request, error: ObverseError) -> Response:
+        return failure(request, error)
+
+    @app.exception_handler(RequestValidationError)
+    async def _validation(request: Request, error: RequestValidationError) -> Response:
+        return failure(request, _from_validation(error))
+
+    @app.exception_handler(HTTPException)
+    async def _http(request: Request, error: HTTPException) -> Response:
+        return failure(request, _from_http(request, error))
+
+    @app.exception_handler(Exception)
+    async def _ours_to_mend(request: Request, error: Exception) -> Response:
+        _log.error("a mistake of ours at %s %s", request.method, request.url.path, exc_info=error)
+        return failure(request, _Mistake("this is a mistake of ours, not of yours", remedy="what was stored before is whole; please report it"))
+
+
+class _Mistake(ObverseError):
+    """Something we did not foresee."""
+
+    code = "mistake"
+    http_status = 500
+
+
+class _NotThatWay(InputError):
+    code = "not_that_way"
+    http_status = 405
+
+
+def _from_validation(error: RequestValidationError) -> InputError:
+    first = error.errors()[0]
+    kind, *place = [str(part) for part in first["loc"]]
+    message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
+    return InputError(message, where=".".join(place) or kind, remedy="correct it and try again")
+
+
+def _from_http(request: Request, error: HTTPException) -> ObverseError:
+    if error.status_code == 404:
+        return NotFoundError(f"there is no page {request.url.path}", remedy="go back to the start")
+    if error.status_code == 405:
+        return _NotThatWay(f"{request.method} is not understood at {request.url.path}")
+    if error.status_code == 413:
+        return TooLargeError(str(error.detail))
+    if error.status_code in (401, 403):
+        return DeniedError(str(error.detail))
+    return InputError(str(error.detail).rstrip("."))

@@ -1,0 +1,188 @@
+"""The guard at the door of the web face.
+
+A page anywhere on the internet can make a browser send requests to a program on the same computer.
+So the house answers only to its own names (Host), takes changes only from its own pages (Origin,
+Sec-Fetch-Site, token), and reads no more than it is willing to keep.
+"""
+
+from __future__ import annotations
+
+import hmac
+
+from fastapi import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from obverse.foundation import DeniedError, ObverseError, TooLargeError
+from obverse.web.failures import failure
+
+LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
+
+# A 16-bit scan of one frame is below the first; no page of ours sends JSON above the second.
+MOST_UPLOAD_BYTES = 160 * 1024 * 1024
+MOST_OTHER_BYTES = 16 * 1024 * 1024
+# A body we refuse is read away (never kept) up to here, so that the sender hears the refusal.
+MOST_DRAINED_BYTES = 1024 * 1024 * 1024
+
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+
+HEADERS = {
+    # Styles may stand in elements because the plotting library sets them there; scripts may not.
+    "content-security-policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; "
+        "font-src 'self'; connect-src 'self'; media-src 'self' blob:; worker-src 'self' blob:; manifest-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(self), microphone=(), geolocation=(), payment=(), usb=()",
+}
+
+
+class Guard:
+    """Pure ASGI, so that streams (server-sent events) pass through untouched."""
+
+    def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...]):
+        self._app = app
+        self._hosts = frozenset(host.lower() for host in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            if scope["type"] == "websocket":
+                await send({"type": "websocket.close", "code": 1008})
+                return
+            await self._app(scope, receive, send)
+            return
+        request = Request(scope)
+        try:
+            self._check_host(request)
+            _check_origin(request)
+            limit = _limit(request)
+            _check_length(request, limit)
+        except ObverseError as error:
+            await _drain(request, receive)
+            await _answer(request, error, scope, receive, _with_headers(scope, send))
+            return
+        counted = _Counted(receive, limit)
+        started = False
+
+        async def watched(message: Message) -> None:
+            nonlocal started
+            started = started or message["type"] == "http.response.start"
+            await send(message)
+
+        try:
+            await self._app(scope, counted, _with_headers(scope, watched))
+        except _Overflow as overflow:
+            if started:
+                raise
+            await _answer(request, overflow.error, scope, receive, _with_headers(scope, send))
+
+    def _check_host(self, request: Request) -> None:
+        host = host_name(request.headers.get("host", ""))
+        if host not in self._hosts:
+            raise DeniedError(f"this house does not answer to the name {host[:80]!r}", remedy="use the address it printed when it started")
+
+
+def host_name(header: str) -> str:
+    """The host of a Host header, without port and brackets, in lower case."""
+    header = header.strip().lower()
+    if header.startswith("["):
+        return header[1:].split("]")[0]
+    return header.rsplit(":", 1)[0] if header.count(":") == 1 else header
+
+
+def _check_origin(request: Request) -> None:
+    """Changes only from our own pages; other sites may link to us, and no more."""
+    site = request.headers.get("sec-fetch-site", "")
+    origin = request.headers.get("origin")
+    if request.method in SAFE_METHODS:
+        navigation = request.headers.get("sec-fetch-mode") == "navigate" and request.headers.get("sec-fetch-dest") == "document"
+        if site in ("cross-site", "same-site") and not navigation:
+            raise DeniedError("another site asked for this", remedy="open the page itself")
+        return
+    own = f"{request.url.scheme}://{request.headers.get('host', '').lower()}"
+    if (origin is not None and origin.lower() != own) or site not in ("", "same-origin", "none"):
+        raise DeniedError("another site tried to change something here", remedy="do it on the page itself")
+
+
+async def check_token(request: Request) -> None:
+    """Dependency of the whole application: a change needs the token of our own pages."""
+    if request.method in SAFE_METHODS:
+        return
+    shown = request.headers.get("x-obverse-token")
+    if shown is None and request.headers.get("content-type", "").startswith(("application/x-www-form-urlencoded", "multipart/form-data")):
+        field = (await request.form()).get("token")
+        shown = field if isinstance(field, str) else None
+    if shown is None or not hmac.compare_digest(shown.encode(), request.app.state.token.encode()):
+        raise DeniedError("the request does not carry the token of this page", remedy="reload the page and try again")
+
+
+def _limit(request: Request) -> int:
+    kind = request.headers.get("content-type", "")
+    upload = kind.startswith(("multipart/form-data", "image/", "application/octet-stream"))
+    return MOST_UPLOAD_BYTES if upload else MOST_OTHER_BYTES
+
+
+def _too_large(limit: int) -> TooLargeError:
+    return TooLargeError(f"more than {limit // (1024 * 1024)} MB is not read", remedy="give a smaller file; nothing was changed")
+
+
+def _check_length(request: Request, limit: int) -> None:
+    length = request.headers.get("content-length", "")
+    if length.isdigit() and int(length) > limit:
+        raise _too_large(limit)
+
+
+class _Overflow(Exception):
+    def __init__(self, error: ObverseError):
+        self.error = error
+
+
+class _Counted:
+    """Passes the body on until it grows beyond the limit (for senders that do not say how much)."""
+
+    def __init__(self, receive: Receive, limit: int):
+        self._receive = receive
+        self._left = limit
+        self._limit = limit
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        self._left -= len(message.get("body", b""))
+        if self._left < 0:
+            raise _Overflow(_too_large(self._limit))
+        return message
+
+
+async def _drain(request: Request, receive: Receive) -> None:
+    length = request.headers.get("content-length", "0")
+    if request.method in SAFE_METHODS or not length.isdigit() or not 0 < int(length) <= MOST_DRAINED_BYTES:
+        return
+    while True:
+        message = await receive()
+        if message["type"] != "http.request" or not message.get("more_body"):
+            return
+
+
+async def _answer(request: Request, error: ObverseError, scope: Scope, receive: Receive, send: Send) -> None:
+    await failure(request, error)(scope, receive, send)
+
+
+def _with_headers(scope: Scope, send: Send) -> Send:
+    static = scope["path"].startswith("/static/")
+
+    async def sender(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            names = {name for name, _ in message["headers"]}
+            extra = dict(HEADERS)
+            extra["cache-control"] = "no-cache" if static else "no-store"
+            message["headers"] = [
+                *message["headers"],
+                *((name.encode(), value.encode()) for name, value in extra.items() if name.encode() not in names),
+            ]
+        await send(message)
+
+    return sender

@@ -1,0 +1,75 @@
+"""Pages: one template house for all places, with the few helpers they share."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from fastapi.templating import Jinja2Templates
+from jinja2 import pass_context
+from markupsafe import Markup
+
+from obverse.foundation import Caution, Level
+
+PLACES = (
+    ("shelf", "/shelf", "Shelf"),
+    ("bench", "/bench", "Bench"),
+    ("sink", "/sink", "Sink"),
+    ("light-table", "/light-table", "Light table"),
+    ("notebook", "/notebook", "Notebook"),
+    ("projector", "/projector", "Projector"),
+)
+
+LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Danger"}
+
+
+def page(request: Request, template: str, *, status_code: int = 200, **context: Any) -> HTMLResponse:
+    """Render ``templates/<template>`` with `context`.
+
+    The template extends ``base.html``; its blocks are `title`, `place` (key of the place, for the
+    navigation), `head`, `content` and `scripts`.
+    """
+    return _templates.TemplateResponse(request, template, context, status_code=status_code)
+
+
+def number(value: float | None, digits: int = 2) -> str:
+    """A number for the eye: true minus sign, no negative zero, a dash where there is none."""
+    if value is None or value != value:
+        return "\N{EN DASH}"
+    text = f"{value:.{digits}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def caution_document(caution: Caution | dict[str, Any]) -> dict[str, Any]:
+    """A caution as the template wants it, with its level in words."""
+    document = caution.document() if isinstance(caution, Caution) else dict(caution)
+    level = Level(document.get("level", Level.CAUTION))
+    return {**document, "level": level.value, "word": LEVEL_WORDS[level]}
+
+
+def json_island(id: str, data: Any) -> Markup:
+    """Data for a script, as an inert block: ``<script type="application/json" id=...>``."""
+    text = json.dumps(data, allow_nan=False).replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+    return Markup('<script type="application/json" id="{}">').format(id) + Markup(text) + Markup("</script>")
+
+
+@pass_context
+def token_field(context) -> Markup:
+    """The hidden field that a form needs to be let in."""
+    return Markup('<input type="hidden" name="token" value="{}">').format(context["request"].app.state.token)
+
+
+def _shared(request: Request) -> dict[str, Any]:
+    return {"places": PLACES, "token": request.app.state.token, "path": request.url.path, "invented": request.app.state.invented}
+
+
+_templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
+_templates.env.globals.update(token_field=token_field, json_island=json_island)
+_templates.env.filters.update(number=number, caution=caution_document)
+_templates.env.trim_blocks = True
+_templates.env.lstrip_blocks = True

@@ -1,0 +1,172 @@
+// What every page shares: asking the house, telling of failures, tone strips, the dim appearance.
+
+const token = () => document.querySelector('meta[name="obverse-token"]')?.content ?? "";
+
+/** A failure told by the house, in one sentence. */
+export class HouseError extends Error {
+  constructor(document_, status) {
+    super(document_.sentence);
+    this.document = document_;
+    this.status = status;
+  }
+}
+
+async function ask(url, options) {
+  let response;
+  try {
+    response = await fetch(url, { credentials: "same-origin", ...options });
+  } catch {
+    throw new HouseError({ code: "unreachable", sentence: "The house does not answer; start it again and repeat." }, 0);
+  }
+  const isJson = (response.headers.get("content-type") ?? "").includes("json");
+  const body = isJson ? await response.json() : await response.text();
+  if (!response.ok) {
+    throw new HouseError(body?.error ?? { code: "error", sentence: `The house answered ${response.status}.` }, response.status);
+  }
+  return body;
+}
+
+/** GET, JSON in return. Throws HouseError. */
+export function get(url) {
+  return ask(url, { headers: { Accept: "application/json" } });
+}
+
+/** Send JSON with the token of the page. `method` is POST unless told. Throws HouseError. */
+export function post(url, body = {}, method = "POST") {
+  return ask(url, {
+    method,
+    headers: { Accept: "application/json", "Content-Type": "application/json", "X-Obverse-Token": token() },
+    body: JSON.stringify(body),
+  });
+}
+
+/** Send a FormData (files) with the token of the page. Throws HouseError. */
+export function postForm(url, form) {
+  return ask(url, { method: "POST", headers: { Accept: "application/json", "X-Obverse-Token": token() }, body: form });
+}
+
+/** Show one sentence. `kind` is "error" or "done". */
+export function toast(sentence, kind = "done") {
+  const box = document.getElementById("toasts");
+  const line = document.createElement("div");
+  line.className = `toast toast-${kind}`;
+  line.append(icon(kind === "error" ? "caution" : "done"), Object.assign(document.createElement("p"), { textContent: sentence }));
+  const close = Object.assign(document.createElement("button"), { type: "button", textContent: "Close", className: "quiet" });
+  close.addEventListener("click", () => line.remove());
+  line.append(close);
+  box.append(line);
+  if (kind !== "error") setTimeout(() => line.remove(), 6000);
+}
+
+/** Show any error as one sentence. */
+export function tell(error) {
+  toast(error instanceof Error ? error.message : String(error), "error");
+}
+
+/** Run `work`; if it fails, tell. Returns what it returned, or undefined. */
+export async function attempt(work) {
+  try {
+    return await work();
+  } catch (error) {
+    tell(error);
+    return undefined;
+  }
+}
+
+/** An icon of the house as an SVG element. */
+export function icon(name) {
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  svg.setAttribute("viewBox", "0 0 24 24");
+  svg.setAttribute("aria-hidden", "true");
+  const use = document.createElementNS("http://www.w3.org/2000/svg", "use");
+  use.setAttribute("href", `/static/house/icons.svg#${name}`);
+  svg.append(use);
+  return svg;
+}
+
+/** Data that the page brought along in a JSON block of that id; null where there is none. */
+export function island(id) {
+  const element = document.getElementById(id);
+  return element ? JSON.parse(element.textContent) : null;
+}
+
+/**
+ * The grey of the screen that a density is seen as: transmittance 10^-D as linear light, encoded
+ * by the sRGB curve (IEC 61966-2-1). Density 0 is the white of the screen.
+ */
+export function greyOfDensity(density) {
+  const light = Math.min(1, Math.max(0, 10 ** -density));
+  const encoded = light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055;
+  return Math.round(255 * encoded);
+}
+
+/** Draw the tone strip of `densities` (an array) into `element`, one patch each, in their true greys. */
+export function toneStrip(element, densities) {
+  element.classList.add("tone-strip");
+  element.replaceChildren(
+    ...densities.map((density) => {
+      const patch = document.createElement("span");
+      const grey = greyOfDensity(density);
+      patch.style.background = `rgb(${grey}, ${grey}, ${grey})`;
+      patch.title = `density ${density.toFixed(2)}`;
+      return patch;
+    }),
+  );
+  if (!element.hasAttribute("role")) {
+    element.setAttribute("role", "img");
+    element.setAttribute("aria-label", `tone strip: ${densities.map((d) => d.toFixed(2)).join(", ")}`);
+  }
+}
+
+/** Colours of the present appearance, for plots. */
+export function plotColours() {
+  const style = getComputedStyle(document.documentElement);
+  const colour = (name) => style.getPropertyValue(`--${name}`).trim();
+  return { paper: colour("paper"), card: colour("card"), ink: colour("ink"), soft: colour("ink-soft"), line: colour("line"), amber: colour("amber"), silver: colour("silver") };
+}
+
+/** A plotly layout in the look of the house; `extra` is merged over it. */
+export function plotLayout(extra = {}) {
+  const c = plotColours();
+  const axis = { gridcolor: c.line, zerolinecolor: c.line, linecolor: c.soft, tickcolor: c.soft, ticks: "outside", ticklen: 4, automargin: true };
+  return {
+    paper_bgcolor: "rgba(0,0,0,0)",
+    plot_bgcolor: "rgba(0,0,0,0)",
+    font: { family: getComputedStyle(document.body).fontFamily, color: c.ink, size: 13 },
+    margin: { l: 56, r: 16, t: 16, b: 48 },
+    showlegend: false,
+    hovermode: "closest",
+    ...extra,
+    xaxis: { ...axis, ...extra.xaxis },
+    yaxis: { ...axis, ...extra.yaxis },
+  };
+}
+
+/** How plots behave in this house. */
+export const plotConfig = { displaylogo: false, responsive: true, modeBarButtonsToRemove: ["select2d", "lasso2d", "toImage"] };
+
+function setDark(on) {
+  document.documentElement.toggleAttribute("data-dark", on);
+  const button = document.getElementById("appearance");
+  button?.setAttribute("aria-pressed", String(on));
+  try {
+    localStorage.setItem("obverse-dark", on ? "yes" : "no");
+  } catch {
+    // Forbidden storage: the appearance lasts as long as the page.
+  }
+  document.dispatchEvent(new CustomEvent("obverse-appearance", { detail: { dark: on } }));
+}
+
+const appearance = document.getElementById("appearance");
+appearance?.setAttribute("aria-pressed", String(document.documentElement.hasAttribute("data-dark")));
+appearance?.addEventListener("click", () => setDark(!document.documentElement.hasAttribute("data-dark")));
+
+for (const element of document.querySelectorAll(".tone-strip[data-densities]")) {
+  toneStrip(element, JSON.parse(element.dataset.densities));
+}
+
+// A form that says so is sent only after the person was asked.
+document.addEventListener("submit", (event) => {
+  const question = event.target.dataset?.confirm;
+  if (question && !window.confirm(question)) event.preventDefault();
+});

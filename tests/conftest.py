@@ -1,0 +1,37 @@
+"""What every test may use: a workbench in memory, and a web client that is let in."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from obverse.clock import FixedClock
+
+EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def clock() -> FixedClock:
+    """A clock that stands still until moved: an evening in November."""
+    return FixedClock(EVENING)
+
+
+@pytest.fixture
+def workbench(tmp_path, clock):
+    """A workbench over a store in memory and an empty home folder."""
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
+    yield bench
+    bench.close()
+
+
+@pytest.fixture
+def client(workbench):
+    """A web client at the right address, with the token of the page."""
+    from fastapi.testclient import TestClient
+
+    from obverse.web.app import create_app
+
+    app = create_app(workbench)
+    with TestClient(app, base_url="http://127.0.0.1", headers={"X-Obverse-Token": app.state.token}) as web:
+        yield web
