@@ -121,6 +121,11 @@ def read_whole(path: Path, most_bytes: int = 1024 * 1024 * 1024) -> bytes:
 
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file wholly or not at all: a full disk leaves the old file as it was."""
+    if path.exists() and not path.is_file():
+        # A pipe or a device is written to, never replaced.
+        with path.open("wb", buffering=0) as file:
+            file.write(data)
+        return
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent or ".")
     try:
         with os.fdopen(handle, "wb") as file:
