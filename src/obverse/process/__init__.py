@@ -5,8 +5,9 @@ from obverse.process.film import FilmStock
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
 from obverse.process.route import Agitation, Rinse, Route, Step
-from obverse.process.substance import CLASSES, Substance
 from obverse.process.series import Series, SeriesFilm, read_series
+from obverse.process.substance import CLASSES, Substance
+from obverse.process.tool import USUAL_TOOLS, Equipment, Tool
 from obverse.process.trial import (
     CONTROL_NAMES,
     DEFAULT_CONTROLS,
@@ -29,12 +30,14 @@ __all__ = [
     "HELD_AT",
     "KEY",
     "ROLES",
+    "USUAL_TOOLS",
     "Agitation",
     "Aim",
     "Component",
     "Content",
     "Control",
     "Dilution",
+    "Equipment",
     "Evidence",
     "FilmStock",
     "Formula",
@@ -48,6 +51,7 @@ __all__ = [
     "SeriesFilm",
     "Step",
     "Substance",
+    "Tool",
     "Trial",
     "named_aim",
     "read_series",

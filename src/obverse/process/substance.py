@@ -71,5 +71,6 @@ class Substance(Document):
     active_per_mole: float = Field(default=0, ge=0)
     ions: dict[str, float] = Field(default_factory=dict)
     buffers: dict[str, float] = Field(default_factory=dict)
+    solubility_key: str = Field(default="", description="reference record of its solubility in g/L, where one is held")
     hazard_row: str = Field(default="", description="substance of the GHS table of the reference")
     note: str = Field(default="", max_length=400)

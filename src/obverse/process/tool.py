@@ -1,0 +1,45 @@
+"""Tools and equipment of a bench, with the graduations that decide how finely it can measure."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from obverse.foundation import Document
+from obverse.process.product import KEY
+
+
+class Tool(Document):
+    """Something that measures: a volume in mL, a mass in g, or a spoon (a volume of powder)."""
+
+    key: str = Field(pattern=KEY)
+    name: str = Field(min_length=1, max_length=80)
+    kind: Literal["syringe", "pipette", "cylinder", "jug", "balance", "spoon"]
+    graduation: float = Field(gt=0, le=1000, description="smallest step it shows: mL, or g for a balance")
+    capacity: float = Field(gt=0, le=20_000, description="most it takes at once: mL, or g for a balance")
+
+    @model_validator(mode="after")
+    def _sensible(self):
+        if self.graduation > self.capacity:
+            raise ValueError(f"{self.name} cannot have a graduation above its capacity")
+        return self
+
+
+class Equipment(Document):
+    """What else stands in the darkroom: tanks, lamp, light panel, camera, room."""
+
+    key: str = Field(pattern=KEY)
+    name: str = Field(min_length=1, max_length=120)
+    kind: Literal["tank", "lamp", "light_panel", "camera", "scanner", "densitometer", "thermometer", "room"]
+    volume_ml: float | None = Field(default=None, gt=0, le=100_000, description="a tank: what it holds")
+    films: float | None = Field(default=None, gt=0, le=100, description="a tank: how many 135-36 it takes")
+    note: str = Field(default="", max_length=600)
+
+
+# What a bench without a tool list is taken to have.
+USUAL_TOOLS = (
+    Tool(key="syringe", name="syringe, 0.1 mL", kind="syringe", graduation=0.1, capacity=20),
+    Tool(key="cylinder", name="measuring cylinder, 5 mL", kind="cylinder", graduation=5, capacity=500),
+    Tool(key="balance", name="balance, 0.1 g", kind="balance", graduation=0.1, capacity=500),
+)
