@@ -32,12 +32,18 @@ class Rinse(Document):
     acidified: bool = False
 
 
-StepKind = Literal["develop", "stop", "bleach", "dissolve", "clear", "reexpose", "fog", "redevelop", "fix", "wash", "wet", "dry", "rinse"]
+StepKind = Literal["develop", "stop", "bleach", "dissolve", "clear", "reexpose", "fog", "redevelop", "fix", "wash", "wet", "dry", "rinse", "destroy"]
 AfterUse = Literal["discard", "keep", "waste", "destroy"]
 
 
 class Step(Document):
-    """One step of a route, with the rinse that follows it."""
+    """One step of a route, with the rinse that follows it; for a step of kind `wash`, the wash itself.
+
+    After use a bath is poured away (`discard`, where local codes allow), goes back to its bottle (`keep`),
+    into its jug (`waste`), or must first be made harmless the same evening (`destroy`); the steps of that
+    stand in `obverse.safety.destruction_steps` and what is left then goes into `waste_jug`. Times are
+    starting points and every one of them is common practice unless `time_standing` says otherwise.
+    """
 
     key: str = Field(pattern=KEY)
     name: str = Field(min_length=1, max_length=120)
@@ -52,10 +58,14 @@ class Step(Document):
     drain_s: float = Field(default=10, ge=0, le=120)
     after_use: AfterUse = "discard"
     waste_jug: str = Field(default="", max_length=2, description="letter of the waste jug; empty for the sink where local codes allow")
-    light: Literal["dark", "light"] = "dark"
+    deal_with_within_min: float | None = Field(
+        default=None, gt=0, le=1440, description="the used bath must be gone this many minutes after its last use"
+    )
+    light: Literal["dark", "light"] = Field(default="dark", description="dark: the film must not see light; the lid stays on")
     optional: bool = False
     rinse_after: Rinse | None = None
     cautions: tuple[str, ...] = ()
+    do: str = Field(default="", max_length=600, description="what the hands do, in words")
     why: str = Field(default="", max_length=400)
 
     @model_validator(mode="after")
