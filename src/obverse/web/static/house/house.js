@@ -5,7 +5,9 @@ const token = () => document.querySelector('meta[name="obverse-token"]')?.conten
 /** A failure told by the house, in one sentence. */
 export class HouseError extends Error {
   constructor(document_, status) {
-    super(document_.sentence);
+    const { sentence, where } = document_;
+    // A sentence that begins with a file or field name keeps it as it is written.
+    super(where ? sentence : sentence[0].toUpperCase() + sentence.slice(1));
     this.document = document_;
     this.status = status;
   }

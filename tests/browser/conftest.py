@@ -1,0 +1,173 @@
+"""A real server process, a real browser: fixtures for every test that looks at a page."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+LAPTOP = 1280
+PHONE = 390
+HEIGHT = {LAPTOP: 860, PHONE: 844}
+PICTURES = Path(__file__).parents[2] / "pictures-of-tests"
+
+
+class House:
+    """A running `obverse` with its own home folder."""
+
+    def __init__(self, home: Path, *command: str):
+        self.home = home
+        self._command = command
+        self.url = ""
+        self._process: subprocess.Popen | None = None
+
+    def start(self, port: int = 0) -> House:
+        """Start the server and wait until it says where it is."""
+        environment = {**os.environ, "OBVERSE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "obverse", *self._command, "--port", str(port)],
+            env=environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        told = ""
+        for line in self._process.stdout:
+            told += line
+            found = re.search(r"http://127\.0\.0\.1:(\d+)(\S*)", line)
+            if found:
+                self.port = int(found[1])
+                self.url = f"http://127.0.0.1:{self.port}"
+                self.start_path = found[2]
+                return self
+        pytest.fail(f"the server did not start:\n{told}")
+
+    def kill(self) -> None:
+        """As a power cut would."""
+        self._end(signal.SIGKILL)
+
+    def stop(self) -> None:
+        """As Ctrl+C would."""
+        self._end(signal.SIGINT)
+
+    def restart(self) -> None:
+        """Start again at the same port over the same home."""
+        self.start(self.port)
+
+    def _end(self, how: int) -> None:
+        if self._process is None:
+            return
+        self._process.send_signal(how)
+        try:
+            self._process.wait(timeout=10)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        self._process.stdout.close()
+        self._process = None
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """The browser of this computer, without a window."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None:
+        pytest.fail("chromium is not installed; install the package chromium (make test does it where it may)")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory):
+    """An empty darkroom, served; one for all tests of a file."""
+    running = House(tmp_path_factory.mktemp("home"), "serve").start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="session")
+def demo_house(tmp_path_factory):
+    """The invented teaching darkroom, served; one for the whole session. Do not change what it holds."""
+    running = House(tmp_path_factory.mktemp("demo"), "demo").start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def page_at(chromium):
+    """Make pages of a given width: ``page = page_at(390)``; then ``page.goto(house.url + "/shelf")``.
+
+    Any error on the console and any uncaught error of a script fails the test. Lines that a test
+    provokes on purpose are let through by ``page.expected_errors.append("part of the line")``.
+    """
+    contexts, pages = [], []
+
+    def make(width: int = LAPTOP, height: int | None = None, **options):
+        context = chromium.new_context(viewport={"width": width, "height": height or HEIGHT.get(width, 860)}, **options)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        page.told, page.expected_errors = [], []
+        page.on("console", lambda message: page.told.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: page.told.append(str(error)))
+        contexts.append(context)
+        pages.append(page)
+        return page
+
+    yield make
+    told = [line for page in pages for line in page.told if not any(part in line for part in page.expected_errors)]
+    for context in contexts:
+        context.close()
+    assert told == [], f"the browser complained: {told}"
+
+
+@pytest.fixture
+def picture_of():
+    """Keep a picture of a page for a person to look at: ``picture_of(page, "shelf")``."""
+
+    def keep(page, name: str) -> Path:
+        PICTURES.mkdir(exist_ok=True)
+        file = PICTURES / f"{name}-{page.viewport_size['width']}.png"
+        page.screenshot(path=file, full_page=True)
+        return file
+
+    return keep
+
+
+@pytest.fixture
+def axe():
+    """Fail on any finding of axe: ``axe(page)``."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    def check(page) -> None:
+        results = Axe().run(page)
+        found = [
+            f"{v['id']}: {v['help']} at {', '.join(str(node['target']) for node in v['nodes'][:4])}" for v in results.response["violations"]
+        ]
+        assert found == [], "\n".join(found)
+
+    return check
+
+
+def overflow(page) -> int:
+    """How many pixels the page is wider than its window."""
+    return page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+
+
+def wait_until(what, seconds: float = 10.0, message: str = "it did not happen") -> None:
+    """Wait until `what()` is true."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if what():
+            return
+        time.sleep(0.05)
+    pytest.fail(message)
