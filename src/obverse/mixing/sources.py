@@ -97,7 +97,7 @@ class Candidate:
         dirt = sum(ADDITIVES[a][0] for a in self.product.additives)
         fierce = bool({"ammonia", "acid_strong", "peroxide"} & set(self.brings.substance.classes)) and self.product.form == "liquid"
         strength = self.brings.grams_per_unit if fierce else 0.0
-        return (self.nearness + dirt, len(self.product.contents), strength, round(self.brings.relative_sd, 1))
+        return (self.nearness + dirt, strength, round(self.brings.relative_sd, 1))
 
 
 def nearness(wanted: Substance, given: Substance) -> tuple[int, tuple[str, ...]] | None:

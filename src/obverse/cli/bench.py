@@ -1,0 +1,137 @@
+"""Commands of the bench: mix."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from obverse.foundation import InputError
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of the bench."""
+    app.command()(mix)
+
+
+def mix(
+    formula: Annotated[str, typer.Argument(help="A formula document, '-' for stdin, or the key of a generic formula such as first_developer.")],
+    volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of the finished bath in mL.")],
+    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
+    choose: Annotated[list[str] | None, typer.Option("--choose", help="SUBSTANCE=PRODUCT: take this product for it; may be repeated.")] = None,
+    control: Annotated[list[str] | None, typer.Option("--control", help="NAME=NUMBER: a control of the first developer; may be repeated.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Work out what to measure for a bath: order of adding, amounts rounded to your tools, what comes of it.
+
+    Example: obverse mix first_developer --volume-ml 500
+    """
+    from obverse.workbench.bench import make_sheet
+
+    chosen_formula = _formula(formula, control)
+    products, tools, whose = _shelf(shelf)
+    sheet = make_sheet(chosen_formula, volume_ml, products, tools, choices=dict(_pairs(choose, "--choose")))
+    if as_json:
+        typer.echo(json.dumps({**sheet.document(), "shelf": whose}, indent=1, allow_nan=False))
+    else:
+        _print(sheet, whose)
+
+
+def _formula(given: str, control: list[str] | None):
+    from obverse.foundation import parse_json, read_document
+    from obverse.mixing import with_controls
+    from obverse.process import Formula
+    from obverse.process.catalog import formulas
+
+    if given in formulas():
+        formula = formulas()[given]
+    else:
+        formula = read_document(Formula, parse_json(_read(given), where=given), where=given)
+    if not control:
+        return formula
+    return with_controls(formula, {name: _number(text, name) for name, text in _pairs(control, "--control")})
+
+
+def _shelf(given: str | None):
+    from obverse.foundation import parse_json, read_document
+    from obverse.process import USUAL_TOOLS
+    from obverse.process.catalog import products
+    from obverse.process.shelf import ShelfDocument
+    from obverse.workbench.bootstrap import home_folder, open_workbench
+
+    if given is not None:
+        document = read_document(ShelfDocument, parse_json(_read(given), where=given), where=given)
+        return document.full_products(), document.tools or USUAL_TOOLS, given
+    if (home_folder() / "notebook.sqlite").exists():
+        bench = open_workbench()
+        try:
+            own = bench.shelf.products_for_mixing()
+            if own:
+                return own, bench.shelf.tools_for_mixing(), "your shelf"
+        finally:
+            bench.close()
+    return tuple(products().values()), USUAL_TOOLS, "generic products"
+
+
+def _read(given: str) -> bytes:
+    from obverse.cli.house import read_whole
+
+    if given == "-":
+        import sys
+
+        return sys.stdin.buffer.read()
+    path = Path(given)
+    if not path.exists():
+        raise InputError("there is no such file, nor a generic formula of that name", where=given, remedy="check the name")
+    return read_whole(path, most_bytes=16 * 1024 * 1024)
+
+
+def _pairs(given: list[str] | None, option: str) -> list[tuple[str, str]]:
+    found = []
+    for text in given or []:
+        name, sign, value = text.partition("=")
+        if not sign or not name.strip() or not value.strip():
+            raise InputError(f"{text!r} is not NAME=VALUE", where=option, remedy="write it like ammonia=household_ammonia_5")
+        found.append((name.strip(), value.strip()))
+    return found
+
+
+def _number(text: str, name: str) -> float:
+    import math
+
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(f"{text!r} is not a number", where=name, remedy="write it like solvent_ml_per_l=12")
+    return value
+
+
+def _print(sheet: Any, whose: str) -> None:
+    typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
+    typer.echo("")
+    for line in sheet.lines:
+        typer.echo(f"{line.order:>3}. [ ] {line.measure:<42} {line.name if line.kind == 'product' else 'water'}")
+        typer.echo(f"          {line.do}")
+        if line.reading:
+            typer.echo(f"          {line.reading}")
+        if line.kind == "product" and abs(line.rounding_error) >= 0.0005:
+            typer.echo(f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %")
+        for caution in line.cautions:
+            typer.echo(f"          {caution.level.value.upper()}: {caution.text}")
+    if sheet.made:
+        typer.echo("")
+        typer.echo("What comes of it (90 % interval):")
+        for made in sheet.made:
+            e = made.made_g_per_l
+            typer.echo(f"     {made.name}: {e.value:.4g} g/L ({e.low90:.4g} to {e.high90:.4g}), wanted {made.target_g_per_l:.4g}")
+    if sheet.ph is not None:
+        typer.echo(f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}")
+    if sheet.use_within_min:
+        typer.echo(f"     Use within {sheet.use_within_min:g} min of mixing.")
+    for caution in sheet.cautions:
+        typer.echo(f"{caution.level.value.upper()}: {caution.text}")
+    typer.echo("Labels, safety data sheets and local codes come first.")

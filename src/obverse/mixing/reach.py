@@ -1,0 +1,133 @@
+"""What can be made of a shelf, what is missing, and the least that must be bought."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from obverse.foundation import InputError
+from obverse.mixing.mix import mix
+from obverse.mixing.sheet import MixSheet
+from obverse.mixing.sources import candidates
+from obverse.process import USUAL_TOOLS, Formula, Product, Tool
+from obverse.process.catalog import substance as known_substance
+
+MOST_BASKETS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Whether one bath can be mixed from a shelf.
+
+    Parameters
+    ----------
+    sheet : MixSheet or None
+        How, where it can.
+    reason : str
+        Why not, in one sentence; empty where it can.
+    lacks : tuple of str
+        Keys of the substances and dilution roles that no product on the shelf brings.
+    """
+
+    formula: Formula
+    sheet: MixSheet | None
+    reason: str
+    lacks: tuple[str, ...]
+
+
+def reach(formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS) -> Reach:
+    """Try to mix, and say what is missing if it cannot be done."""
+    shelf = tuple(products)
+    lacks = tuple(c.substance for c in formula.components if not candidates(known_substance(c.substance), shelf))
+    lacks += tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
+    try:
+        return Reach(formula, mix(formula, volume_ml, shelf, tools), "", ())
+    except InputError as error:
+        return Reach(formula, None, error.sentence, lacks)
+
+
+def least_purchase(
+    formulas: Sequence[Formula],
+    volume_ml: float,
+    products: Sequence[Product],
+    market: Sequence[Product],
+    tools: Sequence[Tool] = USUAL_TOOLS,
+) -> tuple[Product, ...] | None:
+    """The fewest products of the market that make all these formulas mixable.
+
+    One product per missing kind of substance; of several the nearest and gentlest that fits.
+
+    Returns
+    -------
+    tuple of Product or None
+        Empty where nothing is missing; None where no purchase opens them.
+    """
+    shelf = tuple(products)
+    wanted: dict[str, list[Product]] = {}
+    for formula in formulas:
+        found = reach(formula, volume_ml, shelf, tools)
+        if found.sheet is not None:
+            continue
+        # Everything present but too weak or too fine to measure: any line of it may be bought better.
+        missing = found.lacks or tuple(c.substance for c in formula.components)
+        for key in missing:
+            name, offers = _offers(key, formula, market)
+            wanted.setdefault(name, offers)
+    if not wanted:
+        return ()
+    # What is present already may stay; only what was missing outright has to be bought.
+    shelves = [offers for offers in wanted.values()]
+    if any(not offers for offers in shelves):
+        return None
+    baskets = sorted(itertools.islice(itertools.product(*shelves), MOST_BASKETS), key=lambda b: len({p.key for p in b}))
+    for basket in baskets:
+        bought = tuple({p.key: p for p in basket}.values())
+        if all(reach(f, volume_ml, shelf + bought, tools).sheet is not None for f in formulas):
+            return _without_needless(bought, formulas, volume_ml, shelf, tools)
+    return None
+
+
+def _offers(key: str, formula: Formula, market: Sequence[Product]) -> tuple[str, list[Product]]:
+    if any(key == d.product_role for d in formula.dilutions):
+        return key, [p for p in market if key in p.roles]
+    substance = known_substance(key)
+    return substance.active or key, [c.product for c in candidates(substance, tuple(market))]
+
+
+def _without_needless(bought, formulas, volume_ml, shelf, tools) -> tuple[Product, ...]:
+    kept = list(bought)
+    for product in bought:
+        trial = [p for p in kept if p is not product]
+        if all(reach(f, volume_ml, shelf + tuple(trial), tools).sheet is not None for f in formulas):
+            kept = trial
+    return tuple(kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a bath costs, in the person's own currency.
+
+    Parameters
+    ----------
+    known : float
+        Sum over the products that carry a price.
+    unpriced : tuple of str
+        Names of those that carry none.
+    """
+
+    known: float
+    unpriced: tuple[str, ...]
+
+
+def cost_of(sheet: MixSheet, products: Sequence[Product]) -> Cost:
+    """Price of what a mix sheet takes."""
+    by_key = {p.key: p for p in products}
+    known, unpriced = 0.0, []
+    for key, amount in sheet.amounts.items():
+        product = by_key[key]
+        if product.package_price is None or product.package_amount is None:
+            unpriced.append(product.name)
+        else:
+            known += product.package_price * amount / product.package_amount
+    return Cost(known, tuple(unpriced))

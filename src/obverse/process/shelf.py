@@ -1,0 +1,57 @@
+"""Bottles that stand on the shelf, and the shelf as a document that can travel."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from obverse.foundation import Document
+from obverse.process.catalog import products as generic_products
+from obverse.process.product import KEY, Product
+from obverse.process.tool import Tool
+
+
+class Bottle(Document):
+    """A bottle or bag that one can put a hand on: a bought product or a mixed bath."""
+
+    name: str = Field(min_length=1, max_length=120)
+    product: str | None = Field(default=None, pattern=KEY, description="key of the product it holds")
+    formula: str | None = Field(default=None, pattern=KEY, description="key of the formula it was mixed by")
+    contents: str = Field(default="", max_length=400, description="what it holds, in words, as the label shows it")
+    amount: float | None = Field(default=None, ge=0, le=1_000_000, description="left in it: mL, or g of a solid")
+    filled_on: date | None = Field(default=None, description="day it was bought or mixed")
+    opened_on: date | None = None
+    expires_on: date | None = None
+    hours_open: float = Field(default=0, ge=0, le=10_000, description="how long it has stood without its cap, in all")
+    note: str = Field(default="", max_length=1000)
+
+    @model_validator(mode="after")
+    def _one_content(self):
+        if (self.product is None) == (self.formula is None):
+            raise ValueError("a bottle holds either a product or a mixed formula")
+        return self
+
+
+class ShelfDocument(Document):
+    """What stands on a shelf, for `obverse mix --shelf`. A product may be named by its generic key."""
+
+    format: Literal["obverse-shelf"] = "obverse-shelf"
+    version: Literal[1] = 1
+    products: tuple[Product | str, ...] = Field(min_length=1, max_length=500)
+    tools: tuple[Tool, ...] = Field(default=(), max_length=100)
+
+    @model_validator(mode="after")
+    def _known(self):
+        for product in self.products:
+            if isinstance(product, str) and product not in generic_products():
+                raise ValueError(f"there is no generic product {product!r}")
+        keys = [p if isinstance(p, str) else p.key for p in self.products]
+        if len(set(keys)) != len(keys):
+            raise ValueError("two products on the shelf have the same key")
+        return self
+
+    def full_products(self) -> tuple[Product, ...]:
+        """The products, generic keys replaced by what they stand for."""
+        return tuple(generic_products()[p] if isinstance(p, str) else p for p in self.products)

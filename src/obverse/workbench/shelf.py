@@ -1,0 +1,156 @@
+"""The shelf: what the labels say, what stands there, what measures it, what can be made of it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from obverse.clock import Clock
+from obverse.foundation import InputError, read_document
+from obverse.process import USUAL_TOOLS, Equipment, Product, Tool
+from obverse.process.catalog import products as generic_products
+from obverse.process.shelf import Bottle
+from obverse.store import Kept, Store
+
+_EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
+
+
+@dataclass(frozen=True, slots=True)
+class OnShelf:
+    """A kept thing as a noun, with its id and revision."""
+
+    id: str
+    revision: int
+    thing: Any
+
+
+class Shelf:
+    """Products, bottles, tools and equipment of one person.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self._store = store
+        self._clock = clock
+
+    # Products
+
+    def products(self) -> list[OnShelf]:
+        """The person's products, oldest first."""
+        return [self._as(Product, kept) for kept in self._store.list("product")]
+
+    def add_product(self, document: dict[str, Any]) -> str:
+        """Put a product on the shelf from what its label says; returns its key.
+
+        A key is made from the name where none is given.
+        """
+        given = dict(document)
+        if not given.get("key"):
+            given["key"] = self._free_key("product", str(given.get("name", "")))
+        product = read_document(Product, given, where="product")
+        self._store.put("product", product.model_dump(mode="json"), id=product.key, expected_revision=0)
+        return product.key
+
+    def change_product(self, key: str, document: dict[str, Any], expected_revision: int | None = None) -> None:
+        """Correct a product."""
+        product = read_document(Product, {**document, "key": key}, where="product")
+        self._store.put("product", product.model_dump(mode="json"), id=key, expected_revision=expected_revision)
+
+    def add_generic(self, key: str) -> str:
+        """Put a generic product on the shelf; one that was retired comes back."""
+        try:
+            product = generic_products()[key]
+        except KeyError:
+            raise InputError(f"there is no generic product {key!r}", where="product", remedy="choose one from the list") from None
+        here = {kept.id: kept for kept in self._store.list("product", retired=True)}
+        if key in here and here[key].retired_at is not None:
+            self._store.restore("product", key)
+        elif key not in here:
+            self._store.put("product", product.model_dump(mode="json"), id=key, expected_revision=0)
+        return key
+
+    def retire(self, kind: str, id: str) -> None:
+        """Take a product, bottle or tool off the shelf. It stays in the notebook."""
+        if kind not in ("product", "bottle", "tool"):
+            raise InputError(f"the shelf keeps no {kind!r}", remedy="use product, bottle or tool")
+        self._store.retire(kind, id)
+
+    def products_for_mixing(self) -> tuple[Product, ...]:
+        """The person's products as the bench takes them."""
+        return tuple(kept.thing for kept in self.products())
+
+    def products_or_generic(self) -> tuple[Product, ...]:
+        """The person's products, or all generic ones where the shelf is empty."""
+        return self.products_for_mixing() or tuple(generic_products().values())
+
+    @property
+    def is_empty(self) -> bool:
+        """True where no product stands there yet."""
+        return not self._store.list("product")
+
+    # Bottles
+
+    def bottles(self) -> list[OnShelf]:
+        """Bottles and bags, oldest first."""
+        return [self._as(Bottle, kept) for kept in self._store.list("bottle")]
+
+    def bottle(self, id: str) -> OnShelf:
+        """One bottle, retired or not."""
+        return self._as(Bottle, self._store.get("bottle", id))
+
+    def add_bottle(self, document: dict[str, Any]) -> str:
+        """Put a bottle on the shelf; returns its id."""
+        bottle = read_document(Bottle, document, where="bottle")
+        return self._store.put("bottle", bottle.model_dump(mode="json")).id
+
+    def change_bottle(self, id: str, document: dict[str, Any], expected_revision: int | None = None) -> None:
+        """Write down a new state of a bottle."""
+        bottle = read_document(Bottle, document, where="bottle")
+        self._store.put("bottle", bottle.model_dump(mode="json"), id=id, expected_revision=expected_revision)
+
+    # Tools and equipment: both are of the store's kind "tool"
+
+    def tools(self) -> list[OnShelf]:
+        """What measures."""
+        return [self._as(Tool, kept) for kept in self._store.list("tool") if kept.body.get("kind") not in _EQUIPMENT]
+
+    def equipment(self) -> list[OnShelf]:
+        """Tanks, lamp, light panel, camera and the room."""
+        return [self._as(Equipment, kept) for kept in self._store.list("tool") if kept.body.get("kind") in _EQUIPMENT]
+
+    def add_tool(self, document: dict[str, Any]) -> str:
+        """Put a tool or a piece of equipment on the shelf; returns its key."""
+        given = dict(document)
+        if not given.get("key"):
+            given["key"] = self._free_key("tool", str(given.get("name", "")))
+        noun = Equipment if given.get("kind") in _EQUIPMENT else Tool
+        tool = read_document(noun, given, where="tool")
+        self._store.put("tool", tool.model_dump(mode="json"), id=tool.key, expected_revision=0)
+        return tool.key
+
+    def tools_for_mixing(self) -> tuple[Tool, ...]:
+        """The person's measuring tools, or the usual ones where none is entered."""
+        return tuple(kept.thing for kept in self.tools()) or USUAL_TOOLS
+
+    def tanks(self) -> list[Equipment]:
+        """The tanks."""
+        return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank"]
+
+    # Small things
+
+    def _as(self, noun, kept: Kept) -> OnShelf:
+        return OnShelf(kept.id, kept.revision, read_document(noun, kept.body, where=f"{noun.__name__.lower()} {kept.id}"))
+
+    def _free_key(self, kind: str, name: str) -> str:
+        stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")[:60] or kind
+        taken = {kept.id for kept in self._store.list(kind, retired=True)}
+        key, number = stem, 2
+        while key in taken:
+            key, number = f"{stem}_{number}", number + 1
+        return key
