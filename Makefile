@@ -1,0 +1,47 @@
+# obverse: every chore by name. `make help` lists them.
+
+PYTHON ?= python3
+VENV   ?= .venv
+BIN     = $(VENV)/bin
+READY   = $(VENV)/.ready
+TESTED  = $(VENV)/.ready-for-tests
+
+.DEFAULT_GOAL := help
+.PHONY: help demo serve test check bench lock docs clean
+
+help: ## list the chores
+	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
+
+demo: $(READY) ## open the invented teaching darkroom
+	@$(BIN)/obverse demo
+
+serve: $(READY) ## open your own darkroom
+	@$(BIN)/obverse serve
+
+test: $(TESTED) ## run all tests, in the browser too
+	@scripts/need-chromium
+	$(BIN)/python -m pytest -n $${OBVERSE_WORKERS:-2} --dist loadfile
+
+check: $(TESTED) ## only the quick checks: floors, house rules, units
+	$(BIN)/lint-imports
+	$(BIN)/python -m pytest -q tests/house tests/unit
+
+bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
+	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
+
+docs: $(READY) ## write the generated pages anew
+	$(BIN)/python -m obverse sources > docs/sources.md
+
+lock: $(TESTED) ## write requirements.lock from what is installed
+	$(BIN)/python scripts/lock.py > requirements.lock
+
+clean: ## remove the environment and caches
+	rm -rf $(VENV) build dist .pytest_cache .hypothesis pictures-of-tests
+
+$(READY): pyproject.toml requirements.lock
+	@scripts/make-venv $(PYTHON) $(VENV) .
+	@touch $@
+
+$(TESTED): $(READY)
+	@scripts/make-venv $(PYTHON) $(VENV) ".[test]"
+	@touch $@
