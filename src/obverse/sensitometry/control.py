@@ -1,0 +1,154 @@
+"""Control charts: does a locked recipe still do what it did?
+
+Individuals and moving range (Shewhart), cumulative sum (Page), exponentially weighted moving
+average (Roberts), and four run rules.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import InputError
+from obverse.reference import record
+
+Array = NDArray[np.float64]
+
+RULES = {
+    1: "one beyond three sigma",
+    2: "two of three beyond two sigma on one side",
+    3: "four of five beyond one sigma on one side",
+    4: "eight in a row on one side",
+}
+_RULE_TABLE = ((1, 1, 1, 3.0), (2, 2, 3, 2.0), (3, 4, 5, 1.0), (4, 8, 8, 0.0))
+
+
+def _values(x: ArrayLike, least: int) -> Array:
+    values = np.asarray(x, dtype=float)
+    if values.ndim != 1 or values.size < least or not np.all(np.isfinite(values)):
+        raise InputError(f"a control chart needs {least} readings or more, all numbers", where="chart", remedy="add control strips")
+    return values
+
+
+def _sigma(sigma: float) -> float:
+    if not sigma > 0:
+        raise InputError(f"sigma must be greater than 0 (found {sigma})", where="chart", remedy="the readings must differ from one another")
+    return float(sigma)
+
+
+@dataclass(frozen=True, slots=True)
+class IndividualsChart:
+    """Individuals and moving range.
+
+    Parameters
+    ----------
+    mean, sigma : float
+        Centre, and the mean moving range over d2.
+    moving_range : (N-1,) array
+    mean_moving_range, lower, upper, upper_moving_range : float
+        Three-sigma limits.
+    """
+
+    mean: float
+    sigma: float
+    moving_range: Array
+    mean_moving_range: float
+    lower: float
+    upper: float
+    upper_moving_range: float
+
+
+def individuals_chart(x: ArrayLike) -> IndividualsChart:
+    """Limits of an individuals and moving range chart from N >= 2 readings in order."""
+    values = _values(x, 2)
+    constants = record("spc-const").value
+    moving = np.abs(np.diff(values))
+    bar = float(moving.mean())
+    sigma = bar / constants["d2_2"]
+    mean = float(values.mean())
+    return IndividualsChart(mean, sigma, moving, bar, mean - 3 * sigma, mean + 3 * sigma, constants["D4_2"] * bar)
+
+
+def cumulative_sum(x: ArrayLike, target: float, *, unit: float = 1.0) -> Array:
+    """Plain cumulative sum of (x - target) / unit."""
+    return np.cumsum((_values(x, 1) - target) / _sigma(unit))
+
+
+@dataclass(frozen=True, slots=True)
+class Cusum:
+    """Two one-sided cumulative sums in units of sigma, and the places (from 0) where either passes h."""
+
+    plus: Array
+    minus: Array
+    k: float
+    h: float
+    signals_plus: tuple[int, ...]
+    signals_minus: tuple[int, ...]
+
+
+def cusum(x: ArrayLike, target: float, sigma: float, *, k: float = 0.5, h: float = 5.0) -> Cusum:
+    """Tabular cumulative sums about `target`: C = max(0, C before + |distance| - k), signal over h."""
+    z = (_values(x, 1) - target) / _sigma(sigma)
+    plus, minus = np.zeros(z.size), np.zeros(z.size)
+    for i, value in enumerate(z):
+        before = i - 1
+        plus[i] = max(0.0, value - k + (plus[before] if i else 0.0))
+        minus[i] = max(0.0, -value - k + (minus[before] if i else 0.0))
+    return Cusum(plus, minus, k, h, tuple(map(int, np.flatnonzero(plus > h))), tuple(map(int, np.flatnonzero(minus > h))))
+
+
+@dataclass(frozen=True, slots=True)
+class Ewma:
+    """Weighted average after each reading, its limits there (they widen at first), and where it lies outside."""
+
+    average: Array
+    lower: Array
+    upper: Array
+    lower_limit: float
+    upper_limit: float
+    signals: tuple[int, ...]
+
+
+def ewma(x: ArrayLike, target: float, sigma: float, *, weight: float = 0.3, width: float = 3.0) -> Ewma:
+    """Exponentially weighted moving average started at `target`; `weight` is that of the newest reading."""
+    values = _values(x, 1)
+    if not 0 < weight <= 1:
+        raise InputError(f"the weight must lie between 0 and 1 (found {weight})", where="chart")
+    average = np.empty(values.size)
+    last = target
+    for i, value in enumerate(values):
+        last = average[i] = weight * value + (1 - weight) * last
+    share = weight / (2 - weight)
+    age = 2 * np.arange(1, values.size + 1)
+    reach = width * _sigma(sigma) * np.sqrt(share * (1 - (1 - weight) ** age))
+    final = width * sigma * np.sqrt(share)
+    outside = tuple(map(int, np.flatnonzero(np.abs(average - target) > reach)))
+    return Ewma(average, target - reach, target + reach, target - final, target + final, outside)
+
+
+@dataclass(frozen=True, slots=True)
+class RuleSignal:
+    """A run rule that speaks at reading `index` (from 0)."""
+
+    index: int
+    rule: int
+
+    @property
+    def words(self) -> str:
+        """The rule in words."""
+        return RULES[self.rule]
+
+
+def run_rules(x: ArrayLike, center: float, sigma: float) -> tuple[RuleSignal, ...]:
+    """Which of the four run rules speak, and at which reading; each at the reading that completes it."""
+    z = (_values(x, 1) - center) / _sigma(sigma)
+    found = []
+    for i in range(z.size):
+        for rule, needed, among, beyond in _RULE_TABLE:
+            window = z[max(0, i - among + 1) : i + 1]
+            for side in (window, -window):
+                if side[-1] > beyond and window.size >= needed and np.count_nonzero(side > beyond) >= needed:
+                    found.append(RuleSignal(i, rule))
+    return tuple(found)

@@ -1,0 +1,261 @@
+"""A falling, smooth curve from readings: the family, its fit, and its uncertainty.
+
+The curve is density(x) = floor + range * (share of the fall that lies above x). The share is the
+integral of exp(u), and u, the logarithm of the slope, is that of a skewed logistic with tails that
+may bend (the response one uniform emulsion gives) plus a smooth Gaussian-process departure. So every member falls, is
+smooth and positive, three readings lean on the family, two thousand overrule it. The fit is the
+posterior mode (damped Gauss-Newton); its spread is Laplace's, averaged over the strength of the
+departure by the evidence; readings far out lose their weight (a redescending influence); the noise
+scale is learned from the residuals where there are enough of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
+
+Array = NDArray[np.float64]
+
+GRID_STEP = 0.03
+# Log exposure past the last readings over which the curve may still run out.
+MARGIN = 1.5
+# Correlation length of the departure: two emulsion layers a stop apart are still told apart.
+LENGTH = 0.45
+# Strength of the departure (sd of the log slope) and what we believe of each beforehand.
+STRENGTHS = ((0.03, 0.4), (0.15, 0.35), (0.5, 0.2), (1.3, 0.05))
+SHAPE = 6  # floor, log range, place, log width, log skew, log bend of the tails
+# How firmly a stated and an assumed noise are believed, as a number of readings.
+STATED_FIRMNESS = 20.0
+ASSUMED_FIRMNESS = 5.0
+# E[w z^2] of the influence below for a normal z, found by numerical integration.
+_Z = np.linspace(-8, 8, 4001)
+_INFLUENCE_VARIANCE = float(
+    np.trapezoid(_Z**2 / (1 + (_Z / 3) ** 4) * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi), _Z)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MonotoneFit:
+    """Draws of the curve on a grid.
+
+    Parameters
+    ----------
+    grid : (G,) array
+        Log exposure, rising.
+    draws : (M, G) array
+        Densities; each row falls.
+    best : (G,) array
+        Mean of the draws.
+    weights : (N,) array
+        What each reading counted, 0 to 1.
+    noise : (N,) array
+        Standard uncertainty of each reading as it was used.
+    residuals : (N,) array
+        Reading minus curve, in density.
+    """
+
+    grid: Array
+    draws: Array
+    best: Array
+    weights: Array
+    noise: Array
+    residuals: Array
+
+
+class _Problem:
+    """One set of readings: grid, basis, priors."""
+
+    def __init__(self, x: Array, d: Array, sd: Array):
+        self.x, self.d, self.sd = x, d, sd
+        low, high = x.min() - MARGIN, x.max() + MARGIN
+        count = int(np.ceil((high - low) / GRID_STEP)) + 1
+        self.grid = np.linspace(low, high, count)
+        self.step = self.grid[1] - self.grid[0]
+        nodes = np.linspace(low, high, max(4, int(np.ceil((high - low) / 0.3)) + 1))
+        kernel = np.exp(-0.5 * ((nodes[:, None] - nodes[None]) / LENGTH) ** 2) + 1e-6 * np.eye(nodes.size)
+        cross = np.exp(-0.5 * ((self.grid[:, None] - nodes[None]) / LENGTH) ** 2)
+        self.basis = solve_triangular(cholesky(kernel, lower=True), cross.T, lower=True).T  # (G, K)
+        position = np.clip((x - low) / self.step, 0, count - 1 - 1e-9)
+        self.left = position.astype(int)
+        self.part = position - self.left
+        span = x.max() - x.min()
+        # floor, log range, place, log width, log skew: broad, in the units of films. A floor is base
+        # plus what stayed in the highlights; a range of 2 within a factor 2; a width that gives the
+        # range 2 a slope near 1.5; the place anywhere among the readings and beyond.
+        self.prior_mean = np.array([0.25, np.log(2.0), 0.5 * (x.max() + x.min()), np.log(0.33), 0.0, np.log(0.03)])
+        self.prior_sd = np.array([0.3, 0.7, 0.6 + 0.5 * span, 0.45, 0.6, 1.5])
+
+    def start(self) -> Array:
+        order = np.argsort(self.x)
+        x, d = self.x[order], self.d[order]
+        ends = max(1, x.size // 8)
+        high, low = np.median(d[:ends]), np.median(d[-ends:])
+        theta = np.concatenate([self.prior_mean, np.zeros(self.basis.shape[1])])
+        if high - low > 0.15 and x.size > 2:
+            middle = (high + low) / 2
+            theta[0] = max(low, 0.02)
+            theta[1] = np.log(high - low)
+            theta[2] = x[np.argmin(np.abs(d - middle))]
+        return theta
+
+    def log_slope(self, theta: Array, strength: float) -> tuple[Array, Array]:
+        """Logarithm of the slope's shape on the grid, (..., G), and the scaled place z."""
+        place, width, skew = theta[..., 2:3], np.exp(theta[..., 3:4]), np.exp(theta[..., 4:5])
+        z = (self.grid - place) / width
+        bend = np.exp(theta[..., 5:6])
+        return skew * z - (skew + 1) * np.logaddexp(0, z) - 0.5 * bend * z**2 + strength * theta[..., SHAPE:] @ self.basis.T, z
+
+    def fall(self, theta: Array, strength: float) -> tuple[Array, Array]:
+        """Densities on the grid, (..., G), and the normalised slope."""
+        u, _ = self.log_slope(theta, strength)
+        p = np.exp(u - u.max(axis=-1, keepdims=True))
+        steps = 0.5 * (p[..., 1:] + p[..., :-1])
+        total = steps.sum(axis=-1, keepdims=True)
+        below = np.concatenate([np.zeros((*p.shape[:-1], 1)), np.cumsum(steps, axis=-1)], axis=-1) / total
+        return theta[..., 0:1] + np.exp(theta[..., 1:2]) * (1 - below), p / total
+
+    def curve_and_jacobian(self, theta: Array, strength: float) -> tuple[Array, Array]:
+        """Densities at the readings (N,) and their derivatives (N, P)."""
+        grid_density, p = self.fall(theta, strength)
+        reach = np.exp(theta[1])
+        width, skew = np.exp(theta[3]), np.exp(theta[4])
+        z = (self.grid - theta[2]) / width
+        lift = 1 / (1 + np.exp(-np.clip(z, -500, 500)))
+        bend = np.exp(theta[5])
+        du_dz = skew - (skew + 1) * lift - bend * z
+        du = np.column_stack(
+            [-du_dz / width, -du_dz * z, skew * (z - np.logaddexp(0, z)), -0.5 * bend * z**2, strength * self.basis]
+        )  # place, log width, log skew, log bend, departure
+        flow = p[:, None] * du
+        below = np.vstack([np.zeros(flow.shape[1]), np.cumsum(0.5 * (flow[1:] + flow[:-1]), axis=0)])
+        share_below = 1 - (grid_density - theta[0]) / reach
+        d_below = below - share_below[:, None] * below[-1]
+        full = np.column_stack([np.ones_like(p), grid_density - theta[0], -reach * d_below])
+        return self.at_readings(grid_density), self.at_readings(full)
+
+    def at_readings(self, on_grid: Array) -> Array:
+        part = self.part if on_grid.ndim == 1 else self.part[:, None]
+        return on_grid[self.left] * (1 - part) + on_grid[self.left + 1] * part
+
+
+@dataclass(slots=True)
+class _Mode:
+    theta: Array
+    root: Array  # upper Cholesky factor of the posterior precision
+    scale: float
+    freedom: float
+    weights: Array
+    log_evidence: float
+
+
+def _influence(r: Array) -> Array:
+    return 1 / (1 + (r / 3) ** 4)
+
+
+def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmness: float) -> _Mode:
+    """Posterior mode at one strength of departure, the noise scale found along the way."""
+    precision = np.concatenate([problem.prior_sd**-2, np.ones(theta.size - SHAPE)])
+    mean = np.concatenate([problem.prior_mean, np.zeros(theta.size - SHAPE)])
+    damping = 1e-3
+
+    def cost(at: Array, weights: Array, noise: Array) -> float:
+        r = (problem.d - problem.at_readings(problem.fall(at, strength)[0])) / noise
+        return float(np.sum(weights * r**2) + np.sum(precision * (at - mean) ** 2))
+
+    for _ in range(40):
+        noise = scale * problem.sd
+        curve, jacobian = problem.curve_and_jacobian(theta, strength)
+        residual = problem.d - curve
+        weights = _influence(residual / noise)
+        scaled = jacobian * (weights / noise**2)[:, None]
+        hessian = jacobian.T @ scaled + np.diag(precision)
+        gradient = scaled.T @ residual - precision * (theta - mean)
+        now = cost(theta, weights, noise)
+        moved = 0.0
+        for _ in range(8):
+            step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), gradient)
+            step[1:SHAPE] = np.clip(step[1:SHAPE], -1.0, 1.0)
+            if cost(theta + step, weights, noise) <= now + 1e-9:
+                theta, damping = theta + step, max(damping / 5, 1e-7)
+                moved = float(np.max(np.abs(step)))
+                break
+            damping *= 6
+        # The noise: stated uncertainty counts as so many readings, residuals as theirs.
+        curve = problem.at_readings(problem.fall(theta, strength)[0])
+        r = (problem.d - curve) / problem.sd
+        w = _influence(r / scale)
+        used = np.trace(np.linalg.solve(hessian, jacobian.T @ scaled))
+        free = max(w.sum() - used, 0.0)
+        wanted = np.sqrt((firmness + np.sum(w * r**2) / _INFLUENCE_VARIANCE) / (firmness + free))
+        wanted = float(np.clip(wanted, 0.3 * scale, 3 * scale))
+        settled = abs(np.log(wanted / scale)) < 1e-3
+        scale = wanted
+        if moved < 1e-4 and settled:
+            break
+    noise = scale * problem.sd
+    curve, jacobian = problem.curve_and_jacobian(theta, strength)
+    r = (problem.d - curve) / noise
+    weights = _influence(r)
+    hessian = jacobian.T @ (jacobian * (weights / noise**2)[:, None]) + np.diag(precision)
+    root = cholesky(hessian)
+    log_evidence = (
+        -0.5 * float(np.sum(np.minimum(r**2, 9 * np.log1p(r**2 / 9))))
+        - float(np.sum(np.log(noise)))
+        - 0.5 * float(np.sum(precision * (theta - mean) ** 2))
+        - float(np.sum(np.log(np.diag(root))))
+        - 0.5 * firmness * (np.log(scale**2) + scale**-2)
+    )
+    return _Mode(theta, root, scale, firmness + free, weights, log_evidence)
+
+
+def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 400, seed: int = 0) -> MonotoneFit:
+    """Fit a falling curve and draw from what the readings leave open.
+
+    Parameters
+    ----------
+    x, d : (N,) arrays
+        Log exposure and density, N at least 1, finite.
+    sd : (N,) array
+        Standard uncertainty of each density, as stated or assumed; a common factor is learned.
+    firmness : float
+        How many readings it would take to outweigh `sd`.
+    draws : int
+    seed : int
+
+    Returns
+    -------
+    MonotoneFit
+    """
+    problem = _Problem(x, d, np.hypot(sd, 0.002))
+    modes: list[_Mode] = []
+    theta, scale = problem.start(), 1.0
+    if x.size > 12:  # a rough first scale keeps far outliers from bending the start
+        theta0 = _mode(problem, STRENGTHS[0][0], theta, 3.0, firmness)
+        theta, scale = theta0.theta, theta0.scale
+    for strength, _ in STRENGTHS:
+        mode = _mode(problem, strength, theta, scale, firmness)
+        modes.append(mode)
+        theta, scale = mode.theta, mode.scale
+    logs = np.array([m.log_evidence + np.log(prior) for m, (_, prior) in zip(modes, STRENGTHS, strict=True)])
+    shares = np.exp(logs - logs.max())
+    shares /= shares.sum()
+    random = np.random.default_rng(seed)
+    found = []
+    for mode, (strength, _), share in zip(modes, STRENGTHS, shares, strict=True):
+        count = int(round(draws * share))
+        if count == 0:
+            continue
+        half = random.standard_normal((mode.theta.size, (count + 1) // 2))
+        normal = np.hstack([half, -half])[:, :count]
+        heavy = np.sqrt(mode.freedom / random.chisquare(mode.freedom, count))
+        spread = solve_triangular(mode.root, normal) * heavy
+        found.append(problem.fall(mode.theta + spread.T, strength)[0])
+    curves = np.vstack(found)
+    best = curves.mean(axis=0)
+    leading = modes[int(np.argmax(shares))]
+    residuals = d - problem.at_readings(best)
+    noise = leading.scale * problem.sd
+    return MonotoneFit(problem.grid, curves, best, _influence(residuals / noise), noise, residuals)

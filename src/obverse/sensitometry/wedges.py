@@ -1,0 +1,138 @@
+"""Step tablets, and brackets of evenly lit frames that stand in for one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import InputError
+from obverse.reference import record
+
+# More than any shutter and aperture range at home can give; what lies beyond is a typing slip.
+MOST_STOPS = 12.0
+
+
+def stops_to_log_exposure(stops: float) -> float:
+    """One stop doubles the exposure: 0.301 in log exposure."""
+    return stops * math.log10(2)
+
+
+def log_exposure_to_stops(log_exposure: float) -> float:
+    """Log exposure in stops."""
+    return log_exposure / math.log10(2)
+
+
+def tablet_densities(steps: int) -> NDArray[np.float64]:
+    """Nominal densities of a 21-step (0.15 a step) or an 11-step (0.30 a step) tablet, clear end first.
+
+    Raises
+    ------
+    InputError
+        For any other number of steps.
+    """
+    keys = {21: "tablet-21", 11: "tablet-11"}
+    if steps not in keys:
+        raise InputError(f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities")
+    facts = record(keys[steps]).value
+    return facts["range"][0] + facts["increment"] * np.arange(steps)
+
+
+def tablet_log_exposures(densities, log_exposure_unobstructed: float) -> NDArray[np.float64]:
+    """Log exposure under each patch of a tablet: each unit of density takes a unit away."""
+    return log_exposure_unobstructed - np.asarray(densities, dtype=float)
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """One frame of a bracket.
+
+    Parameters
+    ----------
+    frame : int
+        From 1, in the order of shooting.
+    stops : float
+        Against the metered exposure at box speed; +1 gives twice the light.
+    log_exposure : float
+        The same as log10.
+    shutter_s : float or None
+        Exposure time where a metered time was given, by the exact ratio.
+    """
+
+    frame: int
+    stops: float
+    log_exposure: float
+    shutter_s: float | None = None
+
+    def document(self) -> dict:
+        """The JSON shape."""
+        return {"frame": self.frame, "stops": self.stops, "log_exposure": self.log_exposure, "shutter_s": self.shutter_s}
+
+
+def shot_list(low_stops: float = -5.0, high_stops: float = 5.0, step_stops: float = 1.0, *, metered_shutter_s: float | None = None) -> tuple[Shot, ...]:
+    """A bracket of evenly lit frames from the least to the greatest exposure.
+
+    Parameters
+    ----------
+    low_stops, high_stops : float
+        Ends of the bracket against the metered exposure.
+    step_stops : float
+        Distance of frames, commonly 1, 0.5 or 1/3.
+    metered_shutter_s : float, optional
+        Metered shutter time at a fixed aperture; each shot then carries its own time.
+
+    Raises
+    ------
+    InputError
+        If the bracket is empty, endless or absurd.
+    """
+    for name, value in (("low", low_stops), ("high", high_stops)):
+        if not abs(value) <= MOST_STOPS:
+            raise InputError(f"{name} {value} stops is out of reach", where="bracket", remedy=f"stay within {MOST_STOPS:g} stops of the metered exposure")
+    if not high_stops > low_stops:
+        raise InputError(f"the bracket ends at {high_stops} where it begins at {low_stops} or later", where="bracket", remedy="give low below high")
+    if not 0.1 <= step_stops <= high_stops - low_stops:
+        raise InputError(f"a step of {step_stops} stops cannot divide the bracket", where="bracket", remedy="use 1, 0.5 or 0.333 stops")
+    if metered_shutter_s is not None and not 0 < metered_shutter_s <= 3600:
+        raise InputError(f"a metered time of {metered_shutter_s} s cannot be", where="shutter", remedy="give seconds, such as 0.008 for 1/125")
+    count = math.floor((high_stops - low_stops) / step_stops + 1e-6) + 1
+    shots = []
+    for index in range(count):
+        stops = round(low_stops + index * step_stops, 6)
+        time = None if metered_shutter_s is None else metered_shutter_s * 2**stops
+        shots.append(Shot(index + 1, stops, stops_to_log_exposure(stops), time))
+    return tuple(shots)
+
+
+def read_frames(shots: tuple[Shot, ...], densities, *, skipped: frozenset[int] | set[int] = frozenset()):
+    """Pair the densities of the developed frames with the shots of the list.
+
+    Parameters
+    ----------
+    shots : tuple of Shot
+    densities : sequence of float
+        One for each frame not skipped, in the order of shooting.
+    skipped : set of int
+        Frames that were lost, by number.
+
+    Returns
+    -------
+    tuple of arrays
+        log_exposure (N,), density (N,).
+
+    Raises
+    ------
+    InputError
+        If the counts differ: nothing is guessed about which frame is missing.
+    """
+    used = [shot for shot in shots if shot.frame not in skipped]
+    d = np.asarray(densities, dtype=float)
+    if d.shape != (len(used),):
+        raise InputError(
+            f"{d.size} densities for {len(used)} frames of the shot list",
+            where="frames",
+            remedy="name the frames that were skipped, or read the missing ones",
+        )
+    return np.array([shot.log_exposure for shot in used]), d

@@ -1,0 +1,84 @@
+"""Do the stated 90 % intervals of the curve's numbers hold the truth as often as they say?
+
+Truths of four shapes that the fit does not share (logistic powers, cumulative normals, two layers,
+complementary log-log), random bases, noises and reading counts; the noise is stated in half of the cases.
+"""
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from obverse.sensitometry import fit_curve
+
+NUMBERS = ("dmin", "dmax", "midtone_log_exposure", "gradient", "highlight_density", "speed_point_log_exposure")
+
+
+def draw_truth(random):
+    base = random.choice([0.04, 0.25])
+    dmin = base + abs(random.normal(0.1, 0.1))
+    reach = random.uniform(1.2, 3.0)
+    middle = random.normal(0, 0.35)
+    width = reach / 4 / random.uniform(1.0, 2.4)
+    skew = np.exp(random.normal(0, 0.5))
+    share, gap = random.uniform(0.3, 0.7), random.uniform(0.3, 0.9)
+
+    def logistic(x, m=middle, w=width):
+        return 1 / (1 + np.exp(-(x - m) / w))
+
+    fallen = [
+        lambda x: logistic(x) ** skew,
+        lambda x: norm.cdf((x - middle) / (1.6 * width)),
+        lambda x: share * logistic(x, middle - 0.4 * gap, 0.8 * width) + (1 - share) * logistic(x, middle + 0.6 * gap, 0.8 * width),
+        lambda x: -np.expm1(-np.exp((np.minimum(x, 9) - middle) / (1.3 * width))),
+    ][random.integers(4)]
+    return base, lambda x: dmin + reach * (1 - fallen(np.asarray(x, dtype=float)))
+
+
+def true_numbers(base, density):
+    grid = np.linspace(-6, 6, 24_001)
+    d = density(grid)
+    end = density(8.0)
+    numbers = {"dmin": end, "dmax": density(-30.0)}
+    if d[0] > base + 1 > d[-1]:
+        x = grid[np.argmax(d < base + 1)]
+        numbers["midtone_log_exposure"] = x
+        numbers["gradient"] = (density(x - 0.25) - density(x + 0.25)) / 0.5
+        numbers["highlight_density"] = density(x + 0.8) - base
+    low = grid[np.argmax(d < end + 0.2)]
+    if (d > end + 2).any():
+        high = grid[np.argmax(d < end + 2)]
+    else:
+        before = grid < low - 0.05
+        high = grid[before][np.argmax((d[before] - density(low)) / (low - grid[before]))]
+    numbers["speed_point_log_exposure"] = (low + high) / 2
+    return numbers
+
+
+@pytest.fixture(scope="module")
+def hits():
+    found = {name: [] for name in NUMBERS}
+    for seed in range(300):
+        random = np.random.default_rng([7, seed])
+        base, density = draw_truth(random)
+        low, high, count = [(-2, 1.6, 21), (-1.5, 1.5, 21), (-1.5, 1.5, 11), (-1.5, 1.5, 7), (-1.2, 1.2, 5), (-2, 1.6, 100)][seed % 6]
+        x = np.linspace(low, high, count)
+        sd = random.choice([0.01, 0.02, 0.04])
+        d = np.maximum(density(x) + random.normal(0, sd, count), -0.4)
+        curve = fit_curve(x, d, np.full(count, sd) if random.random() < 0.5 else None, base_density=base)
+        for name, truth in true_numbers(base, density).items():
+            estimate = getattr(curve, name)
+            if estimate is not None:
+                found[name].append(estimate.low90 <= truth <= estimate.high90)
+    return found
+
+
+def test_ninety_per_cent_intervals_hold_the_truth_85_to_95_times_of_100(hits):
+    everything = np.concatenate([hits[name] for name in NUMBERS])
+    assert everything.size > 1500
+    assert 0.85 <= everything.mean() <= 0.95, everything.mean()
+
+
+@pytest.mark.parametrize("name", NUMBERS)
+def test_no_single_number_is_far_from_its_promise(hits, name):
+    # 300 cases: the binomial sd at 0.9 is 0.017.
+    assert 0.85 - 0.035 <= np.mean(hits[name]) <= 0.95 + 0.035, np.mean(hits[name])
