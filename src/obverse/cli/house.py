@@ -14,6 +14,9 @@ import typer
 from obverse.foundation import InputError, parse_json
 
 
+Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of the house."""
     app.command()(serve)
@@ -23,16 +26,22 @@ def register(app: typer.Typer) -> None:
 
 
 def serve(
-    port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")] = 8137,
+    port: Port = 8137,
+    share: Annotated[bool, typer.Option("--share", help="Let paired phones of the local network in.")] = False,
+    address: Annotated[str, typer.Option(help="Address to share at, where the computer has several.")] = "",
+    tls: Annotated[bool, typer.Option("--tls", help="Seal the connection with a certificate made here.")] = False,
 ) -> None:
-    """Serve the six places to the browser of this computer, and to nobody else.
+    """Serve the six places to the browser of this computer, and to nobody else unless you say --share.
 
-    Example: obverse serve
+    Example: obverse serve --share --tls
     """
-    from obverse.web.server import serve_workbench
+    from obverse.web.server import checked_address, lan_address, serve_workbench
     from obverse.workbench.bootstrap import open_workbench
 
-    serve_workbench(open_workbench(), port=port)
+    if address and not share:
+        raise InputError("an address is only used for sharing", where="--address", remedy="add --share")
+    share_at = (checked_address(address) if address else lan_address()) if share else None
+    serve_workbench(open_workbench(), port=port, share_at=share_at, tls=tls)
 
 
 def export_(

@@ -13,15 +13,24 @@ from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
+from obverse.web import sharing as share_pages
 from obverse.web import start
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
+from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
 _ROOMS = ("shelf", "bench", "sink", "light_table", "camera", "notebook", "projector", "care")
 
 
-def create_app(workbench: Workbench, *, hosts: Sequence[str] = LOOPBACK_HOSTS, token: str | None = None, invented: bool = False) -> FastAPI:
+def create_app(
+    workbench: Workbench,
+    *,
+    hosts: Sequence[str] = LOOPBACK_HOSTS,
+    token: str | None = None,
+    invented: bool = False,
+    sharing: Sharing | None = None,
+) -> FastAPI:
     """The application over a workbench.
 
     Parameters
@@ -33,6 +42,8 @@ def create_app(workbench: Workbench, *, hosts: Sequence[str] = LOOPBACK_HOSTS, t
         What state-changing requests must show; a fresh one where absent.
     invented : bool
         True where everything shown is the invented teaching darkroom; every page then says so.
+    sharing : Sharing, optional
+        Where the house is open to the local network: pairing and sessions.
     """
     app = FastAPI(
         title="obverse",
@@ -46,9 +57,11 @@ def create_app(workbench: Workbench, *, hosts: Sequence[str] = LOOPBACK_HOSTS, t
     app.state.token = token or secrets.token_urlsafe(32)
     app.state.invented = invented
     answer_failures(app)
-    app.add_middleware(Guard, hosts=tuple(hosts))
+    app.state.sharing = sharing
+    app.add_middleware(Guard, hosts=tuple(hosts), sharing=sharing)
     app.include_router(_own)
     app.include_router(start.router)
+    app.include_router(share_pages.router)
     for router in _rooms():
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")

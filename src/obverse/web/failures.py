@@ -36,7 +36,8 @@ def failure(request: Request, error: ObverseError) -> Response:
     if wants_json(request):
         return JSONResponse({"error": error.document()}, status_code=status)
     title = "Refused: it could hurt someone" if error.code == "unsafe" else TITLES.get(status, "That did not work")
-    return page(request, "house/error.html", status_code=status, title=title, error=error)
+    template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
+    return page(request, template, status_code=status, title=title, error=error)
 
 
 def answer_failures(app: FastAPI) -> None:

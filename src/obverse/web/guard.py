@@ -9,13 +9,19 @@ from __future__ import annotations
 
 import hmac
 
-from fastapi import Request
+from fastapi import HTTPException, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from obverse.foundation import DeniedError, ObverseError, TooLargeError
 from obverse.web.failures import failure
+from obverse.web.sharing import COOKIE, Sharing
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
+LOOPBACK_PEERS = ("127.0.0.1", "::1")
+
+# What a phone needs before it is paired; none of it tells anything of the darkroom.
+OPEN_PATHS = ("/pair", "/api/pair")
+OPEN_FOLDER = "/static/house/"
 
 # A 16-bit scan of one frame is below the first; no page of ours sends JSON above the second.
 MOST_UPLOAD_BYTES = 160 * 1024 * 1024
@@ -44,9 +50,10 @@ HEADERS = {
 class Guard:
     """Pure ASGI, so that streams (server-sent events) pass through untouched."""
 
-    def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...]):
+    def __init__(self, app: ASGIApp, *, hosts: tuple[str, ...], sharing: Sharing | None = None):
         self._app = app
-        self._hosts = frozenset(host.lower() for host in hosts)
+        self._hosts = frozenset(host.lower() for host in (*hosts, *(sharing.hosts if sharing else ())))
+        self._sharing = sharing
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -58,6 +65,7 @@ class Guard:
         request = Request(scope)
         try:
             self._check_host(request)
+            self._check_session(request)
             _check_origin(request)
             limit = _limit(request)
             _check_length(request, limit)
@@ -65,25 +73,28 @@ class Guard:
             await _drain(request, receive)
             await _answer(request, error, scope, receive, _with_headers(scope, send))
             return
-        counted = _Counted(receive, limit)
-        started = False
-
-        async def watched(message: Message) -> None:
-            nonlocal started
-            started = started or message["type"] == "http.response.start"
-            await send(message)
-
-        try:
-            await self._app(scope, counted, _with_headers(scope, watched))
-        except _Overflow as overflow:
-            if started:
-                raise
-            await _answer(request, overflow.error, scope, receive, _with_headers(scope, send))
+        await self._app(scope, _Counted(receive, limit), _with_headers(scope, send))
 
     def _check_host(self, request: Request) -> None:
         host = host_name(request.headers.get("host", ""))
         if host not in self._hosts:
             raise DeniedError(f"this house does not answer to the name {host[:80]!r}", remedy="use the address it printed when it started")
+
+
+    def _check_session(self, request: Request) -> None:
+        """Whoever sits at this computer is the owner; everyone else needs a paired session."""
+        host = host_name(request.headers.get("host", ""))
+        peer = request.client.host if request.client else ""
+        owner = self._sharing is None or (host in LOOPBACK_HOSTS and peer in LOOPBACK_PEERS)
+        request.scope["obverse_owner"] = owner
+        let_in = owner or self._sharing.let_in(request.cookies.get(COOKIE))
+        # Pages of the house carry its token; whoever is not let in gets a bare one instead.
+        request.scope["obverse_let_in"] = let_in
+        if let_in:
+            return
+        if request.url.path in OPEN_PATHS or request.url.path.startswith(OPEN_FOLDER):
+            return
+        raise DeniedError("this phone is not paired with the house", remedy="scan the code that the computer shows under /share")
 
 
 def host_name(header: str) -> str:
@@ -109,8 +120,11 @@ def _check_origin(request: Request) -> None:
 
 
 async def check_token(request: Request) -> None:
-    """Dependency of the whole application: a change needs the token of our own pages."""
-    if request.method in SAFE_METHODS:
+    """Dependency of the whole application: a change needs the token of our own pages.
+
+    Pairing has no page of ours yet; there the one-time secret itself is what must be shown.
+    """
+    if request.method in SAFE_METHODS or request.url.path == "/api/pair":
         return
     shown = request.headers.get("x-obverse-token")
     if shown is None and request.headers.get("content-type", "").startswith(("application/x-www-form-urlencoded", "multipart/form-data")):
@@ -136,11 +150,6 @@ def _check_length(request: Request, limit: int) -> None:
         raise _too_large(limit)
 
 
-class _Overflow(Exception):
-    def __init__(self, error: ObverseError):
-        self.error = error
-
-
 class _Counted:
     """Passes the body on until it grows beyond the limit (for senders that do not say how much)."""
 
@@ -153,7 +162,8 @@ class _Counted:
         message = await self._receive()
         self._left -= len(message.get("body", b""))
         if self._left < 0:
-            raise _Overflow(_too_large(self._limit))
+            # The framework passes this one on as it is, from wherever the body is being read.
+            raise HTTPException(413, _too_large(self._limit).sentence.rstrip("."))
         return message
 
 

@@ -1,17 +1,25 @@
-"""Run the web face as a server process."""
+"""Run the web face as a server process: for this computer, or on request for the local network."""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import hmac
+import ipaddress
 import os
 import secrets
 import socket
+import sys
 from pathlib import Path
 
+import segno
 import uvicorn
 
-from obverse.foundation import StoreError
+from obverse.foundation import InputError, StoreError
 from obverse.web.app import create_app
+from obverse.web.certificate import own_certificate
+from obverse.web.guard import LOOPBACK_HOSTS
+from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
 LOOPBACK = "127.0.0.1"
@@ -29,33 +37,119 @@ def house_secret(home: Path) -> str:
             with os.fdopen(handle, "w") as out:
                 out.write(secrets.token_urlsafe(32))
         text = file.read_text().strip()
-    except OSError as error:
-        raise StoreError(f"the file cannot be written ({error.strerror})", where=str(file), remedy="check the folder and its permissions") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise StoreError(f"the file cannot be used ({error})", where=str(file), remedy="check the folder and its permissions") from error
     if len(text) < 32:
         raise StoreError("the file is damaged", where=str(file), remedy="delete it; a new one is made")
     return text
 
 
+def page_token(secret: str) -> str:
+    """What state-changing requests must show; derived, so that it says nothing about the secret."""
+    return hmac.new(secret.encode(), b"pages", hashlib.sha256).hexdigest()
+
+
 def listening_socket(host: str, port: int) -> socket.socket:
-    """A socket bound before anything is promised; an OSError tells that the port is taken."""
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    sock = socket.socket(family, socket.SOCK_STREAM)
+    """A socket that takes calls before anything is promised; an OSError tells that the port is taken."""
+    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         sock.bind((host, port))
+        sock.listen(128)
     except OSError:
         sock.close()
         raise
     return sock
 
 
-def serve_workbench(workbench: Workbench, *, port: int, start_path: str = "/", invented: bool = False) -> None:
-    """Serve until interrupted; binds to this computer only."""
-    app = create_app(workbench, token=house_secret(workbench.home), invented=invented)
-    with listening_socket(LOOPBACK, port) as sock:
-        print(f"obverse is open at http://{LOOPBACK}:{sock.getsockname()[1]}{start_path}  (Ctrl+C closes it)", flush=True)
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2))
+def lan_address() -> str:
+    """The address of this computer on the local network. Nothing is sent to find it.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            server.run(sockets=[sock])
-        finally:
-            workbench.close()
+            # A documentation address (RFC 5737); connecting a datagram socket only picks the route.
+            probe.connect(("192.0.2.1", 9))
+            found = probe.getsockname()[0]
+        except OSError:
+            found = LOOPBACK
+    if ipaddress.ip_address(found).is_loopback:
+        raise InputError(
+            "this computer is on no network a phone could reach", where="--share", remedy="join one, or name the address with --address"
+        )
+    return found
+
+
+def checked_address(text: str) -> str:
+    """An IPv4 address of this computer as given by the person."""
+    try:
+        address = ipaddress.IPv4Address(text)
+    except ValueError as error:
+        raise InputError(f"{text!r} is not an IPv4 address", where="--address", remedy="give it as 192.168.1.20") from error
+    if address.is_unspecified or address.is_multicast:
+        raise InputError(f"{text} is not the address of one computer", where="--address", remedy="give it as 192.168.1.20")
+    return str(address)
+
+
+def serve_workbench(
+    workbench: Workbench,
+    *,
+    port: int,
+    start_path: str = "/",
+    invented: bool = False,
+    share_at: str | None = None,
+    tls: bool = False,
+) -> None:
+    """Serve until interrupted.
+
+    Parameters
+    ----------
+    port : int
+        0 takes any free one.
+    share_at : str, optional
+        Address on the local network to bind to as well; absent: this computer only.
+    tls : bool
+        Seal the connection with a certificate that is made here.
+    """
+    try:
+        with contextlib.ExitStack() as open_sockets:
+            first = open_sockets.enter_context(listening_socket(LOOPBACK, port))
+            port = first.getsockname()[1]
+            sockets = [first]
+            if share_at is not None and share_at != LOOPBACK:
+                sockets.append(open_sockets.enter_context(listening_socket(share_at, port)))
+            _serve(workbench, sockets, port, start_path, invented, share_at, tls)
+    finally:
+        workbench.close()
+
+
+def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> None:
+    secret = house_secret(workbench.home)
+    scheme = "https" if tls else "http"
+    sharing = None
+    if share_at is not None:
+        sharing = Sharing(hosts=(share_at,), address=f"{scheme}://{share_at}:{port}", key=secret, now=workbench.clock.now)
+    app = create_app(workbench, token=page_token(secret), invented=invented, sharing=sharing)
+    files = {}
+    if tls:
+        hosts = (*LOOPBACK_HOSTS, *(sharing.hosts if sharing else ()))
+        certificate, key, fingerprint = own_certificate(workbench.home / "tls", hosts, workbench.clock.now())
+        files = {"ssl_certfile": str(certificate), "ssl_keyfile": str(key)}
+        print(f"The certificate was made on this computer; its SHA-256 fingerprint is\n{fingerprint}")
+    if sharing is not None:
+        _tell_share(sharing, tls)
+    print(f"obverse is open at {scheme}://{LOOPBACK}:{port}{start_path}  (Ctrl+C closes it)", flush=True)
+    config = uvicorn.Config(app, log_level="warning", access_log=False, proxy_headers=False, server_header=False, timeout_graceful_shutdown=2, **files)
+    uvicorn.Server(config).run(sockets=sockets)
+
+
+def _tell_share(sharing: Sharing, tls: bool) -> None:
+    print(f"Phones on this network may join at {sharing.address}. Scan this once, within a quarter of an hour:\n")
+    segno.make(sharing.link, error="m").terminal(out=sys.stdout, border=2, compact=True)
+    print(f"\n{sharing.link}\n")
+    if not tls:
+        print("The connection is not sealed: whoever shares this network could read along. Where strangers do, add --tls.")

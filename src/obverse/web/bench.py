@@ -1,0 +1,147 @@
+"""The bench page: choose a route or a bath, scale it to the tank, read the mix sheet."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from obverse.foundation import InputError
+from obverse.process.catalog import routes
+from obverse.process.trial import DEFAULT_CONTROLS, HELD_AT
+from obverse.web.pages import page
+
+router = APIRouter()
+
+CONTROLS = ("developer_parts_water", "solvent_ml_per_l", "alkali_ml_per_l")
+CONTROL_WORDS = {
+    "developer_parts_water": "Developer, 1 + n parts water",
+    "solvent_ml_per_l": "Solvent, mL of fixer concentrate 60 % w/v a litre",
+    "alkali_ml_per_l": "Alkali, mL of household ammonia 5 % a litre",
+}
+Choose = Annotated[list[str], Query()]
+
+
+@router.get("/bench", response_class=HTMLResponse, include_in_schema=False)
+def bench_page(
+    request: Request,
+    route: str = "",
+    volume_ml: float | None = None,
+    developer_parts_water: float | None = None,
+    solvent_ml_per_l: float | None = None,
+    alkali_ml_per_l: float | None = None,
+) -> HTMLResponse:
+    """All routes; or, with one chosen, every bath of it at this volume."""
+    workbench = request.app.state.workbench
+    tanks = workbench.shelf.tanks()
+    volume = volume_ml or (tanks[0].volume_ml if tanks and tanks[0].volume_ml else 500.0)
+    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    return page(
+        request,
+        "bench/bench.html",
+        routes=routes(),
+        chosen=_route(route) if route else None,
+        baths=workbench.bench.route_baths(route, volume, controls=controls) if route else [],
+        formulas=workbench.bench.formulas(),
+        volume_ml=volume,
+        tanks=tanks,
+        controls={**HELD_AT, **controls},
+        given=controls,
+        control_words=CONTROL_WORDS,
+        control_limits=DEFAULT_CONTROLS,
+        shelf_is_empty=workbench.shelf.is_empty,
+    )
+
+
+@router.get("/bench/sheet", response_class=HTMLResponse, include_in_schema=False)
+def sheet_page(
+    request: Request,
+    formula: str,
+    volume_ml: float = 500.0,
+    choose: Choose = [],
+    developer_parts_water: float | None = None,
+    solvent_ml_per_l: float | None = None,
+    alkali_ml_per_l: float | None = None,
+) -> HTMLResponse:
+    """One mix sheet, to work by."""
+    workbench = request.app.state.workbench
+    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    return page(
+        request,
+        "bench/sheet.html",
+        sheet=sheet,
+        formula=workbench.bench.formula(formula),
+        options=workbench.bench.options(formula),
+        chosen=_choices(choose),
+        volume_ml=volume_ml,
+        controls=controls,
+        query=request.url.query,
+        shelf_is_empty=workbench.shelf.is_empty,
+    )
+
+
+@router.post("/bench/bottles", include_in_schema=False)
+async def keep_as_bottle(request: Request) -> RedirectResponse:
+    """Write down that this bath was mixed and stands in a bottle."""
+    form = await request.form()
+    id = request.app.state.workbench.bench.keep_as_bottle(str(form.get("formula", "")), _float(str(form.get("volume_ml", ""))), str(form.get("contents", "")))
+    return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
+
+
+@router.get("/api/bench/formulas")
+def formula_documents(request: Request) -> dict[str, Any]:
+    """All formulas by key."""
+    return {key: f.model_dump(mode="json") for key, f in request.app.state.workbench.bench.formulas().items()}
+
+
+@router.post("/api/bench/formulas")
+def keep_formula(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Keep a formula of one's own."""
+    return {"key": request.app.state.workbench.bench.keep_formula(body)}
+
+
+@router.get("/api/bench/sheet")
+def sheet_document(
+    request: Request,
+    formula: str,
+    volume_ml: float,
+    choose: Choose = [],
+    developer_parts_water: float | None = None,
+    solvent_ml_per_l: float | None = None,
+    alkali_ml_per_l: float | None = None,
+) -> dict[str, Any]:
+    """One mix sheet as a document."""
+    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    return request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls).document()
+
+
+def _route(key: str):
+    try:
+        return routes()[key]
+    except KeyError:
+        raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
+
+
+def _controls(parts: float | None, solvent: float | None, alkali: float | None) -> dict[str, float]:
+    given = dict(zip(CONTROLS, (parts, solvent, alkali), strict=True))
+    return {name: value for name, value in given.items() if value is not None}
+
+
+def _choices(choose: list[str]) -> dict[str, str]:
+    found = {}
+    for text in choose:
+        name, sign, product = text.partition(":")
+        if not sign:
+            raise InputError(f"{text!r} is not SUBSTANCE:PRODUCT", where="choose", remedy="choose a product from the sheet page")
+        if product:
+            found[name] = product
+    return found
+
+
+def _float(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"{text!r} is not a volume", where="volume", remedy="give it in mL") from None

@@ -1,0 +1,215 @@
+"""The shelf page: what the labels say, what stands there, what can be made."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Body, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from obverse.foundation import InputError
+from obverse.process.catalog import products as generic_products
+from obverse.process.catalog import substances
+from obverse.process.product import Product
+from obverse.process.tool import Equipment, Tool
+from obverse.web.pages import page
+
+router = APIRouter()
+
+ADDITIVE_NAMES = Product.model_fields["additives"].annotation.__args__[0].__args__
+ROLE_NAMES = Product.model_fields["roles"].annotation.__args__[0].__args__
+MOST_CONTENTS = 4
+
+
+@router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
+def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
+    """Everything that stands on the shelf and what can be made of it."""
+    shelf = request.app.state.workbench.shelf
+    here = {kept.id for kept in shelf.products()}
+    return page(
+        request,
+        "shelf/shelf.html",
+        products=shelf.products(),
+        bottles=shelf.bottles(),
+        tools=shelf.tools(),
+        equipment=shelf.equipment(),
+        usual_tools=shelf.tools_for_mixing(),
+        openings=shelf.openings(_volume(volume_ml)),
+        volume_ml=volume_ml,
+        generic=[p for p in generic_products().values() if p.key not in here],
+        substances=substances(),
+        additive_names=ADDITIVE_NAMES,
+        role_names=ROLE_NAMES,
+        contents_rows=range(MOST_CONTENTS),
+        tool_kinds=Tool.model_fields["kind"].annotation.__args__,
+        equipment_kinds=Equipment.model_fields["kind"].annotation.__args__,
+    )
+
+
+@router.get("/shelf/products/{key}", response_class=HTMLResponse, include_in_schema=False)
+def product_page(request: Request, key: str) -> HTMLResponse:
+    """Correct what a label says."""
+    kept = request.app.state.workbench.shelf.product(key)
+    return page(
+        request,
+        "shelf/product.html",
+        product=kept.thing,
+        revision=kept.revision,
+        substances=substances(),
+        additive_names=ADDITIVE_NAMES,
+        role_names=ROLE_NAMES,
+        contents_rows=range(max(MOST_CONTENTS, len(kept.thing.contents) + 1)),
+    )
+
+
+@router.post("/shelf/products", include_in_schema=False)
+async def add_product(request: Request) -> RedirectResponse:
+    """Take a label's words."""
+    request.app.state.workbench.shelf.add_product(_product_of(await request.form()))
+    return _back("#products")
+
+
+@router.post("/shelf/products/{key}", include_in_schema=False)
+async def change_product(request: Request, key: str) -> RedirectResponse:
+    """Take the corrected words of a label."""
+    form = await request.form()
+    revision = str(form.get("revision", "")).strip()
+    request.app.state.workbench.shelf.change_product(key, _product_of(form), int(revision) if revision.isdigit() else None)
+    return _back("#products")
+
+
+@router.post("/shelf/generic", include_in_schema=False)
+async def add_generic(request: Request) -> RedirectResponse:
+    """Put generic products on the shelf: one, or all of a purchase."""
+    form = await request.form()
+    for key in form.getlist("key"):
+        request.app.state.workbench.shelf.add_generic(str(key))
+    return _back("#products")
+
+
+@router.post("/shelf/bottles", include_in_schema=False)
+async def add_bottle(request: Request) -> RedirectResponse:
+    """Put a bottle there."""
+    form = await request.form()
+    document = {name: str(form[name]).strip() for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note") if form.get(name)}
+    for name in ("amount", "hours_open"):
+        if form.get(name):
+            document[name] = _number(form, name)
+    request.app.state.workbench.shelf.add_bottle(document)
+    return _back("#bottles")
+
+
+@router.post("/shelf/tools", include_in_schema=False)
+async def add_tool(request: Request) -> RedirectResponse:
+    """Put a tool or a piece of equipment there."""
+    form = await request.form()
+    document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
+    for name in ("graduation", "capacity", "volume_ml", "films"):
+        if form.get(name):
+            document[name] = _number(form, name)
+    request.app.state.workbench.shelf.add_tool(document)
+    return _back("#tools")
+
+
+@router.post("/shelf/retire", include_in_schema=False)
+async def retire(request: Request) -> RedirectResponse:
+    """Take something off the shelf; the notebook keeps it."""
+    form = await request.form()
+    request.app.state.workbench.shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
+    return _back()
+
+
+@router.get("/api/shelf")
+def shelf_document(request: Request) -> dict[str, Any]:
+    """All that stands on the shelf."""
+    shelf = request.app.state.workbench.shelf
+
+    def plain(kept):
+        return {"id": kept.id, "revision": kept.revision, **kept.thing.model_dump(mode="json")}
+
+    return {
+        "products": [plain(k) for k in shelf.products()],
+        "bottles": [plain(k) for k in shelf.bottles()],
+        "tools": [plain(k) for k in shelf.tools()],
+        "equipment": [plain(k) for k in shelf.equipment()],
+    }
+
+
+@router.get("/api/shelf/openings")
+def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]:
+    """Every route: open or not, what it lacks, the least purchase, the cost per roll."""
+    return [
+        {
+            "route": o.route.key,
+            "name": o.route.name,
+            "hazard_rank": o.route.hazard_rank,
+            "open": o.is_open,
+            "baths": [
+                {"formula": b.reach.formula.key, "step": b.step, "optional": b.optional, "lacks": list(b.reach.lacks), "reason": b.reach.reason}
+                for b in o.baths
+            ],
+            "least_purchase": None if o.purchase is None else [p.key for p in o.purchase],
+            "cost_per_roll": {"known": o.cost_per_roll.known, "unpriced": list(o.cost_per_roll.unpriced)},
+        }
+        for o in request.app.state.workbench.shelf.openings(_volume(volume_ml))
+    ]
+
+
+@router.post("/api/shelf/products")
+def add_product_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Put a product on the shelf."""
+    return {"key": request.app.state.workbench.shelf.add_product(body)}
+
+
+@router.post("/api/shelf/bottles")
+def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Put a bottle on the shelf."""
+    return {"id": request.app.state.workbench.shelf.add_bottle(body)}
+
+
+@router.post("/api/shelf/tools")
+def add_tool_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Put a tool or a piece of equipment on the shelf."""
+    return {"key": request.app.state.workbench.shelf.add_tool(body)}
+
+
+def _volume(volume_ml: float) -> float:
+    if not 1 <= volume_ml <= 100_000:
+        raise InputError(f"a tank of {volume_ml:g} mL cannot be", where="volume", remedy="give 1 mL to 100 L")
+    return volume_ml
+
+
+def _product_of(form) -> dict[str, Any]:
+    """The product that a form describes; empty fields are left out."""
+    document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "form", "note") if form.get(name)}
+    document["contents"] = [
+        {"substance": substance.strip(), "strength": strength.strip(), **({"strength_relative_sd": _share(doubt)} if doubt.strip() else {})}
+        for substance, strength, doubt in zip(form.getlist("substance"), form.getlist("strength"), form.getlist("doubt"), strict=False)
+        if substance.strip() or strength.strip()
+    ]
+    for name in ("density_g_per_ml", "package_amount", "package_price"):
+        if form.get(name):
+            document[name] = _number(form, name)
+    document["additives"] = form.getlist("additives")
+    document["roles"] = form.getlist("roles")
+    document["household"] = bool(form.get("household"))
+    return document
+
+
+def _share(text: str) -> float:
+    return _parsed(text, "doubt of the strength") / 100
+
+
+def _number(form, name: str) -> float:
+    return _parsed(str(form[name]), name.replace("_", " "))
+
+
+def _parsed(text: str, where: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(f"{text!r} is not a number", where=where, remedy="write it like 12.5") from None
+
+
+def _back(anchor: str = "") -> RedirectResponse:
+    return RedirectResponse(f"/shelf{anchor}", status_code=303)

@@ -1,0 +1,322 @@
+"""The door: wrong names, other sites, missing tokens, too much; and phones that were not let in."""
+
+import http.client
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from obverse.foundation import DeniedError
+from obverse.web.app import create_app
+from obverse.web.guard import MOST_OTHER_BYTES, MOST_UPLOAD_BYTES, host_name
+from obverse.web.sharing import COOKIE, SECRET_LIFE, SESSION_LIFE, Sharing
+
+HTML = {"accept": "text/html,application/xhtml+xml"}
+LAN = "192.168.7.5"
+PHONE = ("192.168.7.20", 50000)
+
+
+class Server:
+    """A real `obverse serve`, and how much memory it ever used."""
+
+    def __init__(self, home):
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "obverse", "serve", "--port", "0"],
+            env={**os.environ, "OBVERSE_HOME": str(home), "PYTHONUNBUFFERED": "1"},
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        self.port = int(re.search(r"127\.0\.0\.1:(\d+)", self.process.stdout.readline())[1])
+
+    def most_memory_kb(self) -> int:
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(re.search(r"VmHWM:\s+(\d+)", status)[1])
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    running = Server(tmp_path_factory.mktemp("home"))
+    yield running
+    running.process.terminate()
+    running.process.wait()
+    running.process.stdout.close()
+
+
+def sentence(answer) -> str:
+    return answer.json()["error"]["sentence"]
+
+
+# This computer only
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "0.0.0.0", "", "localhost.", "127.0.0.1@evil.example", LAN])
+def test_wrong_host_is_refused(client, host):
+    answer = client.get("/", headers={"host": host})
+    assert answer.status_code == 403 and "does not answer to the name" in sentence(answer)
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.1:8137", "localhost:1", "LOCALHOST", "[::1]:8137"])
+def test_own_names_are_answered(client, host):
+    assert client.get("/api/health", headers={"host": host}).status_code == 200
+
+
+def test_host_names_are_cut_right():
+    assert [host_name(text) for text in ("A:1", "[::1]", "[::1]:8", "::1", "a")] == ["a", "::1", "::1", "::1", "a"]
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"origin": "http://127.0.0.1:9999"},
+        {"origin": "https://127.0.0.1"},
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+    ],
+)
+def test_other_sites_change_nothing(client, headers):
+    answer = client.post("/api/nothing", json={}, headers=headers)
+    assert answer.status_code == 403 and "another site" in sentence(answer)
+
+
+def test_other_sites_read_nothing_but_may_link_here(client):
+    assert client.get("/", headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}).status_code == 403
+    assert client.get("/", headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe"}).status_code == 403
+    link = {**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "document"}
+    assert client.get("/", headers=link).status_code == 200
+
+
+def changing_routes(app) -> list[tuple[str, str]]:
+    """Every (method, path) of the interface that may change something."""
+    found = []
+    for path, methods in app.openapi()["paths"].items():
+        found += [(method, re.sub(r"\{[^}]*\}", "x", path)) for method in methods if method not in ("get", "head")]
+    return found
+
+
+def test_no_change_without_the_token(workbench):
+    app = create_app(workbench)
+    tried = 0
+    with TestClient(app, base_url="http://127.0.0.1") as web:
+        for method, path in changing_routes(app):
+            if path == "/api/pair":
+                continue
+            for headers in ({}, {"x-obverse-token": "wrong"}, {"x-obverse-token": ""}):
+                answer = web.request(method, path, json={}, headers=headers)
+                # A body that does not fit may be told first; nothing is done either way.
+                assert answer.status_code in (403, 422), (method, path, answer.text)
+                tried += 1
+            form = web.request(method, path, data={"token": "wrong"})
+            assert form.status_code in (403, 422), (method, path)
+    assert tried > 0
+
+
+def test_every_changing_route_asks_for_the_token(workbench):
+    """Behind the fitting of bodies: the dependency itself stands at every route."""
+    from obverse.web.guard import check_token
+
+    app = create_app(workbench)
+    assert [dependency.dependency for dependency in app.router.dependencies] == [check_token]
+
+
+def test_headers_stand_on_every_answer(client):
+    for path in ("/", "/api/health", "/static/house/house.css", "/nowhere"):
+        headers = client.get(path).headers
+        assert "script-src 'self';" in headers["content-security-policy"] and headers["x-frame-options"] == "DENY"
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["cache-control"] == ("no-cache" if path.startswith("/static") else "no-store")
+
+
+def chunks(total: int, size: int = 1 << 20):
+    sent = 0
+    while sent < total:
+        yield b"\0" * min(size, total - sent)
+        sent += size
+
+
+@pytest.mark.parametrize("kind", ["application/octet-stream", "multipart/form-data; boundary=x", "application/json"])
+def test_200_mb_are_refused_without_being_kept(server, kind):
+    """A real process: the sender hears the sentence, and the memory of the server does not grow."""
+    big = 200 * 1024 * 1024
+    before = server.most_memory_kb()
+    web = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+    web.request("POST", "/api/nothing", body=chunks(big), headers={"Content-Length": str(big), "Content-Type": kind})
+    answer = web.getresponse()
+    told = json.loads(answer.read())["error"]["sentence"]
+    web.close()
+    most = (MOST_OTHER_BYTES if "json" in kind else MOST_UPLOAD_BYTES) >> 20
+    assert answer.status == 413 and told == f"more than {most} MB is not read; give a smaller file; nothing was changed."
+    assert server.most_memory_kb() - before < 20_000
+
+
+def test_a_body_that_hides_its_length_is_stopped(client):
+    answer = client.post("/api/pair", content=chunks(MOST_OTHER_BYTES + 1), headers={"content-type": "application/json"})
+    assert answer.status_code == 413 and "16 MB" in sentence(answer)
+
+
+def test_mistakes_of_ours_show_no_traceback(workbench):
+    app = create_app(workbench)
+
+    @app.get("/api/broken")
+    def broken():
+        raise RuntimeError("secret detail")
+
+    with TestClient(app, base_url="http://127.0.0.1", raise_server_exceptions=False) as web:
+        answer = web.get("/api/broken")
+    assert answer.status_code == 500 and "mistake of ours" in sentence(answer) and "secret" not in answer.text
+
+
+# Shared on the local network
+
+
+@pytest.fixture
+def sharing(clock):
+    return Sharing(hosts=(LAN,), address=f"http://{LAN}:8137", key="k" * 40, now=clock.now)
+
+
+@pytest.fixture
+def shared(workbench, sharing):
+    app = create_app(workbench, token="the-token-of-the-pages", sharing=sharing)
+    return app
+
+
+@pytest.fixture
+def phone(shared):
+    with TestClient(shared, base_url=f"http://{LAN}:8137", client=PHONE) as web:
+        yield web
+
+
+def test_unpaired_sees_nothing_of_the_house(shared, phone):
+    for path in ["/", "/share", "/api/health", "/api/openapi.json", "/static/plotly.js", "/nowhere", *(p for p in shared.openapi()["paths"])]:
+        if path == "/api/pair":
+            continue
+        answer = phone.get(path, headers=HTML)
+        assert answer.status_code == 403, path
+        assert "the-token-of-the-pages" not in answer.text
+    for path in ("/pair", "/static/house/nothing.js", "/static/house/house.css"):
+        assert "the-token-of-the-pages" not in phone.get(path, headers=HTML).text
+    for method, path in changing_routes(shared):
+        if path != "/api/pair":
+            answer = phone.request(method, path, json={}, headers={"x-obverse-token": "the-token-of-the-pages"})
+            assert answer.status_code == 403, path
+
+
+def test_pairing_lets_in_once(shared, phone, sharing):
+    secret = sharing.secret
+    assert phone.post("/api/pair", json={"secret": secret}).status_code == 204
+    cookie = phone.cookies.get(COOKIE)
+    assert phone.get("/api/health").status_code == 200
+    with TestClient(shared, base_url=f"http://{LAN}:8137", client=("192.168.7.66", 1)) as other:
+        answer = other.post("/api/pair", json={"secret": secret})
+        assert answer.status_code == 403 and "each works once" in sentence(answer)
+        assert other.get("/api/health").status_code == 403
+        other.cookies.set(COOKIE, cookie[:-1] + ("0" if cookie[-1] != "0" else "1"))
+        assert other.get("/api/health").status_code == 403
+
+
+def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(phone, sharing):
+    answer = phone.post("/api/pair", json={"secret": sharing.secret})
+    cookie = answer.headers["set-cookie"].lower()
+    assert "httponly" in cookie and "samesite=strict" in cookie and "secure" not in cookie.replace("obverse_session", "")
+
+
+def test_the_cookie_is_kept_to_sealed_connections(shared, sharing):
+    with TestClient(shared, base_url=f"https://{LAN}:8137", client=PHONE) as web:
+        assert "; secure" in web.post("/api/pair", json={"secret": sharing.secret}).headers["set-cookie"].lower()
+
+
+def test_paired_is_still_held_to_host_origin_and_token(phone, sharing):
+    phone.post("/api/pair", json={"secret": sharing.secret})
+    assert phone.get("/api/health", headers={"host": "evil.example"}).status_code == 403
+    for origin in ("http://evil.example", "null", f"http://{LAN}:1"):
+        answer = phone.post("/api/share/code", headers={"origin": origin, "x-obverse-token": "the-token-of-the-pages"})
+        assert answer.status_code == 403 and "another site" in sentence(answer)
+    assert phone.post("/api/share/code").status_code == 403
+    answer = phone.post("/api/share/code", headers={"x-obverse-token": "the-token-of-the-pages"})
+    assert answer.status_code == 403 and "only the computer itself" in sentence(answer)
+    assert phone.get("/share").status_code == 403
+
+
+def test_pairing_from_another_site_is_refused(phone, sharing):
+    secret = sharing.secret
+    for headers in ({"origin": "http://evil.example"}, {"sec-fetch-site": "cross-site"}, {"host": "evil.example"}):
+        assert phone.post("/api/pair", json={"secret": secret}, headers=headers).status_code == 403
+    assert sharing.secret == secret
+
+
+def test_a_thousand_guesses_are_refused(phone, sharing, clock):
+    statuses = []
+    for guess in range(1000):
+        statuses.append(phone.post("/api/pair", json={"secret": f"guess{guess}"}).status_code)
+        clock.advance(0.05)
+    assert set(statuses) == {403, 429}
+    # Within fifty seconds, only five were looked at.
+    assert statuses.count(403) == 5
+    assert phone.get("/api/health").status_code == 403
+
+
+def test_slow_guessing_voids_the_secret(phone, sharing, clock):
+    secret = sharing.secret
+    statuses = set()
+    for guess in range(20):
+        statuses.add(phone.post("/api/pair", json={"secret": f"guess{guess}"}).status_code)
+        clock.advance(20)
+        if sharing.secret is None:
+            break
+    assert statuses == {403} and sharing.secret is None
+    assert phone.post("/api/pair", json={"secret": secret}).status_code == 403
+
+
+def test_a_guesser_does_not_keep_the_right_phone_out_for_long(phone, sharing, clock):
+    secret = sharing.secret
+    for guess in range(10):
+        phone.post("/api/pair", json={"secret": f"guess{guess}"})
+    assert phone.post("/api/pair", json={"secret": secret}).status_code == 429
+    clock.advance(61)
+    assert phone.post("/api/pair", json={"secret": secret}).status_code == 204
+
+
+def test_secrets_and_sessions_grow_old(phone, sharing, clock):
+    secret = sharing.secret
+    clock.advance(SECRET_LIFE.total_seconds() + 1)
+    assert sharing.link is None
+    with pytest.raises(DeniedError):
+        sharing.pair(secret)
+    sharing.new_secret()
+    assert phone.post("/api/pair", json={"secret": sharing.secret}).status_code == 204
+    clock.advance(SESSION_LIFE.total_seconds() - 60)
+    assert phone.get("/api/health").status_code == 200
+    clock.advance(120)
+    assert phone.get("/api/health").status_code == 403
+
+
+@pytest.mark.parametrize("session", [None, "", ".", "..", "a.b.c", "a.1.c", "a.-1.c", "a.99999999999999999999.c", "é.1.é"])
+def test_nonsense_is_no_session(sharing, session):
+    assert not sharing.let_in(session)
+
+
+def test_a_session_outlives_the_server_but_not_another_home(sharing, clock):
+    session = sharing.pair(sharing.secret)
+    again = Sharing(hosts=(LAN,), address="", key="k" * 40, now=clock.now)
+    other = Sharing(hosts=(LAN,), address="", key="o" * 40, now=clock.now)
+    assert again.let_in(session) and not other.let_in(session)
+
+
+def test_the_owner_needs_no_pairing_and_sees_the_code(shared, sharing):
+    with TestClient(shared, base_url="http://127.0.0.1:8137", client=("127.0.0.1", 1)) as owner:
+        text = owner.get("/share", headers=HTML).text
+        assert sharing.secret in text and "<svg" in text
+        before = sharing.secret
+        assert owner.post("/api/share/code", headers={"x-obverse-token": "the-token-of-the-pages"}).status_code == 204
+        assert sharing.secret != before
+    # The same names from elsewhere on the network do not make an owner.
+    with TestClient(shared, base_url="http://127.0.0.1:8137", client=PHONE) as liar:
+        assert liar.get("/share", headers=HTML).status_code == 403
+    with TestClient(shared, base_url=f"http://{LAN}:8137", client=("127.0.0.1", 1)) as liar:
+        assert liar.get("/share", headers=HTML).status_code == 403
