@@ -133,7 +133,7 @@ def _options(need: _Need, shelf: tuple[Product, ...], chosen: dict[str, str], fo
         raise InputError(
             f"nothing on the shelf brings {need.substance.name}",
             where=formula.name,
-            remedy=f"add a product that holds {(need.substance.active or need.substance.key).replace('_', ' ')}",
+            remedy="add a product that holds it, another hydrate or another salt of it",
         )
     wish = chosen.get(need.substance.key)
     if wish is None:

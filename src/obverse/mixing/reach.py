@@ -77,7 +77,7 @@ def least_purchase(
     if not wanted:
         return ()
     # What is present already may stay; only what was missing outright has to be bought.
-    shelves = [offers for offers in wanted.values()]
+    shelves = list(wanted.values())
     if any(not offers for offers in shelves):
         return None
     baskets = sorted(itertools.islice(itertools.product(*shelves), MOST_BASKETS), key=lambda b: len({p.key for p in b}))
@@ -92,7 +92,9 @@ def _offers(key: str, formula: Formula, market: Sequence[Product]) -> tuple[str,
     if any(key == d.product_role for d in formula.dilutions):
         return key, [p for p in market if key in p.roles]
     substance = known_substance(key)
-    return substance.active or key, [c.product for c in candidates(substance, tuple(market))]
+    found = [c.product for c in candidates(substance, tuple(market))]
+    # Nobody is sent to buy a product with a thickener or undeclared contents while a clean one is sold.
+    return substance.active or key, [p for p in found if not p.additives] or found
 
 
 def _without_needless(bought, formulas, volume_ml, shelf, tools) -> tuple[Product, ...]:

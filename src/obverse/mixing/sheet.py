@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from obverse.foundation import Caution, Estimate
+from obverse.foundation import Caution, Estimate, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +84,11 @@ class Made:
     rounding_error: float
     standing: str = ""
     source: str = ""
+
+    @property
+    def standing_words(self) -> str:
+        """How the target is known, as the screen says it."""
+        return Standing(self.standing).words if self.standing else ""
 
     def document(self) -> dict[str, Any]:
         """The JSON shape."""

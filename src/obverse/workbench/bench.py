@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from obverse.clock import Clock
-from obverse.foundation import InputError, read_document
-from obverse.mixing import MixSheet, mix, with_controls
-from obverse.process import Formula, Product, Tool
-from obverse.process.catalog import formulas, routes
+from obverse.foundation import InputError, UnsafeError, read_document
+from obverse.mixing import MixSheet, candidates, mix, with_controls
+from obverse.process import Component, Formula, Product, Step, Tool
+from obverse.process.catalog import formulas, routes, substance
+from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
 
 
@@ -22,8 +24,36 @@ def make_sheet(
     *,
     choices: Mapping[str, str] | None = None,
 ) -> MixSheet:
-    """Mix, and let the hazard rules look at it."""
-    return mix(formula, volume_ml, products, tools, choices=choices)
+    """Mix, and let the hazard rules look at what is in the bath and in the bottles.
+
+    Raises
+    ------
+    InputError
+        If it cannot be mixed.
+    UnsafeError
+        If what comes together can kill.
+    """
+    sheet = mix(formula, volume_ml, products, tools, choices=choices)
+    bottles = [p for p in products if p.key in sheet.amounts]
+    findings = check_mix(_as_mixed(formula, sheet), bottles, where=formula.name)
+    refuse_lethal(findings)
+    return sheet.with_cautions(tuple(dict.fromkeys(f.caution() for f in findings)))
+
+
+def _as_mixed(formula: Formula, sheet: MixSheet) -> Formula:
+    """The bath as the bottles make it: every substance they declare, not only those the formula names."""
+    contents = tuple(Component(substance=key, concentration=f"{g:.9f} g/L") for key, g in sheet.contents_g_per_l.items() if g > 1e-9)
+    return formula.model_copy(update={"components": contents, "dilutions": ()})
+
+
+@dataclass(frozen=True, slots=True)
+class RouteBath:
+    """One bath of a route: its sheet, or the reason why there is none."""
+
+    formula: Formula
+    steps: tuple[Step, ...]
+    sheet: MixSheet | None
+    reason: str
 
 
 class Bench:
@@ -83,19 +113,45 @@ class Bench:
             found = with_controls(found, controls)
         return make_sheet(found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices)
 
-    def route_sheets(
-        self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None
-    ) -> list[tuple[str, MixSheet | InputError]]:
-        """Every bath of a route in the order of its steps: the sheet, or the reason why it cannot be mixed."""
+    def route_baths(self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None) -> list[RouteBath]:
+        """Every bath of a route in the order of its steps, mixed or refused."""
         try:
             route = routes()[route_key]
         except KeyError:
             raise InputError(f"there is no route {route_key!r}", where="route", remedy="choose one from the bench page") from None
-        found: dict[str, MixSheet | InputError] = {}
+        found: dict[str, RouteBath] = {}
         for step in route.steps:
-            if step.formula and step.formula not in found:
-                try:
-                    found[step.formula] = self.sheet(step.formula, volume_ml, controls=controls)
-                except InputError as error:
-                    found[step.formula] = error
-        return list(found.items())
+            if not step.formula:
+                continue
+            if step.formula in found:
+                found[step.formula] = replace(found[step.formula], steps=found[step.formula].steps + (step,))
+                continue
+            formula = self.formula(step.formula)
+            try:
+                found[step.formula] = RouteBath(formula, (step,), self.sheet(formula, volume_ml, controls=controls), "")
+            except (InputError, UnsafeError) as error:
+                found[step.formula] = RouteBath(formula, (step,), None, error.sentence)
+        return list(found.values())
+
+    def options(self, formula_key: str) -> dict[str, list[Product]]:
+        """Products on the shelf that could bring each line of a formula, best first."""
+        formula = self.formula(formula_key)
+        shelf = self._shelf.products_or_generic()
+        found = {c.substance: [o.product for o in candidates(substance(c.substance), shelf)] for c in formula.components}
+        for line in formula.dilutions:
+            found[line.product_role] = [p for p in shelf if line.product_role in p.roles]
+        return found
+
+    def keep_as_bottle(self, formula_key: str, volume_ml: float, contents: str = "") -> str:
+        """Write down that a bath was mixed today and stands in a bottle; returns the bottle's id.
+
+        Raises
+        ------
+        UnsafeError
+            For a bath that must not be kept.
+        """
+        formula = self.formula(formula_key)
+        today = self._clock.now().date()
+        return self._shelf.add_bottle(
+            {"name": formula.name, "formula": formula.key, "contents": contents, "amount": volume_ml, "filled_on": today.isoformat()}
+        )

@@ -9,11 +9,16 @@ from typing import Any
 
 from obverse.clock import Clock
 from obverse.foundation import InputError, read_document
-from obverse.process import USUAL_TOOLS, Equipment, Product, Tool
+from obverse.mixing import Cost, Reach, cost_of, least_purchase, reach
+from obverse.process import USUAL_TOOLS, Equipment, Product, Route, Tool
+from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
+from obverse.process.catalog import routes
 from obverse.process.shelf import Bottle
 from obverse.store import Kept, Store
 
+# Rolls that share the price of a bath that goes back to its bottle; a planning figure, not a capacity.
+KEPT_BATH_ROLLS = 5.0
 _EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
 
 
@@ -24,6 +29,46 @@ class OnShelf:
     id: str
     revision: int
     thing: Any
+
+
+@dataclass(frozen=True, slots=True)
+class BathOpening:
+    """One bath of a route: whether the shelf can make it."""
+
+    step: str
+    optional: bool
+    reach: Reach
+
+
+@dataclass(frozen=True, slots=True)
+class RouteOpening:
+    """What the shelf can do of one route.
+
+    Parameters
+    ----------
+    baths : tuple of BathOpening
+        Each formula once, at the first step that needs it.
+    purchase : tuple of Product or None
+        The fewest generic products that open it; empty where it is open, None where nothing does.
+    cost_per_roll : Cost
+        Of the baths that can be made, at this tank volume, one-shot baths whole and kept baths by
+        their use (`rolls_per_bath`).
+    """
+
+    route: Route
+    baths: tuple[BathOpening, ...]
+    purchase: tuple[Product, ...] | None
+    cost_per_roll: Cost
+
+    @property
+    def is_open(self) -> bool:
+        """True where every bath that the route cannot do without can be mixed."""
+        return all(b.reach.sheet is not None for b in self.baths if not b.optional)
+
+    @property
+    def closed(self) -> tuple[BathOpening, ...]:
+        """The baths that cannot be mixed, the needed ones first."""
+        return tuple(sorted((b for b in self.baths if b.reach.sheet is None), key=lambda b: b.optional))
 
 
 class Shelf:
@@ -44,6 +89,10 @@ class Shelf:
     def products(self) -> list[OnShelf]:
         """The person's products, oldest first."""
         return [self._as(Product, kept) for kept in self._store.list("product")]
+
+    def product(self, key: str) -> OnShelf:
+        """One product, retired or not."""
+        return self._as(Product, self._store.get("product", key))
 
     def add_product(self, document: dict[str, Any]) -> str:
         """Put a product on the shelf from what its label says; returns its key.
@@ -142,6 +191,32 @@ class Shelf:
         """The tanks."""
         return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank"]
 
+    # What can be made
+
+    def openings(self, volume_ml: float = 500.0, *, rolls: float = 1.0) -> list[RouteOpening]:
+        """Every route, the least hazardous first: open or not, what it lacks, what it costs a roll.
+
+        Parameters
+        ----------
+        volume_ml : float
+            Of the tank.
+        rolls : float
+            135-36 films that one tank holds.
+        """
+        shelf, tools = self.products_for_mixing(), self.tools_for_mixing()
+        market = tuple(generic_products().values())
+        reached = {key: reach(formula, volume_ml, shelf, tools) for key, formula in generic_formulas().items()}
+        found = []
+        for route in routes().values():
+            baths: dict[str, BathOpening] = {}
+            for step in route.steps:
+                if step.formula and (step.formula not in baths or (baths[step.formula].optional and not step.optional)):
+                    baths[step.formula] = BathOpening(step.name, step.optional, reached[step.formula])
+            needed = [b.reach.formula for b in baths.values() if not b.optional]
+            purchase = least_purchase(needed, volume_ml, shelf, market, tools)
+            found.append(RouteOpening(route, tuple(baths.values()), purchase, _cost_per_roll(baths.values(), shelf, rolls)))
+        return found
+
     # Small things
 
     def _as(self, noun, kept: Kept) -> OnShelf:
@@ -154,3 +229,16 @@ class Shelf:
         while key in taken:
             key, number = f"{stem}_{number}", number + 1
         return key
+
+
+def _cost_per_roll(baths, products, rolls: float) -> Cost:
+    known, unpriced = 0.0, set()
+    for bath in baths:
+        sheet = bath.reach.sheet
+        if sheet is None:
+            continue
+        cost = cost_of(sheet, products)
+        uses = rolls if bath.reach.formula.one_shot else max(rolls, KEPT_BATH_ROLLS)
+        known += cost.known / uses
+        unpriced.update(cost.unpriced)
+    return Cost(known, tuple(sorted(unpriced)))
