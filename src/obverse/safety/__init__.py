@@ -1,1 +1,45 @@
-"""safety."""
+"""Safety: what must not meet, what must not stand, what the air holds, how long a bath lasts, where waste goes.
+
+Nothing of this floor ever says that something is safe: it warns, it refuses, and it defers to labels,
+safety data sheets and local codes.
+"""
+
+from obverse.safety.check import (
+    Finding,
+    check_carry_over,
+    check_mix,
+    check_mixture,
+    check_room,
+    check_route,
+    check_storage,
+    check_waste_jug,
+    refuse_lethal,
+    rinse_factor,
+)
+from obverse.safety.matter import Ingredient, Matter, as_matter, known_names, of_formula, of_product, of_substance, of_thing, things
+from obverse.safety.rules import CONTEXT_WORDS, CONTEXTS, pair_rules
+
+__all__ = [
+    "CONTEXTS",
+    "CONTEXT_WORDS",
+    "Finding",
+    "Ingredient",
+    "Matter",
+    "as_matter",
+    "check_carry_over",
+    "check_mix",
+    "check_mixture",
+    "check_room",
+    "check_route",
+    "check_storage",
+    "check_waste_jug",
+    "known_names",
+    "of_formula",
+    "of_product",
+    "of_substance",
+    "of_thing",
+    "pair_rules",
+    "refuse_lethal",
+    "rinse_factor",
+    "things",
+]

@@ -1,0 +1,397 @@
+"""The checker: what may not meet, in a bath, along a route, in a jug, on a shelf, in a room.
+
+Nothing here says that something is safe. No finding means: none of the recorded pairs is met. What can
+kill is refused; `refuse_lethal` turns that into an `UnsafeError`, and nothing downgrades it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from obverse.foundation import Caution, InputError, Level, Source, UnsafeError
+from obverse.process import Formula, Product, Rinse, Route, Step
+from obverse.reference import record
+from obverse.safety.matter import Ingredient, Matter, as_matter, of_formula, of_thing, pool
+from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
+
+Given = Matter | Formula | Product | str
+
+# A part thinner than this is no longer followed along the route.
+_FORGOTTEN = 1e-12
+
+# Running water is counted as one tank volume a minute (record "practice.running_water_fills_per_min").
+_RUNNING = "practice.running_water_fills_per_min"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One recorded pair that is met.
+
+    Parameters
+    ----------
+    pair : str
+        Key of the record, such as ``"inc.01"``.
+    severity : int
+        4 can kill, 3 injures, 2 ruins the film, 1 ruins the bath, in this context.
+    context : str
+        One of `obverse.safety.rules.CONTEXTS`.
+    refused : bool
+        True where it must not be done at all.
+    a, b : str
+        The two parts, in words; `a_from`, `b_from` the bottles or baths they are in.
+    residual_g_per_l : float or None
+        For carry-over: what the rinse leaves of the carried part.
+    """
+
+    pair: str
+    severity: int
+    context: str
+    level: Level
+    refused: bool
+    a: str
+    b: str
+    a_from: str
+    b_from: str
+    product: str
+    text: str
+    advice: str
+    source: Source
+    where: str = ""
+    gas: bool = False
+    residual_g_per_l: float | None = None
+
+    def caution(self) -> Caution:
+        """As a caution of the house, to be shown at its line."""
+        return Caution(f"pair.{self.pair}", f"{self.text} {self.advice}", self.level, self.where, self.pair)
+
+    def document(self) -> dict:
+        """The JSON shape."""
+        return {
+            "pair": self.pair,
+            "severity": self.severity,
+            "context": self.context,
+            "level": self.level.value,
+            "refused": self.refused,
+            "a": {"name": self.a, "from": self.a_from},
+            "b": {"name": self.b, "from": self.b_from},
+            "product": self.product,
+            "text": self.text,
+            "advice": self.advice,
+            "where": self.where,
+            "residual_g_per_l": self.residual_g_per_l,
+            "source": {"text": self.source.text, "standing": self.source.words},
+        }
+
+
+def check_mixture(*given: Given, where: str = "") -> tuple[Finding, ...]:
+    """What is met when all of these are brought together in one bath or tank.
+
+    Each keeps the concentration it comes with, so that adding one more thing never removes a finding.
+    """
+    return _joined(pool(as_matter(item) for item in given), "mixing", where)
+
+
+def check_mix(formula: Formula, bottles: Iterable[Given] = (), *, where: str = "") -> tuple[Finding, ...]:
+    """What is met in the finished bath, and what the bottles would meet if the order of adding were broken.
+
+    The first kind is refused where it can kill; the second kind comes as a danger at the line, because the
+    mix sheet dissolves and dilutes each before the next.
+    """
+    place = where or formula.name
+    finished = check_mixture(formula, where=place)
+    bottles = [as_matter(item) for item in bottles]
+    seen = {finding.pair for finding in finished}
+    if not bottles:
+        return finished
+    neat = _joined((*pool(bottles), *pool([as_matter("water")])), "mixing", place)
+    order = [_as_order(finding) for finding in neat if finding.pair not in seen]
+    return _sorted((*finished, *order))
+
+
+def check_storage(*given: Given, damp: bool = False, where: str = "") -> tuple[Finding, ...]:
+    """What must not stand on the same shelf or in the same cupboard; what must not be stored at all."""
+    parts = [*pool(as_matter(item) for item in given), *pool([of_thing("storage"), of_thing("standing")])]
+    if damp:
+        parts += pool([of_thing("damp")])
+    return _apart(tuple(parts), "storage", where)
+
+
+def check_room(*given: Given, where: str = "") -> tuple[Finding, ...]:
+    """What must not be open in the same room on the same evening."""
+    return _apart(pool(as_matter(item) for item in given), "same_room", where)
+
+
+def check_waste_jug(*given: Given, closed: bool = True, where: str = "") -> tuple[Finding, ...]:
+    """What is met when all of these are poured into one jug, which then stands.
+
+    Parameters
+    ----------
+    closed : bool
+        A jug with a tight cap; one that makes gas can burst.
+    """
+    parts = [*pool(as_matter(item) for item in given), *pool([of_thing("standing")])]
+    found = _joined(tuple(parts), "waste", where)
+    if closed:
+        parts += pool([of_thing("closed_jug")])
+        if any(finding.gas for finding in found):
+            parts += pool([of_thing("gas_making")])
+        found = _joined(tuple(parts), "waste", where)
+    return found
+
+
+def check_carry_over(
+    previous: Given | tuple[Ingredient, ...],
+    following: Given,
+    rinse: Rinse | None = None,
+    *,
+    retained_ml: float | None = None,
+    tank_ml: float | None = None,
+    where: str = "",
+) -> tuple[Finding, ...]:
+    """What the wet film and tank carry from one bath into the next, with the rinse between.
+
+    The rinse dilutes what is held back by v / (V + v) at each fill (record ``wash.formula``, which assumes
+    that the gelatin comes to equilibrium at each fill).
+
+    Parameters
+    ----------
+    retained_ml, tank_ml : float, optional
+        What is held back at each dump and what fills the tank; default: record ``wash.retained``.
+    """
+    parts = previous if isinstance(previous, tuple) else as_matter(previous).ingredients
+    retained, fill = _volumes(retained_ml, tank_ml, rinse)
+    found = [*_into_rinse(parts, rinse, where)]
+    carried = rinsed(parts, rinse, retained_ml=retained, fill_ml=fill)
+    found += _carried(carried, as_matter(following).ingredients, where)
+    return _sorted(found)
+
+
+def rinse_factor(rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> float:
+    """Share of what was held back that a rinse leaves: (v / (V + v)) to the number of fills."""
+    if not retained_ml >= 0 or not fill_ml > 0:
+        raise InputError("a rinse needs a positive fill and no negative amount", where="rinse", remedy="correct the volumes")
+    if rinse is None:
+        return 1.0
+    fills = len(rinse.fills) + rinse.running_water_min * record(_RUNNING).number
+    return (retained_ml / ((rinse.fill_volume_ml or fill_ml) + retained_ml)) ** fills
+
+
+def rinsed(parts: Iterable[Ingredient], rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> tuple[Ingredient, ...]:
+    """The parts as they are left in the film after the rinse."""
+    factor = rinse_factor(rinse, retained_ml=retained_ml, fill_ml=fill_ml)
+    return tuple(part.diluted(factor) for part in parts)
+
+
+def check_route(
+    route: Route, formulas: Mapping[str, Formula], *, retained_ml: float | None = None, tank_ml: float | None = None
+) -> tuple[Finding, ...]:
+    """Everything met along a route: in each bath, from bath to bath, in the jugs, and in what is kept.
+
+    What is carried is followed through every bath and rinse, not only to the next one: a bath that
+    comes without a rinse dilutes like a fill. The end of the route is followed into the first bath of
+    the next roll, because reel and tank are the same.
+
+    Raises
+    ------
+    InputError
+        If a step names a formula that is not given.
+    """
+    found: list[Finding] = []
+    carried: tuple[Ingredient, ...] = ()
+    neighbour = ""
+    retained, fill = _volumes(retained_ml, tank_ml, None)
+    film = of_thing("film")
+    for step in route.steps:
+        if step.formula is None:
+            carried = _follow(carried, step.rinse_after, retained, fill)
+            continue
+        formula = _formula(step, formulas)
+        found += check_mixture(formula, film, where=step.key)
+        bath = of_formula(formula, used=True)
+        found += [f for f in _carried(carried, bath.ingredients, step.key) if f.level is not Level.NOTE or neighbour in (f.a_from, f.b_from)]
+        found += _into_rinse(bath.ingredients, step.rinse_after, step.key)
+        found += _after_use(step, bath)
+        # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.
+        carried = _follow((*(part.diluted(retained / (fill + retained)) for part in carried), *bath.ingredients), step.rinse_after, retained, fill)
+        neighbour = bath.name
+    first = next((step for step in route.steps if step.formula is not None), None)
+    if first is not None:
+        again = _carried(carried, of_formula(_formula(first, formulas)).ingredients, first.key)
+        found += [f for f in again if f.level is not Level.NOTE]
+    found += _jugs(route, formulas)
+    return _sorted(found)
+
+
+def refuse_lethal(findings: Iterable[Finding]) -> None:
+    """Raise if anything found can kill.
+
+    Raises
+    ------
+    UnsafeError
+        With the worst finding as its sentence and the number of others.
+    """
+    refused = [finding for finding in findings if finding.refused]
+    if not refused:
+        return
+    first = refused[0]
+    more = f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""
+    raise UnsafeError(first.text.rstrip(".") + more, where=first.where, remedy=_lowered(first.advice.rstrip(".")))
+
+
+def _lowered(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _formula(step: Step, formulas: Mapping[str, Formula]) -> Formula:
+    try:
+        return formulas[step.formula or ""]
+    except KeyError:
+        raise InputError(f"its formula {step.formula!r} is not at hand", where=step.name, remedy="give the formula with the route") from None
+
+
+def _volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | None) -> tuple[float, float]:
+    held = record("wash.retained")
+    retained = held.value["total_mL"] if retained_ml is None else retained_ml
+    fill = held.inputs["tank_mL"] if tank_ml is None else tank_ml
+    if rinse is not None and rinse.fill_volume_ml is not None:
+        fill = rinse.fill_volume_ml
+    return float(retained), float(fill)
+
+
+def _follow(carried: tuple[Ingredient, ...], rinse: Rinse | None, retained_ml: float, fill_ml: float) -> tuple[Ingredient, ...]:
+    left = rinsed(carried, rinse, retained_ml=retained_ml, fill_ml=fill_ml)
+    return tuple(part for part in left if part.residual > _FORGOTTEN)
+
+
+def _joined(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
+    return _sorted(_finding(match, context, where) for match in matches(parts, context))
+
+
+def _apart(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
+    """As `_joined`, but only what comes from two different bottles or baths."""
+    return _sorted(_finding(match, context, where) for match in matches(parts, context) if match.a.origin != match.b.origin)
+
+
+def _carried(carried: Iterable[Ingredient], bath: Iterable[Ingredient], where: str) -> list[Finding]:
+    carried, bath = tuple(carried), tuple(bath)
+    inside = set(map(id, bath))
+    found = []
+    for match in matches((*carried, *bath), "carry_over"):
+        a_inside, b_inside = id(match.a) in inside, id(match.b) in inside
+        if a_inside != b_inside:
+            found.append(_finding(match, "carry_over", where, carried_a=b_inside))
+    return found
+
+
+def _into_rinse(parts: tuple[Ingredient, ...], rinse: Rinse | None, where: str) -> list[Finding]:
+    """What the first plain water of a rinse meets in the film, before it has diluted anything."""
+    if rinse is None or rinse.acidified or not (rinse.fills or rinse.running_water_min):
+        return []
+    return _carried(parts, of_thing("tap_water").ingredients, where)
+
+
+def _after_use(step: Step, bath: Matter) -> list[Finding]:
+    """What must not happen to a used bath: it is not kept, poured away or left in a jug if it must be destroyed."""
+    if step.after_use == "destroy":
+        return []
+    standing = of_thing("storage" if step.after_use == "keep" else "standing")
+    context: Context = "storage" if step.after_use == "keep" else "waste"
+    return [finding for finding in _apart((*bath.ingredients, *standing.ingredients), context, step.key) if finding.refused]
+
+
+def _jugs(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
+    poured: dict[str, list[Matter]] = {}
+    for step in route.steps:
+        if step.formula is not None and step.waste_jug and step.after_use in ("waste", "keep"):
+            poured.setdefault(step.waste_jug, []).append(of_formula(_formula(step, formulas), used=True))
+    found: list[Finding] = []
+    for letter, baths in poured.items():
+        together = {bath.name: bath for bath in baths}.values()
+        mixed = check_waste_jug(*together, closed=False, where=f"jug {letter}")
+        # What one bath already holds by its own recipe is no new danger when another joins it.
+        alone = {finding.pair for finding in mixed if finding.a_from == finding.b_from}
+        joined = [finding for finding in mixed if finding.a_from != finding.b_from]
+        found += [replace(f, level=Level.CAUTION) if f.pair in alone and not f.refused else f for f in joined]
+    return found
+
+
+def _finding(match: Match, context: Context, where: str, *, carried_a: bool | None = None) -> Finding:
+    a, b, pair = match.a, match.b, match.record
+    residual = None
+    if carried_a is not None:
+        part, limit = (a, match.limit_a_g_per_l) if carried_a else (b, match.limit_b_g_per_l)
+        residual = part.g_per_l
+        level = _carry_level(residual, limit, match.rule.carry_floor)
+    elif match.severity >= 3:
+        # A bath that holds both by its own recipe is known and careful; two bottles that meet are not.
+        level = Level.CAUTION if match.severity == 3 and a.origin == b.origin else Level.DANGER
+    else:
+        level = Level.CAUTION if match.severity == 2 else Level.NOTE
+    return Finding(
+        pair=pair.key,
+        severity=match.severity,
+        context=context,
+        level=level,
+        refused=match.severity == 4,
+        a=a.name,
+        b=b.name,
+        a_from=a.origin,
+        b_from=b.origin,
+        product=pair.product,
+        text=_text(match, context, carried_a, residual),
+        advice=match.rule.advice,
+        source=pair.source,
+        where=where,
+        gas=match.rule.gas,
+        residual_g_per_l=residual,
+    )
+
+
+def _carry_level(residual_g_per_l: float | None, limit_g_per_l: float, floor: str) -> Level:
+    """Louder with what is left; ten times the limit is a danger to the film."""
+    if residual_g_per_l is None or residual_g_per_l > 10 * limit_g_per_l:
+        return Level.DANGER
+    if residual_g_per_l > limit_g_per_l or floor == "caution":
+        return Level.CAUTION
+    return Level.NOTE
+
+
+def _text(match: Match, context: Context, carried_a: bool | None, residual_g_per_l: float | None) -> str:
+    first, second = _named(match.a), _named(match.b)
+    product = match.record.product
+    if carried_a is not None:
+        came, met = (first, second) if carried_a else (second, first)
+        left = "" if residual_g_per_l is None else f" ({_amount(residual_g_per_l)} left)"
+        return f"{came[:1].upper() + came[1:]} carried{left} into {met}: {product}."
+    verb = "must not meet" if match.severity >= 3 else "do not go together"
+    return f"{first[:1].upper() + first[1:]} and {second} {verb} {CONTEXT_WORDS[context]}: {product}."
+
+
+def _named(part: Ingredient) -> str:
+    return part.name if part.origin in ("", part.name) else f"{part.name} ({part.origin})"
+
+
+def _amount(g_per_l: float) -> str:
+    if g_per_l >= 0.1:
+        return f"{g_per_l:.2g} g/L"
+    if g_per_l >= 1e-4:
+        return f"{1000 * g_per_l:.2g} mg/L"
+    return "under 0.1 mg/L"
+
+
+def _as_order(finding: Finding) -> Finding:
+    level = Level.DANGER if finding.severity >= 3 else finding.level
+    return replace(finding, refused=False, level=level, text=f"Keep the order of adding: {_lowered(finding.text)}")
+
+
+def _sorted(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Worst first; the same two parts of the same pair once, at its loudest."""
+    order = {Level.DANGER: 0, Level.CAUTION: 1, Level.NOTE: 2}
+    best: dict[tuple, Finding] = {}
+    for finding in found:
+        key = (finding.pair, finding.context, finding.where, frozenset((finding.a_from, finding.b_from)))
+        held = best.get(key)
+        if held is None or (-finding.severity, order[finding.level]) < (-held.severity, order[held.level]):
+            best[key] = finding
+    return tuple(sorted(best.values(), key=lambda f: (not f.refused, order[f.level], -f.severity, f.pair, f.where)))
