@@ -84,13 +84,13 @@ def test_mid_curve_worked_case():
 
 def test_mid_curve_speed_of_a_fitted_curve_is_that_of_its_two_points():
     """A logistic through both points of the worked case; the log exposures are then absolute."""
-    # 2.15 is passed at -1.40 and 0.35 at -0.40 over Dmin 0.15 and range 2.6: z = ln(share / (1 - share)).
-    share = np.array([1 - 2.0 / 2.6, 1 - 0.2 / 2.6])
+    # 2.15 is passed at -1.40 and 0.35 at -0.40 over Dmin 0.15 and range 3.4: z = ln(share / (1 - share)).
+    share = np.array([1 - 2.0 / 3.4, 1 - 0.2 / 3.4])
     z = np.log(share / (1 - share))
     width = 1.0 / (z[1] - z[0])
     middle = -1.40 - width * z[0]
     x = np.linspace(-3, 1, 41)
-    curve = fit_curve(x, 0.15 + 2.6 / (1 + np.exp((x - middle) / width)), np.full(41, 0.005), base_density=0.1)
+    curve = fit_curve(x, 0.15 + 3.4 / (1 + np.exp((x - middle) / width)), np.full(41, 0.005), base_density=0.1)
     assert record("iso2240-ex").value["logHm"] == pytest.approx(curve.speed_point_log_exposure.value, abs=0.01)
     # Log exposure relative to the metered mid-tone 8.125 / S of a box speed S: the speed moves with it.
     assert 10 / (8.125 / 100 * 10**-0.9) == pytest.approx(curve.reversal_speed(100).value, rel=0.03)

@@ -45,11 +45,10 @@ def true_numbers(base, density):
         numbers["gradient"] = (density(x - 0.25) - density(x + 0.25)) / 0.5
         numbers["highlight_density"] = density(x + 0.8) - base
     low = grid[np.argmax(d < end + 0.2)]
+    before = grid < low - 0.05
+    high = grid[before][np.argmax((d[before] - density(low)) / (low - grid[before]))]
     if (d > end + 2).any():
-        high = grid[np.argmax(d < end + 2)]
-    else:
-        before = grid < low - 0.05
-        high = grid[before][np.argmax((d[before] - density(low)) / (low - grid[before]))]
+        high = max(high, grid[np.argmax(d < end + 2)])
     numbers["speed_point_log_exposure"] = (low + high) / 2
     return numbers
 

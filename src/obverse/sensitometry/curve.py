@@ -124,15 +124,14 @@ class CharacteristicCurve:
         low_density = self.draws[:, -1] + low_over
         low = _crossing(self.grid, self.draws, low_density)
         high = _crossing(self.grid, self.draws, self.draws[:, -1] + high_over)
-        short = np.isfinite(low) & ~np.isfinite(high)
-        # Where 2.00 over Dmin is not reached, the high point is where a straight line from the low
-        # point touches the shoulder: the steepest line from there.
+        # Where 2.00 over Dmin is not reached before the shoulder, the high point is where a straight
+        # line from the low point touches the shoulder: the steepest line from there.
         rise = self.draws - low_density[:, None]
         run = low[:, None] - self.grid
         with np.errstate(divide="ignore", invalid="ignore"):
             slope = np.where(run > 0.05, rise / run, -np.inf)
         tangent = self.grid[np.argmax(slope, axis=1)]
-        return (low + np.where(short, tangent, high)) / 2
+        return (low + np.fmax(high, tangent)) / 2
 
     def reversal_speed(self, box_speed: float) -> Estimate | None:
         """Speed by the mid-curve rule, 10 / Hm.

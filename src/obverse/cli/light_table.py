@@ -1,0 +1,264 @@
+"""Commands of the light table: curve, show, shots, list."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from obverse.foundation import InputError
+
+MINUS = "\N{MINUS SIGN}"
+
+
+class ListFormat(StrEnum):
+    """How a list of readings is written."""
+
+    csv = "csv"
+    cgats = "cgats"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of the light table."""
+    app.command()(curve)
+    app.command()(show)
+    app.command()(shots)
+    app.command("list")(list_)
+
+
+def curve(
+    file: Annotated[str, typer.Argument(help="A series document (JSON), or readings: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin.")],
+    box_speed: Annotated[float, typer.Option("--box-speed", help="For a list of readings: ISO speed on the box.")] = 100,
+    base_density: Annotated[float | None, typer.Option("--base-density", help="For a list of readings: density of a bare, fixed piece of the film.")] = None,
+    aim: Annotated[str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")] = "projection",
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """The characteristic curve of each trial: dmin, dmax, gradient, mid-tone exposure, speed, faults, each with uncertainty.
+
+    Example: obverse curve strip.csv --base-density 0.25
+    """
+    from obverse.process import Series, SeriesFilm, Trial, named_aim
+    from obverse.workbench.light_table import patches_of, read_anything, series_answer
+
+    found = read_anything(_text(file), where=file)
+    if not isinstance(found, Series):
+        _positive(box_speed, "--box-speed", 100_000)
+        if base_density is not None and not 0 <= base_density <= 1.5:
+            raise InputError(f"a base density of {base_density:g} cannot be", where="--base-density", remedy="give one from 0 to 1.5")
+        from obverse.process import DEFAULT_CONTROLS
+
+        trial = Trial(id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found))
+        found = Series(
+            format="obverse-series",
+            version=1,
+            film=SeriesFilm(name="the film of the list", box_speed=box_speed, base_density=base_density),
+            controls=DEFAULT_CONTROLS,
+            aim=named_aim(aim),
+            trials=(trial,),
+        )
+    answer = series_answer(found)
+    if as_json:
+        typer.echo(json.dumps(answer, indent=1, allow_nan=False))
+        return
+    for trial, told in zip(found.trials, answer["trials"], strict=True):
+        _print_trial(told, _strip(trial, found.film.base_density))
+    typer.echo(f"Speed: {answer['speed_rule']['words']} ({answer['speed_rule']['standing']})")
+
+
+def show(
+    what: Annotated[str, typer.Argument(help="A series document, a list of readings, or the name of a film in your notebook; empty lists the films.")] = "",
+) -> None:
+    """Show tone strips in the terminal: the trials of a film, stacked.
+
+    Example: obverse show series.json
+    """
+    from obverse.process import Series
+    from obverse.workbench.light_table import patches_of, read_anything, strip_of
+
+    if what == "-" or Path(what).is_file():
+        found = read_anything(_text(what), where=what)
+        if not isinstance(found, Series):
+            typer.echo(_greys(strip_of([patch.density for patch in patches_of(found)], None)))
+            return
+        series = found
+    else:
+        from obverse.workbench.bootstrap import open_workbench
+
+        bench = open_workbench()
+        try:
+            films = bench.notebook.films()
+            if not what:
+                for film in films:
+                    typer.echo(f"{film.id}  {film.body['name']}, {film.body['box_speed']:g}: {len(bench.notebook.trials(film.id))} trials")
+                if not films:
+                    typer.echo("The notebook holds no film yet; add one on its page (obverse serve).")
+                return
+            chosen = [film for film in films if what in (film.id, film.body["name"])]
+            if not chosen:
+                raise InputError(
+                    f"there is no file and no film called {what!r}", remedy="`obverse show` alone lists the films of your notebook"
+                )
+            series = bench.notebook.series(chosen[0].id)
+        finally:
+            bench.close()
+    typer.echo(f"{series.film.name}, {series.film.box_speed:g}")
+    for trial in series.trials:
+        controls = ", ".join(f"{name} {value:g}" for name, value in trial.controls.items())
+        strip = _greys(_strip(trial, series.film.base_density))
+        grades = ", ".join(f"{grade.of} {grade.grade.replace('_', ' ')}" for grade in trial.grades)
+        typer.echo(f"{strip or '(no readings)'}  {trial.id}: {controls}{'; ' + grades if grades else ''}")
+
+
+def shots(
+    low: Annotated[float, typer.Option(help="First frame, stops against the metered exposure.")] = -5,
+    high: Annotated[float, typer.Option(help="Last frame, stops against the metered exposure.")] = 5,
+    step: Annotated[float, typer.Option(help="Stops from frame to frame.")] = 1,
+    shutter_s: Annotated[float | None, typer.Option("--shutter-s", help="Metered time in seconds; then each frame's time is printed.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """A shot list: a bracket of evenly lit grey frames that stands in for a step wedge.
+
+    Example: obverse shots --low -5 --high 5 --step 1 --shutter-s 0.0167
+    """
+    from obverse.sensitometry import shot_list
+
+    found = shot_list(low, high, step, metered_shutter_s=shutter_s)
+    if as_json:
+        typer.echo(json.dumps({"shots": [shot.document() for shot in found]}, indent=1))
+        return
+    typer.echo("Fill the frame with an evenly lit, out-of-focus grey card. Keep the aperture, change the time.")
+    for shot in found:
+        time = "" if shot.shutter_s is None else f"   {_seconds(shot.shutter_s)}"
+        typer.echo(f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, 3):>7}{time}")
+    if any(shot.shutter_s is not None and shot.shutter_s > 1 for shot in found):
+        typer.echo("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.")
+
+
+def list_(
+    file: Annotated[str, typer.Argument(help="Readings: CSV or CGATS.17 text, or a series document; '-' reads stdin.")],
+    to: Annotated[ListFormat, typer.Option("--to", help="csv or cgats (CGATS.17 / ISO 28178 text).")] = ListFormat.csv,
+    trial: Annotated[str | None, typer.Option("--trial", help="Of a series document: the id of the trial.")] = None,
+    shot_densities: Annotated[bool, typer.Option("--frames", help="The file holds one density a line, in the order of a shot list.")] = False,
+    low: Annotated[float, typer.Option(help="With --frames: first frame, stops.")] = -5,
+    high: Annotated[float, typer.Option(help="With --frames: last frame, stops.")] = 5,
+    step: Annotated[float, typer.Option(help="With --frames: stops from frame to frame.")] = 1,
+) -> None:
+    """Convert a list of readings, or pair the densities of bracketed frames with their exposures; prints to stdout.
+
+    Example: obverse list strip.csv --to cgats
+    """
+    from datetime import datetime
+
+    from obverse.clock import SystemClock
+    from obverse.process import Series
+    from obverse.sensitometry import ReadingList, read_frames, shot_list, write_cgats, write_csv
+    from obverse.workbench.light_table import read_anything, readings_of
+
+    text = _text(file)
+    if shot_densities:
+        x, d = read_frames(shot_list(low, high, step), _densities(text, file))
+        found: Any = ReadingList(tuple(map(float, x)), tuple(map(float, d)), (None,) * d.size, {})
+    else:
+        found = read_anything(text, where=file)
+        if isinstance(found, Series):
+            found = readings_of(_chosen_trial(found, trial, file).steps)
+    created: datetime = SystemClock().now()
+    typer.echo(write_csv(found) if to is ListFormat.csv else write_cgats(found, created=created.isoformat(timespec="seconds"), descriptor=file), nl=False)
+
+
+def _chosen_trial(series, trial: str | None, where: str):
+    chosen = [one for one in series.trials if trial is None or one.id == trial]
+    if len(chosen) != 1:
+        names = ", ".join(one.id for one in series.trials[:6]) or "none"
+        raise InputError(f"which trial is not clear (it holds {names})", where=where, remedy="name one with --trial")
+    return chosen[0]
+
+
+def _densities(text: str, where: str) -> list[float]:
+    found = []
+    for number, line in enumerate(text.splitlines(), 1):
+        if not line.strip() or line.lstrip().startswith("#"):
+            continue
+        try:
+            found.append(float(line))
+        except ValueError:
+            raise InputError(f"{line.strip()[:30]!r} is not one density", where=f"{where}, line {number}", remedy="give one density a line") from None
+    return found
+
+
+def _text(file: str) -> str:
+    import sys
+
+    from obverse.capture.lists import MOST_BYTES, read_text
+
+    if file == "-":
+        data = sys.stdin.buffer.read(MOST_BYTES + 1)
+        try:
+            return data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise InputError("it is not text", where="stdin", remedy="give UTF-8 text") from None
+    return read_text(file)
+
+
+def _positive(value: float, where: str, most: float) -> None:
+    if not 0 < value <= most:
+        raise InputError(f"{value:g} cannot be", where=where, remedy=f"give a number over 0, up to {most:g}")
+
+
+def _strip(trial, base_density) -> list[float]:
+    from obverse.workbench.light_table import strip_of
+
+    patches = sorted(trial.steps, key=lambda patch: patch.log_exposure)
+    return strip_of([patch.density for patch in patches], base_density)
+
+
+def _greys(strip: list[float]) -> str:
+    """The strip as 24-bit terminal colours; densities in figures where the output is no terminal."""
+    import sys
+
+    if not sys.stdout.isatty():
+        return " ".join(f"{density:.2f}" for density in strip)
+    return "".join(f"\x1b[48;2;{g};{g};{g}m  " for g in map(_grey, strip)) + ("\x1b[0m" if strip else "")
+
+
+def _grey(density: float) -> int:
+    light = 10**-density
+    return round(255 * (12.92 * light if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055))
+
+
+def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
+    typer.echo(f"{told['id']}   {_greys(strip)}")
+    if told["curve"] is None:
+        typer.echo(f"   no curve: {told['reason']}")
+    else:
+        for key, name, digits in (
+            ("dmax", "Dmax", 2),
+            ("dmin", "Dmin", 2),
+            ("gradient", "gradient", 2),
+            ("midtone_log_exposure", "mid-tone log exposure", 2),
+            ("highlight_density", "highlight above base", 2),
+            ("reversal_speed", "speed, mid-curve rule", 0),
+            ("exposure_index", "meter setting", 0),
+        ):
+            value = told["curve"][key]
+            if value is not None:
+                shown = f"{_signed(value['value'], digits) if 'log' in key else format(value['value'], f'.{digits}f')}"
+                typer.echo(f"   {name:<22} {shown:>7}   ({value['low90']:.{digits}f} to {value['high90']:.{digits}f})".replace("-", MINUS))
+        for caution in told["curve"]["cautions"]:
+            typer.echo(f"   {caution['level'].upper()}: {caution['text']}")
+    for fault in told["faults"]:
+        typer.echo(f"   {fault['name']} ({100 * fault['probability']:.0f} %): {fault['evidence']}")
+        for cure in fault["cures"][:2]:
+            typer.echo(f"      {cure['text']}")
+    typer.echo("")
+
+
+def _signed(value: float, digits: int) -> str:
+    return f"{value:+.{digits}f}".replace("-", MINUS)
+
+
+def _seconds(time_s: float) -> str:
+    return f"{time_s:.3g} s" if time_s >= 0.4 else f"1/{1 / time_s:.3g} s"

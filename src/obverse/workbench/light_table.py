@@ -1,0 +1,196 @@
+"""The light table: readings in, the curve with its numbers and faults out."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from obverse.clock import Clock
+from obverse.foundation import InputError, parse_json
+from obverse.process import Aim, Patch, Series, Trial, named_aim, read_series
+from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
+from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
+from obverse.store import Kept, Store
+
+# Curves kept at hand, so that a page with a hundred trials fits each only once.
+MOST_CURVES = 512
+BAND_POINTS = 121
+
+
+def curve_of_patches(patches: tuple[Patch, ...] | list[Patch], *, base_density: float | None, midtone_density: float) -> CharacteristicCurve:
+    """The curve of the patches of a trial."""
+    return fit_curve(
+        [patch.log_exposure for patch in patches],
+        [patch.density for patch in patches],
+        [np.nan if patch.density_sd is None else patch.density_sd for patch in patches],
+        base_density=base_density,
+        midtone_density=midtone_density,
+    )
+
+
+def faults_of(curve: CharacteristicCurve, aim: Aim, trial: Trial | None = None) -> list[dict[str, Any]]:
+    """Faults that the curve shows, as documents, the likeliest first."""
+    try:
+        from obverse.diagnosis import diagnose_curve
+    except ImportError:
+        return []
+    return [finding.document() for finding in diagnose_curve(curve, aim=aim)]
+
+
+def trial_answer(trial: Trial, *, box_speed: float, base_density: float | None, aim: Aim) -> dict[str, Any]:
+    """What contract 3 tells of one trial: numbers with uncertainty and faults, or the reason why there is no curve."""
+    try:
+        curve = curve_of_patches(trial.steps, base_density=base_density, midtone_density=aim.midtone_density)
+    except InputError as error:
+        return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
+    return {"id": trial.id, "curve": curve.document(box_speed), "reason": None, "faults": faults_of(curve, aim, trial)}
+
+
+def series_answer(series: Series) -> dict[str, Any]:
+    """Contract 3 for a whole series."""
+    return {
+        "film": series.film.model_dump(mode="json"),
+        "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
+        "trials": [
+            trial_answer(trial, box_speed=series.film.box_speed, base_density=series.film.base_density, aim=series.aim)
+            for trial in series.trials
+        ],
+    }
+
+
+def patches_of(readings: ReadingList) -> tuple[Patch, ...]:
+    """A list of readings as patches, by rising exposure."""
+    rows = sorted(zip(readings.log_exposure, readings.density, readings.density_sd, strict=True), key=lambda row: row[0])
+    return tuple(Patch(log_exposure=x, density=d, density_sd=sd) for x, d, sd in rows)
+
+
+def readings_of(patches: tuple[Patch, ...]) -> ReadingList:
+    """Patches as a list for export."""
+    return ReadingList(
+        tuple(patch.log_exposure for patch in patches),
+        tuple(patch.density for patch in patches),
+        tuple(patch.density_sd for patch in patches),
+        {},
+    )
+
+
+def read_anything(text: str, *, where: str) -> Series | ReadingList:
+    """A series document or a list of readings, whichever the text is."""
+    if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
+        return read_series(parse_json(text, where=where), where=where)
+    return read_list(text, where=where)
+
+
+def strip_of(densities, base_density: float | None) -> list[float]:
+    """Densities above the base for a tone strip; the lightest patch stands in for a base not known."""
+    d = np.asarray(densities, dtype=float)
+    if d.size == 0:
+        return []
+    base = float(d.min()) if base_density is None else base_density
+    return [round(max(float(value) - base, 0.0), 4) for value in d]
+
+
+class LightTable:
+    """Reads lists, fits curves, keeps readings.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self._store = store
+        self._clock = clock
+        self._curves: OrderedDict[tuple, CharacteristicCurve] = OrderedDict()
+
+    def curve(self, patches: tuple[Patch, ...], *, base_density: float | None = None, midtone_density: float = 1.0) -> CharacteristicCurve:
+        """The curve of these patches; the same patches are fitted once."""
+        key = (patches, base_density, midtone_density)
+        if key in self._curves:
+            self._curves.move_to_end(key)
+        else:
+            self._curves[key] = curve_of_patches(patches, base_density=base_density, midtone_density=midtone_density)
+            if len(self._curves) > MOST_CURVES:
+                self._curves.popitem(last=False)
+        return self._curves[key]
+
+    def look(
+        self,
+        patches: tuple[Patch, ...],
+        *,
+        base_density: float | None = None,
+        box_speed: float | None = None,
+        aim: str | Aim = "projection",
+    ) -> dict[str, Any]:
+        """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults."""
+        aim = named_aim(aim) if isinstance(aim, str) else aim
+        if not patches:
+            raise InputError("no reading was given", where="readings", remedy="enter a log exposure and a density on each line")
+        patches = tuple(sorted(patches, key=lambda patch: patch.log_exposure))
+        curve = self.curve(patches, base_density=base_density, midtone_density=aim.midtone_density)
+        low, high = patches[0].log_exposure, patches[-1].log_exposure
+        x = np.linspace(low - 0.3, high + 0.3, BAND_POINTS) if high - low < 6 else np.linspace(max(low, high - 6), high + 0.3, BAND_POINTS)
+        middle, band_low, band_high = curve.band(x)
+        return {
+            "strip": strip_of([patch.density for patch in patches], base_density),
+            "readings": [
+                {**patch.model_dump(), "weight": round(float(weight), 3)} for patch, weight in zip(patches, curve.weight, strict=True)
+            ],
+            "curve": {
+                "log_exposure": np.round(x, 4).tolist(),
+                "density": np.round(middle, 4).tolist(),
+                "low90": np.round(band_low, 4).tolist(),
+                "high90": np.round(band_high, 4).tolist(),
+            },
+            "numbers": curve.document(box_speed),
+            "faults": faults_of(curve, aim),
+            "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
+        }
+
+    def read_text(self, text: str, name: str) -> tuple[Patch, ...]:
+        """Patches out of a dropped CSV, CGATS.17 text or series document of one trial."""
+        found = read_anything(text, where=name)
+        if isinstance(found, ReadingList):
+            return patches_of(found)
+        if len(found.trials) != 1:
+            raise InputError(
+                f"the series holds {len(found.trials)} trials", where=name, remedy="import it on the notebook page, or give a list of readings"
+            )
+        return found.trials[0].steps
+
+    def keep_reading(self, patches: tuple[Patch, ...], *, name: str, source: str = "typed", picture: str = "") -> Kept:
+        """Keep a list of readings by itself, before it belongs to a trial."""
+        return self._store.put(
+            "reading",
+            {
+                "name": name,
+                "source": source,
+                "picture": picture,
+                "read_at": self._clock.now().isoformat(timespec="seconds"),
+                "patches": [patch.model_dump(mode="json") for patch in patches],
+            },
+        )
+
+    def reading(self, id: str) -> Kept:
+        """A kept list of readings."""
+        return self._store.get("reading", id)
+
+    def readings(self) -> list[Kept]:
+        """All kept lists, the newest first."""
+        return self._store.list("reading")[::-1]
+
+    def keep_shot_list(self, name: str, low_stops: float, high_stops: float, step_stops: float, metered_shutter_s: float | None) -> Kept:
+        """Keep a bracket as it was shot, to be read back when the film is developed."""
+        shots = shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
+        return self._store.put(
+            "setting",
+            {"what": "shot_list", "name": name, "shots": [shot.document() for shot in shots], "made_at": self._clock.now().isoformat(timespec="seconds")},
+        )
+
+    def shot_lists(self) -> list[Kept]:
+        """Kept brackets, the newest first."""
+        return self._store.list("setting", what="shot_list")[::-1]
