@@ -23,6 +23,7 @@ def register(app: typer.Typer) -> None:
     app.command("export")(export_)
     app.command("import")(import_)
     app.command()(schema)
+    app.command()(sources)
 
 
 def serve(
@@ -110,6 +111,16 @@ def schema(
     if kind not in kinds:
         raise InputError(f"there is no document called {kind!r}", remedy=f"use one of {', '.join(kinds)}")
     typer.echo(json.dumps(kinds[kind].model_json_schema(), indent=1))
+
+
+def sources() -> None:
+    """Print every number the house uses, with how it is known and where from (Markdown).
+
+    Example: obverse sources > sources.md
+    """
+    from obverse.reference.page import sources_page
+
+    typer.echo(sources_page(), nl=False)
 
 
 def read_whole(path: Path, most_bytes: int = 1024 * 1024 * 1024) -> bytes:

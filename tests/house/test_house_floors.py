@@ -1,0 +1,154 @@
+"""The house itself: floors, modules that stand alone, pure thinking, data that is packaged."""
+
+import ast
+import fnmatch
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SOURCE = ROOT / "src" / "obverse"
+PYTHON = sorted(SOURCE.rglob("*.py"))
+BELOW_THE_DOORS = (
+    "inference", "diagnosis", "run", "model", "densitometry", "mixing", "safety", "process",
+    "chemistry", "sensitometry", "imaging", "light", "reference", "foundation",
+)  # fmt: skip
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(SOURCE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def test_imports_go_down_only():
+    lint = Path(sys.executable).parent / "lint-imports"
+    told = subprocess.run([lint, "--no-cache"], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert told.returncode == 0, told.stdout
+
+
+# Alembic runs env.py inside its own environment only.
+ALONE = [name_of(path) for path in PYTHON if name_of(path) != "obverse.store.migrations.env"]
+
+ALONE_PROGRAM = """
+import importlib, os, sys, traceback
+# The libraries are imported once; every child then imports one of our modules, alone.
+import numpy, scipy.optimize, scipy.interpolate, pydantic, fastapi, sqlalchemy, typer, rich, segno
+assert not [name for name in sys.modules if name.split(".")[0] == "obverse"]
+failed = 0
+for name in sys.argv[1:]:
+    child = os.fork()
+    if child == 0:
+        try:
+            importlib.import_module(name)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    if os.waitpid(child, 0)[1]:
+        print("cannot stand alone:", name, file=sys.stderr)
+        failed += 1
+sys.exit(failed)
+"""
+
+
+def test_every_module_stands_alone():
+    told = subprocess.run([sys.executable, "-W", "error", "-c", ALONE_PROGRAM, *ALONE], capture_output=True, text=True, timeout=300)
+    assert told.returncode == 0, told.stderr
+
+
+FORBIDDEN_CALLS = {
+    "open": "opens a file",
+    "input": "asks the person",
+    "print": "prints",
+    "datetime.now": "reads a clock",
+    "datetime.utcnow": "reads a clock",
+    "datetime.today": "reads a clock",
+    "date.today": "reads a clock",
+    "time.time": "reads a clock",
+    "time.monotonic": "reads a clock",
+    "time.perf_counter": "reads a clock",
+    "os.getenv": "reads the environment",
+    "secrets.token_hex": "draws a random number",
+    "uuid.uuid4": "draws a random number",
+    "Path.home": "reads the environment",
+}
+
+
+def dotted(node: ast.AST) -> str:
+    if isinstance(node, ast.Attribute):
+        return f"{dotted(node.value)}.{node.attr}"
+    return node.id if isinstance(node, ast.Name) else ""
+
+
+def impurities(tree: ast.AST) -> list[str]:
+    found = []
+    hidden = any(isinstance(node, ast.Import) and any(name.name == "random" for name in node.names) for node in ast.walk(tree))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Global):
+            found.append(f"line {node.lineno}: keeps a global {', '.join(node.names)}")
+        if isinstance(node, ast.Attribute) and dotted(node) == "os.environ":
+            found.append(f"line {node.lineno}: reads the environment")
+        if not isinstance(node, ast.Call):
+            continue
+        name = dotted(node.func)
+        if name in FORBIDDEN_CALLS:
+            found.append(f"line {node.lineno}: {FORBIDDEN_CALLS[name]} ({name})")
+        if name.endswith("default_rng") and not node.args and not node.keywords:
+            found.append(f"line {node.lineno}: draws without a seed")
+        if re.match(r"(np|numpy)\.random\.(?!default_rng|Generator|SeedSequence|PCG64|Philox)", name) or (hidden and name.startswith("random.")):
+            found.append(f"line {node.lineno}: draws from a hidden state ({name})")
+    return found
+
+
+@pytest.mark.parametrize("floor", BELOW_THE_DOORS)
+def test_below_the_doors_nothing_looks_outside(floor):
+    found = [
+        f"{name_of(path)} {what}"
+        for path in sorted((SOURCE / floor).rglob("*.py"))
+        for what in impurities(ast.parse(path.read_text(encoding="utf-8")))
+    ]
+    assert found == []
+
+
+def test_the_search_for_impurities_finds_them():
+    spoilt = "import os, time, random\ndef f():\n    global a\n    open('x'); time.time(); np.random.default_rng(); np.random.normal(); os.environ['x']; random.random()\n"
+    assert len(impurities(ast.parse(spoilt))) == 7
+
+
+def test_everything_that_is_not_python_is_packaged():
+    patterns = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["package-data"]["obverse"]
+    for path in SOURCE.rglob("*"):
+        if path.is_file() and path.suffix not in (".py", ".pyc"):
+            relative = path.relative_to(SOURCE).as_posix()
+            assert any(fnmatch.fnmatch(relative, pattern) or fnmatch.fnmatch(relative, pattern.removeprefix("**/")) for pattern in patterns), relative
+
+
+def test_every_package_has_its_init():
+    for folder in {path.parent for path in PYTHON}:
+        assert (folder / "__init__.py").exists(), folder
+
+
+def test_every_module_says_what_it_is():
+    for path in PYTHON:
+        assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), f"{name_of(path)} has no docstring"
+
+
+OUTSIDE = re.compile(r"""(?:https?:)?//(?!127\.0\.0\.1|localhost|www\.w3\.org)[a-z0-9-]+\.[a-z]{2,}""", re.IGNORECASE)
+
+
+def test_pages_load_nothing_from_outside():
+    for path in SOURCE.rglob("*"):
+        if path.suffix in (".html", ".js", ".css", ".svg"):
+            assert OUTSIDE.findall(path.read_text(encoding="utf-8")) == [], path
+
+
+def test_pages_hold_no_script_of_their_own():
+    """The guard forbids scripts in the page; here we see it before a browser does."""
+    for path in SOURCE.rglob("*.html"):
+        text = path.read_text(encoding="utf-8")
+        assert re.findall(r"<script(?![^>]*\bsrc=)(?![^>]*application/json)[^>]*>", text) == [], path
+        assert re.findall(r"\son[a-z]+\s*=\s*[\"']", text) == [], path
