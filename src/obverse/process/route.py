@@ -49,7 +49,7 @@ class Step(Document):
     name: str = Field(min_length=1, max_length=120)
     kind: StepKind
     formula: str | None = Field(default=None, description="formula key; none for light, wash, drying")
-    time_min: float = Field(ge=0, le=600)
+    time_min: float = Field(ge=0, le=2880)
     time_standing: Standing = Standing.COMMON_PRACTICE
     temperature_low_c: float = Field(default=18, ge=0, le=60)
     temperature_high_c: float = Field(default=24, ge=0, le=60)

@@ -16,6 +16,7 @@ from obverse.safety.check import (
     refuse_lethal,
     rinse_factor,
 )
+from obverse.safety.destroy import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.matter import Ingredient, Matter, as_matter, known_names, of_formula, of_product, of_substance, of_thing, things
 from obverse.safety.rules import CONTEXT_WORDS, CONTEXTS, pair_rules
 
@@ -25,6 +26,7 @@ __all__ = [
     "Finding",
     "Ingredient",
     "Matter",
+    "Residue",
     "as_matter",
     "check_carry_over",
     "check_mix",
@@ -33,6 +35,7 @@ __all__ = [
     "check_route",
     "check_storage",
     "check_waste_jug",
+    "destruction_steps",
     "known_names",
     "of_formula",
     "of_product",
@@ -40,6 +43,8 @@ __all__ = [
     "of_thing",
     "pair_rules",
     "refuse_lethal",
+    "residue_of",
     "rinse_factor",
+    "standing_caution",
     "things",
 ]
