@@ -1,0 +1,174 @@
+"""The light table page: enter or drop readings, see tone strip, curve, numbers and faults."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, PlainTextResponse
+from pydantic import Field
+
+from obverse.foundation import Document
+from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, Aim, Patch
+from obverse.sensitometry import shot_list, write_cgats, write_csv
+from obverse.web.pages import page
+from obverse.workbench.light_table import readings_of
+
+router = APIRouter()
+
+Patches = Annotated[tuple[Patch, ...], Field(min_length=1, max_length=2000)]
+
+
+class Look(Document):
+    """Readings and what is known of their film."""
+
+    patches: Patches
+    base_density: float | None = Field(default=None, ge=0, le=1.5)
+    box_speed: float | None = Field(default=None, gt=0, le=100_000)
+    aim: Literal[tuple(AIMS)] | Aim = "projection"  # type: ignore[valid-type]
+
+
+class ListText(Document):
+    """A dropped list."""
+
+    text: str = Field(max_length=4_000_000)
+    name: str = Field(default="dropped list", max_length=200)
+
+
+class NewReading(Document):
+    """Readings to be kept."""
+
+    name: str = Field(default="readings", min_length=1, max_length=200)
+    source: Literal["typed", "list", "frames", "picture"] = "typed"
+    picture: str = Field(default="", max_length=120)
+    patches: Patches
+
+
+class Attach(Document):
+    """Readings that belong to a trial."""
+
+    film: str = Field(min_length=1, max_length=120)
+    trial: str = Field(default="", max_length=120, description="id of the kept trial; empty makes a new one")
+    controls: dict[str, float] = Field(default_factory=dict)
+    patches: Patches
+    reading: str = Field(default="", max_length=120)
+    picture: str = Field(default="", max_length=120)
+
+
+class Bracket(Document):
+    """A shot list to make."""
+
+    low_stops: float = -5
+    high_stops: float = 5
+    step_stops: float = 1
+    metered_shutter_s: float | None = None
+    name: str = Field(default="", max_length=120)
+
+
+class Export(Document):
+    """Readings to be written as a list."""
+
+    patches: Patches
+    format: Literal["csv", "cgats"] = "csv"
+    name: str = Field(default="readings", max_length=120)
+
+
+@router.get("/light-table", response_class=HTMLResponse, include_in_schema=False)
+def light_table_page(request: Request, reading: str = "", film: str = "", trial: str = "") -> HTMLResponse:
+    """The table, empty or with a kept reading or trial on it."""
+    bench = request.app.state.workbench
+    films = [
+        {
+            "id": kept.id,
+            **kept.body,
+            "aim": bench.notebook.series(kept.id).aim.model_dump(mode="json"),
+            "controls": list(bench.notebook.series(kept.id).controls),
+            "trials": [
+                {"id": one.id, "name": one.body["trial"]["id"], "read": bool(one.body["trial"]["steps"])}
+                for one in bench.notebook.trials(kept.id)
+            ],
+        }
+        for kept in bench.notebook.films()
+    ]
+    laid = {"patches": [], "name": "", "reading": "", "picture": "", "film": film, "trial": ""}
+    if reading:
+        kept = bench.light_table.reading(reading)
+        laid.update(patches=kept.body["patches"], name=kept.body["name"], reading=kept.id, picture=kept.body["picture"])
+    if trial:
+        kept = bench.notebook.trial(trial)
+        laid.update(patches=kept.body["trial"]["steps"], name=kept.body["trial"]["id"], film=kept.body["film"], trial=kept.id)
+    return page(
+        request,
+        "light_table/light_table.html",
+        films=films,
+        laid=laid,
+        aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
+        readings=bench.light_table.readings()[:8],
+        shot_lists=bench.light_table.shot_lists()[:6],
+        controls={name: DEFAULT_CONTROLS[name].model_dump() for name in CONTROL_NAMES},
+    )
+
+
+@router.post("/api/light-table/look")
+def look(request: Request, body: Look) -> dict:
+    """Tone strip, curve with its 90 % band, numbers and faults of these readings."""
+    return request.app.state.workbench.light_table.look(
+        body.patches, base_density=body.base_density, box_speed=body.box_speed, aim=body.aim
+    )
+
+
+@router.post("/api/light-table/read-text")
+def read_text(request: Request, body: ListText) -> dict:
+    """Readings out of CSV, CGATS.17 text or a series document of one trial."""
+    patches = request.app.state.workbench.light_table.read_text(body.text, body.name)
+    return {"name": body.name, "patches": [patch.model_dump() for patch in patches]}
+
+
+@router.post("/api/light-table/reading")
+def keep_reading(request: Request, body: NewReading) -> dict:
+    """Keep a list of readings; returns its id."""
+    kept = request.app.state.workbench.light_table.keep_reading(body.patches, name=body.name, source=body.source, picture=body.picture)
+    return {"id": kept.id}
+
+
+@router.get("/api/light-table/reading/{id}")
+def reading(request: Request, id: str) -> dict:
+    """A kept list of readings."""
+    kept = request.app.state.workbench.light_table.reading(id)
+    return {"id": kept.id, **kept.body}
+
+
+@router.post("/api/light-table/attach")
+def attach(request: Request, body: Attach) -> dict:
+    """Write readings into a trial, a new one or one that waits for them."""
+    notebook = request.app.state.workbench.notebook
+    steps = [patch.model_dump(mode="json") for patch in body.patches]
+    if body.trial:
+        kept = notebook.change_trial(body.trial, {"steps": steps, "reading": body.reading, "picture": body.picture})
+    else:
+        kept = notebook.add_trial(body.film, {"controls": body.controls, "steps": steps}, reading=body.reading, picture=body.picture)
+    return {"id": kept.id, "film": kept.body["film"], "name": kept.body["trial"]["id"]}
+
+
+@router.post("/api/light-table/shots")
+def shots(request: Request, body: Bracket) -> dict:
+    """A shot list: a bracket of grey frames that stands in for a wedge; kept where it is named."""
+    found = shot_list(body.low_stops, body.high_stops, body.step_stops, metered_shutter_s=body.metered_shutter_s)
+    id = ""
+    if body.name:
+        id = request.app.state.workbench.light_table.keep_shot_list(
+            body.name, body.low_stops, body.high_stops, body.step_stops, body.metered_shutter_s
+        ).id
+    return {"id": id, "shots": [shot.document() for shot in found]}
+
+
+@router.post("/api/light-table/export", response_class=PlainTextResponse)
+def export(request: Request, body: Export) -> PlainTextResponse:
+    """The readings as CSV or as CGATS.17 / ISO 28178 text."""
+    readings = readings_of(body.patches)
+    now = request.app.state.workbench.clock.now().isoformat(timespec="seconds")
+    text = write_csv(readings) if body.format == "csv" else write_cgats(readings, created=now, descriptor=body.name)
+    stem = re.sub(r"[^A-Za-z0-9]+", "-", body.name).strip("-") or "readings"
+    ending = "csv" if body.format == "csv" else "txt"
+    return PlainTextResponse(text, headers={"Content-Disposition": f'attachment; filename="{stem}.{ending}"'})

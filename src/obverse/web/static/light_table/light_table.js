@@ -1,0 +1,265 @@
+// The light table: a table of readings, looked at again after every change.
+
+import { attempt, island, plotColours, plotConfig, plotLayout, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
+
+const STOP = Math.log10(2);
+const laid = island("laid");
+const films = island("films");
+const aims = island("aims");
+const ranges = island("control-ranges");
+const shotLists = island("shot-lists");
+const $ = (id) => document.getElementById(id);
+const body = document.querySelector("#readings tbody");
+let source = "typed";
+
+const signed = (value, digits) => `${value < 0 ? "\u2212" : "+"}${Math.abs(value).toFixed(digits)}`;
+const parse = (text) => Number.parseFloat(String(text).trim().replace(",", ".").replace("\u2212", "-"));
+
+function addRow(logExposure = "", density = "", sd = "") {
+  const row = body.insertRow();
+  const n = body.rows.length;
+  row.insertCell().className = "number";
+  for (const [name, value] of [["log exposure", logExposure], ["density", density], ["sd", sd]]) {
+    const input = Object.assign(document.createElement("input"), { value, inputMode: "decimal", name: name.replace(" ", "_") });
+    input.setAttribute("aria-label", `${name} of reading ${n}`);
+    row.insertCell().append(input);
+  }
+  const remove = Object.assign(document.createElement("button"), { type: "button", className: "quiet", textContent: "\u00d7" });
+  remove.setAttribute("aria-label", `remove reading ${n}`);
+  remove.addEventListener("click", () => { row.remove(); changed(); });
+  row.insertCell().append(remove);
+  return row;
+}
+
+function fill(patches) {
+  body.replaceChildren();
+  for (const patch of patches) addRow(patch.log_exposure, patch.density ?? "", patch.density_sd ?? "");
+  if (patches.length === 0) for (let i = 0; i < 5; i += 1) addRow();
+  changed();
+}
+
+/** The readings that are whole; a row half filled waits. */
+function patches() {
+  const found = [];
+  for (const row of body.rows) {
+    const [x, d, sd] = [...row.querySelectorAll("input")].map((input) => parse(input.value));
+    row.cells[0].textContent = Number.isFinite(x) ? signed(x / STOP, 2) : "";
+    if (Number.isFinite(x) && Number.isFinite(d)) found.push({ log_exposure: x, density: d, density_sd: Number.isFinite(sd) && sd > 0 ? sd : null });
+  }
+  return found;
+}
+
+const film = () => films.find((one) => one.id === $("film").value);
+let timer = 0;
+let asked = 0;
+
+function changed() {
+  clearTimeout(timer);
+  timer = setTimeout(look, 160);
+}
+
+async function look() {
+  const given = patches();
+  for (const id of ["attach", "export-csv", "export-cgats"]) if ($(id)) $(id).disabled = given.length === 0;
+  if (given.length < 3) {
+    $("seen").hidden = true;
+    return;
+  }
+  const base = parse($("base").value);
+  const speed = parse($("speed").value);
+  asked += 1;
+  const mine = asked;
+  try {
+    const seen = await post("/api/light-table/look", {
+      patches: given, base_density: Number.isFinite(base) ? base : null, box_speed: speed > 0 ? speed : null,
+      aim: film() ? film().aim : $("aim").value,
+    });
+    if (mine === asked) show(seen);
+  } catch (error) {
+    if (mine === asked) tell(error);
+  }
+}
+
+let last = null;
+
+function show(seen) {
+  last = seen;
+  $("seen").hidden = false;
+  toneStrip($("strip"), seen.strip);
+  numberTiles($("numbers"), seen.numbers);
+  $("faults").replaceChildren(...seen.faults.map(faultCard));
+  $("cautions").replaceChildren(...seen.numbers.cautions.map(cautionLine));
+  draw(seen);
+}
+
+function draw({ curve, readings, numbers }) {
+  const c = plotColours();
+  const aim = film() ? film().aim : aims[$("aim").value];
+  const band = { x: [...curve.log_exposure, ...curve.log_exposure.toReversed()], y: [...curve.high90, ...curve.low90.toReversed()],
+    fill: "toself", fillcolor: `${c.amber}26`, line: { width: 0 }, hoverinfo: "skip", type: "scatter", mode: "lines" };
+  const line = { x: curve.log_exposure, y: curve.density, mode: "lines", line: { color: c.amber, width: 2.5 },
+    customdata: curve.low90.map((low, i) => [low, curve.high90[i], curve.log_exposure[i] / STOP]),
+    hovertemplate: "log exposure %{x:.2f} (%{customdata[2]:+.1f} stops)<br>density %{y:.2f}, 90 % %{customdata[0]:.2f} to %{customdata[1]:.2f}<extra></extra>" };
+  const points = { x: readings.map((r) => r.log_exposure), y: readings.map((r) => r.density), mode: "markers",
+    error_y: { type: "data", array: readings.map((r) => 1.645 * (r.density_sd ?? 0)), color: c.soft, thickness: 1, width: 0 },
+    marker: { color: c.ink, size: 8, symbol: readings.map((r) => (r.weight < 0.2 ? "x" : "circle")) },
+    hovertemplate: "read: log exposure %{x:.2f}, density %{y:.2f}<extra></extra>" };
+  const shapes = aimShapes(aim, numbers, c, curve);
+  const layout = plotLayout({ shapes, xaxis: { title: { text: "log exposure, 0 = metered mid-tone" } }, yaxis: { title: { text: "density" }, rangemode: "tozero" } });
+  window.Plotly.react($("plot"), [band, line, points], layout, plotConfig);
+}
+
+/** Windows of the aim, in absolute density where the base is known. */
+function aimShapes(aim, numbers, c, curve) {
+  const base = parse($("base").value);
+  const mid = numbers.midtone_log_exposure?.value;
+  if (!Number.isFinite(base) || !aim) return [];
+  const box = (x0, x1, y0, y1) => ({ type: "rect", x0, x1, y0, y1, fillcolor: `${c.silver}33`, line: { color: c.silver, width: 1, dash: "dot" }, layer: "below" });
+  const found = [];
+  const [low, high] = [curve.log_exposure[0], curve.log_exposure.at(-1)];
+  if (aim.dmax_min != null) found.push(box(low, low + 0.35, base + aim.dmax_min, base + aim.dmax_min + 1));
+  if (aim.highlight_density_max != null && mid !== undefined) found.push(box(mid + 0.65, Math.min(mid + 0.95, high), base, base + aim.highlight_density_max));
+  if (aim.midtone_log_exposure_min != null && aim.midtone_log_exposure_max != null)
+    found.push(box(aim.midtone_log_exposure_min, aim.midtone_log_exposure_max, base + aim.midtone_density - 0.06, base + aim.midtone_density + 0.06));
+  return found;
+}
+
+// Entering
+
+body.addEventListener("input", changed);
+body.addEventListener("paste", (event) => {
+  const text = event.clipboardData.getData("text");
+  if (!/[\n\t]/.test(text.trim())) return;
+  event.preventDefault();
+  take(/[a-z]/i.test(text.split("\n")[0]) ? text : `log_exposure\tdensity${text.trim().split("\n")[0].split(/\t|,|;/).length > 2 ? "\tsd" : ""}\n${text.replaceAll(",", "\t").replaceAll(";", "\t")}`, "pasted list");
+});
+$("add-row").addEventListener("click", () => addRow().querySelector("input").focus());
+$("clear").addEventListener("click", () => { source = "typed"; fill([]); });
+for (const id of ["base", "speed"]) $(id).addEventListener("input", changed);
+$("aim").addEventListener("change", changed);
+
+async function take(text, name) {
+  await attempt(async () => {
+    const read = await post("/api/light-table/read-text", { text, name });
+    source = "list";
+    fill(read.patches);
+    toast(`${read.patches.length} readings from ${name}.`);
+  });
+}
+
+async function takeFile(file) {
+  if (!file) return;
+  if (file.size > 4_000_000) return tell(new Error(`${file.name}: a list of readings is smaller than 4 MB; give the list alone.`));
+  await take(await file.text(), file.name);
+}
+
+$("file").addEventListener("change", (event) => { takeFile(event.target.files[0]); event.target.value = ""; });
+for (const kind of ["dragenter", "dragover"]) $("drop").addEventListener(kind, (event) => { event.preventDefault(); $("drop").classList.add("over"); });
+for (const kind of ["dragleave", "drop"]) $("drop").addEventListener(kind, () => $("drop").classList.remove("over"));
+$("drop").addEventListener("drop", (event) => { event.preventDefault(); takeFile(event.dataTransfer.files[0]); });
+
+$("fill").addEventListener("change", async (event) => {
+  const choice = event.target.value;
+  if (!choice) return;
+  const [kind, value] = choice.split("-");
+  let exposures;
+  if (kind === "tablet") {
+    const count = Number(value);
+    const step = count === 21 ? 0.15 : 0.3;
+    // The middle of the tablet on the metered mid-tone; densest step first, least exposure.
+    exposures = Array.from({ length: count }, (_, i) => (i - (count - 1) / 2) * step);
+  } else if (kind === "bracket") {
+    const answer = await attempt(() => post("/api/light-table/shots", { step_stops: Number(value) }));
+    exposures = answer?.shots.map((shot) => shot.log_exposure);
+  } else exposures = shotLists[Number(value)].map((shot) => shot.log_exposure);
+  if (exposures) fill(exposures.map((x) => ({ log_exposure: x.toFixed(3) })));
+  source = "frames";
+  event.target.value = "";
+  body.querySelector('input[name="density"]')?.focus();
+});
+
+// The film and the trial
+
+const words = { first_developer_time_min: "First development, min", solvent_ml_per_l: "Solvent, mL/L", alkali_ml_per_l: "Alkali, mL/L", temperature_c: "Temperature, \u00b0C", developer_parts_water: "Dilution 1 +" };
+
+function filmChosen() {
+  const chosen = film();
+  $("aim").disabled = Boolean(chosen);
+  if (chosen) {
+    $("base").value = chosen.base_density ?? "";
+    $("speed").value = chosen.box_speed;
+  }
+  const trial = $("trial");
+  if (trial) {
+    trial.replaceChildren();
+    if (!chosen) trial.append(new Option("choose a film above", ""));
+    else {
+      trial.append(new Option("a new trial", "new"));
+      for (const one of chosen.trials) trial.append(new Option(one.read ? `${one.name} (replaces its readings)` : one.name, one.id, false, one.id === laid.trial));
+    }
+    trialChosen();
+  }
+  changed();
+}
+
+function trialChosen() {
+  const chosen = film();
+  const box = $("controls");
+  box.hidden = $("trial").value !== "new";
+  box.replaceChildren(...(chosen?.controls ?? []).map((name) => {
+    const field = Object.assign(document.createElement("div"), { className: "field" });
+    const input = Object.assign(document.createElement("input"), { id: `c-${name}`, inputMode: "decimal", value: (ranges[name].low + ranges[name].high) / 2 });
+    field.append(Object.assign(document.createElement("label"), { htmlFor: input.id, textContent: words[name] }), input);
+    return field;
+  }));
+}
+
+$("film").addEventListener("change", filmChosen);
+$("trial")?.addEventListener("change", trialChosen);
+$("attach")?.addEventListener("click", () => attempt(async () => {
+  const chosen = film();
+  if (!chosen) throw new Error("Choose a film of the notebook first.");
+  const given = patches();
+  const reading = laid.reading || (await post("/api/light-table/reading", { name: `${chosen.name}, strip`, source, patches: given })).id;
+  const isNew = $("trial").value === "new";
+  const controls = isNew ? Object.fromEntries(chosen.controls.map((name) => [name, parse($(`c-${name}`).value)])) : {};
+  const kept = await post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture });
+  location.assign(`/notebook/${encodeURIComponent(kept.film)}#trials`);
+}));
+
+for (const format of ["csv", "cgats"]) {
+  $(`export-${format}`).addEventListener("click", () => attempt(async () => {
+    const name = laid.name || "readings";
+    const text = await post("/api/light-table/export", { patches: patches(), format, name });
+    const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(new Blob([text], { type: "text/plain" })), download: `${name.replace(/[^A-Za-z0-9]+/g, "-")}.${format === "csv" ? "csv" : "txt"}` });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }));
+}
+
+// The shot list
+
+$("bracket-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  attempt(async () => {
+    const written = $("b-time").value.trim();
+    const fraction = written.match(/^1\s*\/\s*(\d+(?:\.\d+)?)$/);
+    const time = fraction ? 1 / Number(fraction[1]) : parse(written);
+    const answer = await post("/api/light-table/shots", { low_stops: parse($("b-low").value), high_stops: parse($("b-high").value), step_stops: parse($("b-step").value), metered_shutter_s: Number.isFinite(time) ? time : null, name: $("b-name").value.trim() });
+    const rows = answer.shots.map((shot) => {
+      const t = shot.shutter_s;
+      const shown = t === null ? "" : t >= 0.4 ? `${t.toPrecision(2)} s` : `1/${Math.round(1 / t)} s`;
+      return `<tr><td class="number">${shot.frame}</td><td class="number">${signed(shot.stops, 2)}</td><td class="number">${signed(shot.log_exposure, 3)}</td><td class="number">${shown}</td></tr>`;
+    });
+    $("shots").hidden = false;
+    $("shots").innerHTML = `<table><thead><tr><th class="number">Frame</th><th class="number">Stops</th><th class="number">Log exposure</th><th class="number">Time</th></tr></thead><tbody>${rows.join("")}</tbody></table>`;
+    if (answer.shots.some((shot) => shot.shutter_s > 1)) toast("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.");
+    if (answer.id) toast("Kept. It stands among the exposures to begin with.");
+  });
+});
+
+document.addEventListener("obverse-appearance", () => last && draw(last));
+if (laid.film) $("film").value = laid.film;
+fill(laid.patches);
+filmChosen();

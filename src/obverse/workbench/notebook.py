@@ -1,0 +1,302 @@
+"""The notebook: films, their trials, what was learned, what to try next, recipes that are locked."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import OrderedDict
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from obverse.clock import Clock
+from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
+from obverse.process import (
+    AIMS,
+    DEFAULT_CONTROLS,
+    Aim,
+    Evidence,
+    FilmStock,
+    Recipe,
+    Series,
+    SeriesFilm,
+    Trial,
+    read_series,
+)
+from obverse.store import Kept, Store
+
+# Fits of films kept at hand: one for each state of a film's trials that the person looks at.
+MOST_FITS = 12
+
+
+class Notebook:
+    """Films and their trials over the store.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self._store = store
+        self._clock = clock
+        self._fits: OrderedDict[str, Any] = OrderedDict()
+
+    # Films
+
+    def films(self) -> list[Kept]:
+        """All films in use, oldest first."""
+        return self._store.list("film")
+
+    def film(self, film_id: str) -> Kept:
+        """One film."""
+        return self._store.get("film", film_id)
+
+    def add_film(
+        self,
+        stock: Mapping[str, Any],
+        *,
+        controls: Mapping[str, Any] | None = None,
+        aim: str | Mapping[str, Any] = "projection",
+        film_id: str | None = None,
+    ) -> Kept:
+        """Begin the pages of a film.
+
+        Parameters
+        ----------
+        stock : mapping
+            A `FilmStock` document.
+        controls : mapping, optional
+            What may be varied; time, solvent and alkali where absent.
+        aim : str or mapping
+            Name of an aim or its windows.
+        """
+        film = read_document(FilmStock, dict(stock), where="film")
+        if any(kept.body["name"] == film.name for kept in self.films()):
+            raise ConflictError(f"a film called {film.name!r} stands in the notebook already", where="name", remedy="choose another name")
+        chosen = controls or {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]}
+        checked = self._checked_series(film, chosen, aim, [])
+        kept = self._store.put("film", film.model_dump(mode="json"), id=film_id)
+        self._put_plan(kept.id, checked)
+        return kept
+
+    def change_film(self, film_id: str, stock: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
+        """Correct what is said of a film."""
+        film = read_document(FilmStock, dict(stock), where="film")
+        return self._store.put("film", film.model_dump(mode="json"), id=film_id, expected_revision=expected_revision)
+
+    def plan(self, film_id: str, changes: Mapping[str, Any]) -> Series:
+        """Change the aim or the controls of a film; returns its series."""
+        unknown = set(changes) - {"aim", "controls"}
+        if unknown:
+            raise InputError(f"{sorted(unknown)[0]!r} is no part of a plan", where="plan", remedy="give aim or controls")
+        series = self.series(film_id)
+        document = {**series.model_dump(mode="json"), **changes}
+        changed = read_series(document, where="plan")
+        self._put_plan(film_id, changed)
+        return changed
+
+    def _put_plan(self, film_id: str, series: Series) -> None:
+        body = {
+            "what": "series",
+            "film": film_id,
+            "controls": {name: control.model_dump() for name, control in series.controls.items()},
+            "aim": series.aim.model_dump(mode="json"),
+        }
+        self._store.put("setting", body, id=f"series.{film_id}")
+
+    def _checked_series(self, film: FilmStock, controls, aim, trials) -> Series:
+        return read_series(
+            {
+                "format": "obverse-series",
+                "version": 1,
+                "film": SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=film.base_density).model_dump(),
+                "controls": dict(controls),
+                "aim": aim if isinstance(aim, str) else dict(aim),
+                "trials": trials,
+            },
+            where=film.name,
+        )
+
+    # Trials
+
+    def trials(self, film_id: str) -> list[Kept]:
+        """The trials of a film, oldest first."""
+        return self._store.list("trial", film=film_id)
+
+    def trial(self, trial_id: str) -> Kept:
+        """One trial."""
+        return self._store.get("trial", trial_id)
+
+    def add_trial(
+        self,
+        film_id: str,
+        trial: Mapping[str, Any],
+        *,
+        run: str = "",
+        picture: str = "",
+        reading: str = "",
+        recipe: str = "",
+        made_at: str = "",
+    ) -> Kept:
+        """Write a trial into the book.
+
+        Parameters
+        ----------
+        trial : mapping
+            A `Trial` document; without `id` it becomes the next strip by number.
+        run, picture, reading : str
+            Ids of what it came from.
+        recipe : str
+            Id of the locked recipe this strip controls.
+        """
+        self.film(film_id)
+        known = {kept.body["trial"]["id"] for kept in self.trials(film_id)}
+        document = dict(trial)
+        if not document.get("id"):
+            document["id"] = _next_name(known)
+        checked = read_document(Trial, document, where="trial")
+        if checked.id in known:
+            raise ConflictError(f"a trial called {checked.id!r} stands on this film's page already", where="id", remedy="choose another name")
+        body = {
+            "film": film_id,
+            "trial": checked.model_dump(mode="json"),
+            "run": run,
+            "picture": picture,
+            "reading": reading,
+            "recipe": recipe,
+            "made_at": made_at or self._clock.now().isoformat(timespec="seconds"),
+        }
+        return self._store.put("trial", body)
+
+    def change_trial(self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
+        """Change parts of a trial: controls, steps, grades, faults, note."""
+        kept = self.trial(trial_id)
+        links = {name: changes[name] for name in ("run", "picture", "reading", "recipe") if name in changes}
+        parts = {name: value for name, value in changes.items() if name not in links}
+        checked = read_document(Trial, {**kept.body["trial"], **parts}, where="trial")
+        body = {**kept.body, **links, "trial": checked.model_dump(mode="json")}
+        return self._store.put("trial", body, id=trial_id, expected_revision=expected_revision)
+
+    def retire_trial(self, trial_id: str) -> Kept:
+        """Put a trial aside; nothing is deleted."""
+        return self._store.retire("trial", trial_id)
+
+    def restore_trial(self, trial_id: str) -> Kept:
+        """Take a trial back."""
+        return self._store.restore("trial", trial_id)
+
+    # Series
+
+    def series(self, film_id: str) -> Series:
+        """The series document of a film: its plan and its trials."""
+        film = read_document(FilmStock, self.film(film_id).body, where="film")
+        try:
+            plan = self._store.get("setting", f"series.{film_id}").body
+        except NotFoundError:
+            plan = {"controls": {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]}, "aim": "projection"}
+        return self._checked_series(film, plan["controls"], plan["aim"], [kept.body["trial"] for kept in self.trials(film_id)])
+
+    def import_series(self, document: Any, *, where: str = "series") -> Kept:
+        """Take in a series document as a new film with its trials."""
+        series = read_series(document, where=where)
+        film = FilmStock(**series.film.model_dump())
+        kept = self.add_film(
+            film.model_dump(mode="json"),
+            controls={name: control.model_dump() for name, control in series.controls.items()},
+            aim=series.aim.model_dump(mode="json"),
+        )
+        for trial in series.trials:
+            self.add_trial(kept.id, trial.model_dump(mode="json"))
+        return kept
+
+    # What was learned
+
+    def fit(self, film_id: str):
+        """What the trials taught of this film; the same trials are learned from once."""
+        from obverse.inference import fit_film
+
+        series = self.series(film_id)
+        return self._kept_fit("fit", series, lambda: fit_film(series))
+
+    def next_strips(self, film_id: str, count: int = 1):
+        """The strips to try next, or that it is ready."""
+        from obverse.inference import next_strips
+
+        if not 1 <= count <= 6:
+            raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
+        series = self.series(film_id)
+        return self._kept_fit(f"next {count}", series, lambda: next_strips(series, count=count))
+
+    def _kept_fit(self, what: str, series: Series, work):
+        key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
+        if key in self._fits:
+            self._fits.move_to_end(key)
+        else:
+            self._fits[key] = work()
+            if len(self._fits) > MOST_FITS:
+                self._fits.popitem(last=False)
+        return self._fits[key]
+
+    # Recipes
+
+    def recipes(self, film_name: str | None = None) -> list[Kept]:
+        """Locked recipes, oldest first; of one film where named."""
+        return [kept for kept in self._store.list("recipe") if film_name is None or kept.body["film"]["name"] == film_name]
+
+    def lock_recipe(
+        self, film_id: str, trial_id: str, *, name: str, route_key: str, note: str = "", exposure_index: float | None = None
+    ) -> Kept:
+        """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
+        from obverse.process.catalog import formulas, routes
+
+        series = self.series(film_id)
+        chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
+        if chosen is None:
+            raise NotFoundError(f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips")
+        if route_key not in routes():
+            raise InputError(f"there is no route {route_key!r}", where="route", remedy=f"use one of {', '.join(routes())}")
+        route = routes()[route_key]
+        fit = self.fit(film_id)
+        probability = float(fit.probability_in_aim(chosen.controls, series.aim))
+        recipe_id = _slug(name)
+        revision = 1
+        try:
+            revision = self._store.get("recipe", recipe_id).body["revision"] + 1
+        except NotFoundError:
+            pass
+        needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
+        recipe = Recipe(
+            name=name,
+            revision=revision,
+            film=read_document(FilmStock, self.film(film_id).body, where="film"),
+            exposure_index=exposure_index or series.film.box_speed,
+            controls=chosen.controls,
+            route=route,
+            formulas=tuple(formulas()[key] for key in needed if key in formulas()),
+            aim=series.aim,
+            curve=chosen.steps,
+            evidence=Evidence(trials=len(series.trials), best_trial=chosen.id, probability_in_aim=min(max(probability, 0.0), 1.0)),
+            note=note,
+        )
+        return self._store.put("recipe", recipe.model_dump(mode="json"), id=recipe_id)
+
+
+def aim_names() -> dict[str, Aim]:
+    """The aims that have a name."""
+    return AIMS
+
+
+def _next_name(known: set[str]) -> str:
+    number = len(known) + 1
+    while f"strip {number}" in known:
+        number += 1
+    return f"strip {number}"
+
+
+def _slug(name: str) -> str:
+    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:80]
+    if not slug:
+        raise InputError("a recipe needs a name with letters or figures", where="name", remedy="give one, such as 'grey-base film for projection'")
+    return slug
