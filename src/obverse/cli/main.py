@@ -16,6 +16,7 @@ from obverse.foundation import ObverseError
 _ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "projector")
 
 EXIT_DONE = 0
+EXIT_MISTAKE = 1
 EXIT_BAD_INPUT = 2
 
 # The base of every complaint about options and arguments; typer does not export it by name.
@@ -87,6 +88,11 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return _say("the computer has too little memory for this; close other programs or give a smaller file.", EXIT_BAD_INPUT)
     except RecursionError:
         return _say("the input is nested too deeply; give a simpler file.", EXIT_BAD_INPUT)
+    except Exception as error:
+        if os.environ.get("OBVERSE_TRACE"):
+            raise
+        words = " ".join(f"{type(error).__name__}: {error}".split())
+        return _say(f"this is a mistake of ours, not of yours ({words}); what was stored is whole; OBVERSE_TRACE=1 shows where.", EXIT_MISTAKE)
 
 
 def _say(sentence: str, code: int) -> int:
