@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -81,7 +81,7 @@ def mix(
     if not (math.isfinite(volume_ml) and 0 < volume_ml <= 100_000):
         raise InputError(f"a bath of {volume_ml:g} mL cannot be mixed", where="volume", remedy="give a volume from 1 mL to 100 L")
     shelf, bench, chosen = tuple(products), tuple(tools), dict(choices or {})
-    needs = tuple(_need(component, volume_ml, formula) for component in formula.components)
+    needs = _merged(tuple(_need(component, volume_ml, formula) for component in formula.components))
     options: list[list[Candidate]] = [_options(need, shelf, chosen, formula) for need in needs]
     roles: list[list[Product]] = [_role_options(line, shelf, chosen, formula) for line in formula.dilutions]
     refusal: InputError | None = None
@@ -125,6 +125,20 @@ def _need(component: Component, volume_ml: float, formula: Formula) -> _Need:
         )
     moles = g_per_l / molar_mass_g_per_mol(substance.molar_mass_key) * volume_ml / 1000
     return _Need(component, substance, g_per_l, moles * (substance.active_per_mole or 1.0))
+
+
+def _merged(needs: tuple[_Need, ...]) -> tuple[_Need, ...]:
+    """Lines that bring the same active thing (two hydrates, two acids) are one need, named by the first."""
+    found: dict[str, _Need] = {}
+    for need in needs:
+        name = need.substance.active or need.substance.key
+        if name in found:
+            first = found[name]
+            share = (first.active_moles + need.active_moles) / first.active_moles
+            found[name] = replace(first, g_per_l=first.g_per_l * share, active_moles=first.active_moles * share)
+        else:
+            found[name] = need
+    return tuple(found.values())
 
 
 def _options(need: _Need, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Candidate]:
