@@ -1,0 +1,316 @@
+"""How long a bath lasts: before the film is lost, not after.
+
+One unknown is learned per kind of bath: u, the logarithm of (silver to be taken per square metre of
+film) over (silver a litre takes before it is too slow). Film area through the bath, per litre, times
+exp(u) is the exhausted share x. The prior of u joins the published ranges of silver per area and
+negative share with the practical capacity (`obverse.chemistry.capacity`), which is taken as the load
+at which the planned time is just too short; every roll that came out clean, or with a ghost of the
+negative, moves it.
+
+A bath bleaches at a rate in proportion to what is left of it, 1 - x: after the planned time the share
+of the negative still there is exp(-s (1 - x) t / t_planned), s being how far a fresh bath goes beyond need
+(record ``practice.bath.fresh_reserve``). A ghost shows above ``practice.bath.ghost_share``. Rates, reserve
+and ghost share are judgements; the interval says how little is known.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.stats import norm
+
+from obverse.chemistry.capacity import Range, ammonia_capacity, bleach_capacity, fixer_capacity_rolls_per_l, silver_per_roll_g
+from obverse.chemistry.molar import molar_mass_g_per_mol
+from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.process import Formula
+from obverse.process.catalog import substances
+from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
+from obverse.safety.destroy import residue_of
+from obverse.safety.matter import of_formula
+
+_BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichromate": "dichromate"}
+_GRID = np.linspace(-9.0, 9.0, 1801)
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One film that went through the bath.
+
+    Parameters
+    ----------
+    area_m2 : float
+    ghost : bool or None
+        Whether a ghost of the negative was seen on it; None where nobody looked.
+    time_ratio : float
+        Time given over the planned time.
+    """
+
+    area_m2: float
+    ghost: bool | None = None
+    time_ratio: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What is believed of u, the logarithm of exhausted share per (m2/L): a normal law by mean and standard deviation."""
+
+    mean: float
+    sd: float
+    seen: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What the next film may expect of this bath.
+
+    Parameters
+    ----------
+    completeness : Estimate
+        Share of the negative that is gone after the planned time, median with 90 % interval.
+    ghost_probability : float
+        Probability that what is left shows.
+    rolls_left : Estimate
+        Films like the next one until the ghost is more likely than not, median with 90 % interval.
+    silver_g : Range
+        Silver that the bath has met so far.
+    ghost_on_roll : int or None
+        The first coming roll (1 is the next) whose ghost is more likely than not; None beyond 200.
+    """
+
+    completeness: Estimate
+    ghost_probability: float
+    rolls_left: Estimate
+    silver_g: Range
+    used_share: Estimate
+    ghost_on_roll: int | None
+    longer_time_ratio: float | None
+    life: ShelfLifeRow | None
+    belief: Belief
+    cautions: tuple[Caution, ...]
+
+    def document(self) -> dict:
+        """The JSON shape."""
+        return {
+            "completeness": self.completeness.document(),
+            "ghost_probability": self.ghost_probability,
+            "rolls_left": self.rolls_left.document(),
+            "silver_g": self.silver_g.document(),
+            "used_share": self.used_share.document(),
+            "ghost_on_roll": self.ghost_on_roll,
+            "longer_time_ratio": self.longer_time_ratio,
+            "sign_of_failure": self.life.sign_of_failure if self.life else "",
+            "keeps": self.life.life if self.life else "",
+            "standing": self.life.source.words if self.life else "",
+            "rolls_judged": self.belief.seen,
+            "cautions": [caution.document() for caution in self.cautions],
+        }
+
+
+def first_belief(formula: Formula) -> Belief:
+    """What the published ranges say before any film was judged.
+
+    Raises
+    ------
+    InputError
+        For a bath that takes no silver up.
+    """
+    rolls = _rolls_per_l(formula)
+    if not rolls.likely > 0:
+        raise InputError(f"{formula.name} holds nothing that takes silver", where=formula.name, remedy="check its strength")
+    area = number("area.135-36")
+    # Low and high of the range are all their factors at their worst together: taken as a 99 % interval.
+    sd = math.log(rolls.high / rolls.low) / (2 * 2.576)
+    return Belief(math.log(_tolerable(1.0) / (area * rolls.likely)), sd)
+
+
+def has_capacity(formula: Formula) -> bool:
+    """Whether this bath wears out by silver."""
+    return formula.role in ("bleach", "fixer") or (formula.role == "halide_solvent")
+
+
+def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2: float = 0.0) -> Belief:
+    """The belief after films were judged, in the order they went through.
+
+    Each film meets the bath as it and its forerunners leave it. The likelihood of a ghost is that of `ghost_probability`
+    at a given u, softened by the record ``practice.bath.judging_sd`` for the eye and for films that differ.
+    """
+    weight = norm.logpdf(_GRID, belief.mean, belief.sd)
+    litres, area, seen = _litres(volume_ml), before_m2, 0
+    for film in passes:
+        area += _area(film.area_m2)
+        if film.ghost is None:
+            continue
+        seen += 1
+        margin = (_GRID + math.log(area / litres) - math.log(_tolerable(film.time_ratio))) / number("practice.bath.judging_sd")
+        weight += norm.logcdf(margin) if film.ghost else norm.logsf(margin)
+    if not seen:
+        return belief
+    share = np.exp(weight - weight.max())
+    share /= share.sum()
+    mean = float(share @ _GRID)
+    return Belief(mean, math.sqrt(max(float(share @ (_GRID - mean) ** 2), 1e-6)), belief.seen + seen)
+
+
+def forecast(
+    formula: Formula,
+    passes: Iterable[Pass] = (),
+    *,
+    volume_ml: float,
+    next_area_m2: float | None = None,
+    age_h: float | None = None,
+    time_ratio: float = 1.0,
+    belief: Belief | None = None,
+) -> Forecast:
+    """What the next film may expect, from what went through before.
+
+    Parameters
+    ----------
+    passes : iterable of Pass
+        Films that this bath has seen, oldest first.
+    volume_ml : float
+        Of the bath.
+    next_area_m2 : float, optional
+        Of the next film; default one 135-36.
+    age_h : float, optional
+        Since mixing.
+    time_ratio : float
+        Planned time over the time of the route.
+    belief : Belief, optional
+        What earlier baths of this kind taught; default `first_belief`.
+
+    Raises
+    ------
+    InputError
+        For a volume, area or time that cannot be, or a bath that takes no silver.
+    """
+    passes = tuple(passes)
+    litres = _litres(volume_ml)
+    if not (math.isfinite(time_ratio) and time_ratio > 0):
+        raise InputError(f"a time of {time_ratio:g} of the planned cannot be", where=formula.name, remedy="give a positive ratio")
+    if age_h is not None and not age_h >= 0:
+        raise InputError("a bath cannot be mixed in the future", where=formula.name, remedy="correct the date")
+    film = _area(number("area.135-36") if next_area_m2 is None else next_area_m2)
+    known = learn(belief or first_belief(formula), passes, volume_ml)
+    before = sum(_area(p.area_m2) for p in passes)
+    quantiles = {q: math.exp(known.mean + z * known.sd) / litres for q, z in ((0.05, -Z90), (0.5, 0.0), (0.95, Z90))}
+    after = before + film
+    done = {q: 1 - _left_share(x * after, time_ratio) for q, x in quantiles.items()}
+    ghost = _ghost_probability(known, after / litres, time_ratio)
+    tolerable = _tolerable(time_ratio)
+    left = {q: max(0.0, (tolerable / x - before) / film) for q, x in quantiles.items()}
+    on_roll = math.floor(left[0.5] + 1e-9) + 1
+    taken = silver_per_roll_g(before) if before > 0 else Range(0.0, 0.0, 0.0)
+    if formula.role != "fixer":
+        low, high = record("negative_fraction").value
+        taken = Range(taken.low * low, taken.likely * (low + high) / 2, taken.high * high)
+    result = Forecast(
+        completeness=_between(done[0.95], done[0.5], done[0.05]),
+        ghost_probability=ghost,
+        rolls_left=_between(left[0.95], left[0.5], left[0.05]),
+        silver_g=taken,
+        used_share=_between(quantiles[0.05] * before, quantiles[0.5] * before, quantiles[0.95] * before),
+        ghost_on_roll=on_roll if on_roll <= 200 else None,
+        longer_time_ratio=_longer(quantiles[0.95] * after),
+        life=_life(formula),
+        belief=known,
+        cautions=(),
+    )
+    return replace(result, cautions=tuple(_cautions(formula, result, len(passes), age_h)))
+
+
+def _rolls_per_l(formula: Formula) -> Range:
+    parts = of_formula(formula).ingredients
+    if formula.role == "fixer":
+        return fixer_capacity_rolls_per_l(sum(p.g_per_l or 0 for p in parts if "thiosulfate" in p.classes))
+    if formula.role == "halide_solvent":
+        grams = sum(p.g_per_l or 0 for p in parts if "ammonia" in p.classes)
+        return ammonia_capacity(grams / molar_mass_g_per_mol("ammonia")).rolls_per_l
+    if any("peroxide" in part.classes for part in parts):
+        # Silver makes the peroxide decompose long before the silver has used it up.
+        known = record("practice.bath.peroxide_rolls_per_l").value
+        return Range(known["low"], known["likely"], known["high"])
+    for part in parts:
+        bleach = next((name for kind, name in _BLEACHES.items() if kind in part.classes), None)
+        if bleach is not None:
+            moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
+            return bleach_capacity(bleach, moles, acid_mol_per_l=_sulfuric(parts)).rolls_per_l
+    raise InputError(f"{formula.name} is no bath whose life by silver is known", where=formula.name, remedy="judge it by its signs of failure")
+
+
+def _sulfuric(parts) -> float | None:
+    """Sulfuric acid in mol/L; None where another acid is there, of which plenty is taken for granted."""
+    grams = sum(p.g_per_l or 0 for p in parts if p.key == "sulfuric_acid")
+    return grams / molar_mass_g_per_mol("sulfuric_acid") if grams else None
+
+
+def _left_share(exhausted: float, time_ratio: float) -> float:
+    """Share of the negative left after the planned time in a bath of which `exhausted` is gone."""
+    return math.exp(-number("practice.bath.fresh_reserve") * max(0.0, 1 - exhausted) * time_ratio)
+
+
+def _tolerable(time_ratio: float) -> float:
+    """Exhausted share up to which no ghost shows; never quite zero."""
+    need = -math.log(number("practice.bath.ghost_share")) / (number("practice.bath.fresh_reserve") * time_ratio)
+    return max(1e-3, 1 - need)
+
+
+def _longer(exhausted: float) -> float | None:
+    """Time over the planned time that leaves no ghost even at the pessimistic end; None where no time helps."""
+    if exhausted >= 0.9:
+        return None
+    ratio = -math.log(number("practice.bath.ghost_share")) / (number("practice.bath.fresh_reserve") * (1 - exhausted))
+    return max(1.0, ratio)
+
+
+def _ghost_probability(belief: Belief, area_per_litre: float, time_ratio: float) -> float:
+    margin = belief.mean + math.log(area_per_litre) - math.log(_tolerable(time_ratio))
+    return float(norm.cdf(margin / math.hypot(belief.sd, number("practice.bath.judging_sd"))))
+
+
+def _between(low: float, middle: float, high: float) -> Estimate:
+    return Estimate(middle, max(0.0, (high - low) / (2 * Z90)), low, high)
+
+
+def _litres(volume_ml: float) -> float:
+    if not (math.isfinite(volume_ml) and 0 < volume_ml <= 1e6):
+        raise InputError(f"a bath of {volume_ml:g} mL cannot be", where="bath", remedy="give its volume in mL")
+    return volume_ml / 1000
+
+
+def _area(area_m2: float) -> float:
+    if not (math.isfinite(area_m2) and 0 < area_m2 <= 100):
+        raise InputError(f"a film of {area_m2:g} m2 cannot be", where="bath", remedy="give its area in m2, 0.058 for one 135-36")
+    return area_m2
+
+
+def _life(formula: Formula) -> ShelfLifeRow | None:
+    return next((row for row in shelf_life_rows() if row.solution == formula.keeps), None)
+
+
+def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | None) -> list[Caution]:
+    told = []
+    likely, coming = result.ghost_probability, result.ghost_on_roll
+    what = "leave halide behind" if formula.role == "fixer" else "leave a ghost of the negative"
+    sign = f" Sign of failure: {result.life.sign_of_failure}." if result.life and result.life.sign_of_failure not in ("-", "none") else ""
+    if likely >= 0.5:
+        told.append(Caution("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER, formula.key))
+    elif likely >= 0.1:
+        longer = result.longer_time_ratio
+        help_ = f" {longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else " Better"
+        told.append(Caution("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100).{help_} mix it fresh.{sign}", Level.CAUTION, formula.key))
+    elif coming is not None and coming <= 3:
+        told.append(Caution("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE, formula.key))
+    limit_h = formula.use_within_min / 60 if formula.use_within_min else None
+    if age_h is not None and limit_h is not None and age_h > limit_h:
+        told.append(Caution("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {formula.use_within_min:g} minutes. Mix it fresh.", Level.DANGER, formula.key))
+    residue = residue_of(formula)
+    if residue is not None and rolls:
+        text = "Once used it is not kept for another evening: what it holds must be destroyed."
+        told.append(Caution("bath.no_storage", text, Level.DANGER, formula.key))
+    told.append(
+        Caution("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, formula.key, "silver.default")
+    )
+    return told

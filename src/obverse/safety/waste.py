@@ -1,0 +1,226 @@
+"""Waste jugs: one class each, what may be added, how much silver is in them, where they go.
+
+The classes are the rows of the reference. The rules of the town decide; whatever is said here defers to them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pydantic import Field
+
+from obverse.chemistry.capacity import Range
+from obverse.foundation import Caution, Document, InputError, Level, UnsafeError
+from obverse.process.catalog import formulas
+from obverse.reference import record, waste_jug_rows
+from obverse.safety.check import Finding, check_waste_jug, refuse_lethal
+from obverse.safety.destroy import residue_of
+from obverse.safety.matter import Matter, as_matter
+
+LOCAL_CODES = "Ask the waste authority of your town before anything leaves the house; its rules come first."
+
+# Letter, name, what its contents are of the classes A to G of the record, where it goes, and whether it holds silver or chromium.
+_OWN = {
+    "D2": (
+        "chromium clearing bath",
+        "the clearing bath that followed a dichromate bleach",
+        "the acid bleach of jug D, acid, hypochlorite",
+    ),
+}
+_GOES = {
+    "A": "silver recovery or the collection of the authority; never a drain, never a septic tank",
+    "B": "the collection of the authority; it eats metal pipes",
+    "C": "the collection of the authority, colourless, with its silver",
+    "D": "the collection of the authority as it is; nothing of it into any drain",
+    "D2": "the collection of the authority; nothing of it into any drain",
+    "E": "never a jug: destroyed the same evening",
+    "F": "the collection of the authority, or where it says; the first developer holds silver",
+    "G": "never a jug: into plenty of water, aired outdoors, then jug F",
+}
+NEVER_A_JUG = ("E", "G")
+
+
+@dataclass(frozen=True, slots=True)
+class JugClass:
+    """A class of waste."""
+
+    letter: str
+    name: str
+    accepts: str
+    never: str
+    goes: str
+    standing: str
+
+
+class Poured(Document):
+    """One thing that was poured into a jug."""
+
+    what: str = Field(min_length=1, max_length=120, description="key of a formula, product or substance")
+    volume_ml: float = Field(gt=0, le=1_000_000)
+    silver_low_g: float = Field(default=0, ge=0)
+    silver_likely_g: float = Field(default=0, ge=0)
+    silver_high_g: float = Field(default=0, ge=0)
+    on: str = Field(default="", max_length=40)
+    note: str = Field(default="", max_length=400)
+
+
+class Jug(Document):
+    """A waste jug and all that was poured into it, oldest first."""
+
+    letter: str = Field(min_length=1, max_length=2)
+    name: str = Field(min_length=1, max_length=120)
+    capacity_ml: float = Field(gt=0, le=1_000_000)
+    vented: bool = True
+    contents: tuple[Poured, ...] = Field(default=(), max_length=2000)
+    note: str = Field(default="", max_length=1000)
+
+    @property
+    def volume_ml(self) -> float:
+        """What is in it."""
+        return math.fsum(item.volume_ml for item in self.contents)
+
+    @property
+    def silver_g(self) -> Range:
+        """Silver in it, as a range."""
+        return Range(
+            math.fsum(item.silver_low_g for item in self.contents),
+            math.fsum(item.silver_likely_g for item in self.contents),
+            math.fsum(item.silver_high_g for item in self.contents),
+        )
+
+
+def jug_classes() -> dict[str, JugClass]:
+    """The classes of waste by letter, those of the record and our own."""
+    found = {}
+    for row in waste_jug_rows():
+        letter, name = row.jug.split(" ", 1)
+        found[letter] = JugClass(letter, name, row.accepts, row.never, _GOES[letter], row.source.words)
+    for letter, (name, accepts, never) in _OWN.items():
+        found[letter] = JugClass(letter, name, accepts, never, _GOES[letter], "our judgement: sulfite and acid must not meet")
+    return dict(sorted(found.items()))
+
+
+def jug_class(letter: str) -> JugClass:
+    """The class of that letter.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    try:
+        return jug_classes()[letter]
+    except KeyError:
+        raise InputError(f"no jug has the letter {letter!r}", where="jug", remedy="use one of " + ", ".join(jug_classes())) from None
+
+
+def usual_jug(key: str) -> str:
+    """Letter of the jug that a used bath goes into by its role; empty where nothing is settled."""
+    formula = formulas().get(key.removeprefix("used_"))
+    if formula is None:
+        return ""
+    classes = {name for part in as_matter(formula).ingredients for name in part.classes}
+    if formula.role == "bleach":
+        return next((letter for kind, letter in (("iron_chloride", "B"), ("copper", "B"), ("permanganate", "C"), ("dichromate", "D")) if kind in classes), "A")
+    return {"fixer": "A", "halide_solvent": "E", "fogging": "G", "acid_rinse": "B"}.get(formula.role, "F")
+
+
+def may_be_added(jug: Jug, what: str) -> tuple[Finding, ...]:
+    """What would be met if this were poured in.
+
+    Everything that was ever poured into the jug since it was emptied counts, at the strength it came with.
+
+    Raises
+    ------
+    UnsafeError
+        If the jug is of a class that never holds anything.
+    InputError
+        If nothing is called that.
+    """
+    if jug.letter in NEVER_A_JUG:
+        raise UnsafeError(
+            f"nothing of class {jug.letter} is kept in a jug", where=jug.name, remedy=jug_class(jug.letter).accepts.removeprefix("none: ")
+        )
+    held = [_poured_matter(item.what) for item in jug.contents]
+    return check_waste_jug(*held, _poured_matter(what), closed=not jug.vented, where=f"jug {jug.letter}")
+
+
+def pour(jug: Jug, poured: Poured, *, treated: bool = False) -> Jug:
+    """The jug with this poured in.
+
+    Parameters
+    ----------
+    treated : bool
+        A bath that must be destroyed first was destroyed by its steps: only what is left comes in.
+
+    Raises
+    ------
+    UnsafeError
+        If it could kill, or must be destroyed first.
+    InputError
+        If the jug would be fuller than nine tenths.
+    """
+    formula = formulas().get(poured.what.removeprefix("used_"))
+    residue = residue_of(formula) if formula is not None else None
+    if residue is not None and not treated:
+        raise UnsafeError(
+            f"{formula.name} must not stand in a jug as it is",
+            where=jug.name,
+            remedy="do its destruction steps first, the same evening",
+        )
+    if residue is None:
+        refuse_lethal(may_be_added(jug, poured.what))
+    elif jug.letter in NEVER_A_JUG:
+        may_be_added(jug, poured.what)
+    if jug.volume_ml + poured.volume_ml > 0.9 * jug.capacity_ml:
+        raise InputError(
+            f"{poured.volume_ml:g} mL would fill it beyond nine tenths", where=jug.name, remedy="take a new jug of the same class"
+        )
+    kept = poured if residue is None else poured.model_copy(update={"what": f"destroyed_{poured.what.removeprefix('used_')}"})
+    return jug.model_copy(update={"contents": (*jug.contents, kept)})
+
+
+def cautions_of(jug: Jug) -> tuple[Caution, ...]:
+    """What is to be told of a jug: fullness, silver against published limits, where it goes."""
+    told = []
+    if not jug.vented:
+        told.append(Caution("jug.vent", "Give it a vented cap: a closed jug that makes gas can burst.", Level.DANGER, jug.name, "inc.72"))
+    if jug.volume_ml > 0.8 * jug.capacity_ml:
+        told.append(Caution("jug.full", "Nearly full: hand it in, begin another.", Level.CAUTION, jug.name))
+    limit = record("waste.TC.silver")
+    mg_per_l = 1e6 * jug.silver_g.high / jug.volume_ml if jug.volume_ml else 0.0
+    if mg_per_l > limit.value["mg_L"]:
+        sewer = record("waste.sewer.example").value["silver_mg_L_max"]
+        told.append(
+            Caution(
+                "jug.silver",
+                f"It may hold up to {mg_per_l:.0f} mg/L of silver. In the United States {limit.value['mg_L']:g} mg/L makes a business waste hazardous, "
+                f"and one town's sewer limit is {sewer:g} mg/L; other places differ.",
+                Level.CAUTION,
+                jug.name,
+                "waste.TC.silver",
+            )
+        )
+    told.append(Caution("jug.local", LOCAL_CODES, Level.NOTE, jug.name))
+    return tuple(told)
+
+
+def silver_total_g(jugs: Iterable[Jug]) -> Range:
+    """Silver in all the jugs, as a range."""
+    jugs = tuple(jugs)
+    return Range(
+        math.fsum(jug.silver_g.low for jug in jugs),
+        math.fsum(jug.silver_g.likely for jug in jugs),
+        math.fsum(jug.silver_g.high for jug in jugs),
+    )
+
+
+def _poured_matter(what: str) -> Matter:
+    """What was poured, as a used bath where it is a bath; what was destroyed is no longer what it was."""
+    if what.startswith("destroyed_"):
+        return Matter(what.replace("_", " "), (), what)
+    key = what.removeprefix("used_")
+    return as_matter(f"used_{key}" if key in formulas() else what)
+
