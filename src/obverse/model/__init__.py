@@ -1,1 +1,31 @@
-"""model."""
+"""The process model of the first development, its parameters, and invented films made by it."""
+
+from obverse.model.curve import UNEXPOSED, Layers, control_array, density, layers
+from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables
+from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, coordinates_of, natural
+from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_series, simulate_trial
+
+__all__ = [
+    "NAMES",
+    "OBSERVABLES",
+    "PARAMETERS",
+    "PRIOR_MEAN",
+    "PRIOR_SD",
+    "UNEXPOSED",
+    "Layers",
+    "Parameter",
+    "SimulatedFilm",
+    "bounds_of",
+    "control_array",
+    "coordinates_of",
+    "demo_film",
+    "density",
+    "in_aim",
+    "layers",
+    "margins",
+    "natural",
+    "observables",
+    "simulate_film",
+    "simulate_series",
+    "simulate_trial",
+]

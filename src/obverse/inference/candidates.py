@@ -1,0 +1,106 @@
+"""Recipes that could be tried: on the grid of the person's tools, spread wide, then close to what looks good."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.inference.fit import held
+from obverse.process import CONTROL_NAMES, Series
+
+Array = NDArray[np.float64]
+
+SPREAD_OUT = 224
+# Steps of refinement around a good candidate, as multiples of the tool's step.
+REACHES = (1, 3)
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The settings a series allows.
+
+    Parameters
+    ----------
+    low, step : (5,) arrays
+    count : (5,) int array
+        Number of steps above `low`; 0 for a control that is held.
+    """
+
+    low: Array
+    step: Array
+    count: NDArray[np.int_]
+
+    @classmethod
+    def of(cls, series: Series) -> Grid:
+        """From the limits and steps of the series' controls; what it does not mention is held."""
+        low = np.array([held(series)[name] for name in CONTROL_NAMES])
+        step, count = np.ones(5), np.zeros(5, dtype=int)
+        for k, name in enumerate(CONTROL_NAMES):
+            if name in series.controls:
+                control = series.controls[name]
+                low[k], step[k] = control.low, control.step
+                count[k] = int(np.floor((control.high - control.low) / control.step + 1e-9))
+        return cls(low, step, count)
+
+    def settings(self, index: NDArray[np.int_]) -> Array:
+        """Controls (T, 5) at grid indices (T, 5)."""
+        return np.round(self.low + index * self.step, 9)
+
+    def index(self, controls: Array) -> NDArray[np.int_]:
+        """Nearest grid indices of controls (T, 5)."""
+        return np.clip(np.round((controls - self.low) / self.step), 0, self.count).astype(int)
+
+    @property
+    def size(self) -> int:
+        """Number of settings, no more than 10^9 counted."""
+        return int(min(np.prod((self.count + 1).astype(float)), 1e9))
+
+
+def spread_out(grid: Grid) -> NDArray[np.int_]:
+    """Grid indices (T, 5) that fill the space evenly; all of them where they are few."""
+    if grid.size <= 2 * SPREAD_OUT:
+        axes = np.meshgrid(*[np.arange(n + 1) for n in grid.count], indexing="ij")
+        return np.stack([a.ravel() for a in axes], axis=1)
+    # Additive recurrence with the root of x^(d+1) = x + 1: evenly spread in any number of dimensions.
+    free = np.flatnonzero(grid.count)
+    root = 2.0
+    for _ in range(40):
+        root = (1.0 + root) ** (1.0 / (len(free) + 1))
+    steps = root ** -np.arange(1, len(free) + 1)
+    unit = (0.5 + np.arange(1, SPREAD_OUT + 1)[:, None] * steps) % 1.0
+    index = np.zeros((SPREAD_OUT, 5), dtype=int)
+    index[:, free] = np.minimum((unit * (grid.count[free] + 1)).astype(int), grid.count[free])
+    return unique(index)
+
+
+def neighbours(grid: Grid, index: NDArray[np.int_], reaches: tuple[int, ...], rng) -> NDArray[np.int_]:
+    """Settings near some good ones: along each control, and a few jumps in several at once."""
+    free = np.flatnonzero(grid.count)
+    rows = [index]
+    for reach in reaches:
+        for k in free:
+            for sign in (-1, 1):
+                moved = index.copy()
+                moved[:, k] += sign * reach
+                rows.append(moved)
+        if len(free) > 1:
+            jumps = rng.integers(-reach, reach + 1, size=(4, len(index), len(free)))
+            for jump in jumps:
+                moved = index.copy()
+                moved[:, free] += jump
+                rows.append(moved)
+    return unique(np.clip(np.concatenate(rows), 0, grid.count))
+
+
+def unique(index: NDArray[np.int_]) -> NDArray[np.int_]:
+    """Without repetitions, in a fixed order."""
+    return np.unique(index, axis=0)
+
+
+def without(index: NDArray[np.int_], taken: NDArray[np.int_]) -> NDArray[np.int_]:
+    """Rows of `index` that do not stand in `taken`."""
+    known = {tuple(row) for row in taken.tolist()}
+    keep = np.array([tuple(row) not in known for row in index.tolist()], dtype=bool)
+    return index[keep]

@@ -1,0 +1,329 @@
+"""The fit of one film: draws of its law, and predictions from them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.inference.evidence import Evidence, gather, strip_sd, with_activity
+from obverse.inference.law import BASE, FLOOR, STRIP_DEPARTURE_SD, Law
+from obverse.inference.likelihood import Prior, smooth_kernel, strip_directions
+from obverse.inference.posterior import Posterior, infer
+from obverse.model import NAMES, OBSERVABLES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, UNEXPOSED, control_array, in_aim, observables
+from obverse.model.parameters import INDEX
+from obverse.process import AIMS, CONTROL_NAMES, HELD_AT, Aim, Series
+from obverse.reference import number
+
+Array = NDArray[np.float64]
+
+DRAWS = 320
+# The law has seen nothing outside these; predictions are still made, with a caution.
+SENSIBLE = {
+    "first_developer_time_min": (2.0, 30.0),
+    "solvent_ml_per_l": (0.0, 60.0),
+    "alkali_ml_per_l": (0.0, 40.0),
+    "temperature_c": (16.0, 26.0),
+    "developer_parts_water": (3.0, 40.0),
+}
+# A strip's own curve is followed on this grid; the first stands for the unexposed border.
+GRID = np.concatenate([[UNEXPOSED], np.linspace(-2.6, 3.4, 41)])
+# What the mid-tone is called where the curve lies wholly below or above its density.
+NO_MIDTONE = (-2.4, 2.6)
+
+
+@dataclass(frozen=True)
+class CurveBand:
+    """A predicted curve with its 90 % band.
+
+    Parameters
+    ----------
+    log_exposure, density, low90, high90 : (N,) arrays
+        Densities with base; `density` is the median.
+    cautions : tuple of Caution
+    """
+
+    log_exposure: Array
+    density: Array
+    low90: Array
+    high90: Array
+    cautions: tuple[Caution, ...] = ()
+
+    def document(self) -> dict:
+        """The JSON shape."""
+        return {
+            "log_exposure": self.log_exposure.tolist(),
+            "density": self.density.tolist(),
+            "low90": self.low90.tolist(),
+            "high90": self.high90.tolist(),
+            "cautions": [c.document() for c in self.cautions],
+        }
+
+
+@dataclass(frozen=True)
+class FilmFit:
+    """What the notebook believes of one film.
+
+    Parameters
+    ----------
+    series : Series
+    evidence : Evidence
+    law : Law
+    posterior : Posterior
+    seed : int
+    """
+
+    series: Series
+    evidence: Evidence
+    law: Law
+    posterior: Posterior
+    seed: int
+
+    @property
+    def draws(self) -> Array:
+        """Draws of the unknowns, shape (M, U)."""
+        return self.posterior.draws
+
+    @cached_property
+    def base(self) -> Array:
+        """Base density in each draw, shape (M,)."""
+        return np.exp(self.draws[:, BASE])
+
+    @cached_property
+    def repeats(self) -> tuple[Array, Array, Array]:
+        """One invented strip error per draw: of the controls (M, 5, standardised), the exposure (M,), the smooth departure (M, bumps)."""
+        rng = np.random.default_rng([self.seed, 77])
+        m = len(self.draws)
+        return (
+            rng.standard_normal((m, len(CONTROL_NAMES))),
+            number("notebook.strip_sd.log_exposure") * rng.standard_normal(m),
+            STRIP_DEPARTURE_SD * rng.standard_normal((m, self.law.size - len(NAMES))) * (np.arange(self.law.size - len(NAMES)) % self.law.directions == 0),
+        )
+
+    def parameters(self) -> dict[str, Estimate]:
+        """The parameters of the process model, in their own units."""
+        found = {}
+        for i, p in enumerate(PARAMETERS):
+            values = np.exp(self.draws[:, i]) if p.positive else self.draws[:, i]
+            found[p.name] = _estimate(values)
+        return found
+
+    def curves(self, controls: Array, log_exposure: Array, *, repeated: bool = False, most: int | None = None) -> Array:
+        """Densities with base in each draw, shape (M, T, N).
+
+        Parameters
+        ----------
+        controls : (T, 5) array
+        log_exposure : (N,) or (M, T, N) array
+        repeated : bool
+            With the errors of making one more strip; otherwise the film's law at these very controls.
+        most : int, optional
+            Use only this many draws.
+        """
+        m = len(self.draws) if most is None else min(most, len(self.draws))
+        pick = np.linspace(0, len(self.draws) - 1, m).astype(int)
+        draws = self.draws[pick]
+        if not repeated:
+            return self.law.density(draws, controls, log_exposure)
+        e_controls, e_exposure, e_smooth = (part[pick] for part in self.repeats)
+        sd = with_activity(controls, self.tool_sd(controls))
+        moved = controls[None] + e_controls[:, None, :] * sd[None]
+        draws = draws.copy()
+        draws[:, len(NAMES) :] += e_smooth
+        x = np.asarray(log_exposure, dtype=float)
+        x = (x if x.ndim == 3 else x[None, None, :]) + e_exposure[:, None, None]
+        return self.law.density(draws, moved, np.broadcast_to(x, (m, len(controls), x.shape[-1])))
+
+    def tool_sd(self, controls: Array) -> Array:
+        """Errors of the person's own tools: what the trials state, else the usual ones; shape of `controls`."""
+        sd = strip_sd(controls)
+        for k, name in enumerate(CONTROL_NAMES):
+            stated = [t.control_sds[name] for t in self.series.trials if name in t.control_sds]
+            if stated:
+                sd[..., k] = float(np.median(stated))
+        return sd
+
+    def observed(self, controls: Array, midtone_density: float, *, repeated: bool, most: int | None = None) -> Array:
+        """Observables in each draw, shape (M, T, 4); NaN where there is no mid-tone."""
+        m = len(self.draws) if most is None else min(most, len(self.draws))
+        pick = np.linspace(0, len(self.draws) - 1, m).astype(int)
+        base = np.broadcast_to(self.base[pick][:, None], (m, len(controls)))
+        return observables(lambda x: self.curves(controls, x, repeated=repeated, most=most), base, midtone_density)
+
+    def predict_curve(self, controls: dict[str, float], log_exposure: ArrayLike | None = None) -> CurveBand:
+        """Curve of the recipe with its 90 % band; densities with base.
+
+        Raises
+        ------
+        InputError
+            For unknown or impossible controls.
+        """
+        x = np.linspace(-2.0, 2.0, 41) if log_exposure is None else np.atleast_1d(np.asarray(log_exposure, dtype=float))
+        if not np.all(np.isfinite(x)):
+            raise InputError("log exposures must be numbers", where="log_exposure", remedy="leave out what is not a number")
+        drawn = self.curves(self.checked(controls), x, most=200)[:, 0]
+        low, mid, high = np.quantile(drawn, (0.05, 0.5, 0.95), axis=0)
+        return CurveBand(x, mid, low, high, self.cautions(controls))
+
+    def predict_observables(self, controls: dict[str, float], *, midtone_density: float | None = None) -> dict[str, Estimate]:
+        """Dmax, highlight density, gradient (above base) and mid-tone exposure of one more strip by this recipe."""
+        level = self.series.aim.midtone_density if midtone_density is None else midtone_density
+        return summary(self.observed(self.checked(controls), level, repeated=True)[:, 0])
+
+    def probability_in_aim(self, controls: dict[str, float], aim: Aim | str | None = None) -> float:
+        """Probability that one more strip by this recipe, with the errors of making it, lies in the aim."""
+        aim = self.aim(aim)
+        return float(in_aim(self.observed(self.checked(controls), aim.midtone_density, repeated=True), aim).mean())
+
+    def aim(self, aim: Aim | str | None) -> Aim:
+        """The aim given, or by name, or the series' own."""
+        if isinstance(aim, str):
+            if aim not in AIMS:
+                raise InputError(f"no aim is called {aim!r}", where="aim", remedy=f"use one of {', '.join(AIMS)}")
+            return AIMS[aim]
+        return self.series.aim if aim is None else aim
+
+    def checked(self, controls: dict[str, float]) -> Array:
+        """Controls as an array (1, 5).
+
+        Raises
+        ------
+        InputError
+            If one is unknown, negative or not a number.
+        """
+        values = control_array(held(self.series) | controls)
+        for name, value in zip(CONTROL_NAMES, values, strict=True):
+            if not np.isfinite(value) or (value < 0 and name != "temperature_c"):
+                raise InputError(f"{name} cannot be {value:g}", where="controls", remedy="give zero or more")
+        return values[None]
+
+    def cautions(self, controls: dict[str, float]) -> tuple[Caution, ...]:
+        """What to be told about predictions at these controls."""
+        found = []
+        for name, value in controls.items():
+            low, high = SENSIBLE[name]
+            if not low <= value <= high:
+                found.append(
+                    Caution("notebook.far", f"{name} {value:g} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess", Level.CAUTION, name)
+                )
+        if not self.evidence.has_readings.any():
+            found.append(Caution("notebook.no_readings", "no strip has been measured yet: this is what films in general do", Level.NOTE))
+        return tuple(found)
+
+    def strip_curves(self, most: int | None = None) -> Array:
+        """True curve of each tried strip on `GRID` in each draw, given its own readings; shape (M, T, G).
+
+        A strip differs from its film's law by the errors of its making; its readings tell how.
+        """
+        m = len(self.draws) if most is None else min(most, len(self.draws))
+        draws = self.draws[np.linspace(0, len(self.draws) - 1, m).astype(int)]
+        e, held_at = self.evidence, self.posterior.mode.likelihood
+        t, n = e.known.shape
+        grid = np.broadcast_to(GRID, (t, len(GRID)))
+        law = self.law.density(draws, e.controls, np.concatenate([e.log_exposure, grid], axis=1))
+        at_grid, grid_sd = strip_directions(self.law, self.posterior.mode.point, e.controls, e.control_sd, grid)
+        cross = at_grid @ np.swapaxes(held_at.strips.true, 1, 2)
+        cross += smooth_kernel(grid, e.log_exposure) * grid_sd[:, :, None] * held_at.strips.smooth_sd[:, None, :]
+        own = at_grid @ np.swapaxes(at_grid, 1, 2) + smooth_kernel(grid, grid) * grid_sd[:, :, None] * grid_sd[:, None, :]
+        gain = (cross * e.known[:, None, :]) @ (np.swapaxes(held_at.whiten, 1, 2) @ held_at.whiten)
+        left = own - gain @ np.swapaxes(cross * e.known[:, None, :], 1, 2)
+        root = np.linalg.cholesky(left + 1e-8 * np.eye(len(GRID)))
+        rng = np.random.default_rng([self.seed, 78])
+        noise = np.einsum("tgk,mtk->mtg", root, rng.standard_normal((m, t, len(GRID))), optimize=True)
+        gap = (e.density - law[..., :n]) * e.known
+        curve = law[..., n:] + np.einsum("tgn,mtn->mtg", gain, gap, optimize=True) + noise
+        floor = np.exp(draws[:, BASE])[:, None, None]
+        return np.maximum(curve, floor)
+
+    def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:
+        """Observables of the tried strips themselves in each draw, shape (M, T, 4)."""
+        curves = self.strip_curves(most)
+        base = np.exp(self.draws[np.linspace(0, len(self.draws) - 1, len(curves)).astype(int), BASE])
+        return observables(lambda x: _interpolated(curves, x), np.broadcast_to(base[:, None], curves.shape[:2]), midtone_density)
+
+    def document(self) -> dict:
+        """What was learned, as JSON."""
+        return {
+            "film": self.series.film.name,
+            "strips": self.evidence.size,
+            "parameters": {
+                p.name: {**value.document(), "unit": p.unit, "meaning": p.meaning, "prior": {"centre": p.centre, "spread": p.spread, "reason": p.reason, "standing": p.standing.value}}
+                for p, value in zip(PARAMETERS, self.parameters().values(), strict=True)
+            },
+            "method": {
+                "modes": self.posterior.modes,
+                "effective_share": self.posterior.effective_share,
+                "sampler_steps": self.posterior.chain_steps,
+            },
+        }
+
+
+def fit_film(series: Series, *, seed: int = 0, others: tuple[Series, ...] | list[Series] = ()) -> FilmFit:
+    """Learn a film from its strips.
+
+    Parameters
+    ----------
+    series : Series
+    seed : int
+        Same series and seed, same fit.
+    others : sequence of Series, optional
+        Other films of the notebook; what they have in common makes a second prior that competes
+        with the broad one.
+    """
+    evidence = gather(series)
+    law = Law(evidence.varied)
+    priors = [broad_prior(law, series)]
+    if others:
+        from obverse.inference.sharing import shared_prior
+
+        priors.append(shared_prior(law, series, others, seed=seed))
+    return FilmFit(series, evidence, law, infer(evidence, law, priors, draws=DRAWS, seed=seed), seed)
+
+
+def broad_prior(law: Law, series: Series) -> Prior:
+    """Films in general; the base as measured, where it was."""
+    mean = np.concatenate([PRIOR_MEAN, np.zeros(law.size - len(NAMES))])
+    sd = np.concatenate([PRIOR_SD, law.departure_sd()])
+    base = series.film.base_density
+    if base is not None:
+        mean[INDEX["base"]] = np.log(max(base, 0.005))
+        sd[INDEX["base"]] = min(0.5, 0.01 / max(base, 0.005))
+    return Prior(mean, sd)
+
+
+def held(series: Series) -> dict[str, float]:
+    """What each control is held at where nobody says otherwise; within the series' own limits."""
+    values = dict(HELD_AT)
+    for name, control in series.controls.items():
+        values[name] = float(np.clip(values[name], control.low, control.high))
+    return values
+
+
+def summary(observed: Array) -> dict[str, Estimate]:
+    """Estimates from observables of shape (M, 4); where there is no mid-tone it is called an end of the range."""
+    o = observed.copy()
+    none = ~np.isfinite(o[:, 3])
+    thin = none & (o[:, 0] < 1.5)
+    o[none, 3] = np.where(thin[none], *NO_MIDTONE)
+    o[none, 1] = np.where(thin[none], 0.0, o[none, 0])
+    o[none, 2] = 0.0
+    return {name: _estimate(o[:, i]) for i, name in enumerate(OBSERVABLES)}
+
+
+def _estimate(values: Array) -> Estimate:
+    low, mid, high = np.quantile(values, (0.05, 0.5, 0.95))
+    return Estimate(float(mid), float(values.std()), float(low), float(high))
+
+
+def _interpolated(curves: Array, x: Array) -> Array:
+    """Curves (M, T, G) on `GRID` read at x of shape (N,) or (M, T, N), straight between grid points."""
+    inner, step = GRID[1:], GRID[2] - GRID[1]
+    place = np.clip((np.asarray(x) - inner[0]) / step, 0.0, len(inner) - 1.000001)
+    i = place.astype(int)
+    t = place - i
+    i = np.broadcast_to(i, curves.shape[:2] + i.shape[-1:]) + 1
+    read = np.take_along_axis(curves, i, -1) * (1 - t) + np.take_along_axis(curves, i + 1, -1) * t
+    return np.where(np.asarray(x) <= UNEXPOSED, curves[..., :1], read)

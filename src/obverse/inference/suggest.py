@@ -1,0 +1,317 @@
+"""What to try next, and when to stop.
+
+A candidate is judged by what it is expected to bring: the chance that it lies in the aim itself,
+and, where it does not, the best chance that the strip after it would then have. The second part is
+computed over the draws of the film: each draw invents the strip's densities, the draws are
+weighted anew by how well they agree with them, and the best candidate is looked up again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
+from obverse.inference.fit import FilmFit, fit_film, summary
+from obverse.inference.words import BestWords, bracket, named, reason, robustness_words
+from obverse.model import in_aim, margins
+from obverse.process import CONTROL_NAMES, Aim, Series
+from obverse.reference import number
+
+Array = NDArray[np.float64]
+
+READY = 0.80
+MOST_AT_ONCE = 12
+SEARCH_DRAWS, FULL_DRAWS = 96, 320
+SHORT_LIST = 24
+OUTCOMES = 64
+# Where a strip is imagined to be read when asking what it would teach.
+IMAGINED = np.array([-9.0, -0.9, -0.5, -0.2, 0.1, 0.4, 0.7, 1.0, 1.4])
+IMAGINED_SD = 0.05
+# The aim counts as out of reach when fewer draws than this find any recipe that meets it.
+OUT_OF_REACH = 0.05
+# Film and evening: a strip with the longest first development counts this much of a certain success less.
+COST_OF_TIME = 0.01
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """One strip to try.
+
+    Parameters
+    ----------
+    controls : dict
+    probability_in_aim : float
+        That this very strip lies in the aim.
+    predicted : dict of Estimate
+    gain : float
+        Chance that this strip, or failing that the next, lies in the aim.
+    reason : str
+    log_exposures : tuple of float
+        Bracket to expose on the strip.
+    """
+
+    controls: dict[str, float]
+    probability_in_aim: float
+    predicted: dict[str, Estimate]
+    gain: float
+    reason: str
+    log_exposures: tuple[float, ...]
+    cautions: tuple[Caution, ...] = ()
+
+    def document(self) -> dict:
+        """The JSON shape of contract 2, with the reason, the gain and the bracket added."""
+        return {
+            "controls": self.controls,
+            "probability_in_aim": self.probability_in_aim,
+            "predicted": {name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.predicted.items()},
+            "gain": self.gain,
+            "reason": self.reason,
+            "log_exposures": list(self.log_exposures),
+            "cautions": [c.document() for c in self.cautions],
+        }
+
+
+@dataclass(frozen=True)
+class BestTrial:
+    """The tried strip most likely to lie in the aim.
+
+    Parameters
+    ----------
+    probability_in_aim : float
+        That this strip truly lies in the aim.
+    probability_repeated : float
+        That its recipe, repeated with the errors of the person's own tools, does.
+    robustness : list of dict
+        For each control: what one error of the tool, and one step, does.
+    """
+
+    id: str
+    in_aim: bool
+    probability_in_aim: float
+    probability_repeated: float
+    observed: dict[str, Estimate]
+    robustness: tuple[dict, ...]
+
+    def document(self) -> dict:
+        """The JSON shape of contract 2, with what repeating it would bring added."""
+        return {
+            "id": self.id,
+            "in_aim": self.in_aim,
+            "probability_in_aim": self.probability_in_aim,
+            "probability_repeated": self.probability_repeated,
+            "observed": {name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.observed.items()},
+            "robustness": list(self.robustness),
+        }
+
+
+@dataclass(frozen=True)
+class NextStrips:
+    """The answer to "what next".
+
+    Parameters
+    ----------
+    status : str
+        ``"ready"`` when the best tried strip lies in the aim with probability 0.8 or more, else ``"try"``.
+    reachable : float
+        Probability that any recipe within the limits meets the aim.
+    message : str
+        One sentence for the person.
+    """
+
+    status: str
+    suggestions: tuple[Suggestion, ...]
+    best_trial: BestTrial | None
+    reachable: float
+    message: str
+    cautions: tuple[Caution, ...]
+
+    def document(self) -> dict:
+        """The JSON shape of contract 2; further fields are ours."""
+        return {
+            "status": self.status,
+            "suggestions": [s.document() for s in self.suggestions],
+            "best_trial": self.best_trial.document() if self.best_trial else None,
+            "reachable": self.reachable,
+            "message": self.message,
+            "cautions": [c.document() for c in self.cautions],
+        }
+
+
+def next_strips(
+    series: Series, *, count: int = 1, seed: int = 0, others: tuple[Series, ...] | list[Series] = (), fit: FilmFit | None = None
+) -> NextStrips:
+    """Choose the strips to try next, or say that a tried one is good.
+
+    Parameters
+    ----------
+    series : Series
+    count : int
+        Strips of one roll, planned together.
+    seed : int
+        Same series and seed, same answer.
+    others : sequence of Series, optional
+        Other films of the notebook.
+    fit : FilmFit, optional
+        If the film has been fitted already.
+
+    Raises
+    ------
+    InputError
+        If `count` is not between 1 and 12.
+    """
+    if not 1 <= count <= MOST_AT_ONCE:
+        raise InputError(f"cannot plan {count} strips at once", where="count", remedy=f"ask for 1 to {MOST_AT_ONCE}")
+    fit = fit or fit_film(series, seed=seed, others=others)
+    search = _Search(fit, series.aim)
+    best = _best_trial(fit, series.aim)
+    chosen = search.choose(count)
+    words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
+    suggestions = tuple(_suggestion(fit, series.aim, words, *one) for one in chosen)
+    status = "ready" if best and best.probability_in_aim >= READY else "try"
+    message, cautions = _message(fit, status, best, suggestions, search.reachable)
+    return NextStrips(status, suggestions, best, search.reachable, message, cautions)
+
+
+class _Search:
+    """Candidates of one fit with, for each draw, whether they would lie in the aim."""
+
+    def __init__(self, fit: FilmFit, aim: Aim):
+        self.fit, self.aim = fit, aim
+        grid = self.grid = Grid.of(fit.series)
+        rng = np.random.default_rng([fit.seed, 79])
+        tried = grid.index(fit.evidence.controls) if fit.evidence.size else np.zeros((0, 5), dtype=int)
+        index = spread_out(grid)
+        if len(tried):
+            index = unique(np.concatenate([index, tried[-30:]]))
+        score = self._score(index, SEARCH_DRAWS)
+        for reach in REACHES[::-1]:
+            if len(index) == grid.size:
+                break
+            best = index[np.argsort(-score, kind="stable")[:6]]
+            more = without(neighbours(grid, best, (reach, 2 * reach), rng), index)
+            if len(more):
+                index = np.concatenate([index, more])
+                score = np.concatenate([score, self._score(more, SEARCH_DRAWS)])
+        keep = np.argsort(-score, kind="stable")[:160]
+        self.index = index[keep]
+        self.controls = grid.settings(self.index)
+        self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True, most=FULL_DRAWS)
+        miss = margins(self.observed, aim).min(axis=-1)
+        self.inside = miss >= 0
+        self.soft = _soft(miss)
+        # A recipe just outside by less than half a just noticeable step counts as within reach.
+        self.reachable = float((miss.max(axis=1) > -0.5).mean())
+        self.tried = {tuple(row) for row in tried.tolist()}
+
+    def _score(self, index: NDArray[np.int_], most: int) -> Array:
+        observed = self.fit.observed(self.grid.settings(index), self.aim.midtone_density, repeated=True, most=most)
+        return self._worth(margins(observed, self.aim).min(axis=-1)) - self._cost(index)
+
+    @staticmethod
+    def _worth(miss: Array) -> Array:
+        return (miss >= 0).mean(axis=0) + 0.2 * _soft(miss).mean(axis=0)
+
+    def _cost(self, index: NDArray[np.int_]) -> Array:
+        return COST_OF_TIME * index[:, 0] / max(self.grid.count[0], 1)
+
+    def choose(self, count: int) -> list[tuple[Array, float, Array]]:
+        """Settings, gain and observables (M, 4) of the strips to try."""
+        m = len(self.inside)
+        worth = self.inside.mean(axis=0) + 0.2 * self.soft.mean(axis=0) - self._cost(self.index)
+        fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
+        if not fresh.any():
+            fresh[:] = True
+        short = np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]
+        imagined = self.fit.curves(self.controls[short], IMAGINED, repeated=True, most=FULL_DRAWS)
+        # Hope: inside, plus a little for near misses, so that the search has a slope where nothing is inside.
+        hope = (self.inside + 0.2 * self.soft) / 1.2
+        outcomes = np.linspace(0, m - 1, min(OUTCOMES, m)).astype(int)
+        chosen: list[int] = []
+        gains: list[float] = []
+        log_weight = np.zeros((len(outcomes), m))
+        done = np.zeros(len(outcomes))
+        sd = np.hypot(IMAGINED_SD, number("notebook.reading_sd"))
+        for _ in range(min(count, len(short))):
+            best, best_value, best_state = -1, -np.inf, None
+            for s, c in enumerate(short):
+                if c in chosen:
+                    continue
+                gap = (imagined[outcomes, s][:, None, :] - imagined[None, :, s, :]) / sd
+                weight_log = log_weight - 0.5 * (gap**2).sum(axis=-1)
+                weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
+                weight /= weight.sum(axis=1, keepdims=True)
+                then = (weight @ hope).max(axis=1)
+                hit = np.maximum(done, hope[outcomes, c])
+                value = float((hit + (1 - hit) * then).mean()) + 0.5 * float(hit.mean()) - self._cost(self.index[c : c + 1])[0]
+                if value > best_value:
+                    best, best_value, best_state = c, value, (weight_log, hit, float((hit + (1 - hit) * then).mean()))
+            log_weight, done, gain = best_state
+            chosen.append(best)
+            gains.append(gain)
+        return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
+
+
+def _soft(miss: Array) -> Array:
+    """1 inside, falling with the distance outside in just noticeable steps."""
+    return np.exp(np.minimum(miss, 0.0))
+
+
+def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
+    if not fit.evidence.size:
+        return None
+    observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)
+    miss = margins(observed, aim).min(axis=-1)
+    probability = (miss >= 0).mean(axis=0)
+    order = probability + 1e-3 * _soft(miss).mean(axis=0)
+    j = int(np.argmax(order))
+    estimates = summary(observed[:, j])
+    middle = np.array([e.value for e in estimates.values()])
+    nominal = fit.evidence.controls[j : j + 1]
+    again = in_aim(fit.observed(nominal, aim.midtone_density, repeated=True, most=FULL_DRAWS), aim).mean()
+    return BestTrial(
+        fit.evidence.ids[j],
+        bool(in_aim(middle, aim) and probability[j] >= 0.5),
+        float(probability[j]),
+        float(again),
+        estimates,
+        tuple(robustness_words(fit, aim, nominal)),
+    )
+
+
+def _suggestion(fit: FilmFit, aim: Aim, words: BestWords, setting: Array, gain: float, observed: Array) -> Suggestion:
+    controls = {name: float(setting[k]) for k, name in enumerate(CONTROL_NAMES) if name in fit.series.controls}
+    predicted = summary(observed)
+    return Suggestion(
+        controls,
+        float(in_aim(observed, aim).mean()),
+        predicted,
+        gain,
+        reason(words, controls, predicted),
+        bracket(predicted["midtone_log_exposure"]),
+        fit.cautions(controls),
+    )
+
+
+def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tuple[Suggestion, ...], reachable: float):
+    cautions: list[Caution] = []
+    if fit.evidence.size and not fit.evidence.has_readings.any():
+        cautions.append(Caution("notebook.eyes_only", "only the eye has judged so far; one measured strip would say much more", Level.NOTE))
+    if status == "ready":
+        text = f"{named(best.id)[0].upper()}{named(best.id)[1:]} is good: it lies in the aim with probability {best.probability_in_aim:.0%}, and repeated with your tools with {best.probability_repeated:.0%}."
+        if best.probability_repeated < 0.6:
+            cautions.append(
+                Caution("notebook.fragile", "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does", Level.CAUTION)
+            )
+        return text, tuple(cautions)
+    if reachable < OUT_OF_REACH and fit.evidence.has_readings.any():
+        near = suggestions[0].predicted
+        shown = ", ".join(f"{name.replace('_', ' ')} {e.value:.2f}" for name, e in near.items())
+        cautions.append(Caution("notebook.out_of_reach", "within the limits of the controls this film cannot reach this aim", Level.CAUTION))
+        return f"This film cannot reach this aim within these limits; nearest is {shown}.", tuple(cautions)
+    if not fit.evidence.size:
+        return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(cautions)
+    return f"Try {'this strip' if len(suggestions) == 1 else 'these strips'} next.", tuple(cautions)

@@ -1,0 +1,170 @@
+"""Suggestions in words: why this strip, what a small error does, what to expose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import Estimate
+from obverse.inference.fit import FilmFit, held
+from obverse.model import OBSERVABLES, bounds_of, in_aim
+from obverse.model.observables import SCALE
+from obverse.process import CONTROL_NAMES, Aim
+
+Array = NDArray[np.float64]
+
+# What one more of a control is called.
+MORE = {
+    "first_developer_time_min": ("longer first development", "shorter first development", "min"),
+    "solvent_ml_per_l": ("more solvent", "less solvent", "mL/L"),
+    "alkali_ml_per_l": ("more alkali", "less alkali", "mL/L"),
+    "temperature_c": ("warmer", "cooler", "C"),
+    "developer_parts_water": ("weaker developer", "stronger developer", "parts of water"),
+}
+# Purposes: (observable, +1 to raise / -1 to lower) in words.
+PURPOSE = {
+    ("dmax", 1.0): "to keep the blacks",
+    ("highlight_density", -1.0): "to clear the highlights",
+    ("gradient", 1.0): "for more contrast",
+    ("gradient", -1.0): "for less contrast",
+    ("midtone_log_exposure", 1.0): "to darken the mid-tones",
+    ("midtone_log_exposure", -1.0): "to lighten the mid-tones",
+}
+# Errors of a bench that a person can picture.
+SMALL = {
+    "first_developer_time_min": 0.5,
+    "solvent_ml_per_l": 0.5,
+    "alkali_ml_per_l": 0.5,
+    "temperature_c": 0.5,
+    "developer_parts_water": 0.5,
+}
+
+
+@dataclass(frozen=True)
+class BestWords:
+    """What the best strip so far lacks, to say what a suggestion is for.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    aim : Aim
+    strip : str or None
+        Id of the strip compared with.
+    controls : dict
+        Its controls.
+    observed : dict of Estimate or None
+    """
+
+    fit: FilmFit
+    aim: Aim
+    strip: str | None
+    controls: dict[str, float]
+    observed: dict[str, Estimate] | None
+
+    @classmethod
+    def of(cls, fit: FilmFit, aim: Aim, strip: str | None, observed: dict[str, Estimate] | None) -> BestWords:
+        """Compare with that strip, or with the recipe that is held where nothing was tried."""
+        if strip is None:
+            return cls(fit, aim, None, held(fit.series), None)
+        row = fit.evidence.controls[fit.evidence.ids.index(strip)]
+        return cls(fit, aim, strip, dict(zip(CONTROL_NAMES, map(float, row), strict=True)), observed)
+
+
+def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Estimate]) -> str:
+    """One sentence: what is changed against the best strip so far, and what for."""
+    if words.strip is None:
+        return "A first strip from what films in general do; its curve places this film among them."
+    changed = {name: value - words.controls[name] for name, value in controls.items() if abs(value - words.controls[name]) > 1e-9}
+    if not changed:
+        return f"The same recipe as {named(words.strip)} once more, to see whether it repeats."
+    effects = _effects(words, changed, controls)
+    wants = _wants(words)
+    parts = []
+    for name, step in sorted(changed.items(), key=lambda item: -np.abs(effects[item[0]]).sum()):
+        more, less, unit = MORE[name]
+        what = f"{more if step > 0 else less} ({controls[name]:g} {unit})"
+        purposes = [(effects[name][i] * sign * weight, PURPOSE[(o, sign)]) for (o, sign), weight in wants.items() for i in (OBSERVABLES.index(o),)]
+        helped = max(purposes, default=(0.0, ""), key=lambda p: p[0])
+        parts.append(f"{what} {helped[1]}" if helped[0] > 0.05 else what)
+    # Two controls for the same end are said in one breath.
+    text = ", ".join(parts[:3])
+    return f"Against {named(words.strip)}: {text}."
+
+
+def named(strip: str) -> str:
+    """How a sentence names a strip whose id may already say so."""
+    return strip if strip.lower().startswith(("strip", "trial")) else f"strip {strip}"
+
+
+def _wants(words: BestWords) -> dict[tuple[str, float], float]:
+    """How much each bound matters: most where the best strip misses it, a little where it is near."""
+    wants: dict[tuple[str, float], float] = {}
+    for name, sign, limit in bounds_of(words.aim):
+        have = words.observed[name].value
+        margin = sign * (have - limit) / SCALE[name]
+        wants[(name, sign)] = float(np.exp(-np.clip(margin, -2.0, 4.0)))
+    return wants
+
+
+def _effects(words: BestWords, changed: dict[str, float], controls: dict[str, float]) -> dict[str, Array]:
+    """What each change alone does to the observables, in just noticeable steps."""
+    rows = [words.controls] + [words.controls | {name: controls[name]} for name in changed]
+    settings = np.array([[row[name] for name in CONTROL_NAMES] for row in rows])
+    observed = words.fit.observed(settings, words.aim.midtone_density, repeated=False, most=64)
+    middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
+    scale = np.array([SCALE[o] for o in OBSERVABLES])
+    return {name: (middle[i + 1] - middle[0]) / scale for i, name in enumerate(changed)}
+
+
+def summary_of(observed: Array) -> tuple[Estimate, ...]:
+    """Estimates in the order of `OBSERVABLES`."""
+    from obverse.inference.fit import summary
+
+    return tuple(summary(observed).values())
+
+
+def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict]:
+    """What a small error of each control does to a recipe: to the observables and to the chance of the aim."""
+    names = [name for name in CONTROL_NAMES if name in fit.series.controls] or list(CONTROL_NAMES)
+    rows = [nominal[0]]
+    for name in names:
+        for sign in (-1.0, 1.0):
+            moved = nominal[0].copy()
+            moved[CONTROL_NAMES.index(name)] = max(moved[CONTROL_NAMES.index(name)] + sign * SMALL[name], 0.0)
+            rows.append(moved)
+    observed = fit.observed(np.array(rows), aim.midtone_density, repeated=True, most=160)
+    middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
+    chance = in_aim(observed, aim).mean(axis=0)
+    found = []
+    for i, name in enumerate(names):
+        low, high = 1 + 2 * i, 2 + 2 * i
+        change = {o: float((middle[high, k] - middle[low, k]) / 2) for k, o in enumerate(OBSERVABLES)}
+        largest = max(OBSERVABLES, key=lambda o: abs(change[o]) / SCALE[o])
+        unit = MORE[name][2]
+        found.append(
+            {
+                "control": name,
+                "error": SMALL[name],
+                "unit": unit,
+                "change": change,
+                "probability_low": float(chance[low]),
+                "probability_high": float(chance[high]),
+                "sentence": f"{MORE[name][0].capitalize()} by {SMALL[name]:g} {unit}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
+            }
+        )
+    return found
+
+
+def bracket(midtone: Estimate) -> tuple[float, ...]:
+    """Log exposures to put on the strip, in whole thirds of a stop: an unexposed frame belongs to it too.
+
+    Wide enough that mid-tone, highlight and black are on it wherever in its interval the mid-tone lies.
+    """
+    third = 0.1
+    low = np.floor((min(midtone.low90, midtone.value - 0.3) - 0.9) / third) * third
+    high = np.ceil((max(midtone.high90, midtone.value + 0.3) + 1.1) / third) * third
+    low, high = max(low, -3.0), min(high, 3.0)
+    count = int(min(12, max(7, round((high - low) / 0.3) + 1)))
+    return tuple(round(float(v), 2) for v in np.linspace(low, high, count))

@@ -1,0 +1,135 @@
+"""The process model: density of a strip from the controls, vectorised over draws and exposures.
+
+Residual halide after the first development makes the image. With effective development theta
+(minutes at the reference), log exposure x and y = ln(theta / 10 min):
+
+    activity  = ((1 + 15) / (1 + n))^dilution * ((alkali + 2) / 7)^alkali_activity
+                * exp(solvent_activity (solvent - 10) / 10) * exp(kappa (T - 20))
+    developed = [1 - exp(-(theta / tau)^m)] F((x - speed_point + push y) exp(steepen y) / spread)
+    F         = (1 - w) G(u) + w G(u - slow_step / spread),  G a skewed logistic with G(0) = 1/2
+    kept      = exp(-(k (load) (1 + selectivity developed))^shape)
+    load      = ((solvent + e alkali) / (10 + 5 e))^order (t / 10 min) exp(kappa_s (T - 20))
+    D         = base + stain + silver [(1 - developed) (1 - fog) kept + ghost developed]
+
+Completeness of the second development only scales `silver` when it is the same for all strips, and
+is then not told apart from it; where a strip's second development failed, that strip alone gets
+a factor of its own (see `obverse.inference`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import InputError
+from obverse.model.parameters import REFERENCE, natural
+from obverse.process import CONTROL_NAMES, HELD_AT
+
+Array = NDArray[np.float64]
+
+# An unexposed border stands for this log exposure.
+UNEXPOSED = -9.0
+# Pure water still holds the developer's own alkali, worth about this much of ours.
+OWN_ALKALI_ML_PER_L = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """What a strip is made of, each of the broadcast shape.
+
+    Parameters
+    ----------
+    density : array
+        With base and stain.
+    image : array
+        Density of the reversed image alone.
+    developed : array
+        Fraction of the halide turned to silver in the first development, fog apart.
+    """
+
+    density: Array
+    image: Array
+    developed: Array
+
+
+def control_array(controls: dict[str, float] | list[dict[str, float]]) -> Array:
+    """Controls as an array in the order of `CONTROL_NAMES`, shape (5,) or (T, 5); absent ones as held.
+
+    Raises
+    ------
+    InputError
+        For an unknown control.
+    """
+    if isinstance(controls, dict):
+        unknown = set(controls) - set(CONTROL_NAMES)
+        if unknown:
+            raise InputError(
+                f"unknown control {sorted(unknown)[0]!r}", where="controls", remedy=f"the model knows {', '.join(CONTROL_NAMES)}"
+            )
+        return np.array([float(controls.get(name, HELD_AT[name])) for name in CONTROL_NAMES])
+    return np.array([control_array(c) for c in controls]).reshape(-1, len(CONTROL_NAMES))
+
+
+def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike) -> Layers:
+    """Evaluate the process model.
+
+    Parameters
+    ----------
+    coordinates : (M, P) array
+        Draws of the parameters in their coordinates.
+    controls : (T, 5) or (M, T, 5) array
+        Strips, in the order of `CONTROL_NAMES`.
+    log_exposure : (N,), (T, N) or (M, T, N) array
+
+    Returns
+    -------
+    Layers
+        Arrays of shape (M, T, N).
+    """
+    p = {name: value[:, None, None] for name, value in natural(np.atleast_2d(np.asarray(coordinates, dtype=float))).items()}
+    c = np.asarray(controls, dtype=float)
+    x = np.asarray(log_exposure, dtype=float)
+    time, solvent, alkali, temperature, parts = (c[..., i, None] for i in range(len(CONTROL_NAMES)))
+    solvent, alkali, time = np.maximum(solvent, 0.0), np.maximum(alkali, 0.0), np.maximum(time, 1e-3)
+    warmth = temperature - REFERENCE["temperature_c"]
+
+    y = (
+        np.log(time / REFERENCE["first_developer_time_min"])
+        + p["dilution_order"] * np.log((1.0 + REFERENCE["developer_parts_water"]) / (1.0 + np.maximum(parts, 0.0)))
+        + p["alkali_activity"] * np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
+        + p["solvent_activity"] * (solvent - REFERENCE["solvent_ml_per_l"]) / 10.0
+        + p["temperature_rate"] * warmth
+    )
+    theta = REFERENCE["first_developer_time_min"] * np.exp(y)
+    complete = -np.expm1(-np.minimum((theta / p["development_time"]) ** p["development_order"], 50.0))
+    narrowing = np.exp(np.clip(p["steepen"] * y, -1.5, 1.5))
+    u = (x - p["speed_point"] + p["push"] * y) * (narrowing / p["spread"])
+    slow = p["slow_part"] / (1.0 + p["slow_part"])
+    offset = p["slow_step"] * narrowing / p["spread"]
+    developed = complete * ((1.0 - slow) * _skewed(u, p["skew"]) + slow * _skewed(u - offset, p["skew"]))
+
+    e = p["alkali_solvent"]
+    amount = (solvent + e * alkali) / (REFERENCE["solvent_ml_per_l"] + e * REFERENCE["alkali_ml_per_l"])
+    load = (
+        p["solvent_strength"]
+        * np.maximum(amount, 1e-6) ** p["solvent_order"]
+        * (time / REFERENCE["first_developer_time_min"])
+        * np.exp(p["solvent_temperature_rate"] * warmth)
+    )
+    kept = np.exp(-np.minimum((load * (1.0 + p["solvent_selectivity"] * developed)) ** p["solvent_shape"], 50.0))
+    clear_of_fog = np.exp(-np.minimum(p["fog_rate"] * theta, 50.0))
+    image = p["silver"] * (1.0 - developed) * clear_of_fog * kept
+    density = image + p["silver"] * p["ghost"] * developed + p["stain"] + p["base"]
+    return Layers(density, image, np.broadcast_to(developed, density.shape))
+
+
+def density(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike) -> Array:
+    """Density with base, shape (M, T, N); see `layers`."""
+    return layers(coordinates, controls, log_exposure).density
+
+
+def _skewed(u: Array, skew: Array) -> Array:
+    """Skewed logistic: 1/2 at 0, from 0 to 1, symmetric for skew 1."""
+    return np.exp(-np.logaddexp(0.0, np.log(np.expm1(skew * np.log(2.0))) - u * skew ** 0.5) / skew)

@@ -1,0 +1,96 @@
+"""What is judged on a strip: Dmax, highlight density, gradient, mid-tone exposure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.process import Aim
+
+Array = NDArray[np.float64]
+
+OBSERVABLES = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
+
+# Offsets from the mid-tone, by the contract of the series document.
+GRADIENT_REACH = 0.25
+HIGHLIGHT_OFFSET = 0.80
+# Where the mid-tone is looked for; past the ends it is as good as absent.
+SEARCH = np.concatenate([[-9.0], np.linspace(-2.4, 2.6, 26)])
+
+
+def observables(curve: Callable[[Array], Array], base: Array, midtone_density: float = 1.0) -> Array:
+    """The four observables of many falling curves.
+
+    Parameters
+    ----------
+    curve : function
+        From log exposures of shape (N,) or (..., N) to densities with base, shape (..., N).
+    base : array
+        Base density, broadcastable to (...).
+    midtone_density : float
+        Above base.
+
+    Returns
+    -------
+    (..., 4) array
+        In the order of `OBSERVABLES`, densities above base; highlight, gradient and mid-tone are
+        NaN where the curve does not cross the mid-tone density.
+    """
+    above = curve(SEARCH) - np.asarray(base)[..., None]
+    midtone = crossing(SEARCH, above, midtone_density)
+    probe = np.stack([midtone, midtone - GRADIENT_REACH, midtone + GRADIENT_REACH, midtone + HIGHLIGHT_OFFSET], axis=-1)
+    known = np.isfinite(midtone)
+    read = curve(np.where(known[..., None], probe, 0.0)) - np.asarray(base)[..., None]
+    slope = np.where(known, (read[..., 1] - read[..., 2]) / (2 * GRADIENT_REACH), np.nan)
+    # One Newton step from the chord to the curve itself.
+    steep = np.where(slope > 0.05, slope, np.inf)
+    midtone = midtone + np.clip((read[..., 0] - midtone_density) / steep, -0.1, 0.1)
+    highlight = np.where(known, read[..., 3], np.nan)
+    return np.stack([above[..., 0], highlight, slope, midtone], axis=-1)
+
+
+def crossing(log_exposure: Array, above: Array, level: float) -> Array:
+    """First log exposure at which curves of shape (..., N) on the grid (N,) fall through `level`; NaN where none."""
+    falls = (above[..., :-1] >= level) & (above[..., 1:] < level)
+    found = falls.any(axis=-1)
+    i = falls.argmax(axis=-1)
+    left = np.take_along_axis(above, i[..., None], -1)[..., 0]
+    right = np.take_along_axis(above, i[..., None] + 1, -1)[..., 0]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        t = (left - level) / (left - right)
+        value = log_exposure[i] + t * (log_exposure[i + 1] - log_exposure[i])
+    # A crossing between the border and the first exposure has no usable place.
+    return np.where(found & (i > 0), value, np.nan)
+
+
+def in_aim(observed: Array, aim: Aim) -> NDArray[np.bool_]:
+    """Whether observables of shape (..., 4) lie in every window of the aim, shape (...)."""
+    return margins(observed, aim).min(axis=-1) >= 0
+
+
+def margins(observed: Array, aim: Aim) -> Array:
+    """How far inside each bound of the aim, shape (..., B); negative outside, in tolerances of `SCALE`."""
+    bounds = bounds_of(aim)
+    parts = [sign * (observed[..., OBSERVABLES.index(name)] - limit) / SCALE[name] for name, sign, limit in bounds]
+    if not parts:
+        return np.ones(observed.shape[:-1] + (1,))
+    return np.where(np.isfinite(stacked := np.stack(parts, axis=-1)), stacked, -9.0)
+
+
+# A just noticeable step of each, so that misses can be compared.
+SCALE = {"dmax": 0.2, "highlight_density": 0.08, "gradient": 0.15, "midtone_log_exposure": 0.1}
+
+
+def bounds_of(aim: Aim) -> list[tuple[str, float, float]]:
+    """The bounds an aim sets: observable, +1 for at least and -1 for at most, limit."""
+    rows = (
+        ("dmax", 1.0, aim.dmax_min),
+        ("highlight_density", -1.0, aim.highlight_density_max),
+        ("gradient", 1.0, aim.gradient_min),
+        ("gradient", -1.0, aim.gradient_max),
+        ("midtone_log_exposure", 1.0, aim.midtone_log_exposure_min),
+        ("midtone_log_exposure", -1.0, aim.midtone_log_exposure_max),
+    )
+    return [(name, sign, limit) for name, sign, limit in rows if limit is not None]

@@ -1,0 +1,194 @@
+"""The parameters of the process model: what each means, what it is believed to be, and why.
+
+Every parameter has a coordinate in which its prior is normal: the logarithm for what must be
+positive, the number itself otherwise. The priors are broad: they describe films in general, and a
+film's own strips overrule them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import Standing
+
+# The development every parameter is quoted at; the middle of what a first development is.
+REFERENCE = {
+    "first_developer_time_min": 10.0,
+    "solvent_ml_per_l": 10.0,
+    "alkali_ml_per_l": 5.0,
+    "temperature_c": 20.0,
+    "developer_parts_water": 15.0,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One parameter of the process model.
+
+    Parameters
+    ----------
+    name : str
+    meaning : str
+        What it is, in words a person can check against a strip.
+    unit : str
+    centre : float
+        Median of the prior, in the parameter's own unit.
+    spread : float
+        Standard deviation of the prior in its coordinate (of the logarithm, where `positive`).
+    positive : bool
+        True if the coordinate is the natural logarithm.
+    reason : str
+        Why this prior.
+    standing : Standing
+    """
+
+    name: str
+    meaning: str
+    unit: str
+    centre: float
+    spread: float
+    positive: bool
+    reason: str
+    standing: Standing = Standing.COMMON_PRACTICE
+
+    @property
+    def coordinate(self) -> float:
+        """Prior mean in the coordinate."""
+        return math.log(self.centre) if self.positive else self.centre
+
+
+PARAMETERS: tuple[Parameter, ...] = (
+    Parameter(
+        "silver", "density above base if all halide became image silver", "density", 2.9, 0.22, True,
+        "negative films coat silver for a Dmax near 3 when everything is developed",
+    ),
+    Parameter(
+        "speed_point", "log exposure that develops half of the developable halide at the reference", "log10", 0.0, 0.35, False,
+        "the metered mid-tone at box speed lies within about a stop of the middle of the reversal curve",
+    ),
+    Parameter(
+        "spread", "width of the response, log exposure per unit of the logistic", "log10", 0.29, 0.30, True,
+        "gives slopes between 1 and 3 with the silver above",
+    ),
+    Parameter(
+        "skew", "skewness of the response, 1 is symmetric", "1", 1.0, 0.5, True,
+        "toe and shoulder of emulsions differ by up to a factor of two or so",
+    ),
+    Parameter(
+        "slow_part", "odds of halide in a second, slower layer", "1", 0.18, 0.9, True,
+        "many films have two layers; where the strips show none the odds go to zero",
+    ),
+    Parameter(
+        "slow_step", "how much slower the second layer is", "log10", 0.7, 0.3, True,
+        "a second layer is one to four stops slower",
+    ),
+    Parameter(
+        "push", "gain of speed per unit of ln development", "log10", 0.32, 0.45, True,
+        "doubling the first development moves the curve by half a stop to a stop and a half",
+    ),
+    Parameter(
+        "steepen", "narrowing of the response per unit of ln development", "1", 0.10, 0.15, False,
+        "longer development can steepen the separation a little beyond completeness",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "development_time", "effective development that completes 63 % of the exposed halide", "min", 4.0, 0.40, True,
+        "first developments of 8 to 15 minutes run near to completion",
+    ),
+    Parameter(
+        "development_order", "how abruptly development completes with time", "1", 1.1, 0.25, True,
+        "between a first-order law and one with a short induction",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "fog_rate", "unexposed halide developed per minute of effective development", "1/min", 0.010, 0.8, True,
+        "fog of 5 to 20 % of the silver in a long first development",
+    ),
+    Parameter(
+        "solvent_strength", "dissolution exponent of unexposed halide at the reference", "1", 0.12, 0.8, True,
+        "published solvent amounts cost a tenth or two of the blacks",
+    ),
+    Parameter(
+        "solvent_order", "power of the solvent amount", "1", 1.0, 0.25, True,
+        "dissolution grows about in proportion to the solvent",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "solvent_selectivity", "how much faster the halide left in the highlights dissolves, beyond that in the blacks", "1", 3.0, 0.7, True,
+        "what is left in the highlights are small grains with much surface for their volume",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "solvent_shape", "power of the dissolution exponent", "1", 1.15, 0.2, True,
+        "1 for a broad mixture of sizes, more where grains are alike and vanish together",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "solvent_activity", "change of ln development per 10 mL/L of solvent", "1", 0.08, 0.15, False,
+        "solvent lets silver plate onto the image, and also disturbs: either sign is seen",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "alkali_activity", "power of (alkali + 2 mL/L) in the activity of the developer", "1", 0.30, 0.18, False,
+        "alkali speeds development, less than in proportion as the developer is buffered",
+    ),
+    Parameter(
+        "alkali_solvent", "solvent equivalent of the alkali", "mL/mL", 0.25, 0.8, True,
+        "ammonia dissolves silver halide, weaker than thiosulfate",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "dilution_order", "power of developer concentration in its activity", "1", 0.8, 0.25, False,
+        "activity about in proportion to concentration, a little less",
+    ),
+    Parameter(
+        "temperature_rate", "relative growth of activity per kelvin", "1/K", 0.078, 0.012, False,
+        "Q10 of 2.1 to 2.3 in the published first-developer tables (records q10-1938, q10-bookA)",
+        Standing.LOOKED_UP,
+    ),
+    Parameter(
+        "solvent_temperature_rate", "relative growth of dissolution per kelvin", "1/K", 0.04, 0.02, False,
+        "dissolution is led by diffusion and changes less with temperature than development",
+        Standing.FROM_MEMORY,
+    ),
+    Parameter(
+        "ghost", "part of the developed silver that the bleach leaves", "1", 0.004, 0.9, True,
+        "a sound bleach leaves less than a hundredth; a visible ghost is a fault of that strip",
+    ),
+    Parameter(
+        "stain", "even density over the base after the whole process", "density", 0.03, 0.6, True,
+        "process stain of a few hundredths",
+    ),
+    Parameter(
+        "base", "density of the bare support", "density", 0.18, 0.5, True,
+        "clear bases near 0.05, grey bases near 0.3 (records base-clear, base-grey)",
+        Standing.LOOKED_UP,
+    ),
+)
+
+NAMES: tuple[str, ...] = tuple(p.name for p in PARAMETERS)
+INDEX: dict[str, int] = {name: i for i, name in enumerate(NAMES)}
+POSITIVE: NDArray[np.bool_] = np.array([p.positive for p in PARAMETERS])
+PRIOR_MEAN: NDArray[np.float64] = np.array([p.coordinate for p in PARAMETERS])
+PRIOR_SD: NDArray[np.float64] = np.array([p.spread for p in PARAMETERS])
+
+
+def natural(coordinates: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
+    """Parameters in their own units from coordinates of shape (..., P); each of shape (...)."""
+    return {
+        name: np.exp(np.clip(coordinates[..., i], -40, 40)) if POSITIVE[i] else coordinates[..., i]
+        for i, name in enumerate(NAMES)
+    }
+
+
+def coordinates_of(**values: float) -> NDArray[np.float64]:
+    """Coordinates of the prior centre with some parameters set, in their own units."""
+    found = PRIOR_MEAN.copy()
+    for name, value in values.items():
+        i = INDEX[name]
+        found[i] = math.log(value) if POSITIVE[i] else value
+    return found

@@ -1,0 +1,142 @@
+"""Invented films: strips as a darkroom would make them, from a truth that is documented as invented.
+
+The truth of these films is the process model itself with parameters drawn by us; nothing here
+describes any film one can buy. The demo's teaching darkroom and the recovery tests use it. (The
+benchmarks do not: there the truth is a different physics.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.model.curve import control_array, density
+from obverse.model.observables import OBSERVABLES, observables
+from obverse.model.parameters import INDEX, PRIOR_MEAN, PRIOR_SD, coordinates_of
+from obverse.process import CONTROL_NAMES, DEFAULT_CONTROLS, Control, Patch, Series, Trial, read_series
+from obverse.reference import number
+
+Array = NDArray[np.float64]
+
+WEDGE = np.round(np.linspace(-2.0, 2.0, 21), 2)
+
+
+@dataclass(frozen=True)
+class SimulatedFilm:
+    """An invented film whose truth is known.
+
+    Parameters
+    ----------
+    name : str
+    box_speed : float
+    coordinates : (P,) array
+        True parameters, in their coordinates.
+    """
+
+    name: str
+    box_speed: float
+    coordinates: Array
+
+    @property
+    def base_density(self) -> float:
+        """Density of its bare support."""
+        return float(np.exp(self.coordinates[INDEX["base"]]))
+
+    def density(self, controls: dict[str, float], log_exposure: Array) -> Array:
+        """True density with base at (N,) log exposures, without errors of making or reading."""
+        return density(self.coordinates[None], control_array([controls]), log_exposure)[0, 0]
+
+    def observables(self, controls: dict[str, float], midtone_density: float = 1.0) -> dict[str, float]:
+        """True observables of the recipe; NaN where there is no mid-tone."""
+        setting = control_array([controls])
+        seen = observables(lambda x: density(self.coordinates[None], setting, x), np.full((1, 1), self.base_density), midtone_density)
+        return dict(zip(OBSERVABLES, map(float, seen[0, 0]), strict=True))
+
+
+def simulate_film(seed: int, *, name: str = "an invented film", box_speed: float = 100.0, spread: float = 1.0) -> SimulatedFilm:
+    """Draw a film from the prior of the process model, narrowed or widened by `spread`."""
+    rng = np.random.default_rng([seed, 1])
+    return SimulatedFilm(name, box_speed, PRIOR_MEAN + spread * PRIOR_SD * rng.standard_normal(len(PRIOR_MEAN)))
+
+
+def demo_film() -> SimulatedFilm:
+    """The invented film of the teaching darkroom: a 100-speed grey-base film, murky unless it gets solvent."""
+    return SimulatedFilm(
+        "Teaching film A (invented), 100-speed, grey base",
+        100.0,
+        coordinates_of(
+            silver=3.1, speed_point=0.05, spread=0.30, skew=1.2, slow_part=0.16, slow_step=0.75, push=0.34, steepen=0.08,
+            development_time=4.2, development_order=1.1, fog_rate=0.009, solvent_strength=0.10, solvent_selectivity=3.5,
+            alkali_activity=0.32, ghost=0.004, stain=0.02, base=0.27,
+        ),
+    )
+
+
+def simulate_trial(
+    film: SimulatedFilm,
+    controls: dict[str, float],
+    *,
+    id: str,
+    seed: int,
+    log_exposure: Array = WEDGE,
+    reading_sd: float | None = None,
+    errors: bool = True,
+) -> Trial:
+    """Make and read one strip of an invented film, with the usual errors of making and reading.
+
+    Parameters
+    ----------
+    controls : dict
+        As intended; what is truly done differs by the usual errors of the tools.
+    reading_sd : float, optional
+        Standard uncertainty of one reading; the usual one if not given.
+    errors : bool
+        False for a strip made and read without any error.
+    """
+    rng = np.random.default_rng([seed, 2])
+    reading = number("notebook.reading_sd") if reading_sd is None else reading_sd
+    x = np.asarray(log_exposure, dtype=float)
+    done = control_array(controls)
+    offset = 0.0
+    if errors:
+        usual = ("time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
+        done = done + np.array([number(f"notebook.strip_sd.{u}") for u in usual]) * rng.standard_normal(5)
+        done[0] *= np.exp(number("notebook.strip_sd.activity") * rng.standard_normal())
+        x = x + number("notebook.strip_sd.log_exposure") * rng.standard_normal()
+        offset = number("notebook.reading_offset_sd") * rng.standard_normal()
+    true = film.density(dict(zip(CONTROL_NAMES, map(float, np.maximum(done, 0.0)), strict=True)), x)
+    read = true + offset + reading * rng.standard_normal(len(x)) if errors else true
+    return Trial(
+        id=id,
+        controls=controls,
+        steps=tuple(
+            Patch(log_exposure=float(e), density=round(float(max(d, 0.0)), 4), density_sd=reading)
+            for e, d in zip(log_exposure, read, strict=True)
+        ),
+    )
+
+
+def simulate_series(
+    film: SimulatedFilm,
+    trials: list[dict[str, float]],
+    *,
+    seed: int,
+    controls: dict[str, Control] | None = None,
+    aim: str = "projection",
+    base_known: bool = True,
+) -> Series:
+    """A series document of an invented film, with the trials made by `simulate_trial`."""
+    made = [simulate_trial(film, c, id=f"strip {j + 1}", seed=seed * 1000 + j) for j, c in enumerate(trials)]
+    limits = controls or {k: DEFAULT_CONTROLS[k] for k in ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l")}
+    return read_series(
+        {
+            "format": "obverse-series",
+            "version": 1,
+            "film": {"name": film.name, "box_speed": film.box_speed, "base_density": film.base_density if base_known else None},
+            "controls": {name: control.model_dump() for name, control in limits.items()},
+            "aim": aim,
+            "trials": [t.model_dump() for t in made],
+        }
+    )
