@@ -20,6 +20,8 @@ from obverse.store.tables import NEWEST
 
 # How long a write waits for another program that holds the file, before it says so.
 BUSY_TIMEOUT_MS = 4000
+# Any number that no other program uses for a lock in the same PostgreSQL database.
+ONE_WRITER = 0x6F6276657273
 
 
 def _dumps(value: Any) -> str:
@@ -61,6 +63,9 @@ class Database:
         with self._lock, self._told():
             connection = self.engine.connect().execution_options(obverse_write=True)
             with connection, connection.begin():
+                if self.engine.dialect.name == "postgresql":
+                    # One writer at a time here too, as a SQLite file has it; released at the end.
+                    connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_WRITER})"))
                 yield connection
 
     def close(self) -> None:
