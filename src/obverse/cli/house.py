@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -20,6 +21,7 @@ Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any fre
 def register(app: typer.Typer) -> None:
     """Add the commands of the house."""
     app.command()(serve)
+    app.command()(demo)
     app.command("export")(export_)
     app.command("import")(import_)
     app.command()(schema)
@@ -43,6 +45,27 @@ def serve(
         raise InputError("an address is only used for sharing", where="--address", remedy="add --share")
     share_at = (checked_address(address) if address else lan_address()) if share else None
     serve_workbench(open_workbench(), port=port, share_at=share_at, tls=tls)
+
+
+def demo(
+    home: Annotated[str, typer.Option(help="Folder to keep it in; absent: a temporary one.")] = "",
+    port: Port = 8138,
+    browser: Annotated[bool, typer.Option(help="Open the browser where there is one.")] = True,
+) -> None:
+    """Open the invented teaching darkroom: six strips of one film, what they taught, the strip to try next.
+
+    Example: obverse demo
+    """
+    from obverse.web.server import serve_workbench
+    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.demo import fill_with_the_demo
+
+    with contextlib.ExitStack() as stack:
+        folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
+        bench = open_workbench(folder, url=f"sqlite:///{folder / 'notebook.sqlite'}")
+        typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
+        film = fill_with_the_demo(bench)
+        serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, open_browser=browser)
 
 
 def export_(

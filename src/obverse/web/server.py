@@ -10,6 +10,7 @@ import os
 import secrets
 import socket
 import sys
+import webbrowser
 from pathlib import Path
 
 import segno
@@ -103,6 +104,7 @@ def serve_workbench(
     invented: bool = False,
     share_at: str | None = None,
     tls: bool = False,
+    open_browser: bool = False,
 ) -> None:
     """Serve until interrupted.
 
@@ -114,6 +116,8 @@ def serve_workbench(
         Address on the local network to bind to as well; absent: this computer only.
     tls : bool
         Seal the connection with a certificate that is made here.
+    open_browser : bool
+        Open the start path in the browser of the desktop, where there is a desktop.
     """
     try:
         with contextlib.ExitStack() as open_sockets:
@@ -122,6 +126,9 @@ def serve_workbench(
             sockets = [first]
             if share_at is not None and share_at != LOOPBACK:
                 sockets.append(open_sockets.enter_context(listening_socket(share_at, port)))
+            if open_browser and sys.stdout.isatty() and (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+                # The socket takes calls already; the browser waits until the house answers.
+                webbrowser.open(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
             _serve(workbench, sockets, port, start_path, invented, share_at, tls)
     finally:
         workbench.close()

@@ -1,0 +1,162 @@
+"""The invented teaching darkroom: films, products, strips and an evening that nobody ever lived.
+
+The strips come from the simulator of `obverse.model`; its truth is invented and documented there.
+Every name says that it is invented.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from obverse.foundation import InputError
+from obverse.model.simulate import demo_film, simulate_film, simulate_trial
+from obverse.workbench.bootstrap import Workbench
+
+MARK = "teaching-darkroom"
+STORY_FILM = "teaching-film-a"
+
+PRODUCTS = (
+    "paper_developer_concentrate",
+    "fixer_ats_60wv",
+    "household_ammonia_5",
+    "etchant_40ww",
+    "citric_monohydrate",
+    "metabisulfite_sodium",
+    "sulfite_anhydrous",
+    "soda_ash",
+    "vitamin_c",
+    "dithionite_85",
+    "permanganate_crystals",
+    "battery_acid_37",
+    "peroxide_12",
+    "vinegar_essence_25",
+    "wetting_agent",
+)
+
+TOOLS: tuple[dict[str, Any], ...] = (
+    {"key": "syringe_20", "name": "syringe, 20 mL by 0.5 mL", "kind": "syringe", "graduation": 0.5, "capacity": 20},
+    {"key": "cylinder_100", "name": "measuring cylinder, 100 mL by 1 mL", "kind": "cylinder", "graduation": 1, "capacity": 100},
+    {"key": "cylinder_500", "name": "measuring cylinder, 500 mL by 5 mL", "kind": "cylinder", "graduation": 5, "capacity": 500},
+    {"key": "balance", "name": "kitchen balance by 0.1 g", "kind": "balance", "graduation": 0.1, "capacity": 500},
+    {"key": "tank_500", "name": "daylight tank for one film", "kind": "tank", "volume_ml": 500, "films": 1},
+    {"key": "panel", "name": "light panel of the teaching darkroom (invented)", "kind": "light_panel"},
+)
+
+# Six evenings with one film, as somebody who changes one thing at a time would do it.
+STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
+    ({"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 0}, "first try: dark, highlights murky"),
+    ({"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 0}, "twice the solvent: a little clearer"),
+    ({"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5}, "some ammonia: a great step, still dark"),
+    ({"first_developer_time_min": 14, "solvent_ml_per_l": 25, "alkali_ml_per_l": 10}, "everything at once: clear, but the blacks are thin"),
+    ({"first_developer_time_min": 8, "solvent_ml_per_l": 20, "alkali_ml_per_l": 5}, "short with much solvent: murky again"),
+    ({"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 10}, "little solvent, more ammonia: close"),
+)
+
+SECOND_FILM_SEED = 11
+SECOND_STRIPS: tuple[dict[str, float], ...] = (
+    {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
+    {"first_developer_time_min": 12, "solvent_ml_per_l": 15, "alkali_ml_per_l": 5},
+)
+
+
+def fill_with_the_demo(workbench: Workbench) -> str:
+    """Fill an empty home with the teaching darkroom; returns the id of the film its story is about.
+
+    A home that was filled before is left as it is.
+
+    Raises
+    ------
+    InputError
+        If the home holds something else: nobody's own notebook is mixed with invented things.
+    """
+    store = workbench.store
+    if any(kept.id == MARK for kept in store.list("setting")):
+        return STORY_FILM
+    if any(store.list(kind, retired=True) for kind in ("film", "product", "run", "recipe", "trial")):
+        raise InputError(
+            "this home holds a notebook that is not the demo's", where=str(workbench.home), remedy="name an empty folder with --home"
+        )
+    _fill_shelf(workbench)
+    _fill_story_film(workbench)
+    _fill_other_films(workbench)
+    store.put("setting", {"what": "demo", "invented": True}, id=MARK, expected_revision=0)
+    return STORY_FILM
+
+
+def _fill_shelf(workbench: Workbench) -> None:
+    shelf = workbench.shelf
+    for key in PRODUCTS:
+        shelf.add_generic(key)
+    for tool in TOOLS:
+        shelf.add_tool(tool)
+    today = workbench.clock.now().date()
+    shelf.add_bottle(
+        {
+            "name": "Fixer, opened",
+            "product": "fixer_ats_60wv",
+            "amount": 700,
+            "filled_on": str(today - timedelta(days=90)),
+            "opened_on": str(today - timedelta(days=40)),
+        }
+    )
+    shelf.add_bottle({"name": "Bleach, working bath", "formula": "bleach_iron_chloride", "amount": 500, "filled_on": str(today - timedelta(days=30))})
+
+
+def _fill_story_film(workbench: Workbench) -> None:
+    film = demo_film()
+    notebook = workbench.notebook
+    stock = {
+        "name": film.name,
+        "box_speed": film.box_speed,
+        "base_density": round(film.base_density, 3),
+        "base_tint": "grey",
+        "note": "Invented for teaching; no film of this name was ever made. Its truth is written in obverse.model.simulate.",
+    }
+    notebook.add_film(stock, aim="projection", film_id=STORY_FILM)
+    start = workbench.clock.now() - timedelta(days=7 * len(STORY_STRIPS))
+    for place, (controls, note) in enumerate(STORY_STRIPS, 1):
+        trial = simulate_trial(film, controls, id=f"strip {place}", seed=100 + place)
+        made_at = (start + timedelta(days=7 * place - 7)).isoformat(timespec="seconds")
+        notebook.add_trial(STORY_FILM, {**trial.model_dump(mode="json"), "note": f"{note} (invented)"}, made_at=made_at)
+
+
+def _fill_other_films(workbench: Workbench) -> None:
+    notebook = workbench.notebook
+    second = simulate_film(SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4)
+    kept = notebook.add_film(
+        {
+            "name": second.name,
+            "box_speed": second.box_speed,
+            "base_density": round(second.base_density, 3),
+            "base_tint": "clear",
+            "note": "Invented for teaching.",
+        },
+        aim="projection",
+        film_id="teaching-film-b",
+    )
+    for place, controls in enumerate(SECOND_STRIPS, 1):
+        trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
+        notebook.add_trial(kept.id, trial.model_dump(mode="json"))
+    notebook.lock_recipe(
+        kept.id,
+        f"strip {len(SECOND_STRIPS)}",
+        name="Teaching recipe B (invented)",
+        route_key="iron_ammonia_light",
+        note="Locked from an invented strip, to show what a recipe is.",
+        exposure_index=400,
+    )
+    third = notebook.add_film(
+        {"name": "Teaching film C (invented), 50-speed", "box_speed": 50, "note": "Invented for teaching; judged by eye only, as on a first evening."},
+        aim="light_table",
+        film_id="teaching-film-c",
+    )
+    notebook.add_trial(
+        third.id,
+        {
+            "id": "strip 1",
+            "controls": {"first_developer_time_min": 9, "solvent_ml_per_l": 8, "alkali_ml_per_l": 5},
+            "grades": [{"of": "highlights", "grade": "slightly_murky"}, {"of": "blacks", "grade": "deep"}],
+            "note": "graded by eye against the window (invented)",
+        },
+    )

@@ -1,0 +1,67 @@
+"""The teaching darkroom: invented, told as such, and never mixed with a person's own notebook."""
+
+import pytest
+
+from obverse.foundation import InputError
+from obverse.model.simulate import demo_film
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.demo import STORY_FILM, STORY_STRIPS, fill_with_the_demo
+from obverse.workbench.start import where_one_stands
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory):
+    bench = open_workbench(tmp_path_factory.mktemp("demo"), url="sqlite://")
+    assert fill_with_the_demo(bench) == STORY_FILM
+    yield bench
+    bench.close()
+
+
+def test_every_film_and_recipe_says_that_it_is_invented(filled):
+    assert [kept.body["name"] for kept in filled.notebook.films() if "invented" not in kept.body["name"].lower()] == []
+    assert [kept.body["name"] for kept in filled.store.list("recipe") if "invented" not in kept.body["name"]] == []
+    assert len(filled.notebook.films()) == 3
+
+
+def test_the_story_has_six_strips_none_of_them_in_the_aim_and_a_next_one_that_is(filled):
+    assert len(filled.notebook.trials(STORY_FILM)) == len(STORY_STRIPS) == 6
+    answer = filled.notebook.next_strips(STORY_FILM).document()
+    assert answer["status"] == "try" and answer["best_trial"]["in_aim"] is False
+    # The truth is known here: what is proposed falls in the aim of projection.
+    true = demo_film().observables(answer["suggestions"][0]["controls"])
+    aim = filled.notebook.series(STORY_FILM).aim
+    assert true["dmax"] >= aim.dmax_min and true["highlight_density"] <= aim.highlight_density_max
+    assert aim.gradient_min <= true["gradient"] <= aim.gradient_max
+    assert aim.midtone_log_exposure_min <= true["midtone_log_exposure"] <= aim.midtone_log_exposure_max
+
+
+def test_the_shelf_opens_a_route(filled):
+    openings = {opening.route.key: opening for opening in filled.shelf.openings()}
+    assert openings["iron_ammonia_light"].is_open, [b.step for b in openings["iron_ammonia_light"].closed]
+
+
+def test_filled_once(filled):
+    before = filled.store.export()
+    assert fill_with_the_demo(filled) == STORY_FILM
+    assert filled.store.export() == before
+
+
+def test_a_notebook_of_ones_own_is_left_alone(workbench):
+    workbench.store.put("film", {"name": "my own", "box_speed": 100})
+    before = workbench.store.export()
+    with pytest.raises(InputError, match="not the demo's"):
+        fill_with_the_demo(workbench)
+    assert workbench.store.export() == before
+
+
+def test_the_start_page_knows_where_one_stands(workbench, filled):
+    assert where_one_stands(workbench.store).next.title == "Begin a film"
+    standing = where_one_stands(filled.store)
+    assert [film.trials for film in standing.films] == [6, 2, 1]
+    assert len(standing.films[0].strips) == 6 and all(min(densities) >= 0 for _, densities in standing.films[0].strips)
+    workbench.notebook.add_film({"name": "x", "box_speed": 50}, film_id="x")
+    assert where_one_stands(workbench.store).next.href == "/shelf"
+    workbench.shelf.add_generic("vitamin_c")
+    assert where_one_stands(workbench.store).next.title == "Plan the first strip of x"
+    workbench.notebook.add_trial("x", {"controls": {"first_developer_time_min": 10}})
+    assert where_one_stands(workbench.store).next.title == "Read the last strip of x"
