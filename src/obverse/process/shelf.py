@@ -5,12 +5,24 @@ from __future__ import annotations
 from datetime import date
 from typing import Literal
 
-from pydantic import Field, model_validator
+from pydantic import AwareDatetime, Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process.catalog import products as generic_products
 from obverse.process.product import KEY, Product
 from obverse.process.tool import Tool
+
+
+class BathPass(Document):
+    """Films that went through a mixed bath together, and what was seen of them."""
+
+    area_m2: float = Field(gt=0, le=100, description="film area of all of them together")
+    films: float = Field(default=1, gt=0, le=1000)
+    time_ratio: float = Field(default=1, gt=0, le=20, description="time given over the time of the route")
+    ghost: bool | None = Field(default=None, description="a ghost of the negative was seen; none where nobody looked")
+    at: AwareDatetime | None = None
+    run: str = Field(default="", max_length=120, description="id of the run, where there was one")
+    note: str = Field(default="", max_length=400)
 
 
 class Bottle(Document):
@@ -22,6 +34,8 @@ class Bottle(Document):
     contents: str = Field(default="", max_length=400, description="what it holds, in words, as the label shows it")
     amount: float | None = Field(default=None, ge=0, le=1_000_000, description="left in it: mL, or g of a solid")
     filled_on: date | None = Field(default=None, description="day it was bought or mixed")
+    mixed_at: AwareDatetime | None = Field(default=None, description="instant a bath was mixed, where hours count")
+    passes: tuple[BathPass, ...] = Field(default=(), max_length=1000, description="films a mixed bath has seen, oldest first")
     opened_on: date | None = None
     expires_on: date | None = None
     hours_open: float = Field(default=0, ge=0, le=10_000, description="how long it has stood without its cap, in all")
@@ -31,6 +45,8 @@ class Bottle(Document):
     def _one_content(self):
         if (self.product is None) == (self.formula is None):
             raise ValueError("a bottle holds either a product or a mixed formula")
+        if self.passes and self.formula is None:
+            raise ValueError("only a mixed bath counts the films it has seen")
         return self
 
 

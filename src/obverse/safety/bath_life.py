@@ -202,15 +202,11 @@ def forecast(
     tolerable = _tolerable(time_ratio)
     left = {q: max(0.0, (tolerable / x - before) / film) for q, x in quantiles.items()}
     on_roll = math.floor(left[0.5] + 1e-9) + 1
-    taken = silver_per_roll_g(before) if before > 0 else Range(0.0, 0.0, 0.0)
-    if formula.role != "fixer":
-        low, high = record("negative_fraction").value
-        taken = Range(taken.low * low, taken.likely * (low + high) / 2, taken.high * high)
     result = Forecast(
         completeness=_between(done[0.95], done[0.5], done[0.05]),
         ghost_probability=ghost,
         rolls_left=_between(left[0.95], left[0.5], left[0.05]),
-        silver_g=taken,
+        silver_g=silver_taken_g(formula, before),
         used_share=_between(quantiles[0.05] * before, quantiles[0.5] * before, quantiles[0.95] * before),
         ghost_on_roll=on_roll if on_roll <= 200 else None,
         longer_time_ratio=_longer(quantiles[0.95] * after),
@@ -219,6 +215,17 @@ def forecast(
         cautions=(),
     )
     return replace(result, cautions=tuple(_cautions(formula, result, len(passes), age_h)))
+
+
+def silver_taken_g(formula: Formula, area_m2: float) -> Range:
+    """Silver that films of this area leave in a bath, g, by the record ``practice.silver_share``."""
+    if area_m2 == 0:
+        return Range(0.0, 0.0, 0.0)
+    shares = record("practice.silver_share").value
+    iron = formula.role == "bleach" and any("iron_chloride" in part.classes for part in of_formula(formula).ingredients)
+    low, likely, high = shares["bleach_iron" if iron else formula.role] if formula.role in shares else shares["other"]
+    coated = silver_per_roll_g(area_m2)
+    return Range(coated.low * low, coated.likely * likely, coated.high * high)
 
 
 def _rolls_per_l(formula: Formula) -> Range:

@@ -209,7 +209,10 @@ def check_route(
         formula = _formula(step, formulas)
         found += check_mixture(formula, film, where=step.key)
         bath = of_formula(formula, used=True)
-        found += [f for f in _carried(carried, bath.ingredients, step.key) if f.level is not Level.NOTE or neighbour in (f.a_from, f.b_from)]
+        # Of what is thin enough only the bath just before is named, lest the page be full of notes.
+        far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))
+        found += [f for f in _carried(far, bath.ingredients, step.key) if f.level is not Level.NOTE]
+        found += _carried(near, bath.ingredients, step.key)
         found += _into_rinse(bath.ingredients, step.rinse_after, step.key)
         found += _after_use(step, bath)
         # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.
@@ -339,7 +342,7 @@ def _finding(match: Match, context: Context, where: str, *, carried_a: bool | No
         a_from=a.origin,
         b_from=b.origin,
         product=pair.product,
-        text=_text(match, context, carried_a, residual),
+        text=_text(match, context, level, carried_a, residual),
         advice=match.rule.advice,
         source=pair.source,
         where=where,
@@ -357,19 +360,26 @@ def _carry_level(residual_g_per_l: float | None, limit_g_per_l: float, floor: st
     return Level.NOTE
 
 
-def _text(match: Match, context: Context, carried_a: bool | None, residual_g_per_l: float | None) -> str:
-    first, second = _named(match.a), _named(match.b)
+def _text(match: Match, context: Context, level: Level, carried_a: bool | None, residual_g_per_l: float | None) -> str:
     product = match.record.product
+    if match.rule.sentence:
+        return f"{match.rule.sentence}: {product}."
     if carried_a is not None:
-        came, met = (first, second) if carried_a else (second, first)
-        left = "" if residual_g_per_l is None else f" ({_amount(residual_g_per_l)} left)"
-        return f"{came[:1].upper() + came[1:]} carried{left} into {met}: {product}."
+        came, met = (match.a, match.b) if carried_a else (match.b, match.a)
+        # A bath that is carried names itself; a substance is told with the bath it comes from.
+        what = came.name if came.kind == "bath" else f"{came.name} from {came.origin}"
+        left = "much" if residual_g_per_l is None else _amount(residual_g_per_l)
+        if level is Level.NOTE:
+            return f"The rinse leaves {left} of {what} before {met.origin}. More would mean: {product}."
+        return f"{left[:1].upper() + left[1:]} of {what} comes into {met.origin}: {product}."
+    if match.a.origin == match.b.origin:
+        return f"{_capital(match.a.origin)} holds both {match.a.name} and {match.b.name}: {product}."
     verb = "must not meet" if match.severity >= 3 else "do not go together"
-    return f"{first[:1].upper() + first[1:]} and {second} {verb} {CONTEXT_WORDS[context]}: {product}."
+    return f"{_capital(match.a.origin)} and {match.b.origin} {verb} {CONTEXT_WORDS[context]}: {product}."
 
 
-def _named(part: Ingredient) -> str:
-    return part.name if part.origin in ("", part.name) else f"{part.name} ({part.origin})"
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _amount(g_per_l: float) -> str:

@@ -1,0 +1,156 @@
+"""Commands of care: check, routes, destroy, air."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of care."""
+    app.command()(check)
+    app.command()(routes)
+    app.command()(destroy)
+    app.command()(air)
+
+
+def check(
+    names: Annotated[list[str] | None, typer.Argument(help="Two or more keys: products, formulas, used_FORMULA, substances or things.")] = None,
+    context: Annotated[str, typer.Option("--context", help="mixing, carry_over, waste, storage, same_room or any.")] = "any",
+    listed: Annotated[bool, typer.Option("--list", help="List the names that are understood.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """May these meet? Says what is recorded; exit code 3 where it could kill. No finding never means safe.
+
+    Example: obverse check laundry_bleach household_ammonia_5 --context same_room
+    """
+    from obverse.safety import known_names, refuse_lethal
+    from obverse.workbench.care import meeting
+
+    if listed:
+        known = known_names()
+        typer.echo(json.dumps(known, indent=1) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items()))
+        return
+    found = meeting(list(names or []), context)
+    if as_json:
+        typer.echo(json.dumps({"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""}, indent=1))
+    elif not found:
+        typer.echo(NOTHING)
+    else:
+        for finding in found:
+            _print_finding(finding)
+    refuse_lethal(found)
+
+
+def routes(
+    route: Annotated[str | None, typer.Argument(help="Key of a route; without it, all of them are listed.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Process routes, the least hazardous first; with a key, its steps with hazards and cautions.
+
+    Example: obverse routes iron_ammonia_light
+    """
+    from obverse.foundation import InputError
+    from obverse.process.catalog import formulas
+    from obverse.process.catalog import routes as catalog
+    from obverse.reference import record
+    from obverse.safety.airborne import Room
+    from obverse.workbench.care import route_care
+
+    if route is None:
+        if as_json:
+            typer.echo(json.dumps([entry.model_dump(mode="json") for entry in catalog().values()], indent=1))
+            return
+        for entry in catalog().values():
+            typer.echo(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
+        return
+    if route not in catalog():
+        raise InputError(f"no route is called {route!r}", where="route", remedy="choose one of " + ", ".join(catalog()))
+    usual = record("practice.room.unknown").value
+    care = route_care(catalog()[route], formulas(), Room(usual["volume_m3"], usual["air_changes_per_h"]))
+    if as_json:
+        typer.echo(json.dumps(care.document(), indent=1))
+        return
+    typer.echo(care.route.name)
+    for warning in care.route.warnings:
+        typer.echo(f"  ! {warning}")
+    for number, each in enumerate(care.steps, start=1):
+        step = each.step
+        typer.echo(f"\n{number:2}. {step.name}, {step.time_min:g} min, {step.temperature_low_c:g} to {step.temperature_high_c:g} C, {step.light}")
+        typer.echo(f"    {step.do}")
+        if each.sheet is not None and each.sheet.codes:
+            typer.echo("    " + " ".join(code.code for code in each.sheet.codes) + "; wear: " + ", ".join(each.sheet.wear))
+        for caution in step.cautions:
+            typer.echo(f"    ! {caution}")
+        for finding in each.findings:
+            typer.echo(f"    {'!!' if finding.level.value == 'danger' else '!'} {finding.text} {finding.advice}")
+        for after in each.destruction:
+            typer.echo(f"    > {after.name}: {after.do}")
+    typer.echo("\nLabels, safety data sheets and local codes come first.")
+
+
+def destroy(
+    formula: Annotated[str, typer.Argument(help="Key of the formula of the used bath, such as ammonia_bath.")],
+    volume_ml: Annotated[float, typer.Option("--volume-ml", help="How much of it was used, in mL.")] = 500.0,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """How to make a used bath harmless the same evening, with its clock.
+
+    Example: obverse destroy ammonia_bath --volume-ml 500
+    """
+    from obverse.foundation import InputError
+    from obverse.process.catalog import formulas
+    from obverse.safety import destruction_steps, residue_of
+
+    if formula not in formulas():
+        raise InputError(f"no formula is called {formula!r}", where="destroy", remedy="choose one of " + ", ".join(formulas()))
+    steps = destruction_steps(formulas()[formula], volume_ml=volume_ml)
+    if as_json:
+        typer.echo(json.dumps([step.model_dump(mode="json") for step in steps], indent=1))
+        return
+    residue = residue_of(formulas()[formula])
+    if residue is None:
+        typer.echo("It leaves nothing that must be destroyed before its jug. Local codes come first.")
+        return
+    typer.echo(f"Within {residue.deadline_min:g} minutes from when {residue.clock}:")
+    for number, step in enumerate(steps, start=1):
+        typer.echo(f"{number}. {step.name}. {step.do}")
+        for caution in step.cautions:
+            typer.echo(f"   ! {caution}")
+
+
+def air(
+    volume_m3: Annotated[float, typer.Option("--room-m3", help="Volume of the room in cubic metres.")],
+    changes: Annotated[float, typer.Option("--changes", help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan.")] = 0.5,
+    ammonia_mol_per_l: Annotated[float, typer.Option("--ammonia-mol-per-l", help="Strength of the open ammonia bath.")] = 0.5,
+    surface_m2: Annotated[float, typer.Option("--surface-m2", help="Open surface: 0.01 for a tank, 0.03 for a tray.")] = 0.01,
+    time_min: Annotated[float, typer.Option("--time-min", help="How long it is open.")] = 5.0,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Ammonia in the air beside an open bath: an estimate on the high side, never a promise.
+
+    Example: obverse air --room-m3 6 --changes 0.5
+    """
+    from obverse.safety.airborne import Room, ammonia_in_air
+
+    found = ammonia_in_air(Room(volume_m3, changes), ammonia_mol_per_l, surface_m2, time_min)
+    if as_json:
+        typer.echo(json.dumps(found.document(), indent=1))
+        return
+    for name, (low, likely, high) in (("Mean of the room", found.ppm_room), ("Near the bath", found.ppm_near)):
+        typer.echo(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
+    for limit in found.limits:
+        typer.echo(f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}")
+    for caution in found.cautions:
+        typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
+
+
+NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
+
+
+def _print_finding(finding) -> None:
+    mark = "REFUSED" if finding.refused else finding.level.value.upper()
+    typer.echo(f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}")
+    typer.echo(f"   {finding.source.words}: {finding.source.text}")
