@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Query, Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.foundation import InputError
 from obverse.process.catalog import routes
@@ -80,6 +80,28 @@ def sheet_page(
         query=request.url.query,
         shelf_is_empty=workbench.shelf.is_empty,
     )
+
+
+@router.get("/bench/sheet.pdf", include_in_schema=False)
+def sheet_pdf(
+    request: Request,
+    formula: str,
+    volume_ml: float = 500.0,
+    choose: Choose = [],
+    developer_parts_water: float | None = None,
+    solvent_ml_per_l: float | None = None,
+    alkali_ml_per_l: float | None = None,
+    paper: str = "a4",
+) -> Response:
+    """The mix sheet on paper; its QR code opens the page of the same sheet."""
+    from obverse.sheets.mix_sheet import mix_sheet_pdf
+
+    workbench = request.app.state.workbench
+    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
+    data = mix_sheet_pdf(sheet, link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
 
 
 @router.post("/bench/bottles", include_in_schema=False)

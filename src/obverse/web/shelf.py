@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi import APIRouter, Body, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, NotFoundError
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.process.product import Product
 from obverse.process.tool import Equipment, Tool
+from obverse.sheets.labels import GRIDS, label_of, labels_pdf
+from obverse.sheets.pictograms import GHS_NUMBER, pictogram_svg
 from obverse.web.pages import page
 
 router = APIRouter()
@@ -97,6 +99,55 @@ async def add_bottle(request: Request) -> RedirectResponse:
             document[name] = _number(form, name)
     request.app.state.workbench.shelf.add_bottle(document)
     return _back("#bottles")
+
+
+@router.get("/shelf/bottles/{id}", response_class=HTMLResponse, include_in_schema=False)
+def bottle_page(request: Request, id: str) -> HTMLResponse:
+    """One bottle: what is in it, what it may do, its dates; the QR code of its label leads here."""
+    shelf = request.app.state.workbench.shelf
+    kept = shelf.bottle(id)
+    return page(request, "shelf/bottle.html", id=id, revision=kept.revision, bottle=kept.thing, facts=shelf.facts(kept.thing), grids=GRIDS)
+
+
+@router.post("/shelf/bottles/{id}", include_in_schema=False)
+async def change_bottle(request: Request, id: str) -> RedirectResponse:
+    """Write down the present state of a bottle."""
+    shelf = request.app.state.workbench.shelf
+    form = await request.form()
+    document = shelf.bottle(id).thing.model_dump(mode="json")
+    for name in ("name", "filled_on", "opened_on", "expires_on", "note"):
+        if name in form:
+            document[name] = str(form[name]).strip() or ("" if name == "note" else None)
+    for name in ("amount", "hours_open"):
+        if name in form:
+            document[name] = _number(form, name) if str(form[name]).strip() else (0 if name == "hours_open" else None)
+    revision = str(form.get("revision", ""))
+    shelf.change_bottle(id, document, int(revision) if revision.isdigit() else None)
+    return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
+
+
+@router.get("/shelf/labels.pdf", include_in_schema=False)
+def labels(request: Request, bottle: Annotated[list[str], Query()] = [], grid: str = "a4-8", skip: int = 0, copies: int = 1) -> Response:
+    """Labels of these bottles; of all that stand there where none is named."""
+    shelf = request.app.state.workbench.shelf
+    kept = [shelf.bottle(id) for id in bottle] if bottle else shelf.bottles()
+    if not 1 <= copies <= 50:
+        raise InputError(f"{copies} copies cannot be printed", where="copies", remedy="give 1 to 50")
+    base = str(request.base_url).rstrip("/")
+    made = []
+    for k in kept:
+        facts = shelf.facts(k.thing)
+        label = label_of(k.thing, facts.hazards, contents=facts.contents, link=f"{base}/shelf/bottles/{k.id}", id=k.id[:8], keeps=facts.keeps)
+        made += [label] * copies
+    return Response(labels_pdf(made, grid, skip=skip), media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="labels.pdf"'})
+
+
+@router.get("/shelf/pictograms/{family}.svg", include_in_schema=False)
+def pictogram(family: str) -> Response:
+    """A hazard pictogram of our own drawing."""
+    if family not in GHS_NUMBER:
+        raise NotFoundError(f"there is no pictogram {family!r}", remedy="use one of " + ", ".join(GHS_NUMBER))
+    return Response(pictogram_svg(family), media_type="image/svg+xml", headers={"Cache-Control": "max-age=86400"})
 
 
 @router.post("/shelf/tools", include_in_schema=False)

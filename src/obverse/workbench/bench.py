@@ -148,9 +148,15 @@ class Bench:
         Raises
         ------
         UnsafeError
-            For a bath that must not be kept.
+            For a bath that is used once: what is left of it must not stand in a bottle.
         """
         formula = self.formula(formula_key)
+        if formula.one_shot:
+            raise UnsafeError(
+                f"{formula.name} is not kept",
+                where="bottle",
+                remedy="mix it fresh and follow the plan for what is left of it",
+            )
         today = self._clock.now().date()
         return self._shelf.add_bottle(
             {"name": formula.name, "formula": formula.key, "contents": contents, "amount": volume_ml, "filled_on": today.isoformat()}

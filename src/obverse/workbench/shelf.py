@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from obverse.chemistry.vapour import open_bottle_factor
 from obverse.clock import Clock
-from obverse.foundation import InputError, read_document
+from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, cost_of, least_purchase, reach
-from obverse.process import USUAL_TOOLS, Equipment, Product, Route, Tool
+from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
-from obverse.process.catalog import routes
+from obverse.process.catalog import routes, substance
 from obverse.process.shelf import Bottle
+from obverse.reference import shelf_life_rows
+from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.store import Kept, Store
 
+# What a bottle is taken to hold where neither it nor its package says.
+USUAL_BOTTLE_ML = 1000.0
 # Rolls that share the price of a bath that goes back to its bottle; a planning figure, not a capacity.
 KEPT_BATH_ROLLS = 5.0
 _EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
@@ -69,6 +75,15 @@ class RouteOpening:
     def closed(self) -> tuple[BathOpening, ...]:
         """The baths that cannot be mixed, the needed ones first."""
         return tuple(sorted((b for b in self.baths if b.reach.sheet is None), key=lambda b: b.optional))
+
+
+@dataclass(frozen=True, slots=True)
+class BottleFacts:
+    """What a label or a page says of a bottle: contents in words, hazards, how long such a solution keeps."""
+
+    contents: str
+    hazards: HazardSheet
+    keeps: str
 
 
 class Shelf:
@@ -131,8 +146,9 @@ class Shelf:
         self._store.retire(kind, id)
 
     def products_for_mixing(self) -> tuple[Product, ...]:
-        """The person's products as the bench takes them."""
-        return tuple(kept.thing for kept in self.products())
+        """The person's products as the bench takes them: ammonia that stood open counts at what is left of it."""
+        bottles = {kept.thing.product: kept.thing for kept in self.bottles() if kept.thing.product}
+        return tuple(_as_it_stands(kept.thing, bottles.get(kept.id)) for kept in self.products())
 
     def products_or_generic(self) -> tuple[Product, ...]:
         """The person's products, or all generic ones where the shelf is empty."""
@@ -162,6 +178,21 @@ class Shelf:
         """Write down a new state of a bottle."""
         bottle = read_document(Bottle, document, where="bottle")
         self._store.put("bottle", bottle.model_dump(mode="json"), id=id, expected_revision=expected_revision)
+
+    def facts(self, bottle: Bottle) -> BottleFacts:
+        """What is in a bottle, what it may do, how long it keeps."""
+        if bottle.product is not None:
+            product = _as_it_stands(self.product(bottle.product).thing, bottle)
+            contents = bottle.contents or "; ".join(f"{substance(c.substance).name} {_short(c.strength)}" for c in product.contents)
+            return BottleFacts(contents, hazards_of(product), "")
+        formula = self.formula(bottle.formula or "")
+        return BottleFacts(bottle.contents or "; ".join(f"{substance(c.substance).name} {c.concentration}" for c in formula.components), hazards_of(formula), _life(formula))
+
+    def formula(self, key: str) -> Formula:
+        """A generic formula or one of the person's own."""
+        if key in generic_formulas():
+            return generic_formulas()[key]
+        return read_document(Formula, self._store.get("formula", key).body, where=f"formula {key}")
 
     # Tools and equipment: both are of the store's kind "tool"
 
@@ -229,6 +260,38 @@ class Shelf:
         while key in taken:
             key, number = f"{stem}_{number}", number + 1
         return key
+
+
+def _short(strength: str) -> str:
+    """A strength with three figures, as a label shows it."""
+    number, space, unit = strength.partition(" ")
+    try:
+        return f"{float(number.replace(',', '.')):.3g}{space}{unit}"
+    except ValueError:
+        return strength
+
+
+def _life(formula: Formula) -> str:
+    return next((row.life for row in shelf_life_rows() if row.solution == formula.keeps), "")
+
+
+def _as_it_stands(product: Product, bottle: Bottle | None) -> Product:
+    """The product at the strength that its bottle still has."""
+    if bottle is None or not bottle.hours_open or product.form != "liquid":
+        return product
+    if all(content.substance != "ammonia" for content in product.contents):
+        return product
+    left = open_bottle_factor(bottle.hours_open, volume_ml=bottle.amount or product.package_amount or USUAL_BOTTLE_ML)
+    contents = tuple(_weakened(c, left) if c.substance == "ammonia" and c.parsed.unit != "Be" else c for c in product.contents)
+    return product.model_copy(update={"contents": contents})
+
+
+def _weakened(content: Content, left: Estimate) -> Content:
+    strength = content.parsed
+    text = f"{strength.value * left.value:.6g} {strength.unit}"
+    return content.model_copy(
+        update={"strength": text, "strength_relative_sd": min(1.0, math.hypot(content.strength_relative_sd, left.sd / left.value))}
+    )
 
 
 def _cost_per_roll(baths, products, rolls: float) -> Cost:

@@ -1,0 +1,75 @@
+"""A mix sheet on paper: order of adding, tick boxes, cautions at their line."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from obverse.foundation import Caution, InputError
+from obverse.mixing import MixSheet
+from obverse.sheets.typeset import PAPERS, qr_svg, typeset
+
+DEFER = "Labels, safety data sheets and local codes come before this sheet."
+
+
+def mix_sheet_pdf(sheet: MixSheet, *, link: str, printed_on: date | None = None, paper: str = "a4") -> bytes:
+    """The sheet as PDF.
+
+    Parameters
+    ----------
+    link : str
+        What the QR code opens.
+    printed_on : date, optional
+        Shown at the foot.
+    paper : str
+        ``"a4"`` or ``"us-letter"``.
+    """
+    if paper not in PAPERS:
+        raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
+    return typeset("mix_sheet", _data(sheet, link, printed_on, paper))
+
+
+def _data(sheet: MixSheet, link: str, printed_on: date | None, paper: str) -> dict:
+    return {
+        "paper": paper,
+        "name": sheet.name[:1].upper() + sheet.name[1:],
+        "volume": f"{sheet.volume_ml:g} mL",
+        "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
+        "note": sheet.note,
+        "cautions": [_caution(c) for c in sheet.cautions],
+        "lines": [_line(line, sheet.volume_ml) for line in sheet.lines],
+        "made": [
+            {
+                "name": m.name,
+                "made": f"{m.made_g_per_l.value:.4g}",
+                "range": f"{m.made_g_per_l.low90:.3g} to {m.made_g_per_l.high90:.3g}",
+                "target": f"{m.target_g_per_l:.4g}",
+                "standing": m.standing_words,
+            }
+            for m in sheet.made
+        ],
+        "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated." if sheet.ph else "",
+        "qr": qr_svg(link),
+        "defer": DEFER,
+        "printed": f"printed {printed_on}" if printed_on else "",
+    }
+
+
+def _line(line, volume_ml: float) -> dict:
+    small = []
+    if line.kind == "product":
+        small.append(line.measure)
+        if abs(line.rounding_error) >= 0.0005:
+            small.append(f"exactly {line.raw_amount:.4g} {line.unit}, rounding {100 * line.rounding_error:+.1f} %")
+        if line.reading:
+            small.append(line.reading)
+    return {
+        "amount": f"to {volume_ml:g} mL" if line.kind == "make_up" else f"{line.amount:g} {line.unit}",
+        "name": line.name,
+        "do": line.do,
+        "small": "; ".join(small),
+        "cautions": [_caution(c) for c in line.cautions],
+    }
+
+
+def _caution(caution: Caution) -> dict[str, str]:
+    return {"level": caution.level.value, "text": caution.text}

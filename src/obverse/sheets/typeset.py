@@ -1,0 +1,34 @@
+"""Turning a packaged template and plain data into a PDF. Fonts are those inside the typesetter: the same sheet everywhere."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from typing import Any
+
+PAPERS = ("a4", "us-letter")
+
+
+def typeset(template: str, data: dict[str, Any]) -> bytes:
+    """Compile ``sheets/data/<template>.typ`` with `data`, which the template reads as JSON.
+
+    Returns
+    -------
+    bytes
+        A PDF.
+    """
+    import typst
+
+    source = files("obverse.sheets").joinpath(f"data/{template}.typ").read_bytes()
+    return typst.compile(source, format="pdf", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True)
+
+
+def qr_svg(text: str) -> str:
+    """A QR code of the text as SVG without border; the template leaves the quiet zone."""
+    import io
+
+    import segno
+
+    out = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(out, kind="svg", border=0, scale=4, xmldecl=False, svgns=True)
+    return out.getvalue().decode()
