@@ -123,6 +123,7 @@ def _fill_story_film(workbench: Workbench) -> None:
 
 def _fill_other_films(workbench: Workbench) -> None:
     notebook = workbench.notebook
+    long_ago = (workbench.clock.now() - timedelta(days=120)).isoformat(timespec="seconds")
     second = simulate_film(SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4)
     kept = notebook.add_film(
         {
@@ -137,7 +138,7 @@ def _fill_other_films(workbench: Workbench) -> None:
     )
     for place, controls in enumerate(SECOND_STRIPS, 1):
         trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
-        notebook.add_trial(kept.id, trial.model_dump(mode="json"))
+        notebook.add_trial(kept.id, trial.model_dump(mode="json"), made_at=long_ago)
     notebook.lock_recipe(
         kept.id,
         f"strip {len(SECOND_STRIPS)}",
@@ -159,4 +160,5 @@ def _fill_other_films(workbench: Workbench) -> None:
             "grades": [{"of": "highlights", "grade": "slightly_murky"}, {"of": "blacks", "grade": "deep"}],
             "note": "graded by eye against the window (invented)",
         },
+        made_at=long_ago,
     )

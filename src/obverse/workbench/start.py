@@ -14,11 +14,12 @@ MOST_RUNS_SHOWN = 4
 
 @dataclass(frozen=True, slots=True)
 class FilmLine:
-    """One film as the start page shows it: its newest strips, densities above base."""
+    """One film as the start page shows it: when it was last worked on, its newest strips (densities above base)."""
 
     id: str
     name: str
     box_speed: float
+    worked_on: str
     trials: int
     unread: int
     strips: tuple[tuple[str, tuple[float, ...]], ...]
@@ -57,21 +58,23 @@ class Standing:
 
 def where_one_stands(store: Store) -> Standing:
     """Read it from the store; nothing is computed that takes time."""
-    films = tuple(_film_line(store, kept) for kept in store.list("film"))
+    films = tuple(sorted((_film_line(store, kept) for kept in store.list("film")), key=lambda film: film.worked_on, reverse=True))
     runs = tuple(_run_line(kept) for kept in reversed(store.list("run")))[:MOST_RUNS_SHOWN]
     products = len(store.list("product"))
     return Standing(films, runs, products, len(store.list("recipe")), _next(films, runs, products))
 
 
 def _film_line(store: Store, film: Any) -> FilmLine:
-    trials = [kept.body["trial"] for kept in store.list("trial", film=film.id)]
+    kept_trials = store.list("trial", film=film.id)
+    worked_on = max((kept.body.get("made_at") or kept.created_at.isoformat() for kept in kept_trials), default=film.created_at.isoformat())
+    trials = [kept.body["trial"] for kept in kept_trials]
     read = [trial for trial in trials if trial["steps"]]
     strips = tuple(
         (trial["id"], tuple(strip_of([step["density"] for step in trial["steps"]], film.body.get("base_density"))))
         for trial in read[-MOST_STRIPS_SHOWN:]
     )
     unread = sum(1 for trial in trials if not (trial["steps"] or trial["grades"]))
-    return FilmLine(film.id, film.body["name"], film.body["box_speed"], len(trials), unread, strips)
+    return FilmLine(film.id, film.body["name"], film.body["box_speed"], worked_on, len(trials), unread, strips)
 
 
 def _run_line(run: Any) -> RunLine:
@@ -95,7 +98,7 @@ def _next(films: tuple[FilmLine, ...], runs: tuple[RunLine, ...], products: int)
             "/light-table",
             "To the light table",
         )
-    newest = films[-1]
+    newest = films[0]
     if products == 0:
         return NextAction(
             "Fill the shelf", "Say what stands in your cupboard; then the routes that are open to you show themselves.", "/shelf", "To the shelf"
