@@ -27,6 +27,7 @@ class House:
         self.home = home
         self._command = command
         self.url = ""
+        self.told = ""
         self._process: subprocess.Popen | None = None
 
     def start(self, port: int = 0) -> House:
@@ -39,16 +40,16 @@ class House:
             stderr=subprocess.STDOUT,
             text=True,
         )
-        told = ""
+        self.told = ""
         for line in self._process.stdout:
-            told += line
+            self.told += line
             found = re.search(r"http://127\.0\.0\.1:(\d+)(\S*)", line)
             if found:
                 self.port = int(found[1])
                 self.url = f"http://127.0.0.1:{self.port}"
                 self.start_path = found[2]
                 return self
-        pytest.fail(f"the server did not start:\n{told}")
+        pytest.fail(f"the server did not start:\n{self.told}")
 
     def kill(self) -> None:
         """As a power cut would."""
@@ -98,7 +99,7 @@ def house(tmp_path_factory):
 @pytest.fixture(scope="session")
 def demo_house(tmp_path_factory):
     """The invented teaching darkroom, served; one for the whole session. Do not change what it holds."""
-    running = House(tmp_path_factory.mktemp("demo"), "demo").start()
+    running = House(tmp_path_factory.mktemp("demo"), "demo", "--no-browser").start()
     yield running
     running.stop()
 
