@@ -12,7 +12,6 @@ from typing import Any
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
 from obverse.process import (
-    AIMS,
     DEFAULT_CONTROLS,
     Aim,
     Evidence,
@@ -24,6 +23,7 @@ from obverse.process import (
     read_series,
 )
 from obverse.store import Kept, Store
+from obverse.workbench.light_table import LightTable
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 12
@@ -41,6 +41,7 @@ class Notebook:
     def __init__(self, store: Store, clock: Clock, home: Path):
         self._store = store
         self._clock = clock
+        self._table = LightTable(store, clock, home)
         self._fits: OrderedDict[str, Any] = OrderedDict()
 
     # Films
@@ -179,6 +180,10 @@ class Notebook:
         body = {**kept.body, **links, "trial": checked.model_dump(mode="json")}
         return self._store.put("trial", body, id=trial_id, expected_revision=expected_revision)
 
+    def retired_trials(self, film_id: str) -> list[Kept]:
+        """Trials that were put aside."""
+        return [kept for kept in self._store.list("trial", retired=True, film=film_id) if kept.retired_at is not None]
+
     def retire_trial(self, trial_id: str) -> Kept:
         """Put a trial aside; nothing is deleted."""
         return self._store.retire("trial", trial_id)
@@ -220,6 +225,58 @@ class Notebook:
         series = self.series(film_id)
         return self._kept_fit("fit", series, lambda: fit_film(series))
 
+    def story(self, film_id: str) -> dict[str, Any]:
+        """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
+        from obverse.workbench import story
+
+        kept = self.trials(film_id)
+        fit = self.fit(film_id)
+        series = fit.series
+        rows = [
+            {"id": one.id, "revision": one.revision, **{name: one.body[name] for name in ("run", "picture", "reading", "recipe", "made_at")}}
+            for one in kept
+        ]
+        pages = story.trial_pages(fit, rows, [self._curve(series, trial) for trial in series.trials])
+        best = max(pages, key=lambda trial: trial["probability_in_aim"], default=None)
+        here = best["controls"] if best else {}
+        return {
+            "film": {"id": film_id, **self.film(film_id).body},
+            "aim": series.aim.model_dump(mode="json"),
+            "controls": {name: control.model_dump() for name, control in series.controls.items()},
+            "base": story.base_of(fit),
+            "trials": pages,
+            "best": best["id"] if best else None,
+            "learned": story.learned(fit),
+            "effects": story.effects(fit, here),
+            "robustness": story.robustness(fit, here) if best else [],
+        }
+
+    def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> dict[str, Any]:
+        """What these controls would give."""
+        from obverse.workbench import story
+
+        return story.what_if(self.fit(film_id), dict(controls), aim)
+
+    def _curve(self, series: Series, trial: Trial):
+        """The measured curve of a trial; None where its readings are too few for one."""
+        try:
+            return self._table.curve(trial.steps, base_density=series.film.base_density, midtone_density=series.aim.midtone_density)
+        except InputError:
+            return None
+
+    def control_chart(self, recipe_id: str) -> dict[str, Any]:
+        """Control chart of the strips made by a locked recipe, in order of making."""
+        from obverse.workbench import story
+
+        strips = []
+        for kept in sorted(self._store.list("trial", recipe=recipe_id), key=lambda one: one.body["made_at"]):
+            series = self.series(kept.body["film"])
+            trial = read_document(Trial, kept.body["trial"], where="trial")
+            curve = self._curve(series, trial)
+            if curve is not None:
+                strips.append((trial.id, kept.body["made_at"][:10], curve))
+        return story.control_chart(strips)
+
     def next_strips(self, film_id: str, count: int = 1):
         """The strips to try next, or that it is ready."""
         from obverse.inference import next_strips
@@ -227,7 +284,7 @@ class Notebook:
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
         series = self.series(film_id)
-        return self._kept_fit(f"next {count}", series, lambda: next_strips(series, count=count))
+        return self._kept_fit(f"next {count}", series, lambda: next_strips(series, count=count, fit=self.fit(film_id)))
 
     def _kept_fit(self, what: str, series: Series, work):
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
@@ -250,6 +307,7 @@ class Notebook:
     ) -> Kept:
         """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
         from obverse.process.catalog import formulas, routes
+        from obverse.workbench import story
 
         series = self.series(film_id)
         chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
@@ -277,15 +335,10 @@ class Notebook:
             formulas=tuple(formulas()[key] for key in needed if key in formulas()),
             aim=series.aim,
             curve=chosen.steps,
-            evidence=Evidence(trials=len(series.trials), best_trial=chosen.id, probability_in_aim=min(max(probability, 0.0), 1.0)),
+            evidence=Evidence(trials=len(series.trials), best_trial=chosen.id, probability_in_aim=min(max(probability, 0.0), 1.0), robustness=tuple(story.robustness(fit, chosen.controls))),
             note=note,
         )
         return self._store.put("recipe", recipe.model_dump(mode="json"), id=recipe_id)
-
-
-def aim_names() -> dict[str, Aim]:
-    """The aims that have a name."""
-    return AIMS
 
 
 def _next_name(known: set[str]) -> str:

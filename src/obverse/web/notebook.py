@@ -1,0 +1,242 @@
+"""The notebook pages: films, the story of one film, what-if, aim, next strips, recipes."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse
+from pydantic import Field
+
+from obverse.foundation import Document
+from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, FAULTS, GRADES, Aim, Control, FilmStock, Grade, Patch
+from obverse.process.catalog import routes
+from obverse.reference import records
+from obverse.web.pages import page
+from obverse.workbench import words
+from obverse.workbench.light_table import strip_of
+
+router = APIRouter()
+
+
+class NewFilm(Document):
+    """A film to begin pages for."""
+
+    stock: FilmStock
+    controls: dict[str, Control] | None = None
+    aim: str | Aim = "projection"
+
+
+class NewTrial(Document):
+    """A trial to write down; without `id` it becomes the next strip by number."""
+
+    id: str = Field(default="", max_length=120)
+    controls: dict[str, float]
+    steps: tuple[Patch, ...] = Field(default=(), max_length=2000)
+    grades: tuple[Grade, ...] = ()
+    faults: tuple[str, ...] = ()
+    note: str = Field(default="", max_length=4000)
+    recipe: str = Field(default="", max_length=120)
+
+
+class TrialChanges(Document):
+    """Parts of a trial to change; what is absent stays."""
+
+    revision: int | None = Field(default=None, ge=1)
+    controls: dict[str, float] | None = None
+    grades: tuple[Grade, ...] | None = None
+    faults: tuple[str, ...] | None = None
+    note: str | None = Field(default=None, max_length=4000)
+    recipe: str | None = Field(default=None, max_length=120)
+
+
+class PlanChanges(Document):
+    """The aim or the controls of a film."""
+
+    aim: str | Aim | None = None
+    controls: dict[str, Control] | None = None
+
+
+class WhatIf(Document):
+    """Controls to look at, with an aim that is still being drawn."""
+
+    controls: dict[str, float]
+    aim: Aim | None = None
+
+
+class Lock(Document):
+    """A recipe to lock from a trial."""
+
+    trial: str = Field(min_length=1, max_length=120)
+    name: str = Field(min_length=1, max_length=160)
+    route: str = Field(min_length=1, max_length=120)
+    note: str = Field(default="", max_length=4000)
+
+
+def _notebook(request: Request):
+    return request.app.state.workbench.notebook
+
+
+@router.get("/notebook", response_class=HTMLResponse, include_in_schema=False)
+def films_page(request: Request) -> HTMLResponse:
+    """All films, each with its strips."""
+    notebook = _notebook(request)
+    films = []
+    for kept in notebook.films():
+        trials = notebook.trials(kept.id)
+        strips = [
+            {"name": one.body["trial"]["id"], "strip": strip_of([p["density"] for p in _sorted(one)], kept.body["base_density"])}
+            for one in trials
+            if one.body["trial"]["steps"]
+        ]
+        films.append({"id": kept.id, **kept.body, "trials": len(trials), "strips": strips[-7:]})
+    return page(request, "notebook/films.html", films=films, controls=_control_facts(), default_controls=CONTROL_NAMES[:3], aims=list(AIMS))
+
+
+@router.get("/notebook/{film_id}", response_class=HTMLResponse, include_in_schema=False)
+def film_page(request: Request, film_id: str) -> HTMLResponse:
+    """The story of one film."""
+    notebook = _notebook(request)
+    film = notebook.film(film_id)
+    series = notebook.series(film_id)
+    return page(
+        request,
+        "notebook/film.html",
+        film={"id": film.id, "revision": film.revision, **film.body},
+        trial_count=len(series.trials),
+        controls=_control_facts(),
+        aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
+        aim_reasons=_aim_reasons(),
+        grades=GRADES,
+        faults=FAULTS,
+        routes=[{"key": key, "name": route.name} for key, route in routes().items()],
+        recipes=[{"id": kept.id, **{k: kept.body[k] for k in ("name", "revision", "evidence", "controls")}, "text": words.controls_text(kept.body["controls"])} for kept in notebook.recipes(film.body["name"])],
+        retired=[{"id": kept.id, "name": kept.body["trial"]["id"]} for kept in notebook.retired_trials(film_id)],
+    )
+
+
+@router.post("/api/notebook/films")
+def add_film(request: Request, body: NewFilm) -> dict:
+    """Begin the pages of a film."""
+    kept = _notebook(request).add_film(
+        body.stock.model_dump(mode="json"),
+        controls=None if body.controls is None else {name: control.model_dump() for name, control in body.controls.items()},
+        aim=body.aim if isinstance(body.aim, str) else body.aim.model_dump(mode="json"),
+    )
+    return {"id": kept.id}
+
+
+@router.post("/api/notebook/import")
+def import_series(request: Request, body: dict[str, Any]) -> dict:
+    """Take in a series document as a new film."""
+    return {"id": _notebook(request).import_series(body).id}
+
+
+@router.get("/api/notebook/films/{film_id}/series")
+def series(request: Request, film_id: str) -> Response:
+    """The series document of a film (contract 1)."""
+    document = _notebook(request).series(film_id).model_dump(mode="json")
+    stem = re.sub(r"[^A-Za-z0-9]+", "-", document["film"]["name"]).strip("-") or "film"
+    return Response(
+        json.dumps(document, indent=1, allow_nan=False),
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{stem}.series.json"'},
+    )
+
+
+@router.get("/api/notebook/films/{film_id}/story")
+def story(request: Request, film_id: str) -> dict:
+    """Strips, curves, what was learned."""
+    return _notebook(request).story(film_id)
+
+
+@router.get("/api/notebook/films/{film_id}/next")
+def next_strips(request: Request, film_id: str, count: int = 1) -> dict:
+    """What to try next (contract 2), each with its predicted strip and curve."""
+    notebook = _notebook(request)
+    document = notebook.next_strips(film_id, count).document()
+    for one in document["suggestions"]:
+        seen = notebook.what_if(film_id, one["controls"])
+        one["strip"], one["curve"], one["controls_text"] = seen["strip"], seen["curve"], seen["controls_text"]
+    return document
+
+
+@router.post("/api/notebook/films/{film_id}/what-if")
+def what_if(request: Request, film_id: str, body: WhatIf) -> dict:
+    """Predicted curve, tone strip and chances for any controls; made to be asked many times a second."""
+    return _notebook(request).what_if(film_id, body.controls, body.aim)
+
+
+@router.post("/api/notebook/films/{film_id}/plan")
+def plan(request: Request, film_id: str, body: PlanChanges) -> dict:
+    """Change the aim or the controls of a film."""
+    changes = {name: value for name, value in body.model_dump(mode="json").items() if value is not None}
+    return _notebook(request).plan(film_id, changes).model_dump(mode="json", include={"aim", "controls"})
+
+
+@router.post("/api/notebook/films/{film_id}/stock")
+def change_film(request: Request, film_id: str, body: FilmStock) -> dict:
+    """Correct what is said of a film."""
+    return {"revision": _notebook(request).change_film(film_id, body.model_dump(mode="json")).revision}
+
+
+@router.post("/api/notebook/films/{film_id}/trials")
+def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
+    """Write a trial down."""
+    trial = body.model_dump(mode="json", exclude={"recipe"})
+    kept = _notebook(request).add_trial(film_id, trial, recipe=body.recipe)
+    return {"id": kept.id, "name": kept.body["trial"]["id"]}
+
+
+@router.post("/api/notebook/trials/{trial_id}")
+def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
+    """Change controls, eye grades, faults or the note of a trial."""
+    changes = {name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None}
+    kept = _notebook(request).change_trial(trial_id, changes, expected_revision=body.revision)
+    return {"id": kept.id, "revision": kept.revision}
+
+
+@router.post("/api/notebook/trials/{trial_id}/retire")
+def retire_trial(request: Request, trial_id: str) -> dict:
+    """Put a trial aside; nothing is deleted."""
+    return {"id": _notebook(request).retire_trial(trial_id).id}
+
+
+@router.post("/api/notebook/trials/{trial_id}/restore")
+def restore_trial(request: Request, trial_id: str) -> dict:
+    """Take a trial back."""
+    return {"id": _notebook(request).restore_trial(trial_id).id}
+
+
+@router.post("/api/notebook/films/{film_id}/recipes")
+def lock_recipe(request: Request, film_id: str, body: Lock) -> dict:
+    """Lock a recipe from a trial, with its evidence; the same name again makes the next revision."""
+    kept = _notebook(request).lock_recipe(film_id, body.trial, name=body.name, route_key=body.route, note=body.note)
+    return {"id": kept.id, "revision": kept.body["revision"]}
+
+
+@router.get("/api/notebook/recipes/{recipe_id}/chart")
+def chart(request: Request, recipe_id: str) -> dict:
+    """Control chart of the strips made by a locked recipe."""
+    return _notebook(request).control_chart(recipe_id)
+
+
+def _sorted(kept) -> list[dict]:
+    return sorted(kept.body["trial"]["steps"], key=lambda patch: patch["log_exposure"])
+
+
+def _control_facts() -> dict[str, dict]:
+    return {
+        name: {**DEFAULT_CONTROLS[name].model_dump(), "word": words.CONTROLS[name][0], "unit": words.CONTROLS[name][1], "meaning": words.CONTROL_MEANINGS[name]}
+        for name in CONTROL_NAMES
+    }
+
+
+def _aim_reasons() -> list[dict[str, str]]:
+    return [
+        {"what": row.quantity, "why": row.source.text, "standing": row.source.words}
+        for key, row in records().items()
+        if key.startswith("aim.")
+    ]

@@ -1,0 +1,346 @@
+// The figure of a film: its strips stacked over one exposure axis, its curves below, the aim drawn on them.
+// One SVG, so that what is seen is what is saved.
+
+import { greyOfDensity, plotColours } from "/static/house/house.js";
+
+const NS = "http://www.w3.org/2000/svg";
+const STOP = Math.log10(2);
+const X = [-1.8, 1.8];
+const HIGHLIGHT = 0.8;
+const REACH = 0.32; // of the rays that show the gradient window
+const AIM_LIMITS = { dmax_min: [0.1, 4], highlight_density_max: [0.02, 1.5], gradient_min: [0, 5], gradient_max: [0, 5], midtone_log_exposure_min: [-1.5, 1.5], midtone_log_exposure_max: [-1.5, 1.5] };
+const AIM_NAMES = { dmax_min: "blacks at least, density above base", highlight_density_max: "highlights at most, density above base", gradient_min: "gradient from", gradient_max: "gradient to", midtone_log_exposure_min: "mid-tone from, log exposure", midtone_log_exposure_max: "mid-tone to, log exposure" };
+
+export const minus = (text) => String(text).replace("-", "\u2212");
+
+function h(tag, attributes = {}, ...children) {
+  const made = document.createElementNS(NS, tag);
+  for (const [name, value] of Object.entries(attributes)) if (value !== null && value !== undefined) made.setAttribute(name, value);
+  made.append(...children);
+  return made;
+}
+
+const grey = (density) => {
+  const g = greyOfDensity(density);
+  return `rgb(${g},${g},${g})`;
+};
+
+/** Edges of patches: half-way to the neighbours. */
+function edges(exposures) {
+  const n = exposures.length;
+  if (n === 1) return [exposures[0] - 0.15, exposures[0] + 0.15];
+  const inner = exposures.slice(1).map((x, i) => (x + exposures[i]) / 2);
+  return [exposures[0] - (inner[0] - exposures[0]), ...inner, exposures[n - 1] + (exposures[n - 1] - inner[n - 2])];
+}
+
+export class Figure {
+  /** `onAim(aim, done)` hears of every change of the aim by hand; `onTrial(index)` of a strip that was chosen. */
+  constructor(holder, { onAim, onTrial }) {
+    this.holder = holder;
+    this.onAim = onAim;
+    this.onTrial = onTrial;
+    this.state = null;
+    this.what = null;
+    this.width = 0;
+    new ResizeObserver(() => {
+      if (this.state && Math.abs(holder.clientWidth - this.width) > 2) this.render(this.state);
+    }).observe(holder);
+    document.addEventListener("obverse-appearance", () => this.state && this.render(this.state));
+  }
+
+  render(state) {
+    this.state = state;
+    const { trials, base } = state;
+    const width = (this.width = Math.max(300, this.holder.clientWidth));
+    const phone = width < 560;
+    this.phone = phone;
+    const style = getComputedStyle(document.documentElement);
+    const colour = (name) => style.getPropertyValue(`--${name}`).trim();
+    this.c = { ...plotColours(), good: colour("good"), goodWash: colour("good-wash"), strong: colour("line-strong") };
+    this.left = phone ? 34 : 46;
+    this.right = phone ? 8 : 14;
+    this.rowHeight = phone ? 24 : 30;
+    const rowStep = this.rowHeight + (phone ? 21 : 22);
+    const rowsTop = 4;
+    this.whatTop = rowsTop + trials.length * rowStep;
+    const rowsEnd = this.whatTop + rowStep + 12;
+    this.plotTop = rowsEnd + 26;
+    const plotHeight = phone ? 270 : 380;
+    const height = this.plotTop + plotHeight + 46;
+    this.plotBottom = this.plotTop + plotHeight;
+    const top = Math.max(2.6, ...trials.flatMap((t) => t.curve?.density ?? []), base + (state.aim.dmax_min ?? 0) + 0.35) + 0.1;
+    this.x = (value) => this.left + ((value - X[0]) / (X[1] - X[0])) * (width - this.left - this.right);
+    this.y = (value) => this.plotBottom - (value / top) * plotHeight;
+    this.unx = (pixel) => X[0] + ((pixel - this.left) / (width - this.left - this.right)) * (X[1] - X[0]);
+    this.uny = (pixel) => ((this.plotBottom - pixel) / plotHeight) * top;
+
+    const svg = h("svg", { xmlns: NS, width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": "tone strips and characteristic curves of this film", "font-family": getComputedStyle(document.body).fontFamily, "font-size": phone ? 12 : 13, fill: this.c.ink });
+    svg.append(h("defs", {}, h("clipPath", { id: "plot-area" }, h("rect", { x: this.left, y: this.plotTop - 4, width: width - this.left - this.right, height: plotHeight + 4 })), h("clipPath", { id: "strip-area" }, h("rect", { x: this.left, y: 0, width: width - this.left - this.right, height }))));
+    svg.append(this.drawAxes(top));
+    this.layers = {};
+    for (const name of ["aim", "curves", "what", "rows", "whatRow", "handles"]) svg.append((this.layers[name] = h("g")));
+    trials.forEach((trial, i) => this.layers.rows.append(this.drawRow(trial, i, rowsTop + i * rowStep)));
+    this.drawCurves();
+    this.drawAim();
+    this.holder.replaceChildren(svg);
+    this.svg = svg;
+    if (this.what) this.showWhatIf(this.what, this.whatName);
+  }
+
+  drawAxes(top) {
+    const { c } = this;
+    const g = h("g", { "aria-hidden": "true" });
+    for (let stops = -6; stops <= 6; stops += 1) {
+      const x = this.x(stops * STOP);
+      if (x < this.left - 1 || x > this.width - this.right + 1) continue;
+      g.append(h("line", { x1: x, x2: x, y1: this.plotTop, y2: this.plotBottom, stroke: c.line, "stroke-width": stops === 0 ? 1.4 : 0.7 }));
+      if (!this.phone || stops % 2 === 0) g.append(h("text", { x, y: this.plotTop - 8, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, minus(stops > 0 ? `+${stops}` : stops)));
+    }
+    g.append(h("text", { x: this.left - 6, y: this.plotTop - 8, "text-anchor": "end", fill: c.soft, "font-size": 11 }, this.phone ? "" : "stops"));
+    for (let d = 0; d <= top; d += 0.5) {
+      const y = this.y(d);
+      g.append(h("line", { x1: this.left, x2: this.width - this.right, y1: y, y2: y, stroke: c.line, "stroke-width": 0.7 }));
+      g.append(h("text", { x: this.left - 6, y: y + 4, "text-anchor": "end", fill: c.soft, "font-size": 12 }, d.toFixed(1)));
+    }
+    for (let x = -1.5; x <= 1.51; x += 0.5) g.append(h("text", { x: this.x(x), y: this.plotBottom + 17, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, minus(x.toFixed(1))));
+    g.append(h("text", { x: (this.left + this.width - this.right) / 2, y: this.plotBottom + 38, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, "log exposure, 0 = the metered mid-tone at box speed"));
+    return g;
+  }
+
+  patches(exposures, densities, y, height) {
+    const at = edges(exposures);
+    const g = h("g", { "clip-path": "url(#strip-area)" });
+    g.append(h("rect", { x: this.x(at[0]) - 3, y: y - 3, width: this.x(at.at(-1)) - this.x(at[0]) + 6, height: height + 6, rx: 3, fill: "#000" }));
+    densities.forEach((d, i) => {
+      const x = this.x(at[i]);
+      g.append(h("rect", { x, y, width: this.x(at[i + 1]) - x + 0.4, height, fill: grey(d), "shape-rendering": "crispEdges" }));
+    });
+    return g;
+  }
+
+  drawRow(trial, index, y) {
+    const { base } = this.state;
+    const g = h("g", { class: "strip-row", "data-index": index });
+    const chance = Math.round(100 * trial.probability_in_aim);
+    const verdict = chance >= 80 ? "\u2713 in the aim" : chance <= 20 ? "\u2717 off the aim" : `${chance} % in the aim`;
+    const text = this.phone ? short(trial.controls) : trial.controls_text;
+    g.append(h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600 }, `${index + 1}  `), h("tspan", { fill: this.c.soft }, text)));
+    g.append(h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: chance >= 80 ? this.c.good : this.c.soft, "font-weight": chance >= 80 ? 600 : 400, "font-size": 12 }, verdict));
+    const top = y + 20;
+    if (trial.patches.length > 0) {
+      g.append(this.patches(trial.patches.map((p) => p.log_exposure), trial.patches.map((p) => Math.max(0, p.density - base)), top, this.rowHeight - 6));
+    } else {
+      const graded = trial.grades.map((grade) => `${grade.of} ${grade.grade.replaceAll("_", " ")}`).join(", ");
+      g.append(h("g", { opacity: 0.55 }, this.patches(trial.strip.log_exposure, trial.strip.density, top, this.rowHeight - 6)));
+      g.append(h("rect", { x: this.left, y: top, width: this.width - this.left - this.right, height: this.rowHeight - 6, fill: "none", stroke: this.c.strong, "stroke-dasharray": "5 4" }));
+      const words = graded ? `by eye: ${graded}` : "not read yet; as predicted";
+      g.append(h("text", { x: (this.left + this.width) / 2, y: top + 16, "text-anchor": "middle", "paint-order": "stroke", stroke: this.c.card, "stroke-width": 5, fill: this.c.ink, "font-weight": 600, "font-size": 12 }, words));
+    }
+    g.addEventListener("pointerenter", () => this.highlight(index));
+    g.addEventListener("pointerleave", () => this.highlight(null));
+    g.addEventListener("click", () => this.onTrial(index));
+    return g;
+  }
+
+  path(xs, ys) {
+    let d = "";
+    xs.forEach((x, i) => { d += `${i ? "L" : "M"}${this.x(x).toFixed(1)} ${this.y(ys[i]).toFixed(1)}`; });
+    return d;
+  }
+
+  drawCurves() {
+    const g = this.layers.curves;
+    g.setAttribute("clip-path", "url(#plot-area)");
+    const { trials } = this.state;
+    const taken = [];
+    this.lines = trials.map((trial, i) => {
+      const newness = trials.length === 1 ? 1 : i / (trials.length - 1);
+      const line = h("path", { d: this.path(trial.curve.log_exposure, trial.curve.density), fill: "none", stroke: this.c.ink, "stroke-opacity": 0.25 + 0.65 * newness, "stroke-width": 1.2 + newness, "stroke-dasharray": trial.curve_is === "predicted" ? "2 4" : null });
+      const k = trial.curve.log_exposure.findIndex((x) => x > X[0] + 0.12);
+      let y = this.y(trial.curve.density[Math.max(k, 0)]);
+      while (taken.some((other) => Math.abs(other - y) < 13)) y += 5;
+      taken.push(y);
+      const x = this.x(trial.curve.log_exposure[Math.max(k, 0)]) + 2;
+      g.append(line, h("text", { x, y: y - 5, "font-size": 12, "font-weight": 600, "paint-order": "stroke", stroke: this.c.card, "stroke-width": 4 }, String(i + 1)));
+      return line;
+    });
+  }
+
+  highlight(index) {
+    this.lines?.forEach((line, i) => {
+      const newness = this.lines.length === 1 ? 1 : i / (this.lines.length - 1);
+      line.setAttribute("stroke-width", i === index ? 4 : 1.2 + newness);
+      line.setAttribute("stroke-opacity", i === index ? 1 : 0.25 + 0.65 * newness);
+    });
+  }
+
+  /** The strip one is thinking of: predicted curve with band, and its row. Called many times a second. */
+  showWhatIf(what, name) {
+    this.what = what;
+    this.whatName = name;
+    if (!this.layers) return;
+    const { curve, strip } = what;
+    const band = `${this.path(curve.log_exposure, curve.high90)}${this.path(curve.log_exposure.toReversed(), curve.low90.toReversed()).replace("M", "L")}Z`;
+    this.layers.what.setAttribute("clip-path", "url(#plot-area)");
+    this.layers.what.replaceChildren(h("path", { d: band, fill: this.c.amber, "fill-opacity": 0.16 }), h("path", { d: this.path(curve.log_exposure, curve.density), fill: "none", stroke: this.c.amber, "stroke-width": 2.8, "stroke-dasharray": "9 4" }));
+    const y = this.whatTop;
+    const thin = this.phone ? 4 : 5;
+    const main = this.rowHeight - 2;
+    this.layers.whatRow.replaceChildren(
+      h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? short(what.controls) : what.controls_text)),
+      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${Math.round(100 * what.probability_in_aim)} % chance`),
+      this.patches(strip.log_exposure, strip.high90, y + 20, thin),
+      this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
+      this.patches(strip.log_exposure, strip.density, y + 20 + thin, main),
+      h("rect", { x: this.x(-1.575), y: y + 18, width: this.x(1.575) - this.x(-1.575), height: main + 2 * thin + 4, fill: "none", stroke: this.c.amber, "stroke-width": 2, "stroke-dasharray": "7 4", rx: 3 }),
+    );
+  }
+
+  // The aim
+
+  centre() {
+    const { midtone_log_exposure_min: low, midtone_log_exposure_max: high } = this.state.aim;
+    if (low !== null && high !== null) return (low + high) / 2;
+    return low ?? high ?? 0;
+  }
+
+  /** Where the handle of each bound stands, in data. */
+  place(name) {
+    const { aim, base } = this.state;
+    const middle = base + aim.midtone_density;
+    const xc = this.centre();
+    return {
+      dmax_min: () => [X[0] + 0.55, base + aim.dmax_min],
+      highlight_density_max: () => [xc + HIGHLIGHT, base + aim.highlight_density_max],
+      gradient_min: () => [xc + REACH, middle - REACH * aim.gradient_min],
+      gradient_max: () => [xc - REACH, middle + REACH * aim.gradient_max],
+      midtone_log_exposure_min: () => [aim.midtone_log_exposure_min, middle],
+      midtone_log_exposure_max: () => [aim.midtone_log_exposure_max, middle],
+    }[name]();
+  }
+
+  drawAim() {
+    this.handles = {};
+    this.layers.handles.replaceChildren();
+    for (const name of Object.keys(AIM_NAMES)) {
+      if (this.state.aim[name] === null || this.state.aim[name] === undefined) continue;
+      const vertical = !name.startsWith("midtone");
+      const handle = h("g", { class: "aim-handle", tabindex: 0, role: "slider", "aria-label": AIM_NAMES[name], "aria-valuemin": AIM_LIMITS[name][0], "aria-valuemax": AIM_LIMITS[name][1], "aria-orientation": vertical ? "vertical" : "horizontal", "data-bound": name, style: `cursor:${vertical ? "ns" : "ew"}-resize;touch-action:none` },
+        h("circle", { r: 18, fill: "transparent" }), h("circle", { r: 7.5, fill: this.c.card, stroke: this.c.good, "stroke-width": 2.5 }),
+        h("path", { d: vertical ? "M-2.6 -1.4L0 -4L2.6 -1.4M-2.6 1.4L0 4L2.6 1.4" : "M-1.4 -2.6L-4 0L-1.4 2.6M1.4 -2.6L4 0L1.4 2.6", fill: "none", stroke: this.c.good, "stroke-width": 1.4 }));
+      handle.addEventListener("pointerdown", (event) => {
+        event.preventDefault();
+        handle.focus();
+        handle.setPointerCapture(event.pointerId);
+        handle.onpointermove = (move) => this.drag(name, move);
+        handle.onpointerup = handle.onpointercancel = () => {
+          handle.onpointermove = handle.onpointerup = handle.onpointercancel = null;
+          this.onAim({ ...this.state.aim }, true);
+        };
+      });
+      handle.addEventListener("keydown", (event) => {
+        const way = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1 }[event.key];
+        if (!way) return;
+        event.preventDefault();
+        this.set(name, this.state.aim[name] + way * (event.shiftKey ? 0.01 : 0.05), true);
+      });
+      this.handles[name] = handle;
+      this.layers.handles.append(handle);
+    }
+    this.placeAim();
+  }
+
+  drag(name, event) {
+    const box = this.svg.getBoundingClientRect();
+    const x = this.unx(((event.clientX - box.left) * this.width) / box.width);
+    const y = this.uny(((event.clientY - box.top) * this.width) / box.width);
+    const { aim, base } = this.state;
+    const value = {
+      dmax_min: () => y - base,
+      highlight_density_max: () => y - base,
+      gradient_min: () => (base + aim.midtone_density - y) / REACH,
+      gradient_max: () => (y - base - aim.midtone_density) / REACH,
+      midtone_log_exposure_min: () => x,
+      midtone_log_exposure_max: () => x,
+    }[name]();
+    this.set(name, value, false);
+  }
+
+  /** Set a bound within its limits and its partner; tell. */
+  set(name, value, done) {
+    const { aim } = this.state;
+    let [low, high] = AIM_LIMITS[name];
+    if (name === "dmax_min") low = aim.midtone_density + 0.05;
+    const partner = name.endsWith("_min") ? name.replace(/_min$/, "_max") : name.replace(/_max$/, "_min");
+    if (partner in AIM_LIMITS && aim[partner] !== null && aim[partner] !== undefined) {
+      if (name.endsWith("_min")) high = Math.min(high, aim[partner]);
+      else low = Math.max(low, aim[partner]);
+    }
+    aim[name] = Math.round(100 * Math.min(high, Math.max(low, value))) / 100;
+    aim.name = "own";
+    this.placeAim();
+    this.onAim({ ...aim }, done);
+  }
+
+  placeAim() {
+    const { aim, base } = this.state;
+    const { c } = this;
+    const middle = base + aim.midtone_density;
+    const xc = this.centre();
+    const wash = { fill: c.goodWash, "fill-opacity": 0.75, stroke: c.good, "stroke-width": 1.2, "stroke-dasharray": "4 3" };
+    const word = (x, y, text, anchor = "start") => h("text", { x, y, fill: c.good, "font-size": 12, "text-anchor": anchor, "paint-order": "stroke", stroke: c.card, "stroke-width": 3 }, text);
+    const g = this.layers.aim;
+    g.replaceChildren();
+    if (aim.dmax_min !== null) {
+      const y = this.y(base + aim.dmax_min);
+      const right = this.x(X[0] + 0.75);
+      g.append(h("rect", { x: this.left, y: this.plotTop, width: right - this.left, height: Math.max(0, y - this.plotTop), ...wash }), word(right + 5, Math.max(y - 6, this.plotTop + 12), `blacks \u2265 ${aim.dmax_min.toFixed(2)}`));
+    }
+    if (aim.highlight_density_max !== null) {
+      const y = this.y(base + aim.highlight_density_max);
+      const [x0, x1] = [this.x(xc + HIGHLIGHT - 0.17), this.x(xc + HIGHLIGHT + 0.17)];
+      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2, y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}`, "middle"));
+    }
+    if (aim.gradient_min !== null && aim.gradient_max !== null) {
+      const corner = (side, slope) => `${this.x(xc + side * REACH).toFixed(1)},${this.y(middle - side * REACH * slope).toFixed(1)}`;
+      const tie = (side) => `${this.x(xc).toFixed(1)},${this.y(middle).toFixed(1)} ${corner(side, aim.gradient_min)} ${corner(side, aim.gradient_max)}`;
+      g.append(h("polygon", { points: tie(-1), ...wash }), h("polygon", { points: tie(1), ...wash }), word(this.x(xc - REACH) - 10, this.y(middle + REACH * aim.gradient_max) + 4, `slope ${aim.gradient_min.toFixed(2)} to ${aim.gradient_max.toFixed(2)}`, "end"));
+    }
+    if (aim.midtone_log_exposure_min !== null && aim.midtone_log_exposure_max !== null) {
+      const y = this.y(middle);
+      g.append(h("line", { x1: this.x(aim.midtone_log_exposure_min), x2: this.x(aim.midtone_log_exposure_max), y1: y, y2: y, stroke: c.good, "stroke-width": 3 }), word(this.x(aim.midtone_log_exposure_max) + 14, y - 10, "mid-tone"));
+    }
+    for (const [name, handle] of Object.entries(this.handles)) {
+      const [x, y] = this.place(name);
+      handle.setAttribute("transform", `translate(${this.x(x).toFixed(1)} ${this.y(y).toFixed(1)})`);
+      handle.setAttribute("aria-valuenow", aim[name]);
+      handle.setAttribute("aria-valuetext", minus(aim[name].toFixed(2)));
+    }
+  }
+
+  // Saving
+
+  text() {
+    const copy = this.svg.cloneNode(true);
+    copy.querySelectorAll(".aim-handle").forEach((handle) => handle.remove());
+    copy.insertBefore(h("rect", { width: "100%", height: "100%", fill: this.c.card }), copy.firstChild);
+    return new XMLSerializer().serializeToString(copy);
+  }
+
+  async png() {
+    const image = new Image();
+    image.src = `data:image/svg+xml;charset=utf-8,${encodeURIComponent(this.text())}`;
+    await image.decode();
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [2 * this.svg.width.baseVal.value, 2 * this.svg.height.baseVal.value];
+    canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
+    return new Promise((resolve) => canvas.toBlob(resolve, "image/png"));
+  }
+}
+
+const SHORT = { first_developer_time_min: ["", " min"], solvent_ml_per_l: ["solv. ", ""], alkali_ml_per_l: ["alk. ", ""], temperature_c: ["", " \u00b0C"], developer_parts_water: ["1+", ""] };
+
+/** Controls in few letters, for a phone. */
+export function short(controls) {
+  return Object.entries(SHORT).filter(([name]) => name in controls).map(([name, [before, after]]) => `${before}${controls[name]}${after}`).join(" \u00b7 ");
+}

@@ -1,0 +1,329 @@
+// The page of a film: its story, what-if, aim, next strips, trials, recipes.
+
+import { attempt, get, island, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { cautionLine } from "/static/light_table/told.js";
+import { Figure } from "/static/notebook/figure.js";
+import { chartOf, make, minus, observable, written } from "/static/notebook/parts.js";
+
+const film = island("film");
+const facts = island("control-facts");
+const aims = island("aims");
+const grades = island("grades");
+const faults = island("faults");
+const recipes = island("recipes");
+const api = `/api/notebook/films/${encodeURIComponent(film.id)}`;
+const $ = (id) => document.getElementById(id);
+
+let story = null;
+let controls = {};
+let thinking = "what if";
+
+const figure = new Figure($("figure"), {
+  onAim(aim, done) {
+    story.aim = aim;
+    fillAim();
+    ask();
+    if (done) keepAim();
+  },
+  onTrial(index) {
+    const details = document.querySelectorAll(".trial")[index];
+    details.open = true;
+    details.scrollIntoView({ block: "center" });
+    details.querySelector("summary").focus();
+  },
+});
+
+// What if: one question on the way at a time, always the newest controls.
+
+let asking = false;
+let again = false;
+
+async function ask() {
+  if (asking) {
+    again = true;
+    return;
+  }
+  asking = true;
+  do {
+    again = false;
+    try {
+      showWhatIf(await post(`${api}/what-if`, { controls, aim: story.aim }));
+    } catch (error) {
+      tell(error);
+    }
+  } while (again);
+  asking = false;
+}
+
+function showWhatIf(what) {
+  figure.showWhatIf(what, thinking);
+  toneStrip($("whatif-strip"), what.strip.density);
+  $("chance").textContent = `${Math.round(100 * what.probability_in_aim)} %`;
+  $("observables").replaceChildren(...Object.entries(what.seen).map(([key, seen]) => observable(key, seen)));
+  $("whatif-cautions").replaceChildren(...what.cautions.map(cautionLine));
+}
+
+function buildSliders() {
+  $("sliders").replaceChildren(...Object.entries(story.controls).map(([name, range]) => {
+    const id = `slide-${name}`;
+    const input = make("input", { type: "range", id, min: range.low, max: range.high, step: range.step, value: controls[name] });
+    const output = make("output");
+    output.setAttribute("for", id);
+    input.addEventListener("input", () => {
+      controls[name] = Number(input.value);
+      thinking = "what if";
+      $("whatif-from").textContent = "Your own thought; strip and curve follow.";
+      showValue(name);
+      ask();
+    });
+    const box = make("div", { className: "slider" }, make("div", { className: "slider-head" }, make("label", { htmlFor: id, textContent: capital(facts[name].word), title: facts[name].meaning }), output), input);
+    return box;
+  }));
+  for (const name of Object.keys(story.controls)) showValue(name);
+}
+
+const capital = (word) => word[0].toUpperCase() + word.slice(1);
+
+function showValue(name) {
+  const input = $(`slide-${name}`);
+  const shown = `${controls[name]}${facts[name].unit ? ` ${facts[name].unit}` : ""}`;
+  input.closest(".slider").querySelector("output").textContent = shown;
+  input.setAttribute("aria-valuetext", shown);
+}
+
+function think(chosen, name, from) {
+  for (const key of Object.keys(story.controls)) controls[key] = chosen[key] ?? controls[key];
+  thinking = name;
+  $("whatif-from").textContent = from;
+  for (const key of Object.keys(story.controls)) {
+    $(`slide-${key}`).value = controls[key];
+    showValue(key);
+  }
+  ask();
+}
+
+// The aim
+
+const BOUNDS = ["dmax_min", "highlight_density_max", "gradient_min", "gradient_max", "midtone_log_exposure_min", "midtone_log_exposure_max", "midtone_density"];
+
+function fillAim() {
+  $("aim-name").value = story.aim.name in aims ? story.aim.name : "own";
+  for (const name of BOUNDS) $(`aim-${name}`).value = story.aim[name] === null ? "" : minus(story.aim[name].toFixed(2));
+}
+
+async function keepAim() {
+  const kept = await attempt(() => post(`${api}/plan`, { aim: story.aim.name in aims ? story.aim.name : story.aim }));
+  if (!kept) return;
+  await load(false);
+}
+
+for (const name of BOUNDS) {
+  $(`aim-${name}`).addEventListener("change", (event) => {
+    const value = written(event.target.value);
+    if (Number.isNaN(value) || (name === "midtone_density" && value === null)) {
+      event.target.setAttribute("aria-invalid", "true");
+      return tell(new Error(`${event.target.labels[0].textContent}: give a number${name === "midtone_density" ? "" : " or leave it empty"}.`));
+    }
+    event.target.removeAttribute("aria-invalid");
+    story.aim = { ...story.aim, name: "own", [name]: value };
+    return keepAim();
+  });
+}
+$("aim-name").addEventListener("change", (event) => {
+  if (event.target.value === "own") return;
+  story.aim = { ...aims[event.target.value] };
+  keepAim();
+});
+
+// What next
+
+async function next() {
+  const answer = await attempt(() => get(`${api}/next?count=${$("count").value}`));
+  if (!answer) return;
+  $("message").textContent = answer.message;
+  $("message").classList.toggle("ready", answer.status === "ready");
+  $("next").replaceChildren(...answer.cautions.map(cautionLine), ...answer.suggestions.map((one, i) => suggestion(one, i, answer)));
+  if (!touched) {
+    touched = true;
+    const first = answer.suggestions[0];
+    if (first) think(first.controls, "proposed", "The strip proposed next. Move a control; strip and curve follow.");
+  }
+}
+
+let touched = false;
+
+function suggestion(one, i, answer) {
+  const card = make("article", { className: "card next-card" });
+  const strip = make("div");
+  toneStrip(strip, one.strip.density);
+  const title = answer.suggestions.length > 1 ? `Strip ${i + 1} of the roll` : answer.status === "ready" ? "If you want another" : "The next strip";
+  const chance = make("p", { className: "chance" }, make("span", { className: "chance-number", textContent: `${Math.round(100 * one.probability_in_aim)} %` }), make("span", { textContent: "chance to lie in the aim" }));
+  const bracket = one.log_exposures.map((x) => minus(`${x > 0 ? "+" : ""}${(x / Math.log10(2)).toFixed(1)}`)).join(", ");
+  const see = make("button", { type: "button", textContent: "Look at it" });
+  see.addEventListener("click", () => { think(one.controls, "proposed", `${title}, as proposed.`); $("whatif").scrollIntoView({ block: "nearest" }); });
+  const plan = make("button", { type: "button", className: "primary", textContent: "Write it down" });
+  plan.addEventListener("click", () => writeStrip(one.controls));
+  card.append(make("h3", { textContent: title }), make("p", {}, make("strong", { textContent: one.controls_text })), strip, chance, make("p", { textContent: one.reason }),
+    make("p", { className: "small soft", textContent: `Expose frames at these stops from the metered one: ${bracket}.` }), make("p", { className: "row" }, see, plan));
+  return card;
+}
+
+$("count").addEventListener("change", next);
+
+async function writeStrip(chosen) {
+  const kept = await attempt(() => post(`${api}/trials`, { controls: chosen }));
+  if (!kept) return;
+  toast(`${capital(kept.name)} is written down and waits for its readings.`);
+  await load();
+}
+$("write-strip").addEventListener("click", () => writeStrip(controls));
+
+// The trials
+
+function trialEntry(trial, index) {
+  const details = make("details", { className: "trial" });
+  const chance = Math.round(100 * trial.probability_in_aim);
+  const badge = make("span", { className: `badge ${chance >= 80 ? "badge-good" : ""}`, textContent: `${chance >= 80 ? "\u2713 " : ""}${chance} % in the aim` });
+  const state = trial.patches.length > 0 ? "" : trial.grades.length > 0 ? ", by eye" : ", not read yet";
+  details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.controls_text }), badge));
+  const body = make("div", { className: "trial-body" });
+  const seen = make("div", {}, ...Object.entries(trial.seen).map(([key, one]) => observable(key, one)));
+  seen.append(make("p", { className: "row small" },
+    make("a", { className: "button", href: `/light-table?trial=${trial.id}`, textContent: trial.patches.length ? "On the light table" : "Enter its readings" }),
+    make("a", { className: "button quiet", href: `/light-table/picture?trial=${trial.id}`, textContent: "Read a picture" })));
+  body.append(seen, eyeForm(trial));
+  details.append(body);
+  details.addEventListener("toggle", () => figure.highlight(details.open ? index : null));
+  return details;
+}
+
+function eyeForm(trial) {
+  const form = make("form");
+  const eye = make("div", { className: "eye-grid" });
+  for (const [of, names] of Object.entries(grades)) {
+    const id = `eye-${trial.id}-${of}`;
+    const select = make("select", { id, name: of }, new Option("not judged", ""), ...names.map((name) => new Option(name.replaceAll("_", " "), name)));
+    select.value = trial.grades.find((grade) => grade.of === of)?.grade ?? "";
+    eye.append(make("div", { className: "field" }, make("label", { htmlFor: id, textContent: capital(of) }), select));
+  }
+  const marks = make("div", { className: "faults-grid" }, ...faults.map((name) => {
+    const box = make("input", { type: "checkbox", name: "fault", value: name, checked: trial.faults.includes(name) });
+    return make("label", { className: "check small" }, box, name.replaceAll("_", " "));
+  }));
+  const note = make("textarea", { id: `note-${trial.id}`, rows: 2, maxLength: 4000, value: trial.note });
+  const of = make("select", { id: `of-${trial.id}` }, new Option("a trial", ""), ...recipes.map((recipe) => new Option(`control strip of ${recipe.name}`, recipe.id)));
+  of.value = trial.recipe;
+  const changes = make("div", { className: "eye-grid" }, ...Object.keys(trial.controls).map((name) => {
+    const id = `was-${trial.id}-${name}`;
+    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${capital(facts[name].word)}${facts[name].unit ? `, ${facts[name].unit}` : ""}` }), make("input", { id, name, inputMode: "decimal", value: trial.controls[name] }));
+  }));
+  form.append(make("h3", { textContent: "What your eye says" }), eye,
+    make("details", {}, make("summary", { textContent: "Faults, controls, note" }), make("p", { className: "small soft", textContent: "A faulty strip still teaches what its fault does not hide." }), marks, changes,
+      make("div", { className: "field" }, make("label", { htmlFor: note.id, textContent: "Note" }), note),
+      recipes.length ? make("div", { className: "field" }, make("label", { htmlFor: of.id, textContent: "This strip is" }), of) : ""));
+  const aside = make("button", { type: "button", className: "quiet", textContent: "Put aside" });
+  aside.addEventListener("click", () => attempt(async () => { await post(`/api/notebook/trials/${trial.id}/retire`); location.reload(); }));
+  form.append(make("p", { className: "row" }, make("button", { className: "primary", textContent: "Keep" }), aside));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    attempt(async () => {
+      const said = Object.keys(grades).map((name) => ({ of: name, grade: form.querySelector(`select[name="${name}"]`).value })).filter((grade) => grade.grade);
+      const did = {};
+      for (const name of Object.keys(trial.controls)) {
+        did[name] = written(form.querySelector(`input[name="${name}"]`).value);
+        if (did[name] === null || Number.isNaN(did[name])) throw new Error(`${capital(facts[name].word)}: give a number.`);
+      }
+      await post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value });
+      toast(`${capital(trial.name)} is kept.`);
+      await load();
+    });
+  });
+  return form;
+}
+
+for (const button of document.querySelectorAll("[data-restore]")) {
+  button.addEventListener("click", () => attempt(async () => { await post(`/api/notebook/trials/${button.dataset.restore}/restore`); location.reload(); }));
+}
+
+// What was learned
+
+function showLearned() {
+  $("learned-list").replaceChildren(...story.learned.map((one) => {
+    const e = one.estimate;
+    const show = (value) => minus(value.toFixed(one.digits));
+    return make("div", {}, make("dt", {}, one.name, make("span", { textContent: one.meaning })), make("dd", {}, `${show(e.value)}${one.unit ? ` ${one.unit}` : ""}`, make("span", { textContent: `${show(e.low90)} to ${show(e.high90)}` })));
+  }));
+  const best = story.trials.find((trial) => trial.id === story.best);
+  $("effects-at").textContent = best ? `Counted from ${best.name}: ${best.controls_text}.` : "Counted from the middle of what films do.";
+  const columns = [["dmax", "Blacks"], ["highlight_density", "Highlights"], ["gradient", "Gradient"], ["midtone_log_exposure", "Mid-tone, stops"]];
+  const cell = (key, change) => {
+    if (!change) return "\u2013";
+    const scale = key === "midtone_log_exposure" ? 1 / Math.log10(2) : 1;
+    const show = (value) => minus(`${value * scale > 0 ? "+" : ""}${(value * scale).toFixed(2)}`);
+    return `${show(change.value)} <span class="soft small">(${show(change.low90)} to ${show(change.high90)})</span>`;
+  };
+  $("effects").innerHTML = `<table><thead><tr><th>One step</th>${columns.map(([, name]) => `<th>${name}</th>`).join("")}</tr></thead><tbody>${story.effects.map((row) => `<tr><th scope="row">${row.step}</th>${columns.map(([key]) => `<td>${cell(key, row.changes[key])}</td>`).join("")}</tr>`).join("")}</tbody></table>`;
+}
+
+// Recipes
+
+function fillLock() {
+  const kept = $("lock-trial").value;
+  $("lock-trial").replaceChildren(...story.trials.map((trial, i) => new Option(`${i + 1}. ${trial.name}, ${Math.round(100 * trial.probability_in_aim)} % in the aim`, trial.name)));
+  $("lock-trial").value = kept || story.trials.find((trial) => trial.id === story.best)?.name || "";
+  $("robust").replaceChildren(...story.robustness.map((line) => make("li", { textContent: capital(line) })));
+  for (const part of $("lock").querySelectorAll("button")) part.disabled = story.trials.length === 0;
+}
+
+$("lock").addEventListener("submit", (event) => {
+  event.preventDefault();
+  attempt(async () => {
+    const kept = await post(`${api}/recipes`, { trial: $("lock-trial").value, name: $("lock-name").value.trim(), route: $("lock-route").value, note: $("lock-note").value });
+    sessionStorage.setItem("obverse-said", `Locked: revision ${kept.revision}.`);
+    location.hash = "recipe";
+    location.reload();
+  });
+});
+
+for (const button of document.querySelectorAll("[data-chart]")) {
+  button.addEventListener("click", () => attempt(async () => {
+    const answer = await get(`/api/notebook/recipes/${encodeURIComponent(button.dataset.chart)}/chart`);
+    $("chart").replaceChildren(make("p", { className: "small soft", textContent: `Limits from the first ${answer.baseline} strips, three sigma. Amber: weighted average. A cross marks a strip at which a rule speaks.` }), ...answer.charts.map(chartOf));
+  }));
+}
+
+// Saving
+
+function save(blob, ending) {
+  const link = make("a", { href: URL.createObjectURL(blob), download: `${film.name.replace(/[^A-Za-z0-9]+/g, "-")}.${ending}` });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 2000);
+}
+$("save-svg").addEventListener("click", () => save(new Blob([figure.text()], { type: "image/svg+xml" }), "svg"));
+$("save-png").addEventListener("click", () => attempt(async () => save(await figure.png(), "png")));
+$("print").addEventListener("click", () => window.print());
+
+async function load(trials = true) {
+  const told = await attempt(() => get(`${api}/story`));
+  if (!told) return;
+  story = told;
+  if (Object.keys(controls).length === 0) {
+    const best = story.trials.find((trial) => trial.id === story.best);
+    for (const [name, range] of Object.entries(story.controls)) controls[name] = best?.controls[name] ?? Math.round((range.low + range.high) / 2 / range.step) * range.step;
+    buildSliders();
+  }
+  fillAim();
+  figure.render(story);
+  if (trials) $("trial-list").replaceChildren(...(story.trials.length ? story.trials.map(trialEntry) : [make("div", { className: "empty" }, make("p", { textContent: "No strip yet. The first one is proposed above: nothing is known of this film but what films in general do." }))]));
+  showLearned();
+  fillLock();
+  ask();
+  await next();
+}
+
+const said = sessionStorage.getItem("obverse-said");
+if (said) {
+  sessionStorage.removeItem("obverse-said");
+  toast(said);
+}
+load();

@@ -1,0 +1,269 @@
+"""The story of a film as plain documents: strips, curves, what was learned, what-if, control chart."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import Estimate, InputError
+from obverse.inference import FilmFit
+from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
+from obverse.process import CONTROL_NAMES, Aim, Trial
+from obverse.sensitometry import CharacteristicCurve, cusum, ewma, individuals_chart, run_rules
+from obverse.workbench import words
+
+Array = NDArray[np.float64]
+
+# The span of a predicted curve and of a predicted tone strip (21 steps of 0.15).
+CURVE_X = np.linspace(-1.8, 1.8, 73)
+STRIP_X = np.round(np.arange(-10, 11) * 0.15, 6)
+# Fewer control strips than this say nothing about spread.
+FEWEST_CONTROL_STRIPS = 5
+# The first strips set the limits, the later ones are judged by them.
+BASELINE_STRIPS = 8
+
+
+def estimate_document(values: Array) -> dict[str, float] | None:
+    """Median, spread and 90 % interval of finite draws; None where most draws have no value."""
+    finite = values[np.isfinite(values)]
+    if finite.size < 0.5 * values.size:
+        return None
+    low, middle, high = np.quantile(finite, (0.05, 0.5, 0.95))
+    return Estimate(float(middle), float(finite.std()), float(low), float(high)).document()
+
+
+def verdicts(observed: Array, aim: Aim) -> dict[str, dict[str, Any]]:
+    """Each observable of draws (M, 4): the estimate, its bounds, and the probability that it keeps them."""
+    found = {}
+    bounds = bounds_of(aim)
+    for i, name in enumerate(OBSERVABLES):
+        own = [(sign, limit) for bound, sign, limit in bounds if bound == name]
+        kept = np.ones(len(observed), dtype=bool)
+        for sign, limit in own:
+            with np.errstate(invalid="ignore"):
+                kept &= sign * (observed[:, i] - limit) >= 0
+        title, meaning = words.OBSERVABLES[name]
+        found[name] = {
+            "name": title,
+            "meaning": meaning,
+            "estimate": estimate_document(observed[:, i]),
+            "least": next((limit for sign, limit in own if sign > 0), None),
+            "most": next((limit for sign, limit in own if sign < 0), None),
+            "probability": float(kept.mean()) if own else None,
+        }
+    return found
+
+
+def trial_pages(fit: FilmFit, kept: list[dict[str, Any]], curves: list[CharacteristicCurve | None]) -> list[dict[str, Any]]:
+    """One entry a trial: what was done, what was read, what it shows against the aim."""
+    series, pages = fit.series, []
+    seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
+    base = base_of(fit)
+    for j, (trial, row, curve) in enumerate(zip(series.trials, kept, curves, strict=True)):
+        predicted = None if curve is not None else fit.predict_curve(trial.controls, CURVE_X)
+        pages.append(
+            {
+                **row,
+                "name": trial.id,
+                "controls": trial.controls,
+                "controls_text": words.controls_text(trial.controls),
+                "patches": [patch.model_dump() for patch in sorted(trial.steps, key=lambda p: p.log_exposure)],
+                "grades": [grade.model_dump() for grade in trial.grades],
+                "faults": list(trial.faults),
+                "note": trial.note,
+                "curve": _measured(curve, trial) if curve is not None else _band(predicted),
+                "curve_is": "measured" if curve is not None else "predicted",
+                "strip": None if trial.steps else _strip(fit, trial.controls, base),
+                "seen": verdicts(seen[:, j], series.aim),
+                "probability_in_aim": float(in_aim(seen[:, j], series.aim).mean()),
+            }
+        )
+    return pages
+
+
+def base_of(fit: FilmFit) -> float:
+    """The base density: as measured, else as learned."""
+    known = fit.series.film.base_density
+    return float(np.median(fit.base)) if known is None else known
+
+
+def _measured(curve: CharacteristicCurve, trial: Trial) -> dict[str, list[float]]:
+    x = CURVE_X
+    inside = [p.log_exposure for p in trial.steps if abs(p.log_exposure) < 4]
+    if inside:
+        x = x[(x >= min(inside) - 0.1) & (x <= max(inside) + 0.1)]
+    middle, low, high = curve.band(x)
+    return {"log_exposure": _rounded(x), "density": _rounded(middle), "low90": _rounded(low), "high90": _rounded(high)}
+
+
+def _band(band) -> dict[str, list[float]]:
+    return {
+        "log_exposure": _rounded(band.log_exposure),
+        "density": _rounded(band.density),
+        "low90": _rounded(band.low90),
+        "high90": _rounded(band.high90),
+    }
+
+
+def _rounded(values: Array) -> list[float]:
+    return np.round(values, 4).tolist()
+
+
+def _strip(fit: FilmFit, controls: dict[str, float], base: float) -> dict[str, list[float]]:
+    band = fit.predict_curve(controls, STRIP_X)
+    return {
+        "log_exposure": STRIP_X.tolist(),
+        "density": _rounded(np.maximum(band.density - base, 0)),
+        "low90": _rounded(np.maximum(band.low90 - base, 0)),
+        "high90": _rounded(np.maximum(band.high90 - base, 0)),
+    }
+
+
+def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) -> dict[str, Any]:
+    """Predicted curve with band, tone strip, observables and the chance to lie in the aim, for any controls."""
+    aim = aim or fit.series.aim
+    checked = fit.checked(controls)
+    curve = fit.predict_curve(controls, CURVE_X)
+    repeated = fit.observed(checked, aim.midtone_density, repeated=True)[:, 0]
+    return {
+        "controls": controls,
+        "controls_text": words.controls_text(controls),
+        "curve": _band(curve),
+        "strip": _strip(fit, controls, base_of(fit)),
+        "seen": verdicts(repeated, aim),
+        "probability_in_aim": float(in_aim(repeated, aim).mean()),
+        "cautions": [caution.document() for caution in curve.cautions],
+    }
+
+
+def learned(fit: FilmFit) -> list[dict[str, Any]]:
+    """What the strips taught, in words a person can check, each with its 90 % interval and what was believed before."""
+    p = natural(fit.draws[:, : len(NAMES)])
+    ten = 10.0
+    load = p["solvent_strength"] ** p["solvent_shape"]
+    highlight_load = (p["solvent_strength"] * (1 + 0.95 * p["solvent_selectivity"])) ** p["solvent_shape"]
+    rows = [
+        ("silver", "Blacks this film could reach", "density above base, if nothing were fogged or dissolved", p["silver"], 2, ""),
+        ("fog", "Blacks lost to fog", "in 10 minutes of development", 100 * -np.expm1(-p["fog_rate"] * ten), 0, "%"),
+        ("solvent_blacks", "Blacks lost to solvent", "at 10 mL/L for 10 minutes", 100 * -np.expm1(-load), 0, "%"),
+        ("solvent_highlights", "Highlights cleared by solvent", "of the halide left in them, at 10 mL/L for 10 minutes", 100 * -np.expm1(-highlight_load), 0, "%"),
+        ("push", "Two minutes more", "move the curve by so many stops, from 10 minutes", p["push"] * np.log(1.2) / np.log10(2), 2, "stop"),
+        ("done", "Exposed halide developed", "after 10 minutes", 100 * -np.expm1(-((ten / p["development_time"]) ** p["development_order"])), 0, "%"),
+        ("q10", "Ten degrees warmer", "speed the development by this factor", np.exp(10 * p["temperature_rate"]), 2, "times"),
+        ("base", "Base", "density of the bare support", p["base"], 2, ""),
+    ]
+    return [
+        {"key": key, "name": name, "meaning": meaning, "estimate": estimate_document(values), "digits": digits, "unit": unit}
+        for key, name, meaning, values, digits, unit in rows
+    ]
+
+
+def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
+    """What one handy step of each varied control does here to what is seen, paired draw by draw."""
+    handy = {"first_developer_time_min": 1.0, "solvent_ml_per_l": 2.0, "alkali_ml_per_l": 1.0, "temperature_c": 1.0, "developer_parts_water": 1.0}
+    here = fit.checked(controls)[0]
+    found = []
+    for name in fit.series.controls:
+        step = handy[name]
+        moved = np.stack([here, here])
+        moved[1, CONTROL_NAMES.index(name)] += step
+        seen = fit.observed(moved, fit.series.aim.midtone_density, repeated=False)
+        change = seen[:, 1] - seen[:, 0]
+        word, unit = words.CONTROLS[name]
+        found.append(
+            {
+                "control": name,
+                "step": f"{step:g} {unit} more {word}".replace("  ", " ") if unit != words.CONTROLS["temperature_c"][1] else f"{step:g} {unit} warmer",
+                "changes": {key: estimate_document(change[:, i]) for i, key in enumerate(OBSERVABLES)},
+            }
+        )
+    return found
+
+
+def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
+    """What the errors of the person's own tools do to a recipe, one sentence a control."""
+    aim = fit.series.aim
+    centre = float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
+    found = []
+    for name, off in (("first_developer_time_min", 0.5), ("solvent_ml_per_l", 0.5), ("alkali_ml_per_l", 0.5), ("temperature_c", 0.5)):
+        if name not in controls and name != "temperature_c":
+            continue
+        here = fit.checked(controls)[0]
+        moved = np.stack([here, here])
+        i = CONTROL_NAMES.index(name)
+        moved[:, i] = np.maximum(moved[:, i] + np.array([-off, off]), 0)
+        chances = in_aim(fit.observed(moved, aim.midtone_density, repeated=True), aim).mean(axis=0)
+        word, unit = words.CONTROLS[name]
+        found.append(f"{word} off by {off:g} {unit}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst")
+    return found
+
+
+def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[str, Any]:
+    """Charts of a locked recipe repeated over months.
+
+    Parameters
+    ----------
+    strips : list of (name, date, curve)
+        In order of making.
+
+    Raises
+    ------
+    InputError
+        With fewer than five strips.
+    """
+    if len(strips) < FEWEST_CONTROL_STRIPS:
+        raise InputError(
+            f"{len(strips)} control strips say nothing about spread", where="control chart", remedy=f"make {FEWEST_CONTROL_STRIPS} or more"
+        )
+    charts = []
+    for key, title, value in (
+        ("dmax", "Blacks, Dmax above base", lambda c: c.dmax_above_base),
+        ("highlight_density", "Highlights above base", lambda c: c.highlight_density),
+        ("midtone_log_exposure", "Mid-tone exposure", lambda c: c.midtone_log_exposure),
+    ):
+        rows = [(name, date, value(curve)) for name, date, curve in strips]
+        rows = [(name, date, estimate) for name, date, estimate in rows if estimate is not None]
+        if len(rows) < FEWEST_CONTROL_STRIPS:
+            continue
+        charts.append(_chart(key, title, rows))
+    return {"baseline": min(BASELINE_STRIPS, len(strips)), "charts": charts}
+
+
+def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[str, Any]:
+    x = np.array([estimate.value for _, _, estimate in rows])
+    baseline = individuals_chart(x[: min(BASELINE_STRIPS, x.size)])
+    # Readings cannot repeat better than they are read.
+    sigma = max(baseline.sigma, float(np.median([estimate.sd for _, _, estimate in rows])), 1e-4)
+    sums = cusum(x, baseline.mean, sigma)
+    average = ewma(x, baseline.mean, sigma)
+    signals = [{"index": s.index, "words": s.words} for s in run_rules(x, baseline.mean, sigma)]
+    signals += [{"index": i, "words": "cumulative sum over 5 sigma"} for i in sorted({*sums.signals_plus, *sums.signals_minus})]
+    signals += [{"index": i, "words": "weighted average outside its limits"} for i in average.signals]
+    return {
+        "key": key,
+        "title": title,
+        "names": [name for name, _, _ in rows],
+        "dates": [date for _, date, _ in rows],
+        "values": _rounded(x),
+        "sds": [round(estimate.sd, 4) for _, _, estimate in rows],
+        "mean": baseline.mean,
+        "sigma": sigma,
+        "lower": baseline.mean - 3 * sigma,
+        "upper": baseline.mean + 3 * sigma,
+        "cusum_plus": _rounded(sums.plus),
+        "cusum_minus": _rounded(sums.minus),
+        "ewma": _rounded(average.average),
+        "ewma_lower": _rounded(average.lower),
+        "ewma_upper": _rounded(average.upper),
+        "signals": sorted(signals, key=lambda s: s["index"]),
+        "verdict": _verdict(title, signals, rows),
+    }
+
+
+def _verdict(title: str, signals: list[dict[str, Any]], rows) -> str:
+    if not signals:
+        return f"{title}: steady over {len(rows)} strips."
+    last = max(signals, key=lambda s: s["index"])
+    return f"{title}: {last['words']} at {rows[last['index']][0]}; look for what changed before it."
