@@ -30,7 +30,7 @@ bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
 
 docs: $(READY) ## write the generated pages anew
-	$(BIN)/python -m obverse sources > docs/sources.md
+	$(BIN)/python scripts/write_docs.py
 
 lock: $(TESTED) ## write requirements.lock from what is installed
 	$(BIN)/python scripts/lock.py > requirements.lock

@@ -11,6 +11,7 @@ from typing import Any
 
 from obverse.foundation import InputError
 from obverse.model.simulate import demo_film, simulate_film, simulate_trial
+from obverse.process import DEFAULT_CONTROLS, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
 
 MARK = "teaching-darkroom"
@@ -103,6 +104,28 @@ def _fill_shelf(workbench: Workbench) -> None:
     shelf.add_bottle({"name": "Bleach, working bath", "formula": "bleach_iron_chloride", "amount": 500, "filled_on": str(today - timedelta(days=30))})
 
 
+def story_trials() -> list[Trial]:
+    """The six strips, made by the simulator with fixed seeds."""
+    film = demo_film()
+    return [
+        simulate_trial(film, controls, id=f"strip {place}", seed=100 + place).model_copy(update={"note": f"{note} (invented)"})
+        for place, (controls, note) in enumerate(STORY_STRIPS, 1)
+    ]
+
+
+def story_series_text() -> str:
+    """The series document of the story, as JSON text."""
+    film = demo_film()
+    series = Series(
+        format="obverse-series",
+        version=1,
+        film=SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=round(film.base_density, 3)),
+        controls={name: DEFAULT_CONTROLS[name] for name in STORY_STRIPS[0][0]},
+        trials=tuple(story_trials()),
+    )
+    return series.model_dump_json(indent=1, exclude_defaults=True) + "\n"
+
+
 def _fill_story_film(workbench: Workbench) -> None:
     film = demo_film()
     notebook = workbench.notebook
@@ -115,10 +138,9 @@ def _fill_story_film(workbench: Workbench) -> None:
     }
     notebook.add_film(stock, aim="projection", film_id=STORY_FILM)
     start = workbench.clock.now() - timedelta(days=7 * len(STORY_STRIPS))
-    for place, (controls, note) in enumerate(STORY_STRIPS, 1):
-        trial = simulate_trial(film, controls, id=f"strip {place}", seed=100 + place)
-        made_at = (start + timedelta(days=7 * place - 7)).isoformat(timespec="seconds")
-        notebook.add_trial(STORY_FILM, {**trial.model_dump(mode="json"), "note": f"{note} (invented)"}, made_at=made_at)
+    for week, trial in enumerate(story_trials()):
+        made_at = (start + timedelta(days=7 * week)).isoformat(timespec="seconds")
+        notebook.add_trial(STORY_FILM, trial.model_dump(mode="json"), made_at=made_at)
 
 
 def _fill_other_films(workbench: Workbench) -> None:

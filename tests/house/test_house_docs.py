@@ -1,0 +1,99 @@
+"""The documents tell the truth: README code runs, generated pages are fresh, links lead somewhere."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from obverse.process import AIMS, CONTROL_NAMES
+from obverse.reference.page import sources_page
+from obverse.workbench.demo import story_series_text
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = ("README.md", "CHANGELOG.md", "docs/why.md", "docs/nomenclature.md")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", README, re.DOTALL)
+
+
+@pytest.fixture
+def clone(tmp_path):
+    """A folder that has what a reader of the README has, and a home of its own."""
+    (tmp_path / "docs").symlink_to(ROOT / "docs")
+    bin_folder = Path(sys.executable).parent
+    environment = {**os.environ, "OBVERSE_HOME": str(tmp_path / "home"), "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}"}
+    return tmp_path, environment
+
+
+@pytest.mark.parametrize("code", blocks("sh"))
+def test_the_commands_of_the_readme_run(clone, code):
+    folder, environment = clone
+    told = subprocess.run(["sh", "-eu", "-c", code], cwd=folder, env=environment, capture_output=True, text=True, timeout=120)
+    assert told.returncode == 0, told.stderr
+    assert "metabisulfite" in told.stdout or "mL" in told.stdout
+    assert told.stderr == ""
+
+
+@pytest.mark.parametrize("code", blocks("python"))
+def test_the_python_of_the_readme_runs(clone, code):
+    folder, environment = clone
+    told = subprocess.run([sys.executable, "-W", "error", "-c", code], cwd=folder, env=environment, capture_output=True, text=True, timeout=120)
+    assert told.returncode == 0, told.stderr
+    assert re.search(r"in the aim with probability \d+%", told.stdout)
+
+
+def test_the_readme_opens_with_the_job_the_two_commands_and_the_cautions():
+    assert README.index("One person, at home") < README.index("make demo") < README.index("Before anything else") < README.index("## A first evening")
+    assert blocks("sh") and blocks("python")
+
+
+def test_every_command_the_readme_names_exists():
+    from obverse.cli.main import run
+
+    for name in sorted(set(re.findall(r"`obverse (\w+)", README)) | set(re.findall(r"^obverse (\w+)", README, re.MULTILINE))):
+        assert run([name, "--help"]) == 0, name
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_links_lead_somewhere(name):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)#]+)\)", text):
+        assert ((ROOT / name).parent / target).exists(), target
+
+
+def test_generated_pages_are_fresh():
+    assert (ROOT / "docs" / "sources.md").read_text(encoding="utf-8") == sources_page(), "run `make docs`"
+    assert (ROOT / "docs" / "teaching-film-a.json").read_text(encoding="utf-8") == story_series_text(), "run `make docs`"
+
+
+def test_the_nomenclature_names_every_control_and_aim_word():
+    text = (ROOT / "docs" / "nomenclature.md").read_text(encoding="utf-8")
+    assert [name for name in CONTROL_NAMES if f"`{name}`" not in text] == []
+    assert AIMS["projection"].midtone_density == 1.0 and "1.0 above base" in text
+
+
+# Written in pieces so that this file does not hold what it looks for.
+LOCAL_PLACES = re.compile("|".join(("/" + "work/", "/" + "root/", "/" + r"tmp/\w", "/" + "home/")))
+
+
+def test_no_place_of_one_computer_is_written_anywhere():
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    if listed.returncode:
+        pytest.skip("not a clone of the repository")
+    found = []
+    for name in listed.stdout.splitlines():
+        path = ROOT / name
+        if path.suffix in (".png", ".jpg", ".tif", ".tiff", ".dng") or not path.is_file():
+            continue
+        found += [f"{name}: {hit}" for hit in LOCAL_PLACES.findall(path.read_text(encoding="utf-8"))]
+    assert found == []
+
+
+def test_the_lock_holds_versions_and_nothing_else():
+    lines = (ROOT / "requirements.lock").read_text().splitlines()
+    assert [line for line in lines if not re.fullmatch(r"#.*|[a-z0-9-.]+==[A-Za-z0-9.+]+", line)] == []
