@@ -303,21 +303,21 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
     what = "leave halide behind" if formula.role == "fixer" else "leave a ghost of the negative"
     sign = f" Sign of failure: {result.life.sign_of_failure}." if result.life and result.life.sign_of_failure not in ("-", "none") else ""
     if likely >= 0.5:
-        told.append(Caution("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER, formula.key))
+        told.append(Caution("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER, formula.name))
     elif likely >= 0.1:
         longer = result.longer_time_ratio
         help_ = f" {longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else " Better"
-        told.append(Caution("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100).{help_} mix it fresh.{sign}", Level.CAUTION, formula.key))
+        told.append(Caution("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100).{help_} mix it fresh.{sign}", Level.CAUTION, formula.name))
     elif coming is not None and coming <= 3:
-        told.append(Caution("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE, formula.key))
+        told.append(Caution("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE, formula.name))
     limit_h = formula.use_within_min / 60 if formula.use_within_min else None
     if age_h is not None and limit_h is not None and age_h > limit_h:
-        told.append(Caution("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {formula.use_within_min:g} minutes. Mix it fresh.", Level.DANGER, formula.key))
+        told.append(Caution("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {formula.use_within_min:g} minutes. Mix it fresh.", Level.DANGER, formula.name))
     residue = residue_of(formula)
     if residue is not None and rolls:
         text = "Once used it is not kept for another evening: what it holds must be destroyed."
-        told.append(Caution("bath.no_storage", text, Level.DANGER, formula.key))
+        told.append(Caution("bath.no_storage", text, Level.DANGER, formula.name))
     told.append(
-        Caution("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, formula.key, "silver.default")
+        Caution("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, formula.name, "silver.default")
     )
     return told

@@ -31,11 +31,14 @@ class Residue:
         It must be gone this many minutes after the clock starts.
     clock : str
         What starts the clock, in words.
+    from_mixing : bool
+        The clock starts when the bath is mixed, not when the film comes.
     """
 
     kind: str
     deadline_min: float
     clock: str
+    from_mixing: bool = False
 
 
 def residue_of(formula: Formula) -> Residue | None:
@@ -44,9 +47,9 @@ def residue_of(formula: Formula) -> Residue | None:
     if "silver_ammine" in classes:
         return Residue("ammonia_silver", number("practice.deadline_min.ammonia_silver"), "the film goes into the ammonia")
     if "dithionite" in classes:
-        return Residue("dithionite", number("practice.deadline_min.dithionite"), "the powder goes into the water")
+        return Residue("dithionite", number("practice.deadline_min.dithionite"), "the powder goes into the water", True)
     if formula.role == "bleach" and "permanganate" in classes:
-        return Residue("permanganate", number("practice.deadline_min.permanganate"), "the acid goes in")
+        return Residue("permanganate", number("practice.deadline_min.permanganate"), "the acid goes in", True)
     if formula.role == "bleach" and "peroxide" in classes:
         return Residue("peroxide", number("practice.deadline_min.peroxide_silver"), "the film goes into the bleach")
     return None
@@ -92,10 +95,10 @@ def standing_caution(formula: Formula, minutes_since_start: float) -> Caution | 
         return None
     left = residue.deadline_min - minutes_since_start
     if left > 0:
-        return Caution("destroy.clock", f"{formula.name}: destroy it within {left:.0f} minutes.", Level.CAUTION, formula.key)
+        return Caution("destroy.clock", f"Destroy it within {left:.0f} minutes.", Level.CAUTION, formula.name)
     late = "Do not move or shake it if there is any scum, mirror or crystal: leave, keep others out and call for advice; otherwise destroy it now."
     text = late if residue.kind == "ammonia_silver" else "Destroy it now, outdoors or under a fan; keep your face away."
-    return Caution("destroy.overdue", f"{formula.name} stands {-left:.0f} minutes too long. {text}", Level.DANGER, formula.key)
+    return Caution("destroy.overdue", f"It stands {-left:.0f} minutes too long. {text}", Level.DANGER, formula.name)
 
 
 def bisulfate_to_ph_g(ammonia_g: float, diluted_ml: float, *, ph: float = 2.0) -> float:

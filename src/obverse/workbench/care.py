@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,30 @@ class BathView:
     residue: Residue | None
     cautions: tuple[Caution, ...]
 
+    @property
+    def clock_started(self) -> datetime | None:
+        """When the clock of what must be destroyed began; None where nothing runs."""
+        if self.residue is None or not self.bottle.passes:
+            return None
+        if self.residue.from_mixing:
+            return self.bottle.mixed_at or self.bottle.passes[0].at
+        return self.bottle.passes[0].at or self.bottle.mixed_at
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "id": self.id,
+            "revision": self.revision,
+            "name": self.bottle.name,
+            "formula": self.formula.key,
+            "volume_ml": self.bottle.amount,
+            "age_h": self.age_h,
+            "passes": [entry.model_dump(mode="json") for entry in self.bottle.passes],
+            "forecast": self.forecast.document() if self.forecast else None,
+            "destroy_within_min": self.residue.deadline_min if self.residue else None,
+            "cautions": [caution.document() for caution in self.cautions],
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class JugView:
@@ -70,6 +95,20 @@ class JugView:
     jug: Jug
     kind: JugClass
     cautions: tuple[Caution, ...]
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "id": self.id,
+            "revision": self.revision,
+            **self.jug.model_dump(mode="json"),
+            "volume_ml": self.jug.volume_ml,
+            "silver_g": self.jug.silver_g.document(),
+            "accepts": self.kind.accepts,
+            "never": self.kind.never,
+            "goes": self.kind.goes,
+            "cautions": [caution.document() for caution in self.cautions],
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +168,10 @@ class Care:
     def __init__(self, store: Store, clock: Clock, home: Path):
         self._store = store
         self._clock = clock
+
+    def now(self) -> datetime:
+        """The instant by the clock of the house."""
+        return self._clock.now()
 
     # Baths
 
@@ -351,15 +394,14 @@ class Care:
             expected = forecast(
                 formula, _passes(bottle), volume_ml=bottle.amount, age_h=age_h, belief=self._belief(formula, without=row.id)
             )
-        residue = residue_of(formula)
-        told = list(expected.cautions) if expected else []
-        if residue is not None and bottle.passes:
-            since = bottle.mixed_at if residue.kind in ("dithionite", "permanganate") else (bottle.passes[0].at or bottle.mixed_at)
-            minutes = (self._clock.now() - since).total_seconds() / 60 if since else residue.deadline_min
-            caution = standing_caution(formula, minutes)
-            if caution is not None:
-                told.insert(0, caution)
-        return BathView(row.id, row.revision, bottle, formula, age_h, expected, residue, tuple(told))
+        view = BathView(row.id, row.revision, bottle, formula, age_h, expected, residue_of(formula), expected.cautions if expected else ())
+        if view.residue is None or not bottle.passes:
+            return view
+        # A clock that nobody started counts as run out.
+        since = view.clock_started
+        minutes = (self._clock.now() - since).total_seconds() / 60 if since else view.residue.deadline_min
+        clock = standing_caution(formula, minutes)
+        return replace(view, cautions=(clock, *view.cautions)) if clock else view
 
     def _belief(self, formula: Formula, *, without: str) -> Belief:
         """What the other baths of the kind have taught."""

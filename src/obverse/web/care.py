@@ -1,0 +1,304 @@
+"""The care pages under the shelf: may these meet, baths, jugs, the hazards of a route, the air of the room."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from obverse.foundation import InputError, UnsafeError
+from obverse.process.catalog import formulas, routes
+from obverse.safety import CONTEXT_WORDS, known_names, refuse_lethal
+from obverse.safety.airborne import Room, ammonia_in_air
+from obverse.web.pages import page
+from obverse.workbench.care import FILMS, Care, meeting
+
+router = APIRouter()
+
+NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
+
+
+def _care(request: Request) -> Care:
+    bench = request.app.state.workbench
+    return Care(bench.store, bench.clock, bench.home)
+
+
+@router.get("/shelf/care", response_class=HTMLResponse, include_in_schema=False)
+def care_page(request: Request, a: str = "", b: str = "", context: str = "any", ask: str = "", jug: str = "") -> HTMLResponse:
+    """Everything that needs care: the checker, baths, jugs, routes, the room."""
+    care = _care(request)
+    room = care.room()
+    asked, asked_failure = _asked(a, b, context)
+    poured, poured_refusal = _asked_jug(care, jug, ask)
+    return page(
+        request,
+        "care/care.html",
+        names=known_names(),
+        contexts=CONTEXT_WORDS,
+        a=a,
+        b=b,
+        context=context,
+        asked=asked,
+        asked_failure=asked_failure,
+        nothing=NOTHING,
+        shelf_findings=care.shelf_findings(),
+        baths=care.baths(),
+        formulas={key: f for key, f in formulas().items() if f.role in ("bleach", "halide_solvent", "fixer", "fogging")},
+        films=FILMS,
+        jugs=care.jugs(),
+        classes=care.classes(),
+        pourable={key: f.name for key, f in formulas().items()},
+        ask=ask,
+        ask_jug=jug,
+        ask_findings=poured,
+        ask_refusal=poured_refusal,
+        routes=routes(),
+        room=room,
+        air=ammonia_in_air(room, 0.5, 0.01, 4),
+    )
+
+
+@router.get("/shelf/care/routes/{key}", response_class=HTMLResponse, include_in_schema=False)
+def route_page(request: Request, key: str) -> HTMLResponse:
+    """The hazards of a route, step by step."""
+    care = _care(request)
+    return page(request, "care/route.html", care=care.route(key), routes=routes(), room=care.room(), formulas=formulas())
+
+
+@router.get("/shelf/care/baths/{id}/destroy", response_class=HTMLResponse, include_in_schema=False)
+def destroy_page(request: Request, id: str) -> HTMLResponse:
+    """How a used bath is made harmless, with its clock."""
+    care = _care(request)
+    view = care.bath(id)
+    started = view.clock_started
+    return page(
+        request,
+        "care/destroy.html",
+        bath=view,
+        steps=care.destruction(id),
+        deadline=None if view.residue is None or started is None else started.timestamp() + 60 * view.residue.deadline_min,
+        now=care.now().timestamp(),
+        jugs=care.jugs(),
+    )
+
+
+# Forms
+
+
+@router.post("/shelf/care/baths", include_in_schema=False)
+async def mix_bath(request: Request) -> RedirectResponse:
+    """A bath was mixed."""
+    form = await request.form()
+    _care(request).mix_bath(str(form.get("formula", "")), _number(form, "volume_ml"), name=str(form.get("name", "")).strip())
+    return _back("#baths")
+
+
+@router.post("/shelf/care/baths/{id}/passes", include_in_schema=False)
+async def count_pass(request: Request, id: str) -> RedirectResponse:
+    """Films go through a bath."""
+    form = await request.form()
+    _care(request).count_pass(id, film=str(form.get("film", "135-36")), films=_number(form, "films"))
+    return _back("#baths")
+
+
+@router.post("/shelf/care/baths/{id}/judge", include_in_schema=False)
+async def judge(request: Request, id: str) -> RedirectResponse:
+    """A ghost was seen on a film, or none."""
+    form = await request.form()
+    seen = {"ghost": True, "clean": False, "open": None}
+    word = str(form.get("ghost", ""))
+    if word not in seen:
+        raise InputError(f"a film cannot be judged {word!r}", where="bath", remedy="use ghost, clean or open")
+    _care(request).judge(id, int(_number(form, "index")), seen[word])
+    return _back("#baths")
+
+
+@router.post("/shelf/care/baths/{id}/gone", include_in_schema=False)
+async def bath_gone(request: Request, id: str) -> RedirectResponse:
+    """A bath went to a jug, or elsewhere."""
+    form = await request.form()
+    care, destroyed, jug = _care(request), bool(form.get("destroyed")), str(form.get("jug", ""))
+    if jug:
+        volume = _number(form, "volume_ml") if form.get("volume_ml") else None
+        care.bath_into_jug(id, jug, destroyed=destroyed, volume_ml=volume)
+        return _back("#jugs")
+    care.bath_gone(id, destroyed=destroyed)
+    return _back("#baths")
+
+
+@router.post("/shelf/care/jugs", include_in_schema=False)
+async def begin_jug(request: Request) -> RedirectResponse:
+    """Set up a jug."""
+    form = await request.form()
+    _care(request).begin_jug(str(form.get("letter", "")), _number(form, "capacity_ml"), vented=bool(form.get("vented")))
+    return _back("#jugs")
+
+
+@router.post("/shelf/care/jugs/{id}/pour", include_in_schema=False)
+async def pour(request: Request, id: str) -> RedirectResponse:
+    """Pour something into a jug."""
+    form = await request.form()
+    films = _number(form, "films") if form.get("films") else 0.0
+    _care(request).pour(id, str(form.get("what", "")), _number(form, "volume_ml"), treated=bool(form.get("treated")), films=films)
+    return _back("#jugs")
+
+
+@router.post("/shelf/care/jugs/{id}/handed-in", include_in_schema=False)
+async def hand_in(request: Request, id: str) -> RedirectResponse:
+    """A jug went to the authority's collection."""
+    _care(request).hand_in(id)
+    return _back("#jugs")
+
+
+@router.post("/shelf/care/room", include_in_schema=False)
+async def set_room(request: Request) -> RedirectResponse:
+    """What the room is like."""
+    form = await request.form()
+    _care(request).set_room(_number(form, "volume_m3"), _number(form, "air_changes_per_h"), _number(form, "temperature_c"))
+    return _back("#room")
+
+
+# JSON
+
+
+@router.get("/api/care/check")
+def check_document(names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False) -> dict[str, Any]:
+    """What is recorded of these coming together. With `refuse`, what could kill answers as an error."""
+    found = meeting(names, context)
+    if refuse:
+        refuse_lethal(found)
+    return {
+        "findings": [finding.document() for finding in found],
+        "refused": any(finding.refused for finding in found),
+        "said": NOTHING if not found else "",
+    }
+
+
+@router.get("/api/care/names")
+def names_document() -> dict[str, str]:
+    """Every key that the checker understands, with its name."""
+    return known_names()
+
+
+@router.get("/api/care/routes/{key}")
+def route_document(request: Request, key: str) -> dict[str, Any]:
+    """A route with its hazards, findings, air and destruction, step by step."""
+    return _care(request).route(key).document()
+
+
+@router.get("/api/care/baths")
+def baths_document(request: Request) -> list[dict[str, Any]]:
+    """Every mixed bath with its forecast."""
+    return [view.document() for view in _care(request).baths()]
+
+
+@router.post("/api/care/baths")
+def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Write down that a bath was mixed: `formula`, `volume_ml`, and perhaps `name`."""
+    return {"id": _care(request).mix_bath(_text(body, "formula"), _float(body, "volume_ml"), name=str(body.get("name", "")))}
+
+
+@router.post("/api/care/baths/{id}/passes")
+def count_pass_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+    """Count films: `film` (a size) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
+    area = _float(body, "area_m2") if "area_m2" in body else None
+    view = _care(request).count_pass(
+        id,
+        film=str(body.get("film", "135-36")),
+        films=_float(body, "films", 1.0),
+        area_m2=area,
+        time_ratio=_float(body, "time_ratio", 1.0),
+        run=str(body.get("run", "")),
+    )
+    return view.document()
+
+
+@router.post("/api/care/baths/{id}/judgements")
+def judge_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+    """Say of pass `index` (from 0) whether a ghost was seen: `ghost` true, false or null."""
+    ghost, index = body.get("ghost"), body.get("index")
+    if ghost not in (True, False, None) or not isinstance(index, int) or isinstance(index, bool):
+        raise InputError("a judgement needs a whole index and true, false or null", where="bath", remedy="correct it and try again")
+    return _care(request).judge(id, index, ghost).document()
+
+
+@router.get("/api/care/jugs")
+def jugs_document(request: Request) -> list[dict[str, Any]]:
+    """Every jug with its contents and silver."""
+    return [view.document() for view in _care(request).jugs()]
+
+
+@router.post("/api/care/jugs")
+def begin_jug_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+    """Set up a jug: `letter`, `capacity_ml`, perhaps `name` and `vented`."""
+    vented = body.get("vented", True)
+    if not isinstance(vented, bool):
+        raise InputError("vented is true or false", where="jug", remedy="correct it and try again")
+    return {"id": _care(request).begin_jug(_text(body, "letter"), _float(body, "capacity_ml"), name=str(body.get("name", "")), vented=vented)}
+
+
+@router.post("/api/care/jugs/{id}/pour")
+def pour_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+    """Pour: `what`, `volume_ml`, perhaps `treated` and `films`."""
+    view = _care(request).pour(
+        id, _text(body, "what"), _float(body, "volume_ml"), treated=body.get("treated") is True, films=_float(body, "films", 0.0)
+    )
+    return view.document()
+
+
+@router.get("/api/care/air")
+def air_document(
+    volume_m3: float, air_changes_per_h: float = 0.5, ammonia_mol_per_l: float = 0.5, surface_m2: float = 0.01, time_min: float = 5.0
+) -> dict[str, Any]:
+    """Ammonia beside an open bath: an estimate on the high side."""
+    return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
+
+
+def _asked(a: str, b: str, context: str):
+    """Findings of the checker's form, or the sentence of what is wrong with it."""
+    if not a and not b:
+        return None, ""
+    try:
+        return meeting([name for name in (a, b) if name], context), ""
+    except InputError as error:
+        return None, error.sentence
+
+
+def _asked_jug(care: Care, jug: str, what: str):
+    """What would be met if it were poured in, or the reason why it is refused outright."""
+    if not jug or not what:
+        return None, ""
+    try:
+        return care.ask_jug(jug, what), ""
+    except (InputError, UnsafeError) as error:
+        return None, error.sentence
+
+
+def _number(form, name: str) -> float:
+    return _parsed(str(form.get(name, "")), name)
+
+
+def _parsed(text: str, name: str) -> float:
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise InputError(f"{text!r} is not a number", where=name.replace("_", " "), remedy="write it like 12.5") from None
+
+
+def _float(body: dict[str, Any], name: str, default: float | None = None) -> float:
+    value = body.get(name, default)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise InputError(f"{name} must be a number", where=name.replace("_", " "), remedy="give it and try again")
+    return float(value)
+
+
+def _text(body: dict[str, Any], name: str) -> str:
+    value = body.get(name)
+    if not isinstance(value, str):
+        raise InputError(f"{name} must be a text", where=name, remedy="give it and try again")
+    return value
+
+
+def _back(anchor: str) -> RedirectResponse:
+    return RedirectResponse(f"/shelf/care{anchor}", status_code=303)
