@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from obverse.chemistry.density import solution_density
 from obverse.foundation import InputError, Standing
-from obverse.process import Component, Dilution, Formula
+from obverse.process import CONTROL_NAMES, Component, Dilution, Formula
 
 # g of active substance in 1 mL of the bottle that each control counts.
 SOLVENT_G_PER_ML = 0.60
@@ -29,8 +29,11 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     Raises
     ------
     InputError
-        For a negative control.
+        For a negative control, or one that nobody knows.
     """
+    for name in controls:
+        if name not in CONTROL_NAMES:
+            raise InputError(f"unknown control {name!r}", where=formula.name, remedy=f"use one of {', '.join(CONTROL_NAMES)}")
     for name in ("solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"):
         if controls.get(name, 0) < 0:
             raise InputError(f"{name} cannot be {controls[name]:g}", where=formula.name, remedy="give zero or more")
