@@ -14,6 +14,7 @@ from obverse.foundation import InputError
 def register(app: typer.Typer) -> None:
     """Add the commands of the bench."""
     app.command()(mix)
+    app.command()(adapt)
 
 
 def mix(
@@ -28,15 +29,43 @@ def mix(
 
     Example: obverse mix first_developer --volume-ml 500
     """
-    from obverse.workbench.bench import make_sheet
+    from obverse.workbench.bench import make_sheet, sheet_document
 
     chosen_formula = _formula(formula, control)
     products, tools, whose = _shelf(shelf)
     sheet = make_sheet(chosen_formula, volume_ml, products, tools, choices=dict(_pairs(choose, "--choose")))
     if as_json:
-        typer.echo(json.dumps({**sheet.document(), "shelf": whose}, indent=1, allow_nan=False))
+        typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
     else:
         _print(sheet, whose)
+
+
+def adapt(
+    bath: Annotated[str, typer.Argument(help="A bath written by another bench's bottles (obverse-bath), '-' for stdin.")],
+    volume_ml: Annotated[float | None, typer.Option("--volume-ml", help="Volume to mix here; default: theirs.")] = None,
+    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Make another bench's bath from your own bottles, by active substance; says what cannot be matched.
+
+    Example: obverse adapt their-developer.json --volume-ml 500
+    """
+    from obverse.foundation import parse_json, read_document
+    from obverse.process.shelf import BathByBottles
+    from obverse.workbench.bench import adapt as adapt_bath
+    from obverse.workbench.bench import sheet_document
+
+    products, tools, whose = _shelf(shelf)
+    found = adapt_bath(read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath), products, tools, volume_ml)
+    if as_json:
+        document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
+        typer.echo(json.dumps(document, indent=1, allow_nan=False))
+        return
+    _print(found.sheet, whose)
+    typer.echo("")
+    typer.echo("What cannot be matched:" if found.unmatched else "Nothing recorded differs.")
+    for unmatched in found.unmatched:
+        typer.echo(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
 
 
 def _formula(given: str, control: list[str] | None):
@@ -111,6 +140,8 @@ def _number(text: str, name: str) -> float:
 
 
 def _print(sheet: Any, whose: str) -> None:
+    from obverse.mixing import insights
+
     typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
     typer.echo("")
     for line in sheet.lines:
@@ -130,6 +161,8 @@ def _print(sheet: Any, whose: str) -> None:
             typer.echo(f"     {made.name}: {e.value:.4g} g/L ({e.low90:.4g} to {e.high90:.4g}), wanted {made.target_g_per_l:.4g}")
     if sheet.ph is not None:
         typer.echo(f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}")
+    for insight in insights(sheet):
+        typer.echo(f"     {insight.text}")
     if sheet.use_within_min:
         typer.echo(f"     Use within {sheet.use_within_min:g} min of mixing.")
     for caution in sheet.cautions:

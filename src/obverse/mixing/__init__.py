@@ -1,23 +1,34 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
 from obverse.mixing.controls import with_controls
-from obverse.mixing.mix import mix
+from obverse.mixing.convert import Conversion, Poured, Unmatched, convert, read_bath
+from obverse.mixing.insight import Insight, insights, rolls_in
+from obverse.mixing.mix import acidity_of, mix
 from obverse.mixing.reach import Cost, Reach, cost_of, least_purchase, reach
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates, contents_of
 
 __all__ = [
     "Candidate",
+    "Conversion",
     "Cost",
+    "Insight",
     "Made",
     "MixLine",
     "MixSheet",
+    "Poured",
     "Reach",
+    "Unmatched",
+    "acidity_of",
     "candidates",
     "contents_of",
+    "convert",
     "cost_of",
+    "insights",
     "least_purchase",
     "mix",
     "reach",
+    "read_bath",
+    "rolls_in",
     "with_controls",
 ]

@@ -215,7 +215,7 @@ def _attempt(formula, volume_ml, needs, picks, bottles, tools, options, roles) -
     water_ml = _water_to_add(formula, volume_ml, portions)
     made = tuple(_made(need, portions, volume_ml, tools) for need in needs)
     contents = _contents(portions, volume_ml)
-    ph, ph_note = _acidity(contents)
+    ph, ph_note = acidity_of(contents)
     return MixSheet(
         formula=formula.key,
         name=formula.name,
@@ -398,7 +398,8 @@ def _contents(portions: list[_Portion], volume_ml: float) -> dict[str, float]:
     return found
 
 
-def _acidity(contents: dict[str, float]) -> tuple[Estimate | None, str]:
+def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
+    """pH of substances at these mol/L, with what was counted; None with the reason where it cannot be told."""
     ions: dict[str, float] = {}
     buffers: dict[str, float] = {}
     silent = []

@@ -21,6 +21,8 @@ ADDITIVES: dict[str, tuple[int, str]] = {
     "unknown": (3, "its other contents are not declared: test on a clip first"),
 }
 
+# A strength that is known no better than this speaks against a product.
+DOUBTFUL_STRENGTH = 0.15
 # A content below this share of the chief one is a companion, not a reason to take the product.
 CHIEF_SHARE = 0.5
 
@@ -97,7 +99,7 @@ class Candidate:
         dirt = sum(ADDITIVES[a][0] for a in self.product.additives)
         fierce = bool({"ammonia", "acid_strong", "peroxide"} & set(self.brings.substance.classes)) and self.product.form == "liquid"
         strength = self.brings.grams_per_unit if fierce else 0.0
-        return (self.nearness + dirt, strength, round(self.brings.relative_sd, 1))
+        return (self.nearness + dirt, strength, self.brings.relative_sd > DOUBTFUL_STRENGTH)
 
 
 def nearness(wanted: Substance, given: Substance) -> tuple[int, tuple[str, ...]] | None:

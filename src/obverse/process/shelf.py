@@ -9,7 +9,7 @@ from pydantic import AwareDatetime, Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process.catalog import products as generic_products
-from obverse.process.product import KEY, Product
+from obverse.process.product import KEY, ROLES, Product
 from obverse.process.tool import Tool
 
 
@@ -71,3 +71,32 @@ class ShelfDocument(Document):
     def full_products(self) -> tuple[Product, ...]:
         """The products, generic keys replaced by what they stand for."""
         return tuple(generic_products()[p] if isinstance(p, str) else p for p in self.products)
+
+
+class PouredDocument(Document):
+    """So much of a product: mL of a liquid, g of a solid. A generic product may be named by its key."""
+
+    product: Product | str
+    amount: float = Field(gt=0, le=100_000)
+
+    @model_validator(mode="after")
+    def _known(self):
+        if isinstance(self.product, str) and self.product not in generic_products():
+            raise ValueError(f"there is no generic product {self.product!r}")
+        return self
+
+    @property
+    def full_product(self) -> Product:
+        """The product itself."""
+        return generic_products()[self.product] if isinstance(self.product, str) else self.product
+
+
+class BathByBottles(Document):
+    """A bath as another bench writes it: by its own bottles, for `obverse adapt`."""
+
+    format: Literal["obverse-bath"] = "obverse-bath"
+    version: Literal[1] = 1
+    name: str = Field(default="a bath from another bench", min_length=1, max_length=160)
+    role: Literal[ROLES]  # type: ignore[valid-type]
+    volume_ml: float = Field(gt=0, le=100_000)
+    poured: tuple[PouredDocument, ...] = Field(min_length=1, max_length=20)

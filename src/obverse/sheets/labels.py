@@ -154,16 +154,14 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
 
 def _cell(label: Label) -> dict:
     long = len(label.title)
-    gravest, rest = label.hazards[:3], label.hazards[3:]
-    short = "; ".join(_hazard(h) for h in gravest) + ("; also " + ", ".join(code for _, code in rest) if rest else "")
     return {
         "title": _whole(label.title),
         "title_pt": 22 if long <= 24 else 18 if long <= 44 else 15,
         "contents": _whole(label.contents),
         "dates": label.dates,
         "signal": label.signal,
-        "hazards": "; ".join(_hazard(h) for h in label.hazards),
-        "hazards_short": short,
+        # The template takes the fullest that fits; the gravest is always in words.
+        "hazards": [_hazards(label.hazards, in_words) for in_words in (len(label.hazards), 3, 2, 1)],
         "unknown": ("No codes recorded for " + ", ".join(label.unknown) + ": see its safety data sheet.") if label.unknown else "",
         "pictograms": [pictogram_svg(p) for p in label.pictograms[:4]],
         "qr": qr_svg(label.link),
@@ -172,9 +170,10 @@ def _cell(label: Label) -> dict:
     }
 
 
-def _hazard(pair: tuple[str, str]) -> str:
-    words, code = pair
-    return f"{words} ({code})"
+def _hazards(pairs: tuple[tuple[str, str], ...], in_words: int) -> str:
+    told = "; ".join(f"{words} ({code})" for words, code in pairs[:in_words])
+    rest = ", ".join(code for _, code in pairs[in_words:])
+    return f"{told}; also {rest}" if rest else told
 
 
 def _whole(text: str) -> str:

@@ -6,16 +6,19 @@ from datetime import date
 
 from obverse.foundation import Caution, InputError
 from obverse.mixing import MixSheet
+from obverse.safety.hazards import HazardSheet
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 
 
-def mix_sheet_pdf(sheet: MixSheet, *, link: str, printed_on: date | None = None, paper: str = "a4") -> bytes:
+def mix_sheet_pdf(sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_on: date | None = None, paper: str = "a4") -> bytes:
     """The sheet as PDF.
 
     Parameters
     ----------
+    hazards : HazardSheet
+        Of the bath: what to wear and how to air stand at the head.
     link : str
         What the QR code opens.
     printed_on : date, optional
@@ -25,16 +28,17 @@ def mix_sheet_pdf(sheet: MixSheet, *, link: str, printed_on: date | None = None,
     """
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
-    return typeset("mix_sheet", _data(sheet, link, printed_on, paper))
+    return typeset("mix_sheet", _data(sheet, hazards, link, printed_on, paper))
 
 
-def _data(sheet: MixSheet, link: str, printed_on: date | None, paper: str) -> dict:
+def _data(sheet: MixSheet, hazards: HazardSheet, link: str, printed_on: date | None, paper: str) -> dict:
     return {
         "paper": paper,
         "name": sheet.name[:1].upper() + sheet.name[1:],
         "volume": f"{sheet.volume_ml:g} mL",
         "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
         "note": sheet.note,
+        "wear": f"Wear {', '.join(hazards.wear)}. {hazards.air}",
         "cautions": [_caution(c) for c in sheet.cautions],
         "lines": [_line(line, sheet.volume_ml) for line in sheet.lines],
         "made": [

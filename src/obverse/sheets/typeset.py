@@ -23,6 +23,15 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     return typst.compile(source, format="pdf", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True)
 
 
+def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
+    """What the template says of its own layout under that label (for tests: whether everything fits)."""
+    import typst
+
+    source = files("obverse.sheets").joinpath(f"data/{template}.typ").read_bytes()
+    found = typst.query(source, f"<{label}>", field="value", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True)
+    return json.loads(found)
+
+
 def qr_svg(text: str) -> str:
     """A QR code of the text as SVG without border; the template leaves the quiet zone."""
     import io

@@ -7,10 +7,16 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, read_document
+from obverse.mixing import insights
+from obverse.process import ROLES
+from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes
+from obverse.process.shelf import BathByBottles
 from obverse.process.trial import DEFAULT_CONTROLS, HELD_AT
+from obverse.safety.hazards import hazards_of
 from obverse.web.pages import page
+from obverse.workbench.bench import sheet_document as document_of
 
 router = APIRouter()
 
@@ -72,6 +78,8 @@ def sheet_page(
         request,
         "bench/sheet.html",
         sheet=sheet,
+        insights=insights(sheet),
+        hazards=hazards_of(workbench.bench.formula(formula)),
         formula=workbench.bench.formula(formula),
         options=workbench.bench.options(formula),
         chosen=_choices(choose),
@@ -100,7 +108,7 @@ def sheet_pdf(
     controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
-    data = mix_sheet_pdf(sheet, link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    data = mix_sheet_pdf(sheet, hazards_of(workbench.bench.formula(formula)), link=link, printed_on=workbench.clock.now().date(), paper=paper)
     return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
 
 
@@ -110,6 +118,51 @@ async def keep_as_bottle(request: Request) -> RedirectResponse:
     form = await request.form()
     id = request.app.state.workbench.bench.keep_as_bottle(str(form.get("formula", "")), _float(str(form.get("volume_ml", ""))), str(form.get("contents", "")))
     return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
+
+
+@router.get("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
+def adapt_page(request: Request) -> HTMLResponse:
+    """A bath from another bench, to be filled in."""
+    return _adapt_page(request, None, {})
+
+
+@router.post("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
+async def adapt_form(request: Request) -> HTMLResponse:
+    """The same bath from the bottles of this shelf."""
+    form = await request.form()
+    given = {name: form.getlist(name) for name in ("product", "strength", "amount")}
+    rows = [r for r in zip(given["product"], given["strength"], given["amount"], strict=True) if r[0] and str(r[2]).strip()]
+    document = {
+        "role": str(form.get("role", "")),
+        "volume_ml": _float(str(form.get("volume_ml", ""))),
+        "poured": [{"product": _of_strength(str(p), str(s).strip()), "amount": _float(str(a).replace(",", "."))} for p, s, a in rows],
+    }
+    bath = read_document(BathByBottles, document, where="bath")
+    mine = str(form.get("my_volume_ml", "")).strip()
+    found = request.app.state.workbench.bench.adapt(bath, _float(mine) if mine else None)
+    return _adapt_page(request, found, {**document, "my_volume_ml": mine, "rows": rows})
+
+
+@router.post("/api/bench/adapt")
+def adapt_document(request: Request, body: dict[str, Any] = Body(...), volume_ml: float | None = None) -> dict[str, Any]:
+    """Another bench's bath from the bottles of this shelf."""
+    found = request.app.state.workbench.bench.adapt(read_document(BathByBottles, body, where="bath"), volume_ml)
+    return {**found.document(), "sheet": document_of(found.sheet)}
+
+
+def _adapt_page(request: Request, found, given: dict[str, Any]) -> HTMLResponse:
+    liquid_first = sorted(generic_products().values(), key=lambda p: p.form != "liquid")
+    return page(request, "bench/adapt.html", found=found, given=given, generic=liquid_first, roles=ROLES, rows=range(5))
+
+
+def _of_strength(key: str, strength: str) -> Any:
+    """A generic product, its chief strength as the other bench's label prints it where that is given."""
+    if key not in generic_products() or not strength:
+        return key
+    product = generic_products()[key]
+    first = {**product.contents[0].model_dump(mode="json"), "strength": strength}
+    contents = [first, *(c.model_dump(mode="json") for c in product.contents[1:])]
+    return {**product.model_dump(mode="json"), "name": f"{product.name}, at {strength}", "contents": contents, "density_g_per_ml": None}
 
 
 @router.get("/api/bench/formulas")
@@ -136,7 +189,8 @@ def sheet_document(
 ) -> dict[str, Any]:
     """One mix sheet as a document."""
     controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
-    return request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls).document()
+    sheet = request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    return document_of(sheet)
 
 
 def _route(key: str):

@@ -9,9 +9,10 @@ from typing import Any
 
 from obverse.clock import Clock
 from obverse.foundation import InputError, UnsafeError, read_document
-from obverse.mixing import MixSheet, candidates, mix, with_controls
+from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
 from obverse.process import Component, Formula, Product, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
+from obverse.process.shelf import BathByBottles
 from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
 
@@ -33,11 +34,32 @@ def make_sheet(
     UnsafeError
         If what comes together can kill.
     """
-    sheet = mix(formula, volume_ml, products, tools, choices=choices)
+    return _checked(formula, mix(formula, volume_ml, products, tools, choices=choices), products)
+
+
+def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> MixSheet:
     bottles = [p for p in products if p.key in sheet.amounts]
     findings = check_mix(_as_mixed(formula, sheet), bottles, where=formula.name)
     refuse_lethal(findings)
     return sheet.with_cautions(tuple(dict.fromkeys(f.caution() for f in findings)))
+
+
+def sheet_document(sheet: MixSheet) -> dict[str, Any]:
+    """The sheet with what chemistry says of the bath."""
+    return {**sheet.document(), "insights": [insight.document() for insight in insights(sheet)]}
+
+
+def adapt(bath: BathByBottles, products: Sequence[Product], tools: Sequence[Tool], volume_ml: float | None = None) -> Conversion:
+    """Convert a bath of another bench, and let the hazard rules look at what comes of it here.
+
+    Raises
+    ------
+    InputError, UnsafeError
+        As `make_sheet`.
+    """
+    poured = [Poured(p.full_product, p.amount) for p in bath.poured]
+    found = convert(poured, bath.volume_ml, products, tools, role=bath.role, name=bath.name, my_volume_ml=volume_ml)
+    return replace(found, sheet=_checked(found.formula, found.sheet, products))
 
 
 def _as_mixed(formula: Formula, sheet: MixSheet) -> Formula:
@@ -132,6 +154,10 @@ class Bench:
             except (InputError, UnsafeError) as error:
                 found[step.formula] = RouteBath(formula, (step,), None, error.sentence)
         return list(found.values())
+
+    def adapt(self, bath: BathByBottles, volume_ml: float | None = None) -> Conversion:
+        """Another bench's bath from the bottles of this one, with what cannot be matched."""
+        return adapt(bath, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), volume_ml)
 
     def options(self, formula_key: str) -> dict[str, list[Product]]:
         """Products on the shelf that could bring each line of a formula, best first."""

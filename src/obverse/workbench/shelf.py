@@ -11,7 +11,7 @@ from typing import Any
 from obverse.chemistry.vapour import open_bottle_factor
 from obverse.clock import Clock
 from obverse.foundation import Estimate, InputError, read_document
-from obverse.mixing import Cost, Reach, cost_of, least_purchase, reach
+from obverse.mixing import Cost, Reach, cost_of, least_purchase, reach, rolls_in
 from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
@@ -23,8 +23,6 @@ from obverse.store import Kept, Store
 
 # What a bottle is taken to hold where neither it nor its package says.
 USUAL_BOTTLE_ML = 1000.0
-# Rolls that share the price of a bath that goes back to its bottle; a planning figure, not a capacity.
-KEPT_BATH_ROLLS = 5.0
 _EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
 
 
@@ -70,6 +68,13 @@ class RouteOpening:
     def is_open(self) -> bool:
         """True where every bath that the route cannot do without can be mixed."""
         return all(b.reach.sheet is not None for b in self.baths if not b.optional)
+
+    @property
+    def substitutions(self) -> tuple[str, ...]:
+        """What is taken in place of what a formula names, and what that changes."""
+        lines = (line for b in self.baths if b.reach.sheet is not None for line in b.reach.sheet.lines)
+        texts = [c.text for line in lines for c in line.cautions if c.code == "mix.substitution"]
+        return tuple(dict.fromkeys(texts))
 
     @property
     def closed(self) -> tuple[BathOpening, ...]:
@@ -301,7 +306,9 @@ def _cost_per_roll(baths, products, rolls: float) -> Cost:
         if sheet is None:
             continue
         cost = cost_of(sheet, products)
-        uses = rolls if bath.reach.formula.one_shot else max(rolls, KEPT_BATH_ROLLS)
+        # A kept bath is shared by the rolls that its capacity allows at the low end.
+        capacity = None if bath.reach.formula.one_shot else rolls_in(sheet)
+        uses = rolls if capacity is None else max(rolls, capacity.low)
         known += cost.known / uses
         unpriced.update(cost.unpriced)
     return Cost(known, tuple(sorted(unpriced)))
