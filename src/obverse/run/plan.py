@@ -1,0 +1,154 @@
+"""What a planned evening is made of: actions in a row, each with its cues, its hands and its reasons."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from obverse.foundation import Document
+from obverse.process import Route
+
+ActionKind = Literal[
+    "lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "wait", "lights_out", "load", "check",
+    "bath", "rinse", "wash", "hold", "hold_end", "join", "may_open", "open", "reexpose", "hang", "dry", "destroy", "clear_up",
+]  # fmt: skip
+
+# Actions in which the film is in a liquid or under light that works on it: their clock is chemistry's.
+TIMED = ("bath", "wash", "reexpose")
+
+
+class Cue(Document):
+    """One thing to be told at a moment of an action, seconds after its clock started."""
+
+    at_s: float = Field(ge=0)
+    kind: Literal["agitate", "rest", "ready", "drain", "end"]
+    text: str
+    lasts_s: float = Field(default=0, ge=0)
+
+
+class Strip(Document):
+    """One strip or film of the evening: its name and its own first development."""
+
+    name: str = Field(default="strip", min_length=1, max_length=80)
+    controls: dict[str, float] = Field(default_factory=dict)
+    film: str = Field(default="", max_length=120, description="id of the film in the notebook; empty where it has no page")
+    recipe: str = Field(default="", max_length=120, description="id of the locked recipe that this strip controls")
+    area_m2: float | None = Field(default=None, gt=0, le=20, description="default: one 135-36")
+
+
+class Action(Document):
+    """One action of the evening.
+
+    Its clock starts when it begins, or, where `waits_for_pour`, when the bath is in. `duration_s` is counted
+    from that start; `pour_s` comes before it. A bath is out at the end of its duration: draining begins
+    `drain_s` before. Hands are busy in the spans `hands`, seconds from the planned start.
+    """
+
+    key: str
+    kind: ActionKind
+    title: str
+    do: str = ""
+    why: str = ""
+    cautions: tuple[str, ...] = ()
+    step: str = Field(default="", description="key of the step of the route")
+    formula: str = Field(default="", description="key of the bath's formula")
+    strips: tuple[str, ...] = Field(default=(), description="names of the strips it works on")
+    start_s: float = Field(default=0, ge=0, description="planned, seconds after the evening began")
+    pour_s: float = Field(default=0, ge=0)
+    duration_s: float = Field(ge=0)
+    drain_s: float = Field(default=0, ge=0)
+    nominal_s: float | None = Field(default=None, description="time before temperature was allowed for")
+    time_sd_s: float = Field(default=0, ge=0, description="uncertainty of the compensated time, from kappa alone")
+    ends_by: Literal["clock", "person"] = "person"
+    waits_for_pour: bool = False
+    unattended_s: float = Field(default=0, ge=0, description="goes on by itself after the hands have left it")
+    hands: tuple[tuple[float, float], ...] = ()
+    cues: tuple[Cue, ...] = ()
+    place: Literal["bench", "dark_room", "closed_tank", "open"] = "bench"
+    temperature_c: float | None = None
+    temperature_low_c: float | None = None
+    temperature_high_c: float | None = None
+    carry_over: float | None = Field(default=None, description="share of the bath before it that is still in film and tank")
+    after_use: str = ""
+    volume_ml: float | None = None
+    waste_jug: str = ""
+
+    @property
+    def end_s(self) -> float:
+        """Planned end, seconds after the evening began; what goes on unattended is not counted."""
+        return self.start_s + self.pour_s + self.duration_s
+
+
+class PlanCaution(Document):
+    """A caution at the action where it applies."""
+
+    code: str
+    text: str
+    level: Literal["note", "caution", "danger"]
+    where: str = ""
+    source: str = ""
+
+
+class Conflict(Document):
+    """One thing in which the plan does not hold."""
+
+    kind: Literal["hands", "film", "life", "deadline", "light"]
+    first: str
+    second: str
+    text: str
+
+
+class Proof(Document):
+    """Whether two hands suffice, and everything else that was checked."""
+
+    statements: tuple[str, ...]
+    conflicts: tuple[Conflict, ...]
+    spans_checked: int
+
+    @property
+    def holds(self) -> bool:
+        """True where nothing overlaps and nothing is too old."""
+        return not self.conflicts
+
+
+class Lived(Document):
+    """A bath with a limited life: where it begins, where it must have ended."""
+
+    formula: str
+    from_action: str
+    from_edge: Literal["start", "pour", "end"]
+    to_action: str
+    limit_s: float = Field(gt=0)
+    kind: Literal["life", "deadline"]
+
+
+class RunPlan(Document):
+    """A whole evening, from laying out to clearing up."""
+
+    format: Literal["obverse-run-plan"] = "obverse-run-plan"
+    version: Literal[1] = 1
+    name: str
+    route: Route
+    tank_ml: float
+    strips: tuple[Strip, ...]
+    temperature_c: float
+    kappa: float
+    kappa_sd: float
+    actions: tuple[Action, ...] = Field(min_length=1)
+    lives: tuple[Lived, ...] = ()
+    cautions: tuple[PlanCaution, ...] = ()
+    proof: Proof
+    order_reason: str = ""
+
+    def action(self, key: str) -> Action:
+        """The action of that key (KeyError if there is none)."""
+        for action in self.actions:
+            if action.key == key:
+                return action
+        raise KeyError(key)
+
+    @property
+    def duration_s(self) -> float:
+        """Until the hands are free; drying and settling go on."""
+        return max(action.end_s for action in self.actions)

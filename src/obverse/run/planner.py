@@ -1,0 +1,700 @@
+"""From a route to an evening: what the hands do, when, and the proof that two of them suffice."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+
+from obverse.chemistry import concentration_after_fills
+from obverse.foundation import InputError
+from obverse.process import HELD_AT, Agitation, Formula, Route, Step
+from obverse.process.catalog import substance
+from obverse.reference import number, record
+from obverse.run.plan import Action, Cue, Lived, PlanCaution, RunPlan, Strip
+from obverse.run.proof import prove
+from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
+from obverse.safety import check_route, destruction_steps, refuse_lethal, residue_of
+
+# A warning to have the hands ready, so long before they are needed.
+_READY_S = 10.0
+# A powder that must be used within so many minutes is weighed before and stirred in at the last moment.
+_LAST_MOMENT_MIN = 15.0
+_MOST_STRIPS = 6
+# What settles or airs longer than this does so by itself.
+_HANDS_OFF_MIN = 60.0
+
+
+def plan_run(
+    route: Route,
+    formulas: Mapping[str, Formula],
+    *,
+    tank_ml: float,
+    controls: Mapping[str, float] | None = None,
+    strips: Sequence[Strip] = (),
+    temperature_c: float | None = None,
+    bath_temperatures_c: Mapping[str, float] | None = None,
+    without: Sequence[str] = (),
+    pace: float = 1.0,
+    mixed: Sequence[str] = (),
+    name: str = "",
+) -> RunPlan:
+    """Plan a whole evening.
+
+    Parameters
+    ----------
+    tank_ml : float
+        Volume of a bath.
+    controls : mapping, optional
+        Controls of the one strip, where `strips` is not given. `first_developer_time_min` is the time at
+        `temperature_c` of the controls (20 C where absent).
+    strips : sequence of Strip
+        Several strips, each with a first development of its own; they share every later bath.
+    temperature_c : float, optional
+        What the baths truly have; default: the temperature of the controls.
+    bath_temperatures_c : mapping, optional
+        By key of the step, where a bath differs.
+    without : sequence of str
+        Keys of optional steps that are left out.
+    pace : float
+        Length of what hands do, 1 being common practice; a class takes 1.5.
+    mixed : sequence of str
+        Formula keys of baths that stand ready in their bottles.
+
+    Raises
+    ------
+    InputError
+        Outside 16 to 26 C, or for a plan that cannot be made.
+    UnsafeError
+        If two things that can kill would meet along the route.
+    """
+    if not 50 <= tank_ml <= 20_000:
+        raise InputError(f"a tank of {tank_ml:g} mL cannot be planned for", where="tank", remedy="give 50 to 20000 mL")
+    if not 0.3 <= pace <= 5:
+        raise InputError(f"a pace of {pace:g} cannot be planned with", where="pace", remedy="give 0.3 to 5; 1 is common practice")
+    strips = tuple(strips) or (Strip(controls=dict(controls or {})),)
+    if len(strips) > _MOST_STRIPS:
+        raise InputError(f"{len(strips)} strips in one evening", where="strips", remedy=f"plan at most {_MOST_STRIPS} together")
+    if len({strip.name for strip in strips}) != len(strips):
+        raise InputError("two strips have the same name", where="strips", remedy="name them differently")
+    route = _without(route, without)
+    refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
+    base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], "temperature_c"))
+    return _Evening(route, formulas, tank_ml, strips, base_c, dict(bath_temperatures_c or {}), pace, frozenset(mixed), name).plan()
+
+
+def _without(route: Route, without: Sequence[str]) -> Route:
+    for key in without:
+        step = next((step for step in route.steps if step.key == key), None)
+        if step is None:
+            raise InputError(f"the route has no step {key!r}", where="without", remedy="name a step of the route")
+        if not step.optional:
+            raise InputError(f"{step.name} cannot be left out", where="without", remedy="leave out only what is marked optional")
+    return route.model_copy(update={"steps": tuple(step for step in route.steps if step.key not in without)})
+
+
+def _control(strip: Strip, name: str) -> float:
+    return strip.controls.get(name, HELD_AT[name])
+
+
+def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inversion_s: float) -> list[Cue]:
+    """The moments at which the tank is moved, counted from the start of the bath.
+
+    A bout that would run into the draining is left out.
+    """
+    last_s = duration_s - drain_s
+    if agitation.constant:
+        return [Cue(at_s=0, kind="agitate", text="Keep it moving all the time.", lasts_s=last_s)]
+    cues = []
+    initial_s = min(agitation.initial_s, last_s)
+    if initial_s > 0:
+        cues.append(Cue(at_s=0, kind="agitate", text=f"Turn the tank for {initial_s:.0f} seconds.", lasts_s=initial_s))
+    bout_s = agitation.inversions * inversion_s if agitation.inversions else agitation.seconds
+    if bout_s <= 0:
+        return cues
+    text = f"Turn it over {agitation.inversions} times." if agitation.inversions else f"Move it for {agitation.seconds:.0f} seconds."
+    at_s = agitation.every_s
+    while at_s + bout_s <= last_s:
+        if at_s >= initial_s:
+            cues.append(Cue(at_s=at_s, kind="agitate", text=text, lasts_s=bout_s))
+        at_s += agitation.every_s
+    return cues
+
+
+class _Evening:
+    """Builds the row of actions; the plan's clock is laid over them at the end."""
+
+    def __init__(self, route, formulas, tank_ml, strips, base_c, bath_c, pace, mixed, name):
+        self.route: Route = route
+        self.formulas: Mapping[str, Formula] = formulas
+        self.tank_ml: float = tank_ml
+        self.base_c: float = base_c
+        self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
+        self.pace: float = pace
+        self.mixed: frozenset[str] = mixed
+        self.name: str = name
+        self.film_ml = record("wash.retained").value["total_mL"] * len(strips)
+        self.margin = number("practice.run.life_margin")
+        self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
+        self.dump_s = number("practice.run.drain_s_per_l") * tank_ml / 1000 * pace
+        self.inversion_s = number("practice.run.inversion_s")
+        self.strips, self.order_reason = _ordered(strips, route.steps[0])
+        self.lives: list[Lived] = []
+        self.destroyed_at_the_end: list[str] = []
+        unknown = set(self.bath_c) - {step.key for step in route.steps} - {"water"}
+        if unknown:
+            raise InputError(f"the route has no step {sorted(unknown)[0]!r}", where="temperatures", remedy="name a step of the route, or water")
+
+    def plan(self) -> RunPlan:
+        film = self._film_line()
+        setup = self._setup(film)
+        ending = self._ending(film)
+        actions = _laid_out([*setup, *film, *ending])
+        kappa = kappa_per_c()
+        proof = prove(actions, self.lives)
+        return RunPlan(
+            name=self.name or self.route.name,
+            route=self.route,
+            tank_ml=self.tank_ml,
+            strips=self.strips,
+            temperature_c=self.base_c,
+            kappa=kappa.value,
+            kappa_sd=kappa.sd,
+            actions=tuple(actions),
+            lives=tuple(self.lives),
+            cautions=tuple(self._cautions(actions)),
+            proof=proof,
+            order_reason=self.order_reason,
+        )
+
+    # The film's way through the baths
+
+    def _film_line(self) -> list[Action]:
+        first, *rest = self.route.steps
+        line: list[Action] = []
+        groups = _groups(self.strips)
+        for index, group in enumerate(groups):
+            line += self._bath(first, group, suffix=f".{index + 1}" if len(groups) > 1 else "")
+            if len(groups) > 1:
+                names = ", ".join(strip.name for strip in group)
+                line.append(
+                    self._by_hand(
+                        f"wait_in_water.{index + 1}", "hold", f"{names}: leave it in water", self.pour_s,
+                        do="Fill the tank with water of the same temperature. It waits in the dark, lid on, until the others are as far.",
+                        strips=tuple(strip.name for strip in group), place="closed_tank", exact=True,
+                    )
+                )  # fmt: skip
+        if len(groups) > 1:
+            line.append(
+                self._by_hand(
+                    "join", "join", "Light out: put the reels into one tank", 60 * number("practice.run.join_min"),
+                    do="In complete darkness take the reels out of their tanks and stack them in the one tank. Lid on. Then the light may come back.",
+                    why="From here on they share every bath.", strips=self._names, place="dark_room",
+                    cautions=("Every strip is still sensitive to light.",),
+                )
+            )  # fmt: skip
+        opened = False
+        for position, step in enumerate(rest):
+            if step.light == "light" and not opened and step.kind not in ("dry",):
+                line.append(self._open(step))
+                opened = True
+            elif step.kind == "reexpose":
+                line.append(self._open(step))
+            if step.formula and self._made_at_the_sink(step, line, rest[position:]):
+                line += self._hold(step.key, [self._dissolve(step)] if self._last_moment(step) else [self._prepare(step.formula)], opened)
+            line += self._step(step)
+            line += self._destroyed_in_a_hold(step, rest[position + 1 :], line, opened)
+        return line
+
+    def _step(self, step: Step) -> list[Action]:
+        if step.kind == "reexpose":
+            return [self._reexpose(step)]
+        if step.kind == "wash":
+            return self._fills(step, kind="wash")
+        if step.kind == "dry":
+            return self._dry(step)
+        return self._bath(step, self.strips)
+
+    def _bath(self, step: Step, strips: Sequence[Strip], suffix: str = "") -> list[Action]:
+        at_c = self.bath_c.get(step.key, self.base_c)
+        nominal_s, duration_s, sd_s = 60 * step.time_min, 60 * step.time_min, 0.0
+        if step is self.route.steps[0]:
+            nominal_s = 60 * _control(strips[0], "first_developer_time_min") if "first_developer_time_min" in strips[0].controls else nominal_s
+        if step.temperature_compensated:
+            reference_c = _control(strips[0], "temperature_c") if step is self.route.steps[0] else 20.0
+            time = compensated_time_s(nominal_s, reference_c, at_c)
+            duration_s, sd_s = time.value, time.sd
+        else:
+            duration_s = nominal_s
+        drain_s = min(step.drain_s, duration_s / 2)
+        cues = agitation_cues(step.agitation, duration_s, drain_s, self.inversion_s)
+        hands = [(0.0, self.pour_s), *((self.pour_s + c.at_s, self.pour_s + c.at_s + c.lasts_s) for c in cues)]
+        hands.append((self.pour_s + duration_s - drain_s, self.pour_s + duration_s))
+        formula = self.formulas[step.formula] if step.formula else None
+        names = tuple(strip.name for strip in strips)
+        bath = Action(
+            key=step.key + suffix,
+            kind="bath",
+            title=step.name + (f": {', '.join(names)}" if suffix else ""),
+            do=step.do,
+            why=step.why,
+            cautions=step.cautions,
+            step=step.key,
+            formula=step.formula or "",
+            strips=names,
+            pour_s=self.pour_s,
+            duration_s=duration_s,
+            drain_s=drain_s,
+            nominal_s=nominal_s,
+            time_sd_s=sd_s,
+            ends_by="clock",
+            waits_for_pour=True,
+            hands=_merged(hands),
+            cues=_with_ends(cues, duration_s, drain_s, _after_use(step)),
+            place="closed_tank" if step.light == "dark" else "open",
+            temperature_c=at_c,
+            temperature_low_c=step.temperature_low_c,
+            temperature_high_c=step.temperature_high_c,
+            after_use=step.after_use,
+            waste_jug=step.waste_jug,
+            volume_ml=self.tank_ml if formula is not None else None,
+        )
+        return [bath, *self._fills(step, kind="rinse", suffix=suffix, after=bath)]
+
+    def _fills(self, step: Step, *, kind: str, suffix: str = "", after: Action | None = None) -> list[Action]:
+        rinse = step.rinse_after
+        if rinse is None:
+            return []
+        fill_ml = rinse.fill_volume_ml or self.tank_ml
+        water = "acidified water" if rinse.acidified else "water"
+        names = after.strips if after else self._names
+        at_c = self.bath_c.get("water", self.base_c)
+        what = f"Rinse after {step.name.lower()}" if kind == "rinse" else step.name
+        actions = []
+        count = len(rinse.fills)
+        stand_s = 60 * step.time_min / count if kind == "wash" and count else 0.0
+        for index, turns in enumerate(rinse.fills, start=1):
+            moving_s = turns * self.inversion_s
+            duration_s = max(self.pour_s + moving_s + self.dump_s, stand_s)
+            still_s = duration_s - self.dump_s
+            cues = [Cue(at_s=self.pour_s, kind="agitate", text=f"Turn it over {turns} times.", lasts_s=moving_s)] if turns else []
+            standing = kind == "wash" and still_s > self.pour_s + moving_s + 1
+            actions.append(
+                Action(
+                    key=f"{step.key}{suffix}.{kind}.{index}",
+                    kind=kind,
+                    title=f"{what}: fill {index} of {count}",
+                    do=f"Fill with {water}, turn over {turns} times{', let it stand' if standing else ''}, pour out.",
+                    why=step.why if kind == "wash" else "",
+                    cautions=step.cautions if kind == "wash" and index == 1 else (),
+                    step=step.key,
+                    strips=names,
+                    duration_s=duration_s,
+                    drain_s=self.dump_s,
+                    ends_by="clock" if standing else "person",
+                    hands=_merged([(0.0, self.pour_s + moving_s), (still_s, duration_s)]),
+                    cues=_with_ends(cues, duration_s, self.dump_s, "Pour the water out."),
+                    place="closed_tank" if step.light == "dark" else "open",
+                    temperature_c=at_c,
+                    temperature_low_c=step.temperature_low_c,
+                    temperature_high_c=step.temperature_high_c,
+                    carry_over=concentration_after_fills(1.0, self.film_ml, fill_ml, index),
+                    volume_ml=fill_ml,
+                )
+            )
+        if rinse.running_water_min:
+            fills = rinse.running_water_min * number("practice.running_water_fills_per_min")
+            duration_s = 60 * rinse.running_water_min
+            actions.append(
+                Action(
+                    key=f"{step.key}{suffix}.{kind}.running",
+                    kind="wash",
+                    title=f"{what}: running water",
+                    do="Let water of the same temperature run through the tank; pour out at the end.",
+                    step=step.key,
+                    strips=names,
+                    duration_s=duration_s,
+                    drain_s=self.dump_s,
+                    ends_by="clock",
+                    hands=((0.0, self.pour_s), (duration_s - self.dump_s, duration_s)),
+                    cues=_with_ends([], duration_s, self.dump_s, "Pour the water out."),
+                    place="closed_tank" if step.light == "dark" else "open",
+                    temperature_c=at_c,
+                    carry_over=concentration_after_fills(1.0, self.film_ml, fill_ml, count + round(fills)),
+                    volume_ml=fill_ml,
+                )
+            )
+        return actions
+
+    def _reexpose(self, step: Step) -> Action:
+        duration_s = 60 * step.time_min
+        half_s = duration_s / 2
+        cues = (
+            Cue(at_s=half_s, kind="agitate", text="Turn the reel over: the other side to the light."),
+            Cue(at_s=duration_s, kind="end", text="Enough light."),
+        )
+        return Action(
+            key=step.key, kind="reexpose", title=step.name, do=step.do, why=step.why, cautions=step.cautions, step=step.key, strips=self._names,
+            duration_s=duration_s, ends_by="clock", hands=((0.0, duration_s),), cues=cues, place="open",
+            temperature_low_c=step.temperature_low_c, temperature_high_c=step.temperature_high_c,
+        )  # fmt: skip
+
+    def _dry(self, step: Step) -> list[Action]:
+        return [
+            self._by_hand(
+                step.key, "hang", "Hang the film", 60 * number("practice.run.hang_min") * len(self.strips), do=step.do, why=step.why,
+                cautions=step.cautions, step=step.key, strips=self._names, place="open", unattended_s=60 * step.time_min,
+            )
+        ]  # fmt: skip
+
+    def _open(self, step: Step) -> Action:
+        if step.kind == "reexpose":
+            return self._by_hand(
+                f"{step.key}.open", "open", "Open the tank", 60 * number("practice.run.open_tank_min"),
+                do="Put the light on, take the lid off, lift the reel out. Keep the film wet.",
+                why="What was developed is gone; what is left may see light.", step=step.key, strips=self._names, place="open",
+            )  # fmt: skip
+        do = "The film may see light from here on. Look at it if you wish"
+        do += "; put the lid back for the fogging bath, vented." if any(s.kind == "fog" for s in self.route.steps) else "; the lid may stay off."
+        return self._by_hand("may_open", "may_open", "The tank may be opened", 15, do=do, strips=self._names, place="open")
+
+    # Baths made just in time
+
+    def _prepared(self) -> list[str]:
+        """Formula keys in the order of use, each once."""
+        return list(dict.fromkeys(step.formula for step in self.route.steps if step.formula))
+
+    def _made_at_the_sink(self, step: Step, line: Sequence[Action], rest: Sequence[Step]) -> bool:
+        """True where the bath would be too old by the end of its use, were it made before the first bath."""
+        formula = self.formulas[step.formula]
+        if not self._short_lived(step.formula) or step.formula in self.mixed:
+            return False
+        before_s = sum(a.pour_s + a.duration_s for a in line)
+        last_use = max(i for i, s in enumerate(rest) if s.formula == step.formula)
+        use_s = sum(self.pour_s + 60 * s.time_min for s in rest[: last_use + 1])
+        # What is made before the first bath waits through the developers and the winding of the film as well.
+        ahead_s = 60 * self.pace * (number("practice.run.mix_liquid_min") * len(_groups(self.strips)) + 1)
+        return before_s + use_s + ahead_s > self.margin * 60 * formula.use_within_min
+
+    def _short_lived(self, key: str) -> bool:
+        formula = self.formulas[key]
+        return formula.make_just_before_use and formula.use_within_min is not None
+
+    def _last_moment(self, step: Step) -> bool:
+        formula = self.formulas[step.formula]
+        return formula.use_within_min is not None and formula.use_within_min <= _LAST_MOMENT_MIN and _has_powder(formula)
+
+    def _hold(self, key: str, work: list[Action], opened: bool) -> list[Action]:
+        """The film waits in water while the hands do something else."""
+        place = "open" if opened else "closed_tank"
+        dark = "" if opened else " Lid on."
+        return [
+            self._by_hand(
+                f"{key}.hold", "hold", "Let the film wait in water", self.pour_s, exact=True,
+                do=f"Fill the tank with water of the same temperature and let it stand.{dark}", strips=self._names, place=place,
+                why="Two hands cannot do two things: the film can wait in water.",
+            ),
+            *work,
+            self._by_hand(f"{key}.hold_end", "hold_end", "Pour the water out", self.dump_s, do="The wait is over.", strips=self._names, place=place, exact=True),
+        ]  # fmt: skip
+
+    def _dissolve(self, step: Step) -> Action:
+        formula = self.formulas[step.formula]
+        return self._made(
+            self._by_hand(
+                f"prepare.{formula.key}", "prepare", f"Stir in the powder: {formula.name.lower()}", 60 * number("practice.run.dissolve_min"),
+                do="Powder into the measured water, never water onto the powder. Stir until clear and use it at once.",
+                formula=formula.key, cautions=step.cautions,
+            ),
+            edge="start",
+        )  # fmt: skip
+
+    def _prepare(self, key: str, suffix: str = "", strips: Sequence[Strip] = ()) -> Action:
+        formula = self.formulas[key]
+        minutes = number("practice.run.mix_powder_min") if _has_powder(formula) else number("practice.run.mix_liquid_min")
+        whose = f" for {', '.join(s.name for s in strips)}" if suffix else ""
+        last = f" Use it within {formula.use_within_min:g} minutes." if formula.use_within_min else ""
+        return self._made(
+            self._by_hand(
+                f"prepare.{key}{suffix}", "prepare", f"Mix: {formula.name.lower()}{whose}", 60 * minutes,
+                do=f"Mix {self.tank_ml:g} mL by its sheet from the bench.{last}", formula=key, strips=tuple(s.name for s in strips), why=formula.note,
+            ),
+            edge="end",
+        )  # fmt: skip
+
+    def _made(self, action: Action, edge: str) -> Action:
+        """Note how long the bath may live after this action."""
+        formula = self.formulas[action.formula]
+        if formula.use_within_min is not None:
+            suffix = action.key.removeprefix(f"prepare.{formula.key}")
+            last = [s for s in self.route.steps if s.formula == formula.key][-1]
+            self.lives.append(
+                Lived(formula=formula.key, from_action=action.key, from_edge=edge, to_action=last.key + suffix, limit_s=60 * formula.use_within_min, kind="life")
+            )
+        return action
+
+    # Used baths that must not stand
+
+    def _destroyed_in_a_hold(self, step: Step, rest: Sequence[Step], line: Sequence[Action], opened: bool) -> list[Action]:
+        """Destruction while the film waits, where it cannot wait until the film hangs."""
+        if step.after_use != "destroy" or not step.formula or any(s.formula == step.formula for s in rest):
+            return []
+        residue = residue_of(self.formulas[step.formula])
+        if residue is None:
+            return []
+        work = self._destruction(step)
+        since = _begin_of_clock(line, step.formula, residue.kind)
+        elapsed_s = sum(a.pour_s + a.duration_s for a in line[since:])
+        if residue.kind == "permanganate" and not any(a.key.startswith(f"prepare.{step.formula}") for a in line):
+            elapsed_s += 60 * number("practice.run.mix_powder_min") * self.pace
+        rest_s = sum(self._length_of(s) for s in rest)
+        hands_on_s = sum(a.duration_s for a in work)
+        self._must_go(step, residue, line, since, work)
+        if elapsed_s + rest_s + hands_on_s <= self.margin * 60 * residue.deadline_min:
+            self.destroyed_at_the_end.append(step.formula)
+            return []
+        return self._hold(f"{step.key}.destroy", work, opened)
+
+    def _must_go(self, step: Step, residue, line: Sequence[Action], since: int, work: Sequence[Action]) -> None:
+        made = f"prepare.{step.formula}"
+        from_making = residue.kind in ("dithionite", "permanganate") and step.formula not in self.mixed
+        begin, edge = (made, "start") if from_making else (line[since].key, "pour")
+        self.lives.append(
+            Lived(formula=step.formula, from_action=begin, from_edge=edge, to_action=work[-1].key, limit_s=60 * residue.deadline_min, kind="deadline")
+        )
+
+    def _destruction(self, step: Step) -> list[Action]:
+        steps = destruction_steps(self.formulas[step.formula], volume_ml=self.tank_ml)
+        actions = []
+        for part in steps:
+            hands_off = part.time_min >= _HANDS_OFF_MIN
+            minutes = 2.0 if hands_off else part.time_min
+            actions.append(
+                self._by_hand(
+                    f"{step.key}.{part.key}", "destroy", part.name, 60 * minutes, do=part.do, why=part.why, cautions=part.cautions, step=step.key,
+                    formula=step.formula, place="bench", unattended_s=60 * part.time_min if hands_off else 0.0, waste_jug=part.waste_jug, exact=True,
+                )
+            )  # fmt: skip
+        return actions
+
+    def _length_of(self, step: Step) -> float:
+        if step.kind == "dry":
+            return 60 * number("practice.run.hang_min") * len(self.strips) * self.pace
+        rinse_s = sum(self.pour_s + n * self.inversion_s + self.dump_s for n in (step.rinse_after.fills if step.rinse_after else ()))
+        return self.pour_s + 60 * step.time_min + rinse_s
+
+    # Before and after
+
+    def _setup(self, film: Sequence[Action]) -> list[Action]:
+        made_later = {action.formula for action in film if action.kind == "prepare"}
+        first_key = self.route.steps[0].formula
+        groups = _groups(self.strips)
+        ready, lasting, short = [], [], []
+        for key in self._prepared():
+            formula = self.formulas[key]
+            if key == first_key or key in made_later:
+                continue
+            if key in self.mixed or not formula.one_shot:
+                ready.append(key)
+            elif self._short_lived(key):
+                short.append(key)
+            else:
+                lasting.append(key)
+        # The shortest life is made last, so that it is youngest when it is needed.
+        short.sort(key=lambda key: -self.formulas[key].use_within_min)
+        weighed = [s for s in self.route.steps if s.formula in made_later and self._last_moment(s)]
+        kept = "; ".join(self.formulas[key].name for key in ready)
+        actions = [
+            self._by_hand(
+                "lay_out", "lay_out", "Lay out the evening", 60 * number("practice.run.lay_out_min"),
+                do=f"Gloves and goggles on, window open or fan running. Tank, {len(self.strips)} reel{'s' if len(self.strips) > 1 else ''}, scissors, bottles, funnel, "
+                "thermometer, this clock. Label every bottle and jug.",
+                cautions=("Labels, safety data sheets and local codes come first.", "Nobody eats, drinks or carries children here tonight."),
+            ),
+            *(self._prepare(key) for key in lasting),
+            self._by_hand(
+                "fill_bottles", "fill_bottles", "Fill the bottles and stand them in order", 60 * number("practice.run.fill_bottles_min"),
+                do=(f"From their bottles: {kept}. " if kept else "") + "All baths in the order of use, water for the rinses, the waste jugs open and at hand.",
+            ),
+            self._by_hand(
+                "prewarm", "prewarm", f"Stand the bottles in water of {self.base_c:g} C", 60 * number("practice.run.prewarm_hands_min"),
+                do="A basin of water at the temperature of the evening; bottles to the neck, rinsing water too.",
+                unattended_s=60 * number("practice.run.prewarm_stand_min"), temperature_c=self.base_c, exact=True,
+            ),
+            *(
+                self._by_hand(
+                    f"weigh.{s.formula}", "weigh", f"Weigh dry: {self.formulas[s.formula].name.lower()}", 60 * number("practice.run.weigh_min"),
+                    do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.", formula=s.formula, cautions=s.cautions,
+                )
+                for s in weighed
+            ),
+            self._by_hand(
+                "lights_out", "lights_out", "Light out", 60 * number("practice.run.lights_out_min"),
+                do="Complete darkness: no safelight, no phone. Wait until you would see a leak of light.", place="dark_room",
+                cautions=("This screen is light too: turn it face down before the film comes out.",),
+            ),
+            *(
+                self._by_hand(
+                    f"load.{i}", "load", f"Load {strip.name} in the dark", 60 * number("practice.run.load_min"),
+                    do="Film on the reel, reel in the tank, lid on and locked. Then the light may come back.", place="dark_room", strips=(strip.name,),
+                )
+                for i, strip in enumerate(self.strips, start=1)
+            ),
+            *(self._prepare(key) for key in short),
+            *(self._prepare(first_key, f".{i}" if len(groups) > 1 else "", group) for i, group in enumerate(groups, start=1) if first_key not in self.mixed),
+        ]  # fmt: skip
+        position = next(i for i, action in enumerate(actions) if action.key == "prewarm")
+        since_s = sum(a.duration_s for a in actions[position + 1 :])
+        missing_s = actions[position].unattended_s - since_s
+        if missing_s > 0:
+            actions.append(
+                self._by_hand("wait_warm", "wait", "Let the bottles come to temperature", missing_s, do="Sit down. Everything stands ready.", exact=True, hands=False)
+            )
+        actions.append(
+            self._by_hand(
+                "check", "check", "Measure the first developer", 30, do=f"Its temperature should be {self.bath_c.get(self.route.steps[0].key, self.base_c):g} C. Write down what it is.",
+                temperature_c=self.bath_c.get(self.route.steps[0].key, self.base_c), exact=True,
+            )
+        )  # fmt: skip
+        return actions
+
+    def _ending(self, film: Sequence[Action]) -> list[Action]:
+        work = []
+        for key in self.destroyed_at_the_end:
+            step = [s for s in self.route.steps if s.formula == key][-1]
+            work += self._destruction(step)
+        work.append(
+            self._by_hand(
+                "clear_up", "clear_up", "Clear up", 60 * number("practice.run.clear_up_min"),
+                do="Caps on what may be closed, vented caps on the jugs, labels and dates on all. Tank, reel and funnel rinsed until nothing smells. Wipe, wash hands.",
+                cautions=("Look twice: nothing with ammonia and silver may be left standing.",) if any(k == "ammonia_bath" for k in self._prepared()) else (),
+            )
+        )  # fmt: skip
+        return work
+
+    # Small things
+
+    @property
+    def _names(self) -> tuple[str, ...]:
+        return tuple(strip.name for strip in self.strips)
+
+    def _by_hand(self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more) -> Action:
+        """An action that is over when the person says so; `exact` lengths do not follow the pace."""
+        seconds = seconds if exact else seconds * self.pace
+        return Action(key=key, kind=kind, title=title, duration_s=seconds, hands=((0.0, seconds),) if hands else (), **more)
+
+    def _cautions(self, actions: Sequence[Action]) -> list[PlanCaution]:
+        told: list[PlanCaution] = []
+        for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml):
+            told.append(PlanCaution(**finding.caution().document()))
+        for warning in self.route.warnings:
+            told.append(PlanCaution(code="route.warning", text=warning, level="danger" if self.route.hazard_rank >= 8 else "caution"))
+        before_c, soft = None, False
+        for action in actions:
+            if action.kind not in ("bath", "rinse", "wash") or action.temperature_c is None:
+                continue
+            if before_c is not None:
+                caution = step_caution(before_c, action.temperature_c, action.key, soft=soft)
+                if caution is not None:
+                    told.append(PlanCaution(**caution.document()))
+            before_c = action.temperature_c
+            low_c, high_c = action.temperature_low_c, action.temperature_high_c
+            if action.kind == "bath" and low_c is not None and not low_c <= action.temperature_c <= high_c:
+                text = f"{action.title} is meant for {low_c:g} to {high_c:g} C; you plan {action.temperature_c:g} C."
+                told.append(PlanCaution(code="temperature.window", text=text, level="caution", where=action.key))
+            if action.time_sd_s > 0 and action.nominal_s:
+                sd = f"{action.time_sd_s:.0f} s" if action.time_sd_s < 90 else f"{action.time_sd_s / 60:.1f} min"
+                text = f"The time was changed from {_clock(action.nominal_s)} to {_clock(action.duration_s)} for {action.temperature_c:g} C; kappa alone leaves it uncertain by {sd}."
+                told.append(PlanCaution(code="temperature.time", text=text, level="note", where=action.key, source="temp.law"))
+            soft = soft or (self.route.bleach == "acid_permanganate" and action.step in {s.key for s in self.route.steps if s.kind == "bleach"})
+        return told
+
+
+def _clock(seconds: float) -> str:
+    return f"{int(round(seconds)) // 60}:{int(round(seconds)) % 60:02d}"
+
+
+def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
+    """Strips with the same first development share it."""
+    names = ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
+    groups: dict[tuple, list[Strip]] = {}
+    for strip in strips:
+        groups.setdefault(tuple(strip.controls.get(name) for name in names), []).append(strip)
+    return [tuple(group) for group in groups.values()]
+
+
+def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], str]:
+    """The order of first developments in which strips wait least in water, all told."""
+    groups = _groups(strips)
+    if len(groups) == 1:
+        return tuple(strips), ""
+
+    def minutes(group) -> float:
+        return group[0].controls.get("first_developer_time_min", first.time_min)
+
+    def waited(order) -> float:
+        return sum(minutes(later) for i in range(len(order)) for later in order[i + 1 :] for _ in order[i])
+
+    best = min(itertools.permutations(groups), key=lambda order: (waited(order), [s.name for g in order for s in g]))
+    ordered = tuple(strip for group in best for strip in group)
+    reason = (
+        f"Order proposed: {', then '.join(' and '.join(s.name for s in g) for g in best)}. Developed strips wait in water for the others; "
+        f"in this order they wait {waited(best):.0f} strip-minutes, the worst order makes it {max(map(waited, itertools.permutations(groups))):.0f}."
+    )
+    return ordered, reason
+
+
+def _has_powder(formula: Formula) -> bool:
+    return any(substance(component.substance).phase == "solid" for component in formula.components) and not formula.dilutions
+
+
+def _after_use(step: Step) -> str:
+    if step.after_use == "keep":
+        return "Pour it back into its bottle."
+    if step.after_use == "waste":
+        return f"Pour it into jug {step.waste_jug}."
+    if step.after_use == "destroy":
+        return "Pour it into the bucket in which it will be destroyed."
+    return "Pour it out, where local codes allow."
+
+
+def _with_ends(cues: Sequence[Cue], duration_s: float, drain_s: float, where_to: str) -> tuple[Cue, ...]:
+    drain_at_s = duration_s - drain_s
+    found = list(cues)
+    if drain_at_s > _READY_S:
+        found.append(Cue(at_s=drain_at_s - _READY_S, kind="ready", text="Hands ready to pour out."))
+    found.append(Cue(at_s=drain_at_s, kind="drain", text=where_to, lasts_s=drain_s))
+    found.append(Cue(at_s=duration_s, kind="end", text="It is out."))
+    return tuple(sorted(found, key=lambda cue: cue.at_s))
+
+
+def _merged(spans: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Spans that follow each other without a gap become one; an overlap stays for the proof to find."""
+    found: list[tuple[float, float]] = []
+    for start, end in spans:
+        if end <= start:
+            continue
+        if found and abs(start - found[-1][1]) < 1e-9:
+            found[-1] = (found[-1][0], end)
+        else:
+            found.append((start, end))
+    return tuple(found)
+
+
+def _begin_of_clock(line: Sequence[Action], formula: str, kind: str) -> int:
+    """Where in the line the clock of a used bath starts: at its making, or when the film goes in."""
+    if kind in ("dithionite", "permanganate"):
+        for index, action in enumerate(line):
+            if action.kind == "prepare" and action.formula == formula:
+                return index
+        return 0
+    return next(index for index, action in enumerate(line) if action.kind == "bath" and action.formula == formula)
+
+
+def _laid_out(actions: Sequence[Action]) -> list[Action]:
+    """Give every action its start: each begins when the one before it is over."""
+    start_s = 0.0
+    placed = []
+    for action in actions:
+        placed.append(action.model_copy(update={"start_s": start_s}))
+        start_s = placed[-1].end_s
+    return placed

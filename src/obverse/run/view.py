@@ -1,0 +1,122 @@
+"""What a face shows of a run at an instant: one action, the next one, the cues to come, the whole evening."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from obverse.run.plan import Action
+from obverse.run.state import RunState
+
+
+def view(state: RunState, now_s: float) -> dict[str, Any]:
+    """A document with everything a face needs, instants in seconds of the run's clock.
+
+    The face goes on by itself from here: nothing in it grows stale but `now_s`.
+    """
+    action = state.action
+    return {
+        "status": state.status,
+        "now_s": now_s,
+        "started_s": state.started_s,
+        "ended_s": state.ended_s,
+        "index": state.index,
+        "count": len(state.plan.actions),
+        "phase": phase(state, now_s),
+        "action": None if action is None else _shown(action),
+        "next": None if state.next_action is None else {"key": state.next_action.key, "title": state.next_action.title, "kind": state.next_action.kind},
+        "began_s": state.began_s,
+        "clock_from_s": state.clock_from_s,
+        "due_s": state.due_s,
+        "drain_s": None if state.due_s is None or action.drain_s == 0 or action.kind == "rinse" else state.due_s - action.drain_s,
+        "cues": cues(state),
+        "ends_s": projected_end_s(state, now_s),
+        "progress": progress(state, now_s),
+        "deadlines": deadlines(state, now_s),
+        "reason": state.reason,
+    }
+
+
+def phase(state: RunState, now_s: float) -> str:
+    """`planned`, `ready` (waits to be poured in), `running`, `draining`, `due` (time is over), `doing`, or how the run ended."""
+    action = state.action
+    if action is None:
+        return state.status
+    if state.clock_from_s is None:
+        return "ready"
+    if action.ends_by == "person":
+        return "doing"
+    if now_s >= state.due_s:
+        return "due"
+    return "draining" if now_s >= state.due_s - action.drain_s else "running"
+
+
+def cues(state: RunState) -> list[dict[str, Any]]:
+    """The cues of the present action with their instants; an extension moves the end and goes on agitating."""
+    action = state.action
+    if action is None or state.clock_from_s is None:
+        return []
+    found = []
+    agitations = [cue for cue in action.cues if cue.kind == "agitate"]
+    for cue in action.cues:
+        late_s = state.extended_s if cue.kind in ("ready", "drain", "end") else 0.0
+        found.append({"at_s": state.clock_from_s + cue.at_s + late_s, "kind": cue.kind, "text": cue.text, "lasts_s": cue.lasts_s})
+    if state.extended_s > 0 and len(agitations) >= 3:
+        every_s = agitations[-1].at_s - agitations[-2].at_s
+        at_s = agitations[-1].at_s + every_s
+        last_s = action.duration_s + state.extended_s - action.drain_s
+        while every_s > 0 and at_s + agitations[-1].lasts_s <= last_s:
+            found.append({"at_s": state.clock_from_s + at_s, "kind": "agitate", "text": agitations[-1].text, "lasts_s": agitations[-1].lasts_s})
+            at_s += every_s
+    return sorted(found, key=lambda cue: cue["at_s"])
+
+
+def projected_end_s(state: RunState, now_s: float) -> float | None:
+    """When the hands will be free, if the rest goes as planned; lateness shifts it."""
+    if state.status in ("finished", "aborted"):
+        return state.ended_s
+    if state.action is None:
+        return None
+    rest_s = sum(a.pour_s + a.duration_s for a in state.plan.actions[state.index + 1 :])
+    if state.clock_from_s is None:
+        return max(now_s, state.began_s + state.action.pour_s) + state.action.duration_s + rest_s
+    return max(now_s, state.due_s) + rest_s
+
+
+def progress(state: RunState, now_s: float) -> float:
+    """Share of the planned evening that is behind, 0 to 1."""
+    if state.status == "finished":
+        return 1.0
+    total_s = sum(a.pour_s + a.duration_s for a in state.plan.actions)
+    behind_s = sum(a.pour_s + a.duration_s for a in state.plan.actions[: state.index])
+    action = state.action
+    if action is not None and state.clock_from_s is not None:
+        behind_s += action.pour_s + min(max(0.0, now_s - state.clock_from_s), action.duration_s)
+    return min(1.0, behind_s / total_s) if total_s > 0 else 0.0
+
+
+def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
+    """Used or mixed baths whose clock runs: when they must be used up or destroyed."""
+    done = {d.key: d for d in state.done}
+    action = state.action
+    found = []
+    for life in state.plan.lives:
+        if life.to_action in done:
+            continue
+        began = done.get(life.from_action)
+        if began is not None:
+            since_s = {"start": began.began_s, "pour": began.clock_from_s, "end": began.ended_s}[life.from_edge]
+        elif action is not None and action.key == life.from_action and life.from_edge == "pour" and state.clock_from_s is not None:
+            since_s = state.clock_from_s
+        else:
+            continue
+        found.append({"formula": life.formula, "kind": life.kind, "by_s": since_s + life.limit_s, "overdue": now_s > since_s + life.limit_s})
+    return sorted(found, key=lambda item: item["by_s"])
+
+
+def _shown(action: Action) -> dict[str, Any]:
+    fields = (
+        "key", "kind", "title", "do", "why", "cautions", "step", "formula", "strips", "duration_s", "pour_s", "ends_by", "waits_for_pour",
+        "place", "temperature_c", "temperature_low_c", "temperature_high_c", "carry_over", "after_use", "waste_jug", "volume_ml", "unattended_s",
+    )  # fmt: skip
+    shown = action.model_dump(mode="json")
+    return {name: shown[name] for name in fields}
