@@ -1,1 +1,7 @@
-"""densitometry."""
+"""A camera as densitometer: densities of a strip with an uncertainty budget."""
+
+from obverse.densitometry.calibration import Calibration, calibrate
+from obverse.densitometry.read import read_strip
+from obverse.densitometry.reading import PatchReading, StripReading
+
+__all__ = ["Calibration", "PatchReading", "StripReading", "calibrate", "read_strip"]

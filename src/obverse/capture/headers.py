@@ -1,0 +1,169 @@
+"""What a picture file is, from its first bytes, before anything is decoded."""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass, field
+
+from obverse.foundation import InputError
+
+READABLE = "give a linear 16-bit TIFF, a camera RAW file, or an 8-bit JPEG or PNG"
+
+# First bytes of things people do hand over, and what to call them.
+_OTHERS = (
+    (b"GIF8", 0, "it is a GIF, which holds at most 256 colours and may be animated"),
+    (b"BM", 0, "it is a BMP"),
+    (b"WEBP", 8, "it is a WebP picture"),
+    (b"ftypheic", 4, "it is a HEIC picture"),
+    (b"ftypheix", 4, "it is a HEIC picture"),
+    (b"ftypmif1", 4, "it is a HEIF picture"),
+    (b"ftypavif", 4, "it is an AVIF picture"),
+    (b"%PDF", 0, "it is a PDF document"),
+    (b"PK\x03\x04", 0, "it is a ZIP archive"),
+    (b"\x1f\x8b", 0, "it is a compressed archive"),
+    (b"\x00\x00\x00\x0cjP  ", 0, "it is a JPEG 2000 picture"),
+    (b"\xff\x0a", 0, "it is a JPEG XL picture"),
+)
+
+
+def kind_of(head: bytes, where: str) -> str:
+    """ "jpeg", "png", "tiff" or "unknown" (perhaps RAW), from the first bytes.
+
+    Raises
+    ------
+    InputError
+        If it is empty, text, or a kind of file that cannot be used.
+    """
+    if not head:
+        raise InputError("the file is empty", where=where, remedy=READABLE)
+    if head.startswith(b"\xff\xd8\xff"):
+        return "jpeg"
+    if head.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "png"
+    if head[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
+        return "tiff"
+    for magic, place, words in _OTHERS:
+        if head[place : place + len(magic)] == magic:
+            raise InputError(words, where=where, remedy=READABLE)
+    if b"\0" not in head and _is_text(head):
+        raise InputError("this is text, not a picture", where=where, remedy=READABLE)
+    return "unknown"
+
+
+def _is_text(head: bytes) -> bool:
+    try:
+        head.decode("utf-8", "strict")
+    except UnicodeDecodeError as error:
+        return error.start >= len(head) - 4 and error.start > 0
+    return True
+
+
+@dataclass(frozen=True)
+class JpegHeader:
+    """What the segments of a JPEG say."""
+
+    width: int
+    height: int
+    components: int
+    precision: int
+    exif: bytes = b""
+    comments: tuple[bytes, ...] = ()
+
+
+def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
+    """Walk the segments up to the image data.
+
+    Raises
+    ------
+    InputError
+        If the file ends before the picture does, or has no frame.
+    """
+    place, frame, exif, comments = 2, None, b"", []
+    while True:
+        if place + 4 > len(data):
+            raise _cut(where)
+        if data[place] != 0xFF:
+            raise InputError("the JPEG is damaged", where=where, remedy="save or copy the picture again")
+        marker = data[place + 1]
+        if marker == 0xFF:
+            place += 1
+            continue
+        if marker == 0x01 or 0xD0 <= marker <= 0xD7:
+            place += 2
+            continue
+        if marker == 0xD9:
+            break
+        (length,) = struct.unpack_from(">H", data, place + 2)
+        body = data[place + 4 : place + 2 + length]
+        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC) and len(body) >= 6:
+            precision, height, width, components = struct.unpack_from(">BHHB", body)
+            frame = (width, height, components, precision)
+        elif marker == 0xE1 and body.startswith(b"Exif\0\0"):
+            exif = exif or bytes(body[6:])
+        elif marker == 0xFE:
+            comments.append(bytes(body))
+        if marker == 0xDA:
+            # Entropy-coded data holds no bare end mark, so the end of the file must show one.
+            if data.rfind(b"\xff\xd9", place) < 0:
+                raise _cut(where)
+            break
+        place += 2 + length
+    if frame is None:
+        raise InputError("the JPEG holds no picture", where=where, remedy=READABLE)
+    return JpegHeader(*frame, exif=exif, comments=tuple(comments))
+
+
+@dataclass(frozen=True)
+class PngHeader:
+    """What the chunks of a PNG say; `needed` is the file with nothing but the picture in it."""
+
+    width: int
+    height: int
+    bits: int
+    colour: int
+    gamma: float | None
+    exif: bytes
+    comments: tuple[bytes, ...]
+    needed: bytes = field(repr=False, default=b"")
+
+
+def read_png_header(data: bytes, where: str) -> PngHeader:
+    """Walk all chunks; compressed text and profiles are never unpacked.
+
+    Raises
+    ------
+    InputError
+        If the file ends too soon, or is animated.
+    """
+    place, header, gamma, exif, comments = 8, None, None, b"", []
+    needed = [bytes(data[:8])]
+    while True:
+        if place + 12 > len(data):
+            raise _cut(where)
+        length, kind = struct.unpack_from(">I4s", data, place)
+        end = place + 12 + length
+        if end > len(data):
+            raise _cut(where)
+        body = data[place + 8 : place + 8 + length]
+        if kind == b"IHDR":
+            header = struct.unpack_from(">IIBB", body)
+        elif kind == b"acTL":
+            raise InputError("the PNG is animated", where=where, remedy="give a single picture")
+        elif kind == b"gAMA" and length == 4:
+            gamma = struct.unpack(">I", body)[0] / 100000
+        elif kind == b"eXIf":
+            exif = bytes(body)
+        elif kind == b"tEXt":
+            comments.append(bytes(body[:2000]))
+        if kind in (b"IHDR", b"PLTE", b"IDAT", b"IEND"):
+            needed.append(bytes(data[place:end]))
+        if kind == b"IEND":
+            break
+        place = end
+    if header is None:
+        raise InputError("the PNG is damaged", where=where, remedy="save or copy the picture again")
+    return PngHeader(*header, gamma=gamma, exif=exif, comments=tuple(comments), needed=b"".join(needed))
+
+
+def _cut(where: str) -> InputError:
+    return InputError("the file ends before the picture does", where=where, remedy="copy it from the camera again")

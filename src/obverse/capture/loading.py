@@ -1,0 +1,302 @@
+"""Load a picture: its kind from its first bytes, its size from its header, only then its pixels."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import warnings
+from dataclasses import replace
+from pathlib import Path
+
+import imagecodecs
+import numpy as np
+import tifffile
+
+from obverse.capture.exif import Exposure, read_exif
+from obverse.capture.headers import READABLE, kind_of, read_jpeg_header, read_png_header
+from obverse.capture.saving import SIMULATED
+from obverse.foundation import Caution, InputError, Level, TooLargeError
+from obverse.imaging import Picture
+from obverse.reference import number
+
+MOST_SIDE = 16_000  # pixels
+MOST_PIXELS = 120_000_000
+MOST_BYTES = 1_000_000_000
+_HEAD = 4096
+_CFA, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 5, 3, 2, 1
+
+
+def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = False) -> Picture:
+    """A picture from a file or from bytes, turned the right way up.
+
+    Parameters
+    ----------
+    source : path or bytes
+    name : str, optional
+        What messages call it; the file's name by default.
+    digest : bool
+        Also compute the SHA-256 of the file.
+
+    Returns
+    -------
+    Picture
+        16-bit TIFF and RAW are linear; 8-bit pictures carry the sRGB curve. An uncompressed TIFF
+        file stays mapped on disk.
+
+    Raises
+    ------
+    InputError
+        One sentence for every kind of picture that cannot be used; nothing is decoded before the
+        size in the header has been found bearable.
+    """
+    if isinstance(source, (bytes, bytearray, memoryview)):
+        data, path, name = bytes(source), None, name or "picture"
+        head, size = data[:_HEAD], len(data)
+    else:
+        path = Path(source)
+        name = name or path.name
+        if not path.is_file():
+            raise InputError("there is no such file", where=name, remedy="check the name")
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+        data = None
+    kind = kind_of(head, name)
+    if size > MOST_BYTES:
+        raise TooLargeError(f"the file has {size / 1e6:.0f} MB", where=name, remedy=f"give at most {MOST_BYTES / 1e6:.0f} MB")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            if kind == "tiff":
+                picture = _load_tiff(path, data, name)
+            elif kind == "unknown":
+                picture = _load_raw(path, data, name)
+            else:
+                data = path.read_bytes() if data is None else data
+                picture = (_load_jpeg if kind == "jpeg" else _load_png)(data, name)
+    except (InputError, MemoryError):
+        raise
+    except Exception as error:  # decoders raise what they like; the person gets one sentence
+        raise InputError(f"the {kind.upper()} file is damaged and cannot be decoded", where=name, remedy="copy it again") from error
+    if digest:
+        picture = replace(picture, sha256=_digest(path, data))
+    return picture
+
+
+def _digest(path: Path | None, data: bytes | None) -> str:
+    if data is not None:
+        return hashlib.sha256(data).hexdigest()
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _bearable(width: int, height: int, name: str) -> None:
+    if width < 1 or height < 1:
+        raise InputError("the picture has no pixels", where=name, remedy=READABLE)
+    if max(width, height) > MOST_SIDE or width * height > MOST_PIXELS:
+        raise TooLargeError(
+            f"the picture is {width} by {height} pixels",
+            where=name,
+            remedy=f"give one of at most {MOST_SIDE} pixels a side and {MOST_PIXELS // 1_000_000} million in all",
+        )
+
+
+def _turned(codes: np.ndarray, orientation: int) -> np.ndarray:
+    """Right way up, by the EXIF orientation; a view, never a copy."""
+    if orientation in (5, 6, 7, 8):
+        codes = codes.swapaxes(0, 1)
+    rows = orientation in (3, 4, 7, 8)
+    columns = orientation in (2, 3, 6, 7)
+    return codes[:: -1 if rows else 1, :: -1 if columns else 1]
+
+
+def _picture(codes: np.ndarray, said: Exposure, name: str, **more) -> Picture:
+    if codes.ndim == 2:
+        codes = codes[..., None]
+    if codes.shape[2] == 2 or codes.shape[2] == 4:
+        codes = codes[..., :-1]
+    metadata = {"orientation": said.orientation} | ({"taken_at": said.taken_at} if said.taken_at else {})
+    return Picture(
+        codes=_turned(codes, said.orientation),
+        exposure_s=said.exposure_s,
+        f_number=said.f_number,
+        iso=said.iso,
+        name=name,
+        metadata=metadata,
+        **more,
+    )
+
+
+def _load_jpeg(data: bytes, name: str) -> Picture:
+    header = read_jpeg_header(data, name)
+    if header.components == 4:
+        raise InputError("the JPEG is CMYK, made for printing", where=name, remedy=READABLE)
+    if header.components not in (1, 3) or header.precision != 8:
+        raise InputError("the JPEG is of a rare kind", where=name, remedy=READABLE)
+    _bearable(header.width, header.height, name)
+    said = read_exif(header.exif) if header.exif else Exposure()
+    cautions = ()
+    if said.colour_space not in (None, 1):
+        cautions = (
+            Caution("picture.colour_space", "The picture's colour space is not sRGB; densities are less sure.", Level.CAUTION, where=name),
+        )
+    return _picture(
+        imagecodecs.jpeg8_decode(data),
+        said,
+        name,
+        encoding="srgb",
+        saturation=255,
+        code_sd=number("camera.jpeg_codes"),
+        media_type="image/jpeg",
+        simulated=any(SIMULATED.encode() in c for c in header.comments),
+        cautions=cautions,
+    )
+
+
+def _load_png(data: bytes, name: str) -> Picture:
+    header = read_png_header(data, name)
+    if header.bits < 8:
+        raise InputError(f"the PNG has only {header.bits} bit{'s' if header.bits > 1 else ''} per pixel", where=name, remedy=READABLE)
+    if header.colour == 3:
+        raise InputError("the PNG has a palette of at most 256 colours", where=name, remedy=READABLE)
+    _bearable(header.width, header.height, name)
+    linear = header.gamma is not None and abs(header.gamma - 1) < 0.01
+    return _picture(
+        imagecodecs.png_decode(header.needed),
+        read_exif(header.exif) if header.exif else Exposure(),
+        name,
+        encoding="linear" if linear else "srgb",
+        saturation=2**header.bits - 1,
+        media_type="image/png",
+        simulated=any(SIMULATED.encode() in c for c in header.comments),
+    )
+
+
+def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
+    with tifffile.TiffFile(path if data is None else io.BytesIO(data)) as file:
+        if any(_photometric(page) == _CFA for page in _all_pages(file)):
+            return _load_raw(path, data, name)
+        if not file.pages:
+            raise InputError("the TIFF holds no picture", where=name, remedy=READABLE)
+        full = [page for page in file.pages if not page.is_reduced]
+        if len(full) > 1:
+            raise InputError(f"the TIFF holds {len(full)} pictures", where=name, remedy="save the one to be read by itself")
+        page = full[0] if full else file.pages[0]
+        _check_tiff(page, name)
+        _bearable(page.imagewidth, page.imagelength, name)
+        codes = _tiff_codes(page, path, data, name)
+        head = _head(path, data)
+        description = page.description or ""
+    saturation = {"uint8": 255.0, "uint16": 65535.0}.get(codes.dtype.name, 1.0)
+    return _picture(
+        codes,
+        read_exif(head),
+        name,
+        encoding="srgb" if codes.dtype == np.uint8 else "linear",
+        saturation=saturation,
+        media_type="image/tiff",
+        simulated=SIMULATED in description,
+    )
+
+
+def _head(path: Path | None, data: bytes | None) -> bytes:
+    """Enough of a TIFF for its directories: the whole of a small file, the mapped bytes of a large one."""
+    return data if data is not None else np.memmap(path, dtype=np.uint8, mode="r")
+
+
+def _all_pages(file: tifffile.TiffFile):
+    for page in file.pages:
+        yield page
+        yield from page.pages or ()
+
+
+def _photometric(page) -> int:
+    return int(getattr(page, "photometric", -1) or 0)
+
+
+def _check_tiff(page, name: str) -> None:
+    photometric, bits = _photometric(page), page.bitspersample
+    if photometric == _SEPARATED:
+        raise InputError("the TIFF is CMYK, made for printing", where=name, remedy=READABLE)
+    if bits == 1 or (isinstance(bits, tuple) and max(bits) < 8) or (isinstance(bits, int) and bits < 8):
+        raise InputError(f"the TIFF has only {bits} bit{'s' if bits != 1 else ''} per pixel", where=name, remedy=READABLE)
+    if photometric == _PALETTE:
+        raise InputError("the TIFF has a palette of colours", where=name, remedy=READABLE)
+    if photometric not in (_RGB, _BLACK_IS_ZERO):
+        raise InputError("the TIFF stores its colours in a way that is not read here", where=name, remedy=READABLE)
+    if page.dtype is None or page.dtype.name not in ("uint8", "uint16", "float32", "float16"):
+        raise InputError("the TIFF has an unusual kind of number for its pixels", where=name, remedy=READABLE)
+    if page.samplesperpixel > 4 or page.imagedepth > 1:
+        raise InputError("the TIFF has more channels than a picture", where=name, remedy=READABLE)
+
+
+def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.ndarray:
+    start, length = page.dataoffsets[0] if page.dataoffsets else 0, sum(page.databytecounts)
+    whole = path.stat().st_size if data is None else len(data)
+    if not page.dataoffsets or max(o + n for o, n in zip(page.dataoffsets, page.databytecounts, strict=True)) > whole:
+        raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
+    if path is not None and page.is_contiguous and page.compression == 1 and page.fillorder == 1:
+        if length < page.nbytes:
+            raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
+        dtype = page.parent.byteorder + page.dtype.char
+        codes = np.memmap(path, dtype=dtype, mode="r", offset=start, shape=page.shape)
+    else:
+        codes = page.asarray()
+    if codes.ndim == 3 and page.planarconfig == 2 and codes.shape[0] <= 4:
+        codes = np.moveaxis(codes, 0, -1)
+    if codes.dtype.name == "float16":
+        codes = codes.astype(np.float32)
+    if codes.dtype.kind == "f" and not np.isfinite(codes).all():
+        raise InputError("the TIFF holds values that are not numbers", where=name, remedy="save it again")
+    return codes
+
+
+def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
+    import rawpy  # loads a large library; only RAW files need it
+
+    try:
+        raw = rawpy.imread(str(path) if data is None else io.BytesIO(data))
+    except rawpy.LibRawError as error:
+        raise InputError("it is no kind of picture that can be read here", where=name, remedy=READABLE) from error
+    with raw:
+        sizes = raw.sizes
+        _bearable(sizes.width, sizes.height, name)
+        pattern = raw.raw_pattern
+        if raw.raw_type != rawpy.RawType.Flat or pattern is None or pattern.shape != (2, 2):
+            raise InputError("the sensor of this RAW file has no plain 2 by 2 colour pattern", where=name, remedy="convert it to a linear 16-bit TIFF")
+        codes, black, white = _sites(raw)
+    said = read_exif(data if data is not None else _head(path, None))
+    return _picture(
+        codes,
+        # The raw array of a mosaic is not turned by the reader, so the EXIF orientation holds.
+        said,
+        name,
+        encoding="linear",
+        saturation=white,
+        black=black,
+        media_type="image/x-raw",
+    )
+
+
+def _sites(raw) -> tuple[np.ndarray, tuple[float, ...], float]:
+    """Red, green and blue at half the size, without interpolation: one value per 2 x 2 cell.
+
+    The two green sites of a cell are averaged; where one is clipped the cell counts as clipped.
+    """
+    image, colours = raw.raw_image_visible, raw.raw_colors_visible[:2, :2]
+    rows, columns = image.shape[0] // 2 * 2, image.shape[1] // 2 * 2
+    levels = [float(v) for v in raw.black_level_per_channel]
+    letters = raw.color_desc.decode("ascii", "replace")
+    sites: dict[str, list[tuple[np.ndarray, float]]] = {"R": [], "G": [], "B": []}
+    for r in (0, 1):
+        for c in (0, 1):
+            index = int(colours[r, c])
+            sites[letters[index]].append((image[r:rows:2, c:columns:2], levels[index]))
+    codes = np.empty((rows // 2, columns // 2, 3), dtype=np.uint16)
+    codes[..., 0], codes[..., 2] = sites["R"][0][0], sites["B"][0][0]
+    (first, _), (second, _) = sites["G"]
+    white = float(raw.white_level)
+    green = ((first.astype(np.uint32) + second + 1) // 2).astype(np.uint16)
+    codes[..., 1] = np.where(np.maximum(first, second) >= white, np.maximum(first, second), green)
+    black = (sites["R"][0][1], (sites["G"][0][1] + sites["G"][1][1]) / 2, sites["B"][0][1])
+    return codes, black, white

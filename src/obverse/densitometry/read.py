@@ -1,0 +1,541 @@
+"""Read a strip: pictures in, densities with an uncertainty budget out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from obverse.densitometry.calibration import Calibration
+from obverse.densitometry.reading import PatchReading, StripReading
+from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.imaging.finding import Opaque, Survey, find_opaque, find_outline, panel_beside, refine_outline, survey
+from obverse.imaging.geometry import UNIT_SQUARE, homography, inside, is_convex, project
+from obverse.imaging.patches import Layout, find_patches, has_rebate, profile
+from obverse.imaging.picture import Picture
+from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, glare_from_darkest, merge
+from obverse.imaging.sampling import Blocks, Grid, box_grid, read_blocks, spot_grid, strip_grid
+from obverse.imaging.statistics import biweight
+from obverse.reference import number
+
+MOST_PATCHES = 200
+_LEAST_PANEL = 0.15  # share of the bands beside the strip
+_PANEL_SPOTS = 2500
+_LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
+
+Progress = Callable[[float, str], None]
+
+
+def read_strip(
+    pictures: Sequence[Picture],
+    patches: int,
+    corners: Sequence[Sequence[float]] | None = None,
+    *,
+    panel: Picture | None = None,
+    calibration: Calibration | None = None,
+    progress: Progress | None = None,
+) -> StripReading:
+    """Densities of the patches of a strip on a lit panel.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+        The same view at one or several shutter times.
+    patches : int
+        How many patches the strip has.
+    corners : four (x, y), optional
+        Corners of the strip in pixels, from the first corner along the strip and round. Found in
+        the picture where absent; patch 1 is then at the left or at the top.
+    panel : Picture, optional
+        The empty panel in the same view, for the fall-off.
+    calibration : Calibration, optional
+        From a step tablet; without it the result is camera density.
+    progress : callable (share, words), optional
+        Told how far the work is.
+
+    Raises
+    ------
+    InputError
+        If no panel or strip can be made out, the corners make no strip, or the steps that are
+        seen do not fit the number of patches.
+    """
+    tell = progress or (lambda share, words: None)
+    _check(pictures, patches, panel)
+    tell(0.02, "looking for the panel")
+    master, panel_clipped = _master(pictures)
+    seen = survey(pictures[master])
+    quad, found = _outline(pictures[master], seen, corners)
+    if panel is None and panel_beside(seen, quad) < _LEAST_PANEL:
+        raise InputError(
+            "no open panel is visible beside the strip", where=pictures[master].name, remedy="leave lit panel free along one long side of the strip"
+        )
+    tell(0.3, "looking for the patches")
+    layout = find_patches(profile(seen, quad), patches, rebate=has_rebate(seen, quad))
+    cautions = _check_count(layout, patches, found)
+    work = _Work(pictures, master, seen, quad, strip_grid(quad, layout.centres(), layout.pitch), panel)
+    tell(0.4, "reading the patches")
+    light = _read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
+    tell(0.92, "working out densities")
+    readings = _densities(work, light, layout, calibration)
+    cautions += _cautions(work, light, panel_clipped, calibration, readings)
+    tell(1.0, "done")
+    return StripReading(
+        patches=readings,
+        reference=_reference(work, light, panel_clipped),
+        cautions=tuple(cautions),
+        corners=tuple((float(x), float(y)) for x, y in quad),
+        corners_found=found,
+        kind="diffuse density" if calibration else "camera density",
+        pictures=tuple(_of_picture(p, light, k, master) for k, p in enumerate(pictures)),
+        size=(pictures[0].width, pictures[0].height),
+        extra={"opaque": list(work.opaque.box) if work.opaque else None},
+    )
+
+
+def _check(pictures, patches, panel) -> None:
+    if not pictures:
+        raise InputError("no picture was given", where="pictures")
+    if isinstance(patches, bool) or not isinstance(patches, (int, np.integer)) or not 1 <= patches <= MOST_PATCHES:
+        raise InputError(f"the number of patches is {patches}", where="patches", remedy=f"give a whole number from 1 to {MOST_PATCHES}")
+    first = pictures[0]
+    for other in (*pictures[1:], *([panel] if panel is not None else [])):
+        if other.codes.shape != first.codes.shape:
+            raise InputError(
+                f"{other.name} is {other.width} by {other.height} pixels with {other.channels} channels, "
+                f"{first.name} is {first.width} by {first.height} with {first.channels}",
+                where="pictures",
+                remedy="give pictures of the same view from the same camera",
+            )
+
+
+def _master(pictures: Sequence[Picture]) -> tuple[int, bool]:
+    """The picture with the brightest panel that is not clipped; and whether even that one is."""
+    best, level = None, -1.0
+    darkest, lowest = 0, np.inf
+    for k, picture in enumerate(pictures):
+        light, _ = picture.reduced(160)
+        bright = float(np.percentile(light, 98))
+        top = float(picture.linear(np.array([[picture.clip_code] * picture.channels]).astype(picture.codes.dtype))[0, picture.main_channel])
+        if bright < lowest:
+            darkest, lowest = k, bright
+        if level < bright < 0.995 * top:
+            best, level = k, bright
+    return (darkest, True) if best is None else (best, False)
+
+
+def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]:
+    if corners is None:
+        return refine_outline(picture, seen, find_outline(seen, where=picture.name)), True
+    quad = np.asarray(corners, dtype=float)
+    if quad.shape != (4, 2) or not np.all(np.isfinite(quad)):
+        raise InputError("the corners are not four points", where="corners", remedy="give x1,y1,x2,y2,x3,y3,x4,y4 in pixels")
+    if not is_convex(quad):
+        raise InputError("the four corners do not go round a strip", where="corners", remedy="give them in order round the strip")
+    low, high = quad.min(0), quad.max(0)
+    if low.min() < -0.02 * max(seen.light.shape) * seen.step or high[0] > 1.02 * picture.width or high[1] > 1.02 * picture.height:
+        raise InputError(
+            f"a corner lies outside the picture of {picture.width} by {picture.height} pixels", where="corners", remedy="give corners inside it"
+        )
+    lengths = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
+    if lengths[0] + lengths[2] < lengths[1] + lengths[3]:
+        # Begun across the strip: the same first corner, the other way round.
+        quad = quad[[0, 3, 2, 1]]
+    return quad, False
+
+
+def _check_count(layout: Layout, patches: int, found: bool) -> list[Caution]:
+    if layout.likely_count and layout.likely_count != patches and patches > 1:
+        raise InputError(
+            f"the strip shows steps for about {layout.likely_count} patches, {patches} were asked for",
+            where="patches",
+            remedy="give the right number" + ("" if found else " or correct the corners"),
+        )
+    if not layout.likely_count and patches > 1:
+        return [
+            Caution(
+                "patches.even", "No steps can be seen along the strip; it was cut into equal patches.", Level.NOTE, where="patches"
+            )
+        ]
+    return []
+
+
+class _Work:
+    """What is being read: pictures, geometry and grids."""
+
+    def __init__(self, pictures: Sequence[Picture], master: int, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None):
+        self.pictures, self.master, self.seen, self.quad, self.grid, self.panel = pictures, master, seen, quad, grid, panel
+        self.size = (pictures[0].width, pictures[0].height)
+        self.main = pictures[0].main_channel
+        self.opaque: Opaque | None = find_opaque(seen, quad)
+        self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
+        open_panel = ndimage.binary_erosion(seen.panel, iterations=2)
+        open_panel &= ~inside(seen.to_copy(quad), open_panel.shape)
+        if open_panel.sum() < 60:
+            open_panel = seen.panel
+        index = np.flatnonzero(open_panel)
+        index = index[:: max(1, index.size // _PANEL_SPOTS)]
+        row, column = np.divmod(index, seen.panel.shape[1])
+        self.spots = seen.to_picture(np.stack([column, row], 1))
+        self.spot_grid = spot_grid(self.spots, seen.step, self.size)
+
+
+@dataclass(frozen=True, eq=False)
+class _LightOf:
+    """Merged light per channel, in units of the longest exposure's saturation."""
+
+    patches: list[Merged]
+    glare: list[Estimate]
+    glare_measured: bool
+    panel: list[np.ndarray]
+    panel_sd: np.ndarray
+    opaque_level: float | None
+    exposures: np.ndarray
+    exposure_sd: np.ndarray
+    share: np.ndarray
+    bright: np.ndarray
+    quantum: np.ndarray
+
+
+def _read_light(work: _Work, tell) -> _LightOf:
+    strips, opaques, spots, noises = [], [], [], []
+    for k, picture in enumerate(work.pictures):
+        blocks = read_blocks(picture, work.grid)
+        strips.append(blocks)
+        opaques.append(read_blocks(picture, work.opaque_grid) if work.opaque_grid else None)
+        spots.append(read_blocks(picture, work.spot_grid))
+        noises.append(estimate_noise(blocks.mean[..., work.main].ravel(), blocks.variance[..., work.main].ravel()))
+        tell((k + 1) / len(work.pictures))
+    stated = [p.exposure() for p in work.pictures]
+    exposures, exposure_sd = _exposures(work, strips, spots, noises, stated)
+    relative = exposures / exposures.max()
+    channels = work.pictures[0].channels
+    shape = strips[0].mean.shape[:2]
+    patches, glare, panel, panel_sd = [], [], [], np.zeros(shape)
+    share = np.zeros((len(work.pictures), *shape))
+    for c in range(channels):
+        merged, weight = _merge_channel(strips, noises, exposures, c)
+        patches.append(merged)
+        field, sd = _panel_field(work, spots[work.master], c, relative[work.master])
+        panel.append(field)
+        if c == work.main:
+            share, panel_sd = weight.reshape(share.shape), sd
+    opaque_level = None
+    if work.opaque_grid:
+        for c in range(channels):
+            merged, _ = _merge_channel(opaques, noises, exposures, c)
+            level, error, _ = biweight(merged.light)
+            if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
+                level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
+            glare.append(Estimate(level, error))
+            opaque_level = level if c == work.main else opaque_level
+    else:
+        glare = _unmeasured_glare(work, patches, panel)
+    quantum = _quantum(work, strips, noises, relative, share)
+    bright = np.all([b.bright[..., work.main] for b in strips], axis=0)
+    return _LightOf(patches, glare, bool(work.opaque_grid), panel, panel_sd, opaque_level, exposures, exposure_sd, share, bright, quantum)
+
+
+def _usable(blocks: Blocks, channel: int) -> np.ndarray:
+    return ~blocks.bright[..., channel] & ~blocks.dark[..., channel]
+
+
+def _merge_channel(blocks: list[Blocks], noises, exposures: np.ndarray, channel: int) -> tuple[Merged, np.ndarray]:
+    """Merged light (flattened blocks) and the weight each picture had in it."""
+    lights = np.stack([b.mean[..., channel].ravel() for b in blocks])
+    variances = np.stack([n.variance(m) / b.samples for n, m, b in zip(noises, lights, blocks, strict=True)])
+    usable = np.stack([_usable(b, channel).ravel() for b in blocks])
+    relative = exposures[:, None] / exposures.max()
+    weight = np.where(usable, relative**2 / np.maximum(variances, 1e-18), 0.0)
+    total = np.maximum(weight.sum(0), 1e-30)
+    return merge(lights, variances, usable, exposures), weight / total
+
+
+def _exposures(work: _Work, strips, spots, noises, stated) -> tuple[np.ndarray, np.ndarray]:
+    if len(work.pictures) == 1:
+        return np.ones(1), np.zeros(1)
+    c = work.main
+    lights, variances, usable = [], [], []
+    for blocks, spot, noise in zip(strips, spots, noises, strict=True):
+        mean = np.concatenate([blocks.mean[..., c].ravel(), spot.mean[..., c].ravel()])
+        samples = np.concatenate([np.full(blocks.mean[..., c].size, blocks.samples), np.full(spot.mean[..., c].size, spot.samples)])
+        lights.append(mean)
+        variances.append(noise.variance(mean) / samples)
+        # The darkest tenth of the scale is left to the longer exposures: black level and glare weigh there.
+        usable.append(np.concatenate([_usable(blocks, c).ravel(), _usable(spot, c).ravel()]) & (mean > 0.01))
+    return exposure_ratios(np.stack(lights), np.stack(variances), np.stack(usable), stated, number("camera.stated_time"))
+
+
+def _panel_field(work: _Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, np.ndarray]:
+    """Light of the open panel at every block of the strip, and its relative uncertainty."""
+    level = spots.mean[0, :, channel] / relative
+    good = level > 0
+    points, centres = work.spots, work.grid.centres
+    if work.panel is not None:
+        empty = read_blocks(work.panel, work.spot_grid).mean[0, :, channel]
+        under = read_blocks(work.panel, work.grid).mean[..., channel]
+        good &= empty > 0
+        # A slow ratio field takes up a lamp that changed a little between the two pictures.
+        ratio = _field(points[good], level[good] / empty[good], work.size, 1)
+        return ratio.light(centres) * under, ratio.relative_sd(centres)
+    order = 4 if channel == work.main or good.sum() > 400 else 2
+    field = _field(points[good], level[good], work.size, order)
+    return field.light(centres), field.relative_sd(centres)
+
+
+def _field(points, light, size, order) -> Field:
+    if len(points) < 6:
+        raise InputError("too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip")
+    return fit_field(points, light, size=size, order=order)
+
+
+def _unmeasured_glare(work: _Work, patches: list[Merged], panel: list[np.ndarray]) -> list[Estimate]:
+    """Glare bounded by the darkest part of the strip, as nothing opaque is in the picture."""
+    shape = work.grid.pixels.shape[:2]
+    ratio = np.nanmedian(patches[work.main].light.reshape(shape) / panel[work.main], axis=1)
+    strip = inside(work.seen.to_copy(work.quad), work.seen.density.shape)
+    rebate = 10.0 ** -float(np.percentile(work.seen.density[strip], 95)) if strip.any() else 1.0
+    levels = [v for v in (*ratio[np.isfinite(ratio)], rebate) if v > 0]
+    darkest = min(levels) if levels else 1.0
+    part = glare_from_darkest(darkest, typical=number("camera.glare_typical"), spread=number("camera.glare_spread"))
+    middle = [float(np.median(p)) for p in panel]
+    return [Estimate(part.value * m, part.sd * m) for m in middle]
+
+
+def _quantum(work: _Work, strips, noises, relative, share) -> np.ndarray:
+    """Uncertainty of each block from the width of a code and from lossy compression, in merged light.
+
+    Noise wider than a code averages the rounding away (dither); what is left falls off as
+    exp(-2 pi^2 (noise / code)^2). What compression changes does not average away.
+    """
+    total = np.zeros(share.shape[1:])
+    for k, (picture, blocks, noise) in enumerate(zip(work.pictures, strips, noises, strict=True)):
+        light = blocks.mean[..., work.main]
+        step = picture.step(light)
+        if np.all(step == 0):
+            continue
+        sd = np.sqrt(noise.variance(light))
+        left = step / math.sqrt(12) * np.exp(-2 * np.pi**2 * (sd / np.maximum(step, 1e-12)) ** 2)
+        total += share[k] * np.hypot(left, picture.code_sd * step) / relative[k]
+    return total
+
+
+def _densities(work: _Work, light: _LightOf, layout: Layout, calibration) -> tuple[PatchReading, ...]:
+    shape = work.grid.pixels.shape[:2]
+    matrix = homography(UNIT_SQUARE, work.quad)
+    variance = light.exposure_sd**2
+    from_master = np.sqrt(np.abs(variance - variance[work.master]))
+    likeness = _likeness(light.patches[work.main].light.reshape(shape), work.grid.blocks)
+    readings = []
+    for p in range(shape[0]):
+        patch = _patch(work, light, p, shape, from_master, likeness)
+        u = layout.centres()[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * layout.pitch
+        v = np.array([0.27, 0.27, 0.73, 0.73])
+        where = project(matrix, np.stack([u, v], 1))
+        readings.append(_finish(p, patch, where, work, calibration))
+    return tuple(readings)
+
+
+@dataclass
+class _Raw:
+    transmittance: list[float]
+    sd: dict[str, float]
+    bright: bool
+
+
+def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
+    """By how much the variance of a patch's mean exceeds that of independent blocks.
+
+    Neighbouring blocks share grain; pooled over all patches (patches, blocks) of the strip.
+    """
+    middle = np.nanmedian(light, axis=1, keepdims=True)
+    scale = 1.4826 * np.nanmedian(np.abs(light - middle), axis=1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        r = np.clip((light - middle) / scale, -3, 3).reshape(-1, *blocks)
+    factor = 1.0
+    for a, b in ((r[:, 1:], r[:, :-1]), (r[:, :, 1:], r[:, :, :-1])):
+        both = np.isfinite(a) & np.isfinite(b)
+        if both.sum() > 30:
+            rho = float(np.clip((a[both] * b[both]).mean() / max((r[np.isfinite(r)] ** 2).mean(), 1e-9), 0, 0.8))
+            factor *= (1 + rho) / (1 - rho)
+    return factor
+
+
+def _patch(work: _Work, light: _LightOf, p: int, shape, from_master, likeness: float) -> _Raw:
+    transmittance, sd = [], {}
+    uneven = 0.0
+    if work.opaque is not None:
+        away = np.hypot(*(work.grid.centres[p].mean(0) - work.opaque.centre)) / (max(work.size) / 2)
+        uneven = number("camera.glare_unevenness") * float(away)
+    for c, merged in enumerate(light.patches):
+        values = merged.light.reshape(shape)[p]
+        open_panel, glare = light.panel[c][p], light.glare[c]
+        blocks = (values - glare.value) / (open_panel - glare.value)
+        middle, error, _ = biweight(blocks)
+        transmittance.append(middle)
+        if c == work.main:
+            t = middle if math.isfinite(middle) else 0.0
+            # Residuals of the panel's fit are shared by the whole patch; the noise is not.
+            sd = {
+                "noise": error * math.sqrt(likeness) if math.isfinite(error) else 0.0,
+                "falloff": t * float(np.mean(light.panel_sd[p])),
+                "glare": (1 - t) * math.hypot(glare.sd, uneven * glare.value) / float(np.mean(open_panel)),
+                "exposure": t * float(np.mean(light.share[:, p] * from_master[:, None]) * len(from_master)),
+                "codes": float(np.mean(light.quantum[p] / open_panel)),
+            }
+    return _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3))
+
+
+def _finish(p: int, raw: _Raw, where: np.ndarray, work: _Work, calibration) -> PatchReading:
+    t = raw.transmittance[work.main]
+    sd_t = math.sqrt(sum(v * v for v in raw.sd.values()))
+    end = "bright" if raw.bright else ""
+    if not math.isfinite(t):
+        t = 1.0 if raw.bright else 0.0
+        end = end or "dark"
+    if not raw.bright and t < _LOWEST_SIGNAL * sd_t:
+        end = "dark"
+    bounded = max(t, sd_t, 1e-5)
+    scale = 1 / (bounded * math.log(10))
+    budget = {name: v * scale for name, v in raw.sd.items()}
+    density = -math.log10(bounded)
+    sd = sd_t * scale
+    low = -math.log10(bounded + Z90 * sd_t)
+    high = -math.log10(max(bounded - Z90 * sd_t, 1e-6))
+    channels = tuple(-math.log10(max(v, 1e-5)) if math.isfinite(v) else density for v in raw.transmittance)
+    diffuse_sd = math.hypot(sd, _uncalibrated(work) * abs(density))
+    if calibration is not None:
+        value, extra, slope = calibration.apply(density)
+        budget = {name: abs(slope) * v for name, v in budget.items()} | {"calibration": extra}
+        low, high = value + slope * (low - density) - Z90 * extra, value + slope * (high - density) + Z90 * extra
+        density, sd = value, math.hypot(slope * sd, extra)
+        diffuse_sd = sd
+    if end:
+        sd = max(sd, 0.1)  # a bound, not a measurement
+    return PatchReading(
+        index=p + 1,
+        density=Estimate(density, max(sd, 1e-4), min(low, density), max(high, density)),
+        clipped=bool(end),
+        clipped_end=end,
+        channels=channels,
+        stain_index=channels[2] - channels[0] if len(channels) == 3 else None,
+        budget=budget,
+        diffuse_sd=max(diffuse_sd, 1e-4),
+        corners=tuple((float(x), float(y)) for x, y in where),
+    )
+
+
+def _uncalibrated(work: _Work) -> float:
+    finished = any(p.encoding == "srgb" for p in work.pictures)
+    return math.hypot(number("camera.uncalibrated"), number("camera.tone_curve") if finished else 0.0)
+
+
+def _cautions(work: _Work, light: _LightOf, panel_clipped: bool, calibration, readings) -> list[Caution]:
+    said = [c for p in work.pictures for c in p.cautions]
+    if panel_clipped:
+        said.append(
+            Caution(
+                "reference.clipped",
+                "The open panel is overexposed in every picture: all densities are too low by an unknown amount; take one with a shorter shutter time.",
+                Level.DANGER,
+                where="reference",
+            )
+        )
+    if any(p.encoding == "srgb" for p in work.pictures):
+        said.append(
+            Caution(
+                "curve.standard",
+                "The picture was decoded by the standard sRGB curve; a camera's own tone curve is not the standard's. A linear or RAW picture is better.",
+                Level.CAUTION,
+                where="picture",
+                source="camera.tone_curve",
+            )
+        )
+    if calibration is None:
+        said.append(
+            Caution(
+                "density.camera",
+                "This is camera density. Without a step tablet, diffuse density is known only within the larger diffuse_density_sd.",
+                Level.NOTE,
+                where="calibration",
+                source="camera.uncalibrated",
+            )
+        )
+    elif max(p.density.value for p in readings) > calibration.apply(calibration.highest)[0] + 0.1:
+        said.append(Caution("calibration.range", "Some densities lie above the darkest step of the tablet.", Level.CAUTION, where="calibration"))
+    if not light.glare_measured:
+        said.append(
+            Caution(
+                "glare.unmeasured",
+                "Nothing opaque lies beside the strip, so the veiling glare is only bounded; lay a small piece of opaque card on the panel for the dark patches.",
+                Level.CAUTION,
+                where="glare",
+                source="camera.glare_typical",
+            )
+        )
+    for end, words in (("bright", "too bright"), ("dark", "too dark")):
+        which = [p.index for p in readings if p.clipped_end == end]
+        if which:
+            name = "patch" if len(which) == 1 else "patches"
+            said.append(
+                Caution(
+                    f"patch.{end}",
+                    f"{name.capitalize()} {_ranges(which)} {'is' if len(which) == 1 else 'are'} {words} for the pictures given; the number is only a bound.",
+                    Level.CAUTION,
+                    where=f"{name} {_ranges(which)}",
+                )
+            )
+    if any(p.simulated for p in work.pictures):
+        said.append(Caution("picture.simulated", "This picture was computed by the program; it shows no real film.", Level.NOTE, where="picture"))
+    unique: dict[tuple[str, str], Caution] = {}
+    for caution in said:
+        unique.setdefault((caution.code, caution.where), caution)
+    return list(unique.values())
+
+
+def _ranges(numbers: list[int]) -> str:
+    """1, 2, 3, 7 as "1-3, 7"."""
+    parts: list[list[int]] = []
+    for n in numbers:
+        if parts and n == parts[-1][1] + 1:
+            parts[-1][1] = n
+        else:
+            parts.append([n, n])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in parts)
+
+
+def _reference(work: _Work, light: _LightOf, panel_clipped: bool) -> dict:
+    c = work.main
+    middle = float(np.median(light.panel[c]))
+    return {
+        "density": 0.0,
+        "density_sd": round(float(np.median(light.panel_sd)) / math.log(10), 5),
+        "light": round(middle * float(light.exposures[work.master] / light.exposures.max()), 5),
+        "clipped": panel_clipped,
+        "falloff_stops": round(float(np.log2(light.panel[c].max() / light.panel[c].min())), 3),
+        "from": "panel picture" if work.panel is not None else "smooth field through the open panel",
+        "glare": {
+            "fraction": round(light.glare[c].value / middle, 6),
+            "sd": round(light.glare[c].sd / middle, 6),
+            "measured": light.glare_measured,
+        },
+        "picture": work.pictures[work.master].name,
+    }
+
+
+def _of_picture(picture: Picture, light: _LightOf, k: int, master: int) -> dict:
+    return {
+        "name": picture.name,
+        "sha256": picture.sha256,
+        "media_type": picture.media_type,
+        "encoding": picture.encoding,
+        "exposure_s": picture.exposure_s,
+        "f_number": picture.f_number,
+        "iso": picture.iso,
+        "relative_exposure": round(float(light.exposures[k] / light.exposures[master]), 5),
+        "relative_exposure_sd": round(float(light.exposure_sd[k]), 5),
+        "simulated": picture.simulated,
+        "metadata": dict(picture.metadata),
+    }

@@ -1,0 +1,165 @@
+"""Plane geometry of a strip in a picture: lines, homographies, cells.
+
+Points are (x, y) in pixels, x to the right, y downwards; (0, 0) is the centre of the first pixel.
+A quadrilateral is an array of shape (4, 2): first corner, along the strip to the second, across to
+the third, back to the fourth.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from obverse.foundation import InputError
+
+UNIT_SQUARE = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+
+
+def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
+    """The projective map that takes four points to four points, shape (3, 3).
+
+    Raises
+    ------
+    InputError
+        If three of the points lie on a line.
+    """
+    rows, right = [], []
+    for (x, y), (u, v) in zip(source, target, strict=True):
+        rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
+        rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
+        right += [u, v]
+    try:
+        solution = np.linalg.solve(np.array(rows, dtype=float), np.array(right, dtype=float))
+    except np.linalg.LinAlgError as error:
+        raise InputError("three of the four corners lie on a line", where="corners", remedy="give the corners of the strip in order") from error
+    return np.append(solution, 1.0).reshape(3, 3)
+
+
+def project(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Points (..., 2) taken through a homography."""
+    points = np.asarray(points, dtype=float)
+    homogeneous = points @ matrix[:, :2].T + matrix[:, 2]
+    return homogeneous[..., :2] / homogeneous[..., 2:]
+
+
+def signed_area(quad: np.ndarray) -> float:
+    """Area of a polygon in square pixels, positive when the corners go clockwise on the screen."""
+    x, y = quad[:, 0], quad[:, 1]
+    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def is_convex(quad: np.ndarray) -> bool:
+    """Whether the four corners form a convex quadrilateral with an area."""
+    sides = np.roll(quad, -1, axis=0) - quad
+    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
+    return bool(np.all(turns > 0) or np.all(turns < 0))
+
+
+def fit_line(points: np.ndarray) -> np.ndarray:
+    """A line a x + b y + c = 0 (a^2 + b^2 = 1) through points (n, 2), robust against outliers.
+
+    Total least squares, reweighted with Tukey's biweight, from the line through two of the
+    points with the least median distance (up to half of the points may be outliers).
+    """
+    points = np.asarray(points, dtype=float)
+    best = _best_pair(points)
+    for _ in range(6):
+        distance = points @ best[:2] + best[2]
+        scale = max(1.4826 * float(np.median(np.abs(distance))), 0.05)
+        weight = np.clip(1 - (distance / (4 * scale)) ** 2, 0, None) ** 2
+        if weight.sum() < 2:
+            break
+        centre = (weight[:, None] * points).sum(0) / weight.sum()
+        offset = (points - centre) * np.sqrt(weight)[:, None]
+        direction = np.linalg.svd(offset, full_matrices=False)[2][0]
+        normal = np.array([-direction[1], direction[0]])
+        best = np.array([*normal, -normal @ centre])
+    return best
+
+
+def _best_pair(points: np.ndarray) -> np.ndarray:
+    """The line through two of the points that leaves the least median distance."""
+    n = len(points)
+    picks = np.unique(np.linspace(0, n - 1, min(n, 24)).astype(int))
+    chosen = points[picks]
+    first, second = np.triu_indices(len(chosen), 1)
+    a, b = chosen[first], chosen[second]
+    normal = np.stack([-(b - a)[:, 1], (b - a)[:, 0]], axis=1)
+    length = np.hypot(normal[:, 0], normal[:, 1])
+    usable = length > 0.2 * length.max()
+    normal = normal[usable] / length[usable, None]
+    offset = -(normal * a[usable]).sum(1)
+    cost = np.median(np.abs(normal @ points.T + offset[:, None]), axis=1)
+    k = int(np.argmin(cost))
+    return np.array([*normal[k], offset[k]])
+
+
+def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Where two lines cross, (x, y); NaN where they are parallel."""
+    crossing = np.cross(first, second)
+    if abs(crossing[2]) < 1e-12:
+        return np.array([np.nan, np.nan])
+    return crossing[:2] / crossing[2]
+
+
+def convex_hull(points: np.ndarray) -> np.ndarray:
+    """Corners of the convex hull of points (n, 2), in order."""
+    points = np.unique(np.asarray(points, dtype=float), axis=0)
+    if len(points) < 3:
+        return points
+
+    def half(sequence):
+        chain: list[np.ndarray] = []
+        for p in sequence:
+            while len(chain) >= 2:
+                (ax, ay), (bx, by) = chain[-2], chain[-1]
+                if (bx - ax) * (p[1] - ay) - (by - ay) * (p[0] - ax) > 0:
+                    break
+                chain.pop()
+            chain.append(p)
+        return chain[:-1]
+
+    return np.array(half(points) + half(points[::-1]))
+
+
+def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
+    """The rectangle of least area around a convex hull, shape (4, 2)."""
+    sides = np.roll(hull, -1, axis=0) - hull
+    angles = np.unique(np.mod(np.arctan2(sides[:, 1], sides[:, 0]), np.pi / 2))
+    best, best_area = None, np.inf
+    for angle in angles:
+        turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        turned = hull @ turn.T
+        low, high = turned.min(0), turned.max(0)
+        area = float(np.prod(high - low))
+        if area < best_area:
+            box = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
+            best, best_area = box @ turn, area
+    return best
+
+
+def inside(hull: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
+    """Pixels of an image of that shape that lie inside a convex polygon, bool (H, W)."""
+    y, x = np.mgrid[: shape[0], : shape[1]]
+    mask = np.ones(shape, dtype=bool)
+    direction = np.sign(signed_area(hull)) or 1.0
+    for (ax, ay), (bx, by) in zip(hull, np.roll(hull, -1, axis=0), strict=True):
+        mask &= direction * ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) >= -1e-9
+    return mask
+
+
+def along_first(quad: np.ndarray) -> np.ndarray:
+    """The same corners, begun so that the strip's long way leads from the first to the second.
+
+    The first corner becomes the one at the left (a lying strip) or at the top (a standing one),
+    and the corners go clockwise on the screen where the strip lies, so that patch 1 is left or up.
+    """
+    quad = np.asarray(quad, dtype=float)
+    if signed_area(quad) < 0:
+        quad = quad[::-1]
+    lengths = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
+    if lengths[0] + lengths[2] < lengths[1] + lengths[3]:
+        quad = np.roll(quad, -1, axis=0)
+    direction = quad[1] - quad[0] + quad[2] - quad[3]
+    # A lying strip starts at its left end, a standing one at its top end.
+    backwards = direction[0] < 0 if abs(direction[0]) >= abs(direction[1]) else direction[1] < 0
+    return np.roll(quad, -2, axis=0) if backwards else quad

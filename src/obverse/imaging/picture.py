@@ -1,0 +1,167 @@
+"""A picture as numbers: codes, what they mean, and how it was exposed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from obverse.foundation import Caution, InputError
+from obverse.imaging.encoding import srgb_table
+
+# Sensor noise and colour interpolation round off the top of the scale: codes within this
+# fraction of saturation are not trusted.
+_TRUSTED_FRACTION = 0.985
+
+Encoding = Literal["linear", "srgb", "response"]
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """Codes as the camera wrote them; linear light is computed only where it is asked for.
+
+    A picture of 24 million pixels stays one array of codes (which may be mapped from the file), so
+    that reading a strip costs neither the memory nor the time of a full conversion.
+
+    Parameters
+    ----------
+    codes : ndarray, shape (H, W, C), C = 1 or 3
+        uint8, uint16 or float32.
+    encoding : {"linear", "srgb", "response"}
+    saturation : float
+        Code at which the picture clips.
+    black : tuple of float, length C
+        Code of no light, for linear pictures.
+    table : ndarray, optional
+        Linear light of each code, for "srgb" and "response"; 1 at saturation.
+    exposure_s, f_number, iso : float, optional
+        As the picture states them.
+    code_sd : float
+        Standard uncertainty of the mean code of an even area beyond rounding: lossy compression.
+    name, media_type, sha256 : str
+    simulated : bool
+        True where the file says that it was computed by this program.
+    metadata : mapping
+        What else the file says, plain JSON values.
+    cautions : tuple of Caution
+    """
+
+    codes: np.ndarray
+    encoding: Encoding = "linear"
+    saturation: float = 65535.0
+    black: tuple[float, ...] = (0.0,)
+    table: np.ndarray | None = None
+    exposure_s: float | None = None
+    f_number: float | None = None
+    iso: float | None = None
+    code_sd: float = 0.0
+    name: str = "picture"
+    media_type: str = ""
+    sha256: str = ""
+    simulated: bool = False
+    metadata: Mapping[str, Any] = field(default_factory=dict)
+    cautions: tuple[Caution, ...] = ()
+
+    def __post_init__(self):
+        if self.codes.ndim != 3 or self.codes.shape[2] not in (1, 3):
+            raise InputError(f"the array has the shape {self.codes.shape}", where=self.name, remedy="give rows, columns and 1 or 3 channels")
+        if self.encoding == "srgb" and self.table is None:
+            object.__setattr__(self, "table", srgb_table(int(self.saturation) + 1))
+        if len(self.black) not in (1, self.channels):
+            raise InputError("one black level per channel is needed", where=self.name)
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.codes.shape[0]
+
+    @property
+    def width(self) -> int:
+        """Columns."""
+        return self.codes.shape[1]
+
+    @property
+    def channels(self) -> int:
+        """1 (grey) or 3 (red, green, blue)."""
+        return self.codes.shape[2]
+
+    @property
+    def main_channel(self) -> int:
+        """The channel that density is read in: green, or the only one."""
+        return 1 if self.channels == 3 else 0
+
+    @property
+    def clip_code(self) -> float:
+        """The lowest code that is not trusted at the bright end."""
+        if self.encoding == "linear":
+            black = max(self.black)
+            return black + _TRUSTED_FRACTION * (self.saturation - black)
+        return self.saturation - 1.0
+
+    def linear(self, codes: np.ndarray) -> np.ndarray:
+        """Linear light of some of this picture's codes, as a fraction of saturation.
+
+        Parameters
+        ----------
+        codes : ndarray, shape (..., C)
+
+        Returns
+        -------
+        ndarray of float32, shape (..., C)
+            May be slightly negative near black in a linear picture.
+        """
+        if self.table is not None:
+            if np.issubdtype(codes.dtype, np.integer):
+                return self.table.astype(np.float32)[codes]
+            return np.interp(codes, np.arange(self.table.size), self.table).astype(np.float32)
+        black = np.asarray(self.black, dtype=np.float32)
+        return (codes.astype(np.float32) - black) / (np.float32(self.saturation) - black)
+
+    def step(self, linear: np.ndarray) -> np.ndarray:
+        """Width of one code in linear light, at that light (any shape)."""
+        if self.table is None:
+            if not np.issubdtype(self.codes.dtype, np.integer):
+                return np.zeros_like(linear)
+            return np.full_like(linear, 1.0 / (self.saturation - max(self.black)))
+        return np.interp(linear, self.table, np.gradient(self.table))
+
+    def exposure(self) -> float | None:
+        """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; None without a time."""
+        if not self.exposure_s:
+            return None
+        return self.exposure_s * (self.iso or 100.0) / 100.0 / (self.f_number or 1.0) ** 2
+
+    def reduced(self, longest: int) -> tuple[np.ndarray, int]:
+        """A small linear copy of the main channel.
+
+        Parameters
+        ----------
+        longest : int
+            Wished length of the longer side, pixels.
+
+        Returns
+        -------
+        light : ndarray of float32, shape (H // step, W // step)
+        step : int
+            Pixels of the picture per pixel of the copy.
+        """
+        step = max(1, int(np.ceil(max(self.height, self.width) / longest)))
+        rows, columns = self.height // step, self.width // step
+        channel = self.main_channel
+        # Averaging all step x step pixels would touch the whole file; four rows of four are enough.
+        picks = np.unique(np.linspace(0, step - 1, min(step, 4)).astype(int))
+        total = np.zeros((rows, columns), dtype=np.float32)
+        for row in picks:
+            line = self.codes[row : row + (rows - 1) * step + 1 : step]
+            for column in picks:
+                part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
+                total += self._linear_channel(part, channel)
+        return total / np.float32(picks.size**2), step
+
+    def _linear_channel(self, codes: np.ndarray, channel: int) -> np.ndarray:
+        if self.table is not None:
+            return self.linear(codes)
+        black = np.float32(self.black[channel if len(self.black) > 1 else 0])
+        return (codes.astype(np.float32) - black) / (np.float32(self.saturation) - black)

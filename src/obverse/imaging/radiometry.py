@@ -1,0 +1,372 @@
+"""Light in a picture: fall-off over the panel, noise, merging of exposures, veiling glare, response."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from obverse.foundation import Estimate, InputError
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """The light of the open panel over the picture: exp of a polynomial in x and y.
+
+    Parameters
+    ----------
+    coefficients : ndarray, shape (k,)
+        Of the natural logarithm of the light, in scaled coordinates.
+    covariance : ndarray, shape (k, k)
+    powers : ndarray of int, shape (k, 2)
+    centre, scale : (x, y), number
+        Scaled coordinate = (pixel - centre) / scale.
+    misfit : float
+        Standard deviation of what the polynomial cannot follow (natural logarithm).
+    """
+
+    coefficients: np.ndarray
+    covariance: np.ndarray
+    powers: np.ndarray
+    centre: tuple[float, float]
+    scale: float
+    misfit: float
+
+    def _basis(self, points: np.ndarray) -> np.ndarray:
+        return _basis(points, self.centre, self.scale, self.powers)
+
+    def light(self, points: np.ndarray) -> np.ndarray:
+        """Light of the open panel at points (..., 2), linear."""
+        return np.exp(self._basis(points) @ self.coefficients)
+
+    def light_on_grid(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """The same at every crossing of columns x (w,) and rows y (h,), shape (h, w), much faster."""
+        across = (np.asarray(x, dtype=float) - self.centre[0]) / self.scale
+        down = (np.asarray(y, dtype=float) - self.centre[1]) / self.scale
+        order = int(self.powers.max()) if self.powers.size else 0
+        table = np.zeros((order + 1, order + 1))
+        table[self.powers[:, 1], self.powers[:, 0]] = self.coefficients
+        return np.exp(np.vander(down, order + 1, increasing=True) @ table @ np.vander(across, order + 1, increasing=True).T)
+
+    def relative_sd(self, points: np.ndarray) -> np.ndarray:
+        """Relative standard uncertainty of that light."""
+        basis = self._basis(points)
+        variance = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
+        return np.sqrt(np.maximum(variance, 0) + self.misfit**2)
+
+
+def _basis(points, centre, scale, powers):
+    scaled = (np.asarray(points, dtype=float) - np.asarray(centre)) / scale
+    return np.stack([scaled[..., 0] ** i * scaled[..., 1] ** j for i, j in powers], axis=-1)
+
+
+def _powers(order: int) -> np.ndarray:
+    return np.array([(i, n - i) for n in range(order + 1) for i in range(n, -1, -1)])
+
+
+def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], order: int) -> Field:
+    """A smooth field through readings of the open panel.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        Where, in pixels.
+    light : ndarray, shape (n,)
+        Linear light there, positive.
+    size : (width, height)
+        Of the picture, pixels.
+    order : int
+        Of the polynomial; lowered where there are too few points.
+
+    Notes
+    -----
+    The misfit is found by leaving out whole tiles of the panel in turn: neighbouring readings share
+    dust and unevenness, so their scatter alone would promise too much.
+    """
+    points, logs = np.asarray(points, dtype=float), np.log(np.asarray(light, dtype=float))
+    centre, scale = ((size[0] - 1) / 2, (size[1] - 1) / 2), max(size) / 2
+    while order > 0 and len(points) < 3 * len(_powers(order)):
+        order -= 1
+    powers = _powers(order)
+    basis = _basis(points, centre, scale, powers)
+    solution, weight = _robust_solve(basis, logs)
+    residual = logs - basis @ solution
+    sd = math.sqrt(float((weight * residual**2).sum() / max(weight.sum() - len(powers), 1)))
+    normal = basis.T @ (weight[:, None] * basis)
+    covariance = np.linalg.pinv(normal, rcond=1e-10) * sd**2
+    misfit = _left_out(points, basis, logs, weight, sd, size)
+    return Field(solution, covariance, powers, centre, scale, misfit)
+
+
+def _robust_solve(basis, logs, rounds=6):
+    weight = np.ones(len(logs))
+    solution = np.zeros(basis.shape[1])
+    for _ in range(rounds):
+        root = np.sqrt(weight)
+        solution = np.linalg.lstsq(basis * root[:, None], logs * root, rcond=1e-10)[0]
+        residual = logs - basis @ solution
+        scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
+        weight = np.clip(1 - (residual / (4.7 * scale)) ** 2, 0, None) ** 2
+    return solution, weight
+
+
+def _left_out(points, basis, logs, weight, sd, size, tiles=5):
+    """Standard deviation of the mean error over a tile that the fit did not see."""
+    column = np.clip((points[:, 0] / size[0] * tiles).astype(int), 0, tiles - 1)
+    row = np.clip((points[:, 1] / size[1] * tiles).astype(int), 0, tiles - 1)
+    tile = row * tiles + column
+    normal = basis.T @ (weight[:, None] * basis)
+    right = basis.T @ (weight * logs)
+    errors = []
+    for t in np.unique(tile):
+        here = tile == t
+        share = weight[here].sum()
+        if share < 4 or share > 0.5 * weight.sum():
+            continue
+        b = basis[here]
+        part = np.linalg.lstsq(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]), rcond=1e-10)[0]
+        errors.append(np.average(logs[here] - b @ part, weights=weight[here]))
+    if len(errors) < 3:
+        return sd
+    return float(1.4826 * np.median(np.abs(errors)))
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Variance of one pixel's linear light L: photon * L + floor (L as a fraction of saturation)."""
+
+    photon: float
+    floor: float
+
+    def variance(self, light):
+        """Variance at a light (any shape)."""
+        return self.photon * np.maximum(light, 0) + self.floor
+
+
+def estimate_noise(means: np.ndarray, variances: np.ndarray) -> Noise:
+    """Noise of a picture from the means and variances of many small blocks.
+
+    The lower envelope is what the sensor does; what lies above it is grain, dust or an edge. It is
+    followed by a fit that weighs a block's excess over the line less than its lack.
+
+    Parameters
+    ----------
+    means, variances : ndarray, shape (n,)
+        Linear light as a fraction of saturation.
+    """
+    good = np.isfinite(means) & np.isfinite(variances) & (variances > 0)
+    m, v = np.maximum(means[good], 0), variances[good]
+    if m.size < 4:
+        return Noise(1e-5, 1e-8)
+    photon, floor = float(np.median(v / np.maximum(m, 1e-3))), float(v.min())
+    for _ in range(20):
+        model = photon * m + floor
+        weight = np.where(v > model, 0.25, 1.0) / model**2
+        a, b, c = (weight * m * m).sum(), (weight * m).sum(), weight.sum()
+        right = np.array([(weight * m * v).sum(), (weight * v).sum()])
+        determinant = a * c - b * b
+        if determinant <= 0:
+            break
+        photon = max((right[0] * c - right[1] * b) / determinant, 1e-9)
+        floor = max((right[1] * a - right[0] * b) / determinant, 0.02 * float(v.min()), 1e-12)
+    return Noise(photon, floor)
+
+
+@dataclass(frozen=True, eq=False)
+class Merged:
+    """One scale of light from several exposures.
+
+    Parameters
+    ----------
+    light : ndarray, shape (n,)
+        In units of the longest exposure's saturation; NaN where no picture could tell.
+    sd : ndarray, shape (n,)
+        From sensor noise alone.
+    clipped : ndarray of bool, shape (n,)
+        Clipped in every picture.
+    """
+
+    light: np.ndarray
+    sd: np.ndarray
+    clipped: np.ndarray
+
+
+def merge(lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, exposures: np.ndarray) -> Merged:
+    """Weigh the readings of several exposures by their noise; clipped and dark ones are left out.
+
+    Parameters
+    ----------
+    lights, variances : ndarray, shape (pictures, n)
+        Mean linear light of each block in each picture and the variance of that mean.
+    usable : ndarray of bool, shape (pictures, n)
+        False where the block is clipped or too dark to count.
+    exposures : ndarray, shape (pictures,)
+        Relative exposures, such as shutter times.
+    """
+    relative = np.asarray(exposures, dtype=float)[:, None] / np.max(exposures)
+    weight = np.where(usable, relative**2 / np.maximum(variances, 1e-18), 0.0)
+    total = weight.sum(0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        light = (weight * lights / relative).sum(0) / total
+        sd = np.sqrt(1.0 / total)
+    return Merged(np.where(total > 0, light, np.nan), np.where(total > 0, sd, np.nan), total == 0)
+
+
+def exposure_ratios(
+    lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, stated: list[float | None], stated_sd: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Relative exposures of a bracket from the blocks that two pictures both show.
+
+    Shutter times on a camera are rounded names (1/125 for 1/128) and springs are not clocks; the
+    picture itself knows better. Chained from each picture to the next brighter one.
+
+    Parameters
+    ----------
+    lights, variances, usable : ndarray, shape (pictures, n)
+    stated : list of float or None
+        Exposures as the pictures state them.
+    stated_sd : float
+        Relative standard uncertainty of a stated ratio.
+
+    Returns
+    -------
+    exposures, relative_sd : ndarray, shape (pictures,)
+        Relative to the longest exposure, which has 1 and 0.
+
+    Raises
+    ------
+    InputError
+        If two neighbouring pictures share no usable part and no exposure is stated.
+    """
+    count = len(lights)
+    level = [s if s else float(np.nanmedian(np.where(u, v, np.nan))) if u.any() else 0.0 for s, v, u in zip(stated, lights, usable, strict=True)]
+    order = np.argsort(level)[::-1]
+    logs, variance = np.zeros(count), np.zeros(count)
+    for brighter, darker in zip(order[:-1], order[1:], strict=True):
+        both = usable[brighter] & usable[darker] & (lights[brighter] > 0) & (lights[darker] > 0)
+        a, b = lights[brighter][both], lights[darker][both]
+        scatter = variances[brighter][both] / a**2 + variances[darker][both] / b**2 if both.any() else np.array([])
+        estimates = []
+        if both.sum() >= 8:
+            # The least scattered blocks carry the ratio; the median guards against dust and edges.
+            best = np.argsort(scatter)[: max(8, both.sum() // 2)]
+            differences = np.log(b[best] / a[best])
+            spread = 1.4826 * float(np.median(np.abs(differences - np.median(differences))))
+            estimates.append((float(np.median(differences)), max(1.25 * spread / math.sqrt(best.size), 1e-4)))
+        if stated[brighter] and stated[darker]:
+            estimates.append((math.log(stated[darker] / stated[brighter]), stated_sd))
+        if not estimates:
+            raise InputError(
+                "two pictures of the bracket share no part that both show well, and no exposure time is written in them",
+                where="bracket",
+                remedy="give pictures with one to three stops between neighbours",
+            )
+        weights = np.array([1 / sd**2 for _, sd in estimates])
+        step = float(np.average([v for v, _ in estimates], weights=weights))
+        logs[darker] = logs[brighter] + step
+        variance[darker] = variance[brighter] + 1 / weights.sum()
+    logs -= logs[order[0]]
+    return np.exp(logs), np.sqrt(variance)
+
+
+def glare_from_darkest(darkest: float, *, typical: float, spread: float) -> Estimate:
+    """Veiling glare when nothing opaque is in the picture, as a fraction of the open panel.
+
+    The darkest part lets some light of its own through, so that its level only bounds the glare.
+    The prior is lognormal; the result is its mean and standard deviation below the bound.
+
+    Parameters
+    ----------
+    darkest : float
+        Level of the darkest part of the strip, fraction of the open panel.
+    typical, spread : float
+        Median of the prior (fraction) and its standard deviation in natural logarithms.
+    """
+    if darkest <= 0:
+        return Estimate(0.0, 0.0)
+    u = (np.arange(400) + 0.5) / 400
+    glare = darkest * u
+    density = np.exp(-0.5 * (np.log(glare / typical) / spread) ** 2) / glare
+    density /= density.sum()
+    mean = float((density * glare).sum())
+    sd = math.sqrt(float((density * (glare - mean) ** 2).sum()))
+    total = np.cumsum(density)
+    low, high = (float(np.interp(q, total, glare)) for q in (0.05, 0.95))
+    return Estimate(mean, sd, low, high)
+
+
+def response_curve(codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float, knots: int = 33) -> np.ndarray:
+    """Linear light of each code, from several exposures of the same scene (the open panel).
+
+    Parameters
+    ----------
+    codes : ndarray, shape (pictures, places)
+        Mean code of each place in each picture.
+    exposures : ndarray, shape (pictures,)
+        Relative exposures.
+    levels : int
+        Number of codes (256 for 8 bits).
+    saturation : float
+        Code at which the picture clips; places at or above it are left out.
+
+    Returns
+    -------
+    ndarray, shape (levels,)
+        Monotone, 1 at saturation, 0 at code 0.
+
+    Notes
+    -----
+    Solves for the logarithm of light at `knots` codes and the light of each place together, by
+    least squares with a smoothness term; below the lowest code seen it goes straight to zero.
+
+    Raises
+    ------
+    InputError
+        With fewer than three exposures, or when they cover too little of the scale.
+    """
+    codes = np.asarray(codes, dtype=float)
+    exposures = np.asarray(exposures, dtype=float)
+    if len(exposures) < 3:
+        raise InputError("a response curve needs at least three exposures of the panel", where="response", remedy="give more pictures")
+    pictures, places = codes.shape
+    usable = (codes < saturation * 0.99) & (codes > saturation * 0.01)
+    if usable.sum() < 3 * places / 2 or np.ptp(codes[usable]) < 0.4 * saturation:
+        raise InputError(
+            "the pictures of the panel cover too little of the scale from black to white",
+            where="response",
+            remedy="expose them from nearly black to nearly white, one stop apart",
+        )
+    # Knots crowd towards the dark end, where the curve bends.
+    positions = saturation * np.linspace(0.0, 1.0, knots) ** 1.5
+    row, rights, index = [], [], np.argwhere(usable)
+    unknowns = knots + places
+    for p, j in index:
+        line = np.zeros(unknowns)
+        k = int(np.clip(np.searchsorted(positions, codes[p, j]) - 1, 0, knots - 2))
+        share = (codes[p, j] - positions[k]) / (positions[k + 1] - positions[k])
+        line[k], line[k + 1], line[knots + j] = 1 - share, share, -1.0
+        row.append(line)
+        rights.append(math.log(exposures[p]))
+    slope = np.log(np.maximum(positions, 0.25 * positions[1]) / saturation)
+    for k in range(1, knots - 1):
+        line = np.zeros(unknowns)
+        # Smooth against the logarithm of the code, in which every usual curve is nearly straight.
+        h1, h2 = slope[k] - slope[k - 1], slope[k + 1] - slope[k]
+        line[k - 1], line[k], line[k + 1] = 1 / h1, -(1 / h1 + 1 / h2), 1 / h2
+        row.append(0.1 * line * min(h1, h2))
+        rights.append(0.0)
+    line = np.zeros(unknowns)
+    line[knots - 1] = 10.0
+    row.append(line)
+    rights.append(0.0)
+    solution = np.linalg.lstsq(np.array(row), np.array(rights), rcond=None)[0]
+    logs = np.maximum.accumulate(solution[:knots])
+    scale = np.arange(levels, dtype=float)
+    lowest = max(float(codes[usable].min()), positions[1])
+    with np.errstate(divide="ignore"):
+        inner = np.exp(np.interp(np.log(np.maximum(scale, 1e-9)), np.log(np.maximum(positions, 1e-9)), logs))
+    at_lowest = float(np.exp(np.interp(math.log(lowest), np.log(np.maximum(positions, 1e-9)), logs)))
+    table = np.where(scale < lowest, at_lowest * scale / lowest, inner)
+    table = table / np.interp(saturation, scale, table)
+    return table.clip(0, 1)

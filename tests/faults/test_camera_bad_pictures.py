@@ -1,0 +1,210 @@
+"""Bad pictures: one clear sentence each, and nothing decoded before its size is known."""
+
+import io
+import struct
+import tracemalloc
+import zlib
+
+import imagecodecs
+import numpy as np
+import pytest
+import tifffile
+
+from obverse.capture import load_picture, save_jpeg, save_png, save_tiff
+from obverse.cli.main import run
+from obverse.densitometry import read_strip
+from obverse.foundation import InputError
+from obverse.imaging import Picture
+from obverse.imaging.render import Scene, Strip, develop, expose, render
+
+GREY = np.full((60, 80, 3), 128, dtype=np.uint8)
+
+
+def tiff(codes, **options):
+    out = io.BytesIO()
+    tifffile.imwrite(out, codes, **options)
+    return out.getvalue()
+
+
+def png_chunk(kind, body):
+    return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+
+
+def png(width, height, bits, colour, packed=b"", extra=b""):
+    header = struct.pack(">IIBBBBB", width, height, bits, colour, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + png_chunk(b"IHDR", header) + extra + png_chunk(b"IDAT", packed) + png_chunk(b"IEND", b"")
+
+
+def jpeg_of_size(width, height):
+    data = bytearray(imagecodecs.jpeg8_encode(GREY))
+    place = data.find(b"\xff\xc0")
+    data[place + 5 : place + 9] = struct.pack(">HH", height, width)
+    return bytes(data)
+
+
+BAD = {
+    "empty": (b"", "the file is empty"),
+    "text": (b"patch,density\n1,0.05\n" * 50, "text, not a picture"),
+    "noise": (np.random.default_rng(1).bytes(5000), "no kind of picture"),
+    "zip": (b"PK\x03\x04" + bytes(100), "ZIP archive"),
+    "gif": (b"GIF89a" + bytes(100), "GIF"),
+    "pdf": (b"%PDF-1.7\n" + bytes(100), "PDF"),
+    "jpeg cut": (save_jpeg(np.random.default_rng(2).integers(0, 255, (90, 90, 3), dtype=np.uint8))[:-900], "ends before the picture"),
+    "jpeg cut in its head": (save_jpeg(GREY)[:30], "ends before the picture"),
+    "png cut": (save_png(GREY)[:-30], "ends before the picture"),
+    "tiff cut": (tiff(GREY.astype(np.uint16))[:-5000], "ends before the picture"),
+    "tiff cut in its head": (tiff(GREY)[:6], "damaged"),
+    "jpeg cmyk": (imagecodecs.jpeg8_encode(np.zeros((20, 20, 4), np.uint8), colorspace="CMYK", outcolorspace="CMYK"), "CMYK"),
+    "tiff cmyk": (tiff(np.zeros((20, 20, 4), np.uint8), photometric="separated"), "CMYK"),
+    "tiff 1 bit": (tiff(np.zeros((32, 32), bool)), "only 1 bit"),
+    "png 1 bit": (png(16, 2, 1, 0, zlib.compress(b"\0\0\0" * 2)), "only 1 bit"),
+    "png palette": (png(4, 1, 8, 3, zlib.compress(b"\0\0\0\0\0")), "palette"),
+    "png animated": (png(4, 1, 8, 0, zlib.compress(bytes(5)), png_chunk(b"acTL", struct.pack(">II", 2, 0))), "animated"),
+    "tiff of many": (tiff(np.zeros((3, 40, 40, 3), np.uint16), photometric="rgb"), "holds 3 pictures"),
+    "png 20000": (png(20_000, 20_000, 8, 2, zlib.compress(bytes(100))), "20000 by 20000"),
+    "jpeg 20000": (jpeg_of_size(20_000, 300), "20000 by 300"),
+    "png with a damaged picture": (png(400, 400, 8, 2, b"not deflate"), "damaged"),
+    "tiff of numbers that are none": (tiff(np.full((30, 30), np.nan, np.float32)), "not numbers"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_one_sentence(name):
+    data, words = BAD[name]
+    with pytest.raises(InputError) as caught:
+        load_picture(data, name="strip.x")
+    sentence = caught.value.sentence
+    assert words in sentence
+    assert sentence.startswith("strip.x: ")
+    assert sentence.endswith(".") and "\n" not in sentence and len(sentence) < 200
+
+
+def test_a_large_text_is_known_by_its_first_bytes(tmp_path):
+    path = tmp_path / "list.tif"
+    with path.open("wb") as file:
+        file.write(b"density 0.05\n" * 1000)
+        file.truncate(200_000_000)
+    tracemalloc.start()
+    with pytest.raises(InputError, match="text, not a picture"):
+        load_picture(path)
+    assert tracemalloc.get_traced_memory()[1] < 1_000_000
+    tracemalloc.stop()
+
+
+@pytest.mark.parametrize("kind", ["png", "text chunk", "tiff"])
+def test_a_bomb_is_not_unpacked(kind):
+    bomb = zlib.compress(bytes(300_000_000), 9)
+    if kind == "png":
+        data = png(40, 30, 8, 2, bomb)
+    elif kind == "text chunk":
+        data = png(40, 30, 8, 2, zlib.compress(bytes(30 * 121)), png_chunk(b"zTXt", b"x\0\0" + bomb))
+    else:
+        plain = tiff(np.zeros((30, 40, 3), np.uint8), photometric="rgb", compression="zlib")
+        with tifffile.TiffFile(io.BytesIO(plain)) as file:
+            tags = file.pages[0].tags
+            offsets, counts = tags["StripOffsets"].valueoffset, tags["StripByteCounts"].valueoffset
+            wide = tags["StripByteCounts"].dtype.value == 4, tags["StripOffsets"].dtype.value == 4
+        grown = bytearray(plain + bomb)
+        struct.pack_into("<I" if wide[1] else "<H", grown, offsets, len(plain))
+        struct.pack_into("<I" if wide[0] else "<H", grown, counts, len(bomb) if wide[0] else min(len(bomb), 65535))
+        data = bytes(grown)
+    before = peak_memory()
+    try:
+        picture = load_picture(data)
+        assert picture.codes.shape == (30, 40, 3)
+    except InputError as error:
+        assert "damaged" in error.sentence
+    assert peak_memory() - before < 60_000_000
+
+
+def peak_memory() -> int:
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+
+
+def strip_picture(count=6, **scene):
+    strip = Strip(tuple(np.linspace(0.1, 1.6, count)), pitch_mm=30)
+    corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
+    rng = np.random.default_rng(7)
+    light = render(strip, Scene(420, 280, corners, mask=True, **scene), rng)
+    return strip, light, rng
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_a_picture_turned_by_exif_reads_the_same(orientation):
+    strip, light, rng = strip_picture()
+    codes = develop(expose(light, 1.0, rng))
+    # What the camera would have stored for this view, held that way.
+    undo = {1: lambda a: a, 2: lambda a: a[:, ::-1], 3: lambda a: a[::-1, ::-1], 4: lambda a: a[::-1],
+            5: lambda a: a.swapaxes(0, 1), 6: lambda a: a.swapaxes(0, 1)[::-1], 7: lambda a: a[::-1, ::-1].swapaxes(0, 1),
+            8: lambda a: a.swapaxes(0, 1)[:, ::-1]}[orientation]  # fmt: skip
+    picture = load_picture(save_jpeg(np.ascontiguousarray(undo(codes)), orientation=orientation, exposure_s=0.01))
+    assert picture.codes.shape == codes.shape
+    assert picture.exposure_s == pytest.approx(0.01)
+    assert read_strip([picture], 6).density == pytest.approx(strip.densities, abs=0.03)
+
+
+def test_the_wrong_number_of_patches():
+    _, light, rng = strip_picture(10)
+    with pytest.raises(InputError, match="steps for about 10 patches, 7 were asked for"):
+        read_strip([Picture(expose(light, 1.0, rng))], 7)
+
+
+@pytest.mark.parametrize("patches", [0, -3, 201, True, 2.5])
+def test_an_impossible_number_of_patches(patches):
+    _, light, rng = strip_picture()
+    with pytest.raises(InputError, match="whole number from 1 to 200"):
+        read_strip([Picture(expose(light, 1.0, rng))], patches)
+
+
+def test_no_panel_visible():
+    strip = Strip((0.2, 0.6, 1.0, 1.4), pitch_mm=60)
+    filling = np.array([[-40.0, -60], [460, -60], [460, 340], [-40, 340]])
+    rng = np.random.default_rng(8)
+    picture = Picture(expose(render(strip, Scene(420, 280, filling), rng), 1.0, rng))
+    with pytest.raises(InputError, match="panel"):
+        read_strip([picture], 4)
+    with pytest.raises(InputError, match="no open panel is visible beside the strip"):
+        read_strip([picture], 4, [(0, 0), (419, 0), (419, 279), (0, 279)])
+
+
+@pytest.mark.parametrize("level", [0, 30000])
+def test_an_even_picture_has_no_strip(level):
+    codes = np.random.default_rng(9).normal(level, 50, (200, 300, 3)).clip(0, 65535).astype(np.uint16)
+    with pytest.raises(InputError, match="black|no strip"):
+        read_strip([Picture(codes)], 5)
+
+
+@pytest.mark.parametrize(
+    ("corners", "words"),
+    [
+        ([(60, 110), (360, 110), (60, 170), (360, 170)], "do not go round"),
+        ([(60, 110), (360, 110), (900, 170), (60, 170)], "outside the picture"),
+        ([(60, 110), (60, 110), (60, 110), (60, 110)], "do not go round"),
+        ([(60, 110), (360, float("nan")), (360, 170), (60, 170)], "not four points"),
+        ([(60, 110), (360, 110)], "not four points"),
+    ],
+)
+def test_corners_that_make_no_strip(corners, words):
+    _, light, rng = strip_picture()
+    with pytest.raises(InputError, match=words):
+        read_strip([Picture(expose(light, 1.0, rng))], 6, corners)
+
+
+def test_pictures_of_different_size_do_not_merge():
+    with pytest.raises(InputError, match="pictures of the same view"):
+        read_strip([Picture(np.zeros((50, 50, 3), np.uint16)), Picture(np.zeros((50, 51, 3), np.uint16))], 3)
+
+
+def test_the_command_says_one_sentence_and_leaves_with_2(tmp_path, capsys):
+    path = tmp_path / "strip.tif"
+    path.write_bytes(b"hello\n")
+    assert run(["read", str(path), "--patches", "5"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err == "strip.tif: this is text, not a picture; give a linear 16-bit TIFF, a camera RAW file, or an 8-bit JPEG or PNG.\n"
+    good = tmp_path / "good.tif"
+    good.write_bytes(save_tiff(np.zeros((50, 60, 3), np.uint16)))
+    assert run(["read", str(good), "--patches", "5", "--corners", "1,2,3"]) == 2
+    assert "3 numbers were given, 8 are needed" in capsys.readouterr().err

@@ -1,0 +1,169 @@
+"""The imaging floor: curves, geometry, statistics, radiometry on arrays whose answer is known."""
+
+import numpy as np
+import pytest
+
+from obverse.foundation import InputError
+from obverse.imaging import Picture, geometry, radiometry
+from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
+from obverse.imaging.patches import find_patches
+from obverse.imaging.statistics import biweight
+
+
+def test_a_homography_takes_the_four_corners_there_and_a_fifth_point_by_the_cross_ratio():
+    quad = np.array([[10.0, 20], [200, 35], [190, 90], [5, 80]])
+    matrix = geometry.homography(geometry.UNIT_SQUARE, quad)
+    assert geometry.project(matrix, geometry.UNIT_SQUARE) == pytest.approx(quad)
+    middle = geometry.project(matrix, [0.5, 0.5])
+    crossing = geometry.meet(np.cross([*quad[0], 1], [*quad[2], 1]), np.cross([*quad[1], 1], [*quad[3], 1]))
+    assert middle == pytest.approx(crossing)
+
+
+def test_corners_on_a_line_are_refused():
+    with pytest.raises(InputError, match="lie on a line"):
+        geometry.homography(np.array([[0, 0], [1, 1], [2, 2], [3, 3.0]]), geometry.UNIT_SQUARE)
+
+
+def test_a_line_is_found_among_outliers():
+    rng = np.random.default_rng(1)
+    x = np.linspace(0, 100, 60)
+    y = 3 + 0.1 * x + rng.normal(0, 0.05, 60)
+    y[:20] += rng.uniform(5, 20, 20)
+    a, b, c = geometry.fit_line(np.stack([x, y], 1))
+    assert -a / b == pytest.approx(0.1, abs=2e-3)
+    assert -c / b == pytest.approx(3, abs=0.1)
+
+
+@pytest.mark.parametrize("start", range(4))
+@pytest.mark.parametrize("backwards", [False, True])
+def test_found_corners_begin_at_the_left_end_whatever_their_order(start, backwards):
+    quad = np.array([[10.0, 20], [200, 35], [190, 90], [5, 80]])
+    given = np.roll(quad[::-1] if backwards else quad, start, axis=0)
+    assert geometry.along_first(given) == pytest.approx(quad)
+
+
+def test_a_standing_strip_begins_at_its_top():
+    standing = np.array([[30.0, 10], [60, 10], [60, 200], [30, 200]])
+    assert geometry.along_first(standing)[0] == pytest.approx([60, 10])
+
+
+def test_biweight_ignores_dust_and_keeps_its_promise_about_the_error():
+    rng = np.random.default_rng(2)
+    misses = []
+    for _ in range(300):
+        values = rng.normal(1.0, 0.1, 64)
+        values[:5] = 0.2
+        location, error, _ = biweight(values)
+        misses.append((location - 1.0) / error)
+    assert abs(np.mean(misses)) < 0.25
+    assert 0.8 < np.std(misses) < 1.25
+
+
+def test_fall_off_is_recovered_under_a_strip_that_hides_the_middle():
+    rng = np.random.default_rng(3)
+    y, x = np.mgrid[0:400:8, 0:600:8]
+    points = np.stack([x.ravel(), y.ravel()], 1).astype(float)
+    truth = lambda p: 0.8 * np.exp(0.1 * (p[..., 0] - 300) / 300) / (1 + 0.1 * (((p - [300, 200]) / 300) ** 2).sum(-1)) ** 2
+    light = truth(points) * rng.normal(1, 0.003, len(points))
+    visible = np.abs(points[:, 1] - 200) > 60
+    field = radiometry.fit_field(points[visible], light[visible], size=(600, 400), order=4)
+    hidden = points[~visible]
+    miss = np.log(field.light(hidden) / truth(hidden))
+    assert np.abs(miss).max() < 0.003
+    assert np.mean(np.abs(miss) < 1.645 * field.relative_sd(hidden)) > 0.8
+    assert field.light_on_grid(np.array([10.0, 300]), np.array([5.0, 77])) == pytest.approx(
+        field.light(np.array([[[10.0, 5], [300, 5]], [[10, 77], [300, 77]]]))
+    )
+
+
+def test_merging_weighs_by_noise_and_leaves_out_what_is_clipped():
+    lights = np.array([[0.10, 0.001], [1.0, 0.0083]])
+    variances = np.full((2, 2), 1e-8)
+    usable = np.array([[True, True], [False, True]])
+    merged = radiometry.merge(lights, variances, usable, np.array([1.0, 8.0]))
+    assert merged.light[0] == pytest.approx(0.8)  # only the short exposure, in units of the long one
+    assert merged.light[1] == pytest.approx((0.008 / 64 + 0.0083) / (1 + 1 / 64))
+    assert merged.sd[0] == pytest.approx(8e-4)
+
+
+def test_true_exposure_ratios_are_found_when_the_stated_ones_are_rounded():
+    rng = np.random.default_rng(4)
+    scene = rng.uniform(0.02, 0.9, 400)
+    true = np.array([1.0, 1 / 4.1])
+    lights = true[:, None] * scene * rng.normal(1, 0.01, (2, 400))
+    usable = lights < 0.95
+    exposures, sd = radiometry.exposure_ratios(lights, (0.01 * lights) ** 2, usable, [1.0, 0.25], 0.03)
+    assert exposures[0] / exposures[1] == pytest.approx(4.1, abs=4.1 * 3 * sd[1])
+    assert sd[1] < 0.003
+
+
+def test_a_bracket_without_times_and_without_overlap_is_refused():
+    lights = np.array([[0.9] * 20, [0.001] * 20])
+    with pytest.raises(InputError, match="share no part"):
+        radiometry.exposure_ratios(lights, lights * 1e-4, np.array([[False] * 20, [True] * 20]), [None, None], 0.03)
+
+
+def test_the_response_of_an_unknown_tone_curve_comes_back_from_a_bracket_of_the_panel():
+    rng = np.random.default_rng(5)
+    curve = lambda x: 255 * np.clip(x, 0, 1) ** (1 / 1.8) * (1 + 0.1 * (1 - np.clip(x, 0, 1)))  # a bent curve of our own
+    curve_top = curve(1.0)
+    exposures = 2.0 ** np.arange(-7, 1)
+    panel = rng.uniform(0.6, 0.98, 30)
+    light = exposures[:, None] * panel
+    codes = np.clip(curve(light) + rng.normal(0, 0.2, light.shape), 0, curve_top)
+    table = radiometry.response_curve(codes, exposures, levels=256, saturation=255)
+    assert np.all(np.diff(table) >= 0)
+    probe = np.array([0.02, 0.05, 0.1, 0.2, 0.4, 0.7, 0.9])
+    read = np.interp(curve(probe), np.arange(256), table)
+    ratio = np.log10(read / probe)
+    assert np.ptp(ratio) < 0.03  # density error from the curve
+
+
+def test_too_small_a_bracket_gives_no_curve():
+    with pytest.raises(InputError, match="at least three"):
+        radiometry.response_curve(np.ones((2, 5)), np.array([1.0, 2.0]), levels=256, saturation=255)
+
+
+def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
+    for darkest in (1e-4, 2e-3, 0.05):
+        glare = radiometry.glare_from_darkest(darkest, typical=0.004, spread=1.0)
+        assert 0 < glare.low90 < glare.value < glare.high90 < darkest
+        assert glare.sd > 0.05 * glare.value
+
+
+def test_srgb_there_and_back():
+    codes = np.linspace(0, 1, 501)
+    assert linear_to_srgb(srgb_to_linear(codes)) == pytest.approx(codes, abs=1e-12)
+
+
+def test_a_linear_picture_takes_its_black_level_off():
+    picture = Picture(np.array([[[512], [16383]]], dtype=np.uint16), saturation=16383.0, black=(512.0,))
+    assert picture.linear(picture.codes)[0, :, 0] == pytest.approx([0, 1])
+
+
+@pytest.mark.parametrize("count", [5, 12, 21])
+def test_patches_are_placed_by_their_steps_with_rebate_at_the_ends(count):
+    rng = np.random.default_rng(count)
+    along = np.full(1200, 2.6)
+    start, end = 0.06, 0.93
+    u = (np.arange(1200) + 0.5) / 1200
+    index = np.floor((u - start) / (end - start) * count).astype(int)
+    inner = (index >= 0) & (index < count)
+    along[inner] = np.linspace(0.1, 2.4, count)[index[inner]]
+    layout = find_patches(along + rng.normal(0, 0.01, 1200), count)
+    assert layout.start == pytest.approx(start, abs=0.1 / count)
+    assert layout.end == pytest.approx(end, abs=0.1 / count)
+    assert layout.likely_count == count
+
+
+def test_the_wrong_number_of_patches_is_noticed_and_the_right_one_named():
+    along = np.repeat(np.linspace(0.1, 2.4, 20), 60)
+    assert find_patches(along, 12, rebate=False).likely_count == 20
+    assert find_patches(along, 19, rebate=False).likely_count == 20
+    assert find_patches(along, 40, rebate=False).likely_count == 20
+
+
+def test_an_even_strip_says_nothing_about_its_patches():
+    layout = find_patches(np.full(1200, 1.0), 7)
+    assert layout.likely_count == 0
+    assert (layout.start, layout.end) == (0, 1)
