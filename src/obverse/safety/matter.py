@@ -168,7 +168,7 @@ def _substance(key: str, where: str) -> Substance:
 
 
 def as_matter(given: Matter | Formula | Product | Substance | str, *, where: str = "check") -> Matter:
-    """Matter from whatever names it: a formula, product or substance, or the key of one, of a thing or of a class.
+    """Matter from whatever names it: a formula, product or substance, or the key or name of one or of a thing.
 
     Raises
     ------
@@ -194,6 +194,9 @@ def as_matter(given: Matter | Formula | Product | Substance | str, *, where: str
         return of_substance(substances()[key])
     if key in things():
         return of_thing(key)
+    by_name = {name.lower(): each for each, name in known_names().items()}
+    if given.strip().lower() in by_name:
+        return as_matter(by_name[given.strip().lower()], where=where)
     raise InputError(f"nothing here is called {given!r}", where=where, remedy=_near(key))
 
 

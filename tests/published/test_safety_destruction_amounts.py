@@ -1,0 +1,56 @@
+"""Amounts of the destruction steps against arithmetic done another way.
+
+Sources: reaction equations as in records clear.*, gas.* (general chemistry); dilution 1+14, salt and pH 2: handling of
+ammoniacal silver in histology (record inc.15), looked up there; molar masses by hand.
+"""
+
+import re
+
+import pytest
+
+from obverse.process.catalog import formulas
+from obverse.safety import destruction_steps
+from obverse.safety.destroy import bisulfate_to_ph_g
+
+
+def amounts(text):
+    return [float(x) for x in re.findall(r"(\d+(?:\.\d+)?)", text)]
+
+
+@pytest.mark.parametrize("volume_ml", [250, 500, 1000])
+def test_dilution_one_plus_fourteen(volume_ml):
+    assert f"{14 * volume_ml / 1000:.1f} L" in destruction_steps(formulas()["ammonia_bath"], volume_ml=volume_ml)[0].do
+
+
+def test_bisulfate_by_hand():
+    # 0.25 mol of ammonia takes 0.25 mol of acid. At pH 2 in 7.5 L: [H+] = 0.01 comes from HSO4- (pKa 1.99), half
+    # dissociated, so twice 0.01 mol/L of bisulfate, plus what the released sulfate of the first part takes back:
+    # C (1/2) = 0.01 + 0.0333 gives C = 0.0867 mol/L, 0.65 mol, 78 g.
+    assert bisulfate_to_ph_g(0.5 * 0.5 * 17.031, 7500) == pytest.approx(78, rel=0.03)
+
+
+def test_bisulfate_without_ammonia():
+    # pH 2 with bisulfate alone: C (1/2) = 0.01, C = 0.02 mol/L: 2.4 g a litre.
+    assert bisulfate_to_ph_g(1e-9, 1000) == pytest.approx(2.4, rel=0.05)
+
+
+def test_metabisulfite_for_permanganate():
+    # 2 MnO4- + 5 HSO3- : 1.25 mol of Na2S2O5 to the mole; 1 g of KMnO4 takes 1.504 g.
+    step = destruction_steps(formulas()["bleach_permanganate"], volume_ml=500)[0]
+    assert "1.5 g of metabisulfite" in step.do and "50 mL" in step.do
+
+
+def test_salt_is_more_than_the_silver_takes():
+    # 0.5 M ammonia holds at most 2.65 g Ag/L (record agcl.nh3.0.5M): 1.44 g of salt to the litre.
+    salt = amounts(destruction_steps(formulas()["ammonia_bath"], volume_ml=1000)[1].do)[0]
+    assert salt > 10 * 2.65 / 107.868 * 58.443
+
+
+def test_oxygen_of_the_peroxide_bleach():
+    # 25 g/L H2O2, half a litre: 12.5 g = 0.3675 mol, half of it O2 at 24.06 L/mol: 4.4 L, told as 5.
+    assert "up to 5 L of oxygen" in destruction_steps(formulas()["bleach_peroxide_acid"], volume_ml=500)[0].do
+
+
+def test_two_hours():
+    # Record of the shelf-life table: ammonia bath with silver, at most 2 h.
+    assert {s.deal_with_within_min for s in destruction_steps(formulas()["ammonia_bath"])[:3]} == {120}

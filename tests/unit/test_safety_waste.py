@@ -1,0 +1,88 @@
+"""Waste jugs: classes, what may be poured, what is refused."""
+
+import pytest
+
+from obverse.foundation import InputError, UnsafeError
+from obverse.process.catalog import formulas, routes
+from obverse.safety.waste import Jug, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, usual_jug
+
+
+def jug(letter="A", *held, capacity_ml=5000, vented=True):
+    return Jug(letter=letter, name=f"jug {letter}", capacity_ml=capacity_ml, vented=vented, contents=tuple(Poured(what=w, volume_ml=200) for w in held))
+
+
+def test_the_recorded_classes_stand_and_our_own_is_marked():
+    assert set(jug_classes()) == {"A", "B", "C", "D", "D2", "E", "F", "G"}
+    assert jug_class("A").standing == "common practice, no source" and "judgement" in jug_class("D2").standing
+    with pytest.raises(InputError):
+        jug_class("Z")
+
+
+def test_every_step_of_every_route_names_a_class():
+    for route in routes().values():
+        for step in route.steps:
+            assert step.waste_jug in ("", *jug_classes()), step.key
+            if step.formula and step.after_use in ("keep", "waste") and step.waste_jug != "D2":
+                assert usual_jug(step.formula) == step.waste_jug, (route.key, step.key)
+
+
+def test_fixer_on_fixer_adds_up():
+    full = pour(jug("A", "fixer_rapid"), Poured(what="fixer_rapid", volume_ml=300, silver_low_g=0.1, silver_likely_g=0.2, silver_high_g=0.4))
+    assert full.volume_ml == 500 and full.silver_g.likely == 0.2
+    assert silver_total_g([full, full]).high == pytest.approx(0.8)
+
+
+@pytest.mark.parametrize(
+    ("held", "what"),
+    [
+        ("fixer_rapid", "laundry_bleach"),
+        ("clearing_metabisulfite", "bleach_dichromate"),
+        ("bleach_dichromate", "clearing_metabisulfite"),
+        ("bleach_dichromate", "hydrochloric_acid"),
+        ("stop_citric", "laundry_bleach"),
+    ],
+)
+def test_what_could_kill_is_refused(held, what):
+    with pytest.raises(UnsafeError):
+        pour(jug("A", held), Poured(what=what, volume_ml=100))
+
+
+@pytest.mark.parametrize("key", ["ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid", "fogging_dithionite", "used_ammonia_bath"])
+def test_a_bath_that_must_be_destroyed_is_refused_until_it_is(key):
+    with pytest.raises(UnsafeError, match="destruction"):
+        pour(jug("C"), Poured(what=key, volume_ml=100))
+    after = pour(jug("C"), Poured(what=key, volume_ml=100), treated=True)
+    assert after.contents[0].what.startswith("destroyed_")
+
+
+@pytest.mark.parametrize("letter", ["E", "G"])
+def test_a_class_that_is_never_kept_takes_nothing(letter):
+    with pytest.raises(UnsafeError, match="kept in a jug"):
+        may_be_added(jug(letter), "fixer_rapid")
+    with pytest.raises(UnsafeError):
+        pour(jug(letter), Poured(what="ammonia_bath", volume_ml=10), treated=True)
+
+
+def test_acid_on_fixer_is_told_but_a_person_decides():
+    found = may_be_added(jug("A", "fixer_rapid"), "ph_minus")
+    assert "inc.34" in {f.pair for f in found} and not any(f.refused for f in found)
+
+
+def test_a_full_jug_takes_no_more():
+    with pytest.raises(InputError, match="nine tenths"):
+        pour(jug("A", "fixer_rapid", capacity_ml=400), Poured(what="fixer_rapid", volume_ml=170))
+
+
+def test_a_closed_jug_that_makes_gas_bursts():
+    assert "inc.72" in {f.pair for f in may_be_added(jug("B", "bleach_iron_chloride", vented=False), "peroxide_3")}
+    assert "inc.72" not in {f.pair for f in may_be_added(jug("B", "bleach_iron_chloride"), "peroxide_3")}
+    assert "jug.vent" in {c.code for c in cautions_of(jug("A", vented=False))}
+
+
+def test_every_jug_defers_to_local_codes():
+    assert "jug.local" in {caution.code for caution in cautions_of(jug("B"))}
+
+
+def test_every_formula_has_a_usual_jug():
+    assert all(usual_jug(key) in jug_classes() for key in formulas())
+    assert usual_jug("no_such_bath") == ""
