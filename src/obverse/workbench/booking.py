@@ -1,0 +1,142 @@
+"""After the run: uses of the kept baths, waste jugs with their silver, destruction, the trials that wait.
+
+Each booking has a key and can be done twice without harm: it looks first whether it was done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+
+from obverse.clock import Clock
+from obverse.foundation import InputError, ObverseError
+from obverse.process.catalog import formulas
+from obverse.reference import number
+from obverse.run import BathUse, RunState, bath_uses, still_to_destroy, true_controls
+from obverse.store import Store
+
+# A jug nobody has set up yet gets this size until somebody says what it is.
+USUAL_JUG_ML = 5000.0
+Booking = tuple[str, Callable[[], str]]
+
+
+def book(store: Store, clock: Clock, run_id: str, state: RunState) -> Iterator[Booking]:
+    """The bookings of an ended run, one after the other: key, and what does it and says what was done."""
+    from obverse.workbench.care import Care
+
+    care = Care(store, clock, None)
+    areas = {strip.name: strip.area_m2 or number("area.135-36") for strip in state.plan.strips}
+    standing = set(still_to_destroy(state))
+    destroyed = set()
+    for use in bath_uses(state):
+        area_m2 = sum(areas[name] for name in use.strips)
+        mark = f"{run_id}/{use.action}"
+        if use.after_use == "keep":
+            yield f"bath:{use.action}", _kept_bath(store, care, use, area_m2, mark, state)
+        elif use.after_use == "waste":
+            yield f"jug:{use.action}", _jug(care, use, area_m2, mark)
+        elif use.after_use == "destroy" and use.formula in standing:
+            yield f"standing:{use.action}", _still_standing(store, use, area_m2, mark, state)
+        elif use.after_use == "destroy" and use.formula not in destroyed:
+            destroyed.add(use.formula)
+            yield f"destroyed:{use.formula}", _destroyed(use, state)
+    for true in true_controls(state):
+        if true.strip.film:
+            yield f"trial:{true.strip.name}", _trial(store, clock, run_id, true)
+
+
+def _kept_bath(store: Store, care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
+    def work() -> str:
+        known = [kept for kept in store.list("bottle") if kept.body.get("formula") == use.formula]
+        if any(entry.get("run") == mark for kept in known for entry in kept.body.get("passes", [])):
+            return "counted before"
+        id = known[-1].id if known else care.mix_bath(use.formula, use.volume_ml)
+        ratio = min(10.0, max(0.1, use.took_s / use.planned_s))
+        bath = care.count_pass(id, films=len(use.strips), area_m2=area_m2, time_ratio=ratio, run=mark)
+        return f"{bath.bottle.name}: {len(bath.bottle.passes)} passes so far"
+
+    return work
+
+
+def _jug(care, use: BathUse, area_m2: float, mark: str) -> Callable[[], str]:
+    def work() -> str:
+        jugs = [view for view in care.jugs() if view.jug.letter == use.waste_jug]
+        if any(item.note == mark for view in jugs for item in view.jug.contents):
+            return "poured before"
+        room = [view for view in jugs if view.jug.volume_ml + use.volume_ml <= 0.9 * view.jug.capacity_ml]
+        id = room[-1].id if room else care.begin_jug(use.waste_jug, max(USUAL_JUG_ML, 2 * use.volume_ml))
+        from obverse.safety.bath_life import silver_taken_g
+
+        silver = silver_taken_g(formulas()[use.formula], area_m2)
+        entry = {
+            "what": use.formula,
+            "volume_ml": use.volume_ml,
+            "silver_low_g": silver.low,
+            "silver_likely_g": silver.likely,
+            "silver_high_g": silver.high,
+            "on": care.now().date().isoformat(),
+            "note": mark,
+        }
+        try:
+            view = care.pour_document(id, entry)
+        except ObverseError as error:
+            raise InputError(f"{use.formula} was not booked into jug {use.waste_jug}: {error.what}", where="waste", remedy="book it by hand on the care page") from error
+        return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, about {view.jug.silver_g.likely:.2f} g of silver"
+
+    return work
+
+
+def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
+    """A used bath that must not stand is put on the list of baths, where its clock is shown until it is gone."""
+
+    def work() -> str:
+        if any(entry.get("run") == mark for kept in store.list("bottle", retired=True) for entry in kept.body.get("passes", [])):
+            return "listed before"
+        done = {d.key: d for d in state.done}
+        made = next((done[a.key] for a in state.plan.actions if a.kind == "prepare" and a.formula == use.formula and a.key in done), None)
+        poured_s = done[use.action].clock_from_s if use.action in done else state.clock_from_s or state.last_s
+        formula = formulas()[use.formula]
+        body = {
+            "name": f"{formula.name}, USED: destroy it",
+            "formula": use.formula,
+            "amount": use.volume_ml,
+            "mixed_at": _instant(made.ended_s if made else poured_s),
+            "passes": [{"area_m2": area_m2, "films": len(use.strips), "at": _instant(poured_s), "run": mark}],
+        }
+        from obverse.foundation import read_document
+        from obverse.process.shelf import Bottle
+
+        store.put("bottle", read_document(Bottle, body, where="bath").model_dump(mode="json"))
+        return "it stands used and must be destroyed; its clock is on the care page"
+
+    return work
+
+
+def _destroyed(use: BathUse, state: RunState) -> Callable[[], str]:
+    def work() -> str:
+        done = {d.key: d for d in state.done}
+        steps = [a for a in state.plan.actions if a.kind == "destroy" and a.formula == use.formula]
+        last = _instant(done[steps[-1].key].ended_s)
+        jug = next((a.waste_jug for a in reversed(steps) if a.waste_jug), "")
+        return f"destroyed in {len(steps)} steps, the last at {last}" + (f"; what settles goes to jug {jug}" if jug else "")
+
+    return work
+
+
+def _trial(store: Store, clock: Clock, run_id: str, true) -> Callable[[], str]:
+    def work() -> str:
+        from obverse.workbench.notebook import Notebook
+
+        notebook = Notebook(store, clock, None)
+        head = f"{true.strip.name} of this evening. "
+        if any(kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head) for kept in notebook.trials(true.strip.film)):
+            return "written before"
+        trial = {"controls": true.controls, "control_sds": true.control_sds, "note": head + true.note}
+        kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
+        return f"{kept.body['trial']['id']} hangs and waits for its reading"
+
+    return work
+
+
+def _instant(at_s: float) -> str:
+    return datetime.fromtimestamp(at_s, UTC).isoformat(timespec="seconds")

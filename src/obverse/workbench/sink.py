@@ -1,0 +1,397 @@
+"""The sink: plan an evening, run it so that nothing can be lost, book what it used.
+
+Every event is in the store before anybody is told that it happened; the state is what the events
+say, so a program that was killed goes on at the right second.
+
+The clock of a run never goes back. Its first event fixes an anchor: an instant and the reading of the
+steady clock of the computer at that moment. From then on the time of the run is the anchor plus what
+the steady clock has gone on, for every program since the computer was started; setting the date
+changes nothing. After a restart of the computer a new anchor is written down, at the date of the
+computer, but never before the last event; where the date lies before it, the person is told.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import Field
+
+from obverse.clock import Clock
+from obverse.foundation import ConflictError, Document, InputError, read_document
+from obverse.process import Route
+from obverse.process.catalog import formulas as generic_formulas
+from obverse.process.catalog import routes
+from obverse.run import (
+    Event,
+    Order,
+    RunPlan,
+    RunState,
+    Strip,
+    advance,
+    bath_uses,
+    begin,
+    plan_run,
+    still_to_destroy,
+    true_controls,
+    view,
+)
+from obverse.store import Kept, Store
+
+MOST_SPEED = 600.0
+ENDED = ("finished", "aborted")
+
+
+class PlanRequest(Document):
+    """What a person chooses for an evening."""
+
+    route: str = Field(default="", max_length=120)
+    recipe: str = Field(default="", max_length=120, description="id of a locked recipe; its route and controls are taken")
+    name: str = Field(default="", max_length=120)
+    tank_ml: float = Field(default=500, gt=0, le=20_000)
+    temperature_c: float | None = None
+    water_c: float | None = Field(default=None, description="temperature of the rinsing water, where it differs")
+    strips: tuple[Strip, ...] = Field(default=(), max_length=6)
+    without: tuple[str, ...] = ()
+    pace: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came of an event.
+
+    Parameters
+    ----------
+    seq : int
+        Its place among the events of the run.
+    fresh : bool
+        False where the same event had been recorded before.
+    """
+
+    seq: int
+    fresh: bool
+    orders: tuple[Order, ...]
+    view: dict[str, Any]
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {"seq": self.seq, "fresh": self.fresh, "orders": [o.model_dump(mode="json") for o in self.orders], "view": self.view}
+
+
+@dataclass
+class _Live:
+    """A run as far as its events have been read."""
+
+    state: RunState
+    speed: float
+    status_kept: str
+    seq: int = 0
+    seqs: dict[str, int] = field(default_factory=dict)
+    anchor: dict[str, Any] | None = None
+    orders: dict[int, tuple[Order, ...]] = field(default_factory=dict)
+
+
+class Sink:
+    """Evenings at the sink.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+
+    Attributes
+    ----------
+    at_point : callable
+        Called with the name of each point at which a power cut would be worst; tests cut there.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self._store = store
+        self._clock = clock
+        self._home = home
+        self._lock = threading.RLock()
+        self._live: dict[str, _Live] = {}
+        self.at_point: Callable[[str], None] = lambda point: None
+
+    # Plans
+
+    def plan(self, request: Mapping[str, Any]) -> RunPlan:
+        """Plan an evening from what a person chose.
+
+        Raises
+        ------
+        InputError, UnsafeError
+            As `obverse.run.plan_run` does.
+        """
+        wanted = read_document(PlanRequest, dict(request), where="plan")
+        route, strips = self._route_and_strips(wanted)
+        temperatures = {} if wanted.water_c is None else {"water": wanted.water_c}
+        return plan_run(
+            route,
+            self._formulas(wanted.recipe),
+            tank_ml=wanted.tank_ml,
+            strips=strips,
+            temperature_c=wanted.temperature_c,
+            bath_temperatures_c=temperatures,
+            without=wanted.without,
+            pace=wanted.pace,
+            mixed=self._standing(),
+            name=wanted.name,
+        )
+
+    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
+        strips = wanted.strips or (Strip(),)
+        if wanted.recipe:
+            recipe = self._store.get("recipe", wanted.recipe).body
+            film = next((kept.id for kept in self._store.list("film") if kept.body["name"] == recipe["film"]["name"]), "")
+            filled = tuple(
+                s.model_copy(update={"controls": {**recipe["controls"], **s.controls}, "film": s.film or film, "recipe": s.recipe or wanted.recipe})
+                for s in strips
+            )
+            return read_document(Route, recipe["route"], where="recipe"), filled
+        if wanted.route not in routes():
+            raise InputError(
+                f"no route is called {wanted.route!r}" if wanted.route else "no route was chosen", where="route", remedy="choose one of " + ", ".join(routes())
+            )
+        for strip in strips:
+            if strip.film:
+                self._store.get("film", strip.film)
+        return routes()[wanted.route], strips
+
+    def _formulas(self, recipe_id: str) -> dict[str, Any]:
+        from obverse.process import Formula
+
+        own = {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
+        found = {**generic_formulas(), **own}
+        if recipe_id:
+            body = self._store.get("recipe", recipe_id).body
+            found |= {f["key"]: read_document(Formula, f, where="recipe") for f in body.get("formulas", [])}
+        return found
+
+    def _standing(self) -> tuple[str, ...]:
+        """Formulas of the lasting baths that stand mixed on the shelf."""
+        known = generic_formulas()
+        keys = {kept.body.get("formula") for kept in self._store.list("bottle")}
+        return tuple(sorted(key for key in keys if key in known and known[key].use_within_min is None))
+
+    # Runs
+
+    def begin(self, request: Mapping[str, Any], *, speed: float = 1.0, id: str | None = None) -> str:
+        """Keep a plan as an evening that may start; returns the id of the run.
+
+        Parameters
+        ----------
+        speed : float
+            Above 1 it is a rehearsal: the clock of the run goes so many times faster and nothing is booked.
+        """
+        if not 1 <= speed <= MOST_SPEED:
+            raise InputError(f"a rehearsal cannot go {speed:g} times as fast", where="speed", remedy=f"give 1 to {MOST_SPEED:g}")
+        plan = self.plan(request)
+        body = {
+            "name": plan.name + (" (rehearsal)" if speed != 1 else ""),
+            "status": "planned",
+            "speed": speed,
+            "plan": plan.model_dump(mode="json"),
+            "made_at": self._clock.now().isoformat(timespec="seconds"),
+        }
+        return self._store.put("run", body, id=id, expected_revision=None if id is None else 0).id
+
+    def runs(self) -> list[Kept]:
+        """All evenings, the newest first."""
+        return list(reversed(self._store.list("run")))
+
+    def run(self, run_id: str) -> Kept:
+        """An evening as it is kept."""
+        return self._store.get("run", run_id)
+
+    def open_runs(self) -> list[Kept]:
+        """Evenings that have begun and not ended, the newest first."""
+        return [kept for kept in self.runs() if kept.body.get("status") in ("running", "paused")]
+
+    def state(self, run_id: str) -> RunState:
+        """Where a run stands."""
+        with self._lock:
+            return self._read(run_id).state
+
+    def now_s(self, run_id: str) -> float:
+        """The present instant of the run's clock, seconds since 1970 UTC."""
+        with self._lock:
+            return self._now_s(run_id, self._read(run_id))
+
+    def last_seq(self, run_id: str) -> int:
+        """How many events the run has; cheap enough to be asked several times a second."""
+        with self._lock:
+            return self._read(run_id).seq
+
+    def look(self, run_id: str) -> dict[str, Any]:
+        """Everything a face shows of a run now."""
+        with self._lock:
+            live = self._read(run_id)
+            now_s = self._now_s(run_id, live)
+            return {"run": run_id, "seq": live.seq, "speed": live.speed, **view(live.state, now_s)}
+
+    def record(self, run_id: str, event_id: str, document: Mapping[str, Any]) -> Answer:
+        """Write one event down, then say what comes of it. The same `event_id` twice is one event.
+
+        Parameters
+        ----------
+        document : mapping
+            An `Event`; without `at_s` it happened now.
+
+        Raises
+        ------
+        InputError
+            For an event that makes no sense; nothing is written then.
+        StoreError
+            Where the disk is full or locked; nothing is written then, the same event may be sent again.
+        """
+        with self._lock:
+            live = self._read(run_id)
+            known = live.seqs.get(event_id)
+            if known is None:
+                event = self._event(run_id, live, document)
+                advance(live.state, event, event.at_s)  # raises before anything is written
+                self.at_point(f"before_write:{event.kind}")
+                self._store.append_event(run_id, event_id, event.model_dump(mode="json"))
+                self.at_point(f"after_write:{event.kind}")
+                live = self._read(run_id)
+            if live.state.status in ENDED and live.speed == 1:
+                self._settle(run_id, live)
+            self.at_point(f"before_answer:{document.get('kind')}")
+            seq = live.seqs[event_id]
+            orders = live.orders.get(seq, ())
+            return Answer(seq, known is None, orders, self.look(run_id))
+
+    def _event(self, run_id: str, live: _Live, document: Mapping[str, Any]) -> Event:
+        given = dict(document)
+        if given.get("kind") in ("clock", "booked"):
+            raise InputError(f"an event of kind {given['kind']!r} is not made by hand", where="event", remedy="send another kind")
+        now_s = self._now_s(run_id, live)
+        told_s = given.get("at_s")
+        if told_s is None or given.get("kind") == "started":
+            given["at_s"] = now_s
+        event = read_document(Event, given, where="event")
+        event = event.model_copy(update={"at_s": min(event.at_s, now_s)})
+        if event.kind == "started":
+            event = event.model_copy(update={"data": {"anchor": self._anchor(event.at_s)}})
+        return event
+
+    def _anchor(self, instant_s: float) -> dict[str, Any]:
+        return {"boot": self._clock.boot(), "steady_s": self._clock.steady_s(), "instant_s": instant_s}
+
+    def _now_s(self, run_id: str, live: _Live) -> float:
+        state = live.state
+        if live.anchor is None:
+            return self._clock.now().timestamp()
+        if state.status in ENDED and live.anchor["boot"] != self._clock.boot():
+            return max(self._clock.now().timestamp(), state.last_s)
+        if live.anchor["boot"] != self._clock.boot():
+            self._anchor_anew(run_id, live)
+        return live.anchor["instant_s"] + (self._clock.steady_s() - live.anchor["steady_s"]) * live.speed
+
+    def _anchor_anew(self, run_id: str, live: _Live) -> None:
+        """The computer was started anew: the steady clock began at zero, so the date has to help."""
+        date_s, last_s = self._clock.now().timestamp(), live.state.last_s
+        # A rehearsal stands still while nobody looks.
+        instant_s = last_s if live.speed != 1 else max(date_s, last_s)
+        text = ""
+        if live.speed == 1 and date_s < last_s - 1:
+            text = (
+                f"The computer's date lies {last_s - date_s:.0f} s before the last thing that happened here. "
+                "The run goes on from there; look at another clock how long the film has truly been in its bath."
+            )
+        event = Event(kind="clock", at_s=instant_s, text=text, data={"anchor": self._anchor(instant_s)})
+        self._store.append_event(run_id, f"clock:{self._clock.boot()}"[:120], event.model_dump(mode="json"))
+        self._read(run_id)
+
+    def _read(self, run_id: str) -> _Live:
+        """Take in the events that were written since, here or by another program."""
+        live = self._live.get(run_id)
+        if live is None:
+            body = self._store.get("run", run_id).body
+            live = _Live(begin(read_document(RunPlan, body["plan"], where=f"run {run_id}")), float(body["speed"]), body["status"])
+        for kept in self._store.events(run_id, live.seq):
+            event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
+            live.state, orders = advance(live.state, event, event.at_s)
+            live.anchor = event.data.get("anchor", live.anchor)
+            live.orders[kept.seq] = orders
+            live.seqs[kept.event_id] = kept.seq
+            live.seq = kept.seq
+        self._live[run_id] = live
+        if live.state.status != live.status_kept:
+            # The list of evenings follows the events; after a cut between the two it catches up here.
+            kept_run = self._store.get("run", run_id)
+            if kept_run.body["status"] != live.state.status:
+                self._store.put("run", {**kept_run.body, "status": live.state.status}, id=run_id)
+            live.status_kept = live.state.status
+        return live
+
+    # After the run
+
+    def settle(self, run_id: str) -> tuple[str, ...]:
+        """Book what an ended run used, as far as it is not booked; returns what could not be booked and why."""
+        with self._lock:
+            live = self._read(run_id)
+            if live.state.status not in ENDED:
+                raise ConflictError("the evening has not ended", where=run_id, remedy="end it first")
+            return () if live.speed != 1 else self._settle(run_id, live)
+
+    def _settle(self, run_id: str, live: _Live) -> tuple[str, ...]:
+        from obverse.workbench.booking import book
+
+        refused = []
+        now_s = self._now_s(run_id, live)
+        for key, work in book(self._store, self._clock, run_id, live.state):
+            if key in live.state.booked:
+                continue
+            try:
+                told = work()
+            except InputError as error:
+                refused.append(error.sentence)
+                continue
+            self.at_point(f"between_book:{key}")
+            event = Event(kind="booked", at_s=max(now_s, live.state.last_s), text=key, data={"told": told})
+            self._store.append_event(run_id, f"booked:{key}"[:120], event.model_dump(mode="json"))
+            live = self._read(run_id)
+        return tuple(refused)
+
+    def report(self, run_id: str) -> dict[str, Any]:
+        """What truly happened: the log, the controls of each strip, baths used, what is booked, what must still be destroyed."""
+        with self._lock:
+            live = self._read(run_id)
+            refused = self._settle(run_id, live) if live.state.status in ENDED and live.speed == 1 else ()
+            state = self._read(run_id).state
+        names = {action.key: action.title for action in state.plan.actions}
+        log = []
+        for kept in self._store.events(run_id):
+            event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
+            log.append({"seq": kept.seq, "title": names.get(event.action, ""), **event.model_dump(mode="json", exclude={"data"}), "told": event.data.get("told", "")})
+        return {
+            "run": run_id,
+            "status": state.status,
+            "reason": state.reason,
+            "started_s": state.started_s,
+            "ended_s": state.ended_s,
+            "done": [{"title": names[d.key], "took_s": d.took_s, **d.model_dump(mode="json")} for d in state.done],
+            "log": log,
+            "strips": [
+                {"name": t.strip.name, "film": t.strip.film, "controls": t.controls, "control_sds": t.control_sds, "note": t.note} for t in true_controls(state)
+            ],
+            "baths": [
+                {"title": names[u.action], "formula": u.formula, "took_s": u.took_s, "planned_s": u.planned_s, "after_use": u.after_use} for u in bath_uses(state)
+            ],
+            "still_to_destroy": list(still_to_destroy(state)),
+            "not_booked": list(refused),
+        }
+
+    def keep_photo(self, run_id: str, data: bytes, media_type: str, event_id: str | None = None) -> Answer:
+        """Keep a picture taken at the sink and note it in the run."""
+        if not media_type.startswith("image/"):
+            raise InputError(f"{media_type or 'this'} is not a picture", where="photo", remedy="choose a picture")
+        self.state(run_id)
+        blob = self._store.put_blob(data, media_type)
+        return self.record(run_id, event_id or secrets.token_hex(8), {"kind": "photo", "blob": blob})
