@@ -26,6 +26,7 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "next": None if state.next_action is None else {"key": state.next_action.key, "title": state.next_action.title, "kind": state.next_action.kind},
         "began_s": state.began_s,
         "clock_from_s": state.clock_from_s,
+        "extended_s": state.extended_s,
         "due_s": state.due_s,
         "drain_s": None if state.due_s is None or action.drain_s == 0 or action.kind == "rinse" else state.due_s - action.drain_s,
         "cues": cues(state),

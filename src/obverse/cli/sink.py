@@ -1,0 +1,373 @@
+"""Commands of the sink: run."""
+
+from __future__ import annotations
+
+import json
+import queue
+import secrets
+import sys
+import threading
+from contextlib import contextmanager, suppress
+from typing import Annotated, Any
+
+import typer
+
+from obverse.foundation import InputError, ObverseError
+
+KEYS = "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note    q: leave (come back with --resume)"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of the sink."""
+    app.command()(run)
+
+
+def run(
+    route: Annotated[str, typer.Argument(help="Key of a route, such as iron_ammonia_light; not needed with --recipe or --resume.")] = "",
+    recipe: Annotated[str, typer.Option(help="Id of a locked recipe: its route and controls are taken.")] = "",
+    film: Annotated[str, typer.Option(help="Id of the film in the notebook; its trial is written down after the run.")] = "",
+    control: Annotated[list[str] | None, typer.Option("--control", help="NAME=NUMBER, such as first_developer_time_min=9; may be repeated.")] = None,
+    tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of a bath in mL.")] = 500,
+    temperature_c: Annotated[float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")] = None,
+    without: Annotated[list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")] = None,
+    pace: Annotated[float, typer.Option(help="Length of handwork; 1 is common practice, 1.5 suits a class.")] = 1.0,
+    plan: Annotated[bool, typer.Option("--plan", help="Print the plan with its proof and stop.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="With --plan: print one JSON document.")] = False,
+    rehearse: Annotated[bool, typer.Option("--rehearse", help="Play it through in quick time; nothing is booked.")] = False,
+    speed: Annotated[float, typer.Option(help="With --rehearse: how many times faster.")] = 60.0,
+    by_itself: Annotated[bool, typer.Option("--by-itself", help="With --rehearse: the rehearsal touches the button itself.")] = False,
+    resume: Annotated[str, typer.Option("--resume", help="Id of an evening to go on with, or 'last'.")] = "",
+) -> None:
+    """Run an evening at the sink, in the terminal; leave and come back at the right second.
+
+    Example: obverse run iron_ammonia_light --tank-ml 500 --temperature-c 20.5 --rehearse
+    """
+    from obverse.workbench.bootstrap import open_workbench
+
+    if by_itself and not rehearse:
+        raise InputError("only a rehearsal touches the button itself", where="--by-itself", remedy="add --rehearse")
+    if as_json and not plan:
+        raise InputError("a live run is not one JSON document", where="--json", remedy="add --plan")
+    bench = open_workbench()
+    try:
+        if resume:
+            _live(bench.sink, _resumed(bench.sink, resume), by_itself=False)
+            return
+        request = {
+            "route": route,
+            "recipe": recipe,
+            "tank_ml": tank_ml,
+            "temperature_c": temperature_c,
+            "without": without or [],
+            "pace": pace,
+            "strips": [{"film": film, "controls": _controls(control)}],
+        }
+        if plan:
+            made = bench.sink.plan(request)
+            typer.echo(json.dumps(made.model_dump(mode="json") | {"holds": made.proof.holds}, allow_nan=False) if as_json else _plan_text(made))
+            return
+        _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
+    finally:
+        bench.close()
+
+
+def _controls(given: list[str] | None) -> dict[str, float]:
+    found = {}
+    for text in given or []:
+        name, sign, value = text.partition("=")
+        try:
+            found[name.strip()] = float(value)
+        except ValueError:
+            sign = ""
+        if not sign:
+            raise InputError(f"{text!r} is not NAME=NUMBER", where="--control", remedy="write it like first_developer_time_min=9")
+    return found
+
+
+def _resumed(sink: Any, resume: str) -> str:
+    if resume != "last":
+        return sink.run(resume).id
+    open_runs = sink.open_runs()
+    if not open_runs:
+        raise InputError("no evening is open", where="--resume", remedy="begin one with a route")
+    return open_runs[0].id
+
+
+def _plan_text(plan: Any) -> str:
+    lines = [f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, {_clock(plan.duration_s)} of hands", ""]
+    for statement in plan.proof.statements:
+        lines.append(f"  proved: {statement}")
+    for conflict in plan.proof.conflicts:
+        lines.append(f"  DOES NOT HOLD: {conflict.text}.")
+    if plan.order_reason:
+        lines.append(f"  {plan.order_reason}")
+    lines.append("")
+    for action in plan.actions:
+        where = {"dark_room": "light out", "closed_tank": "lid on"}.get(action.place, "")
+        left = f", {100 * action.carry_over:.2g} % of the bath left" if action.carry_over is not None else ""
+        lines.append(f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {action.title}{left}{f'  [{where}]' if where else ''}")
+    lines.append("")
+    for caution in plan.cautions:
+        if caution.level != "note":
+            lines.append(f"{caution.level.upper()}{f' ({caution.where})' if caution.where else ''}: {caution.text}")
+    lines.append("Labels, safety data sheets and local codes come first.")
+    return "\n".join(lines)
+
+
+def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
+    """Show one action at a time until the evening ends or the person leaves."""
+    from rich.console import Console
+
+    console = Console()
+    look = sink.look(run_id)
+    if look["status"] in ("finished", "aborted"):
+        raise InputError(f"the evening {run_id} has ended", where="--resume", remedy="begin another")
+    console.print(f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False)
+    console.print(KEYS, style="dim", highlight=False)
+    face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
+    touches: queue.Queue[str | None] = queue.Queue()
+    with face, _keys(touches):
+        while look["status"] not in ("finished", "aborted"):
+            face.show(look)
+            if by_itself:
+                _touch_when_due(sink, run_id, look, face)
+            with suppress(queue.Empty):
+                line = touches.get(timeout=0.02 if by_itself else 0.1)
+                if line is None and not by_itself:
+                    break
+                if line is not None and line.strip() == "q":
+                    break
+                if line is not None:
+                    _do(sink, run_id, line.strip(), face)
+            look = sink.look(run_id)
+    if look["status"] in ("finished", "aborted"):
+        _tell_end(console, sink, run_id, look)
+    else:
+        console.print(f"Left. The clock of the bath goes on; come back with: obverse run --resume {run_id}", highlight=False)
+
+
+def _touch_when_due(sink: Any, run_id: str, look: dict[str, Any], face: Any) -> None:
+    action = look["action"]
+    if action is None:
+        _do(sink, run_id, "", face)
+    elif look["phase"] == "ready":
+        if look["now_s"] >= look["began_s"] + action["pour_s"]:
+            _do(sink, run_id, "", face)
+    elif look["now_s"] >= look["due_s"]:
+        _do(sink, run_id, "", face)
+
+
+def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
+    """One line of the person as one event."""
+    look = sink.look(run_id)
+    key = look["action"]["key"] if look["action"] else ""
+    command, _, rest = line.partition(" ")
+    try:
+        if line == "":
+            kind = "started" if look["status"] == "planned" else "poured" if look["phase"] == "ready" else "acknowledged"
+            event: dict[str, Any] = {"kind": kind, "action": key}
+        elif line == "early":
+            event = {"kind": "acknowledged", "action": key, "cut_short": True}
+        elif command == "t":
+            event = {"kind": "temperature_noted", "action": key, "temperature_c": _float(rest)}
+        elif command == "+":
+            event = {"kind": "step_extended", "action": key, "seconds": _float(rest or "30")}
+        elif command == "s":
+            event = {"kind": "agitation_skipped", "action": key}
+        elif command == "p":
+            event = {"kind": "resumed" if look["status"] == "paused" else "paused"}
+        elif command == "n":
+            event = {"kind": "note", "action": key, "text": rest}
+        elif command == "abort":
+            event = {"kind": "aborted", "text": rest or "ended in the terminal"}
+        else:
+            face.tell(f"{line!r} is no command here.  {KEYS}")
+            return
+        answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "terminal"})
+    except ObverseError as error:
+        face.tell(error.sentence)
+        return
+    for order in answer.orders:
+        if order.do != "show" and order.text:
+            face.tell(order.text)
+
+
+def _float(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"{text!r} is not a number", remedy="write it like 20.5") from None
+
+
+def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> None:
+    report = sink.report(run_id)
+    console.print("The evening is over." if look["status"] == "finished" else f"Ended early: {look['reason'] or 'no reason given'}.", highlight=False)
+    for entry in report["log"]:
+        if entry["kind"] == "booked":
+            console.print(f"  booked: {entry['told']}", highlight=False, markup=False)
+    for sentence in report["not_booked"]:
+        console.print(f"  NOT BOOKED: {sentence}", highlight=False, markup=False)
+    for formula in report["still_to_destroy"]:
+        console.print(f"  DANGER: {formula} still stands and must be destroyed.", highlight=False, markup=False)
+
+
+class _Paper:
+    """For a pipe or a file: a line for everything that changes, nothing else."""
+
+    def __init__(self, console: Any):
+        self._console = console
+        self._said: set[tuple] = set()
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        return None
+
+    def show(self, look: dict[str, Any]) -> None:
+        action = look["action"]
+        if action is None:
+            self._once(("planned",), "Ready. Enter begins the evening.")
+            return
+        self._once((action["key"], look["phase"]), f"[{look['index'] + 1}/{look['count']}] {action['title']}: {_phase_words(look)}")
+        for cue in look["cues"]:
+            if cue["at_s"] <= look["now_s"] < cue["at_s"] + max(cue["lasts_s"], 5 * look["speed"]):
+                self._once((action["key"], cue["at_s"], cue["kind"]), f"    {_clock(look['now_s'] - look['clock_from_s'])}  {cue['text']}")
+
+    def tell(self, text: str) -> None:
+        self._console.print(f"    {text}", highlight=False, markup=False, soft_wrap=True)
+
+    def _once(self, key: tuple, text: str) -> None:
+        if key not in self._said:
+            self._said.add(key)
+            self._console.print(text, highlight=False, markup=False, soft_wrap=True)
+
+
+class _Screen:
+    """For a terminal: one action, large; fits what there is of room."""
+
+    def __init__(self, console: Any):
+        from rich.live import Live
+
+        self._console = console
+        self._told: list[str] = []
+        self._rung: set[tuple] = set()
+        self._live = Live(console=console, refresh_per_second=8, transient=True)
+
+    def __enter__(self):
+        self._live.start()
+        return self
+
+    def __exit__(self, *_):
+        self._live.stop()
+
+    def tell(self, text: str) -> None:
+        self._told = [*self._told, text][-2:]
+
+    def show(self, look: dict[str, Any]) -> None:
+        self._live.update(_picture(look, self._told, self._console.size))
+        for cue in look["cues"]:
+            key = (cue["at_s"], cue["kind"])
+            if look["status"] == "running" and 0 <= look["now_s"] - cue["at_s"] < look["speed"] and key not in self._rung:
+                self._rung.add(key)
+                self._console.bell()
+
+
+def _picture(look: dict[str, Any], told: list[str], size: Any) -> Any:
+    from rich.console import Group
+    from rich.panel import Panel
+    from rich.progress_bar import ProgressBar
+    from rich.text import Text
+
+    action = look["action"]
+    if action is None:
+        return Panel(Text("Enter begins the evening.", justify="center"), title="obverse")
+    roomy = size.height >= 16 and size.width >= 40
+    parts: list[Any] = [Text(action["title"], style="bold", justify="center"), Text(_phase_words(look), style="bold reverse", justify="center")]
+    if roomy and action["do"]:
+        parts += [Text(""), Text(action["do"], justify="center")]
+    if roomy:
+        parts += [Text(f"! {caution}", style="bold", justify="center") for caution in action["cautions"][:3]]
+    coming = next((c for c in look["cues"] if c["at_s"] > look["now_s"]), None)
+    if coming is not None:
+        parts.append(Text(f"in {_clock(coming['at_s'] - look['now_s'])}: {coming['text']}", justify="center"))
+    parts += [Text(line, style="italic", justify="center") for line in told]
+    if look["next"]:
+        parts.append(Text(f"then: {look['next']['title']}", style="dim", justify="center"))
+    parts.append(ProgressBar(total=1.0, completed=look["progress"], width=max(10, size.width - 6)))
+    title = f"{look['index'] + 1} of {look['count']}" + ("  REHEARSAL" if look["speed"] != 1 else "") + ("  paused" if look["status"] == "paused" else "")
+    return Panel(Group(*parts), title=title)
+
+
+def _phase_words(look: dict[str, Any]) -> str:
+    phase = look["phase"]
+    if phase == "ready":
+        return "pour it in; Enter when it is in"
+    left_s = (look["due_s"] or look["now_s"]) - look["now_s"]
+    if phase == "doing":
+        return "Enter when it is done" + (f"  (about {_clock(left_s)})" if left_s > 0 else "")
+    if phase == "due":
+        return f"time is over by {_clock(-left_s)}; Enter when it is out"
+    if phase == "draining":
+        return f"{_clock(left_s)}  pour it out"
+    return f"{_clock(left_s)} left"
+
+
+def _clock(seconds: float) -> str:
+    whole = max(0, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+@contextmanager
+def _keys(touches: queue.Queue):
+    """Lines of the person, read beside the clock; at a terminal a bare key is enough where no word follows."""
+    stop = threading.Event()
+    terminal = sys.stdin.isatty()
+    saved = None
+    if terminal:
+        import termios
+        import tty
+
+        saved = termios.tcgetattr(sys.stdin)
+        tty.setcbreak(sys.stdin)
+    reader = threading.Thread(target=_read_keys if terminal else _read_lines, args=(touches, stop), daemon=True)
+    reader.start()
+    try:
+        yield
+    finally:
+        stop.set()
+        if saved is not None:
+            import termios
+
+            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, saved)
+
+
+def _read_lines(touches: queue.Queue, stop: threading.Event) -> None:
+    for line in sys.stdin:
+        touches.put(line.rstrip("\n"))
+        if stop.is_set():
+            return
+    touches.put(None)
+
+
+def _read_keys(touches: queue.Queue, stop: threading.Event) -> None:
+    import select
+
+    word = ""
+    while not stop.is_set():
+        if not select.select([sys.stdin], [], [], 0.1)[0]:
+            continue
+        key = sys.stdin.read(1)
+        if key == "":
+            touches.put(None)
+            return
+        if word == "" and key in "psq":
+            touches.put(key)
+        elif key in "\r\n" or (word == "" and key == " "):
+            touches.put(word)
+            word = ""
+        elif key == "\x7f":
+            word = word[:-1]
+        else:
+            word += key
