@@ -1,0 +1,136 @@
+"""From the subject to the film: camera equation, meter, zones, long exposures, filters, flash."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import InputError
+from obverse.reference import number, record
+
+Array = NDArray[np.float64]
+
+STOP = math.log10(2.0)
+MIDDLE_ZONE = 5
+
+
+def lens_factor(transmittance: float = 0.9, vignetting: float = 0.98, angle_deg: float = 10.0) -> float:
+    """The q of the camera equation: (pi/4) T f_v cos^4 theta.
+
+    The defaults are those of ISO 12232 as a published library carries them; they give 0.652
+    (record ``expo-q``).
+    """
+    if not (0 < transmittance <= 1 and 0 < vignetting <= 1 and 0 <= angle_deg < 90):
+        raise InputError("a lens passes more than nothing and at most all of the light", where="lens", remedy="give fractions from 0 to 1 and an angle under 90")
+    return math.pi / 4 * transmittance * vignetting * math.cos(math.radians(angle_deg)) ** 4
+
+
+def film_exposure_lx_s(luminance_cd_m2: ArrayLike, time_s: float, f_number: float, q: float | None = None) -> Array:
+    """Exposure of the film, H = q L t / N^2, in lux seconds.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : array_like
+        Of the subject, any shape; the answer has the same.
+    time_s, f_number : float
+        Greater than zero.
+    q : float, optional
+        `lens_factor()` where absent.
+    """
+    light = np.asarray(luminance_cd_m2, dtype=float)
+    _positive(time_s, "exposure time")
+    _positive(f_number, "f-number")
+    if np.any(~np.isfinite(light)) or np.any(light < 0):
+        raise InputError("a luminance cannot be negative", where="luminance")
+    return (lens_factor() if q is None else q) * light * time_s / f_number**2
+
+
+def mid_exposure_lx_s(speed: float, meter_constant: float = 12.5, q: float = 0.65) -> float:
+    """Exposure that a reflected-light meter gives the mid-tone: q K / S (records ``expo-Hg``, ``meter-K``)."""
+    _positive(speed, "speed")
+    return q * meter_constant / speed
+
+
+def exposure_value(luminance_cd_m2: float, speed: float, meter_constant: float = 12.5) -> float:
+    """The meter's reading log2(L S / K): 0 is f/1 at one second."""
+    _positive(luminance_cd_m2, "luminance")
+    _positive(speed, "speed")
+    return math.log2(luminance_cd_m2 * speed / meter_constant)
+
+
+def metered_luminance_cd_m2(f_number: float, time_s: float, speed: float, meter_constant: float = 12.5) -> float:
+    """Luminance for which a meter answers this f-number and time: K N^2 / (t S)."""
+    for value, name in ((f_number, "f-number"), (time_s, "exposure time"), (speed, "speed")):
+        _positive(value, name)
+    return meter_constant * f_number**2 / (time_s * speed)
+
+
+def zone_log_exposure(zone: ArrayLike) -> Array:
+    """Log exposure of a zone against the metered mid-tone: zone V at 0, one stop (0.30103) a zone."""
+    return (np.asarray(zone, dtype=float) - MIDDLE_ZONE) * STOP
+
+
+def index_shift(box_speed: float, exposure_index: float) -> float:
+    """Log exposure that setting the meter to `exposure_index` adds to a film of `box_speed`."""
+    _positive(box_speed, "box speed")
+    _positive(exposure_index, "exposure index")
+    return math.log10(box_speed / exposure_index)
+
+
+def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> Array:
+    """Time to give where the meter says `metered_s`, after Schwarzschild: pivot (t / pivot)^(1/p).
+
+    Parameters
+    ----------
+    metered_s : array_like
+        Seconds. Times up to the pivot stay as they are.
+    p : float
+        Sources disagree: 0.86 or about 0.8, limits 0.7 to 1 (record ``recip-p``); it is not
+        constant over long times either.
+    """
+    low, high = record("recip-p").value["limits"]
+    if not low <= p <= high:
+        raise InputError(f"a Schwarzschild p of {p:g} lies outside what was ever reported", where="p", remedy=f"give one from {low:g} to {high:g}")
+    _positive(pivot_s, "pivot")
+    t = np.asarray(metered_s, dtype=float)
+    if np.any(~(t > 0)):
+        raise InputError("an exposure time must be greater than 0", where="metered time")
+    return np.where(t > pivot_s, pivot_s * (t / pivot_s) ** (1 / p), t)
+
+
+def reciprocity_spread() -> tuple[float, float, float]:
+    """The p of the two sources and the upper limit on record: (low, usual, high)."""
+    said = record("recip-p").value
+    return said["mees_1942_quotes"], said["schwarzschild_1900"], said["limits"][1]
+
+
+def filter_stops(factor: float) -> float:
+    """Stops that a filter factor costs."""
+    if not (math.isfinite(factor) and factor >= 1):
+        raise InputError(f"a filter factor of {factor:g} cannot be", where="filter", remedy="give the factor engraved on the mount, 1 or more")
+    return math.log2(factor)
+
+
+def flash_f_number(guide_number_m: float, distance_m: float, exposure_index: float, guide_speed: float = 100.0) -> float:
+    """F-number for a flash: guide number over distance, the guide number growing as the root of the speed.
+
+    Parameters
+    ----------
+    guide_number_m : float
+        In metres, at `guide_speed`.
+    """
+    for value, name in ((guide_number_m, "guide number"), (distance_m, "distance"), (exposure_index, "exposure index"), (guide_speed, "speed")):
+        _positive(value, name)
+    return guide_number_m * math.sqrt(exposure_index / guide_speed) / distance_m
+
+
+def latitude_stops() -> float:
+    """How far off an exposure may be before a slide shows it."""
+    return number("wall.latitude")
+
+
+def _positive(value: float, name: str) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")

@@ -1,0 +1,185 @@
+"""Re-exposure: how much light a film gets from a lamp, and how evenly."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import InputError, Source
+from obverse.reference import number, record
+
+Array = NDArray[np.float64]
+
+How = Literal["hand", "reel"]
+
+
+def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
+    """Illuminance at a distance from a bare lamp that shines alike all round: flux / (4 pi d^2)."""
+    _positive(flux_lm, "flux")
+    d = np.asarray(distance_m, dtype=float)
+    if np.any(~(d > 0)):
+        raise InputError("a distance must be greater than 0", where="distance", remedy="give it in metres")
+    return flux_lm / (4 * math.pi * d**2)
+
+
+def along_film(length_m: float, distance_m: float, points: int = 41) -> tuple[Array, Array]:
+    """Light along a film stretched out in front of a lamp, as a fraction of that at its middle.
+
+    The film faces the lamp, which stands off its middle: cos^3 of the angle.
+
+    Returns
+    -------
+    place_m, fraction : (points,) arrays
+        Place from the middle of the film, and light there over light at the middle.
+    """
+    _positive(length_m, "film length")
+    _positive(distance_m, "distance")
+    place = np.linspace(-length_m / 2, length_m / 2, points)
+    return place, (distance_m / np.hypot(distance_m, place)) ** 3
+
+
+def into_reel(width_m: float, gap_m: float, points: int = 41) -> tuple[Array, Array]:
+    """Light across a film left on its reel, as a fraction of the light that falls on the open side.
+
+    Light comes in between two turns from both sides, from all directions alike; what wet halide and
+    reel reflect is left out, so this is the least it gets.
+
+    Parameters
+    ----------
+    width_m : float
+        Of the film.
+    gap_m : float
+        Between two turns.
+    """
+    _positive(width_m, "film width")
+    _positive(gap_m, "gap between turns")
+    across = np.linspace(0, width_m, points)
+
+    def from_side(depth):
+        return (1 - depth / np.hypot(depth, gap_m)) / 2
+
+    return across, from_side(across) + from_side(width_m - across)
+
+
+@dataclass(frozen=True, slots=True)
+class Reexposure:
+    """What a film gets.
+
+    Parameters
+    ----------
+    lux : float
+        At the film facing the lamp at its nearest.
+    most_lx_s, least_lx_s : float
+        Of the best and the worst lit place, all sides together.
+    verdict : {"ample", "likely", "unknown", "too_little"}
+    words : str
+        The verdict in a sentence, with what it rests on.
+    source : Source
+    """
+
+    lux: float
+    most_lx_s: float
+    least_lx_s: float
+    verdict: str
+    words: str
+    source: Source
+
+    @property
+    def evenness(self) -> float:
+        """Light of the worst over that of the best lit place."""
+        return self.least_lx_s / self.most_lx_s
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "lux": self.lux,
+            "most_lx_s": self.most_lx_s,
+            "least_lx_s": self.least_lx_s,
+            "evenness": self.evenness,
+            "verdict": self.verdict,
+            "words": self.words,
+            "standing": self.source.words,
+        }
+
+
+def reexpose(
+    flux_lm: float,
+    distance_m: float,
+    seconds_a_side: float,
+    *,
+    sides: int = 2,
+    how: How = "hand",
+    film_length_m: float = 1.6,
+    film_width_m: float = 0.035,
+    gap_m: float = 0.0015,
+) -> Reexposure:
+    """Light that the film gets, where it gets least, and whether that is known to be enough.
+
+    Held by hand each side of the emulsion counts as lit once (the base passes most of the light,
+    but only the side turned to the lamp is counted). On the reel both open sides are lit in turn.
+
+    Raises
+    ------
+    InputError
+        For amounts that cannot be.
+    """
+    _positive(seconds_a_side, "time")
+    if sides not in (1, 2):
+        raise InputError(f"a film has no {sides} sides", where="sides", remedy="give 1 or 2")
+    lux = float(bare_lamp_lux(flux_lm, distance_m))
+    if how == "hand":
+        _, share = along_film(film_length_m, distance_m)
+        most, least = lux * seconds_a_side * share.max(), lux * seconds_a_side * share.min()
+    elif how == "reel":
+        _, share = into_reel(film_width_m, gap_m)
+        # Each side is lit for its own time: half of the two-sided sum at any moment.
+        lit = lux * seconds_a_side * (share if sides == 2 else _one_side(film_width_m, gap_m))
+        most, least = float(lit.max()), float(lit.min())
+    else:
+        raise InputError(f"a film cannot be lit {how!r}", where="how", remedy="use hand or reel")
+    verdict, words, source = _judge(float(least))
+    return Reexposure(lux, float(most), float(least), verdict, words, source)
+
+
+def _one_side(width_m: float, gap_m: float) -> Array:
+    depth = np.linspace(0, width_m, 41)
+    return (1 - depth / np.hypot(depth, gap_m)) / 2
+
+
+def _judge(least_lx_s: float) -> tuple[str, str, Source]:
+    home = record("reexp-home")
+    ample = home.value["lx_s"][0]
+    fresh = record("wall.fresh_film_full")
+    if least_lx_s >= ample:
+        return "ample", f"The worst lit place gets {_short(least_lx_s)} lx s, at least what a home recipe on record gives ({_short(ample)} lx s and more).", home.source
+    if least_lx_s >= number("wall.reexposure_margin") * fresh.number:
+        return (
+            "likely",
+            f"The worst lit place gets {_short(least_lx_s)} lx s, less than the home recipe on record but {least_lx_s / fresh.number:.0f} times what blackens a fresh film wholly; bleached wet halide is slower by an unknown factor.",
+            fresh.source,
+        )
+    if least_lx_s >= fresh.number:
+        return "unknown", f"The worst lit place gets {_short(least_lx_s)} lx s, little more than blackens a fresh film; whether it is enough for bleached wet halide nobody has published.", fresh.source
+    return "too_little", f"The worst lit place gets {_short(least_lx_s)} lx s, less than a fresh film needs ({_short(fresh.number)} lx s): expect thin blacks.", fresh.source
+
+
+def _short(value: float) -> str:
+    return f"{value:.0f}" if value < 1000 else f"{round(value, -int(math.log10(value)) + 1):,.0f}".replace(",", " ")
+
+
+def _positive(value: float, name: str) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")
+
+
+# Light or a fogging bath: the same end, different risks. Shown side by side, each common practice.
+FOGGING_COMPARED: tuple[tuple[str, str, str], ...] = (
+    ("What it needs", "a strong lamp, minutes, the film off its reel or the reel turned", "a fresh bath, no lamp, the lid may stay on"),
+    ("Reaches every place", "only what the lamp sees; edges and inner turns get least", "wherever the bath reaches"),
+    ("Too little shows as", "thin blacks, uneven along the film", "thin blacks, all over"),
+    ("What it asks of the air", "nothing; a wet film near a hot lamp and mains needs care", "dithionite gives off sulfur dioxide, more with acid: see the cautions of the route"),
+)

@@ -1,0 +1,138 @@
+"""Light on the wall: from lamp, screen and slide to luminance, contrast and the largest picture."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import Caution, InputError, Level
+from obverse.reference import number, record
+
+Array = NDArray[np.float64]
+
+FOOT_M = 0.3048
+# One foot-lambert is 1/pi candela per square foot.
+CD_M2_PER_FOOT_LAMBERT = 1 / (math.pi * FOOT_M**2)
+
+
+def foot_lamberts(luminance_cd_m2: ArrayLike) -> Array:
+    """Foot-lamberts of a luminance in cd/m2."""
+    return np.asarray(luminance_cd_m2, dtype=float) / CD_M2_PER_FOOT_LAMBERT
+
+
+def candelas_per_m2(luminance_fl: ArrayLike) -> Array:
+    """cd/m2 of a luminance in foot-lamberts."""
+    return np.asarray(luminance_fl, dtype=float) * CD_M2_PER_FOOT_LAMBERT
+
+
+def screen_luminance_cd_m2(flux_lm: float, area_m2: float, gain: float = 1.0) -> float:
+    """Luminance of the open gate on the screen: gain x flux / (pi x area). A matt white wall has gain 1 or less."""
+    _positive(flux_lm, "flux")
+    _positive(area_m2, "screen area")
+    _positive(gain, "screen gain")
+    return gain * flux_lm / (math.pi * area_m2)
+
+
+def largest_width_m(flux_lm: float, luminance_cd_m2: float, aspect: float = 1.5, gain: float = 1.0) -> float:
+    """Width of the picture (`aspect` = width / height) at which the open gate still has that luminance."""
+    _positive(luminance_cd_m2, "luminance")
+    _positive(aspect, "ratio of width to height")
+    return math.sqrt(aspect * gain * flux_lm / (math.pi * luminance_cd_m2))
+
+
+def on_screen(density: ArrayLike, stray: float) -> Array:
+    """Light of a tone as a fraction of the open gate, with stray light on the screen.
+
+    Parameters
+    ----------
+    density : array_like
+        As the projector sees it, base included.
+    stray : float
+        Luminance of a black spot over that of the open gate, 0 to under 1: room light and flare.
+        It is added everywhere; no black goes under it.
+    """
+    if not 0 <= stray < 1:
+        raise InputError(f"stray light of {stray:g} of the open gate cannot be", where="stray light", remedy="give a fraction from 0 to under 1")
+    return 10.0 ** -np.asarray(density, dtype=float) + stray
+
+
+def contrast_left(dmax: float, dmin: float, stray: float) -> float:
+    """Contrast of the lightest to the darkest tone on the screen (record ``flare-contrast``)."""
+    light, dark = on_screen([dmin, dmax], stray)
+    return float(light / dark)
+
+
+def stray_fraction(black_spot_cd_m2: float, open_gate_cd_m2: float) -> float:
+    """Stray light as a fraction: what a black spot shows over what the open gate shows."""
+    _positive(open_gate_cd_m2, "luminance of the open gate")
+    if not 0 <= black_spot_cd_m2 < open_gate_cd_m2:
+        raise InputError("a black spot must be darker than the open gate", where="stray light", remedy="measure both with the room as it will be")
+    return black_spot_cd_m2 / open_gate_cd_m2
+
+
+@dataclass(frozen=True, slots=True)
+class BaseCost:
+    """What a base takes of the light: transmittance, stops, and how much narrower the picture must be."""
+
+    density: float
+    transmittance: float
+    stops: float
+    width_factor: float
+
+
+def base_cost(base_density: float) -> BaseCost:
+    """The cost of a base in light. The same screen luminance needs the picture narrower by 10^(-D/2)."""
+    if not 0 <= base_density <= 3:
+        raise InputError(f"a base density of {base_density:g} cannot be", where="base density", remedy="give one from 0 to 3")
+    passed = 10.0**-base_density
+    return BaseCost(base_density, passed, base_density / math.log10(2.0), math.sqrt(passed))
+
+
+def luminance_caution(luminance_cd_m2: float) -> Caution | None:
+    """What published practice says of an open gate of this luminance; None inside the cinema window."""
+    aim = record("smpte196").value
+    low, high = aim["cd_m2"] - aim["cd_m2_tol"], aim["cd_m2"] + aim["cd_m2_tol"]
+    if low <= luminance_cd_m2 <= high:
+        return None
+    if luminance_cd_m2 < low:
+        text = f"The open gate has {luminance_cd_m2:.0f} cd/m2, under the cinema practice of {low:g} to {high:g}; make the picture smaller or the room darker."
+    else:
+        text = f"The open gate has {luminance_cd_m2:.0f} cd/m2, over the cinema practice of {low:g} to {high:g}; there is light to spare for a larger picture or a denser slide."
+    return Caution("wall.luminance", text, Level.NOTE if luminance_cd_m2 > high else Level.CAUTION, source="smpte196")
+
+
+def heat_caution(base_tint: str) -> Caution | None:
+    """Heat and the base: None for a base known to be clear."""
+    if base_tint == "clear":
+        return None
+    said = "A grey base" if base_tint == "grey" else "A base of unknown kind"
+    return Caution(
+        "wall.heat",
+        f"{said} may be acetate, which bulges in the heat of the gate and takes up more of it: keep the heat filter in, show it briefly, watch the first slide; what the projector's manual says comes first.",
+        Level.CAUTION,
+        source="wall.acetate_heat",
+    )
+
+
+def callier_projector() -> tuple[float, float]:
+    """Range of the Callier factor of a slide projector with silver images (common practice)."""
+    low, high = record("wall.callier_projector").value
+    return low, high
+
+
+def cinema_luminance_cd_m2() -> float:
+    """The open gate of cinema practice, 16 fL, in cd/m2."""
+    return float(candelas_per_m2(record("smpte196").value["fL"]))
+
+
+def readable_range() -> float:
+    """Ratio of tones that a projected slide shows readably (record ``rev-readable-range``)."""
+    return number("rev-readable-range")
+
+
+def _positive(value: float, name: str) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")

@@ -1,0 +1,76 @@
+"""What the eye makes of it: lightness, surround, and where tones no longer separate."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from obverse.foundation import InputError
+from obverse.reference import number, record
+
+Array = NDArray[np.float64]
+
+# CIE 1976 L*: below this fraction of white the curve is a straight line.
+_LINEAR_END = (6 / 29) ** 3
+_LINEAR_SLOPE = (29 / 3) ** 3
+
+SURROUNDS = ("average", "dim", "dark")
+
+SURROUND_MODELS: dict[str, str] = {
+    "none": "no surround model: the monitor shows the same relative luminances as the wall",
+    "classic": "exponents 1, 1.25, 1.5 for light, dim and dark surround (after Bartleson and Breneman 1967, second-hand)",
+    "rlab": "exponents 1/2.3, 1/2.9, 1/3.5 of RLAB",
+    "ciecam02": "the surround factors c of CIECAM02 (0.69, 0.59, 0.525), used as plain exponents",
+}
+
+
+def lightness(relative: ArrayLike) -> Array:
+    """CIE 1976 L*, 0 to 100, of luminance as a fraction of white; any shape."""
+    y = np.asarray(relative, dtype=float)
+    if np.any(~np.isfinite(y)) or np.any(y < 0):
+        raise InputError("a relative luminance cannot be negative", where="lightness")
+    return np.where(y > _LINEAR_END, 116 * np.cbrt(y) - 16, _LINEAR_SLOPE * y)
+
+
+def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") -> float:
+    """Exponent that turns relative luminance `seen_in` one surround into what looks alike `shown_in` another.
+
+    A picture in the dark looks flatter than the same luminances in a lit room; shown on a monitor
+    in a lit room it must therefore be made flatter: the exponent is then less than 1. The models
+    disagree (0.66 to 0.76 from dark to average); the one used is always named.
+    """
+    if model not in SURROUND_MODELS:
+        raise InputError(f"no surround model is called {model!r}", where="surround", remedy=f"use one of {', '.join(SURROUND_MODELS)}")
+    for name in (seen_in, shown_in):
+        if name not in SURROUNDS:
+            raise InputError(f"no surround is called {name!r}", where="surround", remedy=f"use one of {', '.join(SURROUNDS)}")
+    if model == "none":
+        return 1.0
+    ratio = {
+        "classic": record("surround-classic").value,
+        "rlab": record("surround-rlab").value["ratio"],
+        "ciecam02": record("surround-ciecam02").value["ratio_avg_over"],
+    }[model]
+    by = dict(zip(SURROUNDS, ratio, strict=True))
+    return by[shown_in] / by[seen_in]
+
+
+def separated(log_exposure: Array, luminance: Array, white: float) -> NDArray[np.bool_]:
+    """Where a third of a stop still makes a step that the eye sees.
+
+    Parameters
+    ----------
+    log_exposure : (N,) array
+        Rising.
+    luminance : (N,) array
+        On the wall, same unit as `white`.
+
+    Returns
+    -------
+    (N,) array of bool
+        True where tones separate by the step of record ``wall.separation`` or more.
+    """
+    half = np.log10(2.0) / 6
+    up = np.interp(log_exposure + half, log_exposure, luminance)
+    down = np.interp(log_exposure - half, log_exposure, luminance)
+    return np.abs(lightness(up / white) - lightness(down / white)) >= number("wall.separation")
