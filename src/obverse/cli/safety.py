@@ -24,16 +24,17 @@ def check(
 ) -> None:
     """May these meet? Says what is recorded; exit code 3 where it could kill. No finding never means safe.
 
+    Your own products count as their labels say, by key or by name.
+
     Example: obverse check laundry_bleach household_ammonia_5 --context same_room
     """
-    from obverse.safety import known_names, refuse_lethal
-    from obverse.workbench.care import meeting
+    from obverse.safety import refuse_lethal
 
     if listed:
-        known = known_names()
+        known = _care(lambda care: care.names())
         typer.echo(json.dumps(known, indent=1) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items()))
         return
-    found = meeting(list(names or []), context)
+    found = _care(lambda care: care.meet(list(names or []), context))
     if as_json:
         typer.echo(json.dumps({"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""}, indent=1))
     elif not found:
@@ -148,6 +149,19 @@ def air(
 
 
 NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
+
+
+def _care(work):
+    """What `work` makes of the person's care; of an empty one in memory where there is no notebook yet."""
+    from obverse.workbench.bootstrap import home_folder, open_workbench
+    from obverse.workbench.care import Care
+
+    there = (home_folder() / "notebook.sqlite").exists()
+    bench = open_workbench() if there else open_workbench(url="sqlite://")
+    try:
+        return work(Care(bench.store, bench.clock, bench.home))
+    finally:
+        bench.close()
 
 
 def _print_finding(finding) -> None:

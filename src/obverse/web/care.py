@@ -9,10 +9,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
-from obverse.safety import CONTEXT_WORDS, known_names, refuse_lethal
+from obverse.safety import CONTEXT_WORDS, refuse_lethal
 from obverse.safety.airborne import Room, ammonia_in_air
 from obverse.web.pages import page
-from obverse.workbench.care import FILMS, Care, meeting
+from obverse.workbench.care import FILMS, Care
 
 router = APIRouter()
 
@@ -29,12 +29,12 @@ def care_page(request: Request, a: str = "", b: str = "", context: str = "any", 
     """Everything that needs care: the checker, baths, jugs, routes, the room."""
     care = _care(request)
     room = care.room()
-    asked, asked_failure = _asked(a, b, context)
+    asked, asked_failure = _asked(care, a, b, context)
     poured, poured_refusal = _asked_jug(care, jug, ask)
     return page(
         request,
         "care/care.html",
-        names=known_names(),
+        names=care.names(),
         contexts=CONTEXT_WORDS,
         a=a,
         b=b,
@@ -163,9 +163,9 @@ async def set_room(request: Request) -> RedirectResponse:
 
 
 @router.get("/api/care/check")
-def check_document(names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False) -> dict[str, Any]:
+def check_document(request: Request, names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False) -> dict[str, Any]:
     """What is recorded of these coming together. With `refuse`, what could kill answers as an error."""
-    found = meeting(names, context)
+    found = _care(request).meet(names, context)
     if refuse:
         refuse_lethal(found)
     return {
@@ -176,9 +176,9 @@ def check_document(names: Annotated[list[str], Query()], context: str = "any", r
 
 
 @router.get("/api/care/names")
-def names_document() -> dict[str, str]:
+def names_document(request: Request) -> dict[str, str]:
     """Every key that the checker understands, with its name."""
-    return known_names()
+    return _care(request).names()
 
 
 @router.get("/api/care/routes/{key}")
@@ -255,12 +255,12 @@ def air_document(
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
 
 
-def _asked(a: str, b: str, context: str):
+def _asked(care: Care, a: str, b: str, context: str):
     """Findings of the checker's form, or the sentence of what is wrong with it."""
     if not a and not b:
         return None, ""
     try:
-        return meeting([name for name in (a, b) if name], context), ""
+        return care.meet([name for name in (a, b) if name], context), ""
     except InputError as error:
         return None, error.sentence
 

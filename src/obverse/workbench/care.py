@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -25,6 +26,7 @@ from obverse.safety import (
     check_storage,
     check_waste_jug,
     destruction_steps,
+    known_names,
     of_product,
     residue_of,
     standing_caution,
@@ -228,9 +230,19 @@ class Care:
         passes[index] = passes[index].model_copy(update={"ghost": ghost})
         return self._rewrite(view, passes=tuple(passes))
 
+    def _verdicts(self) -> dict[str, bool]:
+        """What the notebook's trials say of each run: a ghost was among their faults, or the strip was read or graded and none was."""
+        seen: dict[str, bool] = {}
+        for row in self._store.list("trial"):
+            run, trial = row.body.get("run"), row.body.get("trial", {})
+            if not run or not (trial.get("faults") or trial.get("steps") or trial.get("grades")):
+                continue
+            seen[run] = seen.get(run, False) or "ghost_negative" in trial.get("faults", ())
+        return seen
+
     def belief(self, formula: Formula) -> Belief:
         """What all judged films say of this kind of bath, retired bottles too."""
-        return self._belief(formula, without="")
+        return self._belief(formula, without="", verdicts=self._verdicts())
 
     def destruction(self, id: str) -> tuple[Step, ...]:
         """The steps that make this used bath harmless; empty where it may go to its jug."""
@@ -344,15 +356,24 @@ class Care:
         route = routes().get(key)
         if route is None:
             raise InputError(f"no route is called {key!r}", where="route", remedy="choose one of " + ", ".join(routes()))
-        return route_care(route, formulas(), room or self.room())
+        found = route_care(route, formulas(), room or self.room())
+        return replace(found, elsewhere=(*found.elsewhere, *self._out_of_the_room(route)))
+
+    def names(self) -> dict[str, str]:
+        """Every key that the checker understands here, with its name: what is packaged and the person's own products."""
+        return known_names() | {product.key: product.name for product in self._own_products()}
 
     def meet(self, names: list[str], context: str) -> tuple[Finding, ...]:
-        """What is recorded of these coming together in this context, or in all of them for ``"any"``."""
-        return meeting(names, context)
+        """What is recorded of these coming together in this context, or in all of them for ``"any"``.
+
+        The person's own products count as their labels say, before a packaged one of the same key.
+        """
+        own = {word.lower(): product for product in self._own_products() for word in (product.name, product.key)}
+        return meeting([own.get(name.strip().lower(), name) for name in names], context)
 
     def shelf_findings(self) -> tuple[Finding, ...]:
         """What stands on the shelf and should not stand side by side."""
-        matters: list[Matter] = [of_product(read_document(Product, row.body, where="product")) for row in self._store.list("product")]
+        matters: list[Matter] = [of_product(product) for product in self._own_products()]
         for row in self._store.list("bottle"):
             key = row.body.get("formula")
             if key in formulas():
@@ -376,6 +397,20 @@ class Care:
 
     # Small things
 
+    def _own_products(self) -> list[Product]:
+        return [read_document(Product, row.body, where=f"product {row.id}") for row in self._store.list("product")]
+
+    def _out_of_the_room(self, route: Route) -> list[Finding]:
+        """What the person owns that must not be in the room while this route is run."""
+        baths = [of_formula(formulas()[step.formula], used=True) for step in route.steps if step.formula]
+        found: dict[tuple[str, str], Finding] = {}
+        for product in self._own_products():
+            # One finding a bottle and pair is enough: it leaves the room because of any of the baths.
+            for finding in check_room(of_product(product), *baths, where="the room"):
+                if product.name in (finding.a_from, finding.b_from):
+                    found.setdefault((product.key, finding.pair), finding)
+        return list(found.values())
+
     def _formula(self, key: str) -> Formula:
         found = formulas().get(key)
         if found is None:
@@ -391,8 +426,13 @@ class Care:
         age_h = None if age_h is None else max(0.0, age_h)
         expected = None
         if has_capacity(formula) and bottle.amount:
+            verdicts = self._verdicts()
             expected = forecast(
-                formula, _passes(bottle), volume_ml=bottle.amount, age_h=age_h, belief=self._belief(formula, without=row.id)
+                formula,
+                _passes(bottle, formula, verdicts),
+                volume_ml=bottle.amount,
+                age_h=age_h,
+                belief=self._belief(formula, without=row.id, verdicts=verdicts),
             )
         view = BathView(row.id, row.revision, bottle, formula, age_h, expected, residue_of(formula), expected.cautions if expected else ())
         if view.residue is None or not bottle.passes:
@@ -403,13 +443,13 @@ class Care:
         clock = standing_caution(formula, minutes)
         return replace(view, cautions=(clock, *view.cautions)) if clock else view
 
-    def _belief(self, formula: Formula, *, without: str) -> Belief:
+    def _belief(self, formula: Formula, *, without: str, verdicts: dict[str, bool]) -> Belief:
         """What the other baths of the kind have taught."""
         belief = first_belief(formula)
         for row in self._store.list("bottle", retired=True, formula=formula.key):
             bottle = read_document(Bottle, row.body, where=f"bottle {row.id}")
             if row.id != without and bottle.amount:
-                belief = learn(belief, _passes(bottle), bottle.amount)
+                belief = learn(belief, _passes(bottle, formula, verdicts), bottle.amount)
         return belief
 
     def _rewrite(self, view: BathView, **values: Any) -> BathView:
@@ -448,8 +488,13 @@ def film_area_m2(film: str) -> float:
         raise InputError(f"no film size is called {film!r}", where="film", remedy="choose one of " + ", ".join(FILMS)) from None
 
 
-def meeting(names: list[str], context: str) -> tuple[Finding, ...]:
+def meeting(names: Sequence[str | Product], context: str) -> tuple[Finding, ...]:
     """What is recorded of these coming together in a context, or in all of them for ``"any"``.
+
+    Parameters
+    ----------
+    names : sequence of str or Product
+        Keys or names that `obverse.safety.known_names` holds, or products.
 
     Raises
     ------
@@ -508,8 +553,16 @@ def _air(step: Step, formula: Formula, room: Room) -> AirEstimate | None:
     return None
 
 
-def _passes(bottle: Bottle) -> tuple[Pass, ...]:
-    return tuple(Pass(p.area_m2, p.ghost, p.time_ratio) for p in bottle.passes)
+def _passes(bottle: Bottle, formula: Formula, verdicts: dict[str, bool]) -> tuple[Pass, ...]:
+    """The passes with what was seen of them: what the person said here, else what the notebook's trials of that run say."""
+    found = []
+    for entry in bottle.passes:
+        ghost = entry.ghost
+        # A ghost of the negative is the bleach's doing, or the ammonia's; fixer and fogging leave none.
+        if ghost is None and formula.role in ("bleach", "halide_solvent"):
+            ghost = verdicts.get(entry.run.split("/", 1)[0])
+        found.append(Pass(entry.area_m2, ghost, entry.time_ratio))
+    return tuple(found)
 
 
 __all__ = ["FILMS", "BathView", "Care", "JugView", "RouteCare", "StepCare", "film_area_m2", "meeting", "route_care", "usual_jug"]
