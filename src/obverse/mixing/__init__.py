@@ -1,7 +1,7 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
 from obverse.mixing.controls import with_controls
-from obverse.mixing.convert import Conversion, Poured, Unmatched, convert, read_bath
+from obverse.mixing.convert import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
 from obverse.mixing.mix import acidity_of, mix
 from obverse.mixing.reach import Cost, Reach, cost_of, least_purchase, reach
@@ -30,5 +30,6 @@ __all__ = [
     "reach",
     "read_bath",
     "rolls_in",
+    "unmatched_between",
     "with_controls",
 ]

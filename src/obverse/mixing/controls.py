@@ -53,17 +53,15 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
 
 
 def _set(components: tuple[Component, ...], substance: str, g_per_l: float, order: int) -> tuple[Component, ...]:
-    kept = tuple(c for c in components if c.substance != substance)
-    if g_per_l == 0:
-        return kept
     old = next((c for c in components if c.substance == substance), None)
-    return kept + (
-        Component(
-            substance=substance,
-            concentration=f"{g_per_l:.6f} g/L",
-            standing=Standing.COMPUTED,
-            source="set by the control",
-            add_order=old.add_order if old else order,
-            note="set by the control",
-        ),
+    if g_per_l == 0:
+        return tuple(c for c in components if c is not old)
+    new = Component(
+        substance=substance,
+        concentration=f"{g_per_l:.6f} g/L",
+        standing=Standing.COMPUTED,
+        source="set by the control",
+        add_order=old.add_order if old else order,
+        note="set by the control",
     )
+    return tuple(new if c is old else c for c in components) if old else (*components, new)

@@ -141,6 +141,18 @@ def convert(
     return Conversion(formula, sheet, _unmatched([p.product for p in poured], theirs, my_products, sheet.contents_mol_per_l))
 
 
+def unmatched_between(
+    theirs: MixSheet, their_products: Sequence[Product], mine: MixSheet, my_products: Sequence[Product]
+) -> tuple[Unmatched, ...]:
+    """What two sheets of one formula, mixed from different bottles, do not have in common.
+
+    `their_products` and `my_products` may hold more than was poured.
+    """
+    poured = [p for p in their_products if p.key in theirs.amounts]
+    used = tuple(p for p in my_products if p.key in mine.amounts)
+    return _unmatched(poured, dict(theirs.contents_mol_per_l), used, mine.contents_mol_per_l)
+
+
 def _unmatched(their_products, theirs: dict[str, float], my_products, mine: dict[str, float]) -> tuple[Unmatched, ...]:
     found = []
     for key in sorted(set(_actives(theirs)) | set(_actives(mine))):

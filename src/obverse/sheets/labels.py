@@ -132,6 +132,11 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
     InputError
         For an unknown grid, no label, too many, or a skip beyond the sheet.
     """
+    return typeset("labels", labels_data(labels, grid, skip=skip))
+
+
+def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict:
+    """What the template is given: the grid, and the labels page by page."""
     if grid not in GRIDS:
         raise InputError(f"there is no label sheet {grid!r}", where="labels", remedy="choose one of " + ", ".join(GRIDS))
     if not labels:
@@ -143,13 +148,12 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
         raise InputError(f"{skip} used labels cannot be on a sheet of {sheet.count}", where="labels", remedy=f"give 0 to {sheet.count - 1}")
     cells = [None] * skip + [_cell(label) for label in labels]
     pages = [cells[i : i + sheet.count] for i in range(0, len(cells), sheet.count)]
-    data = {
+    return {
         "paper": sheet.paper,
         "outline": grid.endswith("plain"),
         "grid": {name: getattr(sheet, name) for name in ("columns", "rows", "width_mm", "height_mm", "left_mm", "top_mm", "pitch_x_mm", "pitch_y_mm")},
         "pages": pages,
     }
-    return typeset("labels", data)
 
 
 def _cell(label: Label) -> dict:

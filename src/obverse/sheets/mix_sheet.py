@@ -28,10 +28,11 @@ def mix_sheet_pdf(sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_o
     """
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
-    return typeset("mix_sheet", _data(sheet, hazards, link, printed_on, paper))
+    return typeset("mix_sheet", sheet_data(sheet, hazards, link, printed_on, paper))
 
 
-def _data(sheet: MixSheet, hazards: HazardSheet, link: str, printed_on: date | None, paper: str) -> dict:
+def sheet_data(sheet: MixSheet, hazards: HazardSheet, link: str, printed_on: date | None, paper: str) -> dict:
+    """What the template is given."""
     return {
         "paper": paper,
         "name": sheet.name[:1].upper() + sheet.name[1:],

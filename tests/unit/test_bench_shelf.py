@@ -1,0 +1,227 @@
+"""The shelf and bench of the workbench, and their pages without a browser."""
+
+import pytest
+
+from obverse.foundation import ConflictError, InputError, NotFoundError, UnsafeError
+from obverse.process.catalog import formulas, routes
+
+OPENS_PEROXIDE = ("paper_developer_concentrate", "fixer_ats_60wv", "household_ammonia_5", "peroxide_6", "citric_monohydrate", "wetting_agent")
+
+
+def put(shelf, *keys):
+    for key in keys:
+        shelf.add_generic(key)
+
+
+def label(**more):
+    return {"name": "kitchen ammonia", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "9 % w/w"}], **more}
+
+
+def test_a_label_becomes_a_product_with_a_key_of_its_own(workbench):
+    first, second = workbench.shelf.add_product(label()), workbench.shelf.add_product(label())
+    assert (first, second) == ("kitchen_ammonia", "kitchen_ammonia_2")
+    assert [k.thing.name for k in workbench.shelf.products()] == ["kitchen ammonia"] * 2
+
+
+def test_what_comes_off_the_shelf_stays_in_the_notebook_and_comes_back(workbench):
+    put(workbench.shelf, "ammonia_25")
+    workbench.shelf.retire("product", "ammonia_25")
+    assert workbench.shelf.is_empty
+    assert workbench.shelf.product("ammonia_25").thing.key == "ammonia_25"
+    put(workbench.shelf, "ammonia_25")
+    assert not workbench.shelf.is_empty
+
+
+def test_two_who_correct_the_same_label_are_told(workbench):
+    put(workbench.shelf, "ammonia_25")
+    workbench.shelf.change_product("ammonia_25", label(), expected_revision=1)
+    with pytest.raises(ConflictError):
+        workbench.shelf.change_product("ammonia_25", label(), expected_revision=1)
+
+
+def test_bad_labels_are_refused(workbench):
+    for wrong in (
+        label(contents=[{"substance": "ammonia", "strength": "5 %"}]),
+        label(contents=[{"substance": "ammonia", "strength": "105 % w/w"}]),
+        label(contents=[]),
+        label(form="gas"),
+        label(density_g_per_ml=-1),
+        label(unheard="field"),
+    ):
+        with pytest.raises(InputError) as error:
+            workbench.shelf.add_product(wrong)
+        assert error.value.remedy
+    assert workbench.shelf.is_empty
+
+
+def test_routes_are_ranked_by_hazard_and_open_when_the_bottles_stand_there(workbench):
+    closed = workbench.shelf.openings()
+    assert [o.route.key for o in closed] == list(routes())
+    assert [o.route.hazard_rank for o in closed] == sorted(o.route.hazard_rank for o in closed)
+    assert not any(o.is_open for o in closed)
+    put(workbench.shelf, *OPENS_PEROXIDE)
+    by_key = {o.route.key: o for o in workbench.shelf.openings()}
+    assert by_key["peroxide_acid_light"].is_open and by_key["peroxide_acid_light"].purchase == ()
+    assert not by_key["dichromate_light"].is_open
+    assert "potassium dichromate" in [p.name for p in by_key["dichromate_light"].purchase]
+
+
+def test_buying_the_least_opens_the_route(workbench):
+    for key in ("iron_ammonia_light", "permanganate_fogging"):
+        before = next(o for o in workbench.shelf.openings() if o.route.key == key)
+        put(workbench.shelf, *(p.key for p in before.purchase))
+        assert next(o for o in workbench.shelf.openings() if o.route.key == key).is_open
+
+
+def test_substitutions_are_told_with_what_they_change(workbench):
+    put(workbench.shelf, *OPENS_PEROXIDE)
+    opening = next(o for o in workbench.shelf.openings() if o.route.key == "peroxide_acid_light")
+    assert any("citric acid monohydrate for citric acid, anhydrous: 1.094 g" in text for text in opening.substitutions)
+
+
+def test_cost_of_a_roll_counts_a_kept_bath_by_its_rolls(workbench):
+    put(workbench.shelf, *OPENS_PEROXIDE)
+    dear = workbench.shelf.product("fixer_ats_60wv").thing.model_dump(mode="json") | {"package_price": 100.0}
+    workbench.shelf.change_product("fixer_ats_60wv", dear)
+    opening = next(o for o in workbench.shelf.openings(500) if o.route.key == "peroxide_acid_light")
+    # 5 mL in the one-shot developer, 100 mL in a fixer that half a litre of takes at least 7.5 rolls.
+    assert opening.cost_per_roll.known == pytest.approx(100 * (5 / 1000 + 100 / 1000 / 7.5), rel=0.02)
+    assert "household ammonia 5 % w/w" in opening.cost_per_roll.unpriced
+
+
+def test_ammonia_that_stood_open_counts_at_what_is_left(workbench):
+    put(workbench.shelf, "household_ammonia_5")
+    fresh = workbench.bench.sheet("ammonia_bath", 500)
+    workbench.shelf.add_bottle({"name": "old", "product": "household_ammonia_5", "amount": 200, "hours_open": 72})
+    old = workbench.bench.sheet("ammonia_bath", 500)
+    assert old.amounts["household_ammonia_5"] > 1.2 * fresh.amounts["household_ammonia_5"]
+    assert old.made[0].made_g_per_l.sd > 1.5 * fresh.made[0].made_g_per_l.sd
+
+
+def test_only_baths_that_keep_go_into_bottles(workbench):
+    id = workbench.bench.keep_as_bottle("bleach_iron_chloride", 500, "iron(III) chloride 55 g/L")
+    bottle = workbench.shelf.bottle(id).thing
+    assert (bottle.formula, bottle.amount, str(bottle.filled_on)) == ("bleach_iron_chloride", 500, "2031-11-05")
+    for key in ("ammonia_bath", "bleach_permanganate", "fogging_dithionite", "bleach_peroxide_acid"):
+        with pytest.raises(UnsafeError):
+            workbench.bench.keep_as_bottle(key, 500)
+
+
+def test_every_bath_of_every_route_passes_the_hazard_rules(workbench):
+    for route in routes():
+        for found in workbench.bench.route_baths(route, 500):
+            assert found.sheet is not None, found.reason
+
+
+def test_a_lethal_bath_is_refused_whatever_the_bottle_is_called(workbench):
+    for components in (
+        [("sodium_hypochlorite", "10 g/L"), ("ammonia", "5 g/L")],
+        [("sodium_hypochlorite", "10 g/L"), ("citric_acid", "5 g/L")],
+        [("potassium_permanganate", "2 g/L"), ("sulfuric_acid", "18 g/L"), ("potassium_thiocyanate", "2 g/L")],
+    ):
+        document = {
+            "key": "own_bath",
+            "name": "cleaner",
+            "role": "clearing",
+            "components": [{"substance": s, "concentration": c} for s, c in components],
+        }
+        workbench.bench.keep_formula(document)
+        with pytest.raises(UnsafeError):
+            workbench.bench.sheet("own_bath", 500)
+
+
+def test_generic_formulas_cannot_be_overwritten(workbench):
+    document = formulas()["fixer_rapid"].model_dump(mode="json")
+    with pytest.raises(InputError, match="generic formula"):
+        workbench.bench.keep_formula(document)
+    with pytest.raises(InputError, match="there is no formula"):
+        workbench.bench.formula("unheard")
+
+
+def test_tools_and_equipment_are_told_apart(workbench):
+    workbench.shelf.add_tool({"name": "tank for one", "kind": "tank", "volume_ml": 300, "films": 1})
+    workbench.shelf.add_tool({"name": "cup", "kind": "jug", "graduation": 10, "capacity": 250})
+    assert [t.name for t in workbench.shelf.tanks()] == ["tank for one"]
+    assert [t.name for t in workbench.shelf.tools_for_mixing()] == ["cup"]
+    with pytest.raises(InputError, match="graduation above its capacity"):
+        workbench.shelf.add_tool({"name": "cup", "kind": "jug", "graduation": 300, "capacity": 250})
+    with pytest.raises(NotFoundError):
+        workbench.shelf.bottle("nowhere")
+
+
+# Pages without a browser
+
+
+def test_label_form_round_trip(client, workbench):
+    form = {
+        "name": "Apothecary ammonia",
+        "form": "liquid",
+        "substance": ["ammonia", ""],
+        "strength": ["10 % w/w", ""],
+        "doubt": ["5", ""],
+        "additives": ["perfume"],
+        "package_price": "3,50",
+        "package_amount": "1000",
+        "household": "on",
+    }
+    assert client.post("/shelf/products", data=form, follow_redirects=False).status_code == 303
+    product = workbench.shelf.products()[0].thing
+    assert product.contents[0].strength_relative_sd == pytest.approx(0.05)
+    assert (product.package_price, product.additives, product.household) == (3.5, ("perfume",), True)
+    page = client.get(f"/shelf/products/{product.key}", headers={"accept": "text/html"})
+    assert 'value="10 % w/w"' in page.text
+
+
+def test_api_of_the_shelf(client):
+    key = client.post("/api/shelf/products", json=label()).json()["key"]
+    id = client.post("/api/shelf/bottles", json={"name": "one", "product": key}).json()["id"]
+    client.post("/api/shelf/tools", json={"name": "cup", "kind": "jug", "graduation": 10, "capacity": 250})
+    shelf = client.get("/api/shelf").json()
+    assert [p["key"] for p in shelf["products"]] == [key]
+    assert [b["id"] for b in shelf["bottles"]] == [id]
+    openings = client.get("/api/shelf/openings").json()
+    assert len(openings) == len(routes()) and openings[0]["hazard_rank"] == 1
+
+
+def test_sheet_document_and_pdf(client):
+    sheet = client.get("/api/bench/sheet", params={"formula": "bleach_permanganate", "volume_ml": 500}).json()
+    assert sheet["format"] == "obverse-mix-sheet"
+    assert [c for c in sheet["cautions"] if c["level"] == "danger"]
+    assert sheet["insights"][0]["rolls"]["low"] > 0
+    pdf = client.get("/bench/sheet.pdf", params={"formula": "bleach_permanganate", "volume_ml": 500})
+    assert pdf.content.startswith(b"%PDF") and pdf.headers["content-type"] == "application/pdf"
+
+
+def test_a_chosen_bottle_reaches_the_sheet(client):
+    sheet = client.get("/api/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": 500, "choose": "ammonia:ammonia_25"}).json()
+    assert [line["product"] for line in sheet["lines"] if line["kind"] == "product"] == ["ammonia_25"]
+
+
+def test_adapting_over_the_api(client):
+    bath = {"role": "halide_solvent", "volume_ml": 1000, "poured": [{"product": "household_ammonia_10", "amount": 80}]}
+    found = client.post("/api/bench/adapt", json=bath, params={"volume_ml": 500}).json()
+    assert found["sheet"]["volume_ml"] == 500
+    assert found["unmatched"] == []
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "body", "status"),
+    [
+        ("get", "/api/bench/sheet?formula=unheard&volume_ml=500", None, 422),
+        ("get", "/api/bench/sheet?formula=ammonia_bath&volume_ml=-5", None, 422),
+        ("get", "/api/bench/sheet?formula=ammonia_bath&volume_ml=nan", None, 422),
+        ("get", "/api/bench/sheet?formula=ammonia_bath&volume_ml=500&choose=ammonia", None, 422),
+        ("get", "/api/bench/sheet?formula=first_developer&volume_ml=500&alkali_ml_per_l=-1", None, 422),
+        ("get", "/api/shelf/openings?volume_ml=0", None, 422),
+        ("get", "/shelf/bottles/nowhere", None, 404),
+        ("get", "/shelf/labels.pdf", None, 422),
+        ("get", "/shelf/pictograms/unicorn.svg", None, 404),
+        ("get", "/bench?route=unheard", None, 422),
+        ("post", "/api/shelf/products", {"name": "x"}, 422),
+        ("post", "/api/bench/adapt", {"role": "fixer", "volume_ml": 100, "poured": [{"product": "unheard", "amount": 5}]}, 422),
+    ],
+)
+def test_failures_are_one_sentence(client, method, path, body, status):
+    answer = client.request(method, path, json=body)
+    assert answer.status_code == status
+    assert answer.json()["error"]["sentence"].endswith(".")
