@@ -133,9 +133,9 @@ class FilmFit:
         moved = controls[None] + e_controls[:, None, :] * sd[None]
         draws = draws.copy()
         draws[:, len(NAMES) :] += e_smooth
-        x = np.asarray(log_exposure, dtype=float)
-        x = (x if x.ndim == 3 else x[None, None, :]) + e_exposure[:, None, None]
-        return self.law.density(draws, moved, np.broadcast_to(x, (m, len(controls), x.shape[-1])))
+        # More exposure is a faster film.
+        draws[:, INDEX["speed_point"]] -= e_exposure
+        return self.law.density(draws, moved, log_exposure)
 
     def tool_sd(self, controls: Array) -> Array:
         """Errors of the person's own tools: what the trials state, else the usual ones; shape of `controls`."""
@@ -233,7 +233,7 @@ class FilmFit:
         root = np.linalg.cholesky(left + 1e-8 * np.eye(len(GRID)))
         rng = np.random.default_rng([self.seed, 78])
         noise = np.einsum("tgk,mtk->mtg", root, rng.standard_normal((m, t, len(GRID))), optimize=True)
-        gap = (e.density - law[..., :n]) * e.known
+        gap = (e.density - held_at.strips.shift - law[..., :n]) * e.known
         curve = law[..., n:] + np.einsum("tgn,mtn->mtg", gain, gap, optimize=True) + noise
         floor = np.exp(draws[:, BASE])[:, None, None]
         return np.maximum(curve, floor)

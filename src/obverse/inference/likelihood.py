@@ -15,6 +15,7 @@ from scipy.special import log_ndtr
 from obverse.inference.evidence import EYE_EXPOSURES, Evidence
 from obverse.inference.law import BASE, FLOOR, STRIP_DEPARTURE_SD, Law
 from obverse.model import NAMES, layers
+from obverse.model.parameters import INDEX
 from obverse.process import CONTROL_NAMES
 from obverse.reference import number
 
@@ -50,11 +51,14 @@ class Strips:
         Covariance of the readings about the strip's true curve.
     smooth_sd : (T, N) array
         Standard deviation of the strip's smooth departure.
+    shift : (T, N) array
+        What the strip's noted faults are expected to have added to its readings.
     """
 
     true: Array
     noise: Array
     smooth_sd: Array
+    shift: Array
 
 
 @dataclass(frozen=True)
@@ -82,7 +86,7 @@ class Likelihood:
         whiten = np.linalg.inv(np.linalg.cholesky(covariance)) if evidence.size else covariance
         whiten = whiten * evidence.known[:, :, None]
         if robust and evidence.size:
-            r = _readings_residual(evidence, law, whiten, reference[None])[0]
+            r = _readings_residual(evidence, law, whiten, strips.shift, reference[None])[0]
             n = evidence.known.sum(axis=1)
             factor = np.maximum(1.0, (STUDENT_DEGREES + (r**2).sum(axis=1)) / (STUDENT_DEGREES + n))
             whiten = whiten / np.sqrt(factor)[:, None, None]
@@ -92,7 +96,7 @@ class Likelihood:
         """Residual vectors, shape (M, R); half their squared norm is minus the log posterior."""
         parts = [(unknowns - self.prior.mean) / self.prior.sd]
         if self.evidence.known.any():
-            parts.append(_readings_residual(self.evidence, self.law, self.whiten, unknowns).reshape(len(unknowns), -1))
+            parts.append(_readings_residual(self.evidence, self.law, self.whiten, self.strips.shift, unknowns).reshape(len(unknowns), -1))
         if self.evidence.grades:
             parts.append(self._grades_residual(unknowns))
         return np.concatenate(parts, axis=1)
@@ -132,10 +136,12 @@ def strips_at(evidence: Evidence, law: Law, reference: Array) -> Strips:
     directions, smooth = strip_directions(law, reference, evidence.controls, evidence.control_sd, evidence.log_exposure)
     offset = number("notebook.reading_offset_sd")
     noise = np.full((t, n, n), offset**2) + evidence.density_sd[:, :, None] ** 2 * np.eye(n)
+    shift = np.zeros((t, n))
     for j, faults in enumerate(evidence.faults):
-        for direction in _fault_directions(faults, evidence, law, reference, j, directions[j]):
+        for likely, direction in _fault_directions(faults, evidence, law, reference, j, directions[j]):
+            shift[j] += likely
             noise[j] += np.outer(direction, direction)
-    return Strips(directions, noise, smooth)
+    return Strips(directions, noise, smooth, shift)
 
 
 def strip_directions(law: Law, reference: Array, controls: Array, control_sd: Array, log_exposure: Array) -> tuple[Array, Array]:
@@ -176,26 +182,27 @@ def _masked(covariance: Array, known: NDArray[np.bool_]) -> Array:
     return np.where(both, covariance, np.eye(covariance.shape[1])[None] if covariance.size else covariance)
 
 
-def _readings_residual(evidence: Evidence, law: Law, whiten: Array, unknowns: Array) -> Array:
+def _readings_residual(evidence: Evidence, law: Law, whiten: Array, shift: Array, unknowns: Array) -> Array:
     predicted = law.density(unknowns, evidence.controls, evidence.log_exposure)
-    gap = (evidence.density - predicted) * evidence.known
+    gap = (evidence.density - shift - predicted) * evidence.known
     return np.einsum("tnk,mtk->mtn", whiten, gap, optimize=True)
 
 
-def _fault_directions(faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array) -> list[Array]:
-    """Directions along which a faulty strip says nothing about the film."""
+def _fault_directions(faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array) -> list[tuple[Array, Array]]:
+    """What each fault adds to a strip: its likely shift, and the direction along which the strip says little of the film."""
     if not faults:
         return []
     seen = layers(reference[None, : len(NAMES)], evidence.controls[strip : strip + 1], evidence.log_exposure[strip : strip + 1])
     developed, image = seen.developed[0, 0], seen.image[0, 0]
-    silver = np.exp(reference[NAMES.index("silver")])
+    silver = np.exp(reference[INDEX["blacks"]])
     found = []
     if "ghost_negative" in faults:
-        found.append(0.3 * silver * developed)
+        found.append((0.15 * silver * developed, 0.25 * silver * developed))
     if "incomplete_second_development" in faults:
-        found.append(0.5 * image)
+        # In terms of the film's own image: a direction made from the readings would favour weak films.
+        found.append((-0.35 * image, 0.45 * image))
     if "stain" in faults:
-        found.append(np.full_like(image, 0.3))
+        found.append((np.full_like(developed, 0.1), np.full_like(developed, 0.2)))
     if faults & {"underexposed", "overexposed"}:
-        found.append(directions[:, 5] / number("notebook.strip_sd.log_exposure") * 0.4)
+        found.append((np.zeros_like(developed), directions[:, 5] / number("notebook.strip_sd.log_exposure") * 0.4))
     return found

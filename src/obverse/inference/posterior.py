@@ -2,11 +2,13 @@
 
 1. Least squares (Levenberg-Marquardt) from the prior mean and from the best of a few dozen prior
    draws finds one or more modes.
-2. Each mode carries a normal approximation (Laplace); draws come from their mixture.
+2. Each mode carries a normal approximation (Laplace), stretched along each principal axis, up and
+   down, as far as the posterior truly reaches (split normal); draws come from their mixture.
 3. The true log posterior of the draws tells how good that is: the effective share of their
    importance weights. If it is low (skewed, bounded or several-humped posteriors), every draw
-   becomes the start of a short Markov chain whose proposals keep its mode's normal law unchanged
+   becomes the start of a short Markov chain whose proposals keep a normal law unchanged
    (preconditioned Crank-Nicolson), so that only the departure from normality must be accepted.
+   That law is the mode's at first and then follows the population of chains.
 """
 
 from __future__ import annotations
@@ -27,6 +29,11 @@ STARTS_TRIED = 48
 # Chains are run where the effective share of importance weights falls below the first; long ones below the second.
 TRUST, DISTRUST = 0.6, 0.1
 SHORT_CHAIN, LONG_CHAIN = 15, 40
+# Two starts for no more strips than this; chains cost no more than this many densities.
+FEW_STRIPS = 8
+CHAIN_BUDGET = 1.2e7
+ADAPT_EVERY, WIDER = 6, 1.15
+PROBES = (1.0, 2.0)
 
 
 @dataclass(frozen=True)
@@ -37,7 +44,7 @@ class Mode:
     ----------
     point : (U,) array
     root : (U, U) array
-        Lower root of the covariance.
+        Root of the covariance: its columns are the principal axes, in prior widths.
     log_weight : float
         Log evidence under the approximation, up to a common constant.
     """
@@ -118,7 +125,8 @@ def _modes(evidence: Evidence, law: Law, prior: Prior, rng) -> list[Mode]:
     tried = prior.mean + prior.sd * rng.standard_normal((STARTS_TRIED, len(prior.mean)))
     best = tried[np.argmax(held.log_posterior(tried))]
     found: list[Mode] = []
-    for start in (prior.mean, best):
+    # With many strips every start ends in the same place.
+    for start in (prior.mean, best)[: 2 if evidence.size <= FEW_STRIPS else 1]:
         mode = _climb(evidence, law, prior, start)
         if all(np.max(np.abs(np.linalg.solve(other.root, mode.point - other.point))) > 1.0 for other in found):
             found.append(mode)
@@ -131,10 +139,10 @@ def _climb(evidence: Evidence, law: Law, prior: Prior, start: Array) -> Mode:
         held = Likelihood.at(evidence, law, prior, point, robust=robust)
         point, jacobian = _least_squares(held, point, steps)
     # The prior's rows make this matrix positive definite whatever the strips say.
-    precision = jacobian.T @ jacobian
-    lower = np.linalg.cholesky(precision)
-    root = np.linalg.inv(lower).T
-    log_det = -np.log(np.diag(lower)).sum() - np.log(prior.sd).sum()
+    scaled = jacobian * prior.sd
+    precision, axes = np.linalg.eigh(scaled.T @ scaled)
+    root = prior.sd[:, None] * axes / np.sqrt(precision)
+    log_det = -0.5 * np.log(precision).sum()
     whiten_det = _log_whiten(held)
     return Mode(point, root, float(held.log_posterior(point[None])[0] + log_det + whiten_det), held)
 
@@ -181,18 +189,52 @@ def _linearise(held: Likelihood, point: Array, step: Array) -> tuple[Array, Arra
 def _sample(mode: Mode, count: int, rng) -> tuple[Array, float, int]:
     """Draws of one mode, the effective share of their weights, and the steps of the sampler."""
     size = len(mode.point)
-    z = rng.standard_normal((count, size))
-    draws = mode.point + z @ mode.root.T
-    gap = mode.likelihood.log_posterior(draws) + 0.5 * (z**2).sum(axis=1)
+    scales = _scales(mode)
+    side = (rng.random((count, size)) < scales[1] / scales.sum(axis=0)).astype(int)
+    unit = np.abs(rng.standard_normal((count, size)))
+    reach = np.where(side == 1, scales[1], -scales[0])
+    draws = mode.point + (unit * reach) @ mode.root.T
+    log_posterior = mode.likelihood.log_posterior(draws)
+    gap = log_posterior + 0.5 * (unit**2).sum(axis=1)
     weights = np.exp(gap - gap.max())
     share = float(weights.sum() ** 2 / (weights**2).sum() / count)
     steps = 0 if share > TRUST else SHORT_CHAIN if share > DISTRUST else LONG_CHAIN
-    rho = 0.5
-    for _ in range(steps):
+    steps = min(steps, max(8, int(CHAIN_BUDGET / (count * max(mode.likelihood.evidence.known.size, 1)))))
+    centre, root, rho = mode.point, mode.root * scales.mean(axis=0), 0.5
+    for step in range(steps):
+        if step % ADAPT_EVERY == 0:
+            if step and count > 2 * size:
+                # The chains themselves know by now how far the posterior reaches beyond the normal law.
+                centre, root = _population(draws, mode)
+            z = np.linalg.solve(root, (draws - centre).T).T
+            gap = log_posterior + 0.5 * (z**2).sum(axis=1)
         proposal = np.sqrt(1 - rho**2) * z + rho * rng.standard_normal((count, size))
-        moved = mode.point + proposal @ mode.root.T
-        new_gap = mode.likelihood.log_posterior(moved) + 0.5 * (proposal**2).sum(axis=1)
+        moved = centre + proposal @ root.T
+        new_posterior = mode.likelihood.log_posterior(moved)
+        new_gap = new_posterior + 0.5 * (proposal**2).sum(axis=1)
         accept = np.log(rng.random(count)) < new_gap - gap
-        z[accept], gap[accept], draws[accept] = proposal[accept], new_gap[accept], moved[accept]
-        rho = float(np.clip(rho * np.exp(accept.mean() - 0.4), 0.1, 0.95))
+        z[accept], gap[accept], draws[accept], log_posterior[accept] = proposal[accept], new_gap[accept], moved[accept], new_posterior[accept]
+        rho = float(np.clip(rho * np.exp(accept.mean() - 0.3), 0.1, 0.95))
     return draws, share, steps
+
+
+def _scales(mode: Mode) -> Array:
+    """How many of its normal standard deviations the posterior truly reaches along each axis, down and up: (2, U).
+
+    Split-normal scales after Geweke (Econometrica 57, 1989), from memory.
+    """
+    axes = mode.root.T
+    peak = mode.likelihood.log_posterior(mode.point[None])[0]
+    found = np.full((2, len(axes)), 1.0)
+    for i, sign in enumerate((-1.0, 1.0)):
+        drops = np.stack([peak - mode.likelihood.log_posterior(mode.point + sign * d * axes) for d in PROBES])
+        found[i] = np.max(np.array(PROBES)[:, None] / np.sqrt(2 * np.maximum(drops, 1e-3)), axis=0)
+    return np.clip(found, 0.6, 4.0)
+
+
+def _population(draws: Array, mode: Mode) -> tuple[Array, Array]:
+    """Centre and root of the normal law of the chains, drawn a little wider, and towards that of the mode where they are few."""
+    centre = draws.mean(axis=0)
+    own = len(draws) / (len(draws) + draws.shape[1])
+    covariance = WIDER**2 * (own * np.cov(draws.T) + (1 - own) * mode.root @ mode.root.T)
+    return centre, np.linalg.cholesky(covariance)

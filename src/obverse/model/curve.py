@@ -9,7 +9,11 @@ Residual halide after the first development makes the image. With effective deve
     F         = (1 - w) G(u) + w G(u - slow_step / spread),  G a skewed logistic with G(0) = 1/2
     kept      = exp(-(k (load) (1 + selectivity developed))^shape)
     load      = ((solvent + e alkali) / (10 + 5 e))^order (t / 10 min) exp(kappa_s (T - 20))
+    fog       = 1 - exp(-k_f theta)
     D         = base + stain + silver [(1 - developed) (1 - fog) kept + ghost developed]
+
+`silver` is set by what the reference recipe leaves in the unexposed border (the parameter
+`blacks`), which strips show, and not by what was coated, which they do not.
 
 Completeness of the second development only scales `silver` when it is the same for all strips, and
 is then not told apart from it; where a strip's second development failed, that strip alone gets
@@ -120,8 +124,11 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     )
     kept = np.exp(-np.minimum((load * (1.0 + p["solvent_selectivity"] * developed)) ** p["solvent_shape"], 50.0))
     clear_of_fog = np.exp(-np.minimum(p["fog_rate"] * theta, 50.0))
-    image = p["silver"] * (1.0 - developed) * clear_of_fog * kept
-    density = image + p["silver"] * p["ghost"] * developed + p["stain"] + p["base"]
+    # At the reference theta is 10 and the load is the solvent strength; nothing is developed in the border.
+    fogged = REFERENCE["first_developer_time_min"] * p["fog_rate"]
+    silver = p["blacks"] * np.exp(np.minimum(fogged + p["solvent_strength"] ** p["solvent_shape"], 3.0))
+    image = silver * (1.0 - developed) * clear_of_fog * kept
+    density = image + silver * p["ghost"] * developed + p["stain"] + p["base"]
     return Layers(density, image, np.broadcast_to(developed, density.shape))
 
 
@@ -132,4 +139,5 @@ def density(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike
 
 def _skewed(u: Array, skew: Array) -> Array:
     """Skewed logistic: 1/2 at 0, from 0 to 1, symmetric for skew 1."""
-    return np.exp(-np.logaddexp(0.0, np.log(np.expm1(skew * np.log(2.0))) - u * skew ** 0.5) / skew)
+    offset = np.log(np.expm1(skew * np.log(2.0)))
+    return np.exp(-np.log1p(np.exp(np.minimum(offset - u * np.sqrt(skew), 300.0))) / skew)

@@ -63,8 +63,8 @@ class Parameter:
 
 PARAMETERS: tuple[Parameter, ...] = (
     Parameter(
-        "silver", "density above base if all halide became image silver", "density", 2.9, 0.22, True,
-        "negative films coat silver for a Dmax near 3 when everything is developed",
+        "blacks", "density of the unexposed border above base and stain, by the reference recipe", "density", 2.25, 0.25, True,
+        "negative films coat silver for a Dmax near 3; fog and solvent of a usual first development take a quarter",
     ),
     Parameter(
         "speed_point", "log exposure that develops half of the developable halide at the reference", "log10", 0.0, 0.35, False,

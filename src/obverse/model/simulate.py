@@ -67,7 +67,7 @@ def demo_film() -> SimulatedFilm:
         "Teaching film A (invented), 100-speed, grey base",
         100.0,
         coordinates_of(
-            silver=3.1, speed_point=0.05, spread=0.30, skew=1.2, slow_part=0.16, slow_step=0.75, push=0.34, steepen=0.08,
+            blacks=2.6, speed_point=0.05, spread=0.30, skew=1.2, slow_part=0.16, slow_step=0.75, push=0.34, steepen=0.08,
             development_time=4.2, development_order=1.1, fog_rate=0.009, solvent_strength=0.10, solvent_selectivity=3.5,
             alkali_activity=0.32, ghost=0.004, stain=0.02, base=0.27,
         ),
@@ -112,7 +112,7 @@ def simulate_trial(
         id=id,
         controls=controls,
         steps=tuple(
-            Patch(log_exposure=float(e), density=round(float(max(d, 0.0)), 4), density_sd=reading)
+            Patch(log_exposure=float(e), density=round(float(np.clip(d, 0.0, 6.0)), 4), density_sd=reading)
             for e, d in zip(log_exposure, read, strict=True)
         ),
     )

@@ -1,0 +1,89 @@
+"""How long, and how much memory, reading 21 patches from a 24-megapixel 16-bit TIFF takes.
+
+Compared in the same run with the least anybody could do: tifffile loads the file and numpy averages
+the 21 patches. Run: python benchmarks/camera_read.py
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import tifffile
+
+from obverse.capture import load_picture, save_tiff
+from obverse.densitometry import read_strip
+from obverse.imaging.render import Scene, Strip, expose, render
+
+PATCHES, WIDTH, HEIGHT = 21, 6000, 4000
+CORNERS = np.array([[700.0, 1600], [5300, 1650], [5290, 2420], [690, 2370]])
+
+
+def make(path: Path) -> None:
+    """A small rendering, enlarged: the content does not matter for the time."""
+    scale = 4
+    strip = Strip(tuple(np.linspace(0.08, 2.4, PATCHES)), pitch_mm=210 / PATCHES)
+    rng = np.random.default_rng(1)
+    scene = Scene(WIDTH // scale, HEIGHT // scale, CORNERS / scale, mask=True, grain=0.03, falloff=(0.03, 0.02, 0.05, 0.0), glare=0.002)
+    small = expose(render(strip, scene, rng), 1.0, rng)
+    path.write_bytes(save_tiff(small.repeat(scale, axis=0).repeat(scale, axis=1)))
+
+
+def plain(path: Path) -> list[float]:
+    """Load, then average each patch of an upright box."""
+    picture = tifffile.imread(path)
+    x = np.linspace(CORNERS[0, 0], CORNERS[1, 0], PATCHES + 1)
+    pitch = x[1] - x[0]
+    means = []
+    for left in x[:-1]:
+        means.append(picture[1800:2200, int(left + 0.25 * pitch) : int(left + 0.75 * pitch)].mean())
+    return means
+
+
+def ours(path: Path) -> list[float]:
+    """What the command does."""
+    return list(read_strip([load_picture(path)], PATCHES).density)
+
+
+def peak_mb(path: Path, which: str) -> float:
+    """Growth of the resident memory of a process of its own that does one of the two, above its imports."""
+    code = (
+        f"import resource, sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import camera_read; from pathlib import Path\n"
+        "camera_read.load_picture, camera_read.read_strip\n"
+        "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
+        f"camera_read.{which}(Path({str(path)!r}))\n"
+        "print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024)"
+    )
+    return float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)
+
+
+def best_of(action, path: Path, times: int = 5) -> float:
+    """Shortest of several runs, seconds."""
+    found = []
+    for _ in range(times):
+        start = time.perf_counter()
+        action(path)
+        found.append(time.perf_counter() - start)
+    return min(found)
+
+
+def main() -> None:
+    """Print the ratios; fail where the promise is broken."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "strip.tif"
+        make(path)
+        size = path.stat().st_size / 1e6
+        reference, own = best_of(plain, path), best_of(ours, path)
+        memory = peak_mb(path, "ours")
+        least = peak_mb(path, "plain")
+        print(f"file {size:.0f} MB; tifffile + numpy {reference:.3f} s; obverse {own:.3f} s; ratio {own / reference:.2f} (promise: at most 3)")
+        print(f"memory above the imports: tifffile + numpy {least:.0f} MB; obverse {memory:.0f} MB, {memory / size:.2f} of the file (promise: under 3)")
+        sys.exit(0 if own <= 3 * reference and memory < 3 * size else 1)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""How many strips it takes: the notebook against its opponents on films of another physics."""

@@ -1,0 +1,203 @@
+"""Little, odd or contradictory evidence: sensible answers, no crash, no false certainty."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from obverse.foundation import InputError
+from obverse.inference import fit_film, next_strips
+from obverse.model import demo_film, simulate_film, simulate_series, simulate_trial
+from obverse.process import FAULTS, Grade, Patch, Series, Trial, read_series
+
+FIVE = {
+    "first_developer_time_min": {"unit": "min", "low": 4, "high": 20, "step": 0.5},
+    "solvent_ml_per_l": {"unit": "mL/L", "low": 0, "high": 30, "step": 1},
+    "alkali_ml_per_l": {"unit": "mL/L", "low": 0, "high": 20, "step": 1},
+    "temperature_c": {"unit": "C", "low": 18, "high": 24, "step": 0.5},
+    "developer_parts_water": {"unit": "parts", "low": 5, "high": 25, "step": 1},
+}
+THREE = {name: FIVE[name] for name in list(FIVE)[:3]}
+USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
+
+
+def series(*trials: Trial, controls=THREE, base: float | None = 0.27, aim="projection") -> Series:
+    return read_series(
+        {
+            "format": "obverse-series",
+            "version": 1,
+            "film": {"name": "invented", "box_speed": 100, "base_density": base},
+            "controls": controls,
+            "aim": aim,
+            "trials": [t.model_dump() for t in trials],
+        }
+    )
+
+
+def check_contract(document: dict, controls: dict, count: int) -> None:
+    """Contract 2, in full: JSON, limits, tool steps, probabilities, intervals."""
+    json.dumps(document, allow_nan=False)
+    assert document["status"] in ("try", "ready")
+    assert len(document["suggestions"]) == count
+    for s in document["suggestions"]:
+        assert set(s["controls"]) == set(controls)
+        for name, value in s["controls"].items():
+            lim = controls[name]
+            assert lim["low"] <= value <= lim["high"]
+            steps = (value - lim["low"]) / lim["step"]
+            assert abs(steps - round(steps)) < 1e-6
+        assert 0 <= s["probability_in_aim"] <= 1
+        assert set(s["predicted"]) == {"dmax", "highlight_density", "gradient", "midtone_log_exposure"}
+        for e in s["predicted"].values():
+            assert e["low90"] <= e["value"] <= e["high90"]
+        assert s["reason"].endswith(".") and s["reason"].count("\n") == 0
+        assert len(s["log_exposures"]) >= 5
+    if document["best_trial"] is not None:
+        assert set(document["best_trial"]) >= {"id", "in_aim", "probability_in_aim"}
+
+
+def test_nothing_tried_yet():
+    answer = next_strips(series(), count=3)
+    check_contract(answer.document(), THREE, 3)
+    assert answer.status == "try" and answer.best_trial is None
+    assert all(s.probability_in_aim < 0.5 for s in answer.suggestions)
+    assert len({tuple(s.controls.values()) for s in answer.suggestions}) == 3
+
+
+@pytest.mark.parametrize("names", [["temperature_c"], ["first_developer_time_min"], ["solvent_ml_per_l", "developer_parts_water"], list(FIVE)])
+def test_any_subset_of_controls(names):
+    controls = {name: FIVE[name] for name in names}
+    strip = simulate_trial(demo_film(), USUAL, id="a", seed=3)
+    for answer in (next_strips(series(controls=controls)), next_strips(series(strip, controls=controls))):
+        check_contract(answer.document(), controls, 1)
+
+
+def test_a_control_that_cannot_move():
+    fixed = {"first_developer_time_min": {"unit": "min", "low": 10, "high": 10, "step": 0.5}}
+    answer = next_strips(series(controls=fixed), count=2)
+    assert [s.controls for s in answer.suggestions] == [{"first_developer_time_min": 10.0}]
+
+
+def test_three_readings_teach_but_do_not_convince():
+    film = demo_film()
+    one = simulate_trial(film, USUAL, id="a", seed=4, log_exposure=np.array([-1.5, 0.0, 0.8]))
+    before, after = fit_film(series()), fit_film(series(one))
+    for name, e in after.predict_observables(USUAL).items():
+        assert e.sd < before.predict_observables(USUAL)[name].sd
+    check_contract(next_strips(series(one)).document(), THREE, 1)
+    assert next_strips(series(one)).status == "try"
+
+
+def test_two_readings_without_base_density():
+    one = simulate_trial(demo_film(), USUAL, id="a", seed=4, log_exposure=np.array([-1.5, 0.8]))
+    check_contract(next_strips(series(one, base=None)).document(), THREE, 1)
+
+
+def test_the_eye_teaches_direction_without_certainty():
+    murky = Trial(id="a", controls=USUAL, grades=(Grade(of="highlights", grade="murky"), Grade(of="blacks", grade="deep")))
+    clear = Trial(id="a", controls=USUAL, grades=(Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="thin")))
+    fits = {name: fit_film(series(trial)).predict_observables(USUAL) for name, trial in (("murky", murky), ("clear", clear))}
+    assert fits["murky"]["highlight_density"].value > fits["clear"]["highlight_density"].value + 0.05
+    assert fits["murky"]["dmax"].value > fits["clear"]["dmax"].value + 0.3
+    answer = next_strips(series(murky))
+    check_contract(answer.document(), THREE, 1)
+    assert answer.status == "try"
+    assert any(c.code == "notebook.eyes_only" for c in answer.cautions)
+
+
+def test_all_good_grades_make_likely_not_certain():
+    good = [Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="deep"), Grade(of="midtones", grade="right"), Grade(of="contrast", grade="right")]
+    answer = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good))))
+    assert 0.05 < answer.best_trial.probability_in_aim < 0.95
+
+
+def test_contradictory_strips_widen_what_is_believed():
+    film = demo_film()
+    honest = [simulate_trial(film, USUAL, id=f"s{j}", seed=j) for j in range(2)]
+    other = simulate_trial(simulate_film(12), USUAL, id="other", seed=9)
+    lied = Trial(id="lie", controls=USUAL, steps=tuple(Patch(log_exposure=p.log_exposure, density=max(0.3, p.density - 0.9)) for p in honest[0].steps))
+    clear, muddled = fit_film(series(*honest)), fit_film(series(honest[0], lied))
+    sd = [f.predict_observables(USUAL)["dmax"].sd for f in (clear, muddled)]
+    assert sd[1] > 1.3 * sd[0]
+    check_contract(next_strips(series(honest[0], lied, other)).document(), THREE, 1)
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_fault_alone_is_understood(fault):
+    bare = Trial(id="a", controls=USUAL, faults=(fault,))
+    check_contract(next_strips(series(bare)).document(), THREE, 1)
+
+
+def test_all_strips_ruined():
+    flat = [Trial(id=f"r{j}", controls=USUAL, steps=tuple(Patch(log_exposure=x, density=0.27) for x in np.linspace(-2, 2, 9)), faults=("light_leak", "frilling")) for j in range(3)]
+    answer = next_strips(series(*flat))
+    check_contract(answer.document(), THREE, 1)
+    assert answer.status == "try"
+    assert answer.best_trial.probability_in_aim < 0.5
+
+
+def ghosted(trial: Trial, ghost: float) -> Trial:
+    """The same strip with silver left where the first developer made it, and the fault noted."""
+    x = np.array([p.log_exposure for p in trial.steps])
+    extra = ghost / (1 + np.exp(-(x - 0.1) / 0.25))
+    steps = tuple(Patch(log_exposure=p.log_exposure, density=p.density + float(e), density_sd=p.density_sd) for p, e in zip(trial.steps, extra, strict=True))
+    return trial.model_copy(update={"steps": steps, "faults": ("ghost_negative",)})
+
+
+def test_a_ghost_does_not_mislead_about_the_first_developer():
+    film, controls = demo_film(), USUAL
+    strip = simulate_trial(film, controls, id="a", seed=5)
+    true = film.observables(controls)
+    noted = fit_film(series(ghosted(strip, 0.5))).predict_observables(controls)
+    unnoted = fit_film(series(ghosted(strip, 0.5).model_copy(update={"faults": ()}))).predict_observables(controls)
+    before = fit_film(series()).predict_observables(controls)
+    assert noted["dmax"].low90 <= true["dmax"] <= noted["dmax"].high90
+    assert noted["dmax"].sd < 0.4 * before["dmax"].sd
+    assert noted["highlight_density"].low90 <= true["highlight_density"] <= noted["highlight_density"].high90
+    assert unnoted["highlight_density"].value > true["highlight_density"] + 0.1
+
+
+def test_an_incomplete_second_development_still_teaches_shape():
+    film = demo_film()
+    strip = simulate_trial(film, USUAL, id="a", seed=6)
+    weak = strip.model_copy(
+        update={
+            "steps": tuple(Patch(log_exposure=p.log_exposure, density=0.27 + 0.8 * max(p.density - 0.27, 0), density_sd=0.02) for p in strip.steps),
+            "faults": ("incomplete_second_development",),
+        }
+    )
+    fit = fit_film(series(weak))
+    predicted, true = fit.predict_observables(USUAL), film.observables(USUAL)
+    assert predicted["dmax"].low90 <= true["dmax"] <= predicted["dmax"].high90
+    assert predicted["midtone_log_exposure"].low90 <= true["midtone_log_exposure"] <= predicted["midtone_log_exposure"].high90
+
+
+def test_an_aim_out_of_reach_is_said_so():
+    aim = {"name": "own", "dmax_min": 4.5, "highlight_density_max": 0.05, "midtone_density": 1.0}
+    strips = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=2).trials
+    answer = next_strips(series(*strips, aim=aim))
+    assert answer.reachable < 0.05
+    assert "cannot reach this aim" in answer.message and "nearest" in answer.message
+
+
+def test_large_errors_of_the_bench_lower_the_chance_of_repeating():
+    made = simulate_series(demo_film(), [USUAL | {"first_developer_time_min": 13.5}], seed=2).trials[0]
+    rough = made.model_copy(update={"control_sds": {"temperature_c": 2.0, "first_developer_time_min": 1.5}})
+    careful = made.model_copy(update={"control_sds": {"temperature_c": 0.1, "first_developer_time_min": 0.05}})
+    chance = [next_strips(series(t)).best_trial.probability_repeated for t in (rough, careful)]
+    assert chance[0] < chance[1] - 0.1
+
+
+def test_same_input_and_seed_same_answer():
+    strips = simulate_series(demo_film(), [USUAL], seed=1).trials
+    first, second, other = (next_strips(series(*strips), count=2, seed=s).document() for s in (0, 0, 1))
+    assert first == second
+    assert first != other
+
+
+@pytest.mark.parametrize("count", [0, 13])
+def test_an_impossible_count_is_refused(count):
+    with pytest.raises(InputError, match="strips at once"):
+        next_strips(series(), count=count)
