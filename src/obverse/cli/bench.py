@@ -32,12 +32,12 @@ def mix(
     from obverse.workbench.bench import make_sheet, sheet_document
 
     chosen_formula = _formula(formula, control)
-    products, tools, whose = _shelf(shelf)
+    products, tools, whose = shelf_for(shelf)
     sheet = make_sheet(chosen_formula, volume_ml, products, tools, choices=dict(_pairs(choose, "--choose")))
     if as_json:
         typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
     else:
-        _print(sheet, whose)
+        print_sheet(sheet, whose)
 
 
 def adapt(
@@ -55,13 +55,13 @@ def adapt(
     from obverse.workbench.bench import adapt as adapt_bath
     from obverse.workbench.bench import sheet_document
 
-    products, tools, whose = _shelf(shelf)
+    products, tools, whose = shelf_for(shelf)
     found = adapt_bath(read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath), products, tools, volume_ml)
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
         typer.echo(json.dumps(document, indent=1, allow_nan=False))
         return
-    _print(found.sheet, whose)
+    print_sheet(found.sheet, whose)
     typer.echo("")
     typer.echo("What cannot be matched:" if found.unmatched else "Nothing recorded differs.")
     for unmatched in found.unmatched:
@@ -83,7 +83,8 @@ def _formula(given: str, control: list[str] | None):
     return with_controls(formula, {name: _number(text, name) for name, text in _pairs(control, "--control")})
 
 
-def _shelf(given: str | None):
+def shelf_for(given: str | None):
+    """Products, tools and whose they are: of a shelf document, the own shelf, or generic."""
     from obverse.foundation import parse_json, read_document
     from obverse.process import USUAL_TOOLS
     from obverse.process.catalog import products
@@ -139,7 +140,8 @@ def _number(text: str, name: str) -> float:
     return value
 
 
-def _print(sheet: Any, whose: str) -> None:
+def print_sheet(sheet: Any, whose: str) -> None:
+    """A mix sheet in the terminal."""
     from obverse.mixing import insights
 
     typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")

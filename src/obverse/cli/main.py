@@ -13,7 +13,7 @@ import typer
 from obverse import __version__
 from obverse.foundation import ObverseError
 
-_ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "projector")
+_ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "recipes", "projector")
 
 EXIT_DONE = 0
 EXIT_MISTAKE = 1

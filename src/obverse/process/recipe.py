@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process.aim import Aim
 from obverse.process.film import FilmStock
-from obverse.process.product import Formula
+from obverse.process.product import Formula, Product
 from obverse.process.route import Route
-from obverse.process.trial import Patch
+from obverse.process.trial import CONTROL_NAMES, Patch
 
 
 class Evidence(Document):
@@ -24,7 +24,11 @@ class Evidence(Document):
 
 
 class Recipe(Document):
-    """A recipe that any darkroom can repeat: formulas by active substance, not by bottle."""
+    """A recipe that any darkroom can repeat: formulas by active substance, not by bottle.
+
+    `products` are what the maker poured from. They are not needed to repeat the recipe; they let another
+    bench say what it cannot match (pH, sulfite, hardener).
+    """
 
     format: Literal["obverse-recipe"] = "obverse-recipe"
     version: Literal[1] = 1
@@ -34,8 +38,31 @@ class Recipe(Document):
     exposure_index: float | None = Field(default=None, gt=0)
     controls: dict[str, float] = Field(default_factory=dict)
     route: Route
-    formulas: tuple[Formula, ...] = ()
+    formulas: tuple[Formula, ...] = Field(default=(), max_length=40)
+    products: tuple[Product, ...] = Field(default=(), max_length=80)
     aim: Aim
-    curve: tuple[Patch, ...] = ()
+    curve: tuple[Patch, ...] = Field(default=(), max_length=2000)
     evidence: Evidence = Evidence(trials=0)
     note: str = Field(default="", max_length=4000)
+
+    @model_validator(mode="after")
+    def _whole(self):
+        for name, value in self.controls.items():
+            if name not in CONTROL_NAMES:
+                raise ValueError(f"unknown control {name!r}; the model knows {', '.join(CONTROL_NAMES)}")
+            if name != "temperature_c" and value < 0:
+                raise ValueError(f"{name} cannot be negative ({value:g})")
+        known = {formula.key for formula in self.formulas}
+        if len(known) != len(self.formulas):
+            raise ValueError("two formulas of the recipe have the same key")
+        for step in self.route.steps:
+            if step.formula and step.formula not in known:
+                raise ValueError(f"step {step.key!r} uses formula {step.formula!r}, which the recipe does not hold")
+        return self
+
+    def formula(self, key: str) -> Formula:
+        """The formula of that key (KeyError if there is none)."""
+        for formula in self.formulas:
+            if formula.key == key:
+                return formula
+        raise KeyError(key)

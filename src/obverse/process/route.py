@@ -84,7 +84,7 @@ class Route(Document):
     name: str = Field(min_length=1, max_length=160)
     bleach: Literal["iron_chloride_ammonia", "acid_permanganate", "peroxide_acid", "acid_dichromate"]
     reversal: Literal["light", "fogging"]
-    summary: str = Field(max_length=600)
+    summary: str = Field(default="", max_length=600)
     hazard_rank: int = Field(ge=1, le=9, description="1 is shown first; 9 is shown last")
     warnings: tuple[str, ...] = ()
     steps: tuple[Step, ...] = Field(min_length=3, max_length=40)

@@ -1,0 +1,156 @@
+"""Commands of recipes: `obverse recipe list|export|import|diff|adapt`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group."""
+    group = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Recipes that travel.\n\nExample: obverse recipe list")
+    group.command("list")(list_recipes)
+    group.command("export")(export)
+    group.command("import")(import_)
+    group.command("diff")(diff)
+    group.command("adapt")(adapt)
+    app.add_typer(group, name="recipe")
+
+
+def list_recipes(as_json: Json = False) -> None:
+    """The recipes of this notebook.
+
+    Example: obverse recipe list
+    """
+    with _recipes() as recipes:
+        rows = [{"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"], "film": kept.body["film"]["name"]} for kept in recipes.list()]
+    if as_json:
+        typer.echo(json.dumps({"recipes": rows}, indent=1))
+        return
+    for row in rows:
+        typer.echo(f"{row['id']:36} {row['name']}, revision {row['revision']}, for {row['film']}")
+    if not rows:
+        typer.echo("No recipe is locked yet; lock one on the page of a film in the notebook, or import one.")
+
+
+def export(
+    recipe: Annotated[str, typer.Argument(help="Id of a recipe, see obverse recipe list.")],
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; default: standard output.")] = None,
+) -> None:
+    """Write a recipe as a document that other darkrooms can read, with or without this program.
+
+    Example: obverse recipe export grey-base-for-projection --out recipe.json
+    """
+    from obverse.cli.house import write_whole
+    from obverse.workbench.recipes import recipe_text
+
+    with _recipes() as recipes:
+        text = recipe_text(recipes.export(recipe))
+    if out is None:
+        typer.echo(text, nl=False)
+        return
+    write_whole(out, text.encode())
+    typer.echo(f"{out} holds the recipe.", err=True)
+
+
+def import_(
+    file: Annotated[str, typer.Argument(help="A recipe document, '-' for stdin, or the text of a recipe's QR code.")],
+    as_json: Json = False,
+) -> None:
+    """Take in a recipe from elsewhere; it never replaces one that stands here.
+
+    Example: obverse recipe import recipe.json
+    """
+    with _recipes() as recipes:
+        recipe = _from_elsewhere(recipes, file)
+        taken = recipes.take_in(recipe)
+    if as_json:
+        typer.echo(json.dumps({"id": taken.id, "new": taken.new, "name": recipe.name}, indent=1))
+    else:
+        typer.echo(f"{recipe.name} {'is kept' if taken.new else 'stood here already'} as {taken.id}.")
+
+
+def diff(
+    first: Annotated[str, typer.Argument(help="A recipe document or an id.")],
+    second: Annotated[str, typer.Argument(help="A recipe document or an id.")],
+    as_json: Json = False,
+) -> None:
+    """In what two recipes differ, baths by active substance.
+
+    Example: obverse recipe diff mine theirs.json
+    """
+    from obverse.workbench.recipes import difference_documents, differences
+
+    with _recipes() as recipes:
+        found = differences(_from_elsewhere(recipes, first), _from_elsewhere(recipes, second))
+    if as_json:
+        typer.echo(json.dumps({"differences": difference_documents(found)}, indent=1, ensure_ascii=False))
+        return
+    for difference in found:
+        typer.echo(f"{difference.where}\n     first:  {difference.first}\n     second: {difference.second}")
+    if not found:
+        typer.echo("The two recipes ask for the same work.")
+
+
+def adapt(
+    recipe: Annotated[str, typer.Argument(help="A recipe document or an id.")],
+    volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of each bath in mL.")] = 500.0,
+    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Every bath of a recipe from your own bottles, and what cannot be matched.
+
+    Example: obverse recipe adapt theirs.json --volume-ml 500
+    """
+    from obverse.cli.bench import print_sheet, shelf_for
+    from obverse.workbench.recipes import adapted_document, from_my_bottles
+
+    products, tools, whose = shelf_for(shelf)
+    with _recipes() as recipes:
+        baths = from_my_bottles(_from_elsewhere(recipes, recipe), volume_ml, products, tools)
+    if as_json:
+        typer.echo(json.dumps({"shelf": whose, "baths": [adapted_document(bath) for bath in baths]}, indent=1, allow_nan=False))
+        return
+    for bath in baths:
+        if bath.sheet is None:
+            typer.echo(f"{bath.formula.name}: cannot be mixed here. {bath.reason}\n")
+            continue
+        print_sheet(bath.sheet, whose)
+        for unmatched in bath.unmatched:
+            typer.echo(f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
+        typer.echo("")
+
+
+class _recipes:
+    """The recipes of the notebook, closed again at the end."""
+
+    def __enter__(self):
+        from obverse.workbench.bootstrap import open_workbench
+        from obverse.workbench.recipes import Recipes
+
+        self._workbench = open_workbench()
+        return Recipes(self._workbench.store, self._workbench.clock, self._workbench.home)
+
+    def __exit__(self, *_):
+        self._workbench.close()
+
+
+def _from_elsewhere(recipes, given: str):
+    """A recipe by file, stdin, QR text, or id."""
+    from obverse.cli.house import read_whole
+    from obverse.process.recipe_code import HEAD, read_code
+    from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, find_recipe, read_recipe
+
+    if given.strip().startswith(HEAD):
+        return read_recipe(read_code(given), where="QR code")
+    if given == "-":
+        return find_recipe(recipes, "standard input", text=typer.get_text_stream("stdin").read(MOST_BYTES_OF_A_RECIPE + 1))
+    path = Path(given)
+    if not path.is_file():
+        return find_recipe(recipes, given)
+    return find_recipe(recipes, given, text=read_whole(path, MOST_BYTES_OF_A_RECIPE))

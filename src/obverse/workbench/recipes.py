@@ -1,0 +1,327 @@
+"""Recipes that travel: written down whole, taken in with care, compared, and made from other bottles."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from obverse.chemistry import concentration_g_per_l
+from obverse.clock import Clock
+from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
+from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
+from obverse.process import HELD_AT, Aim, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process.catalog import products as generic_products
+from obverse.process.catalog import substance
+from obverse.safety import check_mix, check_route, refuse_lethal
+from obverse.store import Kept, Store
+from obverse.workbench.bench import make_sheet
+
+# A recipe of forty formulas and a curve of two thousand points is well below this.
+MOST_BYTES_OF_A_RECIPE = 1_000_000
+# Volume at which two benches are compared; amounts scale with it.
+COMPARED_AT_ML = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing in which two recipes differ."""
+
+    where: str
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class AdaptedBath:
+    """One bath of a recipe from the bottles of this bench: its sheet or the reason why there is none."""
+
+    formula: Formula
+    sheet: MixSheet | None
+    reason: str
+    unmatched: tuple[Unmatched, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of an imported recipe: `new` is False where the same document stood here already."""
+
+    id: str
+    new: bool
+
+
+def settled(recipe: Recipe) -> Recipe:
+    """The recipe with its controls written into the first developer and the first step's time.
+
+    So the document can be followed without knowing what a control means. Doing it twice changes nothing.
+    """
+    formulas = tuple(with_controls(f, recipe.controls) if f.role == "first_developer" else f for f in recipe.formulas)
+    minutes = recipe.controls.get("first_developer_time_min")
+    steps = tuple(
+        step.model_copy(update={"time_min": minutes}) if minutes is not None and step.kind == "develop" else step for step in recipe.route.steps
+    )
+    return recipe.model_copy(update={"formulas": formulas, "route": recipe.route.model_copy(update={"steps": steps})})
+
+
+def with_products(recipe: Recipe, products: Sequence[Product], tools: Sequence[Tool]) -> Recipe:
+    """The recipe with the products of this bench that its baths are poured from."""
+    used: dict[str, Product] = {}
+    for formula in recipe.formulas:
+        try:
+            sheet = make_sheet(formula, COMPARED_AT_ML, products, tools)
+        except (InputError, UnsafeError):
+            # A bath this shelf cannot make has no bottles to tell of.
+            continue
+        used.update({p.key: p for p in products if p.key in sheet.amounts})
+    return recipe.model_copy(update={"products": tuple(used.values())})
+
+
+def read_recipe(data: Any, *, where: str = "recipe") -> Recipe:
+    """Check a recipe from elsewhere: its shape, its substances, and whether its baths may meet.
+
+    Raises
+    ------
+    InputError
+        For anything that is no recipe, or names a substance nobody knows here.
+    UnsafeError
+        If a bath, or two baths that meet along its route, can kill.
+    """
+    recipe = read_document(Recipe, data, where=where)
+    for formula in recipe.formulas:
+        for component in formula.components:
+            known = substance(component.substance, where=f"{where}, {formula.key}")
+            concentration_g_per_l(component.parsed, known)
+    for product in recipe.products:
+        for content in product.contents:
+            substance(content.substance, where=f"{where}, {product.key}")
+    refuse_lethal(check_route(recipe.route, {f.key: f for f in recipe.formulas}))
+    for formula in recipe.formulas:
+        refuse_lethal(check_mix(formula, where=formula.name))
+    return recipe
+
+
+def read_recipe_text(text: str | bytes, *, where: str = "recipe") -> Recipe:
+    """As `read_recipe`, from the text of a file.
+
+    Raises
+    ------
+    TooLargeError
+        Above a megabyte: no recipe is that long.
+    """
+    if len(text) > MOST_BYTES_OF_A_RECIPE:
+        raise TooLargeError("it is longer than any recipe", where=where, remedy="choose the recipe file itself, below 1 MB")
+    return read_recipe(parse_json(text, where=where), where=where)
+
+
+def recipe_text(recipe: Recipe) -> str:
+    """The document as it is written to a file: indented, every field named."""
+    return json.dumps(recipe.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
+    """In what two recipes differ, in the order of the work; formulas by active substance in g/L."""
+    first, second = settled(first), settled(second)
+    found = [
+        *_compared("film", {"name": first.film.name, "box speed": first.film.box_speed}, {"name": second.film.name, "box speed": second.film.box_speed}),
+        *_compared("exposure", {"exposure index": first.exposure_index}, {"exposure index": second.exposure_index}),
+        *_compared("control", {**HELD_AT, **first.controls}, {**HELD_AT, **second.controls}),
+        *_compared("route", {"name": first.route.name}, {"name": second.route.name}),
+        *_compared("step", _steps(first.route), _steps(second.route)),
+        *_compared("bath", _baths(first), _baths(second)),
+        *_compared("aim", _aim(first.aim), _aim(second.aim)),
+        *_compared("evidence", {"strips": first.evidence.trials}, {"strips": second.evidence.trials}),
+    ]
+    return tuple(found)
+
+
+def from_my_bottles(recipe: Recipe, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool]) -> tuple[AdaptedBath, ...]:
+    """Every bath of the recipe mixed from the products of this bench, by active substance.
+
+    What cannot be matched (pH, sulfite, bromide, hardener) is told where the recipe says what its maker
+    poured from.
+    """
+    found = []
+    theirs_first = {p.key: p for p in generic_products().values()} | {p.key: p for p in recipe.products}
+    for formula in settled(recipe).formulas:
+        try:
+            sheet = make_sheet(formula, volume_ml, products, tools)
+        except (InputError, UnsafeError) as error:
+            found.append(AdaptedBath(formula, None, error.sentence, ()))
+            continue
+        unmatched: tuple[Unmatched, ...] = ()
+        if recipe.products:
+            unmatched = _unmatched(formula, sheet, recipe.products, tuple(theirs_first.values()), products, tools, volume_ml)
+        found.append(AdaptedBath(formula, sheet, "", unmatched))
+    return tuple(found)
+
+
+def _unmatched(formula, sheet, theirs, theirs_and_generic, mine, tools, volume_ml) -> tuple[Unmatched, ...]:
+    for shelf in (theirs, theirs_and_generic):
+        try:
+            return unmatched_between(make_sheet(formula, volume_ml, shelf, tools), shelf, sheet, mine)
+        except (InputError, UnsafeError):
+            continue
+    return ()
+
+
+class Recipes:
+    """Recipes in the store.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        from obverse.workbench.shelf import Shelf
+
+        self._store = store
+        self._shelf = Shelf(store, clock, home)
+
+    def list(self) -> list[Kept]:
+        """All recipes in use, oldest first."""
+        return self._store.list("recipe")
+
+    def recipe(self, id: str) -> Recipe:
+        """One recipe.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none of that id.
+        """
+        return read_document(Recipe, self._store.get("recipe", id).body, where=f"recipe {id}")
+
+    def export(self, id: str) -> Recipe:
+        """The recipe as it travels: controls written in, with the products of this bench it was poured from."""
+        recipe = settled(self.recipe(id))
+        if recipe.products:
+            return recipe
+        return with_products(recipe, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+
+    def take_in(self, recipe: Recipe) -> Taken:
+        """Keep a recipe from elsewhere. It never replaces one that stands here: it gets an id of its own."""
+        body = recipe.model_dump(mode="json")
+        here = {kept.id: kept for kept in self._store.list("recipe", retired=True)}
+        for kept in here.values():
+            if kept.body == body and kept.retired_at is None:
+                return Taken(kept.id, new=False)
+        id = _free_id(recipe.name, here)
+        self._store.put("recipe", body, id=id, expected_revision=0)
+        return Taken(id, new=True)
+
+    def retire(self, id: str) -> None:
+        """Put a recipe aside; it stays readable."""
+        self._store.retire("recipe", id)
+
+    def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
+        """The recipe's baths from what stands on this shelf (generic products where it is empty)."""
+        return from_my_bottles(recipe, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+
+
+def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None) -> Recipe:
+    """A recipe by the text of its file, or by its id in the notebook."""
+    if text is not None:
+        return read_recipe_text(text, where=name)
+    try:
+        return recipes.recipe(name)
+    except NotFoundError:
+        known = ", ".join(kept.id for kept in recipes.list()) or "none yet"
+        raise NotFoundError(f"there is no recipe file or id {name!r}", remedy=f"give a file, or one of: {known}") from None
+
+
+def adapted_document(bath: AdaptedBath) -> dict[str, Any]:
+    """The JSON shape of one adapted bath."""
+    return {
+        "formula": bath.formula.key,
+        "name": bath.formula.name,
+        "sheet": bath.sheet.document() if bath.sheet else None,
+        "reason": bath.reason,
+        "unmatched": [u.document() for u in bath.unmatched],
+    }
+
+
+def difference_documents(found: Sequence[Difference]) -> list[dict[str, str]]:
+    """The JSON shape of a comparison."""
+    return [asdict(difference) for difference in found]
+
+
+def _free_id(name: str, here: Mapping[str, Any]) -> str:
+    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:70] or "recipe"
+    id, number = slug, 2
+    while id in here:
+        id, number = f"{slug}-{number}", number + 1
+    return id
+
+
+def _compared(where: str, first: Mapping[str, Any], second: Mapping[str, Any]) -> list[Difference]:
+    names = list(first) + [name for name in second if name not in first]
+    return [
+        Difference(f"{where}: {name.replace('_', ' ')}", _shown(first.get(name)), _shown(second.get(name)))
+        for name in names
+        if _shown(first.get(name)) != _shown(second.get(name))
+    ]
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return "\N{EN DASH}"
+    return f"{value:.4g}" if isinstance(value, (int, float)) else str(value)
+
+
+def _steps(route: Route) -> dict[str, str]:
+    return {step.name: step_words(step) for step in route.steps}
+
+
+def step_words(step: Step) -> str:
+    """Time, temperature, agitation, rinse and fate of a bath in one line."""
+    parts = [f"{step.time_min:g} min", f"{step.temperature_low_c:g} to {step.temperature_high_c:g} C"]
+    if step.formula:
+        parts.append(agitation_words(step))
+    if step.rinse_after:
+        parts.append(rinse_words(step))
+    parts.append({"discard": "used once", "keep": "back to its bottle", "waste": f"waste jug {step.waste_jug}".strip(), "destroy": "destroyed the same evening"}[step.after_use])
+    return ", ".join(parts)
+
+
+def agitation_words(step: Step) -> str:
+    """How the tank is moved in that step."""
+    move = step.agitation
+    if move.constant:
+        return "moved all the time"
+    what = f"{move.inversions} inversions" if move.inversions else f"{move.seconds:g} s"
+    return f"moved {move.initial_s:g} s, then {what} every {move.every_s:g} s"
+
+
+def rinse_words(step: Step) -> str:
+    """The rinse after that step; empty where there is none."""
+    rinse = step.rinse_after
+    if rinse is None:
+        return ""
+    parts = []
+    if rinse.fills:
+        water = "acidified water" if rinse.acidified else "water"
+        parts.append(f"fill with {water} and dump, {', '.join(str(n) for n in rinse.fills)} inversions")
+    if rinse.running_water_min:
+        parts.append(f"running water {rinse.running_water_min:g} min")
+    return "; ".join(parts)
+
+
+def _baths(recipe: Recipe) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for formula in recipe.formulas:
+        for component in formula.components:
+            known = substance(component.substance)
+            grams = concentration_g_per_l(component.parsed, known).value
+            found[f"{formula.name}, {known.name}"] = f"{grams:.4g} g/L"
+        for dilution in formula.dilutions:
+            found[f"{formula.name}, {dilution.product_role.replace('_', ' ')}"] = dilution.dilution
+    return found
+
+
+def _aim(aim: Aim) -> dict[str, Any]:
+    return {name: value for name, value in aim.model_dump().items() if value is not None}
