@@ -14,6 +14,7 @@ from obverse.safety.airborne import (
     Room,
     ammonia_in_air,
     ammonia_release_mg_per_h,
+    near_exchange_m3_per_h,
     ppm_of_mg_m3,
     purge_time_h,
     release_in_air,
@@ -101,3 +102,32 @@ def test_no_air_never_purges():
 )
 def test_parts_per_million(mass, mg_m3_per_ppm):
     assert 1 / ppm_of_mg_m3(1.0, mass, 25.0) == pytest.approx(mg_m3_per_ppm, abs=0.008)
+
+
+def test_dilution_of_a_gas_filled_room():
+    # Design Guide for Heating, Ventilating, and Air Conditioning Systems (2000, revised 2006) p. 106, looked up:
+    # from 20 to 1.4 percent at 2 air changes a minute and a mixing efficiency of 0.2: 13.3 changes, 6.65 minutes.
+    minutes = 60 * purge_time_h(20, 1.4, 60 * 2 * 0.2)
+    assert minutes == pytest.approx(6.65, abs=0.01)
+    assert 2 * minutes == pytest.approx(13.3, abs=0.02)
+
+
+def test_half_life_of_a_tracer():
+    # A hygienist's notes (jayjock-associates, July 2013), looked up: 20 m3, half-life 1.4 h, so Q = 9.9 m3/h.
+    assert math.log(2) * 20 / 1.4 == pytest.approx(9.9, abs=0.01)
+    assert 20 * math.log(2) / purge_time_h(16, 8, 9.9 / 20) == pytest.approx(9.9, rel=0.01)
+
+
+@pytest.mark.parametrize(("hours", "ppm"), [(0.5, 12.5), (1.0, 9.7), (1.4, 7.9), (2.8, 4.1)])
+def test_decay_of_a_measured_tracer(hours, ppm):
+    # The same notes: readings of a tracer that began at 16 ppm in that room.
+    assert room_concentration_mg_m3(0, 20, 9.9 / 20, hours, start_mg_m3=16) == pytest.approx(ppm, rel=0.03)
+
+
+def test_near_zone_by_hand():
+    # Half sphere of 0.3 m: 0.5 x 2 pi 0.09 = 0.283 m2, times 0.05 m/s: 50.9 m3/h. With 1 mg/h: 0.0196 mg/m3 above the mean.
+    assert near_exchange_m3_per_h() == pytest.approx(50.9, abs=0.1)
+    room = Room(1e4, 100)
+    shown = ammonia_in_air(room, 0.5, 0.01, 60)
+    alone = ppm_of_mg_m3(ammonia_release_mg_per_h(0.5, 0.01) / 50.9, 17.031, 20)
+    assert shown.ppm_near[1] - shown.ppm_room[1] == pytest.approx(alone, rel=0.01)

@@ -139,13 +139,13 @@ def test_every_route_has_its_care(care, key):
 
 
 def test_the_room_is_kept_and_changes_the_air(care):
-    def near(route):
-        return next(each.air.ppm_near[1] for each in route.steps if each.step.key == "dissolving")
+    def mean(route):
+        return next(each.air.ppm_room[1] for each in route.steps if each.step.key == "dissolving")
 
-    closed = near(care.route("iron_ammonia_light"))
+    closed = mean(care.route("iron_ammonia_light"))
     care.set_room(30, 8)
     assert care.room().volume_m3 == 30
-    assert near(care.route("iron_ammonia_light")) < closed / 3
+    assert mean(care.route("iron_ammonia_light")) < closed / 3
 
 
 def test_the_shelf_is_told_what_does_not_stand_together(care, workbench):

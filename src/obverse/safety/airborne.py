@@ -1,8 +1,10 @@
 """What the air of the room may hold: the well-mixed room, an estimate and never a promise.
 
 V dC/dt = G - Q C (record ``room.formula``). Whoever bends over a tank breathes more than the mean of
-the room; the figure near the bath is the mean times the record ``practice.air.near_field``. Nothing
-here says that air is safe.
+the room: around the bath stands a half sphere of air that exchanges with the room at beta, half its
+free surface times the random air speed, so that there C = C_room + G / beta (the two-zone model; records
+``practice.air.near_*``). For what is set free at once the near figure is a plain multiple of the mean
+(``practice.air.burst_near``). Nothing here says that air is safe.
 """
 
 from __future__ import annotations
@@ -137,10 +139,10 @@ def room_concentration_mg_m3(
     """
     changes = removal_per_h if air_changes_per_h is None else air_changes_per_h
     source = generation_mg_per_h / volume_m3 + changes * outside_mg_m3
-    if removal_per_h == 0:
-        return start_mg_m3 + source * time_h
-    decay = math.exp(-removal_per_h * time_h)
-    return source / removal_per_h * -math.expm1(-removal_per_h * time_h) + start_mg_m3 * decay
+    gone = removal_per_h * time_h
+    # With hardly any removal the rise is a line; the quotient would lose its digits there.
+    rising_h = time_h if gone < 1e-12 else -math.expm1(-gone) / removal_per_h
+    return source * rising_h + start_mg_m3 * math.exp(-gone)
 
 
 def purge_time_h(start: float, target: float, air_changes_per_h: float) -> float:
@@ -189,7 +191,8 @@ def release_in_air(room: Room, gas: str, release_mg: float) -> AirEstimate:
     if not release_mg >= 0:
         raise InputError(f"a release of {release_mg:g} mg cannot be", where="room", remedy="give zero or more")
     mg_m3 = release_mg / room.volume_m3
-    return _shown(gas, room, [mg_m3, mg_m3, mg_m3], ())
+    near = number("practice.air.burst_near") * mg_m3
+    return _shown(gas, room, [mg_m3] * 3, [near] * 3, ())
 
 
 def sulfur_dioxide_from_g(substance: str, grams: float) -> float:
@@ -211,15 +214,21 @@ def _estimate(gas: str, room: Room, releases_mg_per_h: list[float], time_min: fl
     if not 0 <= time_min <= 24 * 60:
         raise InputError(f"{time_min:g} minutes beside a bath cannot be", where="room", remedy="give 0 to 1440 minutes")
     held = [room_concentration_mg_m3(g, room.volume_m3, room.air_changes_per_h, time_min / 60) for g in releases_mg_per_h]
-    return _shown(gas, room, held, cautions)
+    beta = near_exchange_m3_per_h()
+    return _shown(gas, room, held, [mean + release / beta for mean, release in zip(held, releases_mg_per_h, strict=True)], cautions)
 
 
-def _shown(gas: str, room: Room, mg_m3: list[float], cautions: tuple[Caution, ...]) -> AirEstimate:
+def near_exchange_m3_per_h() -> float:
+    """Air that the half sphere around the bath exchanges with the room: half its free surface times the air speed."""
+    radius = number("practice.air.near_radius_m")
+    return 0.5 * 2 * math.pi * radius**2 * number("practice.air.near_speed_m_per_s") * 3600
+
+
+def _shown(gas: str, room: Room, mg_m3: list[float], near_mg_m3: list[float], cautions: tuple[Caution, ...]) -> AirEstimate:
     mass_key, limit_key = _gas(gas)
     mass = molar_mass_g_per_mol(mass_key)
     ppm = [ppm_of_mg_m3(value, mass, room.temperature_c) for value in mg_m3]
-    near_factor = number("practice.air.near_field")
-    near = [value * near_factor for value in ppm]
+    near = [ppm_of_mg_m3(value, mass, room.temperature_c) for value in near_mg_m3]
     known = record(limit_key)
     limits = sorted(
         (
