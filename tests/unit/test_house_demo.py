@@ -1,7 +1,10 @@
 """The teaching darkroom: invented, told as such, and never mixed with a person's own notebook."""
 
+from datetime import UTC, datetime
+
 import pytest
 
+from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import demo_film
 from obverse.workbench.bootstrap import open_workbench
@@ -11,8 +14,9 @@ from obverse.workbench.start import where_one_stands
 
 @pytest.fixture(scope="module")
 def filled(tmp_path_factory):
-    bench = open_workbench(tmp_path_factory.mktemp("demo"), url="sqlite://")
-    assert fill_with_the_demo(bench) == STORY_FILM
+    then = FixedClock(datetime(2031, 9, 20, 19, 0, tzinfo=UTC))
+    bench = open_workbench(tmp_path_factory.mktemp("demo"), url="sqlite://", clock=then)
+    assert fill_with_the_demo(bench, then) == STORY_FILM
     yield bench
     bench.close()
 
@@ -42,15 +46,26 @@ def test_the_shelf_opens_a_route(filled):
 
 def test_filled_once(filled):
     before = filled.store.export()
-    assert fill_with_the_demo(filled) == STORY_FILM
+    assert fill_with_the_demo(filled, filled.clock) == STORY_FILM
     assert filled.store.export() == before
 
 
-def test_a_notebook_of_ones_own_is_left_alone(workbench):
+def test_the_evening_was_lived_to_its_end(filled):
+    (kept,) = filled.sink.runs()
+    assert kept.body["status"] == "finished" and "invented" in kept.body["name"]
+    trial = filled.notebook.trials(STORY_FILM)[-1]
+    assert trial.body["run"] == kept.id
+    events = filled.store.events(kept.id)
+    assert len(events) > 14
+    times = [event.body["at_s"] for event in events]
+    assert times == sorted(times)
+
+
+def test_a_notebook_of_ones_own_is_left_alone(workbench, clock):
     workbench.store.put("film", {"name": "my own", "box_speed": 100})
     before = workbench.store.export()
     with pytest.raises(InputError, match="not the demo's"):
-        fill_with_the_demo(workbench)
+        fill_with_the_demo(workbench, clock)
     assert workbench.store.export() == before
 
 

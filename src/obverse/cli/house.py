@@ -7,6 +7,7 @@ import json
 import os
 import sys
 import tempfile
+from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
 
@@ -56,15 +57,22 @@ def demo(
 
     Example: obverse demo
     """
+    from obverse.clock import FixedClock, SystemClock
     from obverse.web.server import serve_workbench
     from obverse.workbench.bootstrap import open_workbench
-    from obverse.workbench.demo import fill_with_the_demo
+    from obverse.workbench.demo import STORY_DAYS, fill_with_the_demo
 
     with contextlib.ExitStack() as stack:
         folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
-        bench = open_workbench(folder, url=f"sqlite:///{folder / 'notebook.sqlite'}")
+        url = f"sqlite:///{folder / 'notebook.sqlite'}"
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
-        film = fill_with_the_demo(bench)
+        then = FixedClock(SystemClock().now() - timedelta(days=STORY_DAYS))
+        past = open_workbench(folder, url=url, clock=then)
+        try:
+            film = fill_with_the_demo(past, then)
+        finally:
+            past.close()
+        bench = open_workbench(folder, url=url)
         serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, open_browser=browser)
 
 

@@ -9,12 +9,17 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
+from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import demo_film, simulate_film, simulate_trial
 from obverse.process import DEFAULT_CONTROLS, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
 
 MARK = "teaching-darkroom"
+STORY_ROUTE = "iron_ammonia_light"
+A_WEEK_S = 7 * 24 * 3600.0
+# Far more than an evening has; only a guard against a run that would not end.
+MOST_ACTIONS = 400
 STORY_FILM = "teaching-film-a"
 
 PRODUCTS = (
@@ -54,6 +59,9 @@ STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
     ({"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 10}, "little solvent, more ammonia: close"),
 )
 
+# The story began so long ago that its last evening was two days ago.
+STORY_DAYS = 7 * len(STORY_STRIPS) + 2
+
 SECOND_FILM_SEED = 11
 SECOND_STRIPS: tuple[dict[str, float], ...] = (
     {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
@@ -61,10 +69,18 @@ SECOND_STRIPS: tuple[dict[str, float], ...] = (
 )
 
 
-def fill_with_the_demo(workbench: Workbench) -> str:
+def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
     """Fill an empty home with the teaching darkroom; returns the id of the film its story is about.
 
     A home that was filled before is left as it is.
+
+    Parameters
+    ----------
+    workbench : Workbench
+        Opened with `clock`.
+    clock : FixedClock
+        Stands at the day on which the story begins; it is moved from evening to evening, so that
+        everything bears the date at which it would have been written down.
 
     Raises
     ------
@@ -79,8 +95,8 @@ def fill_with_the_demo(workbench: Workbench) -> str:
             "this home holds a notebook that is not the demo's", where=str(workbench.home), remedy="name an empty folder with --home"
         )
     _fill_shelf(workbench)
-    _fill_story_film(workbench)
     _fill_other_films(workbench)
+    _fill_story_film(workbench, clock)
     store.put("setting", {"what": "demo", "invented": True}, id=MARK, expected_revision=0)
     return STORY_FILM
 
@@ -126,7 +142,7 @@ def story_series_text() -> str:
     return series.model_dump_json(indent=1, exclude_defaults=True) + "\n"
 
 
-def _fill_story_film(workbench: Workbench) -> None:
+def _fill_story_film(workbench: Workbench, clock: FixedClock) -> None:
     film = demo_film()
     notebook = workbench.notebook
     stock = {
@@ -137,15 +153,36 @@ def _fill_story_film(workbench: Workbench) -> None:
         "note": "Invented for teaching; no film of this name was ever made. Its truth is written in obverse.model.simulate.",
     }
     notebook.add_film(stock, aim="projection", film_id=STORY_FILM)
-    start = workbench.clock.now() - timedelta(days=7 * len(STORY_STRIPS))
-    for week, trial in enumerate(story_trials()):
-        made_at = (start + timedelta(days=7 * week)).isoformat(timespec="seconds")
-        notebook.add_trial(STORY_FILM, trial.model_dump(mode="json"), made_at=made_at)
+    for trial in story_trials():
+        clock.advance(A_WEEK_S)
+        last = trial.id == f"strip {len(STORY_STRIPS)}"
+        run = _live_an_evening(workbench, clock, trial) if last else ""
+        notebook.add_trial(STORY_FILM, trial.model_dump(mode="json"), run=run)
+
+
+def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> str:
+    """One whole evening at the sink, every action acknowledged as it falls due; returns the run's id."""
+    sink = workbench.sink
+    strip = {"name": f"{STORY_FILM}, {trial.id}", "controls": trial.controls}
+    run = sink.begin({"route": STORY_ROUTE, "name": f"{trial.id} of teaching film A (invented)", "tank_ml": 500, "temperature_c": 20, "strips": [strip]})
+    sink.record(run, "start", {"kind": "started"})
+    for number in range(MOST_ACTIONS):
+        look = sink.look(run)
+        if look["status"] != "running":
+            break
+        if look["phase"] == "ready":
+            kind = "poured"
+            clock.advance(10)
+        else:
+            kind = "acknowledged"
+            due_s = look["due_s"] if look["due_s"] is not None else look["now_s"] + 20
+            clock.advance(max(due_s - look["now_s"], 5) + 2)
+        sink.record(run, f"event-{number}", {"kind": kind, "action": look["action"]["key"]})
+    return run
 
 
 def _fill_other_films(workbench: Workbench) -> None:
     notebook = workbench.notebook
-    long_ago = (workbench.clock.now() - timedelta(days=120)).isoformat(timespec="seconds")
     second = simulate_film(SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4)
     kept = notebook.add_film(
         {
@@ -160,12 +197,12 @@ def _fill_other_films(workbench: Workbench) -> None:
     )
     for place, controls in enumerate(SECOND_STRIPS, 1):
         trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
-        notebook.add_trial(kept.id, trial.model_dump(mode="json"), made_at=long_ago)
+        notebook.add_trial(kept.id, trial.model_dump(mode="json"))
     notebook.lock_recipe(
         kept.id,
         f"strip {len(SECOND_STRIPS)}",
         name="Teaching recipe B (invented)",
-        route_key="iron_ammonia_light",
+        route_key=STORY_ROUTE,
         note="Locked from an invented strip, to show what a recipe is.",
         exposure_index=400,
     )
@@ -182,5 +219,4 @@ def _fill_other_films(workbench: Workbench) -> None:
             "grades": [{"of": "highlights", "grade": "slightly_murky"}, {"of": "blacks", "grade": "deep"}],
             "note": "graded by eye against the window (invented)",
         },
-        made_at=long_ago,
     )
