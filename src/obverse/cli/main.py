@@ -13,6 +13,10 @@ import typer
 from obverse import __version__
 from obverse.foundation import ObverseError
 
+# Our matrices are small: threads of the linear algebra library cost twenty times more than they
+# bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 _ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "recipes", "projector")
 
 EXIT_DONE = 0
