@@ -268,7 +268,7 @@ class _Evening:
         water = "acidified water" if rinse.acidified else "water"
         names = after.strips if after else self._names
         at_c = self.bath_c.get("water", self.base_c)
-        what = f"Rinse after {step.name.lower()}" if kind == "rinse" else step.name
+        what = f"Rinse after {step.name[:1].lower()}{step.name[1:]}" if kind == "rinse" else step.name
         actions = []
         count = len(rinse.fills)
         stand_s = 60 * step.time_min / count if kind == "wash" and count else 0.0
@@ -401,7 +401,7 @@ class _Evening:
         formula = self.formulas[step.formula]
         return self._made(
             self._by_hand(
-                f"prepare.{formula.key}", "prepare", f"Stir in the powder: {formula.name.lower()}", 60 * number("practice.run.dissolve_min"),
+                f"prepare.{formula.key}", "prepare", f"Stir in the powder: {formula.name}", 60 * number("practice.run.dissolve_min"),
                 do="Powder into the measured water, never water onto the powder. Stir until clear and use it at once.",
                 formula=formula.key, cautions=step.cautions,
             ),
@@ -415,7 +415,7 @@ class _Evening:
         last = f" Use it within {formula.use_within_min:g} minutes." if formula.use_within_min else ""
         return self._made(
             self._by_hand(
-                f"prepare.{key}{suffix}", "prepare", f"Mix: {formula.name.lower()}{whose}", 60 * minutes,
+                f"prepare.{key}{suffix}", "prepare", f"Mix: {formula.name}{whose}", 60 * minutes,
                 do=f"Mix {self.tank_ml:g} mL by its sheet from the bench.{last}", formula=key, strips=tuple(s.name for s in strips), why=formula.note,
             ),
             edge="end",
@@ -522,15 +522,15 @@ class _Evening:
             ),
             *(
                 self._by_hand(
-                    f"weigh.{s.formula}", "weigh", f"Weigh dry: {self.formulas[s.formula].name.lower()}", 60 * number("practice.run.weigh_min"),
+                    f"weigh.{s.formula}", "weigh", f"Weigh dry: {self.formulas[s.formula].name}", 60 * number("practice.run.weigh_min"),
                     do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.", formula=s.formula, cautions=s.cautions,
                 )
                 for s in weighed
             ),
             self._by_hand(
-                "lights_out", "lights_out", "Light out", 60 * number("practice.run.lights_out_min"),
-                do="Complete darkness: no safelight, no phone. Wait until you would see a leak of light.", place="dark_room",
-                cautions=("This screen is light too: turn it face down before the film comes out.",),
+                "lights_out", "lights_out", "Put the light out", 60 * number("practice.run.lights_out_min"),
+                do="Complete darkness: no safelight. Wait until you would see a leak of light. With your touch this screen turns black.", place="dark_room",
+                cautions=("Film sees every screen, a black one too: turn it face down before the film comes out.",),
             ),
             *(
                 self._by_hand(

@@ -1,0 +1,319 @@
+"""The sink page: choose an evening, see its plan and proof, run it at arm's length, read what happened."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
+from pydantic import Field
+
+from obverse.foundation import Document, InputError, ObverseError, parse_json
+from obverse.process import CONTROL_NAMES, HELD_AT
+from obverse.process.catalog import routes
+from obverse.run import RunPlan
+from obverse.web.pages import page
+from obverse.workbench.sink import ENDED, PlanRequest
+
+router = APIRouter()
+
+CONTROL_WORDS = {
+    "first_developer_time_min": "First developer, min",
+    "solvent_ml_per_l": "Solvent, mL/L",
+    "alkali_ml_per_l": "Alkali, mL/L",
+    "developer_parts_water": "Developer, 1+n",
+    "temperature_c": "at temperature, °C",
+}
+MOST_STRIPS_ON_THE_FORM = 4
+REHEARSAL_SPEED = 20.0
+# A device hears of a change within this, of the present instant at least every `_BEAT_S`.
+_LOOK_EVERY_S = 0.15
+_BEAT_S = 5.0
+
+
+class Begin(Document):
+    """An evening to be kept."""
+
+    request: PlanRequest
+    speed: float = Field(default=1.0, ge=1, le=600)
+
+
+class Told(Document):
+    """An event as a device tells it. The instant may be left out: then it is the house's."""
+
+    event_id: str = Field(min_length=1, max_length=100, pattern=r"^[!-~]+$")
+    kind: str = Field(min_length=1, max_length=40)
+    at_s: float | None = Field(default=None, ge=0, le=1e11)
+    action: str = Field(default="", max_length=200)
+    cut_short: bool = False
+    temperature_c: float | None = None
+    seconds: float | None = None
+    text: str = Field(default="", max_length=2000)
+    device: str = Field(default="", max_length=80)
+
+
+# Pages
+
+
+@router.get("/sink", response_class=HTMLResponse, include_in_schema=False)
+def sink_page(request: Request) -> HTMLResponse:
+    """Open evenings, past ones, and the form for the next."""
+    bench = request.app.state.workbench
+    runs = bench.sink.runs()
+    return page(
+        request,
+        "sink/sink.html",
+        open_runs=[run for run in runs if run.body["status"] in ("running", "paused", "planned")][:6],
+        past=[run for run in runs if run.body["status"] in ENDED][:12],
+        **_choices(request),
+        given=_as_given(request),
+    )
+
+
+@router.get("/sink/plan", response_class=HTMLResponse, include_in_schema=False)
+def plan_page(request: Request) -> HTMLResponse:
+    """The plan of an evening with its proof; nothing is kept yet."""
+    wanted = _from_query(request)
+    plan = request.app.state.workbench.sink.plan(wanted)
+    return page(
+        request,
+        "sink/plan.html",
+        plan=plan,
+        request_json=json.dumps(wanted),
+        rehearsal_speed=REHEARSAL_SPEED,
+        lacking=_lacking(request, plan),
+        rows=_rows(plan),
+        bands=_bands(plan),
+        query=str(request.url.query),
+    )
+
+
+@router.post("/sink/begin", include_in_schema=False)
+def begin_page(request: Request, plan: Annotated[str, Form()], speed: Annotated[float, Form()] = 1.0) -> RedirectResponse:
+    """Keep the plan and go to the sink."""
+    run_id = request.app.state.workbench.sink.begin(parse_json(plan, where="plan"), speed=speed)
+    return RedirectResponse(f"/sink/{run_id}", status_code=303)
+
+
+@router.get("/sink/{run_id}", response_class=HTMLResponse, include_in_schema=False)
+def run_page(request: Request, run_id: str) -> HTMLResponse:
+    """The live run, or what happened once it has ended."""
+    sink = request.app.state.workbench.sink
+    look = sink.look(run_id)
+    kept = sink.run(run_id)
+    if look["status"] in ENDED:
+        return page(request, "sink/report.html", run=kept, report=sink.report(run_id), plan=sink.state(run_id).plan, clock=_clock, instant=_instant)
+    plan = sink.state(run_id).plan.model_dump(mode="json")
+    shown = {"actions": plan["actions"], "name": kept.body["name"], "cautions": plan["cautions"]}
+    return page(request, "sink/live.html", run=kept, look=look, plan=shown)
+
+
+# JSON
+
+
+@router.post("/api/sink/plan")
+def make_plan(request: Request, wanted: PlanRequest) -> dict[str, Any]:
+    """The plan of an evening; nothing is kept."""
+    plan = request.app.state.workbench.sink.plan(wanted.model_dump())
+    return plan.model_dump(mode="json") | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
+
+
+@router.post("/api/sink/runs")
+def begin_run(request: Request, wanted: Begin) -> dict[str, str]:
+    """Keep an evening that may start."""
+    return {"run": request.app.state.workbench.sink.begin(wanted.request.model_dump(), speed=wanted.speed)}
+
+
+@router.get("/api/sink/runs/{run_id}")
+def look(request: Request, run_id: str) -> dict[str, Any]:
+    """Everything a device shows now."""
+    return request.app.state.workbench.sink.look(run_id)
+
+
+@router.get("/api/sink/runs/{run_id}/clock")
+async def clock(request: Request, run_id: str) -> dict[str, float]:
+    """The present instant of the run's clock, and nothing else: devices set theirs by it."""
+    return {"now_s": request.app.state.workbench.sink.now_s(run_id)}
+
+
+@router.get("/api/sink/runs/{run_id}/report")
+def report(request: Request, run_id: str) -> dict[str, Any]:
+    """What truly happened so far."""
+    return request.app.state.workbench.sink.report(run_id)
+
+
+@router.post("/api/sink/runs/{run_id}/events")
+def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
+    """Write one event down. Sent twice under one id it happened once."""
+    event = told.model_dump(exclude={"event_id"}, exclude_none=True)
+    return request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
+
+
+@router.post("/api/sink/runs/{run_id}/photo")
+async def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
+    """Keep a picture taken at the sink."""
+    data = await picture.read()
+    return request.app.state.workbench.sink.keep_photo(run_id, data, picture.content_type or "").document()
+
+
+@router.get("/api/sink/runs/{run_id}/stream", include_in_schema=False)
+async def stream(request: Request, run_id: str) -> StreamingResponse:
+    """Server-sent events: where the run stands, at every change and every few seconds."""
+    sink = request.app.state.workbench.sink
+    sink.look(run_id)  # an unknown run is told before the stream begins
+    return StreamingResponse(_beats(request, sink, run_id), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"})
+
+
+async def _beats(request: Request, sink: Any, run_id: str):
+    seen, quiet_s = -1, 0.0
+    while not await request.is_disconnected():
+        try:
+            seq = sink.last_seq(run_id)
+            if seq != seen or quiet_s >= _BEAT_S:
+                seen, quiet_s = seq, 0.0
+                yield f"data: {json.dumps(sink.look(run_id), allow_nan=False)}\n\n"
+        except ObverseError as error:
+            # A locked file passes; the device keeps what it has and hears of it.
+            yield f"event: trouble\ndata: {json.dumps(error.document())}\n\n"
+            quiet_s = 0.0
+        await asyncio.sleep(_LOOK_EVERY_S)
+        quiet_s += _LOOK_EVERY_S
+
+
+# Words and numbers for the templates
+
+
+def _choices(request: Request) -> dict[str, Any]:
+    bench = request.app.state.workbench
+    return {
+        "routes": routes(),
+        "recipes": bench.store.list("recipe"),
+        "films": bench.store.list("film"),
+        "tanks": bench.shelf.tanks(),
+        "control_words": CONTROL_WORDS,
+        "usual": HELD_AT,
+        "most_strips": MOST_STRIPS_ON_THE_FORM,
+        "optional": {step.key: step.name for route in routes().values() for step in route.steps if step.optional},
+    }
+
+
+def _as_given(request: Request) -> dict[str, Any]:
+    """What the address asks for, so that other places can link to a filled form."""
+    query = request.query_params
+    return {name: query.get(name, "") for name in ("route", "recipe", "film", "tank_ml", *CONTROL_NAMES)}
+
+
+def _from_query(request: Request) -> dict[str, Any]:
+    query = request.query_params
+    columns = {name: query.getlist(name) for name in (*CONTROL_NAMES, "film", "strip")}
+    count = max(1, max(len(column) for column in columns.values()))
+    strips = []
+    for index in range(count):
+        cells = {name: (column[index].strip() if index < len(column) else "") for name, column in columns.items()}
+        controls = {name: _number(cells[name], CONTROL_WORDS[name]) for name in CONTROL_NAMES if cells[name]}
+        if index and not controls and not cells["strip"]:
+            continue
+        strips.append({"name": cells["strip"] or (f"strip {index + 1}" if count > 1 else "strip"), "film": cells["film"], "controls": controls})
+    wanted: dict[str, Any] = {
+        "route": query.get("route", "").strip(),
+        "recipe": query.get("recipe", "").strip(),
+        "name": query.get("name", "").strip(),
+        "without": query.getlist("without"),
+        "strips": strips,
+    }
+    for name, words in (("tank_ml", "tank"), ("bath_c", "temperature"), ("water_c", "water"), ("pace", "pace")):
+        if query.get(name, "").strip():
+            wanted["temperature_c" if name == "bath_c" else name] = _number(query[name], words)
+    return wanted
+
+
+def _number(text: str, where: str) -> float:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(f"{text!r} is not a number", where=where, remedy="write it like 20.5")
+    return value
+
+
+def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
+    """Baths of the plan that cannot be mixed from the shelf, with the reason."""
+    bench = request.app.state.workbench
+    needed = {action.formula for action in plan.actions if action.kind == "prepare"}
+    if plan.route.key not in routes():
+        return []
+    baths = bench.bench.route_baths(plan.route.key, plan.tank_ml, controls=plan.strips[0].controls)
+    return [{"name": bath.formula.name, "reason": bath.reason} for bath in baths if bath.sheet is None and bath.formula.key in needed]
+
+
+def _rows(plan: RunPlan) -> list[dict[str, Any]]:
+    """The timeline: rinses of one bath folded into one line."""
+    rows: list[dict[str, Any]] = []
+    cautions: dict[str, list] = {}
+    for caution in plan.cautions:
+        cautions.setdefault(caution.where, []).append(caution.model_dump())
+    for action in plan.actions:
+        folded = action.kind in ("rinse", "wash") and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
+        if folded:
+            row = rows[-1]
+            row["seconds"] += action.pour_s + action.duration_s
+            row["fills"] += 1
+            row["carry_over"] = action.carry_over
+            row["cautions"] += cautions.get(action.key, [])
+            continue
+        rows.append(
+            {
+                "fold": (action.kind, action.step, action.strips),
+                "kind": action.kind,
+                "title": action.title.split(": fill ")[0] if action.kind in ("rinse", "wash") else action.title,
+                "start": _clock(action.start_s),
+                "seconds": action.pour_s + action.duration_s,
+                "fills": 1,
+                "carry_over": action.carry_over,
+                "place": action.place,
+                "temperature_c": action.temperature_c,
+                "agitations": sum(cue.kind == "agitate" for cue in action.cues),
+                "unattended_s": action.unattended_s,
+                "do": action.do,
+                "cautions": [*cautions.get(action.key, []), *(cautions.get(action.step, []) if action.kind == "bath" and action.key != action.step else [])],
+            }
+        )
+    return [row | {"length": _clock(row["seconds"]), "unattended": _words(row["unattended_s"])} for row in rows]
+
+
+def _bands(plan: RunPlan) -> dict[str, list[dict[str, float]]]:
+    """Spans as shares of the evening: hands at work, the film in the dark, baths at work."""
+    total_s = plan.duration_s
+
+    def share(start_s: float, end_s: float) -> dict[str, float]:
+        return {"left": round(100 * start_s / total_s, 3), "width": round(100 * (end_s - start_s) / total_s, 3)}
+
+    dark = [a for a in plan.actions if a.place in ("dark_room", "closed_tank")]
+    return {
+        "hands": [share(a.start_s + s, a.start_s + e) for a in plan.actions for s, e in a.hands],
+        "lights": [share(a.start_s, a.end_s) for a in plan.actions if a.place == "dark_room"],
+        "tank": [share(a.start_s, a.end_s) for a in dark if a.place == "closed_tank"],
+        "baths": [share(a.start_s + a.pour_s, a.end_s) for a in plan.actions if a.kind == "bath"],
+    }
+
+
+def _clock(seconds: float) -> str:
+    whole = max(0, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def _words(seconds: float) -> str:
+    if not seconds:
+        return ""
+    return f"{seconds / 3600:.3g} hours" if seconds >= 5400 else f"{seconds / 60:.0f} minutes"
+
+
+def _instant(at_s: float | None) -> str:
+    from datetime import UTC, datetime
+
+    return "" if at_s is None else datetime.fromtimestamp(at_s, UTC).strftime("%H:%M:%S")
