@@ -63,7 +63,7 @@ class Parameter:
 
 PARAMETERS: tuple[Parameter, ...] = (
     Parameter(
-        "blacks", "density of the unexposed border above base and stain, by the reference recipe", "density", 2.25, 0.25, True,
+        "blacks", "density of the unexposed border above base and stain, by the reference recipe", "density", 2.2, 0.30, True,
         "negative films coat silver for a Dmax near 3; fog and solvent of a usual first development take a quarter",
     ),
     Parameter(
@@ -105,12 +105,12 @@ PARAMETERS: tuple[Parameter, ...] = (
         Standing.FROM_MEMORY,
     ),
     Parameter(
-        "fog_rate", "unexposed halide developed per minute of effective development", "1/min", 0.010, 0.8, True,
-        "fog of 5 to 20 % of the silver in a long first development",
+        "fog_rate", "unexposed halide developed per minute of effective development", "1/min", 0.012, 1.0, True,
+        "fog of 5 to 25 % of the silver in a long first development; films differ widely",
     ),
     Parameter(
-        "solvent_strength", "dissolution exponent of unexposed halide at the reference", "1", 0.12, 0.8, True,
-        "published solvent amounts cost a tenth or two of the blacks",
+        "solvent_strength", "dissolution exponent of unexposed halide at the reference", "1", 0.16, 0.9, True,
+        "usual solvent amounts cost a tenth to a third of the blacks, and films differ widely",
     ),
     Parameter(
         "solvent_order", "power of the solvent amount", "1", 1.0, 0.25, True,
@@ -137,7 +137,7 @@ PARAMETERS: tuple[Parameter, ...] = (
         "alkali speeds development, less than in proportion as the developer is buffered",
     ),
     Parameter(
-        "alkali_solvent", "solvent equivalent of the alkali", "mL/mL", 0.25, 0.8, True,
+        "alkali_solvent", "solvent equivalent of the alkali", "mL/mL", 0.25, 0.9, True,
         "ammonia dissolves silver halide, weaker than thiosulfate",
         Standing.FROM_MEMORY,
     ),

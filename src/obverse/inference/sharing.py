@@ -1,0 +1,98 @@
+"""What films have in common: a second prior for a new film, learned from those already in the notebook.
+
+Each known film, fitted by itself, says something of each unknown: a value and a precision beyond
+the broad prior's. The unknowns of films are taken as normal about a common centre with a common
+spread; both are estimated (empirical Bayes, a few steps of expectation-maximisation), the spread
+held open by a few imagined films that differ as films in general do. What results never replaces
+the broad prior: the two compete by their evidence (`obverse.inference.posterior.infer`), so that a
+film unlike the others is not dragged along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.inference.fit import FilmFit, broad_prior, fit_film
+from obverse.inference.law import BUMPS, Law
+from obverse.inference.likelihood import Prior
+from obverse.model import NAMES
+from obverse.model.parameters import INDEX
+from obverse.process import Series
+
+Array = NDArray[np.float64]
+
+# Imagined films that hold the spread open.
+IMAGINED_FILMS = 2.0
+# What belongs to a film's support and to one evening's bleach is not shared.
+OWN = ("base", "ghost", "stain")
+STEPS = 12
+
+
+def shared_prior(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> Prior:
+    """The prior that the other films suggest for this one.
+
+    Parameters
+    ----------
+    law : Law
+        Of the new film.
+    series : Series
+        The new film; only its base density is used.
+    others : sequence of Series or FilmFit
+        Fits are used as they are, series are fitted first.
+    """
+    broad = broad_prior(law, series)
+    fits = [other if isinstance(other, FilmFit) else fit_film(other, seed=seed) for other in others]
+    told = [_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any()]
+    if not told:
+        return broad
+    value, precision = (np.array(part) for part in zip(*told, strict=True))
+    centre, spread = broad.mean.copy(), broad.sd**2
+    for _ in range(STEPS):
+        weight = 1.0 / (spread + 1.0 / np.maximum(precision, 1e-12))
+        # The centre of films in general counts as one vague film more.
+        total = weight.sum(axis=0) + 1.0 / (2.0 * broad.sd**2)
+        centre = ((weight * value).sum(axis=0) + broad.mean / (2.0 * broad.sd**2)) / total
+        own_variance = 1.0 / (1.0 / spread + precision)
+        own_mean = own_variance * (centre / spread + precision * value)
+        seen = ((own_mean - centre) ** 2 + own_variance).sum(axis=0)
+        spread = (seen + IMAGINED_FILMS * 0.5 * broad.sd**2) / (len(told) + IMAGINED_FILMS)
+    sd = np.sqrt(np.minimum(spread + 1.0 / total, broad.sd**2))
+    keep = [INDEX[name] for name in OWN]
+    centre[keep], sd[keep] = broad.mean[keep], broad.sd[keep]
+    return Prior(centre, sd)
+
+
+def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
+    """What one film's strips say of each unknown of `law`: value and precision, nothing where they say nothing."""
+    mean, variance = fit.draws.mean(axis=0), fit.draws.var(axis=0)
+    theirs = broad_prior(fit.law, fit.series)
+    place = _places(law, fit.law)
+    value, precision = np.zeros(law.size), np.zeros(law.size)
+    known = place >= 0
+    at = place[known]
+    gained = np.maximum(1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 0.0)
+    # Precisions far beyond the spread between films add nothing and would hide that a law is only approximate.
+    gained = np.minimum(gained, 25.0 / broad.sd[known] ** 2)
+    sharp = gained > 0.05 / broad.sd[known] ** 2
+    gained = np.where(sharp, gained, 0.0)
+    raw = (mean[at] / variance[at] - theirs.mean[at] / theirs.sd[at] ** 2) / np.maximum(1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 1e-9)
+    value[known] = np.where(sharp, np.clip(raw, broad.mean[known] - 4 * broad.sd[known], broad.mean[known] + 4 * broad.sd[known]), 0.0)
+    precision[known] = gained
+    return value, precision
+
+
+def _places(law: Law, other: Law) -> NDArray[np.int_]:
+    """Where each unknown of `law` stands among those of `other`; -1 where it does not."""
+    size = len(NAMES)
+    place = np.full(law.size, -1)
+    place[:size] = np.arange(size)
+    mine = [-1, *np.flatnonzero(law.varied)]
+    theirs = [-1, *np.flatnonzero(other.varied)]
+    for b in range(len(BUMPS)):
+        for k, control in enumerate(mine):
+            if control in theirs:
+                place[size + b * len(mine) + k] = size + b * len(theirs) + theirs.index(control)
+    return place

@@ -1,0 +1,150 @@
+"""The notebook's answers as a person meets them: `obverse next`, predictions, other films."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from obverse.cli import main
+from obverse.foundation import InputError
+from obverse.inference import fit_film, next_strips
+from obverse.model import PARAMETERS, demo_film, simulate_series
+from obverse.process import read_series
+
+USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
+
+
+@pytest.fixture(scope="module")
+def series():
+    return simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
+
+
+@pytest.fixture(scope="module")
+def fit(series):
+    return fit_film(series)
+
+
+def run(arguments, capsys) -> tuple[int, str, str]:
+    try:
+        code = main(arguments) or 0
+    except SystemExit as stop:
+        code = stop.code or 0
+    out = capsys.readouterr()
+    return code, out.out, out.err
+
+
+def test_the_command_prints_one_json_document(series, tmp_path, capsys):
+    file = tmp_path / "film.json"
+    file.write_text(series.model_dump_json())
+    code, out, _ = run(["next", str(file), "--json", "--count", "2"], capsys)
+    assert code == 0
+    document = json.loads(out)
+    assert {"status", "suggestions", "best_trial"} <= set(document)
+    assert len(document["suggestions"]) == 2
+    again = json.loads(run(["next", str(file), "--json", "--count", "2"], capsys)[1])
+    assert document == again
+
+
+def test_the_command_speaks(series, tmp_path, capsys):
+    file = tmp_path / "film.json"
+    file.write_text(series.model_dump_json())
+    code, out, _ = run(["next", str(file)], capsys)
+    assert code == 0
+    assert "Strip 1:" in out and "90 % interval" in out
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("{", "not JSON"),
+        ('{"format": "obverse-series"}', "version"),
+        ('{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": 100}, "controls": {"magic": {"low": 0, "high": 1, "step": 1}}}', "unknown control"),
+        ('{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": NaN}, "controls": {}}', "NaN"),
+    ],
+)
+def test_bad_input_is_one_sentence(text, words, tmp_path, capsys):
+    file = tmp_path / "film.json"
+    file.write_text(text)
+    code, out, err = run(["next", str(file), "--json"], capsys)
+    assert code == 2
+    assert words in out + err and "Traceback" not in out + err
+
+
+def test_a_missing_file_is_one_sentence(tmp_path, capsys):
+    code, out, err = run(["next", str(tmp_path / "nothing.json")], capsys)
+    assert code == 2 and "Traceback" not in out + err
+
+
+def test_predicted_curve_has_its_band(fit):
+    x = np.linspace(-2, 2, 17)
+    band = fit.predict_curve(USUAL, x)
+    assert np.all(band.low90 <= band.density) and np.all(band.density <= band.high90)
+    np.testing.assert_array_equal(band.log_exposure, x)
+    true = demo_film().density(USUAL, x)
+    assert np.mean((band.low90 - 0.05 <= true) & (true <= band.high90 + 0.05)) > 0.8
+
+
+def test_doubt_grows_away_from_what_was_tried(fit):
+    near = fit.predict_observables(USUAL)
+    far = fit.predict_observables({"first_developer_time_min": 5.0, "solvent_ml_per_l": 25.0, "alkali_ml_per_l": 18.0})
+    assert all(far[name].sd > near[name].sd for name in near)
+
+
+def test_far_out_is_computed_with_a_caution(fit):
+    band = fit.predict_curve({"first_developer_time_min": 60.0})
+    assert np.all(np.isfinite(band.density))
+    assert [c.code for c in band.cautions] == ["notebook.far"]
+
+
+@pytest.mark.parametrize("controls", [{"magic": 1.0}, {"first_developer_time_min": -1.0}, {"solvent_ml_per_l": float("nan")}])
+def test_impossible_controls_are_refused(fit, controls):
+    with pytest.raises(InputError):
+        fit.predict_curve(controls)
+
+
+def test_the_aim_may_be_named(fit):
+    assert 0 <= fit.probability_in_aim(USUAL, "scan") <= 1
+    with pytest.raises(InputError, match="no aim is called"):
+        fit.probability_in_aim(USUAL, "moonlight")
+
+
+def test_what_was_learned_is_a_document(fit):
+    document = json.loads(json.dumps(fit.document(), allow_nan=False))
+    assert set(document["parameters"]) == {p.name for p in PARAMETERS}
+    assert all(p["prior"]["reason"] and p["meaning"] for p in document["parameters"].values())
+
+
+def test_reasons_name_the_change_and_its_purpose(series):
+    for s in next_strips(series, count=3).suggestions:
+        assert s.reason.startswith(("Against strip", "The same recipe"))
+
+
+def test_robustness_says_what_half_a_millilitre_does(series):
+    rows = {row["control"]: row for row in next_strips(series).best_trial.robustness}
+    assert set(rows) == set(series.controls)
+    assert rows["first_developer_time_min"]["change"]["midtone_log_exposure"] < 0
+    assert rows["solvent_ml_per_l"]["change"]["dmax"] < 0
+
+
+def test_ready_is_said_of_a_strip_that_lies_well_inside():
+    film = demo_film()
+    good = {"first_developer_time_min": 13.5, "solvent_ml_per_l": 9.0, "alkali_ml_per_l": 6.0}
+    true = film.observables(good)
+    assert 2.2 < true["dmax"] and true["highlight_density"] < 0.22 and abs(true["midtone_log_exposure"]) < 0.1
+    answer = next_strips(simulate_series(film, [good, USUAL], seed=3))
+    assert answer.status == "ready" and answer.best_trial.id == "strip 1"
+    bad = next_strips(simulate_series(film, [USUAL | {"first_developer_time_min": 6.0}], seed=3))
+    assert bad.status == "try" and bad.best_trial.probability_in_aim < 0.1
+
+
+def test_other_films_inform_the_first_strip():
+    known = [simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 4.0}, USUAL | {"alkali_ml_per_l": 12.0}], seed=s) for s in (11, 12, 13)]
+    empty = read_series({**simulate_series(demo_film(), [], seed=1).model_dump()})
+    alone, wiser = fit_film(empty), fit_film(empty, others=known)
+    true = demo_film().observables(USUAL)
+    for name in ("dmax", "gradient", "midtone_log_exposure"):
+        miss = [abs(f.predict_observables(USUAL)[name].value - true[name]) / f.predict_observables(USUAL)[name].sd for f in (alone, wiser)]
+        assert miss[1] < 2.0
+        assert wiser.predict_observables(USUAL)[name].sd < alone.predict_observables(USUAL)[name].sd
