@@ -1,4 +1,4 @@
-"""Commands of recipes: `obverse recipe list|export|import|diff|adapt`."""
+"""Commands of recipes: `obverse recipe list|export|import|diff|adapt`, and the sheet of an evening."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ def register(app: typer.Typer) -> None:
     group.command("diff")(diff)
     group.command("adapt")(adapt)
     app.add_typer(group, name="recipe")
+    app.command("sheet")(sheet)
 
 
 def list_recipes(as_json: Json = False) -> None:
@@ -124,6 +125,31 @@ def adapt(
         for unmatched in bath.unmatched:
             typer.echo(f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
         typer.echo("")
+
+
+def sheet(
+    recipe: Annotated[str, typer.Argument(help="A recipe document, the id of a recipe, or the key of a generic route.")],
+    out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
+    tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of the tank in mL.")] = 500.0,
+    temperature_c: Annotated[float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")] = None,
+    paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+) -> None:
+    """Print the whole evening: everything to do in its order, boxes to tick, cautions in place.
+
+    Example: obverse sheet iron_ammonia_light --out evening.pdf
+    """
+    from obverse.cli.house import write_whole
+    from obverse.process.catalog import routes
+    from obverse.sheets.process_sheet import process_sheet_pdf
+    from obverse.workbench.recipes import evening, recipe_text, settled
+
+    found = None
+    if recipe not in routes():
+        with _recipes() as recipes:
+            found = settled(_from_elsewhere(recipes, recipe))
+    plan = evening(found or routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
+    write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper))
+    typer.echo(f"{out} holds the evening.")
 
 
 class _recipes:

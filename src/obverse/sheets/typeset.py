@@ -32,12 +32,12 @@ def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
     return json.loads(found)
 
 
-def qr_svg(text: str) -> str:
+def qr_svg(text: str, error: str = "m") -> str:
     """A QR code of the text as SVG without border; the template leaves the quiet zone."""
     import io
 
     import segno
 
     out = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(out, kind="svg", border=0, scale=4, xmldecl=False, svgns=True)
+    segno.make(text, error=error, micro=False).save(out, kind="svg", border=0, scale=4, xmldecl=False, svgns=True)
     return out.getvalue().decode()

@@ -14,8 +14,10 @@ from obverse.clock import Clock
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
 from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
 from obverse.process import HELD_AT, Aim, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
+from obverse.run import RunPlan, plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.store import Kept, Store
 from obverse.workbench.bench import make_sheet
@@ -165,6 +167,20 @@ def _unmatched(formula, sheet, theirs, theirs_and_generic, mine, tools, volume_m
         except (InputError, UnsafeError):
             continue
     return ()
+
+
+def evening(of: Recipe | Route, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan:
+    """The plan of an evening by a recipe, or by a generic route with its generic formulas.
+
+    Raises
+    ------
+    InputError, UnsafeError
+        As `obverse.run.plan_run`.
+    """
+    if isinstance(of, Recipe):
+        given = {formula.key: formula for formula in of.formulas}
+        return plan_run(of.route, given, tank_ml=tank_ml, controls=of.controls, temperature_c=temperature_c, name=of.name)
+    return plan_run(of, generic_formulas(), tank_ml=tank_ml, temperature_c=temperature_c)
 
 
 class Recipes:

@@ -1,0 +1,153 @@
+"""The whole evening on paper: everything to do in its order, boxes to tick, cautions where they apply."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from hashlib import sha256
+
+from obverse.foundation import InputError
+from obverse.process import Recipe
+from obverse.process.recipe_code import recipe_code
+from obverse.run import Action, RunPlan
+from obverse.sheets.typeset import PAPERS, qr_svg, typeset
+
+DEFER = "Labels, safety data sheets and local codes come before this sheet."
+# What stands before the first bath, at the film, and after it; waiting is no line of its own.
+_BEFORE = ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "lights_out", "load", "check")
+_AFTER = ("destroy", "clear_up")
+
+
+def process_sheet_pdf(
+    plan: RunPlan, *, recipe: Recipe | None = None, recipe_text: str = "", paper: str = "a4", printed_on: date | None = None
+) -> bytes:
+    """The evening as PDF.
+
+    Parameters
+    ----------
+    plan : RunPlan
+    recipe : Recipe, optional
+        Whose document goes into the QR code where it fits.
+    recipe_text : str
+        The recipe's file as it is exported; its sha256 is printed where the document does not fit the code.
+    paper : str
+        ``"a4"`` or ``"us-letter"``.
+    """
+    if paper not in PAPERS:
+        raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
+    return typeset("process_sheet", sheet_data(plan, recipe, recipe_text, paper, printed_on))
+
+
+def sheet_data(plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: str, printed_on: date | None) -> dict:
+    """What the template is given."""
+    parts: dict[str, list[dict]] = {"before": [], "film": [], "after": []}
+    seen_film = False
+    for row in _rows(plan.actions):
+        kind = row.pop("kind")
+        seen_film = seen_film or kind == "bath"
+        part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
+        parts[part].append(row)
+    head = [f"{plan.temperature_c:g} C", f"{plan.tank_ml:g} mL tank", f"about {plan.duration_s / 3600:.1f} h"]
+    if recipe is not None:
+        head = [recipe.film.name, f"exposed at EI {recipe.exposure_index:g}" if recipe.exposure_index else "", *head]
+    code, words = _code(recipe, recipe_text)
+    return {
+        "paper": paper,
+        "title": recipe.name if recipe is not None else plan.route.name,
+        "route": plan.route.name,
+        "head": "   ".join(part for part in head if part),
+        "warnings": [c.text for c in plan.cautions if c.code == "route.warning" and not _defers(c.text)],
+        "cautions": [c.text for c in plan.cautions if c.level != "note" and c.code != "route.warning"],
+        "before": _two_columns(parts["before"]),
+        "film": parts["film"],
+        "after": parts["after"],
+        "qr": code,
+        "qr_words": words,
+        "defer": DEFER,
+        "printed": f"printed {printed_on}" if printed_on else "",
+    }
+
+
+def _rows(actions: Sequence[Action]) -> list[dict]:
+    """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
+    rows: list[dict] = []
+    for action in actions:
+        if action.kind in ("wait", "hold", "hold_end", "may_open"):
+            continue
+        name, sign, fill = action.title.partition(": fill ")
+        if sign and rows and rows[-1]["name"] == name:
+            rows[-1]["fills"].append(fill.split(" ")[0])
+            rows[-1]["cautions"] += [text for text in action.cautions if text not in rows[-1]["cautions"]]
+            continue
+        rows.append(
+            {
+                "kind": action.kind,
+                "name": name,
+                "fills": [fill.split(" ")[0]] if sign else [],
+                "time": "" if sign or action.ends_by != "clock" else _minutes(action.duration_s),
+                "temperature": _window(action),
+                "do": action.do if not sign else "Fill, turn over as the plan says, pour out.",
+                "fate": _fate(action),
+                "cautions": [text for text in action.cautions if not _defers(text)],
+            }
+        )
+    for row, turns in zip(rows, _turns(actions, rows), strict=True):
+        if turns:
+            row["fills"] = turns
+            row["do"] = "Fill with water, turn over so many times, pour out."
+    return rows
+
+
+def _defers(text: str) -> bool:
+    """Whether it only says what stands at the foot of every page."""
+    return text.startswith("Labels, safety data sheets and local codes come")
+
+
+def _turns(actions: Sequence[Action], rows: list[dict]) -> list[list[str]]:
+    """Inversions of each fill, read from the order to the hands, row by row."""
+    by_name: dict[str, list[str]] = {}
+    for action in actions:
+        name, sign, _ = action.title.partition(": fill ")
+        if sign:
+            number = "".join(letter for letter in action.do.partition("turn over ")[2].partition(" ")[0] if letter.isdigit())
+            by_name.setdefault(name, []).append(number or "1")
+    return [by_name.get(row["name"], []) if row["fills"] else [] for row in rows]
+
+
+def _two_columns(rows: list[dict]) -> list[list[dict]]:
+    """The rows in two columns of about the same length, order kept."""
+    lengths = [60 + len(row["name"]) + len(row["do"]) + sum(40 + len(text) for text in row["cautions"]) for row in rows]
+    best = min(range(len(rows) + 1), key=lambda cut: max(sum(lengths[:cut]), sum(lengths[cut:])))
+    return [rows[:best], rows[best:]]
+
+
+def _window(action: Action) -> str:
+    if action.kind != "bath" or action.temperature_low_c is None or action.temperature_high_c is None:
+        return ""
+    return f"{action.temperature_low_c:g} to {action.temperature_high_c:g} C"
+
+
+def _fate(action: Action) -> str:
+    if action.kind != "bath":
+        return ""
+    return {
+        "keep": "back to its bottle",
+        "waste": f"jug {action.waste_jug}",
+        "destroy": "destroy tonight",
+        "discard": "used once",
+    }.get(action.after_use, "")
+
+
+def _minutes(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _code(recipe: Recipe | None, text: str) -> tuple[str, str]:
+    if recipe is None:
+        return "", ""
+    line, whole = recipe_code(recipe)
+    if line:
+        what = "The whole recipe" if whole else "The recipe without its prose"
+        return qr_svg(line, error="l"), f"{what}: text OBVERSE1:, base45, zlib, JSON."
+    return "", f"The recipe is too long for a code. Its file has sha256 {sha256(text.encode()).hexdigest()}."
