@@ -320,3 +320,16 @@ def test_the_owner_needs_no_pairing_and_sees_the_code(shared, sharing):
         assert liar.get("/share", headers=HTML).status_code == 403
     with TestClient(shared, base_url=f"http://{LAN}:8137", client=("127.0.0.1", 1)) as liar:
         assert liar.get("/share", headers=HTML).status_code == 403
+
+
+def test_the_terminal_of_the_server_shows_one_line_for_a_mistake(workbench, caplog):
+    app = create_app(workbench)
+
+    @app.get("/api/broken")
+    def broken():
+        raise RuntimeError("told in one line")
+
+    with TestClient(app, base_url="http://127.0.0.1") as web:
+        assert web.get("/api/broken").status_code == 500
+    (line,) = [record for record in caplog.records if record.name == "obverse.web"]
+    assert "RuntimeError: told in one line" in line.getMessage() and line.exc_info is None

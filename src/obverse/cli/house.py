@@ -66,7 +66,8 @@ def demo(
         folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
         url = f"sqlite:///{folder / 'notebook.sqlite'}"
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
-        then = FixedClock(SystemClock().now() - timedelta(days=STORY_DAYS))
+        evening = SystemClock().now().replace(hour=18, minute=30, second=0, microsecond=0)
+        then = FixedClock(evening - timedelta(days=STORY_DAYS))
         past = open_workbench(folder, url=url, clock=then)
         try:
             film = fill_with_the_demo(past, then)

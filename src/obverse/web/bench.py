@@ -7,11 +7,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, read_document
+from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import insights
 from obverse.process import ROLES
 from obverse.process.catalog import products as generic_products
-from obverse.process.catalog import routes
+from obverse.process.catalog import routes, substances
 from obverse.process.shelf import BathByBottles
 from obverse.process.trial import DEFAULT_CONTROLS, HELD_AT
 from obverse.safety.hazards import hazards_of
@@ -49,7 +49,9 @@ def bench_page(
         routes=routes(),
         chosen=_route(route) if route else None,
         baths=workbench.bench.route_baths(route, volume, controls=controls) if route else [],
+        when=_when(workbench, route, volume, controls) if route else [],
         formulas=workbench.bench.formulas(),
+        own=workbench.bench.own_formulas(),
         volume_ml=volume,
         tanks=tanks,
         controls={**HELD_AT, **controls},
@@ -58,6 +60,80 @@ def bench_page(
         control_limits=DEFAULT_CONTROLS,
         shelf_is_empty=workbench.shelf.is_empty,
     )
+
+
+def _when(workbench, route: str, volume_ml: float, controls: dict[str, float]) -> list[dict[str, Any]]:
+    """Minutes of the evening at which something is mixed, weighed or destroyed; empty where none can be planned."""
+    try:
+        actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls)
+    except (InputError, UnsafeError):
+        return []  # the baths themselves say why; a tank below 50 mL has no evening
+    return [{"clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}", "kind": a.kind, "title": a.title, "formula": a.formula} for a in actions]
+
+
+@router.get("/bench/formula", response_class=HTMLResponse, include_in_schema=False)
+def formula_page(request: Request, key: str = "") -> HTMLResponse:
+    """Write a formula of one's own, from nothing or from another."""
+    bench = request.app.state.workbench.bench
+    return page(
+        request,
+        "bench/formula.html",
+        formula=bench.formula(key) if key else None,
+        is_own=key in bench.own_formulas(),
+        roles=ROLES,
+        substances=substances(),
+        component_rows=range(6),
+        dilution_rows=range(2),
+        dilution_roles=("paper_developer", "film_developer", "wetting_agent"),
+    )
+
+
+@router.post("/bench/formula", include_in_schema=False)
+async def keep_formula_form(request: Request) -> RedirectResponse:
+    """Keep it, and show its mix sheet."""
+    form = await request.form()
+
+    def lines(*names: str) -> list[list[str]]:
+        rows = zip(*(form.getlist(name) for name in names), strict=True)
+        return [[str(v).strip() for v in row] for row in rows if any(str(v).strip() for v in row)]
+
+    document = {
+        "name": str(form.get("name", "")).strip(),
+        "key": str(form.get("key", "")).strip(),
+        "role": str(form.get("role", "")),
+        "note": str(form.get("note", "")).strip(),
+        "one_shot": not form.get("keeps"),
+        "make_just_before_use": bool(form.get("make_just_before_use")),
+        "components": [{"substance": s, "concentration": c, "add_order": i} for i, (s, c) in enumerate(lines("substance", "concentration"))],
+        "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
+    }
+    key = request.app.state.workbench.bench.keep_formula(document)
+    return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
+
+
+@router.get("/bench/route.pdf", include_in_schema=False)
+def route_pdf(
+    request: Request,
+    route: str,
+    volume_ml: float = 500.0,
+    developer_parts_water: float | None = None,
+    solvent_ml_per_l: float | None = None,
+    alkali_ml_per_l: float | None = None,
+    paper: str = "a4",
+) -> Response:
+    """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
+    from obverse.sheets.mix_sheet import mix_sheets_pdf
+
+    workbench = request.app.state.workbench
+    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    base = str(request.base_url).rstrip("/")
+    sheets = [
+        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?formula={b.formula.key}&volume_ml={volume_ml:g}")
+        for b in workbench.bench.route_baths(route, volume_ml, controls=controls)
+        if b.sheet is not None
+    ]
+    data = mix_sheets_pdf(sheets, printed_on=workbench.clock.now().date(), paper=paper)
+    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{route}.pdf"'})
 
 
 @router.get("/bench/sheet", response_class=HTMLResponse, include_in_schema=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -55,10 +56,13 @@ def answer_failures(app: FastAPI) -> None:
     async def _http(request: Request, error: HTTPException) -> Response:
         return failure(request, _from_http(request, error))
 
-    @app.exception_handler(Exception)
-    async def _ours_to_mend(request: Request, error: Exception) -> Response:
-        _log.error("a mistake of ours at %s %s", request.method, request.url.path, exc_info=error)
-        return failure(request, _Mistake("this is a mistake of ours, not of yours", remedy="what was stored before is whole; please report it"))
+
+def mistake(request: Request, error: Exception) -> Response:
+    """The answer to something we did not foresee; the log has one line, or all of it with OBVERSE_TRACE."""
+    words = " ".join(f"{type(error).__name__}: {error}".split())
+    trace = error if os.environ.get("OBVERSE_TRACE") else None
+    _log.error("a mistake of ours at %s %s (%s); OBVERSE_TRACE=1 shows where", request.method, request.url.path, words, exc_info=trace)
+    return failure(request, _Mistake("this is a mistake of ours, not of yours", remedy="what was stored before is whole; please report it"))
 
 
 class _Mistake(ObverseError):

@@ -13,7 +13,7 @@ from fastapi import HTTPException, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from obverse.foundation import DeniedError, ObverseError, TooLargeError
-from obverse.web.failures import failure
+from obverse.web.failures import failure, mistake
 from obverse.web.sharing import COOKIE, Sharing
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
@@ -73,7 +73,24 @@ class Guard:
             await _drain(request, receive)
             await _answer(request, error, scope, receive, _with_headers(scope, send))
             return
-        await self._app(scope, _Counted(receive, limit), _with_headers(scope, send))
+        await self._through(request, _Counted(receive, limit), _with_headers(scope, send))
+
+    async def _through(self, request: Request, receive: Receive, send: Send) -> None:
+        """Pass the request on; whatever comes back, no traceback leaves the house."""
+        started = False
+
+        async def watched(message: Message) -> None:
+            nonlocal started
+            started = True
+            await send(message)
+
+        try:
+            await self._app(request.scope, receive, watched)
+        except Exception as error:
+            answer = mistake(request, error)
+            # A stream that broke half way can only be cut off.
+            if not started:
+                await answer(request.scope, receive, send)
 
     def _check_host(self, request: Request) -> None:
         host = host_name(request.headers.get("host", ""))

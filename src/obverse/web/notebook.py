@@ -198,6 +198,12 @@ def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
     return {"id": kept.id, "revision": kept.revision}
 
 
+@router.get("/api/notebook/trials/{trial_id}/faults")
+def faults(request: Request, trial_id: str) -> dict:
+    """Faults of one trial with their likely causes and cures."""
+    return {"faults": _notebook(request).faults(trial_id)}
+
+
 @router.post("/api/notebook/trials/{trial_id}/retire")
 def retire_trial(request: Request, trial_id: str) -> dict:
     """Put a trial aside; nothing is deleted."""

@@ -107,7 +107,7 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     if look["status"] in ENDED:
         return page(request, "sink/report.html", run=kept, report=sink.report(run_id), plan=sink.state(run_id).plan, clock=_clock, instant=_instant)
     plan = sink.state(run_id).plan.model_dump(mode="json")
-    shown = {"actions": plan["actions"], "name": kept.body["name"], "cautions": plan["cautions"]}
+    shown = {"actions": plan["actions"], "name": kept.body["name"], "cautions": plan["cautions"], "tank_ml": plan["tank_ml"], "strips": plan["strips"], "first_developer": plan["route"]["steps"][0]["formula"]}
     return page(request, "sink/live.html", run=kept, look=look, plan=shown)
 
 

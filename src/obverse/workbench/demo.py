@@ -22,23 +22,24 @@ A_WEEK_S = 7 * 24 * 3600.0
 MOST_ACTIONS = 400
 STORY_FILM = "teaching-film-a"
 
-PRODUCTS = (
-    "paper_developer_concentrate",
-    "fixer_ats_60wv",
-    "household_ammonia_5",
-    "etchant_40ww",
-    "citric_monohydrate",
-    "metabisulfite_sodium",
-    "sulfite_anhydrous",
-    "soda_ash",
-    "vitamin_c",
-    "dithionite_85",
-    "permanganate_crystals",
-    "battery_acid_37",
-    "peroxide_12",
-    "vinegar_essence_25",
-    "wetting_agent",
-)
+# What stands there, and an invented price of the package, so that a cost of a roll can be shown.
+PRODUCTS: dict[str, float] = {
+    "paper_developer_concentrate": 14.0,
+    "fixer_ats_60wv": 12.0,
+    "household_ammonia_5": 2.5,
+    "etchant_40ww": 9.0,
+    "citric_monohydrate": 6.0,
+    "metabisulfite_sodium": 5.0,
+    "sulfite_anhydrous": 7.0,
+    "soda_ash": 3.0,
+    "vitamin_c": 8.0,
+    "dithionite_85": 11.0,
+    "permanganate_crystals": 10.0,
+    "battery_acid_37": 6.0,
+    "peroxide_12": 4.0,
+    "vinegar_essence_25": 3.0,
+    "wetting_agent": 9.0,
+}
 
 TOOLS: tuple[dict[str, Any], ...] = (
     {"key": "syringe_20", "name": "syringe, 20 mL by 0.5 mL", "kind": "syringe", "graduation": 0.5, "capacity": 20},
@@ -103,8 +104,9 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
 
 def _fill_shelf(workbench: Workbench) -> None:
     shelf = workbench.shelf
-    for key in PRODUCTS:
+    for key, price in PRODUCTS.items():
         shelf.add_generic(key)
+        shelf.change_product(key, {**shelf.product(key).thing.model_dump(mode="json"), "package_price": price})
     for tool in TOOLS:
         shelf.add_tool(tool)
     today = workbench.clock.now().date()
@@ -163,8 +165,8 @@ def _fill_story_film(workbench: Workbench, clock: FixedClock) -> None:
 def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> str:
     """One whole evening at the sink, every action acknowledged as it falls due; returns the run's id."""
     sink = workbench.sink
-    strip = {"name": f"{STORY_FILM}, {trial.id}", "controls": trial.controls}
-    run = sink.begin({"route": STORY_ROUTE, "name": f"{trial.id} of teaching film A (invented)", "tank_ml": 500, "temperature_c": 20, "strips": [strip]})
+    strip = {"name": f"Teaching film A, {trial.id}", "controls": trial.controls}
+    run = sink.begin({"route": STORY_ROUTE, "name": f"{trial.id.capitalize()} of teaching film A (invented)", "tank_ml": 500, "temperature_c": 20, "strips": [strip]})
     sink.record(run, "start", {"kind": "started"})
     for number in range(MOST_ACTIONS):
         look = sink.look(run)

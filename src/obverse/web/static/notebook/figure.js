@@ -59,7 +59,7 @@ export class Figure {
     this.c = { ...plotColours(), good: colour("good"), goodWash: colour("good-wash"), strong: colour("line-strong") };
     this.left = phone ? 34 : 46;
     this.right = phone ? 8 : 14;
-    this.rowHeight = phone ? 24 : 30;
+    this.rowHeight = phone ? 27 : 38;
     const rowStep = this.rowHeight + (phone ? 21 : 22);
     const rowsTop = 4;
     this.whatTop = rowsTop + trials.length * rowStep;
@@ -103,7 +103,7 @@ export class Figure {
       g.append(h("text", { x: this.left - 6, y: y + 4, "text-anchor": "end", fill: c.soft, "font-size": 12 }, d.toFixed(1)));
     }
     for (let x = -1.5; x <= 1.51; x += 0.5) g.append(h("text", { x: this.x(x), y: this.plotBottom + 17, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, minus(x.toFixed(1))));
-    g.append(h("text", { x: (this.left + this.width - this.right) / 2, y: this.plotBottom + 38, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, "log exposure, 0 = the metered mid-tone at box speed"));
+    g.append(h("text", { x: (this.left + this.width - this.right) / 2, y: this.plotBottom + 38, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, this.phone ? "log exposure, 0 as metered" : "log exposure, 0 = the metered mid-tone at box speed"));
     return g;
   }
 
@@ -133,8 +133,8 @@ export class Figure {
       const graded = trial.grades.map((grade) => `${grade.of} ${grade.grade.replaceAll("_", " ")}`).join(", ");
       g.append(h("g", { opacity: 0.55 }, this.patches(trial.strip.log_exposure, trial.strip.density, top, this.rowHeight - 6)));
       g.append(h("rect", { x: this.left, y: top, width: this.width - this.left - this.right, height: this.rowHeight - 6, fill: "none", stroke: this.c.strong, "stroke-dasharray": "5 4" }));
-      const words = graded ? `by eye: ${graded}` : "not read yet; as predicted";
-      g.append(h("text", { x: (this.left + this.width) / 2, y: top + 16, "text-anchor": "middle", "paint-order": "stroke", stroke: this.c.card, "stroke-width": 5, fill: this.c.ink, "font-weight": 600, "font-size": 12 }, words));
+      const words = graded ? `by eye${this.phone ? "" : `: ${graded}`}` : "not read yet";
+      g.append(h("text", { x: (this.left + this.width) / 2, y: top + this.rowHeight / 2 + 1, "text-anchor": "middle", "paint-order": "stroke", stroke: this.c.card, "stroke-width": 5, fill: this.c.ink, "font-weight": 600, "font-size": 12 }, words));
     }
     g.addEventListener("pointerenter", () => this.highlight(index));
     g.addEventListener("pointerleave", () => this.highlight(null));
@@ -188,7 +188,7 @@ export class Figure {
     const main = this.rowHeight - 2;
     this.layers.whatRow.replaceChildren(
       h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? short(what.controls) : what.controls_text)),
-      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${Math.round(100 * what.probability_in_aim)} % chance`),
+      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${Math.round(100 * what.probability_in_aim)} %${this.phone ? "" : " chance"}`),
       this.patches(strip.log_exposure, strip.high90, y + 20, thin),
       this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
       this.patches(strip.log_exposure, strip.density, y + 20 + thin, main),
@@ -299,12 +299,12 @@ export class Figure {
     if (aim.highlight_density_max !== null) {
       const y = this.y(base + aim.highlight_density_max);
       const [x0, x1] = [this.x(xc + HIGHLIGHT - 0.17), this.x(xc + HIGHLIGHT + 0.17)];
-      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2, y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}`, "middle"));
+      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2 + (this.phone ? 0 : 8), y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}`, "middle"));
     }
     if (aim.gradient_min !== null && aim.gradient_max !== null) {
       const corner = (side, slope) => `${this.x(xc + side * REACH).toFixed(1)},${this.y(middle - side * REACH * slope).toFixed(1)}`;
       const tie = (side) => `${this.x(xc).toFixed(1)},${this.y(middle).toFixed(1)} ${corner(side, aim.gradient_min)} ${corner(side, aim.gradient_max)}`;
-      g.append(h("polygon", { points: tie(-1), ...wash }), h("polygon", { points: tie(1), ...wash }), word(this.x(xc - REACH) - 10, this.y(middle + REACH * aim.gradient_max) + 4, `slope ${aim.gradient_min.toFixed(2)} to ${aim.gradient_max.toFixed(2)}`, "end"));
+      g.append(h("polygon", { points: tie(-1), ...wash }), h("polygon", { points: tie(1), ...wash }), word(this.x(xc - REACH) - 20, this.y(middle + REACH * aim.gradient_max) + 4, `${this.phone ? "" : "slope "}${aim.gradient_min.toFixed(2)} to ${aim.gradient_max.toFixed(2)}`, "end"));
     }
     if (aim.midtone_log_exposure_min !== null && aim.midtone_log_exposure_max !== null) {
       const y = this.y(middle);

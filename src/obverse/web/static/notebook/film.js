@@ -1,7 +1,7 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
 import { attempt, get, island, post, tell, toast, toneStrip } from "/static/house/house.js";
-import { cautionLine } from "/static/light_table/told.js";
+import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, written } from "/static/notebook/parts.js";
 
@@ -140,8 +140,7 @@ $("aim-name").addEventListener("change", (event) => {
 async function next() {
   const answer = await attempt(() => get(`${api}/next?count=${$("count").value}`));
   if (!answer) return;
-  $("message").textContent = answer.message;
-  $("message").classList.toggle("ready", answer.status === "ready");
+  $("message").replaceChildren(make("span", { className: `badge ${answer.status === "ready" ? "badge-good" : "badge-amber"}`, textContent: answer.status === "ready" ? "\u2713 ready" : "not there yet" }), ` ${lead(answer)}`);
   $("next").replaceChildren(...answer.cautions.map(cautionLine), ...answer.suggestions.map((one, i) => suggestion(one, i, answer)));
   if (!touched) {
     touched = true;
@@ -151,6 +150,19 @@ async function next() {
 }
 
 let touched = false;
+
+/** Where one stands, and what is in the way, in a sentence or two. */
+function lead(answer) {
+  const first = answer.suggestions[0];
+  const best = story.trials.find((trial) => trial.name === answer.best_trial?.id);
+  if (!best) return `${answer.message} It has a ${Math.round(100 * first.probability_in_aim)} % chance to lie in the aim.`;
+  const percent = (p) => `${Math.round(100 * p)} %`;
+  if (answer.status === "ready") return answer.message;
+  const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
+  const window_ = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
+  const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${window_}` : "the mid-tone is not reached";
+  return `${capital(best.name)} comes nearest, ${percent(best.probability_in_aim)} in the aim; what holds it back: ${judged.name.toLowerCase()} ${value}. ${answer.reachable < 0.05 ? answer.message : `The next strip has a ${percent(first.probability_in_aim)} chance.`}`;
+}
 
 function suggestion(one, i, answer) {
   const card = make("article", { className: "card next-card" });
@@ -193,8 +205,20 @@ function trialEntry(trial, index) {
     make("a", { className: "button quiet", href: `/light-table/picture?trial=${trial.id}`, textContent: "Read a picture" })));
   body.append(seen, eyeForm(trial));
   details.append(body);
-  details.addEventListener("toggle", () => figure.highlight(details.open ? index : null));
+  const told = make("div", { className: "faults-told" });
+  details.append(told);
+  details.addEventListener("toggle", () => {
+    figure.highlight(details.open ? index : null);
+    if (details.open && trial.patches.length > 2 && !told.hasChildNodes()) tellFaults(trial, told);
+  });
   return details;
+}
+
+async function tellFaults(trial, told) {
+  told.replaceChildren(make("p", { className: "small soft", textContent: "Looking for faults\u2026" }));
+  const answer = await attempt(() => get(`/api/notebook/trials/${trial.id}/faults`));
+  const found = answer?.faults ?? [];
+  told.replaceChildren(...(found.length ? found.map(faultCard) : [make("p", { className: "small soft", textContent: answer ? "No fault that the curve would show." : "" })]));
 }
 
 function eyeForm(trial) {

@@ -17,7 +17,7 @@ const SYNC_EVERY_MS = 20_000;
 const PLACES = {
   bench: ["On the bench", "bench"],
   dark_room: ["Light out", "lamp"],
-  closed_tank: ["Lid on: the film must not see light", "caution"],
+  closed_tank: ["Lid on, no light", "caution"],
   open: ["Light is allowed", "done"],
 };
 
@@ -188,6 +188,19 @@ function drawAction(doing) {
   box.replaceChildren();
   const text = doing?.do || (core.status === "planned" ? "Everything is planned. The clock starts with your first touch." : "");
   if (text) box.append(Object.assign(document.createElement("p"), { className: "do", textContent: text }));
+  if (doing?.kind === "prepare") {
+    const sheet = Object.assign(document.createElement("a"), { className: "button", target: "_blank", rel: "noopener", textContent: "Its mix sheet" });
+    sheet.href = `/bench/sheet?formula=${encodeURIComponent(doing.formula)}&volume_ml=${plan.tank_ml}${controlsOf(doing)}`;
+    box.append(paragraph("sheet", sheet));
+  }
+  if (doing?.kind === "check") {
+    const write = Object.assign(document.createElement("button"), { type: "button", textContent: "Write the temperature down" });
+    write.addEventListener("click", () => {
+      $("more").showModal();
+      $("temperature").focus();
+    });
+    box.append(paragraph("sheet", write));
+  }
   const warned = [
     ...(doing?.cautions ?? []).map((line) => ["caution", line]),
     ...plan.cautions.filter((c) => doing && c.level === "danger" && [doing.key].includes(c.where)).map((c) => ["danger", c.text]),
@@ -208,8 +221,24 @@ function drawAction(doing) {
   const next = plan.actions[core.status === "planned" ? 0 : core.index + 1];
   $("then").textContent = next ? `Then: ${next.title}` : "Then the evening is over.";
   $("place-in-evening").textContent = core.status === "planned" ? `${plan.actions.length} actions` : `${Math.min(core.index + 1, plan.actions.length)} of ${plan.actions.length}`;
-  document.querySelector(".stage").scrollTop = 0;
+  $("stage").scrollTop = 0;
   veil(Boolean(doing) && ["load", "join"].includes(doing.kind));
+}
+
+function paragraph(name, content) {
+  const element = Object.assign(document.createElement("p"), { className: name });
+  element.append(content);
+  return element;
+}
+
+/** The controls of the strip a first developer is mixed for, as the bench reads them from an address. */
+function controlsOf(doing) {
+  if (doing.formula !== plan.first_developer) return "";
+  const strip = plan.strips.find((each) => doing.strips.includes(each.name)) ?? plan.strips[0];
+  return ["solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"]
+    .filter((name) => name in strip.controls)
+    .map((name) => `&${name}=${strip.controls[name]}`)
+    .join("");
 }
 
 function drawRibbon() {
@@ -399,6 +428,8 @@ document.addEventListener("keyup", letGo);
 
 const PASS = new Set(["Tab", "Escape", "Shift", "Control", "Alt", "Meta", "AltGraph", "CapsLock", "F5", "F11", "F12", "ContextMenu", "PrintScreen"]);
 
+const SCROLL = new Set(["ArrowUp", "ArrowDown", "PageUp", "PageDown", "Home", "End"]);
+
 document.addEventListener("keydown", (event) => {
   if (!$("veil").hidden) {
     if (!PASS.has(event.key) && !event.repeat) hold();
@@ -410,6 +441,8 @@ document.addEventListener("keydown", (event) => {
   if (own && own !== $("touch")) {
     if (["Enter", " "].includes(event.key)) return;
   }
+  // Whoever has gone to the text by Tab reads on with the keys that scroll.
+  if (document.activeElement === $("stage") && SCROLL.has(event.key)) return;
   event.preventDefault();
   touch();
 });

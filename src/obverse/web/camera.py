@@ -1,0 +1,186 @@
+"""The picture page of the light table: drop pictures, see what is found, put the corners right."""
+
+from __future__ import annotations
+
+import threading
+import uuid
+from collections import OrderedDict
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Request, Response, UploadFile
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse
+from pydantic import Field
+
+from obverse.foundation import Document, InputError, NotFoundError, ObverseError
+from obverse.web.pages import page
+from obverse.workbench.camera import Camera
+
+router = APIRouter()
+
+_MOST_JOBS = 40
+Point = tuple[float, float]
+
+
+class ReadPictures(Document):
+    """What to read."""
+
+    pictures: Annotated[tuple[str, ...], Field(min_length=1, max_length=12)]
+    patches: int = Field(ge=1, le=200)
+    corners: tuple[Point, Point, Point, Point] | None = None
+    panel: str = Field(default="", max_length=120)
+    calibrated: bool = True
+
+
+class Tablet(Document):
+    """The known densities of a step tablet that was read."""
+
+    picture: str = Field(max_length=120)
+    densities: Annotated[tuple[Annotated[float, Field(ge=0, le=6)], ...], Field(min_length=4, max_length=200)]
+
+
+class Simulated(Document):
+    """Which invented strip to compute."""
+
+    seed: int = Field(default=1, ge=0, le=10_000)
+
+
+class _Job:
+    """One reading under way; read by the page, written by one thread."""
+
+    def __init__(self):
+        self.share, self.words = 0.0, "waiting"
+        self.result: dict[str, Any] | None = None
+        self.error: ObverseError | None = None
+
+    def tell(self, share: float, words: str) -> None:
+        """How far it is."""
+        self.share, self.words = share, words
+
+
+class _Room:
+    """The camera and its jobs, one for each application."""
+
+    def __init__(self, camera: Camera):
+        self.camera = camera
+        self.jobs: OrderedDict[str, _Job] = OrderedDict()
+        # One reading at a time: a laptop has no memory for more.
+        self.one = threading.Lock()
+
+    def begin(self, body: ReadPictures) -> str:
+        """Start reading; returns the name of the job."""
+        job, name = _Job(), uuid.uuid4().hex
+        self.jobs[name] = job
+        while len(self.jobs) > _MOST_JOBS:
+            self.jobs.popitem(last=False)
+        threading.Thread(target=self._work, args=(job, body), daemon=True).start()
+        return name
+
+    def _work(self, job: _Job, body: ReadPictures) -> None:
+        try:
+            with self.one:
+                job.result = self.camera.read(
+                    body.pictures, body.patches, body.corners, panel=body.panel, calibrated=body.calibrated, progress=job.tell
+                )
+        except ObverseError as error:
+            job.error = error
+        except MemoryError:
+            job.error = InputError("the computer has too little memory for these pictures", remedy="give smaller ones")
+        except Exception:
+            job.error = InputError("the picture could not be read because of a mistake in this program", remedy="try other corners, and report it")
+            raise
+
+
+_making = threading.Lock()
+
+
+def _room(request: Request) -> _Room:
+    state = request.app.state
+    with _making:
+        if not hasattr(state, "camera_room"):
+            bench = state.workbench
+            state.camera_room = _Room(Camera(bench.store, bench.clock, bench.home))
+    return state.camera_room
+
+
+@router.get("/light-table/picture", response_class=HTMLResponse, include_in_schema=False)
+def picture_page(request: Request, picture: str = "") -> HTMLResponse:
+    """Drop pictures here."""
+    room = _room(request)
+    kept = room.camera.picture(picture) if picture else None
+    opened = (
+        {"pictures": [kept.id, *kept.body.get("with", [])], "reading": kept.body["reading"], "known": _of(room, [kept.id, *kept.body.get("with", [])])}
+        if kept
+        else None
+    )
+    return page(
+        request,
+        "light_table/picture.html",
+        recent=room.camera.recent(),
+        opened=opened,
+        calibration=room.camera.calibration(),
+        shot_lists=[
+            {"name": one.body["name"], "log_exposure": [shot["log_exposure"] for shot in one.body["shots"]]}
+            for one in request.app.state.workbench.light_table.shot_lists()[:12]
+        ],
+    )
+
+
+def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
+    return [{"id": id, **{k: v for k, v in room.camera.picture(id).body.items() if k not in ("reading", "with")}} for id in ids]
+
+
+@router.post("/api/light-table/pictures")
+async def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> dict:
+    """Keep pictures; each either gets an id or one sentence about why not."""
+    room, kept, refused = _room(request), [], []
+    for upload in files:
+        name = (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]
+        data = await upload.read()
+        try:
+            kept.append(await run_in_threadpool(room.camera.add, data, name))
+        except InputError as error:
+            refused.append(error.document())
+    return {"pictures": kept, "refused": refused}
+
+
+@router.post("/api/light-table/pictures/simulated")
+def add_simulated(request: Request, body: Simulated) -> dict:
+    """A computed bracket of an invented strip."""
+    return {"pictures": _room(request).camera.add_simulated(body.seed), "refused": []}
+
+
+@router.get("/api/light-table/pictures/{id}/view.jpg", response_class=Response)
+def view(request: Request, id: str) -> Response:
+    """The picture for the eye."""
+    return Response(_room(request).camera.view(id), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=3600"})
+
+
+@router.post("/api/light-table/pictures/read")
+def read(request: Request, body: ReadPictures) -> dict:
+    """Begin to read; ask for the job until it is done."""
+    return {"job": _room(request).begin(body)}
+
+
+@router.get("/api/light-table/pictures/jobs/{name}")
+def job(request: Request, name: str) -> dict:
+    """How far a reading is, and its result."""
+    found = _room(request).jobs.get(name)
+    if found is None:
+        raise NotFoundError("this reading is no longer under way", where="reading", remedy="read the picture again")
+    if found.error is not None:
+        raise found.error
+    return {"share": found.share, "words": found.words, "done": found.result is not None, "reading": found.result}
+
+
+@router.post("/api/light-table/pictures/calibration")
+def calibrate(request: Request, body: Tablet) -> dict:
+    """Take the reading of a step tablet as the calibration of this set-up."""
+    return {"calibration": _room(request).camera.calibrate(body.picture, body.densities)}
+
+
+@router.delete("/api/light-table/pictures/calibration")
+def forget_calibration(request: Request) -> dict:
+    """Go back to camera density."""
+    _room(request).camera.forget_calibration()
+    return {"calibration": None}

@@ -1,0 +1,291 @@
+"""The projector pages: the wall, recipes that travel, the slides in their boxes."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, File, Query, Request, Response, UploadFile
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse
+from pydantic import Field
+
+from obverse.capture import load_picture
+from obverse.foundation import Document, InputError
+from obverse.light import FOGGING_COMPARED, SURROUND_MODELS
+from obverse.reference import record
+from obverse.web.pages import page
+from obverse.workbench.exposure_card import f_number_words
+from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph, sample_scene
+from obverse.workbench.projector import Shown
+from obverse.workbench.recipes import Recipes, difference_documents, differences, read_recipe_text, recipe_text
+
+router = APIRouter()
+
+
+class LookAt(Document):
+    """One or two slides, a projector, a monitor."""
+
+    slides: Annotated[tuple[Shown, ...], Field(min_length=1, max_length=2)]
+    screen: Screen = Screen()
+    viewing: Viewing = Viewing()
+
+
+class Lamp(Document):
+    """A lamp and how the film is held to it."""
+
+    flux_lm: float = Field(gt=0, le=1_000_000)
+    distance_m: float = Field(gt=0, le=100)
+    seconds_a_side: float = Field(gt=0, le=100_000)
+    sides: Literal[1, 2] = 2
+    how: Literal["hand", "reel"] = "hand"
+    film_length_m: float = Field(default=1.6, gt=0, le=50)
+
+
+class RecipeText(Document):
+    """A recipe document, or the text of its QR code."""
+
+    text: str = Field(max_length=1_200_000)
+    name: str = Field(default="dropped recipe", max_length=200)
+
+
+def _recipes(request: Request) -> Recipes:
+    bench = request.app.state.workbench
+    return Recipes(bench.store, bench.clock, bench.home)
+
+
+# The wall
+
+
+@router.get("/projector", response_class=HTMLResponse, include_in_schema=False)
+def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLResponse:
+    """The wall, with a recipe or strip on it where one is named."""
+    projector = request.app.state.workbench.projector
+    sources = projector.sources()
+    chosen = f"recipe:{recipe}" if recipe else source
+    known = {one["id"] for one in sources}
+    return page(
+        request,
+        "projector/wall.html",
+        sources=sources,
+        chosen=chosen if chosen in known else sources[0]["id"],
+        missing=bool(chosen) and chosen not in known,
+        screen=projector.screen().model_dump(),
+        viewing=Viewing().model_dump(),
+        models=SURROUND_MODELS,
+        lamps=projector.lamps(),
+        grain_standing=grain_standing(),
+        callier=record("wall.callier_projector").value,
+        callier_standing=record("wall.callier_projector").source.words,
+        fogging=FOGGING_COMPARED,
+    )
+
+
+@router.post("/api/projector/photograph", response_class=Response)
+async def photograph_in(request: Request, file: Annotated[UploadFile, File()]) -> Response:
+    """A photograph as codes of log luminance, at most two million of them; it is not kept."""
+    data = await file.read()
+    if not data:
+        raise InputError("the file is empty", where=file.filename or "picture", remedy="choose another")
+
+    def work() -> bytes:
+        return photograph(load_picture(data, name=file.filename or "picture")).packed()
+
+    return Response(await run_in_threadpool(work), media_type="application/octet-stream")
+
+
+@router.get("/api/projector/sample", response_class=Response)
+def sample() -> Response:
+    """An invented still life, computed, for whoever has no photograph at hand."""
+    return Response(sample_scene().packed(), media_type="application/octet-stream")
+
+
+@router.get("/api/projector/sources")
+def sources(request: Request) -> dict[str, Any]:
+    """What a slide can be predicted from."""
+    return {"sources": request.app.state.workbench.projector.sources()}
+
+
+@router.post("/api/projector/look")
+def look(request: Request, body: LookAt) -> dict[str, Any]:
+    """Tables from photograph codes to monitor greys, readings along them, and the projection sums."""
+    return request.app.state.workbench.projector.look_document(body.slides, body.screen, body.viewing)
+
+
+@router.post("/api/projector/screen")
+def keep_screen(request: Request, body: Screen) -> dict[str, Any]:
+    """Remember the projector and its room."""
+    request.app.state.workbench.projector.keep_screen(body)
+    return {"kept": True}
+
+
+@router.post("/api/projector/reexposure")
+def reexposure(request: Request, body: Lamp) -> dict[str, Any]:
+    """Lux seconds of a second exposure, and how evenly they fall."""
+    return request.app.state.workbench.projector.reexposure(**body.model_dump())
+
+
+@router.get("/api/projector/card")
+def card(
+    request: Request,
+    source: str,
+    exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
+    p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
+    guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
+) -> dict[str, Any]:
+    """The exposure card of a source."""
+    found = request.app.state.workbench.projector.card(source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m)
+    document = found.document()
+    for line in document["flash"]:
+        line["words"] = f_number_words(line["f_number"])
+    return document
+
+
+@router.get("/projector/card.pdf", include_in_schema=False)
+def card_pdf(
+    request: Request,
+    source: str,
+    exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
+    p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
+    guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
+    paper: str = "a4",
+) -> Response:
+    """The exposure card on paper."""
+    from obverse.sheets.exposure_card import exposure_card_pdf
+
+    bench = request.app.state.workbench
+    found = bench.projector.card(source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m)
+    return _pdf(exposure_card_pdf(found, printed_on=bench.clock.now().date(), paper=paper), "exposure-card")
+
+
+# Recipes
+
+
+@router.get("/projector/recipes", response_class=HTMLResponse, include_in_schema=False)
+def recipes_page(request: Request, first: str = "", second: str = "", bottles: str = "", volume_ml: Annotated[float, Query(gt=0, le=100_000)] = 500.0) -> HTMLResponse:
+    """Recipes: take in, give away, compare, make from one's own bottles."""
+    recipes = _recipes(request)
+    compared = differences(recipes.recipe(first), recipes.recipe(second)) if first and second else None
+    adapted = recipes.from_my_bottles(recipes.recipe(bottles), volume_ml) if bottles else None
+    return page(
+        request,
+        "projector/recipes.html",
+        recipes=list(reversed(recipes.list())),
+        first=first,
+        second=second,
+        compared=compared,
+        bottles=bottles,
+        bottles_name=recipes.recipe(bottles).name if bottles else "",
+        adapted=adapted,
+        volume_ml=volume_ml,
+    )
+
+
+@router.get("/api/projector/recipes/{id}", response_class=Response)
+def recipe_file(request: Request, id: str) -> Response:
+    """A recipe as a document to give away."""
+    text = recipe_text(_recipes(request).export(id))
+    return Response(text, media_type="application/json", headers={"Content-Disposition": f'attachment; filename="{_stem(id)}.json"'})
+
+
+@router.get("/api/projector/recipe-schema")
+def recipe_schema() -> dict[str, Any]:
+    """The JSON schema of a recipe document."""
+    from obverse.process import Recipe
+
+    return Recipe.model_json_schema()
+
+
+@router.post("/api/projector/recipes")
+def take_in(request: Request, body: RecipeText) -> dict[str, Any]:
+    """Take in a recipe document or the text of its QR code; what is broken or could hurt is refused."""
+    from obverse.process.recipe_code import HEAD, read_code
+    from obverse.workbench.recipes import read_recipe
+
+    recipes = _recipes(request)
+    text = body.text.strip()
+    recipe = read_recipe(read_code(text), where="QR code") if text.startswith(HEAD) else read_recipe_text(text, where=body.name)
+    taken = recipes.take_in(recipe)
+    return {"id": taken.id, "new": taken.new, "name": recipe.name}
+
+
+@router.get("/api/projector/compare")
+def compare(request: Request, first: str, second: str) -> dict[str, Any]:
+    """In what two recipes differ."""
+    recipes = _recipes(request)
+    return {"differences": difference_documents(differences(recipes.recipe(first), recipes.recipe(second)))}
+
+
+@router.get("/projector/sheet.pdf", include_in_schema=False)
+def process_sheet(request: Request, recipe: str, volume_ml: Annotated[float, Query(ge=50, le=20_000)] = 500.0, paper: str = "a4") -> Response:
+    """The whole evening on paper."""
+    from obverse.sheets.process_sheet import process_sheet_pdf
+
+    recipes = _recipes(request)
+    found = recipes.export(recipe)
+    baths = recipes.from_my_bottles(found, volume_ml)
+    printed = request.app.state.workbench.clock.now().date()
+    return _pdf(process_sheet_pdf(found, baths, volume_ml=volume_ml, file_name=f"{_stem(recipe)}.json", printed_on=printed, paper=paper), f"process-sheet-{_stem(recipe)}")
+
+
+# Slides
+
+
+@router.get("/projector/slides", response_class=HTMLResponse, include_in_schema=False)
+def slides_page(request: Request, words: str = "", list: str = "") -> HTMLResponse:
+    """Frames, mounts, keywords; and the lists of an evening."""
+    bench = request.app.state.workbench
+    slides = bench.projector.slides
+    chosen, shown = slides.shown(list) if list else (None, [])
+    return page(
+        request,
+        "projector/slides.html",
+        slides=slides.all(words),
+        words=words,
+        lists=slides.lists(),
+        list_id=list,
+        chosen=chosen,
+        shown=shown,
+        recipes={kept.id: kept.body["name"] for kept in bench.store.list("recipe")},
+        films=[kept.body["name"] for kept in bench.notebook.films()],
+    )
+
+
+@router.post("/projector/slides/roll", include_in_schema=False)
+async def add_roll(request: Request) -> RedirectResponse:
+    """Write down a roll."""
+    form = await request.form()
+    roll = str(form.get("roll", ""))
+    frames = str(form.get("frames", "36")).strip()
+    if not frames.isdigit():
+        raise InputError(f"{frames!r} is no number of frames", where="frames", remedy="give 1 to 40")
+    request.app.state.workbench.projector.slides.add_roll(roll, int(frames), recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120])
+    return RedirectResponse("/projector/slides", status_code=303)
+
+
+@router.post("/api/projector/slides/{id}")
+def change_slide(request: Request, id: str, body: dict[str, Any]) -> dict[str, Any]:
+    """Change a slide: title, keywords, mounted, place, recipe, taken_on, note."""
+    kept = request.app.state.workbench.projector.slides.change(id, body)
+    return {"id": kept.id, "revision": kept.revision, **kept.body}
+
+
+@router.post("/api/projector/slides/{id}/retire")
+def retire_slide(request: Request, id: str) -> dict[str, Any]:
+    """Put a slide aside."""
+    return {"id": request.app.state.workbench.projector.slides.retire(id).id}
+
+
+@router.post("/api/projector/lists")
+def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str, Any]:
+    """Keep a projection list."""
+    kept = request.app.state.workbench.projector.slides.keep_list(body, id=id or None)
+    return {"id": kept.id, **kept.body}
+
+
+def _stem(id: str) -> str:
+    return re.sub(r"[^A-Za-z0-9]+", "-", id).strip("-") or "recipe"
+
+
+def _pdf(data: bytes, stem: str) -> Response:
+    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{stem}.pdf"'})

@@ -1,0 +1,148 @@
+// A photograph as codes of log luminance, painted through a table of greys. No page, no network:
+// what stands here is arithmetic on arrays and can be timed by itself.
+
+export const CODES = 4096;
+const NOISE_SIDE = 256;
+
+/** Codes, size and head of what the house sends: "OBVL", length of the JSON head, head, 16-bit codes. */
+export function unpack(buffer) {
+  const view = new DataView(buffer);
+  if (view.getUint32(0, false) !== 0x4f42564c) throw new Error("The house sent no photograph.");
+  const length = view.getUint32(4, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 8, length)));
+  return { ...head, codes: new Uint16Array(buffer, 8 + length, head.width * head.height) };
+}
+
+/** Bytes of base64 text. */
+export function bytes(text) {
+  const raw = atob(text);
+  const out = new Uint8Array(raw.length);
+  for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
+  return out;
+}
+
+/** Opaque pixels (one 32-bit word each) of greys. */
+export function words(greys) {
+  const out = new Uint32Array(greys.length);
+  for (let i = 0; i < greys.length; i++) out[i] = (0xff000000 | (greys[i] * 0x010101)) >>> 0;
+  return out;
+}
+
+let noise = null;
+
+/** A tile of normal noise, spread 32, the same every time. */
+function noiseTile() {
+  if (noise) return noise;
+  noise = new Int8Array(NOISE_SIDE * NOISE_SIDE);
+  let state = 0x9e3779b9;
+  const next = () => {
+    state ^= state << 13;
+    state ^= state >>> 17;
+    state ^= state << 5;
+    return ((state >>> 0) + 0.5) / 4294967296;
+  };
+  for (let i = 0; i < noise.length; i++) {
+    const value = 32 * Math.sqrt(-2 * Math.log(next())) * Math.cos(2 * Math.PI * next());
+    noise[i] = Math.max(-127, Math.min(127, Math.round(value)));
+  }
+  return noise;
+}
+
+/**
+ * Paint codes into pixels.
+ * @param {Uint32Array} out one word a pixel
+ * @param {Uint16Array} codes
+ * @param {number} width
+ * @param {{words: Uint32Array, greys: Uint8Array, runTogether: Uint8Array, grain: Uint8Array}} tables by code
+ * @param {{marks?: boolean, grain?: boolean, stripe?: number}} how
+ */
+export function paint(out, codes, width, tables, how = {}) {
+  const table = tables.words;
+  if (how.grain) paintGrain(out, codes, width, tables);
+  else for (let i = 0, n = codes.length; i < n; i++) out[i] = table[codes[i]];
+  if (how.marks) paintMarks(out, codes, width, tables.runTogether, how.stripe ?? 6);
+}
+
+function paintGrain(out, codes, width, { greys, grain }) {
+  const tile = noiseTile();
+  const height = codes.length / width;
+  for (let y = 0, i = 0; y < height; y++) {
+    const row = (y % NOISE_SIDE) * NOISE_SIDE;
+    for (let x = 0; x < width; x++, i++) {
+      const code = codes[i];
+      let grey = greys[code] + ((tile[row + (x & (NOISE_SIDE - 1))] * grain[code]) >> 7);
+      grey = grey < 0 ? 0 : grey > 255 ? 255 : grey;
+      out[i] = (0xff000000 | (grey * 0x010101)) >>> 0;
+    }
+  }
+}
+
+// Rising stripes, black, where highlights run together; falling stripes, light, where blacks do.
+function paintMarks(out, codes, width, runTogether, stripe) {
+  const height = codes.length / width;
+  const period = 2 * stripe;
+  const thin = Math.max(1, stripe >> 1);
+  for (let y = 0, i = 0; y < height; y++) {
+    for (let x = 0; x < width; x++, i++) {
+      const mark = runTogether[codes[i]];
+      if (mark === 1 && (x + y) % period < thin) out[i] = 0xff101010;
+      else if (mark === 2 && (x - y + height * period) % period < thin) out[i] = 0xffb0b0b0;
+    }
+  }
+}
+
+/** Code of the mean luminance in a square around a place. */
+export function codeAt({ codes, width, height }, x, y, reach, step) {
+  let total = 0;
+  let count = 0;
+  for (let j = Math.max(0, y - reach); j <= Math.min(height - 1, y + reach); j++) {
+    for (let i = Math.max(0, x - reach); i <= Math.min(width - 1, x + reach); i++) {
+      total += 10 ** ((codes[j * width + i] - (CODES - 1)) * step);
+      count++;
+    }
+  }
+  return Math.max(0, CODES - 1 + Math.log10(total / count) / step);
+}
+
+/** Share of pixels whose tones run together: {clipped, blocked}, 0 to 1. */
+export function shares(codes, runTogether) {
+  const counts = new Uint32Array(3);
+  for (let i = 0; i < codes.length; i++) counts[runTogether[codes[i]]]++;
+  return { clipped: counts[1] / codes.length, blocked: counts[2] / codes.length };
+}
+
+/** The canvas of one slide. */
+export class SlideCanvas {
+  constructor(canvas) {
+    this.canvas = canvas;
+    this.context = canvas.getContext("2d", { alpha: false });
+    this.photograph = null;
+    this.tables = null;
+  }
+
+  /** Put another photograph before it. */
+  load(photograph) {
+    this.photograph = photograph;
+    this.canvas.width = photograph.width;
+    this.canvas.height = photograph.height;
+    this.image = this.context.createImageData(photograph.width, photograph.height);
+    this.pixels = new Uint32Array(this.image.data.buffer);
+  }
+
+  /** Another slide: `grey`, `run_together`, `grain` as base64 from the house. */
+  slide({ grey, run_together, grain }) {
+    const greys = bytes(grey);
+    this.tables = { greys, words: words(greys), runTogether: bytes(run_together), grain: bytes(grain) };
+  }
+
+  /** Paint; returns milliseconds. */
+  draw(how) {
+    if (!this.photograph || !this.tables) return 0;
+    const start = performance.now();
+    // Stripes keep their width on the screen, whatever the picture is scaled to.
+    const scale = this.canvas.width / Math.max(1, this.canvas.clientWidth);
+    paint(this.pixels, this.photograph.codes, this.photograph.width, this.tables, { ...how, stripe: Math.max(2, Math.round(4 * scale)) });
+    this.context.putImageData(this.image, 0, 0);
+    return performance.now() - start;
+  }
+}

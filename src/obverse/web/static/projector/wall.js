@@ -1,0 +1,339 @@
+// The wall: photographs through a slide and a projector, numbers of the screen, the card for the bag.
+
+import { attempt, get, island, post, tell, toast, greyOfDensity } from "/static/house/house.js";
+import { SlideCanvas, codeAt, shares, unpack } from "/static/projector/preview.js";
+
+const CODE_STEP = 0.00125;
+const PICK_SHARE = 0.006;
+const page = island("wall");
+const $ = (id) => document.getElementById(id);
+const figures = { a: $("figure-a"), b: $("figure-b") };
+const sides = { a: new SlideCanvas($("canvas-a")), b: new SlideCanvas($("canvas-b")) };
+const how = { marks: false, grain: false };
+let photograph = null;
+let pick = null; // {x, y} as shares of the picture; null: average
+let answer = null;
+let busy = false;
+let again = false;
+
+const number = (value, digits = 2) => (value == null ? "–" : value.toFixed(digits).replace("-", "−"));
+const field = (id) => Number($(id).value);
+const two = () => $("source-b").value !== "";
+
+// A stop each way around the curve's own setting; the slider runs in thirds of stops.
+const base = { a: null, b: null };
+const shiftOf = (side) => Number($(`index-${side}`).value) / 3;
+
+function shown(side) {
+  const one = { source: $(`source-${side}`).value, metered_code: meteredCode(), zone: pick ? Number($("zone").value) : 5 };
+  if (base[side]) one.exposure_index = base[side] / 2 ** shiftOf(side);
+  return one;
+}
+
+function meteredCode() {
+  if (!photograph) return 2048;
+  if (!pick) return photograph.average_code;
+  const reach = Math.max(1, Math.round(photograph.width * PICK_SHARE));
+  return codeAt(photograph, Math.round(pick.x * (photograph.width - 1)), Math.round(pick.y * (photograph.height - 1)), reach, CODE_STEP);
+}
+
+function screen() {
+  return { flux_lm: field("flux"), width_m: field("width"), aspect: photograph ? photograph.width / photograph.height : 1.5, gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
+}
+
+function viewing() {
+  return { model: $("model").value, shown_in: $("shown-in").value, white: $("white").value, rms_granularity: field("granularity"), pixels_wide: photograph?.width ?? 1700 };
+}
+
+/** Ask for tables and draw; while one question is open the newest waits. */
+async function refresh() {
+  if (!photograph) return;
+  if (busy) {
+    again = true;
+    return;
+  }
+  busy = true;
+  try {
+    const list = two() ? ["a", "b"] : ["a"];
+    const found = await post("/api/projector/look", { slides: list.map(shown), screen: screen(), viewing: viewing() });
+    answer = found;
+    list.forEach((side, i) => {
+      sides[side].slide(found.slides[i]);
+      if (base[side] === null) base[side] = found.slides[i].exposure_index_set;
+    });
+    drawAll();
+    tellNumbers();
+  } catch (error) {
+    tell(error);
+  } finally {
+    busy = false;
+    if (again) {
+      again = false;
+      refresh();
+    }
+  }
+}
+
+function drawAll() {
+  for (const side of two() ? ["a", "b"] : ["a"]) sides[side].draw(how);
+}
+
+function tellNumbers() {
+  figures.b.hidden = !two();
+  $("pictures").classList.toggle("pair", two());
+  const list = two() ? ["a", "b"] : ["a"];
+  list.forEach((side, i) => {
+    const slide = answer.slides[i];
+    const { clipped, blocked } = shares(photograph.codes, sides[side].tables.runTogether);
+    $(`caption-${side}`).textContent = `${slide.name}, metered at ${Math.round(slide.exposure_index_set)}`;
+    $(`share-${side}`).textContent = `${number(100 * clipped, 1)} % clipped highlights, ${number(100 * blocked, 1)} % blocked blacks`;
+    $(`index-words-${side}`).textContent = `index ${Math.round(slide.exposure_index_set)}, ${stopsWords(-shiftOf(side))}`;
+    $(`curve-kind-${side}`).textContent = kindWords(slide);
+  });
+  $("index-row-b").hidden = !two();
+  const sums = answer.sums;
+  put("gate", sums.gate_cd_m2, 0);
+  $("gate-fl").textContent = `${number(sums.gate_fl, 1)} fL; cinema practice ${sums.cinema_fl} ± ${sums.cinema_fl_tolerance} fL`;
+  put("largest", sums.largest_width_m, 2);
+  const first = sums.slides[0];
+  put("highlight", first.highlight_cd_m2, 0);
+  put("black", first.black_cd_m2, first.black_cd_m2 < 10 ? 2 : 1);
+  put("contrast", first.contrast, 0);
+  $("contrast-note").textContent = `${number(first.contrast_in_the_dark, 0)} : 1 with no stray light; a slide is readable over about ${sums.readable_range} : 1`;
+  $("base-words").textContent = `The base (${number(first.base_density)}) passes ${number(100 * first.base_transmittance, 0)} % of the light: it costs ${number(first.base_stops, 2)} stop.`;
+  $("width-words").textContent = `For highlights at 16 fL the picture may be ${number(first.width_for_highlights_m)} m wide.`;
+  cautions($("sum-cautions"), sums.cautions);
+  cautions($("curve-cautions"), [...answer.slides.flatMap((slide) => slide.cautions), ...photograph.cautions].filter(unlike()));
+  scale($("scale-a"), answer.slides[0].scale);
+  $("scale-b").hidden = !two();
+  if (two()) scale($("scale-b"), answer.slides[1].scale);
+}
+
+const put = (id, value, digits) => ($(id).textContent = number(value, digits));
+
+function unlike() {
+  const seen = new Set();
+  return (caution) => !seen.has(caution.text) && seen.add(caution.text);
+}
+
+function kindWords(slide) {
+  const kinds = { measured: "measured strip", predicted: "predicted, not yet made", example: "invented curve" };
+  return [kinds[slide.kind], slide.controls_text].filter(Boolean).join(" · ");
+}
+
+function stopsWords(stops) {
+  const thirds = Math.round(3 * stops);
+  if (thirds === 0) return "its own";
+  const whole = Math.trunc(Math.abs(thirds) / 3);
+  const part = Math.abs(thirds) % 3;
+  const text = [whole || "", part ? `${part}/3` : ""].filter(Boolean).join(" ");
+  return `${text} stop${Math.abs(thirds) > 3 ? "s" : ""} ${thirds > 0 ? "less light" : "more light"}`;
+}
+
+function cautions(element, list) {
+  element.replaceChildren(
+    ...list.map(({ level, text }) => {
+      const line = document.createElement("p");
+      line.className = "small soft";
+      const word = document.createElement("strong");
+      word.textContent = { note: "Note. ", caution: "Caution. ", danger: "Danger. " }[level];
+      line.append(word, text);
+      return line;
+    }),
+  );
+}
+
+/** The grey scale on the wall: half stops around the mid-tone, in the greys that the tables give. */
+function scale(element, { stops, density, cd_m2, lightness }) {
+  const top = Math.max(...cd_m2);
+  element.replaceChildren(
+    ...stops.map((stop, i) => {
+      const patch = document.createElement("span");
+      const grey = greyOfDensity(-Math.log10(cd_m2[i] / top));
+      patch.style.background = `rgb(${grey}, ${grey}, ${grey})`;
+      patch.title = `${stop > 0 ? "+" : ""}${number(stop, 1)} stops: density ${number(density[i])}, ${number(cd_m2[i], 1)} cd/m², L* ${number(lightness[i], 0)}`;
+      return patch;
+    }),
+  );
+  element.setAttribute("aria-label", `grey scale on the wall, half stops from minus five to plus five; lightness ${lightness.map((l) => l.toFixed(0)).join(", ")}`);
+}
+
+// The photograph
+
+async function load(response) {
+  const buffer = await response.arrayBuffer();
+  photograph = unpack(buffer);
+  pick = null;
+  $("meter-average").checked = true;
+  $("spot").hidden = true;
+  sides.a.load(photograph);
+  sides.b.load(photograph);
+  $("photo-name").textContent = photograph.name;
+  await refresh();
+}
+
+async function send(file) {
+  const form = new FormData();
+  form.append("file", file);
+  $("photo-name").textContent = `Reading ${file.name} …`;
+  const token = document.querySelector('meta[name="obverse-token"]').content;
+  const response = await fetch("/api/projector/photograph", { method: "POST", headers: { Accept: "application/json", "X-Obverse-Token": token }, body: form });
+  if (!response.ok) {
+    $("photo-name").textContent = photograph?.name ?? "";
+    const told = await response.json().catch(() => null);
+    throw new Error(told?.error?.sentence ?? `The house answered ${response.status}.`);
+  }
+  await load(response);
+}
+
+$("file").addEventListener("change", (event) => {
+  if (event.target.files[0]) attempt(() => send(event.target.files[0]));
+});
+const wall = $("wall-room");
+for (const kind of ["dragover", "dragenter"]) wall.addEventListener(kind, (event) => (event.preventDefault(), wall.classList.add("over")));
+for (const kind of ["dragleave", "drop"]) wall.addEventListener(kind, () => wall.classList.remove("over"));
+wall.addEventListener("drop", (event) => {
+  event.preventDefault();
+  if (event.dataTransfer.files[0]) attempt(() => send(event.dataTransfer.files[0]));
+});
+
+// The meter: a place in the picture, by pointer or by keys
+
+function place(x, y) {
+  pick = { x: Math.min(1, Math.max(0, x)), y: Math.min(1, Math.max(0, y)) };
+  $("meter-spot").checked = true;
+  showSpot();
+  refresh();
+}
+
+function showSpot() {
+  const spot = $("spot");
+  spot.hidden = !pick;
+  $("zone-row").hidden = !pick;
+  if (!pick) return;
+  spot.style.left = `${100 * pick.x}%`;
+  spot.style.top = `${100 * pick.y}%`;
+  $("spot-words").textContent = `spot at ${Math.round(100 * pick.x)} % across, ${Math.round(100 * pick.y)} % down`;
+}
+
+for (const side of ["a", "b"]) {
+  const canvas = sides[side].canvas;
+  canvas.addEventListener("click", (event) => place(event.offsetX / canvas.clientWidth, event.offsetY / canvas.clientHeight));
+  canvas.addEventListener("pointermove", (event) => read(side, event.offsetX / canvas.clientWidth, event.offsetY / canvas.clientHeight));
+}
+$("canvas-a").addEventListener("keydown", (event) => {
+  const move = { ArrowLeft: [-0.02, 0], ArrowRight: [0.02, 0], ArrowUp: [0, -0.02], ArrowDown: [0, 0.02] }[event.key];
+  if (!move) return;
+  event.preventDefault();
+  const from = pick ?? { x: 0.5, y: 0.5 };
+  place(from.x + move[0], from.y + move[1]);
+});
+
+function read(side, x, y) {
+  if (!answer || !photograph) return;
+  const slide = answer.slides[side === "a" ? 0 : 1];
+  if (!slide) return;
+  const i = Math.min(photograph.height - 1, Math.floor(y * photograph.height)) * photograph.width + Math.min(photograph.width - 1, Math.floor(x * photograph.width));
+  const at = Math.min(slide.readout.density.length - 1, Math.round(photograph.codes[i] / slide.readout.step));
+  const stops = slide.readout.log_exposure[at] / Math.log10(2);
+  $("readout").textContent = `Here: zone ${number(5 + stops, 1)} at box speed, density ${number(slide.readout.density[at])}, ${number(slide.readout.cd_m2[at], 1)} cd/m² on the wall.`;
+}
+
+$("meter-average").addEventListener("change", () => {
+  pick = null;
+  showSpot();
+  refresh();
+});
+$("meter-spot").addEventListener("change", () => place(0.5, 0.5));
+
+// Controls
+
+for (const id of ["zone", "model", "shown-in", "white"]) $(id).addEventListener("change", refresh);
+for (const id of ["index-a", "index-b", "flux", "width", "gain", "stray", "callier", "granularity"]) $(id).addEventListener("input", refresh);
+for (const side of ["a", "b"]) {
+  $(`source-${side}`).addEventListener("change", () => {
+    base[side] = null;
+    $(`index-${side}`).value = 0;
+    refresh();
+    if (side === "a") card();
+  });
+}
+for (const name of ["marks", "grain"]) {
+  $(name).addEventListener("change", (event) => {
+    how[name] = event.target.checked;
+    drawAll();
+  });
+}
+for (const id of ["flux", "width", "gain", "stray", "callier"]) {
+  $(id).addEventListener("change", () => attempt(() => post("/api/projector/screen", screen())));
+}
+
+// The card
+
+async function card() {
+  const query = new URLSearchParams({ source: $("source-a").value });
+  if ($("card-index").value) query.set("exposure_index", $("card-index").value);
+  if ($("card-p").value) query.set("p", $("card-p").value);
+  if ($("card-guide").value) query.set("guide_number_m", $("card-guide").value);
+  $("card-pdf").href = `/projector/card.pdf?${query}`;
+  const found = await attempt(() => get(`/api/projector/card?${query}`));
+  if (!found) return;
+  const index = found.exposure_index;
+  $("card-dial").textContent = `${Math.round(found.dial)}`;
+  $("card-known").textContent = index.sd > 0 ? `the curve says ${number(index.value, 0)} (${number(index.low90, 0)} to ${number(index.high90, 0)}, nine times in ten)` : "as you set it";
+  $("card-range").textContent = number(found.range_stops, 1);
+  $("card-range-note").textContent = `${number(found.under_stops, 1)} under and ${number(found.over_stops, 1)} over the metered tone; an average outdoor scene has ${number(found.scene_stops, 1)}`;
+  $("card-bracket").textContent = found.bracket_words;
+  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, number(zone.density), `${number(zone.lightness, 0)}`, zone.separated ? "separates" : "runs together"]);
+  fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
+  fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
+  fill("card-flash", found.flash, (line) => [`${line.distance_m} m`, line.words]);
+  cautions($("card-cautions"), found.cautions);
+}
+
+function swatch({ screen: light }) {
+  const span = document.createElement("span");
+  const grey = greyOfDensity(-Math.log10(light));
+  span.className = "swatch";
+  span.style.background = `rgb(${grey}, ${grey}, ${grey})`;
+  return span;
+}
+
+function fill(id, rows, cells) {
+  $(id).replaceChildren(
+    ...rows.map((row) => {
+      const line = document.createElement("tr");
+      for (const content of cells(row)) {
+        const cell = document.createElement("td");
+        cell.append(content);
+        line.append(cell);
+      }
+      return line;
+    }),
+  );
+}
+
+for (const id of ["card-index", "card-p", "card-guide"]) $(id).addEventListener("change", card);
+
+// Second exposure
+
+async function lamp() {
+  const body = { flux_lm: field("lamp-flux"), distance_m: field("lamp-distance") / 100, seconds_a_side: field("lamp-seconds"), sides: Number($("lamp-sides").value), how: $("lamp-how").value };
+  const found = await attempt(() => post("/api/projector/reexposure", body));
+  if (!found) return;
+  put("lamp-lux", found.lux, 0);
+  $("lamp-lxs").textContent = `${Math.round(found.least_lx_s).toLocaleString("en")} to ${Math.round(found.most_lx_s).toLocaleString("en")}`;
+  put("lamp-even", 100 * found.evenness, found.evenness < 0.1 ? 1 : 0);
+  $("lamp-words").textContent = found.words;
+  $("lamp-standing").textContent = found.standing;
+}
+for (const id of ["lamp-flux", "lamp-distance", "lamp-seconds", "lamp-sides", "lamp-how"]) $(id).addEventListener("change", lamp);
+$("lamp").addEventListener("change", (event) => {
+  if (event.target.value) $("lamp-flux").value = event.target.value;
+  lamp();
+});
+
+if (page.missing) toast("What was asked for has no curve; another is shown.", "error");
+attempt(async () => load(await fetch("/api/projector/sample")));
+card();
+lamp();

@@ -1,0 +1,38 @@
+"""The demo, walked through at both widths: what a first visitor sees."""
+
+import re
+
+import pytest
+
+FILM = "/notebook/teaching-film-a"
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("path", ["/", "/shelf", "/shelf/care", "/bench", "/sink", "/light-table", "/notebook", FILM, "/projector"])
+def test_every_place_of_the_demo(demo_house, page_at, axe, picture_of, path, width):
+    page = page_at(width)
+    assert page.goto(demo_house.url + path).status == 200
+    page.wait_for_load_state("networkidle")
+    assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert page.get_by_text("Films, products and measurements shown here are invented.").is_visible()
+    axe(page)
+    picture_of(page, "demo" + path.replace("/", "-").rstrip("-"))
+
+
+def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
+    assert demo_house.start_path == FILM
+    page = page_at(1280)
+    page.goto(demo_house.url + demo_house.start_path)
+    page.get_by_text(re.compile(r"Strip 6 comes nearest")).wait_for(timeout=30_000)
+    page.get_by_text(re.compile(r"The next strip has a \d+ % chance")).wait_for()
+    picture_of(page, "story")
+
+
+def test_from_the_start_to_the_story_and_to_the_evening(demo_house, page_at):
+    page = page_at(390)
+    page.goto(demo_house.url + "/")
+    page.get_by_role("link", name="Teaching film A").click()
+    page.wait_for_url("**" + FILM)
+    page.go_back()
+    page.get_by_role("link", name="Strip 6 of teaching film A (invented)").click()
+    page.get_by_text("What was truly done").wait_for()
