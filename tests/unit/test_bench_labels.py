@@ -86,11 +86,11 @@ def test_every_mix_sheet_is_one_page(key, paper):
 
     import typst
 
-    from obverse.sheets.mix_sheet import sheet_data
+    from obverse.sheets.mix_sheet import sheets_data
 
     formula = formulas()[key]
     sheet = mix(formula, 500, tuple(products().values()))
-    data = sheet_data(sheet, hazards_of(formula), "http://127.0.0.1:8137/x", date(2031, 11, 5), paper)
+    data = sheets_data([(sheet, hazards_of(formula), "http://127.0.0.1:8137/x")], date(2031, 11, 5), paper)
     source = files("obverse.sheets").joinpath("data/mix_sheet.typ").read_bytes()
     pages = typst.compile(source, format="png", ppi=20, sys_inputs={"data": json.dumps(data)}, ignore_system_fonts=True)
     pages = pages if isinstance(pages, list) else [pages]

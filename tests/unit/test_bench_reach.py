@@ -45,6 +45,23 @@ def test_too_weak_is_mended_by_a_stronger_bottle():
     assert [p.key for p in bought] == ["peroxide_6"]
 
 
+def test_what_stands_there_already_is_not_bought_again():
+    """Peroxide is too weak, citric acid is at hand: only the peroxide is on the list."""
+    bath = Formula(
+        name="strong peroxide and acid",
+        role="bleach",
+        components=(Component(substance="citric_acid", concentration="40 g/L"), Component(substance="hydrogen_peroxide", concentration="50 g/L")),
+    )
+    bought = least_purchase([bath], 500, (P["peroxide_3"], P["citric_monohydrate"]), MARKET)
+    assert [p.key for p in bought] == ["peroxide_6"]
+
+
+def test_nobody_takes_developer_for_its_carbonate_nor_fixer_for_its_sulfite():
+    shelf = (P["paper_developer_concentrate"], P["fixer_ats_60wv"])
+    assert reach(F["fogging_dithionite"], 500, shelf).lacks == ("sodium_carbonate", "sodium_dithionite")
+    assert reach(F["wash_aid_sulfite"], 500, shelf).lacks == ("sodium_sulfite",)
+
+
 def test_what_nobody_sells_cannot_be_bought():
     cerium = Formula(name="cerium bleach", role="bleach", components=(Component(substance="cerium_iv_sulfate", concentration="20 g/L"),))
     assert least_purchase([cerium], 500, (), MARKET) is None

@@ -192,6 +192,54 @@ def test_sheet_document_and_pdf(client):
     assert pdf.content.startswith(b"%PDF") and pdf.headers["content-type"] == "application/pdf"
 
 
+def test_a_formula_of_ones_own_by_the_form(client, workbench):
+    form = {
+        "name": "My Acid Stop",
+        "key": "",
+        "role": "stop",
+        "substance": ["citric_acid", "", ""],
+        "concentration": ["20 g/L", "", ""],
+        "product_role": ["", ""],
+        "dilution": ["", ""],
+        "keeps": "on",
+    }
+    answer = client.post("/bench/formula", data=form, follow_redirects=False)
+    assert answer.headers["location"].startswith("/bench/sheet?formula=my_acid_stop")
+    kept = workbench.bench.formula("my_acid_stop")
+    assert (kept.components[0].concentration, kept.one_shot) == ("20 g/L", False)
+    client.post("/bench/formula", data={**form, "key": "my_acid_stop", "concentration": ["25 g/L", "", ""]}, follow_redirects=False)
+    assert workbench.bench.formula("my_acid_stop").components[0].concentration == "25 g/L"
+    wrong = client.post("/bench/formula", data={**form, "substance": ["", "", ""]}, follow_redirects=False)
+    assert wrong.status_code == 422
+
+
+def test_a_formula_that_could_never_be_mixed_is_not_kept(workbench):
+    for concentration in ("10 mL/L", "1+9"):
+        document = {"name": "vague", "role": "bleach", "components": [{"substance": "sulfuric_acid", "concentration": concentration}]}
+        with pytest.raises(InputError):
+            workbench.bench.keep_formula(document)
+    assert workbench.bench.own_formulas() == {}
+
+
+def test_what_does_not_keep_is_mixed_within_its_time(workbench):
+    """From mixing to use no longer than the formula allows, on every route."""
+    from obverse.run.planner import plan_run
+
+    for key, route in routes().items():
+        plan = plan_run(route, formulas(), tank_ml=500)
+        mixed = {a.formula: a for a in workbench.bench.when_to_mix(key, 500) if a.kind == "prepare"}
+        for action in plan.actions:
+            limit = formulas()[action.formula].use_within_min if action.formula else None
+            if action.kind == "bath" and limit:
+                assert action.start_s - mixed[action.formula].end_s <= limit * 60
+
+
+def test_all_sheets_of_a_route_as_one_pdf(client):
+    pdf = client.get("/bench/route.pdf", params={"route": "permanganate_light", "volume_ml": 500})
+    assert pdf.content.startswith(b"%PDF")
+    assert client.get("/bench/route.pdf", params={"route": "unheard"}).status_code == 422
+
+
 def test_a_chosen_bottle_reaches_the_sheet(client):
     sheet = client.get("/api/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": 500, "choose": "ammonia:ammonia_25"}).json()
     assert [line["product"] for line in sheet["lines"] if line["kind"] == "product"] == ["ammonia_25"]

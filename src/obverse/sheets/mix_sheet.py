@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from obverse.foundation import Caution, InputError
@@ -26,15 +27,36 @@ def mix_sheet_pdf(sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_o
     paper : str
         ``"a4"`` or ``"us-letter"``.
     """
+    return mix_sheets_pdf([(sheet, hazards, link)], printed_on=printed_on, paper=paper)
+
+
+def mix_sheets_pdf(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], *, printed_on: date | None = None, paper: str = "a4") -> bytes:
+    """Several sheets, each on a page of its own: (sheet, hazards, link) each.
+
+    Raises
+    ------
+    InputError
+        For another paper, or where there is no sheet.
+    """
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
-    return typeset("mix_sheet", sheet_data(sheet, hazards, link, printed_on, paper))
+    if not sheets:
+        raise InputError("there is no mix sheet to print", where="mix sheet", remedy="put what is missing on the shelf first")
+    return typeset("mix_sheet", sheets_data(sheets, printed_on, paper))
 
 
-def sheet_data(sheet: MixSheet, hazards: HazardSheet, link: str, printed_on: date | None, paper: str) -> dict:
+def sheets_data(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str) -> dict:
     """What the template is given."""
     return {
         "paper": paper,
+        "defer": DEFER,
+        "printed": f"printed {printed_on}" if printed_on else "",
+        "sheets": [_sheet(sheet, hazards, link) for sheet, hazards, link in sheets],
+    }
+
+
+def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict:
+    return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
         "volume": f"{sheet.volume_ml:g} mL",
         "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
@@ -54,8 +76,6 @@ def sheet_data(sheet: MixSheet, hazards: HazardSheet, link: str, printed_on: dat
         ],
         "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated." if sheet.ph else "",
         "qr": qr_svg(link),
-        "defer": DEFER,
-        "printed": f"printed {printed_on}" if printed_on else "",
     }
 
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from obverse.chemistry import concentration_g_per_l
 from obverse.clock import Clock
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
-from obverse.process import Component, Formula, Product, Step, Tool
+from obverse.process import Component, Formula, Product, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
 from obverse.process.shelf import BathByBottles
+from obverse.run.plan import Action
+from obverse.run.planner import plan_run
 from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
 
@@ -96,8 +100,11 @@ class Bench:
 
     def formulas(self) -> dict[str, Formula]:
         """The generic formulas, and the person's own under their ids."""
-        own = {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
-        return {**formulas(), **own}
+        return {**formulas(), **self.own_formulas()}
+
+    def own_formulas(self) -> dict[str, Formula]:
+        """The person's own formulas by id."""
+        return {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
 
     def formula(self, key: str) -> Formula:
         """The formula of that key.
@@ -113,8 +120,22 @@ class Bench:
             raise InputError(f"there is no formula {key!r}", where="formula", remedy="choose one from the bench page") from None
 
     def keep_formula(self, document: dict[str, Any]) -> str:
-        """Keep a formula of one's own; returns its id."""
-        formula = read_document(Formula, document, where="formula")
+        """Keep a formula of one's own; returns its key, made from the name where none is given.
+
+        Raises
+        ------
+        InputError
+            If it is no formula, names an unknown substance or an unmixable strength, or takes the name of
+            a generic one.
+        """
+        given = dict(document)
+        if not given.get("key"):
+            given["key"] = re.sub(r"[^a-z0-9]+", "_", str(given.get("name", "")).lower()).strip("_")[:60] or "own"
+        formula = read_document(Formula, given, where="formula")
+        for component in formula.components:
+            known = substance(component.substance, where=formula.name)
+            if component.parsed.unit != "% w/w":
+                concentration_g_per_l(component.parsed, known)
         key = formula.key
         if key in formulas():
             raise InputError(f"{key!r} is the name of a generic formula", where="key", remedy="choose another key")
@@ -137,10 +158,7 @@ class Bench:
 
     def route_baths(self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None) -> list[RouteBath]:
         """Every bath of a route in the order of its steps, mixed or refused."""
-        try:
-            route = routes()[route_key]
-        except KeyError:
-            raise InputError(f"there is no route {route_key!r}", where="route", remedy="choose one from the bench page") from None
+        route = self._route(route_key)
         found: dict[str, RouteBath] = {}
         for step in route.steps:
             if not step.formula:
@@ -155,9 +173,26 @@ class Bench:
                 found[step.formula] = RouteBath(formula, (step,), None, error.sentence)
         return list(found.values())
 
+    def when_to_mix(self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None) -> tuple[Action, ...]:
+        """The mixing, weighing and destroying of an evening, with the minute of each, as the sink plans it.
+
+        Raises
+        ------
+        InputError, UnsafeError
+            Where no evening can be planned.
+        """
+        plan = plan_run(self._route(route_key), self.formulas(), tank_ml=volume_ml, controls=dict(controls or {}))
+        return tuple(action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy"))
+
     def adapt(self, bath: BathByBottles, volume_ml: float | None = None) -> Conversion:
         """Another bench's bath from the bottles of this one, with what cannot be matched."""
         return adapt(bath, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), volume_ml)
+
+    def _route(self, key: str) -> Route:
+        try:
+            return routes()[key]
+        except KeyError:
+            raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
 
     def options(self, formula_key: str) -> dict[str, list[Product]]:
         """Products on the shelf that could bring each line of a formula, best first."""
