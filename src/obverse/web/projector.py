@@ -1,8 +1,7 @@
-"""The projector pages: the wall, recipes that travel, the slides in their boxes."""
+"""The projector pages: the wall with its sums and its exposure card, the slides in their boxes."""
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, File, Query, Request, Response, UploadFile
@@ -18,7 +17,6 @@ from obverse.web.pages import page
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph, sample_scene
 from obverse.workbench.projector import Shown
-from obverse.workbench.recipes import Recipes, difference_documents, differences, read_recipe_text, recipe_text
 
 router = APIRouter()
 
@@ -40,18 +38,6 @@ class Lamp(Document):
     sides: Literal[1, 2] = 2
     how: Literal["hand", "reel"] = "hand"
     film_length_m: float = Field(default=1.6, gt=0, le=50)
-
-
-class RecipeText(Document):
-    """A recipe document, or the text of its QR code."""
-
-    text: str = Field(max_length=1_200_000)
-    name: str = Field(default="dropped recipe", max_length=200)
-
-
-def _recipes(request: Request) -> Recipes:
-    bench = request.app.state.workbench
-    return Recipes(bench.store, bench.clock, bench.home)
 
 
 # The wall
@@ -158,76 +144,6 @@ def card_pdf(
     return _pdf(exposure_card_pdf(found, printed_on=bench.clock.now().date(), paper=paper), "exposure-card")
 
 
-# Recipes
-
-
-@router.get("/projector/recipes", response_class=HTMLResponse, include_in_schema=False)
-def recipes_page(request: Request, first: str = "", second: str = "", bottles: str = "", volume_ml: Annotated[float, Query(gt=0, le=100_000)] = 500.0) -> HTMLResponse:
-    """Recipes: take in, give away, compare, make from one's own bottles."""
-    recipes = _recipes(request)
-    compared = differences(recipes.recipe(first), recipes.recipe(second)) if first and second else None
-    adapted = recipes.from_my_bottles(recipes.recipe(bottles), volume_ml) if bottles else None
-    return page(
-        request,
-        "projector/recipes.html",
-        recipes=list(reversed(recipes.list())),
-        first=first,
-        second=second,
-        compared=compared,
-        bottles=bottles,
-        bottles_name=recipes.recipe(bottles).name if bottles else "",
-        adapted=adapted,
-        volume_ml=volume_ml,
-    )
-
-
-@router.get("/api/projector/recipes/{id}", response_class=Response)
-def recipe_file(request: Request, id: str) -> Response:
-    """A recipe as a document to give away."""
-    text = recipe_text(_recipes(request).export(id))
-    return Response(text, media_type="application/json", headers={"Content-Disposition": f'attachment; filename="{_stem(id)}.json"'})
-
-
-@router.get("/api/projector/recipe-schema")
-def recipe_schema() -> dict[str, Any]:
-    """The JSON schema of a recipe document."""
-    from obverse.process import Recipe
-
-    return Recipe.model_json_schema()
-
-
-@router.post("/api/projector/recipes")
-def take_in(request: Request, body: RecipeText) -> dict[str, Any]:
-    """Take in a recipe document or the text of its QR code; what is broken or could hurt is refused."""
-    from obverse.process.recipe_code import HEAD, read_code
-    from obverse.workbench.recipes import read_recipe
-
-    recipes = _recipes(request)
-    text = body.text.strip()
-    recipe = read_recipe(read_code(text), where="QR code") if text.startswith(HEAD) else read_recipe_text(text, where=body.name)
-    taken = recipes.take_in(recipe)
-    return {"id": taken.id, "new": taken.new, "name": recipe.name}
-
-
-@router.get("/api/projector/compare")
-def compare(request: Request, first: str, second: str) -> dict[str, Any]:
-    """In what two recipes differ."""
-    recipes = _recipes(request)
-    return {"differences": difference_documents(differences(recipes.recipe(first), recipes.recipe(second)))}
-
-
-@router.get("/projector/sheet.pdf", include_in_schema=False)
-def process_sheet(request: Request, recipe: str, volume_ml: Annotated[float, Query(ge=50, le=20_000)] = 500.0, paper: str = "a4") -> Response:
-    """The whole evening on paper."""
-    from obverse.sheets.process_sheet import process_sheet_pdf
-
-    recipes = _recipes(request)
-    found = recipes.export(recipe)
-    baths = recipes.from_my_bottles(found, volume_ml)
-    printed = request.app.state.workbench.clock.now().date()
-    return _pdf(process_sheet_pdf(found, baths, volume_ml=volume_ml, file_name=f"{_stem(recipe)}.json", printed_on=printed, paper=paper), f"process-sheet-{_stem(recipe)}")
-
-
 # Slides
 
 
@@ -281,10 +197,6 @@ def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str,
     """Keep a projection list."""
     kept = request.app.state.workbench.projector.slides.keep_list(body, id=id or None)
     return {"id": kept.id, **kept.body}
-
-
-def _stem(id: str) -> str:
-    return re.sub(r"[^A-Za-z0-9]+", "-", id).strip("-") or "recipe"
 
 
 def _pdf(data: bytes, stem: str) -> Response:

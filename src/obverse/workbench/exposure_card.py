@@ -1,0 +1,219 @@
+"""The exposure card: how to shoot the film so that the recipe's slide comes out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.light import (
+    STOP,
+    filter_stops,
+    flash_f_number,
+    index_shift,
+    latitude_stops,
+    lightness,
+    reciprocity_spread,
+    reciprocity_time_s,
+    separated,
+    zone_log_exposure,
+)
+from obverse.reference import record
+from obverse.workbench.preview import Screen, on_the_wall
+from obverse.workbench.slide_curve import SlideCurve
+
+ZONES = tuple(range(11))
+ZONE_NAMES = ("0", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+METERED_TIMES_S = (2.0, 4.0, 8.0, 15.0, 30.0, 60.0)
+FLASH_DISTANCES_M = (1.5, 2.0, 3.0, 4.0, 6.0)
+F_NUMBERS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
+Z90 = 1.6448536
+THIRDS = 3
+# Meter settings as cameras show them, a third of a stop apart.
+_DIALS = record("iso-table").value
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """One zone: its exposure, the density it falls on, and what the wall shows."""
+
+    name: str
+    log_exposure: float
+    density: float
+    density_sd: float
+    screen: float
+    lightness: float
+    separated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The exposure card of one curve at one meter setting. See `exposure_card`."""
+
+    curve: SlideCurve
+    exposure_index: Estimate
+    dial: float
+    zones: tuple[Zone, ...]
+    range_stops: float
+    under_stops: float
+    over_stops: float
+    scene_stops: float
+    bracket: tuple[float, ...]
+    bracket_words: str
+    filters: tuple[tuple[str, float, float], ...]
+    reciprocity: tuple[tuple[float, float, float, float], ...]
+    reciprocity_p: float
+    flash: tuple[tuple[float, float], ...]
+    guide_number_m: float
+    cautions: tuple[Caution, ...]
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "curve": self.curve.document(),
+            "exposure_index": self.exposure_index.document(),
+            "dial": self.dial,
+            "zones": [{name: getattr(z, name) for name in z.__slots__} for z in self.zones],
+            "range_stops": self.range_stops,
+            "under_stops": self.under_stops,
+            "over_stops": self.over_stops,
+            "scene_stops": self.scene_stops,
+            "bracket": list(self.bracket),
+            "bracket_words": self.bracket_words,
+            "filters": [{"name": n, "factor": f, "stops": s} for n, f, s in self.filters],
+            "reciprocity": [{"metered_s": m, "give_s": g, "from_s": low, "to_s": high} for m, g, low, high in self.reciprocity],
+            "reciprocity_p": self.reciprocity_p,
+            "flash": [{"distance_m": d, "f_number": f} for d, f in self.flash],
+            "guide_number_m": self.guide_number_m,
+            "cautions": [c.document() for c in self.cautions],
+        }
+
+
+def nearest_dial(index: float) -> float:
+    """The meter setting nearest to an exposure index."""
+    return float(min(_DIALS, key=lambda dial: abs(math.log(dial / index))))
+
+
+def exposure_card(
+    curve: SlideCurve,
+    screen: Screen,
+    *,
+    exposure_index: float | None = None,
+    p: float | None = None,
+    guide_number_m: float = 28.0,
+) -> Card:
+    """Everything the bag's card says.
+
+    Parameters
+    ----------
+    exposure_index : float, optional
+        Meter setting to card for; the curve's own where absent.
+    p : float, optional
+        Schwarzschild's; the usual of the two sources where absent.
+    guide_number_m : float
+        Of the flash at 100, in metres.
+
+    Raises
+    ------
+    InputError
+        If the curve has no mid-tone, so that no index follows, and none is given.
+    """
+    own = curve.exposure_index
+    if own is None and exposure_index is None:
+        raise InputError("the curve never reaches the mid-tone, so no exposure index follows from it", where=curve.name, remedy="give one")
+    given = Estimate(exposure_index, 0.0) if exposure_index else own
+    dial = exposure_index or nearest_dial(own.value)
+    shift = index_shift(curve.box_speed, dial)
+    zones, span = _zones(curve, screen, shift)
+    low_p, usual_p, _ = reciprocity_spread()
+    p = p or usual_p
+    bracket, words = _bracket(own, dial)
+    return Card(
+        curve=curve,
+        exposure_index=own or given,
+        dial=dial,
+        zones=zones,
+        range_stops=(span[1] - span[0]) / STOP,
+        under_stops=-(span[0] - shift) / STOP,
+        over_stops=(span[1] - shift) / STOP,
+        scene_stops=record("scene-range").value["range"] / STOP,
+        bracket=bracket,
+        bracket_words=words,
+        filters=tuple((name, float(factor), filter_stops(factor)) for name, factor in record("wall.filter_factors").value.items()),
+        reciprocity=tuple(_long(t, p, low_p) for t in METERED_TIMES_S),
+        reciprocity_p=p,
+        flash=tuple((d, flash_f_number(guide_number_m, d, dial)) for d in FLASH_DISTANCES_M),
+        guide_number_m=guide_number_m,
+        cautions=(*_cautions(curve, own), *curve.cautions),
+    )
+
+
+def _zones(curve: SlideCurve, screen: Screen, shift: float) -> tuple[tuple[Zone, ...], tuple[float, float]]:
+    """The zones, and the span of log exposure in which a third of a stop is still seen."""
+    x = curve.log_exposure
+    wall = on_the_wall(curve, x, screen)
+    white = float(wall.max())
+    apart = np.flatnonzero(separated(x, wall, white))
+    span = (float(x[apart[0]]), float(x[apart[-1]])) if apart.size else (0.0, 0.0)
+    at = zone_log_exposure(ZONES) + shift
+    here = on_the_wall(curve, at, screen)
+    bright = lightness(here / white)
+    zones = tuple(
+        Zone(
+            ZONE_NAMES[i],
+            float(at[i]),
+            float(curve.at(at[i])),
+            float(curve.sd_at(at[i])),
+            float(here[i]),
+            float(bright[i]),
+            bool(span[0] <= at[i] <= span[1]),
+        )
+        for i in ZONES
+    )
+    return zones, span
+
+
+def _bracket(index: Estimate | None, dial: float) -> tuple[tuple[float, ...], str]:
+    """Frames, in stops against the card's setting, so that nine times in ten one lies within the latitude."""
+    latitude = latitude_stops()
+    if index is None:
+        return (-1.0, 0.0, 1.0), "The curve gives no index; bracket a stop either way and judge."
+    reach = Z90 * index.sd / (index.value * math.log(2))
+    off = abs(math.log2(dial / index.value))
+    reach = math.hypot(reach, off)
+    if reach <= latitude:
+        return (0.0,), f"The index is known to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even."
+    each_side = math.ceil((reach - latitude) / (2 * latitude))
+    spacing = math.ceil(THIRDS * (reach - latitude) / each_side) / THIRDS
+    frames = tuple(round(k * spacing, 4) for k in range(-each_side, each_side + 1))
+    return frames, f"The index is known only to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. Shoot {len(frames)} frames, {_third(spacing)} stop apart."
+
+
+def _third(stops: float) -> str:
+    whole, thirds = divmod(max(1, round(stops * THIRDS)), THIRDS)
+    return {0: f"{whole}", 1: f"{whole or ''}{' ' if whole else ''}1/3", 2: f"{whole or ''}{' ' if whole else ''}2/3"}[thirds]
+
+
+def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float, float]:
+    """Metered time, time to give, and the two ends that the sources leave open."""
+    give = float(reciprocity_time_s(metered_s, p))
+    return metered_s, give, metered_s, float(reciprocity_time_s(metered_s, min(p, low_p)))
+
+
+def _cautions(curve: SlideCurve, own: Estimate | None):
+    if curve.kind == "predicted":
+        yield Caution("card.predicted", "This card rests on a predicted curve; shoot a bracket with the first roll.", Level.CAUTION, source="")
+    if own is None:
+        yield Caution("card.no_midtone", "The curve never reaches the mid-tone; the zones are counted from the setting you gave.", Level.CAUTION)
+
+
+def f_number_words(value: float) -> str:
+    """An f-number as lenses are marked, with the third of a stop between."""
+    third = round(2 * math.log2(value) * THIRDS)
+    nearest = min(F_NUMBERS, key=lambda n: abs(math.log2(n / value)))
+    off = third - round(2 * math.log2(nearest) * THIRDS)
+    sign = "+" if off > 0 else "\N{MINUS SIGN}"
+    return f"f/{nearest:g}" if off == 0 else f"f/{nearest:g} {sign}{abs(off)}/3"

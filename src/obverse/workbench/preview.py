@@ -1,0 +1,261 @@
+"""See the slide before it is made: a photograph as log exposures, and the tables that turn them into greys.
+
+A photograph is kept as 12-bit codes of log luminance, one step `CODE_STEP`. Every recipe, exposure
+and projector is then one table of 4096 greys, so the browser redraws two million pixels by looking up.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+
+from obverse.foundation import Caution, Document, InputError, Level
+from obverse.imaging import Picture
+from obverse.imaging.encoding import linear_to_srgb
+from obverse.light import SURROUND_MODELS, density_sd, lightness, on_screen, separated, surround_exponent
+from obverse.reference import number, record
+from obverse.sensitometry import projection_density
+from obverse.workbench.slide_curve import SlideCurve
+
+Array = NDArray[np.float64]
+
+CODES = 4096
+# Five powers of ten in all: more than any camera holds.
+CODE_STEP = 0.00125
+MOST_PIXELS = 2_000_000
+FRAME_WIDTH_MM = 36.0
+_CLIPPED_WORTH_SAYING = 0.002
+_MAGIC = b"OBVL"
+
+
+class Screen(Document):
+    """The projector, its screen and its room."""
+
+    flux_lm: float = Field(default=700, gt=0, le=100_000, description="through the open gate, on the screen")
+    width_m: float = Field(default=1.5, gt=0, le=30, description="of the picture")
+    aspect: float = Field(default=1.5, gt=0.2, le=5, description="width over height")
+    gain: float = Field(default=1.0, gt=0, le=5)
+    stray: float = Field(default=0.0025, ge=0, lt=1, description="luminance of a black spot over that of the open gate")
+    callier: float = Field(default=1.3, ge=1, le=1.9)
+
+
+class Viewing(Document):
+    """How the wall is shown on the monitor."""
+
+    model: Literal[tuple(SURROUND_MODELS)] = "classic"  # type: ignore[valid-type]
+    shown_in: Literal["average", "dim", "dark"] = "dim"
+    white: Literal["slide", "gate"] = Field(default="slide", description="what the eye takes for white: the clear slide, or the open gate")
+    rms_granularity: float = Field(default=12, ge=0, le=100)
+    pixels_wide: int = Field(default=1700, ge=16, le=20_000, description="of the preview: how finely grain is seen")
+
+
+@dataclass(frozen=True, eq=False)
+class Photograph:
+    """A photograph as codes of log luminance.
+
+    Parameters
+    ----------
+    codes : (H, W) array of uint16
+        `CODE_STEP` in log10 a step, the lightest `CODES - 1`; 0 is that or darker.
+    average_code : float
+        Of the arithmetic mean luminance: what an averaging meter sees.
+    """
+
+    codes: NDArray[np.uint16]
+    average_code: float
+    name: str
+    cautions: tuple[Caution, ...] = ()
+
+    def packed(self) -> bytes:
+        """For the browser: 4 letters, length of the JSON head, head padded to 8 bytes, codes in little-endian 16 bit."""
+        height, width = self.codes.shape
+        head = json.dumps(
+            {"width": width, "height": height, "average_code": self.average_code, "name": self.name, "cautions": [c.document() for c in self.cautions]}
+        ).encode()
+        head += b" " * (-(len(head) + 8) % 8)
+        return _MAGIC + struct.pack("<I", len(head)) + head + self.codes.astype("<u2").tobytes()
+
+
+def photograph(picture: Picture) -> Photograph:
+    """A picture as the film's exposure, reduced by whole steps to at most two million pixels.
+
+    Three channels become luminance; what a real film makes of colours is not known here.
+    """
+    step = max(1, int(np.ceil(np.sqrt(picture.height * picture.width / MOST_PIXELS))))
+    light, clipped = _luminance(picture, step)
+    top = float(light.max(initial=0.0))
+    if not top > 0:
+        raise InputError("the picture is black all over", where=picture.name, remedy="choose another")
+    return Photograph(
+        codes=_codes(light / top),
+        average_code=float(CODES - 1 + np.log10(max(light.mean() / top, 1e-6)) / CODE_STEP),
+        name=picture.name,
+        cautions=(*picture.cautions, *_cautions(picture, clipped)),
+    )
+
+
+def _codes(relative: NDArray[np.float32]) -> NDArray[np.uint16]:
+    floor = np.float32(10.0 ** (-(CODES - 1) * CODE_STEP))
+    codes = np.log10(np.maximum(relative, floor)) * np.float32(1 / CODE_STEP) + np.float32(CODES - 1)
+    return np.rint(codes).astype(np.uint16)
+
+
+def _luminance(picture: Picture, step: int) -> tuple[NDArray[np.float32], float]:
+    """Mean luminance of blocks of `step` by `step`, rows a few at a time; and the share that is clipped."""
+    weights = np.asarray(record("wall.luminance_weights").value if picture.channels == 3 else [1.0], dtype=np.float32)
+    rows, columns = picture.height // step, picture.width // step
+    out = np.empty((rows, columns), dtype=np.float32)
+    clipped = 0
+    block = max(1, 400_000 // max(1, picture.width * step))
+    for first in range(0, rows, block):
+        last = min(rows, first + block)
+        codes = np.ascontiguousarray(picture.codes[first * step : last * step, : columns * step])
+        light = np.maximum(picture.linear(codes) @ weights, 0)
+        clipped += int(np.count_nonzero((codes >= picture.clip_code).all(axis=2)))
+        out[first:last] = light.reshape(last - first, step, columns, step).mean(axis=(1, 3))
+    return out, clipped / (rows * columns * step * step)
+
+
+def _cautions(picture: Picture, clipped: float):
+    if picture.encoding != "linear":
+        yield Caution("photo.tone_curve", "A finished picture carries the tone curve of its camera; a RAW file or a linear TIFF shows truer what the film would get.", Level.NOTE)
+    if picture.media_type == "image/x-raw":
+        yield Caution("photo.raw_colours", "The RAW colours are taken as the sensor gives them, without white balance.", Level.NOTE)
+    if clipped > _CLIPPED_WORTH_SAYING:
+        yield Caution("photo.clipped", f"{100 * clipped:.1f} % of the photograph is white in the file itself; those places were brighter in truth.", Level.NOTE)
+
+
+def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
+    """An invented still life, computed: balls on a table before a window, and a row of greys a stop apart."""
+    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
+    u, v = x / width, y / height
+    light = 0.05 + 0.16 * (1 - u) * (1 - 0.4 * v)
+    light[v > 0.62] = (0.30 * (1 - 0.75 * u) * (0.55 + 0.45 * (v - 0.62) / 0.38))[v > 0.62]
+    window = (u > 0.06) & (u < 0.25) & (v > 0.08) & (v < 0.5)
+    bars = (np.abs(u - 0.155) < 0.005) | (np.abs(v - 0.29) < 0.007)
+    light[window] = (2.6 + 1.6 * (0.5 - v))[window]
+    light[window & bars] = 0.03
+    for cx, cy, radius, albedo in ((0.37, 0.60, 0.115, 0.80), (0.60, 0.55, 0.165, 0.18), (0.82, 0.64, 0.085, 0.035)):
+        _ball(light, u * width / height, v, cx * width / height, cy, radius, albedo)
+    row = v > 0.90
+    steps = np.clip((u * 11).astype(int), 0, 10)
+    light[row] = (0.18 * 2.0 ** (steps - 5.0))[row]
+    relative = (light / light.max()).astype(np.float32)
+    # The invented light meter stands on the row's middle grey.
+    return Photograph(_codes(relative), float(CODES - 1 + np.log10(0.18 / light.max()) / CODE_STEP), "an invented still life, computed")
+
+
+def _ball(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float, albedo: float) -> None:
+    shadow = np.exp(-(((x - cx - 0.9 * radius) / (1.5 * radius)) ** 2 + ((y - cy - radius * 0.95) / (0.22 * radius)) ** 2))
+    light *= 1 - 0.75 * shadow * (y > 0.62)
+    dx, dy = (x - cx) / radius, (y - cy) / radius
+    inside = dx**2 + dy**2 < 1
+    dz = np.sqrt(np.maximum(1 - dx**2 - dy**2, 0))
+    sun = np.array([-0.75, -0.35, 0.56])
+    lit = np.maximum(sun[0] * dx + sun[1] * dy + sun[2] * dz, 0)
+    half = sun + np.array([0, 0, 1.0])
+    half /= np.linalg.norm(half)
+    glint = np.maximum(half[0] * dx + half[1] * dy + half[2] * dz, 0) ** 60
+    shade = albedo * (1.1 * lit + 0.06 + 0.05 * np.maximum(dy, 0)) + 1.5 * glint
+    light[inside] = shade[inside]
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """One slide on the wall: tables by code, and what stands behind them.
+
+    Parameters
+    ----------
+    grey : (CODES,) array of uint8
+        Grey of the monitor.
+    run_together : (CODES,) array of uint8
+        0 where tones separate, 1 in clipped highlights, 2 in blocked blacks.
+    grain : (CODES,) array of uint8
+        Spread of the grey by grain, in quarters of a grey level.
+    log_exposure, density, screen : (CODES,) arrays
+        Exposure of the film; density of the slide; light on the wall over the open gate.
+    """
+
+    curve: SlideCurve
+    grey: NDArray[np.uint8]
+    run_together: NDArray[np.uint8]
+    grain: NDArray[np.uint8]
+    log_exposure: Array
+    density: Array
+    screen: Array
+
+
+def on_the_wall(curve: SlideCurve, log_exposure: Array, screen: Screen) -> Array:
+    """Light of each exposure on the wall, as a fraction of the open gate, stray light included."""
+    silver = projection_density(curve.at(log_exposure) - curve.base_density, screen.callier)
+    return on_screen(curve.base_density + silver, screen.stray)
+
+
+def white_of(curves: list[SlideCurve], screen: Screen, viewing: Viewing) -> float:
+    """What the eye takes for white, over the open gate: the lightest tone of all slides shown, or the open gate."""
+    if viewing.white == "gate":
+        return 1.0 + screen.stray
+    return max(float(on_the_wall(curve, curve.log_exposure[-1:], screen)[0]) for curve in curves)
+
+
+def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, viewing: Viewing, white: float) -> Look:
+    """The tables of one slide.
+
+    Parameters
+    ----------
+    shift : float
+        Log exposure added to the metered one (`obverse.light.index_shift` and the zone it is placed on).
+    metered_code : float
+        Code of the place that is metered.
+    """
+    x = (np.arange(CODES) - metered_code) * CODE_STEP + shift
+    wall = on_the_wall(curve, x, screen)
+    exponent = surround_exponent(viewing.model, "dark", viewing.shown_in)
+    shown = np.minimum(wall / white, 1.0) ** exponent
+    signal = linear_to_srgb(shown) * 255
+    apart = separated(x, wall, white)
+    middle = x[np.argmax(np.abs(np.gradient(lightness(wall / white))))]
+    density = curve.at(x)
+    return Look(
+        curve,
+        np.rint(signal).astype(np.uint8),
+        np.where(apart, 0, np.where(x > middle, 1, 2)).astype(np.uint8),
+        _grain(curve, density, screen, viewing, white, exponent),
+        x,
+        density,
+        wall,
+    )
+
+
+def _grain(curve: SlideCurve, density: Array, screen: Screen, viewing: Viewing, white: float, exponent: float) -> NDArray[np.uint8]:
+    """Spread of the monitor's grey by grain, in quarters of a level.
+
+    Selwyn's law from 48 um to the pixel; the spread is taken to grow as the root of the silver's density
+    (from memory).
+    """
+    silver = np.maximum(density - curve.base_density, 0)
+    pixel_um = 1000 * FRAME_WIDTH_MM / viewing.pixels_wide
+    sd = density_sd(viewing.rms_granularity, pixel_um**2) * np.sqrt(silver)
+
+    def grey(d):
+        wall = on_screen(curve.base_density + screen.callier * (d - curve.base_density), screen.stray)
+        return 255 * linear_to_srgb(np.minimum(wall / white, 1.0) ** exponent)
+
+    spread = np.abs(grey(density - sd / 2) - grey(density + sd / 2))
+    return np.rint(np.clip(4 * spread, 0, 255)).astype(np.uint8)
+
+
+def grain_standing() -> str:
+    """How the assumed granularity is known."""
+    return record("wall.rms_granularity").source.words
+
+
+def default_screen() -> Screen:
+    """A common projector in a darkened living room."""
+    return Screen(flux_lm=number("wall.flux"), stray=number("wall.stray"))

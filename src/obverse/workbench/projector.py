@@ -1,0 +1,296 @@
+"""The projector: from a curve to a picture on the wall, the card for the bag, the slides in their boxes."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from obverse.clock import Clock
+from obverse.foundation import Document, InputError, NotFoundError, read_document
+from obverse.light import (
+    MIDDLE_ZONE,
+    base_cost,
+    callier_projector,
+    cinema_luminance_cd_m2,
+    contrast_left,
+    foot_lamberts,
+    heat_caution,
+    index_shift,
+    largest_width_m,
+    lightness,
+    luminance_caution,
+    readable_range,
+    reexpose,
+    screen_luminance_cd_m2,
+    zone_log_exposure,
+)
+from obverse.process import FilmStock, Recipe
+from obverse.reference import record
+from obverse.store import Store
+from obverse.workbench.exposure_card import Card, exposure_card
+from obverse.workbench.light_table import curve_of_patches
+from obverse.workbench.preview import CODES, Look, Screen, Viewing, default_screen, look, on_the_wall, white_of
+from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
+from obverse.workbench.slides import Slides
+
+MOST_CURVES = 64
+# The grey scale on the wall: 21 steps of half a stop.
+STRIP_STOPS = np.arange(-10, 11) * 0.5
+READOUT_STEP = 16
+
+
+class Shown(Document):
+    """One slide to look at."""
+
+    source: str = EXAMPLE
+    controls: dict[str, float] | None = None
+    exposure_index: float | None = None
+    metered_code: float = CODES / 2
+    zone: float = MIDDLE_ZONE
+
+
+class Projector:
+    """The wall, over the store.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        from obverse.workbench.notebook import Notebook
+
+        self._store = store
+        self._clock = clock
+        self._notebook = Notebook(store, clock, home)
+        self._curves: OrderedDict[str, SlideCurve] = OrderedDict()
+        self.slides = Slides(store, clock)
+
+    # Curves
+
+    def sources(self) -> list[dict[str, str]]:
+        """What a slide can be predicted from: recipes with a curve, measured strips, films, the example."""
+        found = [
+            {"id": f"recipe:{kept.id}", "group": "Recipes", "name": f"{kept.body['name']}, revision {kept.body['revision']}"}
+            for kept in self._store.list("recipe")
+            if kept.body["curve"]
+        ]
+        for film in self._notebook.films():
+            trials = self._notebook.trials(film.id)
+            found += [
+                {"id": f"trial:{kept.id}", "group": film.body["name"], "name": kept.body["trial"]["id"] + ", measured"}
+                for kept in reversed(trials)
+                if len(kept.body["trial"]["steps"]) >= 3
+            ]
+            found.append({"id": f"film:{film.id}", "group": film.body["name"], "name": "next strip, predicted"})
+        return [*found, {"id": EXAMPLE, "group": "To try", "name": "an example curve (invented)"}]
+
+    def curve(self, source: str, controls: Mapping[str, float] | None = None) -> SlideCurve:
+        """The curve behind a source of `sources`.
+
+        Parameters
+        ----------
+        controls : mapping, optional
+            For a film: the controls to predict for; the proposed next strip's where absent.
+
+        Raises
+        ------
+        NotFoundError, InputError
+            If there is none, or it has no curve.
+        """
+        if source == EXAMPLE:
+            return example_curve()
+        kind, _, id = source.partition(":")
+        if kind not in ("recipe", "trial", "film") or not id:
+            raise InputError(f"{source!r} is no source of a curve", where="source", remedy="choose one from the list")
+        kept = self._store.get(kind, id)
+        key = json.dumps([source, kept.revision, self._depends(kind, kept), dict(controls or {})], sort_keys=True)
+        if key not in self._curves:
+            self._curves[key] = getattr(self, f"_of_{kind}")(kept, source, controls)
+            if len(self._curves) > MOST_CURVES:
+                self._curves.popitem(last=False)
+        return self._curves[key]
+
+    def _depends(self, kind: str, kept) -> str:
+        """What else the curve hangs on: the film of a trial, the whole series of a film."""
+        if kind == "recipe":
+            return ""
+        series = self._notebook.series(kept.id if kind == "film" else kept.body["film"])
+        return series.model_dump_json() if kind == "film" else series.film.model_dump_json()
+
+    def _of_recipe(self, kept, source: str, controls) -> SlideCurve:
+        recipe = read_document(Recipe, kept.body, where=f"recipe {kept.id}")
+        return self.curve_of_recipe(recipe, source)
+
+    def curve_of_recipe(self, recipe: Recipe, source: str = "recipe") -> SlideCurve:
+        """The curve that a recipe carries.
+
+        Raises
+        ------
+        InputError
+            If it carries none.
+        """
+        if not recipe.curve:
+            raise curve_words(recipe)
+        film = recipe.film
+        curve = curve_of_patches(recipe.curve, base_density=film.base_density, midtone_density=recipe.aim.midtone_density)
+        return from_strip(
+            curve, id=source, name=recipe.name, film=film.name, box_speed=film.box_speed, base_tint=film.base_tint,
+            controls=recipe.controls, index=recipe.exposure_index,
+        )  # fmt: skip
+
+    def _of_trial(self, kept, source: str, controls) -> SlideCurve:
+        film = self._film(kept.body["film"])
+        trial = self._notebook.series(kept.body["film"])
+        strip = next((t for t in trial.trials if t.id == kept.body["trial"]["id"]), None)
+        if strip is None:
+            raise NotFoundError("that strip was put aside", where="source", remedy="choose another")
+        curve = curve_of_patches(strip.steps, base_density=film.base_density, midtone_density=trial.aim.midtone_density)
+        return from_strip(
+            curve, id=source, name=f"{strip.id} of {film.name}", film=film.name, box_speed=film.box_speed, base_tint=film.base_tint,
+            controls=strip.controls,
+        )  # fmt: skip
+
+    def _of_film(self, kept, source: str, controls) -> SlideCurve:
+        film = self._film(kept.id)
+        fit = self._notebook.fit(kept.id)
+        if controls is None:
+            proposed = self._notebook.next_strips(kept.id)
+            controls = dict(proposed.suggestions[0].controls)
+        return from_fit(fit, dict(controls), id=source, name=f"next strip of {film.name}", base_tint=film.base_tint)
+
+    def _film(self, film_id: str) -> FilmStock:
+        return read_document(FilmStock, self._notebook.film(film_id).body, where="film")
+
+    # The wall
+
+    def screen(self) -> Screen:
+        """The projector and its room as the person left them."""
+        try:
+            return read_document(Screen, self._store.get("setting", "projector").body["screen"], where="projector")
+        except NotFoundError:
+            return default_screen()
+
+    def keep_screen(self, screen: Screen) -> None:
+        """Remember the projector and its room."""
+        self._store.put("setting", {"what": "projector", "screen": screen.model_dump(mode="json")}, id="projector")
+
+    def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[Look]:
+        """The tables of one or two slides, seen by one eye: what is white for one is white for the other."""
+        if not 1 <= len(shown) <= 2:
+            raise InputError(f"{len(shown)} slides cannot stand side by side", where="slides", remedy="show one or two")
+        curves = [self.curve(one.source, one.controls) for one in shown]
+        white = white_of(curves, screen, viewing)
+        return [look(curve, shift_of(curve, one), one.metered_code, screen, viewing, white) for curve, one in zip(curves, shown, strict=True)]
+
+    def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> dict[str, Any]:
+        """What the page draws: tables in base64, readings along them, and the sums."""
+        looks = self.looks(shown, screen, viewing)
+        gate = screen_luminance_cd_m2(screen.flux_lm, screen.width_m**2 / screen.aspect, screen.gain)
+        return {
+            "slides": [_slide_document(found, one, screen, gate) for found, one in zip(looks, shown, strict=True)],
+            "sums": sums(screen, [found.curve for found in looks]),
+        }
+
+    # Paper
+
+    def card(self, source: str, screen: Screen | None = None, *, controls: Mapping[str, float] | None = None, **wishes: Any) -> Card:
+        """The exposure card of a source; `wishes` as `exposure_card`. A recipe's own index is taken where none is given."""
+        curve = self.curve(source, controls)
+        wishes = {name: value for name, value in wishes.items() if value is not None}
+        return exposure_card(curve, screen or self.screen(), **{"exposure_index": curve.exposure_index_used, **wishes})
+
+    def reexposure(self, **given: Any) -> dict[str, Any]:
+        """Light that a film gets from a lamp; `given` as `obverse.light.reexpose`."""
+        return reexpose(**given).document()
+
+    def lamps(self) -> list[dict[str, Any]]:
+        """Published fluxes of household lamps, to choose from."""
+        return [
+            {"name": "100 W incandescent, bare", "flux_lm": record("lamp-100W").value[1], "standing": record("lamp-100W").source.words},
+            {"name": "150 W incandescent, bare", "flux_lm": record("lamp-150W").value["frosted_120V"][0], "standing": record("lamp-150W").source.words},
+        ]
+
+
+def shift_of(curve: SlideCurve, shown: Shown) -> float:
+    """Log exposure that the meter setting and the zone add to the metered mid-tone."""
+    index = shown.exposure_index or curve.exposure_index_used or (curve.exposure_index.value if curve.exposure_index else curve.box_speed)
+    return index_shift(curve.box_speed, index) + float(zone_log_exposure(shown.zone))
+
+
+def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
+    """Projection sums of a projector and the slides in it."""
+    gate = screen_luminance_cd_m2(screen.flux_lm, screen.width_m**2 / screen.aspect, screen.gain)
+    aim = record("smpte196")
+    low, high = callier_projector()
+    cautions = [luminance_caution(gate)]
+    found = []
+    for curve in curves:
+        ends = on_the_wall(curve, curve.log_exposure[[0, -1]], screen)
+        dense = [curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax, curve.dmin)]
+        left = contrast_left(dense[0], dense[1], screen.stray)
+        cost = base_cost(curve.base_density)
+        cautions.append(heat_caution(curve.base_tint))
+        found.append(
+            {
+                "name": curve.name,
+                "highlight_cd_m2": gate * float(ends[1]),
+                "black_cd_m2": gate * float(ends[0]),
+                "contrast": left,
+                "contrast_in_the_dark": contrast_left(dense[0], dense[1], 0.0),
+                "base_density": curve.base_density,
+                "base_transmittance": cost.transmittance,
+                "base_stops": cost.stops,
+                "width_for_highlights_m": largest_width_m(screen.flux_lm, cinema_luminance_cd_m2() / float(ends[1]), screen.aspect, screen.gain),
+            }
+        )
+    return {
+        "gate_cd_m2": gate,
+        "gate_fl": float(foot_lamberts(gate)),
+        "cinema_fl": aim.value["fL"],
+        "cinema_fl_tolerance": aim.value["fL_tol"],
+        "cinema_standing": aim.source.words,
+        "largest_width_m": largest_width_m(screen.flux_lm, cinema_luminance_cd_m2(), screen.aspect, screen.gain),
+        "readable_range": readable_range(),
+        "callier_range": [low, high],
+        "slides": found,
+        "cautions": [c.document() for c in dict.fromkeys(cautions) if c is not None],
+    }
+
+
+def _slide_document(found: Look, shown: Shown, screen: Screen, gate: float) -> dict[str, Any]:
+    curve = found.curve
+    shift = shift_of(curve, shown)
+    x = STRIP_STOPS * np.log10(2.0) + shift
+    wall = on_the_wall(curve, x, screen)
+    white = float(on_the_wall(curve, curve.log_exposure[-1:], screen)[0])
+    return {
+        **curve.document(),
+        "exposure_index_set": curve.box_speed * 10 ** -(shift - float(zone_log_exposure(shown.zone))),
+        "grey": _base64(found.grey),
+        "run_together": _base64(found.run_together),
+        "grain": _base64(found.grain),
+        "readout": {
+            "step": READOUT_STEP,
+            "log_exposure": np.round(found.log_exposure[::READOUT_STEP], 4).tolist(),
+            "density": np.round(found.density[::READOUT_STEP], 3).tolist(),
+            "cd_m2": np.round(gate * found.screen[::READOUT_STEP], 3).tolist(),
+        },
+        "scale": {
+            "stops": STRIP_STOPS.tolist(),
+            "density": np.round(curve.at(x), 3).tolist(),
+            "cd_m2": np.round(gate * wall, 3).tolist(),
+            "lightness": np.round(lightness(wall / white), 1).tolist(),
+        },
+    }
+
+
+def _base64(values) -> str:
+    return base64.b64encode(values.tobytes()).decode()

@@ -1,0 +1,138 @@
+"""The curve that a slide will have: of a recipe, of a measured strip, predicted for a film, or an example."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.inference import FilmFit
+from obverse.process import Recipe
+from obverse.sensitometry import CharacteristicCurve
+from obverse.workbench import words
+
+Array = NDArray[np.float64]
+
+# Wide enough for every subject; past the readings a curve is level.
+LOG_EXPOSURE = np.round(np.linspace(-3.0, 3.0, 241), 6)
+EXAMPLE = "example"
+
+
+@dataclass(frozen=True, eq=False)
+class SlideCurve:
+    """What a slide's density does with exposure.
+
+    Parameters
+    ----------
+    log_exposure, density, low90, high90 : (N,) arrays
+        Densities with base; exposure against the metered mid-tone at box speed.
+    kind : {"measured", "predicted", "example"}
+    midtone : Estimate or None
+        Log exposure of the mid-tone density.
+    """
+
+    id: str
+    name: str
+    kind: str
+    film: str
+    box_speed: float
+    base_density: float
+    base_tint: str
+    midtone_density: float
+    log_exposure: Array
+    density: Array
+    low90: Array
+    high90: Array
+    midtone: Estimate | None
+    exposure_index_used: float | None = None
+    controls_text: str = ""
+    cautions: tuple[Caution, ...] = ()
+
+    def at(self, log_exposure) -> Array:
+        """Density, base included; level past both ends."""
+        return np.interp(log_exposure, self.log_exposure, self.density)
+
+    def sd_at(self, log_exposure) -> Array:
+        """Standard uncertainty of the density, from the 90 % band."""
+        return np.interp(log_exposure, self.log_exposure, (self.high90 - self.low90) / (2 * 1.6448536))
+
+    @property
+    def dmin(self) -> float:
+        """Least density."""
+        return float(self.density[-1])
+
+    @property
+    def dmax(self) -> float:
+        """Greatest density."""
+        return float(self.density[0])
+
+    @property
+    def exposure_index(self) -> Estimate | None:
+        """Meter setting that puts the mid-tone density on the metered mid-tone: box speed x 10^-x_m."""
+        if self.midtone is None:
+            return None
+        low, middle, high = (self.box_speed * 10**-x for x in (self.midtone.high90, self.midtone.value, self.midtone.low90))
+        return Estimate(middle, middle * math.log(10) * self.midtone.sd, low, high)
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        index = self.exposure_index
+        return {
+            "id": self.id,
+            "name": self.name,
+            "kind": self.kind,
+            "film": self.film,
+            "box_speed": self.box_speed,
+            "base_density": self.base_density,
+            "base_tint": self.base_tint,
+            "exposure_index": index.document() if index else None,
+            "exposure_index_used": self.exposure_index_used,
+            "dmin": self.dmin,
+            "dmax": self.dmax,
+            "controls_text": self.controls_text,
+            "cautions": [caution.document() for caution in self.cautions],
+        }
+
+
+def example_curve() -> SlideCurve:
+    """An invented curve for whoever has no strip yet: it says so."""
+    density = 0.10 + 2.5 / (1 + np.exp((LOG_EXPOSURE + 0.05) / 0.36))
+    at = float(np.interp(-1.10, -density, LOG_EXPOSURE))
+    return SlideCurve(
+        EXAMPLE, "An example curve", "example", "an invented film of 100 speed", 100.0, 0.10, "clear", 1.0,
+        LOG_EXPOSURE, density, density - 0.1, density + 0.1, Estimate(at, 0.05),
+        cautions=(Caution("wall.example", "This curve is invented, to show the way; choose a strip or recipe of your own as soon as there is one.", Level.NOTE),),
+    )  # fmt: skip
+
+
+def from_strip(curve: CharacteristicCurve, *, id: str, name: str, film: str, box_speed: float, base_tint: str = "unknown", controls=None, index=None) -> SlideCurve:
+    """The curve of a measured strip."""
+    middle, low, high = curve.band(LOG_EXPOSURE)
+    return SlideCurve(
+        id, name, "measured", film, box_speed, float(np.median(curve.base_draws)), base_tint, curve.midtone_density,
+        LOG_EXPOSURE, middle, low, high, curve.midtone_log_exposure,
+        exposure_index_used=index, controls_text=words.controls_text(controls or {}), cautions=curve.cautions,
+    )  # fmt: skip
+
+
+def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, base_tint: str = "unknown") -> SlideCurve:
+    """What is predicted for a film by these controls."""
+    band = fit.predict_curve(controls, LOG_EXPOSURE)
+    known = fit.series.film.base_density
+    seen = fit.predict_observables(controls, midtone_density=fit.series.aim.midtone_density)
+    midtone = seen["midtone_log_exposure"]
+    return SlideCurve(
+        id, name, "predicted", fit.series.film.name, fit.series.film.box_speed,
+        float(np.median(fit.base)) if known is None else known, base_tint, fit.series.aim.midtone_density,
+        LOG_EXPOSURE, band.density, band.low90, band.high90, midtone if midtone is not None and np.isfinite(midtone.value) else None,
+        controls_text=words.controls_text(controls), cautions=band.cautions,
+    )  # fmt: skip
+
+
+def curve_words(recipe: Recipe) -> InputError:
+    """Why a recipe without a curve cannot be shown."""
+    return InputError(f"the recipe {recipe.name!r} carries no curve", where="recipe", remedy="read a strip made by it, then lock it again")
