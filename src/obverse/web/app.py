@@ -20,7 +20,7 @@ from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
-_ROOMS = ("shelf", "bench", "sink", "light_table", "camera", "notebook", "recipes", "projector", "care")
+_ROOMS = ("shelf", "bench", "sink", "light_table", "camera", "recipes", "notebook", "projector", "care")
 
 
 def create_app(

@@ -31,7 +31,7 @@ def _recipes(request: Request) -> Recipes:
     return Recipes(workbench.store, workbench.clock, workbench.home)
 
 
-@router.get("/recipes", response_class=HTMLResponse, include_in_schema=False)
+@router.get("/notebook/recipes", response_class=HTMLResponse, include_in_schema=False)
 def recipes_page(request: Request, first: str = "", second: str = "") -> HTMLResponse:
     """All recipes; with two named, in what they differ."""
     recipes = _recipes(request)
@@ -39,21 +39,21 @@ def recipes_page(request: Request, first: str = "", second: str = "") -> HTMLRes
     return page(request, "recipes/recipes.html", recipes=recipes.list(), first=first, second=second, compared=compared)
 
 
-@router.post("/recipes", include_in_schema=False)
+@router.post("/notebook/recipes", include_in_schema=False)
 async def take_in(request: Request) -> RedirectResponse:
     """Take a recipe in from a file, or from the text of a QR code."""
-    form = await request.form()
-    file, code = form.get("file"), str(form.get("code", "")).strip()
-    if code:
-        recipe = read_recipe(read_code(code), where="QR code")
-    elif file is not None and not isinstance(file, str) and file.filename:
-        recipe = read_recipe_text(await file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
-    else:
-        raise InputError("no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {HEAD}")
-    return RedirectResponse(f"/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
+    async with request.form() as form:
+        file, code = form.get("file"), str(form.get("code", "")).strip()
+        if code:
+            recipe = read_recipe(read_code(code), where="QR code")
+        elif file is not None and not isinstance(file, str) and file.filename:
+            recipe = read_recipe_text(await file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
+        else:
+            raise InputError("no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {HEAD}")
+    return RedirectResponse(f"/notebook/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
 
 
-@router.get("/recipes/{id}", response_class=HTMLResponse, include_in_schema=False)
+@router.get("/notebook/recipes/{id}", response_class=HTMLResponse, include_in_schema=False)
 def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResponse:
     """One recipe: what to do, the baths by active substance, and the same baths from my bottles."""
     recipes = _recipes(request)
@@ -73,14 +73,14 @@ def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResp
     )
 
 
-@router.get("/recipes/{id}/document.json", include_in_schema=False)
+@router.get("/notebook/recipes/{id}/document.json", include_in_schema=False)
 def document(request: Request, id: str) -> Response:
     """The document itself, to give away."""
     text = recipe_text(_recipes(request).export(id))
     return Response(text, media_type="application/json", headers={"Content-Disposition": f'attachment; filename="{_file_name(id)}.json"'})
 
 
-@router.get("/recipes/{id}/evening.pdf", include_in_schema=False)
+@router.get("/notebook/recipes/{id}/evening.pdf", include_in_schema=False)
 def evening_pdf(request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = "a4") -> Response:
     """The evening of this recipe on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
@@ -92,23 +92,23 @@ def evening_pdf(request: Request, id: str, tank_ml: float = 500.0, temperature_c
     return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="evening-{_file_name(id)}.pdf"'})
 
 
-@router.get("/api/recipes")
+@router.get("/api/notebook/recipes")
 def list_recipes(request: Request) -> dict[str, Any]:
     """The recipes of the notebook."""
     return {"recipes": [{"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"]} for kept in _recipes(request).list()]}
 
 
-@router.get("/api/recipes/{id}")
+@router.get("/api/notebook/recipes/{id}")
 def recipe_document(request: Request, id: str) -> dict[str, Any]:
     """One recipe as it travels."""
     return _recipes(request).export(id).model_dump(mode="json")
 
 
-@router.post("/recipes/{id}/retire", include_in_schema=False)
+@router.post("/notebook/recipes/{id}/retire", include_in_schema=False)
 def retire(request: Request, id: str) -> RedirectResponse:
     """Put a recipe aside."""
     _recipes(request).retire(id)
-    return RedirectResponse("/recipes", status_code=303)
+    return RedirectResponse("/notebook/recipes", status_code=303)
 
 
 def _file_name(id: str) -> str:
