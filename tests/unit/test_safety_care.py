@@ -192,3 +192,35 @@ def test_own_products_are_known_to_the_checker(care, workbench):
     assert care.names()[key] == "the green mould spray"
     for name in (key, "The green mould spray"):
         assert any(finding.refused for finding in care.meet([name, "vinegar_5"], "same_room"))
+
+
+def test_an_evening_is_warned_of_a_bath_near_its_end(care, workbench):
+    plan = {"route": "dichromate_light", "tank_ml": 500, "temperature_c": 20, "strips": [{"name": "strip 1"}]}
+    assert not [c for c in workbench.sink.plan(plan).cautions if c.code.startswith("bath.")]
+    id = care.mix_bath("bleach_dichromate", 500)
+    care.count_pass(id, films=9)
+    told = [c for c in workbench.sink.plan(plan).cautions if c.code == "bath.ghost"]
+    assert [c.where for c in told] == ["bleaching"] and told[0].level == "danger"
+
+
+def test_too_many_films_for_one_fresh_bath_are_told(care):
+    route = routes()["peroxide_acid_light"]
+    assert care.before_an_evening(route, film_area_m2("135-36"), 500) == ()
+    assert "bath.ghost" in {c.code for c in care.before_an_evening(route, 6 * film_area_m2("135-36"), 500)}
+
+
+def test_last_weeks_ammonia_bath_is_told_before_the_next_evening(care, clock):
+    id = care.mix_bath("ammonia_bath", 500)
+    care.count_pass(id)
+    clock.advance(7 * 86_400)
+    told = {c.code: c for c in care.before_an_evening(routes()["permanganate_light"], 0.058, 500)}
+    assert told["destroy.overdue"].level.value == "danger"
+
+
+def test_a_bath_by_the_persons_own_formula_is_counted_too(care, workbench):
+    own = {**formulas()["bleach_dichromate"].model_dump(mode="json"), "key": "my_bleach", "name": "my bleach"}
+    workbench.store.put("formula", own, id="my_bleach")
+    id = care.mix_bath("my_bleach", 500)
+    assert care.count_pass(id).forecast is not None
+    workbench.store.retire("formula", "my_bleach")
+    assert care.baths()[0].formula.name == "my bleach"

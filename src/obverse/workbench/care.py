@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -48,6 +48,8 @@ FILMS = {
 }
 
 _ROOM = "room"
+# Cautions of a forecast that belong before the evening.
+_BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old")
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,8 @@ class Care:
 
     def baths(self) -> list[BathView]:
         """Every mixed bath that is still there, the one that needs care most first."""
-        kept = [self._bath(row) for row in self._store.list("bottle") if row.body.get("formula")]
+        known = self._formulas()
+        kept = [self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in known]
         order = {"danger": 0, "caution": 1, "note": 2}
         return sorted(kept, key=lambda view: min((order[c.level.value] for c in view.cautions), default=2))
 
@@ -243,6 +246,39 @@ class Care:
     def belief(self, formula: Formula) -> Belief:
         """What all judged films say of this kind of bath, retired bottles too."""
         return self._belief(formula, without="", verdicts=self._verdicts())
+
+    def before_an_evening(self, route: Route, area_m2: float, tank_ml: float, *, given: Mapping[str, Formula] | None = None) -> tuple[Caution, ...]:
+        """What is to be told before a film is put at risk: baths that are near their end, old ones that still stand, what must leave the room.
+
+        Parameters
+        ----------
+        area_m2 : float
+            Film area of the evening.
+        tank_ml : float
+            Of a bath that is mixed fresh; a kept one counts as its bottle says.
+        given : mapping, optional
+            Formulas by key; default the packaged ones.
+
+        Returns
+        -------
+        tuple of Caution
+            `where` is the key of the step, empty for what concerns the evening.
+        """
+        known = given or self._formulas()
+        told = []
+        standing = [self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in self._formulas()]
+        kept = {view.formula.key: view for view in standing}
+        for step in route.steps:
+            formula = known.get(step.formula or "")
+            if formula is None or not has_capacity(formula):
+                continue
+            view = kept.get(formula.key) if step.after_use == "keep" else None
+            told += [replace(c, where=step.key) for c in self._forecast(formula, view, area_m2, tank_ml).cautions if c.code in _BEFORE]
+        told += [
+            replace(c, text=f"{view.bottle.name}: {c.text}", where="") for view in standing for c in view.cautions if c.code.startswith("destroy.")
+        ]
+        told += [replace(finding.caution(), where="") for finding in self._out_of_the_room(route)]
+        return tuple(told)
 
     def destruction(self, id: str) -> tuple[Step, ...]:
         """The steps that make this used bath harmless; empty where it may go to its jug."""
@@ -375,9 +411,9 @@ class Care:
         """What stands on the shelf and should not stand side by side."""
         matters: list[Matter] = [of_product(product) for product in self._own_products()]
         for row in self._store.list("bottle"):
-            key = row.body.get("formula")
-            if key in formulas():
-                matters.append(of_formula(formulas()[key], used=bool(row.body.get("passes"))))
+            formula = self._formulas().get(row.body.get("formula", ""))
+            if formula is not None:
+                matters.append(of_formula(formula, used=bool(row.body.get("passes"))))
         return check_storage(*matters, where="shelf")
 
     def room(self) -> Room:
@@ -411,8 +447,13 @@ class Care:
                     found.setdefault((product.key, finding.pair), finding)
         return list(found.values())
 
+    def _formulas(self) -> dict[str, Formula]:
+        """The packaged formulas and the person's own."""
+        own = {row.id: read_document(Formula, row.body, where=f"formula {row.id}") for row in self._store.list("formula", retired=True)}
+        return {**formulas(), **own}
+
     def _formula(self, key: str) -> Formula:
-        found = formulas().get(key)
+        found = self._formulas().get(key)
         if found is None:
             raise InputError(f"no formula is called {key!r}", where="bath", remedy="choose one of " + ", ".join(formulas()))
         return found
@@ -424,17 +465,10 @@ class Care:
         formula = self._formula(bottle.formula)
         age_h = None if bottle.mixed_at is None else (self._clock.now() - bottle.mixed_at).total_seconds() / 3600
         age_h = None if age_h is None else max(0.0, age_h)
-        expected = None
+        view = BathView(row.id, row.revision, bottle, formula, age_h, None, residue_of(formula), ())
         if has_capacity(formula) and bottle.amount:
-            verdicts = self._verdicts()
-            expected = forecast(
-                formula,
-                _passes(bottle, formula, verdicts),
-                volume_ml=bottle.amount,
-                age_h=age_h,
-                belief=self._belief(formula, without=row.id, verdicts=verdicts),
-            )
-        view = BathView(row.id, row.revision, bottle, formula, age_h, expected, residue_of(formula), expected.cautions if expected else ())
+            expected = self._forecast(formula, view, None, bottle.amount)
+            view = replace(view, forecast=expected, cautions=expected.cautions)
         if view.residue is None or not bottle.passes:
             return view
         # A clock that nobody started counts as run out.
@@ -442,6 +476,15 @@ class Care:
         minutes = (self._clock.now() - since).total_seconds() / 60 if since else view.residue.deadline_min
         clock = standing_caution(formula, minutes)
         return replace(view, cautions=(clock, *view.cautions)) if clock else view
+
+    def _forecast(self, formula: Formula, view: BathView | None, area_m2: float | None, tank_ml: float) -> Forecast:
+        """What the next film may expect of a bath that stands, or of one mixed fresh where `view` is None."""
+        verdicts = self._verdicts()
+        belief = self._belief(formula, without=view.id if view else "", verdicts=verdicts)
+        if view is None or not view.bottle.amount:
+            return forecast(formula, volume_ml=tank_ml, next_area_m2=area_m2, belief=belief)
+        passes = _passes(view.bottle, formula, verdicts)
+        return forecast(formula, passes, volume_ml=view.bottle.amount, next_area_m2=area_m2, age_h=view.age_h, belief=belief)
 
     def _belief(self, formula: Formula, *, without: str, verdicts: dict[str, bool]) -> Belief:
         """What the other baths of the kind have taught."""

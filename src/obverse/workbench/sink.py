@@ -26,9 +26,11 @@ from obverse.foundation import ConflictError, Document, InputError, read_documen
 from obverse.process import Route
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
+from obverse.reference import number
 from obverse.run import (
     Event,
     Order,
+    PlanCaution,
     RunPlan,
     RunState,
     Strip,
@@ -41,6 +43,7 @@ from obverse.run import (
     view,
 )
 from obverse.store import Kept, Store
+from obverse.workbench.care import Care
 
 MOST_SPEED = 600.0
 ENDED = ("finished", "aborted")
@@ -130,9 +133,10 @@ class Sink:
         wanted = read_document(PlanRequest, dict(request), where="plan")
         route, strips = self._route_and_strips(wanted)
         temperatures = {} if wanted.water_c is None else {"water": wanted.water_c}
-        return plan_run(
+        formulas = self._formulas(wanted.recipe)
+        plan = plan_run(
             route,
-            self._formulas(wanted.recipe),
+            formulas,
             tank_ml=wanted.tank_ml,
             strips=strips,
             temperature_c=wanted.temperature_c,
@@ -142,6 +146,10 @@ class Sink:
             mixed=self._standing(),
             name=wanted.name,
         )
+        # A bath near its end is told before the film is lost in it.
+        area_m2 = sum(strip.area_m2 or number("area.135-36") for strip in plan.strips)
+        told = Care(self._store, self._clock, self._home).before_an_evening(route, area_m2, plan.tank_ml, given=formulas)
+        return plan.model_copy(update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))})
 
     def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
