@@ -10,7 +10,7 @@ from pathlib import Path
 
 from benchmarks.grain_truth import films
 from benchmarks.learning.opponents import OPPONENTS
-from benchmarks.learning.race import MOST, Run, run_notebook, run_opponent
+from benchmarks.learning.race import Run, run_notebook, run_opponent
 from benchmarks.learning.report import write_report
 from obverse.process import named_aim
 
@@ -43,7 +43,7 @@ def main() -> None:
             continue
         runs: list[Run] = []
         for film in chosen:
-            runs.append(run_notebook(film, aim) if name == "notebook" else run_opponent(OPPONENTS[name][0], film, aim, most=2 * MOST))
+            runs.append(run_notebook(film, aim) if name == "notebook" else run_opponent(OPPONENTS[name][0], film, aim))
         kept[name] = [vars(r) for r in runs]
         firsts = sorted(r.first or 999 for r in runs)
         print(f"{name}: median {firsts[len(firsts) // 2]}, worst {firsts[-1] if firsts[-1] < 999 else 'unfinished'} ({time.time() - begun:.0f} s so far)", flush=True)

@@ -14,6 +14,8 @@ from obverse.model import OBSERVABLES
 from obverse.process import Aim, Series, read_series
 
 MOST = 20
+# Opponents may go on a little longer, so that what they need can be told.
+OPPONENT_MOST = 24
 
 
 @dataclass
@@ -67,7 +69,7 @@ def _covered(predicted, strip: Strip, number: int) -> list[dict]:
     return rows
 
 
-def run_opponent(kind: type[Opponent], film: GrainFilm, aim: Aim, *, most: int = MOST) -> Run:
+def run_opponent(kind: type[Opponent], film: GrainFilm, aim: Aim, *, most: int = OPPONENT_MOST) -> Run:
     """Let an opponent plan the strips until one truly lies in the aim."""
     run, learner = Run(film.seed), kind(limits(film), aim, film.seed)
     for number in range(most):

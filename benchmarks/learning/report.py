@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks.learning.race import MOST
+from benchmarks.learning.race import MOST, OPPONENT_MOST
 
 Results = dict[str, list[dict]]
 # A learner that never got there counts as one strip beyond what it was allowed.
@@ -18,7 +18,7 @@ DASHES = ("", "7 4", "2 4", "9 3 2 3", "1 3")
 
 def strips(runs: list[dict], name: str, field: str = "first") -> np.ndarray:
     """Strips needed, unfinished ones as one more than allowed."""
-    return np.array([r[field] if r[field] is not None else UNFINISHED.get(name, 2 * MOST + 1) for r in runs], dtype=float)
+    return np.array([r[field] if r[field] is not None else UNFINISHED.get(name, OPPONENT_MOST + 1) for r in runs], dtype=float)
 
 
 def write_report(results: Results, *, films: int, first_seed: int, aim: str, out: Path) -> None:
@@ -51,7 +51,7 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
     ]
     for name, runs in results.items():
         n, missing = strips(runs, name), sum(r["first"] is None for r in runs)
-        allowed = MOST if name == "notebook" else 2 * MOST
+        allowed = MOST if name == "notebook" else OPPONENT_MOST
         worst = f"{n.max():.0f}" if not missing else f"over {allowed}"
         high = np.percentile(n, 90)
         lines.append(f"| {name} | {np.median(n):g} | {high:.1f}{'' if high <= allowed else ' or more'} | {worst} | {missing} of {len(runs)} |")

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from obverse.cli import main
-from obverse.foundation import InputError
+from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips
+from obverse.inference.words import bracket
 from obverse.model import PARAMETERS, demo_film, simulate_series
 from obverse.process import read_series
 
@@ -148,3 +149,11 @@ def test_other_films_inform_the_first_strip():
         miss = [abs(f.predict_observables(USUAL)[name].value - true[name]) / f.predict_observables(USUAL)[name].sd for f in (alone, wiser)]
         assert miss[1] < 2.0
         assert wiser.predict_observables(USUAL)[name].sd < alone.predict_observables(USUAL)[name].sd
+
+
+@pytest.mark.parametrize(("value", "low", "high"), [(0.0, -0.1, 0.1), (0.4, -1.5, 2.0), (-2.4, -2.4, 2.6)])
+def test_the_bracket_reaches_blacks_and_highlights_in_thirds_of_a_stop(value, low, high):
+    shots = bracket(Estimate(value, 0.1, low, high))
+    assert 5 <= len(shots) <= 13
+    assert all(abs(x * 10 - round(x * 10)) < 1e-9 for x in shots)
+    assert shots[0] <= max(value - 1.2, -3.0) and shots[-1] >= min(value + 1.3, 3.0)

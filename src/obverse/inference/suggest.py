@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 READY = 0.80
 MOST_AT_ONCE = 12
 SEARCH_DRAWS, FULL_DRAWS = 96, 320
+KEPT = 100
 SHORT_LIST = 24
 OUTCOMES = 64
 # Where a strip is imagined to be read when asking what it would teach.
@@ -196,7 +197,7 @@ class _Search:
             if len(more):
                 index = np.concatenate([index, more])
                 score = np.concatenate([score, self._score(more, SEARCH_DRAWS)])
-        keep = np.argsort(-score, kind="stable")[:160]
+        keep = np.argsort(-score, kind="stable")[:KEPT]
         self.index = index[keep]
         self.controls = grid.settings(self.index)
         self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True, most=FULL_DRAWS)

@@ -42,6 +42,11 @@ SMALL = {
 }
 
 
+# A third of a stop, log10, as rounded as the trade does (0.1003).
+THIRD = 0.1
+MOST_FRAMES = 12
+
+
 @dataclass(frozen=True)
 class BestWords:
     """What the best strip so far lacks, to say what a suggestion is for.
@@ -162,9 +167,9 @@ def bracket(midtone: Estimate) -> tuple[float, ...]:
 
     Wide enough that mid-tone, highlight and black are on it wherever in its interval the mid-tone lies.
     """
-    third = 0.1
-    low = np.floor((min(midtone.low90, midtone.value - 0.3) - 0.9) / third) * third
-    high = np.ceil((max(midtone.high90, midtone.value + 0.3) + 1.1) / third) * third
-    low, high = max(low, -3.0), min(high, 3.0)
-    count = int(min(12, max(7, round((high - low) / 0.3) + 1)))
-    return tuple(round(float(v), 2) for v in np.linspace(low, high, count))
+    low = max(min(midtone.low90, midtone.value - 0.3) - 0.9, -3.0)
+    high = min(max(midtone.high90, midtone.value + 0.3) + 1.1, 3.0)
+    first, last = int(np.floor(low / THIRD)), int(np.ceil(high / THIRD))
+    # A stop apart where the frames suffice, wider where they do not.
+    apart = max(3, int(np.ceil((last - first) / (MOST_FRAMES - 1))))
+    return tuple(round(THIRD * k, 1) for k in range(first, last + apart, apart))
