@@ -121,7 +121,7 @@ def test_a_missing_formula_is_one_sentence():
 def test_neat_bottles_of_a_good_formula_bring_the_order_of_adding():
     findings = check_mix(formulas()["bleach_permanganate"], ["permanganate_crystals", "sulfuric_96"])
     order = next(f for f in findings if f.pair == "inc.16")
-    assert order.level.value == "danger" and not order.refused and order.text.startswith("Keep the order")
+    assert order.level.value == "danger" and not order.refused and order.text.startswith("Keep the order of adding. Otherwise potassium permanganate crystals and")
     assert "inc.39" in {f.pair for f in findings}
 
 

@@ -392,7 +392,8 @@ def _amount(g_per_l: float) -> str:
 
 def _as_order(finding: Finding) -> Finding:
     level = Level.DANGER if finding.severity >= 3 else finding.level
-    return replace(finding, refused=False, level=level, text=f"Keep the order of adding: {_lowered(finding.text)}")
+    text = f"Keep the order of adding. Otherwise {finding.a_from} and {finding.b_from} meet: {finding.product}."
+    return replace(finding, refused=False, level=level, text=text)
 
 
 def _sorted(found: Iterable[Finding]) -> tuple[Finding, ...]:

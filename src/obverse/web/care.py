@@ -12,7 +12,7 @@ from obverse.process.catalog import formulas, routes
 from obverse.safety import CONTEXT_WORDS, refuse_lethal
 from obverse.safety.airborne import Room, ammonia_in_air
 from obverse.web.pages import page
-from obverse.workbench.care import FILMS, Care
+from obverse.workbench.care import FILMS, Care, usual_jug
 
 router = APIRouter()
 
@@ -48,6 +48,7 @@ def care_page(request: Request, a: str = "", b: str = "", context: str = "any", 
         films=FILMS,
         jugs=care.jugs(),
         classes=care.classes(),
+        usual_jug=usual_jug,
         pourable={key: f.name for key, f in formulas().items()},
         ask=ask,
         ask_jug=jug,
