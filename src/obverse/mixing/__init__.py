@@ -3,7 +3,7 @@
 from obverse.mixing.controls import with_controls
 from obverse.mixing.convert import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
-from obverse.mixing.mix import acidity_of, mix
+from obverse.mixing.mix import acidity_of, mix, refusal
 from obverse.mixing.reach import Cost, Reach, cost_of, least_purchase, reach
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates, contents_of
@@ -29,6 +29,7 @@ __all__ = [
     "mix",
     "reach",
     "read_bath",
+    "refusal",
     "rolls_in",
     "unmatched_between",
     "with_controls",

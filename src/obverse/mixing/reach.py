@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
-from obverse.mixing.mix import mix
+from obverse.mixing.mix import mix, refusal
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import candidates
 from obverse.process import USUAL_TOOLS, Formula, Product, Tool
@@ -39,12 +39,15 @@ class Reach:
 def reach(formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS) -> Reach:
     """Try to mix, and say what is missing if it cannot be done."""
     shelf = tuple(products)
-    lacks = tuple(c.substance for c in formula.components if not candidates(known_substance(c.substance), shelf))
-    lacks += tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
     try:
         return Reach(formula, mix(formula, volume_ml, shelf, tools), "", ())
     except InputError as error:
-        return Reach(formula, None, error.sentence, lacks)
+        return Reach(formula, None, error.sentence, _lacks(formula, shelf))
+
+
+def _lacks(formula: Formula, shelf: tuple[Product, ...]) -> tuple[str, ...]:
+    lacks = tuple(c.substance for c in formula.components if not candidates(known_substance(c.substance), shelf))
+    return lacks + tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
 
 
 def least_purchase(
@@ -65,27 +68,31 @@ def least_purchase(
     """
     shelf = tuple(products)
     wanted: dict[str, list[Product]] = {}
+    closed: list[Formula] = []
     for formula in formulas:
-        found = reach(formula, volume_ml, shelf, tools)
-        if found.sheet is not None:
+        if refusal(formula, volume_ml, shelf, tools) is None:
             continue
+        closed.append(formula)
         # Everything present but too weak or too fine to measure: any line of it may be bought better.
-        missing = found.lacks or tuple(c.substance for c in formula.components)
+        missing = _lacks(formula, shelf) or tuple(c.substance for c in formula.components)
         for key in missing:
             name, offers = _offers(key, formula, market)
             wanted.setdefault(name, offers)
     if not wanted:
         return ()
-    # What is present already may stay; only what was missing outright has to be bought.
     shelves = list(wanted.values())
     if any(not offers for offers in shelves):
         return None
     baskets = sorted(itertools.islice(itertools.product(*shelves), MOST_BASKETS), key=lambda b: len({p.key for p in b}))
     for basket in baskets:
         bought = tuple({p.key: p for p in basket}.values())
-        if all(reach(f, volume_ml, shelf + bought, tools).sheet is not None for f in formulas):
-            return _without_needless(bought, formulas, volume_ml, shelf, tools)
+        if _opens(closed, volume_ml, shelf + bought, tools):
+            return _without_needless(bought, closed, volume_ml, shelf, tools)
     return None
+
+
+def _opens(formulas, volume_ml: float, products: tuple[Product, ...], tools) -> bool:
+    return all(refusal(formula, volume_ml, products, tools) is None for formula in formulas)
 
 
 def _offers(key: str, formula: Formula, market: Sequence[Product]) -> tuple[str, list[Product]]:
@@ -101,7 +108,7 @@ def _without_needless(bought, formulas, volume_ml, shelf, tools) -> tuple[Produc
     kept = list(bought)
     for product in bought:
         trial = [p for p in kept if p is not product]
-        if all(reach(f, volume_ml, shelf + tuple(trial), tools).sheet is not None for f in formulas):
+        if _opens(formulas, volume_ml, shelf + tuple(trial), tools):
             kept = trial
     return tuple(kept)
 

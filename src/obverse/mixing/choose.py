@@ -1,0 +1,128 @@
+"""What a formula needs, and which bottles on the shelf could bring it."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, replace
+
+from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol
+from obverse.foundation import InputError
+from obverse.mixing.sources import Brings, Candidate, candidates
+from obverse.process import Component, Dilution, Formula, Product, Substance
+from obverse.process.catalog import substance as known_substance
+from obverse.reference import number
+
+MOST_COMBINATIONS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One line of a formula: the substance, its g/L, and the moles of what it brings to the whole bath."""
+
+    component: Component
+    substance: Substance
+    g_per_l: float
+    active_moles: float
+
+
+def need_of(component: Component, volume_ml: float, formula: Formula) -> Need:
+    """Read a line of a formula.
+
+    Raises
+    ------
+    InputError
+        For an unknown substance, a strength that is no concentration, nothing at all, or more than dissolves.
+    """
+    substance = known_substance(component.substance, where=formula.name)
+    strength = component.parsed
+    if strength.unit == "% w/w":
+        # A bath is close to water; the formula means g per 100 g of it.
+        g_per_l = 10 * strength.value * number("density.water.20C") / 1000
+    else:
+        try:
+            g_per_l = concentration_g_per_l(strength, substance).value
+        except InputError as error:
+            raise InputError(error.what, where=f"{formula.name}, {substance.name}", remedy=error.remedy) from error
+    if not g_per_l > 0:
+        raise InputError(
+            f"{substance.name} at {strength.text} adds nothing", where=formula.name, remedy="leave the line out or give an amount above zero"
+        )
+    if substance.solubility_key and g_per_l > number(substance.solubility_key):
+        raise InputError(
+            f"{g_per_l:g} g/L of {substance.name} will not dissolve: water at 20 C takes {number(substance.solubility_key):g} g/L",
+            where=formula.name,
+            remedy="ask for a weaker bath",
+        )
+    moles = g_per_l / molar_mass_g_per_mol(substance.molar_mass_key) * volume_ml / 1000
+    return Need(component, substance, g_per_l, moles * (substance.active_per_mole or 1.0))
+
+
+def merged(needs: tuple[Need, ...]) -> tuple[Need, ...]:
+    """Lines that bring the same active thing (two hydrates, two acids) are one need, named by the first."""
+    found: dict[str, Need] = {}
+    for need in needs:
+        name = need.substance.active or need.substance.key
+        if name in found:
+            first = found[name]
+            share = (first.active_moles + need.active_moles) / first.active_moles
+            found[name] = replace(first, g_per_l=first.g_per_l * share, active_moles=first.active_moles * share)
+        else:
+            found[name] = need
+    return tuple(found.values())
+
+
+def answers(need: Need, brings: Brings) -> bool:
+    """Whether a content of a product serves this need."""
+    if need.substance.active:
+        return brings.substance.active == need.substance.active
+    return brings.substance.key == need.substance.key
+
+
+def options_for(need: Need, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Candidate]:
+    """Products that could bring it, the nearest first; only the chosen one where the person chose."""
+    found = list(candidates(need.substance, shelf))
+    if not found:
+        raise InputError(
+            f"nothing on the shelf brings {need.substance.name}",
+            where=formula.name,
+            remedy="add a product that holds it, another hydrate or another salt of it",
+        )
+    wish = chosen.get(need.substance.key)
+    if wish is None:
+        return found
+    taken = [c for c in found if c.product.key == wish]
+    if not taken:
+        raise InputError(
+            f"{wish!r} does not bring {need.substance.name}",
+            where=formula.name,
+            remedy="choose one of " + ", ".join(c.product.key for c in found),
+        )
+    return taken
+
+
+def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Product]:
+    """Products used by dilution in that role; only the chosen one where the person chose."""
+    role = line.product_role.replace("_", " ")
+    found = [p for p in shelf if line.product_role in p.roles]
+    if not found:
+        raise InputError(f"no {role} stands on the shelf", where=formula.name, remedy=f"add a product used as {role}")
+    wish = chosen.get(line.product_role)
+    if wish is None:
+        return found
+    taken = [p for p in found if p.key == wish]
+    if not taken:
+        raise InputError(f"{wish!r} is no {role}", where=formula.name, remedy="choose one of " + ", ".join(p.key for p in found))
+    return taken
+
+
+def combinations(options: list[list[Candidate]], roles: list[list[Product]]):
+    """Choices of one product per line, the nearest first; two lines from one bottle only as a last resort."""
+    count = len(options)
+    every = list(itertools.islice(itertools.product(*options, *roles), 20 * MOST_COMBINATIONS))
+
+    def cost(picks) -> tuple:
+        bottles = [c.product.key for c in picks[:count]]
+        return (len(bottles) - len(set(bottles)), sum(c.order[0] for c in picks[:count]))
+
+    for picks in sorted(every, key=cost):
+        yield picks[:count], picks[count:]

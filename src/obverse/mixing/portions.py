@@ -1,0 +1,172 @@
+"""How much of each bottle, rounded to the tools, and the water that is left to add."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from obverse.chemistry import concentrate_ml
+from obverse.foundation import Caution, InputError, Level
+from obverse.mixing.choose import answers
+from obverse.mixing.measuring import Measured, measure
+from obverse.mixing.sources import Brings, additive_cautions, contents_of
+from obverse.process import Dilution, Formula, Product
+from obverse.reference import number
+
+# Order of adding where the formula does not say; ammonia always comes last.
+_CLASS_ORDER = (
+    ("sulfite", 10),
+    ("permanganate", 15),
+    ("dichromate", 15),
+    ("developer_agent", 20),
+    ("carbonate", 30),
+    ("borate", 30),
+    ("hydroxide", 35),
+    ("bromide", 40),
+    ("chloride", 40),
+    ("thiosulfate", 50),
+    ("thiocyanate", 50),
+    ("acid_weak", 60),
+    ("acid_strong", 65),
+    ("peroxide", 70),
+    ("dithionite", 80),
+    ("ammonia", 90),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """One product and how much of it."""
+
+    product: Product
+    contents: tuple[Brings, ...]
+    raw: float
+    measured: Measured
+    order: tuple
+    names: tuple[str, ...]
+    reading: str
+    cautions: tuple[Caution, ...]
+    alternatives: tuple[str, ...]
+    counts: bool  # whether its contents answer for components (dilutions are additional to them)
+
+
+def portions_of(formula, volume_ml, needs, picks, bottles, tools, options, roles) -> list[Portion]:
+    """Every product with its measured amount, in the order of adding."""
+    found = _component_portions(formula, needs, picks, tools, options)
+    found += [
+        _dilution_portion(line, product, volume_ml, tools, formula, roles[i])
+        for i, (line, product) in enumerate(zip(formula.dilutions, bottles, strict=True))
+    ]
+    return sorted(found, key=lambda p: p.order)
+
+
+def _component_portions(formula, needs, picks, tools, options) -> list[Portion]:
+    """Solve how much of each product: every product's whole contents count for every component."""
+    products = list({c.product.key: c.product for c in picks}.values())
+    contents = [contents_of(p) for p in products]
+    raw = _amounts(needs, picks, products, contents)
+    portions = []
+    for product, brings, amount in zip(products, contents, raw):
+        mine = [(n, c, o) for n, c, o in zip(needs, picks, options) if c.product.key == product.key]
+        if amount <= 0:
+            continue
+        names = tuple(n.substance.name for n, _, _ in mine)
+        classes = {cls for n, c, _ in mine for cls in c.brings.substance.classes}
+        changes = tuple(
+            Caution("mix.substitution", text + ".", Level.NOTE, where=n.substance.key) for n, c, _ in mine for text in c.changes
+        )
+        others = {a.product.key: a.product.name for _, _, o in mine for a in o if a.product.key != product.key}
+        doubts = tuple(x for b in brings for x in b.cautions)
+        portions.append(
+            Portion(
+                product,
+                brings,
+                amount,
+                measure(amount, product.form, tools, where=f"{formula.name}, {product.name}"),
+                _order(min(n.component.add_order for n, _, _ in mine), classes),
+                names,
+                "",
+                changes + doubts + additive_cautions(product),
+                tuple(others.values()),
+                counts=True,
+            )
+        )
+    return portions
+
+
+def _amounts(needs, picks, products, contents) -> list[float]:
+    """Amounts (mL or g) of the products that meet the needs, none negative."""
+    if not needs:
+        return []
+    matrix = np.zeros((len(needs), len(products)))
+    for i, need in enumerate(needs):
+        for j, brings in enumerate(contents):
+            matrix[i, j] = sum(b.active_per_unit if need.substance.active else b.moles_per_unit for b in brings if answers(need, b))
+    wanted = np.array([n.active_moles for n in needs])
+    # One equation per product: the first component it was chosen for.
+    rows = [next(i for i, c in enumerate(picks) if c.product.key == p.key) for p in products]
+    live = list(range(len(products)))
+    amounts = np.zeros(len(products))
+    while live:
+        block = matrix[np.ix_([rows[j] for j in live], live)]
+        amounts[:] = 0
+        amounts[live] = np.linalg.solve(block, wanted[[rows[j] for j in live]])
+        # What other products already bring in full needs no bottle of its own.
+        over = [j for j in live if amounts[j] <= 1e-12]
+        if not over:
+            break
+        live = [j for j in live if j not in over]
+    return [float(a) for a in amounts]
+
+
+def _dilution_portion(line: Dilution, product: Product, volume_ml: float, tools, formula: Formula, options) -> Portion:
+    strength = line.parsed
+    if strength.unit == "1+n":
+        amount = concentrate_ml(strength.value, volume_ml)
+    elif strength.unit in ("mL/L", "g/L"):
+        amount = strength.value * volume_ml / 1000
+    else:
+        raise InputError(
+            f"{strength.text} does not say how much {line.product_role.replace('_', ' ')} to take",
+            where=formula.name,
+            remedy="write 1+n or mL/L",
+        )
+    where = f"{formula.name}, {product.name}"
+    if not amount > 0:
+        raise InputError(f"{strength.text} takes none of it", where=where, remedy="give a dilution above zero")
+    brings = contents_of(product)
+    reading = strength.reading or (f"{strength.text}: one part and {strength.value:g} parts" if strength.unit == "1+n" else "")
+    return Portion(
+        product,
+        brings,
+        amount,
+        measure(amount, product.form, tools, where=where),
+        _order(0, {"sulfite"}),
+        (line.product_role.replace("_", " "),),
+        reading,
+        tuple(x for b in brings for x in b.cautions) + additive_cautions(product),
+        tuple(p.name for p in options if p.key != product.key),
+        counts=False,
+    )
+
+
+def _order(add_order: int, classes: set[str]) -> tuple:
+    rank = max((value for name, value in _CLASS_ORDER if name in classes), default=45)
+    return ("ammonia" in classes, add_order, rank)
+
+
+def water_to_add(formula: Formula, volume_ml: float, portions: list[Portion]) -> float:
+    liquids = sum(p.measured.amount for p in portions if p.product.form == "liquid")
+    solids = sum(p.measured.amount for p in portions if p.product.form == "solid")
+    water = volume_ml - liquids - solids * number("mix.solid_displacement")
+    if water >= -1e-9:
+        return max(water, 0.0)
+    largest = max(portions, key=lambda p: p.measured.amount)
+    unit = "mL" if largest.product.form == "liquid" else "g"
+    solids_words = f" and {solids:.4g} g of powder" if solids else ""
+    raise InputError(
+        f"it does not fit: {liquids:.4g} mL of products{solids_words} for {volume_ml:g} mL of bath; {largest.product.name} alone takes {largest.measured.amount:.4g} {unit}",
+        where=formula.name,
+        remedy=f"use a stronger product than {largest.product.name}, or ask for a weaker bath",
+    )
