@@ -36,7 +36,7 @@ def test_by_keyboard_alone_to_the_content_and_to_a_place(house, page_at):
     assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "main"
-    page.get_by_role("link", name="Shelf").focus()
+    page.get_by_label("Places").get_by_role("link", name="Shelf").focus()
     page.keyboard.press("Enter")
     page.wait_for_url("**/shelf")
 

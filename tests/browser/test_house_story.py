@@ -31,7 +31,7 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
 def test_from_the_start_to_the_story_and_to_the_evening(demo_house, page_at):
     page = page_at(390)
     page.goto(demo_house.url + "/")
-    page.get_by_role("link", name="Teaching film A").click()
+    page.locator("a.film-card", has_text="Teaching film A").click()
     page.wait_for_url("**" + FILM)
     page.go_back()
     page.get_by_role("link", name="Strip 6 of teaching film A (invented)").click()

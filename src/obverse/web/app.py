@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gzip
-import importlib
 import secrets
 from collections.abc import Sequence
 from functools import cache
@@ -13,14 +12,14 @@ from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
+from obverse.web import bench, camera, care, light_table, notebook, projector, recipes, shelf, sink, start
 from obverse.web import sharing as share_pages
-from obverse.web import start
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
-_ROOMS = ("shelf", "bench", "sink", "light_table", "camera", "recipes", "notebook", "projector", "care")
+_PLACES = (shelf, care, bench, sink, light_table, camera, notebook, recipes, projector)
 
 
 def create_app(
@@ -62,19 +61,10 @@ def create_app(
     app.include_router(_own)
     app.include_router(start.router)
     app.include_router(share_pages.router)
-    for router in _rooms():
-        app.include_router(router)
+    for place in _PLACES:
+        app.include_router(place.router)
     app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")
     return app
-
-
-def _rooms():
-    for name in _ROOMS:
-        try:
-            yield importlib.import_module(f"obverse.web.{name}").router
-        except ModuleNotFoundError as error:
-            if error.name != f"obverse.web.{name}":
-                raise
 
 
 _own = APIRouter()

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import StoreError
 from obverse.store import Store, open_store
-
-_PLACES = {
-    "shelf": "Shelf",
-    "bench": "Bench",
-    "sink": "Sink",
-    "light_table": "LightTable",
-    "notebook": "Notebook",
-    "projector": "Projector",
-}
+from obverse.workbench.bench import Bench
+from obverse.workbench.light_table import LightTable
+from obverse.workbench.notebook import Notebook
+from obverse.workbench.projector import Projector
+from obverse.workbench.shelf import Shelf
+from obverse.workbench.sink import Sink
 
 
 @dataclass(frozen=True)
@@ -29,12 +24,12 @@ class Workbench:
     store: Store
     clock: Clock
     home: Path
-    shelf: Any = None
-    bench: Any = None
-    sink: Any = None
-    light_table: Any = None
-    notebook: Any = None
-    projector: Any = None
+    shelf: Shelf
+    bench: Bench
+    sink: Sink
+    light_table: LightTable
+    notebook: Notebook
+    projector: Projector
 
     def close(self) -> None:
         """Let go of the store."""
@@ -78,15 +73,15 @@ def open_workbench(home: Path | None = None, *, url: str | None = None, clock: C
         ) from error
     url = url or os.environ.get("OBVERSE_DATABASE") or f"sqlite:///{home / 'notebook.sqlite'}"
     store = open_store(url, now=clock.now)
-    return Workbench(store=store, clock=clock, home=home, **_places(store, clock, home))
-
-
-def _places(store: Store, clock: Clock, home: Path) -> dict[str, Any]:
-    found = {}
-    for module, name in _PLACES.items():
-        try:
-            found[module] = getattr(importlib.import_module(f"obverse.workbench.{module}"), name)(store, clock, home)
-        except ModuleNotFoundError as error:
-            if error.name != f"obverse.workbench.{module}":
-                raise
-    return found
+    shared = (store, clock, home)
+    return Workbench(
+        store=store,
+        clock=clock,
+        home=home,
+        shelf=Shelf(*shared),
+        bench=Bench(*shared),
+        sink=Sink(*shared),
+        light_table=LightTable(*shared),
+        notebook=Notebook(*shared),
+        projector=Projector(*shared),
+    )
