@@ -226,7 +226,7 @@ def _read_light(work: _Work, tell) -> _LightOf:
     if work.opaque_grid:
         for c in range(channels):
             merged, _ = _merge_channel(opaques, noises, exposures, c)
-            level, error, _ = biweight(merged.light)
+            level, error = (float(v) for v in biweight(merged.light)[:2])
             if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
                 level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
             glare.append(Estimate(level, error))
@@ -328,21 +328,19 @@ def _densities(work: _Work, light: _LightOf, layout: Layout, calibration) -> tup
     variance = light.exposure_sd**2
     from_master = np.sqrt(np.abs(variance - variance[work.master]))
     likeness = _likeness(light.patches[work.main].light.reshape(shape), work.grid.blocks)
+    centres = layout.centres()
+    found = []
+    for c, merged in enumerate(light.patches):
+        glare = light.glare[c].value
+        found.append(biweight((merged.light.reshape(shape) - glare) / (light.panel[c] - glare))[:2])
     readings = []
     for p in range(shape[0]):
-        patch = _patch(work, light, p, shape, from_master, likeness)
-        u = layout.centres()[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * layout.pitch
-        v = np.array([0.27, 0.27, 0.73, 0.73])
-        where = project(matrix, np.stack([u, v], 1))
-        readings.append(_finish(p, patch, where, work, calibration))
+        transmittance = [float(middle[p]) for middle, _ in found]
+        sd = _budget(work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master)
+        u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * layout.pitch
+        where = project(matrix, np.stack([u, [0.27, 0.27, 0.73, 0.73]], 1))
+        readings.append(_finish(p, _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3)), where, work, calibration))
     return tuple(readings)
-
-
-@dataclass
-class _Raw:
-    transmittance: list[float]
-    sd: dict[str, float]
-    bright: bool
 
 
 def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
@@ -363,29 +361,28 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
     return factor
 
 
-def _patch(work: _Work, light: _LightOf, p: int, shape, from_master, likeness: float) -> _Raw:
-    transmittance, sd = [], {}
+def _budget(work: _Work, light: _LightOf, p: int, transmittance: float, noise: float, from_master) -> dict[str, float]:
+    """Standard uncertainty of a patch's transmittance from each cause."""
+    t = transmittance if math.isfinite(transmittance) else 0.0
+    glare, open_panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
     uneven = 0.0
     if work.opaque is not None:
         away = np.hypot(*(work.grid.centres[p].mean(0) - work.opaque.centre)) / (max(work.size) / 2)
         uneven = number("camera.glare_unevenness") * float(away)
-    for c, merged in enumerate(light.patches):
-        values = merged.light.reshape(shape)[p]
-        open_panel, glare = light.panel[c][p], light.glare[c]
-        blocks = (values - glare.value) / (open_panel - glare.value)
-        middle, error, _ = biweight(blocks)
-        transmittance.append(middle)
-        if c == work.main:
-            t = middle if math.isfinite(middle) else 0.0
-            # Residuals of the panel's fit are shared by the whole patch; the noise is not.
-            sd = {
-                "noise": error * math.sqrt(likeness) if math.isfinite(error) else 0.0,
-                "falloff": t * float(np.mean(light.panel_sd[p])),
-                "glare": (1 - t) * math.hypot(glare.sd, uneven * glare.value) / float(np.mean(open_panel)),
-                "exposure": t * float(np.mean(light.share[:, p] * from_master[:, None]) * len(from_master)),
-                "codes": float(np.mean(light.quantum[p] / open_panel)),
-            }
-    return _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3))
+    return {
+        "noise": noise if math.isfinite(noise) else 0.0,
+        "falloff": t * float(np.mean(light.panel_sd[p])),
+        "glare": (1 - t) * math.hypot(glare.sd, uneven * glare.value) / open_panel,
+        "exposure": t * float((light.share[:, p] * from_master[:, None]).sum(0).mean()),
+        "codes": float(np.mean(light.quantum[p])) / open_panel,
+    }
+
+
+@dataclass(frozen=True)
+class _Raw:
+    transmittance: list[float]
+    sd: dict[str, float]
+    bright: bool
 
 
 def _finish(p: int, raw: _Raw, where: np.ndarray, work: _Work, calibration) -> PatchReading:

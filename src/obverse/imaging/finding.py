@@ -23,7 +23,7 @@ from obverse.imaging.geometry import (
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import Field, fit_field
 
-_LONGEST = 720  # pixels of the longer side of the copy that is searched
+_LONGEST = 560  # pixels of the longer side of the copy that is searched
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -115,9 +115,9 @@ def _fit(columns, rows, light, kept, size, order) -> Field:
     index = np.flatnonzero(kept & (light > 0))
     if index.size < 40:
         raise InputError("no open light panel can be made out", remedy=_CORNERS_REMEDY)
-    index = index[:: max(1, index.size // 3000)]
+    index = index[:: max(1, index.size // 1500)]
     row, column = np.divmod(index, light.shape[1])
-    return fit_field(np.stack([columns[column], rows[row]], 1), light.ravel()[index], size=size, order=order)
+    return fit_field(np.stack([columns[column], rows[row]], 1), light.ravel()[index], size=size, order=order, judged=False)
 
 
 def _region(panel: np.ndarray) -> np.ndarray:
@@ -190,9 +190,14 @@ def _on_border(end: np.ndarray, shape: tuple[int, int]) -> bool:
 
 def _without_threads(mask: np.ndarray) -> np.ndarray:
     """The piece without hairs and scratches that stick out of it."""
-    depth = int(ndimage.distance_transform_cdt(np.pad(mask, 1), metric="chessboard").max())
-    reach = max(1, depth // 4)
-    return ndimage.binary_opening(np.pad(mask, reach), structure=np.ones((2 * reach + 1, 2 * reach + 1)))[reach:-reach, reach:-reach]
+    # An opening by a large square, in the time of two distance maps whatever its size.
+    rows, columns = (slice(max(box.start - 1, 0), box.stop + 1) for box in ndimage.find_objects(mask.astype(np.uint8))[0])
+    depth = ndimage.distance_transform_cdt(np.pad(mask[rows, columns], 1), metric="chessboard")
+    reach = max(1, int(depth.max()) // 4)
+    away = ndimage.distance_transform_cdt(depth <= reach, metric="chessboard")
+    opened = np.zeros_like(mask)
+    opened[rows, columns] = (away <= reach)[1:-1, 1:-1]
+    return opened & mask
 
 
 def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:

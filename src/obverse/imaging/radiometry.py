@@ -58,14 +58,16 @@ class Field:
 
 def _basis(points, centre, scale, powers):
     scaled = (np.asarray(points, dtype=float) - np.asarray(centre)) / scale
-    return np.stack([scaled[..., 0] ** i * scaled[..., 1] ** j for i, j in powers], axis=-1)
+    order = int(powers.max()) if powers.size else 0
+    x, y = (np.stack([np.ones_like(s)] + [s**k for k in range(1, order + 1)], axis=-1) for s in (scaled[..., 0], scaled[..., 1]))
+    return x[..., powers[:, 0]] * y[..., powers[:, 1]]
 
 
 def _powers(order: int) -> np.ndarray:
     return np.array([(i, n - i) for n in range(order + 1) for i in range(n, -1, -1)])
 
 
-def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], order: int) -> Field:
+def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], order: int, judged: bool = True) -> Field:
     """A smooth field through readings of the open panel.
 
     Parameters
@@ -78,6 +80,8 @@ def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], o
         Of the picture, pixels.
     order : int
         Of the polynomial; lowered where there are too few points.
+    judged : bool
+        Whether the misfit is worked out; otherwise it is the scatter about the fit.
 
     Notes
     -----
@@ -95,16 +99,16 @@ def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], o
     sd = math.sqrt(float((weight * residual**2).sum() / max(weight.sum() - len(powers), 1)))
     normal = basis.T @ (weight[:, None] * basis)
     covariance = np.linalg.pinv(normal, rcond=1e-10) * sd**2
-    misfit = _left_out(points, basis, logs, weight, sd, size)
+    misfit = _left_out(points, basis, logs, weight, sd, size) if judged else sd
     return Field(solution, covariance, powers, centre, scale, misfit)
 
 
-def _robust_solve(basis, logs, rounds=6):
+def _robust_solve(basis, logs, rounds=4):
     weight = np.ones(len(logs))
     solution = np.zeros(basis.shape[1])
     for _ in range(rounds):
-        root = np.sqrt(weight)
-        solution = np.linalg.lstsq(basis * root[:, None], logs * root, rcond=1e-10)[0]
+        weighted = basis * weight[:, None]
+        solution = np.linalg.lstsq(basis.T @ weighted, weighted.T @ logs, rcond=1e-12)[0]
         residual = logs - basis @ solution
         scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
         weight = np.clip(1 - (residual / (4.7 * scale)) ** 2, 0, None) ** 2

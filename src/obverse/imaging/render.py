@@ -163,9 +163,6 @@ class Places:
     on_strip: np.ndarray
 
 
-DensityChange = "callable (Places, density) -> density of shape (..., 3) or (...,)"
-
-
 def render(strip: Strip, scene: Scene, rng: np.random.Generator, *, fault=None, supersample: int = 2) -> Light:
     """Light on the sensor.
 
@@ -180,32 +177,11 @@ def render(strip: Strip, scene: Scene, rng: np.random.Generator, *, fault=None, 
     supersample : int
         Rays per pixel and way.
     """
-    h, w, s = scene.height, scene.width, supersample
-    to_strip = homography(scene.corners, UNIT_SQUARE)
-    y, x = np.mgrid[: h * s, : w * s].astype(float)
-    points = project(to_strip, np.stack([(x + 0.5) / s - 0.5, (y + 0.5) / s - 0.5], -1))
-    places = Places(
-        points[..., 0] * strip.length_mm,
-        points[..., 1] * strip.width_mm,
-        (points[..., 0] >= 0) & (points[..., 0] <= 1) & (points[..., 1] >= 0) & (points[..., 1] <= 1),
-    )
-    density = strip.density(places.along_mm, places.across_mm)
-    if fault is not None:
-        density = fault(places, density)
-    if density.ndim == 2:
-        density = density[..., None]
-    density = density + np.asarray(scene.stain)
-    hole = strip.perforation(places.along_mm, places.across_mm)
-    transmitted = np.where((places.on_strip & ~hole)[..., None], 10.0**-density, 1.0)
-    if scene.mask:
-        transmitted[_mask(strip, places)] = 0.0
-    if np.isfinite(scene.margin):
-        far = scene.margin * strip.width_mm
-        beyond = (places.along_mm < -far) | (places.along_mm > strip.length_mm + far)
-        beyond |= (places.across_mm < -far) | (places.across_mm > strip.width_mm + far)
-        transmitted[beyond] = scene.surround
-    transmitted = transmitted.reshape(h, s, w, s, 3).mean(axis=(1, 3))
-    covered = (places.on_strip & ~hole).reshape(h, s, w, s).mean(axis=(1, 3))
+    h, w = scene.height, scene.width
+    transmitted = _beyond_the_panel(strip, scene)
+    box = _around(strip, scene)
+    covered = np.zeros((h, w), dtype=np.float32)
+    transmitted[box], covered[box] = _strip_and_mask(strip, scene, box, fault, supersample)
     transmitted *= _grain(transmitted, covered, scene, rng)[..., None]
     transmitted *= _dust_and_scratches(scene, covered > 0, rng)[..., None]
     transmitted = ndimage.gaussian_filter(transmitted, (scene.blur, scene.blur, 0))
@@ -214,6 +190,50 @@ def render(strip: Strip, scene: Scene, rng: np.random.Generator, *, fault=None, 
     light = transmitted * _falloff(scene, across, down)[..., None]
     veil = scene.glare * (1 + scene.glare_slope * across[None, :] + 0.5 * scene.glare_slope * down[:, None])
     return Light((light + veil[..., None]) * np.asarray(scene.panel_colour), strip, scene)
+
+
+def _beyond_the_panel(strip: Strip, scene: Scene) -> np.ndarray:
+    """The empty panel and its surround, (H, W, 3)."""
+    h, w = scene.height, scene.width
+    transmitted = np.ones((h, w, 3), dtype=np.float32)
+    if np.isfinite(scene.margin):
+        y, x = np.mgrid[:h, :w]
+        points = project(homography(scene.corners, UNIT_SQUARE), np.stack([x, y], -1))
+        out = [np.abs(points[..., k] - 0.5) * size > size / 2 + scene.margin * strip.width_mm for k, size in ((0, strip.length_mm), (1, strip.width_mm))]
+        transmitted[out[0] | out[1]] = scene.surround
+    return transmitted
+
+
+def _around(strip: Strip, scene: Scene) -> tuple[slice, slice]:
+    """Rows and columns that hold the strip and the card beside it."""
+    card = -0.55 if scene.mask else 0.0
+    reach = project(homography(UNIT_SQUARE, scene.corners), np.array([[0, card], [1, card], [1, 1], [0, 1]]))
+    low, high = np.floor(reach.min(0)).astype(int) - 2, np.ceil(reach.max(0)).astype(int) + 3
+    return slice(max(low[1], 0), min(high[1], scene.height)), slice(max(low[0], 0), min(high[0], scene.width))
+
+
+def _strip_and_mask(strip: Strip, scene: Scene, box, fault, s: int) -> tuple[np.ndarray, np.ndarray]:
+    """Transmittance (h, w, 3) and share covered by film (h, w) of a part of the picture."""
+    rows, columns = box
+    h, w = rows.stop - rows.start, columns.stop - columns.start
+    y, x = np.mgrid[: h * s, : w * s].astype(np.float32)
+    points = project(
+        homography(scene.corners, UNIT_SQUARE), np.stack([(x + 0.5) / s - 0.5 + columns.start, (y + 0.5) / s - 0.5 + rows.start], -1)
+    ).astype(np.float32)
+    places = Places(points[..., 0] * np.float32(strip.length_mm), points[..., 1] * np.float32(strip.width_mm), np.all((points >= 0) & (points <= 1), axis=-1))
+    density = strip.density(places.along_mm, places.across_mm).astype(np.float32)
+    if fault is not None:
+        density = fault(places, density)
+    if density.ndim == 2:
+        density = density[..., None]
+    if any(scene.stain):
+        density = density + np.asarray(scene.stain, dtype=np.float32)
+    film = places.on_strip & ~strip.perforation(places.along_mm, places.across_mm)
+    transmitted = np.where(film[..., None], np.float32(10.0) ** -density, np.float32(1.0))
+    if scene.mask:
+        transmitted[_mask(strip, places)] = 0.0
+    transmitted = transmitted.reshape(h, s, w, s, -1).mean(axis=(1, 3))
+    return np.broadcast_to(transmitted, (h, w, 3)), film.reshape(h, s, w, s).mean(axis=(1, 3))
 
 
 def _mask(strip: Strip, places: Places) -> np.ndarray:

@@ -15,45 +15,34 @@ def robust_sd(values, axis=None):
     return _MAD_TO_SD * np.nanmedian(np.abs(values - middle), axis=axis)
 
 
-def biweight(values: np.ndarray, weights: np.ndarray | None = None) -> tuple[float, float, float]:
-    """Tukey's biweight location, its standard error, and the share of values kept.
+def biweight(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Tukey's biweight location of each row, its standard error, and the share of values kept.
 
     Parameters
     ----------
-    values : ndarray, shape (n,)
+    values : ndarray, shape (..., n)
         Values that are not finite are left out.
-    weights : ndarray, shape (n,), optional
-        Relative inverse variances.
 
     Returns
     -------
-    location, standard_error, share
-        NaN, NaN, 0 where there is nothing.
+    location, standard_error, share : ndarray, shape (...)
+        NaN, NaN, 0 where a row holds nothing.
     """
     values = np.asarray(values, dtype=float)
-    w = np.ones_like(values) if weights is None else np.asarray(weights, dtype=float)
-    good = np.isfinite(values) & (w > 0)
-    values, w = values[good], w[good]
-    if values.size == 0:
-        return float("nan"), float("nan"), 0.0
-    location = float(np.median(values))
-    scale = float(robust_sd(values))
-    if scale == 0.0 or values.size < 4:
-        sd = float(values.std(ddof=1)) if values.size > 1 else 0.0
-        centre = float(np.average(values, weights=w)) if scale == 0.0 and sd == 0.0 else location
-        return centre, sd / np.sqrt(values.size), 1.0
-    kept = np.zeros_like(values)
-    for _ in range(8):
-        u = (values - location) / (_BIWEIGHT_CUT * scale)
-        kept = np.where(np.abs(u) < 1, (1 - u**2) ** 2, 0.0)
-        total = (w * kept).sum()
-        if total <= 0:
-            return float(np.median(values)), scale, 0.0
-        new = float((w * kept * values).sum() / total)
-        if abs(new - location) < 1e-6 * scale:
-            location = new
-            break
-        location = new
-    effective = w * kept
-    error = float(np.sqrt((effective**2 * (values - location) ** 2).sum()) / effective.sum())
-    return location, error, float(kept.mean())
+    good = np.isfinite(values)
+    count = good.sum(-1)
+    some = count > 0
+    masked = np.where(good, values, np.nan)
+    masked[~some] = 0.0
+    location = np.nanmedian(masked, axis=-1)
+    scale = _MAD_TO_SD * np.nanmedian(np.abs(masked - location[..., None]), axis=-1)
+    filled = np.where(good, values, 0.0)
+    # Where more than half of the values are equal they are the answer.
+    wide = np.maximum(scale, 1e-12 + 1e-9 * np.abs(location))
+    for _ in range(6):
+        u = (filled - location[..., None]) / (_BIWEIGHT_CUT * wide[..., None])
+        kept = np.where(good & (np.abs(u) < 1), (1 - u**2) ** 2, 0.0)
+        total = np.maximum(kept.sum(-1), 1e-12)
+        location = np.where(some, (kept * filled).sum(-1) / total, np.nan)
+    error = np.sqrt((kept**2 * (filled - location[..., None]) ** 2).sum(-1)) / total
+    return location, np.where(some, error, np.nan), kept.mean(-1)

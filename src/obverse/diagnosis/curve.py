@@ -1,0 +1,221 @@
+"""Faults from the curve: what the aim misses, and which cause the process model believes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.diagnosis.causes import compare
+from obverse.diagnosis.finding import NAMES, Cure, Finding
+from obverse.foundation import Estimate, Standing
+from obverse.process import AIMS, Aim
+from obverse.reference import number, record
+from obverse.sensitometry import CharacteristicCurve
+
+Array = NDArray[np.float64]
+
+# A fault is told from this probability on; what nothing explains so well is "cannot tell".
+TOLD = 0.5
+
+_PRACTICE = Standing.COMMON_PRACTICE
+
+
+def _stops(key: str) -> Cure:
+    row = record(key)
+    value = number(key)
+    if row.unit == "stop":
+        return Cure(f"Give {value:g} stop more exposure.", row.source.standing)
+    return Cure(f"Develop {value:g} minutes longer in the first developer.", row.source.standing)
+
+
+CURES: dict[str, tuple[Cure, ...]] = {
+    "ghost_negative": (
+        Cure("Bleach longer, and move the film more in the bleach: no black silver may be left when seen from the back.", _PRACTICE),
+        Cure("Use fresh bleach.", _PRACTICE),
+        Cure("Rinse better before the bleach, so that no developer is carried into it.", _PRACTICE),
+    ),
+    "incomplete_second_development": (
+        Cure("If the strip was not fixed: give it more light and put it back into the second developer.", _PRACTICE),
+        Cure("Expose both sides longer before the second development.", _PRACTICE),
+        Cure("Develop the second time longer, warmer or in fresh developer; it runs to completion.", _PRACTICE),
+    ),
+    "stain": (
+        Cure("Clear longer, in a fresh clearing bath.", _PRACTICE),
+        Cure("Rinse longer between bleach and clearing bath.", _PRACTICE),
+        Cure("Read the base of this film again: a wrong base looks the same.", _PRACTICE),
+    ),
+    "murky_highlights": (
+        _stops("table.first_cure_exposure"),
+        _stops("table.second_cure_time"),
+        Cure("More solvent in the first developer, in small steps: too much makes the blacks thin.", _PRACTICE),
+    ),
+    "thin_blacks": (
+        Cure("Less solvent in the first developer.", _PRACTICE),
+        Cure("Develop shorter or cooler the first time: fog and solvent take the blacks.", _PRACTICE),
+        Cure("Use a film with more silver or a clearer base.", _PRACTICE),
+    ),
+    "low_contrast": (
+        Cure("Develop longer in the first developer and give less exposure.", _PRACTICE),
+        Cure("More alkali or a stronger first developer.", _PRACTICE),
+    ),
+    "underexposed": (_stops("table.first_cure_exposure"), _stops("table.second_cure_time")),
+    "overexposed": (
+        Cure("Give half a stop to a stop less exposure.", _PRACTICE),
+        Cure("Develop shorter the first time; the blacks gain too.", _PRACTICE),
+    ),
+}
+
+
+def diagnose_curve(
+    curve: CharacteristicCurve,
+    *,
+    aim: Aim = AIMS["projection"],
+    base_density: float | None = None,
+    controls: dict[str, float] | None = None,
+    film_draws: Array | None = None,
+) -> tuple[Finding, ...]:
+    """Faults that a curve shows, the likeliest first.
+
+    Parameters
+    ----------
+    curve : CharacteristicCurve
+    aim : Aim
+        What the strip should have been.
+    base_density : float, optional
+    controls : dict, optional
+        What was done to the strip, where known.
+    film_draws : (M, >=P) array, optional
+        Draws of the film's parameters from its OTHER strips.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty for a strip without a visible fault.
+    """
+    near = np.abs(curve.log_exposure - np.median(curve.log_exposure)) < 5
+    x, d, sd = (part[near] for part in (curve.log_exposure, curve.density_read, curve.density_sd))
+    # A reading that counted little for the curve counts little here.
+    sd = sd / np.sqrt(np.maximum(curve.weight[near], 0.01))
+    if x.size > 48:
+        x, d, sd = _grouped(x, d, sd, 48)
+    causes = compare(x, d, sd, base_density=base_density, controls=controls, film_draws=film_draws)
+    outcomes = _outcomes(curve, aim)
+    # What a cause of its own explains is not put down to the first developer.
+    hidden = {
+        "murky_highlights": causes["ghost_negative"] + causes["stain"],
+        "thin_blacks": causes["incomplete_second_development"],
+        "low_contrast": causes["incomplete_second_development"],
+        "underexposed": 0.0,
+        "overexposed": causes["incomplete_second_development"],
+    }
+    found = []
+    for fault in ("ghost_negative", "incomplete_second_development", "stain"):
+        if causes[fault] >= TOLD:
+            found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve), CURES[fault], _others(causes, fault)))
+    for fault, (chance, evidence) in outcomes.items():
+        probability = chance * (1 - min(hidden[fault], 1.0))
+        if fault in causes:
+            probability = max(probability, causes[fault])
+            evidence += _exposure_evidence(causes, fault)
+        if probability >= TOLD:
+            found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault)))
+    if not found and causes[""] < TOLD and max(causes.values()) < TOLD:
+        names = " or ".join(f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1)
+        found.append(
+            Finding(
+                "cannot_tell",
+                1 - causes[""],
+                f"The curve is unlike what films do, and fits several explanations: {names}. A second strip, or a measured base, would tell.",
+                (),
+                _others(causes, ""),
+            )
+        )
+    return tuple(sorted(found, key=lambda finding: -finding.probability))
+
+
+def _grouped(x: Array, d: Array, sd: Array, most: int) -> tuple[Array, Array, Array]:
+    """Neighbouring readings averaged by weight; more of them say no more about a cause."""
+    groups = np.array_split(np.argsort(x), most)
+    weight = [sd[g] ** -2 for g in groups]
+    total = np.array([w.sum() for w in weight])
+    mean = lambda v: np.array([(w * v[g]).sum() for w, g in zip(weight, groups, strict=True)]) / total  # noqa: E731
+    return mean(x), mean(d), total**-0.5
+
+
+def _others(causes: dict[str, float], fault: str) -> tuple[tuple[str, float], ...]:
+    rest = ((name or "none of these", round(p, 4)) for name, p in causes.items() if name != fault)
+    return tuple(sorted(rest, key=lambda one: -one[1]))
+
+
+def _chance(estimate: Estimate | None, draws: Array, limit: float | None, above: bool) -> float:
+    if estimate is None or limit is None:
+        return 0.0
+    finite = draws[np.isfinite(draws)]
+    return float(np.mean(finite > limit if above else finite < limit)) if finite.size else 0.0
+
+
+def _outcomes(curve: CharacteristicCurve, aim: Aim) -> dict[str, tuple[float, str]]:
+    """Chance of each miss of the aim, with the evidence in words."""
+    drawn = curve.numbers_drawn()
+    low, high = aim.midtone_log_exposure_min, aim.midtone_log_exposure_max
+    never = 1 - curve.reaches_midtone
+    # A curve wholly over the mid-tone density is dark all through; wholly under it, light.
+    dark_all = never if curve.dmin.value > curve.base_draws.mean() + aim.midtone_density else 0.0
+    thin_all = never - dark_all
+    rows = {
+        "murky_highlights": (
+            max(_chance(curve.highlight_density, drawn["highlight_density"], aim.highlight_density_max, True), dark_all),
+            _said("Highlights", curve.highlight_density, "above base where the aim allows", aim.highlight_density_max),
+        ),
+        "thin_blacks": (
+            max(_chance(curve.dmax_above_base, drawn["dmax_above_base"], aim.dmax_min, False), thin_all),
+            _said("Blacks", curve.dmax_above_base, "above base where the aim asks for", aim.dmax_min),
+        ),
+        "low_contrast": (
+            _chance(curve.gradient, drawn["gradient"], aim.gradient_min, False),
+            _said("Gradient", curve.gradient, "where the aim asks for", aim.gradient_min),
+        ),
+        "underexposed": (
+            max(_chance(curve.midtone_log_exposure, drawn["midtone_log_exposure"], high, True), dark_all),
+            _exposure_said(curve.midtone_log_exposure, high, "more"),
+        ),
+        "overexposed": (
+            _chance(curve.midtone_log_exposure, drawn["midtone_log_exposure"], low, False),
+            _exposure_said(curve.midtone_log_exposure, low, "less"),
+        ),
+    }
+    return rows
+
+
+def _said(what: str, estimate: Estimate | None, relation: str, limit: float | None) -> str:
+    if estimate is None or limit is None:
+        return f"{what}: the curve never passes through the mid-tone."
+    return f"{what} {estimate.value:.2f} ({estimate.low90:.2f} to {estimate.high90:.2f}) {relation} {limit:.2f}."
+
+
+def _exposure_said(estimate: Estimate | None, limit: float | None, way: str) -> str:
+    if estimate is None or limit is None:
+        return "The whole strip is denser than the mid-tone." if way == "more" else "The whole strip is thinner than the mid-tone."
+    stops = abs(estimate.value) / np.log10(2)
+    return f"The mid-tone needs {stops:.1f} stops {way} exposure than metered."
+
+
+def _exposure_evidence(causes: dict[str, float], fault: str) -> str:
+    if causes[fault] >= TOLD:
+        return " This film's other strips say that it was the exposure, not the development."
+    return " Exposure and first development look the same here; exposure is the cheaper cure."
+
+
+def _cause_evidence(fault: str, curve: CharacteristicCurve) -> str:
+    dmin, dmax = curve.dmin, curve.dmax
+    if fault == "ghost_negative":
+        return (
+            f"The light end does not clear ({dmin.value:.2f}) and stays level or rises with exposure, "
+            "as silver of the negative does that the bleach left; residual halide would go on falling."
+        )
+    if fault == "incomplete_second_development":
+        return (
+            f"All densities of the image are thin in one proportion (Dmax {dmax.value:.2f}), with highlights clear: "
+            "solvent or fog would have moved the curve as well."
+        )
+    return f"The whole curve is lifted, its clear end to {dmin.value:.2f}: an even density that no exposure changes."

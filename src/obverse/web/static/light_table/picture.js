@@ -1,0 +1,366 @@
+// The picture page: keep pictures, read the strip, show what was found, let the corners be put right.
+
+import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip } from "/static/house/house.js";
+
+const $ = (id) => document.getElementById(id);
+const state = { pictures: [], refused: [], corners: null, byHand: false, reading: null, image: null };
+const lists = island("shot-lists") ?? [];
+
+// Pictures ------------------------------------------------------------------------------------
+
+async function keep(files) {
+  if (!files.length) return;
+  const form = new FormData();
+  for (const file of files) form.append("files", file, file.name);
+  await working("keeping the pictures", async () => take(await postForm("/api/light-table/pictures", form)));
+}
+
+function take({ pictures, refused }) {
+  for (const one of pictures) if (!state.pictures.some((p) => p.id === one.id)) state.pictures.push(one);
+  state.refused = refused;
+  state.reading = null;
+  state.corners = null;
+  showPictures();
+  if (pictures.length) showView();
+}
+
+function showPictures() {
+  const items = state.pictures.map((one) => {
+    const item = document.createElement("li");
+    const time = one.exposure_s ? (one.exposure_s < 0.3 ? `1/${Math.round(1 / one.exposure_s)} s` : `${one.exposure_s.toFixed(1)} s`) : "time not stated";
+    item.append(
+      element("span", one.name, "name"),
+      element("span", `${one.width} × ${one.height}, ${one.encoding}, ${time}`, "soft small"),
+      ...(one.simulated ? [element("span", "simulated", "badge badge-amber")] : []),
+    );
+    const leave = element("button", "Leave out", "quiet");
+    leave.type = "button";
+    leave.setAttribute("aria-label", `Leave out ${one.name}`);
+    leave.addEventListener("click", () => {
+      state.pictures = state.pictures.filter((p) => p.id !== one.id);
+      state.reading = null;
+      showPictures();
+      if (state.pictures.length) showView();
+      else $("viewer").hidden = true;
+    });
+    item.append(leave);
+    return item;
+  });
+  const wrong = state.refused.map((error) => {
+    const item = element("li", "", "refused");
+    item.append(icon("caution"), element("span", error.sentence, "name"));
+    item.firstChild.style.width = "1.3rem";
+    return item;
+  });
+  $("pictures").replaceChildren(...items, ...wrong);
+  $("no-pictures").hidden = items.length > 0;
+  $("read").disabled = items.length === 0;
+  $("panel-field").hidden = items.length < 2;
+  $("panel").replaceChildren(new Option("none: fall-off is fitted", ""), ...state.pictures.map((p) => new Option(p.name, p.id)));
+  showResult();
+}
+
+function element(tag, text = "", className = "") {
+  const made = document.createElement(tag);
+  made.textContent = text;
+  if (className) made.className = className;
+  return made;
+}
+
+// The picture and its corners -------------------------------------------------------------------
+
+async function showView() {
+  const first = state.pictures[0];
+  $("viewer").hidden = false;
+  const image = new Image();
+  image.src = `/api/light-table/pictures/${encodeURIComponent(first.id)}/view.jpg`;
+  try {
+    await image.decode();
+  } catch {
+    return tell("The picture cannot be shown; it is kept all the same.");
+  }
+  state.image = image;
+  draw();
+}
+
+const size = () => [state.pictures[0].width, state.pictures[0].height];
+
+function draw() {
+  if (!state.image) return;
+  const canvas = $("canvas"), context = canvas.getContext("2d");
+  canvas.width = state.image.naturalWidth;
+  canvas.height = state.image.naturalHeight;
+  context.drawImage(state.image, 0, 0);
+  const scale = canvas.width / size()[0];
+  const path = (points) => {
+    context.beginPath();
+    points.forEach(([x, y], k) => context[k ? "lineTo" : "moveTo"]((x + 0.5) * scale, (y + 0.5) * scale));
+    context.closePath();
+  };
+  const unit = Math.max(canvas.width / 900, 1);
+  if (state.corners) {
+    outlined(context, () => path(state.corners), "#ffb04a", 2.2 * unit);
+  }
+  if (state.reading && !state.byHand) {
+    context.font = `600 ${13 * unit}px system-ui, sans-serif`;
+    context.textAlign = "center";
+    context.textBaseline = "middle";
+    for (const patch of state.reading.patches) {
+      outlined(context, () => path(patch.corners), patch.clipped ? "#ff8d7a" : "#ffffff", 1.2 * unit, patch.clipped ? [4 * unit, 3 * unit] : []);
+      const x = (patch.corners.reduce((s, c) => s + c[0], 0) / 4 + 0.5) * scale;
+      const y = (patch.corners.reduce((s, c) => s + c[1], 0) / 4 + 0.5) * scale;
+      context.lineWidth = 3.5 * unit;
+      context.strokeStyle = "#000";
+      context.strokeText(patch.index, x, y);
+      context.fillStyle = "#fff";
+      context.fillText(patch.index, x, y);
+    }
+    const box = state.reading.opaque;
+    if (box) outlined(context, () => path([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]]), "#8fd0ff", 1.2 * unit, [3 * unit, 3 * unit]);
+  }
+  placeHandles();
+}
+
+function outlined(context, trace, colour, width, dash = []) {
+  context.setLineDash(dash);
+  for (const [stroke, wide] of [["rgba(0,0,0,0.75)", width * 2.2], [colour, width]]) {
+    trace();
+    context.strokeStyle = stroke;
+    context.lineWidth = wide;
+    context.stroke();
+  }
+  context.setLineDash([]);
+}
+
+function placeHandles() {
+  const box = $("handles");
+  if (!state.corners) return box.replaceChildren();
+  const [width, height] = size();
+  if (box.children.length !== 4) box.replaceChildren(...[0, 1, 2, 3].map(makeHandle));
+  [...box.children].forEach((handle, k) => {
+    const [x, y] = state.corners[k];
+    handle.style.left = `${(100 * (x + 0.5)) / width}%`;
+    handle.style.top = `${(100 * (y + 0.5)) / height}%`;
+    handle.setAttribute("aria-label", `Corner ${k + 1} of the strip, at ${Math.round(x)}, ${Math.round(y)}`);
+  });
+}
+
+function makeHandle(k) {
+  const handle = element("button", "", k === 0 ? "handle first" : "handle");
+  handle.type = "button";
+  handle.append(element("span", String(k + 1)));
+  handle.addEventListener("pointerdown", (event) => {
+    handle.setPointerCapture(event.pointerId);
+    event.preventDefault();
+    handle.focus();
+  });
+  handle.addEventListener("pointermove", (event) => {
+    if (!handle.hasPointerCapture(event.pointerId)) return;
+    const box = $("canvas").getBoundingClientRect(), [width, height] = size();
+    move(k, ((event.clientX - box.left) / box.width) * width - 0.5, ((event.clientY - box.top) / box.height) * height - 0.5);
+  });
+  handle.addEventListener("keydown", (event) => {
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (!way) return;
+    event.preventDefault();
+    const far = event.shiftKey ? 10 : 1, [x, y] = state.corners[k];
+    move(k, x + far * way[0], y + far * way[1]);
+  });
+  return handle;
+}
+
+function move(k, x, y) {
+  const [width, height] = size();
+  state.corners[k] = [Math.min(Math.max(x, 0), width - 1), Math.min(Math.max(y, 0), height - 1)];
+  state.byHand = true;
+  $("found").textContent = "corners by hand; read again";
+  draw();
+}
+
+// Reading ---------------------------------------------------------------------------------------
+
+async function read({ find = false } = {}) {
+  if (find) [state.corners, state.byHand] = [null, false];
+  const panel = $("panel").value;
+  const body = {
+    pictures: state.pictures.map((p) => p.id).filter((id) => id !== panel),
+    patches: Number($("patches").value),
+    corners: state.byHand || state.turned ? state.corners : null,
+    panel,
+    calibrated: $("calibrated").checked,
+  };
+  if (!Number.isInteger(body.patches) || body.patches < 1 || body.patches > 200) return tell("The number of patches is a whole number from 1 to 200.");
+  await working("reading", async () => {
+    const { job } = await post("/api/light-table/pictures/read", body);
+    let answer;
+    do {
+      await new Promise((resolve) => setTimeout(resolve, 150));
+      answer = await get(`/api/light-table/pictures/jobs/${job}`);
+      progress(answer.share, answer.words);
+    } while (!answer.done);
+    accept(answer.reading);
+  });
+}
+
+function accept(reading) {
+  state.reading = reading;
+  state.corners = reading.corners.map((c) => [...c]);
+  state.byHand = false;
+  state.turned = !reading.corners_found;
+  showResult();
+  draw();
+}
+
+async function working(words, work) {
+  $("working").hidden = false;
+  progress(0, words);
+  $("read").disabled = true;
+  await attempt(work);
+  $("working").hidden = true;
+  $("read").disabled = state.pictures.length === 0;
+}
+
+function progress(share, words) {
+  $("progress").value = share;
+  $("words").textContent = words;
+}
+
+function showResult() {
+  const reading = state.reading;
+  $("result").hidden = $("onward").hidden = !reading;
+  $("calibrate").disabled = !reading;
+  if (!reading) {
+    $("found").textContent = "";
+    return;
+  }
+  $("found").textContent = reading.corners_found ? "strip found" : "corners by hand";
+  $("result-title").textContent = reading.kind === "diffuse density" ? "Diffuse densities" : "Camera densities";
+  toneStrip($("strip"), reading.patches.map((p) => p.density));
+  const number = (value, digits = 3) => (value === null || value === undefined ? "–" : value.toFixed(digits).replace("-", "−"));
+  $("table").tBodies[0].replaceChildren(
+    ...reading.patches.map((p) => {
+      const row = element("tr", "", p.clipped ? "off" : "");
+      const head = element("th", String(p.index));
+      head.scope = "row";
+      row.append(head);
+      for (const value of [number(p.density), number(p.density_sd), number(p.stain_index), ...["noise", "falloff", "glare", "exposure", "codes"].map((k) => number(p.budget[k] ?? 0, 4))])
+        row.append(element("td", value, "number"));
+      row.append(element("td", p.clipped ? `too ${p.clipped_end}: only a bound` : ""));
+      return row;
+    }),
+  );
+  const r = reading.reference;
+  $("reference").textContent = `Open panel: ${r.from}, known to ± ${r.density_sd.toFixed(4)}; fall-off along the strip ${r.falloff_stops.toFixed(2)} stops. Veiling glare ${(100 * r.glare.fraction).toFixed(2)} % ± ${(100 * r.glare.sd).toFixed(2)} of the panel, ${r.glare.measured ? "measured at the opaque piece" : "only bounded"}.`;
+  $("cautions").replaceChildren(...reading.cautions.map(caution));
+  $("faults").replaceChildren(...faults(reading));
+  $("onward-hint").textContent = reading.patches.some((p) => p.clipped) ? "Marked patches are left out." : "";
+}
+
+function caution(item) {
+  const words = { note: "Note", caution: "Caution", danger: "Danger" }[item.level];
+  const box = element("div", "", `caution caution-${item.level}`);
+  box.setAttribute("role", "note");
+  const text = element("p");
+  text.append(element("strong", `${words}. `), item.text);
+  box.append(icon(item.level), text);
+  return box;
+}
+
+function faults(reading) {
+  if (!reading.faults) return [];
+  if (!reading.faults.length) return [element("p", "No fault stands out in the picture.", "soft")];
+  return reading.faults.map((fault) => {
+    const box = element("article", "", "fault"), head = element("h3", fault.name);
+    head.append(element("span", `${Math.round(100 * fault.probability)} % likely`, "badge badge-amber"));
+    const cures = element("ol");
+    cures.append(...fault.cures.map((cure) => {
+      const item = element("li", `${cure.text} `);
+      item.append(element("span", cure.standing, "standing"));
+      return item;
+    }));
+    box.append(head, element("p", fault.evidence), element("p", "What to do, cheapest first:", "small soft"), cures);
+    return box;
+  });
+}
+
+// Onward ----------------------------------------------------------------------------------------
+
+function exposures() {
+  const chosen = $("exposures").value, count = state.reading.patches.length;
+  if (chosen === "even") {
+    const first = Number($("first").value.replace(",", ".")), step = Number($("step").value.replace(",", "."));
+    if (!Number.isFinite(first) || !Number.isFinite(step) || step === 0) throw new Error("Give the log exposure of patch 1 and of a step as numbers.");
+    return Array.from({ length: count }, (_, k) => first + k * step);
+  }
+  const list = lists[Number(chosen.slice(5))].log_exposure;
+  if (list.length !== count) throw new Error(`The shot list has ${list.length} frames, the strip ${count} patches.`);
+  return list;
+}
+
+async function onward() {
+  await attempt(async () => {
+    const given = exposures();
+    const patches = state.reading.patches
+      .map((p, k) => ({ log_exposure: Number(given[k].toFixed(4)), density: Math.max(p.density, -0.5), density_sd: Math.max(p.density_sd, 0.0005), clipped: p.clipped }))
+      .filter((p) => !p.clipped)
+      .map(({ clipped, ...p }) => p);
+    if (!patches.length) throw new Error("All patches are too bright or too dark; take other pictures.");
+    const kept = await post("/api/light-table/reading", { name: $("name").value.trim() || "strip", source: "picture", picture: state.pictures[0].id, patches });
+    window.location.href = `/light-table?reading=${encodeURIComponent(kept.id)}`;
+  });
+}
+
+async function calibrate() {
+  await attempt(async () => {
+    const densities = $("known").value.split(/[\s,;]+/).filter(Boolean).map(Number);
+    if (densities.some((d) => !Number.isFinite(d))) throw new Error("The known densities are not all numbers; write them with points and commas: 0.05, 0.20.");
+    await post("/api/light-table/pictures/calibration", { picture: state.pictures[0].id, densities });
+    toast("Calibrated. Readings are diffuse density from now on.");
+    window.setTimeout(() => window.location.reload(), 900);
+  });
+}
+
+// Wiring ----------------------------------------------------------------------------------------
+
+$("files").addEventListener("change", () => keep([...$("files").files]).then(() => ($("files").value = "")));
+for (const kind of ["dragover", "dragleave", "drop"])
+  $("drop").addEventListener(kind, (event) => {
+    event.preventDefault();
+    $("drop").classList.toggle("over", kind === "dragover");
+    if (kind === "drop") keep([...event.dataTransfer.files]);
+  });
+$("simulated").addEventListener("click", () =>
+  working("computing a strip", async () => {
+    take(await post("/api/light-table/pictures/simulated", { seed: 1 + Math.floor(Math.random() * 9999) }));
+    $("patches").value = 11;
+  }),
+);
+$("read").addEventListener("click", () => read());
+$("find").addEventListener("click", () => {
+  state.turned = false;
+  read({ find: true });
+});
+$("turn").addEventListener("click", () => {
+  if (!state.corners) return;
+  state.corners = [2, 3, 0, 1].map((k) => state.corners[k]);
+  state.turned = true;
+  read();
+});
+$("exposures").addEventListener("change", () => ($("even-steps").hidden = $("exposures").value !== "even"));
+$("onward-button").addEventListener("click", onward);
+$("calibrate").addEventListener("click", calibrate);
+$("forget")?.addEventListener("click", () => attempt(async () => {
+  await post("/api/light-table/pictures/calibration", {}, "DELETE");
+  window.location.reload();
+}));
+
+const opened = island("opened");
+if (opened) {
+  state.pictures = opened.known;
+  showPictures();
+  if (opened.reading) {
+    $("patches").value = opened.reading.patches.length;
+    accept(opened.reading);
+  }
+  showView();
+}

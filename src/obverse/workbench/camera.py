@@ -1,0 +1,207 @@
+"""The camera of the light table: keep pictures, read strips from them, remember the calibration."""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+import imagecodecs
+import numpy as np
+
+from obverse.capture import load_picture, save_tiff
+from obverse.clock import Clock
+from obverse.densitometry import Calibration, calibrate, read_strip
+from obverse.diagnosis.picture import diagnose_picture
+from obverse.foundation import InputError, NotFoundError, read_document
+from obverse.imaging import Picture
+from obverse.imaging.encoding import linear_to_srgb
+from obverse.imaging.render import Scene, Strip, expose, render
+from obverse.store import Kept, Store
+
+_CALIBRATION = "camera-calibration"
+_KEPT_DECODED = 3  # pictures at hand while corners are being moved
+_MOST_PICTURES = 12
+
+
+class Camera:
+    """Pictures in the notebook and what was read from them.
+
+    Parameters
+    ----------
+    store : Store
+    clock : Clock
+    home : Path
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self._store, self._clock, self._home = store, clock, home
+        self._decoded: OrderedDict[str, Picture] = OrderedDict()
+        self._lock = Lock()
+
+    def add(self, data: bytes, name: str) -> dict[str, Any]:
+        """Keep a picture, once it is known to be one; the same bytes are kept once.
+
+        Raises
+        ------
+        InputError
+            If it cannot be used; then nothing is kept.
+        """
+        picture = load_picture(data, name=name)
+        sha256 = self._store.put_blob(data, picture.media_type)
+        for kept in self._store.list("picture", sha256=sha256, purpose="strip"):
+            return _picture_document(kept)
+        kept = self._store.put(
+            "picture",
+            {
+                "purpose": "strip",
+                "name": name[:200],
+                "sha256": sha256,
+                "media_type": picture.media_type,
+                "bytes": len(data),
+                "width": picture.width,
+                "height": picture.height,
+                "encoding": picture.encoding,
+                "exposure_s": picture.exposure_s,
+                "f_number": picture.f_number,
+                "iso": picture.iso,
+                "simulated": picture.simulated,
+                "metadata": dict(picture.metadata),
+                "reading": None,
+            },
+        )
+        self._remember(kept.id, picture)
+        return _picture_document(kept)
+
+    def add_simulated(self, seed: int) -> list[dict[str, Any]]:
+        """A bracket of three computed pictures of an invented strip, to try the place with."""
+        rng = np.random.default_rng(seed)
+        x = np.linspace(-1.6, 1.6, 11)
+        densities = 0.12 + 2.35 / (1 + np.exp(3.2 * x))
+        strip = Strip(tuple(densities), pitch_mm=16, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True)
+        corners = np.array([[150.0, 300], [1040, 270], [1050, 438], [146, 470]]) + rng.uniform(-8, 8, (4, 2))
+        scene = Scene(1200, 800, corners, mask=True, grain=0.03, falloff=(0.04, -0.03, 0.06, 0.01), glare=0.002, dust=14, scratches=1)
+        light = render(strip, scene, rng)
+        return [
+            self.add(save_tiff(expose(light, stops, rng), exposure_s=stops / 128), f"simulated strip {seed}, exposure {k + 1}.tif")
+            for k, stops in enumerate((1, 4, 16))
+        ]
+
+    def picture(self, id: str) -> Kept:
+        """A kept picture.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none of that id.
+        """
+        kept = self._store.get("picture", id)
+        if kept.body.get("purpose") != "strip":
+            raise NotFoundError("it is not a picture of a strip", where=id, remedy="choose one from the light table")
+        return kept
+
+    def recent(self, count: int = 8) -> list[dict[str, Any]]:
+        """The pictures kept last, newest first."""
+        kept = sorted(self._store.list("picture", purpose="strip"), key=lambda k: k.created_at, reverse=True)
+        return [_picture_document(k) for k in kept[:count]]
+
+    def view(self, id: str, longest: int = 1600) -> bytes:
+        """A JPEG of the picture for the eye, no larger than `longest` pixels."""
+        picture = self._load(id)
+        step = max(1, int(np.ceil(max(picture.width, picture.height) / longest)))
+        rows, columns = picture.height // step, picture.width // step
+        light = np.zeros((rows, columns, picture.channels), dtype=np.float32)
+        for offset in (0, step // 2) if step > 1 else (0,):
+            light += picture.linear(np.ascontiguousarray(picture.codes[offset : offset + rows * step : step, offset : offset + columns * step : step]))
+        light /= 2 if step > 1 else 1
+        bright = max(float(np.percentile(light, 98)), 1e-4)
+        # The panel a little below white, so that its fall-off can be seen.
+        shown = np.clip(light * (0.82 / bright), 0, 1)
+        codes = np.rint(linear_to_srgb(shown) * 255).astype(np.uint8)
+        return imagecodecs.jpeg8_encode(codes if picture.channels == 3 else codes[..., 0], level=88)
+
+    def read(
+        self,
+        ids: Sequence[str],
+        patches: int,
+        corners: Sequence[Sequence[float]] | None = None,
+        *,
+        panel: str = "",
+        calibrated: bool = True,
+        progress: Callable[[float, str], None] | None = None,
+    ) -> dict[str, Any]:
+        """Read a strip from kept pictures, with the faults that can be seen; keeps the result with the first picture."""
+        if not 1 <= len(ids) <= _MOST_PICTURES:
+            raise InputError(f"{len(ids)} pictures were chosen", where="pictures", remedy=f"choose one to {_MOST_PICTURES}")
+        tell = progress or (lambda share, words: None)
+        tell(0.0, "opening the pictures")
+        pictures = [self._load(id) for id in ids]
+        reading = read_strip(
+            pictures,
+            patches,
+            corners,
+            panel=self._load(panel) if panel else None,
+            calibration=self.calibration() if calibrated else None,
+            progress=lambda share, words: tell(0.8 * share, words),
+        )
+        tell(0.85, "looking for faults")
+        document = reading.document() | {"faults": [f.document() for f in diagnose_picture(pictures, reading)]}
+        document = json.loads(json.dumps(document))
+        first = self.picture(ids[0])
+        self._store.put("picture", {**first.body, "reading": document, "with": list(ids[1:])}, id=first.id, expected_revision=first.revision)
+        return document
+
+    def calibration(self) -> Calibration | None:
+        """The calibration of this set-up; None where no tablet was read yet."""
+        try:
+            kept = self._store.get("setting", _CALIBRATION)
+        except NotFoundError:
+            return None
+        return read_document(Calibration, kept.body["calibration"], where="calibration") if kept.retired_at is None else None
+
+    def calibrate(self, id: str, known: Sequence[float]) -> dict[str, Any]:
+        """Tie camera density to the known densities of the step tablet that this picture was read as."""
+        document = self.picture(id).body.get("reading")
+        if not document:
+            raise InputError("the picture was not read yet", where="step tablet", remedy="read it first")
+        if document["kind"] != "camera density":
+            raise InputError("the tablet was read with a calibration already", where="step tablet", remedy="read it again without one")
+        rows = document["patches"]
+        if len(rows) != len(known):
+            raise InputError(f"{len(rows)} steps were read and {len(known)} are known", where="step tablet", remedy="give one density for every step")
+        good = [(row, value) for row, value in zip(rows, known, strict=True) if not row["clipped"]]
+        made = calibrate(
+            [r["density"] for r, _ in good], [r["density_sd"] for r, _ in good], [v for _, v in good], tablet=self.picture(id).body["name"]
+        )
+        self._store.put("setting", {"calibration": made.model_dump(mode="json"), "picture": id}, id=_CALIBRATION)
+        return made.model_dump(mode="json")
+
+    def forget_calibration(self) -> None:
+        """Go back to camera density."""
+        if self.calibration() is not None:
+            self._store.retire("setting", _CALIBRATION)
+
+    def _load(self, id: str) -> Picture:
+        kept = self.picture(id)
+        with self._lock:
+            if id in self._decoded:
+                self._decoded.move_to_end(id)
+                return self._decoded[id]
+        picture = load_picture(self._store.get_blob(kept.body["sha256"]), name=kept.body["name"])
+        self._remember(id, picture)
+        return picture
+
+    def _remember(self, id: str, picture: Picture) -> None:
+        with self._lock:
+            self._decoded[id] = picture
+            while len(self._decoded) > _KEPT_DECODED:
+                self._decoded.popitem(last=False)
+
+
+def _picture_document(kept: Kept) -> dict[str, Any]:
+    return {"id": kept.id, **{name: value for name, value in kept.body.items() if name not in ("reading", "with")}, "read": bool(kept.body["reading"])}
+
+
