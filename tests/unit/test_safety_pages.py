@@ -57,9 +57,9 @@ def test_the_destroy_page_counts_and_takes_it_off_the_list_only_when_done(client
     deadline, now = (float(re.search(rf'data-{name}="([\d.]+)"', page)[1]) for name in ("deadline", "now"))
     assert deadline - now == 7200
     assert "Add acid slowly to pH 2" in page
-    refused = client.post(f"/shelf/care/baths/{id}/gone", data={"jug": ""}, headers={"accept": "text/html"})
+    refused = client.post(f"/shelf/care/baths/{id}/gone", data={"jug": "elsewhere"}, headers={"accept": "text/html"})
     assert refused.status_code == 422 and "must be destroyed" in refused.text
-    assert client.post(f"/shelf/care/baths/{id}/gone", data={"jug": "", "destroyed": "on"}, follow_redirects=False).status_code == 303
+    assert client.post(f"/shelf/care/baths/{id}/gone", data={"jug": "elsewhere", "destroyed": "on"}, follow_redirects=False).status_code == 303
     assert client.get("/api/care/baths").json() == []
 
 
@@ -114,6 +114,7 @@ def test_bad_bodies_get_one_sentence(client, path, body):
         ("/shelf/care/room", {"volume_m3": "big", "air_changes_per_h": "1", "temperature_c": "20"}),
         ("/shelf/care/baths", {"formula": "bleach_dichromate", "volume_ml": ""}),
         ("/shelf/care/jugs", {"letter": "G", "capacity_ml": "500"}),
+        ("/shelf/care/baths/none/gone", {"jug": ""}),
         ("/shelf/care/baths/none/judge", {"index": "0", "ghost": "maybe"}),
     ],
 )

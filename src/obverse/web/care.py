@@ -120,7 +120,9 @@ async def bath_gone(request: Request, id: str) -> RedirectResponse:
     """A bath went to a jug, or elsewhere."""
     form = await request.form()
     care, destroyed, jug = _care(request), bool(form.get("destroyed")), str(form.get("jug", ""))
-    if jug:
+    if not jug:
+        raise InputError("nobody said where it went", where="bath", remedy="choose a jug, or elsewhere")
+    if jug != "elsewhere":
         volume = _number(form, "volume_ml") if form.get("volume_ml") else None
         care.bath_into_jug(id, jug, destroyed=destroyed, volume_ml=volume)
         return _back("#jugs")
