@@ -31,6 +31,7 @@ SENSIBLE = {
 }
 # A strip's own curve is followed on this grid; the first stands for the unexposed border.
 GRID = np.concatenate([[UNEXPOSED], np.linspace(-2.6, 3.4, 41)])
+STRIPS_AT_ONCE = 100
 # What the mid-tone is called where the curve lies wholly below or above its density.
 NO_MIDTONE = (-2.4, 2.6)
 
@@ -213,36 +214,50 @@ class FilmFit:
             found.append(Caution("notebook.no_readings", "no strip has been measured yet: this is what films in general do", Level.NOTE))
         return tuple(found)
 
-    def strip_curves(self, most: int | None = None) -> Array:
+    def strip_curves(self, most: int | None = None, strips: slice = slice(None)) -> Array:
         """True curve of each tried strip on `GRID` in each draw, given its own readings; shape (M, T, G).
 
         A strip differs from its film's law by the errors of its making; its readings tell how.
+
+        Parameters
+        ----------
+        most : int, optional
+            Use only this many draws.
+        strips : slice, optional
+            Only these strips.
         """
         m = len(self.draws) if most is None else min(most, len(self.draws))
         draws = self.draws[np.linspace(0, len(self.draws) - 1, m).astype(int)]
-        e, held_at = self.evidence, self.posterior.mode.likelihood
-        t, n = e.known.shape
+        mode = self.posterior.mode
+        held_at, e = mode.likelihood, self.evidence
+        controls, x, known = e.controls[strips], e.log_exposure[strips], e.known[strips]
+        whiten, true, smooth_sd = held_at.whiten[strips], held_at.strips.true[strips], held_at.strips.smooth_sd[strips]
+        t, n = known.shape
         grid = np.broadcast_to(GRID, (t, len(GRID)))
-        law = self.law.density(draws, e.controls, np.concatenate([e.log_exposure, grid], axis=1))
-        at_grid, grid_sd = strip_directions(self.law, self.posterior.mode.point, e.controls, e.control_sd, grid)
-        cross = at_grid @ np.swapaxes(held_at.strips.true, 1, 2)
-        cross += smooth_kernel(grid, e.log_exposure) * grid_sd[:, :, None] * held_at.strips.smooth_sd[:, None, :]
+        law = self.law.density(draws, controls, np.concatenate([x, grid], axis=1))
+        at_grid, grid_sd = strip_directions(self.law, mode.point, controls, e.control_sd[strips], grid)
+        cross = at_grid @ np.swapaxes(true, 1, 2)
+        cross += smooth_kernel(grid, x) * grid_sd[:, :, None] * smooth_sd[:, None, :]
+        cross *= known[:, None, :]
         own = at_grid @ np.swapaxes(at_grid, 1, 2) + smooth_kernel(grid, grid) * grid_sd[:, :, None] * grid_sd[:, None, :]
-        gain = (cross * e.known[:, None, :]) @ (np.swapaxes(held_at.whiten, 1, 2) @ held_at.whiten)
-        left = own - gain @ np.swapaxes(cross * e.known[:, None, :], 1, 2)
-        root = np.linalg.cholesky(left + 1e-8 * np.eye(len(GRID)))
-        rng = np.random.default_rng([self.seed, 78])
+        gain = cross @ (np.swapaxes(whiten, 1, 2) @ whiten)
+        root = np.linalg.cholesky(own - gain @ np.swapaxes(cross, 1, 2) + 1e-8 * np.eye(len(GRID)))
+        rng = np.random.default_rng([self.seed, 78, strips.start or 0])
         noise = np.einsum("tgk,mtk->mtg", root, rng.standard_normal((m, t, len(GRID))), optimize=True)
-        gap = (e.density - held_at.strips.shift - law[..., :n]) * e.known
+        gap = (e.density[strips] - held_at.strips.shift[strips] - law[..., :n]) * known
         curve = law[..., n:] + np.einsum("tgn,mtn->mtg", gain, gap, optimize=True) + noise
         floor = np.exp(draws[:, BASE])[:, None, None]
         return np.maximum(curve, floor)
 
     def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:
         """Observables of the tried strips themselves in each draw, shape (M, T, 4)."""
-        curves = self.strip_curves(most)
-        base = np.exp(self.draws[np.linspace(0, len(self.draws) - 1, len(curves)).astype(int), BASE])
-        return observables(lambda x: _interpolated(curves, x), np.broadcast_to(base[:, None], curves.shape[:2]), midtone_density)
+        m = len(self.draws) if most is None else min(most, len(self.draws))
+        base = np.exp(self.draws[np.linspace(0, len(self.draws) - 1, m).astype(int), BASE])
+        found = []
+        for first in range(0, self.evidence.size, STRIPS_AT_ONCE):
+            curves = self.strip_curves(m, slice(first, first + STRIPS_AT_ONCE))
+            found.append(observables(lambda x, c=curves: _interpolated(c, x), np.broadcast_to(base[:, None], curves.shape[:2]), midtone_density))
+        return np.concatenate(found, axis=1) if found else np.empty((m, 0, 4))
 
     def document(self) -> dict:
         """What was learned, as JSON."""

@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 # A strip that disagrees with all the others is believed less: a multivariate Student law of this many degrees.
 STUDENT_DEGREES = 5.0
 STRIP_REACH = 0.45
+# Densities computed at once.
+MOST_AT_ONCE = 2e6
 
 
 @dataclass(frozen=True)
@@ -102,8 +104,10 @@ class Likelihood:
         return np.concatenate(parts, axis=1)
 
     def log_posterior(self, unknowns: Array) -> Array:
-        """Unnormalised log posterior, shape (M,)."""
-        return -0.5 * (self.residuals(unknowns) ** 2).sum(axis=1)
+        """Unnormalised log posterior, shape (M,); many strips are taken a few draws at a time, for memory."""
+        few = max(1, int(MOST_AT_ONCE / max(self.evidence.known.size, 1)))
+        parts = [unknowns[i : i + few] for i in range(0, len(unknowns), few)]
+        return np.concatenate([-0.5 * (self.residuals(part) ** 2).sum(axis=1) for part in parts])
 
     def _grades_residual(self, unknowns: Array) -> Array:
         strips = np.array([g.strip for g in self.evidence.grades])

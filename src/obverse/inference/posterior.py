@@ -28,7 +28,7 @@ MOST_STEPS = 25
 STARTS_TRIED = 48
 # Chains are run where the effective share of importance weights falls below the first; long ones below the second.
 TRUST, DISTRUST = 0.6, 0.1
-SHORT_CHAIN, LONG_CHAIN = 15, 40
+SHORT_CHAIN, LONG_CHAIN = 15, 32
 # Two starts for no more strips than this; chains cost no more than this many densities.
 FEW_STRIPS = 8
 CHAIN_BUDGET = 1.2e7
