@@ -1,10 +1,14 @@
 """What every test may use: a workbench in memory, and a web client that is let in."""
 
+import os
 from datetime import UTC, datetime
 
 import pytest
 
 from obverse.clock import FixedClock
+
+# As the command does for itself; see obverse.cli.main.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
 

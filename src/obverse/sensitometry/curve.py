@@ -104,15 +104,23 @@ class CharacteristicCurve:
     @cached_property
     def gradient(self) -> Estimate | None:
         """Mean slope, positive, from 0.25 below to 0.25 above the mid-tone exposure; None without one."""
-        x = self._midtone
-        darker = _at(self.grid, self.draws, x - GRADIENT_REACH)
-        lighter = _at(self.grid, self.draws, x + GRADIENT_REACH)
-        return self._of_midtone((darker - lighter) / (2 * GRADIENT_REACH))
+        return self._of_midtone(self.numbers_drawn()["gradient"])
 
     @cached_property
     def highlight_density(self) -> Estimate | None:
         """Density above base at 0.80 over the mid-tone exposure; None without one."""
-        return self._of_midtone(_at(self.grid, self.draws, self._midtone + HIGHLIGHT_OFFSET) - self.base_draws)
+        return self._of_midtone(self.numbers_drawn()["highlight_density"])
+
+    def numbers_drawn(self) -> dict[str, Array]:
+        """The numbers in each draw, (M,) each; NaN where a draw has none."""
+        x = self._midtone
+        return {
+            "dmin": self.draws[:, -1],
+            "dmax_above_base": self.draws[:, 0] - self.base_draws,
+            "midtone_log_exposure": x,
+            "gradient": (_at(self.grid, self.draws, x - GRADIENT_REACH) - _at(self.grid, self.draws, x + GRADIENT_REACH)) / (2 * GRADIENT_REACH),
+            "highlight_density": _at(self.grid, self.draws, x + HIGHLIGHT_OFFSET) - self.base_draws,
+        }
 
     @cached_property
     def speed_point_log_exposure(self) -> Estimate | None:

@@ -2,11 +2,12 @@
 
 The curve is density(x) = floor + range * (share of the fall that lies above x). The share is the
 integral of exp(u), and u, the logarithm of the slope, is that of a skewed logistic with tails that
-may bend (the response one uniform emulsion gives) plus a smooth Gaussian-process departure. So every member falls, is
-smooth and positive, three readings lean on the family, two thousand overrule it. The fit is the
-posterior mode (damped Gauss-Newton); its spread is Laplace's, averaged over the strength of the
-departure by the evidence; readings far out lose their weight (a redescending influence); the noise
-scale is learned from the residuals where there are enough of them.
+may bend (the response one uniform emulsion gives) plus a smooth Gaussian-process departure. So
+every member falls and is smooth; three readings lean on the family, two thousand overrule it. The
+fit is the posterior mode (damped Gauss-Newton); draws start from Laplace's normal law and are
+brought to the posterior by a short chain, over several strengths of the departure by their
+evidence; readings far out lose their weight (a redescending influence); the noise scale is learned
+from the residuals where there are enough of them.
 """
 
 from __future__ import annotations
@@ -19,13 +20,16 @@ from scipy.linalg import cholesky, solve_triangular
 
 Array = NDArray[np.float64]
 
-GRID_STEP = 0.03
+GRID_STEP = 0.04
 # Log exposure past the last readings over which the curve may still run out.
 MARGIN = 1.5
 # Correlation length of the departure: two emulsion layers a stop apart are still told apart.
 LENGTH = 0.45
 # Strength of the departure (sd of the log slope) and what we believe of each beforehand.
-STRENGTHS = ((0.03, 0.4), (0.15, 0.35), (0.5, 0.2), (1.3, 0.05))
+STRENGTHS = ((0.03, 0.25), (0.15, 0.3), (0.5, 0.3), (1.3, 0.15))
+# Most of the fall past the last reading that is believed, against what the shape says.
+TAIL_SHARE = 1.6
+CHAIN_STEPS = 16
 SHAPE = 6  # floor, log range, place, log width, log skew, log bend of the tails
 # How firmly a stated and an assumed noise are believed, as a number of readings.
 STATED_FIRMNESS = 20.0
@@ -85,7 +89,7 @@ class _Problem:
         # floor, log range, place, log width, log skew: broad, in the units of films. A floor is base
         # plus what stayed in the highlights; a range of 2 within a factor 2; a width that gives the
         # range 2 a slope near 1.5; the place anywhere among the readings and beyond.
-        self.prior_mean = np.array([0.25, np.log(2.0), 0.5 * (x.max() + x.min()), np.log(0.33), 0.0, np.log(0.03)])
+        self.prior_mean = np.array([0.25, np.log(2.0), 0.5 * (x.max() + x.min()), np.log(0.33), 0.0, np.log(0.06)])
         self.prior_sd = np.array([0.3, 0.7, 0.6 + 0.5 * span, 0.45, 0.6, 1.5])
 
     def start(self) -> Array:
@@ -211,7 +215,62 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
     return _Mode(theta, root, scale, firmness + free, weights, log_evidence)
 
 
-def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 400, seed: int = 0) -> MonotoneFit:
+def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: np.random.Generator) -> Array:
+    """Curves (count, G) from the posterior about one mode.
+
+    Laplace's normal law is where they start; weights and a short chain whose proposals keep that
+    law (preconditioned Crank-Nicolson) bring them to the posterior itself, which bends away from it
+    where readings are few. Each draw has a noise scale of its own, as far as that is not known.
+    """
+    size = mode.theta.size
+    precision = np.concatenate([problem.prior_sd**-2, np.ones(size - SHAPE)])
+    mean = np.concatenate([problem.prior_mean, np.zeros(size - SHAPE)])
+    noise = mode.scale * np.sqrt(mode.freedom / random.chisquare(mode.freedom, count))[:, None] * problem.sd
+
+    def state(z: Array) -> tuple[Array, Array]:
+        """Curves (M, G) at z (M, U) and the log of posterior over normal law, (M,)."""
+        theta = mode.theta + solve_triangular(mode.root, z.T).T
+        curves = problem.fall(theta, strength)[0]
+        r = (problem.d - (curves[:, problem.left] * (1 - problem.part) + curves[:, problem.left + 1] * problem.part)) / noise
+        # The loss whose derivative is the influence used for the mode.
+        gap = -4.5 * np.arctan(r**2 / 9).sum(axis=1) - 0.5 * ((theta - mean) ** 2 @ precision) + 0.5 * (z**2).sum(axis=1)
+        return curves, gap
+
+    half = random.standard_normal(((count + 1) // 2, size))
+    z = np.concatenate([half, -half])[:count]
+    curves, gap = state(z)
+    # Tempered, so that no single draw takes over.
+    weight = np.exp(0.5 * (gap - gap.max()))
+    chosen = np.searchsorted(np.cumsum(weight) / weight.sum(), (np.arange(count) + random.random()) / count)
+    chosen = np.minimum(chosen, count - 1)
+    z, curves, noise = z[chosen], curves[chosen], noise[chosen]
+    gap = gap[chosen]
+    stride = 0.5
+    for _ in range(CHAIN_STEPS):
+        moved = np.sqrt(1 - stride**2) * z + stride * random.standard_normal(z.shape)
+        new_curves, new_gap = state(moved)
+        accept = np.log(random.random(count)) < new_gap - gap
+        z[accept], curves[accept], gap[accept] = moved[accept], new_curves[accept], new_gap[accept]
+        stride = float(np.clip(stride * np.exp(accept.mean() - 0.35), 0.05, 0.95))
+    return curves
+
+
+def _free_ends(problem: _Problem, curves: Array, random: np.random.Generator) -> Array:
+    """Past the last readings a film need not follow the shape that it had among them.
+
+    Each draw keeps its own share of the fall that its shape would bring there, from none to more
+    than all of it. Where the readings reach the level end this changes nothing.
+    """
+    first = np.searchsorted(problem.grid, problem.x.min())
+    last = np.searchsorted(problem.grid, problem.x.max()) - 1
+    share = TAIL_SHARE * random.random((2, len(curves), 1))
+    freed = curves.copy()
+    freed[:, :first] = curves[:, [first]] + share[0] * (curves[:, :first] - curves[:, [first]])
+    freed[:, last + 1 :] = curves[:, [last]] + share[1] * (curves[:, last + 1 :] - curves[:, [last]])
+    return freed
+
+
+def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 320, seed: int = 0) -> MonotoneFit:
     """Fit a falling curve and draw from what the readings leave open.
 
     Parameters
@@ -246,14 +305,9 @@ def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIR
     found = []
     for mode, (strength, _), share in zip(modes, STRENGTHS, shares, strict=True):
         count = int(round(draws * share))
-        if count == 0:
-            continue
-        half = random.standard_normal((mode.theta.size, (count + 1) // 2))
-        normal = np.hstack([half, -half])[:, :count]
-        heavy = np.sqrt(mode.freedom / random.chisquare(mode.freedom, count))
-        spread = solve_triangular(mode.root, normal) * heavy
-        found.append(problem.fall(mode.theta + spread.T, strength)[0])
-    curves = np.vstack(found)
+        if count:
+            found.append(_draws(problem, mode, strength, count, random))
+    curves = _free_ends(problem, np.vstack(found), random)
     best = curves.mean(axis=0)
     leading = modes[int(np.argmax(shares))]
     residuals = d - problem.at_readings(best)

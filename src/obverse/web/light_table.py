@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, PlainTextResponse
 from pydantic import Field
 
 from obverse.foundation import Document
-from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, Aim, Patch
+from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, Patch
 from obverse.sensitometry import shot_list, write_cgats, write_csv
 from obverse.web.pages import page
 from obverse.workbench.light_table import readings_of
@@ -26,7 +26,7 @@ class Look(Document):
     patches: Patches
     base_density: float | None = Field(default=None, ge=0, le=1.5)
     box_speed: float | None = Field(default=None, gt=0, le=100_000)
-    aim: Literal[tuple(AIMS)] | Aim = "projection"  # type: ignore[valid-type]
+    aim: str | dict[str, Any] = "projection"
 
 
 class ListText(Document):

@@ -26,7 +26,7 @@ class NewFilm(Document):
 
     stock: FilmStock
     controls: dict[str, Control] | None = None
-    aim: str | Aim = "projection"
+    aim: str | dict[str, Any] = "projection"
 
 
 class NewTrial(Document):
@@ -55,7 +55,7 @@ class TrialChanges(Document):
 class PlanChanges(Document):
     """The aim or the controls of a film."""
 
-    aim: str | Aim | None = None
+    aim: str | dict[str, Any] | None = None
     controls: dict[str, Control] | None = None
 
 
@@ -123,7 +123,7 @@ def add_film(request: Request, body: NewFilm) -> dict:
     kept = _notebook(request).add_film(
         body.stock.model_dump(mode="json"),
         controls=None if body.controls is None else {name: control.model_dump() for name, control in body.controls.items()},
-        aim=body.aim if isinstance(body.aim, str) else body.aim.model_dump(mode="json"),
+        aim=body.aim,
     )
     return {"id": kept.id}
 

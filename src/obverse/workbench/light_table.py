@@ -9,15 +9,21 @@ from typing import Any
 import numpy as np
 
 from obverse.clock import Clock
-from obverse.foundation import InputError, parse_json
+from obverse.diagnosis import diagnose_curve
+from obverse.foundation import InputError, parse_json, read_document
+from obverse.inference import fit_film
 from obverse.process import Aim, Patch, Series, Trial, named_aim, read_series
 from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
+from obverse.sensitometry.curve import FEWEST_READINGS
 from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
 from obverse.store import Kept, Store
 
 # Curves kept at hand, so that a page with a hundred trials fits each only once.
 MOST_CURVES = 512
 BAND_POINTS = 121
+# A film is known well enough to judge a strip by when so many others were read.
+FEWEST_OTHERS = 2
+MOST_JUDGED_TOGETHER = 10
 
 
 def curve_of_patches(patches: tuple[Patch, ...] | list[Patch], *, base_density: float | None, midtone_density: float) -> CharacteristicCurve:
@@ -31,32 +37,47 @@ def curve_of_patches(patches: tuple[Patch, ...] | list[Patch], *, base_density: 
     )
 
 
-def faults_of(curve: CharacteristicCurve, aim: Aim, trial: Trial | None = None) -> list[dict[str, Any]]:
+def faults_of(
+    curve: CharacteristicCurve,
+    aim: Aim,
+    *,
+    base_density: float | None = None,
+    controls: dict[str, float] | None = None,
+    film_draws: Any = None,
+) -> list[dict[str, Any]]:
     """Faults that the curve shows, as documents, the likeliest first."""
-    try:
-        from obverse.diagnosis import diagnose_curve
-    except ImportError:
-        return []
-    return [finding.document() for finding in diagnose_curve(curve, aim=aim)]
+    found = diagnose_curve(curve, aim=aim, base_density=base_density, controls=controls or None, film_draws=film_draws)
+    return [finding.document() for finding in found]
 
 
-def trial_answer(trial: Trial, *, box_speed: float, base_density: float | None, aim: Aim) -> dict[str, Any]:
+def draws_from_others(series: Series, trial_id: str):
+    """The film as its other strips teach it; None where they are too few to know it by."""
+    others = tuple(trial for trial in series.trials if trial.id != trial_id)
+    if sum(len(trial.steps) >= FEWEST_READINGS for trial in others) < FEWEST_OTHERS:
+        return None
+    return fit_film(series.model_copy(update={"trials": others})).draws
+
+
+def trial_answer(trial: Trial, series: Series, *, film_draws: Any = None) -> dict[str, Any]:
     """What contract 3 tells of one trial: numbers with uncertainty and faults, or the reason why there is no curve."""
+    film, aim = series.film, series.aim
     try:
-        curve = curve_of_patches(trial.steps, base_density=base_density, midtone_density=aim.midtone_density)
+        curve = curve_of_patches(trial.steps, base_density=film.base_density, midtone_density=aim.midtone_density)
     except InputError as error:
         return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
-    return {"id": trial.id, "curve": curve.document(box_speed), "reason": None, "faults": faults_of(curve, aim, trial)}
+    faults = faults_of(curve, aim, base_density=film.base_density, controls=trial.controls, film_draws=film_draws)
+    return {"id": trial.id, "curve": curve.document(film.box_speed), "reason": None, "faults": faults}
 
 
 def series_answer(series: Series) -> dict[str, Any]:
-    """Contract 3 for a whole series."""
+    """Contract 3 for a whole series. Few strips judge each other; many would take too long to."""
+    measured = sum(len(trial.steps) >= FEWEST_READINGS for trial in series.trials)
+    together = FEWEST_OTHERS < measured <= MOST_JUDGED_TOGETHER
     return {
         "film": series.film.model_dump(mode="json"),
         "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         "trials": [
-            trial_answer(trial, box_speed=series.film.box_speed, base_density=series.film.base_density, aim=series.aim)
-            for trial in series.trials
+            trial_answer(trial, series, film_draws=draws_from_others(series, trial.id) if together else None) for trial in series.trials
         ],
     }
 
@@ -124,10 +145,13 @@ class LightTable:
         *,
         base_density: float | None = None,
         box_speed: float | None = None,
-        aim: str | Aim = "projection",
+        aim: str | Aim | dict[str, Any] = "projection",
     ) -> dict[str, Any]:
         """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults."""
-        aim = named_aim(aim) if isinstance(aim, str) else aim
+        if isinstance(aim, str):
+            aim = named_aim(aim)
+        elif not isinstance(aim, Aim):
+            aim = read_document(Aim, aim, where="aim")
         if not patches:
             raise InputError("no reading was given", where="readings", remedy="enter a log exposure and a density on each line")
         patches = tuple(sorted(patches, key=lambda patch: patch.log_exposure))
@@ -147,7 +171,7 @@ class LightTable:
                 "high90": np.round(band_high, 4).tolist(),
             },
             "numbers": curve.document(box_speed),
-            "faults": faults_of(curve, aim),
+            "faults": faults_of(curve, aim, base_density=base_density),
             "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         }
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
+from obverse.inference import FilmFit, fit_film, next_strips
 from obverse.process import (
     DEFAULT_CONTROLS,
     Aim,
@@ -23,10 +24,13 @@ from obverse.process import (
     read_series,
 )
 from obverse.store import Kept, Store
-from obverse.workbench.light_table import LightTable
+from obverse.workbench import story
+from obverse.workbench.light_table import LightTable, draws_from_others, faults_of
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
-MOST_FITS = 12
+MOST_FITS = 40
+# Films whose fits make a new one wiser; more would add little and cost time at the first look.
+MOST_OTHER_FILMS = 5
 
 
 class Notebook:
@@ -123,8 +127,8 @@ class Notebook:
     # Trials
 
     def trials(self, film_id: str) -> list[Kept]:
-        """The trials of a film, oldest first."""
-        return self._store.list("trial", film=film_id)
+        """The trials of a film, in the order they were written down."""
+        return sorted(self._store.list("trial", film=film_id), key=lambda kept: kept.body.get("number", 0))
 
     def trial(self, trial_id: str) -> Kept:
         """One trial."""
@@ -153,7 +157,8 @@ class Notebook:
             Id of the locked recipe this strip controls.
         """
         self.film(film_id)
-        known = {kept.body["trial"]["id"] for kept in self.trials(film_id)}
+        every = self._store.list("trial", retired=True, film=film_id)
+        known = {kept.body["trial"]["id"] for kept in every}
         document = dict(trial)
         if not document.get("id"):
             document["id"] = _next_name(known)
@@ -162,6 +167,7 @@ class Notebook:
             raise ConflictError(f"a trial called {checked.id!r} stands on this film's page already", where="id", remedy="choose another name")
         body = {
             "film": film_id,
+            "number": 1 + max((kept.body.get("number", 0) for kept in every), default=0),
             "trial": checked.model_dump(mode="json"),
             "run": run,
             "picture": picture,
@@ -219,16 +225,20 @@ class Notebook:
     # What was learned
 
     def fit(self, film_id: str):
-        """What the trials taught of this film; the same trials are learned from once."""
-        from obverse.inference import fit_film
-
+        """What the trials taught of this film, wiser by the other films; the same trials are learned from once."""
         series = self.series(film_id)
-        return self._kept_fit("fit", series, lambda: fit_film(series))
+        others = self._known_films(film_id)
+        names = ", ".join(one.series.film.name for one in others)
+        return self._kept_fit(f"fit with {names}", series, lambda: fit_film(series, others=others))
+
+    def _known_films(self, film_id: str) -> list[FilmFit]:
+        """The newest other films that have been read, each fitted by itself."""
+        every = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
+        read = [series for series in every if any(trial.steps for trial in series.trials)]
+        return [self._kept_fit("alone", series, lambda series=series: fit_film(series)) for series in read[-MOST_OTHER_FILMS:]]
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
-        from obverse.workbench import story
-
         kept = self.trials(film_id)
         fit = self.fit(film_id)
         series = fit.series
@@ -253,8 +263,6 @@ class Notebook:
 
     def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> dict[str, Any]:
         """What these controls would give."""
-        from obverse.workbench import story
-
         return story.what_if(self.fit(film_id), dict(controls), aim)
 
     def _curve(self, series: Series, trial: Trial):
@@ -264,12 +272,21 @@ class Notebook:
         except InputError:
             return None
 
+    def faults(self, trial_id: str) -> list[dict[str, Any]]:
+        """Faults of one trial, judged by what the film's other strips teach of it."""
+        kept = self.trial(trial_id)
+        series = self.series(kept.body["film"])
+        trial = read_document(Trial, kept.body["trial"], where="trial")
+        curve = self._curve(series, trial)
+        if curve is None:
+            return []
+        draws = self._kept_fit(f"without {trial.id}", series, lambda: draws_from_others(series, trial.id))
+        return faults_of(curve, series.aim, base_density=series.film.base_density, controls=trial.controls, film_draws=draws)
+
     def control_chart(self, recipe_id: str) -> dict[str, Any]:
         """Control chart of the strips made by a locked recipe, in order of making."""
-        from obverse.workbench import story
-
         strips = []
-        for kept in sorted(self._store.list("trial", recipe=recipe_id), key=lambda one: one.body["made_at"]):
+        for kept in sorted(self._store.list("trial", recipe=recipe_id), key=lambda one: (one.body["made_at"], one.body["number"])):
             series = self.series(kept.body["film"])
             trial = read_document(Trial, kept.body["trial"], where="trial")
             curve = self._curve(series, trial)
@@ -279,8 +296,6 @@ class Notebook:
 
     def next_strips(self, film_id: str, count: int = 1):
         """The strips to try next, or that it is ready."""
-        from obverse.inference import next_strips
-
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
         series = self.series(film_id)
@@ -307,8 +322,6 @@ class Notebook:
     ) -> Kept:
         """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
         from obverse.process.catalog import formulas, routes
-        from obverse.workbench import story
-
         series = self.series(film_id)
         chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
         if chosen is None:

@@ -145,7 +145,7 @@ def learned(fit: FilmFit) -> list[dict[str, Any]]:
     load = p["solvent_strength"] ** p["solvent_shape"]
     highlight_load = (p["solvent_strength"] * (1 + 0.95 * p["solvent_selectivity"])) ** p["solvent_shape"]
     rows = [
-        ("silver", "Blacks this film could reach", "density above base, if nothing were fogged or dissolved", p["silver"], 2, ""),
+        ("blacks", "Blacks by the middle recipe", "density of the border above base: 10 minutes, 10 mL/L solvent, 5 mL/L alkali, 20 \N{DEGREE SIGN}C", p["blacks"], 2, ""),
         ("fog", "Blacks lost to fog", "in 10 minutes of development", 100 * -np.expm1(-p["fog_rate"] * ten), 0, "%"),
         ("solvent_blacks", "Blacks lost to solvent", "at 10 mL/L for 10 minutes", 100 * -np.expm1(-load), 0, "%"),
         ("solvent_highlights", "Highlights cleared by solvent", "of the halide left in them, at 10 mL/L for 10 minutes", 100 * -np.expm1(-highlight_load), 0, "%"),
