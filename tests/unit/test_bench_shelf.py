@@ -234,6 +234,40 @@ def test_what_does_not_keep_is_mixed_within_its_time(workbench):
                 assert action.start_s - mixed[action.formula].end_s <= limit * 60
 
 
+def test_an_empty_field_of_the_form_is_a_field_left_out(client):
+    empty = {"route": "peroxide_acid_light", "volume_ml": "", "solvent_ml_per_l": "", "alkali_ml_per_l": "7,5"}
+    assert client.get("/bench", params=empty).status_code == 200
+    assert client.get("/bench", params={**empty, "solvent_ml_per_l": "much"}).status_code == 422
+
+
+def test_a_recipe_brings_its_own_baths_and_controls(client, workbench):
+    from obverse.process import Recipe, named_aim
+
+    weaker = formulas()["bleach_peroxide_acid"].model_copy(
+        update={"components": (formulas()["bleach_peroxide_acid"].components[1].model_copy(update={"concentration": "10 g/L"}),)}
+    )
+    recipe = Recipe(
+        name="my film, first try",
+        film={"name": "a 100-speed grey-base film", "box_speed": 100},
+        controls={"solvent_ml_per_l": 20, "first_developer_time_min": 11},
+        route=routes()["peroxide_acid_light"],
+        formulas=tuple(
+            weaker if key == "bleach_peroxide_acid" else formulas()[key]
+            for key in dict.fromkeys(step.formula for step in routes()["peroxide_acid_light"].steps if step.formula)
+        ),
+        aim=named_aim("projection"),
+    )
+    id = workbench.store.put("recipe", recipe.model_dump(mode="json")).id
+    baths = {b.formula.key: b.sheet for b in workbench.bench.route_baths("", 500, recipe=id)}
+    assert baths["bleach_peroxide_acid"].made[0].target_g_per_l == pytest.approx(10)
+    thiosulfate = next(m for m in baths["first_developer"].made if m.substance == "ammonium_thiosulfate")
+    assert thiosulfate.target_g_per_l == pytest.approx(12)
+    assert "my film, first try" in client.get("/bench", params={"recipe": id}, headers={"accept": "text/html"}).text
+    sheet = client.get("/api/bench/sheet", params={"formula": "first_developer", "volume_ml": 500, "recipe": id}).json()
+    assert sheet["made"][0]["target_g_per_l"] == pytest.approx(12)
+    assert client.get("/bench", params={"recipe": "nowhere"}).status_code == 404
+
+
 def test_all_sheets_of_a_route_as_one_pdf(client):
     pdf = client.get("/bench/route.pdf", params={"route": "permanganate_light", "volume_ml": 500})
     assert pdf.content.startswith(b"%PDF")

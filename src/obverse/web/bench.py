@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from typing import Annotated, Any
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Body, Query, Request
+from fastapi import APIRouter, Body, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BeforeValidator
 
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import insights
@@ -13,7 +15,7 @@ from obverse.process import ROLES
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
 from obverse.process.shelf import BathByBottles
-from obverse.process.trial import DEFAULT_CONTROLS, HELD_AT
+from obverse.process.trial import HELD_AT
 from obverse.safety.hazards import hazards_of
 from obverse.web.pages import page
 from obverse.workbench.bench import sheet_document as document_of
@@ -22,50 +24,58 @@ router = APIRouter()
 
 CONTROLS = ("developer_parts_water", "solvent_ml_per_l", "alkali_ml_per_l")
 CONTROL_WORDS = {
-    "developer_parts_water": "Developer, 1 + n parts water",
-    "solvent_ml_per_l": "Solvent, mL of fixer concentrate 60 % w/v a litre",
-    "alkali_ml_per_l": "Alkali, mL of household ammonia 5 % a litre",
+    "developer_parts_water": ("Developer 1 +", "parts of water"),
+    "solvent_ml_per_l": ("Solvent, mL/L", "fixer concentrate 60 % w/v"),
+    "alkali_ml_per_l": ("Alkali, mL/L", "household ammonia 5 %"),
 }
+
+
+# A field of a form that may be left empty, and may be written with a decimal comma.
+Optional = Annotated[float | None, BeforeValidator(lambda v: (v.strip().replace(",", ".") or None) if isinstance(v, str) else v)]
+
+
+def _controls(developer_parts_water: Optional = None, solvent_ml_per_l: Optional = None, alkali_ml_per_l: Optional = None) -> dict[str, float]:
+    """The controls of the first developer that the request names."""
+    given = dict(zip(CONTROLS, (developer_parts_water, solvent_ml_per_l, alkali_ml_per_l), strict=True))
+    return {name: value for name, value in given.items() if value is not None}
+
+
+Controls = Annotated[dict[str, float], Depends(_controls)]
 Choose = Annotated[list[str], Query()]
 
 
 @router.get("/bench", response_class=HTMLResponse, include_in_schema=False)
-def bench_page(
-    request: Request,
-    route: str = "",
-    volume_ml: float | None = None,
-    developer_parts_water: float | None = None,
-    solvent_ml_per_l: float | None = None,
-    alkali_ml_per_l: float | None = None,
-) -> HTMLResponse:
+def bench_page(request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: Optional = None) -> HTMLResponse:
     """All routes; or, with one chosen, every bath of it at this volume."""
     workbench = request.app.state.workbench
     tanks = workbench.shelf.tanks()
     volume = volume_ml or (tanks[0].volume_ml if tanks and tanks[0].volume_ml else 500.0)
-    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
+    settings = workbench.bench.controls(recipe, controls)
+    chosen = workbench.bench.route(route, recipe=recipe) if route or recipe else None
     return page(
         request,
         "bench/bench.html",
         routes=routes(),
-        chosen=_route(route) if route else None,
-        baths=workbench.bench.route_baths(route, volume, controls=controls) if route else [],
-        when=_when(workbench, route, volume, controls) if route else [],
+        recipes=workbench.bench.recipes(),
+        recipe=recipe,
+        chosen=chosen,
+        baths=workbench.bench.route_baths(route, volume, controls=controls, recipe=recipe) if chosen else [],
+        when=_when(workbench, route, volume, controls, recipe) if chosen else [],
         formulas=workbench.bench.formulas(),
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
         tanks=tanks,
-        controls={**HELD_AT, **controls},
-        given=controls,
+        controls={**HELD_AT, **settings},
+        query=urlencode({**controls, **({"recipe": recipe} if recipe else {})}),
         control_words=CONTROL_WORDS,
-        control_limits=DEFAULT_CONTROLS,
         shelf_is_empty=workbench.shelf.is_empty,
     )
 
 
-def _when(workbench, route: str, volume_ml: float, controls: dict[str, float]) -> list[dict[str, Any]]:
+def _when(workbench, route: str, volume_ml: float, controls: dict[str, float], recipe: str) -> list[dict[str, Any]]:
     """Minutes of the evening at which something is mixed, weighed or destroyed; empty where none can be planned."""
     try:
-        actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls)
+        actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls, recipe=recipe)
     except (InputError, UnsafeError):
         return []  # the baths themselves say why; a tank below 50 mL has no evening
     return [{"clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}", "kind": a.kind, "title": a.title, "formula": a.formula} for a in actions]
@@ -113,23 +123,16 @@ async def keep_formula_form(request: Request) -> RedirectResponse:
 
 @router.get("/bench/route.pdf", include_in_schema=False)
 def route_pdf(
-    request: Request,
-    route: str,
-    volume_ml: float = 500.0,
-    developer_parts_water: float | None = None,
-    solvent_ml_per_l: float | None = None,
-    alkali_ml_per_l: float | None = None,
-    paper: str = "a4",
+    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: float = 500.0, paper: str = "a4"
 ) -> Response:
     """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
     from obverse.sheets.mix_sheet import mix_sheets_pdf
 
     workbench = request.app.state.workbench
-    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
     base = str(request.base_url).rstrip("/")
     sheets = [
-        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?formula={b.formula.key}&volume_ml={volume_ml:g}")
-        for b in workbench.bench.route_baths(route, volume_ml, controls=controls)
+        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **({"recipe": recipe} if recipe else {})}))
+        for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
         if b.sheet is not None
     ]
     data = mix_sheets_pdf(sheets, printed_on=workbench.clock.now().date(), paper=paper)
@@ -138,26 +141,20 @@ def route_pdf(
 
 @router.get("/bench/sheet", response_class=HTMLResponse, include_in_schema=False)
 def sheet_page(
-    request: Request,
-    formula: str,
-    volume_ml: float = 500.0,
-    choose: Choose = [],
-    developer_parts_water: float | None = None,
-    solvent_ml_per_l: float | None = None,
-    alkali_ml_per_l: float | None = None,
+    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
 ) -> HTMLResponse:
     """One mix sheet, to work by."""
     workbench = request.app.state.workbench
-    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
-    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     return page(
         request,
         "bench/sheet.html",
         sheet=sheet,
         insights=insights(sheet),
-        hazards=hazards_of(workbench.bench.formula(formula)),
-        formula=workbench.bench.formula(formula),
-        options=workbench.bench.options(formula),
+        hazards=hazards_of(workbench.bench.formula(formula, recipe=recipe)),
+        formula=workbench.bench.formula(formula, recipe=recipe),
+        options=workbench.bench.options(workbench.bench.formula(formula, recipe=recipe)),
+        recipe=recipe,
         chosen=_choices(choose),
         volume_ml=volume_ml,
         controls=controls,
@@ -168,23 +165,15 @@ def sheet_page(
 
 @router.get("/bench/sheet.pdf", include_in_schema=False)
 def sheet_pdf(
-    request: Request,
-    formula: str,
-    volume_ml: float = 500.0,
-    choose: Choose = [],
-    developer_parts_water: float | None = None,
-    solvent_ml_per_l: float | None = None,
-    alkali_ml_per_l: float | None = None,
-    paper: str = "a4",
+    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = "", paper: str = "a4"
 ) -> Response:
     """The mix sheet on paper; its QR code opens the page of the same sheet."""
     from obverse.sheets.mix_sheet import mix_sheet_pdf
 
     workbench = request.app.state.workbench
-    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
-    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
-    data = mix_sheet_pdf(sheet, hazards_of(workbench.bench.formula(formula)), link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    data = mix_sheet_pdf(sheet, hazards_of(workbench.bench.formula(formula, recipe=recipe)), link=link, printed_on=workbench.clock.now().date(), paper=paper)
     return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
 
 
@@ -255,30 +244,11 @@ def keep_formula(request: Request, body: dict[str, Any] = Body(...)) -> dict[str
 
 @router.get("/api/bench/sheet")
 def sheet_document(
-    request: Request,
-    formula: str,
-    volume_ml: float,
-    choose: Choose = [],
-    developer_parts_water: float | None = None,
-    solvent_ml_per_l: float | None = None,
-    alkali_ml_per_l: float | None = None,
+    request: Request, controls: Controls, formula: str, volume_ml: float, choose: Choose = [], recipe: str = ""
 ) -> dict[str, Any]:
     """One mix sheet as a document."""
-    controls = _controls(developer_parts_water, solvent_ml_per_l, alkali_ml_per_l)
-    sheet = request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls)
+    sheet = request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     return document_of(sheet)
-
-
-def _route(key: str):
-    try:
-        return routes()[key]
-    except KeyError:
-        raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
-
-
-def _controls(parts: float | None, solvent: float | None, alkali: float | None) -> dict[str, float]:
-    given = dict(zip(CONTROLS, (parts, solvent, alkali), strict=True))
-    return {name: value for name, value in given.items() if value is not None}
 
 
 def _choices(choose: list[str]) -> dict[str, str]:

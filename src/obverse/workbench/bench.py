@@ -12,7 +12,7 @@ from obverse.chemistry import concentration_g_per_l
 from obverse.clock import Clock
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
-from obverse.process import Component, Formula, Product, Route, Step, Tool
+from obverse.process import Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
 from obverse.process.shelf import BathByBottles
 from obverse.run.plan import Action
@@ -106,18 +106,28 @@ class Bench:
         """The person's own formulas by id."""
         return {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
 
-    def formula(self, key: str) -> Formula:
-        """The formula of that key.
+    def recipes(self) -> dict[str, Recipe]:
+        """The locked recipes of the notebook by id."""
+        return {kept.id: read_document(Recipe, kept.body, where=f"recipe {kept.id}") for kept in self._store.list("recipe")}
+
+    def formula(self, key: str, *, recipe: str = "") -> Formula:
+        """The formula of that key; of a recipe (by id) where it brings its own.
 
         Raises
         ------
         InputError
             If there is none.
         """
+        found = {**self.formulas(), **({f.key: f for f in self._recipe(recipe).formulas} if recipe else {})}
         try:
-            return self.formulas()[key]
+            return found[key]
         except KeyError:
             raise InputError(f"there is no formula {key!r}", where="formula", remedy="choose one from the bench page") from None
+
+    def controls(self, recipe: str = "", given: Mapping[str, float] | None = None) -> dict[str, float]:
+        """What the first developer is set to: the recipe's controls, and over them what was given."""
+        locked = self._recipe(recipe).controls if recipe else {}
+        return {**locked, **(given or {})}
 
     def keep_formula(self, document: dict[str, Any]) -> str:
         """Keep a formula of one's own; returns its key, made from the name where none is given.
@@ -149,31 +159,52 @@ class Bench:
         *,
         choices: Mapping[str, str] | None = None,
         controls: Mapping[str, float] | None = None,
+        recipe: str = "",
     ) -> MixSheet:
         """Mix sheet of a formula from what stands on the shelf (generic products where it is empty)."""
-        found = self.formula(formula) if isinstance(formula, str) else formula
-        if controls and found.role == "first_developer":
-            found = with_controls(found, controls)
+        found = self.formula(formula, recipe=recipe) if isinstance(formula, str) else formula
+        settings = self.controls(recipe, controls)
+        if settings and found.role == "first_developer":
+            found = with_controls(found, settings)
         return make_sheet(found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices)
 
-    def route_baths(self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None) -> list[RouteBath]:
-        """Every bath of a route in the order of its steps, mixed or refused."""
-        route = self._route(route_key)
+    def route(self, key: str = "", *, recipe: str = "") -> Route:
+        """A generic route by its key, or the route of a recipe.
+
+        Raises
+        ------
+        InputError
+            If there is none.
+        """
+        if recipe:
+            return self._recipe(recipe).route
+        try:
+            return routes()[key]
+        except KeyError:
+            raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
+
+    def route_baths(
+        self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None, recipe: str = ""
+    ) -> list[RouteBath]:
+        """Every bath of a route (or of a recipe's route) in the order of its steps, mixed or refused."""
         found: dict[str, RouteBath] = {}
-        for step in route.steps:
+        for step in self.route(route_key, recipe=recipe).steps:
             if not step.formula:
                 continue
             if step.formula in found:
                 found[step.formula] = replace(found[step.formula], steps=found[step.formula].steps + (step,))
                 continue
-            formula = self.formula(step.formula)
+            formula = self.formula(step.formula, recipe=recipe)
             try:
-                found[step.formula] = RouteBath(formula, (step,), self.sheet(formula, volume_ml, controls=controls), "")
+                sheet = self.sheet(formula, volume_ml, controls=controls, recipe=recipe)
+                found[step.formula] = RouteBath(formula, (step,), sheet, "")
             except (InputError, UnsafeError) as error:
                 found[step.formula] = RouteBath(formula, (step,), None, error.sentence)
         return list(found.values())
 
-    def when_to_mix(self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None) -> tuple[Action, ...]:
+    def when_to_mix(
+        self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None, recipe: str = ""
+    ) -> tuple[Action, ...]:
         """The mixing, weighing and destroying of an evening, with the minute of each, as the sink plans it.
 
         Raises
@@ -181,27 +212,25 @@ class Bench:
         InputError, UnsafeError
             Where no evening can be planned.
         """
-        plan = plan_run(self._route(route_key), self.formulas(), tank_ml=volume_ml, controls=dict(controls or {}))
+        route = self.route(route_key, recipe=recipe)
+        needed = {step.formula: self.formula(step.formula, recipe=recipe) for step in route.steps if step.formula}
+        plan = plan_run(route, needed, tank_ml=volume_ml, controls=self.controls(recipe, controls))
         return tuple(action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy"))
 
     def adapt(self, bath: BathByBottles, volume_ml: float | None = None) -> Conversion:
         """Another bench's bath from the bottles of this one, with what cannot be matched."""
         return adapt(bath, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), volume_ml)
 
-    def _route(self, key: str) -> Route:
-        try:
-            return routes()[key]
-        except KeyError:
-            raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
-
-    def options(self, formula_key: str) -> dict[str, list[Product]]:
+    def options(self, formula: Formula) -> dict[str, list[Product]]:
         """Products on the shelf that could bring each line of a formula, best first."""
-        formula = self.formula(formula_key)
         shelf = self._shelf.products_or_generic()
         found = {c.substance: [o.product for o in candidates(substance(c.substance), shelf)] for c in formula.components}
         for line in formula.dilutions:
             found[line.product_role] = [p for p in shelf if line.product_role in p.roles]
         return found
+
+    def _recipe(self, id: str) -> Recipe:
+        return read_document(Recipe, self._store.get("recipe", id).body, where=f"recipe {id}")
 
     def keep_as_bottle(self, formula_key: str, volume_ml: float, contents: str = "") -> str:
         """Write down that a bath was mixed today and stands in a bottle; returns the bottle's id.
