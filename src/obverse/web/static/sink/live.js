@@ -23,7 +23,7 @@ const PLACES = {
 
 let core = coreOf(first);
 let coreSeq = first.seq;
-let changedAt = performance.now();
+let changedAt = -Infinity;
 let saidTimer = null;
 let drawnKey = "";
 

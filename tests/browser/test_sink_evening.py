@@ -1,0 +1,110 @@
+"""A whole evening at phone width in quick time, by keys alone; a picture of each kind of step."""
+
+import pytest
+
+from .conftest import LAPTOP, PHONE, overflow, wait_until
+
+ROUTE = "iron_ammonia_fogging"
+SPEED = 240
+
+
+def begin(page, house, *, speed=1.0, route=ROUTE, **request) -> str:
+    """Keep an evening through the JSON interface and open its page; returns its id."""
+    page.goto(house.url + "/sink")
+    run = page.evaluate(
+        "body => import('/static/house/house.js').then(h => h.post('/api/sink/runs', body)).then(answer => answer.run)",
+        {"request": {"route": route, "tank_ml": 500, **request}, "speed": speed},
+    )
+    page.goto(f"{house.url}/sink/{run}")
+    wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
+    return run
+
+
+def look(page, run) -> dict:
+    return page.evaluate("run => fetch(`/api/sink/runs/${run}`).then(answer => answer.json())", run)
+
+
+def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe):
+    page = page_at(PHONE)
+    run = begin(page, house, speed=SPEED)
+    assert page.locator("#touch").inner_text() == "Begin the evening"
+    axe(page)
+    picture_of(page, "sink-planned")
+    seen: dict[str, int] = {}
+    pictured = set()
+    last = None
+    for _ in range(400):
+        state = page.evaluate("({core: obverseSink.core(), title: document.querySelector('#title')?.textContent, button: document.querySelector('#touch')?.textContent})")
+        core = state["core"]
+        if core["status"] == "finished" or page.locator("#live").count() == 0:
+            break
+        now = look(page, run)
+        if now["status"] == "finished":
+            break
+        action = now["action"]
+        key = (action["key"], now["phase"]) if action else ("", "planned")
+        if key == last and now["phase"] in ("running", "draining"):
+            page.wait_for_timeout(60)
+            if now["phase"] == "running":
+                continue
+        last = key
+        if action:
+            seen[action["key"]] = seen.get(action["key"], 0) + 1
+            name = f"{action['kind']}-{now['phase']}"
+            if name not in pictured:
+                pictured.add(name)
+                assert overflow(page) <= 0
+                picture_of(page, f"sink-{name}")
+                if name in ("bath-ready", "prepare-doing", "rinse-doing"):
+                    axe(page)
+        page.wait_for_timeout(210)
+        if page.locator("#veil").is_visible():
+            page.keyboard.down("b")
+            page.wait_for_timeout(1560)
+            page.keyboard.up("b")
+        elif now["phase"] != "running":
+            page.keyboard.press("b")
+    page.get_by_role("heading", name="The log, to the second").wait_for()
+    axe(page)
+    assert overflow(page) <= 0
+    picture_of(page, "sink-report")
+    done = page.evaluate("run => fetch(`/api/sink/runs/${run}/report`).then(answer => answer.json())", run)["done"]
+    assert len(done) == len(seen) >= 40
+    kinds = {name.split("-")[0] for name in pictured}
+    assert kinds >= {"lay_out", "prepare", "weigh", "prewarm", "lights_out", "load", "check", "bath", "rinse", "hold", "may_open", "wash", "hang", "destroy", "clear_up"}
+    assert all(d["took_s"] >= d["planned_s"] - 12 for d in done if d["key"] in ("first_development", "bleaching", "dissolving", "fogging", "fixing"))
+
+
+@pytest.mark.parametrize("width", [PHONE, LAPTOP])
+def test_plan_page(house, page_at, picture_of, axe, width):
+    page = page_at(width)
+    page.goto(house.url + "/sink")
+    page.get_by_label("Route").select_option("permanganate_fogging")
+    page.get_by_label("Baths tonight, °C").fill("20.5")
+    page.get_by_label("Rinsing water, °C").fill("16.5")
+    page.get_by_role("button", name="Make the plan").click()
+    page.get_by_role("heading", name="Two hands suffice").wait_for()
+    # 4 C between baths, the film soft after acid permanganate: the loudest word.
+    assert page.get_by_text("After acid permanganate the gelatin is soft").first.is_visible()
+    assert overflow(page) <= 0
+    axe(page)
+    picture_of(page, "sink-plan")
+
+
+def test_the_dim_appearance_and_the_dialog(house, page_at, picture_of, axe):
+    page = page_at(PHONE)
+    run = begin(page, house)
+    page.keyboard.press("Enter")
+    wait_until(lambda: look(page, run)["status"] == "running")
+    page.get_by_role("button", name="Safelight").click()
+    axe(page)
+    picture_of(page, "sink-dim")
+    page.get_by_role("button", name="More").press("Enter")
+    axe(page)
+    picture_of(page, "sink-more")
+    page.get_by_label("Temperature, °C").fill("20,4")
+    page.keyboard.press("Enter")
+    wait_until(lambda: page.get_by_text("Noted: 20.4 C.").is_visible())
+    # Keys typed in the dialog never touched the big button.
+    assert look(page, run)["index"] == 0
+    page.get_by_role("button", name="Safelight").click()

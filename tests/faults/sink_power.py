@@ -1,0 +1,92 @@
+"""A program that makes sinks and cuts their power; the fault tests talk to it line by line.
+
+Each request is one line of JSON. For each, a child process is forked that opens the notebook anew,
+does one thing and answers; where told to, it ends with `os._exit(9)` at a named point, as a power
+cut would end it.
+"""
+
+import json
+import os
+import resource
+import sys
+import time
+from datetime import timedelta
+from pathlib import Path
+
+from obverse.clock import SystemClock
+from obverse.foundation import ObverseError
+from obverse.workbench.bootstrap import open_workbench
+import obverse.workbench.booking  # noqa: F401  imported once, not in every child
+import obverse.workbench.care  # noqa: F401
+import obverse.workbench.notebook  # noqa: F401
+
+
+class SetBack(SystemClock):
+    """A computer whose date somebody has set back."""
+
+    def __init__(self, seconds: float, boot: str):
+        self._seconds, self._boot = seconds, boot
+
+    def now(self):
+        return super().now() - timedelta(seconds=self._seconds)
+
+    def boot(self) -> str:
+        return self._boot or super().boot()
+
+
+def work(request: dict) -> dict:
+    bench = open_workbench(Path(request["home"]), clock=SetBack(request.get("set_back_s", 0), request.get("boot", "")))
+    sink = bench.sink
+
+    def at_point(name: str) -> None:
+        if name == request.get("die_at") or (request.get("die_at", "").endswith(":*") and name.startswith(request["die_at"][:-1])):
+            os._exit(9)
+        if name.startswith("before_write") and request.get("full"):
+            # No file may grow from here on: what a full disk does to a writer.
+            resource.setrlimit(resource.RLIMIT_FSIZE, (4096, resource.RLIM_INFINITY))
+
+    sink.at_point = at_point
+    if request["do"] == "begin":
+        return {"run": sink.begin(request["plan"])}
+    if request["do"] == "record":
+        if request.get("wait_for"):
+            while not Path(request["wait_for"]).exists():
+                time.sleep(0.001)
+        return sink.record(request["run"], request["event_id"], request["event"]).document()
+    if request["do"] == "look":
+        return sink.look(request["run"])
+    if request["do"] == "settle":
+        return {"refused": sink.settle(request["run"])}
+    raise ValueError(request["do"])
+
+
+def main() -> None:
+    for line in sys.stdin:
+        requests = json.loads(line)
+        children = []
+        for request in requests:
+            read, write = os.pipe()
+            child = os.fork()
+            if child == 0:
+                os.close(read)
+                try:
+                    answer = {"answer": work(request)}
+                except ObverseError as error:
+                    answer = {"error": error.document()}
+                os.write(write, json.dumps(answer).encode())
+                os._exit(0)
+            os.close(write)
+            children.append((child, read))
+        answers = []
+        for child, read in children:
+            told = b""
+            while part := os.read(read, 65536):
+                told += part
+            os.close(read)
+            code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+            answers.append({"code": code, **(json.loads(told) if told else {})})
+        print(json.dumps(answers), flush=True)
+
+
+if __name__ == "__main__":
+    main()
