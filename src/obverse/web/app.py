@@ -19,7 +19,8 @@ from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
-_PLACES = (shelf, care, bench, sink, light_table, camera, notebook, recipes, projector)
+# The recipes stand before the notebook, whose pages are named by films.
+_PLACES = (shelf, care, bench, sink, light_table, camera, recipes, notebook, projector)
 
 
 def create_app(
