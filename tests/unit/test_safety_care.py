@@ -224,3 +224,11 @@ def test_a_bath_by_the_persons_own_formula_is_counted_too(care, workbench):
     assert care.count_pass(id).forecast is not None
     workbench.store.retire("formula", "my_bleach")
     assert care.baths()[0].formula.name == "my bleach"
+
+
+def test_every_dangerous_bath_of_an_evening_says_what_to_wear(workbench):
+    plan = workbench.sink.plan({"route": "iron_ammonia_fogging", "tank_ml": 500, "temperature_c": 20, "strips": [{"name": "strip 1"}]})
+    baths = {action.formula: action.cautions for action in plan.actions if action.kind == "bath"}
+    assert baths["ammonia_bath"][0].startswith("Goggles, nitrile gloves") and "window" in baths["ammonia_bath"][0]
+    assert "apron" in baths["bleach_iron_chloride"][0]
+    assert not any(line.startswith("Goggles") for line in baths["wetting_bath"])

@@ -14,6 +14,7 @@ from obverse.run.plan import Action, Cue, Lived, PlanCaution, RunPlan, Strip
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import check_route, destruction_steps, refuse_lethal, residue_of
+from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
 _READY_S = 10.0
@@ -237,7 +238,7 @@ class _Evening:
             title=step.name + (f": {', '.join(names)}" if suffix else ""),
             do=step.do,
             why=step.why,
-            cautions=step.cautions,
+            cautions=(*(_guard(formula) if formula is not None else ()), *step.cautions),
             step=step.key,
             formula=step.formula or "",
             strips=names,
@@ -665,6 +666,12 @@ def _with_ends(cues: Sequence[Cue], duration_s: float, drain_s: float, where_to:
     found.append(Cue(at_s=drain_at_s, kind="drain", text=where_to, lasts_s=drain_s))
     found.append(Cue(at_s=duration_s, kind="end", text="It is out."))
     return tuple(sorted(found, key=lambda cue: cue.at_s))
+
+
+def _guard(formula: Formula) -> tuple[str, ...]:
+    """What to wear and how to air at this bath; nothing for one that is as good as water."""
+    sheet = hazards_of(formula)
+    return (f"{sheet.wear[0].capitalize()}, {', '.join(sheet.wear[1:])}. {sheet.air}",) if sheet.codes or sheet.gives_off_gas else ()
 
 
 def _merged(spans: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

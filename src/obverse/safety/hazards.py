@@ -73,6 +73,8 @@ class HazardSheet:
     wear : tuple of str
     air : str
         How to ventilate, in words.
+    gives_off_gas : bool
+        A part of it leaves as a gas at any strength.
     """
 
     name: str
@@ -80,6 +82,7 @@ class HazardSheet:
     unknown: tuple[str, ...]
     wear: tuple[str, ...]
     air: str
+    gives_off_gas: bool = False
 
     @property
     def pictograms(self) -> tuple[str, ...]:
@@ -174,7 +177,9 @@ def hazards_of(given: Matter | Formula | Product | str) -> HazardSheet:
             words, pictogram = code_words(code)
             found.setdefault(code, Code(code, words, pictogram, part.name, source.source.words, counted))
     ordered = tuple(sorted(found.values(), key=_gravity))
-    return HazardSheet(matter.name, ordered, tuple(dict.fromkeys(unknown)), _wear(ordered, matter.ingredients), _air(ordered, matter.ingredients))
+    gas = any(name in _VOLATILE for part in matter.ingredients for name in part.classes)
+    wear = _wear(ordered, matter.ingredients)
+    return HazardSheet(matter.name, ordered, tuple(dict.fromkeys(unknown)), wear, _air(ordered, gas), gas)
 
 
 def hazards_of_step(step: Step, formulas: Mapping[str, Formula]) -> HazardSheet | None:
@@ -214,10 +219,10 @@ def _wear(codes: tuple[Code, ...], parts: tuple[Ingredient, ...]) -> tuple[str, 
     return tuple(worn)
 
 
-def _air(codes: tuple[Code, ...], parts: tuple[Ingredient, ...]) -> str:
+def _air(codes: tuple[Code, ...], gives_off_gas: bool) -> str:
     have = {code.code for code in codes}
     if have & _GRAVE:
         return "Fan and open window, no spray, nobody else in the room; rather another route."
-    if have & _AIR or any(name in _VOLATILE for part in parts for name in part.classes):
+    if have & _AIR or gives_off_gas:
         return "Open window or fan for as long as the bath is open; face away from the tank."
     return "An aired room."
