@@ -40,6 +40,8 @@ def test_a_label_is_entered_and_a_bottle_gets_its_label(house, page_at, axe, pic
     page.get_by_label("Name on the label").fill("Corner shop ammonia")
     page.get_by_label("Substance").first.select_option("ammonia")
     page.get_by_label("Strength").first.fill("8 % w/w")
+    page.get_by_label("Strength").first.blur()
+    page.get_by_text("4.53 mol/L").wait_for()
     page.get_by_role("button", name="Put it on the shelf").click()
     page.get_by_role("link", name="Corner shop ammonia").wait_for()
     page.get_by_text("Write down a bottle").click()
@@ -86,7 +88,7 @@ def test_another_bench(house, page_at, axe, picture_of):
 
 @pytest.mark.parametrize(
     "path",
-    ["/shelf", "/bench", "/bench?route=permanganate_light", "/bench/sheet?formula=fixer_rapid&volume_ml=500", "/bench/adapt"],
+    ["/shelf", "/shelf/substances", "/bench", "/bench?route=permanganate_light", "/bench/sheet?formula=fixer_rapid&volume_ml=500", "/bench/adapt"],
 )
 def test_on_a_phone(house, page_at, axe, picture_of, path):
     page = page_at(390)

@@ -3,7 +3,7 @@
 import pytest
 
 from obverse.chemistry import alligation, concentrate_ml, concentration_g_per_l, molar_mass_g_per_mol, parse_strength, stock_ml
-from obverse.chemistry.baume import WATER_60F_G_PER_ML, degrees_baume, specific_gravity
+from obverse.chemistry.baume import degrees_baume, density_of_gravity, specific_gravity
 from obverse.chemistry.density import mass_fraction_of_baume, mass_fraction_of_density, solution_density
 from obverse.process.catalog import substances
 from obverse.reference import number, record, records
@@ -45,7 +45,7 @@ def test_producer_table_of_ammonia_against_the_density_table(row):
     60 F against 20 C and two tables: 0.5 % is what they may differ.
     """
     ours = solution_density("ammonia", row.number / 100).g_per_ml
-    theirs = specific_gravity(row.inputs["Be_light"], "light") * WATER_60F_G_PER_ML
+    theirs = density_of_gravity(specific_gravity(row.inputs["Be_light"], "light"))
     assert ours == pytest.approx(theirs, rel=0.005)
     assert 100 * mass_fraction_of_baume("ammonia", row.inputs["Be_light"]).value == pytest.approx(row.number, abs=row.tolerance)
 

@@ -183,6 +183,31 @@ def test_api_of_the_shelf(client):
     assert len(openings) == len(routes()) and openings[0]["hazard_rank"] == 1
 
 
+@pytest.mark.parametrize(
+    ("query", "words", "refused"),
+    [
+        ({"substance": "ammonia", "strength": "5 % w/w"}, "48.85 g/L, 2.87 mol/L", ""),
+        ({"substance": "ammonium_thiosulfate", "strength": "60 % w/v"}, "600 g/L, 4.05 mol/L", ""),
+        ({"substance": "iron_iii_chloride", "strength": "42 Be"}, "551", ""),
+        ({"substance": "citric_acid", "strength": "99 % w/w", "form": "solid"}, "99 g of citric acid, anhydrous in 100 g", ""),
+        ({"substance": "citric_acid", "strength": "40 % w/w"}, "", "density"),
+        ({"substance": "citric_acid", "strength": "40 % w/w", "density_g_per_ml": 1.18}, "472 g/L", ""),
+        ({"substance": "ammonia", "strength": "60 %"}, "", "per weight or per volume"),
+        ({"substance": "unheard", "strength": "6 g/L"}, "", "not known"),
+    ],
+)
+def test_what_a_strength_means(client, query, words, refused):
+    found = client.get("/api/shelf/strength", params=query).json()
+    assert words in found["words"] and refused in found["refused"]
+    assert bool(found["words"]) != bool(found["refused"])
+
+
+def test_every_substance_is_listed_with_its_molar_mass(client):
+    text = client.get("/shelf/substances", headers={"accept": "text/html"}).text
+    assert "17.031" in text and "NH3" in text
+    assert text.count("<tr id=") == 69
+
+
 def test_sheet_document_and_pdf(client):
     sheet = client.get("/api/bench/sheet", params={"formula": "bleach_permanganate", "volume_ml": 500}).json()
     assert sheet["format"] == "obverse-mix-sheet"

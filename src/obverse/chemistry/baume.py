@@ -8,9 +8,8 @@ from __future__ import annotations
 from typing import Literal
 
 from obverse.foundation import InputError
+from obverse.reference import number
 
-# 60 F is 15.56 C; water there weighs this much, so a specific gravity 60/60 becomes a density.
-WATER_60F_G_PER_ML = 0.99904
 Scale = Literal["heavy", "light"]
 
 
@@ -29,6 +28,11 @@ def specific_gravity(degrees: float, scale: Scale = "heavy") -> float:
     if not 10 <= degrees <= 100:
         raise InputError(f"{degrees:g} degrees Baume (lighter than water) cannot be", remedy="give a number from 10 to 70")
     return 140.0 / (130.0 + degrees)
+
+
+def density_of_gravity(gravity: float) -> float:
+    """Density in g/mL at 60 F of a specific gravity 60 F / 60 F."""
+    return gravity * number("density.water.60F") / 1000
 
 
 def degrees_baume(gravity: float, scale: Scale = "heavy") -> float:

@@ -13,9 +13,9 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
-from obverse.chemistry.baume import WATER_60F_G_PER_ML, specific_gravity
+from obverse.chemistry.baume import density_of_gravity, specific_gravity
 from obverse.foundation import Caution, Estimate, InputError, Level
-from obverse.reference import number, records
+from obverse.reference import number, record, records
 
 # Substance key to the name its density records carry.
 TABLES = {
@@ -96,11 +96,11 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
                 where="density",
                 remedy="weigh 100 mL of it, or take the density from the safety data sheet, and enter it in g/mL",
             )
-        # A dilute aqueous salt adds about 0.7 of its own mass to the density; its doubt covers the rest.
+        slope = record("density.dilute_salt_slope")
         return Density(
-            number("density.water.20C") / 1000 * (1 + 0.7 * mass_fraction),
-            0.5 * mass_fraction + 0.001,
-            "density.water.20C",
+            number("density.water.20C") / 1000 * (1 + slope.number * mass_fraction),
+            float(slope.tolerance) * mass_fraction,
+            slope.key,
             (Caution("density.guessed", "Density taken close to that of water; none is published here.", Level.NOTE),),
         )
     last = float(table.mass_fraction[-1])
@@ -167,7 +167,7 @@ def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:
         Outside the table.
     """
     if substance != "ammonia":
-        return mass_fraction_of_density(substance, specific_gravity(degrees, "heavy") * WATER_60F_G_PER_ML)
+        return mass_fraction_of_density(substance, density_of_gravity(specific_gravity(degrees, "heavy")))
     rows = sorted(
         (float(r.inputs["Be_light"]), r.number / 100, float(r.tolerance) / 100)
         for r in records().values()

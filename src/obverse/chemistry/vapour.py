@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from obverse.foundation import Caution, Estimate, InputError
+from obverse.foundation import Z90, Caution, Estimate, InputError
 from obverse.reference import number, record
 
 GAS_J_PER_MOL_K = 8.314462618
@@ -34,7 +34,7 @@ def ammonia_pressure_pa(concentration_mol_per_l: float, temperature_c: float = 2
     )
 
 
-def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float = 3.0, temperature_c: float = 20.0) -> Estimate:
+def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float | None = None, temperature_c: float = 20.0) -> Estimate:
     """Share of its ammonia that a bottle still holds after standing without its cap.
 
     Parameters
@@ -43,8 +43,8 @@ def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float = 3
         In all.
     volume_ml : float
         Of the liquid.
-    opening_cm2 : float
-        Of the neck; of the surface for a tray.
+    opening_cm2 : float, optional
+        Of the neck; of the surface for a tray. Default: the record ``vapour.bottle_opening``.
 
     Returns
     -------
@@ -57,6 +57,7 @@ def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float = 3
     InputError
         For a negative time or an empty bottle.
     """
+    opening_cm2 = number("vapour.bottle_opening") if opening_cm2 is None else opening_cm2
     if not hours >= 0 or not volume_ml > 0 or not opening_cm2 > 0:
         raise InputError("an open bottle needs a positive volume and opening, and no negative time", remedy="correct the numbers")
     known = record("vapour.transfer")
@@ -65,4 +66,4 @@ def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float = 3
     hrt = henry_ammonia_mol_per_m3_pa(temperature_c) * GAS_J_PER_MOL_K * (temperature_c + KELVIN)
     rate_per_h = 3600 * known.number * opening_cm2 * 1e-4 / (hrt * volume_ml * 1e-6)
     low, value, high = (math.exp(-rate_per_h * hours * factor) for factor in (spread, 1.0, 1 / spread))
-    return Estimate(value, (high - low) / (2 * 1.6448536269514722), low, high)
+    return Estimate(value, (high - low) / (2 * Z90), low, high)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol, parse_strength
 from obverse.foundation import InputError, NotFoundError
 from obverse.process.catalog import products as generic_products
+from obverse.process.catalog import substance as known_substance
 from obverse.process.catalog import substances
 from obverse.process.product import Product
 from obverse.process.tool import Equipment, Tool
+from obverse.reference import hazard_rows, record
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, pictogram_svg
 from obverse.web.pages import page
@@ -184,6 +187,47 @@ def shelf_document(request: Request) -> dict[str, Any]:
         "tools": [plain(k) for k in shelf.tools()],
         "equipment": [plain(k) for k in shelf.equipment()],
     }
+
+
+@router.get("/api/shelf/strength")
+def meaning_of_strength(substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: float | None = None) -> dict[str, Any]:
+    """What a printed strength means: g/L and mol/L of a liquid, share by weight of a solid.
+
+    A strength that is none is an answer too: `refused` says why.
+    """
+    try:
+        return {"refused": "", **_meaning(substance, strength, form, density_g_per_ml)}
+    except InputError as error:
+        return {"refused": error.sentence, "words": "", "reading": "", "g_per_l": None, "mol_per_l": None, "cautions": []}
+
+
+def _meaning(substance: str, strength: str, form: str, density_g_per_ml: float | None) -> dict[str, Any]:
+    known = known_substance(substance, where="substance")
+    read = parse_strength(strength)
+    if density_g_per_ml is not None and not 0.3 < density_g_per_ml <= 4:
+        raise InputError(f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL")
+    if form == "solid":
+        share = mass_fraction_of_strength(read, known.key).value
+        return {"words": f"{100 * share:g} g of {known.name} in 100 g", "reading": read.reading, "g_per_l": None, "mol_per_l": None, "cautions": []}
+    made = concentration_g_per_l(read, known, density_g_per_ml)
+    moles = made.value / molar_mass_g_per_mol(known.molar_mass_key)
+    return {
+        "words": f"{made.value:.4g} g/L, {moles:.3g} mol/L ({made.how})",
+        "reading": read.reading,
+        "g_per_l": made.estimate.document(),
+        "mol_per_l": moles,
+        "cautions": [c.document() for c in made.cautions],
+    }
+
+
+@router.get("/shelf/substances", response_class=HTMLResponse, include_in_schema=False)
+def substances_page(request: Request) -> HTMLResponse:
+    """All substances the book knows, with formula, molar mass and hazards as recorded."""
+    hazards = {row.substance: row for row in hazard_rows()}
+    rows = [
+        {"substance": s, "molar_mass": record(s.molar_mass_key), "hazards": hazards.get(s.hazard_row)} for s in substances().values() if s.key != "water"
+    ]
+    return page(request, "shelf/substances.html", rows=sorted(rows, key=lambda r: r["substance"].name.lower()))
 
 
 @router.get("/api/shelf/openings")

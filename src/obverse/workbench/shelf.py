@@ -17,12 +17,10 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance
 from obverse.process.shelf import Bottle
-from obverse.reference import shelf_life_rows
+from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.store import Kept, Store
 
-# What a bottle is taken to hold where neither it nor its package says.
-USUAL_BOTTLE_ML = 1000.0
 _EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
 
 
@@ -286,7 +284,7 @@ def _as_it_stands(product: Product, bottle: Bottle | None) -> Product:
         return product
     if all(content.substance != "ammonia" for content in product.contents):
         return product
-    left = open_bottle_factor(bottle.hours_open, volume_ml=bottle.amount or product.package_amount or USUAL_BOTTLE_ML)
+    left = open_bottle_factor(bottle.hours_open, volume_ml=bottle.amount or product.package_amount or number("bottle.usual_volume"))
     contents = tuple(_weakened(c, left) if c.substance == "ammonia" and c.parsed.unit != "Be" else c for c in product.contents)
     return product.model_copy(update={"contents": contents})
 
