@@ -48,9 +48,11 @@ def _print(answer) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from obverse.workbench.words import controls_text
+
     console = Console()
     console.print(answer.message)
-    if answer.best_trial:
+    if answer.best_trial and answer.status != "ready":
         best = answer.best_trial
         console.print(
             f"Best strip so far: {best.id}, in the aim with probability {best.probability_in_aim:.0%}; "
@@ -58,7 +60,7 @@ def _print(answer) -> None:
         )
     for i, s in enumerate(answer.suggestions, 1):
         console.print()
-        console.print(f"Strip {i}: " + ", ".join(f"{name} {value:g}" for name, value in s.controls.items()))
+        console.print(f"Strip {i}: {controls_text(s.controls)}")
         console.print(f"  {s.reason}")
         table = Table("predicted", "value", "90 % interval", box=None, pad_edge=False)
         for name, e in s.predicted.items():
