@@ -39,7 +39,10 @@ def test_a_strength_that_cannot_be_reckoned_counts_as_strong():
     assert part.g_per_l is None
 
 
-@pytest.mark.parametrize(("volume", "changes", "temperature"), [(0, 1, 20), (-4, 1, 20), (math.nan, 1, 20), (math.inf, 1, 20), (10, -1, 20), (10, math.nan, 20), (10, 1e9, 20), (10, 1, 300)])
+@pytest.mark.parametrize(
+    ("volume", "changes", "temperature"),
+    [(0, 1, 20), (-4, 1, 20), (math.nan, 1, 20), (math.inf, 1, 20), (10, -1, 20), (10, math.nan, 20), (10, 1e9, 20), (10, 1, 300)],
+)
 def test_a_room_that_cannot_be(volume, changes, temperature):
     with pytest.raises(InputError):
         Room(volume, changes, temperature)

@@ -95,7 +95,17 @@ def test_every_forecast_says_how_little_is_known():
         assert result.life is not None
 
 
-@pytest.mark.parametrize("bad", [{"volume_ml": 0}, {"volume_ml": -5}, {"volume_ml": math.nan}, {"volume_ml": 500, "time_ratio": 0}, {"volume_ml": 500, "age_h": -1}, {"volume_ml": 500, "next_area_m2": 0}])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"volume_ml": 0},
+        {"volume_ml": -5},
+        {"volume_ml": math.nan},
+        {"volume_ml": 500, "time_ratio": 0},
+        {"volume_ml": 500, "age_h": -1},
+        {"volume_ml": 500, "next_area_m2": 0},
+    ],
+)
 def test_what_cannot_be_is_refused(bad):
     with pytest.raises(InputError):
         forecast(BLEACH, **bad)

@@ -160,11 +160,6 @@ def ppm_of_mg_m3(mg_m3: float, molar_mass: float, temperature_c: float = 20.0) -
     return mg_m3 * litres_per_mol / molar_mass
 
 
-def mg_m3_of_ppm(ppm: float, molar_mass: float, temperature_c: float = 20.0) -> float:
-    """The inverse of `ppm_of_mg_m3`."""
-    return ppm / ppm_of_mg_m3(1.0, molar_mass, temperature_c)
-
-
 def ammonia_release_mg_per_h(concentration_mol_per_l: float, surface_m2: float, temperature_c: float = 20.0) -> float:
     """Ammonia leaving an open surface, G = k A C_sat, likely figure; k is known to its order of magnitude."""
     if not surface_m2 >= 0:

@@ -298,26 +298,25 @@ def _life(formula: Formula) -> ShelfLifeRow | None:
 
 
 def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | None) -> list[Caution]:
-    told = []
+    def say(code: str, text: str, level: Level, source: str = "") -> None:
+        told.append(Caution(code, text, level, formula.name, source))
+
+    told: list[Caution] = []
     likely, coming = result.ghost_probability, result.ghost_on_roll
     what = "leave halide behind" if formula.role == "fixer" else "leave a ghost of the negative"
     sign = f" Sign of failure: {result.life.sign_of_failure}." if result.life and result.life.sign_of_failure not in ("-", "none") else ""
     if likely >= 0.5:
-        told.append(Caution("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER, formula.name))
+        say("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER)
     elif likely >= 0.1:
         longer = result.longer_time_ratio
-        help_ = f" {longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else " Better"
-        told.append(Caution("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100).{help_} mix it fresh.{sign}", Level.CAUTION, formula.name))
+        help_ = f"{longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else "Better"
+        say("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} mix it fresh.{sign}", Level.CAUTION)
     elif coming is not None and coming <= 3:
-        told.append(Caution("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE, formula.name))
-    limit_h = formula.use_within_min / 60 if formula.use_within_min else None
-    if age_h is not None and limit_h is not None and age_h > limit_h:
-        told.append(Caution("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {formula.use_within_min:g} minutes. Mix it fresh.", Level.DANGER, formula.name))
-    residue = residue_of(formula)
-    if residue is not None and rolls:
-        text = "Once used it is not kept for another evening: what it holds must be destroyed."
-        told.append(Caution("bath.no_storage", text, Level.DANGER, formula.name))
-    told.append(
-        Caution("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, formula.name, "silver.default")
-    )
+        say("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE)
+    limit_min = formula.use_within_min
+    if age_h is not None and limit_min is not None and 60 * age_h > limit_min:
+        say("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {limit_min:g} minutes. Mix it fresh.", Level.DANGER)
+    if residue_of(formula) is not None and rolls:
+        say("bath.no_storage", "Once used it is not kept for another evening: what it holds must be destroyed.", Level.DANGER)
+    say("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, "silver.default")
     return told

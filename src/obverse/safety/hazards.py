@@ -34,8 +34,8 @@ _TRACE_PERCENT = 0.1
 
 _WEAR = (
     ("goggles", {"H314", "H318", "H319", "H271", "H330"}, "goggles"),
-    ("gloves", {"H314", "H315", "H317", "H312", "H310", "H340", "H350", "H318"}, "nitrile gloves, whole ones"),
-    ("apron", {"H314", "H290", "H272", "H271"}, "apron, old clothes"),
+    ("gloves", {"H314", "H315", "H317", "H312", "H310", "H340", "H350", "H318"}, "nitrile gloves without a hole"),
+    ("apron", {"H314", "H290", "H272", "H271"}, "an apron over old clothes"),
 )
 _AIR = {"H330", "H331", "H332", "H334", "H335", "EUH031", "EUH032"}
 # These give off a gas at any strength, whatever the label of a thin bath leaves out.
@@ -211,7 +211,7 @@ def _wear(codes: tuple[Code, ...], parts: tuple[Ingredient, ...]) -> tuple[str, 
     have = {code.code for code in codes}
     worn = [words for _, because, words in _WEAR if have & because]
     # Whatever the codes say, gloves and goggles belong to every bath of this process.
-    for words in ("goggles", "nitrile gloves, whole ones"):
+    for words in ("goggles", "nitrile gloves without a hole"):
         if words not in worn:
             worn.append(words)
     if have & _DUST and any(part.state == "solid" or part.g_per_l is None for part in parts):

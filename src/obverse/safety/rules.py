@@ -21,7 +21,7 @@ from obverse.process import CLASSES
 from obverse.process.catalog import substances
 from obverse.process.product import ROLES
 from obverse.reference import IncompatiblePair, incompatible_pairs
-from obverse.safety.matter import BATH_G_PER_L, Ingredient, things
+from obverse.safety.matter import Ingredient, things
 
 Context = Literal["mixing", "carry_over", "waste", "storage", "same_room"]
 CONTEXTS: tuple[str, ...] = ("mixing", "carry_over", "waste", "storage", "same_room")
@@ -178,5 +178,3 @@ def _limit(side: tuple[Atom, ...], part: Ingredient, rule: PairRule) -> float:
     own = [atom.carry_limit_g_per_l for atom in side if atom.carry_limit_g_per_l is not None and atom.meets(part)]
     return min(own, default=rule.carry_limit_g_per_l)
 
-
-__all__ = ["BATH_G_PER_L", "CONTEXTS", "CONTEXT_WORDS", "Context", "Match", "PairRule", "applies", "matches", "pair_rules"]

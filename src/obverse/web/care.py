@@ -11,8 +11,9 @@ from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
 from obverse.safety import CONTEXT_WORDS, refuse_lethal
 from obverse.safety.airborne import Room, ammonia_in_air
+from obverse.safety.waste import usual_jug
 from obverse.web.pages import page
-from obverse.workbench.care import FILMS, Care, usual_jug
+from obverse.workbench.care import FILMS, Care
 
 router = APIRouter()
 
@@ -47,6 +48,7 @@ def care_page(request: Request, a: str = "", b: str = "", context: str = "any", 
         formulas={key: f for key, f in formulas().items() if f.role in ("bleach", "halide_solvent", "fixer", "fogging")},
         films=FILMS,
         jugs=care.jugs(),
+        silver=care.silver_g(),
         classes=care.classes(),
         usual_jug=usual_jug,
         pourable={key: f.name for key, f in formulas().items()},

@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from obverse.chemistry.capacity import Range
 from obverse.clock import Clock
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
 from obverse.process import Formula, Product, Route, Step
@@ -35,7 +36,7 @@ from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_i
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn, silver_taken_g
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
-from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, usual_jug
+from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g
 from obverse.store import Kept, Store
 
 FILMS = {
@@ -326,6 +327,10 @@ class Care:
         views = [self._jug(row) for row in self._store.list("jug")]
         return sorted(views, key=lambda view: view.jug.letter)
 
+    def silver_g(self) -> Range:
+        """Silver in all the jugs that stand, as a range."""
+        return silver_total_g(view.jug for view in self.jugs())
+
     def jug(self, id: str) -> JugView:
         """One jug."""
         return self._jug(self._store.get("jug", id))
@@ -607,5 +612,3 @@ def _passes(bottle: Bottle, formula: Formula, verdicts: dict[str, bool]) -> tupl
         found.append(Pass(entry.area_m2, ghost, entry.time_ratio))
     return tuple(found)
 
-
-__all__ = ["FILMS", "BathView", "Care", "JugView", "RouteCare", "StepCare", "film_area_m2", "meeting", "route_care", "usual_jug"]
