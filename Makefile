@@ -7,7 +7,7 @@ READY   = $(VENV)/.ready
 TESTED  = $(VENV)/.ready-for-tests
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check bench lock docs clean
+.PHONY: help demo serve test check bench lock docs pictures clean
 
 help: ## list the chores
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
@@ -29,8 +29,12 @@ check: $(TESTED) ## only the quick checks: floors, house rules, units
 bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
 
-docs: $(READY) ## write the generated pages anew
+docs: $(TESTED) ## write the generated pages anew
 	$(BIN)/python scripts/write_docs.py
+	$(BIN)/python tests/published/page.py
+
+pictures: $(TESTED) ## take the pictures of the README anew (needs chromium)
+	$(BIN)/python scripts/pictures.py
 
 lock: $(TESTED) ## write requirements.lock from what is installed
 	$(BIN)/python scripts/lock.py > requirements.lock
