@@ -56,6 +56,18 @@ def test_a_shelf_file_decides(say, tmp_path):
     assert line["amount"] == round(line["raw_amount"])
 
 
+def test_a_bare_list_of_products_is_a_shelf(say, tmp_path):
+    code, out, _ = say("mix", file_of(tmp_path, GOOD), "--volume-ml", 500, "--shelf", file_of(tmp_path, ["ammonia_25"], "s.json"), "--json")
+    assert code == 0
+    assert [line["product"] for line in json.loads(out)["lines"] if line["kind"] == "product"] == ["ammonia_25"]
+
+
+@pytest.mark.parametrize("kind", ["formula", "product", "shelf", "bath"])
+def test_the_shape_of_every_document_can_be_asked_for(say, kind):
+    code, out, _ = say("schema", kind)
+    assert code == 0 and json.loads(out)["type"] == "object"
+
+
 def test_choice_and_control_by_option(say):
     code, out, _ = say(
         "mix", "first_developer", "--volume-ml", 500, "--json", "--choose", "ammonia=ammonia_25", "--control", "solvent_ml_per_l=20"

@@ -27,6 +27,8 @@ def mix(
 ) -> None:
     """Work out what to measure for a bath: order of adding, amounts rounded to your tools, what comes of it.
 
+    What a formula, a product and a shelf look like as documents: obverse schema formula (product, shelf).
+
     Example: obverse mix first_developer --volume-ml 500
     """
     from obverse.workbench.bench import make_sheet, sheet_document
@@ -47,6 +49,8 @@ def adapt(
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make another bench's bath from your own bottles, by active substance; says what cannot be matched.
+
+    What such a bath looks like as a document: obverse schema bath.
 
     Example: obverse adapt their-developer.json --volume-ml 500
     """
@@ -92,7 +96,9 @@ def shelf_for(given: str | None):
     from obverse.workbench.bootstrap import home_folder, open_workbench
 
     if given is not None:
-        document = read_document(ShelfDocument, parse_json(_read(given), where=given), where=given)
+        data = parse_json(_read(given), where=given)
+        # A bare list of products is a shelf with the usual tools.
+        document = read_document(ShelfDocument, {"products": data} if isinstance(data, list) else data, where=given)
         return document.full_products(), document.tools or USUAL_TOOLS, given
     if (home_folder() / "notebook.sqlite").exists():
         bench = open_workbench()

@@ -120,13 +120,14 @@ def import_(
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(help="series, recipe, formula, product, route, film, aim, trial or notebook.")],
+    kind: Annotated[str, typer.Argument(help="series, recipe, formula, product, shelf, bath, route, film, aim, trial or notebook.")],
 ) -> None:
     """Print the JSON schema of a document that others may write.
 
     Example: obverse schema series
     """
     from obverse import process
+    from obverse.process.shelf import BathByBottles, ShelfDocument
     from obverse.store.exchange import NotebookDocument
 
     kinds = {
@@ -134,6 +135,8 @@ def schema(
         "recipe": process.Recipe,
         "formula": process.Formula,
         "product": process.Product,
+        "shelf": ShelfDocument,
+        "bath": BathByBottles,
         "route": process.Route,
         "film": process.FilmStock,
         "aim": process.Aim,

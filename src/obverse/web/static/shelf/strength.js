@@ -2,7 +2,7 @@
 import { get } from "/static/house/house.js";
 
 const form = document.querySelector("[data-strength]")?.closest("form");
-let asked = 0;
+const asked = new WeakMap();
 
 async function tell(row) {
   const output = row.querySelector("output");
@@ -13,12 +13,13 @@ async function tell(row) {
     output.textContent = "";
     return;
   }
-  const asking = ++asked;
+  const asking = (asked.get(row) ?? 0) + 1;
+  asked.set(row, asking);
   const query = new URLSearchParams({ substance, strength, form: form.querySelector("[name=form]").value });
   const density = form.querySelector("[name=density_g_per_ml]").value.replace(",", ".");
   if (density && Number.isFinite(Number(density))) query.set("density_g_per_ml", density);
   const found = await get(`/api/shelf/strength?${query}`);
-  if (asking !== asked) return;
+  if (asking !== asked.get(row)) return;
   output.classList.toggle("means-wrong", Boolean(found.refused));
   output.textContent = [found.refused, found.words, found.reading, ...found.cautions.map((c) => c.text)].filter(Boolean).join(". ");
 }
@@ -29,3 +30,4 @@ for (const row of document.querySelectorAll("[data-strength]")) {
 for (const name of ["form", "density_g_per_ml"]) {
   form?.querySelector(`[name=${name}]`)?.addEventListener("change", () => document.querySelectorAll("[data-strength]").forEach((row) => tell(row)));
 }
+document.querySelectorAll("[data-strength]").forEach((row) => tell(row));
