@@ -117,7 +117,7 @@ def test_the_next_strips_come_with_their_looks_and_reasons(client, film):
     assert 2 == len(answer["suggestions"])
     for one in answer["suggestions"]:
         assert one["reason"]
-        assert 21 == len(one["strip"]["density"])
+        assert 27 == len(one["strip"]["density"])
     refused(client.get(f"/api/notebook/films/{film}/next?count=99"), "99")
 
 

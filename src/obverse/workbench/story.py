@@ -16,9 +16,9 @@ from obverse.workbench import words
 
 Array = NDArray[np.float64]
 
-# The span of a predicted curve and of a predicted tone strip (21 steps of 0.15).
-CURVE_X = np.linspace(-1.8, 1.8, 73)
-STRIP_X = np.round(np.arange(-10, 11) * 0.15, 6)
+# The span of a predicted curve and of a predicted tone strip (27 steps of 0.15).
+CURVE_X = np.linspace(-2.1, 2.1, 85)
+STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 # Fewer control strips than this say nothing about spread.
 FEWEST_CONTROL_STRIPS = 5
 # The first strips set the limits, the later ones are judged by them.

@@ -5,7 +5,7 @@ import { greyOfDensity, plotColours } from "/static/house/house.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const STOP = Math.log10(2);
-const X = [-1.8, 1.8];
+const X = [-2.1, 2.1];
 const HIGHLIGHT = 0.8;
 const REACH = 0.32; // of the rays that show the gradient window
 const AIM_LIMITS = { dmax_min: [0.1, 4], highlight_density_max: [0.02, 1.5], gradient_min: [0, 5], gradient_max: [0, 5], midtone_log_exposure_min: [-1.5, 1.5], midtone_log_exposure_max: [-1.5, 1.5] };
@@ -90,7 +90,7 @@ export class Figure {
   drawAxes(top) {
     const { c } = this;
     const g = h("g", { "aria-hidden": "true" });
-    for (let stops = -6; stops <= 6; stops += 1) {
+    for (let stops = -7; stops <= 7; stops += 1) {
       const x = this.x(stops * STOP);
       if (x < this.left - 1 || x > this.width - this.right + 1) continue;
       g.append(h("line", { x1: x, x2: x, y1: this.plotTop, y2: this.plotBottom, stroke: c.line, "stroke-width": stops === 0 ? 1.4 : 0.7 }));
@@ -102,7 +102,7 @@ export class Figure {
       g.append(h("line", { x1: this.left, x2: this.width - this.right, y1: y, y2: y, stroke: c.line, "stroke-width": 0.7 }));
       g.append(h("text", { x: this.left - 6, y: y + 4, "text-anchor": "end", fill: c.soft, "font-size": 12 }, d.toFixed(1)));
     }
-    for (let x = -1.5; x <= 1.51; x += 0.5) g.append(h("text", { x: this.x(x), y: this.plotBottom + 17, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, minus(x.toFixed(1))));
+    for (let x = -2; x <= 2.01; x += 0.5) g.append(h("text", { x: this.x(x), y: this.plotBottom + 17, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, minus(x.toFixed(1))));
     g.append(h("text", { x: (this.left + this.width - this.right) / 2, y: this.plotBottom + 38, "text-anchor": "middle", fill: c.soft, "font-size": 12 }, this.phone ? "log exposure, 0 as metered" : "log exposure, 0 = the metered mid-tone at box speed"));
     return g;
   }
@@ -192,7 +192,7 @@ export class Figure {
       this.patches(strip.log_exposure, strip.high90, y + 20, thin),
       this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
       this.patches(strip.log_exposure, strip.density, y + 20 + thin, main),
-      h("rect", { x: this.x(-1.575), y: y + 18, width: this.x(1.575) - this.x(-1.575), height: main + 2 * thin + 4, fill: "none", stroke: this.c.amber, "stroke-width": 2, "stroke-dasharray": "7 4", rx: 3 }),
+      h("rect", { x: this.x(-2.025), y: y + 18, width: this.x(2.025) - this.x(-2.025), height: main + 2 * thin + 4, fill: "none", stroke: this.c.amber, "stroke-width": 2, "stroke-dasharray": "7 4", rx: 3 }),
     );
   }
 

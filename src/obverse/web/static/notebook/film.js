@@ -3,7 +3,7 @@
 import { attempt, get, island, post, tell, toast, toneStrip } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
-import { chartOf, make, minus, observable, written } from "/static/notebook/parts.js";
+import { chartOf, make, minus, observable, shown, written } from "/static/notebook/parts.js";
 
 const film = island("film");
 const facts = island("control-facts");
@@ -274,7 +274,7 @@ for (const button of document.querySelectorAll("[data-restore]")) {
 function showLearned() {
   $("learned-list").replaceChildren(...story.learned.map((one) => {
     const e = one.estimate;
-    const show = (value) => minus(value.toFixed(one.digits));
+    const show = (value) => shown(value, one.digits);
     return make("div", {}, make("dt", {}, one.name, make("span", { textContent: one.meaning })), make("dd", {}, `${show(e.value)}${one.unit ? ` ${one.unit}` : ""}`, make("span", { textContent: `${show(e.low90)} to ${show(e.high90)}` })));
   }));
   const best = story.trials.find((trial) => trial.id === story.best);
@@ -283,7 +283,7 @@ function showLearned() {
   const cell = (key, change) => {
     if (!change) return "\u2013";
     const scale = key === "midtone_log_exposure" ? 1 / Math.log10(2) : 1;
-    const show = (value) => minus(`${value * scale > 0 ? "+" : ""}${(value * scale).toFixed(2)}`);
+    const show = (value) => shown(value * scale, 2, true);
     return `${show(change.value)} <span class="soft small">(${show(change.low90)} to ${show(change.high90)})</span>`;
   };
   $("effects").innerHTML = `<table><thead><tr><th>One step</th>${columns.map(([, name]) => `<th>${name}</th>`).join("")}</tr></thead><tbody>${story.effects.map((row) => `<tr><th scope="row">${row.step}</th>${columns.map(([key]) => `<td>${cell(key, row.changes[key])}</td>`).join("")}</tr>`).join("")}</tbody></table>`;

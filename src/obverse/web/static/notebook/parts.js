@@ -2,6 +2,13 @@
 
 export const minus = (text) => String(text).replace("-", "\u2212");
 
+/** A number for the eye: true minus sign, no negative zero, a plus where asked. */
+export function shown(value, digits, plus = false) {
+  const text = value.toFixed(digits);
+  if (Number(text) === 0) return text.replace("-", "");
+  return minus(`${plus && value > 0 ? "+" : ""}${text}`);
+}
+
 /** Make an element with properties and children. */
 export function make(tag, props = {}, ...children) {
   const made = Object.assign(document.createElement(tag), props);
@@ -24,7 +31,7 @@ export function observable(key, seen) {
   const box = make("div", { className: "observable" });
   const { estimate, least, most, probability } = seen;
   const signed = key === "midtone_log_exposure";
-  const show = (value) => minus(`${signed && value > 0 ? "+" : ""}${value.toFixed(2)}`);
+  const show = (value) => shown(value, 2, signed);
   const mark = probability === null ? "" : probability >= 0.8 ? "\u2713" : probability <= 0.2 ? "\u2717" : `${Math.round(100 * probability)} %`;
   const kind = probability === null ? "" : probability >= 0.8 ? "mark-good" : probability <= 0.2 ? "mark-off" : "";
   box.append(make("span", { title: seen.meaning, textContent: `${seen.name} ` }, make("span", { className: kind, textContent: mark })),

@@ -1,0 +1,157 @@
+"""The light table and the notebook in a real browser: hands, keyboard, phone, accessibility."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from obverse.model.simulate import demo_film, simulate_series
+
+from .conftest import LAPTOP, PHONE, overflow, wait_until
+
+CSV = "log_exposure,density,sd\n" + "\n".join(
+    f"{x},{d},0.02" for x, d in ((-1.5, 2.3), (-1.2, 2.25), (-0.9, 2.1), (-0.6, 1.9), (-0.3, 1.55), (0, 1.15), (0.3, 0.8), (0.6, 0.55), (0.9, 0.43), (1.2, 0.38))
+)
+TRIALS = [
+    {"first_developer_time_min": 8, "solvent_ml_per_l": 4, "alkali_ml_per_l": 5},
+    {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
+    {"first_developer_time_min": 13, "solvent_ml_per_l": 16, "alkali_ml_per_l": 6},
+]
+
+
+@pytest.fixture(scope="module")
+def series_file(tmp_path_factory):
+    file = tmp_path_factory.mktemp("series") / "film.json"
+    file.write_text(json.dumps(simulate_series(demo_film(), TRIALS, seed=3).model_dump(mode="json")))
+    return file
+
+
+@pytest.fixture
+def film_page(house, page_at, series_file):
+    """The page of a film that was brought from a file, at a given width."""
+
+    def open_at(width):
+        page = page_at(width)
+        page.goto(house.url + "/notebook")
+        if page.locator(".film-card").count() == 0:
+            page.set_input_files("#series-file", series_file)
+            page.wait_for_url(re.compile(r"/notebook/\w+$"))
+        else:
+            page.locator(".film-card").first.click()
+        page.wait_for_selector(".next-card", timeout=40_000)
+        return page
+
+    return open_at
+
+
+@pytest.mark.parametrize("width", [LAPTOP, PHONE])
+def test_a_dropped_list_becomes_a_curve(house, page_at, axe, picture_of, width):
+    page = page_at(width)
+    page.goto(house.url + "/light-table")
+    page.set_input_files("#file", {"name": "strip.csv", "mimeType": "text/csv", "buffer": CSV.encode()})
+    page.wait_for_selector("#seen:not([hidden])")
+    page.wait_for_selector("#plot .main-svg")
+    assert 10 == page.locator("#strip > span").count()
+    before = page.locator("#numbers .tile-number").nth(4).inner_text()
+    page.fill("#base", "0.25")
+    wait_until(lambda: page.locator("#numbers .tile-number").nth(4).inner_text() != before)
+    assert overflow(page) <= 0
+    axe(page)
+    picture_of(page, "light-table")
+
+
+def test_a_bad_list_is_one_sentence_and_the_table_stays(house, page_at):
+    page = page_at(LAPTOP)
+    page.goto(house.url + "/light-table")
+    page.set_input_files("#file", {"name": "good.csv", "mimeType": "text/csv", "buffer": CSV.encode()})
+    page.wait_for_selector("#seen:not([hidden])")
+    page.expected_errors.append("422")
+    page.set_input_files("#file", {"name": "bad.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"})
+    page.wait_for_selector(".toast-error")
+    assert "bad.csv, line 1" in page.locator(".toast-error p").inner_text()
+    assert 10 == page.locator("#strip > span").count()
+
+
+@pytest.mark.parametrize("width", [LAPTOP, PHONE])
+def test_the_story_of_a_film(film_page, axe, picture_of, width):
+    page = film_page(width)
+    assert 3 == page.locator(".strip-row").count()
+    assert overflow(page) <= 0
+    axe(page)
+    picture_of(page, "notebook-film")
+
+
+def test_strip_and_curve_follow_the_hand(film_page):
+    page = film_page(LAPTOP)
+    wait_until(lambda: "%" in page.locator("#chance").inner_text())
+
+    def greys():
+        return page.locator("#whatif-strip").evaluate("e => [...e.children].map(c => c.style.background).join()")
+
+    before = greys()
+    page.evaluate(
+        """async () => {
+          const slider = document.getElementById('slide-solvent_ml_per_l');
+          for (let value = 2; value <= 28; value += 1) {
+            slider.value = value;
+            slider.dispatchEvent(new Event('input'));
+            await new Promise(requestAnimationFrame);
+          }
+        }"""
+    )
+    wait_until(lambda: greys() != before)
+    assert "28 mL/L" == page.locator("#sliders output").nth(1).inner_text()
+    wait_until(lambda: "solvent 28 mL/L" in page.locator("#figure").text_content())
+
+
+def test_the_aim_is_drawn_by_hand_and_by_keyboard_and_is_kept(film_page):
+    page = film_page(LAPTOP)
+    handle = page.locator('.aim-handle[data-bound="dmax_min"]')
+    start = float(handle.get_attribute("aria-valuenow"))
+    with page.expect_response(lambda r: r.url.endswith("/plan")):
+        handle.focus()
+        page.keyboard.press("ArrowDown")
+    assert start - 0.05 == pytest.approx(float(page.input_value("#aim-dmax_min")))
+    page.wait_for_load_state("networkidle")
+    box = page.locator('.aim-handle[data-bound="dmax_min"]').bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    with page.expect_response(lambda r: r.url.endswith("/plan")):
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x, y + 40, steps=4)
+        page.mouse.up()
+    page.wait_for_load_state("networkidle")
+    lower = float(page.input_value("#aim-dmax_min"))
+    assert lower < start - 0.1
+    page.reload()
+    page.wait_for_selector(".next-card", timeout=40_000)
+    assert lower == float(page.input_value("#aim-dmax_min"))
+    with page.expect_response(lambda r: r.url.endswith("/plan")):
+        page.select_option("#aim-name", "projection")
+    page.wait_for_load_state("networkidle")
+
+
+def test_a_strip_is_written_down_judged_by_eye_and_put_aside(film_page):
+    page = film_page(LAPTOP)
+    page.click("#write-strip")
+    wait_until(lambda: page.locator(".trial").count() == 4, 40)
+    entry = page.locator(".trial").nth(3)
+    entry.locator("summary").first.click()
+    entry.locator('select[name="highlights"]').select_option("murky")
+    entry.locator("button.primary").click()
+    wait_until(lambda: "by eye" in page.locator("#figure").text_content(), 40)
+    entry = page.locator(".trial").nth(3)
+    entry.locator("summary").first.click()
+    entry.get_by_role("button", name="Put aside").click()
+    wait_until(lambda: page.locator(".trial").count() == 3, 40)
+
+
+def test_the_figure_is_saved_as_it_is_seen(film_page):
+    page = film_page(LAPTOP)
+    for button, beginning in (("#save-svg", b"<svg"), ("#save-png", b"\x89PNG")):
+        with page.expect_download() as waiting:
+            page.click(button)
+        data = Path(waiting.value.path()).read_bytes()
+        assert data.startswith(beginning)
+        assert len(data) > 5000
