@@ -4,6 +4,7 @@ import pytest
 
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
+from obverse.safety.destroy import remnant_of
 from obverse.safety.waste import Jug, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, usual_jug
 
 
@@ -23,7 +24,7 @@ def test_every_step_of_every_route_names_a_class():
         for step in route.steps:
             assert step.waste_jug in ("", *jug_classes()), step.key
             if step.formula and step.after_use in ("keep", "waste") and step.waste_jug != "D2":
-                assert usual_jug(step.formula) == step.waste_jug, (route.key, step.key)
+                assert usual_jug(formulas()[step.formula]) == step.waste_jug, (route.key, step.key)
 
 
 def test_fixer_on_fixer_adds_up():
@@ -84,5 +85,42 @@ def test_every_jug_defers_to_local_codes():
 
 
 def test_every_formula_has_a_usual_jug():
-    assert all(usual_jug(key) in jug_classes() for key in formulas())
-    assert usual_jug("no_such_bath") == ""
+    assert all(usual_jug(formula) in jug_classes() for formula in formulas().values())
+
+
+@pytest.mark.parametrize(
+    ("held", "what", "why"),
+    [
+        # Colourless permanganate is still acid; aired dithionite is sulfite.
+        ("clearing_metabisulfite", "bleach_permanganate", "sulfur dioxide"),
+        ("wash_aid_sulfite", "bleach_permanganate", "sulfur dioxide"),
+        ("laundry_bleach", "bleach_peroxide_acid", "chlorine"),
+        ("ph_minus", "fogging_dithionite", "sulfur dioxide"),
+    ],
+)
+def test_what_is_left_of_a_destroyed_bath_is_checked_too(held, what, why):
+    with pytest.raises(UnsafeError, match=why):
+        pour(jug("F", held), Poured(what=what, volume_ml=100), treated=True)
+    after = pour(jug("C"), Poured(what=what, volume_ml=100), treated=True)
+    with pytest.raises(UnsafeError, match=why):
+        pour(after, Poured(what=held, volume_ml=100))
+
+
+@pytest.mark.parametrize("key", ["ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid", "fogging_dithionite"])
+def test_what_is_left_no_longer_holds_what_was_destroyed(key):
+    left = {name for part in remnant_of(formulas()[key]).ingredients for name in part.classes}
+    assert not left & {"ammonia", "silver_ammine", "permanganate", "peroxide", "dithionite"}
+    assert left
+
+
+def test_remnants_of_two_evenings_go_together():
+    for letter, key in (("A", "ammonia_bath"), ("C", "bleach_permanganate"), ("A", "bleach_peroxide_acid"), ("F", "fogging_dithionite")):
+        once = pour(jug(letter), Poured(what=key, volume_ml=100), treated=True)
+        assert pour(once, Poured(what=key, volume_ml=100), treated=True).volume_ml == 200
+
+
+def test_a_persons_own_formula_is_checked_like_any():
+    own = {"mine": formulas()["bleach_dichromate"].model_copy(update={"key": "mine", "name": "mine"})}
+    held = pour(jug("D"), Poured(what="mine", volume_ml=100), known={**formulas(), **own})
+    with pytest.raises(UnsafeError):
+        pour(held, Poured(what="clearing_metabisulfite", volume_ml=100), known={**formulas(), **own})

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from obverse.foundation import Caution, InputError, Level, Source, UnsafeError
 from obverse.process import Formula, Product, Rinse, Route, Step
 from obverse.reference import record
+from obverse.safety.destroy import remnant_of
 from obverse.safety.matter import Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
 
@@ -306,8 +307,9 @@ def _after_use(step: Step, bath: Matter) -> list[Finding]:
 def _jugs(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
     poured: dict[str, list[Matter]] = {}
     for step in route.steps:
-        if step.formula is not None and step.waste_jug and step.after_use in ("waste", "keep"):
-            poured.setdefault(step.waste_jug, []).append(of_formula(_formula(step, formulas), used=True))
+        if step.formula is not None and step.waste_jug and step.after_use != "discard":
+            # Of a bath that is destroyed only what is left; that is still acid, or sulfite.
+            poured.setdefault(step.waste_jug, []).append(remnant_of(_formula(step, formulas)))
     found: list[Finding] = []
     for letter, baths in poured.items():
         together = {bath.name: bath for bath in baths}.values()

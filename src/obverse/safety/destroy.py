@@ -6,14 +6,15 @@ Amounts follow the volume of the bath. Nothing here makes a bath fit for any dra
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from obverse.chemistry import molar_mass_g_per_mol
 from obverse.chemistry.acidity import ph_of
 from obverse.foundation import Caution, InputError, Level
 from obverse.process import Formula, Step
+from obverse.process.catalog import substances
 from obverse.reference import number
-from obverse.safety.matter import of_formula
+from obverse.safety.matter import Matter, of_formula, of_substance
 
 _LOCAL = "Labels, safety data sheets and local codes come first; what is left goes where they say."
 _NO_HYPOCHLORITE = "No hypochlorite cleaner in the room."
@@ -53,6 +54,23 @@ def residue_of(formula: Formula) -> Residue | None:
     if formula.role == "bleach" and "peroxide" in classes:
         return Residue("peroxide", number("practice.deadline_min.peroxide_silver"), "the film goes into the bleach")
     return None
+
+
+def remnant_of(formula: Formula) -> Matter:
+    """What is left of a bath after its destruction, as it goes into a jug; the bath itself where nothing is destroyed.
+
+    Destroyed is not harmless: colourless permanganate is still acid, aired dithionite is sulfite.
+    """
+    residue = residue_of(formula)
+    bath = of_formula(formula, used=True)
+    if residue is None:
+        return bath
+    gone = {"ammonia_silver": {"ammonia", "silver_ammine"}, "permanganate": {"permanganate"}, "peroxide": {"peroxide"}, "dithionite": {"dithionite"}}
+    name = f"what is left of {formula.name}"
+    left = [replace(p, origin=name) for p in bath.ingredients if p.kind == "substance" and not gone[residue.kind] & set(p.classes)]
+    for key in {"ammonia_silver": ("silver_chloride",), "peroxide": ("silver_chloride",), "dithionite": ("sodium_sulfite",)}.get(residue.kind, ()):
+        left += of_substance(substances()[key], state="liquid", origin=name).ingredients
+    return Matter(name, tuple(left), f"destroyed_{formula.key}")
 
 
 def destruction_steps(formula: Formula, *, volume_ml: float = 500.0) -> tuple[Step, ...]:

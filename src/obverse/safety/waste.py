@@ -6,18 +6,19 @@ The classes are the rows of the reference. The rules of the town decide; whateve
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from pydantic import Field
 
 from obverse.chemistry.capacity import Range
 from obverse.foundation import Caution, Document, InputError, Level, UnsafeError
+from obverse.process import Formula
 from obverse.process.catalog import formulas
 from obverse.reference import record, waste_jug_rows
 from obverse.safety.check import Finding, check_waste_jug, refuse_lethal
-from obverse.safety.destroy import residue_of
-from obverse.safety.matter import Matter, as_matter
+from obverse.safety.destroy import remnant_of, residue_of
+from obverse.safety.matter import Matter, as_matter, of_formula
 
 LOCAL_CODES = "Ask the waste authority of your town before anything leaves the house; its rules come first."
 
@@ -116,21 +117,23 @@ def jug_class(letter: str) -> JugClass:
         raise InputError(f"no jug has the letter {letter!r}", where="jug", remedy="use one of " + ", ".join(jug_classes())) from None
 
 
-def usual_jug(key: str) -> str:
-    """Letter of the jug that a used bath goes into by its role; empty where nothing is settled."""
-    formula = formulas().get(key.removeprefix("used_"))
-    if formula is None:
-        return ""
-    classes = {name for part in as_matter(formula).ingredients for name in part.classes}
+def usual_jug(formula: Formula) -> str:
+    """Letter of the class that this bath belongs to when it is used up."""
+    classes = {name for part in of_formula(formula).ingredients for name in part.classes}
     if formula.role == "bleach":
         return next((letter for kind, letter in (("iron_chloride", "B"), ("copper", "B"), ("permanganate", "C"), ("dichromate", "D")) if kind in classes), "A")
     return {"fixer": "A", "halide_solvent": "E", "fogging": "G", "acid_rinse": "B"}.get(formula.role, "F")
 
 
-def may_be_added(jug: Jug, what: str) -> tuple[Finding, ...]:
+def may_be_added(jug: Jug, what: str, known: Mapping[str, Formula] | None = None) -> tuple[Finding, ...]:
     """What would be met if this were poured in.
 
     Everything that was ever poured into the jug since it was emptied counts, at the strength it came with.
+
+    Parameters
+    ----------
+    known : mapping, optional
+        Formulas by key; default the packaged ones.
 
     Raises
     ------
@@ -143,17 +146,20 @@ def may_be_added(jug: Jug, what: str) -> tuple[Finding, ...]:
         raise UnsafeError(
             f"nothing of class {jug.letter} is kept in a jug", where=jug.name, remedy=jug_class(jug.letter).accepts.removeprefix("none: ")
         )
-    held = [_poured_matter(item.what) for item in jug.contents]
-    return check_waste_jug(*held, _poured_matter(what), closed=not jug.vented, where=f"jug {jug.letter}")
+    known = formulas() if known is None else known
+    held = [_poured_matter(item.what, known) for item in jug.contents]
+    return check_waste_jug(*held, _poured_matter(what, known), closed=not jug.vented, where=f"jug {jug.letter}")
 
 
-def pour(jug: Jug, poured: Poured, *, treated: bool = False) -> Jug:
+def pour(jug: Jug, poured: Poured, *, treated: bool = False, known: Mapping[str, Formula] | None = None) -> Jug:
     """The jug with this poured in.
 
     Parameters
     ----------
     treated : bool
-        A bath that must be destroyed first was destroyed by its steps: only what is left comes in.
+        A bath that must be destroyed first was destroyed by its steps: only what is left comes in, and that is checked too.
+    known : mapping, optional
+        Formulas by key; default the packaged ones.
 
     Raises
     ------
@@ -162,7 +168,8 @@ def pour(jug: Jug, poured: Poured, *, treated: bool = False) -> Jug:
     InputError
         If the jug would be fuller than nine tenths.
     """
-    formula = formulas().get(poured.what.removeprefix("used_"))
+    known = formulas() if known is None else known
+    formula = known.get(poured.what.removeprefix("used_"))
     residue = residue_of(formula) if formula is not None else None
     if residue is not None and not treated:
         raise UnsafeError(
@@ -170,16 +177,14 @@ def pour(jug: Jug, poured: Poured, *, treated: bool = False) -> Jug:
             where=jug.name,
             remedy="do its destruction steps first, the same evening",
         )
-    if residue is None:
-        refuse_lethal(may_be_added(jug, poured.what))
-    elif jug.letter in NEVER_A_JUG:
-        may_be_added(jug, poured.what)
+    if residue is not None:
+        poured = poured.model_copy(update={"what": f"destroyed_{formula.key}"})
+    refuse_lethal(may_be_added(jug, poured.what, known))
     if jug.volume_ml + poured.volume_ml > 0.9 * jug.capacity_ml:
         raise InputError(
             f"{poured.volume_ml:g} mL would fill it beyond nine tenths", where=jug.name, remedy="take a new jug of the same class"
         )
-    kept = poured if residue is None else poured.model_copy(update={"what": f"destroyed_{poured.what.removeprefix('used_')}"})
-    return jug.model_copy(update={"contents": (*jug.contents, kept)})
+    return jug.model_copy(update={"contents": (*jug.contents, poured)})
 
 
 def cautions_of(jug: Jug) -> tuple[Caution, ...]:
@@ -217,10 +222,9 @@ def silver_total_g(jugs: Iterable[Jug]) -> Range:
     )
 
 
-def _poured_matter(what: str) -> Matter:
-    """What was poured, as a used bath where it is a bath; what was destroyed is no longer what it was."""
-    if what.startswith("destroyed_"):
-        return Matter(what.replace("_", " "), (), what)
-    key = what.removeprefix("used_")
-    return as_matter(f"used_{key}" if key in formulas() else what)
-
+def _poured_matter(what: str, known: Mapping[str, Formula]) -> Matter:
+    """What was poured: a used bath where it is a bath, what its destruction leaves where it was destroyed."""
+    key = what.removeprefix("destroyed_").removeprefix("used_")
+    if key not in known:
+        return as_matter(what)
+    return remnant_of(known[key]) if what.startswith("destroyed_") else of_formula(known[key], used=True)

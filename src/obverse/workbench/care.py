@@ -357,7 +357,7 @@ class Care:
 
     def ask_jug(self, id: str, what: str) -> tuple[Finding, ...]:
         """What would be met if this were poured in."""
-        return may_be_added(self.jug(id).jug, what)
+        return may_be_added(self.jug(id).jug, what, self._formulas())
 
     def pour(self, id: str, what: str, volume_ml: float, *, treated: bool = False, films: float = 0.0) -> JugView:
         """Pour something in, by the key of a formula, product or substance.
@@ -367,7 +367,7 @@ class Care:
         UnsafeError
             If that could kill, or must be destroyed first.
         """
-        formula = formulas().get(what.removeprefix("used_"))
+        formula = self._formulas().get(what.removeprefix("used_"))
         silver = silver_taken_g(formula, films * number("area.135-36")) if formula is not None else None
         entry: dict[str, Any] = {"what": what, "volume_ml": volume_ml, "on": self._clock.now().date().isoformat()}
         if silver is not None:
@@ -377,7 +377,7 @@ class Care:
     def pour_document(self, id: str, entry: dict[str, Any], *, treated: bool = False) -> JugView:
         """Pour something in that is written out as a document."""
         view = self.jug(id)
-        jug = pour(view.jug, read_document(Poured, entry, where=view.jug.name), treated=treated)
+        jug = pour(view.jug, read_document(Poured, entry, where=view.jug.name), treated=treated, known=self._formulas())
         return self._jug(self._store.put("jug", jug.model_dump(mode="json"), id=id, expected_revision=view.revision))
 
     def hand_in(self, id: str) -> None:
