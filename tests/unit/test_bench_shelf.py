@@ -152,6 +152,15 @@ def test_tools_and_equipment_are_told_apart(workbench):
 # Pages without a browser
 
 
+def test_hypochlorite_beside_ammonia_is_told_on_the_shelf(client, workbench):
+    put(workbench.shelf, "household_ammonia_5")
+    page = client.get("/shelf", headers={"accept": "text/html"}).text
+    assert "must not stand side by side" not in page
+    put(workbench.shelf, "laundry_bleach")
+    page = client.get("/shelf", headers={"accept": "text/html"}).text
+    assert "must not stand side by side" in page and "caution-danger" in page.split('id="products"')[1].split("<ul")[0]
+
+
 def test_label_form_round_trip(client, workbench):
     form = {
         "name": "Apothecary ammonia",

@@ -9,15 +9,19 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol, parse_strength
 from obverse.foundation import InputError, NotFoundError
+from obverse.process import Route
+from obverse.process.catalog import formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance as known_substance
 from obverse.process.catalog import substances
 from obverse.process.product import Product
 from obverse.process.tool import Equipment, Tool
 from obverse.reference import hazard_rows, record
+from obverse.safety.hazards import hazards_of_route
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
-from obverse.sheets.pictograms import GHS_NUMBER, pictogram_svg
+from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.pages import page
+from obverse.workbench.care import Care
 
 router = APIRouter()
 
@@ -29,8 +33,10 @@ MOST_CONTENTS = 4
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
 def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
     """Everything that stands on the shelf and what can be made of it."""
-    shelf = request.app.state.workbench.shelf
+    bench = request.app.state.workbench
+    shelf = bench.shelf
     here = {kept.id for kept in shelf.products()}
+    openings = shelf.openings(_volume(volume_ml))
     return page(
         request,
         "shelf/shelf.html",
@@ -39,7 +45,10 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         tools=shelf.tools(),
         equipment=shelf.equipment(),
         usual_tools=shelf.tools_for_mixing(),
-        openings=shelf.openings(_volume(volume_ml)),
+        openings=openings,
+        pictograms={o.route.key: _pictograms(o.route) for o in openings},
+        pictogram_words=WORDS,
+        apart=Care(bench.store, bench.clock, bench.home).shelf_findings(),
         volume_ml=volume_ml,
         generic=[p for p in generic_products().values() if p.key not in here],
         substances=substances(),
@@ -266,6 +275,12 @@ def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> d
 def add_tool_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a tool or a piece of equipment on the shelf."""
     return {"key": request.app.state.workbench.shelf.add_tool(body)}
+
+
+def _pictograms(route: Route) -> list[str]:
+    """Families of the hazard pictograms of all baths of a route, each once, in the order of the UN system."""
+    families = [p for _, sheet in hazards_of_route(route, formulas()) for p in sheet.pictograms]
+    return [family for family in GHS_NUMBER if family in families]
 
 
 def _volume(volume_ml: float) -> float:
