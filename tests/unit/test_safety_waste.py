@@ -5,7 +5,7 @@ import pytest
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
 from obverse.safety.destroy import remnant_of
-from obverse.safety.waste import Jug, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, usual_jug
+from obverse.safety.waste import Jug, Poured, cautions_of, classes_for, jug_class, jug_classes, may_be_added, pour, silver_total_g, usual_jug, wrong_class
 
 
 def jug(letter="A", *held, capacity_ml=5000, vented=True):
@@ -124,3 +124,21 @@ def test_a_persons_own_formula_is_checked_like_any():
     held = pour(jug("D"), Poured(what="mine", volume_ml=100), known={**formulas(), **own})
     with pytest.raises(UnsafeError):
         pour(held, Poured(what="clearing_metabisulfite", volume_ml=100), known={**formulas(), **own})
+
+
+def test_a_stranger_in_a_jug_is_told_before_and_after():
+    assert wrong_class(jug("A"), "fixer_rapid") is None
+    assert "class A" in wrong_class(jug("F"), "fixer_rapid").text
+    assert wrong_class(jug("D2"), "clearing_metabisulfite") is None and wrong_class(jug("D"), "clearing_metabisulfite") is not None
+    assert wrong_class(jug("C"), "destroyed_bleach_permanganate") is None and wrong_class(jug("F"), "destroyed_bleach_permanganate") is not None
+    assert wrong_class(jug("A"), "pure_salt") is None
+    assert "jug.class" in {c.code for c in cautions_of(jug("F", "fixer_rapid"))}
+    assert "jug.class" not in {c.code for c in cautions_of(jug("A", "fixer_rapid"))}
+
+
+def test_every_route_pours_into_the_right_class():
+    for route in routes().values():
+        for step in route.steps:
+            if step.formula and step.waste_jug:
+                what = step.formula if step.after_use != "destroy" else f"destroyed_{step.formula}"
+                assert step.waste_jug in classes_for(what), (route.key, step.key)

@@ -17,7 +17,7 @@ from obverse.process import Formula
 from obverse.process.catalog import formulas
 from obverse.reference import record, waste_jug_rows
 from obverse.safety.check import Finding, check_waste_jug, refuse_lethal
-from obverse.safety.destroy import remnant_of, residue_of
+from obverse.safety.destroy import destruction_steps, remnant_of, residue_of
 from obverse.safety.matter import Matter, as_matter, of_formula
 
 LOCAL_CODES = "Ask the waste authority of your town before anything leaves the house; its rules come first."
@@ -125,6 +125,27 @@ def usual_jug(formula: Formula) -> str:
     return {"fixer": "A", "halide_solvent": "E", "fogging": "G", "acid_rinse": "B"}.get(formula.role, "F")
 
 
+def classes_for(what: str, known: Mapping[str, Formula] | None = None) -> tuple[str, ...]:
+    """Letters of the classes that this may go into; empty for what is no bath of ours and has no class."""
+    known = formulas() if known is None else known
+    formula = known.get(what.removeprefix("destroyed_").removeprefix("used_"))
+    if formula is None:
+        return ()
+    if what.startswith("destroyed_"):
+        return (destruction_steps(formula)[-1].waste_jug,)
+    also = {"clearing": ("D2",), "acid_rinse": ("F",), "wash_aid": ("A",), "wetting": ("A",)}
+    return (usual_jug(formula), *also.get(formula.role, ()))
+
+
+def wrong_class(jug: Jug, what: str, known: Mapping[str, Formula] | None = None) -> Caution | None:
+    """What is to be told where this belongs into another class than that of the jug."""
+    letters = classes_for(what, known)
+    if not letters or jug.letter in letters:
+        return None
+    text = f"It belongs into class {' or '.join(letters)}, this is a jug of class {jug.letter}: waste of two classes is not poured together."
+    return Caution("jug.class", text, Level.CAUTION, jug.name)
+
+
 def may_be_added(jug: Jug, what: str, known: Mapping[str, Formula] | None = None) -> tuple[Finding, ...]:
     """What would be met if this were poured in.
 
@@ -187,13 +208,16 @@ def pour(jug: Jug, poured: Poured, *, treated: bool = False, known: Mapping[str,
     return jug.model_copy(update={"contents": (*jug.contents, poured)})
 
 
-def cautions_of(jug: Jug) -> tuple[Caution, ...]:
-    """What is to be told of a jug: fullness, silver against published limits, where it goes."""
+def cautions_of(jug: Jug, known: Mapping[str, Formula] | None = None) -> tuple[Caution, ...]:
+    """What is to be told of a jug: fullness, strangers in it, silver against published limits, where it goes."""
     told = []
     if not jug.vented:
         told.append(Caution("jug.vent", "Give it a vented cap: a closed jug that makes gas can burst.", Level.DANGER, jug.name, "inc.72"))
     if jug.volume_ml > 0.8 * jug.capacity_ml:
         told.append(Caution("jug.full", "Nearly full: hand it in, begin another.", Level.CAUTION, jug.name))
+    strangers = [item.what.replace("_", " ") for item in jug.contents if wrong_class(jug, item.what, known)]
+    if strangers:
+        told.append(Caution("jug.class", f"It holds what belongs into another class: {', '.join(dict.fromkeys(strangers))}.", Level.CAUTION, jug.name))
     limit = record("waste.TC.silver")
     mg_per_l = 1e6 * jug.silver_g.high / jug.volume_ml if jug.volume_ml else 0.0
     if mg_per_l > limit.value["mg_L"]:

@@ -36,7 +36,7 @@ from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_i
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn, silver_taken_g
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
-from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g
+from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, wrong_class
 from obverse.store import Kept, Store
 
 FILMS = {
@@ -359,6 +359,10 @@ class Care:
         """What would be met if this were poured in."""
         return may_be_added(self.jug(id).jug, what, self._formulas())
 
+    def wrong_class(self, id: str, what: str) -> Caution | None:
+        """What is to be told where this belongs into a jug of another class."""
+        return wrong_class(self.jug(id).jug, what, self._formulas())
+
     def pour(self, id: str, what: str, volume_ml: float, *, treated: bool = False, films: float = 0.0) -> JugView:
         """Pour something in, by the key of a formula, product or substance.
 
@@ -519,7 +523,7 @@ class Care:
 
     def _jug(self, row: Kept) -> JugView:
         jug = read_document(Jug, row.body, where=f"jug {row.id}")
-        return JugView(row.id, row.revision, jug, jug_class(jug.letter), cautions_of(jug))
+        return JugView(row.id, row.revision, jug, jug_class(jug.letter), cautions_of(jug, self._formulas()))
 
 
 def film_area_m2(film: str) -> float:
