@@ -98,6 +98,22 @@ def test_ammonia_that_stood_open_counts_at_what_is_left(workbench):
     assert old.made[0].made_g_per_l.sd > 1.5 * fresh.made[0].made_g_per_l.sd
 
 
+def test_what_was_mixed_comes_out_of_the_bottles(client, workbench):
+    put(workbench.shelf, "etchant_42be", "household_ammonia_5")
+    old = workbench.shelf.add_bottle({"name": "old", "product": "etchant_42be", "amount": 0})
+    full = workbench.shelf.add_bottle({"name": "full", "product": "etchant_42be", "amount": 400})
+    last = workbench.shelf.add_bottle({"name": "last drops", "product": "household_ammonia_5", "amount": 20})
+    answer = client.post("/bench/mixed?formula=bleach_iron_chloride&volume_ml=500", data={}, follow_redirects=False)
+    bottle = workbench.shelf.bottle(answer.headers["location"].rsplit("/", 1)[1]).thing
+    assert bottle.formula == "bleach_iron_chloride" and "iron(III) chloride" in bottle.contents
+    used = workbench.bench.sheet("bleach_iron_chloride", 500).amounts["etchant_42be"]
+    assert workbench.shelf.bottle(full).thing.amount == pytest.approx(400 - used)
+    assert workbench.shelf.bottle(old).thing.amount == 0
+    client.post("/bench/mixed?formula=ammonia_bath&volume_ml=500", data={}, follow_redirects=False)
+    assert workbench.shelf.bottle(last).thing.amount == 0
+    assert [b.thing.formula for b in workbench.shelf.bottles() if b.thing.formula] == ["bleach_iron_chloride"]
+
+
 def test_only_baths_that_keep_go_into_bottles(workbench):
     id = workbench.bench.keep_as_bottle("bleach_iron_chloride", 500, "iron(III) chloride 55 g/L")
     bottle = workbench.shelf.bottle(id).thing

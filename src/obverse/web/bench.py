@@ -177,12 +177,15 @@ def sheet_pdf(
     return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
 
 
-@router.post("/bench/bottles", include_in_schema=False)
-async def keep_as_bottle(request: Request) -> RedirectResponse:
-    """Write down that this bath was mixed and stands in a bottle."""
-    form = await request.form()
-    id = request.app.state.workbench.bench.keep_as_bottle(str(form.get("formula", "")), _float(str(form.get("volume_ml", ""))), str(form.get("contents", "")))
-    return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
+@router.post("/bench/mixed", include_in_schema=False)
+async def mixed(
+    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
+) -> RedirectResponse:
+    """Write down that this sheet was mixed; a bath that keeps leads on to its bottle and label."""
+    bench = request.app.state.workbench.bench
+    sheet = bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
+    bottle = bench.mixed(sheet, recipe=recipe)
+    return RedirectResponse(f"/shelf/bottles/{bottle}" if bottle else "/shelf#bottles", status_code=303)
 
 
 @router.get("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)

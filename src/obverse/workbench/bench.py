@@ -232,6 +232,21 @@ class Bench:
     def _recipe(self, id: str) -> Recipe:
         return read_document(Recipe, self._store.get("recipe", id).body, where=f"recipe {id}")
 
+    def mixed(self, sheet: MixSheet, *, recipe: str = "") -> str | None:
+        """Write down that a sheet was mixed: the bottles get emptier, and a bath that keeps gets a bottle of its own.
+
+        Returns
+        -------
+        str or None
+            The id of the new bottle; None for a bath that is used once.
+        """
+        self._shelf.take(sheet.amounts)
+        formula = self.formula(sheet.formula, recipe=recipe)
+        if formula.one_shot:
+            return None
+        contents = ", ".join(f"{m.name} {m.made_g_per_l.value:.3g} g/L" for m in sheet.made)
+        return self.keep_as_bottle(formula.key, sheet.volume_ml, contents)
+
     def keep_as_bottle(self, formula_key: str, volume_ml: float, contents: str = "") -> str:
         """Write down that a bath was mixed today and stands in a bottle; returns the bottle's id.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -181,6 +182,27 @@ class Shelf:
         """Write down a new state of a bottle."""
         bottle = read_document(Bottle, document, where="bottle")
         self._store.put("bottle", bottle.model_dump(mode="json"), id=id, expected_revision=expected_revision)
+
+    def take(self, amounts: Mapping[str, float]) -> tuple[str, ...]:
+        """Write down that so much of each product was used: it comes out of the newest bottle that holds some.
+
+        Returns
+        -------
+        tuple of str
+            Names of the bottles that hold less than was taken; they are written down as empty.
+        """
+        short = []
+        for product, amount in amounts.items():
+            holding = [k for k in self.bottles() if k.thing.product == product and k.thing.amount]
+            if not holding:
+                continue
+            newest = holding[-1]
+            left = newest.thing.amount - amount
+            if left < 0:
+                short.append(newest.thing.name)
+            changed = newest.thing.model_copy(update={"amount": max(left, 0.0)})
+            self.change_bottle(newest.id, changed.model_dump(mode="json"), newest.revision)
+        return tuple(short)
 
     def facts(self, bottle: Bottle) -> BottleFacts:
         """What is in a bottle, what it may do, how long it keeps."""
