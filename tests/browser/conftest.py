@@ -118,7 +118,7 @@ def page_at(chromium):
         context.set_default_timeout(10_000)
         page = context.new_page()
         page.told, page.expected_errors = [], []
-        page.on("console", lambda message: page.told.append(message.text) if message.type == "error" else None)
+        page.on("console", lambda message: page.told.append(f"{message.text} ({message.location.get('url', '')})") if message.type == "error" else None)
         page.on("pageerror", lambda error: page.told.append(str(error)))
         contexts.append(context)
         pages.append(page)
