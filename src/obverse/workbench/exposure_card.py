@@ -130,7 +130,7 @@ def exposure_card(
     zones, span = _zones(curve, screen, shift)
     low_p, usual_p, _ = reciprocity_spread()
     p = p or usual_p
-    bracket, words = _bracket(own, dial)
+    bracket, words = _bracket(own, 0.0 if exposure_index else abs(math.log2(dial / own.value)))
     return Card(
         curve=curve,
         exposure_index=own or given,
@@ -176,14 +176,13 @@ def _zones(curve: SlideCurve, screen: Screen, shift: float) -> tuple[tuple[Zone,
     return zones, span
 
 
-def _bracket(index: Estimate | None, dial: float) -> tuple[tuple[float, ...], str]:
+def _bracket(index: Estimate | None, rounding_stops: float) -> tuple[tuple[float, ...], str]:
     """Frames, in stops against the card's setting, so that nine times in ten one lies within the latitude."""
     latitude = latitude_stops()
     if index is None:
         return (-1.0, 0.0, 1.0), "The curve gives no index; bracket a stop either way and judge."
     reach = Z90 * index.sd / (index.value * math.log(2))
-    off = abs(math.log2(dial / index.value))
-    reach = math.hypot(reach, off)
+    reach = math.hypot(reach, rounding_stops)
     if reach <= latitude:
         return (0.0,), f"The index is known to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even."
     each_side = math.ceil((reach - latitude) / (2 * latitude))

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import Document, InputError, NotFoundError, read_document
@@ -50,9 +51,9 @@ class Shown(Document):
 
     source: str = EXAMPLE
     controls: dict[str, float] | None = None
-    exposure_index: float | None = None
-    metered_code: float = CODES / 2
-    zone: float = MIDDLE_ZONE
+    exposure_index: float | None = Field(default=None, gt=0, le=100_000, description="meter setting; the recipe's or the curve's own where absent")
+    metered_code: float = Field(default=CODES / 2, ge=0, le=CODES, description="code of the place that is metered")
+    zone: float = Field(default=MIDDLE_ZONE, ge=0, le=10, description="where that place shall fall")
 
 
 class Projector:

@@ -125,6 +125,7 @@ export class SlideCanvas {
     this.photograph = photograph;
     this.canvas.width = photograph.width;
     this.canvas.height = photograph.height;
+    this.canvas.parentElement.style.setProperty("--aspect", photograph.width / photograph.height);
     this.image = this.context.createImageData(photograph.width, photograph.height);
     this.pixels = new Uint32Array(this.image.data.buffer);
   }

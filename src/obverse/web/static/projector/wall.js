@@ -7,6 +7,7 @@ const CODE_STEP = 0.00125;
 const PICK_SHARE = 0.006;
 const page = island("wall");
 const $ = (id) => document.getElementById(id);
+const wall = $("wall-room");
 const figures = { a: $("figure-a"), b: $("figure-b") };
 const sides = { a: new SlideCanvas($("canvas-a")), b: new SlideCanvas($("canvas-b")) };
 const how = { marks: false, grain: false };
@@ -63,6 +64,7 @@ async function refresh() {
     });
     drawAll();
     tellNumbers();
+    wall.dispatchEvent(new CustomEvent("drawn"));
   } catch (error) {
     tell(error);
   } finally {
@@ -189,7 +191,6 @@ async function send(file) {
 $("file").addEventListener("change", (event) => {
   if (event.target.files[0]) attempt(() => send(event.target.files[0]));
 });
-const wall = $("wall-room");
 for (const kind of ["dragover", "dragenter"]) wall.addEventListener(kind, (event) => (event.preventDefault(), wall.classList.add("over")));
 for (const kind of ["dragleave", "drop"]) wall.addEventListener(kind, () => wall.classList.remove("over"));
 wall.addEventListener("drop", (event) => {

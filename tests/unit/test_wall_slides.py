@@ -1,0 +1,173 @@
+"""Slides, lists, card and wall through the workbench, the web and the terminal."""
+
+import json
+
+import pytest
+
+from obverse.cli.main import run
+from obverse.foundation import ConflictError, InputError, NotFoundError
+from obverse.web.projector import Lamp
+from obverse.workbench.preview import Screen
+
+SERIES_STEPS = [{"log_exposure": round(-1.8 + 0.15 * i, 2), "density": d} for i, d in enumerate(
+    [2.5, 2.5, 2.48, 2.45, 2.4, 2.3, 2.15, 1.98, 1.78, 1.56, 1.33, 1.1, 0.88, 0.68, 0.52, 0.4, 0.31, 0.25, 0.21, 0.19, 0.18]
+)]  # fmt: skip
+
+
+@pytest.fixture
+def film(workbench):
+    kept = workbench.notebook.add_film({"name": "a grey film", "box_speed": 100, "base_density": 0.15, "base_tint": "grey"})
+    trial = workbench.notebook.add_trial(kept.id, {"id": "strip 1", "controls": {"first_developer_time_min": 10}, "steps": SERIES_STEPS})
+    return kept.id, trial.id
+
+
+def test_a_roll_is_written_down_once(workbench):
+    slides = workbench.projector.slides
+    assert len(slides.add_roll("harbour", 12)) == 12
+    assert len(slides.add_roll("harbour", 14)) == 2
+    assert [kept.body["frame"] for kept in slides.all()] == [str(n) for n in range(1, 15)]
+    with pytest.raises(InputError, match="99 frames"):
+        slides.add_roll("harbour", 99)
+
+
+def test_slides_are_found_by_every_word(workbench):
+    slides = workbench.projector.slides
+    first, second = slides.add_roll("harbour", 2)
+    slides.change(first.id, {"title": "Two cranes", "keywords": "Crane, evening , crane", "mounted": True})
+    slides.change(second.id, {"title": "Fog"})
+    assert [k.id for k in slides.all("crane evening")] == [first.id]
+    assert slides.all("crane fog") == []
+    assert slides.all("crane")[0].body["keywords"] == ["crane", "evening"]
+    with pytest.raises(InputError, match="colour"):
+        slides.change(first.id, {"colour": "blue"})
+    with pytest.raises(ConflictError):
+        slides.change(first.id, {"title": "old"}, expected_revision=1)
+
+
+def test_a_list_keeps_its_order_and_names_only_what_stands_here(workbench):
+    slides = workbench.projector.slides
+    a, b, c = (kept.id for kept in slides.add_roll("harbour", 3))
+    kept = slides.keep_list({"name": "An evening", "slides": [c, a]})
+    assert [s.id for s in slides.shown(kept.id)[1]] == [c, a]
+    slides.retire(a)
+    assert [s.id for s in slides.shown(kept.id)[1]] == [c, a]
+    with pytest.raises(NotFoundError):
+        slides.keep_list({"name": "Another", "slides": ["nothing"]})
+    with pytest.raises(InputError, match="a list, not a slide"):
+        slides.keep_list({"name": "Nested", "slides": [kept.id]})
+    assert b in {s.id for s in slides.all()}
+
+
+def test_the_wall_of_a_measured_strip(client, film):
+    body = {"slides": [{"source": f"trial:{film[1]}", "metered_code": 2048}], "screen": Screen().model_dump()}
+    answer = client.post("/api/projector/look", json=body)
+    assert answer.status_code == 200
+    found = answer.json()
+    slide = found["slides"][0]
+    assert slide["kind"] == "measured" and slide["dmax"] == pytest.approx(2.5, abs=0.05)
+    # The scale's middle is the meter's mid-tone: 1.0 above base at the curve's own index.
+    assert slide["scale"]["density"][10] == pytest.approx(1.15, abs=0.03)
+    assert any("acetate" in c["text"] for c in found["sums"]["cautions"])
+    assert found["sums"]["slides"][0]["contrast"] < found["sums"]["slides"][0]["contrast_in_the_dark"]
+
+
+def test_two_settings_side_by_side_share_one_white(client, film):
+    sides = [{"source": f"trial:{film[1]}", "exposure_index": e, "metered_code": 2048} for e in (50, 100)]
+    slides = client.post("/api/projector/look", json={"slides": sides}).json()["slides"]
+    assert slides[0]["scale"]["cd_m2"][10] > slides[1]["scale"]["cd_m2"][10]
+    assert [round(s["exposure_index_set"]) for s in slides] == [50, 100]
+
+
+def test_a_predicted_curve_says_that_it_is_one(workbench, film):
+    curve = workbench.projector.curve(f"film:{film[0]}", {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5})
+    assert curve.kind == "predicted"
+    card = workbench.projector.card(f"film:{film[0]}", controls={"first_developer_time_min": 12})
+    assert any(c.code == "card.predicted" for c in card.cautions)
+
+
+@pytest.mark.parametrize("source", ["nonsense", "film:", "reading:x", "trial:nothing"])
+def test_a_source_that_is_none(client, source):
+    answer = client.post("/api/projector/look", json={"slides": [{"source": source}]})
+    assert answer.status_code in (404, 422)
+    assert answer.json()["error"]["sentence"].endswith(".")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"flux_lm": 0}, {"width_m": -1}, {"stray": 1}, {"callier": 0.5}, {"gain": "nan"}, {"lamp": 3}],
+)
+def test_a_projector_that_cannot_be(client, change):
+    answer = client.post("/api/projector/look", json={"slides": [{}], "screen": {**Screen().model_dump(), **change}})
+    assert answer.status_code == 422
+    assert answer.json()["error"]["sentence"].count(".") >= 1
+
+
+def test_a_meter_that_cannot_be(client):
+    for bad in ({"exposure_index": 0}, {"exposure_index": -100}, {"metered_code": 1e300}, {"zone": 400}):
+        answer = client.post("/api/projector/look", json={"slides": [bad]})
+        assert answer.status_code == 422, bad
+
+
+def test_the_projector_is_remembered(client, workbench):
+    mine = Screen(flux_lm=350, width_m=1.1, stray=0.01)
+    assert client.post("/api/projector/screen", json=mine.model_dump()).status_code == 200
+    assert workbench.projector.screen() == mine
+
+
+def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
+    import numpy as np
+
+    from obverse.capture import save_jpeg
+
+    grey = np.linspace(0, 255, 64 * 48).astype(np.uint8).reshape(48, 64)
+    answer = client.post("/api/projector/photograph", files={"file": ("a.jpg", save_jpeg(np.repeat(grey[..., None], 3, axis=2)))})
+    assert answer.status_code == 200 and answer.content[:4] == b"OBVL"
+    for data in (b"", b"not a picture at all", save_jpeg(np.repeat(grey[..., None], 3, axis=2))[:200]):
+        refused = client.post("/api/projector/photograph", files={"file": ("a.jpg", data)})
+        assert refused.status_code == 422
+        assert "a.jpg" in refused.json()["error"]["sentence"]
+
+
+def test_reexposure_through_the_interface(client):
+    answer = client.post("/api/projector/reexposure", json=Lamp(flux_lm=1690, distance_m=0.4572, seconds_a_side=60).model_dump())
+    assert answer.json()["most_lx_s"] == pytest.approx(38602.5, abs=1)  # record reexp-home
+    assert answer.json()["verdict"] in ("likely", "ample")
+
+
+def test_card_and_wall_in_the_terminal(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    file = tmp_path / "card.pdf"
+    assert run(["card", "example", "--out", str(file), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert file.read_bytes()[:5] == b"%PDF-" and told["dial"] == 80
+    assert run(["wall", "example", "--lumens", "1000", "--width-m", "1.8288", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["gate_cd_m2"] == pytest.approx(1000 / 3.14159265 / (1.8288**2 / 1.5), rel=1e-6)
+    assert run(["card", "nothing"]) == 2
+    assert run(["wall", "example", "--stray", "2"]) == 2
+    assert run(["card", "example", "--p", "0.2"]) == 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_the_card_fits_one_page(paper):
+    from dataclasses import replace
+
+    from obverse.foundation import Caution, Estimate
+    from obverse.sheets.exposure_card import card_data, exposure_card_pdf
+    from obverse.sheets.typeset import ask
+    from obverse.workbench.exposure_card import exposure_card
+    from obverse.workbench.slide_curve import example_curve
+
+    full = replace(example_curve(), film="A film with quite a long name of its own, 100-speed, grey base", midtone=Estimate(0.1, 0.3), cautions=(Caution("a", "Something that must be told, at some length. " * 3),))
+    card = exposure_card(full, Screen())
+    assert ask("exposure_card", card_data(card, None, paper), "pages") == [1]
+    assert exposure_card_pdf(card, paper=paper)[:5] == b"%PDF-"
+
+
+def test_no_card_on_a_paper_nobody_has():
+    from obverse.sheets.exposure_card import exposure_card_pdf
+    from obverse.workbench.exposure_card import exposure_card
+    from obverse.workbench.slide_curve import example_curve
+
+    with pytest.raises(InputError, match="no paper"):
+        exposure_card_pdf(exposure_card(example_curve(), Screen()), paper="a7")
