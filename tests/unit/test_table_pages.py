@@ -105,6 +105,10 @@ def test_what_if_follows_the_controls_and_the_aim(client, film):
     little, much = ask(solvent_ml_per_l=2), ask(solvent_ml_per_l=25)
     assert much["seen"]["dmax"]["estimate"]["value"] < little["seen"]["dmax"]["estimate"]["value"]
     assert np.all(np.array(much["strip"]["density"]) <= np.array(little["strip"]["density"]) + 1e-6)
+    # A strip written down a moment ago counts at once.
+    before = ask()
+    ok(client.post(f"/api/notebook/films/{film}/trials", json={"controls": TRIALS[1], "steps": PATCHES}))
+    assert before["curve"] != ask()["curve"]
     impossible = {"name": "own", "midtone_density": 1.0, "dmax_min": 3.9}
     answer = ok(client.post(f"/api/notebook/films/{film}/what-if", json={"controls": TRIALS[1], "aim": impossible}))
     assert answer["probability_in_aim"] < 0.05

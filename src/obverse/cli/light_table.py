@@ -245,8 +245,8 @@ def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
         ):
             value = told["curve"][key]
             if value is not None:
-                shown = f"{_signed(value['value'], digits) if 'log' in key else format(value['value'], f'.{digits}f')}"
-                typer.echo(f"   {name:<22} {shown:>7}   ({value['low90']:.{digits}f} to {value['high90']:.{digits}f})".replace("-", MINUS))
+                shown, low, high = (_figure(value[part], digits, plus="log" in key and part == "value") for part in ("value", "low90", "high90"))
+                typer.echo(f"   {name:<22} {shown:>7}   ({low} to {high})")
         for caution in told["curve"]["cautions"]:
             typer.echo(f"   {caution['level'].upper()}: {caution['text']}")
     for fault in told["faults"]:
@@ -254,6 +254,10 @@ def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
         for cure in fault["cures"][:2]:
             typer.echo(f"      {cure['text']}")
     typer.echo("")
+
+
+def _figure(value: float, digits: int, *, plus: bool) -> str:
+    return f"{value:{'+' if plus else ''}.{digits}f}".replace("-", MINUS)
 
 
 def _signed(value: float, digits: int) -> str:

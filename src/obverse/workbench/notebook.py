@@ -6,6 +6,7 @@ import json
 import re
 from collections import OrderedDict
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,8 @@ from obverse.workbench.light_table import LightTable, draws_from_others, faults_
 MOST_FITS = 40
 # Films whose fits make a new one wiser; more would add little and cost time at the first look.
 MOST_OTHER_FILMS = 5
+# Seconds for which a fit is used again without looking whether another program wrote into the book.
+AT_HAND_S = 2.0
 
 
 class Notebook:
@@ -47,6 +50,7 @@ class Notebook:
         self._clock = clock
         self._table = LightTable(store, clock, home)
         self._fits: OrderedDict[str, Any] = OrderedDict()
+        self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
 
     # Films
 
@@ -89,6 +93,7 @@ class Notebook:
     def change_film(self, film_id: str, stock: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
         """Correct what is said of a film."""
         film = read_document(FilmStock, dict(stock), where="film")
+        self._at_hand.clear()
         return self._store.put("film", film.model_dump(mode="json"), id=film_id, expected_revision=expected_revision)
 
     def plan(self, film_id: str, changes: Mapping[str, Any]) -> Series:
@@ -109,6 +114,7 @@ class Notebook:
             "controls": {name: control.model_dump() for name, control in series.controls.items()},
             "aim": series.aim.model_dump(mode="json"),
         }
+        self._at_hand.clear()
         self._store.put("setting", body, id=f"series.{film_id}")
 
     def _checked_series(self, film: FilmStock, controls, aim, trials) -> Series:
@@ -175,6 +181,7 @@ class Notebook:
             "recipe": recipe,
             "made_at": made_at or self._clock.now().isoformat(timespec="seconds"),
         }
+        self._at_hand.clear()
         return self._store.put("trial", body)
 
     def change_trial(self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
@@ -184,6 +191,7 @@ class Notebook:
         parts = {name: value for name, value in changes.items() if name not in links}
         checked = read_document(Trial, {**kept.body["trial"], **parts}, where="trial")
         body = {**kept.body, **links, "trial": checked.model_dump(mode="json")}
+        self._at_hand.clear()
         return self._store.put("trial", body, id=trial_id, expected_revision=expected_revision)
 
     def retired_trials(self, film_id: str) -> list[Kept]:
@@ -192,10 +200,12 @@ class Notebook:
 
     def retire_trial(self, trial_id: str) -> Kept:
         """Put a trial aside; nothing is deleted."""
+        self._at_hand.clear()
         return self._store.retire("trial", trial_id)
 
     def restore_trial(self, trial_id: str) -> Kept:
         """Take a trial back."""
+        self._at_hand.clear()
         return self._store.restore("trial", trial_id)
 
     # Series
@@ -263,7 +273,15 @@ class Notebook:
 
     def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> dict[str, Any]:
         """What these controls would give."""
-        return story.what_if(self.fit(film_id), dict(controls), aim)
+        return story.what_if(self._fit_at_hand(film_id), dict(controls), aim)
+
+    def _fit_at_hand(self, film_id: str) -> FilmFit:
+        """The fit while a hand moves: the book is looked up once in a while, not for every move."""
+        now = self._clock.now()
+        held = self._at_hand.get(film_id)
+        if held is None or abs((now - held[0]).total_seconds()) > AT_HAND_S:
+            held = self._at_hand[film_id] = (now, self.fit(film_id))
+        return held[1]
 
     def _curve(self, series: Series, trial: Trial):
         """The measured curve of a trial; None where its readings are too few for one."""
