@@ -89,7 +89,7 @@ export class Cues {
     this.show(cue);
     if (this.quiet) return;
     if (!this.sounded.has(cue.key)) this.sound(cue, 0);
-    if (this.by.vibration) navigator.vibrate?.(SHAKES[cue.kind]);
+    if (this.by.vibration && touched()) navigator.vibrate?.(SHAKES[cue.kind]);
     if (this.by.sight) flash();
     if (cue.text) this.speak(cue.text);
   }
@@ -128,6 +128,9 @@ export class Cues {
     this.fired.pop();
   }
 }
+
+/** A browser lets a page shake only after somebody touched it, and complains otherwise. */
+const touched = () => navigator.userActivation?.hasBeenActive ?? true;
 
 function flash() {
   const element = document.getElementById("flash");

@@ -357,7 +357,7 @@ function drawDeadlines(now) {
   const lines = (core.deadlines ?? []).slice(0, 2).map((item) => {
     const name = item.formula.replaceAll("_", " ");
     const left = item.by_s - now;
-    const what = item.kind === "life" ? "use it up" : "destroyed";
+    const what = item.kind === "life" ? "use it up" : "destroy it";
     return [left < 600 ? "danger" : "note", left < 0 ? `${name}: should have been ${item.kind === "life" ? "used up" : "destroyed"} ${Math.round(-left / 60)} min ago.` : `${name}: ${what} by ${hour(item.by_s)}, in ${Math.ceil(left / 60)} min.`];
   });
   const text = lines.flat().join("|");
@@ -410,7 +410,7 @@ function hold() {
   cues.unlock();
   holding ??= setTimeout(() => {
     holding = null;
-    navigator.vibrate?.(200);
+    if (cues.by.vibration) navigator.vibrate?.(200);
     touch();
   }, HOLD_MS);
 }
@@ -588,6 +588,10 @@ clock.sync().then(() => {
 planCues();
 draw();
 if (core.status === "planned" || !("wakeLock" in navigator)) keepAwake();
+
+// A device that only looks on may sound after a tap anywhere; a tap beside the button changes nothing.
+document.addEventListener("pointerdown", () => cues.unlock());
+if (core.status === "running") say("Tap the title once, and this device may sound too.");
 
 // For measuring: what this page believes.
 window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, waiting: () => link.queue.length, sure: () => clock.sure };
