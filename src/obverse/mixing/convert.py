@@ -161,12 +161,12 @@ def _unmatched(their_products, theirs: dict[str, float], my_products, mine: dict
             found.append(Unmatched(key.replace("_", " "), _moles(a), _moles(b), _WHY.get(key, "its effect is not known here")))
     ammonium = _ammonium(theirs), _ammonium(mine)
     if abs(ammonium[0] - ammonium[1]) > SAME_SHARE * max(ammonium):
-        found.append(Unmatched("ammonium salts", _moles(ammonium[0]), _moles(ammonium[1]), "ammonium dissolves halide faster and lowers the pH of a carbonate bath"))
+        why = "ammonium dissolves halide faster and lowers the pH of a carbonate bath"
+        found.append(Unmatched("ammonium salts", _moles(ammonium[0]), _moles(ammonium[1]), why))
     (their_ph, _), (my_ph, _) = acidity_of(theirs), acidity_of(mine)
     if their_ph is not None and my_ph is not None and abs(their_ph.value - my_ph.value) > SAME_PH:
-        found.append(
-            Unmatched("pH, estimated", f"{their_ph.value:.1f}", f"{my_ph.value:.1f}", "developers, bleaches and clearing baths change pace with pH: test a strip")
-        )
+        why = "developers, bleaches and clearing baths change pace with pH: test a strip"
+        found.append(Unmatched("pH, estimated", f"{their_ph.value:.1f}", f"{my_ph.value:.1f}", why))
     have = {a for p in my_products for a in p.additives}
     had = {a for p in their_products for a in p.additives}
     for additive in sorted(have ^ had):
@@ -174,7 +174,8 @@ def _unmatched(their_products, theirs: dict[str, float], my_products, mine: dict
         found.append(Unmatched(additive.replace("_", " "), there, here, ADDITIVES[additive][1]))
     roles = {p.key for p in their_products if p.roles} ^ {p.key for p in my_products if p.roles}
     if roles:
-        found.append(Unmatched("concentrate used by dilution", "theirs", "mine", "two concentrates of the same kind differ in contents: only the dilution is carried over"))
+        why = "two concentrates of the same kind differ in contents: only the dilution is carried over"
+        found.append(Unmatched("concentrate used by dilution", "theirs", "mine", why))
     return tuple(found)
 
 

@@ -118,12 +118,14 @@ def _ammonia(sheet: MixSheet, ammonia: float) -> list[Insight]:
         _rolls(sheet, capacity, "ammonia.capacity", "const.Ksp.AgCl"),
         Insight(
             "ammonia.chloride",
-            f"Carried-over chloride of {_CARRIED_CHLORIDE_MOL_PER_L:g} mol/L would take {100 * (1 - spoiled / clean):.0f} % of that: rinse the bleach out, in acid.",
+            f"Carried-over chloride of {_CARRIED_CHLORIDE_MOL_PER_L:g} mol/L would take {100 * (1 - spoiled / clean):.0f} % of that: "
+            "rinse the bleach out, in acid.",
             "agcl.nh3.1M.with_Cl_0.05",
         ),
         Insight(
             "ammonia.bromide",
-            f"At equilibrium it also takes silver bromide, {clean / bromide:.0f} times less of it: too long or too strong thins the blacks of the positive.",
+            f"At equilibrium it also takes silver bromide, {clean / bromide:.0f} times less of it: "
+            "too long or too strong thins the blacks of the positive.",
             "agcl_agbr.selectivity.nh3",
         ),
     ]
@@ -174,7 +176,8 @@ def _dithionite(sheet: MixSheet, dithionite: float) -> list[Insight]:
     return [
         Insight(
             "fogging.capacity",
-            f"Fresh, it could reduce {silver:.2g} g of silver, {_span(rolls)} rolls; air takes its share from the first minute, so it is used at once and once.",
+            f"Fresh, it could reduce {silver:.2g} g of silver, {_span(rolls)} rolls; "
+            "air takes its share from the first minute, so it is used at once and once.",
             "fog.dithionite_per_ag",
             rolls,
         )
@@ -184,10 +187,10 @@ def _dithionite(sheet: MixSheet, dithionite: float) -> list[Insight]:
 def _clearing(sheet: MixSheet, bisulfite: float) -> Insight:
     grams = bisulfite / 2 * number("mm.sodium_metabisulfite") * sheet.volume_ml / 1000
     stain = grams / mass_ratio("sodium_metabisulfite", 0.5, "manganese_dioxide", 1)
+    permanganate = grams / mass_ratio("sodium_metabisulfite", 2.5, "potassium_permanganate", 2)
     return Insight(
         "clearing.capacity",
-        f"It can dissolve {stain:.2g} g of manganese dioxide stain, or undo {grams / mass_ratio('sodium_metabisulfite', 2.5, 'potassium_permanganate', 2):.2g} g "
-        "of permanganate; a film carries milligrams.",
+        f"It can dissolve {stain:.2g} g of manganese dioxide stain, or undo {permanganate:.2g} g of permanganate; a film carries milligrams.",
         "clear.na2s2o5_per_mno2",
     )
 

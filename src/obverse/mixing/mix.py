@@ -218,7 +218,8 @@ def _result_cautions(made: tuple[Made, ...]) -> tuple[Caution, ...]:
             found.append(
                 Caution(
                     "mix.rounding",
-                    f"{m.name} comes out {100 * abs(m.rounding_error):.0f} % {word} than the formula asks; a finer tool or a larger volume would mend it.",
+                    f"{m.name} comes out {100 * abs(m.rounding_error):.0f} % {word} than the formula asks; "
+                    "a finer tool or a larger volume would mend it.",
                     Level.CAUTION,
                     where=m.substance,
                 )
@@ -249,12 +250,8 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
     lines: list[MixLine] = []
     first = _first_water(water_ml, tools)
     if first > 0:
-        warm = any(p.product.form == "solid" for p in portions)
-        lines.append(
-            MixLine(
-                len(lines) + 1, "water", "", "water", "mL", first, first, f"about {first:g} mL", "Start with water" + (", 20 to 30 C." if warm else ".")
-            )
-        )
+        warm = ", 20 to 30 C." if any(p.product.form == "solid" for p in portions) else "."
+        lines.append(MixLine(1, "water", "", "water", "mL", first, first, f"about {first:g} mL", "Start with water" + warm))
     for p in portions:
         lines.append(
             MixLine(

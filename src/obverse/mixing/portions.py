@@ -166,7 +166,8 @@ def water_to_add(formula: Formula, volume_ml: float, portions: list[Portion]) ->
     unit = "mL" if largest.product.form == "liquid" else "g"
     solids_words = f" and {solids:.4g} g of powder" if solids else ""
     raise InputError(
-        f"it does not fit: {liquids:.4g} mL of products{solids_words} for {volume_ml:g} mL of bath; {largest.product.name} alone takes {largest.measured.amount:.4g} {unit}",
+        f"it does not fit: {liquids:.4g} mL of products{solids_words} for {volume_ml:g} mL of bath; "
+        f"{largest.product.name} alone takes {largest.measured.amount:.4g} {unit}",
         where=formula.name,
         remedy=f"use a stronger product than {largest.product.name}, or ask for a weaker bath",
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from obverse.foundation import InputError
 from obverse.process.shelf import Bottle
@@ -151,7 +151,7 @@ def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict:
     return {
         "paper": sheet.paper,
         "outline": grid.endswith("plain"),
-        "grid": {name: getattr(sheet, name) for name in ("columns", "rows", "width_mm", "height_mm", "left_mm", "top_mm", "pitch_x_mm", "pitch_y_mm")},
+        "grid": {name: value for name, value in asdict(sheet).items() if name not in ("name", "paper")},
         "pages": pages,
     }
 

@@ -78,7 +78,10 @@ def _when(workbench, route: str, volume_ml: float, controls: dict[str, float], r
         actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls, recipe=recipe)
     except (InputError, UnsafeError):
         return []  # the baths themselves say why; a tank below 50 mL has no evening
-    return [{"clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}", "kind": a.kind, "title": a.title, "formula": a.formula} for a in actions]
+    return [
+        {"clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}", "kind": a.kind, "title": a.title, "formula": a.formula}
+        for a in actions
+    ]
 
 
 @router.get("/bench/formula", response_class=HTMLResponse, include_in_schema=False)
@@ -130,8 +133,9 @@ def route_pdf(
 
     workbench = request.app.state.workbench
     base = str(request.base_url).rstrip("/")
+    more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
-        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **({"recipe": recipe} if recipe else {})}))
+        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more}))
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
         if b.sheet is not None
     ]
@@ -173,7 +177,8 @@ def sheet_pdf(
     workbench = request.app.state.workbench
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
-    data = mix_sheet_pdf(sheet, hazards_of(workbench.bench.formula(formula, recipe=recipe)), link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    hazards = hazards_of(workbench.bench.formula(formula, recipe=recipe))
+    data = mix_sheet_pdf(sheet, hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
     return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
 
 

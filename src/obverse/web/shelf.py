@@ -199,7 +199,9 @@ def shelf_document(request: Request) -> dict[str, Any]:
 
 
 @router.get("/api/shelf/strength")
-def meaning_of_strength(substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: float | None = None) -> dict[str, Any]:
+def meaning_of_strength(
+    substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: float | None = None
+) -> dict[str, Any]:
     """What a printed strength means: g/L and mol/L of a liquid, share by weight of a solid.
 
     A strength that is none is an answer too: `refused` says why.
@@ -234,7 +236,9 @@ def substances_page(request: Request) -> HTMLResponse:
     """All substances the book knows, with formula, molar mass and hazards as recorded."""
     hazards = {row.substance: row for row in hazard_rows()}
     rows = [
-        {"substance": s, "molar_mass": record(s.molar_mass_key), "hazards": hazards.get(s.hazard_row)} for s in substances().values() if s.key != "water"
+        {"substance": s, "molar_mass": record(s.molar_mass_key), "hazards": hazards.get(s.hazard_row)}
+        for s in substances().values()
+        if s.key != "water"
     ]
     return page(request, "shelf/substances.html", rows=sorted(rows, key=lambda r: r["substance"].name.lower()))
 

@@ -211,7 +211,8 @@ class Shelf:
             contents = bottle.contents or "; ".join(f"{substance(c.substance).name} {_short(c.strength)}" for c in product.contents)
             return BottleFacts(contents, hazards_of(product), "")
         formula = self.formula(bottle.formula or "")
-        return BottleFacts(bottle.contents or "; ".join(f"{substance(c.substance).name} {c.concentration}" for c in formula.components), hazards_of(formula), _life(formula))
+        contents = bottle.contents or "; ".join(f"{substance(c.substance).name} {c.concentration}" for c in formula.components)
+        return BottleFacts(contents, hazards_of(formula), _life(formula))
 
     def formula(self, key: str) -> Formula:
         """A generic formula or one of the person's own."""
