@@ -232,3 +232,20 @@ def test_every_dangerous_bath_of_an_evening_says_what_to_wear(workbench):
     assert baths["ammonia_bath"][0].startswith("Goggles, nitrile gloves") and "window" in baths["ammonia_bath"][0]
     assert "apron" in baths["bleach_iron_chloride"][0]
     assert not any(line.startswith("Goggles") for line in baths["wetting_bath"])
+
+
+def test_one_ghost_among_the_strips_of_a_run_counts(care, workbench):
+    id = care.mix_bath("bleach_dichromate", 500)
+    care.count_pass(id, run="evening-2/bleaching")
+    before = care.belief(formulas()["bleach_dichromate"])
+    for place, faults in enumerate((["ghost_negative"], [])):
+        trial = {"id": f"strip {place}", "controls": {}, "steps": [{"log_exposure": 0, "density": 1.0}], "grades": [], "faults": faults}
+        workbench.store.put("trial", {"film": "f", "run": "evening-2", "trial": trial}, id=f"t{place}")
+    assert care.belief(formulas()["bleach_dichromate"]).mean > before.mean
+
+
+def test_a_baths_own_films_are_counted_once(care):
+    id = care.mix_bath("bleach_dichromate", 500)
+    care.count_pass(id)
+    assert care.judge(id, 0, True).forecast.belief.seen == 1
+    assert care.belief(formulas()["bleach_dichromate"]).seen == 1
