@@ -74,7 +74,7 @@ def read_strip(
         )
     tell(0.3, "looking for the patches")
     layout = find_patches(profile(seen, quad), patches, rebate=has_rebate(seen, quad))
-    cautions = _check_count(layout, patches, found)
+    cautions = [] if panel_clipped else _check_count(layout, patches, found)
     work = _Work(pictures, master, seen, quad, strip_grid(quad, layout.centres(), layout.pitch), panel)
     tell(0.4, "reading the patches")
     light = _read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
@@ -348,6 +348,9 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
 
     Neighbouring blocks share grain; pooled over all patches (patches, blocks) of the strip.
     """
+    light = light[np.isfinite(light).any(axis=1)]
+    if not len(light):
+        return 1.0
     middle = np.nanmedian(light, axis=1, keepdims=True)
     scale = 1.4826 * np.nanmedian(np.abs(light - middle), axis=1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -454,7 +457,7 @@ def _cautions(work: _Work, light: _LightOf, panel_clipped: bool, calibration, re
         said.append(
             Caution(
                 "density.camera",
-                "This is camera density. Without a step tablet, diffuse density is known only within the larger diffuse_density_sd.",
+                f"This is camera density. Without a step tablet, diffuse density follows from it only to about {100 * _uncalibrated(work):.0f} %.",
                 Level.NOTE,
                 where="calibration",
                 source="camera.uncalibrated",

@@ -23,6 +23,7 @@ _CELL_MM = 0.25
 _FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width
 _PICTURE = (0.19, 0.81)  # across the strip, inside the picture area
 _DARKEST = 1.9  # patches above this density are left out: the camera's noise is larger than the fault
+_LARGEST_PIXEL_MM = 0.3  # coarser pictures do not show the film's edges
 TOLD = 0.5
 
 CURES: dict[str, tuple[Cure, ...]] = {
@@ -68,12 +69,12 @@ CURES: dict[str, tuple[Cure, ...]] = {
 # Statistic at which a fault is as likely as not, and how sharply its probability turns there.
 _TURNS: dict[str, tuple[float, float]] = {
     "stain": (0.02, 0.004),
-    "uneven_agitation": (0.020, 0.003),
-    "bromide_drag": (0.035, 0.006),
-    "reticulation": (0.5, 0.08),
-    "coarse_grain": (0.09, 0.01),
-    "drying_marks": (0.010, 0.002),
-    "light_leak": (0.08, 0.012),
+    "uneven_agitation": (0.010, 0.0012),
+    "bromide_drag": (0.022, 0.0035),
+    "reticulation": (0.0095, 0.001),
+    "coarse_grain": (0.022, 0.002),
+    "drying_marks": (0.009, 0.0015),
+    "light_leak": (0.068, 0.006),
     "frilling": (0.06, 0.012),
 }
 
@@ -290,9 +291,9 @@ def _bromide_drag(sheet: Sheet) -> tuple[float, str]:
     return best, f"Behind each step the density of a patch fades by {100 * best:.0f} % of the step along the film."
 
 
-def _bands(sheet: Sheet) -> tuple[float, float]:
-    """Scatter of fine structure per root density, at the scale of a cell and at that of a net (about 1 mm)."""
-    fine, net = [], []
+def _bands(sheet: Sheet) -> tuple[float, float, float]:
+    """Fine structure per root density: scatter at the scale of a cell, scatter and skewness at that of a net (about 1 mm)."""
+    fine, net, skew = [], [], []
     residual = sheet.residual
     for k in range(len(sheet.levels)):
         if not np.isfinite(sheet.levels[k]) or sheet.levels[k] < 0.15:
@@ -311,24 +312,25 @@ def _bands(sheet: Sheet) -> tuple[float, float]:
         middle = low - ndimage.gaussian_filter(area, 3.0)
         fine.append(1.4826 * np.median(np.abs(area - low)) / root)
         net.append(1.4826 * np.median(np.abs(middle)) / root)
+        skew.append(float(np.mean((middle - middle.mean()) ** 3) / max(middle.std(), 1e-6) ** 3))
     if not fine:
-        return 0.0, 0.0
-    return float(np.median(fine)), float(np.median(net))
+        return 0.0, 0.0, 0.0
+    return float(np.median(fine)), float(np.median(net)), float(np.median(skew))
 
 
 def _reticulation(sheet: Sheet) -> tuple[float, str]:
-    """Structure of about a millimetre beyond what grain leaves there."""
-    fine, net = _bands(sheet)
-    value = max(net - 0.02, 0.0) / max(fine, 0.01)
-    return value, f"A net of about 1 mm: its scatter is {net:.3f} in density, {net / max(fine, 1e-3):.1f} times that of the grain."
+    """Dense ridges of about a millimetre: strong and lopsided, where grain is even-handed."""
+    _, net, skew = _bands(sheet)
+    value = net * max(skew, 0.0)
+    return value, f"A net of dense ridges about 1 mm apart: density scatters by {net:.3f} at that scale, lopsided by {skew:.1f}."
 
 
 def _coarse_grain(sheet: Sheet) -> tuple[float, str]:
     """Fine structure without a net."""
-    fine, net = _bands(sheet)
-    if max(net - 0.02, 0.0) / max(fine, 0.01) > _TURNS["reticulation"][0]:
+    fine, net, skew = _bands(sheet)
+    if net * max(skew, 0.0) > _TURNS["reticulation"][0]:
         return 0.0, ""
-    return fine, f"The grain scatters density by {fine:.3f} over a quarter of a millimetre."
+    return fine, f"The grain scatters density by {fine:.3f} over a quarter of a millimetre at density 1."
 
 
 def _drying_marks(sheet: Sheet) -> tuple[float, str]:
@@ -381,16 +383,18 @@ def _column_median(values: np.ndarray, rows: np.ndarray) -> np.ndarray:
 
 def _frilling(sheet: Sheet) -> tuple[float, str]:
     """Share of the outermost edges where the layer is missing."""
+    if sheet.pixel_mm > _LARGEST_PIXEL_MM:
+        return 0.0, "The picture is too small to see the edges of the film."
     v = sheet.across
     main = sheet.density[..., sheet.main]
     losses = []
     for rim, inside in (((v > 0.012) & (v < 0.045), (v > 0.14) & (v < 0.17)), ((v > 0.955) & (v < 0.988), (v > 0.83) & (v < 0.86))):
         level = np.median(main[inside], axis=0)
-        whole = float(np.median(level))
-        if whole < 0.5:
-            continue  # no dark rebate, so nothing to miss
+        dark = level > 0.5  # a clear edge cannot be missed
+        if dark.mean() < 0.2:
+            continue
         edge = np.median(main[rim], axis=0)
-        losses.append(float(np.mean(edge < 0.45 * whole)))
+        losses.append(float(np.mean(edge[dark] < 0.45 * level[dark])))
     value = max(losses) if losses else 0.0
     return value, f"Along {100 * value:.0f} % of an edge the layer is missing."
 

@@ -181,7 +181,8 @@ def render(strip: Strip, scene: Scene, rng: np.random.Generator, *, fault=None, 
     transmitted = _beyond_the_panel(strip, scene)
     box = _around(strip, scene)
     covered = np.zeros((h, w), dtype=np.float32)
-    transmitted[box], covered[box] = _strip_and_mask(strip, scene, box, fault, supersample)
+    if covered[box].size:  # the strip may lie wholly outside the picture
+        transmitted[box], covered[box] = _strip_and_mask(strip, scene, box, fault, supersample)
     transmitted *= _grain(transmitted, covered, scene, rng)[..., None]
     transmitted *= _dust_and_scratches(scene, covered > 0, rng)[..., None]
     transmitted = ndimage.gaussian_filter(transmitted, (scene.blur, scene.blur, 0))
@@ -209,7 +210,9 @@ def _around(strip: Strip, scene: Scene) -> tuple[slice, slice]:
     card = -0.55 if scene.mask else 0.0
     reach = project(homography(UNIT_SQUARE, scene.corners), np.array([[0, card], [1, card], [1, 1], [0, 1]]))
     low, high = np.floor(reach.min(0)).astype(int) - 2, np.ceil(reach.max(0)).astype(int) + 3
-    return slice(max(low[1], 0), min(high[1], scene.height)), slice(max(low[0], 0), min(high[0], scene.width))
+    low = np.clip(low, 0, [scene.width, scene.height])
+    high = np.clip(high, low, [scene.width, scene.height])
+    return slice(low[1], high[1]), slice(low[0], high[0])
 
 
 def _strip_and_mask(strip: Strip, scene: Scene, box, fault, s: int) -> tuple[np.ndarray, np.ndarray]:

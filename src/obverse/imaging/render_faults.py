@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import ndimage
 
-from obverse.imaging.render import Places, Strip
+from obverse.imaging.render import Draw, Light, Places, Scene, Strip, random_scene, render
 
 Change = Callable[[Places, np.ndarray], np.ndarray]
 STRENGTHS = {"faint": 0.2, "visible": 0.5, "plain": 1.0}
@@ -67,8 +67,8 @@ def _field(rng, places: Places, cell_mm: float) -> np.ndarray:
 
 def _reticulation(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     """A net of fine wrinkles: ridges where two smooth fields change sign."""
-    cell = rng.uniform(0.30, 0.42)
-    depth = strength * rng.uniform(0.20, 0.28)
+    cell = rng.uniform(0.38, 0.50)
+    depth = strength * rng.uniform(0.40, 0.50)
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         net = np.exp(-((_field(rng, places, cell) / 0.35) ** 2)) - 0.33
@@ -141,3 +141,29 @@ FAULTS: dict[str, Callable[[Strip, float, np.random.Generator], Change]] = {
     "light_leak": _light_leak,
     "frilling": _frilling,
 }
+
+
+def strip_for_faults(rng: np.random.Generator) -> tuple[Strip, Scene]:
+    """A perforated strip of six to eleven patches with a reversal curve, near enough to see its faults."""
+    count = int(rng.integers(6, 12))
+    x = np.linspace(-1.6, 1.6, count)
+    densities = 0.1 + rng.uniform(1.9, 2.4) / (1 + np.exp(rng.uniform(2, 3) * x))
+    if rng.random() < 0.5:
+        densities = densities[::-1]
+    strip = Strip(
+        tuple(densities),
+        pitch_mm=150 / count,
+        gap_mm=float(rng.choice([0.0, 1.5])),
+        lead_mm=tuple(rng.uniform(1, 5, 2)),
+        rebate_density=float(densities.max()) + 0.1,
+        perforated=True,
+    )
+    return strip, random_scene(strip, rng, Draw(width=1100, height=600))
+
+
+def render_fault(fault: str, strength: float, seed: int) -> tuple[Light, np.random.Generator]:
+    """The light of a strip with one fault ("" for a sound one), and the generator to expose it with."""
+    rng = np.random.default_rng(seed)
+    strip, scene = strip_for_faults(rng)
+    change = FAULTS[fault](strip, strength, rng) if fault else None
+    return render(strip, scene, rng, fault=change), rng

@@ -191,15 +191,34 @@ async function read({ find = false } = {}) {
   };
   if (!Number.isInteger(body.patches) || body.patches < 1 || body.patches > 200) return tell("The number of patches is a whole number from 1 to 200.");
   await working("reading", async () => {
-    const { job } = await post("/api/light-table/pictures/read", body);
-    let answer;
-    do {
-      await new Promise((resolve) => setTimeout(resolve, 150));
-      answer = await get(`/api/light-table/pictures/jobs/${job}`);
-      progress(answer.share, answer.words);
-    } while (!answer.done);
-    accept(answer.reading);
+    try {
+      accept(await result(body));
+    } catch (error) {
+      offerCorners();
+      throw error;
+    }
   });
+}
+
+async function result(body) {
+  const { job } = await post("/api/light-table/pictures/read", body);
+  let answer;
+  do {
+    await new Promise((resolve) => setTimeout(resolve, 150));
+    answer = await get(`/api/light-table/pictures/jobs/${job}`);
+    progress(answer.share, answer.words);
+  } while (!answer.done);
+  return answer.reading;
+}
+
+/** Where nothing was found the corners are laid out for the person to put right. */
+function offerCorners() {
+  if (state.corners || !state.pictures.length) return;
+  const [width, height] = size();
+  state.corners = [[0.15, 0.35], [0.85, 0.35], [0.85, 0.65], [0.15, 0.65]].map(([x, y]) => [x * width, y * height]);
+  state.byHand = true;
+  $("found").textContent = "put the corners on the strip, then read";
+  draw();
 }
 
 function accept(reading) {
@@ -236,7 +255,7 @@ function showResult() {
   $("found").textContent = reading.corners_found ? "strip found" : "corners by hand";
   $("result-title").textContent = reading.kind === "diffuse density" ? "Diffuse densities" : "Camera densities";
   toneStrip($("strip"), reading.patches.map((p) => p.density));
-  const number = (value, digits = 3) => (value === null || value === undefined ? "–" : value.toFixed(digits).replace("-", "−"));
+  const number = (value, digits = 3) => (value === null || value === undefined ? "–" : value.toFixed(digits).replace(/^-(?=[0.]*$)/, "").replace("-", "−"));
   $("table").tBodies[0].replaceChildren(
     ...reading.patches.map((p) => {
       const row = element("tr", "", p.clipped ? "off" : "");

@@ -1,0 +1,50 @@
+"""The picture page in a real browser, at a laptop's and a phone's width."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+LAPTOP, PHONE = 1280, 390
+
+
+@pytest.mark.parametrize("width", [LAPTOP, PHONE])
+def test_a_strip_is_read_its_corners_moved_by_key_and_laid_on_the_table(house, page_at, picture_of, width):
+    page = page_at(width)
+    page.set_default_timeout(60_000)
+    page.goto(house.url + "/light-table/picture")
+    page.click("#simulated")
+    page.wait_for_selector("#pictures li")
+    page.click("#read")
+    page.wait_for_selector("#result:not([hidden])")
+    assert page.inner_text("#found") == "strip found"
+    assert page.locator("#table tbody tr").count() == 11
+    assert page.locator(".handle").count() == 4
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    picture_of(page, "camera-read")
+    assert [v["id"] for v in Axe().run(page).response["violations"]] == []
+    first = page.locator(".handle").first
+    before = first.get_attribute("aria-label")
+    first.focus()
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("ArrowDown")
+    assert first.get_attribute("aria-label") != before
+    assert "by hand" in page.inner_text("#found")
+    box = page.locator(".handle").nth(2).bounding_box()
+    page.mouse.move(box["x"] + 22, box["y"] + 22)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 19, box["y"] + 24)
+    page.mouse.up()
+    page.click("#read")
+    page.locator("#found", has_text="corners by hand").and_(page.locator("#found", has_not_text="read again")).wait_for()
+    page.click("#onward-button")
+    page.wait_for_url("**/light-table?reading=*")
+    page.wait_for_selector("#readings tbody tr")
+    assert page.locator("#readings tbody tr").count() == 11
+
+
+def test_a_text_dropped_as_a_picture_gets_its_sentence(house, page_at):
+    page = page_at(LAPTOP)
+    page.goto(house.url + "/light-table/picture")
+    page.set_input_files("#files", {"name": "list.tif", "mimeType": "image/tiff", "buffer": b"density 0.1\n"})
+    page.wait_for_selector("#pictures .refused")
+    assert "list.tif: this is text, not a picture" in page.inner_text("#pictures .refused")
+    assert page.is_disabled("#read")

@@ -1,0 +1,108 @@
+"""The picture page's interface: keeping, reading with progress, corners, calibration, the way to the trial."""
+
+import time
+
+import numpy as np
+import pytest
+
+from obverse.capture import save_jpeg, save_tiff
+from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.workbench.camera import Camera
+
+CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
+STRIP = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
+
+
+@pytest.fixture(scope="module")
+def bracket():
+    rng = np.random.default_rng(1)
+    light = render(STRIP, Scene(420, 280, CORNERS, mask=True, glare=0.001), rng)
+    return [save_tiff(expose(light, t, rng), exposure_s=t / 64) for t in (1.0, 8.0)], save_jpeg(develop(expose(light, 1.0, rng)))
+
+
+def send(client, *files):
+    return client.post("/api/light-table/pictures", files=[("files", (name, data, "image/tiff")) for name, data in files])
+
+
+def read(client, **asked):
+    job = client.post("/api/light-table/pictures/read", json=asked).json()["job"]
+    for _ in range(600):
+        answer = client.get(f"/api/light-table/pictures/jobs/{job}")
+        if answer.status_code != 200 or answer.json()["done"]:
+            return answer
+        assert 0 <= answer.json()["share"] <= 1
+        time.sleep(0.05)
+    pytest.fail("the reading never ended")
+
+
+def test_good_pictures_are_kept_and_bad_ones_get_a_sentence(client, bracket):
+    answer = send(client, ("a.tif", bracket[0][0]), ("../notes.txt", b"hello")).json()
+    (kept,) = answer["pictures"]
+    assert kept["width"] == 420 and kept["exposure_s"] == pytest.approx(1 / 64, rel=1e-3) and kept["simulated"]
+    (refused,) = answer["refused"]
+    assert refused["sentence"].startswith("notes.txt: this is text, not a picture")
+    again = send(client, ("a.tif", bracket[0][0])).json()["pictures"]
+    assert again[0]["id"] == kept["id"]
+
+
+def test_a_bracket_is_read_and_stays_with_its_picture(client, bracket):
+    ids = [p["id"] for p in send(client, *((f"{k}.tif", data) for k, data in enumerate(bracket[0]))).json()["pictures"]]
+    reading = read(client, pictures=ids, patches=6).json()["reading"]
+    assert [p["density"] for p in reading["patches"]] == pytest.approx(STRIP.densities, abs=0.02)
+    assert reading["corners_found"] and reading["faults"] == []
+    turned = read(client, pictures=ids, patches=6, corners=np.roll(CORNERS, -2, axis=0).tolist()).json()["reading"]
+    assert [p["density"] for p in turned["patches"]] == pytest.approx(STRIP.densities[::-1], abs=0.03)
+    page = client.get(f"/light-table/picture?picture={ids[0]}")
+    assert page.status_code == 200 and ids[1] in page.text
+    view = client.get(f"/api/light-table/pictures/{ids[0]}/view.jpg")
+    assert view.headers["content-type"] == "image/jpeg" and view.content[:3] == b"\xff\xd8\xff"
+
+
+def test_the_picture_travels_with_the_reading_to_the_trial(client, bracket):
+    film = client.post("/api/notebook/film", json={"name": "a 100-speed grey-base film", "box_speed": 100})
+    (kept,) = send(client, ("a.jpg", bracket[1])).json()["pictures"]
+    reading = read(client, pictures=[kept["id"]], patches=6).json()["reading"]
+    patches = [{"log_exposure": 0.3 * k - 1.0, "density": p["density"], "density_sd": p["density_sd"]} for k, p in enumerate(reading["patches"])]
+    laid = client.post("/api/light-table/reading", json={"name": "strip", "source": "picture", "picture": kept["id"], "patches": patches})
+    assert laid.status_code == 200
+    assert client.get(f"/api/light-table/reading/{laid.json()['id']}").json()["picture"] == kept["id"]
+    del film
+
+
+def test_what_is_wrong_comes_as_one_sentence(client, bracket):
+    (kept,) = send(client, ("a.jpg", bracket[1])).json()["pictures"]
+    answer = read(client, pictures=[kept["id"]], patches=11)
+    assert answer.status_code == 422
+    assert "steps for about 6 patches, 11 were asked for" in answer.json()["error"]["sentence"]
+    assert client.get("/api/light-table/pictures/jobs/none").status_code == 404
+    assert read(client, pictures=["nobody"], patches=3).status_code == 404
+    assert client.post("/api/light-table/pictures/read", json={"pictures": [kept["id"]], "patches": 0}).status_code == 422
+    assert client.get("/light-table/picture?picture=nobody").status_code == 404
+
+
+def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
+    ids = [p["id"] for p in send(client, *((f"{k}.tif", data) for k, data in enumerate(bracket[0]))).json()["pictures"]]
+    early = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]})
+    assert early.status_code == 422 and "not read yet" in early.json()["error"]["sentence"]
+    read(client, pictures=ids, patches=6)
+    known = [d / 1.1 for d in STRIP.densities]
+    made = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known}).json()["calibration"]
+    assert made["slope"] == pytest.approx(1 / 1.1, abs=0.02)
+    reading = read(client, pictures=ids, patches=6).json()["reading"]
+    assert reading["kind"] == "diffuse density"
+    assert [p["density"] for p in reading["patches"]] == pytest.approx(known, abs=0.02)
+    again = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known})
+    assert again.status_code == 422 and "calibration already" in again.json()["error"]["sentence"]
+    client.delete("/api/light-table/pictures/calibration")
+    assert read(client, pictures=ids, patches=6).json()["reading"]["kind"] == "camera density"
+
+
+def test_the_simulated_strip_is_marked_and_can_be_read(workbench):
+    camera = Camera(workbench.store, workbench.clock, workbench.home)
+    pictures = camera.add_simulated(3)
+    assert len(pictures) == 3 and all(p["simulated"] for p in pictures)
+    shares = []
+    document = camera.read([p["id"] for p in pictures], 11, progress=lambda share, words: shares.append(share))
+    assert shares == sorted(shares)
+    assert any(c["code"] == "picture.simulated" for c in document["cautions"])
+    assert document["patches"][0]["density"] > 2.3 > 0.2 > document["patches"][-1]["density"]
