@@ -15,16 +15,19 @@ const show = document.getElementById("show");
 
 /** Buttons of a line: earlier, later, out. */
 function arm(line) {
+  const name = line.textContent;
+  const moves = Object.assign(document.createElement("span"), { className: "moves" });
   for (const [word, sign, work] of [
     ["earlier", "↑", () => line.previousElementSibling?.before(line)],
     ["later", "↓", () => line.nextElementSibling?.after(line)],
     ["out of the list", "×", () => line.remove()],
   ]) {
     const button = Object.assign(document.createElement("button"), { type: "button", textContent: sign, className: "quiet" });
-    button.setAttribute("aria-label", `${line.firstChild.textContent}: ${word}`);
+    button.setAttribute("aria-label", `${name}: ${word}`);
     button.addEventListener("click", work);
-    line.append(button);
+    moves.append(button);
   }
+  line.append(" ", moves);
 }
 
 for (const line of show.children) arm(line);
