@@ -58,6 +58,8 @@ def create_app(
     app.state.invented = invented
     answer_failures(app)
     app.state.sharing = sharing
+    # Set by a server that closes; streams then end.
+    app.state.closing = None
     app.add_middleware(Guard, hosts=tuple(hosts), sharing=sharing)
     app.include_router(_own)
     app.include_router(start.router)

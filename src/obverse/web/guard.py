@@ -7,6 +7,7 @@ Sec-Fetch-Site, token), and reads no more than it is willing to keep.
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 
 from fastapi import HTTPException, Request
@@ -73,24 +74,29 @@ class Guard:
             await _drain(request, receive)
             await _answer(request, error, scope, receive, _with_headers(scope, send))
             return
-        await self._through(request, _Counted(receive, limit), _with_headers(scope, send))
+        counted = _Counted(_until_closing(receive, scope["app"].state.closing), limit)
+        await self._through(request, counted, _with_headers(scope, send))
 
     async def _through(self, request: Request, receive: Receive, send: Send) -> None:
-        """Pass the request on; whatever comes back, no traceback leaves the house."""
-        started = False
+        """Pass the request on; whatever comes back, no traceback leaves the house and every answer ends."""
+        started = complete = False
 
         async def watched(message: Message) -> None:
-            nonlocal started
+            nonlocal started, complete
             started = True
+            complete = message["type"] == "http.response.body" and not message.get("more_body")
             await send(message)
 
         try:
             await self._app(request.scope, receive, watched)
         except Exception as error:
             answer = mistake(request, error)
-            # A stream that broke half way can only be cut off.
             if not started:
                 await answer(request.scope, receive, send)
+                return
+        if started and not complete:
+            # A stream that broke off, or that the house ended because it closes.
+            await send({"type": "http.response.body", "body": b"", "more_body": False})
 
     def _check_host(self, request: Request) -> None:
         host = host_name(request.headers.get("host", ""))
@@ -182,6 +188,23 @@ class _Counted:
             # The framework passes this one on as it is, from wherever the body is being read.
             raise HTTPException(413, _too_large(self._limit).sentence.rstrip("."))
         return message
+
+
+def _until_closing(receive: Receive, closing: asyncio.Event | None) -> Receive:
+    """Tell streams that nobody listens any more once the house closes, so that they end at once."""
+    if closing is None:
+        return receive
+
+    async def receiver() -> Message:
+        waiting = [asyncio.ensure_future(receive()), asyncio.ensure_future(closing.wait())]
+        try:
+            await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+            return waiting[0].result() if waiting[0].done() else {"type": "http.disconnect"}
+        finally:
+            for task in waiting:
+                task.cancel()
+
+    return receiver
 
 
 async def _drain(request: Request, receive: Receive) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import hashlib
 import hmac
@@ -15,6 +16,7 @@ from pathlib import Path
 
 import segno
 import uvicorn
+from fastapi import FastAPI
 
 from obverse.foundation import InputError, StoreError
 from obverse.web.app import create_app
@@ -129,7 +131,9 @@ def serve_workbench(
             if open_browser and sys.stdout.isatty() and (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
                 # The socket takes calls already; the browser waits until the house answers.
                 webbrowser.open(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
-            _serve(workbench, sockets, port, start_path, invented, share_at, tls)
+            # Ctrl+C is how a house is closed; it is no failure.
+            with contextlib.suppress(KeyboardInterrupt):
+                _serve(workbench, sockets, port, start_path, invented, share_at, tls)
     finally:
         workbench.close()
 
@@ -151,7 +155,19 @@ def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> Non
         _tell_share(sharing, tls)
     print(f"obverse is open at {scheme}://{LOOPBACK}:{port}{start_path}  (Ctrl+C closes it)", flush=True)
     config = uvicorn.Config(app, log_level="warning", access_log=False, proxy_headers=False, server_header=False, timeout_graceful_shutdown=2, **files)
-    uvicorn.Server(config).run(sockets=sockets)
+    _Server(config, app).run(sockets=sockets)
+
+
+class _Server(uvicorn.Server):
+    """Ends the streams before it closes, so that closing takes no time and complains of nothing."""
+
+    def __init__(self, config: uvicorn.Config, app: FastAPI):
+        super().__init__(config)
+        self._closing = app.state.closing = asyncio.Event()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._closing.set()
+        await super().shutdown(sockets)
 
 
 def _tell_share(sharing: Sharing, tls: bool) -> None:
