@@ -61,7 +61,7 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
         lines += ["", f"At the 90th percentile the notebook needs {np.percentile(first, 90) / rivals[best]:.2f} of the strips of the best opponent, {best}."]
     lines += [
         "",
-        "![Share of films with a strip in the aim, by number of strips](learning.svg)",
+        "![Share of films with a strip in the aim, by number of strips; dotted: until the notebook says ready and is right](learning.svg)",
         "",
         "## Knowing when to stop",
         "",
@@ -119,15 +119,17 @@ def figure(results: Results) -> str:
         parts.append(f'<text x="{left + wide * n / most:.1f}" y="{height - bottom + 22}" text-anchor="middle" fill="{INK}">{n}</text>')
     parts.append(f'<text x="{left + wide / 2}" y="{height - 8}" text-anchor="middle" fill="{INK}">strips made</text>')
     labels = []
-    for i, (name, runs) in enumerate(results.items()):
-        n = strips(runs, name)
+    lines = [(name, strips(runs, name)) for name, runs in results.items()]
+    ready = [r["ready"] if r["right"] else None for r in results["notebook"]]
+    lines.insert(1, ("notebook, ready and right", np.array([n if n is not None else MOST + 1 for n in ready])))
+    for i, (name, n) in enumerate(lines):
         points = [(0, 0.0)]
         for k in range(1, most + 1):
             share = float((n <= k).mean())
             points += [(k, points[-1][1]), (k, share)]
-        own = name == "notebook"
-        stroke = ACCENT if own else GREYS[(i - 1) % len(GREYS)]
-        dash = "" if own else f' stroke-dasharray="{DASHES[(i - 1) % len(DASHES)]}"'
+        own = i < 2
+        stroke = ACCENT if own else GREYS[(i - 2) % len(GREYS)]
+        dash = "" if i in (0, 2) else ' stroke-dasharray="1 4" stroke-linecap="round"' if i == 1 else f' stroke-dasharray="{DASHES[(i - 2) % len(DASHES)]}"'
         parts.append(f'<polyline fill="none" stroke="{stroke}" stroke-width="{3 if own else 2}"{dash} points="{" ".join(at(*p) for p in points)}"/>')
         labels.append([top + tall * (1 - points[-1][1]) + 5, name, stroke if own else INK])
     labels.sort()
