@@ -148,6 +148,12 @@ def test_the_bracket_follows_the_uncertainty():
     assert max(np.diff(unsure.bracket)) <= 1 + 1e-9
 
 
+def test_a_setting_far_from_the_curve_is_told():
+    codes = {dial: [c.code for c in exposure_card(example_curve(), Screen(), exposure_index=dial).cautions] for dial in (80, 20, 400)}
+    assert "card.setting_off" not in codes[80]
+    assert "card.setting_off" in codes[20] and "card.setting_off" in codes[400]
+
+
 def test_a_curve_without_a_midtone_needs_a_setting():
     from dataclasses import replace
 

@@ -147,7 +147,7 @@ def exposure_card(
         reciprocity_p=p,
         flash=tuple((d, flash_f_number(guide_number_m, d, dial)) for d in FLASH_DISTANCES_M),
         guide_number_m=guide_number_m,
-        cautions=(*_cautions(curve, own), *curve.cautions),
+        cautions=(*_cautions(curve, own, dial), *curve.cautions),
     )
 
 
@@ -202,9 +202,15 @@ def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float
     return metered_s, give, metered_s, float(reciprocity_time_s(metered_s, min(p, low_p)))
 
 
-def _cautions(curve: SlideCurve, own: Estimate | None):
+def _cautions(curve: SlideCurve, own: Estimate | None, dial: float):
     if curve.kind == "predicted":
-        yield Caution("card.predicted", "This card rests on a predicted curve; shoot a bracket with the first roll.", Level.CAUTION, source="")
+        yield Caution("card.predicted", "This card rests on a predicted curve; shoot a bracket with the first roll.", Level.CAUTION)
+    if own is not None and abs(math.log2(dial / own.value)) > latitude_stops():
+        yield Caution(
+            "card.setting_off",
+            f"At {dial:g} the metered tone comes out {'darker' if dial > own.value else 'lighter'} than the mid-tone: the curve says {own.value:.0f}.",
+            Level.CAUTION,
+        )
     if own is None:
         yield Caution("card.no_midtone", "The curve never reaches the mid-tone; the zones are counted from the setting you gave.", Level.CAUTION)
 

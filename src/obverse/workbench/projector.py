@@ -32,7 +32,7 @@ from obverse.light import (
     zone_log_exposure,
 )
 from obverse.process import FilmStock, Recipe
-from obverse.reference import record
+from obverse.reference import number, record
 from obverse.store import Store
 from obverse.workbench.exposure_card import Card, exposure_card
 from obverse.workbench.light_table import curve_of_patches
@@ -258,6 +258,8 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
         "cinema_fl": aim.value["fL"],
         "cinema_fl_tolerance": aim.value["fL_tol"],
         "cinema_standing": aim.source.words,
+        "clear_base": number("base-clear"),
+        "clear_base_transmittance": base_cost(number("base-clear")).transmittance,
         "largest_width_m": largest_width_m(screen.flux_lm, cinema_luminance_cd_m2(), screen.aspect, screen.gain),
         "readable_range": readable_range(),
         "callier_range": [low, high],

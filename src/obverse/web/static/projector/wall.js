@@ -82,6 +82,9 @@ function drawAll() {
 
 function tellNumbers() {
   figures.b.hidden = !two();
+  const [kind, id] = $("source-a").value.split(":");
+  $("recipe-link").hidden = kind !== "recipe";
+  if (kind === "recipe") $("recipe-link").href = `/notebook/recipes/${encodeURIComponent(id)}`;
   $("pictures").classList.toggle("pair", two());
   const list = two() ? ["a", "b"] : ["a"];
   list.forEach((side, i) => {
@@ -102,7 +105,7 @@ function tellNumbers() {
   put("black", first.black_cd_m2, first.black_cd_m2 < 10 ? 2 : 1);
   put("contrast", first.contrast, 0);
   $("contrast-note").textContent = `${number(first.contrast_in_the_dark, 0)} : 1 with no stray light; a slide is readable over about ${sums.readable_range} : 1`;
-  $("base-words").textContent = `The base (${number(first.base_density)}) passes ${number(100 * first.base_transmittance, 0)} % of the light: it costs ${number(first.base_stops, 2)} stop.`;
+  $("base-words").textContent = `The base (${number(first.base_density)}) passes ${number(100 * first.base_transmittance, 0)} % of the light: it costs ${number(first.base_stops, 2)} stop. A clear one (${number(sums.clear_base)}) passes ${number(100 * sums.clear_base_transmittance, 0)} %.`;
   $("width-words").textContent = `For highlights at 16 fL the picture may be ${number(first.width_for_highlights_m)} m wide.`;
   cautions($("sum-cautions"), sums.cautions);
   cautions($("curve-cautions"), [...answer.slides.flatMap((slide) => slide.cautions), ...photograph.cautions].filter(unlike()));
@@ -285,7 +288,7 @@ async function card() {
   $("card-range").textContent = number(found.range_stops, 1);
   $("card-range-note").textContent = `${number(found.under_stops, 1)} under and ${number(found.over_stops, 1)} over the metered tone; an average outdoor scene has ${number(found.scene_stops, 1)}`;
   $("card-bracket").textContent = found.bracket_words;
-  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, number(zone.density), `${number(zone.lightness, 0)}`, zone.separated ? "separates" : "runs together"]);
+  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.separated ? "separates" : "runs together"]);
   fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
   fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
   fill("card-flash", found.flash, (line) => [`${line.distance_m} m`, line.words]);
