@@ -116,7 +116,8 @@ def diagnose_curve(
         probability = chance * (1 - min(hidden[fault], 1.0))
         if fault in causes:
             probability = max(probability, causes[fault])
-            evidence += _exposure_evidence(causes, fault)
+        if fault in ("underexposed", "overexposed"):
+            evidence += _exposure_evidence(causes.get(fault))
         if probability >= TOLD:
             found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault)))
     if not found and causes[""] < TOLD and max(causes.values()) < TOLD:
@@ -200,10 +201,13 @@ def _exposure_said(estimate: Estimate | None, limit: float | None, way: str) -> 
     return f"The mid-tone needs {stops:.1f} stops {way} exposure than metered."
 
 
-def _exposure_evidence(causes: dict[str, float], fault: str) -> str:
-    if causes[fault] >= TOLD:
-        return " This film's other strips say that it was the exposure, not the development."
-    return " Exposure and first development look the same here; exposure is the cheaper cure."
+def _exposure_evidence(slip: float | None) -> str:
+    """What is known of exposure against development; `slip` is the chance of a slip of exposure, None where the film is not known."""
+    if slip is None:
+        return " Exposure and first development look the same on one strip; exposure is the cheaper cure."
+    if slip >= TOLD:
+        return " This film's other strips say that the exposure was off, not the development."
+    return " This film's other strips say that it comes of the first development; more or less exposure would help all the same."
 
 
 def _cause_evidence(fault: str, curve: CharacteristicCurve) -> str:

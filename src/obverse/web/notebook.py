@@ -17,6 +17,7 @@ from obverse.reference import records
 from obverse.web.pages import page
 from obverse.workbench import words
 from obverse.workbench.light_table import strip_of
+from obverse.workbench.story import FEWEST_CONTROL_STRIPS
 
 router = APIRouter()
 
@@ -112,7 +113,16 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         grades=GRADES,
         faults=FAULTS,
         routes=[{"key": key, "name": route.name} for key, route in routes().items()],
-        recipes=[{"id": kept.id, **{k: kept.body[k] for k in ("name", "revision", "evidence", "controls")}, "text": words.controls_text(kept.body["controls"])} for kept in notebook.recipes(film.body["name"])],
+        recipes=[
+            {
+                "id": kept.id,
+                **{k: kept.body[k] for k in ("name", "revision", "evidence", "controls")},
+                "text": words.controls_text(kept.body["controls"]),
+                "strips": notebook.control_strips(kept.id),
+            }
+            for kept in notebook.recipes(film.body["name"])
+        ],
+        fewest_control_strips=FEWEST_CONTROL_STRIPS,
         retired=[{"id": kept.id, "name": kept.body["trial"]["id"]} for kept in notebook.retired_trials(film_id)],
     )
 

@@ -301,6 +301,10 @@ class Notebook:
         draws = self._kept_fit(f"without {trial.id}", series, lambda: draws_from_others(series, trial.id))
         return faults_of(curve, series.aim, base_density=series.film.base_density, controls=trial.controls, film_draws=draws)
 
+    def control_strips(self, recipe_id: str) -> int:
+        """How many read strips were made by a locked recipe to control it."""
+        return sum(bool(kept.body["trial"]["steps"]) for kept in self._store.list("trial", recipe=recipe_id))
+
     def control_chart(self, recipe_id: str) -> dict[str, Any]:
         """Control chart of the strips made by a locked recipe, in order of making."""
         strips = []

@@ -17,7 +17,7 @@ from obverse.workbench import words
 Array = NDArray[np.float64]
 
 # The span of a predicted curve and of a predicted tone strip (27 steps of 0.15).
-CURVE_X = np.linspace(-2.1, 2.1, 85)
+CURVE_X = np.linspace(-2.2, 2.2, 89)
 STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 # Fewer control strips than this say nothing about spread.
 FEWEST_CONTROL_STRIPS = 5

@@ -5,7 +5,7 @@ import { greyOfDensity, plotColours } from "/static/house/house.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const STOP = Math.log10(2);
-const X = [-2.1, 2.1];
+const X = [-2.2, 2.2];
 const HIGHLIGHT = 0.8;
 const REACH = 0.32; // of the rays that show the gradient window
 const AIM_LIMITS = { dmax_min: [0.1, 4], highlight_density_max: [0.02, 1.5], gradient_min: [0, 5], gradient_max: [0, 5], midtone_log_exposure_min: [-1.5, 1.5], midtone_log_exposure_max: [-1.5, 1.5] };
