@@ -188,3 +188,19 @@ def test_a_product_without_usable_strength_names_itself():
     bad = Product(key="mystery", name="mystery acid", form="liquid", contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),))
     with pytest.raises(InputError, match="mystery acid"):
         mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad,))
+
+
+def test_a_bad_label_does_not_stand_in_the_way_of_a_good_one():
+    bad = Product(key="vague", name="vague acid", form="liquid", contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),))
+    assert poured(mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad, P["ph_minus"])))[0][0] == "ph_minus"
+
+
+@pytest.mark.parametrize(
+    ("form", "density", "strengths"),
+    [("liquid", None, ("250 % w/v",)), ("liquid", 1.2, ("90 % w/v", "50 % w/v")), ("solid", None, ("70 % w/w", "60 % w/w"))],
+)
+def test_a_product_cannot_hold_more_than_it_weighs(form, density, strengths):
+    contents = tuple(Content(substance=s, strength=text) for s, text in zip(("ammonium_thiosulfate", "sodium_sulfite"), strengths, strict=False))
+    product = Product(key="heavy", name="heavy fixer", form=form, contents=contents, density_g_per_ml=density)
+    with pytest.raises(InputError, match="heavy fixer: its contents would weigh"):
+        mix(bath(("ammonium_thiosulfate", "100 g/L")), 500, (product,))

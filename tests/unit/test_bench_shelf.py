@@ -47,6 +47,10 @@ def test_bad_labels_are_refused(workbench):
         label(form="gas"),
         label(density_g_per_ml=-1),
         label(unheard="field"),
+        label(contents=[{"substance": "unobtainium", "strength": "5 g/L"}]),
+        label(contents=[{"substance": "sodium_bisulfate", "strength": "40 % w/w"}]),
+        label(contents=[{"substance": "ammonia", "strength": "1+9"}]),
+        label(contents=[{"substance": "ammonia", "strength": "390 % w/v"}]),
     ):
         with pytest.raises(InputError) as error:
             workbench.shelf.add_product(wrong)

@@ -46,8 +46,15 @@ def reach(formula: Formula, volume_ml: float, products: Sequence[Product], tools
 
 
 def _lacks(formula: Formula, shelf: tuple[Product, ...]) -> tuple[str, ...]:
-    lacks = tuple(c.substance for c in formula.components if not candidates(known_substance(c.substance), shelf))
+    lacks = tuple(c.substance for c in formula.components if not _usable(c.substance, shelf))
     return lacks + tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
+
+
+def _usable(substance: str, shelf: tuple[Product, ...]) -> bool:
+    try:
+        return bool(candidates(known_substance(substance), shelf))
+    except InputError:
+        return False
 
 
 def least_purchase(

@@ -8,6 +8,7 @@ from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, 
 from obverse.foundation import Caution, InputError, Level
 from obverse.process import Product, Substance
 from obverse.process.catalog import substance as known_substance
+from obverse.process.catalog import substances
 
 # How much an additive speaks against a product, and what it may do.
 ADDITIVES: dict[str, tuple[int, str]] = {
@@ -21,6 +22,9 @@ ADDITIVES: dict[str, tuple[int, str]] = {
     "unknown": (3, "its other contents are not declared: test on a clip first"),
 }
 
+# No solution of this process is heavier; labels round their strengths by so much.
+HEAVIEST_LIQUID_G_PER_ML = 2.0
+LABELS_ROUND = 0.03
 # A strength that is known no better than this speaks against a product.
 DOUBTFUL_STRENGTH = 0.15
 # A content below this share of the chief one is a companion, not a reason to take the product.
@@ -78,7 +82,20 @@ def contents_of(product: Product) -> tuple[Brings, ...]:
                 found.append(Brings(known, made.value / 1000, doubt, made.how, made.cautions))
         except InputError as error:
             raise InputError(error.what, where=product.name, remedy=error.remedy) from error
+    _check_weight(product, sum(b.grams_per_unit for b in found))
     return tuple(found)
+
+
+def _check_weight(product: Product, grams_per_unit: float) -> None:
+    """What is in a product cannot weigh more than the product."""
+    weighs = 1.0 if product.form == "solid" else product.density_g_per_ml or HEAVIEST_LIQUID_G_PER_ML
+    if grams_per_unit > weighs * (1 + LABELS_ROUND):
+        unit = "g" if product.form == "solid" else "mL"
+        raise InputError(
+            f"its contents would weigh {grams_per_unit:.3g} g in one {unit}, more than the product itself",
+            where=product.name,
+            remedy="check the strengths, and whether they are by weight or by volume",
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,19 +152,31 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
     """Products that can bring the wanted substance, best first.
 
     A product counts only for what it chiefly holds: nobody takes developer concentrate for its
-    carbonate, nor fixer for its sulfite.
+    carbonate, nor fixer for its sulfite. A product that cannot be reckoned with (its density is
+    unknown, say) is passed over while there is another.
+
+    Raises
+    ------
+    InputError
+        If only such a product is there: what is missing on its label.
     """
-    found = []
+    found, trouble = [], None
     for product in products:
-        if product.roles or not any(nearness(wanted, known_substance(c.substance, where=product.name)) for c in product.contents):
+        if product.roles or not any(nearness(wanted, s) for c in product.contents if (s := substances().get(c.substance))):
             continue
-        brings = contents_of(product)
+        try:
+            brings = contents_of(product)
+        except InputError as error:
+            trouble = trouble or error
+            continue
         chief = max(b.grams_per_unit for b in brings) * CHIEF_SHARE
         options = [(nearness(wanted, b.substance), b) for b in brings if b.grams_per_unit >= chief]
         best = min(((n, b) for n, b in options if n is not None and b.grams_per_unit > 0), key=lambda x: x[0][0], default=None)
         if best is not None:
             (near, changes), bring = best
             found.append(Candidate(product, bring, near, changes))
+    if trouble is not None and not found:
+        raise trouble
     return tuple(sorted(found, key=lambda c: c.order))
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from obverse.chemistry.vapour import open_bottle_factor
 from obverse.clock import Clock
 from obverse.foundation import Estimate, InputError, read_document
-from obverse.mixing import Cost, Reach, cost_of, least_purchase, reach, rolls_in
+from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
@@ -117,17 +117,25 @@ class Shelf:
         """Put a product on the shelf from what its label says; returns its key.
 
         A key is made from the name where none is given.
+
+        Raises
+        ------
+        InputError
+            If it is no product, or the bench could not reckon with it: an unknown substance, a density that
+            is needed and missing, contents heavier than the product.
         """
         given = dict(document)
         if not given.get("key"):
             given["key"] = self._free_key("product", str(given.get("name", "")))
         product = read_document(Product, given, where="product")
+        contents_of(product)
         self._store.put("product", product.model_dump(mode="json"), id=product.key, expected_revision=0)
         return product.key
 
     def change_product(self, key: str, document: dict[str, Any], expected_revision: int | None = None) -> None:
         """Correct a product."""
         product = read_document(Product, {**document, "key": key}, where="product")
+        contents_of(product)
         self._store.put("product", product.model_dump(mode="json"), id=key, expected_revision=expected_revision)
 
     def add_generic(self, key: str) -> str:
