@@ -1,4 +1,9 @@
-"""Camera equation, meter, zones, reciprocity, against the records of the reference (each carries its source and standing)."""
+"""Camera equation, meter, zones, long exposures, filters and flash.
+
+Sources: camera equation in the form of ISO 12232 (records expo-*, computed with a published library; one agrees with
+a printed forum example); metered exposure q K / S (expo-Hg, looked up); exposure values (meter-EV, computed); the stop
+(stop-log, common practice); Schwarzschild's law, p of 1900 and of Mees 1942 (recip-*, looked up).
+"""
 
 import math
 

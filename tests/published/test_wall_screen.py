@@ -1,4 +1,10 @@
-"""Screen luminance, stray light, lightness, surround, lamps, granularity, against the records of the reference."""
+"""Screen luminance, stray light, lightness, surround, lamps and granularity.
+
+Sources: SMPTE RP 51-1995 citing 196M (fL, smpte196, stray; looked up); worked examples in feet and metres (screen-*,
+looked up); CIE 1976 L* by colour-science (lstar*, computed); Bartleson and Breneman 1967 second-hand, RLAB, CIECAM02
+(surround-*); lamp lists (lamp-*, looked up) and the inverse square (lamp-E); a home recipe (reexp-home, looked up);
+Selwyn's law (selwyn-G from memory, selwyn-scale looked up).
+"""
 
 import numpy as np
 import pytest

@@ -288,7 +288,7 @@ async function card() {
   $("card-range").textContent = number(found.range_stops, 1);
   $("card-range-note").textContent = `${number(found.under_stops, 1)} under and ${number(found.over_stops, 1)} over the metered tone; an average outdoor scene has ${number(found.scene_stops, 1)}`;
   $("card-bracket").textContent = found.bracket_words;
-  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.separated ? "separates" : "runs together"]);
+  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.separated ? "yes" : "no"]);
   fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
   fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
   fill("card-flash", found.flash, (line) => [`${line.distance_m} m`, line.words]);
