@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import queue
 import secrets
+import select
 import sys
 import threading
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from typing import Annotated, Any
 
 import typer
@@ -125,14 +127,13 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     console.print(f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False)
     console.print(KEYS, style="dim", highlight=False)
     face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
-    touches: queue.Queue[str | None] = queue.Queue()
-    with face, _keys(touches):
+    with face, _Keys() as keys:
         while look["status"] not in ("finished", "aborted"):
-            face.show(look)
+            face.show(look, keys.word)
             if by_itself:
                 _touch_when_due(sink, run_id, look, face)
             with suppress(queue.Empty):
-                line = touches.get(timeout=0.02 if by_itself else 0.1)
+                line = keys.touches.get(timeout=0.02 if by_itself else 0.1)
                 if line is None and not by_itself:
                     break
                 if line is not None and line.strip() == "q":
@@ -224,7 +225,7 @@ class _Paper:
     def __exit__(self, *_):
         return None
 
-    def show(self, look: dict[str, Any]) -> None:
+    def show(self, look: dict[str, Any], word: str = "") -> None:
         action = look["action"]
         if action is None:
             self._once(("planned",), "Ready. Enter begins the evening.")
@@ -264,8 +265,8 @@ class _Screen:
     def tell(self, text: str) -> None:
         self._told = [*self._told, text][-2:]
 
-    def show(self, look: dict[str, Any]) -> None:
-        self._live.update(_picture(look, self._told, self._console.size))
+    def show(self, look: dict[str, Any], word: str = "") -> None:
+        self._live.update(_picture(look, self._told, word, self._console.size))
         for cue in look["cues"]:
             key = (cue["at_s"], cue["kind"])
             if look["status"] == "running" and 0 <= look["now_s"] - cue["at_s"] < look["speed"] and key not in self._rung:
@@ -273,7 +274,7 @@ class _Screen:
                 self._console.bell()
 
 
-def _picture(look: dict[str, Any], told: list[str], size: Any) -> Any:
+def _picture(look: dict[str, Any], told: list[str], word: str, size: Any) -> Any:
     from rich.console import Group
     from rich.panel import Panel
     from rich.progress_bar import ProgressBar
@@ -281,21 +282,28 @@ def _picture(look: dict[str, Any], told: list[str], size: Any) -> Any:
 
     action = look["action"]
     if action is None:
-        return Panel(Text("Enter begins the evening.", justify="center"), title="obverse")
-    roomy = size.height >= 16 and size.width >= 40
+        return Text("Enter begins the evening.", style="bold", justify="center")
+    place = f"{look['index'] + 1} of {look['count']}"
+    typed = [Text(f"> {word}")] if word else []
+    if size.height < 9 or size.width < 30:
+        # No room for anything but what is needed: a line each, cut where it does not fit.
+        lines = [Text(f"{place}  {_phase_words(look)}", style="bold reverse"), Text(action["title"]), *typed, *(Text(line) for line in told[-1:])]
+        for line in lines:
+            line.no_wrap, line.overflow = True, "ellipsis"
+        return Group(*lines[: max(1, size.height - 1)])
     parts: list[Any] = [Text(action["title"], style="bold", justify="center"), Text(_phase_words(look), style="bold reverse", justify="center")]
-    if roomy and action["do"]:
-        parts += [Text(""), Text(action["do"], justify="center")]
-    if roomy:
+    if size.height >= 16 and size.width >= 40:
+        parts += [Text(""), Text(action["do"], justify="center")] if action["do"] else []
         parts += [Text(f"! {caution}", style="bold", justify="center") for caution in action["cautions"][:3]]
     coming = next((c for c in look["cues"] if c["at_s"] > look["now_s"]), None)
     if coming is not None:
         parts.append(Text(f"in {_clock(coming['at_s'] - look['now_s'])}: {coming['text']}", justify="center"))
     parts += [Text(line, style="italic", justify="center") for line in told]
+    parts += typed
     if look["next"]:
         parts.append(Text(f"then: {look['next']['title']}", style="dim", justify="center"))
     parts.append(ProgressBar(total=1.0, completed=look["progress"], width=max(10, size.width - 6)))
-    title = f"{look['index'] + 1} of {look['count']}" + ("  REHEARSAL" if look["speed"] != 1 else "") + ("  paused" if look["status"] == "paused" else "")
+    title = place + ("  REHEARSAL" if look["speed"] != 1 else "") + ("  paused" if look["status"] == "paused" else "")
     return Panel(Group(*parts), title=title)
 
 
@@ -319,55 +327,66 @@ def _clock(seconds: float) -> str:
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
-@contextmanager
-def _keys(touches: queue.Queue):
-    """Lines of the person, read beside the clock; at a terminal a bare key is enough where no word follows."""
-    stop = threading.Event()
-    terminal = sys.stdin.isatty()
-    saved = None
-    if terminal:
-        import termios
-        import tty
+class _Keys:
+    """What the person types, read beside the clock; at a terminal a bare key is enough where no word follows.
 
-        saved = termios.tcgetattr(sys.stdin)
-        tty.setcbreak(sys.stdin)
-    reader = threading.Thread(target=_read_keys if terminal else _read_lines, args=(touches, stop), daemon=True)
-    reader.start()
-    try:
-        yield
-    finally:
-        stop.set()
-        if saved is not None:
+    Attributes
+    ----------
+    touches : queue.Queue
+        Whole commands; None where the input has ended.
+    word : str
+        The command that is being typed.
+    """
+
+    def __init__(self):
+        self.touches: queue.Queue[str | None] = queue.Queue()
+        self.word = ""
+        self._stop = threading.Event()
+        self._terminal = sys.stdin.isatty()
+        self._saved: Any = None
+
+    def __enter__(self):
+        if self._terminal:
+            import termios
+            import tty
+
+            self._saved = termios.tcgetattr(sys.stdin)
+            tty.setcbreak(sys.stdin)
+        threading.Thread(target=self._read_keys if self._terminal else self._read_lines, daemon=True).start()
+        return self
+
+    def __exit__(self, *_):
+        self._stop.set()
+        if self._saved is not None:
             import termios
 
-            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, saved)
+            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._saved)
 
+    def _read_lines(self) -> None:
+        for line in sys.stdin:
+            self.touches.put(line.rstrip("\n"))
+            if self._stop.is_set():
+                return
+        self.touches.put(None)
 
-def _read_lines(touches: queue.Queue, stop: threading.Event) -> None:
-    for line in sys.stdin:
-        touches.put(line.rstrip("\n"))
-        if stop.is_set():
-            return
-    touches.put(None)
+    def _read_keys(self) -> None:
+        # Past the buffer of sys.stdin, which would hide keys from select.
+        source = sys.stdin.fileno()
+        while not self._stop.is_set():
+            if not select.select([source], [], [], 0.1)[0]:
+                continue
+            keys = os.read(source, 256).decode(errors="replace")
+            if not keys:
+                self.touches.put(None)
+                return
+            for key in keys:
+                self._key(key)
 
-
-def _read_keys(touches: queue.Queue, stop: threading.Event) -> None:
-    import select
-
-    word = ""
-    while not stop.is_set():
-        if not select.select([sys.stdin], [], [], 0.1)[0]:
-            continue
-        key = sys.stdin.read(1)
-        if key == "":
-            touches.put(None)
-            return
-        if word == "" and key in "psq":
-            touches.put(key)
-        elif key in "\r\n" or (word == "" and key == " "):
-            touches.put(word)
-            word = ""
-        elif key == "\x7f":
-            word = word[:-1]
-        else:
-            word += key
+    def _key(self, key: str) -> None:
+        if key in "\r\n" or (self.word == "" and key in " psq"):
+            self.touches.put(self.word if key in "\r\n " else key)
+            self.word = ""
+        elif key in "\x7f\b":
+            self.word = self.word[:-1]
+        elif key.isprintable():
+            self.word += key
