@@ -155,3 +155,15 @@ def test_the_figure_is_saved_as_it_is_seen(film_page):
         data = Path(waiting.value.path()).read_bytes()
         assert data.startswith(beginning)
         assert len(data) > 5000
+
+
+def test_the_film_and_its_controls_are_corrected(film_page):
+    page = film_page(LAPTOP)
+    page.click("#plan > summary")
+    page.fill("#p-base", "0.31")
+    page.get_by_label("temperature in steps of").fill("0.25")
+    page.check('#plan-controls input[value="temperature_c"]')
+    page.click("#plan-form button")
+    page.get_by_text("base 0.31").wait_for()
+    page.wait_for_selector(".next-card", timeout=40_000)
+    assert "0.25" == page.get_attribute("#slide-temperature_c", "step")

@@ -135,6 +135,44 @@ $("aim-name").addEventListener("change", (event) => {
   keepAim();
 });
 
+// The film and the controls
+
+function fillPlan() {
+  $("plan-controls").replaceChildren(...Object.entries(facts).map(([name, fact]) => {
+    const range = story.controls[name] ?? fact;
+    const vary = make("input", { type: "checkbox", name: "vary", value: name, checked: name in story.controls });
+    const row = make("tr", {}, make("th", { scope: "row" }, make("label", { className: "check" }, vary, `${capital(fact.word)}${fact.unit ? `, ${fact.unit}` : ""}`)));
+    for (const [part, title] of [["low", "from"], ["high", "to"], ["step", "in steps of"]]) {
+      const input = make("input", { name: part, inputMode: "decimal", value: range[part], className: "short" });
+      input.setAttribute("aria-label", `${fact.word} ${title}`);
+      row.append(make("td", {}, input));
+    }
+    return row;
+  }));
+}
+
+$("plan-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  attempt(async () => {
+    const varied = {};
+    for (const row of $("plan-controls").rows) {
+      const box = row.querySelector('input[name="vary"]');
+      if (!box.checked) continue;
+      const [low, high, step] = ["low", "high", "step"].map((part) => written(row.querySelector(`input[name="${part}"]`).value));
+      if ([low, high, step].some((value) => value === null || Number.isNaN(value))) throw new Error(`${capital(facts[box.value].word)}: give three numbers.`);
+      varied[box.value] = { unit: facts[box.value].unit, low, high, step };
+    }
+    if (Object.keys(varied).length === 0) throw new Error("Choose at least one control to vary.");
+    const { id, revision, ...kept } = film;
+    const [speed, base] = [written($("p-speed").value), written($("p-base").value)];
+    if (speed === null || Number.isNaN(speed)) throw new Error("Box speed: give the number printed on the box.");
+    if (Number.isNaN(base)) throw new Error("Base density: give a number or leave it empty.");
+    await post(`${api}/plan`, { controls: varied });
+    await post(`${api}/stock`, { ...kept, name: $("p-name").value.trim(), box_speed: speed, base_density: base });
+    location.reload();
+  });
+});
+
 // What next
 
 async function next() {
@@ -337,6 +375,7 @@ async function load(trials = true) {
     buildSliders();
   }
   fillAim();
+  fillPlan();
   figure.render(story);
   if (trials) $("trial-list").replaceChildren(...(story.trials.length ? story.trials.map(trialEntry) : [make("div", { className: "empty" }, make("p", { textContent: "No strip yet. The first one is proposed above: nothing is known of this film but what films in general do." }))]));
   showLearned();
