@@ -15,7 +15,6 @@ from obverse.store.tables import KINDS
 from obverse.store.values import plain
 
 _ID = Field(min_length=1, max_length=120)
-_FORMAT = "obverse-notebook"
 
 
 def _checked(value: Any) -> Any:
@@ -90,7 +89,7 @@ class BlobDocument(Document):
 class NotebookDocument(Document):
     """Everything a store keeps."""
 
-    format: Literal[_FORMAT]
+    format: Literal["obverse-notebook"]
     version: Literal[1]
     things: tuple[ThingDocument, ...] = ()
     events: tuple[EventDocument, ...] = ()

@@ -18,8 +18,6 @@ from obverse.store.engine import BUSY_TIMEOUT_MS, Database
 from obverse.store.tables import BLOBS, KINDS, REVISIONS, RUN_EVENTS, THINGS
 from obverse.store.values import plain
 
-EXPORT_FORMAT = "obverse-notebook"
-EXPORT_VERSION = 1
 MOST_CHARACTERS_OF_AN_ID = 120
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
 MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
@@ -266,8 +264,8 @@ class Store:
             thing = things.setdefault(name, {"kind": row["kind"], "id": row["id"], "created_at": created[name], "revisions": []})
             thing["revisions"].append({field: row[field] for field in ("revision", "changed_at", "retired_at", "body")})
         return {
-            "format": EXPORT_FORMAT,
-            "version": EXPORT_VERSION,
+            "format": "obverse-notebook",
+            "version": 1,
             "things": list(things.values()),
             "events": [dict(row) for row in events],
             "blobs": [

@@ -1,0 +1,53 @@
+"""What a person writes stays text, wherever it is shown."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from obverse.process import FilmStock
+
+MARKUP = '"><img src=x onerror="window.broken=1"><b>film</b> & co'
+
+
+@pytest.fixture(scope="module")
+def filled(house):
+    revision = {"revision": 1, "changed_at": "2031-11-05T19:00:00Z"}
+    trial = {
+        "film": "f",
+        "trial": {
+            "id": MARKUP[:100],
+            "controls": {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
+            "steps": [{"log_exposure": -1.5 + 0.3 * n, "density": 2.5 - 0.2 * n} for n in range(11)],
+            "note": MARKUP,
+        },
+        **dict.fromkeys(("run", "picture", "reading", "recipe"), ""),
+        "made_at": "2031-11-05T19:00:00Z",
+    }
+    product = {"key": "p", "name": MARKUP, "form": "solid", "contents": [{"substance": "ascorbic_acid", "strength": "99 % w/w"}]}
+    film = FilmStock(name=MARKUP, box_speed=100, note=MARKUP).model_dump(mode="json")
+    bodies = [("film", "f", film), ("trial", "t", trial), ("product", "p", product)]
+    things = [{"kind": kind, "id": id, "created_at": revision["changed_at"], "revisions": [{**revision, "body": body}]} for kind, id, body in bodies]
+    document = {"format": "obverse-notebook", "version": 1, "things": things}
+    told = subprocess.run(
+        [sys.executable, "-m", "obverse", "import", "-"],
+        input=json.dumps(document),
+        env={**os.environ, "OBVERSE_HOME": str(house.home)},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert told.returncode == 0, told.stderr
+    return house
+
+
+@pytest.mark.parametrize("path", ["/", "/notebook", "/notebook/f", "/shelf", "/light-table", "/sink", "/bench/formula", "/projector"])
+def test_markup_stays_text(filled, page_at, path):
+    page = page_at(1280)
+    page.goto(filled.url + path, wait_until="networkidle")
+    if path == "/notebook/f":
+        page.wait_for_function("!document.getElementById('message').textContent.startsWith('Looking')", timeout=60_000)
+    assert page.evaluate("window.broken") is None
+    assert page.locator("img[src=x]").count() == 0
