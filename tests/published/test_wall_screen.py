@@ -170,3 +170,11 @@ def test_tones_run_together_where_the_curve_is_flat():
     apart = separated(x, 10.0**-density, 10**-0.2)
     assert apart[np.abs(x) < 0.8].all()
     assert not apart[np.abs(x) > 1.2].any()
+
+
+@pytest.mark.parametrize(("per_log_exposure", "apart"), [(9.5, False), (10.5, True)])
+def test_the_step_that_separates_is_taken_over_a_third_of_a_stop(per_log_exposure, apart):
+    """A third of a stop is 0.1003: a lightness that rises by 10 in each log exposure makes one step of L*."""
+    x = np.linspace(-1, 1, 201)
+    luminance = ((50 + per_log_exposure * x + 16) / 116) ** 3
+    assert (separated(x, luminance, 1.0)[20:-20] == apart).all()

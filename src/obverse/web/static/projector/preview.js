@@ -104,11 +104,19 @@ export function codeAt({ codes, width, height }, x, y, reach, step) {
   return Math.max(0, CODES - 1 + Math.log10(total / count) / step);
 }
 
-/** Share of pixels whose tones run together: {clipped, blocked}, 0 to 1. */
-export function shares(codes, runTogether) {
-  const counts = new Uint32Array(3);
-  for (let i = 0; i < codes.length; i++) counts[runTogether[codes[i]]]++;
-  return { clipped: counts[1] / codes.length, blocked: counts[2] / codes.length };
+/** How many pixels have each code. */
+export function count(codes) {
+  const counts = new Uint32Array(CODES);
+  for (let i = 0; i < codes.length; i++) counts[codes[i]]++;
+  return counts;
+}
+
+/** Share of pixels whose tones run together: {clipped, blocked}, 0 to 1; `counts` by `count`. */
+export function shares(counts, runTogether) {
+  const sums = [0, 0, 0];
+  for (let code = 0; code < CODES; code++) sums[runTogether[code]] += counts[code];
+  const all = sums[0] + sums[1] + sums[2];
+  return { clipped: sums[1] / all, blocked: sums[2] / all };
 }
 
 /** The canvas of one slide. */

@@ -1,7 +1,7 @@
 // The wall: photographs through a slide and a projector, numbers of the screen, the card for the bag.
 
 import { attempt, get, island, post, tell, toast, greyOfDensity } from "/static/house/house.js";
-import { SlideCanvas, codeAt, shares, unpack } from "/static/projector/preview.js";
+import { SlideCanvas, codeAt, count, shares, unpack } from "/static/projector/preview.js";
 
 const CODE_STEP = 0.00125;
 const PICK_SHARE = 0.006;
@@ -12,6 +12,7 @@ const figures = { a: $("figure-a"), b: $("figure-b") };
 const sides = { a: new SlideCanvas($("canvas-a")), b: new SlideCanvas($("canvas-b")) };
 const how = { marks: false, grain: false };
 let photograph = null;
+let counts = null;
 let pick = null; // {x, y} as shares of the picture; null: average
 let answer = null;
 let busy = false;
@@ -89,7 +90,7 @@ function tellNumbers() {
   const list = two() ? ["a", "b"] : ["a"];
   list.forEach((side, i) => {
     const slide = answer.slides[i];
-    const { clipped, blocked } = shares(photograph.codes, sides[side].tables.runTogether);
+    const { clipped, blocked } = shares(counts, sides[side].tables.runTogether);
     $(`caption-${side}`).textContent = `${slide.name}, metered at ${Math.round(slide.exposure_index_set)}`;
     $(`share-${side}`).textContent = `${number(100 * clipped, 1)} % clipped highlights, ${number(100 * blocked, 1)} % blocked blacks`;
     $(`index-words-${side}`).textContent = `index ${Math.round(slide.exposure_index_set)}, ${stopsWords(-shiftOf(side))}`;
@@ -107,6 +108,7 @@ function tellNumbers() {
   $("contrast-note").textContent = `${number(first.contrast_in_the_dark, 0)} : 1 with no stray light; a slide is readable over about ${sums.readable_range} : 1`;
   $("base-words").textContent = `The base (${number(first.base_density)}) passes ${number(100 * first.base_transmittance, 0)} % of the light: it costs ${number(first.base_stops, 2)} stop. A clear one (${number(sums.clear_base)}) passes ${number(100 * sums.clear_base_transmittance, 0)} %.`;
   $("width-words").textContent = `For highlights at 16 fL the picture may be ${number(first.width_for_highlights_m)} m wide.`;
+  tones(list);
   cautions($("sum-cautions"), sums.cautions);
   cautions($("curve-cautions"), [...answer.slides.flatMap((slide) => slide.cautions), ...photograph.cautions].filter(unlike()));
   scale($("scale-a"), answer.slides[0].scale);
@@ -163,11 +165,40 @@ function scale(element, { stops, density, cd_m2, lightness }) {
   element.setAttribute("aria-label", `grey scale on the wall, half stops from minus five to plus five; lightness ${lightness.map((l) => l.toFixed(0)).join(", ")}`);
 }
 
+// Zones -1 to 11 across 670 units, density 0 to 3.2 over 190.
+const acrossOf = (zone) => 40 + (670 * (zone + 1)) / 12;
+const STOP = Math.log10(2);
+
+/** Where the photograph's tones fall, and the density of each zone. */
+function tones(list) {
+  const zoneOf = (slide, x) => 5 + (x - Math.log10(slide.box_speed / slide.exposure_index_set)) / STOP;
+  const first = answer.slides[0];
+  const quarters = new Float64Array(48);
+  for (let code = 0; code < counts.length; code++) {
+    const zone = zoneOf(first, first.readout.log_exposure[0] + code * CODE_STEP);
+    quarters[Math.min(47, Math.max(0, Math.floor(4 * (zone + 1))))] += counts[code];
+  }
+  const most = Math.max(...quarters);
+  const bars = Array.from(quarters, (n, i) => `M${acrossOf(i / 4 - 1).toFixed(1)} 190v${((-150 * n) / most).toFixed(1)}h12.6v${((150 * n) / most).toFixed(1)}z`);
+  $("tones-bars").setAttribute("d", bars.join(""));
+  $("tones-b").setAttribute("d", "");
+  list.forEach((side, i) => {
+    const { readout, ...slide } = answer.slides[i];
+    const points = readout.log_exposure.map((x, k) => [zoneOf(slide, x), readout.density[k]]).filter(([zone]) => zone >= -1 && zone <= 11);
+    $(`tones-${side}`).setAttribute("d", "M" + points.map(([zone, d]) => `${acrossOf(zone).toFixed(1)} ${(190 - 60 * d).toFixed(1)}`).join("L"));
+  });
+}
+
 // The photograph
 
-async function load(response) {
+// Photographs may come in late; only the one last asked for is shown.
+let asked = 0;
+
+async function load(response, turn) {
   const buffer = await response.arrayBuffer();
+  if (turn !== asked) return;
   photograph = unpack(buffer);
+  counts = count(photograph.codes);
   pick = null;
   $("meter-average").checked = true;
   $("spot").hidden = true;
@@ -178,6 +209,7 @@ async function load(response) {
 }
 
 async function send(file) {
+  const turn = ++asked;
   const form = new FormData();
   form.append("file", file);
   $("photo-name").textContent = `Reading ${file.name} …`;
@@ -188,7 +220,7 @@ async function send(file) {
     const told = await response.json().catch(() => null);
     throw new Error(told?.error?.sentence ?? `The house answered ${response.status}.`);
   }
-  await load(response);
+  await load(response, turn);
 }
 
 $("file").addEventListener("change", (event) => {
@@ -338,6 +370,6 @@ $("lamp").addEventListener("change", (event) => {
 });
 
 if (page.missing) toast("What was asked for has no curve; another is shown.", "error");
-attempt(async () => load(await fetch("/api/projector/sample")));
+attempt(async () => load(await fetch("/api/projector/sample"), 0));
 card();
 lamp();
