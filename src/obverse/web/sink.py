@@ -134,7 +134,7 @@ def look(request: Request, run_id: str) -> dict[str, Any]:
 
 
 @router.get("/api/sink/runs/{run_id}/clock")
-async def clock(request: Request, run_id: str) -> dict[str, float]:
+def clock(request: Request, run_id: str) -> dict[str, float]:
     """The present instant of the run's clock, and nothing else: devices set theirs by it."""
     return {"now_s": request.app.state.workbench.sink.now_s(run_id)}
 
@@ -160,7 +160,7 @@ async def photo(request: Request, run_id: str, picture: Annotated[UploadFile, Fi
 
 
 @router.get("/api/sink/runs/{run_id}/stream", include_in_schema=False)
-async def stream(request: Request, run_id: str) -> StreamingResponse:
+def stream(request: Request, run_id: str) -> StreamingResponse:
     """Server-sent events: where the run stands, at every change and every few seconds."""
     sink = request.app.state.workbench.sink
     sink.look(run_id)  # an unknown run is told before the stream begins
@@ -171,10 +171,12 @@ async def _beats(request: Request, sink: Any, run_id: str):
     seen, quiet_s = -1, 0.0
     while not await request.is_disconnected():
         try:
-            seq = sink.last_seq(run_id)
+            # Off the loop: a writer that waits for the disk must not keep the other devices waiting.
+            seq = await asyncio.to_thread(sink.last_seq, run_id)
             if seq != seen or quiet_s >= _BEAT_S:
                 seen, quiet_s = seq, 0.0
-                yield f"data: {json.dumps(sink.look(run_id), allow_nan=False)}\n\n"
+                look = await asyncio.to_thread(sink.look, run_id)
+                yield f"data: {json.dumps(look, allow_nan=False)}\n\n"
         except ObverseError as error:
             # A locked file passes; the device keeps what it has and hears of it.
             yield f"event: trouble\ndata: {json.dumps(error.document())}\n\n"

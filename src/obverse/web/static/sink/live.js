@@ -14,6 +14,7 @@ const first = island("look");
 const SETTLE_MS = first.speed > 1 ? 200 : 700;
 const HOLD_MS = 1500;
 const SYNC_EVERY_MS = 20_000;
+const UNSEALED = "This browser cannot keep the screen awake on an unsealed page. Set the screen time-out of this device to its longest before you begin, or open the house with --tls.";
 const PLACES = {
   bench: ["On the bench", "bench"],
   dark_room: ["Light out", "lamp"],
@@ -201,6 +202,7 @@ function drawAction(doing) {
     });
     box.append(paragraph("sheet", write));
   }
+  if (core.status === "planned" && !("wakeLock" in navigator)) box.append(paragraph("hint", UNSEALED));
   const warned = [
     ...(doing?.cautions ?? []).map((line) => ["caution", line]),
     ...plan.cautions.filter((c) => doing && c.level === "danger" && [doing.key].includes(c.where)).map((c) => ["danger", c.text]),
@@ -544,7 +546,7 @@ let lock = null;
 async function keepAwake() {
   const hint = $("awake");
   if (!("wakeLock" in navigator)) {
-    hint.textContent = "This browser cannot keep the screen awake on an unsealed page. Set the phone's screen time-out to its longest before you begin, or open the house with --tls.";
+    hint.textContent = UNSEALED;
     return;
   }
   if (lock && !lock.released) return;
