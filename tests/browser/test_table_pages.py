@@ -167,3 +167,18 @@ def test_the_film_and_its_controls_are_corrected(film_page):
     page.get_by_text("base 0.31").wait_for()
     page.wait_for_selector(".next-card", timeout=40_000)
     assert "0.25" == page.get_attribute("#slide-temperature_c", "step")
+
+
+def test_of_many_strips_the_telling_ones_stand_in_the_figure(house, page_at, tmp_path):
+    document = simulate_series(demo_film(), [{**TRIALS[1], "solvent_ml_per_l": 2.0 * i} for i in range(12)], seed=4).model_dump(mode="json")
+    document["film"]["name"] = "a film of many strips"
+    file = tmp_path / "many.json"
+    file.write_text(json.dumps(document))
+    page = page_at(LAPTOP)
+    page.goto(house.url + "/notebook")
+    page.set_input_files("#series-file", file)
+    page.wait_for_selector(".next-card", timeout=40_000)
+    assert 8 == page.locator(".strip-row").count()
+    assert 12 == page.locator(".trial").count()
+    page.click("#all-strips")
+    assert 12 == page.locator(".strip-row").count()

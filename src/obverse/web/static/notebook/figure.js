@@ -2,6 +2,7 @@
 // One SVG, so that what is seen is what is saved.
 
 import { greyOfDensity, plotColours } from "/static/house/house.js";
+import { minus, percent } from "/static/notebook/parts.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const STOP = Math.log10(2);
@@ -10,8 +11,6 @@ const HIGHLIGHT = 0.8;
 const REACH = 0.32; // of the rays that show the gradient window
 const AIM_LIMITS = { dmax_min: [0.1, 4], highlight_density_max: [0.02, 1.5], gradient_min: [0, 5], gradient_max: [0, 5], midtone_log_exposure_min: [-1.5, 1.5], midtone_log_exposure_max: [-1.5, 1.5] };
 const AIM_NAMES = { dmax_min: "blacks at least, density above base", highlight_density_max: "highlights at most, density above base", gradient_min: "gradient from", gradient_max: "gradient to", midtone_log_exposure_min: "mid-tone from, log exposure", midtone_log_exposure_max: "mid-tone to, log exposure" };
-
-export const minus = (text) => String(text).replace("-", "\u2212");
 
 function h(tag, attributes = {}, ...children) {
   const made = document.createElementNS(NS, tag);
@@ -33,6 +32,17 @@ function edges(exposures) {
   return [exposures[0] - (inner[0] - exposures[0]), ...inner, exposures[n - 1] + (exposures[n - 1] - inner[n - 2])];
 }
 
+// So many strips stand in the figure; of more, the first, the best and the newest.
+const MOST_ROWS = 8;
+
+function rowsOf({ trials, best }, all) {
+  const every = trials.map((_, i) => i);
+  if (all || every.length <= MOST_ROWS) return every;
+  const kept = new Set([0, trials.findIndex((trial) => trial.id === best)]);
+  for (let i = every.length - 1; kept.size < MOST_ROWS; i -= 1) kept.add(i);
+  return every.filter((i) => kept.has(i));
+}
+
 export class Figure {
   /** `onAim(aim, done)` hears of every change of the aim by hand; `onTrial(index)` of a strip that was chosen. */
   constructor(holder, { onAim, onTrial }) {
@@ -42,6 +52,7 @@ export class Figure {
     this.state = null;
     this.what = null;
     this.width = 0;
+    this.all = false;
     new ResizeObserver(() => {
       if (this.state && Math.abs(holder.clientWidth - this.width) > 2) this.render(this.state);
     }).observe(holder);
@@ -51,6 +62,7 @@ export class Figure {
   render(state) {
     this.state = state;
     const { trials, base } = state;
+    this.rows = rowsOf(state, this.all);
     const width = (this.width = Math.max(300, this.holder.clientWidth));
     const phone = width < 560;
     this.phone = phone;
@@ -62,7 +74,7 @@ export class Figure {
     this.rowHeight = phone ? 27 : 38;
     const rowStep = this.rowHeight + (phone ? 21 : 22);
     const rowsTop = 4;
-    this.whatTop = rowsTop + trials.length * rowStep;
+    this.whatTop = rowsTop + this.rows.length * rowStep;
     const rowsEnd = this.whatTop + rowStep + 12;
     this.plotTop = rowsEnd + 26;
     const plotHeight = phone ? 270 : 380;
@@ -79,12 +91,23 @@ export class Figure {
     svg.append(this.drawAxes(top));
     this.layers = {};
     for (const name of ["aim", "curves", "what", "rows", "whatRow", "handles"]) svg.append((this.layers[name] = h("g")));
-    trials.forEach((trial, i) => this.layers.rows.append(this.drawRow(trial, i, rowsTop + i * rowStep)));
+    this.rows.forEach((index, i) => this.layers.rows.append(this.drawRow(trials[index], index, rowsTop + i * rowStep)));
     this.drawCurves();
     this.drawAim();
     this.holder.replaceChildren(svg);
     this.svg = svg;
     if (this.what) this.showWhatIf(this.what, this.whatName);
+  }
+
+  /** Show every strip, or the most telling ones. */
+  showAll(all) {
+    this.all = all;
+    this.render(this.state);
+  }
+
+  /** Strips that do not stand in the figure. */
+  get hiddenCount() {
+    return this.state.trials.length - this.rows.length;
   }
 
   drawAxes(top) {
@@ -122,7 +145,7 @@ export class Figure {
     const { base } = this.state;
     const g = h("g", { class: "strip-row", "data-index": index });
     const chance = Math.round(100 * trial.probability_in_aim);
-    const verdict = chance >= 80 ? "\u2713 in the aim" : chance <= 20 ? "\u2717 off the aim" : `${chance} % in the aim`;
+    const verdict = chance >= 80 ? "\u2713 in the aim" : chance <= 20 ? "\u2717 off the aim" : `${percent(trial.probability_in_aim)} in the aim`;
     const text = this.phone ? short(trial.controls) : trial.controls_text;
     g.append(h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600 }, `${index + 1}  `), h("tspan", { fill: this.c.soft }, text)));
     g.append(h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: chance >= 80 ? this.c.good : this.c.soft, "font-weight": chance >= 80 ? 600 : 400, "font-size": 12 }, verdict));
@@ -157,11 +180,13 @@ export class Figure {
       const newness = trials.length === 1 ? 1 : i / (trials.length - 1);
       const line = h("path", { d: this.path(trial.curve.log_exposure, trial.curve.density), fill: "none", stroke: this.c.ink, "stroke-opacity": 0.25 + 0.65 * newness, "stroke-width": 1.2 + newness, "stroke-dasharray": trial.curve_is === "predicted" ? "2 4" : null });
       const k = trial.curve.log_exposure.findIndex((x) => x > X[0] + 0.12);
+      g.append(line);
+      if (!this.rows.includes(i)) return line;
       let y = this.y(trial.curve.density[Math.max(k, 0)]);
       while (taken.some((other) => Math.abs(other - y) < 13)) y += 5;
       taken.push(y);
       const x = this.x(trial.curve.log_exposure[Math.max(k, 0)]) + 2;
-      g.append(line, h("text", { x, y: y - 5, "font-size": 12, "font-weight": 600, "paint-order": "stroke", stroke: this.c.card, "stroke-width": 4 }, String(i + 1)));
+      g.append(h("text", { x, y: y - 5, "font-size": 12, "font-weight": 600, "paint-order": "stroke", stroke: this.c.card, "stroke-width": 4 }, String(i + 1)));
       return line;
     });
   }
@@ -188,7 +213,7 @@ export class Figure {
     const main = this.rowHeight - 2;
     this.layers.whatRow.replaceChildren(
       h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? short(what.controls) : what.controls_text)),
-      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${Math.round(100 * what.probability_in_aim)} %${this.phone ? "" : " chance"}`),
+      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${percent(what.probability_in_aim)}${this.phone ? "" : " chance"}`),
       this.patches(strip.log_exposure, strip.high90, y + 20, thin),
       this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
       this.patches(strip.log_exposure, strip.density, y + 20 + thin, main),

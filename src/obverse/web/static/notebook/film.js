@@ -3,7 +3,7 @@
 import { attempt, get, island, post, tell, toast, toneStrip } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
-import { chartOf, make, minus, observable, shown, written } from "/static/notebook/parts.js";
+import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
 
 const film = island("film");
 const facts = island("control-facts");
@@ -33,6 +33,16 @@ const figure = new Figure($("figure"), {
   },
 });
 
+function showHidden() {
+  const button = $("all-strips");
+  button.hidden = figure.hiddenCount === 0 && !figure.all;
+  button.textContent = figure.all ? "Fewer strips" : `All ${story.trials.length} strips`;
+}
+$("all-strips").addEventListener("click", () => {
+  figure.showAll(!figure.all);
+  showHidden();
+});
+
 // What if: one question on the way at a time, always the newest controls.
 
 let asking = false;
@@ -58,7 +68,7 @@ async function ask() {
 function showWhatIf(what) {
   figure.showWhatIf(what, thinking);
   toneStrip($("whatif-strip"), what.strip.density);
-  $("chance").textContent = `${Math.round(100 * what.probability_in_aim)} %`;
+  $("chance").textContent = percent(what.probability_in_aim);
   $("observables").replaceChildren(...Object.entries(what.seen).map(([key, seen]) => observable(key, seen)));
   $("whatif-cautions").replaceChildren(...what.cautions.map(cautionLine));
 }
@@ -193,8 +203,7 @@ let touched = false;
 function lead(answer) {
   const first = answer.suggestions[0];
   const best = story.trials.find((trial) => trial.name === answer.best_trial?.id);
-  if (!best) return `${answer.message} It has a ${Math.round(100 * first.probability_in_aim)} % chance to lie in the aim.`;
-  const percent = (p) => `${Math.round(100 * p)} %`;
+  if (!best) return `${answer.message} It has a ${percent(first.probability_in_aim)} chance to lie in the aim.`;
   if (answer.status === "ready") return answer.message;
   const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
   const window_ = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
@@ -207,7 +216,7 @@ function suggestion(one, i, answer) {
   const strip = make("div");
   toneStrip(strip, one.strip.density);
   const title = answer.suggestions.length > 1 ? `Strip ${i + 1} of the roll` : answer.status === "ready" ? "If you want another" : "The next strip";
-  const chance = make("p", { className: "chance" }, make("span", { className: "chance-number", textContent: `${Math.round(100 * one.probability_in_aim)} %` }), make("span", { textContent: "chance to lie in the aim" }));
+  const chance = make("p", { className: "chance" }, make("span", { className: "chance-number", textContent: percent(one.probability_in_aim) }), make("span", { textContent: "chance to lie in the aim" }));
   const bracket = one.log_exposures.map((x) => minus(`${x > 0 ? "+" : ""}${(x / Math.log10(2)).toFixed(1)}`)).join(", ");
   const see = make("button", { type: "button", textContent: "Look at it" });
   see.addEventListener("click", () => { think(one.controls, "proposed", `${title}, as proposed.`); $("whatif").scrollIntoView({ block: "nearest" }); });
@@ -233,7 +242,7 @@ $("write-strip").addEventListener("click", () => writeStrip(controls));
 function trialEntry(trial, index) {
   const details = make("details", { className: "trial" });
   const chance = Math.round(100 * trial.probability_in_aim);
-  const badge = make("span", { className: `badge ${chance >= 80 ? "badge-good" : ""}`, textContent: `${chance >= 80 ? "\u2713 " : ""}${chance} % in the aim` });
+  const badge = make("span", { className: `badge ${chance >= 80 ? "badge-good" : ""}`, textContent: `${chance >= 80 ? "\u2713 " : ""}${percent(trial.probability_in_aim)} in the aim` });
   const state = trial.patches.length > 0 ? "" : trial.grades.length > 0 ? ", by eye" : ", not read yet";
   details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.controls_text }), badge));
   const body = make("div", { className: "trial-body" });
@@ -331,7 +340,7 @@ function showLearned() {
 
 function fillLock() {
   const kept = $("lock-trial").value;
-  $("lock-trial").replaceChildren(...story.trials.map((trial, i) => new Option(`${i + 1}. ${trial.name}, ${Math.round(100 * trial.probability_in_aim)} % in the aim`, trial.name)));
+  $("lock-trial").replaceChildren(...story.trials.map((trial, i) => new Option(`${i + 1}. ${trial.name}, ${percent(trial.probability_in_aim)} in the aim`, trial.name)));
   $("lock-trial").value = kept || story.trials.find((trial) => trial.id === story.best)?.name || "";
   $("robust").replaceChildren(...story.robustness.map((line) => make("li", { textContent: capital(line) })));
   for (const part of $("lock").querySelectorAll("button")) part.disabled = story.trials.length === 0;
@@ -377,6 +386,7 @@ async function load(trials = true) {
   fillAim();
   fillPlan();
   figure.render(story);
+  showHidden();
   if (trials) $("trial-list").replaceChildren(...(story.trials.length ? story.trials.map(trialEntry) : [make("div", { className: "empty" }, make("p", { textContent: "No strip yet. The first one is proposed above: nothing is known of this film but what films in general do." }))]));
   showLearned();
   fillLock();

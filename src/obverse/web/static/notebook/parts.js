@@ -9,6 +9,13 @@ export function shown(value, digits, plus = false) {
   return minus(`${plus && value > 0 ? "+" : ""}${text}`);
 }
 
+/** A probability for the eye; nothing that was learned from strips is ever certain. */
+export function percent(p) {
+  const whole = Math.round(100 * p);
+  if (whole >= 100) return "over 99 %";
+  return whole <= 0 ? "under 1 %" : `${whole} %`;
+}
+
 /** Make an element with properties and children. */
 export function make(tag, props = {}, ...children) {
   const made = Object.assign(document.createElement(tag), props);
@@ -32,7 +39,7 @@ export function observable(key, seen) {
   const { estimate, least, most, probability } = seen;
   const signed = key === "midtone_log_exposure";
   const show = (value) => shown(value, 2, signed);
-  const mark = probability === null ? "" : probability >= 0.8 ? "\u2713" : probability <= 0.2 ? "\u2717" : `${Math.round(100 * probability)} %`;
+  const mark = probability === null ? "" : probability >= 0.8 ? "\u2713" : probability <= 0.2 ? "\u2717" : percent(probability);
   const kind = probability === null ? "" : probability >= 0.8 ? "mark-good" : probability <= 0.2 ? "mark-off" : "";
   box.append(make("span", { title: seen.meaning, textContent: `${seen.name} ` }, make("span", { className: kind, textContent: mark })),
     make("span", { className: "value", textContent: estimate === null ? "none" : `${show(estimate.value)}  (${show(estimate.low90)} to ${show(estimate.high90)})` }));
