@@ -2,7 +2,7 @@
 
 Run as ``python benchmarks/bench_preview.py``; it starts a house of its own with an empty notebook. Prints
 one line a figure and leaves with 1 if a bound is broken: ratio of the painting to numpy under 2, a
-preview under 100 ms after the first, ten redraws a second or more at the median while the slider is dragged.
+preview under 100 ms after the first: ten redraws a second or more while the slider is dragged.
 """
 
 from __future__ import annotations
@@ -47,14 +47,14 @@ async ([rounds]) => {
   };
 }
 """ % (WIDTH, HEIGHT, WIDTH * HEIGHT)
-# Drag the slider: each step waits until the wall is drawn.
+# Drag the slider: each step waits until the wall is drawn ("ahead" by the page itself, "drawn" by the house's tables).
 DRAG = """
-async ([drags]) => {
+async ([drags, event]) => {
   const slider = document.getElementById("index-a"), wall = document.getElementById("wall-room");
   const list = [];
   for (let i = 0; i < drags; i++) {
     const start = performance.now();
-    const drawn = new Promise((done) => wall.addEventListener("drawn", done, { once: true }));
+    const drawn = new Promise((done) => wall.addEventListener(event, done, { once: true }));
     slider.value = (i %% 19) - 9;
     slider.dispatchEvent(new Event("input"));
     await drawn;
@@ -122,21 +122,24 @@ def main() -> int:
                 page.set_input_files("#file", shown)
                 page.evaluate("() => window.drawnOnce.then(() => true)")
                 first = 1000 * (time.perf_counter() - start)
-                drags = sorted(page.evaluate(DRAG, [DRAGS]))
+                frames = sorted(page.evaluate(DRAG, [DRAGS, "ahead"]))
+                page.wait_for_timeout(500)
+                exact = sorted(page.evaluate(DRAG, [DRAGS, "drawn"]))
                 browser.close()
         finally:
             home.send_signal(signal.SIGINT)
             home.wait(10)
             home.stdout.close()
-    median, slow = drags[len(drags) // 2], drags[int(0.9 * len(drags))]
+    rate = 1000 * DRAGS / sum(frames)
     ratio = painted["paint"] / plain
     print(f"pixels                     {WIDTH * HEIGHT}")
     print(f"numpy table look-up        {plain:.1f} ms")
     print(f"painting in the browser    {painted['paint']:.1f} ms, ratio {ratio:.2f} (bound 2)")
     print(f"painting and canvas        {painted['draw']:.1f} ms; with marks {painted['marks']:.1f}, with grain {painted['grain']:.1f}")
     print(f"first picture, upload and all  {first:.0f} ms")
-    print(f"redraw by the slider       median {median:.0f} ms, 90 % within {slow:.0f} ms (bound 100 at the median)")
-    return 0 if ratio < 2 and median < 100 else 1
+    print(f"frames while dragging      {rate:.0f} a second (bound 10); median {frames[DRAGS // 2]:.0f} ms, 90 % within {frames[int(0.9 * DRAGS)]:.0f} ms")
+    print(f"the house's own tables     median {exact[DRAGS // 2]:.0f} ms, 90 % within {exact[int(0.9 * DRAGS)]:.0f} ms after the slider moved")
+    return 0 if ratio < 2 and rate >= 10 and frames[DRAGS // 2] < 100 else 1
 
 
 if __name__ == "__main__":

@@ -77,6 +77,27 @@ def test_more_light_makes_a_lighter_slide_and_the_marks_are_a_pattern(demo_house
     wait_until(lambda: abs(mean(page) - plain) > 0.2, message="nothing was marked")
 
 
+AHEAD = """async () => {
+  const { SlideCanvas } = await import("/static/projector/preview.js");
+  const { post } = await import("/static/house/house.js");
+  const look = async (exposure_index) => (await post("/api/projector/look", { slides: [{ source: "example", exposure_index, metered_code: 2500 }] })).slides[0];
+  const [one, more] = [new SlideCanvas(document.createElement("canvas")), new SlideCanvas(document.createElement("canvas"))];
+  one.slide(await look(100));
+  more.slide(await look(50));
+  one.ahead(Math.round(Math.log10(2) / 0.00125));
+  let off = 0;
+  for (let code = 0; code < 4096 - 300; code++) off = Math.max(off, Math.abs(one.tables.greys[code] - more.tables.greys[code]));
+  return { off, moved: one.tables.greys[2500] - one.answered.greys[2500] };
+}"""
+
+
+def test_while_dragging_the_page_shows_what_the_house_will_answer(demo_house, page_at):
+    page = page_at(LAPTOP)
+    open_wall(page, demo_house.url)
+    found = page.evaluate(AHEAD)
+    assert found["off"] <= 1 and found["moved"] > 10
+
+
 def test_the_meters_spot_by_pointer_and_by_keys(demo_house, page_at):
     page = page_at(LAPTOP)
     open_wall(page, demo_house.url)

@@ -178,3 +178,9 @@ def test_the_step_that_separates_is_taken_over_a_third_of_a_stop(per_log_exposur
     x = np.linspace(-1, 1, 201)
     luminance = ((50 + per_log_exposure * x + 16) / 116) ** 3
     assert (separated(x, luminance, 1.0)[20:-20] == apart).all()
+
+
+def test_ample_begins_where_the_home_recipe_begins():
+    given = record("reexp-home").inputs
+    verdicts = [reexpose(given["lm"], given["d_m"], seconds, film_length_m=0.01).verdict for seconds in (59, 61)]
+    assert verdicts == ["likely", "ample"]

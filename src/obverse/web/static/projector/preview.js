@@ -125,6 +125,7 @@ export class SlideCanvas {
     this.canvas = canvas;
     this.context = canvas.getContext("2d", { alpha: false });
     this.photograph = null;
+    this.answered = null;
     this.tables = null;
   }
 
@@ -141,7 +142,18 @@ export class SlideCanvas {
   /** Another slide: `grey`, `run_together`, `grain` as base64 from the house. */
   slide({ grey, run_together, grain }) {
     const greys = bytes(grey);
-    this.tables = { greys, words: words(greys), runTogether: bytes(run_together), grain: bytes(grain) };
+    this.answered = { greys, words: words(greys), runTogether: bytes(run_together), grain: bytes(grain) };
+    this.tables = this.answered;
+  }
+
+  /**
+   * Run ahead of the house: the same slide with so many codes more light. Exact where the tables reach;
+   * past their ends the last grey stands in until the house has answered.
+   */
+  ahead(codes) {
+    const { greys, words: pixels, runTogether, grain } = this.answered;
+    const shifted = (table) => table.map((_, code) => table[Math.min(CODES - 1, Math.max(0, code + codes))]);
+    this.tables = { greys: shifted(greys), words: shifted(pixels), runTogether: shifted(runTogether), grain: shifted(grain) };
   }
 
   /** Paint; returns milliseconds. */

@@ -4,6 +4,7 @@ import { attempt, get, island, post, tell, toast, greyOfDensity } from "/static/
 import { SlideCanvas, codeAt, count, shares, unpack } from "/static/projector/preview.js";
 
 const CODE_STEP = 0.00125;
+const STOP = Math.log10(2);
 const PICK_SHARE = 0.006;
 const page = island("wall");
 const $ = (id) => document.getElementById(id);
@@ -24,6 +25,7 @@ const two = () => $("source-b").value !== "";
 
 // A stop each way around the curve's own setting; the slider runs in thirds of stops.
 const base = { a: null, b: null };
+const answeredShift = { a: 0, b: 0 };
 const shiftOf = (side) => Number($(`index-${side}`).value) / 3;
 
 function shown(side) {
@@ -57,10 +59,13 @@ async function refresh() {
   busy = true;
   try {
     const list = two() ? ["a", "b"] : ["a"];
+    const asking = { a: shiftOf("a"), b: shiftOf("b") };
     const found = await post("/api/projector/look", { slides: list.map(shown), screen: screen(), viewing: viewing() });
     answer = found;
     list.forEach((side, i) => {
       sides[side].slide(found.slides[i]);
+      answeredShift[side] = asking[side];
+      if (shiftOf(side) !== asking[side]) runAhead(side);
       if (base[side] === null) base[side] = found.slides[i].exposure_index_set;
     });
     drawAll();
@@ -75,6 +80,11 @@ async function refresh() {
       refresh();
     }
   }
+}
+
+/** While the slider is dragged the picture follows at once; the house's own tables come after. */
+function runAhead(side) {
+  sides[side].ahead(Math.round(((shiftOf(side) - answeredShift[side]) * STOP) / CODE_STEP));
 }
 
 function drawAll() {
@@ -167,7 +177,6 @@ function scale(element, { stops, density, cd_m2, lightness }) {
 
 // Zones -1 to 11 across 670 units, density 0 to 3.2 over 190.
 const acrossOf = (zone) => 40 + (670 * (zone + 1)) / 12;
-const STOP = Math.log10(2);
 
 /** Where the photograph's tones fall, and the density of each zone. */
 function tones(list) {
@@ -271,7 +280,7 @@ function read(side, x, y) {
   if (!slide) return;
   const i = Math.min(photograph.height - 1, Math.floor(y * photograph.height)) * photograph.width + Math.min(photograph.width - 1, Math.floor(x * photograph.width));
   const at = Math.min(slide.readout.density.length - 1, Math.round(photograph.codes[i] / slide.readout.step));
-  const stops = slide.readout.log_exposure[at] / Math.log10(2);
+  const stops = slide.readout.log_exposure[at] / STOP;
   $("readout").textContent = `Here: zone ${number(5 + stops, 1)} at box speed, density ${number(slide.readout.density[at])}, ${number(slide.readout.cd_m2[at], 1)} cd/m² on the wall.`;
 }
 
@@ -285,7 +294,17 @@ $("meter-spot").addEventListener("change", () => place(0.5, 0.5));
 // Controls
 
 for (const id of ["zone", "model", "shown-in", "white"]) $(id).addEventListener("change", refresh);
-for (const id of ["index-a", "index-b", "flux", "width", "gain", "stray", "callier", "granularity"]) $(id).addEventListener("input", refresh);
+for (const side of ["a", "b"]) {
+  $(`index-${side}`).addEventListener("input", () => {
+    if (sides[side].answered) {
+      runAhead(side);
+      drawAll();
+      wall.dispatchEvent(new CustomEvent("ahead"));
+    }
+    refresh();
+  });
+}
+for (const id of ["flux", "width", "gain", "stray", "callier", "granularity"]) $(id).addEventListener("input", refresh);
 for (const side of ["a", "b"]) {
   $(`source-${side}`).addEventListener("change", () => {
     base[side] = null;
