@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.learning.opponents import OPPONENTS
 from benchmarks.learning.race import MOST, OPPONENT_MOST
 
 Results = dict[str, list[dict]]
@@ -42,7 +43,7 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
         "distribution of sizes, quantum thresholds, induction, solvent that etches surfaces, a developer that tires",
         "(`benchmarks/grain_truth.py`). Films are drawn at random; kept are those for which some recipe within the",
         "limits meets the aim. Every strip is made and read with errors. The aim is "
-        f"`{aim}`; every third film varies five controls, the others three.",
+        f"`{aim}`; films whose seed divided by three leaves two vary five controls, the others three.",
         "",
         "Strips until one truly lies in the aim (its own true curve, not its readings):",
         "",
@@ -55,6 +56,9 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
         worst = f"{n.max():.0f}" if not missing else f"over {allowed}"
         high = np.percentile(n, 90)
         lines.append(f"| {name} | {np.median(n):g} | {high:.1f}{'' if high <= allowed else ' or more'} | {worst} | {missing} of {len(runs)} |")
+    left_out = [name for name in OPPONENTS if name not in results]
+    if left_out:
+        lines += ["", f"Left out of this run (not installed or not asked for): {', '.join(left_out)}."]
     rivals = {name: np.percentile(strips(runs, name), 90) for name, runs in results.items() if name != "notebook"}
     if rivals:
         best = min(rivals, key=rivals.get)

@@ -11,7 +11,7 @@ from obverse.cli import main
 from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips
 from obverse.inference.words import bracket
-from obverse.model import PARAMETERS, demo_film, simulate_series
+from obverse.model import PARAMETERS, demo_film, simulate_film, simulate_series
 from obverse.process import read_series
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
@@ -157,3 +157,16 @@ def test_the_bracket_reaches_blacks_and_highlights_in_thirds_of_a_stop(value, lo
     assert 5 <= len(shots) <= 13
     assert all(abs(x * 10 - round(x * 10)) < 1e-9 for x in shots)
     assert shots[0] <= max(value - 1.2, -3.0) and shots[-1] >= min(value + 1.3, 3.0)
+
+
+def test_films_unlike_the_others_are_not_dragged_along():
+    strange = simulate_film(77, spread=1.5)
+    known = [simulate_series(strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}, USUAL | {"solvent_ml_per_l": 18.0}], seed=s) for s in (21, 22, 23)]
+    apart = abs(strange.observables(USUAL)["dmax"] - demo_film().observables(USUAL)["dmax"])
+    assert apart > 0.5
+    own = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
+    there = {"first_developer_time_min": 12.0, "solvent_ml_per_l": 12.0, "alkali_ml_per_l": 8.0}
+    true = demo_film().observables(there)
+    told = fit_film(own, others=known).predict_observables(there)
+    for name in true:
+        assert told[name].low90 - 0.05 <= true[name] <= told[name].high90 + 0.05, name

@@ -15,7 +15,7 @@ What the eye says ("murky") is ordinal: a density between two thresholds that ar
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,24 +163,6 @@ def gather(series: Series) -> Evidence:
         faults=tuple(frozenset(t.faults) for t in trials),
         grades=grades,
         varied=varied,
-    )
-
-
-def only(evidence: Evidence, keep: NDArray[np.bool_]) -> Evidence:
-    """The evidence of some strips."""
-    where = np.flatnonzero(keep)
-    place = {int(old): new for new, old in enumerate(where)}
-    return replace(
-        evidence,
-        ids=tuple(evidence.ids[i] for i in where),
-        controls=evidence.controls[where],
-        control_sd=evidence.control_sd[where],
-        log_exposure=evidence.log_exposure[where],
-        density=evidence.density[where],
-        density_sd=evidence.density_sd[where],
-        known=evidence.known[where],
-        faults=tuple(evidence.faults[i] for i in where),
-        grades=tuple(replace(g, strip=place[g.strip]) for g in evidence.grades if g.strip in place),
     )
 
 

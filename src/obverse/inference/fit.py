@@ -95,13 +95,15 @@ class FilmFit:
 
     @cached_property
     def repeats(self) -> tuple[Array, Array, Array]:
-        """One invented strip error per draw: of the controls (M, 5, standardised), the exposure (M,), the smooth departure (M, bumps)."""
+        """One invented strip error per draw: of the controls (M, 5, standardised), the exposure (M,), the departure's weights (M, W)."""
         rng = np.random.default_rng([self.seed, 77])
-        m = len(self.draws)
+        m, weights = len(self.draws), self.law.size - len(NAMES)
+        # A strip departs from its film's law alike for all controls: only the weights of the constant direction.
+        constant = np.arange(weights) % self.law.directions == 0
         return (
             rng.standard_normal((m, len(CONTROL_NAMES))),
             number("notebook.strip_sd.log_exposure") * rng.standard_normal(m),
-            STRIP_DEPARTURE_SD * rng.standard_normal((m, self.law.size - len(NAMES))) * (np.arange(self.law.size - len(NAMES)) % self.law.directions == 0),
+            STRIP_DEPARTURE_SD * rng.standard_normal((m, weights)) * constant,
         )
 
     def parameters(self) -> dict[str, Estimate]:
@@ -207,9 +209,8 @@ class FilmFit:
         for name, value in controls.items():
             low, high = SENSIBLE[name]
             if not low <= value <= high:
-                found.append(
-                    Caution("notebook.far", f"{name} {value:g} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess", Level.CAUTION, name)
-                )
+                text = f"{name} {value:g} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess"
+                found.append(Caution("notebook.far", text, Level.CAUTION, name))
         if not self.evidence.has_readings.any():
             found.append(Caution("notebook.no_readings", "no strip has been measured yet: this is what films in general do", Level.NOTE))
         return tuple(found)
@@ -265,7 +266,12 @@ class FilmFit:
             "film": self.series.film.name,
             "strips": self.evidence.size,
             "parameters": {
-                p.name: {**value.document(), "unit": p.unit, "meaning": p.meaning, "prior": {"centre": p.centre, "spread": p.spread, "reason": p.reason, "standing": p.standing.value}}
+                p.name: {
+                    **value.document(),
+                    "unit": p.unit,
+                    "meaning": p.meaning,
+                    "prior": {"centre": p.centre, "spread": p.spread, "reason": p.reason, "standing": p.standing.value},
+                }
                 for p, value in zip(PARAMETERS, self.parameters().values(), strict=True)
             },
             "method": {

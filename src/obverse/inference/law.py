@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 from obverse.model import NAMES, density
 from obverse.model.parameters import INDEX
-from obverse.process import CONTROL_NAMES
 
 Array = NDArray[np.float64]
 
@@ -103,8 +102,3 @@ def _bumps(log_exposure: Array) -> Array:
     x = np.clip(log_exposure, BUMPS[0] - 0.4, BUMPS[-1] + 0.4)
     rise = np.exp(-0.5 * ((x[..., None] - BUMPS) / BUMP_WIDTH) ** 2)
     return rise / np.sqrt((rise**2).sum(axis=-1, keepdims=True))
-
-
-def control_index(name: str) -> int:
-    """Place of a control in arrays."""
-    return CONTROL_NAMES.index(name)

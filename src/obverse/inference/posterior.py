@@ -109,7 +109,8 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
 
 
 def _prior_draws(evidence: Evidence, law: Law, priors: list[Prior], draws: int, rng) -> Posterior:
-    parts = [p.mean + p.sd * rng.standard_normal((n, len(p.mean))) for p, n in zip(priors, _shares(np.full(len(priors), 1 / len(priors)), draws), strict=True)]
+    counts = _shares(np.full(len(priors), 1 / len(priors)), draws)
+    parts = [p.mean + p.sd * rng.standard_normal((n, len(p.mean))) for p, n in zip(priors, counts, strict=True)]
     held = Likelihood.at(evidence, law, priors[0], priors[0].mean, robust=False)
     return Posterior(np.concatenate(parts), Mode(priors[0].mean, np.diag(priors[0].sd), 0.0, held), len(priors), 1.0, 0)
 

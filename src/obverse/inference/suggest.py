@@ -302,11 +302,14 @@ def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tup
     if fit.evidence.size and not fit.evidence.has_readings.any():
         cautions.append(Caution("notebook.eyes_only", "only the eye has judged so far; one measured strip would say much more", Level.NOTE))
     if status == "ready":
-        text = f"{named(best.id)[0].upper()}{named(best.id)[1:]} is good: it lies in the aim with probability {best.probability_in_aim:.0%}, and repeated with your tools with {best.probability_repeated:.0%}."
+        name = named(best.id)
+        text = (
+            f"{name[0].upper()}{name[1:]} is good: it lies in the aim with probability {best.probability_in_aim:.0%}, "
+            f"and repeated with your tools with {best.probability_repeated:.0%}."
+        )
         if best.probability_repeated < 0.6:
-            cautions.append(
-                Caution("notebook.fragile", "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does", Level.CAUTION)
-            )
+            edge = "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does"
+            cautions.append(Caution("notebook.fragile", edge, Level.CAUTION))
         return text, tuple(cautions)
     if reachable < OUT_OF_REACH and fit.evidence.has_readings.any():
         near = suggestions[0].predicted
