@@ -54,9 +54,10 @@ def true_numbers(base, density):
 
 
 @pytest.fixture(scope="module")
-def hits():
+def outcomes():
+    """Of each number: whether the interval held the truth, the error, and the width of the interval."""
     found = {name: [] for name in NUMBERS}
-    for seed in range(300):
+    for seed in range(240):
         random = np.random.default_rng([7, seed])
         base, density = draw_truth(random)
         low, high, count = [(-2, 1.6, 21), (-1.5, 1.5, 21), (-1.5, 1.5, 11), (-1.5, 1.5, 7), (-1.2, 1.2, 5), (-2, 1.6, 100)][seed % 6]
@@ -67,17 +68,24 @@ def hits():
         for name, truth in true_numbers(base, density).items():
             estimate = getattr(curve, name)
             if estimate is not None:
-                found[name].append(estimate.low90 <= truth <= estimate.high90)
-    return found
+                found[name].append((estimate.low90 <= truth <= estimate.high90, estimate.value - truth, estimate.high90 - estimate.low90))
+    return {name: np.array(rows).T for name, rows in found.items()}
 
 
-def test_ninety_per_cent_intervals_hold_the_truth_85_to_95_times_of_100(hits):
-    everything = np.concatenate([hits[name] for name in NUMBERS])
-    assert everything.size > 1500
+def test_ninety_per_cent_intervals_hold_the_truth_85_to_95_times_of_100(outcomes):
+    everything = np.concatenate([outcomes[name][0] for name in NUMBERS])
+    assert everything.size > 1200
     assert 0.85 <= everything.mean() <= 0.95, everything.mean()
 
 
 @pytest.mark.parametrize("name", NUMBERS)
-def test_no_single_number_is_far_from_its_promise(hits, name):
-    # 300 cases: the binomial sd at 0.9 is 0.017.
-    assert 0.85 - 0.035 <= np.mean(hits[name]) <= 0.95 + 0.035, np.mean(hits[name])
+def test_no_single_number_is_far_from_its_promise(outcomes, name):
+    # 240 cases: the binomial sd at 0.9 is 0.019; two of them beyond the promise.
+    assert 0.85 - 0.04 <= outcomes[name][0].mean() <= 0.95 + 0.04, outcomes[name][0].mean()
+
+
+@pytest.mark.parametrize("name", ["midtone_log_exposure", "gradient", "highlight_density"])
+def test_intervals_are_not_padded(outcomes, name):
+    """A normal 90 % interval is 3.29 rms errors wide; what is said to be known must be about that."""
+    _, error, width = outcomes[name]
+    assert width.mean() <= 1.6 * 3.29 * np.sqrt(np.mean(error**2))
