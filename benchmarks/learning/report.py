@@ -13,7 +13,7 @@ Results = dict[str, list[dict]]
 # A learner that never got there counts as one strip beyond what it was allowed.
 UNFINISHED = {"notebook": MOST + 1}
 INK, PAPER, ACCENT = "#2b2620", "#fbf8f2", "#a4432b"
-GREYS = ("#6f675c", "#8d8578", "#a9a194", "#c0b8ab", "#cfc8bb")
+GREYS = ("#4a443c", "#6f675c", "#4f6470", "#7a6440", "#566b4e")
 DASHES = ("", "7 4", "2 4", "9 3 2 3", "1 3")
 
 
@@ -136,7 +136,7 @@ def figure(results: Results) -> str:
         dash = "" if i in (0, 2) else ' stroke-dasharray="1 4" stroke-linecap="round"' if i == 1 else f' stroke-dasharray="{DASHES[(i - 2) % len(DASHES)]}"'
         parts.append(f'<polyline fill="none" stroke="{stroke}" stroke-width="{3 if own else 2}"{dash} points="{" ".join(at(*p) for p in points)}"/>')
         labels.append([top + tall * (1 - points[-1][1]) + 5, name, stroke if own else INK])
-    labels.sort()
+    labels.sort(key=lambda label: label[0])
     for i, label in enumerate(labels):
         if i and label[0] < labels[i - 1][0] + 18:
             label[0] = labels[i - 1][0] + 18

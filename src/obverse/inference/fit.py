@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.evidence import Evidence, gather, strip_sd, with_activity
-from obverse.inference.law import BASE, FLOOR, STRIP_DEPARTURE_SD, Law
+from obverse.inference.law import BASE, STRIP_DEPARTURE_SD, Law
 from obverse.inference.likelihood import Prior, smooth_kernel, strip_directions
 from obverse.inference.posterior import Posterior, infer
 from obverse.model import NAMES, OBSERVABLES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, UNEXPOSED, control_array, in_aim, observables
