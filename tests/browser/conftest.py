@@ -115,7 +115,7 @@ def page_at(chromium):
 
     def make(width: int = LAPTOP, height: int | None = None, **options):
         context = chromium.new_context(viewport={"width": width, "height": height or HEIGHT.get(width, 860)}, **options)
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         page = context.new_page()
         page.told, page.expected_errors = [], []
         page.on("console", lambda message: page.told.append(f"{message.text} ({message.location.get('url', '')})") if message.type == "error" else None)
