@@ -139,7 +139,10 @@ def _grouped(x: Array, d: Array, sd: Array, most: int) -> tuple[Array, Array, Ar
     groups = np.array_split(np.argsort(x), most)
     weight = [sd[g] ** -2 for g in groups]
     total = np.array([w.sum() for w in weight])
-    mean = lambda v: np.array([(w * v[g]).sum() for w, g in zip(weight, groups, strict=True)]) / total  # noqa: E731
+
+    def mean(values: Array) -> Array:
+        return np.array([(w * values[g]).sum() for w, g in zip(weight, groups, strict=True)]) / total
+
     return mean(x), mean(d), total**-0.5
 
 
