@@ -6,6 +6,7 @@ the 21 patches. Run: python benchmarks/camera_read.py
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -52,22 +53,31 @@ def ours(path: Path) -> list[float]:
 def peak_mb(path: Path, which: str) -> float:
     """Growth of the resident memory of a process of its own that does one of the two, above its imports."""
     code = (
-        f"import resource, sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import camera_read; from pathlib import Path\n"
-        "camera_read.load_picture, camera_read.read_strip\n"
-        "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
+        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import camera_read; from pathlib import Path\n"
+        "peak = lambda: int(next(l for l in open('/proc/self/status') if l.startswith('VmHWM')).split()[1])\n"
+        "before = peak()\n"
         f"camera_read.{which}(Path({str(path)!r}))\n"
-        "print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024)"
+        "print((peak() - before) / 1024)"
     )
     return float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)
 
 
-def best_of(action, path: Path, times: int = 5) -> float:
+def forget(path: Path) -> None:
+    """Ask the system to drop the file from its memory, as if it came fresh from a card."""
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+
+
+def best_of(action, path: Path, *, cold: bool, clock=time.perf_counter, times: int = 7) -> float:
     """Shortest of several runs, seconds."""
     found = []
     for _ in range(times):
-        start = time.perf_counter()
+        if cold:
+            forget(path)
+        start = clock()
         action(path)
-        found.append(time.perf_counter() - start)
+        found.append(clock() - start)
     return min(found)
 
 
@@ -77,12 +87,20 @@ def main() -> None:
         path = Path(folder) / "strip.tif"
         make(path)
         size = path.stat().st_size / 1e6
-        reference, own = best_of(plain, path), best_of(ours, path)
+        promise = True
+        print(f"file {size:.0f} MB, {PATCHES} patches")
+        for words, cold, clock in (
+            ("file not in memory, wall clock", True, time.perf_counter),
+            ("file in memory, wall clock", False, time.perf_counter),
+            ("file in memory, processor time", False, time.process_time),
+        ):
+            reference, own = (best_of(action, path, cold=cold, clock=clock) for action in (plain, ours))
+            print(f"{words}: tifffile + numpy {reference:.3f} s; obverse {own:.3f} s; ratio {own / reference:.2f} (promise: at most 3)")
+            promise &= own <= 3 * reference
         memory = peak_mb(path, "ours")
         least = peak_mb(path, "plain")
-        print(f"file {size:.0f} MB; tifffile + numpy {reference:.3f} s; obverse {own:.3f} s; ratio {own / reference:.2f} (promise: at most 3)")
         print(f"memory above the imports: tifffile + numpy {least:.0f} MB; obverse {memory:.0f} MB, {memory / size:.2f} of the file (promise: under 3)")
-        sys.exit(0 if own <= 3 * reference and memory < 3 * size else 1)
+        sys.exit(0 if promise and memory < 3 * size else 1)
 
 
 if __name__ == "__main__":

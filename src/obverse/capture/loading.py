@@ -239,7 +239,7 @@ def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.nd
         if length < page.nbytes:
             raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
         dtype = page.parent.byteorder + page.dtype.char
-        codes = np.memmap(path, dtype=dtype, mode="r", offset=start, shape=page.shape)
+        codes = np.asarray(np.memmap(path, dtype=dtype, mode="r", offset=start, shape=page.shape))
     else:
         codes = page.asarray()
     if codes.ndim == 3 and page.planarconfig == 2 and codes.shape[0] <= 4:

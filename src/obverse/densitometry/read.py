@@ -294,10 +294,12 @@ def _field(points, light, size, order) -> Field:
 def _unmeasured_glare(work: _Work, patches: list[Merged], panel: list[np.ndarray]) -> list[Estimate]:
     """Glare bounded by the darkest part of the strip, as nothing opaque is in the picture."""
     shape = work.grid.pixels.shape[:2]
-    ratio = np.nanmedian(patches[work.main].light.reshape(shape) / panel[work.main], axis=1)
+    blocks = patches[work.main].light.reshape(shape) / panel[work.main]
+    blocks = blocks[np.isfinite(blocks).any(axis=1)]
+    ratio = np.nanmedian(blocks, axis=1) if len(blocks) else np.array([])
     strip = inside(work.seen.to_copy(work.quad), work.seen.density.shape)
     rebate = 10.0 ** -float(np.percentile(work.seen.density[strip], 95)) if strip.any() else 1.0
-    levels = [v for v in (*ratio[np.isfinite(ratio)], rebate) if v > 0]
+    levels = [v for v in (*ratio, rebate) if v > 0]
     darkest = min(levels) if levels else 1.0
     part = glare_from_darkest(darkest, typical=number("camera.glare_typical"), spread=number("camera.glare_spread"))
     middle = [float(np.median(p)) for p in panel]

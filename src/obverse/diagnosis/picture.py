@@ -73,7 +73,7 @@ _TURNS: dict[str, tuple[float, float]] = {
     "bromide_drag": (0.022, 0.0035),
     "reticulation": (0.0095, 0.001),
     "coarse_grain": (0.022, 0.002),
-    "drying_marks": (0.009, 0.0015),
+    "drying_marks": (0.0058, 0.0006),
     "light_leak": (0.068, 0.006),
     "frilling": (0.06, 0.012),
 }
@@ -338,8 +338,12 @@ def _drying_marks(sheet: Sheet) -> tuple[float, str]:
     smooth = _smooth(sheet, 0.35)
     wide = _smooth(sheet, 2.5)
     detail = smooth - wide
-    noise = 1.4826 * np.nanmedian(np.abs(detail))
-    marked = np.nan_to_num(detail) > max(0.022, 3.2 * noise)
+    marked = np.zeros(detail.shape, dtype=bool)
+    for k in np.flatnonzero(np.isfinite(sheet.levels)):
+        # Each patch against its own grain and noise.
+        here = sheet.inner & (sheet.patch == k)[None, :]
+        noise = 1.4826 * np.median(np.abs(detail[here]))
+        marked |= here & (np.nan_to_num(detail) > max(0.016, 3.4 * noise))
     label, count = ndimage.label(marked, structure=np.ones((3, 3)))
     area, spots = 0, 0
     for piece, box in enumerate(ndimage.find_objects(label), start=1):
@@ -349,7 +353,7 @@ def _drying_marks(sheet: Sheet) -> tuple[float, str]:
         if min(height, width) * _CELL_MM > 1.4 and max(height, width) * _CELL_MM < 12 and pixels < 0.75 * height * width:
             area += pixels
             spots += 1
-    value = area / max(int(sheet.inner.sum()), 1) if spots >= 3 else 0.0
+    value = area / max(int(sheet.inner.sum()), 1) if spots >= 2 else 0.0
     return value, f"{spots} round-edged marks a few millimetres wide."
 
 
@@ -388,7 +392,7 @@ def _frilling(sheet: Sheet) -> tuple[float, str]:
     v = sheet.across
     main = sheet.density[..., sheet.main]
     losses = []
-    for rim, inside in (((v > 0.012) & (v < 0.045), (v > 0.14) & (v < 0.17)), ((v > 0.955) & (v < 0.988), (v > 0.83) & (v < 0.86))):
+    for rim, inside in (((v > 0.012) & (v < 0.027), (v > 0.14) & (v < 0.17)), ((v > 0.973) & (v < 0.988), (v > 0.83) & (v < 0.86))):
         level = np.median(main[inside], axis=0)
         dark = level > 0.5  # a clear edge cannot be missed
         if dark.mean() < 0.2:

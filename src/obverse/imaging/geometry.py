@@ -8,6 +8,7 @@ the third, back to the fourth.
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial import ConvexHull, QhullError
 
 from obverse.foundation import InputError
 
@@ -69,9 +70,9 @@ def fit_line(points: np.ndarray) -> np.ndarray:
         if weight.sum() < 2:
             break
         centre = (weight[:, None] * points).sum(0) / weight.sum()
-        offset = (points - centre) * np.sqrt(weight)[:, None]
-        direction = np.linalg.svd(offset, full_matrices=False)[2][0]
-        normal = np.array([-direction[1], direction[0]])
+        x, y = (points - centre).T
+        angle = 0.5 * np.arctan2(2 * (weight * x * y).sum(), (weight * (x * x - y * y)).sum())
+        normal = np.array([-np.sin(angle), np.cos(angle)])
         best = np.array([*normal, -normal @ centre])
     return best
 
@@ -79,7 +80,7 @@ def fit_line(points: np.ndarray) -> np.ndarray:
 def _best_pair(points: np.ndarray) -> np.ndarray:
     """The line through two of the points that leaves the least median distance."""
     n = len(points)
-    picks = np.unique(np.linspace(0, n - 1, min(n, 24)).astype(int))
+    picks = np.unique(np.linspace(0, n - 1, min(n, 14)).astype(int))
     chosen = points[picks]
     first, second = np.triu_indices(len(chosen), 1)
     a, b = chosen[first], chosen[second]
@@ -102,23 +103,12 @@ def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
 
 
 def convex_hull(points: np.ndarray) -> np.ndarray:
-    """Corners of the convex hull of points (n, 2), in order."""
-    points = np.unique(np.asarray(points, dtype=float), axis=0)
-    if len(points) < 3:
-        return points
-
-    def half(sequence):
-        chain: list[np.ndarray] = []
-        for p in sequence:
-            while len(chain) >= 2:
-                (ax, ay), (bx, by) = chain[-2], chain[-1]
-                if (bx - ax) * (p[1] - ay) - (by - ay) * (p[0] - ax) > 0:
-                    break
-                chain.pop()
-            chain.append(p)
-        return chain[:-1]
-
-    return np.array(half(points) + half(points[::-1]))
+    """Corners of the convex hull of points (n, 2), in order; the points themselves where they lie on a line."""
+    points = np.asarray(points, dtype=float)
+    try:
+        return points[ConvexHull(points).vertices]
+    except QhullError:
+        return np.unique(points, axis=0)
 
 
 def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
@@ -139,12 +129,16 @@ def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
 
 def inside(hull: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
     """Pixels of an image of that shape that lie inside a convex polygon, bool (H, W)."""
-    y, x = np.mgrid[: shape[0], : shape[1]]
-    mask = np.ones(shape, dtype=bool)
-    direction = np.sign(signed_area(hull)) or 1.0
-    for (ax, ay), (bx, by) in zip(hull, np.roll(hull, -1, axis=0), strict=True):
-        mask &= direction * ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) >= -1e-9
-    return mask
+    a, b = hull, np.roll(hull, -1, axis=0)
+    y = np.arange(shape[0])[:, None]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = (y - a[:, 1]) / (b[:, 1] - a[:, 1])
+        crossing = a[:, 0] + share * (b[:, 0] - a[:, 0])
+    crossing = np.where((share >= 0) & (share <= 1), crossing, np.nan)
+    left = np.fmin.reduce(crossing, axis=1, initial=np.inf)
+    right = np.fmax.reduce(crossing, axis=1, initial=-np.inf)
+    x = np.arange(shape[1])
+    return (x >= left[:, None] - 1e-9) & (x <= right[:, None] + 1e-9)
 
 
 def along_first(quad: np.ndarray) -> np.ndarray:

