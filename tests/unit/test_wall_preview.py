@@ -148,6 +148,17 @@ def test_the_bracket_follows_the_uncertainty():
     assert max(np.diff(unsure.bracket)) <= 1 + 1e-9
 
 
+@pytest.mark.parametrize("sd", [0.15, 0.3, 0.5, 0.9])
+def test_no_gap_of_a_bracket_is_wider_than_the_latitude_allows(sd):
+    from dataclasses import replace
+
+    from obverse.foundation import Estimate
+
+    frames = exposure_card(replace(example_curve(), midtone=Estimate(0.0, sd)), Screen()).bracket
+    assert max(np.diff(frames)) <= 1 + 1e-9
+    assert frames[-1] + 0.5 >= 1.645 * sd / STOP - 1e-3
+
+
 def test_a_setting_far_from_the_curve_is_told():
     codes = {dial: [c.code for c in exposure_card(example_curve(), Screen(), exposure_index=dial).cautions] for dial in (80, 20, 400)}
     assert "card.setting_off" not in codes[80]

@@ -71,6 +71,22 @@ def test_the_wall_of_a_measured_strip(client, film):
     assert found["sums"]["slides"][0]["contrast"] < found["sums"]["slides"][0]["contrast_in_the_dark"]
 
 
+def test_a_spot_put_on_another_zone_moves_the_whole_scale(client, film):
+    on = {zone: client.post("/api/projector/look", json={"slides": [{"source": f"trial:{film[1]}", "zone": zone}]}).json() for zone in (5, 7)}
+    # Zone VII of one is what stands two stops up in the other: four steps of half a stop.
+    five, seven = (on[zone]["slides"][0]["scale"]["density"] for zone in (5, 7))
+    assert seven[10] == pytest.approx(five[14], abs=1e-3)
+    assert on[5]["slides"][0]["exposure_index_set"] == pytest.approx(on[7]["slides"][0]["exposure_index_set"])
+
+
+def test_highlights_and_blacks_are_gate_light_through_the_slide(client, film):
+    body = {"slides": [{"source": f"trial:{film[1]}"}], "screen": {**Screen().model_dump(), "stray": 0.0, "callier": 1.0}}
+    found = client.post("/api/projector/look", json=body).json()
+    slide, sums = found["slides"][0], found["sums"]
+    assert sums["slides"][0]["highlight_cd_m2"] == pytest.approx(sums["gate_cd_m2"] * 10 ** -slide["dmin"], rel=1e-6)
+    assert sums["slides"][0]["black_cd_m2"] == pytest.approx(sums["gate_cd_m2"] * 10 ** -slide["dmax"], rel=1e-6)
+
+
 def test_two_settings_side_by_side_share_one_white(client, film):
     sides = [{"source": f"trial:{film[1]}", "exposure_index": e, "metered_code": 2048} for e in (50, 100)]
     slides = client.post("/api/projector/look", json={"slides": sides}).json()["slides"]
