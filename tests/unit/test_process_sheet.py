@@ -92,3 +92,13 @@ def test_the_command_writes_the_sheet(tmp_path, monkeypatch, capsys):
     assert 2 == run(["sheet", "nothing", "--out", str(out)])
     assert 2 == run(["sheet", "permanganate_light", "--out", str(tmp_path / "no" / "e.pdf")])
     assert 2 == run(["sheet", "permanganate_light", "--out", str(out), "--temperature-c", "40"])
+
+
+def test_a_caution_that_most_baths_share_is_told_once_for_the_whole_evening():
+    plan = evening(routes()["iron_ammonia_light"], tank_ml=500)
+    data = sheet_data(plan, None, "", "a4", None)
+    told = data["throughout"] + [text for row in data["film"] for text in row["cautions"]]
+    said = {text for action in plan.actions if action.kind in ("bath", "wash", "reexpose") for text in action.cautions}
+    assert said <= set(told), "no caution is lost"
+    assert all(told.count(text) == 1 for text in data["throughout"])
+    assert any("Goggles" in text for text in data["throughout"])

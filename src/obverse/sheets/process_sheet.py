@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from hashlib import sha256
@@ -16,6 +17,7 @@ DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.
 _BEFORE = ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "lights_out", "load", "check")
 _AFTER = ("destroy", "clear_up")
+_SHARED_BY = 3
 
 
 def process_sheet_pdf(
@@ -47,6 +49,7 @@ def sheet_data(plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: st
         seen_film = seen_film or kind == "bath"
         part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
         parts[part].append(row)
+    throughout = _throughout(parts["film"])
     head = [f"{plan.temperature_c:g} C", f"{plan.tank_ml:g} mL tank", f"about {plan.duration_s / 3600:.1f} h"]
     if recipe is not None:
         head = [recipe.film.name, f"exposed at EI {recipe.exposure_index:g}" if recipe.exposure_index else "", *head]
@@ -59,6 +62,7 @@ def sheet_data(plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: st
         "warnings": [c.text for c in plan.cautions if c.code == "route.warning" and not _defers(c.text)],
         "cautions": [c.text for c in plan.cautions if c.level != "note" and c.code != "route.warning"],
         "before": _two_columns(parts["before"]),
+        "throughout": throughout,
         "film": parts["film"],
         "after": parts["after"],
         "qr": code,
@@ -96,6 +100,19 @@ def _rows(actions: Sequence[Action]) -> list[dict]:
             row["fills"] = turns
             row["do"] = "Fill with water, turn over so many times, pour out."
     return rows
+
+
+def _throughout(rows: list[dict]) -> list[str]:
+    """Cautions that most baths share, taken out of their rows: told once, and kept to all evening."""
+    counts = Counter(text for row in rows for text in row["cautions"])
+    shared = [text for text, count in counts.items() if count >= _SHARED_BY]
+    above: list[str] = []
+    for row in rows:
+        # What the line just above says is not said again.
+        given = row["cautions"]
+        row["cautions"] = [text for text in given if text not in shared and text not in above]
+        above = given
+    return shared
 
 
 def _defers(text: str) -> bool:
