@@ -8,7 +8,7 @@ from obverse.cli.main import run
 from obverse.foundation import InputError
 from obverse.process import AIMS, FilmStock, Patch, Recipe
 from obverse.process.catalog import formulas, routes
-from obverse.sheets.process_sheet import process_sheet_pdf, sheet_data
+from obverse.sheets.process_sheet import pages_of, process_sheet_pdf, sheet_data
 from obverse.workbench.recipes import evening, recipe_text, settled
 
 
@@ -26,13 +26,6 @@ def recipe_of():
     )
 
 
-def pages(pdf: bytes) -> int:
-    # A page object is /Type /Page; the tree above it is /Type /Pages.
-    import re
-
-    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
-
-
 @pytest.mark.parametrize("route_key", list(routes()))
 def test_every_route_has_its_whole_evening_on_two_pages(route_key):
     plan = evening(routes()[route_key], tank_ml=500)
@@ -42,7 +35,7 @@ def test_every_route_has_its_whole_evening_on_two_pages(route_key):
         if step.kind not in ("dry",):
             assert any(step.name in name for name in told), step.name
     for paper in ("a4", "us-letter"):
-        assert pages(process_sheet_pdf(plan, paper=paper)) <= 2
+        assert pages_of(process_sheet_pdf(plan, paper=paper)) <= 2
 
 
 def test_steps_stand_in_the_order_of_the_plan_with_their_times():
