@@ -151,8 +151,12 @@ def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
     bars = (np.abs(u - 0.155) < 0.005) | (np.abs(v - 0.29) < 0.007)
     light[window] = (2.6 + 1.6 * (0.5 - v))[window]
     light[window & bars] = 0.03
-    for cx, cy, radius, albedo in ((0.37, 0.60, 0.115, 0.80), (0.60, 0.55, 0.165, 0.18), (0.82, 0.64, 0.085, 0.035)):
-        _ball(light, u * width / height, v, cx * width / height, cy, radius, albedo)
+    balls = ((0.37, 0.60, 0.115, 0.80), (0.60, 0.55, 0.165, 0.18), (0.82, 0.64, 0.085, 0.035))
+    across = u * width / height
+    for cx, cy, radius, _ in balls:
+        _shadow(light, across, v, cx * width / height, cy, radius)
+    for cx, cy, radius, albedo in balls:
+        _ball(light, across, v, cx * width / height, cy, radius, albedo)
     row = v > 0.90
     steps = np.clip((u * 11).astype(int), 0, 10)
     light[row] = (0.18 * 2.0 ** (steps - 5.0))[row]
@@ -161,9 +165,12 @@ def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
     return Photograph(_codes(relative), float(CODES - 1 + np.log10(0.18 / light.max()) / CODE_STEP), "an invented still life, computed")
 
 
-def _ball(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float, albedo: float) -> None:
+def _shadow(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float) -> None:
     shadow = np.exp(-(((x - cx - 0.9 * radius) / (1.5 * radius)) ** 2 + ((y - cy - radius * 0.95) / (0.22 * radius)) ** 2))
     light *= 1 - 0.75 * shadow * (y > 0.62)
+
+
+def _ball(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float, albedo: float) -> None:
     dx, dy = (x - cx) / radius, (y - cy) / radius
     inside = dx**2 + dy**2 < 1
     dz = np.sqrt(np.maximum(1 - dx**2 - dy**2, 0))
