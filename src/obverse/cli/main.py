@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import importlib
 import os
 import sys
 from collections.abc import Sequence
@@ -11,13 +10,14 @@ from collections.abc import Sequence
 import typer
 
 from obverse import __version__
+from obverse.cli import bench, camera, house, light_table, notebook, projector, recipes, safety, sink
 from obverse.foundation import ObverseError
 
 # Our matrices are small: threads of the linear algebra library cost twenty times more than they
 # bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-_ROOMS = ("house", "bench", "safety", "sink", "light_table", "camera", "notebook", "recipes", "projector")
+_PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, projector)
 
 EXIT_DONE = 0
 EXIT_MISTAKE = 1
@@ -48,12 +48,8 @@ def build() -> typer.Typer:
         if context.invoked_subcommand is None:
             typer.echo(context.get_help())
 
-    for name in _ROOMS:
-        try:
-            importlib.import_module(f"obverse.cli.{name}").register(app)
-        except ModuleNotFoundError as error:
-            if error.name != f"obverse.cli.{name}":
-                raise
+    for place in _PLACES:
+        place.register(app)
     return app
 
 
