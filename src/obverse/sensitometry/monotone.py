@@ -29,7 +29,7 @@ LENGTH = 0.45
 STRENGTHS = ((0.03, 0.25), (0.15, 0.3), (0.5, 0.3), (1.3, 0.15))
 # Most of the fall past the last reading that is believed, against what the shape says.
 TAIL_SHARE = 1.6
-CHAIN_STEPS = 16
+CHAIN_STEPS = 8
 SHAPE = 6  # floor, log range, place, log width, log skew, log bend of the tails
 # How firmly a stated and an assumed noise are believed, as a number of readings.
 STATED_FIRMNESS = 20.0
