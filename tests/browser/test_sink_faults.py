@@ -216,6 +216,8 @@ def test_cues_come_on_time_and_the_clock_does_not_wander(house, page_at):
     assert {cue["kind"] for cue in fired} >= {"agitate", "rest", "ready"}
     late = sorted(cue["late_ms"] for cue in fired)
     assert len(late) >= 18
+    # Each cue once: nine bouts after the first, each with its rest, and the first.
+    assert sum(cue["kind"] == "agitate" for cue in fired) == 10
     # The promise is 60 ms for 99 of 100, measured on a quiet computer; here others may be at work.
     assert late[len(late) // 2] < 60
     assert min(late) >= 0

@@ -47,8 +47,8 @@ def begun(power, plan=PLAN) -> str:
     return told["answer"]["run"]
 
 
-# Injected: 3 cuts at each of 55 or more events, one at each booking, 20 full disks, 20 pairs of windows,
-# 19 dates set back and 2 restarts: more than 230.
+# Injected: 3 cuts at each of 68 or more events and at an early end, one at each booking, 20 full disks,
+# 20 pairs of windows, 19 dates set back and 2 restarts: more than 270.
 def script(plan) -> list[dict]:
     """An evening with every kind of event in it."""
     events = [{"kind": "started"}]
@@ -65,6 +65,7 @@ def script(plan) -> list[dict]:
             ]
         if index % 9 == 0:
             events.append({"kind": "note", "action": action.key, "text": f"note {index}"})
+            events.append({"kind": "photo", "action": action.key, "blob": f"{index:064x}"})
         if action.kind == "clear_up":
             events.append({"kind": "finished"})
             break
@@ -80,7 +81,7 @@ def essence(state) -> dict:
         "extended": state.extended_s,
         "done": [(d.key, d.planned_s, d.skipped) for d in state.done],
         "temperatures": [(n.action, n.temperature_c) for n in state.temperatures],
-        "said": [(s.action, s.text) for s in state.said],
+        "said": [(s.action, s.text, s.blob) for s in state.said],
         "pauses": len(state.pauses),
         "booked": state.booked,
     }
@@ -142,7 +143,7 @@ def at_once(power, run, events) -> None:
 def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed, point):
     run = begun(power)
     events = script(plan_of(power, run))
-    assert len(events) >= 55
+    assert len(events) >= 68
     worst_s = 0.0
     for number, event in enumerate(events):
         request = {"do": "record", "run": run, "event_id": f"e{number}", "event": event}
@@ -159,6 +160,29 @@ def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed, point
     assert ids == [f"e{n}" for n in range(len(events))]
     assert essence(state) == undisturbed
     assert worst_s < CLOCK_S
+
+
+@pytest.mark.parametrize("point", ["before_write", "after_write", "before_answer"])
+def test_the_power_is_cut_when_an_evening_is_ended_early(power, point):
+    run = begun(power)
+    events = script(plan_of(power, run))
+    until = next(n for n, e in enumerate(events) if e["kind"] == "poured" and e["action"] == "bleaching")
+    at_once(power, run, events[: until + 1])
+    request = {"do": "record", "run": run, "event_id": "end", "event": {"kind": "aborted", "text": "fire alarm"}}
+    (told,) = power.ask({**request, "die_at": f"{point}:aborted"})
+    assert told == {"code": 9}
+    (told,) = power.ask(request)
+    assert told["answer"]["view"]["status"] == "aborted"
+    written, state = kept(power, run)
+    assert [e.body["kind"] for e in written].count("aborted") == 1
+    # The bleach that was poured in stands used; it is on the list of what must be destroyed, once.
+    assert "standing:bleaching" in state.booked
+    bench = open_workbench(Path(power.home))
+    try:
+        marks = [entry["run"] for kept_bath in bench.store.list("bottle") for entry in kept_bath.body.get("passes", [])]
+        assert marks.count(f"{run}/bleaching") == 1
+    finally:
+        bench.close()
 
 
 def test_the_power_is_cut_between_the_end_and_every_booking(power, undisturbed):

@@ -139,18 +139,22 @@ function cueList() {
   const doing = action();
   if (!doing || core.clock_from_s === null) return [];
   const moves = doing.cues.filter((cue) => cue.kind === "agitate");
-  const found = doing.cues.map((cue) => ({ ...cue, at_s: core.clock_from_s + cue.at_s + (["ready", "drain", "end"].includes(cue.kind) ? core.extended_s : 0) }));
+  // A cue is known by its place in the plan, not by its instant: the house may correct that by a hair, and nobody wants it told twice.
+  const found = doing.cues.map((cue) => {
+    const late = ["ready", "drain", "end"].includes(cue.kind) ? core.extended_s : 0;
+    return { ...cue, at_s: core.clock_from_s + cue.at_s + late, key: `${doing.key} ${cue.kind} ${cue.at_s} ${late}` };
+  });
   if (core.extended_s > 0 && moves.length >= 3) {
     const every = moves.at(-1).at_s - moves.at(-2).at_s;
     const last = doing.duration_s + core.extended_s - doing.drain_s;
     for (let at = moves.at(-1).at_s + every; every > 0 && at + moves.at(-1).lasts_s <= last; at += every) {
-      found.push({ ...moves.at(-1), at_s: core.clock_from_s + at });
+      found.push({ ...moves.at(-1), at_s: core.clock_from_s + at, key: `${doing.key} agitate ${at} 0` });
     }
   }
   for (const cue of found.filter((c) => c.kind === "agitate" && c.lasts_s > 0)) {
-    found.push({ at_s: cue.at_s + cue.lasts_s, kind: "rest", text: "Set it down.", lasts_s: 0 });
+    found.push({ at_s: cue.at_s + cue.lasts_s, kind: "rest", text: "Set it down.", lasts_s: 0, key: `${cue.key} rest` });
   }
-  return found.sort((a, b) => a.at_s - b.at_s).map((cue) => ({ ...cue, key: `${doing.key} ${cue.kind} ${cue.at_s.toFixed(2)}` }));
+  return found.sort((a, b) => a.at_s - b.at_s);
 }
 
 function planCues() {
