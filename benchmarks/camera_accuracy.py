@@ -43,7 +43,7 @@ def main(count: int) -> None:
                 failed += 1
                 print("  not read:", error.sentence)
                 continue
-            near += np.hypot(*(np.array(reading.corners) - light.scene.corners).T).max() < 4
+            near += np.linalg.norm(np.array(reading.corners) - light.scene.corners, axis=1).max() < 4
             rows += [
                 (true, p.density.value - true, p.density.sd)
                 for true, p in zip(light.densities, reading.patches, strict=True)

@@ -24,6 +24,7 @@ _FILM_MM = 35.0  # width of the film; other formats are measured in shares of th
 _PICTURE = (0.19, 0.81)  # across the strip, inside the picture area
 _DARKEST = 1.9  # patches above this density are left out: the camera's noise is larger than the fault
 _LARGEST_PIXEL_MM = 0.3  # coarser pictures do not show the film's edges
+_PRETENDED, _LIKE_COLUMNS = 2.5, 6  # standard deviations that chance may reach; neighbouring columns that share a grain or ridge
 TOLD = 0.5
 
 CURES: dict[str, tuple[Cure, ...]] = {
@@ -69,12 +70,12 @@ CURES: dict[str, tuple[Cure, ...]] = {
 # Statistic at which a fault is as likely as not, and how sharply its probability turns there.
 _TURNS: dict[str, tuple[float, float]] = {
     "stain": (0.02, 0.004),
-    "uneven_agitation": (0.010, 0.0012),
+    "uneven_agitation": (0.0082, 0.0008),
     "bromide_drag": (0.022, 0.0035),
     "reticulation": (0.0095, 0.001),
-    "coarse_grain": (0.022, 0.002),
+    "coarse_grain": (0.0185, 0.001),
     "drying_marks": (0.0058, 0.0006),
-    "light_leak": (0.068, 0.006),
+    "light_leak": (0.045, 0.004),
     "frilling": (0.06, 0.012),
 }
 
@@ -262,6 +263,8 @@ def _uneven_agitation(sheet: Sheet) -> tuple[float, str]:
         wave = np.exp(2j * np.pi * position / spacing)
         amplitude = 2 * abs(np.mean((edge - edge.mean()) * wave)) - 2 * abs(np.mean((centre - centre.mean()) * wave))
         best = max(best, float(amplitude))
+    # Nets and grain scatter the columns; what such scatter can pretend is taken off.
+    best = max(best - _PRETENDED * 1.4826 * float(np.median(np.abs(edge - np.median(edge)))) / np.sqrt(edge.size / _LIKE_COLUMNS), 0.0)
     difference = abs(float(np.median(edge - centre)))
     value = max(best, 0.5 * difference)
     return value, f"Density near the perforations swings by {200 * best:.0f} % with their spacing, and the edges differ from the middle by {100 * difference:.0f} %."
@@ -371,7 +374,9 @@ def _light_leak(sheet: Sheet) -> tuple[float, str]:
         weight = ndimage.uniform_filter1d(np.isfinite(loss).astype(float), window)
         mean = np.where(weight > 0.3, ndimage.uniform_filter1d(filled, window) / np.maximum(weight, 0.3), 0.0)
         # A leak is local; what runs along the whole edge is agitation.
-        local = float(mean.max() - max(np.percentile(mean, 25), 0))
+        # Nets and grain scatter the columns; what such scatter can pretend is taken off.
+        scatter = 1.4826 * float(np.nanmedian(np.abs(loss - mean))) if np.isfinite(loss).any() else 0.0
+        local = float(mean.max() - max(np.percentile(mean, 25), 0)) - _PRETENDED * scatter / np.sqrt(window / _LIKE_COLUMNS)
         if local > best:
             best, side_name = local, name
     return best, f"On the {side_name} edge density falls by {100 * best:.0f} % over some centimetres, and not on the other."

@@ -44,8 +44,8 @@ def project(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
 
 def signed_area(quad: np.ndarray) -> float:
     """Area of a polygon in square pixels, positive when the corners go clockwise on the screen."""
-    x, y = quad[:, 0], quad[:, 1]
-    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    following = np.roll(quad, -1, axis=0)
+    return 0.5 * float(np.sum(quad[:, 0] * following[:, 1] - following[:, 0] * quad[:, 1]))
 
 
 def is_convex(quad: np.ndarray) -> bool:

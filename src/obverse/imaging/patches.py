@@ -153,13 +153,13 @@ def _likely_count(energy: np.ndarray, count: int, room: float) -> int:
     phase = ((position + 0.5) / energy.size - start) / (end - start) * count
     used = np.intersect1d(np.rint(phase), np.arange(1, count)).size
     strays = energy[position[np.abs(phase - np.rint(phase)) > 0.2]]
-    # Steps that go up and down by turns inside the patches are streaks of a fault, not many small patches.
-    streaks = strays.size > 0 and abs(strays.sum()) < 0.4 * np.abs(strays).sum()
+    # Small steps that go up and down by turns inside the patches are the texture of a fault, not more patches.
+    if strays.size and abs(strays.sum()) < 0.4 * np.abs(strays).sum() and np.median(np.abs(strays)) < 0.5:
+        return count
     if own_stray < 0.03 and used > 0.6 * (count - 1):
         return count  # the steps lie between the patches, and there are enough of them
     best, best_merit = count, own + 0.15 * abs(own) + 0.2
-    most = 2 * count if streaks else max(3 * count, 60)
-    for n in range(2, most + 1):
+    for n in range(2, max(3 * count, 60) + 1):
         value, stray = merit(n)
         # A better count must leave few steps inside its patches.
         if value > best_merit and stray < max(0.5 * own_stray, 0.02):
