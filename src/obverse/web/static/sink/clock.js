@@ -62,15 +62,16 @@ export class RunClock {
     if (!this.sure || best.trip <= 2 * this.best + 5) this.take(best.instant, best.at);
     this.best = this.sure ? Math.min(best.trip, this.best * 1.5) : best.trip;
     this.sure = true;
-    this.lastDate = Date.now();
-    this.lastSteady = performance.now();
     return true;
   }
 
   /** To be called often. True where the device slept: then the clock is not sure until the next sync. */
   check() {
+    const before = performance.now();
     const date = Date.now();
     const steady = performance.now();
+    // A busy computer may stop us between the two readings; such a pair tells nothing.
+    if (steady - before > SLEPT_MS / 8) return false;
     const gap = date - this.lastDate - (steady - this.lastSteady);
     this.lastDate = date;
     this.lastSteady = steady;
