@@ -106,6 +106,7 @@ def import_(
     Example: obverse import notebook-2031-11-05.json
     """
     from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.exchange import take_in_notebook
 
     data = sys.stdin.buffer.read() if file == "-" else read_whole(Path(file))
     document = parse_json(data, where=file)
@@ -113,7 +114,7 @@ def import_(
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
     try:
-        new = bench.store.import_(document)
+        new = take_in_notebook(bench.store, document)
     finally:
         bench.close()
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
