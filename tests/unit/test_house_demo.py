@@ -61,6 +61,16 @@ def test_the_evening_was_lived_to_its_end(filled):
     assert times == sorted(times)
 
 
+def test_the_locked_recipe_has_its_control_chart_and_its_first_roll(filled):
+    recipe = filled.store.list("recipe")[0]
+    chart = filled.notebook.control_chart(recipe.id)
+    assert 8 == len(filled.store.list("trial", recipe=recipe.id))
+    assert ["dmax", "highlight_density", "midtone_log_exposure"] == [one["key"] for one in chart["charts"]]
+    shown, slides = filled.projector.slides.shown(filled.projector.slides.lists()[0].id)
+    assert "invented" in shown.name
+    assert [slide.body["recipe"] for slide in slides] == [recipe.id] * 4
+
+
 def test_a_notebook_of_ones_own_is_left_alone(workbench, clock):
     workbench.store.put("film", {"name": "my own", "box_speed": 100})
     before = workbench.store.export()
@@ -72,7 +82,7 @@ def test_a_notebook_of_ones_own_is_left_alone(workbench, clock):
 def test_the_start_page_knows_where_one_stands(workbench, filled):
     assert where_one_stands(workbench.store).next.title == "Begin a film"
     standing = where_one_stands(filled.store)
-    assert [film.trials for film in standing.films] == [6, 2, 1]
+    assert [film.trials for film in standing.films] == [6, 2 + 8, 1]
     assert len(standing.films[0].strips) == 6 and all(min(densities) >= 0 for _, densities in standing.films[0].strips)
     workbench.notebook.add_film({"name": "x", "box_speed": 50}, film_id="x")
     assert where_one_stands(workbench.store).next.href == "/shelf"

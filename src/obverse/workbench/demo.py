@@ -64,6 +64,9 @@ STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
 STORY_DAYS = 7 * len(STORY_STRIPS) + 2
 
 SECOND_FILM_SEED = 11
+# Strips of the locked recipe over the months, for its control chart, and a first roll made by it.
+CONTROL_STRIPS = 8
+SLIDE_TITLES = ("Window, north light", "Three spheres", "Stairs", "Wet street", "Her hands", "Snow, late")
 SECOND_STRIPS: tuple[dict[str, float], ...] = (
     {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
     {"first_developer_time_min": 12, "solvent_ml_per_l": 15, "alkali_ml_per_l": 5},
@@ -200,7 +203,7 @@ def _fill_other_films(workbench: Workbench) -> None:
     for place, controls in enumerate(SECOND_STRIPS, 1):
         trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
         notebook.add_trial(kept.id, trial.model_dump(mode="json"))
-    notebook.lock_recipe(
+    recipe = notebook.lock_recipe(
         kept.id,
         f"strip {len(SECOND_STRIPS)}",
         name="Teaching recipe B (invented)",
@@ -208,6 +211,10 @@ def _fill_other_films(workbench: Workbench) -> None:
         note="Locked from an invented strip, to show what a recipe is.",
         exposure_index=400,
     )
+    for place in range(1, CONTROL_STRIPS + 1):
+        strip = simulate_trial(second, SECOND_STRIPS[-1], id=f"control {place}", seed=300 + place)
+        notebook.add_trial(kept.id, strip.model_dump(mode="json"), recipe=recipe.id)
+    _fill_slides(workbench, recipe.id, second.name)
     third = notebook.add_film(
         {"name": "Teaching film C (invented), 50-speed", "box_speed": 50, "note": "Invented for teaching; judged by eye only, as on a first evening."},
         aim="light_table",
@@ -222,3 +229,11 @@ def _fill_other_films(workbench: Workbench) -> None:
             "note": "graded by eye against the window (invented)",
         },
     )
+
+
+def _fill_slides(workbench: Workbench, recipe_id: str, film_name: str) -> None:
+    slides = workbench.projector.slides
+    kept = slides.add_roll("B-1 (invented)", len(SLIDE_TITLES), recipe=recipe_id, film=film_name)
+    for slide, title in zip(kept, SLIDE_TITLES, strict=True):
+        slides.change(slide.id, {"title": title, "keywords": ("invented", "first roll"), "mounted": True, "place": "box 1"})
+    slides.keep_list({"name": "Open evening (invented)", "slides": tuple(slide.id for slide in kept[:4])})
