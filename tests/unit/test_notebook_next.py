@@ -10,7 +10,7 @@ import pytest
 from obverse.cli import main
 from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips
-from obverse.inference.words import bracket
+from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, demo_film, simulate_film, simulate_series
 from obverse.process import read_series
 
@@ -170,3 +170,22 @@ def test_films_unlike_the_others_are_not_dragged_along():
     told = fit_film(own, others=known).predict_observables(there)
     for name in true:
         assert told[name].low90 - 0.05 <= true[name] <= told[name].high90 + 0.05, name
+
+
+@pytest.mark.parametrize(
+    ("probability", "said"),
+    [(1.0, "over 99 %"), (0.996, "over 99 %"), (0.993, "99 %"), (0.5, "50 %"), (0.006, "1 %"), (0.004, "under 1 %"), (0.0, "under 1 %")],
+)
+def test_no_probability_is_said_to_be_certain(probability, said):
+    assert percent(probability) == said
+
+
+def test_the_command_never_says_certain(tmp_path, capsys):
+    hopeless = {"name": "own", "dmax_min": 5.0, "highlight_density_max": 0.02, "midtone_density": 1.0}
+    sure = {"name": "own", "dmax_min": 1.1, "midtone_density": 1.0}
+    for aim, said in ((hopeless, "under 1 %"), (sure, "over 99 %")):
+        file = tmp_path / "film.json"
+        file.write_text(simulate_series(demo_film(), [USUAL], seed=1, aim=aim).model_dump_json())
+        out = " ".join(run(["next", str(file)], capsys)[1].split())
+        assert f"probability {said}" in out
+        assert "100 %" not in out and "100%" not in out and " 0 %" not in out and " 0%" not in out

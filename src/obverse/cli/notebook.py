@@ -48,6 +48,7 @@ def _print(answer) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from obverse.inference.words import percent
     from obverse.workbench.words import controls_text
 
     console = Console()
@@ -55,8 +56,8 @@ def _print(answer) -> None:
     if answer.best_trial and answer.status != "ready":
         best = answer.best_trial
         console.print(
-            f"Best strip so far: {best.id}, in the aim with probability {best.probability_in_aim:.0%}; "
-            f"its recipe repeated with your tools: {best.probability_repeated:.0%}."
+            f"Best strip so far: {best.id}, in the aim with probability {percent(best.probability_in_aim)}; "
+            f"its recipe repeated with your tools: {percent(best.probability_repeated)}."
         )
     for i, s in enumerate(answer.suggestions, 1):
         console.print()
@@ -66,7 +67,7 @@ def _print(answer) -> None:
         for name, e in s.predicted.items():
             table.add_row(name.replace("_", " "), f"{e.value:.2f}", f"{e.low90:.2f} to {e.high90:.2f}")
         console.print(table)
-        console.print(f"  in the aim with probability {s.probability_in_aim:.0%}")
+        console.print(f"  in the aim with probability {percent(s.probability_in_aim)}")
         console.print("  expose at (log10 from the metered mid-tone): " + ", ".join(f"{x:+.1f}" for x in s.log_exposures) + ", and leave one frame unexposed")
     for caution in answer.cautions:
         console.print(f"Note: {caution.text}.")

@@ -9,6 +9,9 @@ One strip's densities y at exposures x are normal about the model with covarianc
                 a ghost adds silver where the first developer made it, an incomplete second
                 development scales the image, stain lifts everything, ...
 
+    worn baths  a worn first developer counts as a more dilute one, its doubt as an error of the
+                dilution; a worn bleach and second developer as small faults of known size
+
 What the eye says ("murky") is ordinal: a density between two thresholds that are themselves soft.
 """
 
@@ -21,11 +24,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.model import UNEXPOSED, control_array
-from obverse.process import CONTROL_NAMES, GRADES, Series, Trial
+from obverse.process import CONTROL_NAMES, GRADES, WORN_BATHS, Series, Trial
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
+DILUTION = CONTROL_NAMES.index("developer_parts_water")
 # More readings on one strip than this are averaged in neighbouring groups: they add nothing.
 MOST_READINGS = 48
 # Faults that wreck a strip locally leave its readings worth little more than this.
@@ -78,18 +82,23 @@ class Evidence:
     Parameters
     ----------
     ids : tuple of str
+    recipes : (T, 5) array
+        Controls as written, in the order of `CONTROL_NAMES`.
     controls, control_sd : (T, 5) arrays
-        In the order of `CONTROL_NAMES`.
+        What they were worth in the first developer as worn as it was, and the error of that.
     log_exposure, density, density_sd : (T, N) arrays
         Where `known` is False they are padding.
     known : (T, N) bool array
     faults : tuple of frozenset
+    worn : (T, 2) array
+        Used share of the capacity of the bleach and of the second developer.
     grades : tuple of EyeGrade
     varied : (5,) bool array
         Controls that differ between strips or may be varied.
     """
 
     ids: tuple[str, ...]
+    recipes: Array
     controls: Array
     control_sd: Array
     log_exposure: Array
@@ -97,6 +106,7 @@ class Evidence:
     density_sd: Array
     known: NDArray[np.bool_]
     faults: tuple[frozenset[str], ...]
+    worn: Array
     grades: tuple[EyeGrade, ...]
     varied: NDArray[np.bool_]
 
@@ -132,14 +142,32 @@ def with_activity(controls: Array, control_sd: Array) -> Array:
     return out
 
 
+def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Array]:
+    """Controls (T, 5) and their errors in first developers whose capacity is used by the shares `worn` (T,).
+
+    What is used up no longer counts: the developer acts as a more dilute one. Solvent and alkali
+    stay. How much is used up is not known well; that doubt is an error of each strip's dilution.
+    """
+    known = record("notebook.wear.first_developer")
+    left = 1.0 - float(known.value) * worn
+    controls, sd = recipes.copy(), control_sd.copy()
+    parts = 1.0 + recipes[:, DILUTION]
+    is_worn = worn > 0
+    controls[is_worn, DILUTION] = (parts / left - 1.0)[is_worn]
+    sd[is_worn, DILUTION] = np.hypot(control_sd[:, DILUTION] / left, parts * worn * float(known.tolerance) / left**2)[is_worn]
+    return controls, sd
+
+
 def gather(series: Series) -> Evidence:
     """Lay out the trials of a series."""
     trials = series.trials
-    controls = control_array([t.controls for t in trials]) if trials else np.empty((0, len(CONTROL_NAMES)))
-    sd = strip_sd(controls)
+    recipes = control_array([t.controls for t in trials]) if trials else np.empty((0, len(CONTROL_NAMES)))
+    sd = strip_sd(recipes)
     for j, trial in enumerate(trials):
         for name, value in trial.control_sds.items():
             sd[j, CONTROL_NAMES.index(name)] = value
+    worn = np.array([[t.wear.get(bath, 0.0) for bath in WORN_BATHS] for t in trials]).reshape(-1, len(WORN_BATHS))
+    controls, sd = with_wear(recipes, sd, worn[:, 0])
     readings = [_readings(trial) for trial in trials]
     width = max((len(r[0]) for r in readings), default=0)
     x, y, s = (np.zeros((len(trials), width)) for _ in range(3))
@@ -150,10 +178,11 @@ def gather(series: Series) -> Evidence:
         x[j, :n], y[j, :n], s[j, :n], known[j, :n] = xj, yj, sj, True
     varied = np.array([name in series.controls and series.controls[name].high > series.controls[name].low for name in CONTROL_NAMES])
     if len(trials):
-        varied |= np.ptp(controls, axis=0) > 1e-9
+        varied |= np.ptp(recipes, axis=0) > 1e-9
     grades = tuple(g for j, trial in enumerate(trials) for g in _grades(j, trial))
     return Evidence(
         ids=tuple(t.id for t in trials),
+        recipes=recipes,
         controls=controls,
         control_sd=with_activity(controls, sd),
         log_exposure=x,
@@ -161,6 +190,7 @@ def gather(series: Series) -> Evidence:
         density_sd=s,
         known=known,
         faults=tuple(frozenset(t.faults) for t in trials),
+        worn=worn[:, 1:],
         grades=grades,
         varied=varied,
     )

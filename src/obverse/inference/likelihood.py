@@ -17,7 +17,7 @@ from obverse.inference.law import BASE, FLOOR, STRIP_DEPARTURE_SD, Law
 from obverse.model import NAMES, layers
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROL_NAMES
-from obverse.reference import number
+from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ class Strips:
     smooth_sd : (T, N) array
         Standard deviation of the strip's smooth departure.
     shift : (T, N) array
-        What the strip's noted faults are expected to have added to its readings.
+        What the strip's noted faults and worn baths are expected to have added to its readings.
     """
 
     true: Array
@@ -142,7 +142,7 @@ def strips_at(evidence: Evidence, law: Law, reference: Array) -> Strips:
     noise = np.full((t, n, n), offset**2) + evidence.density_sd[:, :, None] ** 2 * np.eye(n)
     shift = np.zeros((t, n))
     for j, faults in enumerate(evidence.faults):
-        for likely, direction in _fault_directions(faults, evidence, law, reference, j, directions[j]):
+        for likely, direction in _added_directions(faults, evidence, law, reference, j, directions[j]):
             shift[j] += likely
             noise[j] += np.outer(direction, direction)
     return Strips(directions, noise, smooth, shift)
@@ -192,9 +192,10 @@ def _readings_residual(evidence: Evidence, law: Law, whiten: Array, shift: Array
     return np.einsum("tnk,mtk->mtn", whiten, gap, optimize=True)
 
 
-def _fault_directions(faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array) -> list[tuple[Array, Array]]:
-    """What each fault adds to a strip: its likely shift, and the direction along which the strip says little of the film."""
-    if not faults:
+def _added_directions(faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array) -> list[tuple[Array, Array]]:
+    """What each fault or worn bath adds to a strip: its likely shift, and the direction along which the strip says little of the film."""
+    bleach, second_developer = evidence.worn[strip]
+    if not faults and not bleach and not second_developer:
         return []
     seen = layers(reference[None, : len(NAMES)], evidence.controls[strip : strip + 1], evidence.log_exposure[strip : strip + 1])
     developed, image = seen.developed[0, 0], seen.image[0, 0]
@@ -205,6 +206,13 @@ def _fault_directions(faults, evidence: Evidence, law: Law, reference: Array, st
     if "incomplete_second_development" in faults:
         # In terms of the film's own image: a direction made from the readings would favour weak films.
         found.append((-0.35 * image, 0.45 * image))
+    for worn, sign, part, key in (
+        (bleach, 1.0, silver * developed, "notebook.wear.bleach"),
+        (second_developer, -1.0, image, "notebook.wear.second_developer"),
+    ):
+        if worn:
+            known = record(key)
+            found.append((sign * worn * known.value * part, worn * known.tolerance * part))
     if "stain" in faults:
         found.append((np.full_like(developed, 0.1), np.full_like(developed, 0.2)))
     if faults & {"underexposed", "overexposed"}:

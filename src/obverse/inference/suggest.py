@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.fit import FilmFit, fit_film, summary
-from obverse.inference.words import BestWords, bracket, named, reason, robustness_words
+from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
 from obverse.model import in_aim, margins
 from obverse.process import CONTROL_NAMES, Aim, Series
 from obverse.reference import number
@@ -184,7 +184,7 @@ class _Search:
         self.fit, self.aim = fit, aim
         grid = self.grid = Grid.of(fit.series)
         rng = np.random.default_rng([fit.seed, 79])
-        tried = grid.index(fit.evidence.controls) if fit.evidence.size else np.zeros((0, 5), dtype=int)
+        tried = grid.index(fit.evidence.recipes) if fit.evidence.size else np.zeros((0, 5), dtype=int)
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-30:]]))
@@ -271,7 +271,7 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
     j = int(np.argmax(order))
     estimates = summary(observed[:, j])
     middle = np.array([e.value for e in estimates.values()])
-    nominal = fit.evidence.controls[j : j + 1]
+    nominal = fit.evidence.recipes[j : j + 1]
     again = in_aim(fit.observed(nominal, aim.midtone_density, repeated=True, most=FULL_DRAWS), aim).mean()
     return BestTrial(
         fit.evidence.ids[j],
@@ -304,8 +304,8 @@ def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tup
     if status == "ready":
         name = named(best.id)
         text = (
-            f"{name[0].upper()}{name[1:]} is good: it lies in the aim with probability {best.probability_in_aim:.0%}, "
-            f"and repeated with your tools with {best.probability_repeated:.0%}."
+            f"{name[0].upper()}{name[1:]} is good: it lies in the aim with probability {percent(best.probability_in_aim)}, "
+            f"and repeated with your tools with {percent(best.probability_repeated)}."
         )
         if best.probability_repeated < 0.6:
             edge = "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does"

@@ -73,7 +73,7 @@ class BestWords:
         """Compare with that strip, or with the recipe that is held where nothing was tried."""
         if strip is None:
             return cls(fit, aim, None, held(fit.series), None)
-        row = fit.evidence.controls[fit.evidence.ids.index(strip)]
+        row = fit.evidence.recipes[fit.evidence.ids.index(strip)]
         return cls(fit, aim, strip, dict(zip(CONTROL_NAMES, map(float, row), strict=True)), observed)
 
 
@@ -101,6 +101,14 @@ def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Es
 def named(strip: str) -> str:
     """How a sentence names a strip whose id may already say so."""
     return strip if strip.lower().startswith(("strip", "trial")) else f"strip {strip}"
+
+
+def percent(probability: float) -> str:
+    """A probability in words that never claim certainty: a few hundred draws cannot tell all from nearly all."""
+    whole = round(100 * probability)
+    if whole >= 100:
+        return "over 99 %"
+    return "under 1 %" if whole <= 0 else f"{whole} %"
 
 
 def _wants(words: BestWords) -> dict[tuple[str, float], float]:

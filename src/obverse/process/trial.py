@@ -112,6 +112,10 @@ GRADES: dict[str, tuple[str, ...]] = {
 }
 
 
+# Baths whose wear a trial may state.
+WORN_BATHS = ("first_developer", "bleach", "second_developer")
+
+
 class Trial(Document):
     """One strip: its controls and its evidence (patches, eye grades, faults). Evidence may be empty."""
 
@@ -119,6 +123,9 @@ class Trial(Document):
     controls: dict[str, float] = Field(default_factory=dict)
     control_sds: dict[str, float] = Field(
         default_factory=dict, description="standard uncertainty of what was truly done, in the control's unit"
+    )
+    wear: dict[str, float] = Field(
+        default_factory=dict, description="share of its capacity each bath had used before this strip, 0 fresh to 1 spent; absent is fresh"
     )
     steps: tuple[Patch, ...] = Field(default=(), max_length=2000)
     grades: tuple[Grade, ...] = ()
@@ -136,6 +143,11 @@ class Trial(Document):
         for name, value in self.control_sds.items():
             if value < 0:
                 raise ValueError(f"the uncertainty of {name} cannot be negative ({value})")
+        for bath, share in self.wear.items():
+            if bath not in WORN_BATHS:
+                raise ValueError(f"the wear of {bath!r} is not known; use one of {', '.join(WORN_BATHS)}")
+            if not 0 <= share <= 1:
+                raise ValueError(f"the wear of {bath} is a share from 0 (fresh) to 1 (capacity used), not {share}")
         for fault in self.faults:
             if fault not in FAULTS:
                 raise ValueError(f"unknown fault {fault!r}; use one of {', '.join(FAULTS)}")
