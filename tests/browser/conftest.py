@@ -138,7 +138,8 @@ def picture_of():
     def keep(page, name: str) -> Path:
         PICTURES.mkdir(exist_ok=True)
         file = PICTURES / f"{name}-{page.viewport_size['width']}.png"
-        page.screenshot(path=file, full_page=True)
+        # A computer that is busy with other tests paints slowly; that is no fault of the page.
+        page.screenshot(path=file, full_page=True, timeout=120_000)
         return file
 
     return keep

@@ -32,12 +32,12 @@ class LookAt(Document):
 class Lamp(Document):
     """A lamp and how the film is held to it."""
 
-    flux_lm: float = Field(gt=0, le=1_000_000)
-    distance_m: float = Field(gt=0, le=100)
-    seconds_a_side: float = Field(gt=0, le=100_000)
+    flux_lm: float = Field(ge=1, le=1_000_000)
+    distance_m: float = Field(ge=0.01, le=100)
+    seconds_a_side: float = Field(ge=0.001, le=100_000)
     sides: Literal[1, 2] = 2
     how: Literal["hand", "reel"] = "hand"
-    film_length_m: float = Field(default=1.6, gt=0, le=50)
+    film_length_m: float = Field(default=1.6, ge=0.01, le=50)
 
 
 # The wall
