@@ -88,9 +88,12 @@ def test_predicted_curve_has_its_band(fit):
 
 
 def test_doubt_grows_away_from_what_was_tried(fit):
-    near = fit.predict_observables(USUAL)
-    far = fit.predict_observables({"first_developer_time_min": 5.0, "solvent_ml_per_l": 25.0, "alkali_ml_per_l": 18.0})
+    away = {"first_developer_time_min": 5.0, "solvent_ml_per_l": 25.0, "alkali_ml_per_l": 18.0}
+    near, far = fit.predict_observables(USUAL), fit.predict_observables(away)
     assert all(far[name].sd > near[name].sd for name in near)
+    # The law's own doubt too, without the errors of making a strip.
+    near, far = (float(np.max(band.high90 - band.low90)) for band in (fit.predict_curve(USUAL), fit.predict_curve(away)))
+    assert far > 3 * near
 
 
 def test_far_out_is_computed_with_a_caution(fit):
@@ -167,8 +170,9 @@ def test_films_unlike_the_others_are_not_dragged_along():
     own = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
     there = {"first_developer_time_min": 12.0, "solvent_ml_per_l": 12.0, "alkali_ml_per_l": 8.0}
     true = demo_film().observables(there)
-    told = fit_film(own, others=known).predict_observables(there)
+    told, alone = (fit_film(own, others=others).predict_observables(there) for others in (known, ()))
     for name in true:
+        assert abs(told[name].value - alone[name].value) < 0.4 * alone[name].sd, name
         assert told[name].low90 - 0.05 <= true[name] <= told[name].high90 + 0.05, name
 
 
