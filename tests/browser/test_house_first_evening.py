@@ -61,10 +61,9 @@ def test_a_first_evening(house, page_at, picture_of):
     page.locator("#numbers .tile").first.wait_for(timeout=30_000)
     page.locator("#trial").select_option(index=1)
     page.get_by_role("button", name="Write into the notebook").click()
-    picture_of(page, "evening-light-table")
 
-    # The notebook: what it taught, what next; a recipe is locked.
-    page.goto(film)
+    # The notebook, where the page goes by itself: what it taught, what next; a recipe is locked.
+    page.wait_for_url(film + "#trials")
     page.get_by_text(re.compile(r"The next strip has a \d+ % chance|comes nearest|ready", re.IGNORECASE)).first.wait_for(timeout=60_000)
     page.locator("#lock-name").fill("My first recipe")
     page.get_by_role("button", name="Lock it").click()

@@ -208,7 +208,7 @@ def test_locked_notebook(capsys, tmp_path, home):
             "kind": "film",
             "id": "a",
             "created_at": "2031-01-01T00:00:00Z",
-            "revisions": [{"revision": 1, "changed_at": "2031-01-01T00:00:00Z", "body": {"name": "x"}}],
+            "revisions": [{"revision": 1, "changed_at": "2031-01-01T00:00:00Z", "body": {"name": "x", "box_speed": 100}}],
         }
     ]
     (tmp_path / "more.json").write_text(json.dumps(document))

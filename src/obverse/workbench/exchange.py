@@ -45,10 +45,11 @@ def _tool(body: Any, where: str) -> dict[str, Any]:
 
 
 def _trial(body: Any, where: str) -> dict[str, Any]:
-    if not isinstance(body.get("film"), str) or not isinstance(body.get("number"), int):
-        raise InputError("a trial names its film and its number", where=where, remedy="export the notebook again")
+    number = body.get("number", 0)
+    if not isinstance(body.get("film"), str) or not isinstance(number, int):
+        raise InputError("a trial names its film, and its number is a whole one", where=where, remedy="export the notebook again")
     links = {name: body.get(name) or "" for name in ("run", "picture", "reading", "recipe", "made_at")}
-    return {**body, **links, "trial": _as(Trial)(body.get("trial"), where)}
+    return {**body, **links, "number": number, "trial": _as(Trial)(body.get("trial"), where)}
 
 
 _CHECKS: dict[str, Callable[[Any, str], dict[str, Any]]] = {
