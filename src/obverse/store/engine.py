@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import as_file, files
@@ -144,7 +145,20 @@ def _prepare_sqlite(raw: sqlite3.Connection, busy_timeout_ms: int) -> None:
     raw.execute("PRAGMA foreign_keys = ON")
     raw.execute("PRAGMA synchronous = FULL")
     if raw.execute("PRAGMA journal_mode").fetchone()[0] not in ("wal", "memory"):
-        raw.execute("PRAGMA journal_mode = WAL")
+        _turn_to_wal(raw, busy_timeout_ms)
+
+
+def _turn_to_wal(raw: sqlite3.Connection, busy_timeout_ms: int) -> None:
+    """Two programs that open a new file at once both want this; SQLite does not wait here as it does elsewhere."""
+    until = time.monotonic() + busy_timeout_ms / 1000
+    while True:
+        try:
+            raw.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if ((error.sqlite_errorcode or 0) & 0xFF) != sqlite3.SQLITE_BUSY or time.monotonic() >= until:
+                raise
+            time.sleep(0.02)
 
 
 def _begin_sqlite(connection: Connection) -> None:
