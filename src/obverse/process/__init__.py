@@ -7,7 +7,7 @@ from obverse.process.recipe import Evidence, Recipe
 from obverse.process.route import Agitation, Rinse, Route, Step
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.substance import CLASSES, Substance
-from obverse.process.tool import USUAL_TOOLS, Equipment, Tool
+from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
     CONTROL_NAMES,
     DEFAULT_CONTROLS,
@@ -57,4 +57,5 @@ __all__ = [
     "Trial",
     "named_aim",
     "read_series",
+    "tool_noun",
 ]

@@ -37,6 +37,11 @@ class Equipment(Document):
     note: str = Field(default="", max_length=600)
 
 
+def tool_noun(kind: object) -> type[Tool] | type[Equipment]:
+    """Whether a body of that kind measures (Tool) or stands in the room (Equipment)."""
+    return Equipment if kind in Equipment.model_fields["kind"].annotation.__args__ else Tool
+
+
 # What a bench without a tool list is taken to have.
 USUAL_TOOLS = (
     Tool(key="syringe", name="syringe, 0.1 mL", kind="syringe", graduation=0.1, capacity=20),

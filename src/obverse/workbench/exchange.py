@@ -6,12 +6,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from obverse.foundation import Document, InputError, read_document
-from obverse.process import Equipment, FilmStock, Formula, Product, Recipe, Route, Tool, Trial
+from obverse.process import FilmStock, Formula, Product, Recipe, Route, Trial, tool_noun
 from obverse.process.shelf import Bottle
 from obverse.store import Store
 from obverse.store.exchange import read_notebook
-
-_EQUIPMENT = Equipment.model_fields["kind"].annotation.__args__
 
 
 def take_in_notebook(store: Store, document: Mapping[str, Any]) -> dict[str, int]:
@@ -41,7 +39,7 @@ def _as(noun: type[Document]) -> Callable[[Any, str], dict[str, Any]]:
 
 
 def _tool(body: Any, where: str) -> dict[str, Any]:
-    return _as(Equipment if body.get("kind") in _EQUIPMENT else Tool)(body, where)
+    return _as(tool_noun(body.get("kind")))(body, where)
 
 
 def _trial(body: Any, where: str) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from obverse.chemistry.vapour import open_bottle_factor
 from obverse.clock import Clock
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
-from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool
+from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool, tool_noun
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance
@@ -21,8 +21,6 @@ from obverse.process.shelf import Bottle
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.store import Kept, Store
-
-_EQUIPMENT = tuple(Equipment.model_fields["kind"].annotation.__args__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,18 +230,18 @@ class Shelf:
 
     def tools(self) -> list[OnShelf]:
         """What measures."""
-        return [self._as(Tool, kept) for kept in self._store.list("tool") if kept.body.get("kind") not in _EQUIPMENT]
+        return [self._as(Tool, kept) for kept in self._store.list("tool") if tool_noun(kept.body.get("kind")) is Tool]
 
     def equipment(self) -> list[OnShelf]:
         """Tanks, lamp, light panel, camera and the room."""
-        return [self._as(Equipment, kept) for kept in self._store.list("tool") if kept.body.get("kind") in _EQUIPMENT]
+        return [self._as(Equipment, kept) for kept in self._store.list("tool") if tool_noun(kept.body.get("kind")) is Equipment]
 
     def add_tool(self, document: dict[str, Any]) -> str:
         """Put a tool or a piece of equipment on the shelf; returns its key."""
         given = dict(document)
         if not given.get("key"):
             given["key"] = self._free_key("tool", str(given.get("name", "")))
-        noun = Equipment if given.get("kind") in _EQUIPMENT else Tool
+        noun = tool_noun(given.get("kind"))
         tool = read_document(noun, given, where="tool")
         self._store.put("tool", tool.model_dump(mode="json"), id=tool.key, expected_revision=0)
         return tool.key
