@@ -29,6 +29,15 @@ export class RunClock {
     this.set = true;
   }
 
+  /** From this moment on go `speed` times as fast. */
+  pace(speed) {
+    if (speed === this.speed) return;
+    const at = performance.now();
+    this.base += ((at - this.mark) / 1000) * this.speed;
+    this.mark = at;
+    this.speed = speed;
+  }
+
   /** The present instant of the run, seconds. */
   now() {
     return this.base + ((performance.now() - this.mark) / 1000) * this.speed;

@@ -24,12 +24,15 @@ const PLACES = {
 
 let core = coreOf(first);
 let coreSeq = first.seq;
+let anchored = first.status !== "planned";
 let changedAt = -Infinity;
 let saidTimer = null;
 let drawnKey = "";
 
 const link = new Link(run, { changed: heard, told, trouble });
-const clock = new RunClock(link.clock, first.speed);
+// The house lets a rehearsal hurry from its start on; until then its clock is the one on the wall.
+const speedOf = (status) => (status === "planned" ? 1 : first.speed);
+const clock = new RunClock(link.clock, speedOf(first.status));
 clock.take(first.now_s);
 const cues = new Cues(clock, () => draw());
 cues.wake = () => cues.turn();
@@ -69,6 +72,11 @@ function heard(look, seq) {
   const next = coreOf(look);
   if (next.index !== core.index || next.status !== core.status) changedAt = performance.now();
   core = next;
+  if (!anchored && core.status !== "planned") {
+    anchored = true;
+    clock.pace(first.speed);
+    back();
+  }
   planCues();
   draw();
 }
@@ -109,6 +117,7 @@ function touch() {
   const is = phase(now);
   if (core.status === "planned") {
     send("started");
+    clock.pace(first.speed);
     core = { ...core, status: "running", index: 0, began_s: now, clock_from_s: plan.actions[0].waits_for_pour ? null : now, extended_s: 0 };
   } else if (is === "ready") {
     send("poured");
