@@ -27,12 +27,8 @@ def look(page, run) -> dict:
     return page.request.get(urljoin(page.url, f"/api/sink/runs/{run}")).json()
 
 
-def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe):
-    page = page_at(PHONE)
-    run = begin(page, house, speed=SPEED)
-    assert page.locator("#touch").inner_text() == "Begin the evening"
-    axe(page)
-    picture_of(page, "sink-planned")
+def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
+    """Go through the evening by keys alone, a picture of each kind of step; the keys of the actions seen, the names of the pictures."""
     seen, pictured = set(), set()
     now = look(page, run)
     while now["status"] != "finished":
@@ -44,7 +40,7 @@ def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe)
                 pictured.add(name)
                 assert overflow(page) <= 0
                 picture_of(page, f"sink-{name}")
-                if name in ("bath-ready", "prepare-doing", "rinse-doing"):
+                if name in ("bath-ready", "prepare-doing", "rinse-doing", "join-doing"):
                     axe(page)
         if now["phase"] == "running":
             page.wait_for_timeout(60)
@@ -60,15 +56,39 @@ def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe)
         # The house has heard of it when there is one event more.
         wait_until(lambda now=now: look(page, run)["seq"] == now["seq"] + 1, message=f"the touch did not count at {action}")
         now = look(page, run)
+    return seen, pictured
+
+
+def kinds(pictured) -> set[str]:
+    return {name.split("-")[0] for name in pictured}
+
+
+def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe):
+    page = page_at(PHONE)
+    run = begin(page, house, speed=SPEED)
+    assert page.locator("#touch").inner_text() == "Begin the evening"
+    axe(page)
+    picture_of(page, "sink-planned")
+    seen, pictured = drive(page, run, picture_of, axe)
     page.get_by_role("heading", name="The log, to the second").wait_for()
     axe(page)
     assert overflow(page) <= 0
     picture_of(page, "sink-report")
     done = page.evaluate("run => fetch(`/api/sink/runs/${run}/report`).then(answer => answer.json())", run)["done"]
     assert [d["key"] for d in done if d["key"] not in seen] == [] and len(done) >= 40
-    kinds = {name.split("-")[0] for name in pictured}
-    assert kinds >= {"lay_out", "prepare", "weigh", "prewarm", "lights_out", "load", "check", "bath", "rinse", "hold", "may_open", "wash", "hang", "destroy", "clear_up"}
+    assert kinds(pictured) >= {"lay_out", "prepare", "weigh", "prewarm", "lights_out", "load", "check", "bath", "rinse", "hold", "may_open", "wash", "hang", "destroy", "clear_up"}
     assert all(d["took_s"] >= d["planned_s"] - 12 for d in done if d["key"] in ("first_development", "bleaching", "dissolving", "fogging", "fixing"))
+
+
+def test_two_strips_one_evening(house, page_at, picture_of, axe):
+    """Each has its own first development in the dark, then they share one tank and the light."""
+    page = page_at(PHONE)
+    strips = [{"name": name, "controls": {"first_developer_time_min": time_min}} for name, time_min in (("A", 8.0), ("B", 11.0))]
+    run = begin(page, house, speed=SPEED, route="permanganate_light", strips=strips)
+    seen, pictured = drive(page, run, picture_of, axe)
+    assert kinds(pictured) >= {"load", "join", "reexpose", "open"}
+    assert {"first_development.1", "first_development.2"} <= seen
+    page.get_by_role("heading", name="The log, to the second").wait_for()
 
 
 @pytest.mark.parametrize("width", [PHONE, LAPTOP])
