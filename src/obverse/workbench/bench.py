@@ -19,6 +19,8 @@ from obverse.run.plan import Action
 from obverse.run.planner import plan_run
 from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
+from obverse.workbench.place import Place
+from obverse.workbench.shelf import Shelf
 
 
 def make_sheet(
@@ -82,7 +84,7 @@ class RouteBath:
     reason: str
 
 
-class Bench:
+class Bench(Place):
     """Mix sheets from the person's own shelf.
 
     Parameters
@@ -91,11 +93,8 @@ class Bench:
         As `open_workbench` gives them.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        from obverse.workbench.shelf import Shelf
-
-        self._store = store
-        self._clock = clock
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._shelf = Shelf(store, clock, home)
 
     def formulas(self) -> dict[str, Formula]:

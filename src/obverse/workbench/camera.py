@@ -21,13 +21,14 @@ from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.imaging.render import Scene, Strip, expose, render
 from obverse.store import Kept, Store
+from obverse.workbench.place import Place
 
 _CALIBRATION = "camera-calibration"
 _KEPT_DECODED = 3  # pictures at hand while corners are being moved
 _MOST_PICTURES = 12
 
 
-class Camera:
+class Camera(Place):
     """Pictures in the notebook and what was read from them.
 
     Parameters
@@ -37,8 +38,8 @@ class Camera:
     home : Path
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store, self._clock, self._home = store, clock, home
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._decoded: OrderedDict[str, Picture] = OrderedDict()
         self._lock = Lock()
 

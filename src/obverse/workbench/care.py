@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from obverse.chemistry.capacity import Range
-from obverse.clock import Clock
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
 from obverse.process import Formula, Product, Route, Step
 from obverse.process.catalog import formulas, routes
@@ -37,7 +35,8 @@ from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forec
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
 from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, wrong_class
-from obverse.store import Kept, Store
+from obverse.store import Kept
+from obverse.workbench.place import Place
 
 FILMS = {
     "135-36": "area.135-36",
@@ -161,7 +160,7 @@ class RouteCare:
         }
 
 
-class Care:
+class Care(Place):
     """Baths, jugs, hazards and the room of one person.
 
     Parameters
@@ -169,10 +168,6 @@ class Care:
     store, clock, home
         As `open_workbench` gives them.
     """
-
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store = store
-        self._clock = clock
 
     def now(self) -> datetime:
         """The instant by the clock of the house."""

@@ -17,6 +17,7 @@ from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, re
 from obverse.sensitometry.curve import FEWEST_READINGS
 from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
 from obverse.store import Kept, Store
+from obverse.workbench.place import Place
 
 # Curves kept at hand, so that a page with a hundred trials fits each only once.
 MOST_CURVES = 512
@@ -114,7 +115,7 @@ def strip_of(densities, base_density: float | None) -> list[float]:
     return [round(max(float(value) - base, 0.0), 4) for value in d]
 
 
-class LightTable:
+class LightTable(Place):
     """Reads lists, fits curves, keeps readings.
 
     Parameters
@@ -123,9 +124,8 @@ class LightTable:
         As `open_workbench` gives them.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store = store
-        self._clock = clock
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._curves: OrderedDict[tuple, CharacteristicCurve] = OrderedDict()
 
     def curve(self, patches: tuple[Patch, ...], *, base_density: float | None = None, midtone_density: float = 1.0) -> CharacteristicCurve:

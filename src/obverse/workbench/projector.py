@@ -36,6 +36,8 @@ from obverse.reference import number, record
 from obverse.store import Store
 from obverse.workbench.exposure_card import Card, exposure_card
 from obverse.workbench.light_table import curve_of_patches
+from obverse.workbench.notebook import Notebook
+from obverse.workbench.place import Place
 from obverse.workbench.preview import CODES, Look, Screen, Viewing, default_screen, look, on_the_wall, white_of
 from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
 from obverse.workbench.slides import Slides
@@ -56,7 +58,7 @@ class Shown(Document):
     zone: float = Field(default=MIDDLE_ZONE, ge=0, le=10, description="where that place shall fall")
 
 
-class Projector:
+class Projector(Place):
     """The wall, over the store.
 
     Parameters
@@ -65,11 +67,8 @@ class Projector:
         As `open_workbench` gives them.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        from obverse.workbench.notebook import Notebook
-
-        self._store = store
-        self._clock = clock
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._notebook = Notebook(store, clock, home)
         self._curves: OrderedDict[str, SlideCurve] = OrderedDict()
         self.slides = Slides(store, clock)

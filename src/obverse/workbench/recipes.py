@@ -21,6 +21,8 @@ from obverse.run import RunPlan, plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.store import Kept, Store
 from obverse.workbench.bench import make_sheet
+from obverse.workbench.place import Place
+from obverse.workbench.shelf import Shelf
 
 # A recipe of forty formulas and a curve of two thousand points is well below this.
 MOST_BYTES_OF_A_RECIPE = 1_000_000
@@ -183,7 +185,7 @@ def evening(of: Recipe | Route, *, tank_ml: float, temperature_c: float | None =
     return plan_run(of, generic_formulas(), tank_ml=tank_ml, temperature_c=temperature_c)
 
 
-class Recipes:
+class Recipes(Place):
     """Recipes in the store.
 
     Parameters
@@ -192,10 +194,8 @@ class Recipes:
         As `open_workbench` gives them.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        from obverse.workbench.shelf import Shelf
-
-        self._store = store
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._shelf = Shelf(store, clock, home)
 
     def list(self) -> list[Kept]:

@@ -6,11 +6,9 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from obverse.chemistry.vapour import open_bottle_factor
-from obverse.clock import Clock
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool, tool_noun
@@ -20,7 +18,8 @@ from obverse.process.catalog import routes, substance
 from obverse.process.shelf import Bottle
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
-from obverse.store import Kept, Store
+from obverse.store import Kept
+from obverse.workbench.place import Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +87,7 @@ class BottleFacts:
     keeps: str
 
 
-class Shelf:
+class Shelf(Place):
     """Products, bottles, tools and equipment of one person.
 
     Parameters
@@ -96,10 +95,6 @@ class Shelf:
     store, clock, home
         As `open_workbench` gives them.
     """
-
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store = store
-        self._clock = clock
 
     # Products
 

@@ -44,6 +44,7 @@ from obverse.run import (
 )
 from obverse.store import Kept, Store
 from obverse.workbench.care import Care
+from obverse.workbench.place import Place
 
 MOST_SPEED = 600.0
 ENDED = ("finished", "aborted")
@@ -98,7 +99,7 @@ class _Live:
     orders: dict[int, tuple[Order, ...]] = field(default_factory=dict)
 
 
-class Sink:
+class Sink(Place):
     """Evenings at the sink.
 
     Parameters
@@ -112,10 +113,8 @@ class Sink:
         Called with the name of each point at which a power cut would be worst; tests cut there.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store = store
-        self._clock = clock
-        self._home = home
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._lock = threading.RLock()
         self._live: dict[str, _Live] = {}
         self.at_point: Callable[[str], None] = lambda point: None
