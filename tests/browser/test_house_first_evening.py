@@ -64,7 +64,7 @@ def test_a_first_evening(house, page_at, picture_of):
 
     # The notebook, where the page goes by itself: what it taught, what next; a recipe is locked.
     page.wait_for_url(film + "#trials")
-    page.get_by_text(re.compile(r"The next strip has a \d+ % chance|comes nearest|ready", re.IGNORECASE)).first.wait_for(timeout=60_000)
+    page.get_by_text(re.compile(r"The next strip has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)).first.wait_for(timeout=60_000)
     page.locator("#lock-name").fill("My first recipe")
     page.get_by_role("button", name="Lock it").click()
     page.get_by_text("My first recipe").first.wait_for()

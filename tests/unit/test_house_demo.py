@@ -24,7 +24,18 @@ def filled(tmp_path_factory):
 def test_every_film_and_recipe_says_that_it_is_invented(filled):
     assert [kept.body["name"] for kept in filled.notebook.films() if "invented" not in kept.body["name"].lower()] == []
     assert [kept.body["name"] for kept in filled.store.list("recipe") if "invented" not in kept.body["name"]] == []
-    assert len(filled.notebook.films()) == 3
+    assert len(filled.notebook.films()) == 4
+
+
+def test_one_strip_was_read_from_simulated_pictures_and_says_so(filled):
+    kept = filled.notebook.trials("teaching-film-d")[0].body
+    picture = filled.store.get("picture", kept["picture"]).body
+    assert picture["simulated"] and "simulated" in picture["name"]
+    assert "picture.simulated" in {caution["code"] for caution in picture["reading"]["cautions"]}
+    steps = kept["trial"]["steps"]
+    read = [row["density"] for row in picture["reading"]["patches"] if not row["clipped"]]
+    assert [step["density"] for step in steps] == read and len(read) >= 19
+    assert max(read) > 2.9 and all(step["density_sd"] < 0.06 for step in steps)
 
 
 def test_the_story_has_six_strips_none_of_them_in_the_aim_and_a_next_one_that_is(filled):
@@ -82,7 +93,7 @@ def test_a_notebook_of_ones_own_is_left_alone(workbench, clock):
 def test_the_start_page_knows_where_one_stands(workbench, filled):
     assert where_one_stands(workbench.store).next.title == "Begin a film"
     standing = where_one_stands(filled.store)
-    assert [film.trials for film in standing.films] == [6, 2 + 8, 1]
+    assert [film.trials for film in standing.films] == [6, 2 + 8, 1, 1]
     assert len(standing.films[0].strips) == 6 and all(min(densities) >= 0 for _, densities in standing.films[0].strips)
     workbench.notebook.add_film({"name": "x", "box_speed": 50}, film_id="x")
     assert where_one_stands(workbench.store).next.href == "/shelf"

@@ -77,12 +77,20 @@ class Camera(Place):
         self._remember(kept.id, picture)
         return _picture_document(kept)
 
-    def add_simulated(self, seed: int) -> list[dict[str, Any]]:
-        """A bracket of three computed pictures of an invented strip, to try the place with."""
+    def add_simulated(self, seed: int, densities: Sequence[float] | None = None) -> list[dict[str, Any]]:
+        """A bracket of three computed pictures of an invented strip, to try the place with.
+
+        Parameters
+        ----------
+        densities : sequence of float, optional
+            Patches of the strip, from the first corner. Default: a falling curve of eleven.
+        """
         rng = np.random.default_rng(seed)
-        x = np.linspace(-1.6, 1.6, 11)
-        densities = 0.12 + 2.35 / (1 + np.exp(3.2 * x))
-        strip = Strip(tuple(densities), pitch_mm=16, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True)
+        if densities is None:
+            densities = 0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, 11)))
+        # The strip is as long on the panel whatever the number of its patches.
+        pitch_mm = 176 / len(densities)
+        strip = Strip(tuple(densities), pitch_mm=pitch_mm, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True)
         corners = np.array([[150.0, 300], [1040, 270], [1050, 438], [146, 470]]) + rng.uniform(-8, 8, (4, 2))
         scene = Scene(1200, 800, corners, mask=True, grain=0.03, falloff=(0.04, -0.03, 0.06, 0.01), glare=0.002, dust=14, scratches=1)
         light = render(strip, scene, rng)

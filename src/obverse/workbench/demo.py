@@ -12,8 +12,9 @@ from typing import Any
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import demo_film, simulate_film, simulate_trial
-from obverse.process import DEFAULT_CONTROLS, Series, SeriesFilm, Trial
+from obverse.process import DEFAULT_CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.camera import Camera
 
 MARK = "teaching-darkroom"
 STORY_ROUTE = "iron_ammonia_light"
@@ -64,6 +65,7 @@ STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
 STORY_DAYS = 7 * len(STORY_STRIPS) + 2
 
 SECOND_FILM_SEED = 11
+CAMERA_FILM_SEED = 23
 # Strips of the locked recipe over the months, for its control chart, and a first roll made by it.
 CONTROL_STRIPS = 8
 SLIDE_TITLES = ("Window, north light", "Three spheres", "Stairs", "Wet street", "Her hands", "Snow, late")
@@ -100,6 +102,7 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
         )
     _fill_shelf(workbench)
     _fill_other_films(workbench)
+    _read_a_strip_with_the_camera(workbench)
     _fill_story_film(workbench, clock)
     store.put("setting", {"what": "demo", "invented": True}, id=MARK, expected_revision=0)
     return STORY_FILM
@@ -228,6 +231,38 @@ def _fill_other_films(workbench: Workbench) -> None:
             "grades": [{"of": "highlights", "grade": "slightly_murky"}, {"of": "blacks", "grade": "deep"}],
             "note": "graded by eye against the window (invented)",
         },
+    )
+
+
+def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
+    """A fourth film: its one strip is drawn as three pictures, and read as a camera's pictures are."""
+    film = simulate_film(CAMERA_FILM_SEED, name="Teaching film D (invented), 125-speed, grey base", box_speed=125, spread=0.4)
+    made = simulate_trial(film, SECOND_STRIPS[0], id="strip 1", seed=400)
+    camera = Camera(workbench.store, workbench.clock, workbench.home)
+    pictures = [one["id"] for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
+    read = camera.read(pictures, len(made.steps))
+    steps = tuple(
+        Patch(log_exposure=step.log_exposure, density=seen["density"], density_sd=seen["density_sd"])
+        for step, seen in zip(made.steps, read["patches"], strict=True)
+        if not seen["clipped"]
+    )
+    reading = workbench.light_table.keep_reading(steps, name="Strip 1 of teaching film D (simulated)", source="picture", picture=pictures[0])
+    kept = workbench.notebook.add_film(
+        {
+            "name": film.name,
+            "box_speed": film.box_speed,
+            "base_density": round(film.base_density, 3),
+            "base_tint": "grey",
+            "note": "Invented for teaching; its strip was read from simulated pictures.",
+        },
+        aim="projection",
+        film_id="teaching-film-d",
+    )
+    workbench.notebook.add_trial(
+        kept.id,
+        {**made.model_dump(mode="json"), "steps": [step.model_dump(mode="json") for step in steps], "note": "read with the camera from simulated pictures (invented)"},
+        reading=reading.id,
+        picture=pictures[0],
     )
 
 

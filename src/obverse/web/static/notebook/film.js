@@ -208,7 +208,7 @@ function lead(answer) {
   const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
   const window_ = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
   const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${window_}` : "the mid-tone is not reached";
-  return `${capital(best.name)} comes nearest, ${percent(best.probability_in_aim)} in the aim; what holds it back: ${judged.name.toLowerCase()} ${value}. ${answer.reachable < 0.05 ? answer.message : `The next strip has a ${percent(first.probability_in_aim)} chance.`}`;
+  return `${capital(best.name)} comes nearest, ${percent(best.probability_in_aim)} in the aim; what holds it back: ${judged.name.toLowerCase()} ${value}. ${answer.reachable < 0.05 ? answer.message : `The next strip has a chance of ${percent(first.probability_in_aim)}.`}`;
 }
 
 function suggestion(one, i, answer) {
