@@ -19,6 +19,30 @@ def test_every_place_of_the_demo(demo_house, page_at, axe, picture_of, path, wid
     picture_of(page, "demo" + path.replace("/", "-").rstrip("-"))
 
 
+# Pages behind the places: the place, and how an address there begins.
+BEHIND = [
+    ("/bench", "/bench/sheet?"), ("/bench", "/bench/adapt"), ("/bench", "/bench/formula"),
+    ("/shelf", "/shelf/products/"), ("/shelf", "/shelf/bottles/"), ("/shelf", "/shelf/substances"), ("/shelf/care", "/shelf/care/routes/"),
+    ("/light-table", "/light-table/picture"), ("/sink", "/sink/"),
+    ("/notebook", "/notebook/recipes"), ("/notebook/recipes", "/notebook/recipes/"), ("/projector", "/projector/slides"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("place", "begins"), BEHIND)
+def test_every_page_behind_a_place(demo_house, page_at, axe, place, begins):
+    page = page_at(1280)
+    page.goto(demo_house.url + place)
+    page.wait_for_load_state("networkidle")
+    found = page.locator(f'a[href^="{begins}"]')
+    assert found.count() > 0, f"no way from {place} to {begins}"
+    assert page.goto(demo_house.url + found.first.get_attribute("href")).status == 200
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 844})
+        page.wait_for_load_state("networkidle")
+        assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+        axe(page)
+
+
 def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     assert demo_house.start_path == FILM
     page = page_at(1280)
@@ -36,3 +60,16 @@ def test_from_the_start_to_the_story_and_to_the_evening(demo_house, page_at):
     page.go_back()
     page.get_by_role("link", name="Strip 6 of teaching film A (invented)").click()
     page.get_by_text("What was truly done").wait_for()
+
+
+def test_a_strip_leads_to_its_picture_and_to_its_evening(demo_house, page_at):
+    page = page_at(1280)
+    page.goto(demo_house.url + "/notebook/teaching-film-d")
+    page.locator("details.trial > summary").first.click()
+    page.get_by_role("link", name="Its picture").click()
+    page.get_by_text("This picture was computed by the program").wait_for()
+    assert page.get_by_role("row").count() == 22
+    page.goto(demo_house.url + FILM)
+    page.locator("details.trial > summary").last.click()
+    page.locator("details.trial").last.get_by_role("link", name="Its evening").click()
+    page.get_by_role("heading", name="The log, to the second").wait_for()

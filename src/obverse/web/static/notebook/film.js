@@ -249,7 +249,10 @@ function trialEntry(trial, index) {
   const seen = make("div", {}, ...Object.entries(trial.seen).map(([key, one]) => observable(key, one)));
   seen.append(make("p", { className: "row small" },
     make("a", { className: "button", href: `/light-table?trial=${trial.id}`, textContent: trial.patches.length ? "On the light table" : "Enter its readings" }),
-    make("a", { className: "button quiet", href: `/light-table/picture?trial=${trial.id}`, textContent: "Read a picture" })));
+    trial.picture
+      ? make("a", { className: "button quiet", href: `/light-table/picture?picture=${trial.picture}`, textContent: "Its picture" })
+      : make("a", { className: "button quiet", href: `/light-table/picture?trial=${trial.id}`, textContent: "Read a picture" }),
+    trial.run ? make("a", { className: "button quiet", href: `/sink/${trial.run}`, textContent: "Its evening" }) : ""));
   body.append(seen, eyeForm(trial));
   details.append(body);
   const told = make("div", { className: "faults-told" });
