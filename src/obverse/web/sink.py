@@ -85,6 +85,7 @@ def plan_page(request: Request) -> HTMLResponse:
         request_json=json.dumps(wanted),
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=_lacking(request, plan),
+        before=_before(plan),
         rows=_rows(plan),
         bands=_bands(plan),
         query=str(request.url.query),
@@ -250,6 +251,19 @@ def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
         return []
     baths = bench.bench.route_baths(plan.route.key, plan.tank_ml, controls=plan.strips[0].controls)
     return [{"name": bath.formula.name, "reason": bath.reason} for bath in baths if bath.sheet is None and bath.formula.key in needed]
+
+
+def _before(plan: RunPlan) -> list[dict[str, Any]]:
+    """What to know before one begins, the worst first; what several actions share is said once."""
+    titles = {action.key: action.title.split(": fill ")[0] for action in plan.actions}
+    places: dict[tuple[str, str], list[str]] = {}
+    for caution in plan.cautions:
+        if caution.level == "danger" or (caution.level != "note" and (not caution.where or caution.where.startswith("jug"))):
+            named = places.setdefault((caution.level, caution.text), [])
+            if caution.where:
+                named.append(titles.get(caution.where, caution.where))
+    said = [{"code": "plan", "level": level, "text": text, "where": "; ".join(dict.fromkeys(named))} for (level, text), named in places.items()]
+    return sorted(said, key=lambda one: one["level"] != "danger")
 
 
 def _rows(plan: RunPlan) -> list[dict[str, Any]]:
