@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,6 +18,7 @@ from obverse.run.plan import Action
 from obverse.run.planner import plan_run
 from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
+from obverse.workbench import words
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 
@@ -139,7 +139,7 @@ class Bench(Place):
         """
         given = dict(document)
         if not given.get("key"):
-            given["key"] = re.sub(r"[^a-z0-9]+", "_", str(given.get("name", "")).lower()).strip("_")[:60] or "own"
+            given["key"] = words.id_from(str(given.get("name", "")), most=60, joint="_", otherwise="own")
         formula = read_document(Formula, given, where="formula")
         for component in formula.components:
             known = substance(component.substance, where=formula.name)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -20,6 +19,7 @@ from obverse.process.catalog import substance
 from obverse.run import RunPlan, plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.store import Kept, Store
+from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
@@ -226,7 +226,7 @@ class Recipes(Place):
         for kept in here.values():
             if kept.body == body and kept.retired_at is None:
                 return Taken(kept.id, new=False)
-        id = _free_id(recipe.name, here)
+        id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), here)
         self._store.put("recipe", body, id=id, expected_revision=0)
         return Taken(id, new=True)
 
@@ -264,14 +264,6 @@ def adapted_document(bath: AdaptedBath) -> dict[str, Any]:
 def difference_documents(found: Sequence[Difference]) -> list[dict[str, str]]:
     """The JSON shape of a comparison."""
     return [asdict(difference) for difference in found]
-
-
-def _free_id(name: str, here: Mapping[str, Any]) -> str:
-    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:70] or "recipe"
-    id, number = slug, 2
-    while id in here:
-        id, number = f"{slug}-{number}", number + 1
-    return id
 
 
 def _compared(where: str, first: Mapping[str, Any], second: Mapping[str, Any]) -> list[Difference]:

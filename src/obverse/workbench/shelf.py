@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -19,6 +18,7 @@ from obverse.process.shelf import Bottle
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.store import Kept
+from obverse.workbench import words
 from obverse.workbench.place import Place
 
 
@@ -281,12 +281,8 @@ class Shelf(Place):
         return OnShelf(kept.id, kept.revision, read_document(noun, kept.body, where=f"{noun.__name__.lower()} {kept.id}"))
 
     def _free_key(self, kind: str, name: str) -> str:
-        stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")[:60] or kind
         taken = {kept.id for kept in self._store.list(kind, retired=True)}
-        key, number = stem, 2
-        while key in taken:
-            key, number = f"{stem}_{number}", number + 1
-        return key
+        return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
 
 
 def _short(strength: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 CONTROLS: dict[str, tuple[str, str]] = {
     "first_developer_time_min": ("first development", "min"),
     "solvent_ml_per_l": ("solvent", "mL/L"),
@@ -35,3 +37,16 @@ def control_text(name: str, value: float) -> str:
 def controls_text(controls: dict[str, float]) -> str:
     """All controls of a strip on one line, in the order of the house."""
     return ", ".join(control_text(name, controls[name]) for name in CONTROLS if name in controls)
+
+
+def id_from(name: str, *, most: int, joint: str = "-", otherwise: str = "") -> str:
+    """The letters and figures of a name as an id of at most `most` characters; `otherwise` where it has none."""
+    return re.sub(r"[^a-z0-9]+", joint, name.lower()).strip(joint)[:most] or otherwise
+
+
+def free_id(stem: str, taken, *, joint: str = "-") -> str:
+    """The stem, or with the first number from 2 on that is not taken."""
+    id, number = stem, 2
+    while id in taken:
+        id, number = f"{stem}{joint}{number}", number + 1
+    return id
