@@ -1,7 +1,7 @@
 """Faults from the curve: found when the film is known, never invented, and "cannot tell" otherwise.
 
-Films, strips and faults are drawn by us: the process model with one thing gone wrong, a smooth
-departure of each strip, and reading noise. Three sound strips teach the film; a further one is judged.
+Films, strips and faults are drawn by `benchmarks.faulty_strips`, which the table of
+docs/faults-from-the-curve.md is made with too. Three sound strips teach the film; a further one is judged.
 """
 
 from collections import Counter
@@ -9,90 +9,98 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from obverse.diagnosis import diagnose_curve
+from benchmarks.faulty_strips import X, chances_of, faulty_strip, film_seeds, known_film, verdict
+from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
 from obverse.diagnosis.causes import compare
-from obverse.inference import fit_film
-from obverse.model import control_array, layers
-from obverse.model.parameters import INDEX
-from obverse.model.simulate import simulate_film, simulate_series
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 
-X = np.round(np.linspace(-1.6, 1.6, 21), 2)
 FILMS = 16
-# A strength at which the fault is plain on the wall.
-VISIBLE = {"ghost_negative": 0.15, "incomplete_second_development": 0.6, "stain": 0.35, "underexposed": -0.6, "overexposed": 0.6}
-
-
-def draw_controls(random):
-    return {
-        "first_developer_time_min": round(random.uniform(7, 15), 1),
-        "solvent_ml_per_l": float(random.integers(3, 18)),
-        "alkali_ml_per_l": float(random.integers(2, 10)),
-    }
-
-
-def faulty_strip(seed, fault, strength):
-    random = np.random.default_rng([9, seed])
-    film = simulate_film(seed)
-    coordinates = film.coordinates.copy()
-    if fault in ("ghost_negative", "stain"):
-        coordinates[INDEX["ghost" if fault == "ghost_negative" else "stain"]] = np.log(strength)
-    controls = draw_controls(random)
-    shift = strength if fault in ("underexposed", "overexposed") else 0.0
-    seen = layers(coordinates[None], control_array([controls]), X + shift + random.normal(0, 0.03))
-    d = seen.density[0, 0]
-    if fault == "incomplete_second_development":
-        d = d - (1 - strength) * seen.image[0, 0]
-    smooth = np.exp(-0.5 * ((X[:, None] - X) / 0.6) ** 2)
-    d = d + random.multivariate_normal(np.zeros(X.size), smooth) * 0.02 * (0.3 + d - d.min())
-    return np.maximum(d + random.normal(0, 0.02, X.size) + random.normal(0, 0.01), 0), controls, film
+SEEDS = film_seeds(0, FILMS)
+# The middle strength of the table: one that an eye sees on the wall.
+VISIBLE = {"ghost_negative": 0.1, "incomplete_second_development": 0.7, "stain": 0.25, "underexposed": -0.45, "overexposed": 0.45}
 
 
 @pytest.fixture(scope="module")
 def known_films():
-    found = {}
-    for seed in range(FILMS):
-        random = np.random.default_rng([3, seed])
-        series = simulate_series(simulate_film(seed), [draw_controls(random) for _ in range(3)], seed=seed)
-        found[seed] = fit_film(series).draws
-    return found
+    return {seed: known_film(seed) for seed in SEEDS}
 
 
-def verdicts(fault, known_films):
+def verdicts(fault, known_films, **more):
     found = Counter()
-    for seed in range(FILMS):
-        d, controls, film = faulty_strip(seed, fault, VISIBLE.get(fault, 0))
-        draws = known_films[seed] if known_films else None
-        chances = compare(X, d, np.full(X.size, 0.02), base_density=film.base_density, controls=controls, film_draws=draws)
+    for seed in SEEDS:
+        film = known_films and known_films[seed]
+        chances = chances_of(faulty_strip(seed, fault, VISIBLE.get(fault, 0)), film, **more)
         assert 1 == pytest.approx(sum(chances.values()))
-        first = max(chances, key=chances.get)
-        found[first if chances[first] >= 0.5 else "cannot tell"] += 1
+        found[verdict(chances, film)] += 1
     return found
 
 
-@pytest.mark.parametrize("fault", ["incomplete_second_development", "underexposed", "overexposed"])
-def test_a_plain_fault_of_a_known_film_is_named(fault, known_films):
+@pytest.mark.parametrize("fault", ["ghost_negative", "incomplete_second_development", "underexposed", "overexposed"])
+def test_a_visible_fault_of_a_known_film_is_named(fault, known_films):
     found = verdicts(fault, known_films)
-    assert found[fault] >= 0.9 * FILMS, found
+    assert found[fault] >= 0.85 * FILMS, found
 
 
-def test_silver_left_and_stain_are_told_from_the_first_developer_though_not_always_from_each_other(known_films):
-    """Both lift the light end; the eye and the colour of the picture tell the rest."""
-    for fault in ("ghost_negative", "stain"):
-        found = verdicts(fault, known_films)
-        assert found["ghost_negative"] + found["stain"] + found["cannot tell"] >= 0.9 * FILMS, found
-        assert found[fault] >= 0.7 * FILMS, found
+def test_a_stain_is_named_by_its_colour(known_films):
+    alone, coloured = verdicts("stain", known_films), verdicts("stain", known_films, with_colour=True)
+    assert coloured["stain"] >= 0.85 * FILMS, coloured
+    assert coloured["stain"] > alone["stain"], (alone, coloured)
 
 
-def test_a_sound_strip_is_not_accused(known_films):
-    found = verdicts("", known_films)
-    assert found[""] >= 0.95 * FILMS, found
+@pytest.mark.parametrize("with_colour", [False, True])
+def test_a_sound_strip_is_not_accused(known_films, with_colour):
+    found = verdicts("", known_films, with_colour=with_colour)
+    assert found[""] >= 0.85 * FILMS, found
+    assert found[""] + found["cannot tell"] >= 0.95 * FILMS - 1, found
 
 
 def test_of_an_unknown_film_little_is_claimed():
     found = verdicts("ghost_negative", None)
     assert found["stain"] + found["incomplete_second_development"] <= 0.1 * FILMS, found
+
+
+def test_what_the_law_says_beyond_the_process_model_is_no_fault(known_films):
+    """A law a quarter under the process model: the strip that follows it is sound by the law, and faulty without it."""
+    seed = SEEDS[0]
+    known, strip = known_films[seed], faulty_strip(seed, "", 0)
+    base = strip.film.base_density
+
+    def law(unknowns, controls, x):
+        return base + 0.75 * (known.density(unknowns, controls, x) - base)
+
+    density = base + 0.75 * (strip.density - base)
+    asked = {"base_density": base, "controls": strip.controls}
+    sd = np.full(X.size, 0.02)
+    assert compare(X, density, sd, film=KnownFilm(known.draws, law), **asked)[""] > 0.5
+    assert compare(X, density, sd, film=known, **asked)[""] < 0.5
+
+
+def test_a_control_that_is_badly_known_excuses_a_strip(known_films):
+    seed = SEEDS[0]
+    strip = faulty_strip(seed, "overexposed", 0.3)
+    asked = {"base_density": strip.film.base_density, "controls": strip.controls, "film": known_films[seed]}
+    sure, unsure = (
+        compare(X, strip.density, np.full(X.size, 0.02), control_sds=sds, **asked) for sds in ({}, {"first_developer_time_min": 6.0})
+    )
+    assert sure["overexposed"] > 0.9 > unsure["overexposed"]
+
+
+def test_the_colour_is_that_of_the_light_end_less_the_base():
+    density = np.linspace(0.3, 2.3, 9)
+    tone = 0.04 * (density - density[0])
+    alone = colour_of(density, 0.20 + tone)
+    assert alone.excess == pytest.approx(0.20, abs=0.02) and alone.sd < 0.06
+    beside = colour_of(density, 0.20 + tone, others=((density, 0.15 + tone), (density, 0.15 + 0 * tone), (density, 0.14 + tone)))
+    assert beside.excess == pytest.approx(0.05, abs=0.02) and beside.sd < alone.sd
+    assert colour_of(density[:2], tone[:2]) is None
+    assert colour_of(density, np.full(9, np.nan)) is None
+
+
+def test_colour_speaks_for_a_stain_and_its_absence_a_little_against():
+    coloured, neutral = Colour(0.2, 0.02), Colour(0.0, 0.02)
+    assert coloured.log_chance(0.25) - coloured.log_chance(0.03) > 2
+    assert -3 < neutral.log_chance(0.25) - neutral.log_chance(0.03) < 0
 
 
 def curve_of(d, **more):

@@ -1,8 +1,10 @@
 """Which cause made a strip look so: a comparison of hypotheses on the process model.
 
-Each hypothesis is the process model with one thing gone wrong; its evidence is Laplace's, about the
-parameters that explain the readings best. Readings carry their own noise, an offset, and a smooth
-departure of a strip from any law, so a fault must be larger than what strips do by themselves.
+Each hypothesis is the film's law with one thing gone wrong; its evidence is Laplace's, about the
+unknowns that explain the readings best. Unknown are the film, as far as its other strips leave it
+open, and how this strip was truly made: its controls and its exposure with the usual errors. Readings
+carry their own noise, an offset, and a smooth departure of a strip from any law, so a fault must be
+larger than what strips do by themselves.
 """
 
 from __future__ import annotations
@@ -13,17 +15,44 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.diagnosis.colour import Colour
+from obverse.foundation import InputError
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, control_array, layers
+from obverse.model.parameters import INDEX
+from obverse.process import CONTROL_NAMES
+from obverse.reference import number
 
 Array = NDArray[np.float64]
 
 # What a strip departs from its law by, and how smoothly (in log exposure); the zero of a light panel.
 DEPARTURE, REACH, OFFSET, ROUGH = 0.025, 0.6, 0.01, 0.006
-STEPS = 14
+STEPS = 20
+# A cause is told from this probability on. Of a film never seen more is asked: what it does by itself is only our guess.
+TOLD, TOLD_OF_UNKNOWN = 0.5, 0.75
 # Controls that are not known move the strip: development by a factor, dissolution by another.
 UNKNOWN_DEVELOPMENT, UNKNOWN_DISSOLUTION = 0.4, 0.9
-# A film learned from other strips may still surprise by this share of what was believed before.
-SURPRISE = 0.15
+# Below so many draws of a film it counts as not known.
+FEWEST_DRAWS = 4
+# Densities under this above the base hardly tell how a law departs from the process model.
+THIN = 0.15
+SHORTEST_MIN = 0.2
+
+
+@dataclass(frozen=True)
+class KnownFilm:
+    """A film as its other strips have taught it.
+
+    Parameters
+    ----------
+    draws : (M, U) array
+        Draws of its unknowns, the parameters of the process model first.
+    density : callable, optional
+        Its law: from unknowns (K, U), controls (K, 1, 5) and log exposures (K, 1, N) to densities with
+        base (K, 1, N). The process model where not given.
+    """
+
+    draws: Array
+    density: Callable[[Array, Array, Array], Array] | None = None
 
 
 @dataclass(frozen=True)
@@ -35,68 +64,55 @@ class Hypothesis:
     fault : str
         Empty for a sound strip.
     odds : float
-        Before the strip is seen; our judgement of how often it happens.
+        Before the strip is seen; our judgement of how often it is so where somebody asks.
     parameters : dict
         Model parameters whose belief it replaces: (mean, sd) in the coordinate.
-    extra : tuple or None
-        Mean and sd of one parameter of its own.
-    apply : callable
-        From (coordinates (M, P), extra (M,), controls, x) to densities (M, N).
+    part : tuple or None
+        Mean and sd of the logit of the part of the image that came out.
+    shift : tuple or None
+        Mean and sd of a shift of log exposure.
     """
 
     fault: str
     odds: float
     parameters: dict[str, tuple[float, float]] = field(default_factory=dict)
-    extra: tuple[float, float] | None = None
-    apply: Callable[[Array, Array, Array, Array], Array] | None = None
-
-
-def _plain(coordinates: Array, extra: Array, controls: Array, x: Array) -> Array:
-    return layers(coordinates, controls, x).density[:, 0]
-
-
-def _scaled(coordinates: Array, extra: Array, controls: Array, x: Array) -> Array:
-    seen = layers(coordinates, controls, x)
-    part = 1 / (1 + np.exp(-extra))[:, None]
-    return (seen.density - (1 - part[:, None]) * seen.image)[:, 0]
-
-
-def _shifted(coordinates: Array, extra: Array, controls: Array, x: Array) -> Array:
-    return layers(coordinates, controls, np.broadcast_to(x, (len(coordinates), 1, x.size)) + extra[:, None, None]).density[:, 0]
+    part: tuple[float, float] | None = None
+    shift: tuple[float, float] | None = None
 
 
 HYPOTHESES = (
-    Hypothesis("", 0.72),
+    Hypothesis("", 0.66),
     # A ghost one can see: some hundredths of the developed silver stay.
-    Hypothesis("ghost_negative", 0.07, {"ghost": (np.log(0.09), 0.5)}),
+    Hypothesis("ghost_negative", 0.09, {"ghost": (np.log(0.09), 0.5)}),
     # A third to nine tenths of the image came out.
-    Hypothesis("incomplete_second_development", 0.07, extra=(0.3, 0.7), apply=_scaled),
-    Hypothesis("stain", 0.05, {"stain": (np.log(0.25), 0.5)}),
-    Hypothesis("underexposed", 0.045, extra=(-0.6, 0.25), apply=_shifted),
-    Hypothesis("overexposed", 0.045, extra=(0.6, 0.25), apply=_shifted),
+    Hypothesis("incomplete_second_development", 0.08, part=(0.3, 0.7)),
+    Hypothesis("stain", 0.07, {"stain": (np.log(0.25), 0.5)}),
+    Hypothesis("underexposed", 0.05, shift=(-0.6, 0.25)),
+    Hypothesis("overexposed", 0.05, shift=(0.6, 0.25)),
 )
 
 
-def beliefs(film_draws: Array | None, controls_known: bool) -> tuple[Array, Array]:
-    """Mean (P,) and covariance (P, P) of the model's parameters before this strip.
+def told_from(film: KnownFilm | None) -> float:
+    """Probability from which on a cause is told; what no cause reaches and is not sound is "cannot tell"."""
+    return TOLD if film is not None else TOLD_OF_UNKNOWN
+
+
+def beliefs(film: KnownFilm | None, controls_known: bool) -> tuple[Array, Array]:
+    """Mean (U,) and covariance (U, U) of the film's unknowns before this strip.
 
     Parameters
     ----------
-    film_draws : (M, >=P) array or None
-        Draws of the film from its other strips; None where nothing is known of it.
+    film : KnownFilm or None
+        None where nothing is known of it.
     controls_known : bool
     """
-    if film_draws is None or len(film_draws) < 4:
+    if film is None:
         mean, covariance = PRIOR_MEAN.copy(), np.diag(PRIOR_SD**2)
     else:
-        draws = film_draws[:, : len(NAMES)]
-        mean = draws.mean(axis=0)
-        covariance = np.cov(draws.T) + np.diag((SURPRISE * PRIOR_SD) ** 2)
+        mean, covariance = film.draws.mean(axis=0), np.cov(film.draws.T)
     if not controls_known:
-        covariance = covariance.copy()
         for name, more in (("development_time", UNKNOWN_DEVELOPMENT), ("solvent_strength", UNKNOWN_DISSOLUTION)):
-            i = NAMES.index(name)
-            covariance[i, i] += more**2
+            covariance[INDEX[name], INDEX[name]] += more**2
     return mean, covariance
 
 
@@ -107,7 +123,9 @@ def compare(
     *,
     base_density: float | None = None,
     controls: dict[str, float] | None = None,
-    film_draws: Array | None = None,
+    control_sds: dict[str, float] | None = None,
+    film: KnownFilm | None = None,
+    colour: Colour | None = None,
 ) -> dict[str, float]:
     """Probability of each hypothesis, by fault ("" is sound).
 
@@ -116,52 +134,123 @@ def compare(
     x, d, sd : (N,) arrays
         Log exposure, density with base, standard uncertainty.
     base_density : float, optional
-    controls : dict, optional
-        What was done, where known.
-    film_draws : (M, >=P) array, optional
-        The film as its other strips have taught it. Without it a shifted exposure cannot be told
-        from a faster film, and is not looked for.
+    controls, control_sds : dict, optional
+        What was done, where known, and how well; usual errors where not stated.
+    film : KnownFilm, optional
+        Without it a shifted exposure cannot be told from a faster film, and is not looked for.
+    colour : Colour, optional
+        Of the strip, where a colour picture was read.
+
+    Raises
+    ------
+    InputError
+        For a control the model does not know.
     """
-    mean, covariance = beliefs(film_draws, controls is not None)
+    if film is not None and len(film.draws) < FEWEST_DRAWS:
+        film = None
+    mean, covariance = beliefs(film, controls is not None)
     if base_density is not None:
-        i = NAMES.index("base")
-        mean[i] = np.log(max(base_density, 0.005))
-        covariance[i, :] = covariance[:, i] = 0.0
-        covariance[i, i] = (0.01 / max(base_density, 0.02)) ** 2
-    settings = control_array(controls or {})[None]
+        _replace(mean, covariance, "base", np.log(max(base_density, 0.005)), 0.01 / max(base_density, 0.02))
     amplitude = DEPARTURE * (0.3 + np.maximum(d - d.min(), 0))
     smooth = np.exp(-0.5 * ((x[:, None] - x[None]) / REACH) ** 2) * amplitude[:, None] * amplitude[None]
     noise = smooth + OFFSET**2 + np.diag(sd**2 + ROUGH**2)
     whiten = np.linalg.inv(np.linalg.cholesky(noise))
-    tried = [h for h in HYPOTHESES if film_draws is not None or h.apply is not _shifted]
-    logs = np.array([np.log(h.odds) + _log_evidence(h, mean, covariance, settings, x, d, whiten) for h in tried])
-    shares = np.exp(logs - logs.max())
+    law = _law_of(film)
+    made = _Making(control_array(controls or {}), _control_sd(controls or {}, control_sds or {}), number("notebook.strip_sd.log_exposure"))
+    tried = [h for h in HYPOTHESES if film is not None or h.shift is None]
+    logs = []
+    for h in tried:
+        evidence, stain = _log_evidence(h, mean, covariance, law, made, x, d, whiten)
+        logs.append(np.log(h.odds) + evidence + (colour.log_chance(stain) if colour is not None else 0.0))
+    shares = np.exp(np.array(logs) - max(logs))
     shares /= shares.sum()
     return {h.fault: float(share) for h, share in zip(tried, shares, strict=True)}
 
 
-def _log_evidence(h: Hypothesis, mean: Array, covariance: Array, settings: Array, x: Array, d: Array, whiten: Array) -> float:
+@dataclass(frozen=True)
+class _Making:
+    """What was done to the strip, and how well it is known."""
+
+    controls: Array
+    sd: Array
+    exposure_sd: float
+
+
+def _control_sd(controls: dict[str, float], stated: dict[str, float]) -> Array:
+    """Standard uncertainties of the controls, the unexplained spread of activity counted as time."""
+    unknown = set(stated) - set(CONTROL_NAMES)
+    if unknown:
+        raise InputError(f"unknown control {sorted(unknown)[0]!r}", where="control_sds", remedy=f"the model knows {', '.join(CONTROL_NAMES)}")
+    keys = ("time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
+    sd = np.array([stated.get(name, number(f"notebook.strip_sd.{key}")) for name, key in zip(CONTROL_NAMES, keys, strict=True)])
+    sd[0] = np.hypot(sd[0], number("notebook.strip_sd.activity") * control_array(controls)[0])
+    return sd
+
+
+def _law_of(film: KnownFilm | None) -> Callable[[Array, Array, Array, Array], Array]:
+    """The film's law with a part of its image: from unknowns (K, U), controls, exposures and parts (K,) to densities (K, N)."""
+
+    def density(unknowns: Array, controls: Array, x: Array, part: Array) -> Array:
+        seen = layers(unknowns[:, : len(NAMES)], controls, x)
+        lost = (1 - part[:, None]) * seen.image[:, 0]
+        if film is None or film.density is None:
+            return seen.density[:, 0] - lost
+        # A law departs from the process model in proportion to density; so does what is lost of the image.
+        base = np.exp(unknowns[:, INDEX["base"]])[:, None]
+        whole = film.density(unknowns, controls, x)[:, 0]
+        above = seen.density[:, 0] - base + THIN
+        return whole - lost * (whole - base + THIN) / above
+
+    return density
+
+
+def _replace(mean: Array, covariance: Array, name: str, centre: float, spread: float) -> None:
+    """Believe this of one parameter, whatever was believed before."""
+    i = INDEX[name]
+    mean[i] = centre
+    covariance[i, :] = covariance[:, i] = 0.0
+    covariance[i, i] = spread**2
+
+
+def _log_evidence(
+    h: Hypothesis, mean: Array, covariance: Array, law: Callable, made: _Making, x: Array, d: Array, whiten: Array
+) -> tuple[float, float]:
+    """Logarithm of Laplace's evidence, and the even density (stain) at the best explanation."""
     mean, covariance = mean.copy(), covariance.copy()
     for name, (centre, spread) in h.parameters.items():
-        i = NAMES.index(name)
-        mean[i] = centre
-        covariance[i, :] = covariance[:, i] = 0.0
-        covariance[i, i] = spread**2
+        _replace(mean, covariance, name, centre, spread)
     root = np.linalg.cholesky(covariance + 1e-12 * np.eye(mean.size))
-    apply = h.apply or _plain
-    extra_mean, extra_sd = h.extra or (0.0, 1.0)
-    size = mean.size + (1 if h.extra else 0)
+    film, controls = mean.size, mean.size + len(CONTROL_NAMES)
+    own = h.part or h.shift
+    size = controls + 1 + (1 if own else 0)
 
     def residuals(z: Array) -> Array:
-        """Whitened misfit (M, N) at standardised unknowns (M, U)."""
-        extra = extra_mean + extra_sd * z[:, -1] if h.extra else np.zeros(len(z))
-        return (d - apply(mean + z[:, : mean.size] @ root.T, extra, settings, x)) @ whiten.T
+        """Whitened misfit (K, N) at standardised unknowns (K, U): the film's, the making's, the fault's own."""
+        extra = own[0] + own[1] * z[:, -1] if own else np.zeros(len(z))
+        done = np.maximum(made.controls + z[:, None, film:controls] * made.sd, 0.0)
+        done[..., 0] = np.maximum(done[..., 0], SHORTEST_MIN)
+        exposure = x + (made.exposure_sd * z[:, controls] + (extra if h.shift else 0.0))[:, None, None]
+        part = 1 / (1 + np.exp(-extra)) if h.part else np.ones(len(z))
+        return (d - law(mean + z[:, :film] @ root.T, done, exposure, part)) @ whiten.T
 
-    z = np.zeros(size)
-    damping, value, step = 1e-2, np.inf, 1e-4
+    z = _best(residuals, size)
+    r, jacobian = _linear(residuals, z)
+    _, log_det = np.linalg.slogdet(jacobian.T @ jacobian + np.eye(size))
+    stain = float(np.exp((mean + root @ z[:film])[INDEX["stain"]]))
+    return float(-0.5 * (r @ r + z @ z + log_det)), stain
+
+
+def _linear(residuals: Callable[[Array], Array], z: Array, step: float = 1e-4) -> tuple[Array, Array]:
+    """Residuals (N,) and their Jacobian (N, U) at z (U,)."""
+    batch = residuals(np.concatenate([z[None], z + step * np.eye(z.size)]))
+    return batch[0], (batch[1:] - batch[0]).T / step
+
+
+def _best(residuals: Callable[[Array], Array], size: int) -> Array:
+    """Standardised unknowns (U,) that explain best: damped least squares from the centre of belief."""
+    z, damping = np.zeros(size), 1e-2
     for _ in range(STEPS):
-        batch = residuals(np.concatenate([z[None], z + step * np.eye(size)]))
-        r, jacobian = batch[0], (batch[1:] - batch[0]).T / step
+        r, jacobian = _linear(residuals, z)
         value = r @ r + z @ z
         curvature = jacobian.T @ jacobian + np.eye(size)
         gradient = jacobian.T @ r + z
@@ -169,18 +258,13 @@ def _log_evidence(h: Hypothesis, mean: Array, covariance: Array, settings: Array
         candidates = z - np.clip(moves, -1.5, 1.5)
         values = (residuals(candidates) ** 2).sum(axis=1) + (candidates**2).sum(axis=1)
         best = int(np.argmin(values))
-        if values[best] >= value - 1e-3:
-            if values[best] < value:
-                z = candidates[best]
-            if damping > 1e3:
-                break
-            damping *= 20
-            if values[best] >= value:
-                continue
+        gain = value - values[best]
+        if gain > 0:
+            z = candidates[best]
+        if gain > 1e-3:
+            damping = max(damping * (0.05, 1.0, 20.0)[best], 1e-6)
+        elif gain > 0 or damping > 1e3:
             break
-        z = candidates[best]
-        damping = max(damping * (0.05, 1.0, 20.0)[best], 1e-6)
-    batch = residuals(np.concatenate([z[None], z + step * np.eye(size)]))
-    r, jacobian = batch[0], (batch[1:] - batch[0]).T / step
-    _, log_det = np.linalg.slogdet(jacobian.T @ jacobian + np.eye(size))
-    return float(-0.5 * (r @ r + z @ z + log_det))
+        else:
+            damping *= 20
+    return z

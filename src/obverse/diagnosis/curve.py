@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.diagnosis.causes import compare
+from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_from
+from obverse.diagnosis.colour import Colour
 from obverse.diagnosis.finding import NAMES, Cure, Finding
 from obverse.foundation import Estimate, Standing
 from obverse.process import AIMS, Aim
@@ -13,9 +14,6 @@ from obverse.reference import number, record
 from obverse.sensitometry import CharacteristicCurve
 
 Array = NDArray[np.float64]
-
-# A fault is told from this probability on; what nothing explains so well is "cannot tell".
-TOLD = 0.5
 
 _PRACTICE = Standing.COMMON_PRACTICE
 
@@ -72,7 +70,9 @@ def diagnose_curve(
     aim: Aim = AIMS["projection"],
     base_density: float | None = None,
     controls: dict[str, float] | None = None,
-    film_draws: Array | None = None,
+    control_sds: dict[str, float] | None = None,
+    film: KnownFilm | None = None,
+    colour: Colour | None = None,
 ) -> tuple[Finding, ...]:
     """Faults that a curve shows, the likeliest first.
 
@@ -82,10 +82,12 @@ def diagnose_curve(
     aim : Aim
         What the strip should have been.
     base_density : float, optional
-    controls : dict, optional
-        What was done to the strip, where known.
-    film_draws : (M, >=P) array, optional
-        Draws of the film's parameters from its OTHER strips.
+    controls, control_sds : dict, optional
+        What was done to the strip, where known, and how well.
+    film : KnownFilm, optional
+        The film as its OTHER strips have taught it.
+    colour : Colour, optional
+        Of the strip, where a colour picture was read: it tells a stain from silver.
 
     Returns
     -------
@@ -98,7 +100,7 @@ def diagnose_curve(
     sd = sd / np.sqrt(np.maximum(curve.weight[near], 0.01))
     if x.size > 48:
         x, d, sd = _grouped(x, d, sd, 48)
-    causes = compare(x, d, sd, base_density=base_density, controls=controls, film_draws=film_draws)
+    causes = compare(x, d, sd, base_density=base_density, controls=controls, control_sds=control_sds, film=film, colour=colour)
     outcomes = _outcomes(curve, aim)
     # What a cause of its own explains is not put down to the first developer.
     hidden = {
@@ -108,10 +110,10 @@ def diagnose_curve(
         "underexposed": 0.0,
         "overexposed": causes["incomplete_second_development"],
     }
-    found = []
+    found, enough = [], told_from(film)
     for fault in ("ghost_negative", "incomplete_second_development", "stain"):
-        if causes[fault] >= TOLD:
-            found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve), CURES[fault], _others(causes, fault)))
+        if causes[fault] >= enough:
+            found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)))
     for fault, (chance, evidence) in outcomes.items():
         probability = chance * (1 - min(hidden[fault], 1.0))
         if fault in causes:
@@ -120,7 +122,7 @@ def diagnose_curve(
             evidence += _exposure_evidence(causes.get(fault))
         if probability >= TOLD:
             found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault)))
-    if not found and causes[""] < TOLD and max(causes.values()) < TOLD:
+    if not found and causes[""] < TOLD:
         names = " or ".join(f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1)
         found.append(
             Finding(
@@ -213,7 +215,7 @@ def _exposure_evidence(slip: float | None) -> str:
     return " This film's other strips say that it comes of the first development; more or less exposure would help all the same."
 
 
-def _cause_evidence(fault: str, curve: CharacteristicCurve) -> str:
+def _cause_evidence(fault: str, curve: CharacteristicCurve, colour: Colour | None) -> str:
     dmin, dmax = curve.dmin, curve.dmax
     if fault == "ghost_negative":
         return (
@@ -225,4 +227,9 @@ def _cause_evidence(fault: str, curve: CharacteristicCurve) -> str:
             f"All densities of the image are thin in one proportion (Dmax {dmax.value:.2f}), with highlights clear: "
             "solvent or fog would have moved the curve as well."
         )
-    return f"The whole curve is lifted, its clear end to {dmin.value:.2f}: an even density that no exposure changes."
+    lifted = f"The whole curve is lifted, its clear end to {dmin.value:.2f}: an even density that no exposure changes."
+    if colour is None:
+        return lifted + " A reading by colour picture would say more: a stain has a colour, silver has none."
+    if abs(colour.excess) > 2 * colour.sd:
+        return lifted + f" It is coloured: {colour.excess:+.2f} more density in blue than in red, as silver has not.".replace("-", "\N{MINUS SIGN}")
+    return lifted + " It has no colour that could be told."

@@ -29,6 +29,7 @@ FAULTS = (
     "uneven_agitation",
     "bromide_drag",
     "reticulation",
+    "coarse_grain",
     "drying_marks",
     "light_leak",
     "frilling",
@@ -80,6 +81,7 @@ class Patch(Document):
     log_exposure: float = Field(ge=-10, le=10)
     density: float = Field(ge=-0.5, le=6)
     density_sd: float | None = Field(default=None, gt=0, le=3)
+    stain_index: float | None = Field(default=None, ge=-6, le=6, description="density in blue less density in red, where a colour picture was read")
 
 
 class Grade(Document):

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from obverse.clock import Clock
-from obverse.diagnosis import diagnose_curve
+from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
 from obverse.foundation import InputError, parse_json, read_document
-from obverse.inference import fit_film
-from obverse.process import Aim, Patch, Series, Trial, named_aim, read_series
+from obverse.inference import FilmFit, fit_film
+from obverse.inference.evidence import strip_sd, with_wear
+from obverse.model import control_array
+from obverse.process import CONTROL_NAMES, Aim, Patch, Series, Trial, named_aim, read_series
 from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
 from obverse.sensitometry.curve import FEWEST_READINGS
 from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
@@ -43,31 +46,65 @@ def faults_of(
     aim: Aim,
     *,
     base_density: float | None = None,
-    controls: dict[str, float] | None = None,
-    film_draws: Any = None,
+    trial: Trial | None = None,
+    film: KnownFilm | None = None,
+    colour: Colour | None = None,
 ) -> list[dict[str, Any]]:
-    """Faults that the curve shows, as documents, the likeliest first."""
-    found = diagnose_curve(curve, aim=aim, base_density=base_density, controls=controls or None, film_draws=film_draws)
+    """Faults that the curve shows, as documents, the likeliest first.
+
+    Parameters
+    ----------
+    trial : Trial, optional
+        Says what was done to the strip.
+    film : KnownFilm, optional
+        As its other strips teach it.
+    colour : Colour, optional
+        Of the strip, where a colour picture was read.
+    """
+    controls, sds = made_of(trial) if trial is not None and trial.controls else (None, None)
+    found = diagnose_curve(curve, aim=aim, base_density=base_density, controls=controls, control_sds=sds, film=film, colour=colour)
     return [finding.document() for finding in found]
 
 
-def draws_from_others(series: Series, trial_id: str):
-    """The film as its other strips teach it; None where they are too few to know it by."""
+def made_of(trial: Trial) -> tuple[dict[str, float], dict[str, float]]:
+    """Controls of a trial with their standard uncertainties, a worn first developer counted as a more dilute one."""
+    recipes = control_array([trial.controls])
+    sds = strip_sd(recipes)
+    for name, value in trial.control_sds.items():
+        sds[0, CONTROL_NAMES.index(name)] = value
+    controls, sds = with_wear(recipes, sds, np.array([trial.wear.get("first_developer", 0.0)]))
+    return dict(zip(CONTROL_NAMES, controls[0].tolist(), strict=True)), dict(zip(CONTROL_NAMES, sds[0].tolist(), strict=True))
+
+
+def colour_of_patches(patches: Iterable[Patch], others: Iterable[Trial] = ()) -> Colour | None:
+    """The colour of a strip whose patches were read by colour picture, against the base that the film's other strips show."""
+
+    def pair(steps: Iterable[Patch]) -> tuple[list[float], list[float]]:
+        read = [(patch.density, patch.stain_index) for patch in steps if patch.stain_index is not None]
+        return [density for density, _ in read], [index for _, index in read]
+
+    return colour_of(*pair(patches), others=tuple(pair(other.steps) for other in others if "stain" not in other.faults))
+
+
+def film_from_others(series: Series, trial_id: str, other_films: Sequence[FilmFit] = ()) -> KnownFilm | None:
+    """The film as its other strips teach it, wiser by other films; None where the strips are too few to know it by."""
     others = tuple(trial for trial in series.trials if trial.id != trial_id)
     if sum(len(trial.steps) >= FEWEST_READINGS for trial in others) < FEWEST_OTHERS:
         return None
-    return fit_film(series.model_copy(update={"trials": others})).draws
+    fit = fit_film(series.model_copy(update={"trials": others}), others=list(other_films))
+    return KnownFilm(fit.draws, fit.law.density)
 
 
-def trial_answer(trial: Trial, series: Series, *, film_draws: Any = None) -> dict[str, Any]:
+def trial_answer(trial: Trial, series: Series, *, film: KnownFilm | None = None) -> dict[str, Any]:
     """What contract 3 tells of one trial: numbers with uncertainty and faults, or the reason why there is no curve."""
-    film, aim = series.film, series.aim
+    base, aim = series.film.base_density, series.aim
     try:
-        curve = curve_of_patches(trial.steps, base_density=film.base_density, midtone_density=aim.midtone_density)
+        curve = curve_of_patches(trial.steps, base_density=base, midtone_density=aim.midtone_density)
     except InputError as error:
         return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
-    faults = faults_of(curve, aim, base_density=film.base_density, controls=trial.controls, film_draws=film_draws)
-    return {"id": trial.id, "curve": curve.document(film.box_speed), "reason": None, "faults": faults}
+    colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
+    faults = faults_of(curve, aim, base_density=base, trial=trial, film=film, colour=colour)
+    return {"id": trial.id, "curve": curve.document(series.film.box_speed), "reason": None, "faults": faults}
 
 
 def series_answer(series: Series) -> dict[str, Any]:
@@ -78,7 +115,7 @@ def series_answer(series: Series) -> dict[str, Any]:
         "film": series.film.model_dump(mode="json"),
         "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         "trials": [
-            trial_answer(trial, series, film_draws=draws_from_others(series, trial.id) if together else None) for trial in series.trials
+            trial_answer(trial, series, film=film_from_others(series, trial.id) if together else None) for trial in series.trials
         ],
     }
 
@@ -171,7 +208,7 @@ class LightTable(Place):
                 "high90": np.round(band_high, 4).tolist(),
             },
             "numbers": curve.document(box_speed),
-            "faults": faults_of(curve, aim, base_density=base_density),
+            "faults": faults_of(curve, aim, base_density=base_density, colour=colour_of_patches(patches)),
             "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         }
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from datetime import datetime
@@ -25,8 +24,8 @@ from obverse.process import (
     read_series,
 )
 from obverse.store import Kept, Store
-from obverse.workbench import story
-from obverse.workbench.light_table import LightTable, draws_from_others, faults_of
+from obverse.workbench import story, words
+from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
@@ -238,8 +237,7 @@ class Notebook:
         """What the trials taught of this film, wiser by the other films; the same trials are learned from once."""
         series = self.series(film_id)
         others = self._known_films(film_id)
-        names = ", ".join(one.series.film.name for one in others)
-        return self._kept_fit(f"fit with {names}", series, lambda: fit_film(series, others=others))
+        return self._kept_fit(f"fit {_told_by(others)}", series, lambda: fit_film(series, others=others))
 
     def _known_films(self, film_id: str) -> list[FilmFit]:
         """The newest other films that have been read, each fitted by itself."""
@@ -298,8 +296,10 @@ class Notebook:
         curve = self._curve(series, trial)
         if curve is None:
             return []
-        draws = self._kept_fit(f"without {trial.id}", series, lambda: draws_from_others(series, trial.id))
-        return faults_of(curve, series.aim, base_density=series.film.base_density, controls=trial.controls, film_draws=draws)
+        others = self._known_films(kept.body["film"])
+        film = self._kept_fit(f"without {trial.id} {_told_by(others)}", series, lambda: film_from_others(series, trial.id, others))
+        colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
+        return faults_of(curve, series.aim, base_density=series.film.base_density, trial=trial, film=film, colour=colour)
 
     def control_strips(self, recipe_id: str) -> int:
         """How many read strips were made by a locked recipe to control it."""
@@ -320,8 +320,9 @@ class Notebook:
         """The strips to try next, or that it is ready."""
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
-        series = self.series(film_id)
-        return self._kept_fit(f"next {count}", series, lambda: next_strips(series, count=count, fit=self.fit(film_id)))
+        fit = self.fit(film_id)
+        told = _told_by(self._known_films(film_id))
+        return self._kept_fit(f"next {count} {told}", fit.series, lambda: next_strips(fit.series, count=count, fit=fit))
 
     def _kept_fit(self, what: str, series: Series, work):
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
@@ -353,7 +354,9 @@ class Notebook:
         route = routes()[route_key]
         fit = self.fit(film_id)
         probability = float(fit.probability_in_aim(chosen.controls, series.aim))
-        recipe_id = _slug(name)
+        recipe_id = words.id_from(name, most=80)
+        if not recipe_id:
+            raise InputError("a recipe needs a name with letters or figures", where="name", remedy="give one, such as 'grey-base film for projection'")
         revision = 1
         try:
             revision = self._store.get("recipe", recipe_id).body["revision"] + 1
@@ -376,15 +379,13 @@ class Notebook:
         return self._store.put("recipe", recipe.model_dump(mode="json"), id=recipe_id)
 
 
+def _told_by(others: list[FilmFit]) -> str:
+    """The strips of other films, by which what was learned with them is known again: a changed strip is another teacher."""
+    return "with " + json.dumps([one.series.model_dump(mode="json") for one in others], sort_keys=True)
+
+
 def _next_name(known: set[str]) -> str:
     number = len(known) + 1
     while f"strip {number}" in known:
         number += 1
     return f"strip {number}"
-
-
-def _slug(name: str) -> str:
-    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:80]
-    if not slug:
-        raise InputError("a recipe needs a name with letters or figures", where="name", remedy="give one, such as 'grey-base film for projection'")
-    return slug

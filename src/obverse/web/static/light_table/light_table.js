@@ -16,13 +16,16 @@ let source = "typed";
 const signed = (value, digits) => `${value < 0 ? "\u2212" : "+"}${Math.abs(value).toFixed(digits)}`;
 const parse = (text) => Number.parseFloat(String(text).trim().replace(",", ".").replace("\u2212", "-"));
 
-function addRow(logExposure = "", density = "", sd = "") {
+function addRow(logExposure = "", density = "", sd = "", stainIndex = null) {
   const row = body.insertRow();
+  // The colour of a patch is not for typing; it travels with its row until somebody types another density.
+  if (stainIndex !== null) row.dataset.stainIndex = stainIndex;
   const n = body.rows.length;
   row.insertCell().className = "number";
   for (const [name, value] of [["log exposure", logExposure], ["density", density], ["sd", sd]]) {
     const input = Object.assign(document.createElement("input"), { value, inputMode: "decimal", name: name.replace(" ", "_") });
     input.setAttribute("aria-label", `${name} of reading ${n}`);
+    if (name === "density") input.addEventListener("input", () => delete row.dataset.stainIndex);
     row.insertCell().append(input);
   }
   const remove = Object.assign(document.createElement("button"), { type: "button", className: "quiet", textContent: "\u00d7" });
@@ -34,7 +37,7 @@ function addRow(logExposure = "", density = "", sd = "") {
 
 function fill(patches) {
   body.replaceChildren();
-  for (const patch of patches) addRow(patch.log_exposure, patch.density ?? "", patch.density_sd ?? "");
+  for (const patch of patches) addRow(patch.log_exposure, patch.density ?? "", patch.density_sd ?? "", patch.stain_index ?? null);
   if (patches.length === 0) for (let i = 0; i < 5; i += 1) addRow();
   changed();
 }
@@ -45,7 +48,7 @@ function patches() {
   for (const row of body.rows) {
     const [x, d, sd] = [...row.querySelectorAll("input")].map((input) => parse(input.value));
     row.cells[0].textContent = Number.isFinite(x) ? signed(x / STOP, 2) : "";
-    if (Number.isFinite(x) && Number.isFinite(d)) found.push({ log_exposure: x, density: d, density_sd: Number.isFinite(sd) && sd > 0 ? sd : null });
+    if (Number.isFinite(x) && Number.isFinite(d)) found.push({ log_exposure: x, density: d, density_sd: Number.isFinite(sd) && sd > 0 ? sd : null, stain_index: row.dataset.stainIndex === undefined ? null : Number(row.dataset.stainIndex) });
   }
   return found;
 }
