@@ -43,7 +43,7 @@ def curve(
     from obverse.process import Series, SeriesFilm, Trial, named_aim
     from obverse.workbench.light_table import patches_of, read_anything, series_answer
 
-    found = read_anything(_text(file), where=file)
+    found = read_anything(text_of(file), where=file)
     if not isinstance(found, Series):
         _positive(box_speed, "--box-speed", 100_000)
         if base_density is not None and not 0 <= base_density <= 1.5:
@@ -79,7 +79,7 @@ def show(
     from obverse.workbench.light_table import patches_of, read_anything, strip_of
 
     if what == "-" or Path(what).is_file():
-        found = read_anything(_text(what), where=what)
+        found = read_anything(text_of(what), where=what)
         if not isinstance(found, Series):
             typer.echo(_greys(strip_of([patch.density for patch in patches_of(found)], None)))
             return
@@ -157,7 +157,7 @@ def list_(
     from obverse.sensitometry import ReadingList, read_frames, shot_list, write_cgats, write_csv
     from obverse.workbench.light_table import read_anything, readings_of
 
-    text = _text(file)
+    text = text_of(file)
     if shot_densities:
         x, d = read_frames(shot_list(low, high, step), _densities(text, file))
         found: Any = ReadingList(tuple(map(float, x)), tuple(map(float, d)), (None,) * d.size, {})
@@ -189,7 +189,8 @@ def _densities(text: str, where: str) -> list[float]:
     return found
 
 
-def _text(file: str) -> str:
+def text_of(file: str) -> str:
+    """The text of a file, or of stdin where it is '-'."""
     import sys
 
     from obverse.capture.lists import MOST_BYTES, read_text

@@ -1,4 +1,4 @@
-"""Commands of the notebook: next."""
+"""Commands of the notebook: next, trial."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ import typer
 def register(app: typer.Typer) -> None:
     """Add the commands of the notebook."""
     app.command("next")(next_)
+    app.command()(trial)
 
 
 def next_(
@@ -33,6 +34,74 @@ def next_(
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
         _print(answer)
+
+
+def trial(
+    film: Annotated[str, typer.Argument(help="Name or id of a film in your notebook.")],
+    controls: Annotated[list[str], typer.Argument(help="What was done, as NAME=VALUE: first_developer_time_min, solvent_ml_per_l, alkali_ml_per_l, temperature_c, developer_parts_water.")],
+    readings: Annotated[str, typer.Option("--readings", help="Its densities: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin.")] = "",
+    films_before: Annotated[float, typer.Option("--films-before", help="Films that this first developer had developed already; 0 is fresh.")] = 0,
+    developer_ml: Annotated[float, typer.Option("--developer-ml", help="Volume of that developer.")] = 500,
+    name: Annotated[str, typer.Option("--name", help="Of the trial; the next strip by number where not given.")] = "",
+    note: Annotated[str, typer.Option("--note", help="What a reader should know.")] = "",
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Write a strip into the notebook, with its readings or to be read later.
+
+    Example: obverse trial "grey base 100" first_developer_time_min=12 solvent_ml_per_l=8 --films-before 2
+    """
+    from obverse.foundation import InputError
+    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.wear import wear_text, with_films_before
+
+    document = {
+        "id": name,
+        "controls": _controls(controls),
+        "steps": [patch.model_dump(mode="json") for patch in _patches(readings)] if readings else [],
+        "wear": with_films_before({}, films_before, developer_ml),
+        "note": note,
+    }
+    bench = open_workbench()
+    try:
+        chosen = [kept for kept in bench.notebook.films() if film in (kept.id, kept.body["name"])]
+        if not chosen:
+            raise InputError(f"there is no film called {film!r} in the notebook", where="film", remedy="`obverse show` alone lists them")
+        kept = bench.notebook.add_trial(chosen[0].id, document)
+    finally:
+        bench.close()
+    written = kept.body["trial"]
+    if as_json:
+        typer.echo(json.dumps(written, indent=1, allow_nan=False))
+        return
+    worn = wear_text(written["wear"])
+    state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"
+    typer.echo(f"{written['id']} of {chosen[0].body['name']}: {state}{'; ' + worn if worn else ''}.")
+
+
+def _controls(given: list[str]) -> dict[str, float]:
+    from obverse.foundation import InputError
+
+    found = {}
+    for one in given:
+        name, _, value = one.partition("=")
+        try:
+            found[name.strip()] = float(value)
+        except ValueError:
+            raise InputError(f"{one!r} is no control", where="controls", remedy="give NAME=VALUE, such as solvent_ml_per_l=8") from None
+    return found
+
+
+def _patches(file: str):
+    from obverse.cli.light_table import text_of
+    from obverse.process import Series
+    from obverse.workbench.light_table import patches_of, read_anything
+
+    found = read_anything(text_of(file), where=file)
+    if isinstance(found, Series):
+        from obverse.foundation import InputError
+
+        raise InputError("it is a whole series", where=file, remedy="import it on the notebook page, or give a list of readings")
+    return patches_of(found)
 
 
 def _series(given: str):

@@ -18,6 +18,7 @@ from obverse.web.pages import page
 from obverse.workbench import words
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS
+from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 
 router = APIRouter()
 
@@ -40,6 +41,9 @@ class NewTrial(Document):
     faults: tuple[str, ...] = ()
     note: str = Field(default="", max_length=4000)
     recipe: str = Field(default="", max_length=120)
+    wear: dict[str, float] = Field(default_factory=dict, description="share of its capacity each bath had used before, 0 to 1")
+    films_before: float = Field(default=0, description="films that the first developer had developed already")
+    developer_ml: float = Field(default=USUAL_DEVELOPER_ML, description="volume of that developer")
 
 
 class TrialChanges(Document):
@@ -51,6 +55,7 @@ class TrialChanges(Document):
     faults: tuple[str, ...] | None = None
     note: str | None = Field(default=None, max_length=4000)
     recipe: str | None = Field(default=None, max_length=120)
+    wear: dict[str, float] | None = None
 
 
 class PlanChanges(Document):
@@ -123,6 +128,8 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
             for kept in notebook.recipes(film.body["name"])
         ],
         fewest_control_strips=FEWEST_CONTROL_STRIPS,
+        baths=BATHS,
+        usual_developer_ml=USUAL_DEVELOPER_ML,
         retired=[{"id": kept.id, "name": kept.body["trial"]["id"]} for kept in notebook.retired_trials(film_id)],
     )
 
@@ -195,14 +202,15 @@ def change_film(request: Request, film_id: str, body: FilmStock) -> dict:
 @router.post("/api/notebook/films/{film_id}/trials")
 def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
     """Write a trial down."""
-    trial = body.model_dump(mode="json", exclude={"recipe"})
+    trial = body.model_dump(mode="json", exclude={"recipe", "films_before", "developer_ml"})
+    trial["wear"] = with_films_before(trial["wear"], body.films_before, body.developer_ml)
     kept = _notebook(request).add_trial(film_id, trial, recipe=body.recipe)
     return {"id": kept.id, "name": kept.body["trial"]["id"]}
 
 
 @router.post("/api/notebook/trials/{trial_id}")
 def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
-    """Change controls, eye grades, faults or the note of a trial."""
+    """Change controls, eye grades, faults, wear of the baths or the note of a trial."""
     changes = {name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None}
     kept = _notebook(request).change_trial(trial_id, changes, expected_revision=body.revision)
     return {"id": kept.id, "revision": kept.revision}

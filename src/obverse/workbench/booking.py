@@ -42,7 +42,7 @@ def book(store: Store, clock: Clock, run_id: str, state: RunState) -> Iterator[B
             yield f"destroyed:{use.formula}", _destroyed(use, state)
     for true in true_controls(state):
         if true.strip.film:
-            yield f"trial:{true.strip.name}", _trial(store, clock, run_id, true)
+            yield f"trial:{true.strip.name}", _trial(store, clock, care, run_id, true, state)
 
 
 def _kept_bath(store: Store, care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
@@ -123,15 +123,17 @@ def _destroyed(use: BathUse, state: RunState) -> Callable[[], str]:
     return work
 
 
-def _trial(store: Store, clock: Clock, run_id: str, true) -> Callable[[], str]:
+def _trial(store: Store, clock: Clock, care, run_id: str, true, state: RunState) -> Callable[[], str]:
     def work() -> str:
         from obverse.workbench.notebook import Notebook
+        from obverse.workbench.wear import wear_in_run
 
         notebook = Notebook(store, clock, None)
         head = f"{true.strip.name} of this evening. "
         if any(kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head) for kept in notebook.trials(true.strip.film)):
             return "written before"
-        trial = {"controls": true.controls, "control_sds": true.control_sds, "note": head + true.note}
+        wear = wear_in_run(store, care, run_id, state, true.strip.name)
+        trial = {"controls": true.controls, "control_sds": true.control_sds, "wear": wear, "note": head + true.note}
         kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
         return f"{kept.body['trial']['id']} hangs and waits for its reading"
 

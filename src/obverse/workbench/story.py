@@ -13,6 +13,7 @@ from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
 from obverse.process import CONTROL_NAMES, Aim, Trial
 from obverse.sensitometry import CharacteristicCurve, cusum, ewma, individuals_chart, run_rules
 from obverse.workbench import words
+from obverse.workbench.wear import wear_text
 
 Array = NDArray[np.float64]
 
@@ -73,6 +74,8 @@ def trial_pages(fit: FilmFit, kept: list[dict[str, Any]], curves: list[Character
                 "grades": [grade.model_dump() for grade in trial.grades],
                 "faults": list(trial.faults),
                 "note": trial.note,
+                "wear": trial.wear,
+                "wear_text": wear_text(trial.wear),
                 "curve": _measured(curve, trial) if curve is not None else _band(predicted),
                 "curve_is": "measured" if curve is not None else "predicted",
                 "strip": None if trial.steps else _strip(fit, trial.controls, base),

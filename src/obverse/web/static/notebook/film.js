@@ -11,6 +11,7 @@ const aims = island("aims");
 const grades = island("grades");
 const faults = island("faults");
 const recipes = island("recipes");
+const baths = island("baths");
 const api = `/api/notebook/films/${encodeURIComponent(film.id)}`;
 const $ = (id) => document.getElementById(id);
 
@@ -229,13 +230,23 @@ function suggestion(one, i, answer) {
 
 $("count").addEventListener("change", next);
 
-async function writeStrip(chosen) {
-  const kept = await attempt(() => post(`${api}/trials`, { controls: chosen }));
+/** What was said of a first developer that is used again; nothing for a fresh one. */
+function usedBefore() {
+  const films = written($("films-before").value) ?? 0;
+  const volume = written($("developer-ml").value);
+  if (Number.isNaN(films)) throw new Error("Films developed before: give a number, 0 for a fresh developer.");
+  if (films !== 0 && !(volume > 0)) throw new Error("Volume of the developer: give a number in mL.");
+  return films === 0 ? {} : { films_before: films, developer_ml: volume };
+}
+
+async function writeStrip(chosen, used = () => ({})) {
+  const kept = await attempt(() => post(`${api}/trials`, { controls: chosen, ...used() }));
   if (!kept) return;
+  $("films-before").value = "0";
   toast(`${capital(kept.name)} is written down and waits for its readings.`);
   await load();
 }
-$("write-strip").addEventListener("click", () => writeStrip(controls));
+$("write-strip").addEventListener("click", () => writeStrip(controls, usedBefore));
 
 // The trials
 
@@ -244,7 +255,7 @@ function trialEntry(trial, index) {
   const chance = Math.round(100 * trial.probability_in_aim);
   const badge = make("span", { className: `badge ${chance >= 80 ? "badge-good" : ""}`, textContent: `${chance >= 80 ? "\u2713 " : ""}${percent(trial.probability_in_aim)} in the aim` });
   const state = trial.patches.length > 0 ? "" : trial.grades.length > 0 ? ", by eye" : ", not read yet";
-  details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.controls_text }), badge));
+  details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.wear_text ? `${trial.controls_text}; ${trial.wear_text}` : trial.controls_text }), badge));
   const body = make("div", { className: "trial-body" });
   const seen = make("div", {}, ...Object.entries(trial.seen).map(([key, one]) => observable(key, one)));
   seen.append(make("p", { className: "row small" },
@@ -291,8 +302,13 @@ function eyeForm(trial) {
     const id = `was-${trial.id}-${name}`;
     return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${capital(facts[name].word)}${facts[name].unit ? `, ${facts[name].unit}` : ""}` }), make("input", { id, name, inputMode: "decimal", value: trial.controls[name] }));
   }));
+  const worn = make("div", { className: "eye-grid" }, ...Object.entries(baths).map(([bath, name]) => {
+    const id = `wear-${trial.id}-${bath}`;
+    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${capital(name)} used before, %` }), make("input", { id, name: `wear-${bath}`, inputMode: "decimal", value: Number((100 * (trial.wear[bath] ?? 0)).toFixed(1)) }));
+  }));
   form.append(make("h3", { textContent: "What your eye says" }), eye,
-    make("details", {}, make("summary", { textContent: "Faults, controls, note" }), make("p", { className: "small soft", textContent: "A faulty strip still teaches what its fault does not hide." }), marks, changes,
+    make("details", {}, make("summary", { textContent: "Faults, controls, worn baths, note" }), make("p", { className: "small soft", textContent: "A faulty strip still teaches what its fault does not hide." }), marks, changes, worn,
+      make("p", { className: "small soft", textContent: "Share of what the bath can do that films before this strip had used: 0 fresh, 100 spent." }),
       make("div", { className: "field" }, make("label", { htmlFor: note.id, textContent: "Note" }), note),
       recipes.length ? make("div", { className: "field" }, make("label", { htmlFor: of.id, textContent: "This strip is" }), of) : ""));
   const aside = make("button", { type: "button", className: "quiet", textContent: "Put aside" });
@@ -307,7 +323,13 @@ function eyeForm(trial) {
         did[name] = written(form.querySelector(`input[name="${name}"]`).value);
         if (did[name] === null || Number.isNaN(did[name])) throw new Error(`${capital(facts[name].word)}: give a number.`);
       }
-      await post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value });
+      const wear = {};
+      for (const [bath, name] of Object.entries(baths)) {
+        const share = written(form.querySelector(`input[name="wear-${bath}"]`).value) ?? 0;
+        if (!(share >= 0 && share <= 100)) throw new Error(`${capital(name)} used before: give 0 to 100 %.`);
+        if (share > 0) wear[bath] = share / 100;
+      }
+      await post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value });
       toast(`${capital(trial.name)} is kept.`);
       await load();
     });
