@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
         calibration: Annotated[Path | None, typer.Option("--calibration", help="Calibration file made with --tablet ... --json.")] = None,
         as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     ) -> None:
-        """Read the densities of a strip on a lit panel from pictures of it.
+        """Read the densities of a strip on a lit panel from pictures of it, and say which faults can be seen.
 
         Density 0 is the open panel beside the strip. Patch 1 is at the first corner; where no corners
         are given, at the left or at the top.
@@ -39,6 +39,7 @@ def register(app: typer.Typer) -> None:
         from obverse.capture import load_picture
         from obverse.capture.bracket import load_bracket
         from obverse.densitometry import Calibration, calibrate, read_strip
+        from obverse.diagnosis import diagnose_picture
         from obverse.foundation import parse_json, read_document
 
         loaded = load_bracket(pictures, response or ())
@@ -58,7 +59,12 @@ def register(app: typer.Typer) -> None:
             )
             typer.echo(made.model_dump_json(indent=2) if as_json else f"diffuse density = {made.slope:.3f} D + {made.bend:.4f} D^2, from {made.steps} steps")
             return
-        typer.echo(json.dumps(reading.document(), indent=2) if as_json else table(reading))
+        faults = diagnose_picture(loaded, reading)
+        if as_json:
+            typer.echo(json.dumps(reading.document() | {"faults": [fault.document() for fault in faults]}, indent=2))
+            return
+        typer.echo(table(reading))
+        typer.echo("\n".join(line for fault in faults for line in told(fault)) if faults else "No fault stands out in the picture.")
 
 
 def numbers(text: str, where: str, count: int, *, pairs: bool = False):
@@ -72,6 +78,14 @@ def numbers(text: str, where: str, count: int, *, pairs: bool = False):
     if len(values) != count:
         raise InputError(f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each")
     return [tuple(values[k : k + 2]) for k in range(0, count, 2)] if pairs else values
+
+
+def told(fault) -> list[str]:
+    """A fault of the picture as lines of text: evidence, alternatives, cures."""
+    return [
+        f"{fault.name} ({100 * fault.probability:.0f} %): {fault.evidence} {fault.against}".rstrip(),
+        *(f"   {number}. {cure.text}" for number, cure in enumerate(fault.cures, start=1)),
+    ]
 
 
 def table(reading) -> str:

@@ -23,7 +23,10 @@ NAMES = {
     "light_leak": "Light leak",
     "frilling": "Frilling",
     "cannot_tell": "Cannot tell",
+    "sound": "No fault",
+    "something_else": "Something else",
 }
+_LEAST_SAID = 0.005  # smaller probabilities are not worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +55,9 @@ class Finding:
         What speaks for it, in a sentence or two.
     cures : tuple of Cure
         Cheapest first.
-    alternatives : dict
-        Probability of each other explanation of the same look.
+    alternatives : tuple of (str, float)
+        Probability of each other explanation of the same look, the likeliest first; two faults
+        together are joined by ``"+"``.
     """
 
     fault: str
@@ -67,6 +71,14 @@ class Finding:
         """The fault in words."""
         return NAMES[self.fault]
 
+    @property
+    def against(self) -> str:
+        """The alternatives in a sentence."""
+        said = [f"{_in_words(key)} {_percent(p)}" for key, p in self.alternatives[:3] if p >= _LEAST_SAID]
+        if self.fault == "cannot_tell":
+            return f"It might be: {', '.join(said)}." if said else ""
+        return f"Instead of it: {', '.join(said)}." if said else "Nothing else that was looked at comes near."
+
     def document(self) -> dict:
         """The JSON shape."""
         return {
@@ -76,4 +88,13 @@ class Finding:
             "evidence": self.evidence,
             "cures": [cure.document() for cure in self.cures],
             "alternatives": dict(self.alternatives),
+            "against": self.against,
         }
+
+
+def _in_words(key: str) -> str:
+    return " and ".join(NAMES.get(part, part).lower() for part in key.split("+"))
+
+
+def _percent(probability: float) -> str:
+    return f"{100 * probability:.0f} %"

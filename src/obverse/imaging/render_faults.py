@@ -6,7 +6,7 @@ plain. Each function returns what `obverse.imaging.render.render` takes as `faul
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from scipy import ndimage
@@ -14,24 +14,39 @@ from scipy import ndimage
 from obverse.imaging.render import Draw, Light, Places, Scene, Strip, random_scene, render
 
 Change = Callable[[Places, np.ndarray], np.ndarray]
+Drawing = Callable[[Strip, float, np.random.Generator], Change]
 STRENGTHS = {"faint": 0.2, "visible": 0.5, "plain": 1.0}
 
 
+_STAINS = {
+    "brown": ((0.0, 0.02), (0.03, 0.06), (0.12, 0.18)),
+    "yellow": ((0.0, 0.01), (0.0, 0.02), (0.10, 0.16)),
+    "purple": ((0.0, 0.02), (0.10, 0.16), (0.03, 0.06)),
+}
+
+
 def _stain(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
-    """A brownish stain over all: blue light suffers most."""
-    colour = strength * np.array([rng.uniform(0.0, 0.02), rng.uniform(0.03, 0.06), rng.uniform(0.12, 0.18)])
-    return lambda places, density: density[..., None] + colour
+    """A coloured stain all over, or (one strip in three) only where little silver lies."""
+    low, high = np.transpose(_STAINS[str(rng.choice(list(_STAINS)))])
+    colour = strength * rng.uniform(low, high)
+    if rng.random() < 2 / 3:
+        return lambda places, density: density[..., None] + colour
+    return lambda places, density: density[..., None] + np.exp(-np.maximum(density, 0) / 0.8)[..., None] * colour
 
 
 def _uneven_agitation(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     """Surge: more development where liquid rushes through the perforations, fading towards the middle."""
     depth = strength * rng.uniform(0.16, 0.24)
     reach = rng.uniform(3.0, 5.0)
+    weaker = rng.uniform(0.5, 1.0)  # the liquid seldom moves alike along both edges
+    first = rng.random() < 0.5
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
-        edge = np.minimum(places.across_mm, strip.width_mm - places.across_mm)
+        near, far = places.across_mm, strip.width_mm - places.across_mm
+        edge = np.minimum(near, far)
+        share = np.where((near < far) == first, 1.0, weaker)
         streak = 0.5 * (1 - np.cos(2 * np.pi * places.along_mm / 4.75))
-        return density * (1 - depth * streak * np.exp(-np.maximum(edge - 5.5, 0) / reach))
+        return density * (1 - depth * share * streak * np.exp(-np.maximum(edge - 5.5, 0) / reach))
 
     return change
 
@@ -80,9 +95,10 @@ def _reticulation(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
 def _coarse_grain(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     """Clumped grain: noise without any net, at the scale of a pixel."""
     sd = 0.06 + strength * rng.uniform(0.16, 0.22)
+    size = rng.uniform(0.8, 1.2)
     return lambda places, density: density + sd * np.sqrt(np.maximum(density, 0)) * ndimage.gaussian_filter(
-        rng.standard_normal(density.shape).astype(np.float32), 1.0
-    ) * (2 * np.sqrt(np.pi))
+        rng.standard_normal(density.shape).astype(np.float32), size
+    ) * (2 * np.sqrt(np.pi) * size)
 
 
 def _drying_marks(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
@@ -131,7 +147,7 @@ def _frilling(strip: Strip, strength: float, rng: np.random.Generator) -> Change
     return change
 
 
-FAULTS: dict[str, Callable[[Strip, float, np.random.Generator], Change]] = {
+FAULTS: dict[str, Drawing] = {
     "stain": _stain,
     "uneven_agitation": _uneven_agitation,
     "bromide_drag": _bromide_drag,
@@ -143,8 +159,8 @@ FAULTS: dict[str, Callable[[Strip, float, np.random.Generator], Change]] = {
 }
 
 
-def strip_for_faults(rng: np.random.Generator) -> tuple[Strip, Scene]:
-    """A perforated strip of six to eleven patches with a reversal curve, near enough to see its faults."""
+def strip_for_faults(rng: np.random.Generator, width: int = 1100) -> tuple[Strip, Scene]:
+    """A perforated strip of six to eleven patches with a reversal curve, near enough to see its faults; the picture is `width` pixels wide."""
     count = int(rng.integers(6, 12))
     x = np.linspace(-1.6, 1.6, count)
     densities = 0.1 + rng.uniform(1.9, 2.4) / (1 + np.exp(rng.uniform(2, 3) * x))
@@ -158,12 +174,38 @@ def strip_for_faults(rng: np.random.Generator) -> tuple[Strip, Scene]:
         rebate_density=float(densities.max()) + 0.1,
         perforated=True,
     )
-    return strip, random_scene(strip, rng, Draw(width=1100, height=600))
+    return strip, random_scene(strip, rng, Draw(width=width, height=round(width * 6 / 11)))
 
 
-def render_fault(fault: str, strength: float, seed: int) -> tuple[Light, np.random.Generator]:
-    """The light of a strip with one fault ("" for a sound one), and the generator to expose it with."""
+def together(changes: Sequence[Change]) -> Change:
+    """Several changes one after the other."""
+
+    def change(places: Places, density: np.ndarray) -> np.ndarray:
+        for one in changes:
+            density = one(places, density)
+        return density
+
+    return change
+
+
+def render_faults(
+    faults: Mapping[str, float], seed: int, *, others: Mapping[str, Drawing] | None = None, width: int = 1100
+) -> tuple[Light, np.random.Generator]:
+    """The light of a strip with some faults (none for a sound one), and the generator to expose it with.
+
+    Parameters
+    ----------
+    faults : mapping
+        Strength of each fault, 0 to 1.
+    seed : int
+    others : mapping, optional
+        Drawings that `faults` may name beside those of `FAULTS`.
+    width : int
+        Of the picture, pixels.
+    """
     rng = np.random.default_rng(seed)
-    strip, scene = strip_for_faults(rng)
-    change = FAULTS[fault](strip, strength, rng) if fault else None
-    return render(strip, scene, rng, fault=change), rng
+    strip, scene = strip_for_faults(rng, width)
+    known = {**FAULTS, **(others or {})}
+    # A stain adds colours to what is grey before it, so it comes last.
+    changes = [known[name](strip, strength, rng) for name, strength in sorted(faults.items(), key=lambda item: item[0] == "stain")]
+    return render(strip, scene, rng, fault=together(changes) if changes else None), rng

@@ -1,6 +1,7 @@
 // The picture page: keep pictures, read the strip, show what was found, let the corners be put right.
 
 import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip } from "/static/house/house.js";
+import { faultCard } from "/static/light_table/told.js";
 
 const $ = (id) => document.getElementById(id);
 const state = { pictures: [], refused: [], corners: null, byHand: false, reading: null, image: null };
@@ -288,18 +289,7 @@ function caution(item) {
 function faults(reading) {
   if (!reading.faults) return [];
   if (!reading.faults.length) return [element("p", "No fault stands out in the picture.", "soft")];
-  return reading.faults.map((fault) => {
-    const box = element("article", "", "fault"), head = element("h3", fault.name);
-    head.append(element("span", `${Math.round(100 * fault.probability)} % likely`, "badge badge-amber"));
-    const cures = element("ol");
-    cures.append(...fault.cures.map((cure) => {
-      const item = element("li", `${cure.text} `);
-      item.append(element("span", cure.standing, "standing"));
-      return item;
-    }));
-    box.append(head, element("p", fault.evidence), element("p", "What to do, cheapest first:", "small soft"), cures);
-    return box;
-  });
+  return reading.faults.map(faultCard);
 }
 
 // Onward ----------------------------------------------------------------------------------------
@@ -320,7 +310,7 @@ async function onward() {
   await attempt(async () => {
     const given = exposures();
     const patches = state.reading.patches
-      .map((p, k) => ({ log_exposure: Number(given[k].toFixed(4)), density: Math.max(p.density, -0.5), density_sd: Math.max(p.density_sd, 0.0005), clipped: p.clipped }))
+      .map((p, k) => ({ log_exposure: Number(given[k].toFixed(4)), density: Math.max(p.density, -0.5), density_sd: Math.max(p.density_sd, 0.0005), stain_index: p.stain_index, clipped: p.clipped }))
       .filter((p) => !p.clipped)
       .map(({ clipped, ...p }) => p);
     if (!patches.length) throw new Error("All patches are too bright or too dark; take other pictures.");

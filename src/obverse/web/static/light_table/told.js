@@ -52,6 +52,7 @@ export function faultCard(fault) {
   const card = element("article", { className: "fault" },
     element("h3", {}, fault.name, element("span", { className: "badge", textContent: `${percent} %` }), bar),
     element("p", { textContent: fault.evidence }));
+  if (fault.against) card.append(element("p", { className: "small", textContent: fault.against }));
   if (fault.cures.length > 0) {
     card.append(element("p", { className: "small soft", textContent: "What to do, the cheapest first:" }),
       element("ol", {}, ...fault.cures.map((cure) => element("li", {}, cure.text, " ", element("span", { className: "standing", textContent: cure.standing })))));

@@ -1,0 +1,298 @@
+"""What is measured on a strip laid flat: one number for each look that a fault has.
+
+Relative numbers are shares of the patch's own density. None of them decides anything; they are
+weighed together by `obverse.diagnosis.weighing`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy import ndimage
+
+from obverse.densitometry import StripReading
+from obverse.diagnosis.rings import rings
+from obverse.diagnosis.sheet import CELL_MM, FILM_MM, PICTURE_MM, Sheet
+
+_PITCH_MM = np.linspace(4.6, 4.9, 7)  # spacing of perforations; the film's width is not known better than 3 %
+_OTHER_PITCH_MM = np.concatenate([np.linspace(3.3, 4.1, 5), np.linspace(5.6, 7.4, 5)])
+_WINDOW_MM = 10.0
+_LEAST_LEVEL = 0.15  # density below which shares of density say nothing
+_LARGEST_PIXEL_MM = 0.45  # coarser pictures do not show the film's edges
+
+
+@dataclass
+class Measures:
+    """Numbers by name (NaN where they cannot be had), and what the words need besides.
+
+    Parameters
+    ----------
+    numbers : dict
+        See `LOOKS` in `obverse.diagnosis.weighing` for the names and units.
+    places : dict
+        Where on the strip each look is, in words.
+    words : dict
+        Other words: the colour of a stain, how many rings.
+    """
+
+    numbers: dict[str, float] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+
+
+def measure(sheet: Sheet, reading: StripReading) -> Measures:
+    """Everything that is measured on a strip."""
+    found = Measures()
+    _stain(found, reading)
+    relative = _relative(sheet)
+    if np.isfinite(relative).any():
+        _surge(found, sheet, relative)
+        _one_side(found, sheet, relative)
+        _drag(found, sheet, reading)
+        _structure(found, sheet)
+        rings(found, sheet)
+        _unevenness(found, sheet, relative)
+    if sheet.pixel_mm <= _LARGEST_PIXEL_MM:
+        _film_edges(found, sheet)
+    return found
+
+
+def _relative(sheet: Sheet) -> np.ndarray:
+    """The residual as a share of the patch's density; NaN where that says nothing."""
+    scale = sheet.scale
+    return sheet.residual / np.where(scale > _LEAST_LEVEL, scale, np.nan)[None, :]
+
+
+def _middle(values: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Median of some rows in each column; NaN where they are not all known."""
+    part = values[rows]
+    known = np.isfinite(part).all(axis=0)
+    out = np.full(values.shape[1], np.nan)
+    if known.any():
+        out[known] = np.median(part[:, known], axis=0)
+    return out
+
+
+def _windowed(values: np.ndarray, window_mm: float = _WINDOW_MM) -> np.ndarray:
+    """Running mean that bridges gaps; NaN where less than a third of the window is known."""
+    size = max(3, int(window_mm / CELL_MM))
+    known = np.isfinite(values)
+    weight = ndimage.uniform_filter1d(known.astype(float), size, mode="constant")
+    total = ndimage.uniform_filter1d(np.where(known, values, 0.0), size, mode="constant")
+    return np.where(weight > 0.33, total / np.maximum(weight, 0.33), np.nan)
+
+
+def patches_in_words(sheet: Sheet, columns: np.ndarray) -> str:
+    """Which patches some columns lie in."""
+    inside = sheet.patch[columns]
+    inside = np.unique(inside[inside >= 0]) + 1
+    if not inside.size:
+        return "beside the patches"
+    return f"patch {inside[0]}" if inside.size == 1 else f"patches {inside[0]} to {inside[-1]}"
+
+
+def _stain(found: Measures, reading: StripReading) -> None:
+    """Density that one end of the spectrum has in the clear parts and the other has not."""
+    rows = [p for p in reading.patches if not p.clipped and len(p.channels) == 3]
+    if not rows:
+        return
+    density = np.array([p.density.value for p in rows])
+    channels = np.array([p.channels for p in rows])
+    light = density <= max(np.sort(density)[min(3, density.size - 1)], density.min() + 0.3)
+    red, green, blue = np.median(channels[light], axis=0)
+    spread = float(max(red, green, blue) - min(red, green, blue))
+    if blue >= max(red, green):
+        colour = "yellow" if green - red < 0.25 * (blue - red) else "brown"
+    else:
+        colour = "pink or purple" if green > red else "blue-green"
+    everywhere = float(np.median(channels.max(1) - channels.min(1)))
+    dark = channels[density > np.median(density)] if density.size > 3 else channels
+    found.numbers["stain"] = spread
+    found.numbers["stain_everywhere"] = everywhere
+    even = float(np.median(dark.max(1) - dark.min(1))) > 0.6 * spread
+    found.places["stain"] = "all over the strip" if even else "mostly in the light parts"
+    found.words["stain"] = f"{colour}; red {red:.2f}, green {green:.2f}, blue {blue:.2f}"
+    found.words["colour"] = colour
+
+
+def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
+    """Swing of density along the edges with the spacing of the perforations, and edges unlike the middle."""
+    across = sheet.across_mm
+    centre = _middle(relative, (across > 14.5) & (across < 20.5))
+    sides = [_middle(relative, (across > low) & (across < high)) for low, high in ((PICTURE_MM[0], 9.5), (FILM_MM - 9.5, PICTURE_MM[1]))]
+    position = np.arange(centre.size) * CELL_MM
+    swings, others, losses = [], [], []
+    for side in sides:
+        # What the middle has too (drag, a slanting look) is no surge.
+        difference = side - centre
+        known = np.isfinite(difference)
+        if known.sum() < 40:
+            return
+        rest = difference - _windowed(difference)
+        known &= np.isfinite(rest)
+        values = rest[known] - rest[known].mean()
+        limit = 4 * 1.4826 * np.median(np.abs(values)) + 1e-6
+        values = np.clip(values, -limit, limit)
+        swing = [2 * np.mean(values * np.exp(2j * np.pi * position[known] / p)) for p in (*_PITCH_MM, *_OTHER_PITCH_MM)]
+        swings.append(np.abs(swing[: _PITCH_MM.size]))
+        others.append(np.abs(swing[_PITCH_MM.size :]))
+        losses.append(_windowed(-difference, 2 * _WINDOW_MM))
+    both = np.sqrt(swings[0] * swings[1])
+    noise = np.sqrt(others[0] * others[1])
+    found.numbers["surge"] = float(max(np.max(swings[0]), np.max(swings[1])))
+    found.numbers["surge_both"] = float(both.max())
+    found.numbers["surge_sharpness"] = float(both.max() / max(np.median(noise), 1e-5))
+    loss = np.concatenate([np.percentile(side[np.isfinite(side)], [20]) for side in losses if np.isfinite(side).any()] or [[0.0]])
+    found.numbers["edges_thinner"] = float(loss.min())
+    found.numbers["edges_denser"] = float(-max(np.nanmedian(side) for side in losses))
+    stronger = int(np.max(swings[1]) > np.max(swings[0]))
+    alike = 0.6 < np.max(swings[0]) / max(np.max(swings[1]), 1e-9) < 1 / 0.6
+    found.places["surge"] = "along both edges" if alike else f"mostly along the {sheet.edges[stronger]} edge"
+
+
+def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
+    """A loss of density over some centimetres on one side, in the picture and in the rebate."""
+    across = sheet.across_mm
+    sides = (_middle(relative, (across > PICTURE_MM[0]) & (across < 13)), _middle(relative, (across > FILM_MM - 13) & (across < PICTURE_MM[1])))
+    rebate = (across > 0.8) & (across < 1.6) | (across > 4.9) & (across < 5.5)
+    outer = [_smooth_median(sheet.density[rows]) for rows in (rebate, rebate[::-1])]
+    level = max(float(np.median((outer[0] + outer[1]) / 2)), 0.3)
+    best = (-1.0, 0.0, 0, np.array([0]))
+    for k in range(2):
+        loss = _windowed(sides[1 - k] - sides[k])
+        known = np.isfinite(loss)
+        if known.sum() < 40:
+            return
+        # A leak is local; what runs along the whole edge is agitation.
+        local = loss - max(float(np.percentile(loss[known], 25)), 0.0)
+        top = int(np.nanargmax(local))
+        if local[top] > best[0]:
+            beside = _windowed((outer[1 - k] - outer[k]) / level)
+            beside = beside - np.nanpercentile(beside, 25)
+            best = (float(local[top]), float(beside[top]), k, np.flatnonzero(np.nan_to_num(local) > 0.5 * local[top]))
+    found.numbers["one_side"], found.numbers["one_side_rebate"] = best[0], best[1]
+    found.places["one_side"] = f"on the {sheet.edges[best[2]]} edge, {patches_in_words(sheet, best[3])}"
+
+
+def _smooth_median(rows: np.ndarray) -> np.ndarray:
+    """Median of some rows, and of neighbouring columns, so that perforations and dust do not count."""
+    return ndimage.median_filter(np.median(rows, axis=0), 9, mode="nearest")
+
+
+def _drag(found: Measures, sheet: Sheet, reading: StripReading) -> None:
+    """Density that fades from the side of the neighbour in proportion to the step, alike across the film."""
+    across, usable = sheet.across_mm, sheet.usable
+    values = reading.density
+    bands = [_middle(sheet.residual, (across > low) & (across < low + 5.5)) for low in (9.2, 14.7, 20.2)]
+    columns = [np.flatnonzero(usable & (sheet.patch == k)) for k in range(values.size)]
+    best, chosen = -1.0, (0.0, 0.0, 0.0, "")
+    for step, word in ((-1, "towards the last patch"), (1, "towards the first patch")):
+        templates, parts = [], []
+        for k, here in enumerate(columns):
+            if not 0 <= k + step < values.size or here.size < 6 or not np.isfinite(sheet.levels[k]):
+                continue
+            phase = sheet.phase[here] if step < 0 else 1 - sheet.phase[here]
+            fade = np.exp(-phase / 0.4)
+            part = np.array([np.nan_to_num(band[here] - np.nanmean(band[here])) for band in bands])
+            # Darker patches are noisier and count less.
+            count = 1 / (np.median(np.abs(np.diff(part, axis=1))) + 0.002)
+            templates.append(count * np.clip(values[k] - values[k + step], -0.7, 0.7) * (fade - fade.mean()))
+            parts.append(count * part)
+        if len(parts) < 3:
+            return
+        template, profile = np.concatenate(templates), np.concatenate(parts, axis=1)
+        power = max(float(template @ template), 1.0)
+        slopes = profile @ template / power
+        whole = np.median(profile, axis=0)
+        slope = float(whole @ template / power)
+        rest = whole - slope * template
+        if slope > best:
+            best = slope
+            share = slope * abs(slope) * power / max(float(whole @ whole), 1e-9)
+            chosen = (float(slopes.min()), share, float(slope * np.sqrt(power / max(np.mean(rest**2), 1e-9))), word)
+    found.numbers["drag"] = best
+    found.numbers["drag_least"], found.numbers["drag_share"], found.numbers["drag_clear"] = chosen[:3]
+    found.places["drag"] = chosen[3]
+
+
+def _structure(found: Measures, sheet: Sheet) -> None:
+    """Fine structure per root density: scatter of a cell, scatter and skewness at the scale of a net (1 mm), and how local it is."""
+    fine, net, skew, lean, local = [], [], [], [], []
+    for k in np.flatnonzero(sheet.levels > _LEAST_LEVEL):
+        columns = np.flatnonzero((sheet.patch == k) & sheet.usable)
+        rows = np.flatnonzero(sheet.inner[:, columns].any(axis=1)) if columns.size else columns
+        if columns.size < 10:
+            continue
+        area = sheet.residual[np.ix_(rows, columns)]
+        area = area - ndimage.gaussian_filter(area, 8)
+        # Dust is cut off; grain and nets are everywhere.
+        limit = 4 * 1.4826 * np.median(np.abs(area))
+        area = np.clip(area, -limit, limit)
+        root = np.sqrt(sheet.levels[k])
+        soft = ndimage.gaussian_filter(area, 0.9)
+        middle = soft - ndimage.gaussian_filter(area, 3.0)
+        fine.append(1.4826 * np.median(np.abs(area - soft)) / root)
+        net.append(1.4826 * np.median(np.abs(middle)) / root)
+        skew.append(float(np.mean((middle - middle.mean()) ** 3) / max(middle.std(), 1e-6) ** 3))
+        low, half, high = np.percentile(middle, (8, 50, 92))
+        lean.append(float((high + low - 2 * half) / max(high - low, 1e-6)))
+        local.append((ndimage.uniform_filter(middle**2, 12)[6:-6:6, 6:-6:6] / root**2).ravel())
+    if not fine:
+        return
+    found.numbers["grain"] = float(np.median(fine))
+    found.numbers["net"] = float(np.median(net))
+    found.numbers["net_skew"] = float(np.median(skew))
+    found.numbers["net_lean"] = float(np.median(lean))
+    energy = np.concatenate(local)
+    if energy.size > 20:
+        found.numbers["net_local"] = float(np.sqrt(np.percentile(energy, 97) / max(np.median(energy), 1e-9)))
+
+
+def _unevenness(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
+    """Unevenness of any kind: along, across, and what neither explains."""
+    known = np.isfinite(relative)  # whole columns of the picture rows
+    rows, columns = known.any(axis=1), known.any(axis=0)
+    area = relative[np.ix_(rows, columns)]
+    area = np.clip(area, -0.6, 0.6)
+    profile_along = np.median(area, axis=0)
+    profile_across = ndimage.median_filter(np.median(area, axis=1), 5, mode="nearest")
+    rest = area - profile_along[None, :] - profile_across[:, None]
+    rest = rest - np.median(rest)
+    smooth = ndimage.gaussian_filter(rest, 1.0 / CELL_MM)
+    broad = ndimage.gaussian_filter(rest, 2.5 / CELL_MM)
+    found.numbers["uneven_along"] = float(np.std(ndimage.gaussian_filter1d(profile_along, 2)))
+    found.numbers["uneven_across"] = float(np.std(profile_across))
+    found.numbers["step_across"] = float(np.abs(profile_across[10:] - profile_across[:-10]).max())
+    found.numbers["uneven_rest"] = float(np.sqrt(np.mean(smooth**2)))
+    found.numbers["uneven_broad"] = float(np.sqrt(np.mean(broad**2)))
+    size = np.abs(smooth)
+    found.numbers["spots"] = float(np.percentile(size, 99) / max(np.percentile(size, 60), 1e-5))
+    found.numbers["spots_thinner"] = float(np.percentile(-smooth, 99.5))
+    found.numbers["spots_denser"] = float(np.percentile(smooth, 99.5))
+    worst = np.flatnonzero(columns)[np.abs(broad).max(axis=0) > 0.6 * np.abs(broad).max()]
+    found.places["uneven"] = f"most in {patches_in_words(sheet, worst)}"
+
+
+def _film_edges(found: Measures, sheet: Sheet) -> None:
+    """How far the layer's edge wanders from a straight line, in mm, on both long edges."""
+    across = sheet.across_mm
+    spreads: list[tuple[float, bool]] = []
+    for flip in (False, True):
+        light = 10.0 ** -(sheet.density[::-1] if flip else sheet.density)
+        body = ndimage.median_filter(np.median(light[(across > 4.9) & (across < 5.6)], axis=0), 21, mode="nearest")
+        rim = light[(across > -1.5) & (across < 1.75)]
+        dark = body < 10.0**-0.4  # a clear edge cannot be missed
+        dark[:6] = dark[-6:] = False  # the ends of the strip have corners
+        if dark.sum() < 80:
+            continue
+        clear = np.clip((rim - body) / np.maximum(1 - body, 0.1), 0, 1)
+        edge = CELL_MM * clear.sum(axis=0)[dark]
+        x = np.linspace(-1, 1, edge.size)
+        line = np.polynomial.polynomial.polyval(x, np.polynomial.polynomial.polyfit(x, edge, 2))
+        away = edge - line
+        spreads.append((float(np.percentile(away, 92) - np.percentile(away, 8)), flip))
+    if spreads:
+        found.numbers["edge_wander"], found.numbers["edge_wander_other"] = max(spreads)[0], min(spreads)[0]
+        both = len(spreads) == 2 and min(spreads)[0] > 0.5 * max(spreads)[0]
+        found.places["edge_wander"] = "on both edges" if both else f"on the {sheet.edges[int(max(spreads)[1])]} edge"

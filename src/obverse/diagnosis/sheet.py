@@ -1,0 +1,159 @@
+"""A strip laid flat: the density of equal cells over millimetres, with its patches taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from obverse.densitometry import StripReading
+from obverse.imaging import Picture
+from obverse.imaging.finding import survey
+from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+
+CELL_MM = 0.25
+FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width
+MARGIN_MM = 2.0  # beside the film, so that its edge can be followed
+PICTURE_MM = (6.6, 28.4)  # across the film, inside the picture area
+_DARKEST = 1.9  # patches above this density are left out: the camera's noise is larger than the fault
+_MOST_RAYS = 5  # samples per cell and way in a fine picture
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """The strip laid flat.
+
+    Parameters
+    ----------
+    density : ndarray, shape (rows, columns)
+        Against the open panel, in the main channel; rows across the film from `MARGIN_MM` outside
+        its first edge, columns along it.
+    residual : ndarray, shape (rows, columns)
+        Density less the middle of its patch; NaN outside the pictures.
+    inner : ndarray of bool, shape (rows, columns)
+        Well inside a patch that is light enough.
+    patch : ndarray of int, shape (columns,)
+        Index of the patch; -1 between and beside.
+    phase : ndarray, shape (columns,)
+        Place within the patch, 0 to 1.
+    levels : ndarray, shape (patches,)
+        Middle density of each patch; NaN where it is too dark.
+    pixel_mm : float
+        Size of a pixel of the picture on the film.
+    edges : (str, str)
+        Where the first and the second long edge lie in the picture: "upper", "lower", "left", "right".
+    """
+
+    density: np.ndarray
+    residual: np.ndarray
+    inner: np.ndarray
+    patch: np.ndarray
+    phase: np.ndarray
+    levels: np.ndarray
+    pixel_mm: float
+    edges: tuple[str, str] = ("upper", "lower")
+
+    @property
+    def across_mm(self) -> np.ndarray:
+        """Place of each row across the film."""
+        return _rows()
+
+    @property
+    def scale(self) -> np.ndarray:
+        """Level of the patch of each column, shape (columns,); NaN where there is none."""
+        return np.where(self.patch >= 0, self.levels[np.maximum(self.patch, 0)], np.nan)
+
+    @property
+    def usable(self) -> np.ndarray:
+        """Columns well inside a patch that is light enough, shape (columns,)."""
+        return self.inner.any(axis=0)
+
+
+def _rows() -> np.ndarray:
+    return np.arange(-MARGIN_MM, FILM_MM + MARGIN_MM, CELL_MM) + CELL_MM / 2
+
+
+def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
+    """The strip as a sheet of equal cells, from the picture whose panel is brightest unclipped."""
+    name = reading.reference["picture"]
+    picture = next((p for p in pictures if p.name == name), pictures[0])
+    quad = np.asarray(reading.corners)
+    matrix = homography(UNIT_SQUARE, quad)
+    width = (np.hypot(*(quad[3] - quad[0])) + np.hypot(*(quad[2] - quad[1]))) / 2
+    length = (np.hypot(*(quad[1] - quad[0])) + np.hypot(*(quad[2] - quad[3]))) / 2
+    pixel_mm = FILM_MM / width
+    columns = int(np.clip(length * pixel_mm / CELL_MM, 40, 4000))
+    density = _density(picture, matrix, columns, pixel_mm)
+    inverse = np.linalg.inv(matrix)
+    middles = np.array([project(inverse, np.asarray(p.corners).mean(0))[0] for p in reading.patches])
+    spans = np.array([np.ptp(project(inverse, np.asarray(p.corners))[:, 0]) for p in reading.patches])
+    return _sheet(density, middles, 2.0 * float(np.median(spans)), pixel_mm, reading)
+
+
+def _density(picture: Picture, matrix: np.ndarray, columns: int, pixel_mm: float) -> np.ndarray:
+    """Density of every cell: the mean light of its rays, so that a fine picture is averaged and not thinned."""
+    seen = survey(picture)
+    u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, _rows() / FILM_MM)
+    rays = int(np.clip(round(CELL_MM / pixel_mm), 1, _MOST_RAYS))
+    if rays == 1:
+        light = _between(picture, project(matrix, np.stack([u, v], -1)))
+    else:
+        light = np.zeros(u.shape)
+        offsets = (np.arange(rays) + 0.5) / rays - 0.5
+        for du in offsets / columns:
+            for dv in offsets * CELL_MM / FILM_MM:
+                light += _nearest(picture, project(matrix, np.stack([u + du, v + dv], -1)))
+        light /= rays**2
+    field = seen.field.light(project(matrix, np.stack([u, v], -1)))
+    return -np.log10(np.maximum(light / field, 1e-4))
+
+
+def _nearest(picture: Picture, points: np.ndarray) -> np.ndarray:
+    """Linear light of the main channel of the pixel at each of the points (..., 2)."""
+    x = np.clip(np.rint(points[..., 0]).astype(int), 0, picture.width - 1)
+    y = np.clip(np.rint(points[..., 1]).astype(int), 0, picture.height - 1)
+    return picture.linear_channel(picture.codes[y, x, picture.main_channel], picture.main_channel)
+
+
+def _between(picture: Picture, points: np.ndarray) -> np.ndarray:
+    """Linear light of the main channel at points (..., 2), between the four nearest pixels."""
+    x = np.clip(points[..., 0], 0, picture.width - 1.001)
+    y = np.clip(points[..., 1], 0, picture.height - 1.001)
+    left, top = x.astype(int), y.astype(int)
+    fx, fy = x - left, y - top
+    channel = picture.main_channel
+    light = np.zeros(x.shape)
+    for dy, wy in ((0, 1 - fy), (1, fy)):
+        for dx, wx in ((0, 1 - fx), (1, fx)):
+            light += wx * wy * picture.linear_channel(picture.codes[top + dy, left + dx, channel], channel)
+    return light
+
+
+def _sheet(density: np.ndarray, middles: np.ndarray, pitch: float, pixel_mm: float, reading: StripReading) -> Sheet:
+    columns = density.shape[1]
+    distance = ((np.arange(columns) + 0.5)[None, :] / columns - middles[:, None]) / pitch
+    nearest = np.argmin(np.abs(distance), axis=0)
+    phase = distance[nearest, np.arange(columns)] + 0.5
+    patch = np.where((phase >= 0) & (phase <= 1), nearest, -1)
+    across = _rows()
+    picture_rows = (across > PICTURE_MM[0]) & (across < PICTURE_MM[1])
+    residual = np.full(density.shape, np.nan)
+    inner = np.zeros(density.shape, dtype=bool)
+    levels = np.full(len(middles), np.nan)
+    for k, row in enumerate(reading.patches):
+        here = (patch == k) & (phase > 0.14) & (phase < 0.86)
+        if here.sum() < 3 or row.clipped or row.density.value > _DARKEST:
+            continue
+        area = density[np.ix_(picture_rows, here)]
+        levels[k] = float(np.median(area))
+        residual[np.ix_(picture_rows, here)] = area - levels[k]
+        inner[np.ix_(picture_rows, here)] = True
+    return Sheet(density, residual, inner, patch, phase, levels, pixel_mm, _edges(np.asarray(reading.corners)))
+
+
+def _edges(quad: np.ndarray) -> tuple[str, str]:
+    """Words for the long edges: from corner 1 to 2, and from corner 4 to 3."""
+    away = (quad[2] + quad[3] - quad[0] - quad[1]) / 2
+    words = ("left", "right") if abs(away[0]) > abs(away[1]) else ("upper", "lower")
+    return words if away[np.argmax(np.abs(away))] > 0 else words[::-1]

@@ -1,0 +1,141 @@
+"""One comparison of everything a picture may show: sound, one fault, two faults, or something else.
+
+The measures of a strip (`obverse.diagnosis.measures`) are taken to a common scale; each fault, and
+"something else", has a log-odds linear in them. The log-odds of an explanation is the sum over its
+faults, and the explanations share one probability. The constants were learned from simulated strips by
+`benchmarks/learn_camera_faults.py`; how well they do on other strips stands in docs/faults.md.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+FAULTS = ("stain", "uneven_agitation", "bromide_drag", "reticulation", "coarse_grain", "drying_marks", "light_leak", "frilling")
+ELSE = "something_else"
+TERMS = (*FAULTS, ELSE)
+# Explanations: nothing, one fault, two faults, or something that is none of them.
+EXPLANATIONS: tuple[tuple[str, ...], ...] = ((), *((f,) for f in FAULTS), *combinations(FAULTS, 2), (ELSE,))
+# What is believed before the picture is seen: six strips in ten sound, some fault on its own on three,
+# two faults or a mark of another kind now and then.
+_PRIOR_SOUND, _PRIOR_ONE, _PRIOR_TWO, _PRIOR_ELSE = 0.62, 0.24, 0.11, 0.03
+_BEYOND = 1.5  # a measure so many times as far from sound strips as any learned from is like nothing known
+
+
+def prior() -> Array:
+    """Probability of each explanation before the picture is seen, shape (H,)."""
+    singles, pairs = len(FAULTS), len(FAULTS) * (len(FAULTS) - 1) // 2
+    return np.array([_PRIOR_SOUND] + [_PRIOR_ONE / singles] * singles + [_PRIOR_TWO / pairs] * pairs + [_PRIOR_ELSE])
+
+
+def membership() -> Array:
+    """Which terms make up each explanation, shape (H, terms + 1); the last column marks pairs."""
+    made = np.zeros((len(EXPLANATIONS), len(TERMS) + 1))
+    for row, parts in enumerate(EXPLANATIONS):
+        for part in parts:
+            made[row, TERMS.index(part)] = 1
+        made[row, -1] = len(parts) == 2
+    return made
+
+
+@dataclass(frozen=True, eq=False)
+class Scale:
+    """How measures are taken to a common scale, each by its own row; arrays have the shape (M,).
+
+    Parameters
+    ----------
+    names : tuple of str
+    unit : ndarray
+        Size at which a measure turns from counting in proportion to counting by its logarithm.
+    low, high : ndarray
+        What was seen while learning; values beyond count as these.
+    middle, spread : ndarray
+        Over the strips learned from.
+    sound : ndarray
+        Middle of sound strips; stands for a measure that could not be had.
+    """
+
+    names: tuple[str, ...]
+    unit: Array
+    low: Array
+    high: Array
+    middle: Array
+    spread: Array
+    sound: Array
+
+    def bend(self, numbers: Mapping[str, float]) -> Array:
+        """Measures between proportion and logarithm, shape (M,)."""
+        return np.arcsinh(np.array([numbers.get(name, np.nan) for name in self.names]) / self.unit)
+
+    def common(self, bent: Array) -> Array:
+        """Bent measures, shape (..., M), on the common scale."""
+        known = np.where(np.isfinite(bent), bent, self.sound)
+        return (np.clip(known, self.low, self.high) - self.middle) / self.spread
+
+    def beyond(self, bent: Array) -> Array:
+        """How far each measure lies above sound strips, in units of the farthest learned from; shape (M,).
+
+        A measure smaller than on sound strips is a better picture, not a strange one.
+        """
+        farthest = np.maximum(np.abs(self.low), np.abs(self.high)) - np.abs(self.sound)
+        return np.nan_to_num((np.abs(bent) - np.abs(self.sound)) / np.maximum(farthest, 1e-9))
+
+
+@dataclass(frozen=True, eq=False)
+class Weights:
+    """What was learned.
+
+    Parameters
+    ----------
+    scale : Scale
+    terms : ndarray, shape (9, M + 1)
+        Log-odds of each term: the constant first.
+    pair : float
+        Added where two faults are there.
+    log_share : ndarray, shape (H,)
+        Logarithm of the share of each explanation among the strips learned from.
+    """
+
+    scale: Scale
+    terms: Array
+    pair: float
+    log_share: Array
+
+    def probabilities(self, numbers: Mapping[str, float]) -> Array:
+        """Probability of each of `EXPLANATIONS`, shape (H,)."""
+        z = np.concatenate([[1.0], self.scale.common(self.scale.bend(numbers))])
+        log = membership() @ np.concatenate([self.terms @ z, [self.pair]]) - self.log_share + np.log(prior())
+        odds = np.exp(log - log.max())
+        return odds / odds.sum()
+
+    def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
+        """Measures that lie far outside all that was learned from."""
+        away = self.scale.beyond(self.scale.bend(numbers))
+        return [name for name, far in zip(self.scale.names, away, strict=True) if far > _BEYOND]
+
+
+@lru_cache(maxsize=1)
+def learned() -> Weights:
+    """The constants that come with the program."""
+    return weights_of(json.loads(files("obverse.diagnosis").joinpath("data/picture_weights.json").read_text(encoding="utf-8")))
+
+
+def weights_of(document: Mapping[str, Any]) -> Weights:
+    """Constants from their JSON shape, see `benchmarks/learn_camera_faults.py`."""
+    rows = document["measures"]
+    columns = {key: np.array([row[key] for row in rows]) for key in ("unit", "low", "high", "middle", "spread", "sound")}
+    terms = np.array([[document["constants"][term], *(row["log_odds"][term] for row in rows)] for term in TERMS])
+    share = document["strips"]
+    pairs = len(EXPLANATIONS) - len(FAULTS) - 2
+    count = np.array([share["sound"], *[share["one"]] * len(FAULTS), *[share["two"]] * pairs, share["else"]], dtype=float)
+    return Weights(Scale(tuple(row["name"] for row in rows), **columns), terms, document["pair"], np.log(count / count.sum()))

@@ -1,0 +1,101 @@
+"""One comparison of all explanations of a picture: its arithmetic and its words."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from obverse.diagnosis.finding import NAMES
+from obverse.diagnosis.measures import Measures
+from obverse.diagnosis.picture import weigh
+from obverse.diagnosis.picture_words import CURES
+from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, TERMS, Weights, learned, membership, prior
+from obverse.imaging.render_faults import FAULTS as DRAWN
+from obverse.process import FAULTS as KNOWN_FAULTS
+
+PLACES = dict.fromkeys(("stain", "surge", "one_side", "drag", "rings", "uneven", "edge_wander"), "somewhere")
+WORDS = {"stain": "brown", "colour": "brown"}
+
+
+def measures(**given):
+    """Measures of an ordinary sound strip, some of them changed."""
+    scale = learned().scale
+    numbers = dict(zip(scale.names, np.sinh(scale.sound) * scale.unit, strict=True))
+    return Measures({**numbers, **given}, PLACES, WORDS)
+
+
+def fixed(**log_odds) -> Weights:
+    """Weights that look at nothing: the log-odds of the terms are given."""
+    known = learned()
+    terms = np.zeros_like(known.terms)
+    for term, value in log_odds.items():
+        terms[TERMS.index(term), 0] = value
+    return replace(known, terms=terms, pair=0.0, log_share=np.log(prior()))
+
+
+def test_every_fault_of_the_renderer_has_cures_a_name_and_a_place_in_the_notebook():
+    assert set(DRAWN) == set(FAULTS)
+    assert set(CURES) == {*FAULTS, "cannot_tell"} <= set(NAMES)
+    assert set(FAULTS) <= set(KNOWN_FAULTS)
+
+
+def test_the_prior_is_one_in_all_and_every_explanation_has_its_terms():
+    assert prior().sum() == pytest.approx(1)
+    made = membership()
+    assert made.shape == (len(EXPLANATIONS), len(TERMS) + 1)
+    assert made[EXPLANATIONS.index(("stain", "frilling"))].tolist() == [1, 0, 0, 0, 0, 0, 0, 1, 0, 1]
+    assert made[EXPLANATIONS.index((ELSE,)), :-1].tolist() == [0] * 8 + [1]
+
+
+def test_a_sound_strip_is_told_nothing_of():
+    assert weigh(measures(), learned()) == ()
+
+
+def test_measures_that_cannot_be_had_speak_for_nothing():
+    assert weigh(Measures(), learned()) == ()
+
+
+def test_probabilities_are_those_of_bayes():
+    # Log-odds of 3 for one fault: e^3 for it alone, and once more with each other fault beside it.
+    found = fixed(light_leak=3.0, stain=1.0).probabilities({})
+    weight = np.array([np.exp(3.0 * ("light_leak" in h) + 1.0 * ("stain" in h)) for h in EXPLANATIONS])
+    np.testing.assert_allclose(found, weight / weight.sum(), rtol=1e-12)
+
+
+def test_a_fault_and_its_alternatives_make_one():
+    (found,) = weigh(measures(), fixed(light_leak=9.0))
+    assert found.fault == "light_leak"
+    assert found.probability + sum(p for _, p in found.alternatives) == pytest.approx(1, abs=2e-3)
+
+
+def test_another_fault_that_is_told_is_no_alternative():
+    found = weigh(measures(), fixed(light_leak=9.0, stain=9.0))
+    assert {one.fault for one in found} == {"light_leak", "stain"}
+    for one in found:
+        other = ({"light_leak", "stain"} - {one.fault}).pop()
+        assert all(other not in name.split("+") for name, _ in one.alternatives)
+
+
+def test_what_fits_two_faults_alike_cannot_be_told():
+    (found,) = weigh(measures(), replace(fixed(light_leak=7.0, uneven_agitation=7.0), pair=-14.0))
+    assert found.fault == "cannot_tell"
+    assert "fits several faults (uneven agitation, surge marks or light leak)" in found.evidence
+    assert found.against.startswith("It might be: ") and "light leak" in found.against
+
+
+def test_what_is_none_of_the_faults_cannot_be_told():
+    (found,) = weigh(measures(uneven_rest=0.2, spots_thinner=0.4), fixed(something_else=12.0))
+    assert found.fault == "cannot_tell" and found.probability > 0.5
+    assert "none of the known faults makes: in places density departs by 40 % from its patch, somewhere" in found.evidence
+
+
+def test_a_measure_far_from_all_that_was_learned_is_given_no_name():
+    (found,) = weigh(measures(grain=3.0), learned())
+    assert found.fault == "cannot_tell" and found.alternatives == ()
+
+
+@pytest.mark.parametrize("share", [0.5, 0.05])
+def test_a_cleaner_picture_than_any_learned_from_is_only_a_better_one(share):
+    without_unit = {"net_skew", "net_lean", "net_local", "spots", "surge_sharpness", "ring_best", "rings", "ring_count"}
+    cleaner = {name: share * value for name, value in measures().numbers.items() if name not in without_unit}
+    assert weigh(measures(**cleaner), learned()) == ()
