@@ -32,7 +32,7 @@ from obverse.diagnosis import KnownFilm, diagnose_curve
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 
-FIRST_SEED = 30_000
+FIRST_SEED = 40_000
 FILMS = 100
 STRENGTHS = {
     "": (0.0,),

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.diagnosis import Colour, KnownFilm, colour_of
-from obverse.diagnosis.causes import TOLD, compare, told_from
+from obverse.diagnosis.causes import compare, told_of
 from obverse.inference import fit_film
 from obverse.model import OBSERVABLES, control_array, density, in_aim, layers, observables
 from obverse.model.parameters import INDEX
@@ -140,8 +140,8 @@ def chances_of(strip: FaultyStrip, film: KnownFilm | None, *, with_colour: bool 
 
 def verdict(chances: dict[str, float], film: KnownFilm | None) -> str:
     """What is told of a strip: a cause, nothing, or "cannot tell"."""
-    first = max(chances, key=chances.__getitem__)
-    return first if chances[first] >= (told_from(film) if first else TOLD) else "cannot tell"
+    told = told_of(chances, film)
+    return "cannot tell" if told is None else told
 
 
 def strip_off_aim(seed: int, miss: str, by: float) -> FaultyStrip | None:

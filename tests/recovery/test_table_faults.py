@@ -11,7 +11,7 @@ import pytest
 
 from benchmarks.faulty_strips import X, chances_of, faulty_strip, film_seeds, known_film, verdict
 from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
-from obverse.diagnosis.causes import compare
+from obverse.diagnosis.causes import compare, told_of
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 
@@ -135,3 +135,22 @@ def test_more_exposure_is_the_first_cure_of_a_dark_strip_and_time_the_second():
     d = 0.35 + 2.2 / (1 + np.exp((X - 0.7) / 0.28))
     dark = next(one for one in diagnose_curve(curve_of(d), base_density=0.25) if one.fault == "underexposed")
     assert ["Give 1 stop more exposure.", "Develop 2 minutes longer in the first developer."] == [cure.text for cure in dark.cures]
+
+
+def test_what_is_told_needs_more_of_a_film_never_seen():
+    known = KnownFilm(np.zeros((8, 3)))
+    leaning = {"": 0.3, "ghost_negative": 0.6, "stain": 0.1}
+    assert told_of(leaning, known) == "ghost_negative" and told_of(leaning, None) == ""
+    torn = {"": 0.2, "ghost_negative": 0.45, "stain": 0.35}
+    assert told_of(torn, known) is None and told_of(torn, None) is None
+    assert told_of({"": 0.9, "ghost_negative": 0.06, "stain": 0.04}, known) == ""
+
+
+def test_a_look_without_a_told_cause_is_said_all_the_same():
+    """Of an unknown film whose highlights do not clear, the cause stays open; that they are murky does not."""
+    d = 0.72 + 1.9 / (1 + np.exp((X - 0.1) / 0.28))
+    curve = curve_of(d)
+    found = {one.fault: one for one in diagnose_curve(curve, base_density=0.25)}
+    assert not {"ghost_negative", "stain"} & set(found)
+    assert found["murky_highlights"].probability > 0.9
+    assert dict(found["murky_highlights"].alternatives)["none of these"] < 0.9

@@ -81,20 +81,32 @@ class Hypothesis:
 
 
 HYPOTHESES = (
-    Hypothesis("", 0.66),
+    Hypothesis("", 0.60),
     # A ghost one can see: some hundredths of the developed silver stay.
-    Hypothesis("ghost_negative", 0.09, {"ghost": (np.log(0.09), 0.5)}),
+    Hypothesis("ghost_negative", 0.10, {"ghost": (np.log(0.09), 0.5)}),
     # A third to nine tenths of the image came out.
-    Hypothesis("incomplete_second_development", 0.08, part=(0.3, 0.7)),
-    Hypothesis("stain", 0.07, {"stain": (np.log(0.25), 0.5)}),
-    Hypothesis("underexposed", 0.05, shift=(-0.6, 0.25)),
-    Hypothesis("overexposed", 0.05, shift=(0.6, 0.25)),
+    Hypothesis("incomplete_second_development", 0.10, part=(0.3, 0.7)),
+    Hypothesis("stain", 0.08, {"stain": (np.log(0.25), 0.5)}),
+    Hypothesis("underexposed", 0.06, shift=(-0.6, 0.25)),
+    Hypothesis("overexposed", 0.06, shift=(0.6, 0.25)),
 )
 
 
-def told_from(film: KnownFilm | None) -> float:
-    """Probability from which on a cause is told; what no cause reaches and is not sound is "cannot tell"."""
-    return TOLD if film is not None else TOLD_OF_UNKNOWN
+def told_of(chances: dict[str, float], film: KnownFilm | None) -> str | None:
+    """The cause that is told of a strip; empty where none is, None for "cannot tell".
+
+    Parameters
+    ----------
+    chances : dict
+        As `compare` gives them.
+    film : KnownFilm or None
+        Of a film never seen, more is asked before a cause is told, and before a strip is called unlike what films do.
+    """
+    enough = TOLD if film is not None else TOLD_OF_UNKNOWN
+    likeliest = max((fault for fault in chances if fault), key=chances.__getitem__)
+    if chances[likeliest] >= enough:
+        return likeliest
+    return None if chances[""] < 1 - enough else ""
 
 
 def beliefs(film: KnownFilm | None, controls_known: bool) -> tuple[Array, Array]:

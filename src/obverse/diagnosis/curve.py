@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_from
+from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_of
 from obverse.diagnosis.colour import Colour
 from obverse.diagnosis.finding import NAMES, Cure, Finding
 from obverse.foundation import Estimate, Standing
@@ -102,27 +102,27 @@ def diagnose_curve(
         x, d, sd = _grouped(x, d, sd, 48)
     causes = compare(x, d, sd, base_density=base_density, controls=controls, control_sds=control_sds, film=film, colour=colour)
     outcomes = _outcomes(curve, aim)
-    # What a cause of its own explains is not put down to the first developer.
-    hidden = {
+    cause = told_of(causes, film)
+    # What a cause of its own explains is not put down to the first developer; where none is told, the look is said as it is.
+    hidden = {} if cause == "" else {
         "murky_highlights": causes["ghost_negative"] + causes["stain"],
         "thin_blacks": causes["incomplete_second_development"],
         "low_contrast": causes["incomplete_second_development"],
-        "underexposed": 0.0,
         "overexposed": causes["incomplete_second_development"],
-    }
-    found, enough = [], told_from(film)
+    }  # fmt: skip
+    found = []
     for fault in ("ghost_negative", "incomplete_second_development", "stain"):
-        if causes[fault] >= enough:
+        if fault == cause:
             found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)))
     for fault, (chance, evidence) in outcomes.items():
-        probability = chance * (1 - min(hidden[fault], 1.0))
+        probability = chance * (1 - min(hidden.get(fault, 0.0), 1.0))
         if fault in causes:
             probability = max(probability, causes[fault])
         if fault in ("underexposed", "overexposed"):
             evidence += _exposure_evidence(causes.get(fault))
         if probability >= TOLD:
             found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault)))
-    if not found and causes[""] < TOLD:
+    if not found and cause is None:
         names = " or ".join(f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1)
         found.append(
             Finding(

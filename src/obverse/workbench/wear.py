@@ -53,13 +53,13 @@ def with_films_before(wear: dict[str, float], films: float, volume_ml: float) ->
 def wear_in_run(store: Store, care: Care, run_id: str, state: RunState, strip: str) -> dict[str, float]:
     """Wear of the baths of one strip of an evening, from the films that the shelf counted on them before.
 
-    Only baths that go back to their bottle can be worn; one that is mixed for the evening is fresh and not named.
+    One that is mixed for the evening has no films before it: it is fresh and not named.
     """
     kinds = {step.key: step.kind for step in state.plan.route.steps}
     found = {}
     for use in bath_uses(state):
         bath = BATH_OF_KIND.get(kinds.get(use.step, ""))
-        if bath is None or use.after_use != "keep" or strip not in use.strips:
+        if bath is None or strip not in use.strips:
             continue
         mark = f"{run_id}/{use.action}"
         for row in store.list("bottle", retired=True, formula=use.formula):
