@@ -9,9 +9,12 @@ import pytest
 
 from obverse.cli import main
 from obverse.foundation import Estimate, InputError
-from obverse.inference import fit_film, next_strips
+from obverse.inference import FilmFit, fit_film, next_strips
+from obverse.inference.fit import broad_prior
+from obverse.inference.sharing import shared_priors
 from obverse.inference.words import bracket, percent
-from obverse.model import PARAMETERS, demo_film, simulate_film, simulate_series
+from obverse.model import PARAMETERS, SimulatedFilm, demo_film, simulate_film, simulate_series
+from obverse.model.parameters import INDEX
 from obverse.process import read_series
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
@@ -152,6 +155,55 @@ def test_other_films_inform_the_first_strip():
         miss = [abs(f.predict_observables(USUAL)[name].value - true[name]) / f.predict_observables(USUAL)[name].sd for f in (alone, wiser)]
         assert miss[1] < 2.0
         assert wiser.predict_observables(USUAL)[name].sd < alone.predict_observables(USUAL)[name].sd
+
+
+def of_one_way(name: str, *, blacks: float, speed: float) -> SimulatedFilm:
+    """A film that dissolves and gains speed unusually easily, with its own silver and speed."""
+    coordinates = demo_film().coordinates.copy()
+    coordinates[[INDEX["solvent_strength"], INDEX["push"], INDEX["alkali_activity"]]] = np.log(0.5), np.log(0.5), 0.6
+    coordinates[INDEX["blacks"]] += blacks
+    coordinates[INDEX["speed_point"]] += speed
+    return SimulatedFilm(name, 100.0, coordinates)
+
+
+def test_the_first_strip_is_not_placed_for_the_kind_of_film_already_known():
+    strange = simulate_film(77, spread=1.5)
+    known = [simulate_series(strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}], seed=s) for s in (21, 22, 23)]
+    empty = simulate_series(demo_film(), [], seed=1)
+    alone, wiser = (next_strips(empty, others=others).suggestions[0] for others in ((), known))
+    assert wiser.controls == alone.controls
+    # But what is said of it comes from all that is known.
+    assert wiser.predicted["dmax"].sd < alone.predicted["dmax"].sd
+    assert wiser.predicted["dmax"] == fit_film(empty, others=known).predict_observables(wiser.controls)["dmax"]
+
+
+def test_a_film_with_other_silver_still_gains_from_the_ways_of_those_known():
+    recipes = [USUAL, USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 16.0}, USUAL | {"alkali_ml_per_l": 12.0}, USUAL | {"solvent_ml_per_l": 2.0}]
+    known = [fit_film(simulate_series(of_one_way("known", blacks=0.05 * k, speed=-0.05 * k), recipes, seed=31 + k)) for k in (-1, 0, 1)]
+    thin = of_one_way("thin", blacks=-0.45, speed=0.5)
+    untried = (USUAL | {"solvent_ml_per_l": 14.0}, USUAL | {"first_developer_time_min": 13.0}, USUAL | {"solvent_ml_per_l": 2.0, "alkali_ml_per_l": 10.0})
+    misses = []
+    for seed in (1, 2):
+        own = simulate_series(thin, [USUAL], seed=seed)
+        fits = fit_film(own), fit_film(own, others=known)
+        misses += [[abs(f.predict_observables(c)["dmax"].value - thin.observables(c)["dmax"]) for f in fits] for c in untried]
+    alone, wiser = np.mean(misses, axis=0)
+    assert wiser < 0.8 * alone
+
+
+def test_shared_priors_stand_about_one_centre_one_close_and_one_wide(series, fit):
+    close, wide = shared_priors(fit.law, series, [fit])
+    broad = broad_prior(fit.law, series)
+    np.testing.assert_array_equal(close.mean, wide.mean)
+    np.testing.assert_array_equal(wide.sd, broad.sd)
+    assert np.all(close.sd <= wide.sd) and np.any(close.sd < 0.9 * wide.sd)
+    assert abs(close.mean[INDEX["blacks"]] - broad.mean[INDEX["blacks"]]) > 0.01
+
+
+def test_films_that_were_never_measured_suggest_nothing(series, fit):
+    unread = simulate_series(demo_film(), [], seed=1)
+    assert shared_priors(fit.law, series, [unread]) == []
+    np.testing.assert_array_equal(fit_film(series, others=[unread]).draws, fit.draws)
 
 
 @pytest.mark.parametrize(("value", "low", "high"), [(0.0, -0.1, 0.1), (0.4, -1.5, 2.0), (-2.4, -2.4, 2.6)])

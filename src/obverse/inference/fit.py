@@ -291,16 +291,16 @@ def fit_film(series: Series, *, seed: int = 0, others: tuple[Series, ...] | list
     seed : int
         Same series and seed, same fit.
     others : sequence of Series, optional
-        Other films of the notebook; what they have in common makes a second prior that competes
+        Other films of the notebook; what they have in common makes further priors that compete
         with the broad one.
     """
     evidence = gather(series)
     law = Law(evidence.varied)
     priors = [broad_prior(law, series)]
     if others:
-        from obverse.inference.sharing import shared_prior
+        from obverse.inference.sharing import shared_priors
 
-        priors.append(shared_prior(law, series, others, seed=seed))
+        priors += shared_priors(law, series, others, seed=seed)
     return FilmFit(series, evidence, law, infer(evidence, law, priors, draws=DRAWS, seed=seed), seed)
 
 

@@ -85,7 +85,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
     Parameters
     ----------
     priors : list of Prior
-        Usually one; two when a shared prior stands beside the broad one.
+        Usually one, the broad one; more when others were learned from known films.
     """
     rng = np.random.default_rng(seed)
     if not evidence.known.any() and not evidence.grades:

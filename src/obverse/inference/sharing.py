@@ -1,11 +1,12 @@
-"""What films have in common: a second prior for a new film, learned from those already in the notebook.
+"""What films have in common: further priors for a new film, learned from those already in the notebook.
 
 Each known film, fitted by itself, says something of each unknown: a value and a precision beyond
 the broad prior's. The unknowns of films are taken as normal about a common centre with a common
 spread; both are estimated (empirical Bayes, a few steps of expectation-maximisation), the spread
 held open by a few imagined films that differ as films in general do. What results never replaces
-the broad prior: the two compete by their evidence (`obverse.inference.posterior.infer`), so that a
-film unlike the others is not dragged along.
+the broad prior. Three priors compete by their evidence (`obverse.inference.posterior.infer`): films
+in general; films like those known; and films that lie about the same centre but differ as widely as
+films in general, so that one unlike the others in some respects can still be like them in others.
 """
 
 from __future__ import annotations
@@ -31,8 +32,8 @@ OWN = ("base", "ghost", "stain")
 STEPS = 12
 
 
-def shared_prior(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> Prior:
-    """The prior that the other films suggest for this one.
+def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> list[Prior]:
+    """The priors that the other films suggest for this one: a close and a wide one; none if no strip of theirs was measured.
 
     Parameters
     ----------
@@ -47,7 +48,7 @@ def shared_prior(law: Law, series: Series, others: Sequence[Series | FilmFit], *
     fits = [other if isinstance(other, FilmFit) else fit_film(other, seed=seed) for other in others]
     told = [_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any()]
     if not told:
-        return broad
+        return []
     value, precision = (np.array(part) for part in zip(*told, strict=True))
     centre, spread = broad.mean.copy(), broad.sd**2
     for _ in range(STEPS):
@@ -62,7 +63,7 @@ def shared_prior(law: Law, series: Series, others: Sequence[Series | FilmFit], *
     sd = np.sqrt(np.minimum(spread + 1.0 / total, broad.sd**2))
     keep = [INDEX[name] for name in OWN]
     centre[keep], sd[keep] = broad.mean[keep], broad.sd[keep]
-    return Prior(centre, sd)
+    return [Prior(centre, sd), Prior(centre, broad.sd)]
 
 
 def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:

@@ -167,14 +167,29 @@ def next_strips(
     if not 1 <= count <= MOST_AT_ONCE:
         raise InputError(f"cannot plan {count} strips at once", where="count", remedy=f"ask for 1 to {MOST_AT_ONCE}")
     fit = fit or fit_film(series, seed=seed, others=others)
-    search = _Search(fit, series.aim)
+    chooser = _chooser(fit)
+    search = _Search(chooser, series.aim)
     best = _best_trial(fit, series.aim)
     chosen = search.choose(count)
+    if chooser is not fit:
+        # What becomes of it is said as well as it is known.
+        expected = fit.observed(np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density, repeated=True, most=FULL_DRAWS)
+        chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
     suggestions = tuple(_suggestion(fit, series.aim, words, *one) for one in chosen)
     status = "ready" if best and best.probability_in_aim >= READY else "try"
     message, cautions = _message(fit, status, best, suggestions, search.reachable)
     return NextStrips(status, suggestions, best, search.reachable, message, cautions)
+
+
+def _chooser(fit: FilmFit) -> FilmFit:
+    """The belief the strips are chosen by: the fit, or films in general where nothing of this very film is known.
+
+    Films known already say how this one may behave, not which kind it is. A first strip placed for
+    their kind would be lost on a film of another; placed for films in general, it tells the kind.
+    """
+    told = fit.evidence.has_readings.any() or fit.evidence.grades
+    return fit if told else fit_film(fit.series, seed=fit.seed)
 
 
 class _Search:
