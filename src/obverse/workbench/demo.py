@@ -242,7 +242,7 @@ def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
     pictures = [one["id"] for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
     read = camera.read(pictures, len(made.steps))
     steps = tuple(
-        Patch(log_exposure=step.log_exposure, density=seen["density"], density_sd=seen["density_sd"])
+        Patch(log_exposure=step.log_exposure, density=seen["density"], density_sd=seen["density_sd"], stain_index=seen["stain_index"])
         for step, seen in zip(made.steps, read["patches"], strict=True)
         if not seen["clipped"]
     )
