@@ -208,3 +208,26 @@ def test_a_developer_used_before_is_said_shown_and_corrected(film_page, axe, wid
     assert "first developer" not in page.locator(".trial").nth(before).locator("summary").first.inner_text()
     assert overflow(page) <= 0
     axe(page)
+
+
+def test_the_colour_of_a_patch_travels_over_the_table_until_its_density_is_typed_anew(house, page_at, tmp_path):
+    document = simulate_series(demo_film(), TRIALS[:1], seed=5).model_dump(mode="json")
+    document["film"]["name"] = "read in colour"
+    for step in document["trials"][0]["steps"]:
+        step["stain_index"] = 0.11
+    (file := tmp_path / "film.json").write_text(json.dumps(document))
+    page = page_at(LAPTOP)
+    page.goto(house.url + "/notebook")
+    page.set_input_files("#series-file", file)
+    page.wait_for_url(re.compile(r"/notebook/\w+$"))
+    film = page.url.rsplit("/", 1)[-1]
+    page.wait_for_selector(".trial")
+    page.goto(house.url + page.locator(".trial a").first.get_attribute("href"))
+    page.wait_for_selector("#seen:not([hidden])")
+    page.locator('#readings input[name="density"]').first.fill("2.5")
+    page.click("#attach")
+    page.wait_for_url(re.compile(rf"/notebook/{film}"))
+    series = page.request.get(f"{house.url}/api/notebook/films/{film}/series").json()
+    steps = series["trials"][0]["steps"]
+    assert (2.5, None) == (steps[0]["density"], steps[0]["stain_index"])
+    assert {0.11} == {step["stain_index"] for step in steps[1:]}
