@@ -83,7 +83,7 @@ def numbers(text: str, where: str, count: int, *, pairs: bool = False):
 def told(fault) -> list[str]:
     """A fault of the picture as lines of text: evidence, alternatives, cures."""
     return [
-        f"{fault.name} ({100 * fault.probability:.0f} %): {fault.evidence} {fault.against}".rstrip(),
+        f"{fault.name} ({fault.chance}): {fault.evidence} {fault.against}".rstrip(),
         *(f"   {number}. {cure.text}" for number, cure in enumerate(fault.cures, start=1)),
     ]
 

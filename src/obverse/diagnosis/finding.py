@@ -72,6 +72,12 @@ class Finding:
         return NAMES[self.fault]
 
     @property
+    def chance(self) -> str:
+        """The probability in words; of "cannot tell", that something is there."""
+        chance = "over 99 %" if self.probability > 0.99 else _percent(self.probability)
+        return f"something is there: {chance}" if self.fault == "cannot_tell" else chance
+
+    @property
     def against(self) -> str:
         """The alternatives in a sentence."""
         said = [f"{_in_words(key)} {_percent(p)}" for key, p in self.alternatives[:3] if p >= _LEAST_SAID]
@@ -85,6 +91,7 @@ class Finding:
             "fault": self.fault,
             "name": self.name,
             "probability": self.probability,
+            "chance": self.chance,
             "evidence": self.evidence,
             "cures": [cure.document() for cure in self.cures],
             "alternatives": dict(self.alternatives),

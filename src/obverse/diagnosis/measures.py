@@ -112,7 +112,7 @@ def _stain(found: Measures, reading: StripReading) -> None:
     found.numbers["stain_everywhere"] = everywhere
     even = float(np.median(dark.max(1) - dark.min(1))) > 0.6 * spread
     found.places["stain"] = "all over the strip" if even else "mostly in the light parts"
-    found.words["stain"] = f"{colour}; red {red:.2f}, green {green:.2f}, blue {blue:.2f}"
+    found.words["stain"] = f"red {red:.2f}, green {green:.2f}, blue {blue:.2f}"
     found.words["colour"] = colour
 
 

@@ -46,11 +46,12 @@ export function cautionLine(caution) {
 /** A fault with its probability, evidence and cures, cheapest first. */
 export function faultCard(fault) {
   const percent = Math.round(100 * fault.probability);
+  const badge = fault.chance ?? `${percent} %`;  // a reading kept by an older version has none
   const bar = element("span", { className: "meter" }, element("span"));
   bar.firstChild.style.width = `${percent}%`;
   bar.setAttribute("aria-hidden", "true");
   const card = element("article", { className: "fault" },
-    element("h3", {}, fault.name, element("span", { className: "badge", textContent: `${percent} %` }), bar),
+    element("h3", {}, fault.name, element("span", { className: "badge", textContent: badge }), bar),
     element("p", { textContent: fault.evidence }));
   if (fault.against) card.append(element("p", { className: "small", textContent: fault.against }));
   if (fault.cures.length > 0) {
