@@ -192,6 +192,51 @@ def test_corners_that_make_no_strip(corners, words):
         read_strip([Picture(expose(light, 1.0, rng))], 6, corners)
 
 
+@pytest.mark.parametrize("asked", [8, 9, 11, 12])
+def test_one_or_two_patches_too_many_or_too_few(asked):
+    _, light, rng = strip_picture(10)
+    with pytest.raises(InputError, match=f"steps for about 10 patches, {asked} were asked for"):
+        read_strip([Picture(expose(light, 1.0, rng))], asked)
+
+
+def bracket(second, turned=0.0, shift=(0.0, 0.0), name="b.tif"):
+    """Two exposures, the camera touched in between; the second shows the strip `second`."""
+    strip = Strip(tuple(np.linspace(0.1, 2.6, 6)), pitch_mm=30)
+    corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
+    middle = corners.mean(0)
+    turn = np.array([[np.cos(turned), np.sin(turned)], [-np.sin(turned), np.cos(turned)]])
+    moved = (corners - middle) @ turn + middle + shift
+    rng = np.random.default_rng(21)
+    lights = [render(s, Scene(420, 280, c, mask=True), rng) for s, c in ((strip, corners), (second or strip, moved))]
+    return [Picture(expose(light, t, rng), exposure_s=t, name=n) for light, t, n in zip(lights, (1.0, 16.0), ("a.tif", name), strict=True)], lights[0]
+
+
+@pytest.mark.parametrize("shift", [(3.0, 0.0), (-7.0, 5.0), (22.0, -9.0)])
+def test_shifted_pictures_of_a_bracket_are_laid_on_each_other(shift):
+    pictures, light = bracket(None, shift=shift)
+    reading = read_strip(pictures, 6)
+    (said,) = [c for c in reading.cautions if c.code == "bracket.shifted"]
+    assert f"b.tif lies {np.hypot(*shift):.0f} pixels off a.tif" in said.text
+    assert reading.density == pytest.approx(light.densities, abs=0.02)
+
+
+def test_pictures_that_lie_right_are_not_called_shifted():
+    reading = read_strip(bracket(None)[0], 6)
+    assert not [c for c in reading.cautions if c.where == "bracket"]
+
+
+@pytest.mark.parametrize("turned", [0.08, 0.12])
+def test_a_turned_picture_in_a_bracket_is_told(turned):
+    reading = read_strip(bracket(None, turned=turned)[0], 6)
+    (said,) = [c for c in reading.cautions if c.code == "bracket.loose"]
+    assert said.text.startswith("b.tif: this fits a.tif only roughly")
+
+
+def test_a_picture_of_something_else_in_a_bracket_is_refused():
+    with pytest.raises(InputError, match=r"b\.tif does not show the same view as a\.tif"):
+        read_strip(bracket(Strip((2.4, 0.2, 1.5, 0.9), pitch_mm=45))[0], 6)
+
+
 def test_pictures_of_different_size_do_not_merge():
     with pytest.raises(InputError, match="pictures of the same view"):
         read_strip([Picture(np.zeros((50, 50, 3), np.uint16)), Picture(np.zeros((50, 51, 3), np.uint16))], 3)

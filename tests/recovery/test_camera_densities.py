@@ -49,6 +49,16 @@ def single():
     return found
 
 
+@cache
+def without_card():
+    found = []
+    for seed in range(5000, 5000 + COUNT):
+        light, rng = scene(seed, most_density=3.0, masked=False)
+        bracket = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 4.0, 16.0, 64.0)]
+        found.append((light, read_strip(bracket, len(light.strip.densities))))
+    return found
+
+
 def errors(found):
     """True density, error and stated standard uncertainty of every patch that is not marked."""
     rows = [
@@ -69,6 +79,15 @@ def test_merged_pictures_reach_density_3():
     assert rms(error[true <= 2.0]) < 0.02
     assert (true > 2.5).sum() > 20
     assert rms(error[true > 2.0]) < 0.06
+
+
+def test_without_an_opaque_piece_the_grain_tells_the_glare():
+    true, error, sd = errors(without_card())
+    assert rms(error[true <= 2.0]) < 0.02
+    assert (true > 2.0).sum() > 60
+    assert rms(error[true > 2.0]) < 0.06
+    assert 0.85 <= np.mean(np.abs(error) <= Z90 * sd)
+    assert any(reading.reference["glare"]["from"] == "grain" for _, reading in without_card())
 
 
 def test_a_single_jpeg_reaches_density_1_8():

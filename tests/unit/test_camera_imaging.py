@@ -2,11 +2,14 @@
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from obverse.foundation import InputError
-from obverse.imaging import Picture, geometry, radiometry
+from obverse.imaging import Picture, geometry, masks, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
+from obverse.imaging.glare import Grain, Prior, glare_without_card
 from obverse.imaging.patches import find_patches
+from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight
 
 
@@ -126,9 +129,56 @@ def test_too_small_a_bracket_gives_no_curve():
 
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
     for darkest in (1e-4, 2e-3, 0.05):
-        glare = radiometry.glare_from_darkest(darkest, typical=0.004, spread=1.0)
+        glare = glare_without_card(darkest, Prior(typical=0.004, spread=1.0))
         assert 0 < glare.low90 < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
+
+
+@pytest.mark.parametrize("exponent", [0.3, 0.5, 0.8])
+@pytest.mark.parametrize("glare", [0.0006, 0.002, 0.008])
+def test_glare_is_told_from_how_it_thins_the_grain_whatever_law_the_grain_follows(glare, exponent):
+    rng = np.random.default_rng(11)
+    through = 10.0 ** -np.linspace(0.4, 2.8, 12)
+    level = through + glare
+    true = 0.02 * (-np.log10(through)) ** (2 * exponent) * (through / level) ** 2
+    misses = []
+    for _ in range(12):
+        grain = Grain(level, true * rng.normal(1, 0.1, 12), 0.1 * true)
+        found = glare_without_card(float(level.min()), Prior(typical=0.004, spread=1.0), grain)
+        misses.append((found.value - glare) / found.sd)
+    alone = glare_without_card(float(level.min()), Prior(typical=0.004, spread=1.0))
+    assert found.sd < 0.4 * alone.sd
+    assert np.sqrt(np.mean(np.square(misses))) < 1.6
+
+
+def test_without_grain_the_glare_is_only_bounded():
+    level = 10.0 ** -np.linspace(0.4, 2.8, 12) + 0.002
+    nothing = Grain(level, np.random.default_rng(12).normal(0, 1e-5, 12), np.full(12, 1e-5))
+    prior = Prior(typical=0.004, spread=1.0)
+    alone = glare_without_card(float(level.min()), prior)
+    assert glare_without_card(float(level.min()), prior, nothing).sd > 0.6 * alone.sd
+
+
+def test_grain_is_what_two_exposures_share():
+    rng = np.random.default_rng(13)
+    grain = rng.normal(1, 0.05, (60, 80, 1))
+    pictures = [Picture(np.rint(20000 * grain + rng.normal(0, 2000, grain.shape)).astype(np.uint16)) for _ in range(2)]
+    quad = np.array([[0.0, 0], [79, 0], [79, 59], [0, 59]])
+    grid = strip_grid(quad, np.array([0.25, 0.75]), 0.5, along=0.9, across=0.9)
+    scales = [np.full(grid.pixels.shape[:2], 20000 / 65535)] * 2
+    variance, sd = grain_contrast(pictures, [grid] * 2, scales)
+    assert np.all(np.abs(variance - 0.05**2) < 3.5 * sd)
+    assert np.all(sd < 0.05**2 / 3)
+
+
+def test_masks_shrink_and_grow_as_the_library_does():
+    rng = np.random.default_rng(14)
+    mask = rng.random((40, 50)) < 0.7
+    nine = np.ones((3, 3))
+    assert np.array_equal(masks.shrink(mask, 2), ndimage.binary_erosion(mask, iterations=2))
+    assert np.array_equal(masks.grow(mask, 3), ndimage.binary_dilation(mask, iterations=3))
+    assert np.array_equal(masks.without_specks(mask, square=True), ndimage.binary_opening(mask, structure=nine))
+    assert np.array_equal(masks.without_holes(~mask), ndimage.binary_fill_holes(~mask))
 
 
 def test_srgb_there_and_back():
@@ -150,7 +200,7 @@ def test_patches_are_placed_by_their_steps_with_rebate_at_the_ends(count):
     index = np.floor((u - start) / (end - start) * count).astype(int)
     inner = (index >= 0) & (index < count)
     along[inner] = np.linspace(0.1, 2.4, count)[index[inner]]
-    layout = find_patches(along + rng.normal(0, 0.01, 1200), count)
+    layout = find_patches(along + rng.normal(0, 0.01, 1200), count, rebate=2.6)
     assert layout.start == pytest.approx(start, abs=0.1 / count)
     assert layout.end == pytest.approx(end, abs=0.1 / count)
     assert layout.likely_count == count
@@ -158,12 +208,26 @@ def test_patches_are_placed_by_their_steps_with_rebate_at_the_ends(count):
 
 def test_the_wrong_number_of_patches_is_noticed_and_the_right_one_named():
     along = np.repeat(np.linspace(0.1, 2.4, 20), 60)
-    assert find_patches(along, 12, rebate=False).likely_count == 20
-    assert find_patches(along, 19, rebate=False).likely_count == 20
-    assert find_patches(along, 40, rebate=False).likely_count == 20
+    assert find_patches(along, 12, rebate=None).likely_count == 20
+    for close in (18, 19, 21, 22):
+        assert find_patches(along, close, rebate=None).likely_count == 20
+    assert find_patches(along, 19, rebate=None).likely_count == 20
+    assert find_patches(along, 40, rebate=None).likely_count == 20
+
+
+@pytest.mark.parametrize("off", [-2, -1, 1, 2])
+def test_one_patch_too_many_or_too_few_is_noticed_between_ends_of_rebate(off):
+    along = np.full(1200, 2.7)
+    u = (np.arange(1200) + 0.5) / 1200
+    index = np.floor((u - 0.05) / 0.89 * 9).astype(int)
+    inner = (index >= 0) & (index < 9)
+    along[inner] = np.linspace(0.15, 2.4, 9)[index[inner]]
+    along += np.random.default_rng(15).normal(0, 0.01, 1200)
+    assert find_patches(along, 9, rebate=2.7).likely_count == 9
+    assert find_patches(along, 9 + off, rebate=2.7).likely_count == 9
 
 
 def test_an_even_strip_says_nothing_about_its_patches():
-    layout = find_patches(np.full(1200, 1.0), 7)
+    layout = find_patches(np.full(1200, 1.0), 7, rebate=1.0)
     assert layout.likely_count == 0
     assert (layout.start, layout.end) == (0, 1)

@@ -7,23 +7,24 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from obverse.densitometry.calibration import Calibration
+from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import PatchReading, StripReading
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
-from obverse.imaging.finding import Opaque, Survey, find_opaque, find_outline, panel_beside, refine_outline, survey
-from obverse.imaging.geometry import UNIT_SQUARE, homography, inside, is_convex, project
-from obverse.imaging.patches import Layout, find_patches, has_rebate, profile
+from obverse.imaging.alignment import Shift
+from obverse.imaging.finding import Survey, find_outline, panel_beside, refine_outline, survey
+from obverse.imaging.geometry import UNIT_SQUARE, homography, is_convex, project
+from obverse.imaging.patches import Layout, find_patches, profile, rebate_density
 from obverse.imaging.picture import Picture
-from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, glare_from_darkest, merge
-from obverse.imaging.sampling import Blocks, Grid, box_grid, read_blocks, spot_grid, strip_grid
+from obverse.imaging.sampling import strip_grid
 from obverse.imaging.statistics import biweight
 from obverse.reference import number
 
 MOST_PATCHES = 200
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
-_PANEL_SPOTS = 2500
+_SPARE = 0.8  # of a patch
+_LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
 _LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
 
 Progress = Callable[[float, str], None]
@@ -65,19 +66,23 @@ def read_strip(
     tell = progress or (lambda share, words: None)
     _check(pictures, patches, panel)
     tell(0.02, "looking for the panel")
-    master, panel_clipped = _master(pictures)
-    seen = survey(pictures[master])
+    views = Views(pictures)
+    master, panel_clipped = views.master, views.panel_clipped
+    seen = survey(pictures[master], views.copies[master])
     quad, found = _outline(pictures[master], seen, corners)
     if panel is None and panel_beside(seen, quad) < _LEAST_PANEL:
         raise InputError(
             "no open panel is visible beside the strip", where=pictures[master].name, remedy="leave lit panel free along one long side of the strip"
         )
     tell(0.3, "looking for the patches")
-    layout = find_patches(profile(seen, quad), patches, rebate=has_rebate(seen, quad))
+    layout = find_patches(profile(seen, quad), patches, rebate=rebate_density(seen, quad))
     cautions = [] if panel_clipped else _check_count(layout, patches, found)
-    work = _Work(pictures, master, seen, quad, strip_grid(quad, layout.centres(), layout.pitch), panel)
+    grid = strip_grid(quad, layout.centres(), layout.pitch)
+    shifts = views.shifts(quad)
+    cautions += _check_shifts(views, shifts)
+    work = Work(views, seen, quad, grid, panel, shifts)
     tell(0.4, "reading the patches")
-    light = _read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
+    light = read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
     tell(0.92, "working out densities")
     readings = _densities(work, light, layout, calibration)
     cautions += _cautions(work, light, panel_clipped, calibration, readings)
@@ -111,21 +116,6 @@ def _check(pictures, patches, panel) -> None:
             )
 
 
-def _master(pictures: Sequence[Picture]) -> tuple[int, bool]:
-    """The picture with the brightest panel that is not clipped; and whether even that one is."""
-    best, level = None, -1.0
-    darkest, lowest = 0, np.inf
-    for k, picture in enumerate(pictures):
-        light, _ = picture.reduced(160)
-        bright = float(np.percentile(light, 98))
-        top = float(picture.linear(np.array([[picture.clip_code] * picture.channels]).astype(picture.codes.dtype))[0, picture.main_channel])
-        if bright < lowest:
-            darkest, lowest = k, bright
-        if level < bright < 0.995 * top:
-            best, level = k, bright
-    return (darkest, True) if best is None else (best, False)
-
-
 def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]:
     if corners is None:
         return refine_outline(picture, seen, find_outline(seen, where=picture.name)), True
@@ -154,177 +144,41 @@ def _check_count(layout: Layout, patches: int, found: bool) -> list[Caution]:
             remedy="give the right number" + ("" if found else " or correct the corners"),
         )
     if not layout.likely_count and patches > 1:
-        return [
-            Caution(
-                "patches.even", "No steps can be seen along the strip; it was cut into equal patches.", Level.NOTE, where="patches"
-            )
-        ]
+        return [Caution("patches.even", "No steps can be seen along the strip; it was cut into equal patches.", Level.NOTE, where="patches")]
+    if max(layout.start, 1 - layout.end) > _SPARE * layout.pitch:
+        words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more."
+        return [Caution("patches.border", words, Level.NOTE, where="patches")]
     return []
 
 
-class _Work:
-    """What is being read: pictures, geometry and grids."""
-
-    def __init__(self, pictures: Sequence[Picture], master: int, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None):
-        self.pictures, self.master, self.seen, self.quad, self.grid, self.panel = pictures, master, seen, quad, grid, panel
-        self.size = (pictures[0].width, pictures[0].height)
-        self.main = pictures[0].main_channel
-        self.opaque: Opaque | None = find_opaque(seen, quad)
-        self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
-        open_panel = ndimage.binary_erosion(seen.panel, iterations=2)
-        open_panel &= ~inside(seen.to_copy(quad), open_panel.shape)
-        if open_panel.sum() < 60:
-            open_panel = seen.panel
-        index = np.flatnonzero(open_panel)
-        index = index[:: max(1, index.size // _PANEL_SPOTS)]
-        row, column = np.divmod(index, seen.panel.shape[1])
-        self.spots = seen.to_picture(np.stack([column, row], 1))
-        self.spot_grid = spot_grid(self.spots, seen.step, self.size)
-
-
-@dataclass(frozen=True, eq=False)
-class _LightOf:
-    """Merged light per channel, in units of the longest exposure's saturation."""
-
-    patches: list[Merged]
-    glare: list[Estimate]
-    glare_measured: bool
-    panel: list[np.ndarray]
-    panel_sd: np.ndarray
-    opaque_level: float | None
-    exposures: np.ndarray
-    exposure_sd: np.ndarray
-    share: np.ndarray
-    bright: np.ndarray
-    quantum: np.ndarray
+def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:
+    """Refuse pictures that do not show the same view; tell of those that were shifted into place or fit badly."""
+    name = views.pictures[views.master].name
+    moved, loose = [], []
+    for picture, shift in zip(views.pictures, shifts, strict=True):
+        if shift.likeness < _LEAST_LIKENESS:
+            raise InputError(
+                f"{picture.name} does not show the same view as {name}",
+                where="bracket",
+                remedy="take all pictures from a stand without touching strip or camera",
+            )
+        if shift.likeness < _GOOD_LIKENESS:
+            loose.append(picture.name)
+        if math.hypot(shift.x, shift.y) > 1:
+            moved.append((math.hypot(shift.x, shift.y), picture.name))
+    said = []
+    if moved:
+        far, which = max(moved)
+        more = f", and {len(moved) - 1} more are shifted" if len(moved) > 1 else ""
+        words = f"{which} lies {far:.0f} pixels off {name}{more}; the pictures were laid on each other again."
+        said.append(Caution("bracket.shifted", words, Level.CAUTION, where="bracket"))
+    if loose:
+        words = f"{', '.join(loose)}: this fits {name} only roughly, as if strip or camera had been turned in between; take the bracket again."
+        said.append(Caution("bracket.loose", words, Level.CAUTION, where="bracket"))
+    return said
 
 
-def _read_light(work: _Work, tell) -> _LightOf:
-    strips, opaques, spots, noises = [], [], [], []
-    for k, picture in enumerate(work.pictures):
-        blocks = read_blocks(picture, work.grid)
-        strips.append(blocks)
-        opaques.append(read_blocks(picture, work.opaque_grid) if work.opaque_grid else None)
-        spots.append(read_blocks(picture, work.spot_grid))
-        noises.append(estimate_noise(blocks.mean[..., work.main].ravel(), blocks.variance[..., work.main].ravel()))
-        tell((k + 1) / len(work.pictures))
-    stated = [p.exposure() for p in work.pictures]
-    exposures, exposure_sd = _exposures(work, strips, spots, noises, stated)
-    relative = exposures / exposures.max()
-    channels = work.pictures[0].channels
-    shape = strips[0].mean.shape[:2]
-    patches, glare, panel, panel_sd = [], [], [], np.zeros(shape)
-    share = np.zeros((len(work.pictures), *shape))
-    for c in range(channels):
-        merged, weight = _merge_channel(strips, noises, exposures, c)
-        patches.append(merged)
-        field, sd = _panel_field(work, spots[work.master], c, relative[work.master])
-        panel.append(field)
-        if c == work.main:
-            share, panel_sd = weight.reshape(share.shape), sd
-    opaque_level = None
-    if work.opaque_grid:
-        for c in range(channels):
-            merged, _ = _merge_channel(opaques, noises, exposures, c)
-            level, error = (float(v) for v in biweight(merged.light)[:2])
-            if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
-                level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
-            glare.append(Estimate(level, error))
-            opaque_level = level if c == work.main else opaque_level
-    else:
-        glare = _unmeasured_glare(work, patches, panel)
-    quantum = _quantum(work, strips, noises, relative, share)
-    bright = np.all([b.bright[..., work.main] for b in strips], axis=0)
-    return _LightOf(patches, glare, bool(work.opaque_grid), panel, panel_sd, opaque_level, exposures, exposure_sd, share, bright, quantum)
-
-
-def _usable(blocks: Blocks, channel: int) -> np.ndarray:
-    return ~blocks.bright[..., channel] & ~blocks.dark[..., channel]
-
-
-def _merge_channel(blocks: list[Blocks], noises, exposures: np.ndarray, channel: int) -> tuple[Merged, np.ndarray]:
-    """Merged light (flattened blocks) and the weight each picture had in it."""
-    lights = np.stack([b.mean[..., channel].ravel() for b in blocks])
-    variances = np.stack([n.variance(m) / b.samples for n, m, b in zip(noises, lights, blocks, strict=True)])
-    usable = np.stack([_usable(b, channel).ravel() for b in blocks])
-    relative = exposures[:, None] / exposures.max()
-    weight = np.where(usable, relative**2 / np.maximum(variances, 1e-18), 0.0)
-    total = np.maximum(weight.sum(0), 1e-30)
-    return merge(lights, variances, usable, exposures), weight / total
-
-
-def _exposures(work: _Work, strips, spots, noises, stated) -> tuple[np.ndarray, np.ndarray]:
-    if len(work.pictures) == 1:
-        return np.ones(1), np.zeros(1)
-    c = work.main
-    lights, variances, usable = [], [], []
-    for blocks, spot, noise in zip(strips, spots, noises, strict=True):
-        mean = np.concatenate([blocks.mean[..., c].ravel(), spot.mean[..., c].ravel()])
-        samples = np.concatenate([np.full(blocks.mean[..., c].size, blocks.samples), np.full(spot.mean[..., c].size, spot.samples)])
-        lights.append(mean)
-        variances.append(noise.variance(mean) / samples)
-        # The darkest tenth of the scale is left to the longer exposures: black level and glare weigh there.
-        usable.append(np.concatenate([_usable(blocks, c).ravel(), _usable(spot, c).ravel()]) & (mean > 0.01))
-    return exposure_ratios(np.stack(lights), np.stack(variances), np.stack(usable), stated, number("camera.stated_time"))
-
-
-def _panel_field(work: _Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, np.ndarray]:
-    """Light of the open panel at every block of the strip, and its relative uncertainty."""
-    level = spots.mean[0, :, channel] / relative
-    good = level > 0
-    points, centres = work.spots, work.grid.centres
-    if work.panel is not None:
-        empty = read_blocks(work.panel, work.spot_grid).mean[0, :, channel]
-        under = read_blocks(work.panel, work.grid).mean[..., channel]
-        good &= empty > 0
-        # A slow ratio field takes up a lamp that changed a little between the two pictures.
-        ratio = _field(points[good], level[good] / empty[good], work.size, 1)
-        return ratio.light(centres) * under, ratio.relative_sd(centres)
-    order = 4 if channel == work.main or good.sum() > 400 else 2
-    field = _field(points[good], level[good], work.size, order)
-    return field.light(centres), field.relative_sd(centres)
-
-
-def _field(points, light, size, order) -> Field:
-    if len(points) < 6:
-        raise InputError("too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip")
-    return fit_field(points, light, size=size, order=order)
-
-
-def _unmeasured_glare(work: _Work, patches: list[Merged], panel: list[np.ndarray]) -> list[Estimate]:
-    """Glare bounded by the darkest part of the strip, as nothing opaque is in the picture."""
-    shape = work.grid.pixels.shape[:2]
-    blocks = patches[work.main].light.reshape(shape) / panel[work.main]
-    blocks = blocks[np.isfinite(blocks).any(axis=1)]
-    ratio = np.nanmedian(blocks, axis=1) if len(blocks) else np.array([])
-    strip = inside(work.seen.to_copy(work.quad), work.seen.density.shape)
-    rebate = 10.0 ** -float(np.percentile(work.seen.density[strip], 95)) if strip.any() else 1.0
-    levels = [v for v in (*ratio, rebate) if v > 0]
-    darkest = min(levels) if levels else 1.0
-    part = glare_from_darkest(darkest, typical=number("camera.glare_typical"), spread=number("camera.glare_spread"))
-    middle = [float(np.median(p)) for p in panel]
-    return [Estimate(part.value * m, part.sd * m) for m in middle]
-
-
-def _quantum(work: _Work, strips, noises, relative, share) -> np.ndarray:
-    """Uncertainty of each block from the width of a code and from lossy compression, in merged light.
-
-    Noise wider than a code averages the rounding away (dither); what is left falls off as
-    exp(-2 pi^2 (noise / code)^2). What compression changes does not average away.
-    """
-    total = np.zeros(share.shape[1:])
-    for k, (picture, blocks, noise) in enumerate(zip(work.pictures, strips, noises, strict=True)):
-        light = blocks.mean[..., work.main]
-        step = picture.step(light)
-        if np.all(step == 0):
-            continue
-        sd = np.sqrt(noise.variance(light))
-        left = step / math.sqrt(12) * np.exp(-2 * np.pi**2 * (sd / np.maximum(step, 1e-12)) ** 2)
-        total += share[k] * np.hypot(left, picture.code_sd * step) / relative[k]
-    return total
-
-
-def _densities(work: _Work, light: _LightOf, layout: Layout, calibration) -> tuple[PatchReading, ...]:
+def _densities(work: Work, light: LightOf, layout: Layout, calibration) -> tuple[PatchReading, ...]:
     shape = work.grid.pixels.shape[:2]
     matrix = homography(UNIT_SQUARE, work.quad)
     variance = light.exposure_sd**2
@@ -366,7 +220,7 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
     return factor
 
 
-def _budget(work: _Work, light: _LightOf, p: int, transmittance: float, noise: float, from_master) -> dict[str, float]:
+def _budget(work: Work, light: LightOf, p: int, transmittance: float, noise: float, from_master) -> dict[str, float]:
     """Standard uncertainty of a patch's transmittance from each cause."""
     t = transmittance if math.isfinite(transmittance) else 0.0
     glare, open_panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
@@ -390,7 +244,7 @@ class _Raw:
     bright: bool
 
 
-def _finish(p: int, raw: _Raw, where: np.ndarray, work: _Work, calibration) -> PatchReading:
+def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration) -> PatchReading:
     t = raw.transmittance[work.main]
     sd_t = math.sqrt(sum(v * v for v in raw.sd.values()))
     end = "bright" if raw.bright else ""
@@ -429,12 +283,12 @@ def _finish(p: int, raw: _Raw, where: np.ndarray, work: _Work, calibration) -> P
     )
 
 
-def _uncalibrated(work: _Work) -> float:
+def _uncalibrated(work: Work) -> float:
     finished = any(p.encoding == "srgb" for p in work.pictures)
     return math.hypot(number("camera.uncalibrated"), number("camera.tone_curve") if finished else 0.0)
 
 
-def _cautions(work: _Work, light: _LightOf, panel_clipped: bool, calibration, readings) -> list[Caution]:
+def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, readings) -> list[Caution]:
     said = [c for p in work.pictures for c in p.cautions]
     if panel_clipped:
         said.append(
@@ -468,10 +322,11 @@ def _cautions(work: _Work, light: _LightOf, panel_clipped: bool, calibration, re
     elif max(p.density.value for p in readings) > calibration.apply(calibration.highest)[0] + 0.1:
         said.append(Caution("calibration.range", "Some densities lie above the darkest step of the tablet.", Level.CAUTION, where="calibration"))
     if not light.glare_measured:
+        how = "estimated from how it thins the grain" if light.glare_from_grain else "only bounded, and densities above 2 are unsure"
         said.append(
             Caution(
                 "glare.unmeasured",
-                "Nothing opaque lies beside the strip, so the veiling glare is only bounded; lay a small piece of opaque card on the panel for the dark patches.",
+                f"Nothing opaque lies beside the strip, so the veiling glare is {how}; a small piece of opaque card on the panel measures it.",
                 Level.CAUTION,
                 where="glare",
                 source="camera.glare_typical",
@@ -508,7 +363,7 @@ def _ranges(numbers: list[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in parts)
 
 
-def _reference(work: _Work, light: _LightOf, panel_clipped: bool) -> dict:
+def _reference(work: Work, light: LightOf, panel_clipped: bool) -> dict:
     c = work.main
     middle = float(np.median(light.panel[c]))
     return {
@@ -522,12 +377,13 @@ def _reference(work: _Work, light: _LightOf, panel_clipped: bool) -> dict:
             "fraction": round(light.glare[c].value / middle, 6),
             "sd": round(light.glare[c].sd / middle, 6),
             "measured": light.glare_measured,
+            "from": "opaque piece" if light.glare_measured else "grain" if light.glare_from_grain else "darkest part",
         },
         "picture": work.pictures[work.master].name,
     }
 
 
-def _of_picture(picture: Picture, light: _LightOf, k: int, master: int) -> dict:
+def _of_picture(picture: Picture, light: LightOf, k: int, master: int) -> dict:
     return {
         "name": picture.name,
         "sha256": picture.sha256,

@@ -20,10 +20,12 @@ from obverse.imaging.geometry import (
     project,
     smallest_rectangle,
 )
+from obverse.imaging.masks import grow, row_ends, shrink, without_holes, without_specks
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import Field, fit_field
 
-_LONGEST = 560  # pixels of the longer side of the copy that is searched
+LONGEST = 560  # pixels of the longer side of the copy that is searched
+_FIELD_LINES = 120  # rows or columns of the copy, at least, through which the field is fitted
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -67,15 +69,21 @@ class Survey:
         return (np.asarray(points, dtype=float) - (self.step - 1) / 2) / self.step
 
 
-def survey(picture: Picture) -> Survey:
+def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Survey:
     """Make out the open panel: the brightest smooth light of the picture.
+
+    Parameters
+    ----------
+    picture : Picture
+    copy : (light, step), optional
+        Its reduced copy, where that is already at hand.
 
     Raises
     ------
     InputError
         If nothing like a lit panel is to be seen.
     """
-    light, step = picture.reduced(_LONGEST)
+    light, step = copy or picture.reduced(LONGEST)
     h, w = light.shape
     if min(h, w) < 24:
         raise InputError(
@@ -85,20 +93,23 @@ def survey(picture: Picture) -> Survey:
     if bright <= 1e-4:
         raise InputError("the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white")
     # Light below its own noise has no density; there the scale flattens out.
-    floor = max(3.0 * _dark_noise(light), bright * 1e-5)
-    logs = np.log10(np.maximum(light, 0) + floor)
+    floor = max(3.0 * dark_noise(light), bright * 1e-5)
+    logs = np.log10(np.maximum(light, 0) + np.float32(floor))
     columns, rows = (np.arange(n) * step + (step - 1) / 2 for n in (w, h))
-    kept = light > 0.6 * bright
+    # The field is found on every few pixels; only the finished one is laid over all of them.
+    thin = np.s_[:: max(1, min(h, w) // _FIELD_LINES)]
+    few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
+    kept = few[0] > 0.6 * bright
     for order in (1, 2, 2, 4, 4):
-        field = _fit(columns, rows, light, kept, (picture.width, picture.height), order)
-        residual = logs - np.log10(field.light_on_grid(columns, rows) + floor)
+        field = _fit(few[2], few[3], few[0], kept, (picture.width, picture.height), order)
+        residual = few[1] - np.log10(field.light_on_grid(few[2], few[3]) + floor)
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
         sd = max(1.4826 * float(np.median(above)) if above.size else 0.02, 1e-4)
         kept = np.abs(residual) < max(0.6 * _CLEAREST_FILM, 3.0 * sd)
         if kept.sum() < 40:
             raise _no_panel(picture)
-    density = -residual
+    density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
     threshold = max(_CLEAREST_FILM, 4.0 * sd)
     panel = density < threshold
     panel &= density > -3 * threshold
@@ -108,7 +119,7 @@ def survey(picture: Picture) -> Survey:
     return Survey(light, step, field, density, panel & region, region, threshold)
 
 
-def _dark_noise(light: np.ndarray) -> float:
+def dark_noise(light: np.ndarray) -> float:
     """Standard deviation of a pixel of the copy in the darkest twentieth, from neighbours' differences."""
     dark = light[:, :-1] <= np.percentile(light, 5)
     difference = np.diff(light, axis=1)[dark]
@@ -131,22 +142,12 @@ def _fit(columns, rows, light, kept, size, order) -> Field:
 
 def _region(panel: np.ndarray) -> np.ndarray:
     """The convex hull of the larger pieces of open panel."""
-    label, count = ndimage.label(ndimage.binary_opening(panel, iterations=1))
+    label, count = ndimage.label(without_specks(panel))
     if count == 0:
         return np.ones_like(panel)
     sizes = np.bincount(label.ravel())[1:]
     large = np.isin(label, 1 + np.flatnonzero(sizes >= 0.05 * sizes.max()))
-    rows, columns = np.nonzero(large)
-    return inside(convex_hull(_rim(rows, columns)), panel.shape)
-
-
-def _rim(rows, columns):
-    """First and last point of each row: enough for a hull."""
-    order = np.lexsort((columns, rows))
-    rows, columns = rows[order], columns[order]
-    first = np.r_[True, np.diff(rows) > 0]
-    last = np.r_[first[1:], True]
-    return np.concatenate([np.stack([columns[first], rows[first]], 1), np.stack([columns[last], rows[last]], 1)]).astype(float)
+    return inside(convex_hull(row_ends(large)), panel.shape)
 
 
 def find_outline(seen: Survey, *, where: str = "") -> np.ndarray:
@@ -158,7 +159,7 @@ def find_outline(seen: Survey, *, where: str = "") -> np.ndarray:
         If nothing on the panel looks like a strip.
     """
     covered = seen.region & ~seen.panel
-    covered = ndimage.binary_fill_holes(ndimage.binary_opening(covered, structure=np.ones((3, 3))))
+    covered = without_holes(without_specks(covered, square=True))
     label, count = ndimage.label(covered)
     best, best_score = None, 0.0
     area = seen.region.sum()
@@ -175,7 +176,7 @@ def find_outline(seen: Survey, *, where: str = "") -> np.ndarray:
     if best is None:
         raise InputError("no strip can be made out on the panel", where=where, remedy=_CORNERS_REMEDY)
     mask = _without_threads(_with_neighbours(label, best, count))
-    rows, columns = np.nonzero(mask ^ ndimage.binary_erosion(mask))
+    rows, columns = np.nonzero(mask ^ shrink(mask))
     quad = _quadrilateral(np.stack([columns, rows], 1).astype(float))
     if quad is None:
         raise InputError("what lies on the panel is not a straight strip", where=where, remedy=_CORNERS_REMEDY)
@@ -212,8 +213,7 @@ def _without_threads(mask: np.ndarray) -> np.ndarray:
 def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
     """The chosen piece with others in line with it (a very clear patch may part a strip)."""
     mask = label == best
-    rows, columns = np.nonzero(mask)
-    box = smallest_rectangle(convex_hull(_rim(rows, columns)))
+    box = smallest_rectangle(convex_hull(row_ends(mask)))
     along = box[1] - box[0], box[2] - box[1]
     long_way, short_way = sorted(along, key=lambda v: -np.hypot(*v))
     length, width = np.hypot(*long_way), np.hypot(*short_way)
@@ -305,8 +305,8 @@ def _density_at(picture: Picture, seen: Survey, points: np.ndarray) -> np.ndarra
     x = np.rint(points[..., 0]).astype(int)
     y = np.rint(points[..., 1]).astype(int)
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
-    codes = picture.codes[np.clip(y, 0, picture.height - 1), np.clip(x, 0, picture.width - 1)]
-    light = picture.linear(codes)[..., picture.main_channel]
+    channel = picture.main_channel
+    light = picture.linear_channel(picture.codes[np.clip(y, 0, picture.height - 1), np.clip(x, 0, picture.width - 1), channel], channel)
     field = seen.field.light(points)
     density = -np.log10(np.maximum(light, 1e-5 * field) / field)
     density[outside] = np.nan
@@ -365,10 +365,10 @@ def find_opaque(seen: Survey, quad: np.ndarray) -> Opaque | None:
     A box inside it, away from its edges, is returned.
     """
     strip = inside(seen.to_copy(quad), seen.panel.shape)
-    strip = ndimage.binary_dilation(strip, iterations=3)
+    strip = grow(strip, 3)
     darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
     dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
-    dark = ndimage.binary_erosion(dark, iterations=2)
+    dark = shrink(dark, 2)
     label, _ = ndimage.label(dark)
     best = None
     for number, box in enumerate(ndimage.find_objects(label), start=1):

@@ -12,6 +12,9 @@ from obverse.imaging.geometry import UNIT_SQUARE, homography, project
 
 _SAMPLES = 1200  # along the strip
 _ROOM, _NO_ROOM = 0.2, 0.02  # share of the strip that may lie before the first or after the last patch
+_END = 0.015  # share of the strip at either end in which no step is looked for
+_NOT_REBATE = 0.15  # density by which a patch must differ from the border to be told from it
+_DRIFT = 0.07  # of a patch; steps of a wrong count that nearly fits lie farther from the places they are given
 _STEP = 0.03  # density; less is not called a step
 
 
@@ -55,16 +58,19 @@ def profile(seen: Survey, quad: np.ndarray) -> np.ndarray:
     return np.median(values, axis=0)
 
 
-def has_rebate(seen: Survey, quad: np.ndarray) -> bool:
-    """Whether the patches have a border along the strip's edges, so that they may have one at its ends."""
+def rebate_density(seen: Survey, quad: np.ndarray) -> float | None:
+    """Density of the border along the strip's edges; None where the patches reach from edge to edge."""
     matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
-    u, v = np.meshgrid(np.linspace(0.1, 0.9, 200), [0.04, 0.5, 0.96])
+    u, v = np.meshgrid(np.linspace(0.1, 0.9, 200), [0.04, 0.07, 0.1, 0.5, 0.9, 0.93, 0.96])
     points = project(matrix, np.stack([u, v], -1))
     values = ndimage.map_coordinates(np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest")
-    return bool(min(np.median(np.abs(values[k] - values[1])) for k in (0, 2)) > 0.08)
+    if min(np.median(np.abs(values[k] - values[3])) for k in (0, 6)) <= 0.08:
+        return None
+    # Perforations and the panel beside a narrow strip only take density away: this is the least it can be.
+    return float(np.percentile(np.delete(values, 3, axis=0), 75, axis=1).max())
 
 
-def find_patches(along: np.ndarray, count: int, *, rebate: bool = True) -> Layout:
+def find_patches(along: np.ndarray, count: int, *, rebate: float | None) -> Layout:
     """Place `count` equal patches where the steps of the strip fall between them.
 
     Parameters
@@ -72,14 +78,17 @@ def find_patches(along: np.ndarray, count: int, *, rebate: bool = True) -> Layou
     along : ndarray, shape (m,)
         Density along the strip.
     count : int
-    rebate : bool
-        Whether start and end may lie up to a fifth of the strip inside it; otherwise the patches
-        fill it. They do so as well where the steps cannot tell.
+    rebate : float or None
+        Density of the film's border. Where there is one, it may take up to a fifth of the strip
+        before the first patch and after the last; otherwise the patches fill the strip. They do so
+        as well where the steps cannot tell.
     """
     energy = _edge_energy(along, count)
-    room = _ROOM if rebate else _NO_ROOM
-    start, end, between, within = _best(energy, count, room)
+    room = _NO_ROOM if rebate is None else _ROOM
+    start, end, between, within, _ = _best(energy, count, room)
     likely = _likely_count(energy, count, room) if energy.any() else 0
+    if likely == count and rebate is not None:
+        likely += _left_over(along, start, end, count, rebate)
     total = between + within
     return Layout(start, end, count, likely, between / total if total > 0 else 1.0)
 
@@ -89,7 +98,9 @@ def _edge_energy(along: np.ndarray, count: int) -> np.ndarray:
     reach = max(2, int(min(0.1 / count, 0.012) * along.size))
     smooth = ndimage.median_filter(along, size=max(3, reach // 2 * 2 + 1), mode="nearest")
     rise = np.roll(smooth, -reach) - np.roll(smooth, reach)
-    rise[:reach] = rise[-reach:] = 0
+    # The very ends show where the film ends, not where a patch does.
+    end = max(reach, int(_END * along.size))
+    rise[:end] = rise[-end:] = 0
     jump = np.abs(rise)
     peak = jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)
     # What the scatter along the strip can pretend; neighbouring samples repeat the same pixels.
@@ -122,17 +133,17 @@ def _score(energy: np.ndarray, starts: np.ndarray, ends: np.ndarray, count: int)
     return between, within, outside
 
 
-def _best(energy: np.ndarray, count: int, room: float) -> tuple[float, float, float, float]:
+def _best(energy: np.ndarray, count: int, room: float) -> tuple[float, float, float, float, float]:
     inset = np.linspace(0.0, room, 41 if room > _NO_ROOM else 9)
     starts, ends = inset, 1 - inset
     span = inset[1]
-    best = (0.0, 1.0, 0.0, 0.0)
+    best = (0.0, 1.0, 0.0, 0.0, 0.0)
     for _ in range(3):
         between, within, outside = _score(energy, starts, ends, count)
         a, b = np.meshgrid(starts, ends, indexing="ij")
         merit = between - 1.5 * within - 0.7 * outside - 0.4 * (a + 1 - b)
         i, j = np.unravel_index(int(np.argmax(merit)), merit.shape)
-        best = (float(starts[i]), float(ends[j]), float(between[i, j]), float(within[i, j]))
+        best = (float(starts[i]), float(ends[j]), float(between[i, j]), float(within[i, j]), float(outside[i, j]))
         starts = np.clip(best[0] + np.linspace(-span, span, 15), 0, room)
         ends = np.clip(best[1] + np.linspace(-span, span, 15), 1 - room, 1)
         span /= 8
@@ -143,25 +154,44 @@ def _likely_count(energy: np.ndarray, count: int, room: float) -> int:
     """The count that explains the steps clearly better than `count`; `count` itself where none does."""
 
     def merit(n: int) -> tuple[float, float]:
-        _, _, between, within = _best(energy, n, room)
+        _, _, between, within, outside = _best(energy, n, room)
+        stray = within + outside
         # More boundaries catch more by chance: each must earn its keep.
-        return between - 1.5 * within - 0.08 * n, within / max(between + within, 1e-9)
+        return between - 1.5 * stray - 0.08 * n, stray / max(between + stray, 1e-9)
 
     own, own_stray = merit(count)
-    start, end, _, _ = _best(energy, count, room)
+    start, end, _, _, _ = _best(energy, count, room)
     position = np.flatnonzero(energy)
     phase = ((position + 0.5) / energy.size - start) / (end - start) * count
     used = np.intersect1d(np.rint(phase), np.arange(1, count)).size
-    strays = energy[position[np.abs(phase - np.rint(phase)) > 0.2]]
+    off = np.abs(phase - np.rint(phase))
+    strays = energy[position[off > 0.2]]
+    drift = float(np.sqrt(np.mean(off[off <= 0.2] ** 2))) if (off <= 0.2).any() else 0.0
     # Small steps that go up and down by turns inside the patches are the texture of a fault, not more patches.
     if strays.size and abs(strays.sum()) < 0.4 * np.abs(strays).sum() and np.median(np.abs(strays)) < 0.5:
         return count
-    if own_stray < 0.03 and used > 0.6 * (count - 1):
-        return count  # the steps lie between the patches, and there are enough of them
-    best, best_merit = count, own + 0.15 * abs(own) + 0.2
+    if own_stray < 0.03 and used > 0.6 * (count - 1) and drift < _DRIFT:
+        return count  # the steps lie right between the patches, and there are enough of them
+    best, best_merit = count, own + 0.03 * abs(own) + 0.3
     for n in range(2, max(3 * count, 60) + 1):
         value, stray = merit(n)
         # A better count must leave few steps inside its patches.
         if value > best_merit and stray < max(0.5 * own_stray, 0.02):
             best, best_merit = n, value
     return best
+
+
+def _left_over(along: np.ndarray, start: float, end: float, count: int, rebate: float) -> int:
+    """How many patches lie outside the layout: what is there and is clearer than the border, or denser than a clear one."""
+    clear = rebate < np.percentile(along, 10)
+    pitch = (end - start) / count * along.size
+    before, after = along[: int(start * along.size)][::-1], along[int(end * along.size) :]
+    extra = 0
+    for part in (before, after):
+        chunk = part[int(0.2 * pitch) : int(0.8 * pitch)]
+        if part.size <= 0.7 * pitch:
+            continue
+        denser = float(np.median(chunk)) - rebate
+        if -denser > _NOT_REBATE or (clear and denser > _NOT_REBATE):
+            extra += max(1, round(part.size / pitch))
+    return extra

@@ -14,6 +14,7 @@ from obverse.imaging.encoding import srgb_table
 # Sensor noise and colour interpolation round off the top of the scale: codes within this
 # fraction of saturation are not trusted.
 _TRUSTED_FRACTION = 0.985
+_ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
 Encoding = Literal["linear", "srgb", "response"]
 
@@ -152,13 +153,19 @@ class Picture:
         channel = self.main_channel
         # Averaging all step x step pixels would touch the whole file; three rows of three are enough.
         picks = np.unique(np.linspace(0, step - 1, min(step, 3)).astype(int))
-        total = np.zeros((rows, columns), dtype=np.float32)
-        for row in picks:
-            line = self.codes[row : row + (rows - 1) * step + 1 : step]
-            for column in picks:
-                part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
-                total += self.linear_channel(part, channel)
-        return total / np.float32(picks.size**2), step
+        # Linear codes are added up as they are and made light once.
+        whole = self.table is None and self.codes.dtype.kind == "u"
+        total = np.zeros((rows, columns), dtype=np.uint32 if whole else np.float32)
+        for first in range(0, rows, _ROWS_AT_ONCE):
+            some = min(_ROWS_AT_ONCE, rows - first)
+            for row in picks:
+                start = first * step + row
+                line = self.codes[start : start + (some - 1) * step + 1 : step]
+                for column in picks:
+                    part = line[:, column : column + (columns - 1) * step + 1 : step, channel]
+                    total[first : first + some] += part if whole else self.linear_channel(part, channel)
+        mean = total / np.float32(picks.size**2)
+        return (self.linear_channel(mean, channel) if whole else mean), step
 
     def linear_channel(self, codes: np.ndarray, channel: int) -> np.ndarray:
         """The same for codes of one channel (any shape)."""

@@ -1,13 +1,14 @@
-"""Light in a picture: fall-off over the panel, noise, merging of exposures, veiling glare, response."""
+"""Light in a picture: fall-off over the panel, noise, merging of exposures, response."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from obverse.foundation import Estimate, InputError
+from obverse.foundation import InputError
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,16 +39,23 @@ class Field:
 
     def light(self, points: np.ndarray) -> np.ndarray:
         """Light of the open panel at points (..., 2), linear."""
-        return np.exp(self._basis(points) @ self.coefficients)
+        scaled = (np.asarray(points, dtype=float) - np.asarray(self.centre)) / self.scale
+        return np.exp(np.polynomial.polynomial.polyval2d(scaled[..., 0], scaled[..., 1], self._table.T))
+
+    @cached_property
+    def _table(self) -> np.ndarray:
+        """Coefficients by power of y (rows) and of x (columns)."""
+        order = int(self.powers.max()) if self.powers.size else 0
+        table = np.zeros((order + 1, order + 1))
+        table[self.powers[:, 1], self.powers[:, 0]] = self.coefficients
+        return table
 
     def light_on_grid(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """The same at every crossing of columns x (w,) and rows y (h,), shape (h, w), much faster."""
         across = (np.asarray(x, dtype=float) - self.centre[0]) / self.scale
         down = (np.asarray(y, dtype=float) - self.centre[1]) / self.scale
-        order = int(self.powers.max()) if self.powers.size else 0
-        table = np.zeros((order + 1, order + 1))
-        table[self.powers[:, 1], self.powers[:, 0]] = self.coefficients
-        return np.exp(np.vander(down, order + 1, increasing=True) @ table @ np.vander(across, order + 1, increasing=True).T)
+        count = len(self._table)
+        return np.exp(np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T)
 
     def relative_sd(self, points: np.ndarray) -> np.ndarray:
         """Relative standard uncertainty of that light."""
@@ -278,32 +286,6 @@ def exposure_ratios(
         variance[darker] = variance[brighter] + 1 / weights.sum()
     logs -= logs[order[0]]
     return np.exp(logs), np.sqrt(variance)
-
-
-def glare_from_darkest(darkest: float, *, typical: float, spread: float) -> Estimate:
-    """Veiling glare when nothing opaque is in the picture, as a fraction of the open panel.
-
-    The darkest part lets some light of its own through, so that its level only bounds the glare.
-    The prior is lognormal; the result is its mean and standard deviation below the bound.
-
-    Parameters
-    ----------
-    darkest : float
-        Level of the darkest part of the strip, fraction of the open panel.
-    typical, spread : float
-        Median of the prior (fraction) and its standard deviation in natural logarithms.
-    """
-    if darkest <= 0:
-        return Estimate(0.0, 0.0)
-    u = (np.arange(400) + 0.5) / 400
-    glare = darkest * u
-    density = np.exp(-0.5 * (np.log(glare / typical) / spread) ** 2) / glare
-    density /= density.sum()
-    mean = float((density * glare).sum())
-    sd = math.sqrt(float((density * (glare - mean) ** 2).sum()))
-    total = np.cumsum(density)
-    low, high = (float(np.interp(q, total, glare)) for q in (0.05, 0.95))
-    return Estimate(mean, sd, low, high)
 
 
 def response_curve(codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float, knots: int = 33) -> np.ndarray:

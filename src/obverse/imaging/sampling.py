@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,11 +11,13 @@ import numpy as np
 
 from obverse.imaging.geometry import UNIT_SQUARE, homography, project
 from obverse.imaging.picture import Picture
+from obverse.imaging.statistics import robust_sd
 
 _BLOCKS = 8  # per patch and way
 _SAMPLES = 10  # pixels per block and way, at most
 _CLIPPED_SHARE = 0.005  # of the pixels of a block
 _BLACK_SHARE = 0.05
+_DUST = 4.0  # standard deviations from its block beyond which a pixel is no grain
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +39,15 @@ class Grid:
     def centres(self) -> np.ndarray:
         """Middle of each block, shape (patches, blocks, 2)."""
         return self.pixels.mean(axis=2)
+
+    def moved(self, shift: np.ndarray) -> Grid:
+        """The same places in a picture that lies off by (x, y), to the nearest pixel."""
+        whole = np.rint(shift).astype(int)
+        return Grid(self.pixels + whole, self.blocks) if whole.any() else self
+
+    def only(self, patches: list[int]) -> Grid:
+        """Some of the patches."""
+        return Grid(self.pixels[patches], self.blocks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,11 +95,11 @@ def strip_grid(quad: np.ndarray, centres: np.ndarray, pitch: float, *, along: fl
     v = _positions(width, across)
     blocks_u, samples_u = u.shape
     blocks_v, samples_v = v.shape
-    shape = (len(centres), blocks_u, blocks_v, samples_u, samples_v)
-    where = np.empty((*shape, 2))
-    where[..., 0] = np.asarray(centres)[:, None, None, None, None] + u[None, :, None, :, None]
-    where[..., 1] = 0.5 + v[None, None, :, None, :]
-    pixels = np.rint(project(matrix, where)).astype(int)
+    across = (0.5 + v)[None, None, :, None, :]
+    down = np.asarray(centres)[:, None, None, None, None] + u[None, :, None, :, None]
+    # `project`, one coordinate at a time: rows and columns of samples share their products.
+    x, y, scale = (row[0] * down + (row[1] * across + row[2]) for row in matrix)
+    pixels = np.stack([np.rint(x / scale), np.rint(y / scale)], axis=-1).astype(int)
     return Grid(pixels.reshape(len(centres), blocks_u * blocks_v, samples_u * samples_v, 2), (blocks_u, blocks_v))
 
 
@@ -119,26 +132,69 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     """Mean, variance and clipping of every block. Pixels outside the picture count as clipped."""
     # A black level above zero lets noise swing both ways; only code 0 itself is the bottom of a
     # linear picture. The lowest codes of a picture made to be looked at say nothing.
-    floor = 0.0 if picture.encoding == "linear" else 1.0
+    floor = 0 if picture.encoding == "linear" else 1
     x, y = grid.pixels[..., 0], grid.pixels[..., 1]
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
     if outside.any():
         x, y = np.clip(x, 0, picture.width - 1), np.clip(y, 0, picture.height - 1)
+    else:
+        outside = None
+    # Compared in its own kind of number, a code need not be made a fraction first.
+    clip = picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
     codes = picture.codes[y, x]
     samples = codes.shape[2]
     found: dict[str, list[np.ndarray]] = {"mean": [], "variance": [], "bright": [], "dark": []}
     for channel in range(picture.channels):
         # One channel at a time in one piece: sums along the last axis are many times quicker.
         part = np.ascontiguousarray(codes[..., channel])
-        light = picture.linear_channel(part, channel).astype(np.float64)
+        light = picture.linear_channel(part, channel)
         mean = light.mean(axis=-1)
         light -= mean[..., None]
-        found["mean"].append(mean)
-        found["variance"].append(np.einsum("...i,...i->...", light, light) / max(samples - 1, 1))
-        over = (part >= picture.clip_code) | outside
+        found["mean"].append(mean.astype(float))
+        found["variance"].append(np.einsum("...i,...i->...", light, light).astype(float) / max(samples - 1, 1))
+        over = part >= clip
+        if outside is not None:
+            over |= outside
         found["bright"].append(np.count_nonzero(over, axis=-1) > _CLIPPED_SHARE * samples)
         found["dark"].append(np.count_nonzero(part <= floor, axis=-1) > _BLACK_SHARE * samples)
     return Blocks(**{name: np.stack(parts, axis=-1) for name, parts in found.items()}, samples=samples)
+
+
+def grain_contrast(pictures: Sequence[Picture], grids: Sequence[Grid], scales: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Variance from pixel to pixel that two exposures of a strip share: grain, without the noise of the sensor.
+
+    Parameters
+    ----------
+    pictures, grids : two each
+        The grids show the same places.
+    scales : two ndarrays, shape (patches, blocks)
+        What linear light is divided by.
+
+    Returns
+    -------
+    variance, sd : ndarray, shape (patches,)
+        Of the scaled light in the main channel; NaN where too few pixels are good. Dust and
+        scratches are left out pixel by pixel, slow changes with the mean of each block.
+    """
+    away = []
+    good = np.ones(grids[0].pixels.shape[:3], dtype=bool)
+    for picture, grid, scale in zip(pictures, grids, scales, strict=True):
+        x = np.clip(grid.pixels[..., 0], 0, picture.width - 1)
+        y = np.clip(grid.pixels[..., 1], 0, picture.height - 1)
+        light = picture.linear_channel(picture.codes[y, x, picture.main_channel], picture.main_channel) / scale[..., None]
+        light -= np.median(light, axis=-1, keepdims=True)
+        spread = robust_sd(light.reshape(len(light), -1), axis=-1)
+        good &= np.abs(light) < _DUST * spread[:, None, None]
+        away.append(light)
+    count = good.sum(-1)
+    means = [np.where(good, a, 0).sum(-1, keepdims=True) / np.maximum(count, 1)[..., None] for a in away]
+    product = np.where(good, (away[0] - means[0]) * (away[1] - means[1]), 0).sum(-1) / np.maximum(count - 1, 1)
+    blocks = np.where(count >= 3, product, np.nan)
+    kept = np.isfinite(blocks).sum(-1)
+    enough = kept >= 8
+    blocks[~enough] = 0.0
+    variance, scatter = np.nanmean(blocks, axis=-1), np.nanstd(blocks, axis=-1)
+    return np.where(enough, variance, np.nan), np.where(enough, scatter / np.sqrt(np.maximum(kept, 1)), np.nan)
 
 
 def read_codes(picture: Picture, grid: Grid) -> np.ndarray:

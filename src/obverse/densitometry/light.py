@@ -1,0 +1,267 @@
+"""Light of the patches, of the open panel and of the glare, from all pictures of a strip."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from obverse.foundation import Estimate, InputError
+from obverse.imaging.alignment import Shift, find_shift
+from obverse.imaging.finding import LONGEST, Opaque, Survey, dark_noise, find_opaque
+from obverse.imaging.geometry import inside
+from obverse.imaging.glare import Grain, Prior, glare_without_card
+from obverse.imaging.masks import shrink
+from obverse.imaging.picture import Picture
+from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, merge
+from obverse.imaging.sampling import Blocks, Grid, box_grid, grain_contrast, read_blocks, spot_grid
+from obverse.imaging.statistics import biweight
+from obverse.reference import number
+
+_PANEL_SPOTS = 2500
+_SAME_PIXEL = 0.3
+_TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
+_WINDOW = 5  # pixels of the copy over which the darkest place is averaged
+
+
+class Views:
+    """The pictures of one strip with their small copies, and which of them shows the panel best."""
+
+    def __init__(self, pictures: Sequence[Picture]):
+        self.pictures = pictures
+        self.copies = [p.reduced(LONGEST) for p in pictures]
+        best, level = None, -1.0
+        darkest, lowest = 0, np.inf
+        for k, (picture, (light, _)) in enumerate(zip(pictures, self.copies, strict=True)):
+            bright = float(np.percentile(light[::3, ::3], 98))
+            top = float(picture.linear(np.array([[picture.clip_code] * picture.channels]).astype(picture.codes.dtype))[0, picture.main_channel])
+            if bright < lowest:
+                darkest, lowest = k, bright
+            if level < bright < 0.995 * top:
+                best, level = k, bright
+        self.panel_clipped = best is None
+        self.master = darkest if best is None else best
+
+    def shifts(self, quad: np.ndarray) -> list[Shift]:
+        """How each picture lies against the one whose corners are given, from neighbour to neighbour in exposure."""
+        found = [Shift(0.0, 0.0, 1.0)] * len(self.pictures)
+        order = sorted(range(len(self.pictures)), key=lambda k: float(self.copies[k][0].mean()))
+        start = order.index(self.master)
+        for way in (order[start:], order[: start + 1][::-1]):
+            for k, n in zip(way[:-1], way[1:], strict=True):
+                before = found[k]
+                step = find_shift((self.pictures[k], self.pictures[n]), (self.copies[k], self.copies[n]), quad + (before.x, before.y))
+                # A chain is as good as its worst link; what cannot be told is not counted.
+                found[n] = Shift(before.x + step.x, before.y + step.y, float(np.nanmin([before.likeness, step.likeness])))
+        return found
+
+
+class Work:
+    """What is being read: pictures, geometry and grids."""
+
+    def __init__(self, views: Views, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None, shifts: list[Shift]):
+        self.pictures, self.copies, self.master = views.pictures, views.copies, views.master
+        self.seen, self.quad, self.grid, self.panel = seen, quad, grid, panel
+        self.shifts = np.array([(s.x, s.y) for s in shifts])
+        self.size = (self.pictures[0].width, self.pictures[0].height)
+        self.main = self.pictures[0].main_channel
+        self.opaque: Opaque | None = find_opaque(seen, quad)
+        self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
+        open_panel = shrink(seen.panel, 2)
+        open_panel &= ~inside(seen.to_copy(quad), open_panel.shape)
+        if open_panel.sum() < 60:
+            open_panel = seen.panel
+        index = np.flatnonzero(open_panel)
+        index = index[:: max(1, index.size // _PANEL_SPOTS)]
+        row, column = np.divmod(index, seen.panel.shape[1])
+        self.spots = seen.to_picture(np.stack([column, row], 1))
+        self.spot_grid = spot_grid(self.spots, seen.step, self.size)
+
+
+@dataclass(frozen=True, eq=False)
+class LightOf:
+    """Merged light per channel, in units of the longest exposure's saturation."""
+
+    patches: list[Merged]
+    glare: list[Estimate]
+    glare_measured: bool
+    glare_from_grain: bool
+    panel: list[np.ndarray]
+    panel_sd: np.ndarray
+    opaque_level: float | None
+    exposures: np.ndarray
+    exposure_sd: np.ndarray
+    share: np.ndarray
+    bright: np.ndarray
+    quantum: np.ndarray
+
+
+def read_light(work: Work, tell) -> LightOf:
+    strips, opaques, spots, noises = [], [], [], []
+    for k, picture in enumerate(work.pictures):
+        shift = work.shifts[k]
+        blocks = read_blocks(picture, work.grid.moved(shift))
+        strips.append(blocks)
+        opaques.append(read_blocks(picture, work.opaque_grid.moved(shift)) if work.opaque_grid else None)
+        spots.append(read_blocks(picture, work.spot_grid.moved(shift)))
+        noises.append(estimate_noise(blocks.mean[..., work.main].ravel(), blocks.variance[..., work.main].ravel()))
+        tell((k + 1) / len(work.pictures))
+    stated = [p.exposure() for p in work.pictures]
+    exposures, exposure_sd = _exposures(work, strips, spots, noises, stated)
+    relative = exposures / exposures.max()
+    channels = work.pictures[0].channels
+    shape = strips[0].mean.shape[:2]
+    patches, glare, panel, panel_sd = [], [], [], np.zeros(shape)
+    share = np.zeros((len(work.pictures), *shape))
+    for c in range(channels):
+        merged, weight = _merge_channel(strips, noises, exposures, c)
+        patches.append(merged)
+        field, sd = _panel_field(work, spots[work.master], c, relative[work.master])
+        panel.append(field)
+        if c == work.main:
+            share, panel_sd = weight.reshape(share.shape), sd
+    opaque_level, from_grain = None, False
+    if work.opaque_grid:
+        for c in range(channels):
+            merged, _ = _merge_channel(opaques, noises, exposures, c)
+            level, error = (float(v) for v in biweight(merged.light)[:2])
+            if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
+                level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
+            glare.append(Estimate(level, error))
+            opaque_level = level if c == work.main else opaque_level
+    else:
+        glare, from_grain = _glare_without_card(work, strips, patches, panel, relative)
+    quantum = _quantum(work, strips, noises, relative, share)
+    bright = np.all([b.bright[..., work.main] for b in strips], axis=0)
+    return LightOf(patches, glare, bool(work.opaque_grid), from_grain, panel, panel_sd, opaque_level, exposures, exposure_sd, share, bright, quantum)
+
+
+def _usable(blocks: Blocks, channel: int) -> np.ndarray:
+    return ~blocks.bright[..., channel] & ~blocks.dark[..., channel]
+
+
+def _merge_channel(blocks: list[Blocks], noises, exposures: np.ndarray, channel: int) -> tuple[Merged, np.ndarray]:
+    """Merged light (flattened blocks) and the weight each picture had in it."""
+    lights = np.stack([b.mean[..., channel].ravel() for b in blocks])
+    variances = np.stack([n.variance(m) / b.samples for n, m, b in zip(noises, lights, blocks, strict=True)])
+    usable = np.stack([_usable(b, channel).ravel() for b in blocks])
+    relative = exposures[:, None] / exposures.max()
+    weight = np.where(usable, relative**2 / np.maximum(variances, 1e-18), 0.0)
+    total = np.maximum(weight.sum(0), 1e-30)
+    return merge(lights, variances, usable, exposures), weight / total
+
+
+def _exposures(work: Work, strips, spots, noises, stated) -> tuple[np.ndarray, np.ndarray]:
+    if len(work.pictures) == 1:
+        return np.ones(1), np.zeros(1)
+    c = work.main
+    lights, variances, usable = [], [], []
+    for blocks, spot, noise in zip(strips, spots, noises, strict=True):
+        mean = np.concatenate([blocks.mean[..., c].ravel(), spot.mean[..., c].ravel()])
+        samples = np.concatenate([np.full(blocks.mean[..., c].size, blocks.samples), np.full(spot.mean[..., c].size, spot.samples)])
+        lights.append(mean)
+        variances.append(noise.variance(mean) / samples)
+        # The darkest tenth of the scale is left to the longer exposures: black level and glare weigh there.
+        usable.append(np.concatenate([_usable(blocks, c).ravel(), _usable(spot, c).ravel()]) & (mean > 0.01))
+    return exposure_ratios(np.stack(lights), np.stack(variances), np.stack(usable), stated, number("camera.stated_time"))
+
+
+def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, np.ndarray]:
+    """Light of the open panel at every block of the strip, and its relative uncertainty."""
+    level = spots.mean[0, :, channel] / relative
+    good = level > 0
+    points, centres = work.spots, work.grid.centres
+    if work.panel is not None:
+        empty = read_blocks(work.panel, work.spot_grid).mean[0, :, channel]
+        under = read_blocks(work.panel, work.grid).mean[..., channel]
+        good &= empty > 0
+        # A slow ratio field takes up a lamp that changed a little between the two pictures.
+        ratio = _field(points[good], level[good] / empty[good], work, channel, 1)
+        return ratio.light(centres) * under, ratio.relative_sd(centres)
+    order = 4 if channel == work.main or good.sum() > 400 else 2
+    field = _field(points[good], level[good], work, channel, order)
+    return field.light(centres), field.relative_sd(centres)
+
+
+def _field(points, light, work: Work, channel: int, order: int) -> Field:
+    if len(points) < 6:
+        raise InputError("too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip")
+    # The uncertainty is worked out in the channel that density is read in.
+    return fit_field(points, light, size=work.size, order=order, judged=channel == work.main)
+
+
+def _glare_without_card(work: Work, strips: list[Blocks], patches: list[Merged], panel: list[np.ndarray], relative: np.ndarray) -> tuple[list[Estimate], bool]:
+    """Glare from the darkest part of the picture and the contrast of the grain (and whether that told), as nothing opaque is in it."""
+    shape = work.grid.pixels.shape[:2]
+    blocks = patches[work.main].light.reshape(shape) / panel[work.main]
+    seen = np.isfinite(blocks).any(axis=1)
+    level = np.full(shape[0], np.nan)
+    level[seen] = np.nanmedian(blocks[seen], axis=1)
+    middle = [float(np.median(p)) for p in panel]
+    darkest = min([v for v in level[seen] if v > 0] + [_darkest(work, int(np.argmax(relative))) / middle[work.main]])
+    prior = Prior(
+        typical=number("camera.glare_typical"),
+        spread=number("camera.glare_spread"),
+        exponent=number("camera.grain_exponent"),
+        exponent_sd=number("camera.grain_exponent_sd"),
+        scatter=number("camera.grain_scatter"),
+        pattern=number("camera.pixel_pattern"),
+    )
+    bound = glare_without_card(darkest, prior)
+    part = glare_without_card(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
+    return [Estimate(part.value * m, part.sd * m) for m in middle], part.sd < _TOLD * bound.sd
+
+
+def _darkest(work: Work, longest: int) -> float:
+    """Light of the darkest place on the panel in the longest exposure, noise allowed for."""
+    copy, _ = work.copies[longest]
+    noise = dark_noise(copy) / _WINDOW
+    even = ndimage.uniform_filter(copy, _WINDOW)
+    lowest = float(even[work.seen.region].min())
+    step = float(work.pictures[longest].step(np.zeros(1))[0])
+    return max(lowest, 0.0) + max(2.0 * noise, step)
+
+
+def _grain(work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarray, relative: np.ndarray) -> Grain | None:
+    """Contrast of the grain of every patch that two pictures show well; the two longest of them are taken."""
+    usable = np.stack([_usable(b, work.main).mean(axis=1) > 0.9 for b in strips])
+    order = np.argsort(-relative)
+    pairs: dict[tuple[int, int], list[int]] = {}
+    between_pixels = work.shifts - np.rint(work.shifts)
+    for p in np.flatnonzero(level > 0):
+        which = [int(k) for k in order if usable[k, p]]
+        # Grain is as fine as a pixel: pictures that lie between each other's pixels do not share it.
+        if len(which) > 1 and np.abs(between_pixels[which[0]] - between_pixels[which[1]]).max() < _SAME_PIXEL:
+            pairs.setdefault((which[0], which[1]), []).append(int(p))
+    found = []
+    for (first, second), which in pairs.items():
+        light = panel[which]
+        contrast, sd = grain_contrast(
+            [work.pictures[k] for k in (first, second)], [work.grid.only(which).moved(work.shifts[k]) for k in (first, second)], [relative[k] * light for k in (first, second)]
+        )
+        found.append(np.stack([level[which], contrast / level[which] ** 2, sd / level[which] ** 2]))
+    if not found:
+        return None
+    rows = np.concatenate(found, axis=1)
+    return Grain(*rows[:, np.all(np.isfinite(rows), axis=0) & (rows[2] > 0)])
+
+
+def _quantum(work: Work, strips, noises, relative, share) -> np.ndarray:
+    """Uncertainty of each block from the width of a code and from lossy compression, in merged light.
+
+    Noise wider than a code averages the rounding away (dither); what is left falls off as
+    exp(-2 pi^2 (noise / code)^2). What compression changes does not average away.
+    """
+    total = np.zeros(share.shape[1:])
+    for k, (picture, blocks, noise) in enumerate(zip(work.pictures, strips, noises, strict=True)):
+        light = blocks.mean[..., work.main]
+        step = picture.step(light)
+        if np.all(step == 0):
+            continue
+        sd = np.sqrt(noise.variance(light))
+        left = step / math.sqrt(12) * np.exp(-2 * np.pi**2 * (sd / np.maximum(step, 1e-12)) ** 2)
+        total += share[k] * np.hypot(left, picture.code_sd * step) / relative[k]
+    return total

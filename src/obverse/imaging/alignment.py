@@ -1,0 +1,166 @@
+"""Whether two pictures of one view lie on each other, and by how much they do not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from obverse.imaging.finding import dark_noise
+from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+from obverse.imaging.picture import Picture
+
+_WINDOW = 64  # pixels, at least
+_LEAST_SHARED = 200  # pixels of the copies whose light both pictures show
+_PEAKS = 6
+_SURELY = 0.995  # correlation at which no other shift is looked for
+_FARTHEST = 0.2  # of the picture; no shift beyond it is looked for
+_SPOTS = np.array([(u, v) for v in (0.0, 1.0) for u in (0.0, 0.25, 0.5, 0.75, 1.0)] + [(u, 0.5) for u in np.linspace(0.05, 0.95, 10)])
+
+
+@dataclass(frozen=True)
+class Shift:
+    """How the second picture lies against the first.
+
+    Parameters
+    ----------
+    x, y : float
+        What is at (a, b) in the first is at (a + x, b + y) in the second, pixels.
+    likeness : float
+        Correlation of the two once shifted, 1 for the same view; NaN where there is nothing to go by.
+    """
+
+    x: float
+    y: float
+    likeness: float
+
+
+def find_shift(pictures: tuple[Picture, Picture], copies: tuple[tuple[np.ndarray, int], tuple[np.ndarray, int]], quad: np.ndarray) -> Shift:
+    """Compare two exposures of one view around a strip.
+
+    Parameters
+    ----------
+    pictures, copies
+        Two pictures and what `Picture.reduced` makes of them.
+    quad : ndarray, shape (4, 2)
+        Corners of the strip in the first, pixels.
+
+    Notes
+    -----
+    Both are cut to the range of light that both show; then they are pictures of the same thing,
+    and an edge lies in both at the same level whatever the exposure.
+    """
+    (first, step), (second, _) = copies
+    common = _common_range(pictures, first, second)
+    if common is None:
+        return Shift(0.0, 0.0, np.nan)
+    ratio, low, high = common
+    seen = (_cut(first, low, high), _cut(second / ratio, low, high))
+    view = _View(pictures, project(homography(UNIT_SQUARE, quad), _SPOTS), max(_WINDOW, 10 * step), common)
+    best, likeness = np.zeros(2), -np.inf
+    # Perforations and steps repeat: a shift by one of them agrees nearly as well as the true one.
+    for start in (np.zeros(2), *(step * s for s in _coarse(*seen))):
+        shift, parts = view.settled(start, max(1.0, step / 2))
+        if parts and (alike := _likeness(parts, shift - np.rint(start))) > likeness:
+            best, likeness = shift, alike
+        if likeness > _SURELY:
+            break
+    start = np.rint(best)
+    shift, parts = view.settled(best, 1.0)
+    if not parts:
+        return Shift(float(best[0]), float(best[1]), np.nan)
+    return Shift(float(shift[0]), float(shift[1]), _likeness(parts, shift - start))
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """Two pictures, the middles of the windows (n, 2) in the first, their size, and the light that both show."""
+
+    pictures: tuple[Picture, Picture]
+    centres: np.ndarray
+    size: int
+    common: tuple[float, float, float]
+
+    def settled(self, start: np.ndarray, blur: float):
+        """The shift found from a start, and the windows that it was found in (those that lie in both pictures)."""
+        whole = np.rint(start)
+        pairs = [_window_pair(self.pictures, centre, whole, self.size, self.common, blur) for centre in self.centres]
+        parts = [pair for pair in pairs if pair is not None]
+        return (whole + np.clip(_settle(parts, start - whole), -self.size / 4, self.size / 4) if parts else start), parts
+
+
+def _common_range(pictures, first: np.ndarray, second: np.ndarray) -> tuple[float, float, float] | None:
+    """Ratio of the exposures, and the range of light in units of the first that both show."""
+    tops, floors = [], []
+    for picture, light in zip(pictures, (first, second), strict=True):
+        code = np.array([picture.clip_code]).astype(picture.codes.dtype)
+        tops.append(0.9 * float(picture.linear_channel(code, picture.main_channel)[0]))
+        floors.append(max(4.0 * dark_noise(light), float(picture.step(np.zeros(1))[0]), 1e-4))
+    both = (first < tops[0]) & (second < tops[1]) & (first > 3 * floors[0]) & (second > 3 * floors[1])
+    if both.sum() < _LEAST_SHARED:
+        return None
+    ratio = float(np.median(second[both] / first[both]))
+    high, low = min(tops[0], tops[1] / ratio), max(floors[0], floors[1] / ratio)
+    return (ratio, low, high) if high > 2 * low else None
+
+
+def _cut(light: np.ndarray, low: float, high: float) -> np.ndarray:
+    return np.log(np.clip(light, low, high))
+
+
+def _coarse(first: np.ndarray, second: np.ndarray) -> list[np.ndarray]:
+    """Whole pixels (x, y) of the copies by which they agree well, best first."""
+    h, w = first.shape
+    taper = np.hanning(h)[:, None] * np.hanning(w)[None, :]
+    a, b = ((v - v.mean()) * taper for v in (first, second))
+    agreement = np.fft.irfft2(np.conj(np.fft.rfft2(a)) * np.fft.rfft2(b), s=(h, w))
+    y, x = np.fft.fftfreq(h, 1 / h), np.fft.fftfreq(w, 1 / w)
+    agreement[(np.abs(y) > _FARTHEST * h)[:, None] | (np.abs(x) > _FARTHEST * w)[None, :]] = -np.inf
+    peaks = np.flatnonzero(agreement == ndimage.maximum_filter(agreement, 5, mode="wrap"))
+    peaks = peaks[np.argsort(-agreement.ravel()[peaks])][:_PEAKS]
+    return [np.array([x[k % w], y[k // w]]) for k in peaks if np.isfinite(agreement.flat[k])]
+
+
+def _window_pair(pictures, centre, whole, size: int, common, blur: float):
+    """The same window of both pictures, cut and smoothed, and the slope of the first; None where it leaves one of them."""
+    ratio, low, high = common
+    windows = []
+    for picture, middle, scale in zip(pictures, (centre, centre + whole), (1.0, ratio), strict=True):
+        x, y = (int(round(v - size / 2)) for v in middle)
+        if x < 0 or y < 0 or x + size > picture.width or y + size > picture.height:
+            return None
+        channel = picture.main_channel
+        light = picture.linear_channel(picture.codes[y : y + size, x : x + size, channel], channel)
+        windows.append(ndimage.gaussian_filter(_cut(light / scale, low, high), blur))
+    return windows[0], windows[1], np.stack(np.gradient(windows[0])[::-1])
+
+
+def _settle(parts, start: np.ndarray) -> np.ndarray:
+    """The shift (x, y) that makes the windows agree best, by Gauss and Newton; as it was where they show too little."""
+    shift = np.array(start, dtype=float)
+    for _ in range(12):
+        normal, right = np.zeros((2, 2)), np.zeros(2)
+        for a, b, slope in parts:
+            moved = ndimage.shift(b, -shift[::-1], order=1, mode="nearest")
+            inner = np.s_[4:-4, 4:-4]
+            g = slope[:, *inner].reshape(2, -1)
+            normal += g @ g.T
+            right += g @ (moved - a)[inner].ravel()
+        if np.trace(normal) < 1e-3 * len(parts):
+            break
+        # Along a straight edge nothing tells; a little damping keeps the shift there as it was.
+        change = np.linalg.solve(normal + 0.01 * np.trace(normal) * np.eye(2), right)
+        shift = shift - np.clip(change, -3, 3)
+        if np.abs(change).max() < 0.01:
+            break
+    return shift
+
+
+def _likeness(parts, shift: np.ndarray) -> float:
+    """Correlation of all windows together."""
+    a = np.concatenate([p[0][4:-4, 4:-4].ravel() for p in parts])
+    b = np.concatenate([ndimage.shift(p[1], -shift[::-1], order=1, mode="nearest")[4:-4, 4:-4].ravel() for p in parts])
+    if a.std() < 0.05 or b.std() < 0.05:
+        return float("nan")
+    return float(np.corrcoef(a, b)[0, 1])

@@ -1,0 +1,119 @@
+"""Veiling glare when nothing opaque lies in the picture: a bound, a prior, and the contrast of the film's grain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from obverse.foundation import Estimate
+
+_LEVELS = 240  # of glare that are weighed
+_FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
+_TAIL = 4.0  # degrees of freedom of Student's law: one streaky patch must not decide
+_EXPONENTS = np.linspace(-2.4, 2.4, 13)  # in standard deviations
+_PATTERNS = np.array([0.0, 0.5, 1.0, 1.7, 2.5])
+
+
+@dataclass(frozen=True, eq=False)
+class Grain:
+    """How strongly the grain of each patch shows; what two exposures of the same place share is no sensor noise.
+
+    Parameters
+    ----------
+    level : ndarray, shape (n,)
+        Light of the patch, glare included, fraction of the open panel.
+    contrast : ndarray, shape (n,)
+        Variance of that light from pixel to pixel, divided by the level squared.
+    sd : ndarray, shape (n,)
+        Standard uncertainty of `contrast`.
+    """
+
+    level: np.ndarray
+    contrast: np.ndarray
+    sd: np.ndarray
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is known before the picture is seen.
+
+    Parameters
+    ----------
+    typical, spread : float
+        Median of the glare (fraction of the panel) and its standard deviation in natural logarithms.
+    exponent, exponent_sd : float
+        The grain's standard deviation in density goes as this power of density.
+    scatter : float
+        Relative standard deviation of a patch's grain variance about that law.
+    pattern : float
+        Relative standard deviation from pixel to pixel that every picture shares: the sensor's own.
+    """
+
+    typical: float
+    spread: float
+    exponent: float = 0.5
+    exponent_sd: float = 0.2
+    scatter: float = 0.12
+    pattern: float = 0.004
+
+
+def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None) -> Estimate:
+    """Veiling glare as a fraction of the open panel: mean and standard deviation of what remains possible.
+
+    Parameters
+    ----------
+    darkest : float
+        Level of the darkest part of the picture, fraction of the open panel. It lets some light of
+        its own through, so that it bounds the glare from above.
+    prior : Prior
+    grain : Grain, optional
+        Of the patches of the strip.
+
+    Notes
+    -----
+    Glare lies over the grain and thins it: where a part of transmittance T shows the level T + g, the
+    contrast of its grain falls by T / (T + g). How much grain there is at a density is not known, but
+    it rises smoothly: for grains strewn at random the variance of density is proportional to density
+    (P. G. Nutting, 1913), so its standard deviation goes as the root; the amount is free here and the
+    exponent nearly so. With the glare rightly taken off, dark patches show as much grain as that.
+    """
+    if darkest <= 0:
+        return Estimate(0.0, 0.0)
+    glare = darkest * (np.arange(_LEVELS) + 0.5) / _LEVELS
+    logs = -0.5 * (np.log(glare / prior.typical) / prior.spread) ** 2 - np.log(glare)
+    if grain is not None and len(grain.level) >= _FEWEST:
+        logs = logs + _from_grain(glare, prior, grain)
+    weight = np.exp(logs - logs.max())
+    weight /= weight.sum()
+    mean = float((weight * glare).sum())
+    sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
+    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (0.05, 0.95))
+    return Estimate(mean, sd, min(low, mean), max(high, mean))
+
+
+def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
+    """Log likelihood of each glare (n,); amount of grain, exponent and sensor pattern are summed out."""
+    exponents, patterns = prior.exponent + prior.exponent_sd * _EXPONENTS, prior.pattern * _PATTERNS
+    through = np.maximum(grain.level - glare[:, None], 1e-6)
+    density = np.maximum(-np.log10(np.minimum(through, 1.0)), 0.02)
+    # Axes: glare, exponent, pattern, patch.
+    shape = (through / grain.level)[:, None, None] ** 2 * density[:, None, None] ** (2 * exponents[None, :, None, None])
+    # A patch that by chance shows little grain also scatters little; taken at its word it would weigh
+    # too much. So the part of the scatter that is the grain's own follows the law, not the patch.
+    own = float(np.median(grain.sd / np.maximum(grain.contrast, grain.sd)))
+    noise = np.maximum(grain.sd**2 - (own * grain.contrast) ** 2, 0.0)
+    share = own**2 + prior.scatter**2
+    seen = (grain.contrast - (patterns**2)[:, None])[None, None]
+    amount = np.median(np.maximum(seen, 1e-7) / shape, axis=-1, keepdims=True)
+    for _ in range(4):
+        variance = noise + share * (amount * shape) ** 2 + 1e-18
+        weight = (_TAIL + 1) / (_TAIL + (seen - amount * shape) ** 2 / variance) / variance
+        amount = np.maximum((weight * shape * seen).sum(-1, keepdims=True) / (weight * shape**2).sum(-1, keepdims=True), 1e-9)
+    variance = noise + share * (amount * shape) ** 2 + 1e-18
+    logs = (-(_TAIL + 1) / 2 * np.log1p((seen - amount * shape) ** 2 / variance / _TAIL) - 0.5 * np.log(variance)).sum(-1)
+    # The amount has a flat prior in its logarithm; its width there is summed out as a normal one.
+    logs -= 0.5 * np.log(np.maximum((weight * shape**2).sum(-1) * amount[..., 0] ** 2, 1.0))
+    logs -= 0.5 * _EXPONENTS[None, :, None] ** 2 + 0.5 * _PATTERNS[None, None, :] ** 2
+    top = logs.max()
+    return top + np.log(np.exp(logs - top).sum((1, 2)) + 1e-300)

@@ -1,0 +1,51 @@
+"""Masks: shrink, grow, fill, surround. The same as scipy.ndimage gives for its smallest structures, many times faster."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+
+def shrink(mask: np.ndarray, times: int = 1, *, square: bool = False) -> np.ndarray:
+    """Erosion by the cross of five pixels, or by the square of nine; what lies outside the picture is False."""
+    for _ in range(times):
+        mask = _with_neighbours(mask, np.logical_and, square)
+    return mask
+
+
+def grow(mask: np.ndarray, times: int = 1, *, square: bool = False) -> np.ndarray:
+    """Dilation by the same."""
+    for _ in range(times):
+        mask = _with_neighbours(mask, np.logical_or, square)
+    return mask
+
+
+def without_specks(mask: np.ndarray, *, square: bool = False) -> np.ndarray:
+    """Opening: what is smaller than the structure disappears."""
+    return grow(shrink(mask, square=square), square=square)
+
+
+def _with_neighbours(mask: np.ndarray, join, square: bool) -> np.ndarray:
+    wide = np.pad(mask, 1)
+    across = join(join(wide[:, :-2], wide[:, 1:-1]), wide[:, 2:])
+    if square:
+        return join(join(across[:-2], across[1:-1]), across[2:])
+    return join(join(wide[:-2, 1:-1], across[1:-1]), wide[2:, 1:-1])
+
+
+def without_holes(mask: np.ndarray) -> np.ndarray:
+    """The mask with everything filled that no way leads to from the border."""
+    label, count = ndimage.label(~mask)
+    outside = np.zeros(count + 1, dtype=bool)
+    for edge in (label[0], label[-1], label[:, 0], label[:, -1]):
+        outside[edge] = True
+    outside[0] = False
+    return ~outside[label]
+
+
+def row_ends(mask: np.ndarray) -> np.ndarray:
+    """First and last point (x, y) of each row that holds any: enough for a hull."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    first = mask[rows].argmax(axis=1)
+    last = mask.shape[1] - 1 - mask[rows, ::-1].argmax(axis=1)
+    return np.concatenate([np.stack([first, rows], 1), np.stack([last, rows], 1)]).astype(float)
