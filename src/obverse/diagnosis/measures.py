@@ -24,16 +24,22 @@ _LARGEST_PIXEL_MM = 0.45  # coarser pictures do not show the film's edges
 
 @dataclass
 class Measures:
-    """Numbers by name (NaN where they cannot be had), and what the words need besides.
+    """Numbers by name, and what the words need besides.
 
     Parameters
     ----------
     numbers : dict
-        See `LOOKS` in `obverse.diagnosis.weighing` for the names and units.
+        Densities: `stain`, `stain_everywhere` (between channels), `grain`, `net` (scatter, per root of
+        density). Shares of the patch's density: `surge`, `surge_both`, `edges_thinner`, `edges_denser`,
+        `one_side`, `one_side_rebate`, `uneven_along`, `uneven_across`, `step_across`, `uneven_rest`,
+        `uneven_broad`, `spots_thinner`, `spots_denser`. Shares of the step between patches: `drag`,
+        `drag_least`. In mm: `edge_wander`, `edge_wander_other`. In units of their own scatter:
+        `surge_sharpness`, `drag_clear`, `ring_best`, `rings`. Plain ratios and counts: `drag_share`,
+        `net_skew`, `net_lean`, `net_local`, `spots`, `ring_count`. NaN or absent where not to be had.
     places : dict
         Where on the strip each look is, in words.
     words : dict
-        Other words: the colour of a stain, how many rings.
+        Other words: the colour of a stain and its numbers.
     """
 
     numbers: dict[str, float] = field(default_factory=dict)
