@@ -73,3 +73,24 @@ def test_the_colour_of_a_stain_is_named():
         picture = Picture(expose(render(strip, Scene(660, 440, corners, mask=True, stain=stain), rng), 1.0, rng))
         (found,) = [f for f in diagnose_picture([picture], read_strip([picture], 7)) if f.fault == "stain"]
         assert f"A {word} stain all over" in found.evidence
+
+
+@pytest.mark.parametrize(
+    ("densities", "look", "grey"),
+    [
+        (np.linspace(0.1, 1.8, 9), {"pitch_mm": 16}, True),
+        ([0.8], {"pitch_mm": 60}, False),
+        ([0.03, 0.05, 0.07, 0.1], {"pitch_mm": 38}, False),
+        ([2.3, 2.5, 2.7, 2.9], {"pitch_mm": 38, "gap_mm": 2, "rebate_density": 3.0, "perforated": True}, False),
+    ],
+    ids=["grey", "one patch", "clear", "black"],
+)
+def test_strips_that_show_little_are_left_alone(densities, look, grey):
+    strip = Strip(tuple(densities), **look)
+    length = 560
+    across = length * strip.width_mm / strip.length_mm
+    corners = np.array([[120.0, 190], [120 + length, 190], [120 + length, 190 + across], [120, 190 + across]])
+    rng = np.random.default_rng(1)
+    codes = expose(render(strip, Scene(800, 600, corners, mask=True, grain=0.02), rng), 1.0, rng)
+    picture = Picture(np.ascontiguousarray(codes[..., 1:2]) if grey else codes)
+    assert diagnose_picture([picture], read_strip([picture], len(densities), corners)) == ()
