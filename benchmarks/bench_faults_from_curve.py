@@ -34,7 +34,6 @@ from obverse.sensitometry import fit_curve
 
 FIRST_SEED = 40_000
 FILMS = 100
-STRIPS_OFF_AIM = 40
 STRENGTHS = {
     "": (0.0,),
     "ghost_negative": (0.05, 0.10, 0.15),
@@ -77,7 +76,7 @@ def misses(film_of: Callable[[int], KnownFilm | None]) -> None:
         for by in MISSED_BY[miss]:
             seeds = iter(range(FIRST_SEED, FIRST_SEED + 1000))
             strips = []
-            while len(strips) < STRIPS_OFF_AIM and (seed := next(seeds, None)) is not None:
+            while len(strips) < FILMS and (seed := next(seeds, None)) is not None:
                 if (strip := strip_off_aim(seed, miss, by)) is not None:
                     strips.append((seed, strip))
             said = sum(miss in found_in(strip, film_of(seed)) for seed, strip in strips)
