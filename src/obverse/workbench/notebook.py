@@ -26,6 +26,7 @@ from obverse.process import (
 from obverse.store import Kept, Store
 from obverse.workbench import story, words
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
+from obverse.workbench.place import Place
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
@@ -35,7 +36,7 @@ MOST_OTHER_FILMS = 5
 AT_HAND_S = 2.0
 
 
-class Notebook:
+class Notebook(Place):
     """Films and their trials over the store.
 
     Parameters
@@ -44,9 +45,8 @@ class Notebook:
         As `open_workbench` gives them.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path):
-        self._store = store
-        self._clock = clock
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
         self._table = LightTable(store, clock, home)
         self._fits: OrderedDict[str, Any] = OrderedDict()
         self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
