@@ -199,6 +199,15 @@ def test_one_or_two_patches_too_many_or_too_few(asked):
         read_strip([Picture(expose(light, 1.0, rng))], asked)
 
 
+@pytest.mark.parametrize(("lead_mm", "suspected"), [(24.0, True), (4.0, False)])
+def test_a_stretch_of_border_as_long_as_a_patch_is_suspected_to_be_one(lead_mm, suspected):
+    strip = Strip((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), pitch_mm=24, rebate_density=2.45, lead_mm=(4.0, lead_mm))
+    corners = np.array([[60.0, 120], [540, 120], [540, 216], [60, 216]])
+    rng = np.random.default_rng(23)
+    picture = Picture(expose(render(strip, Scene(600, 340, corners, mask=True, grain=0.02), rng), 1.0, rng))
+    assert ("patches.border" in {c.code for c in read_strip([picture], 6).cautions}) == suspected
+
+
 def bracket(second, turned=0.0, shift=(0.0, 0.0), name="b.tif"):
     """Two exposures, the camera touched in between; the second shows the strip `second`."""
     strip = Strip(tuple(np.linspace(0.1, 2.6, 6)), pitch_mm=30)

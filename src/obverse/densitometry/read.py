@@ -147,7 +147,7 @@ def _check_count(layout: Layout, patches: int, found: bool) -> list[Caution]:
         return [Caution("patches.even", "No steps can be seen along the strip; it was cut into equal patches.", Level.NOTE, where="patches")]
     if max(layout.start, 1 - layout.end) > _SPARE * layout.pitch:
         words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more."
-        return [Caution("patches.border", words, Level.NOTE, where="patches")]
+        return [Caution("patches.border", words, Level.CAUTION, where="patches")]
     return []
 
 

@@ -99,7 +99,7 @@ def _edge_energy(along: np.ndarray, count: int) -> np.ndarray:
     smooth = ndimage.median_filter(along, size=max(3, reach // 2 * 2 + 1), mode="nearest")
     rise = np.roll(smooth, -reach) - np.roll(smooth, reach)
     # The very ends show where the film ends, not where a patch does.
-    end = max(reach, int(_END * along.size))
+    end = reach + int(_END * along.size)
     rise[:end] = rise[-end:] = 0
     jump = np.abs(rise)
     peak = jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)
