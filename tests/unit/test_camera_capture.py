@@ -12,7 +12,7 @@ from obverse.capture.bracket import find_response, load_bracket
 from obverse.cli.main import run
 from obverse.densitometry import read_strip
 from obverse.imaging.encoding import linear_to_srgb
-from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.imaging.render import Scene, Strip, expose, render
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
 

@@ -9,7 +9,7 @@ import pytest
 
 from obverse.cli import main
 from obverse.foundation import Estimate, InputError
-from obverse.inference import FilmFit, fit_film, next_strips
+from obverse.inference import fit_film, next_strips
 from obverse.inference.fit import broad_prior
 from obverse.inference.sharing import shared_priors
 from obverse.inference.words import bracket, percent

@@ -12,6 +12,7 @@ from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.mixing.choose import MOST_COMBINATIONS, Need, answers, combinations, merged, need_of, options_for, role_options
 from obverse.mixing.portions import Portion, portions_of, water_to_add
 from obverse.mixing.sheet import Made, MixLine, MixSheet
+from obverse.mixing.sources import Candidate
 from obverse.process import USUAL_TOOLS, Formula, Product, Substance, Tool
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number
