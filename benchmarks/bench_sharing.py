@@ -16,6 +16,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import wilcoxon
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
@@ -86,20 +87,22 @@ def main() -> None:
         for film in tried:
             alone.append(run_notebook(film, aim, most=MOST))
             wiser.append(run_notebook(film, aim, most=MOST, others=fits))
-            print(f"group {g}, film {film.seed}: {alone[-1].first} strips alone, {wiser[-1].first} knowing three", flush=True)
+            print(f"group {g}, film {film.seed}: {alone[-1].first} strips alone, {wiser[-1].first} knowing three (ready {alone[-1].ready}, {wiser[-1].ready})", flush=True)
     report(alone, wiser)
 
 
 def report(alone: list[Run], wiser: list[Run]) -> None:
-    """Print strips needed, their paired difference with its standard error, and how honest the intervals were."""
-    a, w = (np.array([r.first or MOST + 1 for r in runs]) for runs in (alone, wiser))
-    print(f"strips until one lies in the aim, {len(a)} films: alone median {np.median(a):g}, mean {a.mean():.2f}, p90 {np.percentile(a, 90):.1f}")
-    print(f"    knowing three: median {np.median(w):g}, mean {w.mean():.2f}, p90 {np.percentile(w, 90):.1f}")
-    d = w - a
-    print(
-        f"fewer for {(d < 0).sum()} films, as many for {(d == 0).sum()}, more for {(d > 0).sum()}; "
-        f"mean difference {d.mean():+.2f}, standard error {d.std(ddof=1) / np.sqrt(len(d)):.2f}"
-    )
+    """Print strips needed, their paired differences with standard errors, and how honest the intervals were."""
+    for what, field in (("until one lies in the aim", "first"), ("until the notebook says ready", "ready")):
+        a, w = (np.array([getattr(r, field) or MOST + 1 for r in runs]) for runs in (alone, wiser))
+        d = w - a
+        p = wilcoxon(d).pvalue if d.any() else 1.0
+        print(f"strips {what}, {len(a)} films: alone median {np.median(a):g}, mean {a.mean():.2f}, p90 {np.percentile(a, 90):.1f};")
+        print(f"    knowing three: median {np.median(w):g}, mean {w.mean():.2f}, p90 {np.percentile(w, 90):.1f};")
+        print(
+            f"    fewer for {(d < 0).sum()} films, as many for {(d == 0).sum()}, more for {(d > 0).sum()}; mean difference {d.mean():+.2f}, "
+            f"standard error {d.std(ddof=1) / np.sqrt(len(d)):.2f}, signed-rank p {p:.3f}"
+        )
     for name, runs in (("alone", alone), ("knowing three", wiser)):
         inside = [c["inside"] for r in runs for c in r.coverage]
         right = [r.right for r in runs if r.right is not None]

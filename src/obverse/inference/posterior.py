@@ -101,7 +101,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
     for mode, count in zip(modes, counts, strict=True):
         if count == 0:
             continue
-        sample, share, used = _sample(mode, count, rng)
+        sample, share, used = sample_mode(mode, count, rng)
         made.append(sample)
         shares.append(share * count)
         steps = max(steps, used)
@@ -187,7 +187,7 @@ def _linearise(held: Likelihood, point: Array, step: Array) -> tuple[Array, Arra
     return residuals[0], (residuals[1:] - residuals[0]).T / step
 
 
-def _sample(mode: Mode, count: int, rng) -> tuple[Array, float, int]:
+def sample_mode(mode: Mode, count: int, rng) -> tuple[Array, float, int]:
     """Draws of one mode, the effective share of their weights, and the steps of the sampler."""
     size = len(mode.point)
     scales = _scales(mode)

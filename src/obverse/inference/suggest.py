@@ -155,7 +155,7 @@ def next_strips(
     seed : int
         Same series and seed, same answer.
     others : sequence of Series, optional
-        Other films of the notebook.
+        Other films of the notebook: they say what to expect, and from the second strip on what to choose.
     fit : FilmFit, optional
         If the film has been fitted already.
 
