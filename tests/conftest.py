@@ -4,8 +4,14 @@ import os
 from datetime import UTC, datetime
 
 import pytest
+from hypothesis import settings
 
 from obverse.clock import FixedClock
+
+# The same examples on every machine, so that a red suite is red for everybody; OBVERSE_EXPLORE=1 draws new ones.
+settings.register_profile("same", derandomize=True)
+if not os.environ.get("OBVERSE_EXPLORE"):
+    settings.load_profile("same")
 
 # As the command does for itself; see obverse.cli.main.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
