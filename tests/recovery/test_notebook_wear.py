@@ -7,9 +7,9 @@ import pytest
 
 from obverse.foundation import InputError
 from obverse.inference import fit_film, next_strips
-from obverse.inference.evidence import gather, strip_sd, with_activity
+from obverse.inference.evidence import gather
 from obverse.inference.words import BestWords
-from obverse.model import demo_film, simulate_series, simulate_trial
+from obverse.model import demo_film, simulate_series, simulate_trial, strip_sd, with_activity
 from obverse.process import Series, read_series
 from obverse.reference import number
 

@@ -127,9 +127,12 @@ def test_too_small_a_bracket_gives_no_curve():
         radiometry.response_curve(np.ones((2, 5)), np.array([1.0, 2.0]), levels=256, saturation=255)
 
 
+PRIOR = Prior(typical=0.004, spread=1.0, exponent=0.5, exponent_sd=0.2, scatter=0.12, pattern=0.004)
+
+
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
     for darkest in (1e-4, 2e-3, 0.05):
-        glare = glare_without_card(darkest, Prior(typical=0.004, spread=1.0))
+        glare = glare_without_card(darkest, PRIOR)
         assert 0 < glare.low90 < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
 
@@ -144,9 +147,9 @@ def test_glare_is_told_from_how_it_thins_the_grain_whatever_law_the_grain_follow
     misses = []
     for _ in range(12):
         grain = Grain(level, true * rng.normal(1, 0.1, 12), 0.1 * true)
-        found = glare_without_card(float(level.min()), Prior(typical=0.004, spread=1.0), grain)
+        found = glare_without_card(float(level.min()), PRIOR, grain)
         misses.append((found.value - glare) / found.sd)
-    alone = glare_without_card(float(level.min()), Prior(typical=0.004, spread=1.0))
+    alone = glare_without_card(float(level.min()), PRIOR)
     assert found.sd < 0.4 * alone.sd
     assert np.sqrt(np.mean(np.square(misses))) < 1.6
 
@@ -154,9 +157,8 @@ def test_glare_is_told_from_how_it_thins_the_grain_whatever_law_the_grain_follow
 def test_without_grain_the_glare_is_only_bounded():
     level = 10.0 ** -np.linspace(0.4, 2.8, 12) + 0.002
     nothing = Grain(level, np.random.default_rng(12).normal(0, 1e-5, 12), np.full(12, 1e-5))
-    prior = Prior(typical=0.004, spread=1.0)
-    alone = glare_without_card(float(level.min()), prior)
-    assert glare_without_card(float(level.min()), prior, nothing).sd > 0.6 * alone.sd
+    alone = glare_without_card(float(level.min()), PRIOR)
+    assert glare_without_card(float(level.min()), PRIOR, nothing).sd > 0.6 * alone.sd
 
 
 def test_grain_is_what_two_exposures_share():

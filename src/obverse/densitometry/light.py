@@ -37,10 +37,9 @@ class Views:
         darkest, lowest = 0, np.inf
         for k, (picture, (light, _)) in enumerate(zip(pictures, self.copies, strict=True)):
             bright = float(np.percentile(light[::3, ::3], 98))
-            top = float(picture.linear(np.array([[picture.clip_code] * picture.channels]).astype(picture.codes.dtype))[0, picture.main_channel])
             if bright < lowest:
                 darkest, lowest = k, bright
-            if level < bright < 0.995 * top:
+            if level < bright < 0.995 * picture.clip_light:
                 best, level = k, bright
         self.panel_clipped = best is None
         self.master = darkest if best is None else best

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from obverse.diagnosis.colour import Colour
 from obverse.foundation import InputError
-from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, control_array, layers
+from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, control_array, layers, strip_sd, with_activity
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROL_NAMES
 from obverse.reference import number
@@ -193,10 +193,11 @@ def _control_sd(controls: dict[str, float], stated: dict[str, float]) -> Array:
     unknown = set(stated) - set(CONTROL_NAMES)
     if unknown:
         raise InputError(f"unknown control {sorted(unknown)[0]!r}", where="control_sds", remedy=f"the model knows {', '.join(CONTROL_NAMES)}")
-    keys = ("time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
-    sd = np.array([stated.get(name, number(f"notebook.strip_sd.{key}")) for name, key in zip(CONTROL_NAMES, keys, strict=True)])
-    sd[0] = np.hypot(sd[0], number("notebook.strip_sd.activity") * control_array(controls)[0])
-    return sd
+    done = control_array(controls)
+    sd = strip_sd(done)
+    for name, value in stated.items():
+        sd[CONTROL_NAMES.index(name)] = value
+    return with_activity(done, sd)
 
 
 def _law_of(film: KnownFilm | None) -> Callable[[Array, Array, Array, Array], Array]:

@@ -103,17 +103,11 @@ def _density(picture: Picture, matrix: np.ndarray, columns: int, pixel_mm: float
         offsets = (np.arange(rays) + 0.5) / rays - 0.5
         for du in offsets / columns:
             for dv in offsets * CELL_MM / FILM_MM:
-                light += _nearest(picture, project(matrix, np.stack([u + du, v + dv], -1)))
+                near = np.rint(project(matrix, np.stack([u + du, v + dv], -1))).astype(int)
+                light += picture.light_at(near[..., 0], near[..., 1])
         light /= rays**2
     field = seen.field.light(project(matrix, np.stack([u, v], -1)))
     return -np.log10(np.maximum(light / field, 1e-4))
-
-
-def _nearest(picture: Picture, points: np.ndarray) -> np.ndarray:
-    """Linear light of the main channel of the pixel at each of the points (..., 2)."""
-    x = np.clip(np.rint(points[..., 0]).astype(int), 0, picture.width - 1)
-    y = np.clip(np.rint(points[..., 1]).astype(int), 0, picture.height - 1)
-    return picture.linear_channel(picture.codes[y, x, picture.main_channel], picture.main_channel)
 
 
 def _between(picture: Picture, points: np.ndarray) -> np.ndarray:
@@ -122,11 +116,10 @@ def _between(picture: Picture, points: np.ndarray) -> np.ndarray:
     y = np.clip(points[..., 1], 0, picture.height - 1.001)
     left, top = x.astype(int), y.astype(int)
     fx, fy = x - left, y - top
-    channel = picture.main_channel
     light = np.zeros(x.shape)
     for dy, wy in ((0, 1 - fy), (1, fy)):
         for dx, wx in ((0, 1 - fx), (1, fx)):
-            light += wx * wy * picture.linear_channel(picture.codes[top + dy, left + dx, channel], channel)
+            light += wx * wy * picture.light_at(left + dx, top + dy)
     return light
 
 

@@ -94,8 +94,7 @@ def _common_range(pictures, first: np.ndarray, second: np.ndarray) -> tuple[floa
     """Ratio of the exposures, and the range of light in units of the first that both show."""
     tops, floors = [], []
     for picture, light in zip(pictures, (first, second), strict=True):
-        code = np.array([picture.clip_code]).astype(picture.codes.dtype)
-        tops.append(0.9 * float(picture.linear_channel(code, picture.main_channel)[0]))
+        tops.append(0.9 * picture.clip_light)
         floors.append(max(4.0 * dark_noise(light), float(picture.step(np.zeros(1))[0]), 1e-4))
     both = (first < tops[0]) & (second < tops[1]) & (first > 3 * floors[0]) & (second > 3 * floors[1])
     if both.sum() < _LEAST_SHARED:

@@ -305,8 +305,7 @@ def _density_at(picture: Picture, seen: Survey, points: np.ndarray) -> np.ndarra
     x = np.rint(points[..., 0]).astype(int)
     y = np.rint(points[..., 1]).astype(int)
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
-    channel = picture.main_channel
-    light = picture.linear_channel(picture.codes[np.clip(y, 0, picture.height - 1), np.clip(x, 0, picture.width - 1), channel], channel)
+    light = picture.light_at(x, y)
     field = seen.field.light(points)
     density = -np.log10(np.maximum(light, 1e-5 * field) / field)
     density[outside] = np.nan

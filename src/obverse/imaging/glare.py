@@ -52,10 +52,10 @@ class Prior:
 
     typical: float
     spread: float
-    exponent: float = 0.5
-    exponent_sd: float = 0.2
-    scatter: float = 0.12
-    pattern: float = 0.004
+    exponent: float
+    exponent_sd: float
+    scatter: float
+    pattern: float
 
 
 def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None) -> Estimate:

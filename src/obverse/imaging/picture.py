@@ -167,6 +167,16 @@ class Picture:
         mean = total / np.float32(picks.size**2)
         return (self.linear_channel(mean, channel) if whole else mean), step
 
+    def light_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Linear light of the main channel at pixels of any shape; beside the picture, that of its rim."""
+        channel = self.main_channel
+        return self.linear_channel(self.codes[np.clip(y, 0, self.height - 1), np.clip(x, 0, self.width - 1), channel], channel)
+
+    @property
+    def clip_light(self) -> float:
+        """Linear light of the main channel from which on codes are not trusted."""
+        return float(self.linear_channel(np.array([self.clip_code]).astype(self.codes.dtype), self.main_channel)[0])
+
     def linear_channel(self, codes: np.ndarray, channel: int) -> np.ndarray:
         """The same for codes of one channel (any shape)."""
         if self.table is not None:

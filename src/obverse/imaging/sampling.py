@@ -179,9 +179,7 @@ def grain_contrast(pictures: Sequence[Picture], grids: Sequence[Grid], scales: S
     away = []
     good = np.ones(grids[0].pixels.shape[:3], dtype=bool)
     for picture, grid, scale in zip(pictures, grids, scales, strict=True):
-        x = np.clip(grid.pixels[..., 0], 0, picture.width - 1)
-        y = np.clip(grid.pixels[..., 1], 0, picture.height - 1)
-        light = picture.linear_channel(picture.codes[y, x, picture.main_channel], picture.main_channel) / scale[..., None]
+        light = picture.light_at(grid.pixels[..., 0], grid.pixels[..., 1]) / scale[..., None]
         light -= np.median(light, axis=-1, keepdims=True)
         spread = robust_sd(light.reshape(len(light), -1), axis=-1)
         good &= np.abs(light) < _DUST * spread[:, None, None]

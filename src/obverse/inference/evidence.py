@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.model import UNEXPOSED, control_array
+from obverse.model import UNEXPOSED, control_array, strip_sd, with_activity
 from obverse.process import CONTROL_NAMES, GRADES, WORN_BATHS, Series, Trial
 from obverse.reference import number, record
 
@@ -119,27 +119,6 @@ class Evidence:
     def has_readings(self) -> NDArray[np.bool_]:
         """Which strips have at least one density, shape (T,)."""
         return self.known.any(axis=1)
-
-
-def strip_sd(controls: Array) -> Array:
-    """Standard uncertainty of controls (..., 5) with usual tools, the unexplained spread of activity within the time."""
-    usual = np.array(
-        [
-            number("notebook.strip_sd.time_min"),
-            number("notebook.strip_sd.solvent_ml_per_l"),
-            number("notebook.strip_sd.alkali_ml_per_l"),
-            number("notebook.strip_sd.temperature_c"),
-            number("notebook.strip_sd.developer_parts_water"),
-        ]
-    )
-    return np.broadcast_to(usual, np.shape(controls)).copy()
-
-
-def with_activity(controls: Array, control_sd: Array) -> Array:
-    """The same with the spread of activity that no control explains, counted as time."""
-    out = control_sd.copy()
-    out[..., 0] = np.hypot(out[..., 0], number("notebook.strip_sd.activity") * controls[..., 0])
-    return out
 
 
 def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Array]:

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
-from obverse.inference.evidence import Evidence, gather, strip_sd, with_activity
+from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, STRIP_DEPARTURE_SD, Law
 from obverse.inference.likelihood import Prior, smooth_kernel, strip_directions
 from obverse.inference.posterior import Posterior, infer
-from obverse.model import NAMES, OBSERVABLES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, UNEXPOSED, control_array, in_aim, observables
+from obverse.model import NAMES, OBSERVABLES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, UNEXPOSED, control_array, in_aim, observables, strip_sd, with_activity
 from obverse.model.parameters import INDEX
 from obverse.process import AIMS, CONTROL_NAMES, HELD_AT, Aim, Series
 from obverse.reference import number

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.model.curve import control_array, density
+from obverse.model.making import strip_sd
 from obverse.model.observables import OBSERVABLES, observables
 from obverse.model.parameters import INDEX, PRIOR_MEAN, PRIOR_SD, coordinates_of
 from obverse.process import CONTROL_NAMES, DEFAULT_CONTROLS, Control, Patch, Series, Trial, read_series
@@ -101,8 +102,7 @@ def simulate_trial(
     done = control_array(controls)
     offset = 0.0
     if errors:
-        usual = ("time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
-        done = done + np.array([number(f"notebook.strip_sd.{u}") for u in usual]) * rng.standard_normal(5)
+        done = done + strip_sd(done) * rng.standard_normal(5)
         done[0] *= np.exp(number("notebook.strip_sd.activity") * rng.standard_normal())
         x = x + number("notebook.strip_sd.log_exposure") * rng.standard_normal()
         offset = number("notebook.reading_offset_sd") * rng.standard_normal()

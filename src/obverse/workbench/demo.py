@@ -11,7 +11,7 @@ from typing import Any
 
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
-from obverse.model.simulate import demo_film, simulate_film, simulate_trial
+from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import DEFAULT_CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.camera import Camera
@@ -64,8 +64,8 @@ STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
 # The story began so long ago that its last evening was two days ago.
 STORY_DAYS = 7 * len(STORY_STRIPS) + 2
 
-SECOND_FILM_SEED = 11
-CAMERA_FILM_SEED = 23
+SECOND_FILM, SECOND_FILM_SEED = "teaching-film-b", 11
+CAMERA_FILM, CAMERA_FILM_SEED = "teaching-film-d", 23
 # Strips of the locked recipe over the months, for its control chart, and a first roll made by it.
 CONTROL_STRIPS = 8
 SLIDE_TITLES = ("Window, north light", "Three spheres", "Stairs", "Wet street", "Her hands", "Snow, late")
@@ -150,17 +150,16 @@ def story_series_text() -> str:
     return series.model_dump_json(indent=1, exclude_defaults=True) + "\n"
 
 
+def _begin_film(workbench: Workbench, film: SimulatedFilm, film_id: str, *, tint: str, note: str) -> None:
+    """The page of an invented film."""
+    stock = {"name": film.name, "box_speed": film.box_speed, "base_density": round(film.base_density, 3), "base_tint": tint, "note": note}
+    workbench.notebook.add_film(stock, aim="projection", film_id=film_id)
+
+
 def _fill_story_film(workbench: Workbench, clock: FixedClock) -> None:
-    film = demo_film()
     notebook = workbench.notebook
-    stock = {
-        "name": film.name,
-        "box_speed": film.box_speed,
-        "base_density": round(film.base_density, 3),
-        "base_tint": "grey",
-        "note": "Invented for teaching; no film of this name was ever made. Its truth is written in obverse.model.simulate.",
-    }
-    notebook.add_film(stock, aim="projection", film_id=STORY_FILM)
+    note = "Invented for teaching; no film of this name was ever made. Its truth is written in obverse.model.simulate."
+    _begin_film(workbench, demo_film(), STORY_FILM, tint="grey", note=note)
     for trial in story_trials():
         clock.advance(A_WEEK_S)
         last = trial.id == f"strip {len(STORY_STRIPS)}"
@@ -192,22 +191,12 @@ def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> s
 def _fill_other_films(workbench: Workbench) -> None:
     notebook = workbench.notebook
     second = simulate_film(SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4)
-    kept = notebook.add_film(
-        {
-            "name": second.name,
-            "box_speed": second.box_speed,
-            "base_density": round(second.base_density, 3),
-            "base_tint": "clear",
-            "note": "Invented for teaching.",
-        },
-        aim="projection",
-        film_id="teaching-film-b",
-    )
+    _begin_film(workbench, second, SECOND_FILM, tint="clear", note="Invented for teaching.")
     for place, controls in enumerate(SECOND_STRIPS, 1):
         trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
-        notebook.add_trial(kept.id, trial.model_dump(mode="json"))
+        notebook.add_trial(SECOND_FILM, trial.model_dump(mode="json"))
     recipe = notebook.lock_recipe(
-        kept.id,
+        SECOND_FILM,
         f"strip {len(SECOND_STRIPS)}",
         name="Teaching recipe B (invented)",
         route_key=STORY_ROUTE,
@@ -216,7 +205,7 @@ def _fill_other_films(workbench: Workbench) -> None:
     )
     for place in range(1, CONTROL_STRIPS + 1):
         strip = simulate_trial(second, SECOND_STRIPS[-1], id=f"control {place}", seed=300 + place)
-        notebook.add_trial(kept.id, strip.model_dump(mode="json"), recipe=recipe.id)
+        notebook.add_trial(SECOND_FILM, strip.model_dump(mode="json"), recipe=recipe.id)
     _fill_slides(workbench, recipe.id, second.name)
     third = notebook.add_film(
         {"name": "Teaching film C (invented), 50-speed", "box_speed": 50, "note": "Invented for teaching; judged by eye only, as on a first evening."},
@@ -247,19 +236,9 @@ def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
         if not seen["clipped"]
     )
     reading = workbench.light_table.keep_reading(steps, name="Strip 1 of teaching film D (simulated)", source="picture", picture=pictures[0])
-    kept = workbench.notebook.add_film(
-        {
-            "name": film.name,
-            "box_speed": film.box_speed,
-            "base_density": round(film.base_density, 3),
-            "base_tint": "grey",
-            "note": "Invented for teaching; its strip was read from simulated pictures.",
-        },
-        aim="projection",
-        film_id="teaching-film-d",
-    )
+    _begin_film(workbench, film, CAMERA_FILM, tint="grey", note="Invented for teaching; its strip was read from simulated pictures.")
     workbench.notebook.add_trial(
-        kept.id,
+        CAMERA_FILM,
         {**made.model_dump(mode="json"), "steps": [step.model_dump(mode="json") for step in steps], "note": "read with the camera from simulated pictures (invented)"},
         reading=reading.id,
         picture=pictures[0],

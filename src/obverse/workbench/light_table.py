@@ -13,8 +13,8 @@ from obverse.clock import Clock
 from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
 from obverse.foundation import InputError, parse_json, read_document
 from obverse.inference import FilmFit, fit_film
-from obverse.inference.evidence import strip_sd, with_wear
-from obverse.model import control_array
+from obverse.inference.evidence import with_wear
+from obverse.model import control_array, strip_sd
 from obverse.process import CONTROL_NAMES, Aim, Patch, Series, Trial, named_aim, read_series
 from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
 from obverse.sensitometry.curve import FEWEST_READINGS

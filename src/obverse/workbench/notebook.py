@@ -235,8 +235,9 @@ class Notebook(Place):
 
     def fit(self, film_id: str):
         """What the trials taught of this film, wiser by the other films; the same trials are learned from once."""
-        series = self.series(film_id)
-        others = self._known_films(film_id)
+        return self._fit(self.series(film_id), self._known_films(film_id))
+
+    def _fit(self, series: Series, others: list[FilmFit]) -> FilmFit:
         return self._kept_fit(f"fit {_told_by(others)}", series, lambda: fit_film(series, others=others))
 
     def _known_films(self, film_id: str) -> list[FilmFit]:
@@ -320,9 +321,8 @@ class Notebook(Place):
         """The strips to try next, or that it is ready."""
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
-        fit = self.fit(film_id)
-        told = _told_by(self._known_films(film_id))
-        return self._kept_fit(f"next {count} {told}", fit.series, lambda: next_strips(fit.series, count=count, fit=fit))
+        series, others = self.series(film_id), self._known_films(film_id)
+        return self._kept_fit(f"next {count} {_told_by(others)}", series, lambda: next_strips(series, count=count, fit=self._fit(series, others)))
 
     def _kept_fit(self, what: str, series: Series, work):
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)

@@ -71,7 +71,7 @@ class Projector(Place):
         super().__init__(store, clock, home)
         self._notebook = Notebook(store, clock, home)
         self._curves: OrderedDict[str, SlideCurve] = OrderedDict()
-        self.slides = Slides(store, clock)
+        self.slides = Slides(store, clock, home)
 
     # Curves
 

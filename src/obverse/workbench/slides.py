@@ -7,9 +7,9 @@ from typing import Any, Literal
 
 from pydantic import Field, field_validator
 
-from obverse.clock import Clock
 from obverse.foundation import Document, InputError, read_document
-from obverse.store import Kept, Store
+from obverse.store import Kept
+from obverse.workbench.place import Place
 
 MOST_FRAMES = 40
 
@@ -48,12 +48,8 @@ class ShowList(Document):
     note: str = Field(default="", max_length=2000)
 
 
-class Slides:
+class Slides(Place):
     """Slides and projection lists over the store (kind "slide")."""
-
-    def __init__(self, store: Store, clock: Clock):
-        self._store = store
-        self._clock = clock
 
     def all(self, words: str = "") -> list[Kept]:
         """Slides in use by roll and frame; with `words`, those that have every one of them somewhere."""

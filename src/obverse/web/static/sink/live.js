@@ -31,8 +31,7 @@ let drawnKey = "";
 
 const link = new Link(run, { changed: heard, told, trouble });
 // The house lets a rehearsal hurry from its start on; until then its clock is the one on the wall.
-const speedOf = (status) => (status === "planned" ? 1 : first.speed);
-const clock = new RunClock(link.clock, speedOf(first.status));
+const clock = new RunClock(link.clock, anchored ? first.speed : 1);
 clock.take(first.now_s);
 const cues = new Cues(clock, () => draw());
 cues.wake = () => cues.turn();
