@@ -155,3 +155,5 @@ def test_a_look_without_a_told_cause_is_said_all_the_same():
     assert not {"ghost_negative", "stain"} & set(found)
     assert found["murky_highlights"].probability > 0.9
     assert dict(found["murky_highlights"].alternatives)["none of these"] < 0.9
+    # What may be behind a look does not speak against it.
+    assert "Instead" not in found["murky_highlights"].against and "none of these" not in found["murky_highlights"].against

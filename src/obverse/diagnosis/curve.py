@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_of
 from obverse.diagnosis.colour import Colour
-from obverse.diagnosis.finding import NAMES, Cure, Finding
+from obverse.diagnosis.finding import NAMES, NONE_OF_THESE, Cure, Finding
 from obverse.foundation import Estimate, Standing
 from obverse.process import AIMS, Aim
 from obverse.reference import number, record
@@ -116,12 +116,14 @@ def diagnose_curve(
             found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)))
     for fault, (chance, evidence) in outcomes.items():
         probability = chance * (1 - min(hidden.get(fault, 0.0), 1.0))
-        if fault in causes:
-            probability = max(probability, causes[fault])
+        # Where the comparison is surer of a slip of exposure than the look alone, it is a cause as others are.
+        weighed = causes.get(fault, 0.0) > probability
+        if weighed:
+            probability = causes[fault]
         if fault in ("underexposed", "overexposed"):
             evidence += _exposure_evidence(causes.get(fault))
         if probability >= TOLD:
-            found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault)))
+            found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault), look=not weighed))
     if not found and cause is None:
         names = " or ".join(f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1)
         found.append(
@@ -149,7 +151,7 @@ def _grouped(x: Array, d: Array, sd: Array, most: int) -> tuple[Array, Array, Ar
 
 
 def _others(causes: dict[str, float], fault: str) -> tuple[tuple[str, float], ...]:
-    rest = ((name or "none of these", round(p, 4)) for name, p in causes.items() if name != fault)
+    rest = ((name or NONE_OF_THESE, round(p, 4)) for name, p in causes.items() if name != fault)
     return tuple(sorted(rest, key=lambda one: -one[1]))
 
 

@@ -26,6 +26,7 @@ NAMES = {
     "sound": "No fault",
     "something_else": "Something else",
 }
+NONE_OF_THESE = "none of these"
 _LEAST_SAID = 0.005  # smaller probabilities are not worth a word
 
 
@@ -58,6 +59,9 @@ class Finding:
     alternatives : tuple of (str, float)
         Probability of each other explanation of the same look, the likeliest first; two faults
         together are joined by ``"+"``.
+    look : bool
+        A miss of the aim, read off the curve. The alternatives are then what may or may not be behind
+        it; they do not speak against it.
     """
 
     fault: str
@@ -65,6 +69,7 @@ class Finding:
     evidence: str
     cures: tuple[Cure, ...] = ()
     alternatives: tuple[tuple[str, float], ...] = ()
+    look: bool = False
 
     @property
     def name(self) -> str:
@@ -80,7 +85,10 @@ class Finding:
     @property
     def against(self) -> str:
         """The alternatives in a sentence."""
-        said = [f"{_in_words(key)} {_percent(p)}" for key, p in self.alternatives[:3] if p >= _LEAST_SAID]
+        listed = [(key, p) for key, p in self.alternatives if key != NONE_OF_THESE] if self.look else self.alternatives
+        said = [f"{_in_words(key)} {_percent(p)}" for key, p in listed[:3] if p >= _LEAST_SAID]
+        if self.look:
+            return f"Behind it may be: {', '.join(said)}." if said else ""
         if self.fault == "cannot_tell":
             return f"It might be: {', '.join(said)}." if said else ""
         return f"Instead of it: {', '.join(said)}." if said else "Nothing else that was looked at comes near."
