@@ -50,12 +50,16 @@ def _recipe(rng) -> dict[str, float]:
 
 def _say(what: str, ranks: np.ndarray, names) -> None:
     inside = (ranks > 0.05) & (ranks < 0.95)
-    print(f"  {what}: 90 % intervals hold {inside.mean():.3f}; by rank eighths {np.histogram(ranks, BINS, (0, 1))[0] / ranks.size}")
+    print(
+        f"  {what}: 90 % intervals hold {inside.mean():.3f}; by rank eighths {np.histogram(ranks, BINS, (0, 1))[0] / ranks.size}"
+    )
     worst = []
     for i, name in enumerate(names):
         counts = np.histogram(ranks[:, i], BINS, (0, 1))[0]
         expected = len(ranks) / BINS
-        worst.append((float(chi2.sf(((counts - expected) ** 2 / expected).sum(), BINS - 1)), name, float(inside[:, i].mean())))
+        worst.append(
+            (float(chi2.sf(((counts - expected) ** 2 / expected).sum(), BINS - 1)), name, float(inside[:, i].mean()))
+        )
     for p, name, share in sorted(worst)[:4]:
         print(f"    least uniform: {name} (chi-square p {p:.3f}, interval holds {share:.2f})")
 

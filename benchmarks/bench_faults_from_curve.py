@@ -18,8 +18,8 @@ import numpy as np
 from benchmarks.faulty_strips import (
     MISSES,
     READING_SD,
-    X,
     FaultyStrip,
+    X,
     chances_of,
     faulty_strip,
     film_seeds,
@@ -44,10 +44,16 @@ STRENGTHS = {
 }
 COLUMNS = (*STRENGTHS, "cannot tell")
 SHORT = {"": "sound", "ghost_negative": "ghost", "incomplete_second_development": "incomplete"}
-MISSED_BY = {"murky_highlights": (0.05, 0.10, 0.20), "thin_blacks": (0.10, 0.20, 0.40), "low_contrast": (0.10, 0.20, 0.30)}
+MISSED_BY = {
+    "murky_highlights": (0.05, 0.10, 0.20),
+    "thin_blacks": (0.10, 0.20, 0.40),
+    "low_contrast": (0.10, 0.20, 0.30),
+}
 
 
-def confusion(title: str, film_of: Callable[[int], KnownFilm | None], faults: tuple[str, ...], *, with_colour: bool = False) -> None:
+def confusion(
+    title: str, film_of: Callable[[int], KnownFilm | None], faults: tuple[str, ...], *, with_colour: bool = False
+) -> None:
     """Print one confusion table."""
     print(f"\n## {title}\n")
     print("| fault | strength | " + " | ".join(SHORT.get(c, c) for c in COLUMNS) + " |")
@@ -58,14 +64,20 @@ def confusion(title: str, film_of: Callable[[int], KnownFilm | None], faults: tu
             for seed in film_seeds(FIRST_SEED, FILMS):
                 film = film_of(seed)
                 told[verdict(chances_of(faulty_strip(seed, fault, strength), film, with_colour=with_colour), film)] += 1
-            print(f"| {SHORT.get(fault, fault)} | {strength:g} | " + " | ".join(str(told[c]) for c in COLUMNS) + " |", flush=True)
+            print(
+                f"| {SHORT.get(fault, fault)} | {strength:g} | " + " | ".join(str(told[c]) for c in COLUMNS) + " |",
+                flush=True,
+            )
 
 
 def found_in(strip: FaultyStrip, film: KnownFilm | None) -> set[str]:
     """All that the diagnosis says of a strip."""
     base = strip.film.base_density
     curve = fit_curve(X, strip.density, np.full(X.size, READING_SD), base_density=base)
-    return {one.fault for one in diagnose_curve(curve, aim=AIMS["projection"], base_density=base, controls=strip.controls, film=film)}
+    return {
+        one.fault
+        for one in diagnose_curve(curve, aim=AIMS["projection"], base_density=base, controls=strip.controls, film=film)
+    }
 
 
 def misses(film_of: Callable[[int], KnownFilm | None]) -> None:
@@ -90,7 +102,11 @@ def misses(film_of: Callable[[int], KnownFilm | None]) -> None:
             if (strip := strip_in_aim(seed, clear=clear)) is not None:
                 count += 1
                 told.update(found_in(strip, film_of(seed)) or {"nothing"})
-        print(f"\nSaid of {count} strips in the aim, {where}: " + ", ".join(f"{what.replace('_', ' ')} {n}" for what, n in told.most_common()), flush=True)
+        print(
+            f"\nSaid of {count} strips in the aim, {where}: "
+            + ", ".join(f"{what.replace('_', ' ')} {n}" for what, n in told.most_common()),
+            flush=True,
+        )
 
 
 def main() -> None:

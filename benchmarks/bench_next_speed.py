@@ -16,7 +16,11 @@ COUNTS = (0, 1, 3, 10, 30, 100, 200)
 def main() -> None:
     rng = np.random.default_rng(0)
     recipes = [
-        {"first_developer_time_min": float(rng.uniform(6, 18)), "solvent_ml_per_l": float(rng.uniform(0, 20)), "alkali_ml_per_l": float(rng.uniform(0, 15))}
+        {
+            "first_developer_time_min": float(rng.uniform(6, 18)),
+            "solvent_ml_per_l": float(rng.uniform(0, 20)),
+            "alkali_ml_per_l": float(rng.uniform(0, 15)),
+        }
         for _ in range(max(COUNTS))
     ]
     next_strips(simulate_series(demo_film(), recipes[:2], seed=1))
@@ -40,7 +44,9 @@ def main() -> None:
             fit.predict_curve({"first_developer_time_min": 8.0 + 0.2 * k})
             curve.append(time.perf_counter() - a)
         spent[n] = statistics.median(cpu)
-        print(f"{n:18d} | {statistics.median(wall):12.3f} | {spent[n]:17.3f} | {statistics.median(six):27.3f} | {1000 * statistics.median(curve):8.2f}")
+        print(
+            f"{n:18d} | {statistics.median(wall):12.3f} | {spent[n]:17.3f} | {statistics.median(six):27.3f} | {1000 * statistics.median(curve):8.2f}"
+        )
     print(f"growth from 10 to 100 strips: {spent[100] / spent[10]:.1f} times for 10 times as many (linear would be 10)")
 
 

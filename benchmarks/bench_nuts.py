@@ -46,7 +46,9 @@ def main() -> None:
     parser.add_argument("--films", type=int, default=2, help="films drawn at random beside the demo film")
     parser.add_argument("--seeds", type=int, default=6, help="seeds of the notebook whose draws are pooled")
     args = parser.parse_args()
-    films = [("demo film", demo_film())] + [(f"film {seed}", simulate_film(seed)) for seed in range(60_000, 60_000 + args.films)]
+    films = [("demo film", demo_film())] + [
+        (f"film {seed}", simulate_film(seed)) for seed in range(60_000, 60_000 + args.films)
+    ]
     found: dict[str, list[Agreement]] = {}
     for (name, film), (number, recipes) in product(films, (("one strip", [USUAL]), ("two strips", [USUAL, LONGER]))):
         series = simulate_series(film, recipes, seed=7)
@@ -54,17 +56,32 @@ def main() -> None:
         started = time.process_time()
         chains = sample(fit, draws=args.draws, tune=args.tune)
         nuts = chains.reshape(-1, fit.law.size)
-        ours = [sample_mode(fit.posterior.mode, len(fit.draws), np.random.default_rng([s, 3]))[0] for s in range(args.seeds)]
+        ours = [
+            sample_mode(fit.posterior.mode, len(fit.draws), np.random.default_rng([s, 3]))[0] for s in range(args.seeds)
+        ]
         print(
             f"{name}, {number}: {fit.law.size} unknowns, {fit.posterior.modes} mode(s), notebook {args.seeds} times {len(fit.draws)} draws after "
             f"{fit.posterior.chain_steps} steps; NUTS {len(nuts)} draws in {time.process_time() - started:.0f} s of processor time, "
             f"R-hat at most {r_hat(chains).max():.3f}"
         )
         kinds = [("process parameters", "process parameters", NAMES, lambda d: d[:, : len(NAMES)])]
-        for at, recipe in (("tried recipe", recipes[0]), ("first untried recipe", UNTRIED[0]), ("second untried recipe", UNTRIED[1])):
-            kinds.append((at, f"observables, {at.split()[-2]} recipe, {number}", OBSERVABLES, lambda d, r=recipe: seen(fit, d, r)))
+        for at, recipe in (
+            ("tried recipe", recipes[0]),
+            ("first untried recipe", UNTRIED[0]),
+            ("second untried recipe", UNTRIED[1]),
+        ):
+            kinds.append(
+                (
+                    at,
+                    f"observables, {at.split()[-2]} recipe, {number}",
+                    OBSERVABLES,
+                    lambda d, r=recipe, f=fit: seen(f, d, r),
+                )
+            )
         for what, group, names, look in kinds:
-            found.setdefault(group, []).append(agreement(what, names, [look(d) for d in ours], [look(c) for c in halves(chains)]))
+            found.setdefault(group, []).append(
+                agreement(what, names, [look(d) for d in ours], [look(c) for c in halves(chains)])
+            )
     for group, rows in found.items():
         sd, shift = np.concatenate([row.sd_ratio for row in rows]), np.concatenate([row.shift for row in rows])
         width = np.concatenate([row.width_ratio for row in rows])
@@ -97,9 +114,19 @@ def sample(fit: FilmFit, *, draws: int, tune: int) -> np.ndarray:
         # The library's own, about its progress bar and old numpy names.
         warnings.simplefilter("ignore")
         trace, _ = littlemcmc.sample(
-            log_density, size, draws=draws, tune=tune, chains=CHAINS, cores=1, progressbar=False,
-            random_seed=list(range(1, CHAINS + 1)), start=np.zeros(size), step=littlemcmc.NUTS(
-                logp_dlogp_func=log_density, model_ndim=size, target_accept=0.85,
+            log_density,
+            size,
+            draws=draws,
+            tune=tune,
+            chains=CHAINS,
+            cores=1,
+            progressbar=False,
+            random_seed=list(range(1, CHAINS + 1)),
+            start=np.zeros(size),
+            step=littlemcmc.NUTS(
+                logp_dlogp_func=log_density,
+                model_ndim=size,
+                target_accept=0.85,
             ),
         )
     return mode.point + trace.reshape(CHAINS, -1, size)[:, -draws:] @ mode.root.T

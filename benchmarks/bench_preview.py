@@ -86,7 +86,9 @@ def numpy_ms() -> float:
 def picture(folder: Path) -> Path:
     """A picture of two million pixels."""
     y, x = np.mgrid[0:HEIGHT, 0:WIDTH]
-    grey = np.clip(40 + 150 * x / WIDTH + 40 * np.sin(y / 37.0) + np.random.default_rng(2).normal(0, 6, x.shape), 0, 255).astype(np.uint8)
+    grey = np.clip(
+        40 + 150 * x / WIDTH + 40 * np.sin(y / 37.0) + np.random.default_rng(2).normal(0, 6, x.shape), 0, 255
+    ).astype(np.uint8)
     file = folder / "two-million.png"
     file.write_bytes(save_png(np.repeat(grey[..., None], 3, axis=2)))
     return file
@@ -109,7 +111,9 @@ def main() -> int:
         try:
             url = next(found[0] for line in home.stdout if (found := re.search(r"http://127\.0\.0\.1:\d+", line)))
             with sync_playwright() as playwright:
-                browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"])
+                browser = playwright.chromium.launch(
+                    executable_path=chromium, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+                )
                 page = browser.new_page(viewport={"width": 1280, "height": 900})
                 page.goto(url + "/projector")
                 page.wait_for_selector("#caption-a:not(:empty)")
@@ -135,10 +139,16 @@ def main() -> int:
     print(f"pixels                     {WIDTH * HEIGHT}")
     print(f"numpy table look-up        {plain:.1f} ms")
     print(f"painting in the browser    {painted['paint']:.1f} ms, ratio {ratio:.2f} (bound 2)")
-    print(f"painting and canvas        {painted['draw']:.1f} ms; with marks {painted['marks']:.1f}, with grain {painted['grain']:.1f}")
+    print(
+        f"painting and canvas        {painted['draw']:.1f} ms; with marks {painted['marks']:.1f}, with grain {painted['grain']:.1f}"
+    )
     print(f"first picture, upload and all  {first:.0f} ms")
-    print(f"frames while dragging      {rate:.0f} a second (bound 10); median {frames[DRAGS // 2]:.0f} ms, 90 % within {frames[int(0.9 * DRAGS)]:.0f} ms")
-    print(f"the house's own tables     median {exact[DRAGS // 2]:.0f} ms, 90 % within {exact[int(0.9 * DRAGS)]:.0f} ms after the slider moved")
+    print(
+        f"frames while dragging      {rate:.0f} a second (bound 10); median {frames[DRAGS // 2]:.0f} ms, 90 % within {frames[int(0.9 * DRAGS)]:.0f} ms"
+    )
+    print(
+        f"the house's own tables     median {exact[DRAGS // 2]:.0f} ms, 90 % within {exact[int(0.9 * DRAGS)]:.0f} ms after the slider moved"
+    )
     return 0 if ratio < 2 and rate >= 10 and frames[DRAGS // 2] < 100 else 1
 
 

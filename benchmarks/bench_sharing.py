@@ -63,7 +63,9 @@ def _first_reaching(order: list[GrainFilm], count: int, aim: Aim) -> list[GrainF
 def known_fit(film: GrainFilm, aim: Aim, rng: np.random.Generator) -> FilmFit:
     """A film learned from five strips at recipes drawn at random."""
     recipes = [{n: round(2 * rng.uniform(*SPAN[n])) / 2 for n in limits(film)} for _ in range(5)]
-    return fit_film(read_series(series_of(film, [make_strip(film, recipe, 500 + j) for j, recipe in enumerate(recipes)], aim)))
+    return fit_film(
+        read_series(series_of(film, [make_strip(film, recipe, 500 + j) for j, recipe in enumerate(recipes)], aim))
+    )
 
 
 def main() -> None:
@@ -80,14 +82,21 @@ def main() -> None:
         first = args.first_seed + g * GROUP_SEEDS
         known, tried = group(first, args.films, aim, apart=args.apart, turned=g % 2 == 1)
         if args.apart:
-            known_dmax, tried_dmax = ([make_strip(film, dict(HELD_AT), 0).true[0] for film in some] for some in (known, tried))
-            print(f"group {g}: blacks at one recipe {min(known_dmax):.2f} to {max(known_dmax):.2f} known, {min(tried_dmax):.2f} to {max(tried_dmax):.2f} tried")
+            known_dmax, tried_dmax = (
+                [make_strip(film, dict(HELD_AT), 0).true[0] for film in some] for some in (known, tried)
+            )
+            print(
+                f"group {g}: blacks at one recipe {min(known_dmax):.2f} to {max(known_dmax):.2f} known, {min(tried_dmax):.2f} to {max(tried_dmax):.2f} tried"
+            )
         rng = np.random.default_rng(first)
         fits = tuple(known_fit(film, aim, rng) for film in known)
         for film in tried:
             alone.append(run_notebook(film, aim, most=MOST))
             wiser.append(run_notebook(film, aim, most=MOST, others=fits))
-            print(f"group {g}, film {film.seed}: {alone[-1].first} strips alone, {wiser[-1].first} knowing three (ready {alone[-1].ready}, {wiser[-1].ready})", flush=True)
+            print(
+                f"group {g}, film {film.seed}: {alone[-1].first} strips alone, {wiser[-1].first} knowing three (ready {alone[-1].ready}, {wiser[-1].ready})",
+                flush=True,
+            )
     report(alone, wiser)
 
 
@@ -97,7 +106,9 @@ def report(alone: list[Run], wiser: list[Run]) -> None:
         a, w = (np.array([getattr(r, field) or MOST + 1 for r in runs]) for runs in (alone, wiser))
         d = w - a
         p = wilcoxon(d).pvalue if d.any() else 1.0
-        print(f"strips {what}, {len(a)} films: alone median {np.median(a):g}, mean {a.mean():.2f}, p90 {np.percentile(a, 90):.1f};")
+        print(
+            f"strips {what}, {len(a)} films: alone median {np.median(a):g}, mean {a.mean():.2f}, p90 {np.percentile(a, 90):.1f};"
+        )
         print(f"    knowing three: median {np.median(w):g}, mean {w.mean():.2f}, p90 {np.percentile(w, 90):.1f};")
         print(
             f"    fewer for {(d < 0).sum()} films, as many for {(d == 0).sum()}, more for {(d > 0).sum()}; mean difference {d.mean():+.2f}, "

@@ -154,7 +154,12 @@ def main() -> None:
     finally:
         process.terminate()
         process.wait()
-    print(json.dumps({**late, **drift, "promised": {"drift_ms_per_h": MOST_DRIFT_MS_PER_H, "p99_late_ms": MOST_LATE_MS}}, indent=1))
+    print(
+        json.dumps(
+            {**late, **drift, "promised": {"drift_ms_per_h": MOST_DRIFT_MS_PER_H, "p99_late_ms": MOST_LATE_MS}},
+            indent=1,
+        )
+    )
 
 
 if __name__ == "__main__":

@@ -30,7 +30,12 @@ def main() -> None:
     random = np.random.default_rng(0)
     controls = [
         {"first_developer_time_min": float(t), "solvent_ml_per_l": float(s), "alkali_ml_per_l": float(a)}
-        for t, s, a in zip(random.integers(12, 32, TRIALS) / 2, random.integers(0, 28, TRIALS), random.integers(0, 15, TRIALS), strict=True)
+        for t, s, a in zip(
+            random.integers(12, 32, TRIALS) / 2,
+            random.integers(0, 28, TRIALS),
+            random.integers(0, 15, TRIALS),
+            strict=True,
+        )
     ]
     with tempfile.TemporaryDirectory() as home:
         bench = open_workbench(Path(home), url="sqlite://")
@@ -54,7 +59,9 @@ def main() -> None:
     unit = (time.perf_counter() - begun) / 20
     median, p95 = np.quantile(times, (0.5, 0.95))
     print(f"first look, film learned from {TRIALS} trials: {first:.2f} s")
-    print(f"each what-if: median {1e3 * median:.1f} ms, 95 % {1e3 * p95:.1f} ms, {median / unit:.1f} matrix products of 400 x 400")
+    print(
+        f"each what-if: median {1e3 * median:.1f} ms, 95 % {1e3 * p95:.1f} ms, {median / unit:.1f} matrix products of 400 x 400"
+    )
 
 
 if __name__ == "__main__":

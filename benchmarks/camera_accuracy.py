@@ -27,20 +27,33 @@ def pictures(kind: str, seed: int):
     strip = random_strip(rng, draw)
     light = render(strip, random_scene(strip, rng, draw), rng)
     if kind == "jpeg":
-        return light, [load_picture(save_jpeg(develop(expose(light, 1.0, rng)), quality=int(rng.integers(85, 97))))], 1.0
+        return (
+            light,
+            [load_picture(save_jpeg(develop(expose(light, 1.0, rng)), quality=int(rng.integers(85, 97))))],
+            1.0,
+        )
     if kind == "overexposed":
         exposure = float(rng.uniform(1.5, 8.0))
         return light, [load_picture(save_tiff(expose(light, exposure, rng)))], exposure
     times = ((1 / 128, 1 / 125), (1 / 32, 1 / 30), (1 / 8, 1 / 8), (1 / 2, 1 / 2))
     true = [time * 128 * rng.uniform(0.98, 1.02) for time, _ in times]
-    return light, [load_picture(save_tiff(expose(light, t, rng), exposure_s=named)) for t, (_, named) in zip(true, times, strict=True)], true[0]
+    return (
+        light,
+        [
+            load_picture(save_tiff(expose(light, t, rng), exposure_s=named))
+            for t, (_, named) in zip(true, times, strict=True)
+        ],
+        true[0],
+    )
 
 
 def too_bright(light: Light, exposure: float) -> np.ndarray:
     """Which patches truly lie above full scale in that exposure, by the noiseless light in their middles."""
     strip = light.strip
     along = (strip.lead_mm[0] + (np.arange(len(strip.densities)) + 0.5) * strip.pitch_mm) / strip.length_mm
-    middle = np.rint(project(homography(UNIT_SQUARE, light.scene.corners), np.stack([along, np.full_like(along, 0.5)], 1))).astype(int)
+    middle = np.rint(
+        project(homography(UNIT_SQUARE, light.scene.corners), np.stack([along, np.full_like(along, 0.5)], 1))
+    ).astype(int)
     level = [np.median(light.light[y - 2 : y + 3, x - 2 : x + 3, 1]) for x, y in middle]
     return exposure * np.array(level) > 1.02
 
@@ -95,7 +108,14 @@ def main(count: int, first: int = FIRST_SEED, kinds: tuple[str, ...] = KINDS) ->
         print(f"  corners {near}/{count}; {'; '.join(parts)}; 90 % intervals cover {100 * covered:.0f} %")
         if noticed:
             share = 100 * np.mean(noticed, axis=0)
-            print("  count of patches off by: " + "; ".join(f"{off:+d} refused {r:.0f} %, with cautions {c:.0f} %" for off, (r, c) in zip(OFFS, share, strict=True)), flush=True)
+            print(
+                "  count of patches off by: "
+                + "; ".join(
+                    f"{off:+d} refused {r:.0f} %, with cautions {c:.0f} %"
+                    for off, (r, c) in zip(OFFS, share, strict=True)
+                ),
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -88,7 +88,12 @@ def main() -> None:
             found = strips({name: strength}, ONE)
             shares[name, word] = sum(name in one for one in found) / ONE
             lines.append(row(f"{name}, {word}", found, (name,)))
-    lines += ["", "Two faults, both visible; every pair. The bold cell is the share of strips with that fault on which it was told.", "", *head]
+    lines += [
+        "",
+        "Two faults, both visible; every pair. The bold cell is the share of strips with that fault on which it was told.",
+        "",
+        *head,
+    ]
     two: list[tuple[tuple[str, str], Found]] = []
     for pair in combinations(FAULTS, 2):
         two += [(pair, one) for one in strips(dict.fromkeys(pair, STRENGTHS["visible"]), EACH_PAIR)]
@@ -97,9 +102,17 @@ def main() -> None:
     lines.append("\n(Other columns hold the second fault of the pair: one strip in seven each.)\n")
     both = sum(set(pair) <= set(one) for pair, one in two) / len(two)
     more = sum(bool(set(one) - {*pair, UNCLEAR, UNREAD}) for pair, one in two) / len(two)
-    lines.append(f"Both faults were told on {both:.2f} of the {len(two)} strips; a fault that was not there on {more:.2f}.\n")
-    lines += ["Marks that are no known fault. The first two kinds were held back: the comparison never saw their like.", "", *head]
-    kinds = [(name, word) for name in HELD_BACK for word in ("visible", "plain")] + [(name, "visible") for name in LEARNED]
+    lines.append(
+        f"Both faults were told on {both:.2f} of the {len(two)} strips; a fault that was not there on {more:.2f}.\n"
+    )
+    lines += [
+        "Marks that are no known fault. The first two kinds were held back: the comparison never saw their like.",
+        "",
+        *head,
+    ]
+    kinds = [(name, word) for name in HELD_BACK for word in ("visible", "plain")] + [
+        (name, "visible") for name in LEARNED
+    ]
     lines += [row(f"{name}, {word}", strips({name: STRENGTHS[word]}, STRANGE), (UNCLEAR,)) for name, word in kinds]
     lines += ["", *reliability(everything)]
     least, weakest = min((shares[name, "visible"], name) for name in FAULTS)
@@ -119,7 +132,7 @@ def promises(least: float, weakest: str, any_alarm: int, most: int) -> str:
     highest = beta.ppf(0.95, any_alarm + 1, SOUND - any_alarm)
     return (
         f"Least sensitivity at the visible strength: {least:.2f}, {weakest.replace('_', ' ')} (aim: over 0.9); {ONE} strips of a kind "
-        f"leave as little as {lowest:.2f} open. Sound strips of which anything was told, \"cannot tell\" included: {any_alarm} of {SOUND}, "
+        f'leave as little as {lowest:.2f} open. Sound strips of which anything was told, "cannot tell" included: {any_alarm} of {SOUND}, '
         f"{any_alarm / SOUND:.3f}; this leaves up to {highest:.3f} open. Most for one column: {most / SOUND:.3f} (aim: under 0.05)."
     )
 

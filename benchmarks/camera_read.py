@@ -29,7 +29,15 @@ def make(path: Path) -> None:
     scale = 4
     strip = Strip(tuple(np.linspace(0.08, 2.4, PATCHES)), pitch_mm=210 / PATCHES)
     rng = np.random.default_rng(1)
-    scene = Scene(WIDTH // scale, HEIGHT // scale, CORNERS / scale, mask=True, grain=0.03, falloff=(0.03, 0.02, 0.05, 0.0), glare=0.002)
+    scene = Scene(
+        WIDTH // scale,
+        HEIGHT // scale,
+        CORNERS / scale,
+        mask=True,
+        grain=0.03,
+        falloff=(0.03, 0.02, 0.05, 0.0),
+        glare=0.002,
+    )
     small = expose(render(strip, scene, rng), 1.0, rng)
     path.write_bytes(save_tiff(small.repeat(scale, axis=0).repeat(scale, axis=1)))
 
@@ -95,11 +103,15 @@ def main() -> None:
             ("file in memory, processor time", False, time.process_time),
         ):
             reference, own = (best_of(action, path, cold=cold, clock=clock) for action in (plain, ours))
-            print(f"{words}: tifffile + numpy {reference:.3f} s; obverse {own:.3f} s; ratio {own / reference:.2f} (promise: at most 3)")
+            print(
+                f"{words}: tifffile + numpy {reference:.3f} s; obverse {own:.3f} s; ratio {own / reference:.2f} (promise: at most 3)"
+            )
             promise &= own <= 3 * reference
         memory = peak_mb(path, "ours")
         least = peak_mb(path, "plain")
-        print(f"memory above the imports: tifffile + numpy {least:.0f} MB; obverse {memory:.0f} MB, {memory / size:.2f} of the file (promise: under 3)")
+        print(
+            f"memory above the imports: tifffile + numpy {least:.0f} MB; obverse {memory:.0f} MB, {memory / size:.2f} of the file (promise: under 3)"
+        )
         sys.exit(0 if promise and memory < 3 * size else 1)
 
 

@@ -94,7 +94,9 @@ def film_seeds(first: int, count: int) -> list[int]:
     return found
 
 
-def faulty_strip(seed: int, fault: str, strength: float, controls: dict[str, float] | None = None, *, slips: bool = True) -> FaultyStrip:
+def faulty_strip(
+    seed: int, fault: str, strength: float, controls: dict[str, float] | None = None, *, slips: bool = True
+) -> FaultyStrip:
     """A strip of the invented film of that seed.
 
     Parameters
@@ -126,7 +128,12 @@ def faulty_strip(seed: int, fault: str, strength: float, controls: dict[str, flo
     d = d + random.multivariate_normal(np.zeros(X.size), smooth) * slips * 0.02 * (0.3 + above)
     read = np.maximum(d + random.normal(0, READING_SD, X.size) + random.normal(0, 0.01), 0)
     stain = float(np.exp(coordinates[INDEX["stain"]]))
-    index = random.normal(0, 0.015) + random.normal(0, 0.03) * above + random.uniform(*STAIN_COLOURS) * stain + random.normal(0, 0.01, X.size) * (1 + above)
+    index = (
+        random.normal(0, 0.015)
+        + random.normal(0, 0.03) * above
+        + random.uniform(*STAIN_COLOURS) * stain
+        + random.normal(0, 0.01, X.size) * (1 + above)
+    )
     return FaultyStrip(read, index, controls, film)
 
 
@@ -134,7 +141,13 @@ def chances_of(strip: FaultyStrip, film: KnownFilm | None, *, with_colour: bool 
     """What the diagnosis holds of each cause."""
     colour: Colour | None = colour_of(strip.density, strip.stain_index) if with_colour else None
     return compare(
-        X, strip.density, np.full(X.size, READING_SD), base_density=strip.film.base_density, controls=strip.controls, film=film, colour=colour
+        X,
+        strip.density,
+        np.full(X.size, READING_SD),
+        base_density=strip.film.base_density,
+        controls=strip.controls,
+        film=film,
+        colour=colour,
     )
 
 
@@ -175,6 +188,8 @@ def _strip_where(seed: int, fits: Callable[[Array], NDArray[np.bool_]]) -> Fault
     random, film = np.random.default_rng([17, seed]), simulate_film(seed)
     tried = [draw_controls(random) for _ in range(TRIES)]
     settings = control_array(tried)
-    seen = observables(lambda x: density(film.coordinates[None], settings, x), np.full((1, TRIES), film.base_density))[0]
+    seen = observables(lambda x: density(film.coordinates[None], settings, x), np.full((1, TRIES), film.base_density))[
+        0
+    ]
     good = np.flatnonzero(np.isfinite(seen).all(axis=1) & (seen[:, 0] < DENSEST) & fits(seen))
     return faulty_strip(seed, "", 0.0, tried[good[0]], slips=False) if good.size else None

@@ -95,11 +95,13 @@ class GrainFilm:
             local = rate * (1 - self.restraint * (developed * shares).sum((1, 2), keepdims=True))
             done = done + rate * dt
             limit = self.threshold[None, :, None, None] * (done / 8 + 0.02) ** -self.lower_with_time
-            awake = ndtr(np.log(np.maximum(quanta, 1e-12) / limit) / np.sqrt(self.spread[None, :, None, None] ** 2 + 1 / limit))
+            awake = ndtr(
+                np.log(np.maximum(quanta, 1e-12) / limit) / np.sqrt(self.spread[None, :, None, None] ** 2 + 1 / limit)
+            )
             surplus = np.sqrt(limit / np.maximum(quanta, limit))
             begun = 1 / (1 + np.exp(-(done - self.induction * surplus) / 0.4))
             # Only of the grains that are awake does anything develop: `left` may not fall below the sleeping part.
-            pace = begun * local / (self.tau * d ** 0.7) * (0.3 + self.autocatalysis * done / (done + 3))
+            pace = begun * local / (self.tau * d**0.7) * (0.3 + self.autocatalysis * done / (done + 3))
             sleeping = 1 - awake
             waking = np.maximum(left - sleeping, 0)
             fogged = left * self.fog * local * (done / 10)
@@ -147,7 +149,11 @@ def draw_film(seed: int) -> GrainFilm:
     power = r.uniform(2.0, 3.0)
     speed = r.normal(-0.2, 0.15)
     slower = r.uniform(0.2, 0.5)
-    quanta = threshold / median**power * 10.0 ** -np.array([speed] + ([speed + slower] if two else []) + [speed + r.uniform(0.8, 1.6)])
+    quanta = (
+        threshold
+        / median**power
+        * 10.0 ** -np.array([speed] + ([speed + slower] if two else []) + [speed + r.uniform(0.8, 1.6)])
+    )
     return GrainFilm(
         seed=seed,
         base=float(r.choice([r.uniform(0.03, 0.08), r.uniform(0.2, 0.35)])),
@@ -185,7 +191,9 @@ def _erfinv(y: np.ndarray) -> np.ndarray:
     return erfinv(y)
 
 
-def make_strip(film: GrainFilm, controls: dict[str, float], number: int, *, wedge: np.ndarray = WEDGE, midtone: float = 1.0) -> Strip:
+def make_strip(
+    film: GrainFilm, controls: dict[str, float], number: int, *, wedge: np.ndarray = WEDGE, midtone: float = 1.0
+) -> Strip:
     """Make and read one strip, with errors."""
     r = np.random.default_rng([film.seed, 616, number])
     done = control_array(controls)
@@ -193,9 +201,14 @@ def make_strip(film: GrainFilm, controls: dict[str, float], number: int, *, wedg
     done[0] *= np.exp(ACTIVITY_SD * r.standard_normal())
     done = np.maximum(done, 0)
     shift = EXPOSURE_SD * r.standard_normal()
-    read = film.density(done, wedge + shift)[0] + OFFSET_SD * r.standard_normal() + READING_SD * r.standard_normal(len(wedge))
+    read = (
+        film.density(done, wedge + shift)[0]
+        + OFFSET_SD * r.standard_normal()
+        + READING_SD * r.standard_normal(len(wedge))
+    )
     steps = [
-        {"log_exposure": float(x), "density": round(float(max(d, 0)), 3), "density_sd": READING_SD} for x, d in zip(wedge, read, strict=True)
+        {"log_exposure": float(x), "density": round(float(max(d, 0)), 3), "density_sd": READING_SD}
+        for x, d in zip(wedge, read, strict=True)
     ]
     return Strip(controls, steps, film.observables(done, midtone, shift)[0])
 

@@ -87,7 +87,15 @@ def scale_of(rows: list[dict[str, float]], truth: np.ndarray) -> Scale:
     bent = np.arcsinh(values / unit)
     low, high = np.nanpercentile(bent, [0.5, 99.5], axis=0)
     clipped = np.clip(bent, low, high)
-    return Scale(names, unit, low, high, np.nanmean(clipped, axis=0), np.nanstd(clipped, axis=0), np.nanmedian(bent[sound], axis=0))
+    return Scale(
+        names,
+        unit,
+        low,
+        high,
+        np.nanmean(clipped, axis=0),
+        np.nanstd(clipped, axis=0),
+        np.nanmedian(bent[sound], axis=0),
+    )
 
 
 def fit(common: np.ndarray, truth: np.ndarray, penalty: float) -> tuple[np.ndarray, float]:
@@ -108,7 +116,9 @@ def fit(common: np.ndarray, truth: np.ndarray, penalty: float) -> tuple[np.ndarr
         value = -log[np.arange(truth.size), truth].sum() + 0.5 * (held * terms).sum() + 0.005 * flat[-1] ** 2
         return value, np.concatenate([(slope[:, :-1].T @ ones + held).ravel(), [slope[:, -1].sum() + 0.01 * flat[-1]]])
 
-    found = minimize(cost, np.zeros(len(TERMS) * ones.shape[1] + 1), jac=True, method="L-BFGS-B", options={"maxiter": 3000})
+    found = minimize(
+        cost, np.zeros(len(TERMS) * ones.shape[1] + 1), jac=True, method="L-BFGS-B", options={"maxiter": 3000}
+    )
     return found.x[:-1].reshape(len(TERMS), -1), float(found.x[-1])
 
 

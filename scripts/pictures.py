@@ -28,7 +28,9 @@ def main() -> None:
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server, sync_playwright() as playwright:
         try:
             address = next(found[0] for line in server.stdout if (found := re.search(r"http://127\.0\.0\.1:\d+", line)))
-            browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"])
+            browser = playwright.chromium.launch(
+                executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
+            )
             for name, path, width, height in TAKEN:
                 page = browser.new_page(viewport={"width": width, "height": height})
                 page.goto(address + path, wait_until="networkidle")

@@ -25,7 +25,9 @@ def main() -> None:
     parser.add_argument("--aim", default="projection")
     parser.add_argument("--first-seed", type=int, default=FIRST_SEED)
     parser.add_argument("--only", default="", help="comma-separated learners; default all")
-    parser.add_argument("--results", type=Path, default=None, help="keep the raw results here as JSON, and take what it already holds")
+    parser.add_argument(
+        "--results", type=Path, default=None, help="keep the raw results here as JSON, and take what it already holds"
+    )
     parser.add_argument("--out", type=Path, default=Path("docs"))
     args = parser.parse_args()
 
@@ -47,7 +49,10 @@ def main() -> None:
             runs.append(run_notebook(film, aim) if name == "notebook" else run_opponent(OPPONENTS[name][0], film, aim))
         kept[name] = [vars(r) for r in runs]
         firsts = sorted(r.first or 999 for r in runs)
-        print(f"{name}: median {firsts[len(firsts) // 2]}, worst {firsts[-1] if firsts[-1] < 999 else 'unfinished'} ({time.time() - begun:.0f} s so far)", flush=True)
+        print(
+            f"{name}: median {firsts[len(firsts) // 2]}, worst {firsts[-1] if firsts[-1] < 999 else 'unfinished'} ({time.time() - begun:.0f} s so far)",
+            flush=True,
+        )
         if args.results:
             args.results.write_text(json.dumps(kept))
     write_report(kept, films=len(chosen), first_seed=args.first_seed, aim=args.aim, out=args.out)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -63,7 +64,12 @@ class Opponent:
         return out
 
     def at(self, unit: np.ndarray) -> Controls:
-        return self.rounded({name: lim["low"] + u * (lim["high"] - lim["low"]) for (name, lim), u in zip(self.limits.items(), unit, strict=True)})
+        return self.rounded(
+            {
+                name: lim["low"] + u * (lim["high"] - lim["low"])
+                for (name, lim), u in zip(self.limits.items(), unit, strict=True)
+            }
+        )
 
     def unit(self, controls: Controls) -> np.ndarray:
         return np.array([(controls[n] - lim["low"]) / (lim["high"] - lim["low"]) for n, lim in self.limits.items()])
@@ -84,7 +90,7 @@ class OneFactor(Opponent):
     a factor must turn back its step is halved; a factor at its end hands over to the next.
     """
 
-    RULES = {
+    RULES: ClassVar = {
         ("midtone_log_exposure", -1.0): (("first_developer_time_min", 1), ("alkali_ml_per_l", 1)),
         ("midtone_log_exposure", 1.0): (("first_developer_time_min", -1), ("alkali_ml_per_l", -1)),
         ("highlight_density", -1.0): (("solvent_ml_per_l", 1), ("first_developer_time_min", 1)),
@@ -110,7 +116,7 @@ class OneFactor(Opponent):
         else:
             misses = []
             for name, sign, _ in bounds_of(self.aim):
-                bound = self.aim.model_copy(update={f: None for f in _other_bounds(self.aim, name, sign)})
+                bound = self.aim.model_copy(update=dict.fromkeys(_other_bounds(self.aim, name, sign)))
                 misses.append((-float(margins(now.observed, bound).min()), self.RULES[(name, sign)]))
             misses.sort(key=lambda m: -m[0])
         for _, moves in misses:
@@ -152,12 +158,16 @@ class Tpe(Opponent):
         import optuna
 
         optuna.logging.set_verbosity(optuna.logging.ERROR)
-        self.study = optuna.create_study(direction="maximize", sampler=optuna.samplers.TPESampler(seed=seed, n_startup_trials=5))
+        self.study = optuna.create_study(
+            direction="maximize", sampler=optuna.samplers.TPESampler(seed=seed, n_startup_trials=5)
+        )
         self.study.enqueue_trial(self.start())
 
     def ask(self) -> Controls:
         self.trial = self.study.ask()
-        return {n: self.trial.suggest_float(n, lim["low"], lim["high"], step=lim["step"]) for n, lim in self.limits.items()}
+        return {
+            n: self.trial.suggest_float(n, lim["low"], lim["high"], step=lim["step"]) for n, lim in self.limits.items()
+        }
 
     def tell(self, told: Told) -> None:
         super().tell(told)
@@ -171,7 +181,9 @@ class SkoptGp(Opponent):
         super().__init__(limits, aim, seed)
         from skopt import Optimizer
 
-        self.optimizer = Optimizer([(0.0, 1.0)] * len(limits), base_estimator="GP", n_initial_points=4, random_state=seed)
+        self.optimizer = Optimizer(
+            [(0.0, 1.0)] * len(limits), base_estimator="GP", n_initial_points=4, random_state=seed
+        )
 
     def ask(self) -> Controls:
         if not self.told:
@@ -212,7 +224,9 @@ class BotorchNei(Opponent):
             warnings.simplefilter("ignore")
             model = SingleTaskGP(x, y, outcome_transform=Standardize(m=1))
             fit_gpytorch_mll(ExactMarginalLogLikelihood(model.likelihood, model))
-            acquisition = qLogNoisyExpectedImprovement(model, x, sampler=SobolQMCNormalSampler(torch.Size([64])), prune_baseline=True)
+            acquisition = qLogNoisyExpectedImprovement(
+                model, x, sampler=SobolQMCNormalSampler(torch.Size([64])), prune_baseline=True
+            )
             bounds = torch.stack([torch.zeros(x.shape[1]), torch.ones(x.shape[1])]).double()
             found, _ = optimize_acqf(acquisition, bounds=bounds, q=1, num_restarts=4, raw_samples=64)
         return self.at(found[0].numpy())

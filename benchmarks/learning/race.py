@@ -65,7 +65,14 @@ def _covered(predicted, strip: Strip, number: int) -> list[dict]:
     for i, name in enumerate(OBSERVABLES):
         true, e = float(strip.true[i]), predicted[name]
         if np.isfinite(true):
-            rows.append({"after": number, "of": name, "inside": e.low90 <= true <= e.high90, "miss": (true - e.value) / max(e.high90 - e.low90, 1e-9)})
+            rows.append(
+                {
+                    "after": number,
+                    "of": name,
+                    "inside": e.low90 <= true <= e.high90,
+                    "miss": (true - e.value) / max(e.high90 - e.low90, 1e-9),
+                }
+            )
     return rows
 
 

@@ -19,7 +19,9 @@ DASHES = ("", "7 4", "2 4", "9 3 2 3", "1 3")
 
 def strips(runs: list[dict], name: str, field: str = "first") -> np.ndarray:
     """Strips needed, unfinished ones as one more than allowed."""
-    return np.array([r[field] if r[field] is not None else UNFINISHED.get(name, OPPONENT_MOST + 1) for r in runs], dtype=float)
+    return np.array(
+        [r[field] if r[field] is not None else UNFINISHED.get(name, OPPONENT_MOST + 1) for r in runs], dtype=float
+    )
 
 
 def write_report(results: Results, *, films: int, first_seed: int, aim: str, out: Path) -> None:
@@ -55,14 +57,19 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
         allowed = MOST if name == "notebook" else OPPONENT_MOST
         worst = f"{n.max():.0f}" if not missing else f"over {allowed}"
         high = np.percentile(n, 90)
-        lines.append(f"| {name} | {np.median(n):g} | {high:.1f}{'' if high <= allowed else ' or more'} | {worst} | {missing} of {len(runs)} |")
+        lines.append(
+            f"| {name} | {np.median(n):g} | {high:.1f}{'' if high <= allowed else ' or more'} | {worst} | {missing} of {len(runs)} |"
+        )
     left_out = [name for name in OPPONENTS if name not in results]
     if left_out:
         lines += ["", f"Left out of this run (not installed or not asked for): {', '.join(left_out)}."]
     rivals = {name: np.percentile(strips(runs, name), 90) for name, runs in results.items() if name != "notebook"}
     if rivals:
         best = min(rivals, key=rivals.get)
-        lines += ["", f"At the 90th percentile the notebook needs {np.percentile(first, 90) / rivals[best]:.2f} of the strips of the best opponent, {best}."]
+        lines += [
+            "",
+            f"At the 90th percentile the notebook needs {np.percentile(first, 90) / rivals[best]:.2f} of the strips of the best opponent, {best}.",
+        ]
     lines += [
         "",
         "![Share of films with a strip in the aim, by number of strips; dotted: until the notebook says ready and is right](learning.svg)",
@@ -81,19 +88,37 @@ def page(results: Results, films: int, first_seed: int, aim: str) -> str:
     ]
     rows = [c for r in own for c in r["coverage"]]
     names = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
-    for label, some in (("0", lambda n: n == 0), ("1", lambda n: n == 1), ("2", lambda n: n == 2), ("3 or more", lambda n: n >= 3), ("any", lambda n: True)):
+    for label, some in (
+        ("0", lambda n: n == 0),
+        ("1", lambda n: n == 1),
+        ("2", lambda n: n == 2),
+        ("3 or more", lambda n: n >= 3),
+        ("any", lambda n: True),
+    ):
         chosen = [c for c in rows if some(c["after"])]
         if chosen:
             cells = [_share([c["inside"] for c in chosen if c["of"] == name]) for name in names]
             lines.append(f"| {label} | " + " | ".join(cells) + f" | {_share([c['inside'] for c in chosen])} |")
-    lines += ["", "The chance it gave a strip of lying in the aim, against how many did:", "", "| given | mean given | did | strips |", "|---|---|---|---|"]
+    lines += [
+        "",
+        "The chance it gave a strip of lying in the aim, against how many did:",
+        "",
+        "| given | mean given | did | strips |",
+        "|---|---|---|---|",
+    ]
     pairs = np.array([p for r in own for p in r["calibration"]], dtype=float).reshape(-1, 2)
     for low in (0.0, 0.2, 0.4, 0.6, 0.8):
         some = pairs[(pairs[:, 0] >= low) & (pairs[:, 0] < low + (0.2 if low < 0.8 else 0.21))]
         if len(some):
-            lines.append(f"| {low:.1f} to {low + 0.2:.1f} | {some[:, 0].mean():.2f} | {some[:, 1].mean():.2f} | {len(some)} |")
+            lines.append(
+                f"| {low:.1f} to {low + 0.2:.1f} | {some[:, 0].mean():.2f} | {some[:, 1].mean():.2f} | {len(some)} |"
+            )
     seconds = np.array([s for r in own for s in r["seconds"]])
-    lines += ["", f"One answer took a median of {np.median(seconds):.2f} s of processor time (90th percentile {np.percentile(seconds, 90):.2f} s).", ""]
+    lines += [
+        "",
+        f"One answer took a median of {np.median(seconds):.2f} s of processor time (90th percentile {np.percentile(seconds, 90):.2f} s).",
+        "",
+    ]
     return "\n".join(lines)
 
 
@@ -120,7 +145,9 @@ def figure(results: Results) -> str:
         parts.append(f'<line x1="{left}" x2="{left + wide}" y1="{y:.1f}" y2="{y:.1f}" stroke="#e4ddd0"/>')
         parts.append(f'<text x="{left - 10}" y="{y + 5:.1f}" text-anchor="end" fill="{INK}">{share:.0%}</text>')
     for n in range(0, most + 1, 5):
-        parts.append(f'<text x="{left + wide * n / most:.1f}" y="{height - bottom + 22}" text-anchor="middle" fill="{INK}">{n}</text>')
+        parts.append(
+            f'<text x="{left + wide * n / most:.1f}" y="{height - bottom + 22}" text-anchor="middle" fill="{INK}">{n}</text>'
+        )
     parts.append(f'<text x="{left + wide / 2}" y="{height - 8}" text-anchor="middle" fill="{INK}">strips made</text>')
     labels = []
     lines = [(name, strips(runs, name)) for name, runs in results.items()]
@@ -133,8 +160,16 @@ def figure(results: Results) -> str:
             points += [(k, points[-1][1]), (k, share)]
         own = i < 2
         stroke = ACCENT if own else GREYS[(i - 2) % len(GREYS)]
-        dash = "" if i in (0, 2) else ' stroke-dasharray="1 4" stroke-linecap="round"' if i == 1 else f' stroke-dasharray="{DASHES[(i - 2) % len(DASHES)]}"'
-        parts.append(f'<polyline fill="none" stroke="{stroke}" stroke-width="{3 if own else 2}"{dash} points="{" ".join(at(*p) for p in points)}"/>')
+        dash = (
+            ""
+            if i in (0, 2)
+            else ' stroke-dasharray="1 4" stroke-linecap="round"'
+            if i == 1
+            else f' stroke-dasharray="{DASHES[(i - 2) % len(DASHES)]}"'
+        )
+        parts.append(
+            f'<polyline fill="none" stroke="{stroke}" stroke-width="{3 if own else 2}"{dash} points="{" ".join(at(*p) for p in points)}"/>'
+        )
         labels.append([top + tall * (1 - points[-1][1]) + 5, name, stroke if own else INK])
     labels.sort(key=lambda label: label[0])
     for i, label in enumerate(labels):

@@ -83,7 +83,9 @@ def chromium():
     if path is None:
         pytest.fail("chromium is not installed; install the package chromium (make test does it where it may)")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"])
+        browser = playwright.chromium.launch(
+            executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+        )
         yield browser
         browser.close()
 
@@ -118,7 +120,14 @@ def page_at(chromium):
         context.set_default_timeout(30_000)
         page = context.new_page()
         page.told, page.expected_errors = [], []
-        page.on("console", lambda message: page.told.append(f"{message.text} ({message.location.get('url', '')})") if message.type == "error" else None)
+        page.on(
+            "console",
+            lambda message: (
+                page.told.append(f"{message.text} ({message.location.get('url', '')})")
+                if message.type == "error"
+                else None
+            ),
+        )
         page.on("pageerror", lambda error: page.told.append(str(error)))
         contexts.append(context)
         pages.append(page)
@@ -153,7 +162,8 @@ def axe():
     def check(page) -> None:
         results = Axe().run(page)
         found = [
-            f"{v['id']}: {v['help']} at {', '.join(str(node['target']) for node in v['nodes'][:4])}" for v in results.response["violations"]
+            f"{v['id']}: {v['help']} at {', '.join(str(node['target']) for node in v['nodes'][:4])}"
+            for v in results.response["violations"]
         ]
         assert found == [], "\n".join(found)
 

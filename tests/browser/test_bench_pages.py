@@ -75,7 +75,9 @@ def test_another_bench(house, page_at, axe, picture_of):
     page = page_at(1280)
     page.goto(house.url + "/bench/adapt")
     page.get_by_label("It is a").select_option("first_developer")
-    for row, (product, amount) in enumerate((("paper_developer_concentrate", "62.5"), ("fixer_ats_45wv_hardening", "12"), ("household_ammonia_10", "3"))):
+    for row, (product, amount) in enumerate(
+        (("paper_developer_concentrate", "62.5"), ("fixer_ats_45wv_hardening", "12"), ("household_ammonia_10", "3"))
+    ):
         page.locator(f"#a-p{row}").select_option(product)
         page.locator(f"#a-a{row}").fill(amount)
     page.get_by_role("button", name="Make it mine").click()
@@ -88,7 +90,14 @@ def test_another_bench(house, page_at, axe, picture_of):
 
 @pytest.mark.parametrize(
     "path",
-    ["/shelf", "/shelf/substances", "/bench", "/bench?route=permanganate_light", "/bench/sheet?formula=fixer_rapid&volume_ml=500", "/bench/adapt"],
+    [
+        "/shelf",
+        "/shelf/substances",
+        "/bench",
+        "/bench?route=permanganate_light",
+        "/bench/sheet?formula=fixer_rapid&volume_ml=500",
+        "/bench/adapt",
+    ],
 )
 def test_on_a_phone(house, page_at, axe, picture_of, path):
     page = page_at(390)

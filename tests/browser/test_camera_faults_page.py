@@ -14,11 +14,27 @@ LAPTOP, PHONE = 1280, 390
 @pytest.mark.parametrize(
     ("width", "faults", "seed", "name", "badge", "against"),
     [
-        (LAPTOP, {"light_leak": 0.8, "stain": 0.7}, 65, "Light leak", "over 99 %", "Nothing else that was looked at comes near."),
-        (PHONE, {"fingerprint": 0.7}, 62, "Cannot tell", "something is there: over 99 %", "It might be: something else"),
+        (
+            LAPTOP,
+            {"light_leak": 0.8, "stain": 0.7},
+            65,
+            "Light leak",
+            "over 99 %",
+            "Nothing else that was looked at comes near.",
+        ),
+        (
+            PHONE,
+            {"fingerprint": 0.7},
+            62,
+            "Cannot tell",
+            "something is there: over 99 %",
+            "It might be: something else",
+        ),
     ],
 )
-def test_what_is_on_the_strip_is_told_with_what_else_it_might_be(house, page_at, picture_of, width, faults, seed, name, badge, against):
+def test_what_is_on_the_strip_is_told_with_what_else_it_might_be(
+    house, page_at, picture_of, width, faults, seed, name, badge, against
+):
     light, rng = render_faults(faults, seed, others=HELD_BACK)
     picture = save_tiff(expose(light, 1.0, rng), exposure_s=1 / 125)
     page = page_at(width)

@@ -34,7 +34,9 @@ def test_a_strip_is_read_its_corners_moved_by_key_and_laid_on_the_table(house, p
     page.mouse.move(box["x"] + 19, box["y"] + 24)
     page.mouse.up()
     page.click("#read")
-    page.locator("#found", has_text="corners by hand").and_(page.locator("#found", has_not_text="read again")).wait_for()
+    page.locator("#found", has_text="corners by hand").and_(
+        page.locator("#found", has_not_text="read again")
+    ).wait_for()
     page.click("#onward-button")
     page.wait_for_url("**/light-table?reading=*")
     page.wait_for_selector("#readings tbody tr")

@@ -8,7 +8,29 @@ import subprocess
 import sys
 
 # What a person reads off a strip that came out somewhat too dark (invented).
-DENSITIES = [2.61, 2.60, 2.60, 2.58, 2.55, 2.50, 2.43, 2.33, 2.18, 2.00, 1.79, 1.55, 1.30, 1.06, 0.86, 0.70, 0.58, 0.50, 0.45, 0.42, 0.40]
+DENSITIES = [
+    2.61,
+    2.60,
+    2.60,
+    2.58,
+    2.55,
+    2.50,
+    2.43,
+    2.33,
+    2.18,
+    2.00,
+    1.79,
+    1.55,
+    1.30,
+    1.06,
+    0.86,
+    0.70,
+    0.58,
+    0.50,
+    0.45,
+    0.42,
+    0.40,
+]
 
 
 def test_a_first_evening(house, page_at, picture_of):
@@ -28,7 +50,9 @@ def test_a_first_evening(house, page_at, picture_of):
 
     # The shelf: nothing stands there; the house says what to buy, and then the route is open.
     page.goto(house.url + "/shelf")
-    card = page.locator("article, .card", has=page.get_by_role("heading", name="Iron(III) chloride and ammonia, second exposure"))
+    card = page.locator(
+        "article, .card", has=page.get_by_role("heading", name="Iron(III) chloride and ammonia, second exposure")
+    )
     card.get_by_role("button", name="Put these on the shelf").click()
     page.wait_for_load_state()
     card.get_by_text("open", exact=True).wait_for()
@@ -56,7 +80,11 @@ def test_a_first_evening(house, page_at, picture_of):
     page.goto(house.url + "/light-table")
     page.locator("#film").select_option(label="A film of my own")
     page.locator("#fill").select_option("tablet-21")
-    for field, density in zip(page.locator("#readings tbody tr input[data-field='density'], #readings tbody tr td:nth-child(3) input").all(), DENSITIES, strict=True):
+    for field, density in zip(
+        page.locator("#readings tbody tr input[data-field='density'], #readings tbody tr td:nth-child(3) input").all(),
+        DENSITIES,
+        strict=True,
+    ):
         field.fill(str(density))
     page.locator("#numbers .tile").first.wait_for(timeout=30_000)
     page.locator("#trial").select_option(index=1)
@@ -64,7 +92,9 @@ def test_a_first_evening(house, page_at, picture_of):
 
     # The notebook, where the page goes by itself: what it taught, what next; a recipe is locked.
     page.wait_for_url(film + "#trials")
-    page.get_by_text(re.compile(r"The next strip has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)).first.wait_for(timeout=60_000)
+    page.get_by_text(
+        re.compile(r"The next strip has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)
+    ).first.wait_for(timeout=60_000)
     page.locator("#lock-name").fill("My first recipe")
     page.get_by_role("button", name="Lock it").click()
     page.get_by_text("My first recipe").first.wait_for()
@@ -72,7 +102,9 @@ def test_a_first_evening(house, page_at, picture_of):
 
     # All of it travels as one document.
     command = [sys.executable, "-m", "obverse", "export", "-"]
-    told = subprocess.run(command, env={**os.environ, "OBVERSE_HOME": str(house.home)}, capture_output=True, text=True, timeout=60)
+    told = subprocess.run(
+        command, env={**os.environ, "OBVERSE_HOME": str(house.home)}, capture_output=True, text=True, timeout=60
+    )
     kinds = {thing["kind"]: thing["revisions"][-1]["body"] for thing in json.loads(told.stdout)["things"]}
     assert {"film", "trial", "product", "recipe", "run"} <= set(kinds)
     assert [step["density"] for step in kinds["trial"]["trial"]["steps"]] == sorted(DENSITIES, reverse=True)

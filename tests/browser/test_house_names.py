@@ -26,10 +26,18 @@ def filled(house):
         **dict.fromkeys(("run", "picture", "reading", "recipe"), ""),
         "made_at": "2031-11-05T19:00:00Z",
     }
-    product = {"key": "p", "name": MARKUP, "form": "solid", "contents": [{"substance": "ascorbic_acid", "strength": "99 % w/w"}]}
+    product = {
+        "key": "p",
+        "name": MARKUP,
+        "form": "solid",
+        "contents": [{"substance": "ascorbic_acid", "strength": "99 % w/w"}],
+    }
     film = FilmStock(name=MARKUP, box_speed=100, note=MARKUP).model_dump(mode="json")
     bodies = [("film", "f", film), ("trial", "t", trial), ("product", "p", product)]
-    things = [{"kind": kind, "id": id, "created_at": revision["changed_at"], "revisions": [{**revision, "body": body}]} for kind, id, body in bodies]
+    things = [
+        {"kind": kind, "id": id, "created_at": revision["changed_at"], "revisions": [{**revision, "body": body}]}
+        for kind, id, body in bodies
+    ]
     document = {"format": "obverse-notebook", "version": 1, "things": things}
     told = subprocess.run(
         [sys.executable, "-m", "obverse", "import", "-"],
@@ -43,7 +51,9 @@ def filled(house):
     return house
 
 
-@pytest.mark.parametrize("path", ["/", "/notebook", "/notebook/f", "/shelf", "/light-table", "/sink", "/bench/formula", "/projector"])
+@pytest.mark.parametrize(
+    "path", ["/", "/notebook", "/notebook/f", "/shelf", "/light-table", "/sink", "/bench/formula", "/projector"]
+)
 def test_markup_stays_text(filled, page_at, path):
     page = page_at(1280)
     page.goto(filled.url + path, wait_until="networkidle")

@@ -70,7 +70,12 @@ def test_a_paired_phone_stays_paired_when_the_house_is_restarted(shared, page_at
     shared.restart()
     assert phone.goto(lan + "/").status == 200
     # The token of a page that was open before is still good.
-    assert phone.evaluate("import('/static/house/house.js').then(h => h.post('/api/share/code').catch(e => e.document.code))") == "denied"
+    assert (
+        phone.evaluate(
+            "import('/static/house/house.js').then(h => h.post('/api/share/code').catch(e => e.document.code))"
+        )
+        == "denied"
+    )
     # What the browser asked for while nobody was at home.
     phone.expected_errors += ["403", "CONNECTION_REFUSED", "CONNECTION_RESET"]
 

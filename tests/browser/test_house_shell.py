@@ -44,7 +44,9 @@ def test_by_keyboard_alone_to_the_content_and_to_a_place(house, page_at):
 def test_true_greys(house, page_at):
     page = page_at(1280)
     page.goto(house.url + "/")
-    greys = page.evaluate("import('/static/house/house.js').then(h => [0, 0.3, 0.7447, 1, 2, 3, 9].map(h.greyOfDensity))")
+    greys = page.evaluate(
+        "import('/static/house/house.js').then(h => [0, 0.3, 0.7447, 1, 2, 3, 9].map(h.greyOfDensity))"
+    )
     # sRGB encoding of 10^-D, IEC 61966-2-1; the 18 % grey card (D 0.7447) is 118 of 255.
     assert greys == [255, 188, 118, 89, 25, 3, 0]
 

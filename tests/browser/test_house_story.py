@@ -8,7 +8,9 @@ FILM = "/notebook/teaching-film-a"
 
 
 @pytest.mark.parametrize("width", [1280, 390])
-@pytest.mark.parametrize("path", ["/", "/shelf", "/shelf/care", "/bench", "/sink", "/light-table", "/notebook", FILM, "/projector"])
+@pytest.mark.parametrize(
+    "path", ["/", "/shelf", "/shelf/care", "/bench", "/sink", "/light-table", "/notebook", FILM, "/projector"]
+)
 def test_every_place_of_the_demo(demo_house, page_at, axe, picture_of, path, width):
     page = page_at(width)
     assert page.goto(demo_house.url + path).status == 200
@@ -21,11 +23,19 @@ def test_every_place_of_the_demo(demo_house, page_at, axe, picture_of, path, wid
 
 # Pages behind the places: the place, and how an address there begins.
 BEHIND = [
-    ("/bench", "/bench/sheet?"), ("/bench", "/bench/adapt"), ("/bench", "/bench/formula"),
-    ("/shelf", "/shelf/products/"), ("/shelf", "/shelf/bottles/"), ("/shelf", "/shelf/substances"), ("/shelf/care", "/shelf/care/routes/"),
-    ("/light-table", "/light-table/picture"), ("/sink", "/sink/"),
-    ("/notebook", "/notebook/recipes"), ("/notebook/recipes", "/notebook/recipes/"), ("/projector", "/projector/slides"),
-]  # fmt: skip
+    ("/bench", "/bench/sheet?"),
+    ("/bench", "/bench/adapt"),
+    ("/bench", "/bench/formula"),
+    ("/shelf", "/shelf/products/"),
+    ("/shelf", "/shelf/bottles/"),
+    ("/shelf", "/shelf/substances"),
+    ("/shelf/care", "/shelf/care/routes/"),
+    ("/light-table", "/light-table/picture"),
+    ("/sink", "/sink/"),
+    ("/notebook", "/notebook/recipes"),
+    ("/notebook/recipes", "/notebook/recipes/"),
+    ("/projector", "/projector/slides"),
+]
 
 
 @pytest.mark.parametrize(("place", "begins"), BEHIND)

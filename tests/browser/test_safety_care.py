@@ -5,7 +5,12 @@ import pytest
 
 @pytest.mark.parametrize("width", [1280, 390])
 @pytest.mark.parametrize(
-    "path", ["/shelf/care?a=laundry+bleach&b=nonsense", "/shelf/care?a=laundry_bleach&b=household_ammonia_5", "/shelf/care/routes/dichromate_fogging"]
+    "path",
+    [
+        "/shelf/care?a=laundry+bleach&b=nonsense",
+        "/shelf/care?a=laundry_bleach&b=household_ammonia_5",
+        "/shelf/care/routes/dichromate_fogging",
+    ],
 )
 def test_pages_fit_and_are_accessible(house, page_at, axe, picture_of, path, width):
     page = page_at(width)

@@ -54,7 +54,9 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
         else:
             page.keyboard.press("b")
         # The house has heard of it when there is one event more.
-        wait_until(lambda now=now: look(page, run)["seq"] == now["seq"] + 1, message=f"the touch did not count at {action}")
+        wait_until(
+            lambda now=now: look(page, run)["seq"] == now["seq"] + 1, message=f"the touch did not count at {action}"
+        )
         now = look(page, run)
     return seen, pictured
 
@@ -76,14 +78,37 @@ def test_a_whole_evening_by_keys_at_phone_width(house, page_at, picture_of, axe)
     picture_of(page, "sink-report")
     done = page.evaluate("run => fetch(`/api/sink/runs/${run}/report`).then(answer => answer.json())", run)["done"]
     assert [d["key"] for d in done if d["key"] not in seen] == [] and len(done) >= 40
-    assert kinds(pictured) >= {"lay_out", "prepare", "weigh", "prewarm", "lights_out", "load", "check", "bath", "rinse", "hold", "may_open", "wash", "hang", "destroy", "clear_up"}
-    assert all(d["took_s"] >= d["planned_s"] - 12 for d in done if d["key"] in ("first_development", "bleaching", "dissolving", "fogging", "fixing"))
+    assert kinds(pictured) >= {
+        "lay_out",
+        "prepare",
+        "weigh",
+        "prewarm",
+        "lights_out",
+        "load",
+        "check",
+        "bath",
+        "rinse",
+        "hold",
+        "may_open",
+        "wash",
+        "hang",
+        "destroy",
+        "clear_up",
+    }
+    assert all(
+        d["took_s"] >= d["planned_s"] - 12
+        for d in done
+        if d["key"] in ("first_development", "bleaching", "dissolving", "fogging", "fixing")
+    )
 
 
 def test_two_strips_one_evening(house, page_at, picture_of, axe):
     """Each has its own first development in the dark, then they share one tank and the light."""
     page = page_at(PHONE)
-    strips = [{"name": name, "controls": {"first_developer_time_min": time_min}} for name, time_min in (("A", 8.0), ("B", 11.0))]
+    strips = [
+        {"name": name, "controls": {"first_developer_time_min": time_min}}
+        for name, time_min in (("A", 8.0), ("B", 11.0))
+    ]
     run = begin(page, house, speed=SPEED, route="permanganate_light", strips=strips)
     seen, pictured = drive(page, run, picture_of, axe)
     assert kinds(pictured) >= {"load", "join", "reexpose", "open"}
@@ -101,10 +126,18 @@ def test_plan_page(house, page_at, picture_of, axe, width):
     page.get_by_role("button", name="Make the plan").click()
     page.get_by_role("heading", name="Two hands suffice").wait_for()
     # 4 C between baths, the film soft after acid permanganate: the loudest word.
-    told = page.locator("section", has=page.get_by_role("heading", name="Before you begin")).locator(".caution").all_inner_texts()
+    told = (
+        page.locator("section", has=page.get_by_role("heading", name="Before you begin"))
+        .locator(".caution")
+        .all_inner_texts()
+    )
     # Colder and warmer, each said once with all its places, and first.
     assert all("After acid permanganate the gelatin is soft" in text for text in told[:2])
-    assert told[0].replace("\n", " ").startswith("Danger, Rinse after acid permanganate bleach; Rinse after clearing bath;")
+    assert (
+        told[0]
+        .replace("\n", " ")
+        .startswith("Danger, Rinse after acid permanganate bleach; Rinse after clearing bath;")
+    )
     assert len(told) == len(set(told)) and any("local codes come before" in text for text in told)
     assert overflow(page) <= 0
     axe(page)

@@ -125,7 +125,13 @@ def test_touches_made_without_a_server_happened_when_they_were_made(own_house, p
     page.wait_for_timeout(1000)
     own_house.restart()
     wait_until(lambda: page.evaluate("obverseSink.waiting()") == 0, 15)
-    (bath,) = [d for d in page.evaluate("run => fetch(`/api/sink/runs/${run}/report`).then(a => a.json()).then(r => r.done)", run) if d["key"] == "first_development"]
+    (bath,) = [
+        d
+        for d in page.evaluate(
+            "run => fetch(`/api/sink/runs/${run}/report`).then(a => a.json()).then(r => r.done)", run
+        )
+        if d["key"] == "first_development"
+    ]
     assert abs(bath["clock_from_s"] - poured_at) < 0.25 and abs(bath["ended_s"] - ended_at) < 0.25
     assert bath["cut_short"] is True
 

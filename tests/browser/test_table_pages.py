@@ -11,7 +11,19 @@ from obverse.model.simulate import demo_film, simulate_series
 from .conftest import LAPTOP, PHONE, overflow, wait_until
 
 CSV = "log_exposure,density,sd\n" + "\n".join(
-    f"{x},{d},0.02" for x, d in ((-1.5, 2.3), (-1.2, 2.25), (-0.9, 2.1), (-0.6, 1.9), (-0.3, 1.55), (0, 1.15), (0.3, 0.8), (0.6, 0.55), (0.9, 0.43), (1.2, 0.38))
+    f"{x},{d},0.02"
+    for x, d in (
+        (-1.5, 2.3),
+        (-1.2, 2.25),
+        (-0.9, 2.1),
+        (-0.6, 1.9),
+        (-0.3, 1.55),
+        (0, 1.15),
+        (0.3, 0.8),
+        (0.6, 0.55),
+        (0.9, 0.43),
+        (1.2, 0.38),
+    )
 )
 TRIALS = [
     {"first_developer_time_min": 8, "solvent_ml_per_l": 4, "alkali_ml_per_l": 5},
@@ -170,7 +182,9 @@ def test_the_film_and_its_controls_are_corrected(film_page):
 
 
 def test_of_many_strips_the_telling_ones_stand_in_the_figure(house, page_at, tmp_path):
-    document = simulate_series(demo_film(), [{**TRIALS[1], "solvent_ml_per_l": 2.0 * i} for i in range(12)], seed=4).model_dump(mode="json")
+    document = simulate_series(
+        demo_film(), [{**TRIALS[1], "solvent_ml_per_l": 2.0 * i} for i in range(12)], seed=4
+    ).model_dump(mode="json")
     document["film"]["name"] = "a film of many strips"
     file = tmp_path / "many.json"
     file.write_text(json.dumps(document))
@@ -204,7 +218,9 @@ def test_a_developer_used_before_is_said_shown_and_corrected(film_page, axe, wid
     strip.get_by_label("Bleach used before, %").fill("40")
     strip.get_by_label("First developer used before, %").fill("0")
     strip.get_by_role("button", name="Keep").click()
-    wait_until(lambda: "bleach 40 % used before" in page.locator(".trial").nth(before).locator("summary").first.inner_text())
+    wait_until(
+        lambda: "bleach 40 % used before" in page.locator(".trial").nth(before).locator("summary").first.inner_text()
+    )
     assert "first developer" not in page.locator(".trial").nth(before).locator("summary").first.inner_text()
     assert overflow(page) <= 0
     axe(page)

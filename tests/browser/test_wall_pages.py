@@ -67,12 +67,19 @@ def test_more_light_makes_a_lighter_slide_and_the_marks_are_a_pattern(demo_house
     wait_until(lambda: page.inner_text("#photo-name") == "astronaut.png")
     wait_until(lambda: mean(page) > 5)
     before = mean(page)
-    page.evaluate("() => { const s = document.getElementById('index-a'); s.value = -6; s.dispatchEvent(new Event('input')); }")
+    page.evaluate(
+        "() => { const s = document.getElementById('index-a'); s.value = -6; s.dispatchEvent(new Event('input')); }"
+    )
     wait_until(lambda: mean(page) < before - 5, message="less light did not darken the slide")
-    page.evaluate("() => { const s = document.getElementById('index-a'); s.value = 6; s.dispatchEvent(new Event('input')); }")
+    page.evaluate(
+        "() => { const s = document.getElementById('index-a'); s.value = 6; s.dispatchEvent(new Event('input')); }"
+    )
     wait_until(lambda: mean(page) > before + 5, message="more light did not lighten the slide")
     words = ("more light", "less light")
-    wait_until(lambda: any(each in page.inner_text("#index-words-a") for each in words), message="the words did not follow the slider")
+    wait_until(
+        lambda: any(each in page.inner_text("#index-words-a") for each in words),
+        message="the words did not follow the slider",
+    )
     plain = mean(page)
     page.check("#marks")
     wait_until(lambda: abs(mean(page) - plain) > 0.2, message="nothing was marked")

@@ -13,12 +13,12 @@ import time
 from datetime import timedelta
 from pathlib import Path
 
+import obverse.workbench.booking
+import obverse.workbench.care
+import obverse.workbench.notebook  # noqa: F401
 from obverse.clock import SystemClock
 from obverse.foundation import ObverseError
 from obverse.workbench.bootstrap import open_workbench
-import obverse.workbench.booking  # noqa: F401  imported once, not in every child
-import obverse.workbench.care  # noqa: F401
-import obverse.workbench.notebook  # noqa: F401
 
 
 class SetBack(SystemClock):
@@ -39,7 +39,9 @@ def work(request: dict) -> dict:
     sink = bench.sink
 
     def at_point(name: str) -> None:
-        if name == request.get("die_at") or (request.get("die_at", "").endswith(":*") and name.startswith(request["die_at"][:-1])):
+        if name == request.get("die_at") or (
+            request.get("die_at", "").endswith(":*") and name.startswith(request["die_at"][:-1])
+        ):
             os._exit(9)
         if name.startswith("before_write") and request.get("full"):
             # No file may grow from here on: what a full disk does to a writer.

@@ -44,12 +44,19 @@ def test_a_good_formula_file_mixes(say, tmp_path):
 def test_a_shelf_file_decides(say, tmp_path):
     shelf = {
         "products": [
-            {"key": "mine", "name": "my ammonia", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "9.5 % w/w"}]},
+            {
+                "key": "mine",
+                "name": "my ammonia",
+                "form": "liquid",
+                "contents": [{"substance": "ammonia", "strength": "9.5 % w/w"}],
+            },
             "peroxide_6",
         ],
         "tools": [{"key": "c", "name": "cylinder", "kind": "cylinder", "graduation": 1, "capacity": 100}],
     }
-    code, out, _ = say("mix", file_of(tmp_path, GOOD), "--volume-ml", 500, "--shelf", file_of(tmp_path, shelf, "s.json"), "--json")
+    code, out, _ = say(
+        "mix", file_of(tmp_path, GOOD), "--volume-ml", 500, "--shelf", file_of(tmp_path, shelf, "s.json"), "--json"
+    )
     assert code == 0
     line = next(x for x in json.loads(out)["lines"] if x["kind"] == "product")
     assert line["product"] == "mine"
@@ -57,7 +64,15 @@ def test_a_shelf_file_decides(say, tmp_path):
 
 
 def test_a_bare_list_of_products_is_a_shelf(say, tmp_path):
-    code, out, _ = say("mix", file_of(tmp_path, GOOD), "--volume-ml", 500, "--shelf", file_of(tmp_path, ["ammonia_25"], "s.json"), "--json")
+    code, out, _ = say(
+        "mix",
+        file_of(tmp_path, GOOD),
+        "--volume-ml",
+        500,
+        "--shelf",
+        file_of(tmp_path, ["ammonia_25"], "s.json"),
+        "--json",
+    )
     assert code == 0
     assert [line["product"] for line in json.loads(out)["lines"] if line["kind"] == "product"] == ["ammonia_25"]
 
@@ -70,7 +85,15 @@ def test_the_shape_of_every_document_can_be_asked_for(say, kind):
 
 def test_choice_and_control_by_option(say):
     code, out, _ = say(
-        "mix", "first_developer", "--volume-ml", 500, "--json", "--choose", "ammonia=ammonia_25", "--control", "solvent_ml_per_l=20"
+        "mix",
+        "first_developer",
+        "--volume-ml",
+        500,
+        "--json",
+        "--choose",
+        "ammonia=ammonia_25",
+        "--control",
+        "solvent_ml_per_l=20",
     )
     assert code == 0
     sheet = json.loads(out)
@@ -89,7 +112,10 @@ def test_choice_and_control_by_option(say):
         ({**GOOD, "components": [{"substance": "ammonia", "concentration": "105 % w/w"}]}, "more than can be"),
         ({**GOOD, "components": [{"substance": "ammonia", "concentration": "5 %"}]}, "per weight or per volume"),
         ({**GOOD, "components": [{"substance": "unobtainium", "concentration": "5 g/L"}]}, "not known"),
-        ({**GOOD, "components": [{"substance": "potassium_permanganate", "concentration": "90 g/L"}]}, "will not dissolve"),
+        (
+            {**GOOD, "components": [{"substance": "potassium_permanganate", "concentration": "90 g/L"}]},
+            "will not dissolve",
+        ),
         ({**GOOD, "components": [{"substance": "ammonia", "concentration": "300 g/L"}]}, "does not fit"),
         ({**GOOD, "role": "potion"}, "role"),
         ({**GOOD, "colour": "blue"}, "colour"),
@@ -132,8 +158,20 @@ def test_bad_options(say, options):
         {"products": []},
         {"products": ["unheard"]},
         {"products": ["vinegar_5", "vinegar_5"]},
-        {"products": [{"key": "x", "name": "x", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "-5 g/L"}]}]},
-        {"products": ["vinegar_5"], "tools": [{"key": "t", "name": "t", "kind": "jug", "graduation": 0, "capacity": 5}]},
+        {
+            "products": [
+                {
+                    "key": "x",
+                    "name": "x",
+                    "form": "liquid",
+                    "contents": [{"substance": "ammonia", "strength": "-5 g/L"}],
+                }
+            ]
+        },
+        {
+            "products": ["vinegar_5"],
+            "tools": [{"key": "t", "name": "t", "kind": "jug", "graduation": 0, "capacity": 5}],
+        },
     ],
 )
 def test_bad_shelves(say, tmp_path, shelf):
@@ -173,6 +211,10 @@ def test_adapting_a_bath(say, tmp_path):
     code, out, _ = say("adapt", file_of(tmp_path, bath), "--volume-ml", 300, "--json")
     assert code == 0
     assert json.loads(out)["sheet"]["volume_ml"] == 300
-    for wrong in ({**bath, "poured": []}, {**bath, "volume_ml": 50}, {**bath, "poured": [{"product": "unheard", "amount": 3}]}):
+    for wrong in (
+        {**bath, "poured": []},
+        {**bath, "volume_ml": 50},
+        {**bath, "poured": [{"product": "unheard", "amount": 3}]},
+    ):
         code, _, err = say("adapt", file_of(tmp_path, wrong))
         assert code == 2 and one_sentence(err)

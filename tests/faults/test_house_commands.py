@@ -167,7 +167,16 @@ def test_impossible_strengths_and_substances(capsys, tmp_path, component):
     told(capsys, ["mix", str(file), "--volume-ml", "500"])
 
 
-@pytest.mark.parametrize("content", [b"", b"not a picture at all", b"\xff\xd8\xff\xe0 broken jpeg", b"II*\x00\x08\x00\x00\x00", b"\x89PNG\r\n\x1a\n broken"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"not a picture at all",
+        b"\xff\xd8\xff\xe0 broken jpeg",
+        b"II*\x00\x08\x00\x00\x00",
+        b"\x89PNG\r\n\x1a\n broken",
+    ],
+)
 @pytest.mark.parametrize("name", ["p.jpg", "p.tif", "p.png", "p.nef", "p.txt"])
 def test_unreadable_pictures(capsys, tmp_path, name, content):
     file = tmp_path / name
@@ -175,14 +184,23 @@ def test_unreadable_pictures(capsys, tmp_path, name, content):
     assert name in told(capsys, ["read", str(file), "--patches", "21"])
 
 
-@pytest.mark.parametrize("command", [["curve"], ["next"], ["import"], ["read", "--patches", "21"], ["mix", "--volume-ml", "500"]], ids=" ".join)
+@pytest.mark.parametrize(
+    "command",
+    [["curve"], ["next"], ["import"], ["read", "--patches", "21"], ["mix", "--volume-ml", "500"]],
+    ids=" ".join,
+)
 def test_a_huge_file_is_refused_before_it_is_read(tmp_path, command, home):
     """300 GB on paper (a sparse file): whoever tried to read it would fail by memory or time."""
     file = tmp_path / "huge.json"
     with file.open("wb") as out:
         out.truncate(300 * 1024**3)
     started = time.monotonic()
-    process = subprocess.run([sys.executable, "-m", "obverse", command[0], str(file), *command[1:]], capture_output=True, text=True, timeout=60)
+    process = subprocess.run(
+        [sys.executable, "-m", "obverse", command[0], str(file), *command[1:]],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
     assert process.returncode == 2, process.stderr
     assert process.stderr.count("\n") == 1 and "huge.json: the file has" in process.stderr
     assert time.monotonic() - started < 20
@@ -208,7 +226,9 @@ def test_locked_notebook(capsys, tmp_path, home):
             "kind": "film",
             "id": "a",
             "created_at": "2031-01-01T00:00:00Z",
-            "revisions": [{"revision": 1, "changed_at": "2031-01-01T00:00:00Z", "body": {"name": "x", "box_speed": 100}}],
+            "revisions": [
+                {"revision": 1, "changed_at": "2031-01-01T00:00:00Z", "body": {"name": "x", "box_speed": 100}}
+            ],
         }
     ]
     (tmp_path / "more.json").write_text(json.dumps(document))
@@ -243,7 +263,13 @@ def test_export_to_a_full_disk_keeps_the_old_file(capsys, tmp_path, monkeypatch)
 
 
 def command_line(arguments, **options):
-    return subprocess.run([sys.executable, "-m", "obverse", *arguments], capture_output="stdout" not in options, text=True, timeout=60, **options)
+    return subprocess.run(
+        [sys.executable, "-m", "obverse", *arguments],
+        capture_output="stdout" not in options,
+        text=True,
+        timeout=60,
+        **options,
+    )
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no full device")
@@ -254,7 +280,9 @@ def test_output_to_a_full_disk():
 
 
 def test_the_reader_goes_away():
-    process = subprocess.Popen([sys.executable, "-m", "obverse", "sources"], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "obverse", "sources"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
     process.stdout.read(10)
     process.stdout.close()
     assert process.stderr.read() == b"" and process.wait(timeout=30) == 0
@@ -270,7 +298,7 @@ def test_ctrl_c_closes_the_house_quietly_even_while_a_phone_listens(home):
     with urllib.request.urlopen(f"{address}/api/sink/runs/{run_page}/stream") as stream:
         assert stream.readline().startswith(b"data:")
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=30)
+        _out, err = process.communicate(timeout=30)
         assert stream.read().count(b"Traceback") == 0
     assert (process.returncode, err.strip()) == (0, "")
 

@@ -54,7 +54,9 @@ def sentence(answer) -> str:
 # This computer only
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "0.0.0.0", "", "localhost.", "127.0.0.1@evil.example", LAN])
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "0.0.0.0", "", "localhost.", "127.0.0.1@evil.example", LAN]
+)
 def test_wrong_host_is_refused(client, host):
     answer = client.get("/", headers={"host": host})
     assert answer.status_code == 403 and "does not answer to the name" in sentence(answer)
@@ -86,8 +88,17 @@ def test_other_sites_change_nothing(client, headers):
 
 
 def test_other_sites_read_nothing_but_may_link_here(client):
-    assert client.get("/", headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}).status_code == 403
-    assert client.get("/", headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe"}).status_code == 403
+    assert (
+        client.get("/", headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}).status_code
+        == 403
+    )
+    assert (
+        client.get(
+            "/",
+            headers={**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe"},
+        ).status_code
+        == 403
+    )
     link = {**HTML, "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "document"}
     assert client.get("/", headers=link).status_code == 200
 
@@ -151,12 +162,16 @@ def test_200_mb_are_refused_without_being_kept(server, kind):
     told = json.loads(answer.read())["error"]["sentence"]
     web.close()
     most = (MOST_OTHER_BYTES if "json" in kind else MOST_UPLOAD_BYTES) >> 20
-    assert answer.status == 413 and told == f"more than {most} MB is not read; give a smaller file; nothing was changed."
+    assert (
+        answer.status == 413 and told == f"more than {most} MB is not read; give a smaller file; nothing was changed."
+    )
     assert server.most_memory_kb() - before < 20_000
 
 
 def test_a_body_that_hides_its_length_is_stopped(client):
-    answer = client.post("/api/pair", content=chunks(MOST_OTHER_BYTES + 1), headers={"content-type": "application/json"})
+    answer = client.post(
+        "/api/pair", content=chunks(MOST_OTHER_BYTES + 1), headers={"content-type": "application/json"}
+    )
     assert answer.status_code == 413 and "16 MB" in sentence(answer)
 
 
@@ -182,8 +197,7 @@ def sharing(clock):
 
 @pytest.fixture
 def shared(workbench, sharing):
-    app = create_app(workbench, token="the-token-of-the-pages", sharing=sharing)
-    return app
+    return create_app(workbench, token="the-token-of-the-pages", sharing=sharing)
 
 
 @pytest.fixture
@@ -193,7 +207,15 @@ def phone(shared):
 
 
 def test_unpaired_sees_nothing_of_the_house(shared, phone):
-    for path in ["/", "/share", "/api/health", "/api/openapi.json", "/static/plotly.js", "/nowhere", *(p for p in shared.openapi()["paths"])]:
+    for path in [
+        "/",
+        "/share",
+        "/api/health",
+        "/api/openapi.json",
+        "/static/plotly.js",
+        "/nowhere",
+        *(p for p in shared.openapi()["paths"]),
+    ]:
         if path == "/api/pair":
             continue
         answer = phone.get(path, headers=HTML)
@@ -223,7 +245,9 @@ def test_pairing_lets_in_once(shared, phone, sharing):
 def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(phone, sharing):
     answer = phone.post("/api/pair", json={"secret": sharing.secret})
     cookie = answer.headers["set-cookie"].lower()
-    assert "httponly" in cookie and "samesite=strict" in cookie and "secure" not in cookie.replace("obverse_session", "")
+    assert (
+        "httponly" in cookie and "samesite=strict" in cookie and "secure" not in cookie.replace("obverse_session", "")
+    )
 
 
 def test_the_cookie_is_kept_to_sealed_connections(shared, sharing):
@@ -296,7 +320,9 @@ def test_secrets_and_sessions_grow_old(phone, sharing, clock):
     assert phone.get("/api/health").status_code == 403
 
 
-@pytest.mark.parametrize("session", [None, "", ".", "..", "a.b.c", "a.1.c", "a.-1.c", "a.99999999999999999999.c", "é.1.é"])
+@pytest.mark.parametrize(
+    "session", [None, "", ".", "..", "a.b.c", "a.1.c", "a.-1.c", "a.99999999999999999999.c", "é.1.é"]
+)
 def test_nonsense_is_no_session(sharing, session):
     assert not sharing.let_in(session)
 

@@ -129,7 +129,11 @@ def test_two_writers_at_once_lose_nothing(path):
         except Exception as error:  # told to the test below
             failures.append(error)
 
-    threads = [threading.Thread(target=write, args=(store, name)) for store in stores for name in (f"{id(store)}-x", f"{id(store)}-y")]
+    threads = [
+        threading.Thread(target=write, args=(store, name))
+        for store in stores
+        for name in (f"{id(store)}-x", f"{id(store)}-y")
+    ]
     for thread in threads:
         thread.start()
     for thread in threads:
@@ -142,8 +146,12 @@ def test_two_writers_at_once_lose_nothing(path):
 
 def test_two_programs_open_a_new_file_at_once(tmp_path):
     file = tmp_path / "n.sqlite"
-    program = "import sys; from obverse.store import open_store; s = open_store(sys.argv[1]); s.put('film', {}); s.close()"
-    running = [subprocess.Popen([sys.executable, "-c", program, f"sqlite:///{file}"], stderr=subprocess.PIPE) for _ in range(3)]
+    program = (
+        "import sys; from obverse.store import open_store; s = open_store(sys.argv[1]); s.put('film', {}); s.close()"
+    )
+    running = [
+        subprocess.Popen([sys.executable, "-c", program, f"sqlite:///{file}"], stderr=subprocess.PIPE) for _ in range(3)
+    ]
     told = [process.communicate(timeout=60)[1] for process in running]
     assert [process.returncode for process in running] == [0, 0, 0], told
     assert len(reopened(file)["things"]) == 3

@@ -28,7 +28,14 @@ def sentence(answer) -> str:
 
 
 def vitamin_c(web):
-    return web.post("/api/shelf/products", json={"name": "own vitamin C", "form": "solid", "contents": [{"substance": "ascorbic_acid", "strength": "100 % w/w"}]})
+    return web.post(
+        "/api/shelf/products",
+        json={
+            "name": "own vitamin C",
+            "form": "solid",
+            "contents": [{"substance": "ascorbic_acid", "strength": "100 % w/w"}],
+        },
+    )
 
 
 def test_locked(filed):
@@ -75,7 +82,9 @@ def test_nothing_there(client, path):
     assert client.get(path).status_code == 404 and "error" in client.get(path).json()
 
 
-@pytest.mark.parametrize("body", [b"{", b"\xff\xfe", b"[" * 100_000, b'{"name": NaN}', b"", b"null", b"[]", b'"x"', b"1" * 5000])
+@pytest.mark.parametrize(
+    "body", [b"{", b"\xff\xfe", b"[" * 100_000, b'{"name": NaN}', b"", b"null", b"[]", b'"x"', b"1" * 5000]
+)
 @pytest.mark.parametrize("path", ["/api/shelf/products", "/api/light-table/look", "/api/pair"])
 def test_bodies_that_are_no_documents(client, path, body):
     answer = client.post(path, content=body, headers={"content-type": "application/json"})

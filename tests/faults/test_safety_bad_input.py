@@ -9,7 +9,14 @@ from obverse.cli.main import run
 from obverse.foundation import InputError
 from obverse.process import Formula, Rinse
 from obverse.safety import as_matter, check_mixture, check_storage, destruction_steps, of_formula, rinse_factor
-from obverse.safety.airborne import Room, ammonia_in_air, ammonia_release_mg_per_h, purge_time_h, release_in_air, sulfur_dioxide_from_g
+from obverse.safety.airborne import (
+    Room,
+    ammonia_in_air,
+    ammonia_release_mg_per_h,
+    purge_time_h,
+    release_in_air,
+    sulfur_dioxide_from_g,
+)
 from obverse.safety.rules import Atom
 
 
@@ -41,7 +48,16 @@ def test_a_strength_that_cannot_be_reckoned_counts_as_strong():
 
 @pytest.mark.parametrize(
     ("volume", "changes", "temperature"),
-    [(0, 1, 20), (-4, 1, 20), (math.nan, 1, 20), (math.inf, 1, 20), (10, -1, 20), (10, math.nan, 20), (10, 1e9, 20), (10, 1, 300)],
+    [
+        (0, 1, 20),
+        (-4, 1, 20),
+        (math.nan, 1, 20),
+        (math.inf, 1, 20),
+        (10, -1, 20),
+        (10, math.nan, 20),
+        (10, 1e9, 20),
+        (10, 1, 300),
+    ],
 )
 def test_a_room_that_cannot_be(volume, changes, temperature):
     with pytest.raises(InputError):

@@ -14,7 +14,11 @@ from obverse.workbench.bootstrap import open_workbench
 
 POWER = Path(__file__).with_name("sink_power.py")
 CLOCK_S = 0.1
-PLAN = {"route": "permanganate_light", "without": ["wash_aid"], "strips": [{"name": "strip", "controls": {"first_developer_time_min": 9}}]}
+PLAN = {
+    "route": "permanganate_light",
+    "without": ["wash_aid"],
+    "strips": [{"name": "strip", "controls": {"first_developer_time_min": 9}}],
+}
 
 
 class Power:
@@ -22,7 +26,9 @@ class Power:
 
     def __init__(self, home: Path):
         self.home = str(home)
-        self._process = subprocess.Popen([sys.executable, "-W", "error", POWER], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        self._process = subprocess.Popen(
+            [sys.executable, "-W", "error", POWER], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
 
     def ask(self, *requests: dict) -> list[dict]:
         self._process.stdin.write(json.dumps([{"home": self.home, **request} for request in requests]) + "\n")
@@ -191,14 +197,20 @@ def test_the_power_is_cut_between_the_end_and_every_booking(power, undisturbed):
     at_once(power, run, events[:-1])
     before = booked_volumes(power)
     cuts = 0
-    (told,) = power.ask({"do": "record", "run": run, "event_id": "last", "event": events[-1], "die_at": "between_book:*"})
+    (told,) = power.ask(
+        {"do": "record", "run": run, "event_id": "last", "event": events[-1], "die_at": "between_book:*"}
+    )
     while told == {"code": 9}:
         # Each new program gets one booking further: what was booked and not yet noted is found again.
         cuts += 1
         assert cuts < 60
         booked = kept(power, run)[1].booked
         open_keys = [key for key in undisturbed["booked"] if key not in booked]
-        (told,) = power.ask({"do": "settle", "run": run, "die_at": f"between_book:{open_keys[1]}"} if len(open_keys) > 1 else {"do": "settle", "run": run})
+        (told,) = power.ask(
+            {"do": "settle", "run": run, "die_at": f"between_book:{open_keys[1]}"}
+            if len(open_keys) > 1
+            else {"do": "settle", "run": run}
+        )
     assert told["code"] == 0 and told["answer"]["refused"] == [] and cuts >= len(undisturbed["booked"]) - 1
     assert kept(power, run)[1].booked == undisturbed["booked"]
     after = booked_volumes(power)
@@ -238,7 +250,14 @@ def test_two_windows_touch_at_once(power, tmp_path):
     for index, action in enumerate(plan.actions[:20]):
         event = {"kind": "acknowledged", "action": action.key, "cut_short": True}
         if action.waits_for_pour:
-            power.ask({"do": "record", "run": run, "event_id": f"in{index}", "event": {"kind": "poured", "action": action.key}})
+            power.ask(
+                {
+                    "do": "record",
+                    "run": run,
+                    "event_id": f"in{index}",
+                    "event": {"kind": "poured", "action": action.key},
+                }
+            )
         gate = tmp_path / f"gate{index}"
         request = {"do": "record", "run": run, "event": event, "wait_for": str(gate)}
         # Both processes stand at the gate before it opens.
@@ -262,7 +281,15 @@ def test_the_date_is_set_back_an_hour(power):
         # Every second program finds the date an hour back.
         back_s = 3600 if number % 2 else 0
         before = time.time()
-        (told,) = power.ask({"do": "record", "run": run, "event_id": f"e{number}", "event": event, "set_back_s": back_s if number else 0})
+        (told,) = power.ask(
+            {
+                "do": "record",
+                "run": run,
+                "event_id": f"e{number}",
+                "event": event,
+                "set_back_s": back_s if number else 0,
+            }
+        )
         worst_s = max(worst_s, outside_s(before, told["answer"]["view"]["now_s"], time.time()))
     instants = [e.body["at_s"] for e in kept(power, run)[0]]
     assert instants == sorted(instants)

@@ -17,7 +17,9 @@ def program(folder: Path, name: str, text: str) -> Path:
 
 
 def chore(name: str, *arguments: str, path: str, cwd: Path = ROOT) -> subprocess.CompletedProcess:
-    return subprocess.run([ROOT / "scripts" / name, *arguments], env={"PATH": path}, cwd=cwd, capture_output=True, text=True, timeout=60)
+    return subprocess.run(
+        [ROOT / "scripts" / name, *arguments], env={"PATH": path}, cwd=cwd, capture_output=True, text=True, timeout=60
+    )
 
 
 def test_an_old_python_is_told(tmp_path):
@@ -39,7 +41,9 @@ def test_libraries_that_cannot_be_had_are_told(tmp_path):
     program(folder, "python", 'case "$*" in *"pip install"*) exit 1;; esac; exit 0')
     fine = program(tmp_path, "python", "exit 0")
     told = chore("make-venv", str(fine), str(tmp_path / "venv"), ".", path="/usr/bin:/bin")
-    assert told.returncode == 1 and told.stderr.count("\n") == 1 and "first installation needs the internet" in told.stderr
+    assert (
+        told.returncode == 1 and told.stderr.count("\n") == 1 and "first installation needs the internet" in told.stderr
+    )
 
 
 @pytest.fixture
@@ -73,6 +77,10 @@ def test_a_chromium_that_is_there_is_enough(without_chromium):
 
 
 def test_the_makefile_names_its_chores():
-    told = subprocess.run(["make", "help"], cwd=ROOT, capture_output=True, text=True, timeout=60, env={**os.environ, "MAKEFLAGS": ""})
-    assert {"demo", "serve", "test", "check", "bench", "lock", "docs"} <= {line.split()[0] for line in told.stdout.splitlines() if line}
+    told = subprocess.run(
+        ["make", "help"], cwd=ROOT, capture_output=True, text=True, timeout=60, env={**os.environ, "MAKEFLAGS": ""}
+    )
+    assert {"demo", "serve", "test", "check", "bench", "lock", "docs"} <= {
+        line.split()[0] for line in told.stdout.splitlines() if line
+    }
     assert (ROOT / ".ci" / "run").read_text().rstrip().endswith("exec make test")

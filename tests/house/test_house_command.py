@@ -34,7 +34,9 @@ def test_without_arguments_it_explains_itself(capsys):
     assert "Usage: obverse" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("kind", ["series", "recipe", "formula", "product", "route", "film", "aim", "trial", "notebook"])
+@pytest.mark.parametrize(
+    "kind", ["series", "recipe", "formula", "product", "route", "film", "aim", "trial", "notebook"]
+)
 def test_schemas_are_json_schemas(kind, capsys):
     assert run(["schema", kind]) == 0
     assert json.loads(capsys.readouterr().out)["type"] == "object"

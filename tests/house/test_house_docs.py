@@ -26,14 +26,20 @@ def clone(tmp_path):
     """A folder that has what a reader of the README has, and a home of its own."""
     (tmp_path / "docs").symlink_to(ROOT / "docs")
     bin_folder = Path(sys.executable).parent
-    environment = {**os.environ, "OBVERSE_HOME": str(tmp_path / "home"), "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}"}
+    environment = {
+        **os.environ,
+        "OBVERSE_HOME": str(tmp_path / "home"),
+        "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}",
+    }
     return tmp_path, environment
 
 
 @pytest.mark.parametrize("code", blocks("sh"))
 def test_the_commands_of_the_readme_run(clone, code):
     folder, environment = clone
-    told = subprocess.run(["sh", "-eu", "-c", code], cwd=folder, env=environment, capture_output=True, text=True, timeout=120)
+    told = subprocess.run(
+        ["sh", "-eu", "-c", code], cwd=folder, env=environment, capture_output=True, text=True, timeout=120
+    )
     assert told.returncode == 0, told.stderr
     assert "metabisulfite" in told.stdout or "mL" in told.stdout
     assert told.stderr == ""
@@ -42,20 +48,34 @@ def test_the_commands_of_the_readme_run(clone, code):
 @pytest.mark.parametrize("code", blocks("python"))
 def test_the_python_of_the_readme_runs(clone, code):
     folder, environment = clone
-    told = subprocess.run([sys.executable, "-W", "error", "-c", code], cwd=folder, env=environment, capture_output=True, text=True, timeout=120)
+    told = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert told.returncode == 0, told.stderr
     assert re.search(r"in the aim with probability \d+%", told.stdout)
 
 
 def test_the_readme_opens_with_the_job_the_two_commands_and_the_cautions():
-    assert README.index("One person, at home") < README.index("make demo") < README.index("Before anything else") < README.index("## A first evening")
+    assert (
+        README.index("One person, at home")
+        < README.index("make demo")
+        < README.index("Before anything else")
+        < README.index("## A first evening")
+    )
     assert blocks("sh") and blocks("python")
 
 
 def test_every_command_the_readme_names_exists():
     from obverse.cli.main import run
 
-    for name in sorted(set(re.findall(r"`obverse (\w+)", README)) | set(re.findall(r"^obverse (\w+)", README, re.MULTILINE))):
+    for name in sorted(
+        set(re.findall(r"`obverse (\w+)", README)) | set(re.findall(r"^obverse (\w+)", README, re.MULTILINE))
+    ):
         assert run([name, "--help"]) == 0, name
 
 
@@ -68,7 +88,9 @@ def test_links_lead_somewhere(name):
 
 def test_generated_pages_are_fresh():
     assert (ROOT / "docs" / "sources.md").read_text(encoding="utf-8") == sources_page(), "run `make docs`"
-    assert (ROOT / "docs" / "teaching-film-a.json").read_text(encoding="utf-8") == story_series_text(), "run `make docs`"
+    assert (ROOT / "docs" / "teaching-film-a.json").read_text(encoding="utf-8") == story_series_text(), (
+        "run `make docs`"
+    )
 
 
 def test_the_nomenclature_names_every_control_and_aim_word():

@@ -14,9 +14,21 @@ ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "obverse"
 PYTHON = sorted(SOURCE.rglob("*.py"))
 BELOW_THE_DOORS = (
-    "inference", "diagnosis", "run", "model", "densitometry", "mixing", "safety", "process",
-    "chemistry", "sensitometry", "imaging", "light", "reference", "foundation",
-)  # fmt: skip
+    "inference",
+    "diagnosis",
+    "run",
+    "model",
+    "densitometry",
+    "mixing",
+    "safety",
+    "process",
+    "chemistry",
+    "sensitometry",
+    "imaging",
+    "light",
+    "reference",
+    "foundation",
+)
 
 
 def name_of(path: Path) -> str:
@@ -56,7 +68,9 @@ sys.exit(failed)
 
 
 def test_every_module_stands_alone():
-    told = subprocess.run([sys.executable, "-W", "error", "-c", ALONE_PROGRAM, *ALONE], capture_output=True, text=True, timeout=300)
+    told = subprocess.run(
+        [sys.executable, "-W", "error", "-c", ALONE_PROGRAM, *ALONE], capture_output=True, text=True, timeout=300
+    )
     assert told.returncode == 0, told.stderr
 
 
@@ -86,7 +100,9 @@ def dotted(node: ast.AST) -> str:
 
 def impurities(tree: ast.AST) -> list[str]:
     found = []
-    hidden = any(isinstance(node, ast.Import) and any(name.name == "random" for name in node.names) for node in ast.walk(tree))
+    hidden = any(
+        isinstance(node, ast.Import) and any(name.name == "random" for name in node.names) for node in ast.walk(tree)
+    )
     for node in ast.walk(tree):
         if isinstance(node, ast.Global):
             found.append(f"line {node.lineno}: keeps a global {', '.join(node.names)}")
@@ -99,7 +115,9 @@ def impurities(tree: ast.AST) -> list[str]:
             found.append(f"line {node.lineno}: {FORBIDDEN_CALLS[name]} ({name})")
         if name.endswith("default_rng") and not node.args and not node.keywords:
             found.append(f"line {node.lineno}: draws without a seed")
-        if re.match(r"(np|numpy)\.random\.(?!default_rng|Generator|SeedSequence|PCG64|Philox)", name) or (hidden and name.startswith("random.")):
+        if re.match(r"(np|numpy)\.random\.(?!default_rng|Generator|SeedSequence|PCG64|Philox)", name) or (
+            hidden and name.startswith("random.")
+        ):
             found.append(f"line {node.lineno}: draws from a hidden state ({name})")
     return found
 
@@ -124,7 +142,10 @@ def test_everything_that_is_not_python_is_packaged():
     for path in SOURCE.rglob("*"):
         if path.is_file() and path.suffix not in (".py", ".pyc"):
             relative = path.relative_to(SOURCE).as_posix()
-            assert any(fnmatch.fnmatch(relative, pattern) or fnmatch.fnmatch(relative, pattern.removeprefix("**/")) for pattern in patterns), relative
+            assert any(
+                fnmatch.fnmatch(relative, pattern) or fnmatch.fnmatch(relative, pattern.removeprefix("**/"))
+                for pattern in patterns
+            ), relative
 
 
 def test_every_package_has_its_init():

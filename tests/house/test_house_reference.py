@@ -23,9 +23,12 @@ def keys_in(path: Path) -> list[tuple[int, str]]:
         if name in ("number", "record") and isinstance(first, ast.Constant) and isinstance(first.value, str):
             found.append((node.lineno, first.value))
         for keyword in node.keywords:
-            if keyword.arg == "source" and isinstance(keyword.value, ast.Constant) and isinstance(keyword.value.value, str):
-                if LOOKS_LIKE_A_KEY.match(keyword.value.value):
-                    found.append((node.lineno, keyword.value.value))
+            if (
+                keyword.arg == "source"
+                and isinstance(keyword.value, ast.Constant)
+                and isinstance(keyword.value.value, str)
+            ) and LOOKS_LIKE_A_KEY.match(keyword.value.value):
+                found.append((node.lineno, keyword.value.value))
     return found
 
 
@@ -66,7 +69,11 @@ def test_every_looked_up_row_names_its_place():
     rows += [(row.jug, row.source) for row in waste_jug_rows()]
     assert len(rows) > 500
     assert [key for key, source in rows if source.standing is Standing.LOOKED_UP and len(source.text.split()) < 2] == []
-    assert [key for key, source in rows if not source.text.strip() and source.standing in (Standing.LOOKED_UP, Standing.COMPUTED)] == []
+    assert [
+        key
+        for key, source in rows
+        if not source.text.strip() and source.standing in (Standing.LOOKED_UP, Standing.COMPUTED)
+    ] == []
 
 
 def test_practice_files_upgrade_nothing():
@@ -78,5 +85,3 @@ def test_practice_files_upgrade_nothing():
                 named = found.get(row["source"].split()[0])
                 by_record = named is not None and named.source.standing is Standing.LOOKED_UP
                 assert by_record or "http" in row["source"], (path.name, row["key"])
-
-

@@ -19,7 +19,9 @@ def counted():
 
 
 def test_the_page_claims_no_more_than_is_run(counted):
-    rows = re.findall(r"\]\(\.\./(tests/published/test_\w+\.py)\).*\| (\d+) \|$", page.PAGE.read_text(encoding="utf-8"), re.MULTILINE)
+    rows = re.findall(
+        r"\]\(\.\./(tests/published/test_\w+\.py)\).*\| (\d+) \|$", page.PAGE.read_text(encoding="utf-8"), re.MULTILINE
+    )
     assert rows
     for file, claimed in rows:
         assert 0 < int(claimed) <= counted[file], f"{file}: run python tests/published/page.py"
@@ -36,4 +38,7 @@ def test_there_are_enough_of_the_shelf_and_the_bench(counted):
 @pytest.mark.parametrize("file", sorted((ROOT / "tests" / "published").glob("test_*.py")), ids=lambda f: f.stem)
 def test_every_file_says_where_its_numbers_come_from(file):
     text = (ast.get_docstring(ast.parse(file.read_text(encoding="utf-8"))) or "").lower()
-    assert any(word in text for word in ("source", "iso ", "record", "standard", "handbook", "iec ", "from memory", "published", "textbook"))
+    assert any(
+        word in text
+        for word in ("source", "iso ", "record", "standard", "handbook", "iec ", "from memory", "published", "textbook")
+    )

@@ -21,11 +21,20 @@ BOUGHT = sorted({c.substance for p in PRODUCTS.values() if not p.roles for c in 
 TOOLS = st.sampled_from(
     [
         USUAL_TOOLS,
-        (Tool(key="c", name="cylinder", kind="cylinder", graduation=1, capacity=100), Tool(key="b", name="balance", kind="balance", graduation=0.01, capacity=100)),
-        (Tool(key="s", name="syringe", kind="syringe", graduation=0.5, capacity=20), Tool(key="p", name="spoon of 5 mL", kind="spoon", graduation=2.5, capacity=5)),
-        (Tool(key="j", name="jug", kind="jug", graduation=50, capacity=1000), Tool(key="b", name="balance", kind="balance", graduation=1, capacity=2000)),
+        (
+            Tool(key="c", name="cylinder", kind="cylinder", graduation=1, capacity=100),
+            Tool(key="b", name="balance", kind="balance", graduation=0.01, capacity=100),
+        ),
+        (
+            Tool(key="s", name="syringe", kind="syringe", graduation=0.5, capacity=20),
+            Tool(key="p", name="spoon of 5 mL", kind="spoon", graduation=2.5, capacity=5),
+        ),
+        (
+            Tool(key="j", name="jug", kind="jug", graduation=50, capacity=1000),
+            Tool(key="b", name="balance", kind="balance", graduation=1, capacity=2000),
+        ),
     ]
-)  # fmt: skip
+)
 
 
 @st.composite
@@ -41,13 +50,19 @@ def benches(draw):
     components = tuple(
         Component(
             substance=key,
-            concentration=f"{10 ** draw(st.floats(-0.7, 2.2)):.4f} g/L" if draw(st.booleans()) else f"{10 ** draw(st.floats(-2.5, 0.2)):.5f} mol/L",
+            concentration=f"{10 ** draw(st.floats(-0.7, 2.2)):.4f} g/L"
+            if draw(st.booleans())
+            else f"{10 ** draw(st.floats(-2.5, 0.2)):.5f} mol/L",
             add_order=draw(st.integers(0, 3)),
         )
         for key in wanted
     )
     roles = any("paper_developer" in p.roles for p in shelf)
-    dilutions = (Dilution(product_role="paper_developer", dilution=f"1+{draw(st.integers(0, 40))}"),) if roles and draw(st.booleans()) else ()
+    dilutions = (
+        (Dilution(product_role="paper_developer", dilution=f"1+{draw(st.integers(0, 40))}"),)
+        if roles and draw(st.booleans())
+        else ()
+    )
     return shelf, Formula(name="random bath", role="bleach", components=components, dilutions=dilutions)
 
 
@@ -58,7 +73,10 @@ def grams_in(product, amount):
         if product.form == "solid":
             yield known.key, amount * mass_fraction_of_strength(content.parsed, known.key).value
         else:
-            yield known.key, amount / 1000 * concentration_g_per_l(content.parsed, known, product.density_g_per_ml).value
+            yield (
+                known.key,
+                amount / 1000 * concentration_g_per_l(content.parsed, known, product.density_g_per_ml).value,
+            )
 
 
 def test_mass_and_charge_are_conserved_and_refusals_explained():
@@ -115,20 +133,46 @@ def check(sheet, volume_ml, shelf, tools):
         assert made.made_g_per_l.value == pytest.approx(made.target_g_per_l * (1 + made.rounding_error))
         assert made.made_g_per_l.sd > 0
     # Ammonia is last of all products; rounding is to the graduation.
-    ammonia = [i for i, line in enumerate(poured) if any(c.substance == "ammonia" for c in by_key[line.product].contents)]
+    ammonia = [
+        i for i, line in enumerate(poured) if any(c.substance == "ammonia" for c in by_key[line.product].contents)
+    ]
     assert all(i == len(poured) - 1 for i in ammonia[:1])
     for line in poured:
         assert abs(line.amount - line.raw_amount) <= max(t.graduation for t in tools) / 2 + 1e-6
 
 
 SHELF_A = (
-    "paper_developer_concentrate", "fixer_ats_60wv", "household_ammonia_5", "etchant_42be", "permanganate_crystals", "battery_acid_37", "peroxide_6",
-    "dichromate_crystals", "citric_monohydrate", "metabisulfite_sodium", "dithionite_85", "soda_ash", "sulfite_anhydrous", "wetting_agent",
-)  # fmt: skip
+    "paper_developer_concentrate",
+    "fixer_ats_60wv",
+    "household_ammonia_5",
+    "etchant_42be",
+    "permanganate_crystals",
+    "battery_acid_37",
+    "peroxide_6",
+    "dichromate_crystals",
+    "citric_monohydrate",
+    "metabisulfite_sodium",
+    "dithionite_85",
+    "soda_ash",
+    "sulfite_anhydrous",
+    "wetting_agent",
+)
 SHELF_B = (
-    "paper_developer_concentrate", "fixer_ats_60ww", "ammonia_25", "iron_chloride_lumps", "permanganate_crystals", "sulfuric_96", "peroxide_12",
-    "dichromate_crystals", "citric_anhydrous", "metabisulfite_potassium", "dithionite_85", "washing_soda", "sulfite_anhydrous", "wetting_agent",
-)  # fmt: skip
+    "paper_developer_concentrate",
+    "fixer_ats_60ww",
+    "ammonia_25",
+    "iron_chloride_lumps",
+    "permanganate_crystals",
+    "sulfuric_96",
+    "peroxide_12",
+    "dichromate_crystals",
+    "citric_anhydrous",
+    "metabisulfite_potassium",
+    "dithionite_85",
+    "washing_soda",
+    "sulfite_anhydrous",
+    "wetting_agent",
+)
 ROUTE_FORMULAS = sorted({s.formula for r in routes().values() for s in r.steps if s.formula})
 
 
@@ -164,9 +208,15 @@ def test_the_stated_error_covers_what_would_truly_be_made():
 
 
 def test_hydrates_bring_the_same_moles():
-    for wanted, given_key in (("soda_ash", "washing_soda"), ("hypo_anhydrous", "hypo_crystals"), ("citric_anhydrous", "citric_monohydrate")):
+    for wanted, given_key in (
+        ("soda_ash", "washing_soda"),
+        ("hypo_anhydrous", "hypo_crystals"),
+        ("citric_anhydrous", "citric_monohydrate"),
+    ):
         substance = PRODUCTS[wanted].contents[0].substance
-        formula = Formula(name="one salt", role="clearing", components=(Component(substance=substance, concentration="30 g/L"),))
+        formula = Formula(
+            name="one salt", role="clearing", components=(Component(substance=substance, concentration="30 g/L"),)
+        )
         moles = []
         for key in (wanted, given_key):
             sheet = mix(formula, 1000, (PRODUCTS[key],))

@@ -9,7 +9,9 @@ from obverse.store import KINDS, open_store
 
 texts = st.text(st.characters(exclude_categories=("Cs",), exclude_characters="\0"), max_size=20)
 scalars = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | texts
-values = st.recursive(scalars, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(texts, inner, max_size=4), max_leaves=12)
+values = st.recursive(
+    scalars, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(texts, inner, max_size=4), max_leaves=12
+)
 bodies = st.dictionaries(texts, values, max_size=5)
 
 

@@ -29,19 +29,31 @@ def series(draw):
         controls[name] = {"unit": "", "low": a, "high": b, "step": step}
     trials = []
     for j in range(draw(st.integers(0, 4))):
-        done = {name: draw(st.floats(*LIMITS[name][:2])) for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), unique=True))}
+        done = {
+            name: draw(st.floats(*LIMITS[name][:2]))
+            for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), unique=True))
+        }
         steps = draw(
             st.lists(
                 st.fixed_dictionaries(
-                    {"log_exposure": st.floats(-10, 10), "density": st.floats(-0.5, 6)}, optional={"density_sd": st.floats(1e-4, 3)}
+                    {"log_exposure": st.floats(-10, 10), "density": st.floats(-0.5, 6)},
+                    optional={"density_sd": st.floats(1e-4, 3)},
                 ),
                 max_size=12,
             )
         )
-        grades = [{"of": of, "grade": draw(st.sampled_from(GRADES[of]))} for of in draw(st.lists(st.sampled_from(sorted(GRADES)), unique=True))]
+        grades = [
+            {"of": of, "grade": draw(st.sampled_from(GRADES[of]))}
+            for of in draw(st.lists(st.sampled_from(sorted(GRADES)), unique=True))
+        ]
         faults = draw(st.lists(st.sampled_from(FAULTS), max_size=3, unique=True))
-        sds = {name: draw(st.floats(0, 5)) for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), max_size=2, unique=True))}
-        trials.append({"id": str(j), "controls": done, "control_sds": sds, "steps": steps, "grades": grades, "faults": faults})
+        sds = {
+            name: draw(st.floats(0, 5))
+            for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), max_size=2, unique=True))
+        }
+        trials.append(
+            {"id": str(j), "controls": done, "control_sds": sds, "steps": steps, "grades": grades, "faults": faults}
+        )
     aim = draw(
         st.one_of(
             st.sampled_from(["projection", "light_table", "scan"]),

@@ -6,12 +6,25 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from obverse.model import PARAMETERS, PRIOR_MEAN, PRIOR_SD, control_array, density, in_aim, layers, margins, natural, observables
+from obverse.model import (
+    PARAMETERS,
+    PRIOR_MEAN,
+    PRIOR_SD,
+    control_array,
+    density,
+    in_aim,
+    layers,
+    margins,
+    natural,
+    observables,
+)
 from obverse.model.parameters import INDEX
 from obverse.process import AIMS
 
 X = np.concatenate([[-9.0], np.linspace(-2.5, 3.0, 45)])
-parameters = st.lists(st.floats(-1.6, 1.6), min_size=len(PARAMETERS), max_size=len(PARAMETERS)).map(lambda z: PRIOR_MEAN + PRIOR_SD * np.array(z))
+parameters = st.lists(st.floats(-1.6, 1.6), min_size=len(PARAMETERS), max_size=len(PARAMETERS)).map(
+    lambda z: PRIOR_MEAN + PRIOR_SD * np.array(z)
+)
 recipes = st.fixed_dictionaries(
     {
         "first_developer_time_min": st.floats(3, 20),
@@ -90,7 +103,16 @@ def test_warmth_is_time(z, recipe):
 @given(parameters)
 def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
     p = natural(z[None])
-    d = curve(z, {"first_developer_time_min": 10.0, "solvent_ml_per_l": 10.0, "alkali_ml_per_l": 5.0, "temperature_c": 20.0, "developer_parts_water": 15.0})
+    d = curve(
+        z,
+        {
+            "first_developer_time_min": 10.0,
+            "solvent_ml_per_l": 10.0,
+            "alkali_ml_per_l": 5.0,
+            "temperature_c": 20.0,
+            "developer_parts_water": 15.0,
+        },
+    )
     loss = 10 * p["fog_rate"][0] + p["solvent_strength"][0] ** p["solvent_shape"][0]
     if loss < 3.0:
         np.testing.assert_allclose(d[0], p["blacks"][0] + p["base"][0] + p["stain"][0], rtol=1e-5)

@@ -8,7 +8,15 @@ from hypothesis import strategies as st
 from obverse.foundation import Level
 from obverse.process import Rinse
 from obverse.process.catalog import formulas, products
-from obverse.safety import check_carry_over, check_mixture, check_room, check_storage, check_waste_jug, known_names, rinse_factor
+from obverse.safety import (
+    check_carry_over,
+    check_mixture,
+    check_room,
+    check_storage,
+    check_waste_jug,
+    known_names,
+    rinse_factor,
+)
 from obverse.safety.airborne import Room, ammonia_in_air, purge_time_h, room_concentration_mg_m3
 from obverse.safety.bath_life import Pass, first_belief, forecast, learn
 from obverse.safety.hazards import hazards_of
@@ -19,7 +27,16 @@ SEVERAL = st.lists(NAMES, min_size=1, max_size=5)
 CHECKS = (check_mixture, check_storage, check_room, check_waste_jug)
 LOUD = {Level.NOTE: 0, Level.CAUTION: 1, Level.DANGER: 2}
 BATHS = st.sampled_from(sorted(formulas()))
-LIVED = st.sampled_from(["bleach_iron_chloride", "bleach_permanganate", "bleach_peroxide_acid", "bleach_dichromate", "ammonia_bath", "fixer_rapid"])
+LIVED = st.sampled_from(
+    [
+        "bleach_iron_chloride",
+        "bleach_permanganate",
+        "bleach_peroxide_acid",
+        "bleach_dichromate",
+        "ammonia_bath",
+        "fixer_rapid",
+    ]
+)
 
 
 def refused(findings):
@@ -70,7 +87,9 @@ def test_more_rinse_never_more_hazard(first, second, fills, more):
 @given(st.integers(0, 8), st.floats(0.1, 200), st.floats(50, 2000))
 def test_rinse_is_a_power_of_one_fill(fills, retained_ml, fill_ml):
     one = rinse_factor(Rinse(fills=(5,)), retained_ml=retained_ml, fill_ml=fill_ml)
-    assert math.isclose(rinse_factor(Rinse(fills=(5,) * fills), retained_ml=retained_ml, fill_ml=fill_ml), one**fills, rel_tol=1e-9)
+    assert math.isclose(
+        rinse_factor(Rinse(fills=(5,) * fills), retained_ml=retained_ml, fill_ml=fill_ml), one**fills, rel_tol=1e-9
+    )
     assert 0 < one < 1
 
 
@@ -101,7 +120,9 @@ def test_purging_really_arrives(start, share, changes):
 @given(LIVED, st.integers(0, 25), st.floats(200, 3000), st.floats(0.5, 3))
 def test_another_film_never_makes_a_bath_fresher(key, films, volume_ml, ratio):
     formula = formulas()[key]
-    now, then = (forecast(formula, [Pass(0.0577)] * n, volume_ml=volume_ml, time_ratio=ratio) for n in (films, films + 1))
+    now, then = (
+        forecast(formula, [Pass(0.0577)] * n, volume_ml=volume_ml, time_ratio=ratio) for n in (films, films + 1)
+    )
     assert then.ghost_probability >= now.ghost_probability
     assert then.completeness.value <= now.completeness.value + 1e-12
     assert then.rolls_left.value <= now.rolls_left.value
@@ -119,7 +140,10 @@ def test_a_clean_film_never_lowers_and_a_ghost_never_raises_the_hope(key, seen, 
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.sampled_from(["fixer_rapid", "second_developer", "wash_aid_sulfite", "wetting_bath"]), max_size=6), st.floats(1, 100))
+@given(
+    st.lists(st.sampled_from(["fixer_rapid", "second_developer", "wash_aid_sulfite", "wetting_bath"]), max_size=6),
+    st.floats(1, 100),
+)
 def test_pouring_conserves_volume_and_silver(whats, each):
     jug = Jug(letter="F", name="jug", capacity_ml=5000)
     for what in whats:

@@ -5,14 +5,41 @@ from hypothesis import strategies as st
 
 from obverse.process import Agitation
 from obverse.process.catalog import formulas, routes
-from obverse.run import Event, RunPlan, Strip, advance, agitation_cues, begin, effective_development, TemperatureNote, plan_run, prove, view
+from obverse.run import (
+    Event,
+    RunPlan,
+    Strip,
+    TemperatureNote,
+    advance,
+    agitation_cues,
+    begin,
+    effective_development,
+    plan_run,
+    prove,
+    view,
+)
 
 PLANS = [plan_run(routes()[key], formulas(), tank_ml=500) for key in ("permanganate_light", "iron_ammonia_fogging")]
 EARLY_TOUCH_S = 1.0
 
 events = st.lists(
     st.tuples(
-        st.sampled_from(["poured", "acknowledged", "acknowledged", "acknowledged", "stale", "paused", "resumed", "step_extended", "temperature_noted", "note", "agitation_skipped", "finished"]),
+        st.sampled_from(
+            [
+                "poured",
+                "acknowledged",
+                "acknowledged",
+                "acknowledged",
+                "stale",
+                "paused",
+                "resumed",
+                "step_extended",
+                "temperature_noted",
+                "note",
+                "agitation_skipped",
+                "finished",
+            ]
+        ),
         st.floats(-30, 900),
         st.booleans(),
     ),
@@ -33,7 +60,15 @@ def test_any_row_of_touches(plan: RunPlan, touches):
         key = state.action.key if state.action else "none"
         if kind == "stale":
             kind, key = "acknowledged", plan.actions[max(0, state.index - 1)].key
-        event = Event(kind=kind, at_s=at_s, action=key if kind in ("poured", "acknowledged") else "", cut_short=cut, seconds=30, temperature_c=20, text="n")
+        event = Event(
+            kind=kind,
+            at_s=at_s,
+            action=key if kind in ("poured", "acknowledged") else "",
+            cut_short=cut,
+            seconds=30,
+            temperature_c=20,
+            text="n",
+        )
         before = state
         state, orders = advance(state, event, now)
         record.append(event.model_copy(update={"at_s": min(event.at_s, now)}))
@@ -74,7 +109,9 @@ agitations = st.builds(
 )
 def test_the_proof_agrees_with_a_dumb_count_of_hands(key, tank_ml, pace, times, agitation):
     route = routes()[key]
-    route = route.model_copy(update={"steps": (route.steps[0].model_copy(update={"agitation": agitation}), *route.steps[1:])})
+    route = route.model_copy(
+        update={"steps": (route.steps[0].model_copy(update={"agitation": agitation}), *route.steps[1:])}
+    )
     strips = [Strip(name=f"s{i}", controls={"first_developer_time_min": t}) for i, t in enumerate(times)]
     plan = plan_run(route, formulas(), tank_ml=tank_ml, pace=pace, strips=strips)
     # Step through the spans one by one, knowing nothing of how the proof does it.

@@ -68,16 +68,31 @@ def test_the_reel_takes_light(film, gap):
     assert np.all((share > 0) & (share < 1)) and share == pytest.approx(share[::-1])
 
 
-@given(st.floats(10, 5000), st.floats(0.1, 3), st.floats(1, 1000), st.sampled_from([1, 2]), st.sampled_from(["hand", "reel"]))
+@given(
+    st.floats(10, 5000),
+    st.floats(0.1, 3),
+    st.floats(1, 1000),
+    st.sampled_from([1, 2]),
+    st.sampled_from(["hand", "reel"]),
+)
 def test_twice_the_time_is_twice_the_light(lumens, distance, seconds, sides, how):
     once, twice = (reexpose(lumens, distance, t, sides=sides, how=how) for t in (seconds, 2 * seconds))
-    assert twice.least_lx_s == pytest.approx(2 * once.least_lx_s) and twice.most_lx_s == pytest.approx(2 * once.most_lx_s)
+    assert twice.least_lx_s == pytest.approx(2 * once.least_lx_s) and twice.most_lx_s == pytest.approx(
+        2 * once.most_lx_s
+    )
     order = ("too_little", "unknown", "likely", "ample")
     assert order.index(twice.verdict) >= order.index(once.verdict)
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.floats(12, 800), st.floats(0, CODES), stray, st.floats(1, 1.9), st.sampled_from(["none", "classic", "rlab", "ciecam02"]), st.sampled_from(["slide", "gate"]))
+@given(
+    st.floats(12, 800),
+    st.floats(0, CODES),
+    stray,
+    st.floats(1, 1.9),
+    st.sampled_from(["none", "classic", "rlab", "ciecam02"]),
+    st.sampled_from(["slide", "gate"]),
+)
 def test_whatever_the_projector_more_light_is_never_darker(index, metered, s, q, model, white):
     curve, screen, viewing = example_curve(), Screen(stray=s, callier=q), Viewing(model=model, white=white)
     found = look(curve, np.log10(curve.box_speed / index), metered, screen, viewing, white_of([curve], screen, viewing))

@@ -40,10 +40,14 @@ def checks_page(counted: Counter[str]) -> str:
         "|---|---|---:|",
     ]
     for file in files:
-        doc = " ".join((ast.get_docstring(ast.parse(file.read_text(encoding="utf-8"))) or "").split()).replace("|", "\\|")
+        doc = " ".join((ast.get_docstring(ast.parse(file.read_text(encoding="utf-8"))) or "").split()).replace(
+            "|", "\\|"
+        )
         text = file.read_text(encoding="utf-8").lower()
         standing = ", ".join(word for word in STANDINGS if re.search(rf"\b{word}\b", text)) or "as the record it names"
-        lines.append(f"| [{_title(file)}](../tests/published/{file.name}). {doc} | {standing} | {counted[f'tests/published/{file.name}']} |")
+        lines.append(
+            f"| [{_title(file)}](../tests/published/{file.name}). {doc} | {standing} | {counted[f'tests/published/{file.name}']} |"
+        )
     return "\n".join(lines) + "\n"
 
 

@@ -21,7 +21,12 @@ def test_full_balance_against_the_package(row):
 
 
 @pytest.mark.parametrize(
-    ("key", "ksp", "beta2"), [("agcl.nh3.textbook1", 1.7e-10, 1.7e7), ("agcl.nh3.textbook2", 1.8e-10, 1.0e8), ("agcl.nh3.textbook3", 1.8e-10, 1 / 7.2e-8)]
+    ("key", "ksp", "beta2"),
+    [
+        ("agcl.nh3.textbook1", 1.7e-10, 1.7e7),
+        ("agcl.nh3.textbook2", 1.8e-10, 1.0e8),
+        ("agcl.nh3.textbook3", 1.8e-10, 1 / 7.2e-8),
+    ],
 )
 def test_textbook_answers_in_one_molar_ammonia(key, ksp, beta2):
     row = record(key)
@@ -35,7 +40,9 @@ def test_textbook_answers_in_one_molar_ammonia(key, ksp, beta2):
 def test_carried_over_chloride_takes_capacity(chloride):
     row = record(f"agcl.nh3.1M.with_Cl_{chloride}")
     assert simple_solubility(1.0, row.inputs["K"], float(chloride)) == pytest.approx(row.number, abs=row.tolerance)
-    assert saturate(ammonia_mol_per_l=1.0, halide_mol_per_l=float(chloride)).dissolved_mol_per_l == pytest.approx(row.number, abs=row.tolerance)
+    assert saturate(ammonia_mol_per_l=1.0, halide_mol_per_l=float(chloride)).dissolved_mol_per_l == pytest.approx(
+        row.number, abs=row.tolerance
+    )
 
 
 def test_five_hundredths_molar_chloride_costs_a_third():
@@ -45,7 +52,10 @@ def test_five_hundredths_molar_chloride_costs_a_third():
 
 def test_ammonia_prefers_chloride_eighteen_times():
     row = record("agcl_agbr.selectivity.nh3")
-    ratio = saturate(ammonia_mol_per_l=0.1).dissolved_mol_per_l / saturate(ammonia_mol_per_l=0.1, halide="AgBr").dissolved_mol_per_l
+    ratio = (
+        saturate(ammonia_mol_per_l=0.1).dissolved_mol_per_l
+        / saturate(ammonia_mol_per_l=0.1, halide="AgBr").dissolved_mol_per_l
+    )
     assert ratio == pytest.approx(row.number, abs=float(row.tolerance) * 2)
 
 
@@ -56,7 +66,9 @@ def test_thiosulfate_by_the_two_to_one_complex(row):
     assert simple_solubility(1.0, k) == pytest.approx(row.number, rel=0.01)
 
 
-@pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("capacity.ammonia.")], ids=lambda r: r.key)
+@pytest.mark.parametrize(
+    "row", [r for k, r in records().items() if k.startswith("capacity.ammonia.")], ids=lambda r: r.key
+)
 def test_rolls_that_ammonia_holds_at_equilibrium(row):
     from obverse.chemistry.capacity import silver_per_roll_g
 

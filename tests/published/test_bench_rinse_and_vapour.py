@@ -21,7 +21,12 @@ def test_published_wash_example(fills):
 def test_residual_thiosulfate_on_the_film(fills):
     row = record("wash.example.residual")
     wash, held = record("wash.example").inputs, record("wash.retained").value
-    left = concentration_after_fills(wash["c0"], wash["v"], wash["V"], fills) * held["in_emulsion_mL"] * 1000 / row.inputs["area_cm2"]
+    left = (
+        concentration_after_fills(wash["c0"], wash["v"], wash["V"], fills)
+        * held["in_emulsion_mL"]
+        * 1000
+        / row.inputs["area_cm2"]
+    )
     assert left == pytest.approx(row.value[fills - 1], rel=0.02)
 
 

@@ -66,7 +66,11 @@ def test_ten_millilitres_of_developer_cost_a_quarter_of_the_bleach():
 
 def test_metabisulfite_for_chromium():
     row = record("check.smbs_per_crvi")
-    per_chromium = mass_ratio("sodium_metabisulfite", 1.5, "potassium_dichromate", 1) * molar_mass_g_per_mol("potassium_dichromate") / (2 * 51.996)
+    per_chromium = (
+        mass_ratio("sodium_metabisulfite", 1.5, "potassium_dichromate", 1)
+        * molar_mass_g_per_mol("potassium_dichromate")
+        / (2 * 51.996)
+    )
     assert per_chromium == pytest.approx(row.number, abs=row.tolerance)
     assert per_chromium == pytest.approx(row.inputs["stoichiometric"], abs=0.01)
 
@@ -100,9 +104,13 @@ def test_iron_bleaches_only_with_chloride():
 def test_permanganate_bath_is_limited_by_its_oxidant():
     row = record("capacity.kmno4_2gL")
     moles = 2 / molar_mass_g_per_mol("potassium_permanganate")
-    assert silver_by_oxidant_g_per_l("permanganate", moles) == pytest.approx(row.value["oxidant_limited_gAg_L"], rel=0.01)
+    assert silver_by_oxidant_g_per_l("permanganate", moles) == pytest.approx(
+        row.value["oxidant_limited_gAg_L"], rel=0.01
+    )
     acid = row.inputs["acid_mol_per_L"]
-    assert silver_by_acid_g_per_l("permanganate", 2 * acid) == pytest.approx(row.value["acid_limited_gAg_L_2H"], rel=0.01)
+    assert silver_by_acid_g_per_l("permanganate", 2 * acid) == pytest.approx(
+        row.value["acid_limited_gAg_L_2H"], rel=0.01
+    )
     assert silver_by_acid_g_per_l("permanganate", acid) == pytest.approx(row.value["acid_limited_gAg_L_1H"], rel=0.01)
     assert bleach_capacity("permanganate", moles, acid_mol_per_l=acid).limited_by == "oxidant"
 
@@ -126,8 +134,12 @@ def test_iron_bath_capacity(parts):
 
 def test_copper_and_peroxide_capacity():
     copper = 100 / molar_mass_g_per_mol("copperII_sulfate_pentahydrate")
-    assert silver_by_oxidant_g_per_l("copper_ii", copper) == pytest.approx(record("capacity.cuso4.100").number, rel=0.01)
-    assert silver_by_oxidant_g_per_l("peroxide", record("conc.h2o2.3pct").number) == pytest.approx(record("capacity.h2o2.3pct").number, rel=0.01)
+    assert silver_by_oxidant_g_per_l("copper_ii", copper) == pytest.approx(
+        record("capacity.cuso4.100").number, rel=0.01
+    )
+    assert silver_by_oxidant_g_per_l("peroxide", record("conc.h2o2.3pct").number) == pytest.approx(
+        record("capacity.h2o2.3pct").number, rel=0.01
+    )
 
 
 @pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("silver.per.")], ids=lambda r: r.key)

@@ -2,7 +2,14 @@
 
 import pytest
 
-from obverse.chemistry import alligation, concentrate_ml, concentration_g_per_l, molar_mass_g_per_mol, parse_strength, stock_ml
+from obverse.chemistry import (
+    alligation,
+    concentrate_ml,
+    concentration_g_per_l,
+    molar_mass_g_per_mol,
+    parse_strength,
+    stock_ml,
+)
 from obverse.chemistry.baume import degrees_baume, density_of_gravity, specific_gravity
 from obverse.chemistry.density import mass_fraction_of_baume, mass_fraction_of_density, solution_density
 from obverse.process.catalog import substances
@@ -38,7 +45,9 @@ def test_water_on_both_scales():
     assert degrees_baume(1.0, "light") == pytest.approx(row.value["light"], abs=row.tolerance)
 
 
-@pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("ammonia.baume.")], ids=lambda r: r.key)
+@pytest.mark.parametrize(
+    "row", [r for k, r in records().items() if k.startswith("ammonia.baume.")], ids=lambda r: r.key
+)
 def test_producer_table_of_ammonia_against_the_density_table(row):
     """Two sources meet: the producer's % at that Baume, and the density package at that %, both as density.
 
@@ -47,10 +56,16 @@ def test_producer_table_of_ammonia_against_the_density_table(row):
     ours = solution_density("ammonia", row.number / 100).g_per_ml
     theirs = density_of_gravity(specific_gravity(row.inputs["Be_light"], "light"))
     assert ours == pytest.approx(theirs, rel=0.005)
-    assert 100 * mass_fraction_of_baume("ammonia", row.inputs["Be_light"]).value == pytest.approx(row.number, abs=row.tolerance)
+    assert 100 * mass_fraction_of_baume("ammonia", row.inputs["Be_light"]).value == pytest.approx(
+        row.number, abs=row.tolerance
+    )
 
 
-@pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("ammonia.sg.") and r.inputs["SG"] >= 0.9], ids=lambda r: r.key)
+@pytest.mark.parametrize(
+    "row",
+    [r for k, r in records().items() if k.startswith("ammonia.sg.") and r.inputs["SG"] >= 0.9],
+    ids=lambda r: r.key,
+)
 def test_nineteenth_century_table_of_ammonia(row):
     """The weak rows agree within the record's tolerance, the strongest within the 1.5 % that its record admits.
 
@@ -75,7 +90,9 @@ def test_amount_concentration(row, name):
 
 @pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("conc.ats.")], ids=lambda r: r.key)
 def test_thiosulfate_by_volume(row):
-    assert mol_per_l(f"{row.inputs['g_per_100mL']} % w/v", "ammonium_thiosulfate") == pytest.approx(row.number, abs=row.tolerance)
+    assert mol_per_l(f"{row.inputs['g_per_100mL']} % w/v", "ammonium_thiosulfate") == pytest.approx(
+        row.number, abs=row.tolerance
+    )
 
 
 def test_sixty_per_cent_is_ambiguous_by_a_third():
@@ -104,27 +121,35 @@ def test_pharmacopoeia_dilute_ammonia():
 
 def test_thirty_per_cent_peroxide_of_the_data_page():
     row = record("check.h2o2.density30")
-    assert 1000 * solution_density("hydrogen_peroxide", row.inputs["w"]).g_per_ml == pytest.approx(row.number, abs=row.tolerance)
+    assert 1000 * solution_density("hydrogen_peroxide", row.inputs["w"]).g_per_ml == pytest.approx(
+        row.number, abs=row.tolerance
+    )
 
 
 def test_volumes_of_peroxide():
     """Volumes of oxygen (22.4 L/mol at 0 C, half a mole a mole) from the strength in % w/v, as the sheets print it."""
     row = record("check.h2o2.volumes")
     for per_cent, volumes in zip(row.inputs["pct"], row.value["volumes"], strict=True):
-        assert mol_per_l(f"{per_cent} % w/v", "hydrogen_peroxide") / 2 * 22.414 == pytest.approx(volumes, abs=row.tolerance)
+        assert mol_per_l(f"{per_cent} % w/v", "hydrogen_peroxide") / 2 * 22.414 == pytest.approx(
+            volumes, abs=row.tolerance
+        )
 
 
 @pytest.mark.parametrize("degrees", [40, 42])
 def test_etchant_by_baume(degrees):
     weight, moles = record(f"fecl3.baume.{degrees}.wt"), record(f"fecl3.baume.{degrees}.M")
-    assert 100 * mass_fraction_of_baume("iron_iii_chloride", degrees).value == pytest.approx(weight.number, abs=weight.tolerance)
+    assert 100 * mass_fraction_of_baume("iron_iii_chloride", degrees).value == pytest.approx(
+        weight.number, abs=weight.tolerance
+    )
     assert mol_per_l(f"{degrees} Be", "iron_iii_chloride") == pytest.approx(moles.number, abs=moles.tolerance)
 
 
 def test_etchant_of_the_supplier_note():
     """A typical etching bath of 530 g/L lies where 40 to 42 Be does."""
     row = record("check.fecl3.gL")
-    assert concentration_g_per_l("41 Be", substances()["iron_iii_chloride"]).value == pytest.approx(row.number, abs=row.tolerance)
+    assert concentration_g_per_l("41 Be", substances()["iron_iii_chloride"]).value == pytest.approx(
+        row.number, abs=row.tolerance
+    )
 
 
 def test_one_and_fifteen():

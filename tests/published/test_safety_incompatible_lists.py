@@ -84,7 +84,11 @@ def test_listed_pair_is_at_least_an_injury(pair):
     assert worst(*pair) >= 3
 
 
-@pytest.mark.parametrize("pair", [*EUH, ("potassium_permanganate", "sulfuric_acid"), ("silver_chloride", "nitric_acid", "ethanol")], ids="-".join)
+@pytest.mark.parametrize(
+    "pair",
+    [*EUH, ("potassium_permanganate", "sulfuric_acid"), ("silver_chloride", "nitric_acid", "ethanol")],
+    ids="-".join,
+)
 def test_gas_and_explosive_oil_are_refused(pair):
     assert worst(*pair) == 4
 

@@ -30,7 +30,13 @@ def test_office_example():
     assert removal == pytest.approx(known.value["lambda_per_h"])
     # The record counts everything in micrograms except the emission, which it takes as 180 mg/h = 180 000 ug/h.
     got = room_concentration_mg_m3(
-        1000 * x["G_mg_h"], x["V_m3"], removal, x["t_h"], start_mg_m3=x["C0"], outside_mg_m3=x["Cout_ug_m3"], air_changes_per_h=x["ACH"]
+        1000 * x["G_mg_h"],
+        x["V_m3"],
+        removal,
+        x["t_h"],
+        start_mg_m3=x["C0"],
+        outside_mg_m3=x["Cout_ug_m3"],
+        air_changes_per_h=x["ACH"],
     )
     assert got == pytest.approx(known.value["C_t_ug_m3"], abs=known.tolerance)
 
@@ -47,7 +53,9 @@ def test_ammonia_beside_an_open_tray(key):
 
 
 def test_release_from_the_tray():
-    assert ammonia_release_mg_per_h(0.5835, 0.03) == pytest.approx(record("room.nh3.1pct.6m3.1ach").inputs["G_mg_h"], rel=0.02)
+    assert ammonia_release_mg_per_h(0.5835, 0.03) == pytest.approx(
+        record("room.nh3.1pct.6m3.1ach").inputs["G_mg_h"], rel=0.02
+    )
 
 
 @pytest.mark.parametrize(
@@ -86,7 +94,10 @@ def test_decay_of_what_was_there():
     assert room_concentration_mg_m3(0, 10, 3, 1, start_mg_m3=10) == pytest.approx(10 * math.exp(-3))
 
 
-@pytest.mark.parametrize(("start", "target", "changes", "hours"), [(100, 1, 6, math.log(100) / 6), (50, 25, 1, math.log(2)), (10, 10, 4, 0), (5, 10, 4, 0)])
+@pytest.mark.parametrize(
+    ("start", "target", "changes", "hours"),
+    [(100, 1, 6, math.log(100) / 6), (50, 25, 1, math.log(2)), (10, 10, 4, 0), (5, 10, 4, 0)],
+)
 def test_purge_time(start, target, changes, hours):
     assert purge_time_h(start, target, changes) == pytest.approx(hours)
 

@@ -26,7 +26,10 @@ def test_a_litre_of_fixer_lasts_about_twenty_rolls():
     # Record fixer.capacity: 20 rolls a litre, give or take 5.
     fresh = forecast(formulas()["fixer_rapid"], volume_ml=1000)
     assert fresh.rolls_left.value == pytest.approx(number("fixer.capacity"), abs=1)
-    assert number("fixer.capacity") - 5 <= fresh.rolls_left.low90 and fresh.rolls_left.high90 <= number("fixer.capacity") + 6
+    assert (
+        number("fixer.capacity") - 5 <= fresh.rolls_left.low90
+        and fresh.rolls_left.high90 <= number("fixer.capacity") + 6
+    )
 
 
 def test_ammonia_bath_stays_under_its_equilibrium():
@@ -43,7 +46,10 @@ def test_permanganate_stays_under_its_oxidant():
 
 
 def test_iron_outlasts_dichromate_outlasts_ammonia():
-    rolls = [forecast(formulas()[key], volume_ml=1000).rolls_left.value for key in ("bleach_iron_chloride", "bleach_dichromate", "ammonia_bath")]
+    rolls = [
+        forecast(formulas()[key], volume_ml=1000).rolls_left.value
+        for key in ("bleach_iron_chloride", "bleach_dichromate", "ammonia_bath")
+    ]
     assert rolls == sorted(rolls, reverse=True)
 
 

@@ -28,13 +28,23 @@ def test_limit(key, name, value):
 
 def test_one_roll_of_silver_passes_the_limit_and_is_told():
     # 0.3 x 0.577 g of silver in half a litre is 346 mg/L, seventy times the limit.
-    jug = Jug(letter="A", name="A", capacity_ml=5000, contents=(Poured(what="fixer_rapid", volume_ml=500, silver_high_g=0.173),))
+    jug = Jug(
+        letter="A",
+        name="A",
+        capacity_ml=5000,
+        contents=(Poured(what="fixer_rapid", volume_ml=500, silver_high_g=0.173),),
+    )
     told = {caution.code: caution.text for caution in cautions_of(jug)}
     assert "346 mg/L" in told["jug.silver"] and "5 mg/L" in told["jug.silver"] and "1.2 mg/L" in told["jug.silver"]
 
 
 def test_under_the_limit_only_the_local_codes_are_named():
-    jug = Jug(letter="F", name="F", capacity_ml=5000, contents=(Poured(what="second_developer", volume_ml=1000, silver_high_g=0.004),))
+    jug = Jug(
+        letter="F",
+        name="F",
+        capacity_ml=5000,
+        contents=(Poured(what="second_developer", volume_ml=1000, silver_high_g=0.004),),
+    )
     assert {caution.code for caution in cautions_of(jug)} == {"jug.local"}
 
 

@@ -38,7 +38,10 @@ def test_published_first_developer_times_are_met_within_the_uncertainty(key):
 
 
 def test_kappa_is_the_mean_of_the_tables():
-    logs = [math.log(record(k).value[f]) / 10 for k, f in (("q10-1938", "Q10_least_squares"), ("q10-bookA", "Q10_least_squares"), ("ives-temp-coeff", "Q10"))]
+    logs = [
+        math.log(record(k).value[f]) / 10
+        for k, f in (("q10-1938", "Q10_least_squares"), ("q10-bookA", "Q10_least_squares"), ("ives-temp-coeff", "Q10"))
+    ]
     assert kappa_per_c().value == pytest.approx(sum(logs) / 3)
     assert kappa_per_c().sd >= (max(logs) - min(logs)) / 2
 
@@ -52,5 +55,9 @@ def test_the_rinse_of_the_plan_by_the_worked_example():
 
 def test_the_sequence_of_turns_is_that_of_common_practice():
     plan = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500)
-    turns = [int(a.do.split("over ")[1].split(" times")[0]) for a in plan.actions if a.key.startswith("first_development.rinse")]
+    turns = [
+        int(a.do.split("over ")[1].split(" times")[0])
+        for a in plan.actions
+        if a.key.startswith("first_development.rinse")
+    ]
     assert turns == record("wash.sequence").value

@@ -44,7 +44,10 @@ def test_tabular_cusum_of_single_cans():
     chart = cusum(row.inputs["x"], 8.1, 0.05, k=0.5, h=3)
     assert row.value["C_plus"] == pytest.approx(chart.plus, abs=1e-9)
     assert row.value["C_minus"] == pytest.approx(chart.minus, abs=1e-9)
-    assert (row.value["signal_plus_at"], row.value["signal_minus_at"]) == (chart.signals_plus[0] + 1, chart.signals_minus[0] + 1)
+    assert (row.value["signal_plus_at"], row.value["signal_minus_at"]) == (
+        chart.signals_plus[0] + 1,
+        chart.signals_minus[0] + 1,
+    )
 
 
 def test_plain_cusum_of_the_chemical_concentration():

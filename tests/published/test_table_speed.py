@@ -69,7 +69,11 @@ def test_iso6_takes_a_speed_from_a_negative_developed_by_the_rule():
 
 def test_iso6_refuses_what_it_does_not_cover():
     x = np.linspace(-4, 1, 51)
-    for density, part in ((2.5 - 0.3 * (x + 4), "falls"), (0.2 + 1.2 * np.maximum(0, x + 2.1), "rises by 1.5"), (0.2 + 0 * x, "does not cross")):
+    for density, part in (
+        (2.5 - 0.3 * (x + 4), "falls"),
+        (0.2 + 1.2 * np.maximum(0, x + 2.1), "rises by 1.5"),
+        (0.2 + 0 * x, "does not cross"),
+    ):
         with pytest.raises(InputError, match=part):
             iso6_from_negative(x, density)
 
@@ -98,9 +102,13 @@ def test_mid_curve_speed_of_a_fitted_curve_is_that_of_its_two_points():
 
 def test_metered_exposure_and_the_offset_of_the_reversal_point():
     row = record("expo-Hg-table")
-    assert row.value == pytest.approx([metered_exposure_lx_s(s) for s in row.inputs["S"]], rel=0.02)  # 8/S is the rounded 8.125/S
+    assert row.value == pytest.approx(
+        [metered_exposure_lx_s(s) for s in row.inputs["S"]], rel=0.02
+    )  # 8/S is the rounded 8.125/S
     # The record gives 10/S against 8/S; against 8.125/S it is less by log10(8.125/8).
-    assert record("expo-rev-offset").value["dlogH"] == pytest.approx(offset_of_reversal_point() + math.log10(8.125 / 8), abs=1e-6)
+    assert record("expo-rev-offset").value["dlogH"] == pytest.approx(
+        offset_of_reversal_point() + math.log10(8.125 / 8), abs=1e-6
+    )
 
 
 def test_tablets():

@@ -36,7 +36,9 @@ def test_the_factor_of_the_camera_equation_is_that_of_the_iso_12232_form():
 def test_film_exposure(key):
     """The second agrees with an example printed in a forum (0.065 lx s)."""
     given = record(key).inputs
-    assert float(film_exposure_lx_s(given["L"], given["t"], given["N"])) == pytest.approx(number(key), abs=record(key).tolerance)
+    assert float(film_exposure_lx_s(given["L"], given["t"], given["N"])) == pytest.approx(
+        number(key), abs=record(key).tolerance
+    )
 
 
 def test_metered_mid_exposure():

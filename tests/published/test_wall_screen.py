@@ -53,9 +53,13 @@ def test_screen_luminance_examples():
     # In feet: foot-lamberts = gain x lumens per square foot; 40 fL on 61 square feet take 2440 lm.
     facts = record("screen-2")
     area = facts.inputs["ft2"] * FOOT**2
-    assert float(foot_lamberts(screen_luminance_cd_m2(facts.number, area))) == pytest.approx(facts.inputs["fL"], rel=1e-9)
+    assert float(foot_lamberts(screen_luminance_cd_m2(facts.number, area))) == pytest.approx(
+        facts.inputs["fL"], rel=1e-9
+    )
     facts = record("screen-3")
-    assert screen_luminance_cd_m2(facts.inputs["lm"], np.prod(facts.inputs["m"])) == pytest.approx(facts.number, abs=facts.tolerance)
+    assert screen_luminance_cd_m2(facts.inputs["lm"], np.prod(facts.inputs["m"])) == pytest.approx(
+        facts.number, abs=facts.tolerance
+    )
 
 
 def test_the_largest_screen_has_the_luminance_it_was_asked_for():
@@ -73,7 +77,9 @@ def test_stray_light():
     facts = record("stray")
     assert 100 * stray_fraction(facts.inputs["L_spot"], facts.inputs["L_open"]) == pytest.approx(facts.number, abs=1e-9)
     facts = record("flare-contrast")
-    for dmax, dmin, stray, given in zip(facts.inputs["Dmax"], facts.inputs["Dmin"], facts.inputs["f"], facts.value, strict=True):
+    for dmax, dmin, stray, given in zip(
+        facts.inputs["Dmax"], facts.inputs["Dmin"], facts.inputs["f"], facts.value, strict=True
+    ):
         assert contrast_left(dmax, dmin, stray) == pytest.approx(given, abs=facts.tolerance)
     with pytest.raises(InputError, match="black spot"):
         stray_fraction(60, 55)
@@ -150,7 +156,9 @@ def test_verdicts_on_reexposure_say_what_they_rest_on(flux, distance, seconds, v
 
 def test_selwyn():
     facts = record("selwyn-G")
-    assert selwyn_constant_um(facts.inputs["sigma_D"], facts.inputs["aperture_um"]) == pytest.approx(facts.number, abs=facts.tolerance)
+    assert selwyn_constant_um(facts.inputs["sigma_D"], facts.inputs["aperture_um"]) == pytest.approx(
+        facts.number, abs=facts.tolerance
+    )
     facts = record("selwyn-scale")
     for aperture, given in zip(facts.inputs["aperture_um"], facts.value, strict=True):
         area = np.pi * (aperture / 2) ** 2

@@ -106,7 +106,9 @@ def test_the_stated_intervals_are_honest(found):
 
 @pytest.mark.parametrize("found", [merged, single])
 def test_the_corners_are_found_unaided(found):
-    near = [np.linalg.norm(np.array(reading.corners) - light.scene.corners, axis=1).max() < 3 for light, reading in found()]
+    near = [
+        np.linalg.norm(np.array(reading.corners) - light.scene.corners, axis=1).max() < 3 for light, reading in found()
+    ]
     assert np.mean(near) >= 0.95
 
 
@@ -118,10 +120,15 @@ def test_clipped_patches_are_always_marked_at_both_ends(seed):
     reading = read_strip([picture], len(light.densities), corners)
     brightness = 6.0 * light.scene.panel_colour[1] * 10.0**-light.densities
     assert all(patch.clipped_end == "bright" for patch, b in zip(reading.patches, brightness, strict=True) if b > 1.15)
-    assert not any(patch.clipped_end == "bright" for patch, b in zip(reading.patches, brightness, strict=True) if b < 0.6)
+    assert not any(
+        patch.clipped_end == "bright" for patch, b in zip(reading.patches, brightness, strict=True) if b < 0.6
+    )
     assert reading.reference["clipped"]
     short = read_strip([Picture(expose(light, 0.02, rng))], len(light.densities), corners)
-    dark = 0.02 * light.scene.panel_colour[1] * 10.0**-light.densities * light.scene.full_well < 0.02 * light.scene.read_noise
+    dark = (
+        0.02 * light.scene.panel_colour[1] * 10.0**-light.densities * light.scene.full_well
+        < 0.02 * light.scene.read_noise
+    )
     assert all(patch.clipped_end == "dark" for patch, d in zip(short.patches, dark, strict=True) if d)
 
 
@@ -141,7 +148,11 @@ def test_a_picture_of_the_empty_panel_takes_out_any_fall_off():
     wild = (0.25, -0.2, 0.35, 0.12)  # more than a polynomial follows
     rng = np.random.default_rng(5)
     light = render(strip, Scene(660, 440, corners, falloff=wild, mask=True), rng)
-    empty = render(Strip((0.0,), pitch_mm=1), Scene(660, 440, np.array([[-90.0, -90], [-80, -90], [-80, -80], [-90, -80]]), falloff=wild), rng)
+    empty = render(
+        Strip((0.0,), pitch_mm=1),
+        Scene(660, 440, np.array([[-90.0, -90], [-80, -90], [-80, -80], [-90, -80]]), falloff=wild),
+        rng,
+    )
     picture, panel = Picture(expose(light, 0.9, rng)), Picture(expose(empty, 0.9, rng))
     with_panel = read_strip([picture], 8, corners, panel=panel)
     assert rms(with_panel.density - light.densities) < 0.006
@@ -155,7 +166,11 @@ def test_a_step_tablet_takes_out_the_callier_effect():
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
 
     def read(densities, calibration=None):
-        light = render(Strip(tuple(callier * np.asarray(densities)), pitch_mm=20), Scene(660, 440, corners, mask=True, grain=0.02), rng)
+        light = render(
+            Strip(tuple(callier * np.asarray(densities)), pitch_mm=20),
+            Scene(660, 440, corners, mask=True, grain=0.02),
+            rng,
+        )
         bracket = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 16.0)]
         return read_strip(bracket, len(densities), calibration=calibration)
 

@@ -22,13 +22,20 @@ def told(faults, seed, **how):
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_visible_fault_is_told_with_evidence_alternatives_and_cures(fault):
-    seen = [found for seed in (73, 74, 75) for found in told({fault: STRENGTHS["visible"]}, seed) if found.fault == fault]
+    seen = [
+        found for seed in (73, 74, 75) for found in told({fault: STRENGTHS["visible"]}, seed) if found.fault == fault
+    ]
     assert len(seen) >= 2  # one strip may hide its fault in its dark patches
     for found in seen:
         document = found.document()
         assert 0.5 < document["probability"] <= 1
         assert document["probability"] + sum(document["alternatives"].values()) == pytest.approx(1, abs=0.03)
-        assert document["evidence"].endswith(".") and document["cures"] and document["name"] and document["against"].endswith(".")
+        assert (
+            document["evidence"].endswith(".")
+            and document["cures"]
+            and document["name"]
+            and document["against"].endswith(".")
+        )
 
 
 def test_sound_strips_are_left_alone():
@@ -62,13 +69,19 @@ def test_where_a_fault_lies_is_said():
     (found,) = diagnose_picture([picture], read_strip([picture], 8))
     assert found.fault == "light_leak"
     # 40 mm from the first end less 3 mm of lead is in patch 3; the far edge lies below.
-    assert found.evidence.startswith("On the lower edge, patches 2 to 3,") or found.evidence.startswith("On the lower edge, patches 2 to 4,")
+    assert found.evidence.startswith("On the lower edge, patches 2 to 3,") or found.evidence.startswith(
+        "On the lower edge, patches 2 to 4,"
+    )
 
 
 def test_the_colour_of_a_stain_is_named():
     strip = Strip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
-    for stain, word in (((0.0, 0.01, 0.1), "yellow"), ((0.01, 0.07, 0.15), "brown"), ((0.02, 0.12, 0.05), "pink or purple")):
+    for stain, word in (
+        ((0.0, 0.01, 0.1), "yellow"),
+        ((0.01, 0.07, 0.15), "brown"),
+        ((0.02, 0.12, 0.05), "pink or purple"),
+    ):
         rng = np.random.default_rng(9)
         picture = Picture(expose(render(strip, Scene(660, 440, corners, mask=True, stain=stain), rng), 1.0, rng))
         (found,) = [f for f in diagnose_picture([picture], read_strip([picture], 7)) if f.fault == "stain"]

@@ -66,7 +66,10 @@ def test_nothing_tried_yet():
     assert len({tuple(s.controls.values()) for s in answer.suggestions}) == 3
 
 
-@pytest.mark.parametrize("names", [["temperature_c"], ["first_developer_time_min"], ["solvent_ml_per_l", "developer_parts_water"], list(FIVE)])
+@pytest.mark.parametrize(
+    "names",
+    [["temperature_c"], ["first_developer_time_min"], ["solvent_ml_per_l", "developer_parts_water"], list(FIVE)],
+)
 def test_any_subset_of_controls(names):
     controls = {name: FIVE[name] for name in names}
     strip = simulate_trial(demo_film(), USUAL, id="a", seed=3)
@@ -96,9 +99,15 @@ def test_two_readings_without_base_density():
 
 
 def test_the_eye_teaches_direction_without_certainty():
-    murky = Trial(id="a", controls=USUAL, grades=(Grade(of="highlights", grade="murky"), Grade(of="blacks", grade="deep")))
-    clear = Trial(id="a", controls=USUAL, grades=(Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="thin")))
-    fits = {name: fit_film(series(trial)).predict_observables(USUAL) for name, trial in (("murky", murky), ("clear", clear))}
+    murky = Trial(
+        id="a", controls=USUAL, grades=(Grade(of="highlights", grade="murky"), Grade(of="blacks", grade="deep"))
+    )
+    clear = Trial(
+        id="a", controls=USUAL, grades=(Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="thin"))
+    )
+    fits = {
+        name: fit_film(series(trial)).predict_observables(USUAL) for name, trial in (("murky", murky), ("clear", clear))
+    }
     assert fits["murky"]["highlight_density"].value > fits["clear"]["highlight_density"].value + 0.05
     assert fits["murky"]["dmax"].value > fits["clear"]["dmax"].value + 0.3
     answer = next_strips(series(murky))
@@ -108,7 +117,12 @@ def test_the_eye_teaches_direction_without_certainty():
 
 
 def test_all_good_grades_make_likely_not_certain():
-    good = [Grade(of="highlights", grade="clear"), Grade(of="blacks", grade="deep"), Grade(of="midtones", grade="right"), Grade(of="contrast", grade="right")]
+    good = [
+        Grade(of="highlights", grade="clear"),
+        Grade(of="blacks", grade="deep"),
+        Grade(of="midtones", grade="right"),
+        Grade(of="contrast", grade="right"),
+    ]
     answer = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good))))
     assert 0.05 < answer.best_trial.probability_in_aim < 0.95
 
@@ -117,7 +131,11 @@ def test_contradictory_strips_widen_what_is_believed():
     film = demo_film()
     honest = [simulate_trial(film, USUAL, id=f"s{j}", seed=j) for j in range(2)]
     other = simulate_trial(simulate_film(12), USUAL, id="other", seed=9)
-    lied = Trial(id="lie", controls=USUAL, steps=tuple(Patch(log_exposure=p.log_exposure, density=max(0.3, p.density - 0.9)) for p in honest[0].steps))
+    lied = Trial(
+        id="lie",
+        controls=USUAL,
+        steps=tuple(Patch(log_exposure=p.log_exposure, density=max(0.3, p.density - 0.9)) for p in honest[0].steps),
+    )
     clear, muddled = fit_film(series(*honest)), fit_film(series(honest[0], lied))
     sd = [f.predict_observables(USUAL)["dmax"].sd for f in (clear, muddled)]
     assert sd[1] > 1.3 * sd[0]
@@ -131,7 +149,15 @@ def test_every_fault_alone_is_understood(fault):
 
 
 def test_all_strips_ruined():
-    flat = [Trial(id=f"r{j}", controls=USUAL, steps=tuple(Patch(log_exposure=x, density=0.27) for x in np.linspace(-2, 2, 9)), faults=("light_leak", "frilling")) for j in range(3)]
+    flat = [
+        Trial(
+            id=f"r{j}",
+            controls=USUAL,
+            steps=tuple(Patch(log_exposure=x, density=0.27) for x in np.linspace(-2, 2, 9)),
+            faults=("light_leak", "frilling"),
+        )
+        for j in range(3)
+    ]
     answer = next_strips(series(*flat))
     check_contract(answer.document(), THREE, 1)
     assert answer.status == "try"
@@ -142,7 +168,10 @@ def ghosted(trial: Trial, ghost: float) -> Trial:
     """The same strip with silver left where the first developer made it, and the fault noted."""
     x = np.array([p.log_exposure for p in trial.steps])
     extra = ghost / (1 + np.exp(-(x - 0.1) / 0.25))
-    steps = tuple(Patch(log_exposure=p.log_exposure, density=p.density + float(e), density_sd=p.density_sd) for p, e in zip(trial.steps, extra, strict=True))
+    steps = tuple(
+        Patch(log_exposure=p.log_exposure, density=p.density + float(e), density_sd=p.density_sd)
+        for p, e in zip(trial.steps, extra, strict=True)
+    )
     return trial.model_copy(update={"steps": steps, "faults": ("ghost_negative",)})
 
 
@@ -164,14 +193,21 @@ def test_an_incomplete_second_development_still_teaches_shape():
     strip = simulate_trial(film, USUAL, id="a", seed=6)
     weak = strip.model_copy(
         update={
-            "steps": tuple(Patch(log_exposure=p.log_exposure, density=0.27 + 0.8 * max(p.density - 0.27, 0), density_sd=0.02) for p in strip.steps),
+            "steps": tuple(
+                Patch(log_exposure=p.log_exposure, density=0.27 + 0.8 * max(p.density - 0.27, 0), density_sd=0.02)
+                for p in strip.steps
+            ),
             "faults": ("incomplete_second_development",),
         }
     )
     fit = fit_film(series(weak))
     predicted, true = fit.predict_observables(USUAL), film.observables(USUAL)
     assert predicted["dmax"].low90 <= true["dmax"] <= predicted["dmax"].high90
-    assert predicted["midtone_log_exposure"].low90 <= true["midtone_log_exposure"] <= predicted["midtone_log_exposure"].high90
+    assert (
+        predicted["midtone_log_exposure"].low90
+        <= true["midtone_log_exposure"]
+        <= predicted["midtone_log_exposure"].high90
+    )
 
 
 def test_an_aim_out_of_reach_is_said_so():

@@ -13,7 +13,6 @@ from obverse.inference import fit_film
 from obverse.model import PARAMETERS, natural, simulate_film, simulate_series
 from obverse.process import Series
 
-
 FILMS = 60
 
 
@@ -23,7 +22,6 @@ def recipe(rng) -> dict[str, float]:
         "solvent_ml_per_l": float(rng.uniform(0, 20)),
         "alkali_ml_per_l": float(rng.uniform(0, 15)),
     }
-
 
 
 @pytest.fixture(scope="module", params=[(2000, 1), (2400, 3)], ids=["one strip", "three strips"])

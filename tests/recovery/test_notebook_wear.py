@@ -44,25 +44,34 @@ def test_a_worn_first_developer_is_told_apart_from_the_film():
     true = film.observables(USUAL)
     misses = {True: [], False: []}
     for seed in range(6):
-        made = [simulate_trial(film, c | {"developer_parts_water": weak}, id=f"s{j}", seed=100 * seed + j) for j, c in enumerate((USUAL, LONGER))]
+        made = [
+            simulate_trial(film, c | {"developer_parts_water": weak}, id=f"s{j}", seed=100 * seed + j)
+            for j, c in enumerate((USUAL, LONGER))
+        ]
         made = [t.model_copy(update={"controls": c}) for t, c in zip(made, (USUAL, LONGER), strict=True)]
         silent = simulate_series(film, [], seed=seed).model_copy(update={"trials": tuple(made)})
         for told in (True, False):
             seen = fit_film(with_wear(silent, first_developer=1.0) if told else silent).predict_observables(USUAL)
-            misses[told].append([seen[name].value - true[name] for name in ("highlight_density", "midtone_log_exposure")])
+            misses[told].append(
+                [seen[name].value - true[name] for name in ("highlight_density", "midtone_log_exposure")]
+            )
     told, silent = (np.abs(np.mean(misses[k], axis=0)) for k in (True, False))
     assert np.all(told < 0.5 * silent), (told, silent)
 
 
 def test_a_worn_bleach_explains_a_little_ghost_and_leaves_doubt(series):
-    fresh, worn = (fit_film(s).predict_observables(USUAL)["highlight_density"] for s in (series, with_wear(series, bleach=1.0)))
+    fresh, worn = (
+        fit_film(s).predict_observables(USUAL)["highlight_density"] for s in (series, with_wear(series, bleach=1.0))
+    )
     silver = 2.6 * number("notebook.wear.bleach")
     assert -1.6 * silver < worn.value - fresh.value < -0.4 * silver
     assert worn.sd > 1.3 * fresh.sd
 
 
 def test_a_worn_second_developer_explains_thin_blacks_and_leaves_doubt(series):
-    fresh, worn = (fit_film(s).predict_observables(USUAL)["dmax"] for s in (series, with_wear(series, second_developer=1.0)))
+    fresh, worn = (
+        fit_film(s).predict_observables(USUAL)["dmax"] for s in (series, with_wear(series, second_developer=1.0))
+    )
     assert 1.02 < worn.value / fresh.value < 1.09
     assert worn.sd > 1.3 * fresh.sd
 
@@ -78,7 +87,15 @@ def test_wear_is_no_control_and_moves_no_proposal_off_the_grid(series):
     assert BestWords.of(fit, fit.series.aim, "strip 1", None).controls["developer_parts_water"] == 15
 
 
-@pytest.mark.parametrize(("wear", "words"), [({"rinse": 0.5}, "not known"), ({"bleach": 1.2}, "share from 0"), ({"bleach": -0.1}, "share from 0"), ({"bleach": float("nan")}, "bleach")])
+@pytest.mark.parametrize(
+    ("wear", "words"),
+    [
+        ({"rinse": 0.5}, "not known"),
+        ({"bleach": 1.2}, "share from 0"),
+        ({"bleach": -0.1}, "share from 0"),
+        ({"bleach": float("nan")}, "bleach"),
+    ],
+)
 def test_impossible_wear_is_one_sentence(series, wear, words):
     document = series.model_dump()
     document["trials"][0]["wear"] = wear

@@ -68,6 +68,8 @@ def test_probabilities_come_true_as_often_as_they_say(evenings):
 def test_the_warning_comes_before_the_first_ghost(evenings):
     """Of the baths that ghost within their films, nearly all had said at least 1 in 10 on the roll that was lost."""
     _, found = evenings
-    lost = [next(probability for probability, ghost in said if ghost) for _, _, said in found if any(g for _, g in said)]
+    lost = [
+        next(probability for probability, ghost in said if ghost) for _, _, said in found if any(g for _, g in said)
+    ]
     assert len(lost) > 100
     assert np.mean(np.array(lost) >= 0.1) > 0.85

@@ -28,7 +28,10 @@ def draw_truth(random):
     fallen = [
         lambda x: logistic(x) ** skew,
         lambda x: norm.cdf((x - middle) / (1.6 * width)),
-        lambda x: share * logistic(x, middle - 0.4 * gap, 0.8 * width) + (1 - share) * logistic(x, middle + 0.6 * gap, 0.8 * width),
+        lambda x: (
+            share * logistic(x, middle - 0.4 * gap, 0.8 * width)
+            + (1 - share) * logistic(x, middle + 0.6 * gap, 0.8 * width)
+        ),
         lambda x: -np.expm1(-np.exp((np.minimum(x, 9) - middle) / (1.3 * width))),
     ][random.integers(4)]
     return base, lambda x: dmin + reach * (1 - fallen(np.asarray(x, dtype=float)))
@@ -60,7 +63,14 @@ def outcomes():
     for seed in range(240):
         random = np.random.default_rng([7, seed])
         base, density = draw_truth(random)
-        low, high, count = [(-2, 1.6, 21), (-1.5, 1.5, 21), (-1.5, 1.5, 11), (-1.5, 1.5, 7), (-1.2, 1.2, 5), (-2, 1.6, 100)][seed % 6]
+        low, high, count = [
+            (-2, 1.6, 21),
+            (-1.5, 1.5, 21),
+            (-1.5, 1.5, 11),
+            (-1.5, 1.5, 7),
+            (-1.2, 1.2, 5),
+            (-2, 1.6, 100),
+        ][seed % 6]
         x = np.linspace(low, high, count)
         sd = random.choice([0.01, 0.02, 0.04])
         d = np.maximum(density(x) + random.normal(0, sd, count), -0.4)
@@ -68,7 +78,13 @@ def outcomes():
         for name, truth in true_numbers(base, density).items():
             estimate = getattr(curve, name)
             if estimate is not None:
-                found[name].append((estimate.low90 <= truth <= estimate.high90, estimate.value - truth, estimate.high90 - estimate.low90))
+                found[name].append(
+                    (
+                        estimate.low90 <= truth <= estimate.high90,
+                        estimate.value - truth,
+                        estimate.high90 - estimate.low90,
+                    )
+                )
     return {name: np.array(rows).T for name, rows in found.items()}
 
 

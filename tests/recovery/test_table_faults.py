@@ -18,7 +18,13 @@ from obverse.sensitometry import fit_curve
 FILMS = 16
 SEEDS = film_seeds(0, FILMS)
 # The middle strength of the table: one that an eye sees on the wall.
-VISIBLE = {"ghost_negative": 0.1, "incomplete_second_development": 0.7, "stain": 0.25, "underexposed": -0.45, "overexposed": 0.45}
+VISIBLE = {
+    "ghost_negative": 0.1,
+    "incomplete_second_development": 0.7,
+    "stain": 0.25,
+    "underexposed": -0.45,
+    "overexposed": 0.45,
+}
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +87,8 @@ def test_a_control_that_is_badly_known_excuses_a_strip(known_films):
     strip = faulty_strip(seed, "overexposed", 0.3)
     asked = {"base_density": strip.film.base_density, "controls": strip.controls, "film": known_films[seed]}
     sure, unsure = (
-        compare(X, strip.density, np.full(X.size, 0.02), control_sds=sds, **asked) for sds in ({}, {"first_developer_time_min": 6.0})
+        compare(X, strip.density, np.full(X.size, 0.02), control_sds=sds, **asked)
+        for sds in ({}, {"first_developer_time_min": 6.0})
     )
     assert sure["overexposed"] > 0.9 > unsure["overexposed"]
 
@@ -91,7 +98,9 @@ def test_the_colour_is_that_of_the_light_end_less_the_base():
     tone = 0.04 * (density - density[0])
     alone = colour_of(density, 0.20 + tone)
     assert alone.excess == pytest.approx(0.20, abs=0.02) and alone.sd < 0.06
-    beside = colour_of(density, 0.20 + tone, others=((density, 0.15 + tone), (density, 0.15 + 0 * tone), (density, 0.14 + tone)))
+    beside = colour_of(
+        density, 0.20 + tone, others=((density, 0.15 + tone), (density, 0.15 + 0 * tone), (density, 0.14 + tone))
+    )
     assert beside.excess == pytest.approx(0.05, abs=0.02) and beside.sd < alone.sd
     assert colour_of(density[:2], tone[:2]) is None
     assert colour_of(density, np.full(9, np.nan)) is None
@@ -135,7 +144,9 @@ def test_more_exposure_is_the_first_cure_of_a_dark_strip_and_time_the_second():
     """Trade practice without a source (records table.first_cure_exposure, table.second_cure_time)."""
     d = 0.35 + 2.2 / (1 + np.exp((X - 0.7) / 0.28))
     dark = next(one for one in diagnose_curve(curve_of(d), base_density=0.25) if one.fault == "underexposed")
-    assert ["Give 1 stop more exposure.", "Develop 2 minutes longer in the first developer."] == [cure.text for cure in dark.cures]
+    assert ["Give 1 stop more exposure.", "Develop 2 minutes longer in the first developer."] == [
+        cure.text for cure in dark.cures
+    ]
 
 
 def test_what_is_told_needs_more_of_a_film_never_seen():
@@ -156,4 +167,6 @@ def test_a_look_without_a_told_cause_is_said_all_the_same():
     assert found["murky_highlights"].probability > 0.9
     assert dict(found["murky_highlights"].alternatives)["none of these"] < 0.9
     # What may be behind a look does not speak against it.
-    assert "Instead" not in found["murky_highlights"].against and "none of these" not in found["murky_highlights"].against
+    assert (
+        "Instead" not in found["murky_highlights"].against and "none of these" not in found["murky_highlights"].against
+    )

@@ -51,7 +51,7 @@ def test_ion_names_tell_their_charge():
 
 def test_charge_falls_steadily_with_ph():
     ions, parts = {"Na+": 0.2}, {"citrate": 0.05, "ammonia": 0.1}
-    values = [charge_mol_per_l(x / 4, ions, parts) for x in range(0, 56)]
+    values = [charge_mol_per_l(x / 4, ions, parts) for x in range(56)]
     assert values == sorted(values, reverse=True)
 
 

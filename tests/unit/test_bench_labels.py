@@ -19,7 +19,13 @@ from obverse.sheets.typeset import ask, qr_svg
 def label(product):
     bottle = Bottle(name=product.name, product=product.key, filled_on=date(2031, 11, 5), expires_on=date(2032, 11, 5))
     contents = "; ".join(f"{substances()[c.substance].name} {c.strength}" for c in product.contents)
-    return label_of(bottle, hazards_of(product), contents=contents, link="http://192.168.100.100:8137/shelf/bottles/0123456789abcdef", id="01234567")
+    return label_of(
+        bottle,
+        hazards_of(product),
+        contents=contents,
+        link="http://192.168.100.100:8137/shelf/bottles/0123456789abcdef",
+        id="01234567",
+    )
 
 
 @pytest.mark.parametrize("grid", GRIDS)

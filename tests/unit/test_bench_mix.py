@@ -43,7 +43,9 @@ def test_thirty_grams_of_metabisulfite_a_litre():
 
 def test_ammonia_comes_last_even_where_the_formula_puts_it_first():
     formula = bath(("ammonia", "2 g/L"), ("ammonium_thiosulfate", "6 g/L"), add_order=1)
-    formula = formula.model_copy(update={"components": (formula.components[0].model_copy(update={"add_order": 0}), formula.components[1])})
+    formula = formula.model_copy(
+        update={"components": (formula.components[0].model_copy(update={"add_order": 0}), formula.components[1])}
+    )
     assert [k for k, _ in poured(mix(formula, 1000, tuple(P.values())))][-1] == "household_ammonia_5"
 
 
@@ -54,7 +56,10 @@ def test_gentler_bottle_first_and_the_stronger_where_only_it_fits():
 
 
 def test_clean_product_before_a_perfumed_one():
-    assert poured(mix(F["ammonia_bath"], 500, (P["cleaning_ammonia_perfumed"], P["household_ammonia_10"])))[0][0] == "household_ammonia_10"
+    assert (
+        poured(mix(F["ammonia_bath"], 500, (P["cleaning_ammonia_perfumed"], P["household_ammonia_10"])))[0][0]
+        == "household_ammonia_10"
+    )
     sheet = mix(F["ammonia_bath"], 500, (P["cleaning_ammonia_perfumed"],))
     assert {c.code for c in sheet.lines[1].cautions} >= {"product.perfume", "product.surfactant", "product.dye"}
 
@@ -81,7 +86,7 @@ def test_crystal_water_is_counted():
 
 
 def test_too_weak_to_fit_is_refused_with_the_reason():
-    with pytest.raises(InputError, match="does not fit.*825 mL of products.*hydrogen peroxide 3 %"):
+    with pytest.raises(InputError, match=r"does not fit.*825 mL of products.*hydrogen peroxide 3 %"):
         mix(bath(("hydrogen_peroxide", "50 g/L")), 500, (P["peroxide_3"],))
 
 
@@ -99,7 +104,7 @@ def test_missing_unknown_and_impossible_are_refused():
             mix(F["ammonia_bath"], volume, tuple(P.values()))
     with pytest.raises(InputError, match="no paper developer stands on the shelf"):
         mix(F["second_developer"], 500, (P["ammonia_25"],))
-    with pytest.raises(InputError, match="less than the measuring cylinder, 5 mL can measure.*1\\+9"):
+    with pytest.raises(InputError, match=r"less than the measuring cylinder, 5 mL can measure.*1\+9"):
         mix(bath(("ammonia", "0.01 g/L")), 100, (P["household_ammonia_5"],), (CYLINDER, BALANCE))
 
 
@@ -127,14 +132,22 @@ def test_rounding_to_the_tool_in_hand(amount, form, tools, rounded, tool):
 
 
 def test_rounding_is_told_where_it_matters():
-    sheet = mix(F["first_developer"], 300, tuple(P.values()), (CYLINDER, BALANCE, Tool(key="j", name="j", kind="jug", graduation=1, capacity=1000)))
+    sheet = mix(
+        F["first_developer"],
+        300,
+        tuple(P.values()),
+        (CYLINDER, BALANCE, Tool(key="j", name="j", kind="jug", graduation=1, capacity=1000)),
+    )
     ammonia = next(m for m in sheet.made if m.substance == "ammonia")
     assert abs(ammonia.rounding_error) > 0.05
     assert any(c.code == "mix.rounding" and c.where == "ammonia" for c in sheet.cautions)
 
 
 def test_spoons_are_doubtful():
-    by_spoon, by_balance = (mix(F["stop_citric"], 500, (P["citric_anhydrous"],), t).made[0].made_g_per_l for t in ((SYRINGE, SPOON), USUAL_TOOLS))
+    by_spoon, by_balance = (
+        mix(F["stop_citric"], 500, (P["citric_anhydrous"],), t).made[0].made_g_per_l
+        for t in ((SYRINGE, SPOON), USUAL_TOOLS)
+    )
     assert by_spoon.sd > 5 * by_balance.sd
 
 
@@ -154,7 +167,9 @@ def test_one_bottle_may_serve_two_lines():
 
 
 def test_same_active_twice_is_one_need():
-    sheet = mix(bath(("sodium_carbonate", "10 g/L"), ("sodium_carbonate_decahydrate", "27 g/L")), 1000, (P["soda_ash"],))
+    sheet = mix(
+        bath(("sodium_carbonate", "10 g/L"), ("sodium_carbonate_decahydrate", "27 g/L")), 1000, (P["soda_ash"],)
+    )
     assert poured(sheet)[0][1] == pytest.approx(20 / 0.99, abs=0.1)
     assert len(sheet.made) == 1
 
@@ -166,10 +181,15 @@ def test_mix_is_the_same_each_time():
 
 def test_controls_become_active_substance():
     """10 mL of 60 % w/v is 6 g of thiosulfate; 5 mL of ammonia 5 % w/w is 0.244 g of NH3."""
-    formula = with_controls(F["first_developer"], {"solvent_ml_per_l": 20, "alkali_ml_per_l": 0, "developer_parts_water": 9, "temperature_c": 20})
+    formula = with_controls(
+        F["first_developer"],
+        {"solvent_ml_per_l": 20, "alkali_ml_per_l": 0, "developer_parts_water": 9, "temperature_c": 20},
+    )
     assert {c.substance: c.parsed.value for c in formula.components} == {"ammonium_thiosulfate": pytest.approx(12)}
     assert formula.dilutions[0].dilution == "1+9"
-    default = with_controls(F["first_developer"], {"solvent_ml_per_l": 10, "alkali_ml_per_l": 5, "developer_parts_water": 15})
+    default = with_controls(
+        F["first_developer"], {"solvent_ml_per_l": 10, "alkali_ml_per_l": 5, "developer_parts_water": 15}
+    )
     for ours, packaged in zip(default.components, F["first_developer"].components, strict=True):
         assert ours.parsed.value == pytest.approx(packaged.parsed.value, rel=0.002)
     with pytest.raises(InputError):
@@ -185,22 +205,39 @@ def test_solvent_control_from_another_fixer_is_the_same_thiosulfate():
 
 
 def test_a_product_without_usable_strength_names_itself():
-    bad = Product(key="mystery", name="mystery acid", form="liquid", contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),))
+    bad = Product(
+        key="mystery",
+        name="mystery acid",
+        form="liquid",
+        contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),),
+    )
     with pytest.raises(InputError, match="mystery acid"):
         mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad,))
 
 
 def test_a_bad_label_does_not_stand_in_the_way_of_a_good_one():
-    bad = Product(key="vague", name="vague acid", form="liquid", contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),))
+    bad = Product(
+        key="vague",
+        name="vague acid",
+        form="liquid",
+        contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),),
+    )
     assert poured(mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad, P["ph_minus"])))[0][0] == "ph_minus"
 
 
 @pytest.mark.parametrize(
     ("form", "density", "strengths"),
-    [("liquid", None, ("250 % w/v",)), ("liquid", 1.2, ("90 % w/v", "50 % w/v")), ("solid", None, ("70 % w/w", "60 % w/w"))],
+    [
+        ("liquid", None, ("250 % w/v",)),
+        ("liquid", 1.2, ("90 % w/v", "50 % w/v")),
+        ("solid", None, ("70 % w/w", "60 % w/w")),
+    ],
 )
 def test_a_product_cannot_hold_more_than_it_weighs(form, density, strengths):
-    contents = tuple(Content(substance=s, strength=text) for s, text in zip(("ammonium_thiosulfate", "sodium_sulfite"), strengths, strict=False))
+    contents = tuple(
+        Content(substance=s, strength=text)
+        for s, text in zip(("ammonium_thiosulfate", "sodium_sulfite"), strengths, strict=False)
+    )
     product = Product(key="heavy", name="heavy fixer", form=form, contents=contents, density_g_per_ml=density)
     with pytest.raises(InputError, match="heavy fixer: its contents would weigh"):
         mix(bath(("ammonium_thiosulfate", "100 g/L")), 500, (product,))

@@ -40,7 +40,11 @@ def test_reach_names_what_is_lacking():
 
 
 def test_too_weak_is_mended_by_a_stronger_bottle():
-    strong = Formula(name="strong peroxide", role="bleach", components=(Component(substance="hydrogen_peroxide", concentration="50 g/L"),))
+    strong = Formula(
+        name="strong peroxide",
+        role="bleach",
+        components=(Component(substance="hydrogen_peroxide", concentration="50 g/L"),),
+    )
     bought = least_purchase([strong], 500, (P["peroxide_3"],), MARKET)
     assert [p.key for p in bought] == ["peroxide_6"]
 
@@ -50,7 +54,10 @@ def test_what_stands_there_already_is_not_bought_again():
     bath = Formula(
         name="strong peroxide and acid",
         role="bleach",
-        components=(Component(substance="citric_acid", concentration="40 g/L"), Component(substance="hydrogen_peroxide", concentration="50 g/L")),
+        components=(
+            Component(substance="citric_acid", concentration="40 g/L"),
+            Component(substance="hydrogen_peroxide", concentration="50 g/L"),
+        ),
     )
     bought = least_purchase([bath], 500, (P["peroxide_3"], P["citric_monohydrate"]), MARKET)
     assert [p.key for p in bought] == ["peroxide_6"]
@@ -63,7 +70,11 @@ def test_nobody_takes_developer_for_its_carbonate_nor_fixer_for_its_sulfite():
 
 
 def test_what_nobody_sells_cannot_be_bought():
-    cerium = Formula(name="cerium bleach", role="bleach", components=(Component(substance="cerium_iv_sulfate", concentration="20 g/L"),))
+    cerium = Formula(
+        name="cerium bleach",
+        role="bleach",
+        components=(Component(substance="cerium_iv_sulfate", concentration="20 g/L"),),
+    )
     assert least_purchase([cerium], 500, (), MARKET) is None
 
 
@@ -90,7 +101,11 @@ def test_half_strength_ammonia_doubles():
 
 
 def test_what_cannot_be_matched_is_said():
-    theirs = [Poured(P["paper_developer_concentrate"], 62.5), Poured(P["fixer_ats_45wv_hardening"], 12), Poured(P["household_ammonia_10"], 3)]
+    theirs = [
+        Poured(P["paper_developer_concentrate"], 62.5),
+        Poured(P["fixer_ats_45wv_hardening"], 12),
+        Poured(P["household_ammonia_10"], 3),
+    ]
     mine = (P["paper_developer_concentrate"], P["hypo_crystals"], P["household_ammonia_5"])
     found = convert(theirs, 1000, mine, role="first_developer", my_volume_ml=500)
     assert {u.what for u in found.unmatched} == {"ammonium salts", "pH, estimated", "hardener"}
@@ -112,7 +127,12 @@ def test_thiosulfate_is_carried_over_exactly():
 
 
 def test_impossible_baths_are_refused():
-    for poured, volume in (([], 1000), ([Poured(P["vinegar_5"], 0)], 1000), ([Poured(P["vinegar_5"], 600)], 500), ([Poured(P["vinegar_5"], 5)], 0)):
+    for poured, volume in (
+        ([], 1000),
+        ([Poured(P["vinegar_5"], 0)], 1000),
+        ([Poured(P["vinegar_5"], 600)], 500),
+        ([Poured(P["vinegar_5"], 5)], 0),
+    ):
         with pytest.raises(InputError):
             read_bath(poured, volume, role="stop")
 
@@ -135,7 +155,9 @@ def test_dichromate_is_told_to_be_limited_by_acid_and_permanganate_is_not():
 
 def test_double_the_ammonia_takes_twice_the_rolls():
     def rolls(strength):
-        formula = Formula(name="a", role="halide_solvent", components=(Component(substance="ammonia", concentration=strength),))
+        formula = Formula(
+            name="a", role="halide_solvent", components=(Component(substance="ammonia", concentration=strength),)
+        )
         return rolls_in(mix(formula, 1000, (P["ammonia_25"],))).likely
 
     assert rolls("1 mol/L") / rolls("0.5 mol/L") == pytest.approx(2, rel=0.02)

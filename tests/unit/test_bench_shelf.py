@@ -5,7 +5,14 @@ import pytest
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnsafeError
 from obverse.process.catalog import formulas, routes
 
-OPENS_PEROXIDE = ("paper_developer_concentrate", "fixer_ats_60wv", "household_ammonia_5", "peroxide_6", "citric_monohydrate", "wetting_agent")
+OPENS_PEROXIDE = (
+    "paper_developer_concentrate",
+    "fixer_ats_60wv",
+    "household_ammonia_5",
+    "peroxide_6",
+    "citric_monohydrate",
+    "wetting_agent",
+)
 
 
 def put(shelf, *keys):
@@ -14,7 +21,12 @@ def put(shelf, *keys):
 
 
 def label(**more):
-    return {"name": "kitchen ammonia", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "9 % w/w"}], **more}
+    return {
+        "name": "kitchen ammonia",
+        "form": "liquid",
+        "contents": [{"substance": "ammonia", "strength": "9 % w/w"}],
+        **more,
+    }
 
 
 def test_a_label_becomes_a_product_with_a_key_of_its_own(workbench):
@@ -218,7 +230,11 @@ def test_api_of_the_shelf(client):
         ({"substance": "ammonia", "strength": "5 % w/w"}, "48.85 g/L, 2.87 mol/L", ""),
         ({"substance": "ammonium_thiosulfate", "strength": "60 % w/v"}, "600 g/L, 4.05 mol/L", ""),
         ({"substance": "iron_iii_chloride", "strength": "42 Be"}, "551", ""),
-        ({"substance": "citric_acid", "strength": "99 % w/w", "form": "solid"}, "99 g of citric acid, anhydrous in 100 g", ""),
+        (
+            {"substance": "citric_acid", "strength": "99 % w/w", "form": "solid"},
+            "99 g of citric acid, anhydrous in 100 g",
+            "",
+        ),
         ({"substance": "citric_acid", "strength": "40 % w/w"}, "", "density"),
         ({"substance": "citric_acid", "strength": "40 % w/w", "density_g_per_ml": 1.18}, "472 g/L", ""),
         ({"substance": "ammonia", "strength": "60 %"}, "", "per weight or per volume"),
@@ -261,7 +277,11 @@ def test_a_formula_of_ones_own_by_the_form(client, workbench):
     assert answer.headers["location"].startswith("/bench/sheet?formula=my_acid_stop")
     kept = workbench.bench.formula("my_acid_stop")
     assert (kept.components[0].concentration, kept.one_shot) == ("20 g/L", False)
-    client.post("/bench/formula", data={**form, "key": "my_acid_stop", "concentration": ["25 g/L", "", ""]}, follow_redirects=False)
+    client.post(
+        "/bench/formula",
+        data={**form, "key": "my_acid_stop", "concentration": ["25 g/L", "", ""]},
+        follow_redirects=False,
+    )
     assert workbench.bench.formula("my_acid_stop").components[0].concentration == "25 g/L"
     wrong = client.post("/bench/formula", data={**form, "substance": ["", "", ""]}, follow_redirects=False)
     assert wrong.status_code == 422
@@ -269,7 +289,11 @@ def test_a_formula_of_ones_own_by_the_form(client, workbench):
 
 def test_a_formula_that_could_never_be_mixed_is_not_kept(workbench):
     for concentration in ("10 mL/L", "1+9"):
-        document = {"name": "vague", "role": "bleach", "components": [{"substance": "sulfuric_acid", "concentration": concentration}]}
+        document = {
+            "name": "vague",
+            "role": "bleach",
+            "components": [{"substance": "sulfuric_acid", "concentration": concentration}],
+        }
         with pytest.raises(InputError):
             workbench.bench.keep_formula(document)
     assert workbench.bench.own_formulas() == {}
@@ -298,7 +322,11 @@ def test_a_recipe_brings_its_own_baths_and_controls(client, workbench):
     from obverse.process import Recipe, named_aim
 
     weaker = formulas()["bleach_peroxide_acid"].model_copy(
-        update={"components": (formulas()["bleach_peroxide_acid"].components[1].model_copy(update={"concentration": "10 g/L"}),)}
+        update={
+            "components": (
+                formulas()["bleach_peroxide_acid"].components[1].model_copy(update={"concentration": "10 g/L"}),
+            )
+        }
     )
     recipe = Recipe(
         name="my film, first try",
@@ -329,7 +357,9 @@ def test_all_sheets_of_a_route_as_one_pdf(client):
 
 
 def test_a_chosen_bottle_reaches_the_sheet(client):
-    sheet = client.get("/api/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": 500, "choose": "ammonia:ammonia_25"}).json()
+    sheet = client.get(
+        "/api/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": 500, "choose": "ammonia:ammonia_25"}
+    ).json()
     assert [line["product"] for line in sheet["lines"] if line["kind"] == "product"] == ["ammonia_25"]
 
 
@@ -354,7 +384,12 @@ def test_adapting_over_the_api(client):
         ("get", "/shelf/pictograms/unicorn.svg", None, 404),
         ("get", "/bench?route=unheard", None, 422),
         ("post", "/api/shelf/products", {"name": "x"}, 422),
-        ("post", "/api/bench/adapt", {"role": "fixer", "volume_ml": 100, "poured": [{"product": "unheard", "amount": 5}]}, 422),
+        (
+            "post",
+            "/api/bench/adapt",
+            {"role": "fixer", "volume_ml": 100, "poured": [{"product": "unheard", "amount": 5}]},
+            422,
+        ),
     ],
 )
 def test_failures_are_one_sentence(client, method, path, body, status):

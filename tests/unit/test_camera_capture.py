@@ -134,16 +134,28 @@ CURVES = {
 @pytest.mark.parametrize("curve", CURVES)
 def test_the_tone_curve_of_a_camera_is_measured_from_pictures_of_the_panel(light, curve):
     rng = np.random.default_rng(5)
-    bent = lambda linear: np.rint(255 * CURVES[curve](linear_to_srgb(np.clip(linear, 0, 1)))).astype(np.uint8)
-    shot = lambda seen, exposure: bent(expose(seen, exposure, rng).astype(float) / 65535)
-    empty = render(Strip((0.0,), pitch_mm=1), Scene(420, 280, CORNERS * 0 + [[-9, -9], [-8, -9], [-8, -8], [-9, -8]], falloff=(0.2, 0.1, 0, 0)), rng)
+
+    def bent(linear):
+        return np.rint(255 * CURVES[curve](linear_to_srgb(np.clip(linear, 0, 1)))).astype(np.uint8)
+
+    def shot(seen, exposure):
+        return bent(expose(seen, exposure, rng).astype(float) / 65535)
+
+    empty = render(
+        Strip((0.0,), pitch_mm=1),
+        Scene(420, 280, CORNERS * 0 + [[-9, -9], [-8, -9], [-8, -8], [-9, -8]], falloff=(0.2, 0.1, 0, 0)),
+        rng,
+    )
     panels = [save_jpeg(shot(empty, 2.0**-k), quality=96, exposure_s=2.0**-k / 30) for k in range(9)]
     strip = save_jpeg(shot(light, 1.0), quality=96, exposure_s=1 / 30)
     by_standard, by_measured = read_strip([load_picture(strip)], 6), read_strip(load_bracket([strip], panels), 6)
     wrong, right = by_standard.density - light.densities, by_measured.density - light.densities
     assert np.abs(wrong).max() > 0.2
     assert np.abs(right).max() < 0.06
-    codes = lambda reading: {c.code for c in reading.cautions}
+
+    def codes(reading):
+        return {c.code for c in reading.cautions}
+
     assert "curve.standard" in codes(by_standard) and "curve.measured" not in codes(by_standard)
     assert "curve.measured" in codes(by_measured) and "curve.standard" not in codes(by_measured)
     table = find_response([load_picture(p) for p in panels])

@@ -87,7 +87,9 @@ def test_what_fits_two_faults_alike_cannot_be_told():
 def test_what_is_none_of_the_faults_cannot_be_told():
     (found,) = weigh(measures(uneven_rest=0.2, spots_thinner=0.4), fixed(something_else=12.0))
     assert found.fault == "cannot_tell" and found.probability > 0.5
-    assert "none of the known faults makes: in places density departs by 40 % from its patch, somewhere" in found.evidence
+    assert (
+        "none of the known faults makes: in places density departs by 40 % from its patch, somewhere" in found.evidence
+    )
 
 
 def test_a_measure_far_from_all_that_was_learned_is_given_no_name():
@@ -117,4 +119,6 @@ def test_the_command_says_how_likely_against_what_else_and_what_to_do():
         "   2. Dear.",
     ]
     unclear = Finding("cannot_tell", 0.9987, "It is uneven.", (), (("something_else", 0.9),))
-    assert told(unclear) == ["Cannot tell (something is there: over 99 %): It is uneven. It might be: something else 90 %."]
+    assert told(unclear) == [
+        "Cannot tell (something is there: over 99 %): It is uneven. It might be: something else 90 %."
+    ]

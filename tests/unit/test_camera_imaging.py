@@ -66,7 +66,10 @@ def test_fall_off_is_recovered_under_a_strip_that_hides_the_middle():
     rng = np.random.default_rng(3)
     y, x = np.mgrid[0:400:8, 0:600:8]
     points = np.stack([x.ravel(), y.ravel()], 1).astype(float)
-    truth = lambda p: 0.8 * np.exp(0.1 * (p[..., 0] - 300) / 300) / (1 + 0.1 * (((p - [300, 200]) / 300) ** 2).sum(-1)) ** 2
+
+    def truth(p):
+        return 0.8 * np.exp(0.1 * (p[..., 0] - 300) / 300) / (1 + 0.1 * (((p - [300, 200]) / 300) ** 2).sum(-1)) ** 2
+
     light = truth(points) * rng.normal(1, 0.003, len(points))
     visible = np.abs(points[:, 1] - 200) > 60
     field = radiometry.fit_field(points[visible], light[visible], size=(600, 400), order=4)
@@ -108,7 +111,10 @@ def test_a_bracket_without_times_and_without_overlap_is_refused():
 
 def test_the_response_of_an_unknown_tone_curve_comes_back_from_a_bracket_of_the_panel():
     rng = np.random.default_rng(5)
-    curve = lambda x: 255 * np.clip(x, 0, 1) ** (1 / 1.8) * (1 + 0.1 * (1 - np.clip(x, 0, 1)))  # a bent curve of our own
+
+    def curve(x):
+        return 255 * np.clip(x, 0, 1) ** (1 / 1.8) * (1 + 0.1 * (1 - np.clip(x, 0, 1)))  # a bent curve of our own
+
     curve_top = curve(1.0)
     exposures = 2.0 ** np.arange(-7, 1)
     panel = rng.uniform(0.6, 0.98, 30)

@@ -17,11 +17,15 @@ STRIP = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
 def bracket():
     rng = np.random.default_rng(1)
     light = render(STRIP, Scene(420, 280, CORNERS, mask=True, glare=0.001), rng)
-    return [save_tiff(expose(light, t, rng), exposure_s=t / 64) for t in (1.0, 8.0)], save_jpeg(develop(expose(light, 1.0, rng)))
+    return [save_tiff(expose(light, t, rng), exposure_s=t / 64) for t in (1.0, 8.0)], save_jpeg(
+        develop(expose(light, 1.0, rng))
+    )
 
 
 def send(client, *files):
-    return client.post("/api/light-table/pictures", files=[("files", (name, data, "image/tiff")) for name, data in files])
+    return client.post(
+        "/api/light-table/pictures", files=[("files", (name, data, "image/tiff")) for name, data in files]
+    )
 
 
 def read(client, **asked):
@@ -62,8 +66,14 @@ def test_the_picture_travels_with_the_reading_to_the_trial(client, bracket):
     film = client.post("/api/notebook/film", json={"name": "a 100-speed grey-base film", "box_speed": 100})
     (kept,) = send(client, ("a.jpg", bracket[1])).json()["pictures"]
     reading = read(client, pictures=[kept["id"]], patches=6).json()["reading"]
-    patches = [{"log_exposure": 0.3 * k - 1.0, "density": p["density"], "density_sd": p["density_sd"]} for k, p in enumerate(reading["patches"])]
-    laid = client.post("/api/light-table/reading", json={"name": "strip", "source": "picture", "picture": kept["id"], "patches": patches})
+    patches = [
+        {"log_exposure": 0.3 * k - 1.0, "density": p["density"], "density_sd": p["density_sd"]}
+        for k, p in enumerate(reading["patches"])
+    ]
+    laid = client.post(
+        "/api/light-table/reading",
+        json={"name": "strip", "source": "picture", "picture": kept["id"], "patches": patches},
+    )
     assert laid.status_code == 200
     assert client.get(f"/api/light-table/reading/{laid.json()['id']}").json()["picture"] == kept["id"]
     del film
@@ -76,17 +86,23 @@ def test_what_is_wrong_comes_as_one_sentence(client, bracket):
     assert "steps for about 6 patches, 11 were asked for" in answer.json()["error"]["sentence"]
     assert client.get("/api/light-table/pictures/jobs/none").status_code == 404
     assert read(client, pictures=["nobody"], patches=3).status_code == 404
-    assert client.post("/api/light-table/pictures/read", json={"pictures": [kept["id"]], "patches": 0}).status_code == 422
+    assert (
+        client.post("/api/light-table/pictures/read", json={"pictures": [kept["id"]], "patches": 0}).status_code == 422
+    )
     assert client.get("/light-table/picture?picture=nobody").status_code == 404
 
 
 def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
     ids = [p["id"] for p in send(client, *((f"{k}.tif", data) for k, data in enumerate(bracket[0]))).json()["pictures"]]
-    early = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]})
+    early = client.post(
+        "/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]}
+    )
     assert early.status_code == 422 and "not read yet" in early.json()["error"]["sentence"]
     read(client, pictures=ids, patches=6)
     known = [d / 1.1 for d in STRIP.densities]
-    made = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known}).json()["calibration"]
+    made = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known}).json()[
+        "calibration"
+    ]
     assert made["slope"] == pytest.approx(1 / 1.1, abs=0.02)
     reading = read(client, pictures=ids, patches=6).json()["reading"]
     assert reading["kind"] == "diffuse density"

@@ -26,7 +26,9 @@ def exported(stores, tmp_path):
     store = stores[0]
     notebook = Notebook(store, SystemClock(), tmp_path)
     film = notebook.add_film({"name": "a 100-speed grey-base film", "box_speed": 100})
-    notebook.add_trial(film if isinstance(film, str) else film.id, {"controls": {"first_developer_time_min": 10}, "steps": []})
+    notebook.add_trial(
+        film if isinstance(film, str) else film.id, {"controls": {"first_developer_time_min": 10}, "steps": []}
+    )
     store.put("product", products()["household_ammonia_5"].model_dump(mode="json"), id="household_ammonia_5")
     return store.export()
 

@@ -22,7 +22,11 @@ def now() -> datetime:
 
 def test_it_names_its_hosts_and_only_the_owner_may_read_the_key(tmp_path):
     certificate, key, print_ = own_certificate(tmp_path / "tls", HOSTS, now())
-    names = x509.load_pem_x509_certificate(certificate.read_bytes()).extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    names = (
+        x509.load_pem_x509_certificate(certificate.read_bytes())
+        .extensions.get_extension_for_class(x509.SubjectAlternativeName)
+        .value
+    )
     assert [str(name.value) for name in names] == list(HOSTS)
     assert key.stat().st_mode & 0o777 == 0o600 and key.parent.stat().st_mode & 0o777 == 0o700
     assert len(print_.split(":")) == 32
@@ -66,7 +70,10 @@ def test_a_phone_that_trusts_it_gets_a_sealed_connection(tmp_path):
         thread = threading.Thread(target=answer)
         thread.start()
         phone = ssl.create_default_context(cafile=str(certificate))
-        with socket.create_connection(listening.getsockname()) as plain, phone.wrap_socket(plain, server_hostname="127.0.0.1") as sealed:
+        with (
+            socket.create_connection(listening.getsockname()) as plain,
+            phone.wrap_socket(plain, server_hostname="127.0.0.1") as sealed,
+        ):
             assert sealed.recv(10) == b"silver"
             assert sealed.version() in ("TLSv1.2", "TLSv1.3")
         thread.join()

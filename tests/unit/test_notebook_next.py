@@ -64,7 +64,10 @@ def test_the_command_speaks(series, tmp_path, capsys):
     [
         ("{", "not JSON"),
         ('{"format": "obverse-series"}', "version"),
-        ('{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": 100}, "controls": {"magic": {"low": 0, "high": 1, "step": 1}}}', "unknown control"),
+        (
+            '{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": 100}, "controls": {"magic": {"low": 0, "high": 1, "step": 1}}}',
+            "unknown control",
+        ),
         ('{"format": "obverse-series", "version": 1, "film": {"name": "x", "box_speed": NaN}, "controls": {}}', "NaN"),
     ],
 )
@@ -95,7 +98,9 @@ def test_doubt_grows_away_from_what_was_tried(fit):
     near, far = fit.predict_observables(USUAL), fit.predict_observables(away)
     assert all(far[name].sd > near[name].sd for name in near)
     # The law's own doubt too, without the errors of making a strip.
-    near, far = (float(np.max(band.high90 - band.low90)) for band in (fit.predict_curve(USUAL), fit.predict_curve(away)))
+    near, far = (
+        float(np.max(band.high90 - band.low90)) for band in (fit.predict_curve(USUAL), fit.predict_curve(away))
+    )
     assert far > 3 * near
 
 
@@ -105,7 +110,9 @@ def test_far_out_is_computed_with_a_caution(fit):
     assert [c.code for c in band.cautions] == ["notebook.far"]
 
 
-@pytest.mark.parametrize("controls", [{"magic": 1.0}, {"first_developer_time_min": -1.0}, {"solvent_ml_per_l": float("nan")}])
+@pytest.mark.parametrize(
+    "controls", [{"magic": 1.0}, {"first_developer_time_min": -1.0}, {"solvent_ml_per_l": float("nan")}]
+)
 def test_impossible_controls_are_refused(fit, controls):
     with pytest.raises(InputError):
         fit.predict_curve(controls)
@@ -147,12 +154,26 @@ def test_ready_is_said_of_a_strip_that_lies_well_inside():
 
 
 def test_other_films_inform_the_first_strip():
-    known = [simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 4.0}, USUAL | {"alkali_ml_per_l": 12.0}], seed=s) for s in (11, 12, 13)]
+    known = [
+        simulate_series(
+            demo_film(),
+            [
+                USUAL,
+                USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 4.0},
+                USUAL | {"alkali_ml_per_l": 12.0},
+            ],
+            seed=s,
+        )
+        for s in (11, 12, 13)
+    ]
     empty = read_series({**simulate_series(demo_film(), [], seed=1).model_dump()})
     alone, wiser = fit_film(empty), fit_film(empty, others=known)
     true = demo_film().observables(USUAL)
     for name in ("dmax", "gradient", "midtone_log_exposure"):
-        miss = [abs(f.predict_observables(USUAL)[name].value - true[name]) / f.predict_observables(USUAL)[name].sd for f in (alone, wiser)]
+        miss = [
+            abs(f.predict_observables(USUAL)[name].value - true[name]) / f.predict_observables(USUAL)[name].sd
+            for f in (alone, wiser)
+        ]
         assert miss[1] < 2.0
         assert wiser.predict_observables(USUAL)[name].sd < alone.predict_observables(USUAL)[name].sd
 
@@ -168,7 +189,9 @@ def of_one_way(name: str, *, blacks: float, speed: float) -> SimulatedFilm:
 
 def test_the_first_strip_is_not_placed_for_the_kind_of_film_already_known():
     strange = simulate_film(77, spread=1.5)
-    known = [simulate_series(strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}], seed=s) for s in (21, 22, 23)]
+    known = [
+        simulate_series(strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}], seed=s) for s in (21, 22, 23)
+    ]
     empty = simulate_series(demo_film(), [], seed=1)
     alone, wiser = (next_strips(empty, others=others).suggestions[0] for others in ((), known))
     assert wiser.controls == alone.controls
@@ -178,15 +201,29 @@ def test_the_first_strip_is_not_placed_for_the_kind_of_film_already_known():
 
 
 def test_a_film_with_other_silver_still_gains_from_the_ways_of_those_known():
-    recipes = [USUAL, USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 16.0}, USUAL | {"alkali_ml_per_l": 12.0}, USUAL | {"solvent_ml_per_l": 2.0}]
-    known = [fit_film(simulate_series(of_one_way("known", blacks=0.05 * k, speed=-0.05 * k), recipes, seed=31 + k)) for k in (-1, 0, 1)]
+    recipes = [
+        USUAL,
+        USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 16.0},
+        USUAL | {"alkali_ml_per_l": 12.0},
+        USUAL | {"solvent_ml_per_l": 2.0},
+    ]
+    known = [
+        fit_film(simulate_series(of_one_way("known", blacks=0.05 * k, speed=-0.05 * k), recipes, seed=31 + k))
+        for k in (-1, 0, 1)
+    ]
     thin = of_one_way("thin", blacks=-0.45, speed=0.5)
-    untried = (USUAL | {"solvent_ml_per_l": 14.0}, USUAL | {"first_developer_time_min": 13.0}, USUAL | {"solvent_ml_per_l": 2.0, "alkali_ml_per_l": 10.0})
+    untried = (
+        USUAL | {"solvent_ml_per_l": 14.0},
+        USUAL | {"first_developer_time_min": 13.0},
+        USUAL | {"solvent_ml_per_l": 2.0, "alkali_ml_per_l": 10.0},
+    )
     misses = []
     for seed in (1, 2):
         own = simulate_series(thin, [USUAL], seed=seed)
         fits = fit_film(own), fit_film(own, others=known)
-        misses += [[abs(f.predict_observables(c)["dmax"].value - thin.observables(c)["dmax"]) for f in fits] for c in untried]
+        misses += [
+            [abs(f.predict_observables(c)["dmax"].value - thin.observables(c)["dmax"]) for f in fits] for c in untried
+        ]
     alone, wiser = np.mean(misses, axis=0)
     assert wiser < 0.8 * alone
 
@@ -216,7 +253,12 @@ def test_the_bracket_reaches_blacks_and_highlights_in_thirds_of_a_stop(value, lo
 
 def test_films_unlike_the_others_are_not_dragged_along():
     strange = simulate_film(77, spread=1.5)
-    known = [simulate_series(strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}, USUAL | {"solvent_ml_per_l": 18.0}], seed=s) for s in (21, 22, 23)]
+    known = [
+        simulate_series(
+            strange, [USUAL, USUAL | {"first_developer_time_min": 15.0}, USUAL | {"solvent_ml_per_l": 18.0}], seed=s
+        )
+        for s in (21, 22, 23)
+    ]
     apart = abs(strange.observables(USUAL)["dmax"] - demo_film().observables(USUAL)["dmax"])
     assert apart > 0.5
     own = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
@@ -230,7 +272,15 @@ def test_films_unlike_the_others_are_not_dragged_along():
 
 @pytest.mark.parametrize(
     ("probability", "said"),
-    [(1.0, "over 99 %"), (0.996, "over 99 %"), (0.993, "99 %"), (0.5, "50 %"), (0.006, "1 %"), (0.004, "under 1 %"), (0.0, "under 1 %")],
+    [
+        (1.0, "over 99 %"),
+        (0.996, "over 99 %"),
+        (0.993, "99 %"),
+        (0.5, "50 %"),
+        (0.006, "1 %"),
+        (0.004, "under 1 %"),
+        (0.0, "under 1 %"),
+    ],
 )
 def test_no_probability_is_said_to_be_certain(probability, said):
     assert percent(probability) == said

@@ -65,11 +65,17 @@ def test_a_bleach_that_goes_back_to_its_bottle_is_worn_on_the_second_evening(wor
 
 def test_a_first_developer_that_is_kept_is_worn_by_the_films_before(workbench, clock, film):
     route = routes()["dichromate_light"]
-    steps = tuple(step.model_copy(update={"after_use": "keep"}) if step.kind == "develop" else step for step in route.steps)
+    steps = tuple(
+        step.model_copy(update={"after_use": "keep"}) if step.kind == "develop" else step for step in route.steps
+    )
     body = Recipe(
-        name="Developer kept", film=FilmStock(name="Invented grey base 100", box_speed=100), controls=CONTROLS,
-        route=route.model_copy(update={"steps": steps}), formulas=tuple(formulas().values()), aim=AIMS["projection"],
-    )  # fmt: skip
+        name="Developer kept",
+        film=FilmStock(name="Invented grey base 100", box_speed=100),
+        controls=CONTROLS,
+        route=route.model_copy(update={"steps": steps}),
+        formulas=tuple(formulas().values()),
+        aim=AIMS["projection"],
+    )
     recipe = workbench.store.put("recipe", body.model_dump(mode="json")).id
     for _ in range(2):
         evening(workbench.sink, clock, recipe=recipe)
@@ -116,8 +122,39 @@ def test_the_command_writes_a_trial_down(tmp_path, monkeypatch, capsys):
     file = tmp_path / "strip.csv"
     file.write_text("log_exposure,density\n" + "".join(f"{step['log_exposure']},{step['density']}\n" for step in STEPS))
     done = ["first_developer_time_min=10", "solvent_ml_per_l=8"]
-    assert run(["trial", "Invented grey base 100", *done, "--readings", str(file), "--films-before", "1", "--developer-ml", "500"]) == 0
-    assert capsys.readouterr().out.split() == "strip 1 of Invented grey base 100: 5 readings; first developer 50 % used before.".split()
+    assert (
+        run(
+            [
+                "trial",
+                "Invented grey base 100",
+                *done,
+                "--readings",
+                str(file),
+                "--films-before",
+                "1",
+                "--developer-ml",
+                "500",
+            ]
+        )
+        == 0
+    )
+    assert capsys.readouterr().out.split() == [
+        "strip",
+        "1",
+        "of",
+        "Invented",
+        "grey",
+        "base",
+        "100:",
+        "5",
+        "readings;",
+        "first",
+        "developer",
+        "50",
+        "%",
+        "used",
+        "before.",
+    ]
     assert run(["trial", film, *done, "--json"]) == 0
     written = json.loads(capsys.readouterr().out)
     assert written["id"] == "strip 2" and written["wear"] == {} and written["controls"]["solvent_ml_per_l"] == 8

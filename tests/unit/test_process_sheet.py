@@ -30,7 +30,9 @@ def recipe_of():
 def test_every_route_has_its_whole_evening_on_two_pages(route_key):
     plan = evening(routes()[route_key], tank_ml=500)
     data = sheet_data(plan, None, "", "a4", None)
-    told = [row["name"] for column in data["before"] for row in column] + [row["name"] for row in data["film"] + data["after"]]
+    told = [row["name"] for column in data["before"] for row in column] + [
+        row["name"] for row in data["film"] + data["after"]
+    ]
     for step in routes()[route_key].steps:
         if step.kind not in ("dry",):
             assert any(step.name in name for name in told), step.name

@@ -84,7 +84,11 @@ def test_every_generic_route_fits_a_code_and_asks_for_the_same_work_after_it(rou
 def test_a_small_recipe_travels_whole_in_its_code():
     route = routes()["iron_ammonia_light"]
     short = route.model_copy(update={"steps": route.steps[:3]})
-    recipe = recipe_of(route=short, curve=(), formulas=tuple(formulas()[k] for k in dict.fromkeys(s.formula for s in short.steps if s.formula)))
+    recipe = recipe_of(
+        route=short,
+        curve=(),
+        formulas=tuple(formulas()[k] for k in dict.fromkeys(s.formula for s in short.steps if s.formula)),
+    )
     text, whole = recipe_code(recipe)
     assert whole
     assert recipe == read_recipe(read_code(text))
@@ -95,7 +99,10 @@ def test_what_does_not_fit_gives_no_code_rather_than_half_of_one():
 
 
 # Examples printed in RFC 9285, section 4.3 and 4.4 (from memory).
-@pytest.mark.parametrize(("plain", "coded"), [(b"AB", "BB8"), (b"Hello!!", "%69 VD92EX0"), (b"base-45", "UJCLQE7W581"), (b"ietf!", "QED8WEX0")])
+@pytest.mark.parametrize(
+    ("plain", "coded"),
+    [(b"AB", "BB8"), (b"Hello!!", "%69 VD92EX0"), (b"base-45", "UJCLQE7W581"), (b"ietf!", "QED8WEX0")],
+)
 def test_base45_gives_the_examples_of_its_standard(plain, coded):
     assert coded == to_base45(plain)
     assert plain == from_base45(coded)
@@ -116,7 +123,10 @@ def test_a_code_that_would_inflate_beyond_measure_is_refused():
 
 
 def test_differences_are_told_in_work_and_grams():
-    mine, theirs = recipe_of(), recipe_of(controls={"first_developer_time_min": 13, "solvent_ml_per_l": 8, "alkali_ml_per_l": 4})
+    mine, theirs = (
+        recipe_of(),
+        recipe_of(controls={"first_developer_time_min": 13, "solvent_ml_per_l": 8, "alkali_ml_per_l": 4}),
+    )
     told = {d.where: (d.first, d.second) for d in differences(mine, theirs)}
     assert ("11", "13") == told["control: first developer time min"]
     bath = next(value for where, value in told.items() if "thiosulfate" in where)
@@ -133,7 +143,10 @@ def stronger_shelf():
         if key in changed:
             document["contents"][0]["strength"] = changed[key]
             document["density_g_per_ml"] = None
-        elif any(c["substance"] in ("ammonium_thiosulfate", "ammonia", "iron_iii_chloride", "iron_iii_chloride_hexahydrate") for c in document["contents"]):
+        elif any(
+            c["substance"] in ("ammonium_thiosulfate", "ammonia", "iron_iii_chloride", "iron_iii_chloride_hexahydrate")
+            for c in document["contents"]
+        ):
             continue
         found.append(Product.model_validate(document))
     return tuple(found)
@@ -148,7 +161,10 @@ def test_from_other_bottles_the_active_concentrations_are_the_same_within_the_st
         assert mine.sheet and theirs.sheet, (mine.reason, theirs.reason)
         for a, b in zip(mine.sheet.made, theirs.sheet.made, strict=True):
             assert a.target_g_per_l == b.target_g_per_l
-            assert abs(a.made_g_per_l.value - b.made_g_per_l.value) <= 2.6 * (a.made_g_per_l.sd**2 + b.made_g_per_l.sd**2) ** 0.5
+            assert (
+                abs(a.made_g_per_l.value - b.made_g_per_l.value)
+                <= 2.6 * (a.made_g_per_l.sd**2 + b.made_g_per_l.sd**2) ** 0.5
+            )
             compared += 1
         if mine.formula.key == "ammonia_bath":
             assert mine.sheet.amounts["household_ammonia_5"] > 1.8 * theirs.sheet.amounts["household_ammonia_5"]
@@ -160,13 +176,18 @@ def test_what_cannot_be_matched_is_told_where_the_maker_says_what_was_poured():
     document = products()["paper_developer_concentrate"].model_dump(mode="json")
     document["key"] = "another_paper_developer"
     document["contents"] = [c for c in document["contents"] if c["substance"] != "potassium_bromide"]
-    mine = tuple(p for p in products().values() if "paper_developer" not in p.roles) + (Product.model_validate(document),)
+    mine = (
+        *tuple(p for p in products().values() if "paper_developer" not in p.roles),
+        Product.model_validate(document),
+    )
     first = from_my_bottles(recipe, 1000, mine, USUAL_TOOLS)[0]
     assert "bromide" in {u.what for u in first.unmatched}
 
 
 def test_a_bath_that_this_shelf_cannot_make_says_what_is_missing():
-    few = tuple(p for p in products().values() if p.key != "etchant_42be" and not any("iron" in c.substance for c in p.contents))
+    few = tuple(
+        p for p in products().values() if p.key != "etchant_42be" and not any("iron" in c.substance for c in p.contents)
+    )
     bleach = next(b for b in from_my_bottles(recipe_of(), 500, few, USUAL_TOOLS) if b.formula.role == "bleach")
     assert bleach.sheet is None
     assert "iron" in bleach.reason
@@ -201,7 +222,9 @@ def lethal():
     recipe = recipe_of("permanganate_light").model_dump(mode="json")
     for formula in recipe["formulas"]:
         if formula["key"] == "bleach_permanganate":
-            formula["components"].append(Component(substance="sodium_chloride", concentration="50 g/L").model_dump(mode="json"))
+            formula["components"].append(
+                Component(substance="sodium_chloride", concentration="50 g/L").model_dump(mode="json")
+            )
     return recipe
 
 
@@ -218,8 +241,14 @@ def hostile():
     yield "NaN", recipe_text(recipe_of()).replace('"exposure_index": 80.0', '"exposure_index": NaN')
     yield "deep", "[" * 200_000
     yield "unknown field", json.dumps(good | {"run_this": "rm"})
-    yield "unknown substance", json.dumps(good).replace('"substance": "citric_acid"', '"substance": "philosophers_stone"', 1)
-    yield "strength over 100 %", json.dumps(good).replace('"concentration": "15 g/L"', '"concentration": "150 % w/w"', 1)
+    yield (
+        "unknown substance",
+        json.dumps(good).replace('"substance": "citric_acid"', '"substance": "philosophers_stone"', 1),
+    )
+    yield (
+        "strength over 100 %",
+        json.dumps(good).replace('"concentration": "15 g/L"', '"concentration": "150 % w/w"', 1),
+    )
     yield "negative", json.dumps(good | {"controls": {"solvent_ml_per_l": -3}})
     yield "unknown control", json.dumps(good | {"controls": {"magic": 3}})
     yield "wrong type", json.dumps(good | {"route": "iron"})
@@ -252,9 +281,25 @@ def test_from_one_notebook_to_an_empty_one_with_other_bottles(tmp_path, monkeypa
     shelf = {"format": "obverse-shelf", "version": 1, "products": [p.model_dump(mode="json") for p in stronger_shelf()]}
     (tmp_path / "shelf.json").write_text(json.dumps(shelf))
     capsys.readouterr()
-    assert 0 == run(["recipe", "adapt", "grey-base-projection", "--volume-ml", "500", "--shelf", str(tmp_path / "shelf.json"), "--json"])
+    assert 0 == run(
+        [
+            "recipe",
+            "adapt",
+            "grey-base-projection",
+            "--volume-ml",
+            "500",
+            "--shelf",
+            str(tmp_path / "shelf.json"),
+            "--json",
+        ]
+    )
     baths = json.loads(capsys.readouterr().out)["baths"]
-    wanted = {made["substance"]: made for bath in baths if bath["formula"] == "first_developer" for made in bath["sheet"]["made"]}
+    wanted = {
+        made["substance"]: made
+        for bath in baths
+        if bath["formula"] == "first_developer"
+        for made in bath["sheet"]["made"]
+    }
     thiosulfate = wanted["ammonium_thiosulfate"]["made_g_per_l"]
     assert thiosulfate["low90"] < 7.2 < thiosulfate["high90"]
 

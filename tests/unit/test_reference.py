@@ -53,7 +53,7 @@ def test_the_smaller_tables_are_here():
 
 def test_a_number_is_a_number():
     assert 17.031 == number("mm.ammonia")
-    with pytest.raises(TypeError, match="baume.water"):
+    with pytest.raises(TypeError, match=r"baume.water"):
         number("baume.water")
-    with pytest.raises(KeyError, match="mm.unobtainium"):
+    with pytest.raises(KeyError, match=r"mm.unobtainium"):
         record("mm.unobtainium")

@@ -87,7 +87,14 @@ def test_a_used_ammonia_bath_is_never_kept_by_the_forecast():
 
 
 def test_every_forecast_says_how_little_is_known():
-    for key in ("bleach_iron_chloride", "bleach_permanganate", "bleach_peroxide_acid", "bleach_dichromate", "ammonia_bath", "fixer_rapid"):
+    for key in (
+        "bleach_iron_chloride",
+        "bleach_permanganate",
+        "bleach_peroxide_acid",
+        "bleach_dichromate",
+        "ammonia_bath",
+        "fixer_rapid",
+    ):
         result = forecast(formulas()[key], [Pass(AREA)], volume_ml=500)
         assert "bath.range" in codes(result)
         assert result.rolls_left.low90 <= result.rolls_left.value <= result.rolls_left.high90

@@ -52,10 +52,18 @@ def test_the_notebook_teaches_by_the_run(care, workbench):
     id = care.mix_bath("bleach_dichromate", 500)
     care.count_pass(id, run="evening-1/bleaching")
     before = care.belief(formulas()["bleach_dichromate"])
-    trial = {"id": "strip 1", "controls": {}, "steps": [{"log_exposure": 0, "density": 1.0}], "grades": [], "faults": []}
+    trial = {
+        "id": "strip 1",
+        "controls": {},
+        "steps": [{"log_exposure": 0, "density": 1.0}],
+        "grades": [],
+        "faults": [],
+    }
     workbench.store.put("trial", {"film": "f", "run": "evening-1", "trial": trial}, id="t1")
     clean = care.belief(formulas()["bleach_dichromate"])
-    workbench.store.put("trial", {"film": "f", "run": "evening-1", "trial": {**trial, "faults": ["ghost_negative"]}}, id="t1")
+    workbench.store.put(
+        "trial", {"film": "f", "run": "evening-1", "trial": {**trial, "faults": ["ghost_negative"]}}, id="t1"
+    )
     ghost = care.belief(formulas()["bleach_dichromate"])
     assert clean.mean < before.mean < ghost.mean
     workbench.store.put("trial", {"film": "f", "run": "evening-1", "trial": {**trial, "steps": []}}, id="t1")
@@ -158,7 +166,9 @@ def test_the_shelf_is_told_what_does_not_stand_together(care, workbench):
 def test_meeting_in_any_place_finds_what_each_place_finds():
     every = {(f.pair, f.context) for f in meeting(["laundry_bleach", "household_ammonia_5"], "any")}
     for context in ("mixing", "waste", "storage", "same_room"):
-        assert {(f.pair, f.context) for f in meeting(["laundry_bleach", "household_ammonia_5"], context)} == {p for p in every if p[1] == context}
+        assert {(f.pair, f.context) for f in meeting(["laundry_bleach", "household_ammonia_5"], context)} == {
+            p for p in every if p[1] == context
+        }
 
 
 def test_what_is_not_there_says_so(care):
@@ -187,7 +197,11 @@ def test_own_hypochlorite_is_sent_out_of_the_room_before_a_route(care, workbench
 
 
 def test_own_products_are_known_to_the_checker(care, workbench):
-    label = {"name": "the green mould spray", "form": "liquid", "contents": [{"substance": "sodium_hypochlorite", "strength": "3 % w/w"}]}
+    label = {
+        "name": "the green mould spray",
+        "form": "liquid",
+        "contents": [{"substance": "sodium_hypochlorite", "strength": "3 % w/w"}],
+    }
     key = workbench.shelf.add_product(label)
     assert care.names()[key] == "the green mould spray"
     for name in (key, "The green mould spray"):
@@ -227,7 +241,9 @@ def test_a_bath_by_the_persons_own_formula_is_counted_too(care, workbench):
 
 
 def test_every_dangerous_bath_of_an_evening_says_what_to_wear(workbench):
-    plan = workbench.sink.plan({"route": "iron_ammonia_fogging", "tank_ml": 500, "temperature_c": 20, "strips": [{"name": "strip 1"}]})
+    plan = workbench.sink.plan(
+        {"route": "iron_ammonia_fogging", "tank_ml": 500, "temperature_c": 20, "strips": [{"name": "strip 1"}]}
+    )
     baths = {action.formula: action.cautions for action in plan.actions if action.kind == "bath"}
     assert baths["ammonia_bath"][0].startswith("Goggles, nitrile gloves") and "window" in baths["ammonia_bath"][0]
     assert "apron" in baths["bleach_iron_chloride"][0]
@@ -239,7 +255,13 @@ def test_one_ghost_among_the_strips_of_a_run_counts(care, workbench):
     care.count_pass(id, run="evening-2/bleaching")
     before = care.belief(formulas()["bleach_dichromate"])
     for place, faults in enumerate((["ghost_negative"], [])):
-        trial = {"id": f"strip {place}", "controls": {}, "steps": [{"log_exposure": 0, "density": 1.0}], "grades": [], "faults": faults}
+        trial = {
+            "id": f"strip {place}",
+            "controls": {},
+            "steps": [{"log_exposure": 0, "density": 1.0}],
+            "grades": [],
+            "faults": faults,
+        }
         workbench.store.put("trial", {"film": "f", "run": "evening-2", "trial": trial}, id=f"t{place}")
     assert care.belief(formulas()["bleach_dichromate"]).mean > before.mean
 

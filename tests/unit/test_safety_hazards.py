@@ -29,7 +29,17 @@ def test_gloves_and_goggles_belong_to_everything(key):
     assert "gloves" in worn and "goggles" in worn
 
 
-@pytest.mark.parametrize("key", ["ammonia_bath", "clearing_metabisulfite", "fogging_dithionite", "household_ammonia_5", "laundry_bleach", "first_developer"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        "ammonia_bath",
+        "clearing_metabisulfite",
+        "fogging_dithionite",
+        "household_ammonia_5",
+        "laundry_bleach",
+        "first_developer",
+    ],
+)
 def test_what_gives_off_gas_is_aired(key):
     assert "window" in hazards_of(key).air
 

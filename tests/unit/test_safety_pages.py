@@ -22,7 +22,9 @@ def test_the_page_stands_empty_and_full(client):
 
 
 def test_the_checker_answers_in_words_and_by_name(client):
-    text = client.get("/shelf/care", params={"a": "laundry_bleach", "b": "Household ammonia 5 % w/w", "context": "same_room"}).text
+    text = client.get(
+        "/shelf/care", params={"a": "laundry_bleach", "b": "Household ammonia 5 % w/w", "context": "same_room"}
+    ).text
     assert "Refused." in text and "chloramines" in text
     assert "nothing here is called" in client.get("/shelf/care", params={"a": "nonsense", "b": "pure_salt"}).text
     assert "no proof of anything" in client.get("/shelf/care", params={"a": "water", "b": "pure_salt"}).text
@@ -59,7 +61,12 @@ def test_the_destroy_page_counts_and_takes_it_off_the_list_only_when_done(client
     assert "Add acid slowly to pH 2" in page
     refused = client.post(f"/shelf/care/baths/{id}/gone", data={"jug": "elsewhere"}, headers={"accept": "text/html"})
     assert refused.status_code == 422 and "must be destroyed" in refused.text
-    assert client.post(f"/shelf/care/baths/{id}/gone", data={"jug": "elsewhere", "destroyed": "on"}, follow_redirects=False).status_code == 303
+    assert (
+        client.post(
+            f"/shelf/care/baths/{id}/gone", data={"jug": "elsewhere", "destroyed": "on"}, follow_redirects=False
+        ).status_code
+        == 303
+    )
     assert client.get("/api/care/baths").json() == []
 
 

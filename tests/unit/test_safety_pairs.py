@@ -6,7 +6,15 @@ from obverse.foundation import UnsafeError
 from obverse.process import Rinse
 from obverse.process.catalog import formulas
 from obverse.reference import incompatible_pairs
-from obverse.safety import check_carry_over, check_mixture, check_room, check_storage, check_waste_jug, of_formula, refuse_lethal
+from obverse.safety import (
+    check_carry_over,
+    check_mixture,
+    check_room,
+    check_storage,
+    check_waste_jug,
+    of_formula,
+    refuse_lethal,
+)
 from obverse.safety.rules import pair_rules
 
 USED_AMMONIA = "used_ammonia_bath"
@@ -132,7 +140,14 @@ def test_storage_is_judged_between_bottles_only(pair):
 
 
 def test_hypochlorite_is_kept_out_of_the_room():
-    for other in ("household_ammonia_5", "fixer_rapid", "stop_citric", "bleach_permanganate", "bleach_iron_chloride", "used_ammonia_bath"):
+    for other in (
+        "household_ammonia_5",
+        "fixer_rapid",
+        "stop_citric",
+        "bleach_permanganate",
+        "bleach_iron_chloride",
+        "used_ammonia_bath",
+    ):
         findings = check_room("laundry_bleach", other)
         assert any(finding.refused for finding in findings), other
     assert not check_room("laundry_bleach", "wetting_agent")
@@ -149,7 +164,12 @@ def test_carry_over_falls_with_each_fill_and_says_what_is_left():
     left = [next(f.residual_g_per_l for f in found if f.pair == "inc.23") for found in findings]
     # 6 g/L thiosulfate, 10 mL held back of 510: record wash.retained.
     assert left == pytest.approx([6 / 51**n for n in range(4)])
-    assert [next(f.level for f in found if f.pair == "inc.23").value for found in findings] == ["danger", "caution", "note", "note"]
+    assert [next(f.level for f in found if f.pair == "inc.23").value for found in findings] == [
+        "danger",
+        "caution",
+        "note",
+        "note",
+    ]
 
 
 def test_milder_cases_give_their_reason():

@@ -20,7 +20,9 @@ def without(route: Route, *keys: str) -> Route:
 
 
 def test_four_bleaches_each_with_light_and_with_fogging():
-    assert {(route.bleach, route.reversal) for route in routes().values()} == {(b, r) for b in BLEACHES for r in ("light", "fogging")}
+    assert {(route.bleach, route.reversal) for route in routes().values()} == {
+        (b, r) for b in BLEACHES for r in ("light", "fogging")
+    }
 
 
 def test_dichromate_comes_last_with_cancer_in_its_first_warning():
@@ -51,7 +53,9 @@ def test_route_is_complete(route):
 def test_iron_leaves_in_acid_before_ammonia():
     for key in ("iron_ammonia_light", "iron_ammonia_fogging"):
         keys = [step.key for step in routes()[key].steps]
-        assert keys.index("bleaching") < keys.index("acid_rinse_1") < keys.index("acid_rinse_2") < keys.index("dissolving")
+        assert (
+            keys.index("bleaching") < keys.index("acid_rinse_1") < keys.index("acid_rinse_2") < keys.index("dissolving")
+        )
 
 
 @pytest.mark.parametrize("route", routes().values(), ids=lambda r: r.key)
@@ -74,7 +78,9 @@ def test_iron_straight_into_ammonia_is_a_danger_to_the_film():
 
 def test_iron_into_tap_water_is_told_at_the_bleach():
     route = changed(routes()["iron_ammonia_light"], "bleaching", rinse_after=Rinse(fills=(5,)))
-    assert "inc.64" in {f.pair for f in check_route(route, formulas()) if f.where == "bleaching" and f.level.value == "danger"}
+    assert "inc.64" in {
+        f.pair for f in check_route(route, formulas()) if f.where == "bleaching" and f.level.value == "danger"
+    }
 
 
 def test_developer_without_rinse_into_permanganate():
@@ -100,7 +106,9 @@ def test_acid_bleach_and_clearing_bath_in_one_jug_are_refused():
 def test_fixer_before_the_second_development_is_seen():
     route = routes()["permanganate_light"]
     steps = list(route.steps)
-    fixing = steps.pop(next(i for i, s in enumerate(steps) if s.key == "fixing")).model_copy(update={"rinse_after": None})
+    fixing = steps.pop(next(i for i, s in enumerate(steps) if s.key == "fixing")).model_copy(
+        update={"rinse_after": None}
+    )
     steps.insert(1, fixing)
     found = check_route(route.model_copy(update={"steps": tuple(steps)}), formulas())
     assert "inc.67" in {f.pair for f in found if f.where == "bleaching" and f.level.value == "danger"}
@@ -121,7 +129,11 @@ def test_a_missing_formula_is_one_sentence():
 def test_neat_bottles_of_a_good_formula_bring_the_order_of_adding():
     findings = check_mix(formulas()["bleach_permanganate"], ["permanganate_crystals", "sulfuric_96"])
     order = next(f for f in findings if f.pair == "inc.16")
-    assert order.level.value == "danger" and not order.refused and order.text.startswith("Keep the order of adding. Otherwise potassium permanganate crystals and")
+    assert (
+        order.level.value == "danger"
+        and not order.refused
+        and order.text.startswith("Keep the order of adding. Otherwise potassium permanganate crystals and")
+    )
     assert "inc.39" in {f.pair for f in findings}
 
 

@@ -5,11 +5,29 @@ import pytest
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
 from obverse.safety.destroy import remnant_of
-from obverse.safety.waste import Jug, Poured, cautions_of, classes_for, jug_class, jug_classes, may_be_added, pour, silver_total_g, usual_jug, wrong_class
+from obverse.safety.waste import (
+    Jug,
+    Poured,
+    cautions_of,
+    classes_for,
+    jug_class,
+    jug_classes,
+    may_be_added,
+    pour,
+    silver_total_g,
+    usual_jug,
+    wrong_class,
+)
 
 
 def jug(letter="A", *held, capacity_ml=5000, vented=True):
-    return Jug(letter=letter, name=f"jug {letter}", capacity_ml=capacity_ml, vented=vented, contents=tuple(Poured(what=w, volume_ml=200) for w in held))
+    return Jug(
+        letter=letter,
+        name=f"jug {letter}",
+        capacity_ml=capacity_ml,
+        vented=vented,
+        contents=tuple(Poured(what=w, volume_ml=200) for w in held),
+    )
 
 
 def test_the_recorded_classes_stand_and_our_own_is_marked():
@@ -28,7 +46,10 @@ def test_every_step_of_every_route_names_a_class():
 
 
 def test_fixer_on_fixer_adds_up():
-    full = pour(jug("A", "fixer_rapid"), Poured(what="fixer_rapid", volume_ml=300, silver_low_g=0.1, silver_likely_g=0.2, silver_high_g=0.4))
+    full = pour(
+        jug("A", "fixer_rapid"),
+        Poured(what="fixer_rapid", volume_ml=300, silver_low_g=0.1, silver_likely_g=0.2, silver_high_g=0.4),
+    )
     assert full.volume_ml == 500 and full.silver_g.likely == 0.2
     assert silver_total_g([full, full]).high == pytest.approx(0.8)
 
@@ -48,7 +69,9 @@ def test_what_could_kill_is_refused(held, what):
         pour(jug("A", held), Poured(what=what, volume_ml=100))
 
 
-@pytest.mark.parametrize("key", ["ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid", "fogging_dithionite", "used_ammonia_bath"])
+@pytest.mark.parametrize(
+    "key", ["ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid", "fogging_dithionite", "used_ammonia_bath"]
+)
 def test_a_bath_that_must_be_destroyed_is_refused_until_it_is(key):
     with pytest.raises(UnsafeError, match="destruction"):
         pour(jug("C"), Poured(what=key, volume_ml=100))
@@ -114,7 +137,12 @@ def test_what_is_left_no_longer_holds_what_was_destroyed(key):
 
 
 def test_remnants_of_two_evenings_go_together():
-    for letter, key in (("A", "ammonia_bath"), ("C", "bleach_permanganate"), ("A", "bleach_peroxide_acid"), ("F", "fogging_dithionite")):
+    for letter, key in (
+        ("A", "ammonia_bath"),
+        ("C", "bleach_permanganate"),
+        ("A", "bleach_peroxide_acid"),
+        ("F", "fogging_dithionite"),
+    ):
         once = pour(jug(letter), Poured(what=key, volume_ml=100), treated=True)
         assert pour(once, Poured(what=key, volume_ml=100), treated=True).volume_ml == 200
 
@@ -129,8 +157,14 @@ def test_a_persons_own_formula_is_checked_like_any():
 def test_a_stranger_in_a_jug_is_told_before_and_after():
     assert wrong_class(jug("A"), "fixer_rapid") is None
     assert "class A" in wrong_class(jug("F"), "fixer_rapid").text
-    assert wrong_class(jug("D2"), "clearing_metabisulfite") is None and wrong_class(jug("D"), "clearing_metabisulfite") is not None
-    assert wrong_class(jug("C"), "destroyed_bleach_permanganate") is None and wrong_class(jug("F"), "destroyed_bleach_permanganate") is not None
+    assert (
+        wrong_class(jug("D2"), "clearing_metabisulfite") is None
+        and wrong_class(jug("D"), "clearing_metabisulfite") is not None
+    )
+    assert (
+        wrong_class(jug("C"), "destroyed_bleach_permanganate") is None
+        and wrong_class(jug("F"), "destroyed_bleach_permanganate") is not None
+    )
     assert wrong_class(jug("A"), "pure_salt") is None
     assert "jug.class" in {c.code for c in cautions_of(jug("F", "fixer_rapid"))}
     assert "jug.class" not in {c.code for c in cautions_of(jug("A", "fixer_rapid"))}

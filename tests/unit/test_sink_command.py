@@ -25,15 +25,38 @@ def home(tmp_path, monkeypatch):
 
 def piped(*arguments, keys="", timeout=90):
     return subprocess.run(
-        [sys.executable, "-m", "obverse", "run", *arguments], input=keys, capture_output=True, text=True, timeout=timeout, env={**os.environ, "COLUMNS": "200"}
+        [sys.executable, "-m", "obverse", "run", *arguments],
+        input=keys,
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        env={**os.environ, "COLUMNS": "200"},
     )
 
 
 def test_the_plan_as_words_and_as_json(capsys):
     assert command(["run", "iron_ammonia_fogging", "--plan", "--temperature-c", "21"]) == 0
     told = capsys.readouterr().out
-    assert "proved: Two hands suffice" in told and "[light out]" in told and "Labels, safety data sheets and local codes come first." in told
-    assert command(["run", "iron_ammonia_fogging", "--plan", "--json", "--control", "first_developer_time_min=8", "--without", "fixing"]) == 0
+    assert (
+        "proved: Two hands suffice" in told
+        and "[light out]" in told
+        and "Labels, safety data sheets and local codes come first." in told
+    )
+    assert (
+        command(
+            [
+                "run",
+                "iron_ammonia_fogging",
+                "--plan",
+                "--json",
+                "--control",
+                "first_developer_time_min=8",
+                "--without",
+                "fixing",
+            ]
+        )
+        == 0
+    )
     plan = json.loads(capsys.readouterr().out)
     assert plan["holds"] is True
     assert next(a for a in plan["actions"] if a["key"] == "first_development")["duration_s"] == 480
@@ -62,7 +85,19 @@ def test_bad_input_is_one_sentence_and_exit_code_2(arguments, word, capsys):
 
 
 def test_a_whole_rehearsal_through_a_pipe():
-    told = piped("permanganate_light", "--rehearse", "--speed", "600", "--by-itself", "--pace", "0.3", "--without", "fixing", "--without", "wash_aid")
+    told = piped(
+        "permanganate_light",
+        "--rehearse",
+        "--speed",
+        "600",
+        "--by-itself",
+        "--pace",
+        "0.3",
+        "--without",
+        "fixing",
+        "--without",
+        "wash_aid",
+    )
     assert told.returncode == 0, told.stderr
     assert "REHEARSAL, nothing is booked" in told.stdout and "The evening is over." in told.stdout
     numbers = [int(n) for n in re.findall(r"^\[(\d+)/\d+\]", told.stdout, re.M)]
@@ -73,7 +108,17 @@ def test_a_whole_rehearsal_through_a_pipe():
 def test_words_through_a_pipe_leave_and_come_back():
     told = piped("permanganate_light", keys="\nt 20.5\nt warm\n+ 30\nn a note\nwhat\np\np\n\nq\n")
     assert told.returncode == 0, told.stderr
-    for words in ("Lay out the evening", "Noted: 20.5 C.", "'warm' is not a number", "30 seconds longer", "Written down.", "is no command here", "Paused.", "On it goes.", "come back with"):
+    for words in (
+        "Lay out the evening",
+        "Noted: 20.5 C.",
+        "'warm' is not a number",
+        "30 seconds longer",
+        "Written down.",
+        "is no command here",
+        "Paused.",
+        "On it goes.",
+        "come back with",
+    ):
         assert words in told.stdout, words
     run = re.search(r"--resume (\w+)", told.stdout)[1]
     # The end of the input is no touch: the evening stays open.
@@ -88,8 +133,16 @@ def test_words_through_a_pipe_leave_and_come_back():
 def test_at_a_terminal_of_any_size(rows, columns):
     parent, child = pty.openpty()
     fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
-    environment = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES", "NO_COLOR")} | {"TERM": "xterm-256color"}
-    process = subprocess.Popen([sys.executable, "-m", "obverse", "run", "permanganate_light"], stdin=child, stdout=child, stderr=child, env=environment)
+    environment = {
+        name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES", "NO_COLOR")
+    } | {"TERM": "xterm-256color"}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "obverse", "run", "permanganate_light"],
+        stdin=child,
+        stdout=child,
+        stderr=child,
+        env=environment,
+    )
     os.close(child)
     shown = ""
 

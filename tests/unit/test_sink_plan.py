@@ -34,7 +34,10 @@ def test_agitation_by_the_usual_scheme():
 
 
 def test_agitation_in_seconds_constant_and_none():
-    assert [(c.at_s, c.lasts_s) for c in agitation_cues(Agitation(initial_s=0, every_s=30, inversions=0, seconds=5), 100, 10, 2.5)] == [(30, 5), (60, 5)]
+    assert [
+        (c.at_s, c.lasts_s)
+        for c in agitation_cues(Agitation(initial_s=0, every_s=30, inversions=0, seconds=5), 100, 10, 2.5)
+    ] == [(30, 5), (60, 5)]
     assert [(c.at_s, c.lasts_s) for c in agitation_cues(Agitation(constant=True), 180, 10, 2.5)] == [(0, 170)]
     assert agitation_cues(Agitation(initial_s=0, inversions=0, seconds=0), 180, 10, 2.5) == []
 
@@ -55,7 +58,9 @@ def test_rinses_dilute_by_the_published_example():
 def test_any_numbers_of_fills():
     route = routes()["iron_ammonia_light"]
     first = route.steps[0]
-    changed = first.model_copy(update={"rinse_after": first.rinse_after.model_copy(update={"fills": (3, 7, 11, 13), "running_water_min": 2})})
+    changed = first.model_copy(
+        update={"rinse_after": first.rinse_after.model_copy(update={"fills": (3, 7, 11, 13), "running_water_min": 2})}
+    )
     plan = plan_run(route.model_copy(update={"steps": (changed, *route.steps[1:])}), formulas(), tank_ml=500)
     fills = [a for a in plan.actions if a.key.startswith("first_development.rinse")]
     assert [a.do.split("over ")[1].split(" times")[0] for a in fills[:4]] == ["3", "7", "11", "13"]
@@ -82,10 +87,15 @@ def test_only_the_first_developer_is_timed_for_temperature_and_from_the_recipe_t
     assert first.duration_s == pytest.approx(540 * math.exp(-2 * plan.kappa))
     assert any(c.code == "temperature.time" and c.where == "first_development" for c in plan.cautions)
     assert plan.action("bleaching").duration_s == 60 * routes()["iron_ammonia_fogging"].step("bleaching").time_min
-    assert planned(controls={"first_developer_time_min": 9, "temperature_c": 21}).action("first_development").duration_s == 540
+    assert (
+        planned(controls={"first_developer_time_min": 9, "temperature_c": 21}).action("first_development").duration_s
+        == 540
+    )
 
 
-@pytest.mark.parametrize(("temperature", "word"), [(15.9, "too cold"), (26.1, "too warm"), (math.nan, "not a temperature")])
+@pytest.mark.parametrize(
+    ("temperature", "word"), [(15.9, "too cold"), (26.1, "too warm"), (math.nan, "not a temperature")]
+)
 def test_outside_16_to_26_c_is_refused_with_the_reason(temperature, word):
     with pytest.raises(InputError, match=word):
         planned(temperature_c=temperature)
@@ -98,12 +108,18 @@ def test_the_ends_of_the_range_are_let_in():
 
 
 def test_neighbours_more_than_three_degrees_apart_and_loudest_after_permanganate():
-    steps = [c for c in planned("permanganate_light", bath_temperatures_c={"water": 16.5}).cautions if c.code == "temperature.step"]
+    steps = [
+        c
+        for c in planned("permanganate_light", bath_temperatures_c={"water": 16.5}).cautions
+        if c.code == "temperature.step"
+    ]
     levels = {c.where: c.level for c in steps}
     assert levels["first_development.rinse.1"] == "caution"
     assert levels["bleaching.rinse.1"] == "danger" and levels["clearing"] == "danger"
     assert not [c for c in planned(bath_temperatures_c={"water": 17.0}).cautions if c.code == "temperature.step"]
-    assert {c.level for c in planned(bath_temperatures_c={"water": 16.9}).cautions if c.code == "temperature.step"} == {"caution"}
+    assert {c.level for c in planned(bath_temperatures_c={"water": 16.9}).cautions if c.code == "temperature.step"} == {
+        "caution"
+    }
 
 
 @pytest.mark.parametrize("key", ALL)
@@ -115,7 +131,9 @@ def test_short_lived_baths_are_made_just_in_time(key):
         if formula and formula.use_within_min:
             used = [a for a in plan.actions if a.kind == "bath" and a.step == step.key][-1]
             assert used.end_s - made[formula.key].end_s <= 60 * formula.use_within_min, formula.key
-    assert {life.formula for life in plan.lives if life.kind == "life"} >= {k for k in made if formulas()[k].use_within_min}
+    assert {life.formula for life in plan.lives if life.kind == "life"} >= {
+        k for k in made if formulas()[k].use_within_min
+    }
 
 
 def test_the_fogging_powder_is_weighed_before_and_stirred_in_while_the_film_waits_in_water():
@@ -152,7 +170,11 @@ def test_bottles_have_their_time_in_the_water_bath():
 
 
 def test_several_strips_each_with_its_own_first_development_then_together():
-    strips = [Strip(name="short", controls={"first_developer_time_min": 7}), Strip(name="long", controls={"first_developer_time_min": 12}), Strip(name="twin", controls={"first_developer_time_min": 7})]
+    strips = [
+        Strip(name="short", controls={"first_developer_time_min": 7}),
+        Strip(name="long", controls={"first_developer_time_min": 12}),
+        Strip(name="twin", controls={"first_developer_time_min": 7}),
+    ]
     plan = planned(strips=strips)
     assert plan.proof.holds, plan.proof.conflicts
     firsts = [a for a in plan.actions if a.step == "first_development" and a.kind == "bath"]
@@ -161,7 +183,11 @@ def test_several_strips_each_with_its_own_first_development_then_together():
     assert "Order proposed" in plan.order_reason
     kinds = [a.kind for a in plan.actions]
     assert kinds.count("join") == 1 and kinds.count("load") == 3
-    assert [a for a in plan.actions if a.kind == "bath" and a.step == "bleaching"][0].strips == ("long", "short", "twin")
+    assert next(a for a in plan.actions if a.kind == "bath" and a.step == "bleaching").strips == (
+        "long",
+        "short",
+        "twin",
+    )
     # Each developer is one-shot: two are mixed.
     assert sum(a.formula == "first_developer" and a.kind == "prepare" for a in plan.actions) == 2
 
@@ -181,8 +207,12 @@ def test_the_proof_finds_hands_that_are_wanted_twice():
 def test_the_proof_finds_a_bath_that_is_too_old_and_a_film_in_two_places():
     made = Action(key="m", kind="prepare", title="M", duration_s=60, hands=((0, 60),))
     used = Action(key="u", kind="bath", title="U", start_s=600, duration_s=60)
-    assert not prove([made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=599, kind="life")]).holds
-    assert prove([made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=600, kind="life")]).holds
+    assert not prove(
+        [made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=599, kind="life")]
+    ).holds
+    assert prove(
+        [made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=600, kind="life")]
+    ).holds
     other = Action(key="o", kind="bath", title="O", start_s=630, duration_s=60)
     assert [c.kind for c in prove([used, other]).conflicts] == ["film"]
 
@@ -199,7 +229,11 @@ def test_the_proof_finds_light_on_the_film():
 def test_a_plan_that_does_not_hold_says_which_two():
     route = routes()["iron_ammonia_light"]
     hasty = route.step("bleaching").model_copy(update={"agitation": Agitation(initial_s=30, every_s=5, inversions=6)})
-    plan = plan_run(route.model_copy(update={"steps": tuple(hasty if s.key == "bleaching" else s for s in route.steps)}), formulas(), tank_ml=500)
+    plan = plan_run(
+        route.model_copy(update={"steps": tuple(hasty if s.key == "bleaching" else s for s in route.steps)}),
+        formulas(),
+        tank_ml=500,
+    )
     assert not plan.proof.holds
     assert "bout of agitation" in plan.proof.conflicts[0].text
 
@@ -220,7 +254,14 @@ def test_optional_steps_may_be_left_out_and_no_others():
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"tank_ml": 1}, {"pace": 9}, {"strips": [Strip(name="a"), Strip(name="a")]}, {"strips": [Strip(name=str(i)) for i in range(7)]}, {"bath_temperatures_c": {"nowhere": 20}}]
+    "wrong",
+    [
+        {"tank_ml": 1},
+        {"pace": 9},
+        {"strips": [Strip(name="a"), Strip(name="a")]},
+        {"strips": [Strip(name=str(i)) for i in range(7)]},
+        {"bath_temperatures_c": {"nowhere": 20}},
+    ],
 )
 def test_impossible_plans_are_refused_in_one_sentence(wrong):
     with pytest.raises(InputError) as told:
@@ -232,7 +273,14 @@ def test_what_can_kill_is_refused():
     route = routes()["iron_ammonia_light"]
     ammonia = route.step("dissolving").model_copy(update={"rinse_after": None})
     bleachy = formulas()["clearing_metabisulfite"].model_copy(
-        update={"key": "hypo", "components": (formulas()["clearing_metabisulfite"].components[0].model_copy(update={"substance": "sodium_hypochlorite"}),)}
+        update={
+            "key": "hypo",
+            "components": (
+                formulas()["clearing_metabisulfite"]
+                .components[0]
+                .model_copy(update={"substance": "sodium_hypochlorite"}),
+            ),
+        }
     )
     after = route.step("acid_rinse_2").model_copy(update={"key": "mad", "formula": "hypo", "rinse_after": None})
     steps = tuple(x for s in route.steps for x in ((ammonia, after) if s.key == "dissolving" else (s,)))

@@ -6,7 +6,20 @@ import pytest
 
 from obverse.foundation import InputError
 from obverse.process.catalog import formulas, routes
-from obverse.run import Event, TemperatureNote, advance, bath_uses, begin, effective_development, fold, kappa_per_c, plan_run, still_to_destroy, true_controls, view
+from obverse.run import (
+    Event,
+    TemperatureNote,
+    advance,
+    bath_uses,
+    begin,
+    effective_development,
+    fold,
+    kappa_per_c,
+    plan_run,
+    still_to_destroy,
+    true_controls,
+    view,
+)
 
 T0 = 2_000_000_000.0
 PLAN = plan_run(routes()["permanganate_light"], formulas(), tank_ml=500, controls={"first_developer_time_min": 9})
@@ -75,12 +88,20 @@ def test_an_early_touch_never_ends_a_bath():
     assert evening.state.action.key == "first_development" and evening.state.clock_from_s == evening.now - 300
     assert evening.orders[0].do == "refuse" and "240 seconds are left" in evening.told()
     # Draining has begun: the touch counts, and so does one a second early.
-    assert Evening().until("first_development").do("poured", action="first_development").touch(after=530).state.action.key != "first_development"
-    assert Evening().until("first_development").do("poured", action="first_development").touch(after=528).state.action.key == "first_development"
+    assert (
+        Evening().until("first_development").do("poured", action="first_development").touch(after=530).state.action.key
+        != "first_development"
+    )
+    assert (
+        Evening().until("first_development").do("poured", action="first_development").touch(after=528).state.action.key
+        == "first_development"
+    )
 
 
 def test_ended_early_on_purpose_is_written_down_as_such():
-    evening = Evening().until("first_development").do("poured", action="first_development").touch(after=300, cut_short=True)
+    evening = (
+        Evening().until("first_development").do("poured", action="first_development").touch(after=300, cut_short=True)
+    )
     assert evening.state.done[-1].cut_short and evening.state.done[-1].took_s == 300
     assert "on purpose" in true_controls(evening.state)[0].note
 
@@ -126,7 +147,9 @@ def test_an_extension_moves_the_end_and_goes_on_agitating():
     longer = view(evening.state, evening.now)
     assert longer["due_s"] == plain["due_s"] + 120
     assert sum(c["kind"] == "agitate" for c in longer["cues"]) == sum(c["kind"] == "agitate" for c in plain["cues"]) + 2
-    assert [c["at_s"] for c in longer["cues"] if c["kind"] == "drain"] == [c["at_s"] + 120 for c in plain["cues"] if c["kind"] == "drain"]
+    assert [c["at_s"] for c in longer["cues"] if c["kind"] == "drain"] == [
+        c["at_s"] + 120 for c in plain["cues"] if c["kind"] == "drain"
+    ]
     evening.touch(after=545)
     assert evening.state.action.key == "first_development"
 
@@ -153,7 +176,9 @@ def test_nonsense_is_refused_in_one_sentence(wrong):
 
 def test_an_event_from_the_future_happens_now():
     evening = Evening().until("lay_out")
-    state, _ = advance(evening.state, Event(kind="acknowledged", action="lay_out", at_s=evening.now + 500), evening.now + 30)
+    state, _ = advance(
+        evening.state, Event(kind="acknowledged", action="lay_out", at_s=evening.now + 500), evening.now + 30
+    )
     assert state.done[-1].ended_s == evening.now + 30
 
 
@@ -174,7 +199,9 @@ def test_temperatures_that_differ_are_told_louder_after_permanganate():
 
 
 def test_ended_early_it_says_what_still_stands():
-    evening = Evening().until("bleaching").do("poured", action="bleaching").do("aborted", after=100, text="the tank leaks")
+    evening = (
+        Evening().until("bleaching").do("poured", action="bleaching").do("aborted", after=100, text="the tank leaks")
+    )
     assert evening.state.status == "aborted" and evening.state.reason == "the tank leaks"
     assert still_to_destroy(evening.state) == ("bleach_permanganate",)
     uses = {u.formula: u for u in bath_uses(evening.state)}
@@ -267,10 +294,20 @@ def test_deadlines_are_told_from_the_moment_their_clock_runs():
 def test_the_view_of_a_run():
     evening = Evening()
     shown = view(evening.state, T0)
-    assert shown["status"] == "planned" and shown["action"] is None and shown["next"]["key"] == "lay_out" and shown["progress"] == 0
+    assert (
+        shown["status"] == "planned"
+        and shown["action"] is None
+        and shown["next"]["key"] == "lay_out"
+        and shown["progress"] == 0
+    )
     evening.until("first_development")
     shown = view(evening.state, evening.now)
     assert shown["phase"] == "ready" and shown["cues"] == [] and shown["due_s"] is None
     evening.do("poured", action="first_development")
-    assert [view(evening.state, evening.now + s)["phase"] for s in (0, 529, 531, 541)] == ["running", "running", "draining", "due"]
+    assert [view(evening.state, evening.now + s)["phase"] for s in (0, 529, 531, 541)] == [
+        "running",
+        "running",
+        "draining",
+        "due",
+    ]
     assert 0.3 < view(evening.state, evening.now)["progress"] < view(evening.state, evening.now + 300)["progress"] < 0.7

@@ -92,7 +92,10 @@ def test_a_used_bath_that_was_left_standing_cries_out_on_the_care_page(workbench
 
 
 def test_several_strips_each_become_a_trial(workbench, clock, film, sink):
-    strips = [{"name": "A", "film": film, "controls": {"first_developer_time_min": 7}}, {"name": "B", "film": film, "controls": {"first_developer_time_min": 11}}]
+    strips = [
+        {"name": "A", "film": film, "controls": {"first_developer_time_min": 7}},
+        {"name": "B", "film": film, "controls": {"first_developer_time_min": 11}},
+    ]
     run = begun(sink, strips=strips)
     play(sink, clock, run)
     times = sorted(t.body["trial"]["controls"]["first_developer_time_min"] for t in workbench.notebook.trials(film))
@@ -151,7 +154,14 @@ def test_the_same_event_twice_is_one(sink, clock):
 
 def test_nonsense_is_refused_before_anything_is_written(sink):
     run = begun(sink)
-    for wrong in ({"kind": "dance"}, {"kind": "note", "text": ""}, {"kind": "booked", "text": "x"}, {"kind": "clock"}, {"kind": "started", "colour": "red"}, {}):
+    for wrong in (
+        {"kind": "dance"},
+        {"kind": "note", "text": ""},
+        {"kind": "booked", "text": "x"},
+        {"kind": "clock"},
+        {"kind": "started", "colour": "red"},
+        {},
+    ):
         with pytest.raises(InputError):
             sink.record(run, "x", wrong)
     assert sink.last_seq(run) == 0
@@ -236,5 +246,7 @@ def test_the_plan_page_tells_of_a_bad_number(client):
     told = client.get("/sink/plan?route=permanganate_light&bath_c=warm", headers={"Accept": "text/html"})
     assert told.status_code == 422 and "is not a number" in told.text
     assert client.get("/sink/nowhere", headers={"Accept": "text/html"}).status_code == 404
-    two = client.get("/sink/plan?route=permanganate_light&first_developer_time_min=8&first_developer_time_min=11&film=&film=")
+    two = client.get(
+        "/sink/plan?route=permanganate_light&first_developer_time_min=8&first_developer_time_min=11&film=&film="
+    )
     assert two.status_code == 200 and "Order proposed" in two.text

@@ -27,7 +27,11 @@ END_DATA
 
 def test_a_good_list():
     readings = read_list(GOOD)
-    assert ((-0.3, 0.0, 0.3), (1.5, 1.0, 0.6), (0.02, None, 0.03)) == (readings.log_exposure, readings.density, readings.density_sd)
+    assert ((-0.3, 0.0, 0.3), (1.5, 1.0, 0.6), (0.02, None, 0.03)) == (
+        readings.log_exposure,
+        readings.density,
+        readings.density_sd,
+    )
     assert math.isnan(readings.sds()[1])
 
 
@@ -91,7 +95,9 @@ def test_each_fault_is_one_sentence_with_its_place(text, part):
 
 readings = st.lists(
     st.tuples(
-        st.floats(-10, 10, allow_nan=False), st.floats(-0.5, 6, allow_nan=False), st.none() | st.floats(1e-6, 3, allow_nan=False)
+        st.floats(-10, 10, allow_nan=False),
+        st.floats(-0.5, 6, allow_nan=False),
+        st.none() | st.floats(1e-6, 3, allow_nan=False),
     ),
     min_size=1,
     max_size=30,
@@ -103,7 +109,11 @@ def test_what_is_written_reads_back_to_the_same_readings(rows, descriptor):
     given_list = ReadingList(*(tuple(column) for column in zip(*rows, strict=True)), {})
     for text in (write_csv(given_list), write_cgats(given_list, created="2031-11-05T19:00:00Z", descriptor=descriptor)):
         back = read_list(text)
-        assert (given_list.log_exposure, given_list.density, given_list.density_sd) == (back.log_exposure, back.density, back.density_sd)
+        assert (given_list.log_exposure, given_list.density, given_list.density_sd) == (
+            back.log_exposure,
+            back.density,
+            back.density_sd,
+        )
 
 
 @given(st.text(max_size=300))

@@ -11,7 +11,10 @@ TRIALS = [
     {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
     {"first_developer_time_min": 13, "solvent_ml_per_l": 16, "alkali_ml_per_l": 6},
 ]
-PATCHES = [{"log_exposure": x, "density": d, "density_sd": 0.02} for x, d in ((-1.2, 2.2), (-0.6, 1.9), (0, 1.2), (0.6, 0.55), (1.2, 0.38))]
+PATCHES = [
+    {"log_exposure": x, "density": d, "density_sd": 0.02}
+    for x, d in ((-1.2, 2.2), (-0.6, 1.9), (0, 1.2), (0.6, 0.55), (1.2, 0.38))
+]
 
 
 @pytest.fixture
@@ -75,7 +78,13 @@ def test_readings_can_be_written_into_a_waiting_trial(client, workbench, film):
 def test_the_pages_open(client, film, workbench):
     trial = workbench.notebook.trials(film)[0].id
     reading = ok(client.post("/api/light-table/reading", json={"patches": PATCHES}))["id"]
-    for address in ("/notebook", f"/notebook/{film}", "/light-table", f"/light-table?reading={reading}", f"/light-table?trial={trial}"):
+    for address in (
+        "/notebook",
+        f"/notebook/{film}",
+        "/light-table",
+        f"/light-table?reading={reading}",
+        f"/light-table?trial={trial}",
+    ):
         answer = client.get(address, headers={"accept": "text/html"})
         assert 200 == answer.status_code
         assert "<h1>" in answer.text
@@ -134,13 +143,23 @@ def test_the_aim_can_be_drawn_anew_and_is_kept(client, workbench, film):
 
 
 def test_what_the_eye_says_is_kept_and_learned_from(client, workbench, film):
-    new = ok(client.post(f"/api/notebook/films/{film}/trials", json={"controls": TRIALS[0], "grades": [{"of": "blacks", "grade": "thin"}]}))
+    new = ok(
+        client.post(
+            f"/api/notebook/films/{film}/trials",
+            json={"controls": TRIALS[0], "grades": [{"of": "blacks", "grade": "thin"}]},
+        )
+    )
     story = ok(client.get(f"/api/notebook/films/{film}/story"))
     assert "predicted" == story["trials"][3]["curve_is"]
-    changed = ok(client.post(f"/api/notebook/trials/{new['id']}", json={"revision": 1, "grades": [], "note": "wrong light"}))
+    changed = ok(
+        client.post(f"/api/notebook/trials/{new['id']}", json={"revision": 1, "grades": [], "note": "wrong light"})
+    )
     assert 2 == changed["revision"]
     refused(client.post(f"/api/notebook/trials/{new['id']}", json={"revision": 1, "note": "late"}), "changed meanwhile")
-    refused(client.post(f"/api/notebook/trials/{new['id']}", json={"grades": [{"of": "blacks", "grade": "lovely"}]}), "lovely")
+    refused(
+        client.post(f"/api/notebook/trials/{new['id']}", json={"grades": [{"of": "blacks", "grade": "lovely"}]}),
+        "lovely",
+    )
 
 
 def test_nothing_is_deleted(client, workbench, film):
@@ -167,12 +186,20 @@ def test_a_recipe_is_locked_with_its_evidence_and_revised(client, workbench, fil
     recipe = workbench.notebook.recipes()[0].body
     assert (3, "strip 2", 2) == (recipe["evidence"]["trials"], recipe["evidence"]["best_trial"], recipe["revision"])
     assert 2 == len(workbench.store.history("recipe", workbench.notebook.recipes()[0].id))
-    for change, part in (({"trial": "strip 9"}, "strip 9"), ({"route": "magic"}, "magic"), ({"name": "..."}, "letters or figures")):
+    for change, part in (
+        ({"trial": "strip 9"}, "strip 9"),
+        ({"route": "magic"}, "magic"),
+        ({"name": "..."}, "letters or figures"),
+    ):
         refused(client.post(f"/api/notebook/films/{film}/recipes", json={**body, **change}), part)
 
 
 def test_the_control_chart_sees_a_bath_that_weakens(client, workbench, clock, film):
-    ok(client.post(f"/api/notebook/films/{film}/recipes", json={"trial": "strip 2", "name": "A", "route": "iron_ammonia_light"}))
+    ok(
+        client.post(
+            f"/api/notebook/films/{film}/recipes", json={"trial": "strip 2", "name": "A", "route": "iron_ammonia_light"}
+        )
+    )
     invented = demo_film()
     for i in range(12):
         clock.advance(7 * 86400)

@@ -12,14 +12,21 @@ SEED = film_seeds(40, 1)[0]
 
 def series_of(seed: int, name: str) -> dict:
     random = np.random.default_rng([13, seed])
-    series = simulate_series(simulate_film(seed), [draw_controls(random) for _ in range(3)], seed=seed).model_dump(mode="json")
+    series = simulate_series(simulate_film(seed), [draw_controls(random) for _ in range(3)], seed=seed).model_dump(
+        mode="json"
+    )
     series["film"]["name"] = name
     return series
 
 
 def patches_of(strip, *, coloured: bool) -> list[dict]:
     return [
-        {"log_exposure": float(x), "density": float(d), "density_sd": 0.02, "stain_index": float(index) if coloured else None}
+        {
+            "log_exposure": float(x),
+            "density": float(d),
+            "density_sd": 0.02,
+            "stain_index": float(index) if coloured else None,
+        }
         for x, d, index in zip(X, strip.density, strip.stain_index, strict=True)
     ]
 
@@ -35,7 +42,10 @@ def chance_of_stain(client, film, strip, *, coloured: bool) -> float:
     assert kept.status_code == 200, kept.text
     faults = client.get(f"/api/notebook/trials/{kept.json()['id']}/faults").json()["faults"]
     client.post(f"/api/notebook/trials/{kept.json()['id']}/retire")
-    return next((one["probability"] if one["fault"] == "stain" else one["alternatives"].get("stain", 0.0) for one in faults), 0.0)
+    return next(
+        (one["probability"] if one["fault"] == "stain" else one["alternatives"].get("stain", 0.0) for one in faults),
+        0.0,
+    )
 
 
 def test_the_stain_index_stays_with_its_patch(client, workbench, film):
@@ -62,7 +72,12 @@ def test_the_table_itself_sees_the_colour(client):
     for coloured in (False, True):
         body = {"patches": patches_of(strip, coloured=coloured), "base_density": strip.film.base_density}
         faults = client.post("/api/light-table/look", json=body).json()["faults"]
-        seen.append(max([f["probability"] if f["fault"] == "stain" else f["alternatives"].get("stain", 0) for f in faults], default=0))
+        seen.append(
+            max(
+                [f["probability"] if f["fault"] == "stain" else f["alternatives"].get("stain", 0) for f in faults],
+                default=0,
+            )
+        )
     assert seen[1] > seen[0] + 0.1, seen
 
 
@@ -77,7 +92,9 @@ def test_page_and_command_learn_alike_from_the_other_films(workbench, film, monk
     from obverse.workbench import notebook as module
 
     real = module.film_from_others
-    monkeypatch.setattr(module, "film_from_others", lambda series, trial, others: asked.append(others) or real(series, trial, others))
+    monkeypatch.setattr(
+        module, "film_from_others", lambda series, trial, others: asked.append(others) or real(series, trial, others)
+    )
     first = notebook.trials(film)[0].id
     notebook.faults(first)
     assert [[one.series.film.name for one in others] for others in asked] == [["another film"]]

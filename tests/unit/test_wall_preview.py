@@ -12,7 +12,18 @@ from obverse.imaging import Picture
 from obverse.imaging.encoding import srgb_to_linear
 from obverse.light import STOP
 from obverse.workbench.exposure_card import exposure_card, f_number_words, nearest_dial
-from obverse.workbench.preview import CODE_STEP, CODES, MOST_PIXELS, Screen, Viewing, look, on_the_wall, photograph, sample_scene, white_of
+from obverse.workbench.preview import (
+    CODE_STEP,
+    CODES,
+    MOST_PIXELS,
+    Screen,
+    Viewing,
+    look,
+    on_the_wall,
+    photograph,
+    sample_scene,
+    white_of,
+)
 from obverse.workbench.slide_curve import example_curve
 
 DARK = Screen(stray=0.0, callier=1.0)
@@ -107,7 +118,14 @@ def test_greys_rise_with_light_and_both_ends_run_together():
 def test_more_stray_light_blocks_more_blacks():
     curve = example_curve()
     blocked = [
-        int(np.count_nonzero(look(curve, 0.0, 2048, Screen(stray=s), Viewing(), white_of([curve], Screen(stray=s), Viewing())).run_together == 2))
+        int(
+            np.count_nonzero(
+                look(
+                    curve, 0.0, 2048, Screen(stray=s), Viewing(), white_of([curve], Screen(stray=s), Viewing())
+                ).run_together
+                == 2
+            )
+        )
         for s in (0.0, 0.005, 0.05)
     ]
     assert blocked[0] < blocked[1] < blocked[2]
@@ -160,7 +178,10 @@ def test_no_gap_of_a_bracket_is_wider_than_the_latitude_allows(sd):
 
 
 def test_a_setting_far_from_the_curve_is_told():
-    codes = {dial: [c.code for c in exposure_card(example_curve(), Screen(), exposure_index=dial).cautions] for dial in (80, 20, 400)}
+    codes = {
+        dial: [c.code for c in exposure_card(example_curve(), Screen(), exposure_index=dial).cautions]
+        for dial in (80, 20, 400)
+    }
     assert "card.setting_off" not in codes[80]
     assert "card.setting_off" in codes[20] and "card.setting_off" in codes[400]
 

@@ -9,15 +9,44 @@ from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.web.projector import Lamp
 from obverse.workbench.preview import Screen
 
-SERIES_STEPS = [{"log_exposure": round(-1.8 + 0.15 * i, 2), "density": d} for i, d in enumerate(
-    [2.5, 2.5, 2.48, 2.45, 2.4, 2.3, 2.15, 1.98, 1.78, 1.56, 1.33, 1.1, 0.88, 0.68, 0.52, 0.4, 0.31, 0.25, 0.21, 0.19, 0.18]
-)]  # fmt: skip
+SERIES_STEPS = [
+    {"log_exposure": round(-1.8 + 0.15 * i, 2), "density": d}
+    for i, d in enumerate(
+        [
+            2.5,
+            2.5,
+            2.48,
+            2.45,
+            2.4,
+            2.3,
+            2.15,
+            1.98,
+            1.78,
+            1.56,
+            1.33,
+            1.1,
+            0.88,
+            0.68,
+            0.52,
+            0.4,
+            0.31,
+            0.25,
+            0.21,
+            0.19,
+            0.18,
+        ]
+    )
+]
 
 
 @pytest.fixture
 def film(workbench):
-    kept = workbench.notebook.add_film({"name": "a grey film", "box_speed": 100, "base_density": 0.15, "base_tint": "grey"})
-    trial = workbench.notebook.add_trial(kept.id, {"id": "strip 1", "controls": {"first_developer_time_min": 10}, "steps": SERIES_STEPS})
+    kept = workbench.notebook.add_film(
+        {"name": "a grey film", "box_speed": 100, "base_density": 0.15, "base_tint": "grey"}
+    )
+    trial = workbench.notebook.add_trial(
+        kept.id, {"id": "strip 1", "controls": {"first_developer_time_min": 10}, "steps": SERIES_STEPS}
+    )
     return kept.id, trial.id
 
 
@@ -72,7 +101,10 @@ def test_the_wall_of_a_measured_strip(client, film):
 
 
 def test_a_spot_put_on_another_zone_moves_the_whole_scale(client, film):
-    on = {zone: client.post("/api/projector/look", json={"slides": [{"source": f"trial:{film[1]}", "zone": zone}]}).json() for zone in (5, 7)}
+    on = {
+        zone: client.post("/api/projector/look", json={"slides": [{"source": f"trial:{film[1]}", "zone": zone}]}).json()
+        for zone in (5, 7)
+    }
     # Zone VII of one is what stands two stops up in the other: four steps of half a stop.
     five, seven = (on[zone]["slides"][0]["scale"]["density"] for zone in (5, 7))
     assert seven[10] == pytest.approx(five[14], abs=1e-3)
@@ -80,7 +112,10 @@ def test_a_spot_put_on_another_zone_moves_the_whole_scale(client, film):
 
 
 def test_highlights_and_blacks_are_gate_light_through_the_slide(client, film):
-    body = {"slides": [{"source": f"trial:{film[1]}"}], "screen": {**Screen().model_dump(), "stray": 0.0, "callier": 1.0}}
+    body = {
+        "slides": [{"source": f"trial:{film[1]}"}],
+        "screen": {**Screen().model_dump(), "stray": 0.0, "callier": 1.0},
+    }
     found = client.post("/api/projector/look", json=body).json()
     slide, sums = found["slides"][0], found["sums"]
     assert sums["slides"][0]["highlight_cd_m2"] == pytest.approx(sums["gate_cd_m2"] * 10 ** -slide["dmin"], rel=1e-6)
@@ -95,7 +130,9 @@ def test_two_settings_side_by_side_share_one_white(client, film):
 
 
 def test_a_predicted_curve_says_that_it_is_one(workbench, film):
-    curve = workbench.projector.curve(f"film:{film[0]}", {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5})
+    curve = workbench.projector.curve(
+        f"film:{film[0]}", {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5}
+    )
     assert curve.kind == "predicted"
     card = workbench.projector.card(f"film:{film[0]}", controls={"first_developer_time_min": 12})
     assert any(c.code == "card.predicted" for c in card.cautions)
@@ -136,7 +173,9 @@ def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
     from obverse.capture import save_jpeg
 
     grey = np.linspace(0, 255, 64 * 48).astype(np.uint8).reshape(48, 64)
-    answer = client.post("/api/projector/photograph", files={"file": ("a.jpg", save_jpeg(np.repeat(grey[..., None], 3, axis=2)))})
+    answer = client.post(
+        "/api/projector/photograph", files={"file": ("a.jpg", save_jpeg(np.repeat(grey[..., None], 3, axis=2)))}
+    )
     assert answer.status_code == 200 and answer.content[:4] == b"OBVL"
     for data in (b"", b"not a picture at all", save_jpeg(np.repeat(grey[..., None], 3, axis=2))[:200]):
         refused = client.post("/api/projector/photograph", files={"file": ("a.jpg", data)})
@@ -145,7 +184,9 @@ def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
 
 
 def test_reexposure_through_the_interface(client):
-    answer = client.post("/api/projector/reexposure", json=Lamp(flux_lm=1690, distance_m=0.4572, seconds_a_side=60).model_dump())
+    answer = client.post(
+        "/api/projector/reexposure", json=Lamp(flux_lm=1690, distance_m=0.4572, seconds_a_side=60).model_dump()
+    )
     assert answer.json()["most_lx_s"] == pytest.approx(38602.5, abs=1)  # record reexp-home
     assert answer.json()["verdict"] in ("likely", "ample")
 
@@ -174,7 +215,12 @@ def test_the_card_fits_one_page(paper):
     from obverse.workbench.exposure_card import exposure_card
     from obverse.workbench.slide_curve import example_curve
 
-    full = replace(example_curve(), film="A film with quite a long name of its own, 100-speed, grey base", midtone=Estimate(0.1, 0.3), cautions=(Caution("a", "Something that must be told, at some length. " * 3),))
+    full = replace(
+        example_curve(),
+        film="A film with quite a long name of its own, 100-speed, grey base",
+        midtone=Estimate(0.1, 0.3),
+        cautions=(Caution("a", "Something that must be told, at some length. " * 3),),
+    )
     card = exposure_card(full, Screen())
     assert ask("exposure_card", card_data(card, None, paper), "pages") == [1]
     assert exposure_card_pdf(card, paper=paper)[:5] == b"%PDF-"

@@ -30,8 +30,14 @@ def load_bracket(pictures: Sequence[str | Path | bytes], panels: Sequence[str | 
         return loaded
     table = find_response([load_picture(p) for p in panels])
     if any(p.codes.dtype.kind != "u" or p.saturation != table.size - 1 for p in loaded):
-        raise InputError("the pictures of the panel are of another kind than those of the strip", where="response", remedy="take them alike")
-    said = Caution("curve.measured", "The tone curve was measured from pictures of the empty panel.", Level.NOTE, where="picture")
+        raise InputError(
+            "the pictures of the panel are of another kind than those of the strip",
+            where="response",
+            remedy="take them alike",
+        )
+    said = Caution(
+        "curve.measured", "The tone curve was measured from pictures of the empty panel.", Level.NOTE, where="picture"
+    )
     return [replace(p, encoding="response", table=table, cautions=(*p.cautions, said)) for p in loaded]
 
 
@@ -39,7 +45,9 @@ def find_response(panels: Sequence[Picture]) -> np.ndarray:
     """Linear light of each code, from pictures of the empty panel at known shutter times."""
     exposures = [p.exposure() for p in panels]
     if any(e is None for e in exposures):
-        raise InputError("a picture of the panel does not say its shutter time", where="response", remedy="give pictures with EXIF")
+        raise InputError(
+            "a picture of the panel does not say its shutter time", where="response", remedy="give pictures with EXIF"
+        )
     first = panels[0]
     if any(p.codes.shape != first.codes.shape or p.codes.dtype.kind != "u" for p in panels):
         raise InputError("the pictures of the panel differ in size or kind", where="response", remedy="take them alike")

@@ -72,7 +72,7 @@ def _directory(data: bytes, order: str, offset: int) -> dict:
     for entry in range(min(count, _MOST_ENTRIES)):
         place = offset + 2 + 12 * entry
         tag, kind, number = struct.unpack_from(order + "HHI", data, place)
-        if tag != _EXIF_DIRECTORY and tag not in _TAGS or kind not in _SIZES:
+        if (tag != _EXIF_DIRECTORY and tag not in _TAGS) or kind not in _SIZES:
             continue
         size = _SIZES[kind] * number
         where = place + 8 if size <= 4 else struct.unpack_from(order + "I", data, place + 8)[0]

@@ -27,7 +27,9 @@ def read_text(path: str | Path, *, most_bytes: int = MOST_BYTES) -> str:
             raise InputError("this is a folder", where=path.name, remedy="give a file")
         if size > most_bytes:
             raise TooLargeError(
-                f"the file has {size / 1e6:.0f} MB, a list has less than {most_bytes / 1e6:.0f}", where=path.name, remedy="give the list alone"
+                f"the file has {size / 1e6:.0f} MB, a list has less than {most_bytes / 1e6:.0f}",
+                where=path.name,
+                remedy="give the list alone",
             )
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:

@@ -63,7 +63,9 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
         data = None
     kind = kind_of(head, name)
     if size > MOST_BYTES:
-        raise TooLargeError(f"the file has {size / 1e6:.0f} MB", where=name, remedy=f"give at most {MOST_BYTES / 1e6:.0f} MB")
+        raise TooLargeError(
+            f"the file has {size / 1e6:.0f} MB", where=name, remedy=f"give at most {MOST_BYTES / 1e6:.0f} MB"
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -77,7 +79,9 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
     except (InputError, MemoryError):
         raise
     except Exception as error:  # decoders raise what they like; the person gets one sentence
-        raise InputError(f"the {kind.upper()} file is damaged and cannot be decoded", where=name, remedy="copy it again") from error
+        raise InputError(
+            f"the {kind.upper()} file is damaged and cannot be decoded", where=name, remedy="copy it again"
+        ) from error
     if digest:
         picture = replace(picture, sha256=_digest(path, data))
     return picture
@@ -138,7 +142,12 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
     cautions = ()
     if said.colour_space not in (None, 1):
         cautions = (
-            Caution("picture.colour_space", "The picture's colour space is not sRGB; densities are less sure.", Level.CAUTION, where=name),
+            Caution(
+                "picture.colour_space",
+                "The picture's colour space is not sRGB; densities are less sure.",
+                Level.CAUTION,
+                where=name,
+            ),
         )
     return _picture(
         imagecodecs.jpeg8_decode(data),
@@ -156,7 +165,9 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
 def _load_png(data: bytes, name: str) -> Picture:
     header = read_png_header(data, name)
     if header.bits < 8:
-        raise InputError(f"the PNG has only {header.bits} bit{'s' if header.bits > 1 else ''} per pixel", where=name, remedy=READABLE)
+        raise InputError(
+            f"the PNG has only {header.bits} bit{'s' if header.bits > 1 else ''} per pixel", where=name, remedy=READABLE
+        )
     if header.colour == 3:
         raise InputError("the PNG has a palette of at most 256 colours", where=name, remedy=READABLE)
     _bearable(header.width, header.height, name)
@@ -180,7 +191,9 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
             raise InputError("the TIFF holds no picture", where=name, remedy=READABLE)
         full = [page for page in file.pages if not page.is_reduced]
         if len(full) > 1:
-            raise InputError(f"the TIFF holds {len(full)} pictures", where=name, remedy="save the one to be read by itself")
+            raise InputError(
+                f"the TIFF holds {len(full)} pictures", where=name, remedy="save the one to be read by itself"
+            )
         page = full[0] if full else file.pages[0]
         _check_tiff(page, name)
         _bearable(page.imagewidth, page.imagelength, name)
@@ -219,7 +232,9 @@ def _check_tiff(page, name: str) -> None:
     if photometric == _SEPARATED:
         raise InputError("the TIFF is CMYK, made for printing", where=name, remedy=READABLE)
     if bits == 1 or (isinstance(bits, tuple) and max(bits) < 8) or (isinstance(bits, int) and bits < 8):
-        raise InputError(f"the TIFF has only {bits} bit{'s' if bits != 1 else ''} per pixel", where=name, remedy=READABLE)
+        raise InputError(
+            f"the TIFF has only {bits} bit{'s' if bits != 1 else ''} per pixel", where=name, remedy=READABLE
+        )
     if photometric == _PALETTE:
         raise InputError("the TIFF has a palette of colours", where=name, remedy=READABLE)
     if photometric not in (_RGB, _BLACK_IS_ZERO):
@@ -237,7 +252,9 @@ def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.nd
         raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
     if path is not None and page.is_contiguous and page.compression == 1 and page.fillorder == 1:
         if length < page.nbytes:
-            raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
+            raise InputError(
+                "the file ends before the picture does", where=name, remedy="copy it from the camera again"
+            )
         dtype = page.parent.byteorder + page.dtype.char
         codes = np.asarray(np.memmap(path, dtype=dtype, mode="r", offset=start, shape=page.shape))
     else:
@@ -263,7 +280,11 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
         _bearable(sizes.width, sizes.height, name)
         pattern = raw.raw_pattern
         if raw.raw_type != rawpy.RawType.Flat or pattern is None or pattern.shape != (2, 2):
-            raise InputError("the sensor of this RAW file has no plain 2 by 2 colour pattern", where=name, remedy="convert it to a linear 16-bit TIFF")
+            raise InputError(
+                "the sensor of this RAW file has no plain 2 by 2 colour pattern",
+                where=name,
+                remedy="convert it to a linear 16-bit TIFF",
+            )
         codes, black, white = _sites(raw)
     said = read_exif(data if data is not None else _head(path, None))
     return _picture(

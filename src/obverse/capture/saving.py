@@ -50,6 +50,11 @@ def _exif(exposure_s: float | None, orientation: int) -> bytes:
     head = b"II*\0" + struct.pack("<I", 8)
     if exposure_s is None:
         return head + struct.pack("<HHHII", 1, 0x0112, 3, 1, orientation) + struct.pack("<I", 0)
-    first = struct.pack("<H", 2) + struct.pack("<HHII", 0x0112, 3, 1, orientation) + struct.pack("<HHII", 0x8769, 4, 1, 38) + struct.pack("<I", 0)
+    first = (
+        struct.pack("<H", 2)
+        + struct.pack("<HHII", 0x0112, 3, 1, orientation)
+        + struct.pack("<HHII", 0x8769, 4, 1, 38)
+        + struct.pack("<I", 0)
+    )
     second = struct.pack("<H", 1) + struct.pack("<HHII", 0x829A, 5, 1, 56) + struct.pack("<I", 0)
     return head + first + second + struct.pack("<II", *_rational(exposure_s))

@@ -67,7 +67,9 @@ def mean_charge(buffer: Buffer, ph: float, shift: float = 0.0) -> float:
     return buffer.charge_fully_protonated - lost
 
 
-def charge_mol_per_l(ph: float, ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None) -> float:
+def charge_mol_per_l(
+    ph: float, ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None
+) -> float:
     """Net charge of the solution in mol/L at that pH; zero where the pH is the true one."""
     shifts = shifts or {}
     pkw = number("acidity.water") + shifts.get("water", 0.0)
@@ -119,7 +121,11 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
             raise InputError(f"{name} cannot be present at {amount:g} mol/L", where="pH", remedy="give zero or more")
     unknown = [name for name in buffer_mol_per_l if name not in buffers()]
     if unknown:
-        raise InputError(f"no acid constants of {unknown[0]} are held here", where="pH", remedy="choose one of " + ", ".join(buffers()))
+        raise InputError(
+            f"no acid constants of {unknown[0]} are held here",
+            where="pH",
+            remedy="choose one of " + ", ".join(buffers()),
+        )
 
     def solve(shifts: dict[str, float]) -> float:
         def balance(ph: float) -> float:
@@ -127,7 +133,11 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
 
         # The charge falls steadily with pH, so there is one root or none.
         if balance(-2.0) < 0 or balance(16.0) > 0:
-            raise InputError("its ions do not balance at any pH", where="pH", remedy="check that every substance is listed with both its ions")
+            raise InputError(
+                "its ions do not balance at any pH",
+                where="pH",
+                remedy="check that every substance is listed with both its ions",
+            )
         return float(brentq(balance, -2.0, 16.0, xtol=1e-10))
 
     best = solve({})

@@ -23,10 +23,14 @@ def specific_gravity(degrees: float, scale: Scale = "heavy") -> float:
     """
     if scale == "heavy":
         if not 0 <= degrees < 100:
-            raise InputError(f"{degrees:g} degrees Baume (heavier than water) cannot be", remedy="give a number from 0 to 72")
+            raise InputError(
+                f"{degrees:g} degrees Baume (heavier than water) cannot be", remedy="give a number from 0 to 72"
+            )
         return 145.0 / (145.0 - degrees)
     if not 10 <= degrees <= 100:
-        raise InputError(f"{degrees:g} degrees Baume (lighter than water) cannot be", remedy="give a number from 10 to 70")
+        raise InputError(
+            f"{degrees:g} degrees Baume (lighter than water) cannot be", remedy="give a number from 10 to 70"
+        )
     return 140.0 / (130.0 + degrees)
 
 

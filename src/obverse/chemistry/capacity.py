@@ -58,7 +58,12 @@ def silver_per_roll_g(area_m2: float | None = None) -> Range:
 
 
 def bleach_capacity(
-    bleach: str, oxidant_mol_per_l: float, *, acid_mol_per_l: float | None = None, protons_per_acid: float = 2.0, area_m2: float | None = None
+    bleach: str,
+    oxidant_mol_per_l: float,
+    *,
+    acid_mol_per_l: float | None = None,
+    protons_per_acid: float = 2.0,
+    area_m2: float | None = None,
 ) -> Capacity:
     """Capacity of a bleach.
 
@@ -82,10 +87,14 @@ def bleach_capacity(
         most = silver_by_acid_g_per_l(bleach, acid_mol_per_l * protons_per_acid)
     middle = min(oxidant, math.sqrt(least * most) if math.isfinite(least) else math.inf)
     theory = Range(min(oxidant, least), middle, min(oxidant, most))
-    return Capacity(_rolls(theory, area_m2, record("negative_fraction").value), theory, "acid" if middle < oxidant else "oxidant")
+    return Capacity(
+        _rolls(theory, area_m2, record("negative_fraction").value), theory, "acid" if middle < oxidant else "oxidant"
+    )
 
 
-def ammonia_capacity(ammonia_mol_per_l: float, *, chloride_mol_per_l: float = 0.0, area_m2: float | None = None) -> Capacity:
+def ammonia_capacity(
+    ammonia_mol_per_l: float, *, chloride_mol_per_l: float = 0.0, area_m2: float | None = None
+) -> Capacity:
     """Capacity of an ammonia bath for the silver chloride that the bleach made of the negative."""
     most = saturate(ammonia_mol_per_l=ammonia_mol_per_l, halide_mol_per_l=chloride_mol_per_l).g_silver_per_l
     theory = Range(most, most, most)
@@ -98,7 +107,11 @@ def fixer_capacity_rolls_per_l(thiosulfate_g_per_l: float) -> Range:
         raise InputError(f"thiosulfate of {thiosulfate_g_per_l:g} g/L cannot be", remedy="give zero or more")
     known = record("fixer.capacity")
     share = thiosulfate_g_per_l / record("fixer.working_ats").number
-    return Range((known.number - float(known.tolerance)) * share, known.number * share, (known.number + float(known.tolerance)) * share)
+    return Range(
+        (known.number - float(known.tolerance)) * share,
+        known.number * share,
+        (known.number + float(known.tolerance)) * share,
+    )
 
 
 def _rolls(theory: Range, area_m2: float | None, image_share: list[float]) -> Range:
@@ -110,8 +123,12 @@ def _rolls(theory: Range, area_m2: float | None, image_share: list[float]) -> Ra
     likely = theory.likely * used.likely / (silver.likely * share.likely)
     if likely == 0:
         return Range(0.0, 0.0, 0.0)
-    down = _quadrature(theory.low / theory.likely, used.low / used.likely, silver.likely / silver.high, share.likely / share.high)
-    up = _quadrature(theory.high / theory.likely, used.high / used.likely, silver.likely / silver.low, share.likely / share.low)
+    down = _quadrature(
+        theory.low / theory.likely, used.low / used.likely, silver.likely / silver.high, share.likely / share.high
+    )
+    up = _quadrature(
+        theory.high / theory.likely, used.high / used.likely, silver.likely / silver.low, share.likely / share.low
+    )
     return Range(likely / down, likely, likely * up)
 
 

@@ -54,7 +54,11 @@ class Concentration:
 
 
 def concentration_g_per_l(
-    strength: Strength | str, substance: HasMolarMass, density_g_per_ml: float | None = None, *, relative_sd: float = 0.0
+    strength: Strength | str,
+    substance: HasMolarMass,
+    density_g_per_ml: float | None = None,
+    *,
+    relative_sd: float = 0.0,
 ) -> Concentration:
     """Concentration of a liquid in g/L from the strength its label prints.
 
@@ -94,7 +98,9 @@ def concentration_g_per_l(
                 remedy="write % w/w, % w/v, g/L or mol/L",
             )
         pure = number("density.acetic.99.8pct")
-        return _result(fraction * pure, relative_sd, 0.003, None, f"{value:g} {unit} of pure liquid, {pure / 1000:.4f} g/mL")
+        return _result(
+            fraction * pure, relative_sd, 0.003, None, f"{value:g} {unit} of pure liquid, {pure / 1000:.4f} g/mL"
+        )
     if unit == "1+n":
         raise InputError(
             f"{strength.text} says how to dilute {name}, not how strong it is",
@@ -103,8 +109,16 @@ def concentration_g_per_l(
         )
     mass_fraction = mass_fraction_of_strength(strength, substance.key)
     if unit == "pure" and density_g_per_ml is None:
-        raise InputError(f"pure {name} has no volume strength without its density", where="density", remedy="enter its density in g/mL")
-    density = Density(density_g_per_ml, 0.0, "label") if density_g_per_ml else solution_density(substance.key, mass_fraction.value)
+        raise InputError(
+            f"pure {name} has no volume strength without its density",
+            where="density",
+            remedy="enter its density in g/mL",
+        )
+    density = (
+        Density(density_g_per_ml, 0.0, "label")
+        if density_g_per_ml
+        else solution_density(substance.key, mass_fraction.value)
+    )
     doubt = mass_fraction.sd / mass_fraction.value if mass_fraction.value else 0.0
     return _result(
         1000 * mass_fraction.value * density.g_per_ml,
@@ -134,4 +148,6 @@ def mass_fraction_of_strength(strength: Strength, substance_key: str) -> Estimat
 
 
 def _result(value, relative_sd, density_relative_sd, density, how, cautions=()) -> Concentration:
-    return Concentration(Estimate(value, value * math.hypot(relative_sd, density_relative_sd)), density, how, tuple(cautions))
+    return Concentration(
+        Estimate(value, value * math.hypot(relative_sd, density_relative_sd)), density, how, tuple(cautions)
+    )

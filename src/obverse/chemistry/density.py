@@ -61,7 +61,7 @@ def _table(substance: str) -> _Table | None:
     ]
     rows.append((0.0, number("density.water.20C") / 1000, 0.0, "density.water.20C"))
     rows.sort()
-    w, rho, sd, keys = zip(*rows)
+    w, rho, sd, keys = zip(*rows, strict=True)
     return _Table(np.array(w), np.array(rho), np.array(sd), keys, PchipInterpolator(w, rho))
 
 
@@ -173,7 +173,7 @@ def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:
         for r in records().values()
         if r.key.startswith("ammonia.baume.")
     )
-    known, fractions, tolerances = zip(*rows)
+    known, fractions, tolerances = zip(*rows, strict=True)
     if not known[0] <= degrees <= known[-1]:
         raise InputError(
             f"ammonia of {degrees:g} Be lies outside the table ({known[0]:g} to {known[-1]:g} Be)",

@@ -33,7 +33,9 @@ def stock_ml(stock_strength: float, wanted_strength: float, final_ml: float) -> 
 def alligation(high: float, low: float, target: float) -> tuple[float, float]:
     """Parts of the high and of the low strength that make the target (mass fractions; the mixing cross)."""
     if not low <= target <= high or high == low:
-        raise InputError(f"{target:g} does not lie between {low:g} and {high:g}", remedy="choose a strength between the two")
+        raise InputError(
+            f"{target:g} does not lie between {low:g} and {high:g}", remedy="choose a strength between the two"
+        )
     return target - low, high - target
 
 

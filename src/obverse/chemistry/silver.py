@@ -104,7 +104,11 @@ def saturate(
     InputError
         For a negative amount.
     """
-    for name, value in (("ammonia", ammonia_mol_per_l), ("thiosulfate", thiosulfate_mol_per_l), ("halide", halide_mol_per_l)):
+    for name, value in (
+        ("ammonia", ammonia_mol_per_l),
+        ("thiosulfate", thiosulfate_mol_per_l),
+        ("halide", halide_mol_per_l),
+    ):
         if not (math.isfinite(value) and value >= 0):
             raise InputError(f"{name} of {value:g} mol/L cannot be", remedy="give zero or more")
     k = use or constants(halide)

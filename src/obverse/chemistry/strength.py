@@ -85,7 +85,9 @@ def parse_strength(text: str, *, where: str = "strength") -> Strength:
             check_strength(value, unit, where=where)
             return Strength(value, unit)
     raise InputError(
-        f"{given!r} is not a strength", where=where, remedy="write it like 60 % w/w, 60 % w/v, 9 g/L, 0.5 mol/L, 42 Be or 1+15"
+        f"{given!r} is not a strength",
+        where=where,
+        remedy="write it like 60 % w/w, 60 % w/v, 9 g/L, 0.5 mol/L, 42 Be or 1+15",
     )
 
 
@@ -98,8 +100,14 @@ def check_strength(value: float, unit: str, *, where: str = "strength") -> None:
         For a negative or non-finite number, or more than 100 % w/w or v/v.
     """
     if not math.isfinite(value) or value < 0:
-        raise InputError(f"a strength of {value:g} {unit} cannot be", where=where, remedy="give the number printed on the label")
+        raise InputError(
+            f"a strength of {value:g} {unit} cannot be", where=where, remedy="give the number printed on the label"
+        )
     # % w/v may pass 100 (dense concentrates), but no solution at hand weighs over 4 g/mL.
-    limit = {"% w/w": 100.0, "% v/v": 100.0, "% w/v": 400.0, "mL/L": 1000.0, "g/L": 4000.0, "Be": 72.0}.get(unit, math.inf)
+    limit = {"% w/w": 100.0, "% v/v": 100.0, "% w/v": 400.0, "mL/L": 1000.0, "g/L": 4000.0, "Be": 72.0}.get(
+        unit, math.inf
+    )
     if value > limit:
-        raise InputError(f"{value:g} {unit} is more than can be", where=where, remedy=f"a strength in {unit} is at most {limit:g}")
+        raise InputError(
+            f"{value:g} {unit} is more than can be", where=where, remedy=f"a strength in {unit} is at most {limit:g}"
+        )

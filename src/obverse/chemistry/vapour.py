@@ -22,7 +22,9 @@ def henry_ammonia_mol_per_m3_pa(temperature_c: float) -> float:
     return known.number * math.exp(slope * (1 / (temperature_c + KELVIN) - 1 / 298.15))
 
 
-def ammonia_pressure_pa(concentration_mol_per_l: float, temperature_c: float = 20.0) -> tuple[float, tuple[Caution, ...]]:
+def ammonia_pressure_pa(
+    concentration_mol_per_l: float, temperature_c: float = 20.0
+) -> tuple[float, tuple[Caution, ...]]:
     """Partial pressure of NH3 above a solution, in Pa, by Henry's law."""
     if not concentration_mol_per_l >= 0:
         raise InputError(f"ammonia of {concentration_mol_per_l:g} mol/L cannot be", remedy="give zero or more")
@@ -30,11 +32,17 @@ def ammonia_pressure_pa(concentration_mol_per_l: float, temperature_c: float = 2
     if concentration_mol_per_l <= number("conc.nh3.10pct"):
         return pressure, ()
     return pressure, (
-        Caution("vapour.henry", "Above about 10 % w/w the true ammonia pressure is several times this figure.", source="pNH3.29.4pct.20C"),
+        Caution(
+            "vapour.henry",
+            "Above about 10 % w/w the true ammonia pressure is several times this figure.",
+            source="pNH3.29.4pct.20C",
+        ),
     )
 
 
-def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float | None = None, temperature_c: float = 20.0) -> Estimate:
+def open_bottle_factor(
+    hours: float, *, volume_ml: float, opening_cm2: float | None = None, temperature_c: float = 20.0
+) -> Estimate:
     """Share of its ammonia that a bottle still holds after standing without its cap.
 
     Parameters
@@ -59,7 +67,9 @@ def open_bottle_factor(hours: float, *, volume_ml: float, opening_cm2: float | N
     """
     opening_cm2 = number("vapour.bottle_opening") if opening_cm2 is None else opening_cm2
     if not hours >= 0 or not volume_ml > 0 or not opening_cm2 > 0:
-        raise InputError("an open bottle needs a positive volume and opening, and no negative time", remedy="correct the numbers")
+        raise InputError(
+            "an open bottle needs a positive volume and opening, and no negative time", remedy="correct the numbers"
+        )
     known = record("vapour.transfer")
     spread = float(known.tolerance)
     # Rate constant: k A / (H R T V), with the air above free of ammonia.

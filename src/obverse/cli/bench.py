@@ -18,11 +18,24 @@ def register(app: typer.Typer) -> None:
 
 
 def mix(
-    formula: Annotated[str, typer.Argument(help="A formula document, '-' for stdin, or the key of a generic formula such as first_developer.")],
+    formula: Annotated[
+        str,
+        typer.Argument(
+            help="A formula document, '-' for stdin, or the key of a generic formula such as first_developer."
+        ),
+    ],
     volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of the finished bath in mL.")],
-    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
-    choose: Annotated[list[str] | None, typer.Option("--choose", help="SUBSTANCE=PRODUCT: take this product for it; may be repeated.")] = None,
-    control: Annotated[list[str] | None, typer.Option("--control", help="NAME=NUMBER: a control of the first developer; may be repeated.")] = None,
+    shelf: Annotated[
+        str | None,
+        typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
+    ] = None,
+    choose: Annotated[
+        list[str] | None, typer.Option("--choose", help="SUBSTANCE=PRODUCT: take this product for it; may be repeated.")
+    ] = None,
+    control: Annotated[
+        list[str] | None,
+        typer.Option("--control", help="NAME=NUMBER: a control of the first developer; may be repeated."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Work out what to measure for a bath: order of adding, amounts rounded to your tools, what comes of it.
@@ -43,9 +56,14 @@ def mix(
 
 
 def adapt(
-    bath: Annotated[str, typer.Argument(help="A bath written by another bench's bottles (obverse-bath), '-' for stdin.")],
+    bath: Annotated[
+        str, typer.Argument(help="A bath written by another bench's bottles (obverse-bath), '-' for stdin.")
+    ],
     volume_ml: Annotated[float | None, typer.Option("--volume-ml", help="Volume to mix here; default: theirs.")] = None,
-    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
+    shelf: Annotated[
+        str | None,
+        typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make another bench's bath from your own bottles, by active substance; says what cannot be matched.
@@ -60,7 +78,9 @@ def adapt(
     from obverse.workbench.bench import sheet_document
 
     products, tools, whose = shelf_for(shelf)
-    found = adapt_bath(read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath), products, tools, volume_ml)
+    found = adapt_bath(
+        read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath), products, tools, volume_ml
+    )
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
         typer.echo(json.dumps(document, indent=1, allow_nan=False))
@@ -120,7 +140,9 @@ def _read(given: str) -> bytes:
         return sys.stdin.buffer.read()
     path = Path(given)
     if not path.exists():
-        raise InputError("there is no such file, nor a generic formula of that name", where=given, remedy="check the name")
+        raise InputError(
+            "there is no such file, nor a generic formula of that name", where=given, remedy="check the name"
+        )
     return read_whole(path, most_bytes=16 * 1024 * 1024)
 
 
@@ -129,7 +151,9 @@ def _pairs(given: list[str] | None, option: str) -> list[tuple[str, str]]:
     for text in given or []:
         name, sign, value = text.partition("=")
         if not sign or not name.strip() or not value.strip():
-            raise InputError(f"{text!r} is not NAME=VALUE", where=option, remedy="write it like ammonia=household_ammonia_5")
+            raise InputError(
+                f"{text!r} is not NAME=VALUE", where=option, remedy="write it like ammonia=household_ammonia_5"
+            )
         found.append((name.strip(), value.strip()))
     return found
 
@@ -158,7 +182,9 @@ def print_sheet(sheet: Any, whose: str) -> None:
         if line.reading:
             typer.echo(f"          {line.reading}")
         if line.kind == "product" and abs(line.rounding_error) >= 0.0005:
-            typer.echo(f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %")
+            typer.echo(
+                f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %"
+            )
         for caution in line.cautions:
             typer.echo(f"          {caution.level.value.upper()}: {caution.text}")
     if sheet.made:
@@ -166,9 +192,13 @@ def print_sheet(sheet: Any, whose: str) -> None:
         typer.echo("What comes of it (90 % interval):")
         for made in sheet.made:
             e = made.made_g_per_l
-            typer.echo(f"     {made.name}: {e.value:.4g} g/L ({e.low90:.4g} to {e.high90:.4g}), wanted {made.target_g_per_l:.4g}")
+            typer.echo(
+                f"     {made.name}: {e.value:.4g} g/L ({e.low90:.4g} to {e.high90:.4g}), wanted {made.target_g_per_l:.4g}"
+            )
     if sheet.ph is not None:
-        typer.echo(f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}")
+        typer.echo(
+            f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}"
+        )
     for insight in insights(sheet):
         typer.echo(f"     {insight.text}")
     if sheet.use_within_min:

@@ -14,19 +14,37 @@ def register(app: typer.Typer) -> None:
 
     @app.command("read")
     def read(
-        pictures: Annotated[list[Path], typer.Argument(help="One picture, or several of the same view at different shutter times.")],
+        pictures: Annotated[
+            list[Path], typer.Argument(help="One picture, or several of the same view at different shutter times.")
+        ],
         patches: Annotated[int, typer.Option("--patches", "-n", help="How many patches the strip has.")],
         corners: Annotated[
-            str, typer.Option("--corners", help="Corners of the strip in pixels, from the first corner along the strip: x1,y1,x2,y2,x3,y3,x4,y4.")
+            str,
+            typer.Option(
+                "--corners",
+                help="Corners of the strip in pixels, from the first corner along the strip: x1,y1,x2,y2,x3,y3,x4,y4.",
+            ),
         ] = "",
-        panel: Annotated[Path | None, typer.Option("--panel", help="A picture of the empty panel in the same view, for the fall-off.")] = None,
+        panel: Annotated[
+            Path | None,
+            typer.Option("--panel", help="A picture of the empty panel in the same view, for the fall-off."),
+        ] = None,
         response: Annotated[
-            list[Path] | None, typer.Option("--response", help="Pictures of the empty panel at several shutter times, for the tone curve; repeat.")
+            list[Path] | None,
+            typer.Option(
+                "--response", help="Pictures of the empty panel at several shutter times, for the tone curve; repeat."
+            ),
         ] = None,
         tablet: Annotated[
-            str, typer.Option("--tablet", help="The strip is a step tablet with these known densities, d1,d2,...: print its calibration.")
+            str,
+            typer.Option(
+                "--tablet",
+                help="The strip is a step tablet with these known densities, d1,d2,...: print its calibration.",
+            ),
         ] = "",
-        calibration: Annotated[Path | None, typer.Option("--calibration", help="Calibration file made with --tablet ... --json.")] = None,
+        calibration: Annotated[
+            Path | None, typer.Option("--calibration", help="Calibration file made with --tablet ... --json.")
+        ] = None,
         as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     ) -> None:
         """Read the densities of a strip on a lit panel from pictures of it, and say which faults can be seen.
@@ -43,7 +61,13 @@ def register(app: typer.Typer) -> None:
         from obverse.foundation import parse_json, read_document
 
         loaded = load_bracket(pictures, response or ())
-        known = read_document(Calibration, parse_json(calibration.read_bytes(), where=calibration.name), where=calibration.name) if calibration else None
+        known = (
+            read_document(
+                Calibration, parse_json(calibration.read_bytes(), where=calibration.name), where=calibration.name
+            )
+            if calibration
+            else None
+        )
         reading = read_strip(
             loaded,
             patches,
@@ -55,16 +79,27 @@ def register(app: typer.Typer) -> None:
             densities = numbers(tablet, "--tablet", patches)
             good = [p for p in reading.patches if not p.clipped]
             made = calibrate(
-                [p.density.value for p in good], [p.density.sd for p in good], [densities[p.index - 1] for p in good], tablet="step tablet"
+                [p.density.value for p in good],
+                [p.density.sd for p in good],
+                [densities[p.index - 1] for p in good],
+                tablet="step tablet",
             )
-            typer.echo(made.model_dump_json(indent=2) if as_json else f"diffuse density = {made.slope:.3f} D + {made.bend:.4f} D^2, from {made.steps} steps")
+            typer.echo(
+                made.model_dump_json(indent=2)
+                if as_json
+                else f"diffuse density = {made.slope:.3f} D + {made.bend:.4f} D^2, from {made.steps} steps"
+            )
             return
         faults = diagnose_picture(loaded, reading)
         if as_json:
             typer.echo(json.dumps(reading.document() | {"faults": [fault.document() for fault in faults]}, indent=2))
             return
         typer.echo(table(reading))
-        typer.echo("\n".join(line for fault in faults for line in told(fault)) if faults else "No fault stands out in the picture.")
+        typer.echo(
+            "\n".join(line for fault in faults for line in told(fault))
+            if faults
+            else "No fault stands out in the picture."
+        )
 
 
 def numbers(text: str, where: str, count: int, *, pairs: bool = False):
@@ -74,9 +109,13 @@ def numbers(text: str, where: str, count: int, *, pairs: bool = False):
     try:
         values = [float(v) for v in text.replace(";", ",").split(",")]
     except ValueError as error:
-        raise InputError(f"{text!r} is not a list of numbers", where=where, remedy=f"give {count} numbers with commas between") from error
+        raise InputError(
+            f"{text!r} is not a list of numbers", where=where, remedy=f"give {count} numbers with commas between"
+        ) from error
     if len(values) != count:
-        raise InputError(f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each")
+        raise InputError(
+            f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each"
+        )
     return [tuple(values[k : k + 2]) for k in range(0, count, 2)] if pairs else values
 
 

@@ -15,7 +15,6 @@ import typer
 
 from obverse.foundation import InputError, parse_json
 
-
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -121,7 +120,9 @@ def import_(
 
 
 def schema(
-    kind: Annotated[str, typer.Argument(help="series, recipe, formula, product, shelf, bath, route, film, aim, trial or notebook.")],
+    kind: Annotated[
+        str, typer.Argument(help="series, recipe, formula, product, shelf, bath, route, film, aim, trial or notebook.")
+    ],
 ) -> None:
     """Print the JSON schema of a document that others may write.
 
@@ -171,7 +172,9 @@ def read_whole(path: Path, most_bytes: int = 1024 * 1024 * 1024) -> bytes:
     """
     size = path.stat().st_size
     if size > most_bytes:
-        raise InputError(f"the file has {size} bytes; at most {most_bytes} are read", where=str(path), remedy="give a smaller file")
+        raise InputError(
+            f"the file has {size} bytes; at most {most_bytes} are read", where=str(path), remedy="give a smaller file"
+        )
     return path.read_bytes()
 
 

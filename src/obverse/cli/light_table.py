@@ -30,10 +30,22 @@ def register(app: typer.Typer) -> None:
 
 
 def curve(
-    file: Annotated[str, typer.Argument(help="A series document (JSON), or readings: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin.")],
-    box_speed: Annotated[float, typer.Option("--box-speed", help="For a list of readings: ISO speed on the box.")] = 100,
-    base_density: Annotated[float | None, typer.Option("--base-density", help="For a list of readings: density of a bare, fixed piece of the film.")] = None,
-    aim: Annotated[str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")] = "projection",
+    file: Annotated[
+        str,
+        typer.Argument(
+            help="A series document (JSON), or readings: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin."
+        ),
+    ],
+    box_speed: Annotated[
+        float, typer.Option("--box-speed", help="For a list of readings: ISO speed on the box.")
+    ] = 100,
+    base_density: Annotated[
+        float | None,
+        typer.Option("--base-density", help="For a list of readings: density of a bare, fixed piece of the film."),
+    ] = None,
+    aim: Annotated[
+        str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")
+    ] = "projection",
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """The characteristic curve of each trial: dmin, dmax, gradient, mid-tone exposure, speed, faults, each with uncertainty.
@@ -47,7 +59,9 @@ def curve(
     if not isinstance(found, Series):
         _positive(box_speed, "--box-speed", 100_000)
         if base_density is not None and not 0 <= base_density <= 1.5:
-            raise InputError(f"a base density of {base_density:g} cannot be", where="--base-density", remedy="give one from 0 to 1.5")
+            raise InputError(
+                f"a base density of {base_density:g} cannot be", where="--base-density", remedy="give one from 0 to 1.5"
+            )
         from obverse.process import DEFAULT_CONTROLS
 
         trial = Trial(id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found))
@@ -69,7 +83,12 @@ def curve(
 
 
 def show(
-    what: Annotated[str, typer.Argument(help="A series document, a list of readings, or the name of a film in your notebook; empty lists the films.")] = "",
+    what: Annotated[
+        str,
+        typer.Argument(
+            help="A series document, a list of readings, or the name of a film in your notebook; empty lists the films."
+        ),
+    ] = "",
 ) -> None:
     """Show tone strips in the terminal: the trials of a film, stacked.
 
@@ -92,14 +111,17 @@ def show(
             films = bench.notebook.films()
             if not what:
                 for film in films:
-                    typer.echo(f"{film.id}  {film.body['name']}, {film.body['box_speed']:g}: {len(bench.notebook.trials(film.id))} trials")
+                    typer.echo(
+                        f"{film.id}  {film.body['name']}, {film.body['box_speed']:g}: {len(bench.notebook.trials(film.id))} trials"
+                    )
                 if not films:
                     typer.echo("The notebook holds no film yet; add one on its page (obverse serve).")
                 return
             chosen = [film for film in films if what in (film.id, film.body["name"])]
             if not chosen:
                 raise InputError(
-                    f"there is no file and no film called {what!r}", remedy="`obverse show` alone lists the films of your notebook"
+                    f"there is no file and no film called {what!r}",
+                    remedy="`obverse show` alone lists the films of your notebook",
                 )
             series = bench.notebook.series(chosen[0].id)
         finally:
@@ -116,7 +138,9 @@ def shots(
     low: Annotated[float, typer.Option(help="First frame, stops against the metered exposure.")] = -5,
     high: Annotated[float, typer.Option(help="Last frame, stops against the metered exposure.")] = 5,
     step: Annotated[float, typer.Option(help="Stops from frame to frame.")] = 1,
-    shutter_s: Annotated[float | None, typer.Option("--shutter-s", help="Metered time in seconds; then each frame's time is printed.")] = None,
+    shutter_s: Annotated[
+        float | None, typer.Option("--shutter-s", help="Metered time in seconds; then each frame's time is printed.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """A shot list: a bracket of evenly lit grey frames that stands in for a step wedge.
@@ -132,7 +156,9 @@ def shots(
     typer.echo("Fill the frame with an evenly lit, out-of-focus grey card. Keep the aperture, change the time.")
     for shot in found:
         time = "" if shot.shutter_s is None else f"   {_seconds(shot.shutter_s)}"
-        typer.echo(f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, 3):>7}{time}")
+        typer.echo(
+            f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, 3):>7}{time}"
+        )
     if any(shot.shutter_s is not None and shot.shutter_s > 1 for shot in found):
         typer.echo("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.")
 
@@ -141,7 +167,9 @@ def list_(
     file: Annotated[str, typer.Argument(help="Readings: CSV or CGATS.17 text, or a series document; '-' reads stdin.")],
     to: Annotated[ListFormat, typer.Option("--to", help="csv or cgats (CGATS.17 / ISO 28178 text).")] = ListFormat.csv,
     trial: Annotated[str | None, typer.Option("--trial", help="Of a series document: the id of the trial.")] = None,
-    shot_densities: Annotated[bool, typer.Option("--frames", help="The file holds one density a line, in the order of a shot list.")] = False,
+    shot_densities: Annotated[
+        bool, typer.Option("--frames", help="The file holds one density a line, in the order of a shot list.")
+    ] = False,
     low: Annotated[float, typer.Option(help="With --frames: first frame, stops.")] = -5,
     high: Annotated[float, typer.Option(help="With --frames: last frame, stops.")] = 5,
     step: Annotated[float, typer.Option(help="With --frames: stops from frame to frame.")] = 1,
@@ -166,7 +194,12 @@ def list_(
         if isinstance(found, Series):
             found = readings_of(_chosen_trial(found, trial, file).steps)
     created: datetime = SystemClock().now()
-    typer.echo(write_csv(found) if to is ListFormat.csv else write_cgats(found, created=created.isoformat(timespec="seconds"), descriptor=file), nl=False)
+    typer.echo(
+        write_csv(found)
+        if to is ListFormat.csv
+        else write_cgats(found, created=created.isoformat(timespec="seconds"), descriptor=file),
+        nl=False,
+    )
 
 
 def _chosen_trial(series, trial: str | None, where: str):
@@ -185,7 +218,11 @@ def _densities(text: str, where: str) -> list[float]:
         try:
             found.append(float(line))
         except ValueError:
-            raise InputError(f"{line.strip()[:30]!r} is not one density", where=f"{where}, line {number}", remedy="give one density a line") from None
+            raise InputError(
+                f"{line.strip()[:30]!r} is not one density",
+                where=f"{where}, line {number}",
+                remedy="give one density a line",
+            ) from None
     return found
 
 
@@ -246,7 +283,10 @@ def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
         ):
             value = told["curve"][key]
             if value is not None:
-                shown, low, high = (_figure(value[part], digits, plus="log" in key and part == "value") for part in ("value", "low90", "high90"))
+                shown, low, high = (
+                    _figure(value[part], digits, plus="log" in key and part == "value")
+                    for part in ("value", "low90", "high90")
+                )
                 typer.echo(f"   {name:<22} {shown:>7}   ({low} to {high})")
         for caution in told["curve"]["cautions"]:
             typer.echo(f"   {caution['level'].upper()}: {caution['text']}")

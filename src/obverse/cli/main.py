@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import sys
@@ -39,7 +40,9 @@ def build() -> typer.Typer:
     @app.callback(invoke_without_command=True)
     def _top(
         context: typer.Context,
-        version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True, callback=_version),
+        version: bool = typer.Option(
+            False, "--version", help="Print the version and stop.", is_eager=True, callback=_version
+        ),
     ) -> None:
         """A bench book that computes: black-and-white slides from ordinary negative film.
 
@@ -67,7 +70,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command; every failure becomes one sentence on stderr and an exit code."""
     try:
-        result = build()(args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False)
+        result = build()(
+            args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False
+        )
         sys.stdout.flush()
         return result if isinstance(result, int) else EXIT_DONE
     except ObverseError as error:
@@ -85,21 +90,24 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         return _say(_os_words(error), EXIT_BAD_INPUT)
     except MemoryError:
-        return _say("the computer has too little memory for this; close other programs or give a smaller file.", EXIT_BAD_INPUT)
+        return _say(
+            "the computer has too little memory for this; close other programs or give a smaller file.", EXIT_BAD_INPUT
+        )
     except RecursionError:
         return _say("the input is nested too deeply; give a simpler file.", EXIT_BAD_INPUT)
     except Exception as error:
         if os.environ.get("OBVERSE_TRACE"):
             raise
         words = " ".join(f"{type(error).__name__}: {error}".split())
-        return _say(f"this is a mistake of ours, not of yours ({words}); what was stored is whole; OBVERSE_TRACE=1 shows where.", EXIT_MISTAKE)
+        return _say(
+            f"this is a mistake of ours, not of yours ({words}); what was stored is whole; OBVERSE_TRACE=1 shows where.",
+            EXIT_MISTAKE,
+        )
 
 
 def _say(sentence: str, code: int) -> int:
-    try:
+    with contextlib.suppress(OSError):  # nobody reads stderr; the exit code still tells
         print(sentence, file=sys.stderr)
-    except OSError:
-        pass  # nobody reads stderr; the exit code still tells
     return code
 
 

@@ -20,7 +20,9 @@ def next_(
     series: Annotated[str, typer.Argument(help="A series document (JSON), or '-' for stdin.")],
     count: Annotated[int, typer.Option("--count", help="Strips of one roll to plan together.")] = 1,
     seed: Annotated[int, typer.Option("--seed", help="Same series and seed, same answer.")] = 0,
-    others: Annotated[list[str] | None, typer.Option("--other", help="Series of another film to learn from; may be repeated.")] = None,
+    others: Annotated[
+        list[str] | None, typer.Option("--other", help="Series of another film to learn from; may be repeated.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Say which strip to try next, or that a tried one is good.
@@ -38,9 +40,21 @@ def next_(
 
 def trial(
     film: Annotated[str, typer.Argument(help="Name or id of a film in your notebook.")],
-    controls: Annotated[list[str], typer.Argument(help="What was done, as NAME=VALUE: first_developer_time_min, solvent_ml_per_l, alkali_ml_per_l, temperature_c, developer_parts_water.")],
-    readings: Annotated[str, typer.Option("--readings", help="Its densities: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin.")] = "",
-    films_before: Annotated[float, typer.Option("--films-before", help="Films that this first developer had developed already; 0 is fresh.")] = 0,
+    controls: Annotated[
+        list[str],
+        typer.Argument(
+            help="What was done, as NAME=VALUE: first_developer_time_min, solvent_ml_per_l, alkali_ml_per_l, temperature_c, developer_parts_water."
+        ),
+    ],
+    readings: Annotated[
+        str,
+        typer.Option(
+            "--readings", help="Its densities: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin."
+        ),
+    ] = "",
+    films_before: Annotated[
+        float, typer.Option("--films-before", help="Films that this first developer had developed already; 0 is fresh.")
+    ] = 0,
     developer_ml: Annotated[float, typer.Option("--developer-ml", help="Volume of that developer.")] = 500,
     name: Annotated[str, typer.Option("--name", help="Of the trial; the next strip by number where not given.")] = "",
     note: Annotated[str, typer.Option("--note", help="What a reader should know.")] = "",
@@ -65,7 +79,11 @@ def trial(
     try:
         chosen = [kept for kept in bench.notebook.films() if film in (kept.id, kept.body["name"])]
         if not chosen:
-            raise InputError(f"there is no film called {film!r} in the notebook", where="film", remedy="`obverse show` alone lists them")
+            raise InputError(
+                f"there is no film called {film!r} in the notebook",
+                where="film",
+                remedy="`obverse show` alone lists them",
+            )
         kept = bench.notebook.add_trial(chosen[0].id, document)
     finally:
         bench.close()
@@ -87,7 +105,9 @@ def _controls(given: list[str]) -> dict[str, float]:
         try:
             found[name.strip()] = float(value)
         except ValueError:
-            raise InputError(f"{one!r} is no control", where="controls", remedy="give NAME=VALUE, such as solvent_ml_per_l=8") from None
+            raise InputError(
+                f"{one!r} is no control", where="controls", remedy="give NAME=VALUE, such as solvent_ml_per_l=8"
+            ) from None
     return found
 
 
@@ -100,7 +120,9 @@ def _patches(file: str):
     if isinstance(found, Series):
         from obverse.foundation import InputError
 
-        raise InputError("it is a whole series", where=file, remedy="import it on the notebook page, or give a list of readings")
+        raise InputError(
+            "it is a whole series", where=file, remedy="import it on the notebook page, or give a list of readings"
+        )
     return patches_of(found)
 
 
@@ -137,7 +159,11 @@ def _print(answer) -> None:
             table.add_row(name.replace("_", " "), f"{e.value:.2f}", f"{e.low90:.2f} to {e.high90:.2f}")
         console.print(table)
         console.print(f"  in the aim with probability {percent(s.probability_in_aim)}")
-        console.print("  expose at (log10 from the metered mid-tone): " + ", ".join(f"{x:+.1f}" for x in s.log_exposures) + ", and leave one frame unexposed")
+        console.print(
+            "  expose at (log10 from the metered mid-tone): "
+            + ", ".join(f"{x:+.1f}" for x in s.log_exposures)
+            + ", and leave one frame unexposed"
+        )
     for caution in answer.cautions:
         console.print(f"Note: {caution.text}.")
     if answer.best_trial and answer.status == "ready":

@@ -17,14 +17,21 @@ def register(app: typer.Typer) -> None:
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Source = Annotated[
-    str, typer.Argument(help="A recipe document, the id of a recipe, trial:ID, film:ID (its next strip), or 'example' for an invented curve.")
+    str,
+    typer.Argument(
+        help="A recipe document, the id of a recipe, trial:ID, film:ID (its next strip), or 'example' for an invented curve."
+    ),
 ]
 
 
 def card(
     source: Source,
-    exposure_index: Annotated[float | None, typer.Option("--index", help="Meter setting; default: the recipe's, else the curve's own.")] = None,
-    p: Annotated[float | None, typer.Option("--p", help="Schwarzschild's p, 0.7 to 1; sources say 0.8 and 0.86.")] = None,
+    exposure_index: Annotated[
+        float | None, typer.Option("--index", help="Meter setting; default: the recipe's, else the curve's own.")
+    ] = None,
+    p: Annotated[
+        float | None, typer.Option("--p", help="Schwarzschild's p, 0.7 to 1; sources say 0.8 and 0.86.")
+    ] = None,
     guide_number_m: Annotated[float, typer.Option("--guide-number", help="Of the flash at 100, in metres.")] = 28.0,
     out: Annotated[Path | None, typer.Option("--out", help="Write the card as PDF to this file.")] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
@@ -39,7 +46,11 @@ def card(
     with _projector() as (projector, today):
         curve = _curve(projector, source)
         found = exposure_card(
-            curve, projector.screen(), exposure_index=exposure_index or curve.exposure_index_used, p=p, guide_number_m=guide_number_m
+            curve,
+            projector.screen(),
+            exposure_index=exposure_index or curve.exposure_index_used,
+            p=p,
+            guide_number_m=guide_number_m,
         )
     if out is not None:
         from obverse.cli.house import write_whole
@@ -54,13 +65,27 @@ def card(
         return
     index = found.exposure_index
     typer.echo(f"{found.curve.film}, by {found.curve.name}")
-    typer.echo(f"Set the meter to {found.dial:g}" + (f" (the curve says {index.value:.0f}, {index.low90:.0f} to {index.high90:.0f})" if index.sd else ""))
-    typer.echo(f"{found.range_stops:.1f} stops usable: {found.under_stops:.1f} under, {found.over_stops:.1f} over the metered tone")
+    typer.echo(
+        f"Set the meter to {found.dial:g}"
+        + (f" (the curve says {index.value:.0f}, {index.low90:.0f} to {index.high90:.0f})" if index.sd else "")
+    )
+    typer.echo(
+        f"{found.range_stops:.1f} stops usable: {found.under_stops:.1f} under, {found.over_stops:.1f} over the metered tone"
+    )
     for zone in found.zones:
-        typer.echo(f"{zone.name:>6}  density {zone.density:.2f}  L* {zone.lightness:3.0f}{'' if zone.separated else '  runs together'}")
+        typer.echo(
+            f"{zone.name:>6}  density {zone.density:.2f}  L* {zone.lightness:3.0f}{'' if zone.separated else '  runs together'}"
+        )
     typer.echo(found.bracket_words)
-    typer.echo("Filters: " + ", ".join(f"{name} {factor:g}x" for name, factor, _ in found.filters) + " (common practice; the mount comes first)")
-    typer.echo(f"Long exposures (p {found.reciprocity_p:g}): " + ", ".join(f"{m:g} s -> {g:.3g} s" for m, g, _, _ in found.reciprocity))
+    typer.echo(
+        "Filters: "
+        + ", ".join(f"{name} {factor:g}x" for name, factor, _ in found.filters)
+        + " (common practice; the mount comes first)"
+    )
+    typer.echo(
+        f"Long exposures (p {found.reciprocity_p:g}): "
+        + ", ".join(f"{m:g} s -> {g:.3g} s" for m, g, _, _ in found.reciprocity)
+    )
     typer.echo("Flash: " + ", ".join(f"{d:g} m {f_number_words(f)}" for d, f in found.flash))
     for caution in found.cautions:
         typer.echo(f"{caution.level.value.upper()}: {caution.text}")
@@ -71,8 +96,12 @@ def wall(
     flux_lm: Annotated[float | None, typer.Option("--lumens", help="Light through the open gate, lm.")] = None,
     width_m: Annotated[float | None, typer.Option("--width-m", help="Width of the picture, m.")] = None,
     gain: Annotated[float | None, typer.Option("--gain", help="Of the screen.")] = None,
-    stray: Annotated[float | None, typer.Option("--stray", help="A black spot over the open gate, 0 to under 1.")] = None,
-    callier: Annotated[float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")] = None,
+    stray: Annotated[
+        float | None, typer.Option("--stray", help="A black spot over the open gate, 0 to under 1.")
+    ] = None,
+    callier: Annotated[
+        float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """What a slide and a projector give on the wall: luminance, contrast left, the widest picture.
@@ -86,18 +115,26 @@ def wall(
     given = {"flux_lm": flux_lm, "width_m": width_m, "gain": gain, "stray": stray, "callier": callier}
     with _projector() as (projector, _):
         curve = _curve(projector, source)
-        screen = read_document(Screen, {**projector.screen().model_dump(), **{k: v for k, v in given.items() if v is not None}}, where="projector")
+        screen = read_document(
+            Screen,
+            {**projector.screen().model_dump(), **{k: v for k, v in given.items() if v is not None}},
+            where="projector",
+        )
     found = sums(screen, [curve])
     if as_json:
         typer.echo(json.dumps({"screen": screen.model_dump(mode="json"), **found}, indent=1, allow_nan=False))
         return
     slide = found["slides"][0]
     typer.echo(f"{curve.name} on a picture {screen.width_m:g} m wide, {screen.flux_lm:g} lm")
-    typer.echo(f"open gate   {found['gate_cd_m2']:.0f} cd/m2, {found['gate_fl']:.1f} fL (cinema practice {found['cinema_fl']} +- {found['cinema_fl_tolerance']} fL, {found['cinema_standing']})")
+    typer.echo(
+        f"open gate   {found['gate_cd_m2']:.0f} cd/m2, {found['gate_fl']:.1f} fL (cinema practice {found['cinema_fl']} +- {found['cinema_fl_tolerance']} fL, {found['cinema_standing']})"
+    )
     typer.echo(f"highlights  {slide['highlight_cd_m2']:.0f} cd/m2   blacks {slide['black_cd_m2']:.2g} cd/m2")
     typer.echo(f"contrast    {slide['contrast']:.0f} : 1, without stray light {slide['contrast_in_the_dark']:.0f} : 1")
     typer.echo(f"base        passes {100 * slide['base_transmittance']:.0f} %, costs {slide['base_stops']:.2f} stop")
-    typer.echo(f"widest      {found['largest_width_m']:.2f} m at 16 fL through the open gate, {slide['width_for_highlights_m']:.2f} m for the slide's highlights")
+    typer.echo(
+        f"widest      {found['largest_width_m']:.2f} m at 16 fL through the open gate, {slide['width_for_highlights_m']:.2f} m for the slide's highlights"
+    )
     for caution in found["cautions"]:
         typer.echo(f"{caution['level'].upper()}: {caution['text']}")
 
@@ -121,6 +158,8 @@ def _curve(projector, source: str):
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, read_recipe_text
 
     if Path(source).is_file():
-        return projector.curve_of_recipe(read_recipe_text(read_whole(Path(source), MOST_BYTES_OF_A_RECIPE), where=source))
+        return projector.curve_of_recipe(
+            read_recipe_text(read_whole(Path(source), MOST_BYTES_OF_A_RECIPE), where=source)
+        )
     known = source == "example" or source.startswith(("recipe:", "trial:", "film:"))
     return projector.curve(source if known else f"recipe:{source}")

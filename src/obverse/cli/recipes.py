@@ -13,7 +13,9 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 def register(app: typer.Typer) -> None:
     """Add the group."""
-    group = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Recipes that travel.\n\nExample: obverse recipe list")
+    group = typer.Typer(
+        no_args_is_help=True, rich_markup_mode=None, help="Recipes that travel.\n\nExample: obverse recipe list"
+    )
     group.command("list")(list_recipes)
     group.command("export")(export)
     group.command("import")(import_)
@@ -29,7 +31,15 @@ def list_recipes(as_json: Json = False) -> None:
     Example: obverse recipe list
     """
     with _recipes() as recipes:
-        rows = [{"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"], "film": kept.body["film"]["name"]} for kept in recipes.list()]
+        rows = [
+            {
+                "id": kept.id,
+                "name": kept.body["name"],
+                "revision": kept.body["revision"],
+                "film": kept.body["film"]["name"],
+            }
+            for kept in recipes.list()
+        ]
     if as_json:
         typer.echo(json.dumps({"recipes": rows}, indent=1))
         return
@@ -101,7 +111,10 @@ def diff(
 def adapt(
     recipe: Annotated[str, typer.Argument(help="A recipe document or an id.")],
     volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of each bath in mL.")] = 500.0,
-    shelf: Annotated[str | None, typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products.")] = None,
+    shelf: Annotated[
+        str | None,
+        typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Every bath of a recipe from your own bottles, and what cannot be matched.
@@ -115,7 +128,9 @@ def adapt(
     with _recipes() as recipes:
         baths = from_my_bottles(_from_elsewhere(recipes, recipe), volume_ml, products, tools)
     if as_json:
-        typer.echo(json.dumps({"shelf": whose, "baths": [adapted_document(bath) for bath in baths]}, indent=1, allow_nan=False))
+        typer.echo(
+            json.dumps({"shelf": whose, "baths": [adapted_document(bath) for bath in baths]}, indent=1, allow_nan=False)
+        )
         return
     for bath in baths:
         if bath.sheet is None:
@@ -123,15 +138,21 @@ def adapt(
             continue
         print_sheet(bath.sheet, whose)
         for unmatched in bath.unmatched:
-            typer.echo(f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
+            typer.echo(
+                f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}"
+            )
         typer.echo("")
 
 
 def sheet(
-    recipe: Annotated[str, typer.Argument(help="A recipe document, the id of a recipe, or the key of a generic route.")],
+    recipe: Annotated[
+        str, typer.Argument(help="A recipe document, the id of a recipe, or the key of a generic route.")
+    ],
     out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
     tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of the tank in mL.")] = 500.0,
-    temperature_c: Annotated[float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")] = None,
+    temperature_c: Annotated[
+        float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")
+    ] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
 ) -> None:
     """Print the whole evening: everything to do in its order, boxes to tick, cautions in place.
@@ -148,7 +169,9 @@ def sheet(
         with _recipes() as recipes:
             found = settled(_from_elsewhere(recipes, recipe))
     plan = evening(found or routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
-    write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper))
+    write_whole(
+        out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper)
+    )
     typer.echo(f"{out} holds the evening.")
 
 
@@ -175,7 +198,9 @@ def _from_elsewhere(recipes, given: str):
     if given.strip().startswith(HEAD):
         return read_recipe(read_code(given), where="QR code")
     if given == "-":
-        return find_recipe(recipes, "standard input", text=typer.get_text_stream("stdin").read(MOST_BYTES_OF_A_RECIPE + 1))
+        return find_recipe(
+            recipes, "standard input", text=typer.get_text_stream("stdin").read(MOST_BYTES_OF_A_RECIPE + 1)
+        )
     path = Path(given)
     if not path.is_file():
         return find_recipe(recipes, given)

@@ -17,8 +17,13 @@ def register(app: typer.Typer) -> None:
 
 
 def check(
-    names: Annotated[list[str] | None, typer.Argument(help="Two or more keys: products, formulas, used_FORMULA, substances or things.")] = None,
-    context: Annotated[str, typer.Option("--context", help="mixing, carry_over, waste, storage, same_room or any.")] = "any",
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(help="Two or more keys: products, formulas, used_FORMULA, substances or things."),
+    ] = None,
+    context: Annotated[
+        str, typer.Option("--context", help="mixing, carry_over, waste, storage, same_room or any.")
+    ] = "any",
     listed: Annotated[bool, typer.Option("--list", help="List the names that are understood.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -32,11 +37,17 @@ def check(
 
     if listed:
         known = _care(lambda care: care.names())
-        typer.echo(json.dumps(known, indent=1) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items()))
+        typer.echo(
+            json.dumps(known, indent=1) if as_json else "\n".join(f"{key:34} {name}" for key, name in known.items())
+        )
         return
     found = _care(lambda care: care.meet(list(names or []), context))
     if as_json:
-        typer.echo(json.dumps({"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""}, indent=1))
+        typer.echo(
+            json.dumps(
+                {"findings": [finding.document() for finding in found], "said": NOTHING if not found else ""}, indent=1
+            )
+        )
     elif not found:
         typer.echo(NOTHING)
     else:
@@ -79,10 +90,14 @@ def routes(
         typer.echo(f"  ! {warning}")
     for number, each in enumerate(care.steps, start=1):
         step = each.step
-        typer.echo(f"\n{number:2}. {step.name}, {step.time_min:g} min, {step.temperature_low_c:g} to {step.temperature_high_c:g} C, {step.light}")
+        typer.echo(
+            f"\n{number:2}. {step.name}, {step.time_min:g} min, {step.temperature_low_c:g} to {step.temperature_high_c:g} C, {step.light}"
+        )
         typer.echo(f"    {step.do}")
         if each.sheet is not None and each.sheet.codes:
-            typer.echo("    " + " ".join(code.code for code in each.sheet.codes) + "; wear: " + ", ".join(each.sheet.wear))
+            typer.echo(
+                "    " + " ".join(code.code for code in each.sheet.codes) + "; wear: " + ", ".join(each.sheet.wear)
+            )
         for caution in step.cautions:
             typer.echo(f"    ! {caution}")
         for finding in each.findings:
@@ -106,7 +121,9 @@ def destroy(
     from obverse.safety import destruction_steps, residue_of
 
     if formula not in formulas():
-        raise InputError(f"no formula is called {formula!r}", where="destroy", remedy="choose one of " + ", ".join(formulas()))
+        raise InputError(
+            f"no formula is called {formula!r}", where="destroy", remedy="choose one of " + ", ".join(formulas())
+        )
     steps = destruction_steps(formulas()[formula], volume_ml=volume_ml)
     if as_json:
         typer.echo(json.dumps([step.model_dump(mode="json") for step in steps], indent=1))
@@ -124,9 +141,15 @@ def destroy(
 
 def air(
     volume_m3: Annotated[float, typer.Option("--room-m3", help="Volume of the room in cubic metres.")],
-    changes: Annotated[float, typer.Option("--changes", help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan.")] = 0.5,
-    ammonia_mol_per_l: Annotated[float, typer.Option("--ammonia-mol-per-l", help="Strength of the open ammonia bath.")] = 0.5,
-    surface_m2: Annotated[float, typer.Option("--surface-m2", help="Open surface: 0.01 for a tank, 0.03 for a tray.")] = 0.01,
+    changes: Annotated[
+        float, typer.Option("--changes", help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan.")
+    ] = 0.5,
+    ammonia_mol_per_l: Annotated[
+        float, typer.Option("--ammonia-mol-per-l", help="Strength of the open ammonia bath.")
+    ] = 0.5,
+    surface_m2: Annotated[
+        float, typer.Option("--surface-m2", help="Open surface: 0.01 for a tank, 0.03 for a tray.")
+    ] = 0.01,
     time_min: Annotated[float, typer.Option("--time-min", help="How long it is open.")] = 5.0,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -143,7 +166,9 @@ def air(
     for name, (low, likely, high) in (("Mean of the room", found.ppm_room), ("Near the bath", found.ppm_near)):
         typer.echo(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
     for limit in found.limits:
-        typer.echo(f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}")
+        typer.echo(
+            f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}"
+        )
     for caution in found.cautions:
         typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
 
@@ -166,5 +191,7 @@ def _care(work):
 
 def _print_finding(finding) -> None:
     mark = "REFUSED" if finding.refused else finding.level.value.upper()
-    typer.echo(f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}")
+    typer.echo(
+        f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}"
+    )
     typer.echo(f"   {finding.source.words}: {finding.source.text}")

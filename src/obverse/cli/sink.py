@@ -25,19 +25,34 @@ def register(app: typer.Typer) -> None:
 
 
 def run(
-    route: Annotated[str, typer.Argument(help="Key of a route, such as iron_ammonia_light; not needed with --recipe or --resume.")] = "",
+    route: Annotated[
+        str, typer.Argument(help="Key of a route, such as iron_ammonia_light; not needed with --recipe or --resume.")
+    ] = "",
     recipe: Annotated[str, typer.Option(help="Id of a locked recipe: its route and controls are taken.")] = "",
-    film: Annotated[str, typer.Option(help="Id of the film in the notebook; its trial is written down after the run.")] = "",
-    control: Annotated[list[str] | None, typer.Option("--control", help="NAME=NUMBER, such as first_developer_time_min=9; may be repeated.")] = None,
+    film: Annotated[
+        str, typer.Option(help="Id of the film in the notebook; its trial is written down after the run.")
+    ] = "",
+    control: Annotated[
+        list[str] | None,
+        typer.Option("--control", help="NAME=NUMBER, such as first_developer_time_min=9; may be repeated."),
+    ] = None,
     tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of a bath in mL.")] = 500,
-    temperature_c: Annotated[float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")] = None,
-    without: Annotated[list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")] = None,
+    temperature_c: Annotated[
+        float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")
+    ] = None,
+    without: Annotated[
+        list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")
+    ] = None,
     pace: Annotated[float, typer.Option(help="Length of handwork; 1 is common practice, 1.5 suits a class.")] = 1.0,
     plan: Annotated[bool, typer.Option("--plan", help="Print the plan with its proof and stop.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="With --plan: print one JSON document.")] = False,
-    rehearse: Annotated[bool, typer.Option("--rehearse", help="Play it through in quick time; nothing is booked.")] = False,
+    rehearse: Annotated[
+        bool, typer.Option("--rehearse", help="Play it through in quick time; nothing is booked.")
+    ] = False,
     speed: Annotated[float, typer.Option(help="With --rehearse: how many times faster.")] = 60.0,
-    by_itself: Annotated[bool, typer.Option("--by-itself", help="With --rehearse: the rehearsal touches the button itself.")] = False,
+    by_itself: Annotated[
+        bool, typer.Option("--by-itself", help="With --rehearse: the rehearsal touches the button itself.")
+    ] = False,
     resume: Annotated[str, typer.Option("--resume", help="Id of an evening to go on with, or 'last'.")] = "",
 ) -> None:
     """Run an evening at the sink, in the terminal; leave and come back at the right second.
@@ -66,7 +81,11 @@ def run(
         }
         if plan:
             made = bench.sink.plan(request)
-            typer.echo(json.dumps(made.model_dump(mode="json") | {"holds": made.proof.holds}, allow_nan=False) if as_json else _plan_text(made))
+            typer.echo(
+                json.dumps(made.model_dump(mode="json") | {"holds": made.proof.holds}, allow_nan=False)
+                if as_json
+                else _plan_text(made)
+            )
             return
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
     finally:
@@ -82,7 +101,9 @@ def _controls(given: list[str] | None) -> dict[str, float]:
         except ValueError:
             sign = ""
         if not sign:
-            raise InputError(f"{text!r} is not NAME=NUMBER", where="--control", remedy="write it like first_developer_time_min=9")
+            raise InputError(
+                f"{text!r} is not NAME=NUMBER", where="--control", remedy="write it like first_developer_time_min=9"
+            )
     return found
 
 
@@ -107,7 +128,9 @@ def _plan_text(plan: Any) -> str:
     for action in plan.actions:
         where = {"dark_room": "light out", "closed_tank": "lid on"}.get(action.place, "")
         left = f", {100 * action.carry_over:.2g} % of the bath left" if action.carry_over is not None else ""
-        lines.append(f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {action.title}{left}{f'  [{where}]' if where else ''}")
+        lines.append(
+            f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {action.title}{left}{f'  [{where}]' if where else ''}"
+        )
     lines.append("")
     for caution in plan.cautions:
         if caution.level != "note":
@@ -124,7 +147,9 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     look = sink.look(run_id)
     if look["status"] in ("finished", "aborted"):
         raise InputError(f"the evening {run_id} has ended", where="--resume", remedy="begin another")
-    console.print(f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False)
+    console.print(
+        f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False
+    )
     console.print(KEYS, style="dim", highlight=False)
     face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
     with face, _Keys() as keys:
@@ -144,7 +169,9 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     if look["status"] in ("finished", "aborted"):
         _tell_end(console, sink, run_id, look)
     else:
-        console.print(f"Left. The clock of the bath goes on; come back with: obverse run --resume {run_id}", highlight=False)
+        console.print(
+            f"Left. The clock of the bath goes on; come back with: obverse run --resume {run_id}", highlight=False
+        )
 
 
 def _touch_when_due(sink: Any, run_id: str, look: dict[str, Any], face: Any) -> None:
@@ -165,7 +192,9 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
     command, _, rest = line.partition(" ")
     try:
         if line == "":
-            kind = "started" if look["status"] == "planned" else "poured" if look["phase"] == "ready" else "acknowledged"
+            kind = (
+                "started" if look["status"] == "planned" else "poured" if look["phase"] == "ready" else "acknowledged"
+            )
             event: dict[str, Any] = {"kind": kind, "action": key}
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
@@ -202,7 +231,12 @@ def _float(text: str) -> float:
 
 def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> None:
     report = sink.report(run_id)
-    console.print("The evening is over." if look["status"] == "finished" else f"Ended early: {look['reason'] or 'no reason given'}.", highlight=False)
+    console.print(
+        "The evening is over."
+        if look["status"] == "finished"
+        else f"Ended early: {look['reason'] or 'no reason given'}.",
+        highlight=False,
+    )
     for entry in report["log"]:
         if entry["kind"] == "booked":
             console.print(f"  booked: {entry['told']}", highlight=False, markup=False)
@@ -230,10 +264,16 @@ class _Paper:
         if action is None:
             self._once(("planned",), "Ready. Enter begins the evening.")
             return
-        self._once((action["key"], look["phase"]), f"[{look['index'] + 1}/{look['count']}] {action['title']}: {_phase_words(look)}")
+        self._once(
+            (action["key"], look["phase"]),
+            f"[{look['index'] + 1}/{look['count']}] {action['title']}: {_phase_words(look)}",
+        )
         for cue in look["cues"]:
             if cue["at_s"] <= look["now_s"] < cue["at_s"] + max(cue["lasts_s"], 5 * look["speed"]):
-                self._once((action["key"], cue["at_s"], cue["kind"]), f"    {_clock(look['now_s'] - look['clock_from_s'])}  {cue['text']}")
+                self._once(
+                    (action["key"], cue["at_s"], cue["kind"]),
+                    f"    {_clock(look['now_s'] - look['clock_from_s'])}  {cue['text']}",
+                )
 
     def tell(self, text: str) -> None:
         self._console.print(f"    {text}", highlight=False, markup=False, soft_wrap=True)
@@ -269,7 +309,11 @@ class _Screen:
         self._live.update(_picture(look, self._told, word, self._console.size))
         for cue in look["cues"]:
             key = (cue["at_s"], cue["kind"])
-            if look["status"] == "running" and 0 <= look["now_s"] - cue["at_s"] < look["speed"] and key not in self._rung:
+            if (
+                look["status"] == "running"
+                and 0 <= look["now_s"] - cue["at_s"] < look["speed"]
+                and key not in self._rung
+            ):
                 self._rung.add(key)
                 self._console.bell()
 
@@ -287,11 +331,19 @@ def _picture(look: dict[str, Any], told: list[str], word: str, size: Any) -> Any
     typed = [Text(f"> {word}")] if word else []
     if size.height < 9 or size.width < 30:
         # No room for anything but what is needed: a line each, cut where it does not fit.
-        lines = [Text(f"{place}  {_phase_words(look)}", style="bold reverse"), Text(action["title"]), *typed, *(Text(line) for line in told[-1:])]
+        lines = [
+            Text(f"{place}  {_phase_words(look)}", style="bold reverse"),
+            Text(action["title"]),
+            *typed,
+            *(Text(line) for line in told[-1:]),
+        ]
         for line in lines:
             line.no_wrap, line.overflow = True, "ellipsis"
         return Group(*lines[: max(1, size.height - 1)])
-    parts: list[Any] = [Text(action["title"], style="bold", justify="center"), Text(_phase_words(look), style="bold reverse", justify="center")]
+    parts: list[Any] = [
+        Text(action["title"], style="bold", justify="center"),
+        Text(_phase_words(look), style="bold reverse", justify="center"),
+    ]
     if size.height >= 16 and size.width >= 40:
         parts += [Text(""), Text(action["do"], justify="center")] if action["do"] else []
         parts += [Text(f"! {caution}", style="bold", justify="center") for caution in action["cautions"][:3]]

@@ -36,7 +36,12 @@ class Calibration(Document):
 
 
 def calibrate(
-    camera: Sequence[float], camera_sd: Sequence[float], known: Sequence[float], *, known_sd: float = 0.02, tablet: str = ""
+    camera: Sequence[float],
+    camera_sd: Sequence[float],
+    known: Sequence[float],
+    *,
+    known_sd: float = 0.02,
+    tablet: str = "",
 ) -> Calibration:
     """Tie camera densities to the known densities of a step tablet.
 
@@ -57,12 +62,18 @@ def calibrate(
     x, y = np.asarray(camera, dtype=float), np.asarray(known, dtype=float)
     sd = np.hypot(np.asarray(camera_sd, dtype=float), known_sd)
     if x.size != y.size:
-        raise InputError(f"{x.size} steps were read and {y.size} are known", where="step tablet", remedy="give one density for every step")
+        raise InputError(
+            f"{x.size} steps were read and {y.size} are known",
+            where="step tablet",
+            remedy="give one density for every step",
+        )
     if x.size < _FEWEST_STEPS or np.ptp(y) < 0.5:
         raise InputError("a calibration needs at least four steps over a range of 0.5", where="step tablet")
     if np.corrcoef(x, y)[0, 1] < 0.9:
         raise InputError(
-            "the densities read do not follow the known ones", where="step tablet", remedy="check the order of the steps and the corners"
+            "the densities read do not follow the known ones",
+            where="step tablet",
+            remedy="check the order of the steps and the corners",
         )
     basis = np.stack([x, x**2], 1)
     weight = 1 / sd**2

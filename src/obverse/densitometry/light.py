@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -50,18 +51,26 @@ class Views:
         order = sorted(range(len(self.pictures)), key=lambda k: float(self.copies[k][0].mean()))
         start = order.index(self.master)
         for way in (order[start:], order[: start + 1][::-1]):
-            for k, n in zip(way[:-1], way[1:], strict=True):
+            for k, n in itertools.pairwise(way):
                 before = found[k]
-                step = find_shift((self.pictures[k], self.pictures[n]), (self.copies[k], self.copies[n]), quad + (before.x, before.y))
+                step = find_shift(
+                    (self.pictures[k], self.pictures[n]),
+                    (self.copies[k], self.copies[n]),
+                    quad + np.array([before.x, before.y]),
+                )
                 # A chain is as good as its worst link; what cannot be told is not counted.
-                found[n] = Shift(before.x + step.x, before.y + step.y, float(np.nanmin([before.likeness, step.likeness])))
+                found[n] = Shift(
+                    before.x + step.x, before.y + step.y, float(np.nanmin([before.likeness, step.likeness]))
+                )
         return found
 
 
 class Work:
     """What is being read: pictures, geometry and grids."""
 
-    def __init__(self, views: Views, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None, shifts: list[Shift]):
+    def __init__(
+        self, views: Views, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None, shifts: list[Shift]
+    ):
         self.pictures, self.copies, self.master = views.pictures, views.copies, views.master
         self.seen, self.quad, self.grid, self.panel = seen, quad, grid, panel
         self.shifts = np.array([(s.x, s.y) for s in shifts])
@@ -135,7 +144,20 @@ def read_light(work: Work, tell) -> LightOf:
         glare, from_grain = _glare_without_card(work, strips, patches, panel, relative)
     quantum = _quantum(work, strips, noises, relative, share)
     bright = np.all([b.bright[..., work.main] for b in strips], axis=0)
-    return LightOf(patches, glare, bool(work.opaque_grid), from_grain, panel, panel_sd, opaque_level, exposures, exposure_sd, share, bright, quantum)
+    return LightOf(
+        patches,
+        glare,
+        bool(work.opaque_grid),
+        from_grain,
+        panel,
+        panel_sd,
+        opaque_level,
+        exposures,
+        exposure_sd,
+        share,
+        bright,
+        quantum,
+    )
 
 
 def _usable(blocks: Blocks, channel: int) -> np.ndarray:
@@ -160,12 +182,16 @@ def _exposures(work: Work, strips, spots, noises, stated) -> tuple[np.ndarray, n
     lights, variances, usable = [], [], []
     for blocks, spot, noise in zip(strips, spots, noises, strict=True):
         mean = np.concatenate([blocks.mean[..., c].ravel(), spot.mean[..., c].ravel()])
-        samples = np.concatenate([np.full(blocks.mean[..., c].size, blocks.samples), np.full(spot.mean[..., c].size, spot.samples)])
+        samples = np.concatenate(
+            [np.full(blocks.mean[..., c].size, blocks.samples), np.full(spot.mean[..., c].size, spot.samples)]
+        )
         lights.append(mean)
         variances.append(noise.variance(mean) / samples)
         # The darkest tenth of the scale is left to the longer exposures: black level and glare weigh there.
         usable.append(np.concatenate([_usable(blocks, c).ravel(), _usable(spot, c).ravel()]) & (mean > 0.01))
-    return exposure_ratios(np.stack(lights), np.stack(variances), np.stack(usable), stated, number("camera.stated_time"))
+    return exposure_ratios(
+        np.stack(lights), np.stack(variances), np.stack(usable), stated, number("camera.stated_time")
+    )
 
 
 def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tuple[np.ndarray, np.ndarray]:
@@ -187,12 +213,16 @@ def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tu
 
 def _field(points, light, work: Work, channel: int, order: int) -> Field:
     if len(points) < 6:
-        raise InputError("too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip")
+        raise InputError(
+            "too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip"
+        )
     # The uncertainty is worked out in the channel that density is read in.
     return fit_field(points, light, size=work.size, order=order, judged=channel == work.main)
 
 
-def _glare_without_card(work: Work, strips: list[Blocks], patches: list[Merged], panel: list[np.ndarray], relative: np.ndarray) -> tuple[list[Estimate], bool]:
+def _glare_without_card(
+    work: Work, strips: list[Blocks], patches: list[Merged], panel: list[np.ndarray], relative: np.ndarray
+) -> tuple[list[Estimate], bool]:
     """Glare from the darkest part of the picture and the contrast of the grain (and whether that told), as nothing opaque is in it."""
     shape = work.grid.pixels.shape[:2]
     blocks = patches[work.main].light.reshape(shape) / panel[work.main]
@@ -224,7 +254,9 @@ def _darkest(work: Work, longest: int) -> float:
     return max(lowest, 0.0) + max(2.0 * noise, step)
 
 
-def _grain(work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarray, relative: np.ndarray) -> Grain | None:
+def _grain(
+    work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarray, relative: np.ndarray
+) -> Grain | None:
     """Contrast of the grain of every patch that two pictures show well; the two longest of them are taken."""
     usable = np.stack([_usable(b, work.main).mean(axis=1) > 0.9 for b in strips])
     order = np.argsort(-relative)
@@ -239,7 +271,9 @@ def _grain(work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarra
     for (first, second), which in pairs.items():
         light = panel[which]
         contrast, sd = grain_contrast(
-            [work.pictures[k] for k in (first, second)], [work.grid.only(which).moved(work.shifts[k]) for k in (first, second)], [relative[k] * light for k in (first, second)]
+            [work.pictures[k] for k in (first, second)],
+            [work.grid.only(which).moved(work.shifts[k]) for k in (first, second)],
+            [relative[k] * light for k in (first, second)],
         )
         found.append(np.stack([level[which], contrast / level[which] ** 2, sd / level[which] ** 2]))
     if not found:

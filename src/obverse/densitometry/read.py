@@ -72,7 +72,9 @@ def read_strip(
     quad, found = _outline(pictures[master], seen, corners)
     if panel is None and panel_beside(seen, quad) < _LEAST_PANEL:
         raise InputError(
-            "no open panel is visible beside the strip", where=pictures[master].name, remedy="leave lit panel free along one long side of the strip"
+            "no open panel is visible beside the strip",
+            where=pictures[master].name,
+            remedy="leave lit panel free along one long side of the strip",
         )
     tell(0.3, "looking for the patches")
     layout = find_patches(profile(seen, quad), patches, rebate=rebate_density(seen, quad))
@@ -104,7 +106,11 @@ def _check(pictures, patches, panel) -> None:
     if not pictures:
         raise InputError("no picture was given", where="pictures")
     if isinstance(patches, bool) or not isinstance(patches, (int, np.integer)) or not 1 <= patches <= MOST_PATCHES:
-        raise InputError(f"the number of patches is {patches}", where="patches", remedy=f"give a whole number from 1 to {MOST_PATCHES}")
+        raise InputError(
+            f"the number of patches is {patches}",
+            where="patches",
+            remedy=f"give a whole number from 1 to {MOST_PATCHES}",
+        )
     first = pictures[0]
     for other in (*pictures[1:], *([panel] if panel is not None else [])):
         if other.codes.shape != first.codes.shape:
@@ -121,13 +127,23 @@ def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]
         return refine_outline(picture, seen, find_outline(seen, where=picture.name)), True
     quad = np.asarray(corners, dtype=float)
     if quad.shape != (4, 2) or not np.all(np.isfinite(quad)):
-        raise InputError("the corners are not four points", where="corners", remedy="give x1,y1,x2,y2,x3,y3,x4,y4 in pixels")
-    if not is_convex(quad):
-        raise InputError("the four corners do not go round a strip", where="corners", remedy="give them in order round the strip")
-    low, high = quad.min(0), quad.max(0)
-    if low.min() < -0.02 * max(seen.light.shape) * seen.step or high[0] > 1.02 * picture.width or high[1] > 1.02 * picture.height:
         raise InputError(
-            f"a corner lies outside the picture of {picture.width} by {picture.height} pixels", where="corners", remedy="give corners inside it"
+            "the corners are not four points", where="corners", remedy="give x1,y1,x2,y2,x3,y3,x4,y4 in pixels"
+        )
+    if not is_convex(quad):
+        raise InputError(
+            "the four corners do not go round a strip", where="corners", remedy="give them in order round the strip"
+        )
+    low, high = quad.min(0), quad.max(0)
+    if (
+        low.min() < -0.02 * max(seen.light.shape) * seen.step
+        or high[0] > 1.02 * picture.width
+        or high[1] > 1.02 * picture.height
+    ):
+        raise InputError(
+            f"a corner lies outside the picture of {picture.width} by {picture.height} pixels",
+            where="corners",
+            remedy="give corners inside it",
         )
     lengths = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
     if lengths[0] + lengths[2] < lengths[1] + lengths[3]:
@@ -144,7 +160,14 @@ def _check_count(layout: Layout, patches: int, found: bool) -> list[Caution]:
             remedy="give the right number" + ("" if found else " or correct the corners"),
         )
     if not layout.likely_count and patches > 1:
-        return [Caution("patches.even", "No steps can be seen along the strip; it was cut into equal patches.", Level.NOTE, where="patches")]
+        return [
+            Caution(
+                "patches.even",
+                "No steps can be seen along the strip; it was cut into equal patches.",
+                Level.NOTE,
+                where="patches",
+            )
+        ]
     if max(layout.start, 1 - layout.end) > _SPARE * layout.pitch:
         words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more."
         return [Caution("patches.border", words, Level.CAUTION, where="patches")]
@@ -192,10 +215,14 @@ def _densities(work: Work, light: LightOf, layout: Layout, calibration) -> tuple
     readings = []
     for p in range(shape[0]):
         transmittance = [float(middle[p]) for middle, _ in found]
-        sd = _budget(work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master)
+        sd = _budget(
+            work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
+        )
         u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * layout.pitch
         where = project(matrix, np.stack([u, [0.27, 0.27, 0.73, 0.73]], 1))
-        readings.append(_finish(p, _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3)), where, work, calibration))
+        readings.append(
+            _finish(p, _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3)), where, work, calibration)
+        )
     return tuple(readings)
 
 
@@ -320,9 +347,20 @@ def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, read
             )
         )
     elif max(p.density.value for p in readings) > calibration.apply(calibration.highest)[0] + 0.1:
-        said.append(Caution("calibration.range", "Some densities lie above the darkest step of the tablet.", Level.CAUTION, where="calibration"))
+        said.append(
+            Caution(
+                "calibration.range",
+                "Some densities lie above the darkest step of the tablet.",
+                Level.CAUTION,
+                where="calibration",
+            )
+        )
     if not light.glare_measured:
-        how = "estimated from how it thins the grain" if light.glare_from_grain else "only bounded, and densities above 2 are unsure"
+        how = (
+            "estimated from how it thins the grain"
+            if light.glare_from_grain
+            else "only bounded, and densities above 2 are unsure"
+        )
         said.append(
             Caution(
                 "glare.unmeasured",
@@ -345,7 +383,14 @@ def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, read
                 )
             )
     if any(p.simulated for p in work.pictures):
-        said.append(Caution("picture.simulated", "This picture was computed by the program; it shows no real film.", Level.NOTE, where="picture"))
+        said.append(
+            Caution(
+                "picture.simulated",
+                "This picture was computed by the program; it shows no real film.",
+                Level.NOTE,
+                where="picture",
+            )
+        )
     unique: dict[tuple[str, str], Caution] = {}
     for caution in said:
         unique.setdefault((caution.code, caution.where), caution)

@@ -168,7 +168,11 @@ def compare(
     noise = smooth + OFFSET**2 + np.diag(sd**2 + ROUGH**2)
     whiten = np.linalg.inv(np.linalg.cholesky(noise))
     law = _law_of(film)
-    made = _Making(control_array(controls or {}), _control_sd(controls or {}, control_sds or {}), number("notebook.strip_sd.log_exposure"))
+    made = _Making(
+        control_array(controls or {}),
+        _control_sd(controls or {}, control_sds or {}),
+        number("notebook.strip_sd.log_exposure"),
+    )
     tried = [h for h in HYPOTHESES if film is not None or h.shift is None]
     logs = []
     for h in tried:
@@ -192,7 +196,11 @@ def _control_sd(controls: dict[str, float], stated: dict[str, float]) -> Array:
     """Standard uncertainties of the controls, the unexplained spread of activity counted as time."""
     unknown = set(stated) - set(CONTROL_NAMES)
     if unknown:
-        raise InputError(f"unknown control {sorted(unknown)[0]!r}", where="control_sds", remedy=f"the model knows {', '.join(CONTROL_NAMES)}")
+        raise InputError(
+            f"unknown control {sorted(unknown)[0]!r}",
+            where="control_sds",
+            remedy=f"the model knows {', '.join(CONTROL_NAMES)}",
+        )
     done = control_array(controls)
     sd = strip_sd(done)
     for name, value in stated.items():
@@ -267,7 +275,12 @@ def _best(residuals: Callable[[Array], Array], size: int) -> Array:
         value = r @ r + z @ z
         curvature = jacobian.T @ jacobian + np.eye(size)
         gradient = jacobian.T @ r + z
-        moves = np.array([np.linalg.solve(curvature + k * damping * np.diag(np.diag(curvature)), gradient) for k in (0.05, 1.0, 20.0)])
+        moves = np.array(
+            [
+                np.linalg.solve(curvature + k * damping * np.diag(np.diag(curvature)), gradient)
+                for k in (0.05, 1.0, 20.0)
+            ]
+        )
         candidates = z - np.clip(moves, -1.5, 1.5)
         values = (residuals(candidates) ** 2).sum(axis=1) + (candidates**2).sum(axis=1)
         best = int(np.argmin(values))

@@ -45,12 +45,18 @@ class Colour:
 
     def log_chance(self, stain: float) -> float:
         """Logarithm of the chance density of this colour under an even density `stain`, which is coloured or not."""
-        coloured = norm.pdf(self.excess, COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * _NODES) * stain, self.sd) @ _WEIGHTS / _WEIGHTS.sum()
+        coloured = (
+            norm.pdf(self.excess, COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * _NODES) * stain, self.sd)
+            @ _WEIGHTS
+            / _WEIGHTS.sum()
+        )
         neutral = norm.pdf(self.excess, 0.0, self.sd)
         return float(np.log((1 - NEUTRAL_SHARE) * coloured + NEUTRAL_SHARE * neutral + 1e-12))
 
 
-def colour_of(density: ArrayLike, stain_index: ArrayLike, others: tuple[tuple[ArrayLike, ArrayLike], ...] = ()) -> Colour | None:
+def colour_of(
+    density: ArrayLike, stain_index: ArrayLike, others: tuple[tuple[ArrayLike, ArrayLike], ...] = ()
+) -> Colour | None:
     """The colour of a strip; None where fewer than three patches have one.
 
     Parameters

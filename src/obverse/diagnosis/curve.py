@@ -28,7 +28,10 @@ def _stops(key: str) -> Cure:
 
 CURES: dict[str, tuple[Cure, ...]] = {
     "ghost_negative": (
-        Cure("Bleach longer, and move the film more in the bleach: no black silver may be left when seen from the back.", _PRACTICE),
+        Cure(
+            "Bleach longer, and move the film more in the bleach: no black silver may be left when seen from the back.",
+            _PRACTICE,
+        ),
         Cure("Use fresh bleach.", _PRACTICE),
         Cure("Rinse better before the bleach, so that no developer is carried into it.", _PRACTICE),
     ),
@@ -100,20 +103,30 @@ def diagnose_curve(
     sd = sd / np.sqrt(np.maximum(curve.weight[near], 0.01))
     if x.size > 48:
         x, d, sd = _grouped(x, d, sd, 48)
-    causes = compare(x, d, sd, base_density=base_density, controls=controls, control_sds=control_sds, film=film, colour=colour)
+    causes = compare(
+        x, d, sd, base_density=base_density, controls=controls, control_sds=control_sds, film=film, colour=colour
+    )
     outcomes = _outcomes(curve, aim)
     cause = told_of(causes, film)
     # What a cause of its own explains is not put down to the first developer; where none is told, the look is said as it is.
-    hidden = {} if cause == "" else {
-        "murky_highlights": causes["ghost_negative"] + causes["stain"],
-        "thin_blacks": causes["incomplete_second_development"],
-        "low_contrast": causes["incomplete_second_development"],
-        "overexposed": causes["incomplete_second_development"],
-    }  # fmt: skip
+    hidden = (
+        {}
+        if cause == ""
+        else {
+            "murky_highlights": causes["ghost_negative"] + causes["stain"],
+            "thin_blacks": causes["incomplete_second_development"],
+            "low_contrast": causes["incomplete_second_development"],
+            "overexposed": causes["incomplete_second_development"],
+        }
+    )
     found = []
     for fault in ("ghost_negative", "incomplete_second_development", "stain"):
         if fault == cause:
-            found.append(Finding(fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)))
+            found.append(
+                Finding(
+                    fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)
+                )
+            )
     for fault, (chance, evidence) in outcomes.items():
         probability = chance * (1 - min(hidden.get(fault, 0.0), 1.0))
         # Where the comparison is surer of a slip of exposure than the look alone, it is a cause as others are.
@@ -125,7 +138,9 @@ def diagnose_curve(
         if probability >= TOLD:
             found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault), look=not weighed))
     if not found and cause is None:
-        names = " or ".join(f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1)
+        names = " or ".join(
+            f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1
+        )
         found.append(
             Finding(
                 "cannot_tell",
@@ -170,9 +185,11 @@ def _outcomes(curve: CharacteristicCurve, aim: Aim) -> dict[str, tuple[float, st
     # A curve wholly over the mid-tone density is dark all through; wholly under it, light.
     dark_all = never if curve.dmin.value > curve.base_draws.mean() + aim.midtone_density else 0.0
     thin_all = never - dark_all
-    rows = {
+    return {
         "murky_highlights": (
-            max(_chance(curve.highlight_density, drawn["highlight_density"], aim.highlight_density_max, True), dark_all),
+            max(
+                _chance(curve.highlight_density, drawn["highlight_density"], aim.highlight_density_max, True), dark_all
+            ),
             _said("Highlights", curve.highlight_density, "above base where the aim allows", aim.highlight_density_max),
         ),
         "thin_blacks": (
@@ -192,7 +209,6 @@ def _outcomes(curve: CharacteristicCurve, aim: Aim) -> dict[str, tuple[float, st
             _exposure_said(curve.midtone_log_exposure, low, "less"),
         ),
     }
-    return rows
 
 
 def _said(what: str, estimate: Estimate | None, relation: str, limit: float | None) -> str:
@@ -203,7 +219,11 @@ def _said(what: str, estimate: Estimate | None, relation: str, limit: float | No
 
 def _exposure_said(estimate: Estimate | None, limit: float | None, way: str) -> str:
     if estimate is None or limit is None:
-        return "The whole strip is denser than the mid-tone." if way == "more" else "The whole strip is thinner than the mid-tone."
+        return (
+            "The whole strip is denser than the mid-tone."
+            if way == "more"
+            else "The whole strip is thinner than the mid-tone."
+        )
     stops = abs(estimate.value) / np.log10(2)
     return f"The mid-tone needs {stops:.1f} stops {way} exposure than metered."
 
@@ -233,5 +253,10 @@ def _cause_evidence(fault: str, curve: CharacteristicCurve, colour: Colour | Non
     if colour is None:
         return lifted + " A reading by colour picture would say more: a stain has a colour, silver has none."
     if abs(colour.excess) > 2 * colour.sd:
-        return lifted + f" It is coloured: {colour.excess:+.2f} more density in blue than in red, as silver has not.".replace("-", "\N{MINUS SIGN}")
+        return (
+            lifted
+            + f" It is coloured: {colour.excess:+.2f} more density in blue than in red, as silver has not.".replace(
+                "-", "\N{MINUS SIGN}"
+            )
+        )
     return lifted + " It has no colour that could be told."

@@ -126,7 +126,10 @@ def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     """Swing of density along the edges with the spacing of the perforations, and edges unlike the middle."""
     across = sheet.across_mm
     centre = _middle(relative, (across > 14.5) & (across < 20.5))
-    sides = [_middle(relative, (across > low) & (across < high)) for low, high in ((PICTURE_MM[0], 9.5), (FILM_MM - 9.5, PICTURE_MM[1]))]
+    sides = [
+        _middle(relative, (across > low) & (across < high))
+        for low, high in ((PICTURE_MM[0], 9.5), (FILM_MM - 9.5, PICTURE_MM[1]))
+    ]
     position = np.arange(centre.size) * CELL_MM
     swings, others, losses = [], [], []
     for side in sides:
@@ -149,7 +152,9 @@ def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     found.numbers["surge"] = float(max(np.max(swings[0]), np.max(swings[1])))
     found.numbers["surge_both"] = float(both.max())
     found.numbers["surge_sharpness"] = float(both.max() / max(np.median(noise), 1e-5))
-    loss = np.concatenate([np.percentile(side[np.isfinite(side)], [20]) for side in losses if np.isfinite(side).any()] or [[0.0]])
+    loss = np.concatenate(
+        [np.percentile(side[np.isfinite(side)], [20]) for side in losses if np.isfinite(side).any()] or [[0.0]]
+    )
     found.numbers["edges_thinner"] = float(loss.min())
     found.numbers["edges_denser"] = float(-max(np.nanmedian(side) for side in losses))
     stronger = int(np.max(swings[1]) > np.max(swings[0]))
@@ -160,7 +165,10 @@ def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
 def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     """A loss of density over some centimetres on one side, in the picture and in the rebate."""
     across = sheet.across_mm
-    sides = (_middle(relative, (across > PICTURE_MM[0]) & (across < 13)), _middle(relative, (across > FILM_MM - 13) & (across < PICTURE_MM[1])))
+    sides = (
+        _middle(relative, (across > PICTURE_MM[0]) & (across < 13)),
+        _middle(relative, (across > FILM_MM - 13) & (across < PICTURE_MM[1])),
+    )
     rebate = (across > 0.8) & (across < 1.6) | (across > 4.9) & (across < 5.5)
     outer = [_smooth_median(sheet.density[rows]) for rows in (rebate, rebate[::-1])]
     level = max(float(np.median((outer[0] + outer[1]) / 2)), 0.3)

@@ -46,7 +46,9 @@ def weigh(found: Measures, weights: Weights) -> tuple[Finding, ...]:
     strange = bool(weights.unlike_anything(found.numbers))
     told = [] if strange else [fault for fault in FAULTS if chance[fault] > TOLD]
     findings = [
-        Finding(fault, round(chance[fault], 4), evidence(fault, found), CURES[fault], _instead(fault, set(told), weighed))
+        Finding(
+            fault, round(chance[fault], 4), evidence(fault, found), CURES[fault], _instead(fault, set(told), weighed)
+        )
         for fault in sorted(told, key=lambda f: -chance[f])
     ]
     if not findings and (strange or sound < TOLD):

@@ -64,7 +64,9 @@ def _stain(n: dict[str, float], found: Measures) -> str:
 
 
 def _surge(n: dict[str, float], found: Measures) -> str:
-    said = f"Density near the perforations swings by {200 * n['surge']:.0f} % with their spacing, {found.places['surge']}"
+    said = (
+        f"Density near the perforations swings by {200 * n['surge']:.0f} % with their spacing, {found.places['surge']}"
+    )
     thinner = max(n["edges_thinner"], 0.0)
     return said + (f"; the edges are {100 * thinner:.0f} % thinner than the middle." if thinner > 0.005 else ".")
 
@@ -99,7 +101,9 @@ def _leak(n: dict[str, float], found: Measures) -> str:
 
 
 def _frilling(n: dict[str, float], found: Measures) -> str:
-    return f"The layer is missing in scallops {found.places['edge_wander']}: its rim wanders by {n['edge_wander']:.1f} mm."
+    return (
+        f"The layer is missing in scallops {found.places['edge_wander']}: its rim wanders by {n['edge_wander']:.1f} mm."
+    )
 
 
 _EVIDENCE: dict[str, Callable[[dict[str, float], Measures], str]] = {
@@ -118,16 +122,27 @@ _LOOKS: tuple[tuple[tuple[str, ...], Callable[[dict[str, float], Measures], str]
     (("stain", "stain_everywhere"), lambda n, f: f"the channels differ by {n['stain']:.2f} ({f.words['colour']})"),
     (
         ("uneven_rest", "uneven_broad", "spots_thinner", "spots_denser", "spots"),
-        lambda n, f: f"in places density departs by {100 * max(n['spots_thinner'], n['spots_denser']):.0f} % from its patch, {f.places['uneven']}",
+        lambda n, f: (
+            f"in places density departs by {100 * max(n['spots_thinner'], n['spots_denser']):.0f} % from its patch, {f.places['uneven']}"
+        ),
     ),
-    (("uneven_across", "step_across"), lambda n, f: f"across the film density changes by up to {100 * n['step_across']:.0f} %"),
-    (("uneven_along", "drag"), lambda n, f: f"along the film density wanders by {100 * n['uneven_along']:.0f} % within patches"),
+    (
+        ("uneven_across", "step_across"),
+        lambda n, f: f"across the film density changes by up to {100 * n['step_across']:.0f} %",
+    ),
+    (
+        ("uneven_along", "drag"),
+        lambda n, f: f"along the film density wanders by {100 * n['uneven_along']:.0f} % within patches",
+    ),
     (("one_side",), lambda n, f: f"{f.places['one_side']}, density is {100 * n['one_side']:.0f} % lower than opposite"),
     (("surge", "surge_both"), lambda n, f: f"near the perforations density swings by {200 * n['surge']:.0f} %"),
     (("net", "grain"), lambda n, f: f"fine structure scatters density by {n['net']:.3f} over a millimetre"),
     (("net_local",), lambda n, f: f"fine structure is {n['net_local']:.1f} times as strong in some places as in most"),
     (("ring_best", "rings"), lambda n, f: f"rims of round spots show {f.places['rings']}"),
-    (("edge_wander",), lambda n, f: f"the rim of the layer wanders by {n['edge_wander']:.1f} mm {f.places['edge_wander']}"),
+    (
+        ("edge_wander",),
+        lambda n, f: f"the rim of the layer wanders by {n['edge_wander']:.1f} mm {f.places['edge_wander']}",
+    ),
 )
 
 

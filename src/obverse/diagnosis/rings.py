@@ -74,7 +74,9 @@ def rings(found, sheet: Sheet) -> None:
     found.numbers["rings"] = float(scores[:4].mean())
     found.numbers["ring_count"] = float(clear)
     inside = np.unique(sheet.patch[where[: max(clear, 1)]])
-    found.places["rings"] = "in patch" + ("es " if (inside >= 0).sum() > 1 else " ") + ", ".join(str(k + 1) for k in inside if k >= 0)
+    found.places["rings"] = (
+        "in patch" + ("es " if (inside >= 0).sum() > 1 else " ") + ", ".join(str(k + 1) for k in inside if k >= 0)
+    )
 
 
 def _map(sheet: Sheet) -> tuple[np.ndarray, np.ndarray]:

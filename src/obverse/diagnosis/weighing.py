@@ -21,7 +21,16 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-FAULTS = ("stain", "uneven_agitation", "bromide_drag", "reticulation", "coarse_grain", "drying_marks", "light_leak", "frilling")
+FAULTS = (
+    "stain",
+    "uneven_agitation",
+    "bromide_drag",
+    "reticulation",
+    "coarse_grain",
+    "drying_marks",
+    "light_leak",
+    "frilling",
+)
 ELSE = "something_else"
 TERMS = (*FAULTS, ELSE)
 # Explanations: nothing, one fault, two faults, or something that is none of them.
@@ -127,15 +136,23 @@ class Weights:
 @lru_cache(maxsize=1)
 def learned() -> Weights:
     """The constants that come with the program."""
-    return weights_of(json.loads(files("obverse.diagnosis").joinpath("data/picture_weights.json").read_text(encoding="utf-8")))
+    return weights_of(
+        json.loads(files("obverse.diagnosis").joinpath("data/picture_weights.json").read_text(encoding="utf-8"))
+    )
 
 
 def weights_of(document: Mapping[str, Any]) -> Weights:
     """Constants from their JSON shape, see `benchmarks/learn_camera_faults.py`."""
     rows = document["measures"]
-    columns = {key: np.array([row[key] for row in rows]) for key in ("unit", "low", "high", "middle", "spread", "sound")}
+    columns = {
+        key: np.array([row[key] for row in rows]) for key in ("unit", "low", "high", "middle", "spread", "sound")
+    }
     terms = np.array([[document["constants"][term], *(row["log_odds"][term] for row in rows)] for term in TERMS])
     share = document["strips"]
     pairs = len(EXPLANATIONS) - len(FAULTS) - 2
-    count = np.array([share["sound"], *[share["one"]] * len(FAULTS), *[share["two"]] * pairs, share["else"]], dtype=float)
-    return Weights(Scale(tuple(row["name"] for row in rows), **columns), terms, document["pair"], np.log(count / count.sum()))
+    count = np.array(
+        [share["sound"], *[share["one"]] * len(FAULTS), *[share["two"]] * pairs, share["else"]], dtype=float
+    )
+    return Weights(
+        Scale(tuple(row["name"] for row in rows), **columns), terms, document["pair"], np.log(count / count.sum())
+    )

@@ -16,6 +16,7 @@ from obverse.foundation.estimate import Z90, Estimate
 from obverse.foundation.standing import Source, Standing
 
 __all__ = [
+    "Z90",
     "Caution",
     "ConflictError",
     "DeniedError",
@@ -30,7 +31,6 @@ __all__ = [
     "StoreError",
     "TooLargeError",
     "UnsafeError",
-    "Z90",
     "parse_json",
     "read_document",
 ]

@@ -71,13 +71,17 @@ def parse_json(text: str | bytes, *, where: str = "") -> Any:
     """
 
     def refuse(word: str):
-        raise InputError(f"it holds {word}, which is not a number", where=where, remedy="leave the entry out or give a number")
+        raise InputError(
+            f"it holds {word}, which is not a number", where=where, remedy="leave the entry out or give a number"
+        )
 
     try:
         return json.loads(text, parse_constant=refuse)
     except json.JSONDecodeError as error:
         raise InputError(
-            f"not JSON at line {error.lineno}, column {error.colno}", where=where, remedy="correct the file and try again"
+            f"not JSON at line {error.lineno}, column {error.colno}",
+            where=where,
+            remedy="correct the file and try again",
         ) from error
     except (UnicodeDecodeError, RecursionError) as error:
         raise InputError("not readable as JSON text", where=where, remedy="give a UTF-8 JSON file") from error

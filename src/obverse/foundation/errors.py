@@ -1,13 +1,13 @@
 """The one error tree. Each face turns these into words in one place.
 
-    ObverseError
-    +-- InputError          what was given cannot be used        exit 2, http 422
-    |   +-- NotFoundError   nothing is kept under that name      exit 2, http 404
-    |   +-- ConflictError   somebody else was there first        exit 2, http 409
-    |   +-- TooLargeError   more than we are willing to read     exit 2, http 413
-    +-- UnsafeError         it could hurt someone: refused       exit 3, http 422
-    +-- DeniedError         the asker is not let in              exit 2, http 403
-    +-- StoreError          the notebook file cannot be written  exit 2, http 503
+ObverseError
++-- InputError          what was given cannot be used        exit 2, http 422
+|   +-- NotFoundError   nothing is kept under that name      exit 2, http 404
+|   +-- ConflictError   somebody else was there first        exit 2, http 409
+|   +-- TooLargeError   more than we are willing to read     exit 2, http 413
++-- UnsafeError         it could hurt someone: refused       exit 3, http 422
++-- DeniedError         the asker is not let in              exit 2, http 403
++-- StoreError          the notebook file cannot be written  exit 2, http 503
 """
 
 from __future__ import annotations

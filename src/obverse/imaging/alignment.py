@@ -16,7 +16,9 @@ _LEAST_SHARED = 200  # pixels of the copies whose light both pictures show
 _PEAKS = 6
 _SURELY = 0.995  # correlation at which no other shift is looked for
 _FARTHEST = 0.2  # of the picture; no shift beyond it is looked for
-_SPOTS = np.array([(u, v) for v in (0.0, 1.0) for u in (0.0, 0.25, 0.5, 0.75, 1.0)] + [(u, 0.5) for u in np.linspace(0.05, 0.95, 10)])
+_SPOTS = np.array(
+    [(u, v) for v in (0.0, 1.0) for u in (0.0, 0.25, 0.5, 0.75, 1.0)] + [(u, 0.5) for u in np.linspace(0.05, 0.95, 10)]
+)
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,9 @@ class Shift:
     likeness: float
 
 
-def find_shift(pictures: tuple[Picture, Picture], copies: tuple[tuple[np.ndarray, int], tuple[np.ndarray, int]], quad: np.ndarray) -> Shift:
+def find_shift(
+    pictures: tuple[Picture, Picture], copies: tuple[tuple[np.ndarray, int], tuple[np.ndarray, int]], quad: np.ndarray
+) -> Shift:
     """Compare two exposures of one view around a strip.
 
     Parameters
@@ -87,7 +91,9 @@ class _View:
         whole = np.rint(start)
         pairs = [_window_pair(self.pictures, centre, whole, self.size, self.common, blur) for centre in self.centres]
         parts = [pair for pair in pairs if pair is not None]
-        return (whole + np.clip(_settle(parts, start - whole), -self.size / 4, self.size / 4) if parts else start), parts
+        return (
+            whole + np.clip(_settle(parts, start - whole), -self.size / 4, self.size / 4) if parts else start
+        ), parts
 
 
 def _common_range(pictures, first: np.ndarray, second: np.ndarray) -> tuple[float, float, float] | None:
@@ -126,7 +132,7 @@ def _window_pair(pictures, centre, whole, size: int, common, blur: float):
     ratio, low, high = common
     windows = []
     for picture, middle, scale in zip(pictures, (centre, centre + whole), (1.0, ratio), strict=True):
-        x, y = (int(round(v - size / 2)) for v in middle)
+        x, y = (round(v - size / 2) for v in middle)
         if x < 0 or y < 0 or x + size > picture.width or y + size > picture.height:
             return None
         channel = picture.main_channel

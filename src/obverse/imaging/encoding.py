@@ -20,7 +20,9 @@ def srgb_to_linear(signal):
 def linear_to_srgb(linear):
     """The sRGB signal 0..1 of linear light 0..1 (array or number)."""
     x = np.asarray(linear, dtype=float)
-    return np.where(x <= _LINEAR_END / _SLOPE, x * _SLOPE, (1 + _OFFSET) * np.maximum(x, 0) ** (1 / _EXPONENT) - _OFFSET)
+    return np.where(
+        x <= _LINEAR_END / _SLOPE, x * _SLOPE, (1 + _OFFSET) * np.maximum(x, 0) ** (1 / _EXPONENT) - _OFFSET
+    )
 
 
 def srgb_table(codes: int) -> np.ndarray:

@@ -87,11 +87,15 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     h, w = light.shape
     if min(h, w) < 24:
         raise InputError(
-            f"the picture is only {picture.width} by {picture.height} pixels", where=picture.name, remedy="give one with at least 24 pixels on the short side"
+            f"the picture is only {picture.width} by {picture.height} pixels",
+            where=picture.name,
+            remedy="give one with at least 24 pixels on the short side",
         )
     bright = float(np.percentile(light, 98))
     if bright <= 1e-4:
-        raise InputError("the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white")
+        raise InputError(
+            "the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white"
+        )
     # Light below its own noise has no density; there the scale flattens out.
     floor = max(3.0 * dark_noise(light), bright * 1e-5)
     logs = np.log10(np.maximum(light, 0) + np.float32(floor))
@@ -137,7 +141,9 @@ def _fit(columns, rows, light, kept, size, order) -> Field:
         raise InputError("no open light panel can be made out", remedy=_CORNERS_REMEDY)
     index = index[:: max(1, index.size // 1500)]
     row, column = np.divmod(index, light.shape[1])
-    return fit_field(np.stack([columns[column], rows[row]], 1), light.ravel()[index], size=size, order=order, judged=False)
+    return fit_field(
+        np.stack([columns[column], rows[row]], 1), light.ravel()[index], size=size, order=order, judged=False
+    )
 
 
 def _region(panel: np.ndarray) -> np.ndarray:
@@ -185,7 +191,11 @@ def find_outline(seen: Survey, *, where: str = "") -> np.ndarray:
         raise InputError("what lies on the panel is not a straight strip", where=where, remedy=_CORNERS_REMEDY)
     quad = along_first(quad)
     if all(_on_border(end, mask.shape) for end in (quad[[0, 3]], quad[[1, 2]])):
-        raise InputError("the strip runs out of the picture at both ends; no open panel shows there", where=where, remedy=_CORNERS_REMEDY)
+        raise InputError(
+            "the strip runs out of the picture at both ends; no open panel shows there",
+            where=where,
+            remedy=_CORNERS_REMEDY,
+        )
     return seen.to_picture(quad)
 
 
@@ -194,14 +204,19 @@ def _on_border(end: np.ndarray, shape: tuple[int, int]) -> bool:
     h, w = shape
     near = 1.5
     return bool(
-        np.all(end[:, 0] < near) or np.all(end[:, 1] < near) or np.all(end[:, 0] > w - 1 - near) or np.all(end[:, 1] > h - 1 - near)
+        np.all(end[:, 0] < near)
+        or np.all(end[:, 1] < near)
+        or np.all(end[:, 0] > w - 1 - near)
+        or np.all(end[:, 1] > h - 1 - near)
     )
 
 
 def _without_threads(mask: np.ndarray) -> np.ndarray:
     """The piece without hairs and scratches that stick out of it."""
     # An opening by a large square, in the time of two distance maps whatever its size.
-    rows, columns = (slice(max(box.start - 1, 0), box.stop + 1) for box in ndimage.find_objects(mask.astype(np.uint8))[0])
+    rows, columns = (
+        slice(max(box.start - 1, 0), box.stop + 1) for box in ndimage.find_objects(mask.astype(np.uint8))[0]
+    )
     depth = ndimage.distance_transform_cdt(np.pad(mask[rows, columns], 1), metric="chessboard")
     reach = max(1, int(depth.max()) // 4)
     away = ndimage.distance_transform_cdt(depth <= reach, metric="chessboard")

@@ -31,7 +31,9 @@ def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
     try:
         solution = np.linalg.solve(np.array(rows, dtype=float), np.array(right, dtype=float))
     except np.linalg.LinAlgError as error:
-        raise InputError("three of the four corners lie on a line", where="corners", remedy="give the corners of the strip in order") from error
+        raise InputError(
+            "three of the four corners lie on a line", where="corners", remedy="give the corners of the strip in order"
+        ) from error
     return np.append(solution, 1.0).reshape(3, 3)
 
 

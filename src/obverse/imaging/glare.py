@@ -109,9 +109,13 @@ def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
     for _ in range(4):
         variance = noise + share * (amount * shape) ** 2 + 1e-18
         weight = (_TAIL + 1) / (_TAIL + (seen - amount * shape) ** 2 / variance) / variance
-        amount = np.maximum((weight * shape * seen).sum(-1, keepdims=True) / (weight * shape**2).sum(-1, keepdims=True), 1e-9)
+        amount = np.maximum(
+            (weight * shape * seen).sum(-1, keepdims=True) / (weight * shape**2).sum(-1, keepdims=True), 1e-9
+        )
     variance = noise + share * (amount * shape) ** 2 + 1e-18
-    logs = (-(_TAIL + 1) / 2 * np.log1p((seen - amount * shape) ** 2 / variance / _TAIL) - 0.5 * np.log(variance)).sum(-1)
+    logs = (-(_TAIL + 1) / 2 * np.log1p((seen - amount * shape) ** 2 / variance / _TAIL) - 0.5 * np.log(variance)).sum(
+        -1
+    )
     # The amount has a flat prior in its logarithm; its width there is summed out as a normal one.
     logs -= 0.5 * np.log(np.maximum((weight * shape**2).sum(-1) * amount[..., 0] ** 2, 1.0))
     logs -= 0.5 * _EXPONENTS[None, :, None] ** 2 + 0.5 * _PATTERNS[None, None, :] ** 2

@@ -54,7 +54,9 @@ def profile(seen: Survey, quad: np.ndarray) -> np.ndarray:
     matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
     u, v = np.meshgrid((np.arange(_SAMPLES) + 0.5) / _SAMPLES, np.linspace(0.32, 0.68, 25))
     points = project(matrix, np.stack([u, v], -1))
-    values = ndimage.map_coordinates(np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest")
+    values = ndimage.map_coordinates(
+        np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest"
+    )
     return np.median(values, axis=0)
 
 
@@ -63,7 +65,9 @@ def rebate_density(seen: Survey, quad: np.ndarray) -> float | None:
     matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
     u, v = np.meshgrid(np.linspace(0.1, 0.9, 200), [0.04, 0.07, 0.1, 0.5, 0.9, 0.93, 0.96])
     points = project(matrix, np.stack([u, v], -1))
-    values = ndimage.map_coordinates(np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest")
+    values = ndimage.map_coordinates(
+        np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest"
+    )
     if min(np.median(np.abs(values[k] - values[3])) for k in (0, 6)) <= 0.08:
         return None
     # Perforations and the panel beside a narrow strip only take density away: this is the least it can be.
@@ -104,7 +108,9 @@ def _edge_energy(along: np.ndarray, count: int) -> np.ndarray:
     jump = np.abs(rise)
     peak = jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)
     # What the scatter along the strip can pretend; neighbouring samples repeat the same pixels.
-    scatter = np.sqrt(np.maximum(ndimage.uniform_filter1d((along - smooth) ** 2, max(9, along.size // 25), mode="nearest"), 0))
+    scatter = np.sqrt(
+        np.maximum(ndimage.uniform_filter1d((along - smooth) ** 2, max(9, along.size // 25), mode="nearest"), 0)
+    )
     least = np.maximum(_STEP, 10.0 * scatter * np.sqrt(2.5 / reach))
     # A step counts by its root, so that the large ones do not drown the small ones.
     energy = np.where(peak & (jump > least), np.sqrt(np.minimum(jump, 0.5)), 0.0)

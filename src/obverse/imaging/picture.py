@@ -67,7 +67,11 @@ class Picture:
 
     def __post_init__(self):
         if self.codes.ndim != 3 or self.codes.shape[2] not in (1, 3):
-            raise InputError(f"the array has the shape {self.codes.shape}", where=self.name, remedy="give rows, columns and 1 or 3 channels")
+            raise InputError(
+                f"the array has the shape {self.codes.shape}",
+                where=self.name,
+                remedy="give rows, columns and 1 or 3 channels",
+            )
         if self.encoding == "srgb" and self.table is None:
             object.__setattr__(self, "table", srgb_table(int(self.saturation) + 1))
         if len(self.black) not in (1, self.channels):
@@ -170,7 +174,9 @@ class Picture:
     def light_at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Linear light of the main channel at pixels of any shape; beside the picture, that of its rim."""
         channel = self.main_channel
-        return self.linear_channel(self.codes[np.clip(y, 0, self.height - 1), np.clip(x, 0, self.width - 1), channel], channel)
+        return self.linear_channel(
+            self.codes[np.clip(y, 0, self.height - 1), np.clip(x, 0, self.width - 1), channel], channel
+        )
 
     @property
     def clip_light(self) -> float:

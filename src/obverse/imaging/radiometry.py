@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from functools import cached_property
@@ -55,7 +56,9 @@ class Field:
         across = (np.asarray(x, dtype=float) - self.centre[0]) / self.scale
         down = (np.asarray(y, dtype=float) - self.centre[1]) / self.scale
         count = len(self._table)
-        return np.exp(np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T)
+        return np.exp(
+            np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T
+        )
 
     def relative_sd(self, points: np.ndarray) -> np.ndarray:
         """Relative standard uncertainty of that light."""
@@ -67,7 +70,10 @@ class Field:
 def _basis(points, centre, scale, powers):
     scaled = (np.asarray(points, dtype=float) - np.asarray(centre)) / scale
     order = int(powers.max()) if powers.size else 0
-    x, y = (np.stack([np.ones_like(s)] + [s**k for k in range(1, order + 1)], axis=-1) for s in (scaled[..., 0], scaled[..., 1]))
+    x, y = (
+        np.stack([np.ones_like(s)] + [s**k for k in range(1, order + 1)], axis=-1)
+        for s in (scaled[..., 0], scaled[..., 1])
+    )
     return x[..., powers[:, 0]] * y[..., powers[:, 1]]
 
 
@@ -75,7 +81,9 @@ def _powers(order: int) -> np.ndarray:
     return np.array([(i, n - i) for n in range(order + 1) for i in range(n, -1, -1)])
 
 
-def fit_field(points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], order: int, judged: bool = True) -> Field:
+def fit_field(
+    points: np.ndarray, light: np.ndarray, *, size: tuple[int, int], order: int, judged: bool = True
+) -> Field:
     """A smooth field through readings of the open panel.
 
     Parameters
@@ -258,10 +266,13 @@ def exposure_ratios(
         If two neighbouring pictures share no usable part and no exposure is stated.
     """
     count = len(lights)
-    level = [s if s else float(np.nanmedian(np.where(u, v, np.nan))) if u.any() else 0.0 for s, v, u in zip(stated, lights, usable, strict=True)]
+    level = [
+        s if s else float(np.nanmedian(np.where(u, v, np.nan))) if u.any() else 0.0
+        for s, v, u in zip(stated, lights, usable, strict=True)
+    ]
     order = np.argsort(level)[::-1]
     logs, variance = np.zeros(count), np.zeros(count)
-    for brighter, darker in zip(order[:-1], order[1:], strict=True):
+    for brighter, darker in itertools.pairwise(order):
         both = usable[brighter] & usable[darker] & (lights[brighter] > 0) & (lights[darker] > 0)
         a, b = lights[brighter][both], lights[darker][both]
         scatter = variances[brighter][both] / a**2 + variances[darker][both] / b**2 if both.any() else np.array([])
@@ -288,7 +299,9 @@ def exposure_ratios(
     return np.exp(logs), np.sqrt(variance)
 
 
-def response_curve(codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float, knots: int = 33) -> np.ndarray:
+def response_curve(
+    codes: np.ndarray, exposures: np.ndarray, *, levels: int, saturation: float, knots: int = 33
+) -> np.ndarray:
     """Linear light of each code, from several exposures of the same scene (the open panel).
 
     Parameters
@@ -320,8 +333,12 @@ def response_curve(codes: np.ndarray, exposures: np.ndarray, *, levels: int, sat
     codes = np.asarray(codes, dtype=float)
     exposures = np.asarray(exposures, dtype=float)
     if len(exposures) < 3:
-        raise InputError("a response curve needs at least three exposures of the panel", where="response", remedy="give more pictures")
-    pictures, places = codes.shape
+        raise InputError(
+            "a response curve needs at least three exposures of the panel",
+            where="response",
+            remedy="give more pictures",
+        )
+    _pictures, places = codes.shape
     usable = (codes < saturation * 0.99) & (codes > saturation * 0.01)
     if usable.sum() < 3 * places / 2 or np.ptp(codes[usable]) < 0.4 * saturation:
         raise InputError(

@@ -200,7 +200,10 @@ def _beyond_the_panel(strip: Strip, scene: Scene) -> np.ndarray:
     if np.isfinite(scene.margin):
         y, x = np.mgrid[:h, :w]
         points = project(homography(scene.corners, UNIT_SQUARE), np.stack([x, y], -1))
-        out = [np.abs(points[..., k] - 0.5) * size > size / 2 + scene.margin * strip.width_mm for k, size in ((0, strip.length_mm), (1, strip.width_mm))]
+        out = [
+            np.abs(points[..., k] - 0.5) * size > size / 2 + scene.margin * strip.width_mm
+            for k, size in ((0, strip.length_mm), (1, strip.width_mm))
+        ]
         transmitted[out[0] | out[1]] = scene.surround
     return transmitted
 
@@ -221,9 +224,14 @@ def _strip_and_mask(strip: Strip, scene: Scene, box, fault, s: int) -> tuple[np.
     h, w = rows.stop - rows.start, columns.stop - columns.start
     y, x = np.mgrid[: h * s, : w * s].astype(np.float32)
     points = project(
-        homography(scene.corners, UNIT_SQUARE), np.stack([(x + 0.5) / s - 0.5 + columns.start, (y + 0.5) / s - 0.5 + rows.start], -1)
+        homography(scene.corners, UNIT_SQUARE),
+        np.stack([(x + 0.5) / s - 0.5 + columns.start, (y + 0.5) / s - 0.5 + rows.start], -1),
     ).astype(np.float32)
-    places = Places(points[..., 0] * np.float32(strip.length_mm), points[..., 1] * np.float32(strip.width_mm), np.all((points >= 0) & (points <= 1), axis=-1))
+    places = Places(
+        points[..., 0] * np.float32(strip.length_mm),
+        points[..., 1] * np.float32(strip.width_mm),
+        np.all((points >= 0) & (points <= 1), axis=-1),
+    )
     density = strip.density(places.along_mm, places.across_mm).astype(np.float32)
     if fault is not None:
         density = fault(places, density)
@@ -242,8 +250,10 @@ def _strip_and_mask(strip: Strip, scene: Scene, box, fault, s: int) -> tuple[np.
 def _mask(strip: Strip, places: Places) -> np.ndarray:
     """The opaque card: a third of the strip's width, beside the strip's middle."""
     size, middle = 0.34 * strip.width_mm, 0.5 * strip.length_mm
-    return (np.abs(places.along_mm - middle) < size) & (places.across_mm < -0.18 * strip.width_mm) & (
-        places.across_mm > -0.18 * strip.width_mm - size
+    return (
+        (np.abs(places.along_mm - middle) < size)
+        & (places.across_mm < -0.18 * strip.width_mm)
+        & (places.across_mm > -0.18 * strip.width_mm - size)
     )
 
 
@@ -329,7 +339,12 @@ def random_strip(rng: np.random.Generator, draw: Draw) -> Strip:
         pitch = rng.uniform(0.9, 1.3) * 35 * 5 / count
         strip = Strip(tuple(np.maximum(densities, 0.03)), pitch_mm=pitch)
         if rng.random() < 0.6:
-            strip = replace(strip, rebate_density=most + rng.uniform(0.0, 0.2), lead_mm=tuple(rng.uniform(0, 8, 2)), perforated=bool(rng.random() < 0.7))
+            strip = replace(
+                strip,
+                rebate_density=most + rng.uniform(0.0, 0.2),
+                lead_mm=tuple(rng.uniform(0, 8, 2)),
+                perforated=bool(rng.random() < 0.7),
+            )
     else:
         count = int(rng.integers(4, 8))
         x = np.linspace(-1.5, 1.5, count) + rng.normal(0, 0.1, count)

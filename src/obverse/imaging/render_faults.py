@@ -96,9 +96,13 @@ def _coarse_grain(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     """Clumped grain: noise without any net, at the scale of a pixel."""
     sd = 0.06 + strength * rng.uniform(0.16, 0.22)
     size = rng.uniform(0.8, 1.2)
-    return lambda places, density: density + sd * np.sqrt(np.maximum(density, 0)) * ndimage.gaussian_filter(
-        rng.standard_normal(density.shape).astype(np.float32), size
-    ) * (2 * np.sqrt(np.pi) * size)
+    return lambda places, density: (
+        density
+        + sd
+        * np.sqrt(np.maximum(density, 0))
+        * ndimage.gaussian_filter(rng.standard_normal(density.shape).astype(np.float32), size)
+        * (2 * np.sqrt(np.pi) * size)
+    )
 
 
 def _drying_marks(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
@@ -106,7 +110,12 @@ def _drying_marks(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     count = int(rng.integers(9, 15))
     rim = strength * rng.uniform(0.16, 0.24)
     drops = [
-        (rng.uniform(4, strip.length_mm - 4), rng.uniform(0.25, 0.75) * strip.width_mm, rng.uniform(1.6, 3.4), rng.uniform(0.8, 1.25))
+        (
+            rng.uniform(4, strip.length_mm - 4),
+            rng.uniform(0.25, 0.75) * strip.width_mm,
+            rng.uniform(1.6, 3.4),
+            rng.uniform(0.8, 1.25),
+        )
         for _ in range(count)
     ]
 
@@ -127,7 +136,9 @@ def _light_leak(strip: Strip, strength: float, rng: np.random.Generator) -> Chan
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         edge = strip.width_mm - places.across_mm if far else places.across_mm
-        return density * (1 - depth * np.exp(-0.5 * ((places.along_mm - x) / spread) ** 2) * np.exp(-np.maximum(edge, 0) / reach))
+        return density * (
+            1 - depth * np.exp(-0.5 * ((places.along_mm - x) / spread) ** 2) * np.exp(-np.maximum(edge, 0) / reach)
+        )
 
     return change
 
@@ -207,5 +218,8 @@ def render_faults(
     strip, scene = strip_for_faults(rng, width)
     known = {**FAULTS, **(others or {})}
     # A stain adds colours to what is grey before it, so it comes last.
-    changes = [known[name](strip, strength, rng) for name, strength in sorted(faults.items(), key=lambda item: item[0] == "stain")]
+    changes = [
+        known[name](strip, strength, rng)
+        for name, strength in sorted(faults.items(), key=lambda item: item[0] == "stain")
+    ]
     return render(strip, scene, rng, fault=together(changes) if changes else None), rng

@@ -19,7 +19,10 @@ def _spot(strip: Strip, rng: np.random.Generator, low: float, high: float) -> tu
 
 def _smear(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     """Soft blotches in the middle of the film, denser or thinner."""
-    blots = [(*_spot(strip, rng, 0.1, 0.9), rng.uniform(4, 12), rng.uniform(3, 6), rng.uniform(0, np.pi)) for _ in range(int(rng.integers(1, 4)))]
+    blots = [
+        (*_spot(strip, rng, 0.1, 0.9), rng.uniform(4, 12), rng.uniform(3, 6), rng.uniform(0, np.pi))
+        for _ in range(int(rng.integers(1, 4)))
+    ]
     depth = strength * rng.uniform(0.25, 0.45) * rng.choice([-1, 1])
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
@@ -38,7 +41,9 @@ def _slanting_bands(strip: Strip, strength: float, rng: np.random.Generator) -> 
     depth, start = strength * rng.uniform(0.12, 0.22), rng.uniform(0, 2 * np.pi)
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
-        wave = np.sin(2 * np.pi * (places.along_mm * np.cos(angle) + places.across_mm * np.sin(angle)) / spacing + start)
+        wave = np.sin(
+            2 * np.pi * (places.along_mm * np.cos(angle) + places.across_mm * np.sin(angle)) / spacing + start
+        )
         return density * (1 + depth * wave)
 
     return change
@@ -50,7 +55,12 @@ def _level_line(strip: Strip, strength: float, rng: np.random.Generator) -> Chan
     depth = strength * rng.uniform(0.2, 0.35) * rng.choice([-1, 1])
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
-        above = 1 / (1 + np.exp(-np.clip((places.across_mm - height - tilt * (places.along_mm - strip.length_mm / 2)) / 0.5, -30, 30)))
+        above = 1 / (
+            1
+            + np.exp(
+                -np.clip((places.across_mm - height - tilt * (places.along_mm - strip.length_mm / 2)) / 0.5, -30, 30)
+            )
+        )
         return density * (1 + depth * above)
 
     return change
@@ -63,7 +73,9 @@ def _clear_discs(strip: Strip, strength: float, rng: np.random.Generator) -> Cha
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         for x, y, radius in spots:
-            density = np.where(np.hypot(places.along_mm - x, places.across_mm - y) < radius, density * (1 + depth), density)
+            density = np.where(
+                np.hypot(places.along_mm - x, places.across_mm - y) < radius, density * (1 + depth), density
+            )
         return density
 
     return change
@@ -76,7 +88,7 @@ def _chafing(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         position = places.along_mm + slant * places.across_mm - x
-        lines = np.exp(-(((position / spacing) % 1 - 0.5) / 0.18) ** 2)
+        lines = np.exp(-((((position / spacing) % 1 - 0.5) / 0.18) ** 2))
         return density * (1 - depth * lines * (np.abs(position) < spread))
 
     return change
@@ -106,7 +118,9 @@ def _scraped(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         turn = np.arctan2(places.across_mm - y, places.along_mm - x)
-        rim = size * (1 + sum(wobble[0, k] * np.cos((k + 1) * turn) + wobble[1, k] * np.sin((k + 1) * turn) for k in range(6)) / 2)
+        rim = size * (
+            1 + sum(wobble[0, k] * np.cos((k + 1) * turn) + wobble[1, k] * np.sin((k + 1) * turn) for k in range(6)) / 2
+        )
         inside = np.hypot(places.along_mm - x, places.across_mm - y) < rim
         return np.where(inside, density * (1 - 0.8 * gone), density)
 

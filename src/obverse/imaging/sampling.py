@@ -73,7 +73,9 @@ class Blocks:
     samples: int
 
 
-def strip_grid(quad: np.ndarray, centres: np.ndarray, pitch: float, *, along: float = 0.5, across: float = 0.46) -> Grid:
+def strip_grid(
+    quad: np.ndarray, centres: np.ndarray, pitch: float, *, along: float = 0.5, across: float = 0.46
+) -> Grid:
     """The inner part of each patch of a strip.
 
     Parameters
@@ -140,7 +142,9 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     else:
         outside = None
     # Compared in its own kind of number, a code need not be made a fraction first.
-    clip = picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
+    clip = (
+        picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
+    )
     codes = picture.codes[y, x]
     samples = codes.shape[2]
     found: dict[str, list[np.ndarray]] = {"mean": [], "variance": [], "bright": [], "dark": []}
@@ -160,7 +164,9 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     return Blocks(**{name: np.stack(parts, axis=-1) for name, parts in found.items()}, samples=samples)
 
 
-def grain_contrast(pictures: Sequence[Picture], grids: Sequence[Grid], scales: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+def grain_contrast(
+    pictures: Sequence[Picture], grids: Sequence[Grid], scales: Sequence[np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
     """Variance from pixel to pixel that two exposures of a strip share: grain, without the noise of the sensor.
 
     Parameters

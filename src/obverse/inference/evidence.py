@@ -133,7 +133,9 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
     parts = 1.0 + recipes[:, DILUTION]
     is_worn = worn > 0
     controls[is_worn, DILUTION] = (parts / left - 1.0)[is_worn]
-    sd[is_worn, DILUTION] = np.hypot(control_sd[:, DILUTION] / left, parts * worn * float(known.tolerance) / left**2)[is_worn]
+    sd[is_worn, DILUTION] = np.hypot(control_sd[:, DILUTION] / left, parts * worn * float(known.tolerance) / left**2)[
+        is_worn
+    ]
     return controls, sd
 
 
@@ -155,7 +157,9 @@ def gather(series: Series) -> Evidence:
     for j, (xj, yj, sj) in enumerate(readings):
         n = len(xj)
         x[j, :n], y[j, :n], s[j, :n], known[j, :n] = xj, yj, sj, True
-    varied = np.array([name in series.controls and series.controls[name].high > series.controls[name].low for name in CONTROL_NAMES])
+    varied = np.array(
+        [name in series.controls and series.controls[name].high > series.controls[name].low for name in CONTROL_NAMES]
+    )
     if len(trials):
         varied |= np.ptp(recipes, axis=0) > 1e-9
     grades = tuple(g for j, trial in enumerate(trials) for g in _grades(j, trial))

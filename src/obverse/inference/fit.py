@@ -13,7 +13,19 @@ from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, STRIP_DEPARTURE_SD, Law
 from obverse.inference.likelihood import Prior, smooth_kernel, strip_directions
 from obverse.inference.posterior import Posterior, infer
-from obverse.model import NAMES, OBSERVABLES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, UNEXPOSED, control_array, in_aim, observables, strip_sd, with_activity
+from obverse.model import (
+    NAMES,
+    OBSERVABLES,
+    PARAMETERS,
+    PRIOR_MEAN,
+    PRIOR_SD,
+    UNEXPOSED,
+    control_array,
+    in_aim,
+    observables,
+    strip_sd,
+    with_activity,
+)
 from obverse.model.parameters import INDEX
 from obverse.process import AIMS, CONTROL_NAMES, HELD_AT, Aim, Series
 from obverse.reference import number
@@ -166,12 +178,16 @@ class FilmFit:
         """
         x = np.linspace(-2.0, 2.0, 41) if log_exposure is None else np.atleast_1d(np.asarray(log_exposure, dtype=float))
         if not np.all(np.isfinite(x)):
-            raise InputError("log exposures must be numbers", where="log_exposure", remedy="leave out what is not a number")
+            raise InputError(
+                "log exposures must be numbers", where="log_exposure", remedy="leave out what is not a number"
+            )
         drawn = self.curves(self.checked(controls), x, most=200)[:, 0]
         low, mid, high = np.quantile(drawn, (0.05, 0.5, 0.95), axis=0)
         return CurveBand(x, mid, low, high, self.cautions(controls))
 
-    def predict_observables(self, controls: dict[str, float], *, midtone_density: float | None = None) -> dict[str, Estimate]:
+    def predict_observables(
+        self, controls: dict[str, float], *, midtone_density: float | None = None
+    ) -> dict[str, Estimate]:
         """Dmax, highlight density, gradient (above base) and mid-tone exposure of one more strip by this recipe."""
         level = self.series.aim.midtone_density if midtone_density is None else midtone_density
         return summary(self.observed(self.checked(controls), level, repeated=True)[:, 0])
@@ -212,7 +228,13 @@ class FilmFit:
                 text = f"{name} {value:g} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess"
                 found.append(Caution("notebook.far", text, Level.CAUTION, name))
         if not self.evidence.has_readings.any():
-            found.append(Caution("notebook.no_readings", "no strip has been measured yet: this is what films in general do", Level.NOTE))
+            found.append(
+                Caution(
+                    "notebook.no_readings",
+                    "no strip has been measured yet: this is what films in general do",
+                    Level.NOTE,
+                )
+            )
         return tuple(found)
 
     def strip_curves(self, most: int | None = None, strips: slice = slice(None)) -> Array:
@@ -240,7 +262,9 @@ class FilmFit:
         cross = at_grid @ np.swapaxes(true, 1, 2)
         cross += smooth_kernel(grid, x) * grid_sd[:, :, None] * smooth_sd[:, None, :]
         cross *= known[:, None, :]
-        own = at_grid @ np.swapaxes(at_grid, 1, 2) + smooth_kernel(grid, grid) * grid_sd[:, :, None] * grid_sd[:, None, :]
+        own = (
+            at_grid @ np.swapaxes(at_grid, 1, 2) + smooth_kernel(grid, grid) * grid_sd[:, :, None] * grid_sd[:, None, :]
+        )
         gain = cross @ (np.swapaxes(whiten, 1, 2) @ whiten)
         root = np.linalg.cholesky(own - gain @ np.swapaxes(cross, 1, 2) + 1e-8 * np.eye(len(GRID)))
         rng = np.random.default_rng([self.seed, 78, strips.start or 0])
@@ -257,7 +281,13 @@ class FilmFit:
         found = []
         for first in range(0, self.evidence.size, STRIPS_AT_ONCE):
             curves = self.strip_curves(m, slice(first, first + STRIPS_AT_ONCE))
-            found.append(observables(lambda x, c=curves: _interpolated(c, x), np.broadcast_to(base[:, None], curves.shape[:2]), midtone_density))
+            found.append(
+                observables(
+                    lambda x, c=curves: _interpolated(c, x),
+                    np.broadcast_to(base[:, None], curves.shape[:2]),
+                    midtone_density,
+                )
+            )
         return np.concatenate(found, axis=1) if found else np.empty((m, 0, 4))
 
     def document(self) -> dict:

@@ -95,7 +95,7 @@ class Law:
         c[..., 0] = np.log(np.maximum(c[..., 0], 0.1))
         c[..., 4] = np.log1p(np.maximum(c[..., 4], 0.0))
         z = 2.0 * np.tanh((c - CENTRES) / STEPS / 2.0)
-        return np.concatenate([np.ones(c.shape[:-1] + (1,)), z[..., self.varied]], axis=-1)
+        return np.concatenate([np.ones((*c.shape[:-1], 1)), z[..., self.varied]], axis=-1)
 
 
 def _bumps(log_exposure: Array) -> Array:

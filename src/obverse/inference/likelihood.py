@@ -98,7 +98,11 @@ class Likelihood:
         """Residual vectors, shape (M, R); half their squared norm is minus the log posterior."""
         parts = [(unknowns - self.prior.mean) / self.prior.sd]
         if self.evidence.known.any():
-            parts.append(_readings_residual(self.evidence, self.law, self.whiten, self.strips.shift, unknowns).reshape(len(unknowns), -1))
+            parts.append(
+                _readings_residual(self.evidence, self.law, self.whiten, self.strips.shift, unknowns).reshape(
+                    len(unknowns), -1
+                )
+            )
         if self.evidence.grades:
             parts.append(self._grades_residual(unknowns))
         return np.concatenate(parts, axis=1)
@@ -111,7 +115,10 @@ class Likelihood:
 
     def _grades_residual(self, unknowns: Array) -> Array:
         strips = np.array([g.strip for g in self.evidence.grades])
-        read = self.law.density(unknowns, self.evidence.controls[strips], EYE_EXPOSURES) - np.exp(unknowns[:, BASE])[:, None, None]
+        read = (
+            self.law.density(unknowns, self.evidence.controls[strips], EYE_EXPOSURES)
+            - np.exp(unknowns[:, BASE])[:, None, None]
+        )
         seen = {
             "blacks": read[..., 0],
             "midtones": read[..., 2],
@@ -121,7 +128,9 @@ class Likelihood:
         columns = []
         for i, g in enumerate(self.evidence.grades):
             value = seen[g.of][:, i]
-            columns.append(np.sqrt(np.maximum(-2.0 * log_between((g.low - value) / g.sd, (g.high - value) / g.sd), 0.0) + 1e-12))
+            columns.append(
+                np.sqrt(np.maximum(-2.0 * log_between((g.low - value) / g.sd, (g.high - value) / g.sd), 0.0) + 1e-12)
+            )
         return np.stack(columns, axis=1)
 
 
@@ -148,7 +157,9 @@ def strips_at(evidence: Evidence, law: Law, reference: Array) -> Strips:
     return Strips(directions, noise, smooth, shift)
 
 
-def strip_directions(law: Law, reference: Array, controls: Array, control_sd: Array, log_exposure: Array) -> tuple[Array, Array]:
+def strip_directions(
+    law: Law, reference: Array, controls: Array, control_sd: Array, log_exposure: Array
+) -> tuple[Array, Array]:
     """What one standard error of each control, and of the exposure, does to a curve.
 
     Returns
@@ -165,7 +176,9 @@ def strip_directions(law: Law, reference: Array, controls: Array, control_sd: Ar
     exposure_sd = number("notebook.strip_sd.log_exposure")
     x = np.repeat(log_exposure[:, None, :], 7, axis=1)
     x[:, 6] += exposure_sd
-    curves = law.density(reference[None], moved.reshape(t * 7, len(CONTROL_NAMES)), x.reshape(t * 7, n))[0].reshape(t, 7, n)
+    curves = law.density(reference[None], moved.reshape(t * 7, len(CONTROL_NAMES)), x.reshape(t * 7, n))[0].reshape(
+        t, 7, n
+    )
     directions = np.swapaxes(curves[:, 1:] - curves[:, :1], 1, 2)
     above = curves[:, 0] - np.exp(reference[BASE])
     return directions, STRIP_DEPARTURE_SD * (above + FLOOR)
@@ -192,12 +205,16 @@ def _readings_residual(evidence: Evidence, law: Law, whiten: Array, shift: Array
     return np.einsum("tnk,mtk->mtn", whiten, gap, optimize=True)
 
 
-def _added_directions(faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array) -> list[tuple[Array, Array]]:
+def _added_directions(
+    faults, evidence: Evidence, law: Law, reference: Array, strip: int, directions: Array
+) -> list[tuple[Array, Array]]:
     """What each fault or worn bath adds to a strip: its likely shift, and the direction along which the strip says little of the film."""
     bleach, second_developer = evidence.worn[strip]
     if not faults and not bleach and not second_developer:
         return []
-    seen = layers(reference[None, : len(NAMES)], evidence.controls[strip : strip + 1], evidence.log_exposure[strip : strip + 1])
+    seen = layers(
+        reference[None, : len(NAMES)], evidence.controls[strip : strip + 1], evidence.log_exposure[strip : strip + 1]
+    )
     developed, image = seen.developed[0, 0], seen.image[0, 0]
     silver = np.exp(reference[INDEX["blacks"]])
     found = []

@@ -162,7 +162,9 @@ def _least_squares(held: Likelihood, start: Array, most_steps: int) -> tuple[Arr
     for _ in range(most_steps):
         gradient, curvature = jacobian.T @ residual, jacobian.T @ jacobian
         diagonal = np.diag(np.diag(curvature))
-        tried = np.array([point - np.linalg.solve(curvature + d * diagonal, gradient) for d in (damping / 10, damping, damping * 30)])
+        tried = np.array(
+            [point - np.linalg.solve(curvature + d * diagonal, gradient) for d in (damping / 10, damping, damping * 30)]
+        )
         # Stay where the prior could possibly be: a step of many prior widths is never a good one.
         tried = np.clip(tried, held.prior.mean - 6 * held.prior.sd, held.prior.mean + 6 * held.prior.sd)
         values = (held.residuals(tried) ** 2).sum(axis=1)
@@ -214,7 +216,12 @@ def sample_mode(mode: Mode, count: int, rng) -> tuple[Array, float, int]:
         new_posterior = mode.likelihood.log_posterior(moved)
         new_gap = new_posterior + 0.5 * (proposal**2).sum(axis=1)
         accept = np.log(rng.random(count)) < new_gap - gap
-        z[accept], gap[accept], draws[accept], log_posterior[accept] = proposal[accept], new_gap[accept], moved[accept], new_posterior[accept]
+        z[accept], gap[accept], draws[accept], log_posterior[accept] = (
+            proposal[accept],
+            new_gap[accept],
+            moved[accept],
+            new_posterior[accept],
+        )
         rho = float(np.clip(rho * np.exp(accept.mean() - 0.3), 0.1, 0.95))
     return draws, share, steps
 

@@ -79,8 +79,12 @@ def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
     gained = np.minimum(gained, 25.0 / broad.sd[known] ** 2)
     sharp = gained > 0.05 / broad.sd[known] ** 2
     gained = np.where(sharp, gained, 0.0)
-    raw = (mean[at] / variance[at] - theirs.mean[at] / theirs.sd[at] ** 2) / np.maximum(1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 1e-9)
-    value[known] = np.where(sharp, np.clip(raw, broad.mean[known] - 4 * broad.sd[known], broad.mean[known] + 4 * broad.sd[known]), 0.0)
+    raw = (mean[at] / variance[at] - theirs.mean[at] / theirs.sd[at] ** 2) / np.maximum(
+        1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 1e-9
+    )
+    value[known] = np.where(
+        sharp, np.clip(raw, broad.mean[known] - 4 * broad.sd[known], broad.mean[known] + 4 * broad.sd[known]), 0.0
+    )
     precision[known] = gained
     return value, precision
 

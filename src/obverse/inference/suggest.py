@@ -68,7 +68,9 @@ class Suggestion:
         return {
             "controls": self.controls,
             "probability_in_aim": self.probability_in_aim,
-            "predicted": {name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.predicted.items()},
+            "predicted": {
+                name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.predicted.items()
+            },
             "gain": self.gain,
             "reason": self.reason,
             "log_exposures": list(self.log_exposures),
@@ -104,7 +106,9 @@ class BestTrial:
             "in_aim": self.in_aim,
             "probability_in_aim": self.probability_in_aim,
             "probability_repeated": self.probability_repeated,
-            "observed": {name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.observed.items()},
+            "observed": {
+                name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.observed.items()
+            },
             "robustness": list(self.robustness),
         }
 
@@ -143,7 +147,12 @@ class NextStrips:
 
 
 def next_strips(
-    series: Series, *, count: int = 1, seed: int = 0, others: tuple[Series, ...] | list[Series] = (), fit: FilmFit | None = None
+    series: Series,
+    *,
+    count: int = 1,
+    seed: int = 0,
+    others: tuple[Series, ...] | list[Series] = (),
+    fit: FilmFit | None = None,
 ) -> NextStrips:
     """Choose the strips to try next, or say that a tried one is good.
 
@@ -173,7 +182,9 @@ def next_strips(
     chosen = search.choose(count)
     if chooser is not fit:
         # What becomes of it is said as well as it is known.
-        expected = fit.observed(np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density, repeated=True, most=FULL_DRAWS)
+        expected = fit.observed(
+            np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density, repeated=True, most=FULL_DRAWS
+        )
         chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
     suggestions = tuple(_suggestion(fit, series.aim, words, *one) for one in chosen)
@@ -262,7 +273,11 @@ class _Search:
                 weight /= weight.sum(axis=1, keepdims=True)
                 then = (weight @ hope).max(axis=1)
                 hit = np.maximum(done, hope[outcomes, c])
-                value = float((hit + (1 - hit) * then).mean()) + 0.5 * float(hit.mean()) - self._cost(self.index[c : c + 1])[0]
+                value = (
+                    float((hit + (1 - hit) * then).mean())
+                    + 0.5 * float(hit.mean())
+                    - self._cost(self.index[c : c + 1])[0]
+                )
                 if value > best_value:
                     best, best_value, best_state = c, value, (weight_log, hit, float((hit + (1 - hit) * then).mean()))
             log_weight, done, gain = best_state
@@ -315,7 +330,13 @@ def _suggestion(fit: FilmFit, aim: Aim, words: BestWords, setting: Array, gain: 
 def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tuple[Suggestion, ...], reachable: float):
     cautions: list[Caution] = []
     if fit.evidence.size and not fit.evidence.has_readings.any():
-        cautions.append(Caution("notebook.eyes_only", "only the eye has judged so far; one measured strip would say much more", Level.NOTE))
+        cautions.append(
+            Caution(
+                "notebook.eyes_only",
+                "only the eye has judged so far; one measured strip would say much more",
+                Level.NOTE,
+            )
+        )
     if status == "ready":
         name = named(best.id)
         text = (
@@ -329,8 +350,16 @@ def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tup
     if reachable < OUT_OF_REACH and fit.evidence.has_readings.any():
         near = suggestions[0].predicted
         shown = ", ".join(f"{name.replace('_', ' ')} {e.value:.2f}" for name, e in near.items())
-        cautions.append(Caution("notebook.out_of_reach", "within the limits of the controls this film cannot reach this aim", Level.CAUTION))
+        cautions.append(
+            Caution(
+                "notebook.out_of_reach",
+                "within the limits of the controls this film cannot reach this aim",
+                Level.CAUTION,
+            )
+        )
         return f"This film cannot reach this aim within these limits; nearest is {shown}.", tuple(cautions)
     if not fit.evidence.size:
-        return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(cautions)
+        return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(
+            cautions
+        )
     return f"Try {'this strip' if len(suggestions) == 1 else 'these strips'} next.", tuple(cautions)

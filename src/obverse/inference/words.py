@@ -81,7 +81,11 @@ def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Es
     """One sentence: what is changed against the best strip so far, and what for."""
     if words.strip is None:
         return "A first strip from what films in general do; its curve places this film among them."
-    changed = {name: value - words.controls[name] for name, value in controls.items() if abs(value - words.controls[name]) > 1e-9}
+    changed = {
+        name: value - words.controls[name]
+        for name, value in controls.items()
+        if abs(value - words.controls[name]) > 1e-9
+    }
     if not changed:
         return f"The same recipe as {named(words.strip)} once more, to see whether it repeats."
     effects = _effects(words, changed, controls)
@@ -90,7 +94,11 @@ def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Es
     for name, step in sorted(changed.items(), key=lambda item: -np.abs(effects[item[0]]).sum()):
         more, less, unit = MORE[name]
         what = f"{more if step > 0 else less} ({controls[name]:g} {unit})"
-        purposes = [(effects[name][i] * sign * weight, PURPOSE[(o, sign)]) for (o, sign), weight in wants.items() for i in (OBSERVABLES.index(o),)]
+        purposes = [
+            (effects[name][i] * sign * weight, PURPOSE[(o, sign)])
+            for (o, sign), weight in wants.items()
+            for i in (OBSERVABLES.index(o),)
+        ]
         helped = max(purposes, default=(0.0, ""), key=lambda p: p[0])
         parts.append(f"{what} {helped[1]}" if helped[0] > 0.05 else what)
     # Two controls for the same end are said in one breath.

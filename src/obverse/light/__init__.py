@@ -38,14 +38,14 @@ from obverse.light.screen import (
 from obverse.light.viewing import SURROUND_MODELS, SURROUNDS, lightness, separated, surround_exponent
 
 __all__ = [
-    "BaseCost",
     "CD_M2_PER_FOOT_LAMBERT",
     "FOGGING_COMPARED",
     "MIDDLE_ZONE",
-    "Reexposure",
     "STOP",
     "SURROUNDS",
     "SURROUND_MODELS",
+    "BaseCost",
+    "Reexposure",
     "along_film",
     "bare_lamp_lux",
     "base_cost",

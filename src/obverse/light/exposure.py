@@ -23,7 +23,11 @@ def lens_factor(transmittance: float = 0.9, vignetting: float = 0.98, angle_deg:
     (record ``expo-q``).
     """
     if not (0 < transmittance <= 1 and 0 < vignetting <= 1 and 0 <= angle_deg < 90):
-        raise InputError("a lens passes more than nothing and at most all of the light", where="lens", remedy="give fractions from 0 to 1 and an angle under 90")
+        raise InputError(
+            "a lens passes more than nothing and at most all of the light",
+            where="lens",
+            remedy="give fractions from 0 to 1 and an angle under 90",
+        )
     return math.pi / 4 * transmittance * vignetting * math.cos(math.radians(angle_deg)) ** 4
 
 
@@ -92,7 +96,11 @@ def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> 
     """
     low, high = record("recip-p").value["limits"]
     if not low <= p <= high:
-        raise InputError(f"a Schwarzschild p of {p:g} lies outside what was ever reported", where="p", remedy=f"give one from {low:g} to {high:g}")
+        raise InputError(
+            f"a Schwarzschild p of {p:g} lies outside what was ever reported",
+            where="p",
+            remedy=f"give one from {low:g} to {high:g}",
+        )
     _positive(pivot_s, "pivot")
     t = np.asarray(metered_s, dtype=float)
     if np.any(~(t > 0)):
@@ -109,11 +117,17 @@ def reciprocity_spread() -> tuple[float, float, float]:
 def filter_stops(factor: float) -> float:
     """Stops that a filter factor costs."""
     if not (math.isfinite(factor) and factor >= 1):
-        raise InputError(f"a filter factor of {factor:g} cannot be", where="filter", remedy="give the factor engraved on the mount, 1 or more")
+        raise InputError(
+            f"a filter factor of {factor:g} cannot be",
+            where="filter",
+            remedy="give the factor engraved on the mount, 1 or more",
+        )
     return math.log2(factor)
 
 
-def flash_f_number(guide_number_m: float, distance_m: float, exposure_index: float, guide_speed: float = 100.0) -> float:
+def flash_f_number(
+    guide_number_m: float, distance_m: float, exposure_index: float, guide_speed: float = 100.0
+) -> float:
     """F-number for a flash: guide number over distance, the guide number growing as the root of the speed.
 
     Parameters
@@ -121,7 +135,12 @@ def flash_f_number(guide_number_m: float, distance_m: float, exposure_index: flo
     guide_number_m : float
         In metres, at `guide_speed`.
     """
-    for value, name in ((guide_number_m, "guide number"), (distance_m, "distance"), (exposure_index, "exposure index"), (guide_speed, "speed")):
+    for value, name in (
+        (guide_number_m, "guide number"),
+        (distance_m, "distance"),
+        (exposure_index, "exposure index"),
+        (guide_speed, "speed"),
+    ):
         _positive(value, name)
     return guide_number_m * math.sqrt(exposure_index / guide_speed) / distance_m
 

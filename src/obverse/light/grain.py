@@ -25,7 +25,9 @@ def density_sd(rms_granularity: float, area_um2: float) -> float:
         1000 times the spread at mean density 1.0.
     """
     if not rms_granularity >= 0:
-        raise InputError(f"a granularity of {rms_granularity:g} cannot be", where="granularity", remedy="give 0 or more")
+        raise InputError(
+            f"a granularity of {rms_granularity:g} cannot be", where="granularity", remedy="give 0 or more"
+        )
     _positive(area_um2)
     return selwyn_constant_um(rms_granularity / 1000) / math.sqrt(2 * area_um2)
 

@@ -155,7 +155,11 @@ def _judge(least_lx_s: float) -> tuple[str, str, Source]:
     ample = home.value["lx_s"][0]
     fresh = record("wall.fresh_film_full")
     if least_lx_s >= ample:
-        return "ample", f"The worst lit place gets {_short(least_lx_s)} lx s, at least what a home recipe on record gives ({_short(ample)} lx s and more).", home.source
+        return (
+            "ample",
+            f"The worst lit place gets {_short(least_lx_s)} lx s, at least what a home recipe on record gives ({_short(ample)} lx s and more).",
+            home.source,
+        )
     if least_lx_s >= number("wall.reexposure_margin") * fresh.number:
         return (
             "likely",
@@ -163,8 +167,16 @@ def _judge(least_lx_s: float) -> tuple[str, str, Source]:
             fresh.source,
         )
     if least_lx_s >= fresh.number:
-        return "unknown", f"The worst lit place gets {_short(least_lx_s)} lx s, little more than blackens a fresh film; whether it is enough for bleached wet halide nobody has published.", fresh.source
-    return "too_little", f"The worst lit place gets {_short(least_lx_s)} lx s, less than a fresh film needs ({_short(fresh.number)} lx s): expect thin blacks.", fresh.source
+        return (
+            "unknown",
+            f"The worst lit place gets {_short(least_lx_s)} lx s, little more than blackens a fresh film; whether it is enough for bleached wet halide nobody has published.",
+            fresh.source,
+        )
+    return (
+        "too_little",
+        f"The worst lit place gets {_short(least_lx_s)} lx s, less than a fresh film needs ({_short(fresh.number)} lx s): expect thin blacks.",
+        fresh.source,
+    )
 
 
 def _short(value: float) -> str:
@@ -178,8 +190,16 @@ def _positive(value: float, name: str) -> None:
 
 # Light or a fogging bath: the same end, different risks. Shown side by side, each common practice.
 FOGGING_COMPARED: tuple[tuple[str, str, str], ...] = (
-    ("What it needs", "a strong lamp, minutes, the film off its reel or the reel turned", "a fresh bath, no lamp, the lid may stay on"),
+    (
+        "What it needs",
+        "a strong lamp, minutes, the film off its reel or the reel turned",
+        "a fresh bath, no lamp, the lid may stay on",
+    ),
     ("Reaches every place", "only what the lamp sees; edges and inner turns get least", "wherever the bath reaches"),
     ("Too little shows as", "thin blacks, uneven along the film", "thin blacks, all over"),
-    ("What it asks of the air", "nothing; a wet film near a hot lamp and mains needs care", "dithionite gives off sulfur dioxide, more with acid: see the cautions of the route"),
+    (
+        "What it asks of the air",
+        "nothing; a wet film near a hot lamp and mains needs care",
+        "dithionite gives off sulfur dioxide, more with acid: see the cautions of the route",
+    ),
 )

@@ -55,7 +55,11 @@ def on_screen(density: ArrayLike, stray: float) -> Array:
         It is added everywhere; no black goes under it.
     """
     if not 0 <= stray < 1:
-        raise InputError(f"stray light of {stray:g} of the open gate cannot be", where="stray light", remedy="give a fraction from 0 to under 1")
+        raise InputError(
+            f"stray light of {stray:g} of the open gate cannot be",
+            where="stray light",
+            remedy="give a fraction from 0 to under 1",
+        )
     return 10.0 ** -np.asarray(density, dtype=float) + stray
 
 
@@ -69,7 +73,11 @@ def stray_fraction(black_spot_cd_m2: float, open_gate_cd_m2: float) -> float:
     """Stray light as a fraction: what a black spot shows over what the open gate shows."""
     _positive(open_gate_cd_m2, "luminance of the open gate")
     if not 0 <= black_spot_cd_m2 < open_gate_cd_m2:
-        raise InputError("a black spot must be darker than the open gate", where="stray light", remedy="measure both with the room as it will be")
+        raise InputError(
+            "a black spot must be darker than the open gate",
+            where="stray light",
+            remedy="measure both with the room as it will be",
+        )
     return black_spot_cd_m2 / open_gate_cd_m2
 
 
@@ -86,7 +94,9 @@ class BaseCost:
 def base_cost(base_density: float) -> BaseCost:
     """The cost of a base in light. The same screen luminance needs the picture narrower by 10^(-D/2)."""
     if not 0 <= base_density <= 3:
-        raise InputError(f"a base density of {base_density:g} cannot be", where="base density", remedy="give one from 0 to 3")
+        raise InputError(
+            f"a base density of {base_density:g} cannot be", where="base density", remedy="give one from 0 to 3"
+        )
     passed = 10.0**-base_density
     return BaseCost(base_density, passed, base_density / math.log10(2.0), math.sqrt(passed))
 

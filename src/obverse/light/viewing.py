@@ -40,10 +40,16 @@ def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") 
     disagree (0.66 to 0.76 from dark to average); the one used is always named.
     """
     if model not in SURROUND_MODELS:
-        raise InputError(f"no surround model is called {model!r}", where="surround", remedy=f"use one of {', '.join(SURROUND_MODELS)}")
+        raise InputError(
+            f"no surround model is called {model!r}",
+            where="surround",
+            remedy=f"use one of {', '.join(SURROUND_MODELS)}",
+        )
     for name in (seen_in, shown_in):
         if name not in SURROUNDS:
-            raise InputError(f"no surround is called {name!r}", where="surround", remedy=f"use one of {', '.join(SURROUNDS)}")
+            raise InputError(
+                f"no surround is called {name!r}", where="surround", remedy=f"use one of {', '.join(SURROUNDS)}"
+            )
     if model == "none":
         return 1.0
     ratio = {

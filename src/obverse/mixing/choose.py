@@ -45,7 +45,9 @@ def need_of(component: Component, volume_ml: float, formula: Formula) -> Need:
             raise InputError(error.what, where=f"{formula.name}, {substance.name}", remedy=error.remedy) from error
     if not g_per_l > 0:
         raise InputError(
-            f"{substance.name} at {strength.text} adds nothing", where=formula.name, remedy="leave the line out or give an amount above zero"
+            f"{substance.name} at {strength.text} adds nothing",
+            where=formula.name,
+            remedy="leave the line out or give an amount above zero",
         )
     if substance.solubility_key and g_per_l > number(substance.solubility_key):
         raise InputError(
@@ -111,7 +113,9 @@ def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, s
         return found
     taken = [p for p in found if p.key == wish]
     if not taken:
-        raise InputError(f"{wish!r} is no {role}", where=formula.name, remedy="choose one of " + ", ".join(p.key for p in found))
+        raise InputError(
+            f"{wish!r} is no {role}", where=formula.name, remedy="choose one of " + ", ".join(p.key for p in found)
+        )
     return taken
 
 

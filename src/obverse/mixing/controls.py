@@ -33,7 +33,9 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     """
     for name in controls:
         if name not in CONTROL_NAMES:
-            raise InputError(f"unknown control {name!r}", where=formula.name, remedy=f"use one of {', '.join(CONTROL_NAMES)}")
+            raise InputError(
+                f"unknown control {name!r}", where=formula.name, remedy=f"use one of {', '.join(CONTROL_NAMES)}"
+            )
     for name in ("solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"):
         if controls.get(name, 0) < 0:
             raise InputError(f"{name} cannot be {controls[name]:g}", where=formula.name, remedy="give zero or more")
@@ -46,7 +48,9 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     if "developer_parts_water" in controls:
         parts = controls["developer_parts_water"]
         dilutions = tuple(
-            Dilution(product_role=d.product_role, dilution=f"1+{parts:.6g}", note=d.note) if d.product_role == "paper_developer" else d
+            Dilution(product_role=d.product_role, dilution=f"1+{parts:.6g}", note=d.note)
+            if d.product_role == "paper_developer"
+            else d
             for d in dilutions
         )
     return formula.model_copy(update={"components": components, "dilutions": dilutions})

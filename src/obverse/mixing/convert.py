@@ -70,7 +70,9 @@ class Conversion:
         }
 
 
-def read_bath(poured: Sequence[Poured], volume_ml: float, *, role: str, name: str = "a bath from another bench") -> Formula:
+def read_bath(
+    poured: Sequence[Poured], volume_ml: float, *, role: str, name: str = "a bath from another bench"
+) -> Formula:
     """The formula, by active substance, of a bath that is given by bottles.
 
     What a product chiefly holds becomes a component; a product used by dilution (a developer
@@ -90,24 +92,43 @@ def read_bath(poured: Sequence[Poured], volume_ml: float, *, role: str, name: st
     liquids = 0.0
     for portion in poured:
         if not portion.amount > 0:
-            raise InputError(f"{portion.amount:g} of it adds nothing", where=portion.product.name, remedy="leave it out or give an amount above zero")
+            raise InputError(
+                f"{portion.amount:g} of it adds nothing",
+                where=portion.product.name,
+                remedy="leave it out or give an amount above zero",
+            )
         liquids += portion.amount if portion.product.form == "liquid" else 0.0
         if portion.product.roles:
             parts = volume_ml / portion.amount - 1
-            dilutions.append(Dilution(product_role=portion.product.roles[0], dilution=f"1+{max(parts, 0):.6f}".rstrip("0").rstrip(".")))
+            dilutions.append(
+                Dilution(
+                    product_role=portion.product.roles[0], dilution=f"1+{max(parts, 0):.6f}".rstrip("0").rstrip(".")
+                )
+            )
             continue
         brings = contents_of(portion.product)
         chief = max(b.grams_per_unit for b in brings) * CHIEF_SHARE
         for b in brings:
             if b.grams_per_unit >= chief:
-                components[b.substance.key] = components.get(b.substance.key, 0.0) + b.grams_per_unit * portion.amount / volume_ml * 1000
+                components[b.substance.key] = (
+                    components.get(b.substance.key, 0.0) + b.grams_per_unit * portion.amount / volume_ml * 1000
+                )
     if liquids > volume_ml:
-        raise InputError(f"{liquids:g} mL of products do not fit {volume_ml:g} mL", where=name, remedy="correct the amounts or the volume")
+        raise InputError(
+            f"{liquids:g} mL of products do not fit {volume_ml:g} mL",
+            where=name,
+            remedy="correct the amounts or the volume",
+        )
     return Formula(
         name=name,
         role=role,
         components=tuple(
-            Component(substance=key, concentration=f"{g:.6f} g/L", standing=Standing.COMPUTED, source="from the amounts of the other bench")
+            Component(
+                substance=key,
+                concentration=f"{g:.6f} g/L",
+                standing=Standing.COMPUTED,
+                source="from the amounts of the other bench",
+            )
             for key, g in components.items()
         ),
         dilutions=tuple(dilutions),
@@ -136,9 +157,13 @@ def convert(
     theirs: dict[str, float] = {}
     for portion in poured:
         for b in contents_of(portion.product):
-            theirs[b.substance.key] = theirs.get(b.substance.key, 0.0) + b.moles_per_unit * portion.amount / volume_ml * 1000
+            theirs[b.substance.key] = (
+                theirs.get(b.substance.key, 0.0) + b.moles_per_unit * portion.amount / volume_ml * 1000
+            )
     my_products = tuple(p for p in products if p.key in sheet.amounts)
-    return Conversion(formula, sheet, _unmatched([p.product for p in poured], theirs, my_products, sheet.contents_mol_per_l))
+    return Conversion(
+        formula, sheet, _unmatched([p.product for p in poured], theirs, my_products, sheet.contents_mol_per_l)
+    )
 
 
 def unmatched_between(
@@ -158,7 +183,9 @@ def _unmatched(their_products, theirs: dict[str, float], my_products, mine: dict
     for key in sorted(set(_actives(theirs)) | set(_actives(mine))):
         a, b = _actives(theirs).get(key, 0.0), _actives(mine).get(key, 0.0)
         if abs(a - b) > SAME_SHARE * max(a, b):
-            found.append(Unmatched(key.replace("_", " "), _moles(a), _moles(b), _WHY.get(key, "its effect is not known here")))
+            found.append(
+                Unmatched(key.replace("_", " "), _moles(a), _moles(b), _WHY.get(key, "its effect is not known here"))
+            )
     ammonium = _ammonium(theirs), _ammonium(mine)
     if abs(ammonium[0] - ammonium[1]) > SAME_SHARE * max(ammonium):
         why = "ammonium dissolves halide faster and lowers the pH of a carbonate bath"
@@ -199,7 +226,11 @@ def _actives(contents: dict[str, float]) -> dict[str, float]:
 
 
 def _ammonium(contents: dict[str, float]) -> float:
-    return sum(mol * known_substance(k).buffers.get("ammonia", 0.0) for k, mol in contents.items() if "ammonium_salt" in known_substance(k).classes)
+    return sum(
+        mol * known_substance(k).buffers.get("ammonia", 0.0)
+        for k, mol in contents.items()
+        if "ammonium_salt" in known_substance(k).classes
+    )
 
 
 def _moles(value: float) -> str:

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from obverse.chemistry.capacity import Capacity, Range, ammonia_capacity, bleach_capacity, fixer_capacity_rolls_per_l
-from obverse.chemistry.redox import BLEACHES, mass_ratio, permanganate_lost_to_chloride_g, permanganate_lost_to_sulfite_g
+from obverse.chemistry.redox import (
+    BLEACHES,
+    mass_ratio,
+    permanganate_lost_to_chloride_g,
+    permanganate_lost_to_sulfite_g,
+)
 from obverse.chemistry.silver import saturate
 from obverse.mixing.sheet import MixSheet
 from obverse.process.catalog import substance as known_substance
@@ -46,7 +51,12 @@ class Insight:
 
     def document(self) -> dict[str, Any]:
         """The JSON shape."""
-        return {"code": self.code, "text": self.text, "source": self.source, "rolls": None if self.rolls is None else self.rolls.document()}
+        return {
+            "code": self.code,
+            "text": self.text,
+            "source": self.source,
+            "rolls": None if self.rolls is None else self.rolls.document(),
+        }
 
 
 def insights(sheet: MixSheet) -> tuple[Insight, ...]:
@@ -92,7 +102,9 @@ def _bleach(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
         # Titratable protons as counted by the catalogue; a weak acid gives its last ones only poorly.
         protons = active.get("strong_acid", 0.0) + active.get("weak_acid", 0.0)
         capacity = bleach_capacity(bleach, oxidant, acid_mol_per_l=protons / 2 if need else None)
-        found.append(_rolls(sheet, capacity, f"bleach.{bleach}", "capacity.practical_share", _BLEACH_ENDS.get(bleach, "")))
+        found.append(
+            _rolls(sheet, capacity, f"bleach.{bleach}", "capacity.practical_share", _BLEACH_ENDS.get(bleach, ""))
+        )
         if bleach == "permanganate":
             found.append(_permanganate(sheet))
     return found
@@ -144,7 +156,9 @@ def _fixer(sheet: MixSheet, thiosulfate: float) -> Insight:
 def _solvent(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
     thiosulfate = active.get("thiosulfate", 0.0)
     ph = sheet.ph.value if sheet.ph else 9.0
-    ammonia = sum(mol * known_substance(key).buffers.get("ammonia", 0.0) for key, mol in sheet.contents_mol_per_l.items())
+    ammonia = sum(
+        mol * known_substance(key).buffers.get("ammonia", 0.0) for key, mol in sheet.contents_mol_per_l.items()
+    )
     if not thiosulfate and not ammonia:
         return []
     both = saturate(ammonia_mol_per_l=ammonia, thiosulfate_mol_per_l=thiosulfate, halide="AgBr", ph=ph)
@@ -172,7 +186,9 @@ def _dithionite(sheet: MixSheet, dithionite: float) -> list[Insight]:
     silver = grams / mass_ratio("sodium_dithionite", 1, "silver", 2)
     per_roll = record("silver.default").value
     area = number("area.135-36")
-    rolls = Range(silver / (per_roll["high"] * area), silver / (per_roll["typical"] * area), silver / (per_roll["low"] * area))
+    rolls = Range(
+        silver / (per_roll["high"] * area), silver / (per_roll["typical"] * area), silver / (per_roll["low"] * area)
+    )
     return [
         Insight(
             "fogging.capacity",
@@ -197,7 +213,9 @@ def _clearing(sheet: MixSheet, bisulfite: float) -> Insight:
 
 def _rolls(sheet: MixSheet, capacity: Capacity, code: str, source: str, ends: str = "") -> Insight:
     rolls = _scaled(capacity.rolls_per_l, sheet.volume_ml / 1000)
-    limit = {"oxidant": "its oxidant", "acid": "its acid, not its oxidant", "solubility": "what it can hold"}[capacity.limited_by]
+    limit = {"oxidant": "its oxidant", "acid": "its acid, not its oxidant", "solubility": "what it can hold"}[
+        capacity.limited_by
+    ]
     return Insight(
         code,
         f"This volume takes {_span(rolls)} rolls (likely {rolls.likely:.2g}), limited by {limit}. {ends}"
@@ -216,6 +234,6 @@ def _span(rolls: Range) -> str:
         if value < 1:
             return f"{value:.1f}"
         digits = max(0, 1 - math.floor(math.log10(value)))
-        return f"{round(value, digits - 1 if value >= 10 else digits - 1):g}" if value >= 10 else f"{value:.1f}"
+        return f"{round(value, digits - 1):g}" if value >= 10 else f"{value:.1f}"
 
     return f"{short(rolls.low)} to {short(rolls.high)}"

@@ -64,7 +64,9 @@ def measure(amount: float, form: str, tools: tuple[Tool, ...], *, where: str = "
         raise InputError(
             f"no tool at hand measures {unit}",
             where=where,
-            remedy="add a syringe or cylinder to the shelf" if form == "liquid" else "add a balance or a spoon to the shelf",
+            remedy="add a syringe or cylinder to the shelf"
+            if form == "liquid"
+            else "add a balance or a spoon to the shelf",
         )
     usable = [m for m in options if m.amount > 0]
     if not usable:

@@ -9,7 +9,16 @@ from collections.abc import Mapping, Sequence
 from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol
 from obverse.chemistry.acidity import ph_of
 from obverse.foundation import Caution, Estimate, InputError, Level
-from obverse.mixing.choose import MOST_COMBINATIONS, Need, answers, combinations, merged, need_of, options_for, role_options
+from obverse.mixing.choose import (
+    MOST_COMBINATIONS,
+    Need,
+    answers,
+    combinations,
+    merged,
+    need_of,
+    options_for,
+    role_options,
+)
 from obverse.mixing.portions import Portion, portions_of, water_to_add
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate
@@ -58,7 +67,9 @@ def mix(
     return _first_that_works(formula, volume_ml, products, tools, choices, _sheet)
 
 
-def refusal(formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS) -> InputError | None:
+def refusal(
+    formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS
+) -> InputError | None:
     """Why the bath cannot be mixed; None where it can. Quicker than `mix`: nothing is worked out beyond that."""
     try:
         _first_that_works(formula, volume_ml, products, tools, None, lambda *_: None)
@@ -70,7 +81,9 @@ def refusal(formula: Formula, volume_ml: float, products: Sequence[Product], too
 def _first_that_works(formula, volume_ml, products, tools, choices, finish):
     """Try the choices of products, the nearest first; `finish` makes the answer of the first that fits."""
     if not (math.isfinite(volume_ml) and 0 < volume_ml <= 100_000):
-        raise InputError(f"a bath of {volume_ml:g} mL cannot be mixed", where="volume", remedy="give a volume from 1 mL to 100 L")
+        raise InputError(
+            f"a bath of {volume_ml:g} mL cannot be mixed", where="volume", remedy="give a volume from 1 mL to 100 L"
+        )
     shelf, bench, chosen = tuple(products), tuple(tools), dict(choices or {})
     needs = merged(tuple(need_of(component, volume_ml, formula) for component in formula.components))
     options: list[list[Candidate]] = [options_for(need, shelf, chosen, formula) for need in needs]
@@ -114,7 +127,11 @@ def _sheet(formula, volume_ml, needs, portions, water_ml, tools) -> MixSheet:
 
 
 def _made(need: Need, portions: list[Portion], volume_ml: float, tools) -> Made:
-    factor = molar_mass_g_per_mol(need.substance.molar_mass_key) / (need.substance.active_per_mole or 1.0) / (volume_ml / 1000)
+    factor = (
+        molar_mass_g_per_mol(need.substance.molar_mass_key)
+        / (need.substance.active_per_mole or 1.0)
+        / (volume_ml / 1000)
+    )
     total = variance = 0.0
     for portion in portions:
         if not portion.counts:
@@ -125,7 +142,9 @@ def _made(need: Need, portions: list[Portion], volume_ml: float, tools) -> Made:
             unit = brings.active_per_unit if need.substance.active else brings.moles_per_unit
             share = factor * unit * portion.measured.amount
             total += share
-            variance += (share * math.hypot(brings.relative_sd, portion.measured.reading_sd / portion.measured.amount)) ** 2
+            variance += (
+                share * math.hypot(brings.relative_sd, portion.measured.reading_sd / portion.measured.amount)
+            ) ** 2
     variance += (total * _volume_relative_sd(volume_ml, tools)) ** 2
     return Made(
         need.substance.key,
@@ -140,7 +159,9 @@ def _made(need: Need, portions: list[Portion], volume_ml: float, tools) -> Made:
 
 def _volume_relative_sd(volume_ml: float, tools) -> float:
     """Doubt of making up to the mark, with the best vessel at hand."""
-    vessels = [t for t in tools if t.kind in ("cylinder", "jug")] or [t for t in tools if t.kind in ("syringe", "pipette")]
+    vessels = [t for t in tools if t.kind in ("cylinder", "jug")] or [
+        t for t in tools if t.kind in ("syringe", "pipette")
+    ]
     if not vessels:
         return number("mix.mark_relative_sd")
     fills = [(math.ceil(volume_ml / t.capacity), t) for t in vessels]
@@ -231,7 +252,10 @@ def _result_cautions(made: tuple[Made, ...]) -> tuple[Caution, ...]:
 _DO = (
     ("permanganate", "Dissolve wholly; hold it to the light: no crystal left before any acid goes in."),
     ("dichromate", "Gloves and goggles. Slip the powder in without raising dust; stir until dissolved."),
-    ("dithionite", "Scatter the powder over the bath at the last moment; never water onto the powder. Stir gently, use at once."),
+    (
+        "dithionite",
+        "Scatter the powder over the bath at the last moment; never water onto the powder. Stir gently, use at once.",
+    ),
     ("peroxide", "Add last, stir gently; no metal; leave the vessel open."),
     ("acid_strong", "Slowly, in portions, into the liquid, stirring. Acid into water, never water into acid."),
     ("ammonia", "Last. Fan on, face away; stir gently and put the lid on."),
@@ -252,7 +276,9 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
     first = _first_water(water_ml, tools)
     if first > 0:
         warm = ", 20 to 30 C." if any(p.product.form == "solid" for p in portions) else "."
-        lines.append(MixLine(1, "water", "", "water", "mL", first, first, f"about {first:g} mL", "Start with water" + warm))
+        lines.append(
+            MixLine(1, "water", "", "water", "mL", first, first, f"about {first:g} mL", "Start with water" + warm)
+        )
     for p in portions:
         lines.append(
             MixLine(

@@ -67,14 +67,16 @@ def _component_portions(formula, needs, picks, tools, options) -> list[Portion]:
     contents = [contents_of(p) for p in products]
     raw = _amounts(needs, picks, products, contents)
     portions = []
-    for product, brings, amount in zip(products, contents, raw):
-        mine = [(n, c, o) for n, c, o in zip(needs, picks, options) if c.product.key == product.key]
+    for product, brings, amount in zip(products, contents, raw, strict=True):
+        mine = [(n, c, o) for n, c, o in zip(needs, picks, options, strict=True) if c.product.key == product.key]
         if amount <= 0:
             continue
         names = tuple(n.substance.name for n, _, _ in mine)
         classes = {cls for n, c, _ in mine for cls in c.brings.substance.classes}
         changes = tuple(
-            Caution("mix.substitution", text + ".", Level.NOTE, where=n.substance.key) for n, c, _ in mine for text in c.changes
+            Caution("mix.substitution", text + ".", Level.NOTE, where=n.substance.key)
+            for n, c, _ in mine
+            for text in c.changes
         )
         others = {a.product.key: a.product.name for _, _, o in mine for a in o if a.product.key != product.key}
         doubts = tuple(x for b in brings for x in b.cautions)
@@ -102,7 +104,9 @@ def _amounts(needs, picks, products, contents) -> list[float]:
     matrix = np.zeros((len(needs), len(products)))
     for i, need in enumerate(needs):
         for j, brings in enumerate(contents):
-            matrix[i, j] = sum(b.active_per_unit if need.substance.active else b.moles_per_unit for b in brings if answers(need, b))
+            matrix[i, j] = sum(
+                b.active_per_unit if need.substance.active else b.moles_per_unit for b in brings if answers(need, b)
+            )
     wanted = np.array([n.active_moles for n in needs])
     # One equation per product: the first component it was chosen for.
     rows = [next(i for i, c in enumerate(picks) if c.product.key == p.key) for p in products]
@@ -136,7 +140,9 @@ def _dilution_portion(line: Dilution, product: Product, volume_ml: float, tools,
     if not amount > 0:
         raise InputError(f"{strength.text} takes none of it", where=where, remedy="give a dilution above zero")
     brings = contents_of(product)
-    reading = strength.reading or (f"{strength.text}: one part and {strength.value:g} parts" if strength.unit == "1+n" else "")
+    reading = strength.reading or (
+        f"{strength.text}: one part and {strength.value:g} parts" if strength.unit == "1+n" else ""
+    )
     return Portion(
         product,
         brings,

@@ -36,7 +36,9 @@ class Reach:
     lacks: tuple[str, ...]
 
 
-def reach(formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS) -> Reach:
+def reach(
+    formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS
+) -> Reach:
     """Try to mix, and say what is missing if it cannot be done."""
     shelf = tuple(products)
     try:

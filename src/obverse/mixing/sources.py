@@ -75,9 +75,13 @@ def contents_of(product: Product) -> tuple[Brings, ...]:
         try:
             if product.form == "solid":
                 fraction = mass_fraction_of_strength(strength, known.key)
-                found.append(Brings(known, fraction.value, content.strength_relative_sd, f"{100 * fraction.value:g} % by weight"))
+                found.append(
+                    Brings(known, fraction.value, content.strength_relative_sd, f"{100 * fraction.value:g} % by weight")
+                )
             else:
-                made = concentration_g_per_l(strength, known, product.density_g_per_ml, relative_sd=content.strength_relative_sd)
+                made = concentration_g_per_l(
+                    strength, known, product.density_g_per_ml, relative_sd=content.strength_relative_sd
+                )
                 doubt = made.sd / made.value if made.value else 0.0
                 found.append(Brings(known, made.value / 1000, doubt, made.how, made.cautions))
         except InputError as error:
@@ -114,7 +118,10 @@ class Candidate:
     def order(self) -> tuple:
         """Best first: the substance itself, clean, little else in it; of fuming or burning liquids the weaker."""
         dirt = sum(ADDITIVES[a][0] for a in self.product.additives)
-        fierce = bool({"ammonia", "acid_strong", "peroxide"} & set(self.brings.substance.classes)) and self.product.form == "liquid"
+        fierce = (
+            bool({"ammonia", "acid_strong", "peroxide"} & set(self.brings.substance.classes))
+            and self.product.form == "liquid"
+        )
         strength = self.brings.grams_per_unit if fierce else 0.0
         return (self.nearness + dirt, strength, self.brings.relative_sd > DOUBTFUL_STRENGTH)
 
@@ -133,11 +140,15 @@ def nearness(wanted: Substance, given: Substance) -> tuple[int, tuple[str, ...]]
     if ammonium == (True, False):
         changes.append("it brings ammonium: dissolves halide faster, and gives off ammonia in an alkaline bath")
     if ammonium == (False, True):
-        changes.append("it lacks the ammonium, so it dissolves halide more slowly: times found with the other do not carry over")
+        changes.append(
+            "it lacks the ammonium, so it dissolves halide more slowly: times found with the other do not carry over"
+        )
     if wanted.active in ("strong_acid", "weak_acid"):
         changes.append("the acid is matched by titration; the pH comes out different and is shown")
-    if "K+" in given.ions and "Na+" in wanted.ions or "Na+" in given.ions and "K+" in wanted.ions:
-        changes.append("potassium and sodium change places: no effect on the image expected (common practice, no source)")
+    if ("K+" in given.ions and "Na+" in wanted.ions) or ("Na+" in given.ions and "K+" in wanted.ions):
+        changes.append(
+            "potassium and sodium change places: no effect on the image expected (common practice, no source)"
+        )
     extra = set(given.classes) - set(wanted.classes) - {"ammonium_salt"}
     if extra & {"chloride", "organic_acid", "developer_agent"}:
         changes.append("it also brings " + ", ".join(sorted(extra)).replace("_", " "))
@@ -145,7 +156,9 @@ def nearness(wanted: Substance, given: Substance) -> tuple[int, tuple[str, ...]]
 
 
 def _active_word(wanted: Substance) -> str:
-    return {"strong_acid": "titratable acid", "weak_acid": "titratable acid"}.get(wanted.active, wanted.active.replace("_", " "))
+    return {"strong_acid": "titratable acid", "weak_acid": "titratable acid"}.get(
+        wanted.active, wanted.active.replace("_", " ")
+    )
 
 
 def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candidate, ...]:
@@ -162,7 +175,9 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
     """
     found, trouble = [], None
     for product in products:
-        if product.roles or not any(nearness(wanted, s) for c in product.contents if (s := substances().get(c.substance))):
+        if product.roles or not any(
+            nearness(wanted, s) for c in product.contents if (s := substances().get(c.substance))
+        ):
             continue
         try:
             brings = contents_of(product)
@@ -171,7 +186,9 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
             continue
         chief = max(b.grams_per_unit for b in brings) * CHIEF_SHARE
         options = [(nearness(wanted, b.substance), b) for b in brings if b.grams_per_unit >= chief]
-        best = min(((n, b) for n, b in options if n is not None and b.grams_per_unit > 0), key=lambda x: x[0][0], default=None)
+        best = min(
+            ((n, b) for n, b in options if n is not None and b.grams_per_unit > 0), key=lambda x: x[0][0], default=None
+        )
         if best is not None:
             (near, changes), bring = best
             found.append(Candidate(product, bring, near, changes))
@@ -183,5 +200,6 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
 def additive_cautions(product: Product) -> tuple[Caution, ...]:
     """What the other things in a product may do, one caution each."""
     return tuple(
-        Caution(f"product.{additive}", f"{product.name}: {ADDITIVES[additive][1]}.", Level.CAUTION) for additive in product.additives
+        Caution(f"product.{additive}", f"{product.name}: {ADDITIVES[additive][1]}.", Level.CAUTION)
+        for additive in product.additives
     )

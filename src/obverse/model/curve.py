@@ -70,7 +70,9 @@ def control_array(controls: dict[str, float] | list[dict[str, float]]) -> Array:
         unknown = set(controls) - set(CONTROL_NAMES)
         if unknown:
             raise InputError(
-                f"unknown control {sorted(unknown)[0]!r}", where="controls", remedy=f"the model knows {', '.join(CONTROL_NAMES)}"
+                f"unknown control {sorted(unknown)[0]!r}",
+                where="controls",
+                remedy=f"the model knows {', '.join(CONTROL_NAMES)}",
             )
         return np.array([float(controls.get(name, HELD_AT[name])) for name in CONTROL_NAMES])
     return np.array([control_array(c) for c in controls]).reshape(-1, len(CONTROL_NAMES))
@@ -92,7 +94,10 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     Layers
         Arrays of shape (M, T, N).
     """
-    p = {name: value[:, None, None] for name, value in natural(np.atleast_2d(np.asarray(coordinates, dtype=float))).items()}
+    p = {
+        name: value[:, None, None]
+        for name, value in natural(np.atleast_2d(np.asarray(coordinates, dtype=float))).items()
+    }
     c = np.asarray(controls, dtype=float)
     x = np.asarray(log_exposure, dtype=float)
     time, solvent, alkali, temperature, parts = (c[..., i, None] for i in range(len(CONTROL_NAMES)))
@@ -102,7 +107,8 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     y = (
         np.log(time / REFERENCE["first_developer_time_min"])
         + p["dilution_order"] * np.log((1.0 + REFERENCE["developer_parts_water"]) / (1.0 + np.maximum(parts, 0.0)))
-        + p["alkali_activity"] * np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
+        + p["alkali_activity"]
+        * np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
         + p["solvent_activity"] * (solvent - REFERENCE["solvent_ml_per_l"]) / 10.0
         + p["temperature_rate"] * warmth
     )

@@ -75,7 +75,7 @@ def margins(observed: Array, aim: Aim) -> Array:
     bounds = bounds_of(aim)
     parts = [sign * (observed[..., OBSERVABLES.index(name)] - limit) / SCALE[name] for name, sign, limit in bounds]
     if not parts:
-        return np.ones(observed.shape[:-1] + (1,))
+        return np.ones((*observed.shape[:-1], 1))
     return np.where(np.isfinite(stacked := np.stack(parts, axis=-1)), stacked, -9.0)
 
 

@@ -52,11 +52,15 @@ class SimulatedFilm:
     def observables(self, controls: dict[str, float], midtone_density: float = 1.0) -> dict[str, float]:
         """True observables of the recipe; NaN where there is no mid-tone."""
         setting = control_array([controls])
-        seen = observables(lambda x: density(self.coordinates[None], setting, x), np.full((1, 1), self.base_density), midtone_density)
+        seen = observables(
+            lambda x: density(self.coordinates[None], setting, x), np.full((1, 1), self.base_density), midtone_density
+        )
         return dict(zip(OBSERVABLES, map(float, seen[0, 0]), strict=True))
 
 
-def simulate_film(seed: int, *, name: str = "an invented film", box_speed: float = 100.0, spread: float = 1.0) -> SimulatedFilm:
+def simulate_film(
+    seed: int, *, name: str = "an invented film", box_speed: float = 100.0, spread: float = 1.0
+) -> SimulatedFilm:
     """Draw a film from the prior of the process model, narrowed or widened by `spread`."""
     rng = np.random.default_rng([seed, 1])
     return SimulatedFilm(name, box_speed, PRIOR_MEAN + spread * PRIOR_SD * rng.standard_normal(len(PRIOR_MEAN)))
@@ -68,9 +72,23 @@ def demo_film() -> SimulatedFilm:
         "Teaching film A (invented), 100-speed, grey base",
         100.0,
         coordinates_of(
-            blacks=2.6, speed_point=0.05, spread=0.30, skew=1.2, slow_part=0.16, slow_step=0.75, push=0.34, steepen=0.08,
-            development_time=4.2, development_order=1.1, fog_rate=0.009, solvent_strength=0.10, solvent_selectivity=3.5,
-            alkali_activity=0.32, ghost=0.004, stain=0.02, base=0.27,
+            blacks=2.6,
+            speed_point=0.05,
+            spread=0.30,
+            skew=1.2,
+            slow_part=0.16,
+            slow_step=0.75,
+            push=0.34,
+            steepen=0.08,
+            development_time=4.2,
+            development_order=1.1,
+            fog_rate=0.009,
+            solvent_strength=0.10,
+            solvent_selectivity=3.5,
+            alkali_activity=0.32,
+            ghost=0.004,
+            stain=0.02,
+            base=0.27,
         ),
     )
 
@@ -129,12 +147,18 @@ def simulate_series(
 ) -> Series:
     """A series document of an invented film, with the trials made by `simulate_trial`."""
     made = [simulate_trial(film, c, id=f"strip {j + 1}", seed=seed * 1000 + j) for j, c in enumerate(trials)]
-    limits = controls or {k: DEFAULT_CONTROLS[k] for k in ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l")}
+    limits = controls or {
+        k: DEFAULT_CONTROLS[k] for k in ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l")
+    }
     return read_series(
         {
             "format": "obverse-series",
             "version": 1,
-            "film": {"name": film.name, "box_speed": film.box_speed, "base_density": film.base_density if base_known else None},
+            "film": {
+                "name": film.name,
+                "box_speed": film.box_speed,
+                "base_density": film.base_density if base_known else None,
+            },
             "controls": {name: control.model_dump() for name, control in limits.items()},
             "aim": aim,
             "trials": [t.model_dump() for t in made],

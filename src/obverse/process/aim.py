@@ -78,5 +78,7 @@ def named_aim(name: str) -> Aim:
         If there is none of that name.
     """
     if name not in AIMS:
-        raise InputError(f"no aim is called {name!r}", where="aim", remedy=f"use one of {', '.join(AIMS)} or give the windows")
+        raise InputError(
+            f"no aim is called {name!r}", where="aim", remedy=f"use one of {', '.join(AIMS)} or give the windows"
+        )
     return AIMS[name]

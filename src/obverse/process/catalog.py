@@ -70,5 +70,7 @@ def substance(key: str, *, where: str = "") -> Substance:
         raise InputError(
             f"the substance {key!r} is not known here",
             where=where,
-            remedy="choose " + " or ".join(near) if near else "choose one from the list of substances on the shelf page",
+            remedy="choose " + " or ".join(near)
+            if near
+            else "choose one from the list of substances on the shelf page",
         ) from None

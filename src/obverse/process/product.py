@@ -25,7 +25,9 @@ class Content(Document):
 
     substance: str = Field(pattern=KEY)
     strength: str = Field(max_length=40)
-    strength_relative_sd: float = Field(default=0.03, ge=0, le=1, description="standard uncertainty of the strength, as a fraction")
+    strength_relative_sd: float = Field(
+        default=0.03, ge=0, le=1, description="standard uncertainty of the strength, as a fraction"
+    )
 
     _strength = field_validator("strength")(_checked_strength)
 
@@ -47,7 +49,9 @@ class Product(Document):
     roles: tuple[Literal["paper_developer", "film_developer", "wetting_agent"], ...] = Field(
         default=(), description="what it is used as when a formula takes it by dilution"
     )
-    additives: tuple[Literal["thickener", "perfume", "dye", "surfactant", "hardener", "iodide", "anti_caking", "unknown"], ...] = ()
+    additives: tuple[
+        Literal["thickener", "perfume", "dye", "surfactant", "hardener", "iodide", "anti_caking", "unknown"], ...
+    ] = ()
     package_amount: float | None = Field(default=None, gt=0, description="mL for a liquid, g for a solid")
     package_price: float | None = Field(default=None, ge=0, description="in the person's own currency")
     note: str = Field(default="", max_length=2000)
@@ -58,7 +62,9 @@ class Component(Document):
     """One line of a formula: a substance and its concentration in the finished bath."""
 
     substance: str = Field(pattern=KEY)
-    concentration: str = Field(max_length=40, description="g/L, mol/L, % w/v of the active substance in the finished bath")
+    concentration: str = Field(
+        max_length=40, description="g/L, mol/L, % w/v of the active substance in the finished bath"
+    )
     standing: Standing = Standing.COMMON_PRACTICE
     source: str = Field(default="", max_length=400, description="reference key, or words")
     add_order: int = Field(default=0, ge=0, le=50, description="order of adding; the same number: together")

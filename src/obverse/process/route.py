@@ -32,7 +32,22 @@ class Rinse(Document):
     acidified: bool = False
 
 
-StepKind = Literal["develop", "stop", "bleach", "dissolve", "clear", "reexpose", "fog", "redevelop", "fix", "wash", "wet", "dry", "rinse", "destroy"]
+StepKind = Literal[
+    "develop",
+    "stop",
+    "bleach",
+    "dissolve",
+    "clear",
+    "reexpose",
+    "fog",
+    "redevelop",
+    "fix",
+    "wash",
+    "wet",
+    "dry",
+    "rinse",
+    "destroy",
+]
 AfterUse = Literal["discard", "keep", "waste", "destroy"]
 
 
@@ -57,11 +72,15 @@ class Step(Document):
     agitation: Agitation = Agitation()
     drain_s: float = Field(default=10, ge=0, le=120)
     after_use: AfterUse = "discard"
-    waste_jug: str = Field(default="", max_length=2, description="letter of the waste jug; empty for the sink where local codes allow")
+    waste_jug: str = Field(
+        default="", max_length=2, description="letter of the waste jug; empty for the sink where local codes allow"
+    )
     deal_with_within_min: float | None = Field(
         default=None, gt=0, le=1440, description="the used bath must be gone this many minutes after its last use"
     )
-    light: Literal["dark", "light"] = Field(default="dark", description="dark: the film must not see light; the lid stays on")
+    light: Literal["dark", "light"] = Field(
+        default="dark", description="dark: the film must not see light; the lid stays on"
+    )
     optional: bool = False
     rinse_after: Rinse | None = None
     cautions: tuple[str, ...] = ()

@@ -35,7 +35,9 @@ class Bottle(Document):
     amount: float | None = Field(default=None, ge=0, le=1_000_000, description="left in it: mL, or g of a solid")
     filled_on: date | None = Field(default=None, description="day it was bought or mixed")
     mixed_at: AwareDatetime | None = Field(default=None, description="instant a bath was mixed, where hours count")
-    passes: tuple[BathPass, ...] = Field(default=(), max_length=1000, description="films a mixed bath has seen, oldest first")
+    passes: tuple[BathPass, ...] = Field(
+        default=(), max_length=1000, description="films a mixed bath has seen, oldest first"
+    )
     opened_on: date | None = None
     expires_on: date | None = None
     hours_open: float = Field(default=0, ge=0, le=10_000, description="how long it has stood without its cap, in all")

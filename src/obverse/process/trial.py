@@ -81,7 +81,9 @@ class Patch(Document):
     log_exposure: float = Field(ge=-10, le=10)
     density: float = Field(ge=-0.5, le=6)
     density_sd: float | None = Field(default=None, gt=0, le=3)
-    stain_index: float | None = Field(default=None, ge=-6, le=6, description="density in blue less density in red, where a colour picture was read")
+    stain_index: float | None = Field(
+        default=None, ge=-6, le=6, description="density in blue less density in red, where a colour picture was read"
+    )
 
 
 class Grade(Document):
@@ -127,7 +129,8 @@ class Trial(Document):
         default_factory=dict, description="standard uncertainty of what was truly done, in the control's unit"
     )
     wear: dict[str, float] = Field(
-        default_factory=dict, description="share of its capacity each bath had used before this strip, 0 fresh to 1 spent; absent is fresh"
+        default_factory=dict,
+        description="share of its capacity each bath had used before this strip, 0 fresh to 1 spent; absent is fresh",
     )
     steps: tuple[Patch, ...] = Field(default=(), max_length=2000)
     grades: tuple[Grade, ...] = ()

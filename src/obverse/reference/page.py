@@ -30,7 +30,11 @@ def sources_page() -> str:
     parts = [HEAD, _counts(found)]
     for group, rows in groupby(found, key=lambda record: record.key.split(".")[0]):
         parts.append(
-            _table(f"`{group}`", ("key", "quantity", "value", "standing", "source"), [_record_row(record) for record in rows])
+            _table(
+                f"`{group}`",
+                ("key", "quantity", "value", "standing", "source"),
+                [_record_row(record) for record in rows],
+            )
         )
     parts.append(
         _table(
@@ -41,7 +45,9 @@ def sources_page() -> str:
     )
     parts.append(
         _table(
-            "Hazard codes", ("substance", "codes", "standing", "source"), [(r.substance, r.codes, r.source.words, r.source.text) for r in hazard_rows()]
+            "Hazard codes",
+            ("substance", "codes", "standing", "source"),
+            [(r.substance, r.codes, r.source.words, r.source.text) for r in hazard_rows()],
         )
     )
     parts.append(
@@ -53,7 +59,9 @@ def sources_page() -> str:
     )
     parts.append(
         _table(
-            "Waste jugs", ("jug", "accepts", "never", "standing", "source"), [(r.jug, r.accepts, r.never, r.source.words, r.source.text) for r in waste_jug_rows()]
+            "Waste jugs",
+            ("jug", "accepts", "never", "standing", "source"),
+            [(r.jug, r.accepts, r.never, r.source.words, r.source.text) for r in waste_jug_rows()],
         )
     )
     return "\n".join(parts)
@@ -67,14 +75,24 @@ def _counts(found: list[Record]) -> str:
 
 def _record_row(record: Record) -> tuple[str, ...]:
     value = _value(record.value)
-    return (f"`{record.key}`", record.quantity, f"{value} {record.unit}".strip(), record.source.words, record.source.text)
+    return (
+        f"`{record.key}`",
+        record.quantity,
+        f"{value} {record.unit}".strip(),
+        record.source.words,
+        record.source.text,
+    )
 
 
 def _value(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:g}"
     text = str(value)
-    return text if len(text) <= MOST_CHARACTERS_OF_A_VALUE else text[: MOST_CHARACTERS_OF_A_VALUE - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    return (
+        text
+        if len(text) <= MOST_CHARACTERS_OF_A_VALUE
+        else text[: MOST_CHARACTERS_OF_A_VALUE - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    )
 
 
 def _table(title: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:

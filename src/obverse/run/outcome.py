@@ -59,7 +59,9 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
         notes = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == action.key]
         if not notes:
             notes = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == "check"][-1:]
-        effective = effective_development(was.clock_from_s, was.ended_s, notes, action.temperature_c, handling_s=action.pour_s + action.drain_s)
+        effective = effective_development(
+            was.clock_from_s, was.ended_s, notes, action.temperature_c, handling_s=action.pour_s + action.drain_s
+        )
         for strip in state.plan.strips:
             if strip.name not in action.strips:
                 continue
@@ -80,7 +82,11 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
 
 def _note(was: Done, noted: int) -> str:
     told = [f"First development took {was.took_s / 60:.2f} min ({was.planned_s / 60:.2f} min planned)."]
-    told.append(f"{noted} temperature reading{'s' if noted != 1 else ''}." if noted else "Nobody read the temperature; the planned one is taken, with a wide uncertainty.")
+    told.append(
+        f"{noted} temperature reading{'s' if noted != 1 else ''}."
+        if noted
+        else "Nobody read the temperature; the planned one is taken, with a wide uncertainty."
+    )
     if was.skipped:
         told.append(f"{was.skipped} bout{'s' if was.skipped > 1 else ''} of agitation left out.")
     if was.cut_short:
@@ -104,7 +110,15 @@ def bath_uses(state: RunState) -> tuple[BathUse, ...]:
             continue
         found.append(
             BathUse(
-                action.key, action.step, action.formula, action.volume_ml or 0.0, action.strips, took_s, action.duration_s, action.after_use, action.waste_jug
+                action.key,
+                action.step,
+                action.formula,
+                action.volume_ml or 0.0,
+                action.strips,
+                took_s,
+                action.duration_s,
+                action.after_use,
+                action.waste_jug,
             )
         )
     return tuple(found)
@@ -113,7 +127,9 @@ def bath_uses(state: RunState) -> tuple[BathUse, ...]:
 def still_to_destroy(state: RunState) -> tuple[str, ...]:
     """Formula keys of used or mixed baths that must be destroyed and, by what was acknowledged, are not."""
     done = {d.key for d in state.done}
-    used = {use.formula for use in bath_uses(state)} | {a.formula for a in state.plan.actions if a.kind == "prepare" and a.key in done}
+    used = {use.formula for use in bath_uses(state)} | {
+        a.formula for a in state.plan.actions if a.kind == "prepare" and a.key in done
+    }
     wanted = {}
     for action in state.plan.actions:
         if action.kind == "destroy":

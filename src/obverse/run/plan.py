@@ -10,9 +10,29 @@ from obverse.foundation import Document
 from obverse.process import Route
 
 ActionKind = Literal[
-    "lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "wait", "lights_out", "load", "check",
-    "bath", "rinse", "wash", "hold", "hold_end", "join", "may_open", "open", "reexpose", "hang", "dry", "destroy", "clear_up",
-]  # fmt: skip
+    "lay_out",
+    "prepare",
+    "weigh",
+    "fill_bottles",
+    "prewarm",
+    "wait",
+    "lights_out",
+    "load",
+    "check",
+    "bath",
+    "rinse",
+    "wash",
+    "hold",
+    "hold_end",
+    "join",
+    "may_open",
+    "open",
+    "reexpose",
+    "hang",
+    "dry",
+    "destroy",
+    "clear_up",
+]
 
 # Actions in which the film is in a liquid or under light that works on it: their clock is chemistry's.
 TIMED = ("bath", "wash", "reexpose")
@@ -32,7 +52,9 @@ class Strip(Document):
 
     name: str = Field(default="strip", min_length=1, max_length=80)
     controls: dict[str, float] = Field(default_factory=dict)
-    film: str = Field(default="", max_length=120, description="id of the film in the notebook; empty where it has no page")
+    film: str = Field(
+        default="", max_length=120, description="id of the film in the notebook; empty where it has no page"
+    )
     recipe: str = Field(default="", max_length=120, description="id of the locked recipe that this strip controls")
     area_m2: float | None = Field(default=None, gt=0, le=20, description="default: one 135-36")
 
@@ -69,7 +91,9 @@ class Action(Document):
     temperature_c: float | None = None
     temperature_low_c: float | None = None
     temperature_high_c: float | None = None
-    carry_over: float | None = Field(default=None, description="share of the bath before it that is still in film and tank")
+    carry_over: float | None = Field(
+        default=None, description="share of the bath before it that is still in film and tank"
+    )
     after_use: str = ""
     volume_ml: float | None = None
     waste_jug: str = ""

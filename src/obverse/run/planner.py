@@ -71,16 +71,22 @@ def plan_run(
     if not 50 <= tank_ml <= 20_000:
         raise InputError(f"a tank of {tank_ml:g} mL cannot be planned for", where="tank", remedy="give 50 to 20000 mL")
     if not 0.3 <= pace <= 5:
-        raise InputError(f"a pace of {pace:g} cannot be planned with", where="pace", remedy="give 0.3 to 5; 1 is common practice")
+        raise InputError(
+            f"a pace of {pace:g} cannot be planned with", where="pace", remedy="give 0.3 to 5; 1 is common practice"
+        )
     strips = tuple(strips) or (Strip(controls=dict(controls or {})),)
     if len(strips) > _MOST_STRIPS:
-        raise InputError(f"{len(strips)} strips in one evening", where="strips", remedy=f"plan at most {_MOST_STRIPS} together")
+        raise InputError(
+            f"{len(strips)} strips in one evening", where="strips", remedy=f"plan at most {_MOST_STRIPS} together"
+        )
     if len({strip.name for strip in strips}) != len(strips):
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = _without(route, without)
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
     base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], "temperature_c"))
-    return _Evening(route, formulas, tank_ml, strips, base_c, dict(bath_temperatures_c or {}), pace, frozenset(mixed), name).plan()
+    return _Evening(
+        route, formulas, tank_ml, strips, base_c, dict(bath_temperatures_c or {}), pace, frozenset(mixed), name
+    ).plan()
 
 
 def _without(route: Route, without: Sequence[str]) -> Route:
@@ -89,7 +95,9 @@ def _without(route: Route, without: Sequence[str]) -> Route:
         if step is None:
             raise InputError(f"the route has no step {key!r}", where="without", remedy="name a step of the route")
         if not step.optional:
-            raise InputError(f"{step.name} cannot be left out", where="without", remedy="leave out only what is marked optional")
+            raise InputError(
+                f"{step.name} cannot be left out", where="without", remedy="leave out only what is marked optional"
+            )
     return route.model_copy(update={"steps": tuple(step for step in route.steps if step.key not in without)})
 
 
@@ -112,7 +120,11 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
     bout_s = agitation.inversions * inversion_s if agitation.inversions else agitation.seconds
     if bout_s <= 0:
         return cues
-    text = f"Turn it over {agitation.inversions} times." if agitation.inversions else f"Move it for {agitation.seconds:.0f} seconds."
+    text = (
+        f"Turn it over {agitation.inversions} times."
+        if agitation.inversions
+        else f"Move it for {agitation.seconds:.0f} seconds."
+    )
     at_s = agitation.every_s
     while at_s + bout_s <= last_s:
         if at_s >= initial_s:
@@ -143,7 +155,11 @@ class _Evening:
         self.destroyed_at_the_end: list[str] = []
         unknown = set(self.bath_c) - {step.key for step in route.steps} - {"water"}
         if unknown:
-            raise InputError(f"the route has no step {sorted(unknown)[0]!r}", where="temperatures", remedy="name a step of the route, or water")
+            raise InputError(
+                f"the route has no step {sorted(unknown)[0]!r}",
+                where="temperatures",
+                remedy="name a step of the route, or water",
+            )
 
     def plan(self) -> RunPlan:
         film = self._film_line()
@@ -179,20 +195,30 @@ class _Evening:
                 names = ", ".join(strip.name for strip in group)
                 line.append(
                     self._by_hand(
-                        f"wait_in_water.{index + 1}", "hold", f"{names}: leave it in water", self.pour_s,
+                        f"wait_in_water.{index + 1}",
+                        "hold",
+                        f"{names}: leave it in water",
+                        self.pour_s,
                         do="Fill the tank with water of the same temperature. It waits in the dark, lid on, until the others are as far.",
-                        strips=tuple(strip.name for strip in group), place="closed_tank", exact=True,
+                        strips=tuple(strip.name for strip in group),
+                        place="closed_tank",
+                        exact=True,
                     )
-                )  # fmt: skip
+                )
         if len(groups) > 1:
             line.append(
                 self._by_hand(
-                    "join", "join", "Light out: put the reels into one tank", 60 * number("practice.run.join_min"),
+                    "join",
+                    "join",
+                    "Light out: put the reels into one tank",
+                    60 * number("practice.run.join_min"),
                     do="In complete darkness take the reels out of their tanks and stack them in the one tank. Lid on. Then the light may come back.",
-                    why="From here on they share every bath.", strips=self._names, place="dark_room",
+                    why="From here on they share every bath.",
+                    strips=self._names,
+                    place="dark_room",
                     cautions=("Every strip is still sensitive to light.",),
                 )
-            )  # fmt: skip
+            )
         opened = False
         for position, step in enumerate(rest):
             if step.light == "light" and not opened and step.kind not in ("dry",):
@@ -201,7 +227,11 @@ class _Evening:
             elif step.kind == "reexpose":
                 line.append(self._open(step))
             if step.formula and self._made_at_the_sink(step, line, rest[position:]):
-                line += self._hold(step.key, [self._dissolve(step)] if self._last_moment(step) else [self._prepare(step.formula)], opened)
+                line += self._hold(
+                    step.key,
+                    [self._dissolve(step)] if self._last_moment(step) else [self._prepare(step.formula)],
+                    opened,
+                )
             line += self._step(step)
             line += self._destroyed_in_a_hold(step, rest[position + 1 :], line, opened)
         return line
@@ -219,7 +249,11 @@ class _Evening:
         at_c = self.bath_c.get(step.key, self.base_c)
         nominal_s, duration_s, sd_s = 60 * step.time_min, 60 * step.time_min, 0.0
         if step is self.route.steps[0]:
-            nominal_s = 60 * _control(strips[0], "first_developer_time_min") if "first_developer_time_min" in strips[0].controls else nominal_s
+            nominal_s = (
+                60 * _control(strips[0], "first_developer_time_min")
+                if "first_developer_time_min" in strips[0].controls
+                else nominal_s
+            )
         if step.temperature_compensated:
             reference_c = _control(strips[0], "temperature_c") if step is self.route.steps[0] else 20.0
             time = compensated_time_s(nominal_s, reference_c, at_c)
@@ -277,7 +311,11 @@ class _Evening:
             moving_s = turns * self.inversion_s
             duration_s = max(self.pour_s + moving_s + self.dump_s, stand_s)
             still_s = duration_s - self.dump_s
-            cues = [Cue(at_s=self.pour_s, kind="agitate", text=f"Turn it over {turns} times.", lasts_s=moving_s)] if turns else []
+            cues = (
+                [Cue(at_s=self.pour_s, kind="agitate", text=f"Turn it over {turns} times.", lasts_s=moving_s)]
+                if turns
+                else []
+            )
             standing = kind == "wash" and still_s > self.pour_s + moving_s + 1
             actions.append(
                 Action(
@@ -334,29 +372,62 @@ class _Evening:
             Cue(at_s=duration_s, kind="end", text="Enough light."),
         )
         return Action(
-            key=step.key, kind="reexpose", title=step.name, do=step.do, why=step.why, cautions=step.cautions, step=step.key, strips=self._names,
-            duration_s=duration_s, ends_by="clock", hands=((0.0, duration_s),), cues=cues, place="open",
-            temperature_low_c=step.temperature_low_c, temperature_high_c=step.temperature_high_c,
-        )  # fmt: skip
+            key=step.key,
+            kind="reexpose",
+            title=step.name,
+            do=step.do,
+            why=step.why,
+            cautions=step.cautions,
+            step=step.key,
+            strips=self._names,
+            duration_s=duration_s,
+            ends_by="clock",
+            hands=((0.0, duration_s),),
+            cues=cues,
+            place="open",
+            temperature_low_c=step.temperature_low_c,
+            temperature_high_c=step.temperature_high_c,
+        )
 
     def _dry(self, step: Step) -> list[Action]:
         return [
             self._by_hand(
-                step.key, "hang", "Hang the film", 60 * number("practice.run.hang_min") * len(self.strips), do=step.do, why=step.why,
-                cautions=step.cautions, step=step.key, strips=self._names, place="open", unattended_s=60 * step.time_min,
+                step.key,
+                "hang",
+                "Hang the film",
+                60 * number("practice.run.hang_min") * len(self.strips),
+                do=step.do,
+                why=step.why,
+                cautions=step.cautions,
+                step=step.key,
+                strips=self._names,
+                place="open",
+                unattended_s=60 * step.time_min,
             )
-        ]  # fmt: skip
+        ]
 
     def _open(self, step: Step) -> Action:
         if step.kind == "reexpose":
             return self._by_hand(
-                f"{step.key}.open", "open", "Open the tank", 60 * number("practice.run.open_tank_min"),
+                f"{step.key}.open",
+                "open",
+                "Open the tank",
+                60 * number("practice.run.open_tank_min"),
                 do="Put the light on, take the lid off, lift the reel out. Keep the film wet.",
-                why="What was developed is gone; what is left may see light.", step=step.key, strips=self._names, place="open",
-            )  # fmt: skip
+                why="What was developed is gone; what is left may see light.",
+                step=step.key,
+                strips=self._names,
+                place="open",
+            )
         do = "The film may see light from here on. Look at it if you wish"
-        do += "; put the lid back for the fogging bath, vented." if any(s.kind == "fog" for s in self.route.steps) else "; the lid may stay off."
-        return self._by_hand("may_open", "may_open", "The tank may be opened", 15, do=do, strips=self._names, place="open")
+        do += (
+            "; put the lid back for the fogging bath, vented."
+            if any(s.kind == "fog" for s in self.route.steps)
+            else "; the lid may stay off."
+        )
+        return self._by_hand(
+            "may_open", "may_open", "The tank may be opened", 15, do=do, strips=self._names, place="open"
+        )
 
     # Baths made just in time
 
@@ -382,7 +453,9 @@ class _Evening:
 
     def _last_moment(self, step: Step) -> bool:
         formula = self.formulas[step.formula]
-        return formula.use_within_min is not None and formula.use_within_min <= _LAST_MOMENT_MIN and _has_powder(formula)
+        return (
+            formula.use_within_min is not None and formula.use_within_min <= _LAST_MOMENT_MIN and _has_powder(formula)
+        )
 
     def _hold(self, key: str, work: list[Action], opened: bool) -> list[Action]:
         """The film waits in water while the hands do something else."""
@@ -390,37 +463,64 @@ class _Evening:
         dark = "" if opened else " Lid on."
         return [
             self._by_hand(
-                f"{key}.hold", "hold", "Let the film wait in water", self.pour_s, exact=True,
-                do=f"Fill the tank with water of the same temperature and let it stand.{dark}", strips=self._names, place=place,
+                f"{key}.hold",
+                "hold",
+                "Let the film wait in water",
+                self.pour_s,
+                exact=True,
+                do=f"Fill the tank with water of the same temperature and let it stand.{dark}",
+                strips=self._names,
+                place=place,
                 why="Two hands cannot do two things: the film can wait in water.",
             ),
             *work,
-            self._by_hand(f"{key}.hold_end", "hold_end", "Pour the water out", self.dump_s, do="The wait is over.", strips=self._names, place=place, exact=True),
-        ]  # fmt: skip
+            self._by_hand(
+                f"{key}.hold_end",
+                "hold_end",
+                "Pour the water out",
+                self.dump_s,
+                do="The wait is over.",
+                strips=self._names,
+                place=place,
+                exact=True,
+            ),
+        ]
 
     def _dissolve(self, step: Step) -> Action:
         formula = self.formulas[step.formula]
         return self._made(
             self._by_hand(
-                f"prepare.{formula.key}", "prepare", f"Stir in the powder: {formula.name}", 60 * number("practice.run.dissolve_min"),
+                f"prepare.{formula.key}",
+                "prepare",
+                f"Stir in the powder: {formula.name}",
+                60 * number("practice.run.dissolve_min"),
                 do="Powder into the measured water, never water onto the powder. Stir until clear and use it at once.",
-                formula=formula.key, cautions=step.cautions,
+                formula=formula.key,
+                cautions=step.cautions,
             ),
             edge="start",
-        )  # fmt: skip
+        )
 
     def _prepare(self, key: str, suffix: str = "", strips: Sequence[Strip] = ()) -> Action:
         formula = self.formulas[key]
-        minutes = number("practice.run.mix_powder_min") if _has_powder(formula) else number("practice.run.mix_liquid_min")
+        minutes = (
+            number("practice.run.mix_powder_min") if _has_powder(formula) else number("practice.run.mix_liquid_min")
+        )
         whose = f" for {', '.join(s.name for s in strips)}" if suffix else ""
         last = f" Use it within {formula.use_within_min:g} minutes." if formula.use_within_min else ""
         return self._made(
             self._by_hand(
-                f"prepare.{key}{suffix}", "prepare", f"Mix: {formula.name}{whose}", 60 * minutes,
-                do=f"Mix {self.tank_ml:g} mL by its sheet from the bench.{last}", formula=key, strips=tuple(s.name for s in strips), why=formula.note,
+                f"prepare.{key}{suffix}",
+                "prepare",
+                f"Mix: {formula.name}{whose}",
+                60 * minutes,
+                do=f"Mix {self.tank_ml:g} mL by its sheet from the bench.{last}",
+                formula=key,
+                strips=tuple(s.name for s in strips),
+                why=formula.note,
             ),
             edge="end",
-        )  # fmt: skip
+        )
 
     def _made(self, action: Action, edge: str) -> Action:
         """Note how long the bath may live after this action."""
@@ -429,13 +529,22 @@ class _Evening:
             suffix = action.key.removeprefix(f"prepare.{formula.key}")
             last = [s for s in self.route.steps if s.formula == formula.key][-1]
             self.lives.append(
-                Lived(formula=formula.key, from_action=action.key, from_edge=edge, to_action=last.key + suffix, limit_s=60 * formula.use_within_min, kind="life")
+                Lived(
+                    formula=formula.key,
+                    from_action=action.key,
+                    from_edge=edge,
+                    to_action=last.key + suffix,
+                    limit_s=60 * formula.use_within_min,
+                    kind="life",
+                )
             )
         return action
 
     # Used baths that must not stand
 
-    def _destroyed_in_a_hold(self, step: Step, rest: Sequence[Step], line: Sequence[Action], opened: bool) -> list[Action]:
+    def _destroyed_in_a_hold(
+        self, step: Step, rest: Sequence[Step], line: Sequence[Action], opened: bool
+    ) -> list[Action]:
         """Destruction while the film waits, where it cannot wait until the film hangs."""
         if step.after_use != "destroy" or not step.formula or any(s.formula == step.formula for s in rest):
             return []
@@ -460,7 +569,14 @@ class _Evening:
         from_making = residue.kind in ("dithionite", "permanganate") and step.formula not in self.mixed
         begin, edge = (made, "start") if from_making else (line[since].key, "pour")
         self.lives.append(
-            Lived(formula=step.formula, from_action=begin, from_edge=edge, to_action=work[-1].key, limit_s=60 * residue.deadline_min, kind="deadline")
+            Lived(
+                formula=step.formula,
+                from_action=begin,
+                from_edge=edge,
+                to_action=work[-1].key,
+                limit_s=60 * residue.deadline_min,
+                kind="deadline",
+            )
         )
 
     def _destruction(self, step: Step) -> list[Action]:
@@ -471,16 +587,30 @@ class _Evening:
             minutes = 2.0 if hands_off else part.time_min
             actions.append(
                 self._by_hand(
-                    f"{step.key}.{part.key}", "destroy", part.name, 60 * minutes, do=part.do, why=part.why, cautions=part.cautions, step=step.key,
-                    formula=step.formula, place="bench", unattended_s=60 * part.time_min if hands_off else 0.0, waste_jug=part.waste_jug, exact=True,
+                    f"{step.key}.{part.key}",
+                    "destroy",
+                    part.name,
+                    60 * minutes,
+                    do=part.do,
+                    why=part.why,
+                    cautions=part.cautions,
+                    step=step.key,
+                    formula=step.formula,
+                    place="bench",
+                    unattended_s=60 * part.time_min if hands_off else 0.0,
+                    waste_jug=part.waste_jug,
+                    exact=True,
                 )
-            )  # fmt: skip
+            )
         return actions
 
     def _length_of(self, step: Step) -> float:
         if step.kind == "dry":
             return 60 * number("practice.run.hang_min") * len(self.strips) * self.pace
-        rinse_s = sum(self.pour_s + n * self.inversion_s + self.dump_s for n in (step.rinse_after.fills if step.rinse_after else ()))
+        rinse_s = sum(
+            self.pour_s + n * self.inversion_s + self.dump_s
+            for n in (step.rinse_after.fills if step.rinse_after else ())
+        )
         return self.pour_s + 60 * step.time_min + rinse_s
 
     # Before and after
@@ -506,56 +636,102 @@ class _Evening:
         kept = "; ".join(self.formulas[key].name for key in ready)
         actions = [
             self._by_hand(
-                "lay_out", "lay_out", "Lay out the evening", 60 * number("practice.run.lay_out_min"),
+                "lay_out",
+                "lay_out",
+                "Lay out the evening",
+                60 * number("practice.run.lay_out_min"),
                 do=f"Gloves and goggles on, window open or fan running. Tank, {len(self.strips)} reel{'s' if len(self.strips) > 1 else ''}, scissors, bottles, funnel, "
                 "thermometer, this clock. Label every bottle and jug.",
-                cautions=("Labels, safety data sheets and local codes come first.", "Nobody eats, drinks or carries children here tonight."),
+                cautions=(
+                    "Labels, safety data sheets and local codes come first.",
+                    "Nobody eats, drinks or carries children here tonight.",
+                ),
             ),
             *(self._prepare(key) for key in lasting),
             self._by_hand(
-                "fill_bottles", "fill_bottles", "Fill the bottles and stand them in order", 60 * number("practice.run.fill_bottles_min"),
-                do=(f"From their bottles: {kept}. " if kept else "") + "All baths in the order of use, water for the rinses, the waste jugs open and at hand.",
+                "fill_bottles",
+                "fill_bottles",
+                "Fill the bottles and stand them in order",
+                60 * number("practice.run.fill_bottles_min"),
+                do=(f"From their bottles: {kept}. " if kept else "")
+                + "All baths in the order of use, water for the rinses, the waste jugs open and at hand.",
             ),
             self._by_hand(
-                "prewarm", "prewarm", f"Stand the bottles in water of {self.base_c:g} C", 60 * number("practice.run.prewarm_hands_min"),
+                "prewarm",
+                "prewarm",
+                f"Stand the bottles in water of {self.base_c:g} C",
+                60 * number("practice.run.prewarm_hands_min"),
                 do="A basin of water at the temperature of the evening; bottles to the neck, rinsing water too.",
-                unattended_s=60 * number("practice.run.prewarm_stand_min"), temperature_c=self.base_c, exact=True,
+                unattended_s=60 * number("practice.run.prewarm_stand_min"),
+                temperature_c=self.base_c,
+                exact=True,
             ),
             *(
                 self._by_hand(
-                    f"weigh.{s.formula}", "weigh", f"Weigh dry: {self.formulas[s.formula].name}", 60 * number("practice.run.weigh_min"),
-                    do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.", formula=s.formula, cautions=s.cautions,
+                    f"weigh.{s.formula}",
+                    "weigh",
+                    f"Weigh dry: {self.formulas[s.formula].name}",
+                    60 * number("practice.run.weigh_min"),
+                    do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.",
+                    formula=s.formula,
+                    cautions=s.cautions,
                 )
                 for s in weighed
             ),
             self._by_hand(
-                "lights_out", "lights_out", "Put the light out", 60 * number("practice.run.lights_out_min"),
-                do="Complete darkness: no safelight. Wait until you would see a leak of light. With your touch this screen turns black.", place="dark_room",
+                "lights_out",
+                "lights_out",
+                "Put the light out",
+                60 * number("practice.run.lights_out_min"),
+                do="Complete darkness: no safelight. Wait until you would see a leak of light. With your touch this screen turns black.",
+                place="dark_room",
                 cautions=("Film sees every screen, a black one too: turn it face down before the film comes out.",),
             ),
             *(
                 self._by_hand(
-                    f"load.{i}", "load", f"Load {strip.name} in the dark", 60 * number("practice.run.load_min"),
-                    do="Film on the reel, reel in the tank, lid on and locked. Then the light may come back.", place="dark_room", strips=(strip.name,),
+                    f"load.{i}",
+                    "load",
+                    f"Load {strip.name} in the dark",
+                    60 * number("practice.run.load_min"),
+                    do="Film on the reel, reel in the tank, lid on and locked. Then the light may come back.",
+                    place="dark_room",
+                    strips=(strip.name,),
                 )
                 for i, strip in enumerate(self.strips, start=1)
             ),
             *(self._prepare(key) for key in short),
-            *(self._prepare(first_key, f".{i}" if len(groups) > 1 else "", group) for i, group in enumerate(groups, start=1) if first_key not in self.mixed),
-        ]  # fmt: skip
+            *(
+                self._prepare(first_key, f".{i}" if len(groups) > 1 else "", group)
+                for i, group in enumerate(groups, start=1)
+                if first_key not in self.mixed
+            ),
+        ]
         position = next(i for i, action in enumerate(actions) if action.key == "prewarm")
         since_s = sum(a.duration_s for a in actions[position + 1 :])
         missing_s = actions[position].unattended_s - since_s
         if missing_s > 0:
             actions.append(
-                self._by_hand("wait_warm", "wait", "Let the bottles come to temperature", missing_s, do="Sit down. Everything stands ready.", exact=True, hands=False)
+                self._by_hand(
+                    "wait_warm",
+                    "wait",
+                    "Let the bottles come to temperature",
+                    missing_s,
+                    do="Sit down. Everything stands ready.",
+                    exact=True,
+                    hands=False,
+                )
             )
         actions.append(
             self._by_hand(
-                "check", "check", "Measure the first developer", 30, do=f"Its temperature should be {self.bath_c.get(self.route.steps[0].key, self.base_c):g} C. Write down what it is.",
-                temperature_c=self.bath_c.get(self.route.steps[0].key, self.base_c), exact=True,
+                "check",
+                "check",
+                "Measure the first developer",
+                30,
+                do=f"Its temperature should be {self.bath_c.get(self.route.steps[0].key, self.base_c):g} C. Write down what it is.",
+                temperature_c=self.bath_c.get(self.route.steps[0].key, self.base_c),
+                exact=True,
             )
-        )  # fmt: skip
+        )
         return actions
 
     def _ending(self, film: Sequence[Action]) -> list[Action]:
@@ -565,11 +741,16 @@ class _Evening:
             work += self._destruction(step)
         work.append(
             self._by_hand(
-                "clear_up", "clear_up", "Clear up", 60 * number("practice.run.clear_up_min"),
+                "clear_up",
+                "clear_up",
+                "Clear up",
+                60 * number("practice.run.clear_up_min"),
                 do="Caps on what may be closed, vented caps on the jugs, labels and dates on all. Tank, reel and funnel rinsed until nothing smells. Wipe, wash hands.",
-                cautions=("Look twice: nothing with ammonia and silver may be left standing.",) if any(k == "ammonia_bath" for k in self._prepared()) else (),
+                cautions=("Look twice: nothing with ammonia and silver may be left standing.",)
+                if any(k == "ammonia_bath" for k in self._prepared())
+                else (),
             )
-        )  # fmt: skip
+        )
         return work
 
     # Small things
@@ -578,17 +759,25 @@ class _Evening:
     def _names(self) -> tuple[str, ...]:
         return tuple(strip.name for strip in self.strips)
 
-    def _by_hand(self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more) -> Action:
+    def _by_hand(
+        self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more
+    ) -> Action:
         """An action that is over when the person says so; `exact` lengths do not follow the pace."""
         seconds = seconds if exact else seconds * self.pace
-        return Action(key=key, kind=kind, title=title, duration_s=seconds, hands=((0.0, seconds),) if hands else (), **more)
+        return Action(
+            key=key, kind=kind, title=title, duration_s=seconds, hands=((0.0, seconds),) if hands else (), **more
+        )
 
     def _cautions(self, actions: Sequence[Action]) -> list[PlanCaution]:
         told: list[PlanCaution] = []
         for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml):
             told.append(PlanCaution(**finding.caution().document()))
         for warning in self.route.warnings:
-            told.append(PlanCaution(code="route.warning", text=warning, level="danger" if self.route.hazard_rank >= 8 else "caution"))
+            told.append(
+                PlanCaution(
+                    code="route.warning", text=warning, level="danger" if self.route.hazard_rank >= 8 else "caution"
+                )
+            )
         before_c, soft = None, False
         for action in actions:
             if action.kind not in ("bath", "rinse", "wash") or action.temperature_c is None:
@@ -605,18 +794,29 @@ class _Evening:
             if action.time_sd_s > 0 and action.nominal_s:
                 sd = f"{action.time_sd_s:.0f} s" if action.time_sd_s < 90 else f"{action.time_sd_s / 60:.1f} min"
                 text = f"The time was changed from {_clock(action.nominal_s)} to {_clock(action.duration_s)} for {action.temperature_c:g} C; kappa alone leaves it uncertain by {sd}."
-                told.append(PlanCaution(code="temperature.time", text=text, level="note", where=action.key, source="temp.law"))
-            soft = soft or (self.route.bleach == "acid_permanganate" and action.step in {s.key for s in self.route.steps if s.kind == "bleach"})
+                told.append(
+                    PlanCaution(code="temperature.time", text=text, level="note", where=action.key, source="temp.law")
+                )
+            soft = soft or (
+                self.route.bleach == "acid_permanganate"
+                and action.step in {s.key for s in self.route.steps if s.kind == "bleach"}
+            )
         return told
 
 
 def _clock(seconds: float) -> str:
-    return f"{int(round(seconds)) // 60}:{int(round(seconds)) % 60:02d}"
+    return f"{round(seconds) // 60}:{round(seconds) % 60:02d}"
 
 
 def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
     """Strips with the same first development share it."""
-    names = ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l", "temperature_c", "developer_parts_water")
+    names = (
+        "first_developer_time_min",
+        "solvent_ml_per_l",
+        "alkali_ml_per_l",
+        "temperature_c",
+        "developer_parts_water",
+    )
     groups: dict[tuple, list[Strip]] = {}
     for strip in strips:
         groups.setdefault(tuple(strip.controls.get(name) for name in names), []).append(strip)
@@ -645,7 +845,10 @@ def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], s
 
 
 def _has_powder(formula: Formula) -> bool:
-    return any(substance(component.substance).phase == "solid" for component in formula.components) and not formula.dilutions
+    return (
+        any(substance(component.substance).phase == "solid" for component in formula.components)
+        and not formula.dilutions
+    )
 
 
 def _after_use(step: Step) -> str:
@@ -671,7 +874,11 @@ def _with_ends(cues: Sequence[Cue], duration_s: float, drain_s: float, where_to:
 def _guard(formula: Formula) -> tuple[str, ...]:
     """What to wear and how to air at this bath; nothing for one that is as good as water."""
     sheet = hazards_of(formula)
-    return (f"{sheet.wear[0].capitalize()}, {', '.join(sheet.wear[1:])}. {sheet.air}",) if sheet.codes or sheet.gives_off_gas else ()
+    return (
+        (f"{sheet.wear[0].capitalize()}, {', '.join(sheet.wear[1:])}. {sheet.air}",)
+        if sheet.codes or sheet.gives_off_gas
+        else ()
+    )
 
 
 def _merged(spans: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -22,7 +22,10 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
         Limits between actions: lives of baths and deadlines of their destruction.
     """
     spans = sorted(
-        (action.start_s + start, action.start_s + end, action) for action in actions for start, end in action.hands if end > start
+        (action.start_s + start, action.start_s + end, action)
+        for action in actions
+        for start, end in action.hands
+        if end > start
     )
     conflicts = [
         Conflict(
@@ -37,7 +40,9 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
     ]
     film = sorted((a.start_s, a.end_s, a) for a in actions if a.kind in _FILM)
     conflicts += [
-        Conflict(kind="film", first=a.key, second=b.key, text=f"the film would be in {a.title} and in {b.title} at once")
+        Conflict(
+            kind="film", first=a.key, second=b.key, text=f"the film would be in {a.title} and in {b.title} at once"
+        )
         for _, _, a, b in _overlaps(film)
     ]
     conflicts += _too_old(actions, lives)
@@ -45,9 +50,13 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
     busy_s = sum(end - start for start, end, _ in spans)
     statements = []
     if not any(c.kind == "hands" for c in conflicts):
-        statements.append(f"Two hands suffice: {len(spans)} spans of handling, {busy_s / 60:.0f} min in all, no two overlap.")
+        statements.append(
+            f"Two hands suffice: {len(spans)} spans of handling, {busy_s / 60:.0f} min in all, no two overlap."
+        )
     if lives and not any(c.kind in ("life", "deadline") for c in conflicts):
-        statements.append("Every short-lived bath is used within its life, every used bath that must go is gone in time.")
+        statements.append(
+            "Every short-lived bath is used within its life, every used bath that must go is gone in time."
+        )
     if not any(c.kind == "light" for c in conflicts):
         statements.append("No light reaches the film before the tank may be opened.")
     return Proof(statements=tuple(statements), conflicts=tuple(conflicts), spans_checked=len(spans))
@@ -96,9 +105,16 @@ def _light(actions: Sequence[Action]) -> list[Conflict]:
         elif action.kind in ("may_open", "open"):
             sensitive, opener = False, opener or action
         elif sensitive and action.place == "open":
-            found.append(Conflict(kind="light", first=action.key, second=action.key, text=f"{action.title} would light the film"))
+            found.append(
+                Conflict(kind="light", first=action.key, second=action.key, text=f"{action.title} would light the film")
+            )
         elif opener is not None and action.place == "closed_tank":
             found.append(
-                Conflict(kind="light", first=opener.key, second=action.key, text=f"{action.title} needs the dark, but the tank was opened before it")
+                Conflict(
+                    kind="light",
+                    first=opener.key,
+                    second=action.key,
+                    text=f"{action.title} needs the dark, but the tank was opened before it",
+                )
             )
     return found

@@ -19,9 +19,21 @@ from obverse.run.plan import Action, RunPlan
 from obverse.run.temperature import step_caution
 
 EventKind = Literal[
-    "started", "poured", "acknowledged", "agitation_skipped", "paused", "resumed", "temperature_noted",
-    "step_extended", "note", "photo", "aborted", "finished", "clock", "booked",
-]  # fmt: skip
+    "started",
+    "poured",
+    "acknowledged",
+    "agitation_skipped",
+    "paused",
+    "resumed",
+    "temperature_noted",
+    "step_extended",
+    "note",
+    "photo",
+    "aborted",
+    "finished",
+    "clock",
+    "booked",
+]
 
 Status = Literal["planned", "running", "paused", "finished", "aborted"]
 
@@ -99,7 +111,9 @@ class RunState(Document):
     status: Status = "planned"
     index: int = 0
     began_s: float | None = Field(default=None, description="the present action began")
-    clock_from_s: float | None = Field(default=None, description="its clock runs from here; None while it waits to be poured in")
+    clock_from_s: float | None = Field(
+        default=None, description="its clock runs from here; None while it waits to be poured in"
+    )
     extended_s: float = 0.0
     skipped: int = 0
     started_s: float | None = None
@@ -123,7 +137,11 @@ class RunState(Document):
     def next_action(self) -> Action | None:
         """The action after it."""
         following = self.index + 1 if self.status != "planned" else 0
-        return self.plan.actions[following] if following < len(self.plan.actions) and self.status not in ("finished", "aborted") else None
+        return (
+            self.plan.actions[following]
+            if following < len(self.plan.actions) and self.status not in ("finished", "aborted")
+            else None
+        )
 
     @property
     def due_s(self) -> float | None:
@@ -175,7 +193,9 @@ def _check(event: Event) -> None:
     if event.kind == "temperature_noted" and event.temperature_c is None:
         raise InputError("no temperature was given", where="temperature", remedy="give degrees Celsius")
     if event.kind == "step_extended" and not (event.seconds is not None and 0 < event.seconds <= MOST_EXTENSION_S):
-        raise InputError("a step can only be made longer, by up to four hours", where="extension", remedy="give seconds above zero")
+        raise InputError(
+            "a step can only be made longer, by up to four hours", where="extension", remedy="give seconds above zero"
+        )
     if event.kind == "note" and not event.text.strip():
         raise InputError("the note is empty", where="note", remedy="write something")
     if event.kind == "photo" and not event.blob:
@@ -199,7 +219,15 @@ def _enter(state: RunState, index: int, at_s: float):
     """Begin the action of that index; past the last one the evening is over."""
     if index >= len(state.plan.actions):
         new = state.model_copy(
-            update={"index": index, "status": "finished", "ended_s": at_s, "began_s": None, "clock_from_s": None, "extended_s": 0.0, "skipped": 0}
+            update={
+                "index": index,
+                "status": "finished",
+                "ended_s": at_s,
+                "began_s": None,
+                "clock_from_s": None,
+                "extended_s": 0.0,
+                "skipped": 0,
+            }
         )
         return new, (Order(do="tell", text="The evening is over."), Order(do="book"))
     action = state.plan.actions[index]
@@ -241,7 +269,9 @@ def _acknowledged(state: RunState, event: Event):
         # Draining is the end of a bath: once it has begun, the touch that ends it may come at any moment.
         early_s = left_s - action.drain_s - EARLY_TOUCH_S
         if early_s > 0 and not event.cut_short:
-            return _ignored(state, f"{left_s:.0f} seconds are left. Nothing was changed; say so if you truly want to end it now.")
+            return _ignored(
+                state, f"{left_s:.0f} seconds are left. Nothing was changed; say so if you truly want to end it now."
+            )
         cut = early_s > 0
     done = Done(
         key=action.key,
@@ -261,7 +291,11 @@ def _agitation_skipped(state: RunState, event: Event):
     if action is None or (event.action and event.action != action.key):
         return _ignored(state, "That action is over already.")
     return state.model_copy(update={"skipped": state.skipped + 1}), (
-        Order(do="tell", text="Noted: one bout of agitation was left out. Take the next one as it comes.", action=action.key),
+        Order(
+            do="tell",
+            text="Noted: one bout of agitation was left out. Take the next one as it comes.",
+            action=action.key,
+        ),
     )
 
 
@@ -305,7 +339,14 @@ def _temperature_noted(state: RunState, event: Event):
                 orders.append(Order(do="caution", text=caution.text, action=key, level=caution.level.value))
         low_c, high_c = action.temperature_low_c, action.temperature_high_c
         if low_c is not None and not low_c <= event.temperature_c <= high_c:
-            orders.append(Order(do="caution", text=f"{action.title} is meant for {low_c:g} to {high_c:g} C.", action=key, level="caution"))
+            orders.append(
+                Order(
+                    do="caution",
+                    text=f"{action.title} is meant for {low_c:g} to {high_c:g} C.",
+                    action=key,
+                    level="caution",
+                )
+            )
     return new, tuple(orders) or (Order(do="tell", text=f"Noted: {event.temperature_c:g} C.", action=key),)
 
 
@@ -325,16 +366,27 @@ def _step_extended(state: RunState, event: Event):
 
 
 def _said(state: RunState, event: Event):
-    said = Said(at_s=event.at_s, action=event.action or (state.action.key if state.action else ""), text=event.text, blob=event.blob)
+    said = Said(
+        at_s=event.at_s,
+        action=event.action or (state.action.key if state.action else ""),
+        text=event.text,
+        blob=event.blob,
+    )
     return state.model_copy(update={"said": (*state.said, said)}), (Order(do="tell", text="Written down."),)
 
 
 def _aborted(state: RunState, event: Event):
     if state.status in ("finished", "aborted"):
         return _ignored(state, "The evening has ended already.")
-    new = _awake(state, event.at_s).model_copy(update={"status": "aborted", "ended_s": event.at_s, "reason": event.text})
+    new = _awake(state, event.at_s).model_copy(
+        update={"status": "aborted", "ended_s": event.at_s, "reason": event.text}
+    )
     return new, (
-        Order(do="tell", text="Ended here. What was used is booked; baths that must not stand still have to be destroyed.", level="caution"),
+        Order(
+            do="tell",
+            text="Ended here. What was used is booked; baths that must not stand still have to be destroyed.",
+            level="caution",
+        ),
         Order(do="book"),
     )
 
@@ -343,7 +395,9 @@ def _finished(state: RunState, event: Event):
     if state.status in ("finished", "aborted"):
         return _ignored(state, "The evening has ended already.")
     remaining = state.plan.actions[state.index :]
-    if state.status == "planned" or any(action.kind in ("bath", "rinse", "wash", "reexpose", "hang") for action in remaining):
+    if state.status == "planned" or any(
+        action.kind in ("bath", "rinse", "wash", "reexpose", "hang") for action in remaining
+    ):
         return _ignored(state, "The film is still on its way; end it early with a reason if you must.")
     new = _awake(state, event.at_s)
     return _enter(new, len(state.plan.actions), max(event.at_s, state.began_s or 0.0))

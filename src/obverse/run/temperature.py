@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -116,8 +117,11 @@ def effective_development(
         sd_c = number("practice.run.temperature_unnoted_sd_c")
         points = [TemperatureNote(poured_s, planned_c), TemperatureNote(drained_s, planned_c)]
     duration_s = drained_s - poured_s
-    mean_c = math.fsum(0.5 * (a.temperature_c + b.temperature_c) * (b.at_s - a.at_s) for a, b in zip(points, points[1:], strict=False)) / duration_s
-    theta_s = math.fsum(_ramp(a, b, mean_c, kappa.value) for a, b in zip(points, points[1:], strict=False))
+    mean_c = (
+        math.fsum(0.5 * (a.temperature_c + b.temperature_c) * (b.at_s - a.at_s) for a, b in itertools.pairwise(points))
+        / duration_s
+    )
+    theta_s = math.fsum(_ramp(a, b, mean_c, kappa.value) for a, b in itertools.pairwise(points))
     touch_s = number("practice.run.acknowledge_sd_s") * math.sqrt(2)
     handling_sd_s = handling_s / math.sqrt(12)
     # Around the mean the first-order effect of kappa vanishes; what is left is its effect on the ramp.
@@ -134,7 +138,7 @@ def _within(told: Sequence[TemperatureNote], start_s: float, end_s: float) -> li
 def _at(told: Sequence[TemperatureNote], at_s: float) -> float:
     if at_s <= told[0].at_s:
         return told[0].temperature_c
-    for a, b in zip(told, told[1:], strict=False):
+    for a, b in itertools.pairwise(told):
         if at_s <= b.at_s:
             share = 0.0 if b.at_s == a.at_s else (at_s - a.at_s) / (b.at_s - a.at_s)
             return a.temperature_c + share * (b.temperature_c - a.temperature_c)
@@ -164,7 +168,9 @@ def step_caution(before_c: float, after_c: float, where: str, *, soft: bool) -> 
     way = "warmer" if difference_c > 0 else "colder"
     text = f"This bath is {abs(difference_c):.1f} C {way} than the one before it; a swollen emulsion may wrinkle (reticulation)."
     if soft:
-        text += " After acid permanganate the gelatin is soft: it may come off. Bring the two within 3 C before you pour."
+        text += (
+            " After acid permanganate the gelatin is soft: it may come off. Bring the two within 3 C before you pour."
+        )
     else:
         text += " Bring the two within 3 C."
     return Caution("temperature.step", text, Level.DANGER if soft else Level.CAUTION, where, "temp.reticulation")

@@ -23,12 +23,16 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "count": len(state.plan.actions),
         "phase": phase(state, now_s),
         "action": None if action is None else _shown(action),
-        "next": None if state.next_action is None else {"key": state.next_action.key, "title": state.next_action.title, "kind": state.next_action.kind},
+        "next": None
+        if state.next_action is None
+        else {"key": state.next_action.key, "title": state.next_action.title, "kind": state.next_action.kind},
         "began_s": state.began_s,
         "clock_from_s": state.clock_from_s,
         "extended_s": state.extended_s,
         "due_s": state.due_s,
-        "drain_s": None if state.due_s is None or action.drain_s == 0 or action.kind == "rinse" else state.due_s - action.drain_s,
+        "drain_s": None
+        if state.due_s is None or action.drain_s == 0 or action.kind == "rinse"
+        else state.due_s - action.drain_s,
         "cues": cues(state),
         "ends_s": projected_end_s(state, now_s),
         "progress": progress(state, now_s),
@@ -60,13 +64,22 @@ def cues(state: RunState) -> list[dict[str, Any]]:
     agitations = [cue for cue in action.cues if cue.kind == "agitate"]
     for cue in action.cues:
         late_s = state.extended_s if cue.kind in ("ready", "drain", "end") else 0.0
-        found.append({"at_s": state.clock_from_s + cue.at_s + late_s, "kind": cue.kind, "text": cue.text, "lasts_s": cue.lasts_s})
+        found.append(
+            {"at_s": state.clock_from_s + cue.at_s + late_s, "kind": cue.kind, "text": cue.text, "lasts_s": cue.lasts_s}
+        )
     if state.extended_s > 0 and len(agitations) >= 3:
         every_s = agitations[-1].at_s - agitations[-2].at_s
         at_s = agitations[-1].at_s + every_s
         last_s = action.duration_s + state.extended_s - action.drain_s
         while every_s > 0 and at_s + agitations[-1].lasts_s <= last_s:
-            found.append({"at_s": state.clock_from_s + at_s, "kind": "agitate", "text": agitations[-1].text, "lasts_s": agitations[-1].lasts_s})
+            found.append(
+                {
+                    "at_s": state.clock_from_s + at_s,
+                    "kind": "agitate",
+                    "text": agitations[-1].text,
+                    "lasts_s": agitations[-1].lasts_s,
+                }
+            )
             at_s += every_s
     return sorted(found, key=lambda cue: cue["at_s"])
 
@@ -106,18 +119,50 @@ def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
         began = done.get(life.from_action)
         if began is not None:
             since_s = {"start": began.began_s, "pour": began.clock_from_s, "end": began.ended_s}[life.from_edge]
-        elif action is not None and action.key == life.from_action and life.from_edge == "pour" and state.clock_from_s is not None:
+        elif (
+            action is not None
+            and action.key == life.from_action
+            and life.from_edge == "pour"
+            and state.clock_from_s is not None
+        ):
             since_s = state.clock_from_s
         else:
             continue
-        found.append({"formula": life.formula, "kind": life.kind, "by_s": since_s + life.limit_s, "overdue": now_s > since_s + life.limit_s})
+        found.append(
+            {
+                "formula": life.formula,
+                "kind": life.kind,
+                "by_s": since_s + life.limit_s,
+                "overdue": now_s > since_s + life.limit_s,
+            }
+        )
     return sorted(found, key=lambda item: item["by_s"])
 
 
 def _shown(action: Action) -> dict[str, Any]:
     fields = (
-        "key", "kind", "title", "do", "why", "cautions", "step", "formula", "strips", "duration_s", "pour_s", "ends_by", "waits_for_pour",
-        "place", "temperature_c", "temperature_low_c", "temperature_high_c", "carry_over", "after_use", "waste_jug", "volume_ml", "unattended_s",
-    )  # fmt: skip
+        "key",
+        "kind",
+        "title",
+        "do",
+        "why",
+        "cautions",
+        "step",
+        "formula",
+        "strips",
+        "duration_s",
+        "pour_s",
+        "ends_by",
+        "waits_for_pour",
+        "place",
+        "temperature_c",
+        "temperature_low_c",
+        "temperature_high_c",
+        "carry_over",
+        "after_use",
+        "waste_jug",
+        "volume_ml",
+        "unattended_s",
+    )
     shown = action.model_dump(mode="json")
     return {name: shown[name] for name in fields}

@@ -17,7 +17,17 @@ from obverse.safety.check import (
     rinse_factor,
 )
 from obverse.safety.destroy import Residue, destruction_steps, residue_of, standing_caution
-from obverse.safety.matter import Ingredient, Matter, as_matter, known_names, of_formula, of_product, of_substance, of_thing, things
+from obverse.safety.matter import (
+    Ingredient,
+    Matter,
+    as_matter,
+    known_names,
+    of_formula,
+    of_product,
+    of_substance,
+    of_thing,
+    things,
+)
 from obverse.safety.rules import CONTEXT_WORDS, CONTEXTS, pair_rules
 
 __all__ = [

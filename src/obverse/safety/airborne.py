@@ -60,11 +60,19 @@ class Room:
 
     def __post_init__(self):
         if not (math.isfinite(self.volume_m3) and 0.5 <= self.volume_m3 <= 10_000):
-            raise InputError(f"a room of {self.volume_m3:g} m3 cannot be", where="room", remedy="give length x width x height in metres")
+            raise InputError(
+                f"a room of {self.volume_m3:g} m3 cannot be",
+                where="room",
+                remedy="give length x width x height in metres",
+            )
         if not (math.isfinite(self.air_changes_per_h) and 0 <= self.air_changes_per_h <= 100):
-            raise InputError(f"{self.air_changes_per_h:g} air changes an hour cannot be", where="room", remedy="give 0 to 100")
+            raise InputError(
+                f"{self.air_changes_per_h:g} air changes an hour cannot be", where="room", remedy="give 0 to 100"
+            )
         if not -10 <= self.temperature_c <= 45:
-            raise InputError(f"a room at {self.temperature_c:g} C cannot be worked in", where="room", remedy="give -10 to 45 C")
+            raise InputError(
+                f"a room at {self.temperature_c:g} C cannot be worked in", where="room", remedy="give -10 to 45 C"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +119,9 @@ class AirEstimate:
             "estimate": "an estimate by the well-mixed-room model; it never says that air is safe",
             "ppm_room": dict(zip(names, self.ppm_room, strict=True)),
             "ppm_near": dict(zip(names, self.ppm_near, strict=True)),
-            "limits": [{"name": x.name, "ppm": x.ppm, "meant_for": x.meant_for, "passed": x.passed} for x in self.limits],
+            "limits": [
+                {"name": x.name, "ppm": x.ppm, "meant_for": x.meant_for, "passed": x.passed} for x in self.limits
+            ],
             "limits_source": {"text": self.limits_source, "standing": self.limits_standing},
             "clears_in_min": self.clears_in_min,
             "cautions": [caution.document() for caution in self.cautions],
@@ -192,9 +202,16 @@ def release_in_air(room: Room, gas: str, release_mg: float) -> AirEstimate:
 
 def sulfur_dioxide_from_g(substance: str, grams: float) -> float:
     """Most SO2, in mg, that acid can set free from this much of a substance: every mole it can give."""
-    per_mole = {"sodium_metabisulfite": 2.0, "sodium_sulfite": 1.0, "sodium_dithionite": 1.5, "ammonium_thiosulfate": 1.0}
+    per_mole = {
+        "sodium_metabisulfite": 2.0,
+        "sodium_sulfite": 1.0,
+        "sodium_dithionite": 1.5,
+        "ammonium_thiosulfate": 1.0,
+    }
     if substance not in per_mole:
-        raise InputError(f"no yield of sulfur dioxide is held for {substance!r}", remedy="choose one of " + ", ".join(per_mole))
+        raise InputError(
+            f"no yield of sulfur dioxide is held for {substance!r}", remedy="choose one of " + ", ".join(per_mole)
+        )
     key = {"sodium_sulfite": "sodium_sulfite_anhydrous"}.get(substance, substance)
     return 1000 * grams / molar_mass_g_per_mol(key) * per_mole[substance] * molar_mass_g_per_mol("sulfur_dioxide")
 
@@ -205,12 +222,22 @@ def _gas(gas: str) -> tuple[str, str]:
     return GASES[gas]
 
 
-def _estimate(gas: str, room: Room, releases_mg_per_h: list[float], time_min: float, cautions: tuple[Caution, ...]) -> AirEstimate:
+def _estimate(
+    gas: str, room: Room, releases_mg_per_h: list[float], time_min: float, cautions: tuple[Caution, ...]
+) -> AirEstimate:
     if not 0 <= time_min <= 24 * 60:
         raise InputError(f"{time_min:g} minutes beside a bath cannot be", where="room", remedy="give 0 to 1440 minutes")
-    held = [room_concentration_mg_m3(g, room.volume_m3, room.air_changes_per_h, time_min / 60) for g in releases_mg_per_h]
+    held = [
+        room_concentration_mg_m3(g, room.volume_m3, room.air_changes_per_h, time_min / 60) for g in releases_mg_per_h
+    ]
     beta = near_exchange_m3_per_h()
-    return _shown(gas, room, held, [mean + release / beta for mean, release in zip(held, releases_mg_per_h, strict=True)], cautions)
+    return _shown(
+        gas,
+        room,
+        held,
+        [mean + release / beta for mean, release in zip(held, releases_mg_per_h, strict=True)],
+        cautions,
+    )
 
 
 def near_exchange_m3_per_h() -> float:
@@ -219,7 +246,9 @@ def near_exchange_m3_per_h() -> float:
     return 0.5 * 2 * math.pi * radius**2 * number("practice.air.near_speed_m_per_s") * 3600
 
 
-def _shown(gas: str, room: Room, mg_m3: list[float], near_mg_m3: list[float], cautions: tuple[Caution, ...]) -> AirEstimate:
+def _shown(
+    gas: str, room: Room, mg_m3: list[float], near_mg_m3: list[float], cautions: tuple[Caution, ...]
+) -> AirEstimate:
     mass_key, limit_key = _gas(gas)
     mass = molar_mass_g_per_mol(mass_key)
     ppm = [ppm_of_mg_m3(value, mass, room.temperature_c) for value in mg_m3]
@@ -281,5 +310,11 @@ def _words(gas: str, near_high: float, limits: list[LimitShown]) -> list[Caution
             )
         )
     else:
-        told.append(Caution("air.below", f"Under the published limits for {name} by this estimate; ventilate all the same.", Level.NOTE))
+        told.append(
+            Caution(
+                "air.below",
+                f"Under the published limits for {name} by this estimate; ventilate all the same.",
+                Level.NOTE,
+            )
+        )
     return told

@@ -22,7 +22,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.stats import norm
 
-from obverse.chemistry.capacity import Range, ammonia_capacity, bleach_capacity, fixer_capacity_rolls_per_l, silver_per_roll_g
+from obverse.chemistry.capacity import (
+    Range,
+    ammonia_capacity,
+    bleach_capacity,
+    fixer_capacity_rolls_per_l,
+    silver_per_roll_g,
+)
 from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.process import Formula
@@ -119,7 +125,9 @@ def first_belief(formula: Formula) -> Belief:
     """
     rolls = _rolls_per_l(formula)
     if not rolls.likely > 0:
-        raise InputError(f"{formula.name} holds nothing that takes silver", where=formula.name, remedy="check its strength")
+        raise InputError(
+            f"{formula.name} holds nothing that takes silver", where=formula.name, remedy="check its strength"
+        )
     area = number("area.135-36")
     # Low and high of the range are all their factors at their worst together: taken as a 99 % interval.
     sd = math.log(rolls.high / rolls.low) / (2 * 2.576)
@@ -144,7 +152,9 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
         if film.ghost is None:
             continue
         seen += 1
-        margin = (_GRID + math.log(area / litres) - math.log(_tolerable(film.time_ratio))) / number("practice.bath.judging_sd")
+        margin = (_GRID + math.log(area / litres) - math.log(_tolerable(film.time_ratio))) / number(
+            "practice.bath.judging_sd"
+        )
         weight += norm.logcdf(margin) if film.ghost else norm.logsf(margin)
     if not seen:
         return belief
@@ -189,7 +199,9 @@ def forecast(
     passes = tuple(passes)
     litres = _litres(volume_ml)
     if not (math.isfinite(time_ratio) and time_ratio > 0):
-        raise InputError(f"a time of {time_ratio:g} of the planned cannot be", where=formula.name, remedy="give a positive ratio")
+        raise InputError(
+            f"a time of {time_ratio:g} of the planned cannot be", where=formula.name, remedy="give a positive ratio"
+        )
     if age_h is not None and not age_h >= 0:
         raise InputError("a bath cannot be mixed in the future", where=formula.name, remedy="correct the date")
     film = _area(number("area.135-36") if next_area_m2 is None else next_area_m2)
@@ -244,7 +256,11 @@ def _rolls_per_l(formula: Formula) -> Range:
         if bleach is not None:
             moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
             return bleach_capacity(bleach, moles, acid_mol_per_l=_sulfuric(parts)).rolls_per_l
-    raise InputError(f"{formula.name} is no bath whose life by silver is known", where=formula.name, remedy="judge it by its signs of failure")
+    raise InputError(
+        f"{formula.name} is no bath whose life by silver is known",
+        where=formula.name,
+        remedy="judge it by its signs of failure",
+    )
 
 
 def _sulfuric(parts) -> float | None:
@@ -289,7 +305,9 @@ def _litres(volume_ml: float) -> float:
 
 def _area(area_m2: float) -> float:
     if not (math.isfinite(area_m2) and 0 < area_m2 <= 100):
-        raise InputError(f"a film of {area_m2:g} m2 cannot be", where="bath", remedy="give its area in m2, 0.058 for one 135-36")
+        raise InputError(
+            f"a film of {area_m2:g} m2 cannot be", where="bath", remedy="give its area in m2, 0.058 for one 135-36"
+        )
     return area_m2
 
 
@@ -304,19 +322,48 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
     told: list[Caution] = []
     likely, coming = result.ghost_probability, result.ghost_on_roll
     what = "leave halide behind" if formula.role == "fixer" else "leave a ghost of the negative"
-    sign = f" Sign of failure: {result.life.sign_of_failure}." if result.life and result.life.sign_of_failure not in ("-", "none") else ""
+    sign = (
+        f" Sign of failure: {result.life.sign_of_failure}."
+        if result.life and result.life.sign_of_failure not in ("-", "none")
+        else ""
+    )
     if likely >= 0.5:
-        say("bath.ghost", f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}", Level.DANGER)
+        say(
+            "bath.ghost",
+            f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}",
+            Level.DANGER,
+        )
     elif likely >= 0.1:
         longer = result.longer_time_ratio
         help_ = f"{longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else "Better"
-        say("bath.weak", f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} mix it fresh.{sign}", Level.CAUTION)
+        say(
+            "bath.weak",
+            f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} mix it fresh.{sign}",
+            Level.CAUTION,
+        )
     elif coming is not None and coming <= 3:
-        say("bath.soon", f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}", Level.NOTE)
+        say(
+            "bath.soon",
+            f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}",
+            Level.NOTE,
+        )
     limit_min = formula.use_within_min
     if age_h is not None and limit_min is not None and 60 * age_h > limit_min:
-        say("bath.old", f"Mixed {age_h:.1f} hours ago; it is used within {limit_min:g} minutes. Mix it fresh.", Level.DANGER)
+        say(
+            "bath.old",
+            f"Mixed {age_h:.1f} hours ago; it is used within {limit_min:g} minutes. Mix it fresh.",
+            Level.DANGER,
+        )
     if residue_of(formula) is not None and rolls:
-        say("bath.no_storage", "Once used it is not kept for another evening: what it holds must be destroyed.", Level.DANGER)
-    say("bath.range", "Silver per film is known only to about half; a clip of film in the bath decides, not this number.", Level.NOTE, "silver.default")
+        say(
+            "bath.no_storage",
+            "Once used it is not kept for another evening: what it holds must be destroyed.",
+            Level.DANGER,
+        )
+    say(
+        "bath.range",
+        "Silver per film is known only to about half; a clip of film in the bath decides, not this number.",
+        Level.NOTE,
+        "silver.default",
+    )
     return told

@@ -171,14 +171,18 @@ def check_carry_over(
 def rinse_factor(rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> float:
     """Share of what was held back that a rinse leaves: (v / (V + v)) to the number of fills."""
     if not retained_ml >= 0 or not fill_ml > 0:
-        raise InputError("a rinse needs a positive fill and no negative amount", where="rinse", remedy="correct the volumes")
+        raise InputError(
+            "a rinse needs a positive fill and no negative amount", where="rinse", remedy="correct the volumes"
+        )
     if rinse is None:
         return 1.0
     fills = len(rinse.fills) + rinse.running_water_min * record(_RUNNING).number
     return (retained_ml / ((rinse.fill_volume_ml or fill_ml) + retained_ml)) ** fills
 
 
-def rinsed(parts: Iterable[Ingredient], rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> tuple[Ingredient, ...]:
+def rinsed(
+    parts: Iterable[Ingredient], rinse: Rinse | None, *, retained_ml: float, fill_ml: float
+) -> tuple[Ingredient, ...]:
     """The parts as they are left in the film after the rinse."""
     factor = rinse_factor(rinse, retained_ml=retained_ml, fill_ml=fill_ml)
     return tuple(part.diluted(factor) for part in parts)
@@ -217,7 +221,12 @@ def check_route(
         found += _into_rinse(bath.ingredients, step.rinse_after, step.key)
         found += _after_use(step, bath)
         # In the bath itself what was carried in is diluted like by a fill; with the film leaves the bath as it is.
-        carried = _follow((*(part.diluted(retained / (fill + retained)) for part in carried), *bath.ingredients), step.rinse_after, retained, fill)
+        carried = _follow(
+            (*(part.diluted(retained / (fill + retained)) for part in carried), *bath.ingredients),
+            step.rinse_after,
+            retained,
+            fill,
+        )
         neighbour = bath.name
     first = next((step for step in route.steps if step.formula is not None), None)
     if first is not None:
@@ -251,7 +260,9 @@ def _formula(step: Step, formulas: Mapping[str, Formula]) -> Formula:
     try:
         return formulas[step.formula or ""]
     except KeyError:
-        raise InputError(f"its formula {step.formula!r} is not at hand", where=step.name, remedy="give the formula with the route") from None
+        raise InputError(
+            f"its formula {step.formula!r} is not at hand", where=step.name, remedy="give the formula with the route"
+        ) from None
 
 
 def _volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | None) -> tuple[float, float]:
@@ -263,7 +274,9 @@ def _volumes(retained_ml: float | None, tank_ml: float | None, rinse: Rinse | No
     return float(retained), float(fill)
 
 
-def _follow(carried: tuple[Ingredient, ...], rinse: Rinse | None, retained_ml: float, fill_ml: float) -> tuple[Ingredient, ...]:
+def _follow(
+    carried: tuple[Ingredient, ...], rinse: Rinse | None, retained_ml: float, fill_ml: float
+) -> tuple[Ingredient, ...]:
     left = rinsed(carried, rinse, retained_ml=retained_ml, fill_ml=fill_ml)
     return tuple(part for part in left if part.residual > _FORGOTTEN)
 
@@ -274,7 +287,9 @@ def _joined(parts: tuple[Ingredient, ...], context: Context, where: str) -> tupl
 
 def _apart(parts: tuple[Ingredient, ...], context: Context, where: str) -> tuple[Finding, ...]:
     """As `_joined`, but only what comes from two different bottles or baths."""
-    return _sorted(_finding(match, context, where) for match in matches(parts, context) if match.a.origin != match.b.origin)
+    return _sorted(
+        _finding(match, context, where) for match in matches(parts, context) if match.a.origin != match.b.origin
+    )
 
 
 def _carried(carried: Iterable[Ingredient], bath: Iterable[Ingredient], where: str) -> list[Finding]:
@@ -301,7 +316,9 @@ def _after_use(step: Step, bath: Matter) -> list[Finding]:
         return []
     standing = of_thing("storage" if step.after_use == "keep" else "standing")
     context: Context = "storage" if step.after_use == "keep" else "waste"
-    return [finding for finding in _apart((*bath.ingredients, *standing.ingredients), context, step.key) if finding.refused]
+    return [
+        finding for finding in _apart((*bath.ingredients, *standing.ingredients), context, step.key) if finding.refused
+    ]
 
 
 def _jugs(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:

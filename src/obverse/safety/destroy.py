@@ -46,7 +46,9 @@ def residue_of(formula: Formula) -> Residue | None:
     """What this bath leaves after use that must not stand; None where it may go to its jug or bottle."""
     classes = {name for part in of_formula(formula, used=True).ingredients for name in part.classes}
     if "silver_ammine" in classes:
-        return Residue("ammonia_silver", number("practice.deadline_min.ammonia_silver"), "the film goes into the ammonia")
+        return Residue(
+            "ammonia_silver", number("practice.deadline_min.ammonia_silver"), "the film goes into the ammonia"
+        )
     if "dithionite" in classes:
         return Residue("dithionite", number("practice.deadline_min.dithionite"), "the powder goes into the water", True)
     if formula.role == "bleach" and "permanganate" in classes:
@@ -65,10 +67,23 @@ def remnant_of(formula: Formula) -> Matter:
     bath = of_formula(formula, used=True)
     if residue is None:
         return bath
-    gone = {"ammonia_silver": {"ammonia", "silver_ammine"}, "permanganate": {"permanganate"}, "peroxide": {"peroxide"}, "dithionite": {"dithionite"}}
+    gone = {
+        "ammonia_silver": {"ammonia", "silver_ammine"},
+        "permanganate": {"permanganate"},
+        "peroxide": {"peroxide"},
+        "dithionite": {"dithionite"},
+    }
     name = f"what is left of {formula.name}"
-    left = [replace(p, origin=name) for p in bath.ingredients if p.kind == "substance" and not gone[residue.kind] & set(p.classes)]
-    for key in {"ammonia_silver": ("silver_chloride",), "peroxide": ("silver_chloride",), "dithionite": ("sodium_sulfite",)}.get(residue.kind, ()):
+    left = [
+        replace(p, origin=name)
+        for p in bath.ingredients
+        if p.kind == "substance" and not gone[residue.kind] & set(p.classes)
+    ]
+    for key in {
+        "ammonia_silver": ("silver_chloride",),
+        "peroxide": ("silver_chloride",),
+        "dithionite": ("sodium_sulfite",),
+    }.get(residue.kind, ()):
         left += of_substance(substances()[key], state="liquid", origin=name).ingredients
     return Matter(name, tuple(left), f"destroyed_{formula.key}")
 
@@ -94,7 +109,9 @@ def destruction_steps(formula: Formula, *, volume_ml: float = 500.0) -> tuple[St
         If the volume is not positive.
     """
     if not volume_ml > 0:
-        raise InputError(f"a used bath of {volume_ml:g} mL cannot be", where="destruction", remedy="give its volume in mL")
+        raise InputError(
+            f"a used bath of {volume_ml:g} mL cannot be", where="destruction", remedy="give its volume in mL"
+        )
     residue = residue_of(formula)
     if residue is None:
         return ()
@@ -169,7 +186,11 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> 
             3,
             f"Put {water_l:.1f} L of cold water into a plastic bucket and pour the {volume_ml:.0f} mL of used bath in, near an open window or outdoors.",
             "Thin, it gives off little ammonia and stays cool when acid comes.",
-            ("Goggles, gloves.", "Scum, a mirror or crystals in the bath: do not touch or shake it; keep away and ask for advice.", _NO_HYPOCHLORITE),
+            (
+                "Goggles, gloves.",
+                "Scum, a mirror or crystals in the bath: do not touch or shake it; keep away and ask for advice.",
+                _NO_HYPOCHLORITE,
+            ),
             deal_with_within_min=deadline_min,
         ),
         _step(
@@ -203,7 +224,10 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> 
             "Leave the bucket open and labelled, out of reach, overnight. Pour the clear water off; bring it to pH 7 with washing soda, "
             "little by little, before it goes where local codes allow. Keep the white sludge wet in a labelled jar for silver recovery.",
             "The silver leaves as a solid that can be handed in.",
-            ("The sludge does not go into the fixer jug together with its acid: rinse it once with water first.", _LOCAL),
+            (
+                "The sludge does not go into the fixer jug together with its acid: rinse it once with water first.",
+                _LOCAL,
+            ),
             after_use="waste",
             waste_jug="A",
         ),
@@ -252,7 +276,11 @@ def _peroxide(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[
             f"Pour the {volume_ml:.0f} mL into a wide bucket with as much water, outdoors or by the window; stir in {salt_g:.0f} g of kitchen salt in water. "
             f"Leave it open: it may give off up to {math.ceil(oxygen_l)} L of oxygen.",
             "Silver makes peroxide decompose; in a closed bottle the oxygen bursts it. Salt takes the silver as chloride.",
-            ("Never closed, not even loosely in a full jug.", "No metal, no fixer, no sulfite, no solvent into it.", _NO_HYPOCHLORITE),
+            (
+                "Never closed, not even loosely in a full jug.",
+                "No metal, no fixer, no sulfite, no solvent into it.",
+                _NO_HYPOCHLORITE,
+            ),
             deal_with_within_min=deadline_min,
         ),
         _step(
@@ -277,7 +305,10 @@ def _dithionite(formula: Formula, volume_ml: float, deadline_min: float) -> tupl
             3,
             f"Pour the {volume_ml:.0f} mL into {volume_ml / 100:.0f} L of water in an open bucket, outdoors; rinse spoon and cup into it.",
             "In much water and air it oxidises without heat; closed in a jug it makes gas and heat.",
-            ("No acid: sulfur dioxide.", "Never a closed jug, never a paper bin; spilled powder goes into the same bucket."),
+            (
+                "No acid: sulfur dioxide.",
+                "Never a closed jug, never a paper bin; spilled powder goes into the same bucket.",
+            ),
             deal_with_within_min=deadline_min,
         ),
         _step(

@@ -193,7 +193,9 @@ def hazards_of_step(step: Step, formulas: Mapping[str, Formula]) -> HazardSheet 
     if step.formula is None:
         return None
     if step.formula not in formulas:
-        raise InputError(f"its formula {step.formula!r} is not at hand", where=step.name, remedy="give the formula with the route")
+        raise InputError(
+            f"its formula {step.formula!r} is not at hand", where=step.name, remedy="give the formula with the route"
+        )
     return hazards_of(formulas[step.formula])
 
 
@@ -203,7 +205,24 @@ def hazards_of_route(route: Route, formulas: Mapping[str, Formula]) -> tuple[tup
 
 
 def _gravity(code: Code) -> tuple[int, str]:
-    order = ["H350", "H340", "H360FD", "H330", "H310", "H301", "H271", "H251", "H252", "H314", "H334", "H372", "H361d", "H318", "EUH032", "EUH031"]
+    order = [
+        "H350",
+        "H340",
+        "H360FD",
+        "H330",
+        "H310",
+        "H301",
+        "H271",
+        "H251",
+        "H252",
+        "H314",
+        "H334",
+        "H372",
+        "H361d",
+        "H318",
+        "EUH032",
+        "EUH031",
+    ]
     return (order.index(code.code) if code.code in order else len(order), code.code)
 
 

@@ -89,7 +89,9 @@ def of_substance(substance: Substance, g_per_l: float | None = None, *, state: s
     """A substance as matter; without a concentration it counts as strong and in any state."""
     origin = origin or substance.name
     return Matter(
-        origin, (Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, origin),), substance.key
+        origin,
+        (Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, origin),),
+        substance.key,
     )
 
 
@@ -101,7 +103,9 @@ def of_product(product: Product) -> Matter:
         substance = _substance(content.substance, product.name)
         g_per_l = None if solid else _g_per_l(content.parsed, substance, product.density_g_per_ml)
         state = "solid" if solid else "liquid"
-        found.append(Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, product.name))
+        found.append(
+            Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, product.name)
+        )
     return Matter(product.name, tuple(found), product.key)
 
 
@@ -116,12 +120,17 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
     for component in formula.components:
         substance = _substance(component.substance, formula.name)
         g_per_l = _g_per_l(component.parsed, substance)
-        found.append(Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, formula.name))
+        found.append(
+            Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, formula.name)
+        )
     for line in formula.dilutions:
         factor = _share(line.parsed)
         for product in products().values():
             if line.product_role in product.roles:
-                found += [replace(part.diluted(factor), origin=formula.name, residual=1.0) for part in of_product(product).ingredients]
+                found += [
+                    replace(part.diluted(factor), origin=formula.name, residual=1.0)
+                    for part in of_product(product).ingredients
+                ]
     if used:
         found += [replace(part, origin=formula.name) for part in _taken_up(formula)]
     return Matter(formula.name, tuple(found), formula.key)
@@ -146,7 +155,9 @@ def _share(dilution) -> float:
 
 def _taken_up(formula: Formula) -> list[Ingredient]:
     """What a film leaves in the bath: the reason why a used bath is another thing than a fresh one."""
-    key = {"halide_solvent": "silver_ammine_chloride", "bleach": "silver_bromide", "fixer": "silver_thiosulfate"}.get(formula.role)
+    key = {"halide_solvent": "silver_ammine_chloride", "bleach": "silver_bromide", "fixer": "silver_thiosulfate"}.get(
+        formula.role
+    )
     if key is None or (formula.role == "halide_solvent" and not _holds(formula, "ammonia")):
         return []
     # An iron bleach leaves its silver in the film as chloride; nothing to speak of goes into the bath.
@@ -164,7 +175,11 @@ def _substance(key: str, where: str) -> Substance:
     try:
         return substances()[key]
     except KeyError:
-        raise InputError(f"the substance {key!r} is not known here, so it cannot be checked", where=where, remedy="choose a known one") from None
+        raise InputError(
+            f"the substance {key!r} is not known here, so it cannot be checked",
+            where=where,
+            remedy="choose a known one",
+        ) from None
 
 
 def as_matter(given: Matter | Formula | Product | Substance | str, *, where: str = "check") -> Matter:

@@ -158,7 +158,9 @@ def matches(parts: tuple[Ingredient, ...], context: str) -> Iterator[Match]:
                     key = (min(i, j), max(i, j))
                     if i == j or (key in found and found[key].severity >= severity):
                         continue
-                    found[key] = Match(rule, record, severity, a, b, _limit(case.a, a, rule), _limit(case.b, b, rule), case.basis)
+                    found[key] = Match(
+                        rule, record, severity, a, b, _limit(case.a, a, rule), _limit(case.b, b, rule), case.basis
+                    )
         yield from found.values()
 
 
@@ -177,4 +179,3 @@ def _limit(side: tuple[Atom, ...], part: Ingredient, rule: PairRule) -> float:
     """Least limit that any atom naming this part sets for what may be carried."""
     own = [atom.carry_limit_g_per_l for atom in side if atom.carry_limit_g_per_l is not None and atom.meets(part)]
     return min(own, default=rule.carry_limit_g_per_l)
-

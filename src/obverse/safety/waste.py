@@ -99,7 +99,9 @@ def jug_classes() -> dict[str, JugClass]:
         letter, name = row.jug.split(" ", 1)
         found[letter] = JugClass(letter, name, row.accepts, row.never, _GOES[letter], row.source.words)
     for letter, (name, accepts, never) in _OWN.items():
-        found[letter] = JugClass(letter, name, accepts, never, _GOES[letter], "our judgement: sulfite and acid must not meet")
+        found[letter] = JugClass(
+            letter, name, accepts, never, _GOES[letter], "our judgement: sulfite and acid must not meet"
+        )
     return dict(sorted(found.items()))
 
 
@@ -114,14 +116,28 @@ def jug_class(letter: str) -> JugClass:
     try:
         return jug_classes()[letter]
     except KeyError:
-        raise InputError(f"no jug has the letter {letter!r}", where="jug", remedy="use one of " + ", ".join(jug_classes())) from None
+        raise InputError(
+            f"no jug has the letter {letter!r}", where="jug", remedy="use one of " + ", ".join(jug_classes())
+        ) from None
 
 
 def usual_jug(formula: Formula) -> str:
     """Letter of the class that this bath belongs to when it is used up."""
     classes = {name for part in of_formula(formula).ingredients for name in part.classes}
     if formula.role == "bleach":
-        return next((letter for kind, letter in (("iron_chloride", "B"), ("copper", "B"), ("permanganate", "C"), ("dichromate", "D")) if kind in classes), "A")
+        return next(
+            (
+                letter
+                for kind, letter in (
+                    ("iron_chloride", "B"),
+                    ("copper", "B"),
+                    ("permanganate", "C"),
+                    ("dichromate", "D"),
+                )
+                if kind in classes
+            ),
+            "A",
+        )
     return {"fixer": "A", "halide_solvent": "E", "fogging": "G", "acid_rinse": "B"}.get(formula.role, "F")
 
 
@@ -165,7 +181,9 @@ def may_be_added(jug: Jug, what: str, known: Mapping[str, Formula] | None = None
     """
     if jug.letter in NEVER_A_JUG:
         raise UnsafeError(
-            f"nothing of class {jug.letter} is kept in a jug", where=jug.name, remedy=jug_class(jug.letter).accepts.removeprefix("none: ")
+            f"nothing of class {jug.letter} is kept in a jug",
+            where=jug.name,
+            remedy=jug_class(jug.letter).accepts.removeprefix("none: "),
         )
     known = formulas() if known is None else known
     held = [_poured_matter(item.what, known) for item in jug.contents]
@@ -203,7 +221,9 @@ def pour(jug: Jug, poured: Poured, *, treated: bool = False, known: Mapping[str,
     refuse_lethal(may_be_added(jug, poured.what, known))
     if jug.volume_ml + poured.volume_ml > 0.9 * jug.capacity_ml:
         raise InputError(
-            f"{poured.volume_ml:g} mL would fill it beyond nine tenths", where=jug.name, remedy="take a new jug of the same class"
+            f"{poured.volume_ml:g} mL would fill it beyond nine tenths",
+            where=jug.name,
+            remedy="take a new jug of the same class",
         )
     return jug.model_copy(update={"contents": (*jug.contents, poured)})
 
@@ -212,12 +232,27 @@ def cautions_of(jug: Jug, known: Mapping[str, Formula] | None = None) -> tuple[C
     """What is to be told of a jug: fullness, strangers in it, silver against published limits, where it goes."""
     told = []
     if not jug.vented:
-        told.append(Caution("jug.vent", "Give it a vented cap: a closed jug that makes gas can burst.", Level.DANGER, jug.name, "inc.72"))
+        told.append(
+            Caution(
+                "jug.vent",
+                "Give it a vented cap: a closed jug that makes gas can burst.",
+                Level.DANGER,
+                jug.name,
+                "inc.72",
+            )
+        )
     if jug.volume_ml > 0.8 * jug.capacity_ml:
         told.append(Caution("jug.full", "Nearly full: hand it in, begin another.", Level.CAUTION, jug.name))
     strangers = [item.what.replace("_", " ") for item in jug.contents if wrong_class(jug, item.what, known)]
     if strangers:
-        told.append(Caution("jug.class", f"It holds what belongs into another class: {', '.join(dict.fromkeys(strangers))}.", Level.CAUTION, jug.name))
+        told.append(
+            Caution(
+                "jug.class",
+                f"It holds what belongs into another class: {', '.join(dict.fromkeys(strangers))}.",
+                Level.CAUTION,
+                jug.name,
+            )
+        )
     limit = record("waste.TC.silver")
     mg_per_l = 1e6 * jug.silver_g.high / jug.volume_ml if jug.volume_ml else 0.0
     if mg_per_l > limit.value["mg_L"]:

@@ -2,11 +2,32 @@
 
 from obverse.sensitometry.control import cumulative_sum, cusum, ewma, individuals_chart, run_rules
 from obverse.sensitometry.curve import CharacteristicCurve, fit_curve
-from obverse.sensitometry.density import density_from_transmittance, projection_density, silver_callier_q, transmittance_from_density
+from obverse.sensitometry.density import (
+    density_from_transmittance,
+    projection_density,
+    silver_callier_q,
+    transmittance_from_density,
+)
 from obverse.sensitometry.kinetics import gamma_at, q10_from_table, rate_from_two_gammas, time_at_temperature
 from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, write_csv
-from obverse.sensitometry.speed import WHY_NOT_ISO6, degrees, iso6_from_negative, iso_words, metered_exposure_lx_s, speed_iso6, speed_reversal
-from obverse.sensitometry.wedges import Shot, log_exposure_to_stops, read_frames, shot_list, stops_to_log_exposure, tablet_densities, tablet_log_exposures
+from obverse.sensitometry.speed import (
+    WHY_NOT_ISO6,
+    degrees,
+    iso6_from_negative,
+    iso_words,
+    metered_exposure_lx_s,
+    speed_iso6,
+    speed_reversal,
+)
+from obverse.sensitometry.wedges import (
+    Shot,
+    log_exposure_to_stops,
+    read_frames,
+    shot_list,
+    stops_to_log_exposure,
+    tablet_densities,
+    tablet_log_exposures,
+)
 
 __all__ = [
     "WHY_NOT_ISO6",

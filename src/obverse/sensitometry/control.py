@@ -28,13 +28,19 @@ _RULE_TABLE = ((1, 1, 1, 3.0), (2, 2, 3, 2.0), (3, 4, 5, 1.0), (4, 8, 8, 0.0))
 def _values(x: ArrayLike, least: int) -> Array:
     values = np.asarray(x, dtype=float)
     if values.ndim != 1 or values.size < least or not np.all(np.isfinite(values)):
-        raise InputError(f"a control chart needs {least} readings or more, all numbers", where="chart", remedy="add control strips")
+        raise InputError(
+            f"a control chart needs {least} readings or more, all numbers", where="chart", remedy="add control strips"
+        )
     return values
 
 
 def _sigma(sigma: float) -> float:
     if not sigma > 0:
-        raise InputError(f"sigma must be greater than 0 (found {sigma})", where="chart", remedy="the readings must differ from one another")
+        raise InputError(
+            f"sigma must be greater than 0 (found {sigma})",
+            where="chart",
+            remedy="the readings must differ from one another",
+        )
     return float(sigma)
 
 
@@ -96,7 +102,9 @@ def cusum(x: ArrayLike, target: float, sigma: float, *, k: float = 0.5, h: float
         before = i - 1
         plus[i] = max(0.0, value - k + (plus[before] if i else 0.0))
         minus[i] = max(0.0, -value - k + (minus[before] if i else 0.0))
-    return Cusum(plus, minus, k, h, tuple(map(int, np.flatnonzero(plus > h))), tuple(map(int, np.flatnonzero(minus > h))))
+    return Cusum(
+        plus, minus, k, h, tuple(map(int, np.flatnonzero(plus > h))), tuple(map(int, np.flatnonzero(minus > h)))
+    )
 
 
 @dataclass(frozen=True, slots=True)

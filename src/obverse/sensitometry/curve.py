@@ -118,7 +118,10 @@ class CharacteristicCurve:
             "dmin": self.draws[:, -1],
             "dmax_above_base": self.draws[:, 0] - self.base_draws,
             "midtone_log_exposure": x,
-            "gradient": (_at(self.grid, self.draws, x - GRADIENT_REACH) - _at(self.grid, self.draws, x + GRADIENT_REACH)) / (2 * GRADIENT_REACH),
+            "gradient": (
+                _at(self.grid, self.draws, x - GRADIENT_REACH) - _at(self.grid, self.draws, x + GRADIENT_REACH)
+            )
+            / (2 * GRADIENT_REACH),
             "highlight_density": _at(self.grid, self.draws, x + HIGHLIGHT_OFFSET) - self.base_draws,
         }
 
@@ -234,28 +237,50 @@ def fit_curve(
 def _checked(log_exposure, density, density_sd) -> tuple[Array, Array, Array]:
     x, d = np.asarray(log_exposure, dtype=float), np.asarray(density, dtype=float)
     if x.ndim != 1 or x.shape != d.shape:
-        raise InputError(f"{x.size} log exposures stand beside {d.size} densities", where="readings", remedy="give one density for each")
+        raise InputError(
+            f"{x.size} log exposures stand beside {d.size} densities",
+            where="readings",
+            remedy="give one density for each",
+        )
     if x.size < FEWEST_READINGS:
         raise InputError(
-            f"a curve needs {FEWEST_READINGS} readings or more (found {x.size})", where="readings", remedy="read more patches or grade by eye"
+            f"a curve needs {FEWEST_READINGS} readings or more (found {x.size})",
+            where="readings",
+            remedy="read more patches or grade by eye",
         )
     if x.size > MOST_READINGS:
-        raise InputError(f"{x.size} readings are more than a curve needs", where="readings", remedy=f"give at most {MOST_READINGS}")
+        raise InputError(
+            f"{x.size} readings are more than a curve needs", where="readings", remedy=f"give at most {MOST_READINGS}"
+        )
     if not (np.all(np.isfinite(x)) and np.all(np.isfinite(d))):
         raise InputError("a reading is not a number", where="readings", remedy="leave it out")
     if np.ptp(x) < 0.05:
-        raise InputError("all readings have the same log exposure", where="readings", remedy="read patches of different exposure")
+        raise InputError(
+            "all readings have the same log exposure", where="readings", remedy="read patches of different exposure"
+        )
     if np.ptp(x) > 20:
-        raise InputError("the log exposures span more than 20 powers of ten", where="readings", remedy="give log10 of the exposure")
+        raise InputError(
+            "the log exposures span more than 20 powers of ten", where="readings", remedy="give log10 of the exposure"
+        )
     if d.min() < -0.5 or d.max() > 6:
-        raise InputError(f"densities from {d.min():g} to {d.max():g} cannot be", where="readings", remedy="give densities between -0.5 and 6")
+        raise InputError(
+            f"densities from {d.min():g} to {d.max():g} cannot be",
+            where="readings",
+            remedy="give densities between -0.5 and 6",
+        )
     assumed = number("table.reading_sd")
     sd = np.full_like(d, assumed) if density_sd is None else np.asarray(density_sd, dtype=float).copy()
     if sd.shape != d.shape:
-        raise InputError(f"{sd.size} uncertainties stand beside {d.size} densities", where="readings", remedy="give one for each or none")
+        raise InputError(
+            f"{sd.size} uncertainties stand beside {d.size} densities",
+            where="readings",
+            remedy="give one for each or none",
+        )
     sd[np.isnan(sd)] = assumed
     if not np.all((sd > 0) & (sd < 5)):
-        raise InputError("an uncertainty must be greater than 0", where="readings", remedy="leave it empty where it is not known")
+        raise InputError(
+            "an uncertainty must be greater than 0", where="readings", remedy="leave it empty where it is not known"
+        )
     return x, d, sd
 
 
@@ -334,7 +359,9 @@ def _cautions(curve: CharacteristicCurve):
     out = np.flatnonzero(curve.weight < 0.2)
     if out.size:
         places = ", ".join(f"{curve.log_exposure[i]:+.2f}" for i in out[:4])
-        yield Caution("curve.outlier", f"{_count(out.size, 'reading')} far off the curve counted little (log exposure {places}).")
+        yield Caution(
+            "curve.outlier", f"{_count(out.size, 'reading')} far off the curve counted little (log exposure {places})."
+        )
     for name, end, what in (("dmax", curve.dmax, "unexposed border"), ("dmin", curve.dmin, "lightest patch")):
         if end.sd > 0.1:
             yield Caution(
@@ -348,7 +375,11 @@ def _cautions(curve: CharacteristicCurve):
         yield Caution(
             "curve.no_midtone",
             f"The curve {words} the mid-tone density {curve.midtone_density:g} above base"
-            + ("; mid-tone exposure, gradient and highlight density do not exist for it." if chance < 50 else "; what hangs on it holds only if it does."),
+            + (
+                "; mid-tone exposure, gradient and highlight density do not exist for it."
+                if chance < 50
+                else "; what hangs on it holds only if it does."
+            ),
         )
 
 

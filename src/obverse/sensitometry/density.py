@@ -24,7 +24,9 @@ def density_from_transmittance(transmittance: ArrayLike) -> NDArray[np.float64]:
     """
     t = np.asarray(transmittance, dtype=float)
     if not np.all(t > 0):
-        raise InputError("a transmittance must be greater than 0", where="transmittance", remedy="leave out patches without light")
+        raise InputError(
+            "a transmittance must be greater than 0", where="transmittance", remedy="leave out patches without light"
+        )
     return -np.log10(t)
 
 
@@ -48,7 +50,9 @@ def projection_density(diffuse_density: ArrayLike, callier_q: float) -> NDArray[
         If `callier_q` is below 1.
     """
     if not callier_q >= 1:
-        raise InputError(f"Callier's Q is never below 1 (found {callier_q})", where="callier_q", remedy="give D specular / D diffuse")
+        raise InputError(
+            f"Callier's Q is never below 1 (found {callier_q})", where="callier_q", remedy="give D specular / D diffuse"
+        )
     return callier_q * np.asarray(diffuse_density, dtype=float)
 
 

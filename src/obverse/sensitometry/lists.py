@@ -56,14 +56,20 @@ def read_list(text: str, *, where: str = "readings") -> ReadingList:
         With the line and what is wrong there.
     """
     if len(text) > MOST_CHARACTERS:
-        raise TooLargeError(f"a list of readings has no {len(text)} characters", where=where, remedy="give the list alone")
+        raise TooLargeError(
+            f"a list of readings has no {len(text)} characters", where=where, remedy="give the list alone"
+        )
     if "\0" in text:
         raise InputError("it is not text", where=where, remedy="give comma-separated values or a CGATS.17 text")
     return _read_cgats(text, where) if re.search(r"^\s*BEGIN_DATA_FORMAT\b", text, re.M) else _read_csv(text, where)
 
 
 def _read_csv(text: str, where: str) -> ReadingList:
-    lines = [(number, line) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip() and not line.lstrip().startswith("#")]
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
     if not lines:
         raise InputError("the list is empty", where=where, remedy="give the columns log_exposure,density[,sd]")
     separator = _separator(lines[0][1], where)
@@ -76,7 +82,9 @@ def _read_csv(text: str, where: str) -> ReadingList:
             raise InputError(
                 f"{len(cells)} values stand under {len(head)} columns",
                 where=f"{where}, line {number}",
-                remedy="give one value for each column, with a point as the decimal sign" if separator == "," else "give one value for each column",
+                remedy="give one value for each column, with a point as the decimal sign"
+                if separator == ","
+                else "give one value for each column",
             )
         rows.append((f"{where}, line {number}", cells))
     return _listed(rows, columns, {}, where, decimal_comma=separator == ";")
@@ -104,7 +112,11 @@ def _columns(head: list[str], where: str, line: int) -> dict[str, int]:
         for column, words in _COLUMNS.items():
             if name in words:
                 if column in found:
-                    raise InputError(f"the column {column} stands twice", where=f"{where}, line {line}", remedy="leave one of them out")
+                    raise InputError(
+                        f"the column {column} stands twice",
+                        where=f"{where}, line {line}",
+                        remedy="leave one of them out",
+                    )
                 found[column] = index
     for column in ("log_exposure", "density"):
         if column not in found:
@@ -116,11 +128,15 @@ def _columns(head: list[str], where: str, line: int) -> dict[str, int]:
     return found
 
 
-def _listed(rows, columns: dict[str, int], keywords: dict[str, str], where: str, *, decimal_comma: bool = False) -> ReadingList:
+def _listed(
+    rows, columns: dict[str, int], keywords: dict[str, str], where: str, *, decimal_comma: bool = False
+) -> ReadingList:
     if not rows:
         raise InputError("no reading stands under the column names", where=where, remedy="add the readings")
     if len(rows) > MOST_ROWS:
-        raise TooLargeError(f"{len(rows)} readings are more than a curve needs", where=where, remedy=f"give at most {MOST_ROWS}")
+        raise TooLargeError(
+            f"{len(rows)} readings are more than a curve needs", where=where, remedy=f"give at most {MOST_ROWS}"
+        )
     x, d, sds = [], [], []
     for place, cells in rows:
         x.append(_number(cells[columns["log_exposure"]], "log_exposure", place, -10, 10, decimal_comma))
@@ -128,7 +144,9 @@ def _listed(rows, columns: dict[str, int], keywords: dict[str, str], where: str,
         stated = cells[columns["sd"]] if "sd" in columns else ""
         sd = None if stated in ("", "-") else _number(stated, "sd", place, 0, 3, decimal_comma)
         if sd == 0:
-            raise InputError("an sd of 0 would mean perfect certainty", where=place, remedy="leave it empty where it is not known")
+            raise InputError(
+                "an sd of 0 would mean perfect certainty", where=place, remedy="leave it empty where it is not known"
+            )
         sds.append(sd)
     return ReadingList(tuple(x), tuple(d), tuple(sds), keywords)
 
@@ -142,7 +160,9 @@ def _number(cell: str, column: str, place: str, low: float, high: float, decimal
     if not math.isfinite(value):
         raise InputError(f"{column}: {cell} is not a reading", where=place, remedy="leave the line out")
     if not low <= value <= high:
-        raise InputError(f"{column} {value:g} lies outside {low:g} to {high:g}", where=place, remedy="check the reading")
+        raise InputError(
+            f"{column} {value:g} lies outside {low:g} to {high:g}", where=place, remedy="check the reading"
+        )
     return value
 
 
@@ -175,7 +195,11 @@ def _read_cgats(text: str, where: str) -> ReadingList:
             names.extend(cells)
         elif state == "data":
             if len(cells) != width:
-                raise InputError(f"{len(cells)} values stand under {width} fields", where=place, remedy="give one value for each field")
+                raise InputError(
+                    f"{len(cells)} values stand under {width} fields",
+                    where=place,
+                    remedy="give one value for each field",
+                )
             rows.append((place, cells))
         elif len(cells) > 1:
             keywords[cells[0]] = " ".join(cells[1:])
@@ -183,16 +207,23 @@ def _read_cgats(text: str, where: str) -> ReadingList:
             keywords["identifier"] = cells[0]
         first = False
     if state != "done":
-        raise InputError("the data do not end with END_DATA: the file is cut short", where=where, remedy="copy the whole file")
+        raise InputError(
+            "the data do not end with END_DATA: the file is cut short", where=where, remedy="copy the whole file"
+        )
     declared = keywords.get("NUMBER_OF_SETS")
     if declared is not None and declared.strip() != str(len(rows)):
-        raise InputError(f"it declares {declared} sets and holds {len(rows)}", where=where, remedy="copy the whole file")
+        raise InputError(
+            f"it declares {declared} sets and holds {len(rows)}", where=where, remedy="copy the whole file"
+        )
     return _listed(rows, columns or {}, keywords, where)
 
 
 def _words(line: str) -> list[str]:
     """Split at blanks, keep quoted words whole, drop what follows #."""
-    return [quoted or plain for quoted, plain in re.findall(r'"([^"]*)"|([^\s"#]+)', re.sub(r'#(?=(?:[^"]*"[^"]*")*[^"]*$).*', "", line))]
+    return [
+        quoted or plain
+        for quoted, plain in re.findall(r'"([^"]*)"|([^\s"#]+)', re.sub(r'#(?=(?:[^"]*"[^"]*")*[^"]*$).*', "", line))
+    ]
 
 
 def write_csv(readings: ReadingList) -> str:
@@ -233,7 +264,9 @@ def write_cgats(readings: ReadingList, *, created: str, descriptor: str = "") ->
         f"NUMBER_OF_SETS {len(readings.density)}",
         "BEGIN_DATA",
     ]
-    for index, (x, d, sd) in enumerate(zip(readings.log_exposure, readings.density, readings.density_sd, strict=True), 1):
+    for index, (x, d, sd) in enumerate(
+        zip(readings.log_exposure, readings.density, readings.density_sd, strict=True), 1
+    ):
         lines.append(f"{index} {x!r} {d!r}" + (f" {'-' if sd is None else repr(sd)}" if stated else ""))
     return "\n".join([*lines, "END_DATA", ""])
 

@@ -36,9 +36,7 @@ STATED_FIRMNESS = 20.0
 ASSUMED_FIRMNESS = 5.0
 # E[w z^2] of the influence below for a normal z, found by numerical integration.
 _Z = np.linspace(-8, 8, 4001)
-_INFLUENCE_VARIANCE = float(
-    np.trapezoid(_Z**2 / (1 + (_Z / 3) ** 4) * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi), _Z)
-)
+_INFLUENCE_VARIANCE = float(np.trapezoid(_Z**2 / (1 + (_Z / 3) ** 4) * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi), _Z))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +108,9 @@ class _Problem:
         place, width, skew = theta[..., 2:3], np.exp(theta[..., 3:4]), np.exp(theta[..., 4:5])
         z = (self.grid - place) / width
         bend = np.exp(theta[..., 5:6])
-        return skew * z - (skew + 1) * np.logaddexp(0, z) - 0.5 * bend * z**2 + strength * theta[..., SHAPE:] @ self.basis.T, z
+        return skew * z - (skew + 1) * np.logaddexp(0, z) - 0.5 * bend * z**2 + strength * theta[
+            ..., SHAPE:
+        ] @ self.basis.T, z
 
     def fall(self, theta: Array, strength: float) -> tuple[Array, Array]:
         """Densities on the grid, (..., G), and the normalised slope."""
@@ -231,9 +231,13 @@ def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: 
         """Curves (M, G) at z (M, U) and the log of posterior over normal law, (M,)."""
         theta = mode.theta + solve_triangular(mode.root, z.T).T
         curves = problem.fall(theta, strength)[0]
-        r = (problem.d - (curves[:, problem.left] * (1 - problem.part) + curves[:, problem.left + 1] * problem.part)) / noise
+        r = (
+            problem.d - (curves[:, problem.left] * (1 - problem.part) + curves[:, problem.left + 1] * problem.part)
+        ) / noise
         # The loss whose derivative is the influence used for the mode.
-        gap = -4.5 * np.arctan(r**2 / 9).sum(axis=1) - 0.5 * ((theta - mean) ** 2 @ precision) + 0.5 * (z**2).sum(axis=1)
+        gap = (
+            -4.5 * np.arctan(r**2 / 9).sum(axis=1) - 0.5 * ((theta - mean) ** 2 @ precision) + 0.5 * (z**2).sum(axis=1)
+        )
         return curves, gap
 
     half = random.standard_normal(((count + 1) // 2, size))
@@ -270,7 +274,9 @@ def _free_ends(problem: _Problem, curves: Array, random: np.random.Generator) ->
     return freed
 
 
-def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 320, seed: int = 0) -> MonotoneFit:
+def fit_monotone(
+    x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 320, seed: int = 0
+) -> MonotoneFit:
     """Fit a falling curve and draw from what the readings leave open.
 
     Parameters
@@ -304,7 +310,7 @@ def fit_monotone(x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIR
     random = np.random.default_rng(seed)
     found = []
     for mode, (strength, _), share in zip(modes, STRENGTHS, shares, strict=True):
-        count = int(round(draws * share))
+        count = round(draws * share)
         if count:
             found.append(_draws(problem, mode, strength, count, random))
     curves = _free_ends(problem, np.vstack(found), random)

@@ -35,7 +35,9 @@ def tablet_densities(steps: int) -> NDArray[np.float64]:
     """
     keys = {21: "tablet-21", 11: "tablet-11"}
     if steps not in keys:
-        raise InputError(f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities")
+        raise InputError(
+            f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities"
+        )
     facts = record(keys[steps]).value
     return facts["range"][0] + facts["increment"] * np.arange(steps)
 
@@ -68,10 +70,17 @@ class Shot:
 
     def document(self) -> dict:
         """The JSON shape."""
-        return {"frame": self.frame, "stops": self.stops, "log_exposure": self.log_exposure, "shutter_s": self.shutter_s}
+        return {
+            "frame": self.frame,
+            "stops": self.stops,
+            "log_exposure": self.log_exposure,
+            "shutter_s": self.shutter_s,
+        }
 
 
-def shot_list(low_stops: float = -5.0, high_stops: float = 5.0, step_stops: float = 1.0, *, metered_shutter_s: float | None = None) -> tuple[Shot, ...]:
+def shot_list(
+    low_stops: float = -5.0, high_stops: float = 5.0, step_stops: float = 1.0, *, metered_shutter_s: float | None = None
+) -> tuple[Shot, ...]:
     """A bracket of evenly lit frames from the least to the greatest exposure.
 
     Parameters
@@ -90,13 +99,29 @@ def shot_list(low_stops: float = -5.0, high_stops: float = 5.0, step_stops: floa
     """
     for name, value in (("low", low_stops), ("high", high_stops)):
         if not abs(value) <= MOST_STOPS:
-            raise InputError(f"{name} {value} stops is out of reach", where="bracket", remedy=f"stay within {MOST_STOPS:g} stops of the metered exposure")
+            raise InputError(
+                f"{name} {value} stops is out of reach",
+                where="bracket",
+                remedy=f"stay within {MOST_STOPS:g} stops of the metered exposure",
+            )
     if not high_stops > low_stops:
-        raise InputError(f"the bracket ends at {high_stops} where it begins at {low_stops} or later", where="bracket", remedy="give low below high")
+        raise InputError(
+            f"the bracket ends at {high_stops} where it begins at {low_stops} or later",
+            where="bracket",
+            remedy="give low below high",
+        )
     if not 0.1 <= step_stops <= high_stops - low_stops:
-        raise InputError(f"a step of {step_stops} stops cannot divide the bracket", where="bracket", remedy="use 1, 0.5 or 0.333 stops")
+        raise InputError(
+            f"a step of {step_stops} stops cannot divide the bracket",
+            where="bracket",
+            remedy="use 1, 0.5 or 0.333 stops",
+        )
     if metered_shutter_s is not None and not 0 < metered_shutter_s <= 3600:
-        raise InputError(f"a metered time of {metered_shutter_s} s cannot be", where="shutter", remedy="give seconds, such as 0.008 for 1/125")
+        raise InputError(
+            f"a metered time of {metered_shutter_s} s cannot be",
+            where="shutter",
+            remedy="give seconds, such as 0.008 for 1/125",
+        )
     count = math.floor((high_stops - low_stops) / step_stops + 1e-6) + 1
     shots = []
     for index in range(count):

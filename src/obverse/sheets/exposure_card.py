@@ -20,7 +20,11 @@ ZONE_SUBJECTS = {
     "VII": "snow with texture",
     "VIII": "last texture",
 }
-KINDS = {"measured": "from a measured strip", "predicted": "from a PREDICTED curve", "example": "from an INVENTED curve"}
+KINDS = {
+    "measured": "from a measured strip",
+    "predicted": "from a PREDICTED curve",
+    "example": "from an INVENTED curve",
+}
 
 
 def exposure_card_pdf(card: Card, *, printed_on: date | None = None, paper: str = "a4") -> bytes:
@@ -41,7 +45,11 @@ def exposure_card_pdf(card: Card, *, printed_on: date | None = None, paper: str 
 def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
     """What the template is given."""
     index = card.exposure_index
-    known = f"the curve says {index.value:.0f} ({index.low90:.0f} to {index.high90:.0f})" if index.sd > 0 else "as set by hand"
+    known = (
+        f"the curve says {index.value:.0f} ({index.low90:.0f} to {index.high90:.0f})"
+        if index.sd > 0
+        else "as set by hand"
+    )
     return {
         "paper": paper,
         "film": card.curve.film[:1].upper() + card.curve.film[1:],
@@ -53,13 +61,22 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
         "span": f"{card.under_stops:.1f} under, {card.over_stops:.1f} over the metered tone",
         "scene": f"an average outdoor scene has {card.scene_stops:.1f}",
         "zones": [_zone(zone) for zone in card.zones],
-        "bracket": " ".join("0" if stop == 0 else f"{_stops(stop)}" for stop in card.bracket) if len(card.bracket) > 1 else "one frame",
+        "bracket": " ".join("0" if stop == 0 else f"{_stops(stop)}" for stop in card.bracket)
+        if len(card.bracket) > 1
+        else "one frame",
         "bracket_words": card.bracket_words,
         "latitude": f"{latitude_stops():g}",
-        "filters": [{"name": name, "factor": f"{factor:g}x", "stops": f"+{stops:g}"} for name, factor, stops in card.filters],
-        "long": [{"metered": f"{m:g} s", "give": _seconds(g), "range": f"{_seconds(low)} to {_seconds(high)}"} for m, g, low, high in card.reciprocity],
+        "filters": [
+            {"name": name, "factor": f"{factor:g}x", "stops": f"+{stops:g}"} for name, factor, stops in card.filters
+        ],
+        "long": [
+            {"metered": f"{m:g} s", "give": _seconds(g), "range": f"{_seconds(low)} to {_seconds(high)}"}
+            for m, g, low, high in card.reciprocity
+        ],
         "p": f"{card.reciprocity_p:g}",
-        "flash": [{"distance": f"{d:g} m", "stop": f_number_words(f).replace("\N{MINUS SIGN}", "-")} for d, f in card.flash],
+        "flash": [
+            {"distance": f"{d:g} m", "stop": f_number_words(f).replace("\N{MINUS SIGN}", "-")} for d, f in card.flash
+        ],
         "guide": f"{card.guide_number_m:g} m at 100",
         "cautions": [c.text for c in card.cautions if c.level.value != "note"],
         "printed": f"printed {printed_on}" if printed_on else "",

@@ -102,7 +102,10 @@ def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, 
     """
     codes = {code.code for code in hazards.codes}
     signal = "danger" if codes & _DANGER else "warning" if hazards.codes else ""
-    dates = [f"filled {bottle.filled_on}" if bottle.filled_on else "", f"opened {bottle.opened_on}" if bottle.opened_on else ""]
+    dates = [
+        f"filled {bottle.filled_on}" if bottle.filled_on else "",
+        f"opened {bottle.opened_on}" if bottle.opened_on else "",
+    ]
     dates.append(f"use by {bottle.expires_on}" if bottle.expires_on else f"keeps {keeps}" if keeps else "")
     return Label(
         title=bottle.name,
@@ -138,14 +141,22 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
 def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict:
     """What the template is given: the grid, and the labels page by page."""
     if grid not in GRIDS:
-        raise InputError(f"there is no label sheet {grid!r}", where="labels", remedy="choose one of " + ", ".join(GRIDS))
+        raise InputError(
+            f"there is no label sheet {grid!r}", where="labels", remedy="choose one of " + ", ".join(GRIDS)
+        )
     if not labels:
         raise InputError("there is nothing to put on a label", where="labels", remedy="choose at least one bottle")
     if len(labels) > MOST_LABELS:
-        raise InputError(f"{len(labels)} labels at once are too many", where="labels", remedy=f"print at most {MOST_LABELS}")
+        raise InputError(
+            f"{len(labels)} labels at once are too many", where="labels", remedy=f"print at most {MOST_LABELS}"
+        )
     sheet = GRIDS[grid]
     if not 0 <= skip < sheet.count:
-        raise InputError(f"{skip} used labels cannot be on a sheet of {sheet.count}", where="labels", remedy=f"give 0 to {sheet.count - 1}")
+        raise InputError(
+            f"{skip} used labels cannot be on a sheet of {sheet.count}",
+            where="labels",
+            remedy=f"give 0 to {sheet.count - 1}",
+        )
     cells = [None] * skip + [_cell(label) for label in labels]
     pages = [cells[i : i + sheet.count] for i in range(0, len(cells), sheet.count)]
     return {
@@ -166,7 +177,9 @@ def _cell(label: Label) -> dict:
         "signal": label.signal,
         # The template takes the fullest that fits; the gravest is always in words.
         "hazards": [_hazards(label.hazards, in_words) for in_words in (len(label.hazards), 3, 2, 1)],
-        "unknown": ("No codes recorded for " + ", ".join(label.unknown) + ": see its safety data sheet.") if label.unknown else "",
+        "unknown": ("No codes recorded for " + ", ".join(label.unknown) + ": see its safety data sheet.")
+        if label.unknown
+        else "",
         "pictograms": [pictogram_svg(p) for p in label.pictograms[:4]],
         "qr": qr_svg(label.link),
         "id": label.id,
@@ -182,5 +195,10 @@ def _hazards(pairs: tuple[tuple[str, str], ...], in_words: int) -> str:
 
 def _whole(text: str) -> str:
     """Numbers stay with their units: no line ends inside ``5 % w/w``."""
-    joined = text.replace(" %", "\u00a0%").replace("% w/", "%\u00a0w/").replace("% v/", "%\u00a0v/").replace(" g/L", "\u00a0g/L")
+    joined = (
+        text.replace(" %", "\u00a0%")
+        .replace("% w/", "%\u00a0w/")
+        .replace("% v/", "%\u00a0v/")
+        .replace(" g/L", "\u00a0g/L")
+    )
     return joined.replace("w/w", "w\u2060/\u2060w").replace("w/v", "w\u2060/\u2060v").replace("g/L", "g\u2060/\u2060L")

@@ -13,7 +13,9 @@ from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 
 
-def mix_sheet_pdf(sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_on: date | None = None, paper: str = "a4") -> bytes:
+def mix_sheet_pdf(
+    sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_on: date | None = None, paper: str = "a4"
+) -> bytes:
     """The sheet as PDF.
 
     Parameters
@@ -30,7 +32,9 @@ def mix_sheet_pdf(sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_o
     return mix_sheets_pdf([(sheet, hazards, link)], printed_on=printed_on, paper=paper)
 
 
-def mix_sheets_pdf(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], *, printed_on: date | None = None, paper: str = "a4") -> bytes:
+def mix_sheets_pdf(
+    sheets: Sequence[tuple[MixSheet, HazardSheet, str]], *, printed_on: date | None = None, paper: str = "a4"
+) -> bytes:
     """Several sheets, each on a page of its own: (sheet, hazards, link) each.
 
     Raises
@@ -41,7 +45,9 @@ def mix_sheets_pdf(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], *, print
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
     if not sheets:
-        raise InputError("there is no mix sheet to print", where="mix sheet", remedy="put what is missing on the shelf first")
+        raise InputError(
+            "there is no mix sheet to print", where="mix sheet", remedy="put what is missing on the shelf first"
+        )
     return typeset("mix_sheet", sheets_data(sheets, printed_on, paper))
 
 
@@ -74,7 +80,9 @@ def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict:
             }
             for m in sheet.made
         ],
-        "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated." if sheet.ph else "",
+        "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated."
+        if sheet.ph
+        else "",
         "qr": qr_svg(link),
     }
 

@@ -25,7 +25,12 @@ _SCALES = (1.0, 0.95, 0.9)
 
 
 def process_sheet_pdf(
-    plan: RunPlan, *, recipe: Recipe | None = None, recipe_text: str = "", paper: str = "a4", printed_on: date | None = None
+    plan: RunPlan,
+    *,
+    recipe: Recipe | None = None,
+    recipe_text: str = "",
+    paper: str = "a4",
+    printed_on: date | None = None,
 ) -> bytes:
     """The evening as PDF.
 
@@ -140,7 +145,9 @@ def _turns(actions: Sequence[Action], rows: list[dict]) -> list[list[str]]:
     for action in actions:
         name, sign, _ = action.title.partition(": fill ")
         if sign:
-            number = "".join(letter for letter in action.do.partition("turn over ")[2].partition(" ")[0] if letter.isdigit())
+            number = "".join(
+                letter for letter in action.do.partition("turn over ")[2].partition(" ")[0] if letter.isdigit()
+            )
             by_name.setdefault(name, []).append(number or "1")
     return [by_name.get(row["name"], []) if row["fills"] else [] for row in rows]
 

@@ -20,7 +20,9 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     import typst
 
     source = files("obverse.sheets").joinpath(f"data/{template}.typ").read_bytes()
-    return typst.compile(source, format="pdf", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True)
+    return typst.compile(
+        source, format="pdf", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True
+    )
 
 
 def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
@@ -28,7 +30,13 @@ def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
     import typst
 
     source = files("obverse.sheets").joinpath(f"data/{template}.typ").read_bytes()
-    found = typst.query(source, f"<{label}>", field="value", sys_inputs={"data": json.dumps(data, allow_nan=False)}, ignore_system_fonts=True)
+    found = typst.query(
+        source,
+        f"<{label}>",
+        field="value",
+        sys_inputs={"data": json.dumps(data, allow_nan=False)},
+        ignore_system_fonts=True,
+    )
     return json.loads(found)
 
 

@@ -90,7 +90,9 @@ class Database:
             return
         if found is not None and found not in _known_versions():
             raise StoreError(
-                f"the file was written by a newer obverse (tables {found})", where=self.name, remedy="update obverse; nothing was changed"
+                f"the file was written by a newer obverse (tables {found})",
+                where=self.name,
+                remedy="update obverse; nothing was changed",
             )
         # Imported here: a file that is up to date, which is the usual case, need not wait for it.
         from alembic import command
@@ -130,7 +132,9 @@ def _engine(url: str, busy_timeout_ms: int) -> Engine:
             return create_engine(parsed, json_serializer=_dumps, pool_pre_ping=True)
         in_memory = parsed.database in (None, "", ":memory:")
         pool = {"poolclass": StaticPool} if in_memory else {}
-        engine = create_engine(parsed, json_serializer=_dumps, connect_args={"check_same_thread": False, "timeout": 0}, **pool)
+        engine = create_engine(
+            parsed, json_serializer=_dumps, connect_args={"check_same_thread": False, "timeout": 0}, **pool
+        )
     except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
         raise StoreError(f"no database can be opened by the address {url.split('@')[-1]!r} ({error})") from error
     event.listen(engine, "connect", lambda raw, _record: _prepare_sqlite(raw, busy_timeout_ms))
@@ -180,8 +184,14 @@ _SQLITE_WORDS: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_FULL: ("the disk is full", "make room and try again; what was stored before is whole"),
     sqlite3.SQLITE_READONLY: ("the file may only be read", "allow writing to the file and its folder, then try again"),
     sqlite3.SQLITE_CANTOPEN: ("the file cannot be opened", "check the folder and its permissions"),
-    sqlite3.SQLITE_IOERR: ("the disk reports an error", "check the disk and try again; what was stored before is whole"),
-    sqlite3.SQLITE_NOTADB: ("the file is not a notebook of obverse, or it is damaged", "restore a copy or name another file"),
+    sqlite3.SQLITE_IOERR: (
+        "the disk reports an error",
+        "check the disk and try again; what was stored before is whole",
+    ),
+    sqlite3.SQLITE_NOTADB: (
+        "the file is not a notebook of obverse, or it is damaged",
+        "restore a copy or name another file",
+    ),
     sqlite3.SQLITE_CORRUPT: ("the file is damaged", "keep it, and restore your last export into a new one"),
     sqlite3.SQLITE_PERM: ("the file may not be opened", "check the folder and its permissions"),
 }

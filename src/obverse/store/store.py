@@ -70,7 +70,9 @@ class Store:
 
     # Things
 
-    def put(self, kind: str, body: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None) -> Kept:
+    def put(
+        self, kind: str, body: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None
+    ) -> Kept:
         """Keep a new thing, or a new revision of one.
 
         Parameters
@@ -133,7 +135,11 @@ class Store:
         with self._database.reading() as connection:
             rows = connection.execute(query).mappings().all()
         wanted = equals_in_body.items()
-        return [_kept(row) for row in rows if all(name in row["body"] and _same(row["body"][name], value) for name, value in wanted)]
+        return [
+            _kept(row)
+            for row in rows
+            if all(name in row["body"] and _same(row["body"][name], value) for name, value in wanted)
+        ]
 
     def retire(self, kind: str, id: str) -> Kept:
         """Put a thing aside. It stays readable; retiring twice is no error."""
@@ -161,7 +167,9 @@ class Store:
                 raise _not_found(kind, id)
             if (row["retired_at"] is not None) == retired:
                 return _kept(row)
-            return self._write(connection, kind, id, row, row["body"], retired_at=_stamp(self._now()) if retired else None)
+            return self._write(
+                connection, kind, id, row, row["body"], retired_at=_stamp(self._now()) if retired else None
+            )
 
     def _write(self, connection: Connection, kind: str, id: str, row, body: dict, *, retired_at: str | None) -> Kept:
         table = THINGS[kind]
@@ -196,19 +204,27 @@ class Store:
         _checked_id(event_id)
         events = RUN_EVENTS.c
         with self._database.writing() as connection:
-            known = connection.execute(select(events.seq).where(events.run_id == run_id, events.event_id == event_id)).scalar()
+            known = connection.execute(
+                select(events.seq).where(events.run_id == run_id, events.event_id == event_id)
+            ).scalar()
             if known is not None:
                 return known
             last = connection.execute(select(func.max(events.seq)).where(events.run_id == run_id)).scalar()
             seq = (last or 0) + 1
             connection.execute(
-                insert(RUN_EVENTS).values(run_id=run_id, seq=seq, event_id=event_id, recorded_at=_stamp(self._now()), body=body)
+                insert(RUN_EVENTS).values(
+                    run_id=run_id, seq=seq, event_id=event_id, recorded_at=_stamp(self._now()), body=body
+                )
             )
         return seq
 
     def events(self, run_id: str, after_seq: int = 0) -> list[KeptEvent]:
         """The events of a run after `after_seq`, in order."""
-        query = select(RUN_EVENTS).where(RUN_EVENTS.c.run_id == run_id, RUN_EVENTS.c.seq > after_seq).order_by(RUN_EVENTS.c.seq)
+        query = (
+            select(RUN_EVENTS)
+            .where(RUN_EVENTS.c.run_id == run_id, RUN_EVENTS.c.seq > after_seq)
+            .order_by(RUN_EVENTS.c.seq)
+        )
         with self._database.reading() as connection:
             rows = connection.execute(query).mappings().all()
         return [KeptEvent(row["seq"], row["event_id"], row["body"], _instant(row["recorded_at"])) for row in rows]
@@ -218,13 +234,19 @@ class Store:
     def put_blob(self, data: bytes, media_type: str) -> str:
         """Keep bytes; the same bytes are kept once. Returns their SHA-256 in hex."""
         if len(data) > MOST_BYTES_OF_A_BLOB:
-            raise InputError(f"the file has {len(data)} bytes; at most {MOST_BYTES_OF_A_BLOB} are kept", remedy="give a smaller file")
+            raise InputError(
+                f"the file has {len(data)} bytes; at most {MOST_BYTES_OF_A_BLOB} are kept", remedy="give a smaller file"
+            )
         sha256 = hashlib.sha256(data).hexdigest()
         with self._database.writing() as connection:
             if not _has_blob(connection, sha256):
                 connection.execute(
                     insert(BLOBS).values(
-                        sha256=sha256, media_type=media_type, size_bytes=len(data), created_at=_stamp(self._now()), data=bytes(data)
+                        sha256=sha256,
+                        media_type=media_type,
+                        size_bytes=len(data),
+                        created_at=_stamp(self._now()),
+                        data=bytes(data),
                     )
                 )
         return sha256
@@ -256,12 +278,16 @@ class Store:
             }
             order = (REVISIONS.c.kind, REVISIONS.c.id, REVISIONS.c.revision)
             revisions = connection.execute(select(REVISIONS).order_by(*order)).mappings().all()
-            events = connection.execute(select(RUN_EVENTS).order_by(RUN_EVENTS.c.run_id, RUN_EVENTS.c.seq)).mappings().all()
+            events = (
+                connection.execute(select(RUN_EVENTS).order_by(RUN_EVENTS.c.run_id, RUN_EVENTS.c.seq)).mappings().all()
+            )
             blobs = connection.execute(select(BLOBS).order_by(BLOBS.c.sha256)).mappings().all()
         things: dict[tuple[str, str], dict] = {}
         for row in revisions:
             name = (row["kind"], row["id"])
-            thing = things.setdefault(name, {"kind": row["kind"], "id": row["id"], "created_at": created[name], "revisions": []})
+            thing = things.setdefault(
+                name, {"kind": row["kind"], "id": row["id"], "created_at": created[name], "revisions": []}
+            )
             thing["revisions"].append({field: row[field] for field in ("revision", "changed_at", "retired_at", "body")})
         return {
             "format": "obverse-notebook",
@@ -322,7 +348,9 @@ class Store:
         return new
 
 
-def open_store(url: str = "sqlite://", *, now: Callable[[], datetime] | None = None, busy_timeout_ms: int = BUSY_TIMEOUT_MS) -> Store:
+def open_store(
+    url: str = "sqlite://", *, now: Callable[[], datetime] | None = None, busy_timeout_ms: int = BUSY_TIMEOUT_MS
+) -> Store:
     """Open (and where needed make or migrate) a store.
 
     Parameters
@@ -377,7 +405,11 @@ def _take_in_run(connection: Connection, run_id: str, events: list) -> int:
     for event in fresh:
         connection.execute(
             insert(RUN_EVENTS).values(
-                run_id=run_id, seq=event.seq, event_id=event.event_id, recorded_at=_stamp(event.recorded_at), body=event.body
+                run_id=run_id,
+                seq=event.seq,
+                event_id=event.event_id,
+                recorded_at=_stamp(event.recorded_at),
+                body=event.body,
             )
         )
     return len(fresh)
@@ -413,7 +445,12 @@ def _checked_body(body: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _checked_id(id: str) -> str:
-    if not isinstance(id, str) or not 1 <= len(id) <= MOST_CHARACTERS_OF_AN_ID or not id.isprintable() or id != id.strip():
+    if (
+        not isinstance(id, str)
+        or not 1 <= len(id) <= MOST_CHARACTERS_OF_AN_ID
+        or not id.isprintable()
+        or id != id.strip()
+    ):
         raise InputError(
             f"an id must be 1 to {MOST_CHARACTERS_OF_AN_ID} printable characters without blanks at its ends",
             where="id",
@@ -434,7 +471,9 @@ def _expect(kind: str, id: str, row, expected: int | None) -> None:
             raise _not_found(kind, id)
     elif row["revision"] != expected:
         raise ConflictError(
-            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected})" if expected else f"the {kind} {id!r} exists already",
+            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected})"
+            if expected
+            else f"the {kind} {id!r} exists already",
             remedy="load it again and repeat your change" if expected else "choose another name",
         )
 

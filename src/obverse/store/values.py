@@ -29,7 +29,9 @@ def plain(value: Any, place: str = "body", level: int = 0) -> Any:
         return int(value)
     if isinstance(value, float):
         if not math.isfinite(value):
-            raise InputError(f"{value} is not a number that can be kept", where=place, remedy="leave the entry out or give a number")
+            raise InputError(
+                f"{value} is not a number that can be kept", where=place, remedy="leave the entry out or give a number"
+            )
         return float(value)
     if isinstance(value, Mapping):
         for key in value:

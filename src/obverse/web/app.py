@@ -78,7 +78,9 @@ def plotly(request: Request) -> Response:
     """The plotting library out of the installed wheel; nothing comes from a network."""
     headers = {"Cache-Control": "max-age=86400", "Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
     if "gzip" not in request.headers.get("accept-encoding", ""):
-        return Response(gzip.decompress(_plotly_gzip()), media_type="text/javascript", headers={"Cache-Control": "max-age=86400"})
+        return Response(
+            gzip.decompress(_plotly_gzip()), media_type="text/javascript", headers={"Cache-Control": "max-age=86400"}
+        )
     return Response(_plotly_gzip(), media_type="text/javascript", headers=headers)
 
 

@@ -31,10 +31,14 @@ CONTROL_WORDS = {
 
 
 # A field of a form that may be left empty, and may be written with a decimal comma.
-Optional = Annotated[float | None, BeforeValidator(lambda v: (v.strip().replace(",", ".") or None) if isinstance(v, str) else v)]
+Optional = Annotated[
+    float | None, BeforeValidator(lambda v: (v.strip().replace(",", ".") or None) if isinstance(v, str) else v)
+]
 
 
-def _controls(developer_parts_water: Optional = None, solvent_ml_per_l: Optional = None, alkali_ml_per_l: Optional = None) -> dict[str, float]:
+def _controls(
+    developer_parts_water: Optional = None, solvent_ml_per_l: Optional = None, alkali_ml_per_l: Optional = None
+) -> dict[str, float]:
     """The controls of the first developer that the request names."""
     given = dict(zip(CONTROLS, (developer_parts_water, solvent_ml_per_l, alkali_ml_per_l), strict=True))
     return {name: value for name, value in given.items() if value is not None}
@@ -45,7 +49,9 @@ Choose = Annotated[list[str], Query()]
 
 
 @router.get("/bench", response_class=HTMLResponse, include_in_schema=False)
-def bench_page(request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: Optional = None) -> HTMLResponse:
+def bench_page(
+    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: Optional = None
+) -> HTMLResponse:
     """All routes; or, with one chosen, every bath of it at this volume."""
     workbench = request.app.state.workbench
     tanks = workbench.shelf.tanks()
@@ -79,7 +85,12 @@ def _when(workbench, route: str, volume_ml: float, controls: dict[str, float], r
     except (InputError, UnsafeError):
         return []  # the baths themselves say why; a tank below 50 mL has no evening
     return [
-        {"clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}", "kind": a.kind, "title": a.title, "formula": a.formula}
+        {
+            "clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}",
+            "kind": a.kind,
+            "title": a.title,
+            "formula": a.formula,
+        }
         for a in actions
     ]
 
@@ -117,7 +128,10 @@ async def keep_formula_form(request: Request) -> RedirectResponse:
         "note": str(form.get("note", "")).strip(),
         "one_shot": not form.get("keeps"),
         "make_just_before_use": bool(form.get("make_just_before_use")),
-        "components": [{"substance": s, "concentration": c, "add_order": i} for i, (s, c) in enumerate(lines("substance", "concentration"))],
+        "components": [
+            {"substance": s, "concentration": c, "add_order": i}
+            for i, (s, c) in enumerate(lines("substance", "concentration"))
+        ],
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
     key = request.app.state.workbench.bench.keep_formula(document)
@@ -135,12 +149,18 @@ def route_pdf(
     base = str(request.base_url).rstrip("/")
     more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
-        (b.sheet, hazards_of(b.formula), f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more}))
+        (
+            b.sheet,
+            hazards_of(b.formula),
+            f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more}),
+        )
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
         if b.sheet is not None
     ]
     data = mix_sheets_pdf(sheets, printed_on=workbench.clock.now().date(), paper=paper)
-    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{route}.pdf"'})
+    return Response(
+        data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{route}.pdf"'}
+    )
 
 
 @router.get("/bench/sheet", response_class=HTMLResponse, include_in_schema=False)
@@ -169,7 +189,13 @@ def sheet_page(
 
 @router.get("/bench/sheet.pdf", include_in_schema=False)
 def sheet_pdf(
-    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = "", paper: str = "a4"
+    request: Request,
+    controls: Controls,
+    formula: str,
+    volume_ml: float = 500.0,
+    choose: Choose = [],
+    recipe: str = "",
+    paper: str = "a4",
 ) -> Response:
     """The mix sheet on paper; its QR code opens the page of the same sheet."""
     from obverse.sheets.mix_sheet import mix_sheet_pdf
@@ -179,7 +205,11 @@ def sheet_pdf(
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
     hazards = hazards_of(workbench.bench.formula(formula, recipe=recipe))
     data = mix_sheet_pdf(sheet, hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
-    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'})
+    return Response(
+        data,
+        media_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="mix-{sheet.formula}.pdf"'},
+    )
 
 
 @router.post("/bench/mixed", include_in_schema=False)
@@ -204,11 +234,16 @@ async def adapt_form(request: Request) -> HTMLResponse:
     """The same bath from the bottles of this shelf."""
     form = await request.form()
     given = {name: form.getlist(name) for name in ("product", "strength", "amount")}
-    rows = [r for r in zip(given["product"], given["strength"], given["amount"], strict=True) if r[0] and str(r[2]).strip()]
+    rows = [
+        r for r in zip(given["product"], given["strength"], given["amount"], strict=True) if r[0] and str(r[2]).strip()
+    ]
     document = {
         "role": str(form.get("role", "")),
         "volume_ml": _float(str(form.get("volume_ml", ""))),
-        "poured": [{"product": _of_strength(str(p), str(s).strip()), "amount": _float(str(a).replace(",", "."))} for p, s, a in rows],
+        "poured": [
+            {"product": _of_strength(str(p), str(s).strip()), "amount": _float(str(a).replace(",", "."))}
+            for p, s, a in rows
+        ],
     }
     bath = read_document(BathByBottles, document, where="bath")
     mine = str(form.get("my_volume_ml", "")).strip()
@@ -217,7 +252,9 @@ async def adapt_form(request: Request) -> HTMLResponse:
 
 
 @router.post("/api/bench/adapt")
-def adapt_document(request: Request, body: dict[str, Any] = Body(...), volume_ml: float | None = None) -> dict[str, Any]:
+def adapt_document(
+    request: Request, body: dict[str, Any] = Body(...), volume_ml: float | None = None
+) -> dict[str, Any]:
     """Another bench's bath from the bottles of this shelf."""
     found = request.app.state.workbench.bench.adapt(read_document(BathByBottles, body, where="bath"), volume_ml)
     return {**found.document(), "sheet": document_of(found.sheet)}
@@ -235,7 +272,12 @@ def _of_strength(key: str, strength: str) -> Any:
     product = generic_products()[key]
     first = {**product.contents[0].model_dump(mode="json"), "strength": strength}
     contents = [first, *(c.model_dump(mode="json") for c in product.contents[1:])]
-    return {**product.model_dump(mode="json"), "name": f"{product.name}, at {strength}", "contents": contents, "density_g_per_ml": None}
+    return {
+        **product.model_dump(mode="json"),
+        "name": f"{product.name}, at {strength}",
+        "contents": contents,
+        "density_g_per_ml": None,
+    }
 
 
 @router.get("/api/bench/formulas")
@@ -255,7 +297,9 @@ def sheet_document(
     request: Request, controls: Controls, formula: str, volume_ml: float, choose: Choose = [], recipe: str = ""
 ) -> dict[str, Any]:
     """One mix sheet as a document."""
-    sheet = request.app.state.workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
+    sheet = request.app.state.workbench.bench.sheet(
+        formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe
+    )
     return document_of(sheet)
 
 
@@ -264,7 +308,9 @@ def _choices(choose: list[str]) -> dict[str, str]:
     for text in choose:
         name, sign, product = text.partition(":")
         if not sign:
-            raise InputError(f"{text!r} is not SUBSTANCE:PRODUCT", where="choose", remedy="choose a product from the sheet page")
+            raise InputError(
+                f"{text!r} is not SUBSTANCE:PRODUCT", where="choose", remedy="choose a product from the sheet page"
+            )
         if product:
             found[name] = product
     return found

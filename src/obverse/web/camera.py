@@ -80,14 +80,22 @@ class _Room:
         try:
             with self.one:
                 job.result = self.camera.read(
-                    body.pictures, body.patches, body.corners, panel=body.panel, calibrated=body.calibrated, progress=job.tell
+                    body.pictures,
+                    body.patches,
+                    body.corners,
+                    panel=body.panel,
+                    calibrated=body.calibrated,
+                    progress=job.tell,
                 )
         except ObverseError as error:
             job.error = error
         except MemoryError:
             job.error = InputError("the computer has too little memory for these pictures", remedy="give smaller ones")
         except Exception:
-            job.error = InputError("the picture could not be read because of a mistake in this program", remedy="try other corners, and report it")
+            job.error = InputError(
+                "the picture could not be read because of a mistake in this program",
+                remedy="try other corners, and report it",
+            )
             raise
 
 
@@ -109,7 +117,11 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
     room = _room(request)
     kept = room.camera.picture(picture) if picture else None
     opened = (
-        {"pictures": [kept.id, *kept.body.get("with", [])], "reading": kept.body["reading"], "known": _of(room, [kept.id, *kept.body.get("with", [])])}
+        {
+            "pictures": [kept.id, *kept.body.get("with", [])],
+            "reading": kept.body["reading"],
+            "known": _of(room, [kept.id, *kept.body.get("with", [])]),
+        }
         if kept
         else None
     )
@@ -127,7 +139,10 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
 
 
 def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
-    return [{"id": id, **{k: v for k, v in room.camera.picture(id).body.items() if k not in ("reading", "with")}} for id in ids]
+    return [
+        {"id": id, **{k: v for k, v in room.camera.picture(id).body.items() if k not in ("reading", "with")}}
+        for id in ids
+    ]
 
 
 @router.post("/api/light-table/pictures")
@@ -153,7 +168,9 @@ def add_simulated(request: Request, body: Simulated) -> dict:
 @router.get("/api/light-table/pictures/{id}/view.jpg", response_class=Response)
 def view(request: Request, id: str) -> Response:
     """The picture for the eye."""
-    return Response(_room(request).camera.view(id), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=3600"})
+    return Response(
+        _room(request).camera.view(id), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=3600"}
+    )
 
 
 @router.post("/api/light-table/pictures/read")

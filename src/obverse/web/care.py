@@ -26,7 +26,9 @@ def _care(request: Request) -> Care:
 
 
 @router.get("/shelf/care", response_class=HTMLResponse, include_in_schema=False)
-def care_page(request: Request, a: str = "", b: str = "", context: str = "any", ask: str = "", jug: str = "") -> HTMLResponse:
+def care_page(
+    request: Request, a: str = "", b: str = "", context: str = "any", ask: str = "", jug: str = ""
+) -> HTMLResponse:
     """Everything that needs care: the checker, baths, jugs, routes, the room."""
     care = _care(request)
     room = care.room()
@@ -45,7 +47,9 @@ def care_page(request: Request, a: str = "", b: str = "", context: str = "any", 
         nothing=NOTHING,
         shelf_findings=care.shelf_findings(),
         baths=care.baths(),
-        formulas={key: f for key, f in formulas().items() if f.role in ("bleach", "halide_solvent", "fixer", "fogging")},
+        formulas={
+            key: f for key, f in formulas().items() if f.role in ("bleach", "halide_solvent", "fixer", "fogging")
+        },
         films=FILMS,
         jugs=care.jugs(),
         silver=care.silver_g(),
@@ -67,7 +71,9 @@ def care_page(request: Request, a: str = "", b: str = "", context: str = "any", 
 def route_page(request: Request, key: str) -> HTMLResponse:
     """The hazards of a route, step by step."""
     care = _care(request)
-    return page(request, "care/route.html", care=care.route(key), routes=routes(), room=care.room(), formulas=formulas())
+    return page(
+        request, "care/route.html", care=care.route(key), routes=routes(), room=care.room(), formulas=formulas()
+    )
 
 
 @router.get("/shelf/care/baths/{id}/destroy", response_class=HTMLResponse, include_in_schema=False)
@@ -81,7 +87,9 @@ def destroy_page(request: Request, id: str) -> HTMLResponse:
         "care/destroy.html",
         bath=view,
         steps=care.destruction(id),
-        deadline=None if view.residue is None or started is None else started.timestamp() + 60 * view.residue.deadline_min,
+        deadline=None
+        if view.residue is None or started is None
+        else started.timestamp() + 60 * view.residue.deadline_min,
         now=care.now().timestamp(),
         jugs=care.jugs(),
     )
@@ -94,7 +102,9 @@ def destroy_page(request: Request, id: str) -> HTMLResponse:
 async def mix_bath(request: Request) -> RedirectResponse:
     """A bath was mixed."""
     form = await request.form()
-    _care(request).mix_bath(str(form.get("formula", "")), _number(form, "volume_ml"), name=str(form.get("name", "")).strip())
+    _care(request).mix_bath(
+        str(form.get("formula", "")), _number(form, "volume_ml"), name=str(form.get("name", "")).strip()
+    )
     return _back("#baths")
 
 
@@ -146,7 +156,9 @@ async def pour(request: Request, id: str) -> RedirectResponse:
     """Pour something into a jug."""
     form = await request.form()
     films = _number(form, "films") if form.get("films") else 0.0
-    _care(request).pour(id, str(form.get("what", "")), _number(form, "volume_ml"), treated=bool(form.get("treated")), films=films)
+    _care(request).pour(
+        id, str(form.get("what", "")), _number(form, "volume_ml"), treated=bool(form.get("treated")), films=films
+    )
     return _back("#jugs")
 
 
@@ -161,7 +173,9 @@ async def hand_in(request: Request, id: str) -> RedirectResponse:
 async def set_room(request: Request) -> RedirectResponse:
     """What the room is like."""
     form = await request.form()
-    _care(request).set_room(_number(form, "volume_m3"), _number(form, "air_changes_per_h"), _number(form, "temperature_c"))
+    _care(request).set_room(
+        _number(form, "volume_m3"), _number(form, "air_changes_per_h"), _number(form, "temperature_c")
+    )
     return _back("#room")
 
 
@@ -169,7 +183,9 @@ async def set_room(request: Request) -> RedirectResponse:
 
 
 @router.get("/api/care/check")
-def check_document(request: Request, names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False) -> dict[str, Any]:
+def check_document(
+    request: Request, names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False
+) -> dict[str, Any]:
     """What is recorded of these coming together. With `refuse`, what could kill answers as an error."""
     found = _care(request).meet(names, context)
     if refuse:
@@ -202,7 +218,9 @@ def baths_document(request: Request) -> list[dict[str, Any]]:
 @router.post("/api/care/baths")
 def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Write down that a bath was mixed: `formula`, `volume_ml`, and perhaps `name`."""
-    return {"id": _care(request).mix_bath(_text(body, "formula"), _float(body, "volume_ml"), name=str(body.get("name", "")))}
+    return {
+        "id": _care(request).mix_bath(_text(body, "formula"), _float(body, "volume_ml"), name=str(body.get("name", "")))
+    }
 
 
 @router.post("/api/care/baths/{id}/passes")
@@ -225,7 +243,9 @@ def judge_document(request: Request, id: str, body: dict[str, Any] = Body(...)) 
     """Say of pass `index` (from 0) whether a ghost was seen: `ghost` true, false or null."""
     ghost, index = body.get("ghost"), body.get("index")
     if ghost not in (True, False, None) or not isinstance(index, int) or isinstance(index, bool):
-        raise InputError("a judgement needs a whole index and true, false or null", where="bath", remedy="correct it and try again")
+        raise InputError(
+            "a judgement needs a whole index and true, false or null", where="bath", remedy="correct it and try again"
+        )
     return _care(request).judge(id, index, ghost).document()
 
 
@@ -241,21 +261,33 @@ def begin_jug_document(request: Request, body: dict[str, Any] = Body(...)) -> di
     vented = body.get("vented", True)
     if not isinstance(vented, bool):
         raise InputError("vented is true or false", where="jug", remedy="correct it and try again")
-    return {"id": _care(request).begin_jug(_text(body, "letter"), _float(body, "capacity_ml"), name=str(body.get("name", "")), vented=vented)}
+    return {
+        "id": _care(request).begin_jug(
+            _text(body, "letter"), _float(body, "capacity_ml"), name=str(body.get("name", "")), vented=vented
+        )
+    }
 
 
 @router.post("/api/care/jugs/{id}/pour")
 def pour_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
     """Pour: `what`, `volume_ml`, perhaps `treated` and `films`."""
     view = _care(request).pour(
-        id, _text(body, "what"), _float(body, "volume_ml"), treated=body.get("treated") is True, films=_float(body, "films", 0.0)
+        id,
+        _text(body, "what"),
+        _float(body, "volume_ml"),
+        treated=body.get("treated") is True,
+        films=_float(body, "films", 0.0),
     )
     return view.document()
 
 
 @router.get("/api/care/air")
 def air_document(
-    volume_m3: float, air_changes_per_h: float = 0.5, ammonia_mol_per_l: float = 0.5, surface_m2: float = 0.01, time_min: float = 5.0
+    volume_m3: float,
+    air_changes_per_h: float = 0.5,
+    ammonia_mol_per_l: float = 0.5,
+    surface_m2: float = 0.01,
+    time_min: float = 5.0,
 ) -> dict[str, Any]:
     """Ammonia beside an open bath: an estimate on the high side."""
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
@@ -289,7 +321,9 @@ def _parsed(text: str, name: str) -> float:
     try:
         return float(text.strip().replace(",", "."))
     except ValueError:
-        raise InputError(f"{text!r} is not a number", where=name.replace("_", " "), remedy="write it like 12.5") from None
+        raise InputError(
+            f"{text!r} is not a number", where=name.replace("_", " "), remedy="write it like 12.5"
+        ) from None
 
 
 def _float(body: dict[str, Any], name: str, default: float | None = None) -> float:

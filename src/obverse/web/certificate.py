@@ -39,7 +39,9 @@ def own_certificate(folder: Path, hosts: tuple[str, ...], now: datetime) -> tupl
         if certificate is None:
             certificate = _make(certificate_file, key_file, hosts, now)
     except OSError as error:
-        raise StoreError(f"the certificate cannot be kept ({error.strerror})", where=str(folder), remedy="check the folder") from error
+        raise StoreError(
+            f"the certificate cannot be kept ({error.strerror})", where=str(folder), remedy="check the folder"
+        ) from error
     print_ = certificate.fingerprint(hashes.SHA256()).hex().upper()
     return certificate_file, key_file, ":".join(print_[i : i + 2] for i in range(0, len(print_), 2))
 
@@ -85,7 +87,9 @@ def _make(certificate_file: Path, key_file: Path, hosts: tuple[str, ...], now: d
         .add_extension(x509.ExtendedKeyUsage([x509.oid.ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
         .sign(key, hashes.SHA256())
     )
-    secret = key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    secret = key.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
     key_file.unlink(missing_ok=True)
     with os.fdopen(os.open(key_file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         file.write(secret)

@@ -61,8 +61,17 @@ def mistake(request: Request, error: Exception) -> Response:
     """The answer to something we did not foresee; the log has one line, or all of it with OBVERSE_TRACE."""
     words = " ".join(f"{type(error).__name__}: {error}".split())
     trace = error if os.environ.get("OBVERSE_TRACE") else None
-    _log.error("a mistake of ours at %s %s (%s); OBVERSE_TRACE=1 shows where", request.method, request.url.path, words, exc_info=trace)
-    return failure(request, _Mistake("this is a mistake of ours, not of yours", remedy="what was stored before is whole; please report it"))
+    _log.error(
+        "a mistake of ours at %s %s (%s); OBVERSE_TRACE=1 shows where",
+        request.method,
+        request.url.path,
+        words,
+        exc_info=trace,
+    )
+    return failure(
+        request,
+        _Mistake("this is a mistake of ours, not of yours", remedy="what was stored before is whole; please report it"),
+    )
 
 
 class _Mistake(ObverseError):

@@ -101,8 +101,10 @@ class Guard:
     def _check_host(self, request: Request) -> None:
         host = host_name(request.headers.get("host", ""))
         if host not in self._hosts:
-            raise DeniedError(f"this house does not answer to the name {host[:80]!r}", remedy="use the address it printed when it started")
-
+            raise DeniedError(
+                f"this house does not answer to the name {host[:80]!r}",
+                remedy="use the address it printed when it started",
+            )
 
     def _check_session(self, request: Request) -> None:
         """Whoever sits at this computer is the owner; everyone else needs a paired session."""
@@ -117,7 +119,9 @@ class Guard:
             return
         if request.url.path in OPEN_PATHS or request.url.path.startswith(OPEN_FOLDER):
             return
-        raise DeniedError("this phone is not paired with the house", remedy="scan the code that the computer shows under /share")
+        raise DeniedError(
+            "this phone is not paired with the house", remedy="scan the code that the computer shows under /share"
+        )
 
 
 def host_name(header: str) -> str:
@@ -133,7 +137,9 @@ def _check_origin(request: Request) -> None:
     site = request.headers.get("sec-fetch-site", "")
     origin = request.headers.get("origin")
     if request.method in SAFE_METHODS:
-        navigation = request.headers.get("sec-fetch-mode") == "navigate" and request.headers.get("sec-fetch-dest") == "document"
+        navigation = (
+            request.headers.get("sec-fetch-mode") == "navigate" and request.headers.get("sec-fetch-dest") == "document"
+        )
         if site in ("cross-site", "same-site") and not navigation:
             raise DeniedError("another site asked for this", remedy="open the page itself")
         return
@@ -150,7 +156,9 @@ async def check_token(request: Request) -> None:
     if request.method in SAFE_METHODS or request.url.path == "/api/pair":
         return
     shown = request.headers.get("x-obverse-token")
-    if shown is None and request.headers.get("content-type", "").startswith(("application/x-www-form-urlencoded", "multipart/form-data")):
+    if shown is None and request.headers.get("content-type", "").startswith(
+        ("application/x-www-form-urlencoded", "multipart/form-data")
+    ):
         field = (await request.form()).get("token")
         shown = field if isinstance(field, str) else None
     if shown is None or not hmac.compare_digest(shown.encode(), request.app.state.token.encode()):
@@ -164,7 +172,9 @@ def _limit(request: Request) -> int:
 
 
 def _too_large(limit: int) -> TooLargeError:
-    return TooLargeError(f"more than {limit // (1024 * 1024)} MB is not read", remedy="give a smaller file; nothing was changed")
+    return TooLargeError(
+        f"more than {limit // (1024 * 1024)} MB is not read", remedy="give a smaller file; nothing was changed"
+    )
 
 
 def _check_length(request: Request, limit: int) -> None:

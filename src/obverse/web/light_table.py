@@ -97,7 +97,9 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         laid.update(patches=kept.body["patches"], name=kept.body["name"], reading=kept.id, picture=kept.body["picture"])
     if trial:
         kept = bench.notebook.trial(trial)
-        laid.update(patches=kept.body["trial"]["steps"], name=kept.body["trial"]["id"], film=kept.body["film"], trial=kept.id)
+        laid.update(
+            patches=kept.body["trial"]["steps"], name=kept.body["trial"]["id"], film=kept.body["film"], trial=kept.id
+        )
     return page(
         request,
         "light_table/light_table.html",
@@ -128,7 +130,9 @@ def read_text(request: Request, body: ListText) -> dict:
 @router.post("/api/light-table/reading")
 def keep_reading(request: Request, body: NewReading) -> dict:
     """Keep a list of readings; returns its id."""
-    kept = request.app.state.workbench.light_table.keep_reading(body.patches, name=body.name, source=body.source, picture=body.picture)
+    kept = request.app.state.workbench.light_table.keep_reading(
+        body.patches, name=body.name, source=body.source, picture=body.picture
+    )
     return {"id": kept.id}
 
 
@@ -147,7 +151,9 @@ def attach(request: Request, body: Attach) -> dict:
     if body.trial:
         kept = notebook.change_trial(body.trial, {"steps": steps, "reading": body.reading, "picture": body.picture})
     else:
-        kept = notebook.add_trial(body.film, {"controls": body.controls, "steps": steps}, reading=body.reading, picture=body.picture)
+        kept = notebook.add_trial(
+            body.film, {"controls": body.controls, "steps": steps}, reading=body.reading, picture=body.picture
+        )
     return {"id": kept.id, "film": kept.body["film"], "name": kept.body["trial"]["id"]}
 
 

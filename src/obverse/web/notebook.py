@@ -41,7 +41,9 @@ class NewTrial(Document):
     faults: tuple[str, ...] = ()
     note: str = Field(default="", max_length=4000)
     recipe: str = Field(default="", max_length=120)
-    wear: dict[str, float] = Field(default_factory=dict, description="share of its capacity each bath had used before, 0 to 1")
+    wear: dict[str, float] = Field(
+        default_factory=dict, description="share of its capacity each bath had used before, 0 to 1"
+    )
     films_before: float = Field(default=0, description="films that the first developer had developed already")
     developer_ml: float = Field(default=USUAL_DEVELOPER_ML, description="volume of that developer")
 
@@ -93,12 +95,22 @@ def films_page(request: Request) -> HTMLResponse:
     for kept in notebook.films():
         trials = notebook.trials(kept.id)
         strips = [
-            {"name": one.body["trial"]["id"], "strip": strip_of([p["density"] for p in _sorted(one)], kept.body["base_density"])}
+            {
+                "name": one.body["trial"]["id"],
+                "strip": strip_of([p["density"] for p in _sorted(one)], kept.body["base_density"]),
+            }
             for one in trials
             if one.body["trial"]["steps"]
         ]
         films.append({"id": kept.id, **kept.body, "trials": len(trials), "strips": strips[-7:]})
-    return page(request, "notebook/films.html", films=films, controls=_control_facts(), default_controls=CONTROL_NAMES[:3], aims=list(AIMS))
+    return page(
+        request,
+        "notebook/films.html",
+        films=films,
+        controls=_control_facts(),
+        default_controls=CONTROL_NAMES[:3],
+        aims=list(AIMS),
+    )
 
 
 @router.get("/notebook/{film_id}", response_class=HTMLResponse, include_in_schema=False)
@@ -139,7 +151,9 @@ def add_film(request: Request, body: NewFilm) -> dict:
     """Begin the pages of a film."""
     kept = _notebook(request).add_film(
         body.stock.model_dump(mode="json"),
-        controls=None if body.controls is None else {name: control.model_dump() for name, control in body.controls.items()},
+        controls=None
+        if body.controls is None
+        else {name: control.model_dump() for name, control in body.controls.items()},
         aim=body.aim,
     )
     return {"id": kept.id}
@@ -211,7 +225,9 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
 @router.post("/api/notebook/trials/{trial_id}")
 def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
     """Change controls, eye grades, faults, wear of the baths or the note of a trial."""
-    changes = {name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None}
+    changes = {
+        name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
+    }
     kept = _notebook(request).change_trial(trial_id, changes, expected_revision=body.revision)
     return {"id": kept.id, "revision": kept.revision}
 
@@ -253,7 +269,12 @@ def _sorted(kept) -> list[dict]:
 
 def _control_facts() -> dict[str, dict]:
     return {
-        name: {**DEFAULT_CONTROLS[name].model_dump(), "word": words.CONTROLS[name][0], "unit": words.CONTROLS[name][1], "meaning": words.CONTROL_MEANINGS[name]}
+        name: {
+            **DEFAULT_CONTROLS[name].model_dump(),
+            "word": words.CONTROLS[name][0],
+            "unit": words.CONTROLS[name][1],
+            "meaning": words.CONTROL_MEANINGS[name],
+        }
         for name in CONTROL_NAMES
     }
 

@@ -65,7 +65,12 @@ def token_field(context) -> Markup:
 
 
 def _shared(request: Request) -> dict[str, Any]:
-    return {"places": PLACES, "token": request.app.state.token, "path": request.url.path, "invented": request.app.state.invented}
+    return {
+        "places": PLACES,
+        "token": request.app.state.token,
+        "path": request.url.path,
+        "invented": request.app.state.invented,
+    }
 
 
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])

@@ -120,7 +120,9 @@ def card(
     guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
 ) -> dict[str, Any]:
     """The exposure card of a source."""
-    found = request.app.state.workbench.projector.card(source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m)
+    found = request.app.state.workbench.projector.card(
+        source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m
+    )
     document = found.document()
     for line in document["flash"]:
         line["words"] = f_number_words(line["f_number"])
@@ -175,7 +177,9 @@ async def add_roll(request: Request) -> RedirectResponse:
     frames = str(form.get("frames", "36")).strip()
     if not frames.isdigit():
         raise InputError(f"{frames!r} is no number of frames", where="frames", remedy="give 1 to 40")
-    request.app.state.workbench.projector.slides.add_roll(roll, int(frames), recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120])
+    request.app.state.workbench.projector.slides.add_roll(
+        roll, int(frames), recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120]
+    )
     return RedirectResponse("/projector/slides", status_code=303)
 
 
@@ -200,4 +204,6 @@ def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str,
 
 
 def _pdf(data: bytes, stem: str) -> Response:
-    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{stem}.pdf"'})
+    return Response(
+        data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{stem}.pdf"'}
+    )

@@ -49,7 +49,9 @@ async def take_in(request: Request) -> RedirectResponse:
         elif file is not None and not isinstance(file, str) and file.filename:
             recipe = read_recipe_text(await file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
         else:
-            raise InputError("no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {HEAD}")
+            raise InputError(
+                "no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {HEAD}"
+            )
     return RedirectResponse(f"/notebook/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
 
 
@@ -65,7 +67,10 @@ def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResp
         "recipes/recipe.html",
         id=id,
         recipe=recipe,
-        steps=[{"step": step, "agitation": agitation_words(step) if step.formula else "", "rinse": rinse_words(step)} for step in recipe.route.steps],
+        steps=[
+            {"step": step, "agitation": agitation_words(step) if step.formula else "", "rinse": rinse_words(step)}
+            for step in recipe.route.steps
+        ],
         names={c.substance: substance(c.substance).name for f in recipe.formulas for c in f.components},
         baths=recipes.from_my_bottles(recipe, volume_ml),
         volume_ml=volume_ml,
@@ -77,11 +82,17 @@ def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResp
 def document(request: Request, id: str) -> Response:
     """The document itself, to give away."""
     text = recipe_text(_recipes(request).export(id))
-    return Response(text, media_type="application/json", headers={"Content-Disposition": f'attachment; filename="{_file_name(id)}.json"'})
+    return Response(
+        text,
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{_file_name(id)}.json"'},
+    )
 
 
 @router.get("/notebook/recipes/{id}/evening.pdf", include_in_schema=False)
-def evening_pdf(request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = "a4") -> Response:
+def evening_pdf(
+    request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = "a4"
+) -> Response:
     """The evening of this recipe on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
 
@@ -89,13 +100,22 @@ def evening_pdf(request: Request, id: str, tank_ml: float = 500.0, temperature_c
     plan = evening(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
     today = request.app.state.workbench.clock.now().date()
     data = process_sheet_pdf(plan, recipe=recipe, recipe_text=recipe_text(recipe), paper=paper, printed_on=today)
-    return Response(data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="evening-{_file_name(id)}.pdf"'})
+    return Response(
+        data,
+        media_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="evening-{_file_name(id)}.pdf"'},
+    )
 
 
 @router.get("/api/notebook/recipes")
 def list_recipes(request: Request) -> dict[str, Any]:
     """The recipes of the notebook."""
-    return {"recipes": [{"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"]} for kept in _recipes(request).list()]}
+    return {
+        "recipes": [
+            {"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"]}
+            for kept in _recipes(request).list()
+        ]
+    }
 
 
 @router.get("/api/notebook/recipes/{id}")

@@ -41,7 +41,9 @@ def house_secret(home: Path) -> str:
                 out.write(secrets.token_urlsafe(32))
         text = file.read_text().strip()
     except (OSError, UnicodeDecodeError) as error:
-        raise StoreError(f"the file cannot be used ({error})", where=str(file), remedy="check the folder and its permissions") from error
+        raise StoreError(
+            f"the file cannot be used ({error})", where=str(file), remedy="check the folder and its permissions"
+        ) from error
     if len(text) < 32:
         raise StoreError("the file is damaged", where=str(file), remedy="delete it; a new one is made")
     return text
@@ -82,7 +84,9 @@ def lan_address() -> str:
             found = LOOPBACK
     if ipaddress.ip_address(found).is_loopback:
         raise InputError(
-            "this computer is on no network a phone could reach", where="--share", remedy="join one, or name the address with --address"
+            "this computer is on no network a phone could reach",
+            where="--share",
+            remedy="join one, or name the address with --address",
         )
     return found
 
@@ -92,9 +96,13 @@ def checked_address(text: str) -> str:
     try:
         address = ipaddress.IPv4Address(text)
     except ValueError as error:
-        raise InputError(f"{text!r} is not an IPv4 address", where="--address", remedy="give it as 192.168.1.20") from error
+        raise InputError(
+            f"{text!r} is not an IPv4 address", where="--address", remedy="give it as 192.168.1.20"
+        ) from error
     if address.is_unspecified or address.is_multicast:
-        raise InputError(f"{text} is not the address of one computer", where="--address", remedy="give it as 192.168.1.20")
+        raise InputError(
+            f"{text} is not the address of one computer", where="--address", remedy="give it as 192.168.1.20"
+        )
     return str(address)
 
 
@@ -128,7 +136,11 @@ def serve_workbench(
             sockets = [first]
             if share_at is not None and share_at != LOOPBACK:
                 sockets.append(open_sockets.enter_context(listening_socket(share_at, port)))
-            if open_browser and sys.stdout.isatty() and (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+            if (
+                open_browser
+                and sys.stdout.isatty()
+                and (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+            ):
                 # The socket takes calls already; the browser waits until the house answers.
                 webbrowser.open(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
             # Ctrl+C is how a house is closed; it is no failure.
@@ -143,7 +155,9 @@ def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> Non
     scheme = "https" if tls else "http"
     sharing = None
     if share_at is not None:
-        sharing = Sharing(hosts=(share_at,), address=f"{scheme}://{share_at}:{port}", key=secret, now=workbench.clock.now)
+        sharing = Sharing(
+            hosts=(share_at,), address=f"{scheme}://{share_at}:{port}", key=secret, now=workbench.clock.now
+        )
     app = create_app(workbench, token=page_token(secret), invented=invented, sharing=sharing)
     files = {}
     if tls:
@@ -154,7 +168,15 @@ def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> Non
     if sharing is not None:
         _tell_share(sharing, tls)
     print(f"obverse is open at {scheme}://{LOOPBACK}:{port}{start_path}  (Ctrl+C closes it)", flush=True)
-    config = uvicorn.Config(app, log_level="warning", access_log=False, proxy_headers=False, server_header=False, timeout_graceful_shutdown=2, **files)
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        proxy_headers=False,
+        server_header=False,
+        timeout_graceful_shutdown=2,
+        **files,
+    )
     _Server(config, app).run(sockets=sockets)
 
 
@@ -175,4 +197,6 @@ def _tell_share(sharing: Sharing, tls: bool) -> None:
     segno.make(sharing.link, error="m").terminal(out=sys.stdout, border=2, compact=True)
     print(f"\n{sharing.link}\n")
     if not tls:
-        print("The connection is not sealed: whoever shares this network could read along. Where strangers do, add --tls.")
+        print(
+            "The connection is not sealed: whoever shares this network could read along. Where strangers do, add --tls."
+        )

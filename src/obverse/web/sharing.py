@@ -136,7 +136,9 @@ class Sharing:
 def qr_svg(text: str) -> str:
     """The QR code of `text` as an SVG element."""
     out = BytesIO()
-    segno.make(text, error="m").save(out, kind="svg", xmldecl=False, svgns=True, scale=8, border=3, dark="#000", light="#fff")
+    segno.make(text, error="m").save(
+        out, kind="svg", xmldecl=False, svgns=True, scale=8, border=3, dark="#000", light="#fff"
+    )
     return out.getvalue().decode()
 
 

@@ -10,10 +10,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol, parse_strength
 from obverse.foundation import InputError, NotFoundError
 from obverse.process import Route
-from obverse.process.catalog import formulas
+from obverse.process.catalog import formulas, substances
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance as known_substance
-from obverse.process.catalog import substances
 from obverse.process.product import Product
 from obverse.process.tool import Equipment, Tool
 from obverse.reference import hazard_rows, record
@@ -88,7 +87,9 @@ async def change_product(request: Request, key: str) -> RedirectResponse:
     """Take the corrected words of a label."""
     form = await request.form()
     revision = str(form.get("revision", "")).strip()
-    request.app.state.workbench.shelf.change_product(key, _product_of(form), int(revision) if revision.isdigit() else None)
+    request.app.state.workbench.shelf.change_product(
+        key, _product_of(form), int(revision) if revision.isdigit() else None
+    )
     return _back("#products")
 
 
@@ -105,7 +106,11 @@ async def add_generic(request: Request) -> RedirectResponse:
 async def add_bottle(request: Request) -> RedirectResponse:
     """Put a bottle there."""
     form = await request.form()
-    document = {name: str(form[name]).strip() for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note") if form.get(name)}
+    document = {
+        name: str(form[name]).strip()
+        for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
+        if form.get(name)
+    }
     for name in ("amount", "hours_open"):
         if form.get(name):
             document[name] = _number(form, name)
@@ -118,7 +123,15 @@ def bottle_page(request: Request, id: str) -> HTMLResponse:
     """One bottle: what is in it, what it may do, its dates; the QR code of its label leads here."""
     shelf = request.app.state.workbench.shelf
     kept = shelf.bottle(id)
-    return page(request, "shelf/bottle.html", id=id, revision=kept.revision, bottle=kept.thing, facts=shelf.facts(kept.thing), grids=GRIDS)
+    return page(
+        request,
+        "shelf/bottle.html",
+        id=id,
+        revision=kept.revision,
+        bottle=kept.thing,
+        facts=shelf.facts(kept.thing),
+        grids=GRIDS,
+    )
 
 
 @router.post("/shelf/bottles/{id}", include_in_schema=False)
@@ -139,7 +152,9 @@ async def change_bottle(request: Request, id: str) -> RedirectResponse:
 
 
 @router.get("/shelf/labels.pdf", include_in_schema=False)
-def labels(request: Request, bottle: Annotated[list[str], Query()] = [], grid: str = "a4-8", skip: int = 0, copies: int = 1) -> Response:
+def labels(
+    request: Request, bottle: Annotated[list[str], Query()] = [], grid: str = "a4-8", skip: int = 0, copies: int = 1
+) -> Response:
     """Labels of these bottles; of all that stand there where none is named."""
     shelf = request.app.state.workbench.shelf
     kept = [shelf.bottle(id) for id in bottle] if bottle else shelf.bottles()
@@ -149,9 +164,20 @@ def labels(request: Request, bottle: Annotated[list[str], Query()] = [], grid: s
     made = []
     for k in kept:
         facts = shelf.facts(k.thing)
-        label = label_of(k.thing, facts.hazards, contents=facts.contents, link=f"{base}/shelf/bottles/{k.id}", id=k.id[:8], keeps=facts.keeps)
+        label = label_of(
+            k.thing,
+            facts.hazards,
+            contents=facts.contents,
+            link=f"{base}/shelf/bottles/{k.id}",
+            id=k.id[:8],
+            keeps=facts.keeps,
+        )
         made += [label] * copies
-    return Response(labels_pdf(made, grid, skip=skip), media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="labels.pdf"'})
+    return Response(
+        labels_pdf(made, grid, skip=skip),
+        media_type="application/pdf",
+        headers={"Content-Disposition": 'inline; filename="labels.pdf"'},
+    )
 
 
 @router.get("/shelf/pictograms/{family}.svg", include_in_schema=False)
@@ -209,17 +235,32 @@ def meaning_of_strength(
     try:
         return {"refused": "", **_meaning(substance, strength, form, density_g_per_ml)}
     except InputError as error:
-        return {"refused": error.sentence, "words": "", "reading": "", "g_per_l": None, "mol_per_l": None, "cautions": []}
+        return {
+            "refused": error.sentence,
+            "words": "",
+            "reading": "",
+            "g_per_l": None,
+            "mol_per_l": None,
+            "cautions": [],
+        }
 
 
 def _meaning(substance: str, strength: str, form: str, density_g_per_ml: float | None) -> dict[str, Any]:
     known = known_substance(substance, where="substance")
     read = parse_strength(strength)
     if density_g_per_ml is not None and not 0.3 < density_g_per_ml <= 4:
-        raise InputError(f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL")
+        raise InputError(
+            f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL"
+        )
     if form == "solid":
         share = mass_fraction_of_strength(read, known.key).value
-        return {"words": f"{100 * share:g} g of {known.name} in 100 g", "reading": read.reading, "g_per_l": None, "mol_per_l": None, "cautions": []}
+        return {
+            "words": f"{100 * share:g} g of {known.name} in 100 g",
+            "reading": read.reading,
+            "g_per_l": None,
+            "mol_per_l": None,
+            "cautions": [],
+        }
     made = concentration_g_per_l(read, known, density_g_per_ml)
     moles = made.value / molar_mass_g_per_mol(known.molar_mass_key)
     return {
@@ -253,7 +294,13 @@ def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]
             "hazard_rank": o.route.hazard_rank,
             "open": o.is_open,
             "baths": [
-                {"formula": b.reach.formula.key, "step": b.step, "optional": b.optional, "lacks": list(b.reach.lacks), "reason": b.reach.reason}
+                {
+                    "formula": b.reach.formula.key,
+                    "step": b.step,
+                    "optional": b.optional,
+                    "lacks": list(b.reach.lacks),
+                    "reason": b.reach.reason,
+                }
                 for b in o.baths
             ],
             "least_purchase": None if o.purchase is None else [p.key for p in o.purchase],
@@ -297,8 +344,14 @@ def _product_of(form) -> dict[str, Any]:
     """The product that a form describes; empty fields are left out."""
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "form", "note") if form.get(name)}
     document["contents"] = [
-        {"substance": substance.strip(), "strength": strength.strip(), **({"strength_relative_sd": _share(doubt)} if doubt.strip() else {})}
-        for substance, strength, doubt in zip(form.getlist("substance"), form.getlist("strength"), form.getlist("doubt"), strict=False)
+        {
+            "substance": substance.strip(),
+            "strength": strength.strip(),
+            **({"strength_relative_sd": _share(doubt)} if doubt.strip() else {}),
+        }
+        for substance, strength, doubt in zip(
+            form.getlist("substance"), form.getlist("strength"), form.getlist("doubt"), strict=False
+        )
         if substance.strip() or strength.strip()
     ]
     for name in ("density_g_per_ml", "package_amount", "package_price"):

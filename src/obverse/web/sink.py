@@ -93,7 +93,9 @@ def plan_page(request: Request) -> HTMLResponse:
 
 
 @router.post("/sink/begin", include_in_schema=False)
-def begin_page(request: Request, plan: Annotated[str, Form()], speed: Annotated[float, Form()] = 1.0) -> RedirectResponse:
+def begin_page(
+    request: Request, plan: Annotated[str, Form()], speed: Annotated[float, Form()] = 1.0
+) -> RedirectResponse:
     """Keep the plan and go to the sink."""
     run_id = request.app.state.workbench.sink.begin(parse_json(plan, where="plan"), speed=speed)
     return RedirectResponse(f"/sink/{run_id}", status_code=303)
@@ -106,9 +108,24 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     look = sink.look(run_id)
     kept = sink.run(run_id)
     if look["status"] in ENDED:
-        return page(request, "sink/report.html", run=kept, report=sink.report(run_id), plan=sink.state(run_id).plan, clock=_clock, instant=_instant)
+        return page(
+            request,
+            "sink/report.html",
+            run=kept,
+            report=sink.report(run_id),
+            plan=sink.state(run_id).plan,
+            clock=_clock,
+            instant=_instant,
+        )
     plan = sink.state(run_id).plan.model_dump(mode="json")
-    shown = {"actions": plan["actions"], "name": kept.body["name"], "cautions": plan["cautions"], "tank_ml": plan["tank_ml"], "strips": plan["strips"], "first_developer": plan["route"]["steps"][0]["formula"]}
+    shown = {
+        "actions": plan["actions"],
+        "name": kept.body["name"],
+        "cautions": plan["cautions"],
+        "tank_ml": plan["tank_ml"],
+        "strips": plan["strips"],
+        "first_developer": plan["route"]["steps"][0]["formula"],
+    }
     return page(request, "sink/live.html", run=kept, look=look, plan=shown)
 
 
@@ -165,7 +182,9 @@ def stream(request: Request, run_id: str) -> StreamingResponse:
     """Server-sent events: where the run stands, at every change and every few seconds."""
     sink = request.app.state.workbench.sink
     sink.look(run_id)  # an unknown run is told before the stream begins
-    return StreamingResponse(_beats(request, sink, run_id), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"})
+    return StreamingResponse(
+        _beats(request, sink, run_id), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"}
+    )
 
 
 async def _beats(request: Request, sink: Any, run_id: str):
@@ -219,7 +238,13 @@ def _from_query(request: Request) -> dict[str, Any]:
         controls = {name: _number(cells[name], CONTROL_WORDS[name]) for name in CONTROL_NAMES if cells[name]}
         if index and not controls and not cells["strip"]:
             continue
-        strips.append({"name": cells["strip"] or (f"strip {index + 1}" if count > 1 else "strip"), "film": cells["film"], "controls": controls})
+        strips.append(
+            {
+                "name": cells["strip"] or (f"strip {index + 1}" if count > 1 else "strip"),
+                "film": cells["film"],
+                "controls": controls,
+            }
+        )
     wanted: dict[str, Any] = {
         "route": query.get("route", "").strip(),
         "recipe": query.get("recipe", "").strip(),
@@ -250,7 +275,11 @@ def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
     if plan.route.key not in routes():
         return []
     baths = bench.bench.route_baths(plan.route.key, plan.tank_ml, controls=plan.strips[0].controls)
-    return [{"name": bath.formula.name, "reason": bath.reason} for bath in baths if bath.sheet is None and bath.formula.key in needed]
+    return [
+        {"name": bath.formula.name, "reason": bath.reason}
+        for bath in baths
+        if bath.sheet is None and bath.formula.key in needed
+    ]
 
 
 def _before(plan: RunPlan) -> list[dict[str, Any]]:
@@ -258,11 +287,16 @@ def _before(plan: RunPlan) -> list[dict[str, Any]]:
     titles = {action.key: action.title.split(": fill ")[0] for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
     for caution in plan.cautions:
-        if caution.level == "danger" or (caution.level != "note" and (not caution.where or caution.where.startswith("jug"))):
+        if caution.level == "danger" or (
+            caution.level != "note" and (not caution.where or caution.where.startswith("jug"))
+        ):
             named = places.setdefault((caution.level, caution.text), [])
             if caution.where:
                 named.append(titles.get(caution.where, caution.where))
-    said = [{"code": "plan", "level": level, "text": text, "where": "; ".join(dict.fromkeys(named))} for (level, text), named in places.items()]
+    said = [
+        {"code": "plan", "level": level, "text": text, "where": "; ".join(dict.fromkeys(named))}
+        for (level, text), named in places.items()
+    ]
     return sorted(said, key=lambda one: one["level"] != "danger")
 
 
@@ -273,7 +307,9 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
     for caution in plan.cautions:
         cautions.setdefault(caution.where, []).append(caution.model_dump())
     for action in plan.actions:
-        folded = action.kind in ("rinse", "wash") and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
+        folded = (
+            action.kind in ("rinse", "wash") and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
+        )
         if folded:
             row = rows[-1]
             row["seconds"] += action.pour_s + action.duration_s
@@ -295,7 +331,10 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
                 "agitations": sum(cue.kind == "agitate" for cue in action.cues),
                 "unattended_s": action.unattended_s,
                 "do": action.do,
-                "cautions": [*cautions.get(action.key, []), *(cautions.get(action.step, []) if action.kind == "bath" and action.key != action.step else [])],
+                "cautions": [
+                    *cautions.get(action.key, []),
+                    *(cautions.get(action.step, []) if action.kind == "bath" and action.key != action.step else []),
+                ],
             }
         )
     return [row | {"length": _clock(row["seconds"]), "unattended": _words(row["unattended_s"])} for row in rows]

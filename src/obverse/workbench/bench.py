@@ -55,7 +55,9 @@ def sheet_document(sheet: MixSheet) -> dict[str, Any]:
     return {**sheet.document(), "insights": [insight.document() for insight in insights(sheet)]}
 
 
-def adapt(bath: BathByBottles, products: Sequence[Product], tools: Sequence[Tool], volume_ml: float | None = None) -> Conversion:
+def adapt(
+    bath: BathByBottles, products: Sequence[Product], tools: Sequence[Tool], volume_ml: float | None = None
+) -> Conversion:
     """Convert a bath of another bench, and let the hazard rules look at what comes of it here.
 
     Raises
@@ -70,7 +72,9 @@ def adapt(bath: BathByBottles, products: Sequence[Product], tools: Sequence[Tool
 
 def _as_mixed(formula: Formula, sheet: MixSheet) -> Formula:
     """The bath as the bottles make it: every substance they declare, not only those the formula names."""
-    contents = tuple(Component(substance=key, concentration=f"{g:.9f} g/L") for key, g in sheet.contents_g_per_l.items() if g > 1e-9)
+    contents = tuple(
+        Component(substance=key, concentration=f"{g:.9f} g/L") for key, g in sheet.contents_g_per_l.items() if g > 1e-9
+    )
     return formula.model_copy(update={"components": contents, "dilutions": ()})
 
 
@@ -103,11 +107,16 @@ class Bench(Place):
 
     def own_formulas(self) -> dict[str, Formula]:
         """The person's own formulas by id."""
-        return {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
+        return {
+            kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}")
+            for kept in self._store.list("formula")
+        }
 
     def recipes(self) -> dict[str, Recipe]:
         """The locked recipes of the notebook by id."""
-        return {kept.id: read_document(Recipe, kept.body, where=f"recipe {kept.id}") for kept in self._store.list("recipe")}
+        return {
+            kept.id: read_document(Recipe, kept.body, where=f"recipe {kept.id}") for kept in self._store.list("recipe")
+        }
 
     def formula(self, key: str, *, recipe: str = "") -> Formula:
         """The formula of that key; of a recipe (by id) where it brings its own.
@@ -121,7 +130,9 @@ class Bench(Place):
         try:
             return found[key]
         except KeyError:
-            raise InputError(f"there is no formula {key!r}", where="formula", remedy="choose one from the bench page") from None
+            raise InputError(
+                f"there is no formula {key!r}", where="formula", remedy="choose one from the bench page"
+            ) from None
 
     def controls(self, recipe: str = "", given: Mapping[str, float] | None = None) -> dict[str, float]:
         """What the first developer is set to: the recipe's controls, and over them what was given."""
@@ -165,7 +176,9 @@ class Bench(Place):
         settings = self.controls(recipe, controls)
         if settings and found.role == "first_developer":
             found = with_controls(found, settings)
-        return make_sheet(found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices)
+        return make_sheet(
+            found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices
+        )
 
     def route(self, key: str = "", *, recipe: str = "") -> Route:
         """A generic route by its key, or the route of a recipe.
@@ -180,7 +193,9 @@ class Bench(Place):
         try:
             return routes()[key]
         except KeyError:
-            raise InputError(f"there is no route {key!r}", where="route", remedy="choose one from the bench page") from None
+            raise InputError(
+                f"there is no route {key!r}", where="route", remedy="choose one from the bench page"
+            ) from None
 
     def route_baths(
         self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None, recipe: str = ""
@@ -191,7 +206,7 @@ class Bench(Place):
             if not step.formula:
                 continue
             if step.formula in found:
-                found[step.formula] = replace(found[step.formula], steps=found[step.formula].steps + (step,))
+                found[step.formula] = replace(found[step.formula], steps=(*found[step.formula].steps, step))
                 continue
             formula = self.formula(step.formula, recipe=recipe)
             try:
@@ -214,7 +229,9 @@ class Bench(Place):
         route = self.route(route_key, recipe=recipe)
         needed = {step.formula: self.formula(step.formula, recipe=recipe) for step in route.steps if step.formula}
         plan = plan_run(route, needed, tank_ml=volume_ml, controls=self.controls(recipe, controls))
-        return tuple(action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy"))
+        return tuple(
+            action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy")
+        )
 
     def adapt(self, bath: BathByBottles, volume_ml: float | None = None) -> Conversion:
         """Another bench's bath from the bottles of this one, with what cannot be matched."""
@@ -223,7 +240,9 @@ class Bench(Place):
     def options(self, formula: Formula) -> dict[str, list[Product]]:
         """Products on the shelf that could bring each line of a formula, best first."""
         shelf = self._shelf.products_or_generic()
-        found = {c.substance: [o.product for o in candidates(substance(c.substance), shelf)] for c in formula.components}
+        found = {
+            c.substance: [o.product for o in candidates(substance(c.substance), shelf)] for c in formula.components
+        }
         for line in formula.dilutions:
             found[line.product_role] = [p for p in shelf if line.product_role in p.roles]
         return found
@@ -263,5 +282,11 @@ class Bench(Place):
             )
         today = self._clock.now().date()
         return self._shelf.add_bottle(
-            {"name": formula.name, "formula": formula.key, "contents": contents, "amount": volume_ml, "filled_on": today.isoformat()}
+            {
+                "name": formula.name,
+                "formula": formula.key,
+                "contents": contents,
+                "amount": volume_ml,
+                "filled_on": today.isoformat(),
+            }
         )

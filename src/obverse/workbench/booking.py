@@ -80,7 +80,11 @@ def _jug(care, use: BathUse, area_m2: float, mark: str) -> Callable[[], str]:
         try:
             view = care.pour_document(id, entry)
         except ObverseError as error:
-            raise InputError(f"{use.formula} was not booked into jug {use.waste_jug}: {error.what}", where="waste", remedy="book it by hand on the care page") from error
+            raise InputError(
+                f"{use.formula} was not booked into jug {use.waste_jug}: {error.what}",
+                where="waste",
+                remedy="book it by hand on the care page",
+            ) from error
         return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, about {view.jug.silver_g.likely:.2f} g of silver"
 
     return work
@@ -90,10 +94,21 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
     """A used bath that must not stand is put on the list of baths, where its clock is shown until it is gone."""
 
     def work() -> str:
-        if any(entry.get("run") == mark for kept in store.list("bottle", retired=True) for entry in kept.body.get("passes", [])):
+        if any(
+            entry.get("run") == mark
+            for kept in store.list("bottle", retired=True)
+            for entry in kept.body.get("passes", [])
+        ):
             return "listed before"
         done = {d.key: d for d in state.done}
-        made = next((done[a.key] for a in state.plan.actions if a.kind == "prepare" and a.formula == use.formula and a.key in done), None)
+        made = next(
+            (
+                done[a.key]
+                for a in state.plan.actions
+                if a.kind == "prepare" and a.formula == use.formula and a.key in done
+            ),
+            None,
+        )
         poured_s = done[use.action].clock_from_s if use.action in done else state.clock_from_s or state.last_s
         formula = formulas()[use.formula]
         body = {
@@ -118,7 +133,9 @@ def _destroyed(use: BathUse, state: RunState) -> Callable[[], str]:
         steps = [a for a in state.plan.actions if a.kind == "destroy" and a.formula == use.formula]
         last = _instant(done[steps[-1].key].ended_s)
         jug = next((a.waste_jug for a in reversed(steps) if a.waste_jug), "")
-        return f"destroyed in {len(steps)} steps, the last at {last}" + (f"; what settles goes to jug {jug}" if jug else "")
+        return f"destroyed in {len(steps)} steps, the last at {last}" + (
+            f"; what settles goes to jug {jug}" if jug else ""
+        )
 
     return work
 
@@ -130,7 +147,10 @@ def _trial(store: Store, clock: Clock, care, run_id: str, true, state: RunState)
 
         notebook = Notebook(store, clock, None)
         head = f"{true.strip.name} of this evening. "
-        if any(kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head) for kept in notebook.trials(true.strip.film)):
+        if any(
+            kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head)
+            for kept in notebook.trials(true.strip.film)
+        ):
             return "written before"
         wear = wear_in_run(store, care, run_id, state, true.strip.name)
         trial = {"controls": true.controls, "control_sds": true.control_sds, "wear": wear, "note": head + true.note}

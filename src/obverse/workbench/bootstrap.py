@@ -69,7 +69,9 @@ def open_workbench(home: Path | None = None, *, url: str | None = None, clock: C
         home.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StoreError(
-            f"the data folder cannot be made ({error.strerror})", where=str(home), remedy="set OBVERSE_HOME to a folder you may write"
+            f"the data folder cannot be made ({error.strerror})",
+            where=str(home),
+            remedy="set OBVERSE_HOME to a folder you may write",
         ) from error
     url = url or os.environ.get("OBVERSE_DATABASE") or f"sqlite:///{home / 'notebook.sqlite'}"
     store = open_store(url, now=clock.now)

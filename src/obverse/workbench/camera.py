@@ -90,12 +90,27 @@ class Camera(Place):
             densities = 0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, 11)))
         # The strip is as long on the panel whatever the number of its patches.
         pitch_mm = 176 / len(densities)
-        strip = Strip(tuple(densities), pitch_mm=pitch_mm, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True)
+        strip = Strip(
+            tuple(densities), pitch_mm=pitch_mm, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True
+        )
         corners = np.array([[150.0, 300], [1040, 270], [1050, 438], [146, 470]]) + rng.uniform(-8, 8, (4, 2))
-        scene = Scene(1200, 800, corners, mask=True, grain=0.03, falloff=(0.04, -0.03, 0.06, 0.01), glare=0.002, dust=14, scratches=1)
+        scene = Scene(
+            1200,
+            800,
+            corners,
+            mask=True,
+            grain=0.03,
+            falloff=(0.04, -0.03, 0.06, 0.01),
+            glare=0.002,
+            dust=14,
+            scratches=1,
+        )
         light = render(strip, scene, rng)
         return [
-            self.add(save_tiff(expose(light, stops, rng), exposure_s=stops / 128), f"simulated strip {seed}, exposure {k + 1}.tif")
+            self.add(
+                save_tiff(expose(light, stops, rng), exposure_s=stops / 128),
+                f"simulated strip {seed}, exposure {k + 1}.tif",
+            )
             for k, stops in enumerate((1, 4, 16))
         ]
 
@@ -124,7 +139,11 @@ class Camera(Place):
         rows, columns = picture.height // step, picture.width // step
         light = np.zeros((rows, columns, picture.channels), dtype=np.float32)
         for offset in (0, step // 2) if step > 1 else (0,):
-            light += picture.linear(np.ascontiguousarray(picture.codes[offset : offset + rows * step : step, offset : offset + columns * step : step]))
+            light += picture.linear(
+                np.ascontiguousarray(
+                    picture.codes[offset : offset + rows * step : step, offset : offset + columns * step : step]
+                )
+            )
         light /= 2 if step > 1 else 1
         bright = max(float(np.percentile(light, 98)), 1e-4)
         # The panel a little below white, so that its fall-off can be seen.
@@ -144,7 +163,9 @@ class Camera(Place):
     ) -> dict[str, Any]:
         """Read a strip from kept pictures, with the faults that can be seen; keeps the result with the first picture."""
         if not 1 <= len(ids) <= _MOST_PICTURES:
-            raise InputError(f"{len(ids)} pictures were chosen", where="pictures", remedy=f"choose one to {_MOST_PICTURES}")
+            raise InputError(
+                f"{len(ids)} pictures were chosen", where="pictures", remedy=f"choose one to {_MOST_PICTURES}"
+            )
         tell = progress or (lambda share, words: None)
         tell(0.0, "opening the pictures")
         pictures = [self._load(id) for id in ids]
@@ -160,7 +181,12 @@ class Camera(Place):
         document = reading.document() | {"faults": [f.document() for f in diagnose_picture(pictures, reading)]}
         document = json.loads(json.dumps(document))
         first = self.picture(ids[0])
-        self._store.put("picture", {**first.body, "reading": document, "with": list(ids[1:])}, id=first.id, expected_revision=first.revision)
+        self._store.put(
+            "picture",
+            {**first.body, "reading": document, "with": list(ids[1:])},
+            id=first.id,
+            expected_revision=first.revision,
+        )
         return document
 
     def calibration(self) -> Calibration | None:
@@ -169,7 +195,11 @@ class Camera(Place):
             kept = self._store.get("setting", _CALIBRATION)
         except NotFoundError:
             return None
-        return read_document(Calibration, kept.body["calibration"], where="calibration") if kept.retired_at is None else None
+        return (
+            read_document(Calibration, kept.body["calibration"], where="calibration")
+            if kept.retired_at is None
+            else None
+        )
 
     def calibrate(self, id: str, known: Sequence[float]) -> dict[str, Any]:
         """Tie camera density to the known densities of the step tablet that this picture was read as."""
@@ -177,13 +207,24 @@ class Camera(Place):
         if not document:
             raise InputError("the picture was not read yet", where="step tablet", remedy="read it first")
         if document["kind"] != "camera density":
-            raise InputError("the tablet was read with a calibration already", where="step tablet", remedy="read it again without one")
+            raise InputError(
+                "the tablet was read with a calibration already",
+                where="step tablet",
+                remedy="read it again without one",
+            )
         rows = document["patches"]
         if len(rows) != len(known):
-            raise InputError(f"{len(rows)} steps were read and {len(known)} are known", where="step tablet", remedy="give one density for every step")
+            raise InputError(
+                f"{len(rows)} steps were read and {len(known)} are known",
+                where="step tablet",
+                remedy="give one density for every step",
+            )
         good = [(row, value) for row, value in zip(rows, known, strict=True) if not row["clipped"]]
         made = calibrate(
-            [r["density"] for r, _ in good], [r["density_sd"] for r, _ in good], [v for _, v in good], tablet=self.picture(id).body["name"]
+            [r["density"] for r, _ in good],
+            [r["density_sd"] for r, _ in good],
+            [v for _, v in good],
+            tablet=self.picture(id).body["name"],
         )
         self._store.put("setting", {"calibration": made.model_dump(mode="json"), "picture": id}, id=_CALIBRATION)
         return made.model_dump(mode="json")
@@ -211,6 +252,8 @@ class Camera(Place):
 
 
 def _picture_document(kept: Kept) -> dict[str, Any]:
-    return {"id": kept.id, **{name: value for name, value in kept.body.items() if name not in ("reading", "with")}, "read": bool(kept.body["reading"])}
-
-
+    return {
+        "id": kept.id,
+        **{name: value for name, value in kept.body.items() if name not in ("reading", "with")},
+        "read": bool(kept.body["reading"]),
+    }

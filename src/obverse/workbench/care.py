@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -34,7 +35,18 @@ from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_i
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn, silver_taken_g
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
-from obverse.safety.waste import Jug, JugClass, Poured, cautions_of, jug_class, jug_classes, may_be_added, pour, silver_total_g, wrong_class
+from obverse.safety.waste import (
+    Jug,
+    JugClass,
+    Poured,
+    cautions_of,
+    jug_class,
+    jug_classes,
+    may_be_added,
+    pour,
+    silver_total_g,
+    wrong_class,
+)
 from obverse.store import Kept
 from obverse.workbench.place import Place
 
@@ -198,13 +210,26 @@ class Care(Place):
         now = self._clock.now()
         bottle = read_document(
             Bottle,
-            {"name": name or formula.name, "formula": formula.key, "amount": volume_ml, "filled_on": now.date().isoformat(), "mixed_at": now.isoformat()},
+            {
+                "name": name or formula.name,
+                "formula": formula.key,
+                "amount": volume_ml,
+                "filled_on": now.date().isoformat(),
+                "mixed_at": now.isoformat(),
+            },
             where="bath",
         )
         return self._store.put("bottle", bottle.model_dump(mode="json")).id
 
     def count_pass(
-        self, id: str, *, film: str = "135-36", films: float = 1.0, area_m2: float | None = None, time_ratio: float = 1.0, run: str = ""
+        self,
+        id: str,
+        *,
+        film: str = "135-36",
+        films: float = 1.0,
+        area_m2: float | None = None,
+        time_ratio: float = 1.0,
+        run: str = "",
     ) -> BathView:
         """Count films that go through a bath now.
 
@@ -216,7 +241,13 @@ class Care(Place):
         view = self.bath(id)
         if area_m2 is None:
             area_m2 = films * film_area_m2(film)
-        entry = {"area_m2": area_m2, "films": films, "time_ratio": time_ratio, "at": self._clock.now().isoformat(), "run": run}
+        entry = {
+            "area_m2": area_m2,
+            "films": films,
+            "time_ratio": time_ratio,
+            "at": self._clock.now().isoformat(),
+            "run": run,
+        }
         passed = read_document(BathPass, entry, where="bath")
         return self._rewrite(view, passes=(*view.bottle.passes, passed))
 
@@ -224,7 +255,11 @@ class Care(Place):
         """Say whether a ghost of the negative was seen on the films of a pass; the forecasts of all baths of this kind learn from it."""
         view = self.bath(id)
         if not 0 <= index < len(view.bottle.passes):
-            raise InputError(f"the bath has seen no film number {index + 1}", where=view.bottle.name, remedy="choose one of its films")
+            raise InputError(
+                f"the bath has seen no film number {index + 1}",
+                where=view.bottle.name,
+                remedy="choose one of its films",
+            )
         passes = list(view.bottle.passes)
         passes[index] = passes[index].model_copy(update={"ghost": ghost})
         return self._rewrite(view, passes=tuple(passes))
@@ -243,7 +278,9 @@ class Care(Place):
         """What all judged films say of this kind of bath, retired bottles too."""
         return self._belief(formula, without="", verdicts=self._verdicts())
 
-    def before_an_evening(self, route: Route, area_m2: float, tank_ml: float, *, given: Mapping[str, Formula] | None = None) -> tuple[Caution, ...]:
+    def before_an_evening(
+        self, route: Route, area_m2: float, tank_ml: float, *, given: Mapping[str, Formula] | None = None
+    ) -> tuple[Caution, ...]:
         """What is to be told before a film is put at risk: baths that are near their end, old ones that still stand, what must leave the room.
 
         Parameters
@@ -262,16 +299,25 @@ class Care(Place):
         """
         known = given or self._formulas()
         told = []
-        standing = [self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in self._formulas()]
+        standing = [
+            self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in self._formulas()
+        ]
         kept = {view.formula.key: view for view in standing}
         for step in route.steps:
             formula = known.get(step.formula or "")
             if formula is None or not has_capacity(formula):
                 continue
             view = kept.get(formula.key) if step.after_use == "keep" else None
-            told += [replace(c, where=step.key) for c in self._forecast(formula, view, area_m2, tank_ml).cautions if c.code in _BEFORE]
+            told += [
+                replace(c, where=step.key)
+                for c in self._forecast(formula, view, area_m2, tank_ml).cautions
+                if c.code in _BEFORE
+            ]
         told += [
-            replace(c, text=f"{view.bottle.name}: {c.text}", where="") for view in standing for c in view.cautions if c.code.startswith("destroy.")
+            replace(c, text=f"{view.bottle.name}: {c.text}", where="")
+            for view in standing
+            for c in view.cautions
+            if c.code.startswith("destroy.")
         ]
         told += [replace(finding.caution(), where="") for finding in self._out_of_the_room(route)]
         return tuple(told)
@@ -281,7 +327,9 @@ class Care(Place):
         view = self.bath(id)
         return destruction_steps(view.formula, volume_ml=view.bottle.amount or 500.0)
 
-    def bath_into_jug(self, id: str, jug_id: str, *, destroyed: bool = False, volume_ml: float | None = None) -> JugView:
+    def bath_into_jug(
+        self, id: str, jug_id: str, *, destroyed: bool = False, volume_ml: float | None = None
+    ) -> JugView:
         """Pour a bath away into a jug and take it off the list.
 
         Parameters
@@ -311,7 +359,9 @@ class Care(Place):
         view = self.bath(id)
         if view.residue is not None and view.bottle.passes and not destroyed:
             raise UnsafeError(
-                "it must be destroyed, not only put away", where=view.bottle.name, remedy="do its destruction steps and say that they are done"
+                "it must be destroyed, not only put away",
+                where=view.bottle.name,
+                remedy="do its destruction steps and say that they are done",
             )
         self._store.retire("bottle", id)
 
@@ -344,10 +394,16 @@ class Care(Place):
         """
         kind = jug_class(letter)
         jug = read_document(
-            Jug, {"letter": letter, "name": name or f"{letter} {kind.name}", "capacity_ml": capacity_ml, "vented": vented}, where="jug"
+            Jug,
+            {"letter": letter, "name": name or f"{letter} {kind.name}", "capacity_ml": capacity_ml, "vented": vented},
+            where="jug",
         )
         if kind.goes.startswith("never a jug"):
-            raise UnsafeError(f"class {letter} ({kind.name}) is never kept in a jug", where="jug", remedy=kind.accepts.removeprefix("none: "))
+            raise UnsafeError(
+                f"class {letter} ({kind.name}) is never kept in a jug",
+                where="jug",
+                remedy=kind.accepts.removeprefix("none: "),
+            )
         return self._store.put("jug", jug.model_dump(mode="json")).id
 
     def ask_jug(self, id: str, what: str) -> tuple[Finding, ...]:
@@ -395,7 +451,9 @@ class Care(Place):
         """
         route = routes().get(key)
         if route is None:
-            raise InputError(f"no route is called {key!r}", where="route", remedy="choose one of " + ", ".join(routes()))
+            raise InputError(
+                f"no route is called {key!r}", where="route", remedy="choose one of " + ", ".join(routes())
+            )
         found = route_care(route, formulas(), room or self.room())
         return replace(found, elsewhere=(*found.elsewhere, *self._out_of_the_room(route)))
 
@@ -431,7 +489,11 @@ class Care(Place):
     def set_room(self, volume_m3: float, air_changes_per_h: float, temperature_c: float = 20.0) -> Room:
         """Keep what the room is like."""
         room = Room(volume_m3, air_changes_per_h, temperature_c)
-        body = {"volume_m3": room.volume_m3, "air_changes_per_h": room.air_changes_per_h, "temperature_c": room.temperature_c}
+        body = {
+            "volume_m3": room.volume_m3,
+            "air_changes_per_h": room.air_changes_per_h,
+            "temperature_c": room.temperature_c,
+        }
         self._store.put("setting", body, id=_ROOM)
         return room
 
@@ -453,13 +515,18 @@ class Care(Place):
 
     def _formulas(self) -> dict[str, Formula]:
         """The packaged formulas and the person's own."""
-        own = {row.id: read_document(Formula, row.body, where=f"formula {row.id}") for row in self._store.list("formula", retired=True)}
+        own = {
+            row.id: read_document(Formula, row.body, where=f"formula {row.id}")
+            for row in self._store.list("formula", retired=True)
+        }
         return {**formulas(), **own}
 
     def _formula(self, key: str) -> Formula:
         found = self._formulas().get(key)
         if found is None:
-            raise InputError(f"no formula is called {key!r}", where="bath", remedy="choose one of " + ", ".join(formulas()))
+            raise InputError(
+                f"no formula is called {key!r}", where="bath", remedy="choose one of " + ", ".join(formulas())
+            )
         return found
 
     def _bath(self, row: Kept) -> BathView:
@@ -488,7 +555,9 @@ class Care(Place):
         if view is None or not view.bottle.amount:
             return forecast(formula, volume_ml=tank_ml, next_area_m2=area_m2, belief=belief)
         passes = _passes(view.bottle, formula, verdicts)
-        return forecast(formula, passes, volume_ml=view.bottle.amount, next_area_m2=area_m2, age_h=view.age_h, belief=belief)
+        return forecast(
+            formula, passes, volume_ml=view.bottle.amount, next_area_m2=area_m2, age_h=view.age_h, belief=belief
+        )
 
     def _belief(self, formula: Formula, *, without: str, verdicts: dict[str, bool]) -> Belief:
         """What the other baths of the kind have taught."""
@@ -501,7 +570,9 @@ class Care(Place):
 
     def _rewrite(self, view: BathView, **values: Any) -> BathView:
         bottle = view.bottle.model_copy(update=values)
-        return self._bath(self._store.put("bottle", bottle.model_dump(mode="json"), id=view.id, expected_revision=view.revision))
+        return self._bath(
+            self._store.put("bottle", bottle.model_dump(mode="json"), id=view.id, expected_revision=view.revision)
+        )
 
     def _poured(self, view: BathView) -> dict[str, Any]:
         area = sum(p.area_m2 for p in view.bottle.passes)
@@ -532,7 +603,9 @@ def film_area_m2(film: str) -> float:
     try:
         return number(FILMS[film])
     except KeyError:
-        raise InputError(f"no film size is called {film!r}", where="film", remedy="choose one of " + ", ".join(FILMS)) from None
+        raise InputError(
+            f"no film size is called {film!r}", where="film", remedy="choose one of " + ", ".join(FILMS)
+        ) from None
 
 
 def meeting(names: Sequence[str | Product], context: str) -> tuple[Finding, ...]:
@@ -551,7 +624,9 @@ def meeting(names: Sequence[str | Product], context: str) -> tuple[Finding, ...]
     if len(names) < 2:
         raise InputError("two things are needed to meet", where="check", remedy="name at least two")
     if context != "any" and context not in CONTEXTS:
-        raise InputError(f"no context is called {context!r}", where="check", remedy="use one of any, " + ", ".join(CONTEXTS))
+        raise InputError(
+            f"no context is called {context!r}", where="check", remedy="use one of any, " + ", ".join(CONTEXTS)
+        )
     matters = [as_matter(name) for name in names]
     found: list[Finding] = []
     for each in CONTEXTS if context == "any" else (context,):
@@ -561,9 +636,11 @@ def meeting(names: Sequence[str | Product], context: str) -> tuple[Finding, ...]
 
 def _met(matters: list[Matter], context: str) -> tuple[Finding, ...]:
     if context == "carry_over":
-        steps = zip(matters, matters[1:], strict=False)
+        steps = itertools.pairwise(matters)
         return tuple(finding for first, second in steps for finding in check_carry_over(first, second))
-    check = {"mixing": check_mixture, "waste": check_waste_jug, "storage": check_storage, "same_room": check_room}[context]
+    check = {"mixing": check_mixture, "waste": check_waste_jug, "storage": check_storage, "same_room": check_room}[
+        context
+    ]
     return check(*matters)
 
 
@@ -592,7 +669,9 @@ def _air(step: Step, formula: Formula, room: Room) -> AirEstimate | None:
     parts = of_formula(formula).ingredients
     ammonia = next((part for part in parts if part.key == "ammonia"), None)
     if ammonia is not None and ammonia.g_per_l:
-        return ammonia_in_air(room, ammonia.g_per_l / number("mm.ammonia"), number("practice.air.tank_mouth_m2"), step.time_min)
+        return ammonia_in_air(
+            room, ammonia.g_per_l / number("mm.ammonia"), number("practice.air.tank_mouth_m2"), step.time_min
+        )
     sulfite = next((part for part in parts if part.key in ("sodium_metabisulfite", "sodium_dithionite")), None)
     if sulfite is not None and sulfite.g_per_l:
         grams = sulfite.g_per_l * record("practice.air.sulfite_released_ml").number / 1000
@@ -610,4 +689,3 @@ def _passes(bottle: Bottle, formula: Formula, verdicts: dict[str, bool]) -> tupl
             ghost = verdicts.get(entry.run.split("/", 1)[0])
         found.append(Pass(entry.area_m2, ghost, entry.time_ratio))
     return tuple(found)
-

@@ -44,8 +44,20 @@ PRODUCTS: dict[str, float] = {
 
 TOOLS: tuple[dict[str, Any], ...] = (
     {"key": "syringe_20", "name": "syringe, 20 mL by 0.5 mL", "kind": "syringe", "graduation": 0.5, "capacity": 20},
-    {"key": "cylinder_100", "name": "measuring cylinder, 100 mL by 1 mL", "kind": "cylinder", "graduation": 1, "capacity": 100},
-    {"key": "cylinder_500", "name": "measuring cylinder, 500 mL by 5 mL", "kind": "cylinder", "graduation": 5, "capacity": 500},
+    {
+        "key": "cylinder_100",
+        "name": "measuring cylinder, 100 mL by 1 mL",
+        "kind": "cylinder",
+        "graduation": 1,
+        "capacity": 100,
+    },
+    {
+        "key": "cylinder_500",
+        "name": "measuring cylinder, 500 mL by 5 mL",
+        "kind": "cylinder",
+        "graduation": 5,
+        "capacity": 500,
+    },
     {"key": "balance", "name": "kitchen balance by 0.1 g", "kind": "balance", "graduation": 0.1, "capacity": 500},
     {"key": "tank_500", "name": "daylight tank for one film", "kind": "tank", "volume_ml": 500, "films": 1},
     {"key": "panel", "name": "light panel of the teaching darkroom (invented)", "kind": "light_panel"},
@@ -53,12 +65,30 @@ TOOLS: tuple[dict[str, Any], ...] = (
 
 # Six evenings with one film, as somebody who changes one thing at a time would do it.
 STORY_STRIPS: tuple[tuple[dict[str, float], str], ...] = (
-    ({"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 0}, "first try: dark, highlights murky"),
-    ({"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 0}, "twice the solvent: a little clearer"),
-    ({"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5}, "some ammonia: a great step, still dark"),
-    ({"first_developer_time_min": 14, "solvent_ml_per_l": 25, "alkali_ml_per_l": 10}, "everything at once: clear, but the blacks are thin"),
-    ({"first_developer_time_min": 8, "solvent_ml_per_l": 20, "alkali_ml_per_l": 5}, "short with much solvent: murky again"),
-    ({"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 10}, "little solvent, more ammonia: close"),
+    (
+        {"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 0},
+        "first try: dark, highlights murky",
+    ),
+    (
+        {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 0},
+        "twice the solvent: a little clearer",
+    ),
+    (
+        {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
+        "some ammonia: a great step, still dark",
+    ),
+    (
+        {"first_developer_time_min": 14, "solvent_ml_per_l": 25, "alkali_ml_per_l": 10},
+        "everything at once: clear, but the blacks are thin",
+    ),
+    (
+        {"first_developer_time_min": 8, "solvent_ml_per_l": 20, "alkali_ml_per_l": 5},
+        "short with much solvent: murky again",
+    ),
+    (
+        {"first_developer_time_min": 10, "solvent_ml_per_l": 5, "alkali_ml_per_l": 10},
+        "little solvent, more ammonia: close",
+    ),
 )
 
 # The story began so long ago that its last evening was two days ago.
@@ -98,7 +128,9 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
         return STORY_FILM
     if any(store.list(kind, retired=True) for kind in ("film", "product", "run", "recipe", "trial")):
         raise InputError(
-            "this home holds a notebook that is not the demo's", where=str(workbench.home), remedy="name an empty folder with --home"
+            "this home holds a notebook that is not the demo's",
+            where=str(workbench.home),
+            remedy="name an empty folder with --home",
         )
     _fill_shelf(workbench)
     _fill_other_films(workbench)
@@ -125,14 +157,23 @@ def _fill_shelf(workbench: Workbench) -> None:
             "opened_on": str(today - timedelta(days=40)),
         }
     )
-    shelf.add_bottle({"name": "Bleach, working bath", "formula": "bleach_iron_chloride", "amount": 500, "filled_on": str(today - timedelta(days=30))})
+    shelf.add_bottle(
+        {
+            "name": "Bleach, working bath",
+            "formula": "bleach_iron_chloride",
+            "amount": 500,
+            "filled_on": str(today - timedelta(days=30)),
+        }
+    )
 
 
 def story_trials() -> list[Trial]:
     """The six strips, made by the simulator with fixed seeds."""
     film = demo_film()
     return [
-        simulate_trial(film, controls, id=f"strip {place}", seed=100 + place).model_copy(update={"note": f"{note} (invented)"})
+        simulate_trial(film, controls, id=f"strip {place}", seed=100 + place).model_copy(
+            update={"note": f"{note} (invented)"}
+        )
         for place, (controls, note) in enumerate(STORY_STRIPS, 1)
     ]
 
@@ -152,7 +193,13 @@ def story_series_text() -> str:
 
 def _begin_film(workbench: Workbench, film: SimulatedFilm, film_id: str, *, tint: str, note: str) -> None:
     """The page of an invented film."""
-    stock = {"name": film.name, "box_speed": film.box_speed, "base_density": round(film.base_density, 3), "base_tint": tint, "note": note}
+    stock = {
+        "name": film.name,
+        "box_speed": film.box_speed,
+        "base_density": round(film.base_density, 3),
+        "base_tint": tint,
+        "note": note,
+    }
     workbench.notebook.add_film(stock, aim="projection", film_id=film_id)
 
 
@@ -171,7 +218,15 @@ def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> s
     """One whole evening at the sink, every action acknowledged as it falls due; returns the run's id."""
     sink = workbench.sink
     strip = {"name": f"Teaching film A, {trial.id}", "controls": trial.controls}
-    run = sink.begin({"route": STORY_ROUTE, "name": f"{trial.id.capitalize()} of teaching film A (invented)", "tank_ml": 500, "temperature_c": 20, "strips": [strip]})
+    run = sink.begin(
+        {
+            "route": STORY_ROUTE,
+            "name": f"{trial.id.capitalize()} of teaching film A (invented)",
+            "tank_ml": 500,
+            "temperature_c": 20,
+            "strips": [strip],
+        }
+    )
     sink.record(run, "start", {"kind": "started"})
     for number in range(MOST_ACTIONS):
         look = sink.look(run)
@@ -190,7 +245,9 @@ def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> s
 
 def _fill_other_films(workbench: Workbench) -> None:
     notebook = workbench.notebook
-    second = simulate_film(SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4)
+    second = simulate_film(
+        SECOND_FILM_SEED, name="Teaching film B (invented), 400-speed, clear base", box_speed=400, spread=0.4
+    )
     _begin_film(workbench, second, SECOND_FILM, tint="clear", note="Invented for teaching.")
     for place, controls in enumerate(SECOND_STRIPS, 1):
         trial = simulate_trial(second, controls, id=f"strip {place}", seed=200 + place)
@@ -208,7 +265,11 @@ def _fill_other_films(workbench: Workbench) -> None:
         notebook.add_trial(SECOND_FILM, strip.model_dump(mode="json"), recipe=recipe.id)
     _fill_slides(workbench, recipe.id, second.name)
     third = notebook.add_film(
-        {"name": "Teaching film C (invented), 50-speed", "box_speed": 50, "note": "Invented for teaching; judged by eye only, as on a first evening."},
+        {
+            "name": "Teaching film C (invented), 50-speed",
+            "box_speed": 50,
+            "note": "Invented for teaching; judged by eye only, as on a first evening.",
+        },
         aim="light_table",
         film_id="teaching-film-c",
     )
@@ -225,21 +286,40 @@ def _fill_other_films(workbench: Workbench) -> None:
 
 def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
     """A fourth film: its one strip is drawn as three pictures, and read as a camera's pictures are."""
-    film = simulate_film(CAMERA_FILM_SEED, name="Teaching film D (invented), 125-speed, grey base", box_speed=125, spread=0.4)
+    film = simulate_film(
+        CAMERA_FILM_SEED, name="Teaching film D (invented), 125-speed, grey base", box_speed=125, spread=0.4
+    )
     made = simulate_trial(film, SECOND_STRIPS[0], id="strip 1", seed=400)
     camera = Camera(workbench.store, workbench.clock, workbench.home)
     pictures = [one["id"] for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
     read = camera.read(pictures, len(made.steps))
     steps = tuple(
-        Patch(log_exposure=step.log_exposure, density=seen["density"], density_sd=seen["density_sd"], stain_index=seen["stain_index"])
+        Patch(
+            log_exposure=step.log_exposure,
+            density=seen["density"],
+            density_sd=seen["density_sd"],
+            stain_index=seen["stain_index"],
+        )
         for step, seen in zip(made.steps, read["patches"], strict=True)
         if not seen["clipped"]
     )
-    reading = workbench.light_table.keep_reading(steps, name="Strip 1 of teaching film D (simulated)", source="picture", picture=pictures[0])
-    _begin_film(workbench, film, CAMERA_FILM, tint="grey", note="Invented for teaching; its strip was read from simulated pictures.")
+    reading = workbench.light_table.keep_reading(
+        steps, name="Strip 1 of teaching film D (simulated)", source="picture", picture=pictures[0]
+    )
+    _begin_film(
+        workbench,
+        film,
+        CAMERA_FILM,
+        tint="grey",
+        note="Invented for teaching; its strip was read from simulated pictures.",
+    )
     workbench.notebook.add_trial(
         CAMERA_FILM,
-        {**made.model_dump(mode="json"), "steps": [step.model_dump(mode="json") for step in steps], "note": "read with the camera from simulated pictures (invented)"},
+        {
+            **made.model_dump(mode="json"),
+            "steps": [step.model_dump(mode="json") for step in steps],
+            "note": "read with the camera from simulated pictures (invented)",
+        },
         reading=reading.id,
         picture=pictures[0],
     )
@@ -249,5 +329,7 @@ def _fill_slides(workbench: Workbench, recipe_id: str, film_name: str) -> None:
     slides = workbench.projector.slides
     kept = slides.add_roll("B-1 (invented)", len(SLIDE_TITLES), recipe=recipe_id, film=film_name)
     for slide, title in zip(kept, SLIDE_TITLES, strict=True):
-        slides.change(slide.id, {"title": title, "keywords": ("invented", "first roll"), "mounted": True, "place": "box 1"})
+        slides.change(
+            slide.id, {"title": title, "keywords": ("invented", "first roll"), "mounted": True, "place": "box 1"}
+        )
     slides.keep_list({"name": "Open evening (invented)", "slides": tuple(slide.id for slide in kept[:4])})

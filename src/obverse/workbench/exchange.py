@@ -21,7 +21,10 @@ def take_in_notebook(store: Store, document: Mapping[str, Any]) -> dict[str, int
         If it is no exported notebook, or a thing in it is not what its kind says.
     """
     read_notebook(document)
-    things = [{**thing, "revisions": [_checked_revision(thing, revision) for revision in thing["revisions"]]} for thing in document.get("things", ())]
+    things = [
+        {**thing, "revisions": [_checked_revision(thing, revision) for revision in thing["revisions"]]}
+        for thing in document.get("things", ())
+    ]
     return store.import_({**document, "things": things})
 
 
@@ -45,7 +48,9 @@ def _tool(body: Any, where: str) -> dict[str, Any]:
 def _trial(body: Any, where: str) -> dict[str, Any]:
     number = body.get("number", 0)
     if not isinstance(body.get("film"), str) or not isinstance(number, int):
-        raise InputError("a trial names its film, and its number is a whole one", where=where, remedy="export the notebook again")
+        raise InputError(
+            "a trial names its film, and its number is a whole one", where=where, remedy="export the notebook again"
+        )
     links = {name: body.get(name) or "" for name in ("run", "picture", "reading", "recipe", "made_at")}
     return {**body, **links, "number": number, "trial": _as(Trial)(body.get("trial"), where)}
 

@@ -84,7 +84,9 @@ class Card:
             "bracket": list(self.bracket),
             "bracket_words": self.bracket_words,
             "filters": [{"name": n, "factor": f, "stops": s} for n, f, s in self.filters],
-            "reciprocity": [{"metered_s": m, "give_s": g, "from_s": low, "to_s": high} for m, g, low, high in self.reciprocity],
+            "reciprocity": [
+                {"metered_s": m, "give_s": g, "from_s": low, "to_s": high} for m, g, low, high in self.reciprocity
+            ],
             "reciprocity_p": self.reciprocity_p,
             "flash": [{"distance_m": d, "f_number": f} for d, f in self.flash],
             "guide_number_m": self.guide_number_m,
@@ -123,7 +125,11 @@ def exposure_card(
     """
     own = curve.exposure_index
     if own is None and exposure_index is None:
-        raise InputError("the curve never reaches the mid-tone, so no exposure index follows from it", where=curve.name, remedy="give one")
+        raise InputError(
+            "the curve never reaches the mid-tone, so no exposure index follows from it",
+            where=curve.name,
+            remedy="give one",
+        )
     given = Estimate(exposure_index, 0.0) if exposure_index else own
     dial = exposure_index or nearest_dial(own.value)
     shift = index_shift(curve.box_speed, dial)
@@ -142,7 +148,9 @@ def exposure_card(
         scene_stops=record("scene-range").value["range"] / STOP,
         bracket=bracket,
         bracket_words=words,
-        filters=tuple((name, float(factor), filter_stops(factor)) for name, factor in record("wall.filter_factors").value.items()),
+        filters=tuple(
+            (name, float(factor), filter_stops(factor)) for name, factor in record("wall.filter_factors").value.items()
+        ),
         reciprocity=tuple(_long(t, p, low_p) for t in METERED_TIMES_S),
         reciprocity_p=p,
         flash=tuple((d, flash_f_number(guide_number_m, d, dial)) for d in FLASH_DISTANCES_M),
@@ -184,16 +192,24 @@ def _bracket(index: Estimate | None, rounding_stops: float) -> tuple[tuple[float
     reach = Z90 * index.sd / (index.value * math.log(2))
     reach = math.hypot(reach, rounding_stops)
     if reach <= latitude:
-        return (0.0,), f"The index is known to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even."
+        return (
+            (0.0,),
+            f"The index is known to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even.",
+        )
     each_side = math.ceil((reach - latitude) / (2 * latitude))
     spacing = math.ceil(THIRDS * (reach - latitude) / each_side) / THIRDS
     frames = tuple(round(k * spacing, 4) for k in range(-each_side, each_side + 1))
-    return frames, f"The index is known only to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. Shoot {len(frames)} frames, {_third(spacing)} stop apart."
+    return (
+        frames,
+        f"The index is known only to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. Shoot {len(frames)} frames, {_third(spacing)} stop apart.",
+    )
 
 
 def _third(stops: float) -> str:
     whole, thirds = divmod(max(1, round(stops * THIRDS)), THIRDS)
-    return {0: f"{whole}", 1: f"{whole or ''}{' ' if whole else ''}1/3", 2: f"{whole or ''}{' ' if whole else ''}2/3"}[thirds]
+    return {0: f"{whole}", 1: f"{whole or ''}{' ' if whole else ''}1/3", 2: f"{whole or ''}{' ' if whole else ''}2/3"}[
+        thirds
+    ]
 
 
 def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float, float]:
@@ -204,7 +220,11 @@ def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float
 
 def _cautions(curve: SlideCurve, own: Estimate | None, dial: float):
     if curve.kind == "predicted":
-        yield Caution("card.predicted", "This card rests on a predicted curve; shoot a bracket with the first roll.", Level.CAUTION)
+        yield Caution(
+            "card.predicted",
+            "This card rests on a predicted curve; shoot a bracket with the first roll.",
+            Level.CAUTION,
+        )
     if own is not None and abs(math.log2(dial / own.value)) > latitude_stops():
         yield Caution(
             "card.setting_off",
@@ -212,7 +232,11 @@ def _cautions(curve: SlideCurve, own: Estimate | None, dial: float):
             Level.CAUTION,
         )
     if own is None:
-        yield Caution("card.no_midtone", "The curve never reaches the mid-tone; the zones are counted from the setting you gave.", Level.CAUTION)
+        yield Caution(
+            "card.no_midtone",
+            "The curve never reaches the mid-tone; the zones are counted from the setting you gave.",
+            Level.CAUTION,
+        )
 
 
 def f_number_words(value: float) -> str:

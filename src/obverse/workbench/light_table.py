@@ -30,7 +30,9 @@ FEWEST_OTHERS = 2
 MOST_JUDGED_TOGETHER = 10
 
 
-def curve_of_patches(patches: tuple[Patch, ...] | list[Patch], *, base_density: float | None, midtone_density: float) -> CharacteristicCurve:
+def curve_of_patches(
+    patches: tuple[Patch, ...] | list[Patch], *, base_density: float | None, midtone_density: float
+) -> CharacteristicCurve:
     """The curve of the patches of a trial."""
     return fit_curve(
         [patch.log_exposure for patch in patches],
@@ -62,7 +64,9 @@ def faults_of(
         Of the strip, where a colour picture was read.
     """
     controls, sds = made_of(trial) if trial is not None and trial.controls else (None, None)
-    found = diagnose_curve(curve, aim=aim, base_density=base_density, controls=controls, control_sds=sds, film=film, colour=colour)
+    found = diagnose_curve(
+        curve, aim=aim, base_density=base_density, controls=controls, control_sds=sds, film=film, colour=colour
+    )
     return [finding.document() for finding in found]
 
 
@@ -73,7 +77,9 @@ def made_of(trial: Trial) -> tuple[dict[str, float], dict[str, float]]:
     for name, value in trial.control_sds.items():
         sds[0, CONTROL_NAMES.index(name)] = value
     controls, sds = with_wear(recipes, sds, np.array([trial.wear.get("first_developer", 0.0)]))
-    return dict(zip(CONTROL_NAMES, controls[0].tolist(), strict=True)), dict(zip(CONTROL_NAMES, sds[0].tolist(), strict=True))
+    return dict(zip(CONTROL_NAMES, controls[0].tolist(), strict=True)), dict(
+        zip(CONTROL_NAMES, sds[0].tolist(), strict=True)
+    )
 
 
 def colour_of_patches(patches: Iterable[Patch], others: Iterable[Trial] = ()) -> Colour | None:
@@ -115,14 +121,17 @@ def series_answer(series: Series) -> dict[str, Any]:
         "film": series.film.model_dump(mode="json"),
         "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         "trials": [
-            trial_answer(trial, series, film=film_from_others(series, trial.id) if together else None) for trial in series.trials
+            trial_answer(trial, series, film=film_from_others(series, trial.id) if together else None)
+            for trial in series.trials
         ],
     }
 
 
 def patches_of(readings: ReadingList) -> tuple[Patch, ...]:
     """A list of readings as patches, by rising exposure."""
-    rows = sorted(zip(readings.log_exposure, readings.density, readings.density_sd, strict=True), key=lambda row: row[0])
+    rows = sorted(
+        zip(readings.log_exposure, readings.density, readings.density_sd, strict=True), key=lambda row: row[0]
+    )
     return tuple(Patch(log_exposure=x, density=d, density_sd=sd) for x, d, sd in rows)
 
 
@@ -165,7 +174,9 @@ class LightTable(Place):
         super().__init__(store, clock, home)
         self._curves: OrderedDict[tuple, CharacteristicCurve] = OrderedDict()
 
-    def curve(self, patches: tuple[Patch, ...], *, base_density: float | None = None, midtone_density: float = 1.0) -> CharacteristicCurve:
+    def curve(
+        self, patches: tuple[Patch, ...], *, base_density: float | None = None, midtone_density: float = 1.0
+    ) -> CharacteristicCurve:
         """The curve of these patches; the same patches are fitted once."""
         key = (patches, base_density, midtone_density)
         if key in self._curves:
@@ -190,16 +201,23 @@ class LightTable(Place):
         elif not isinstance(aim, Aim):
             aim = read_document(Aim, aim, where="aim")
         if not patches:
-            raise InputError("no reading was given", where="readings", remedy="enter a log exposure and a density on each line")
+            raise InputError(
+                "no reading was given", where="readings", remedy="enter a log exposure and a density on each line"
+            )
         patches = tuple(sorted(patches, key=lambda patch: patch.log_exposure))
         curve = self.curve(patches, base_density=base_density, midtone_density=aim.midtone_density)
         low, high = patches[0].log_exposure, patches[-1].log_exposure
-        x = np.linspace(low - 0.3, high + 0.3, BAND_POINTS) if high - low < 6 else np.linspace(max(low, high - 6), high + 0.3, BAND_POINTS)
+        x = (
+            np.linspace(low - 0.3, high + 0.3, BAND_POINTS)
+            if high - low < 6
+            else np.linspace(max(low, high - 6), high + 0.3, BAND_POINTS)
+        )
         middle, band_low, band_high = curve.band(x)
         return {
             "strip": strip_of([patch.density for patch in patches], base_density),
             "readings": [
-                {**patch.model_dump(), "weight": round(float(weight), 3)} for patch, weight in zip(patches, curve.weight, strict=True)
+                {**patch.model_dump(), "weight": round(float(weight), 3)}
+                for patch, weight in zip(patches, curve.weight, strict=True)
             ],
             "curve": {
                 "log_exposure": np.round(x, 4).tolist(),
@@ -219,7 +237,9 @@ class LightTable(Place):
             return patches_of(found)
         if len(found.trials) != 1:
             raise InputError(
-                f"the series holds {len(found.trials)} trials", where=name, remedy="import it on the notebook page, or give a list of readings"
+                f"the series holds {len(found.trials)} trials",
+                where=name,
+                remedy="import it on the notebook page, or give a list of readings",
             )
         return found.trials[0].steps
 
@@ -244,12 +264,19 @@ class LightTable(Place):
         """All kept lists, the newest first."""
         return self._store.list("reading")[::-1]
 
-    def keep_shot_list(self, name: str, low_stops: float, high_stops: float, step_stops: float, metered_shutter_s: float | None) -> Kept:
+    def keep_shot_list(
+        self, name: str, low_stops: float, high_stops: float, step_stops: float, metered_shutter_s: float | None
+    ) -> Kept:
         """Keep a bracket as it was shot, to be read back when the film is developed."""
         shots = shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
         return self._store.put(
             "setting",
-            {"what": "shot_list", "name": name, "shots": [shot.document() for shot in shots], "made_at": self._clock.now().isoformat(timespec="seconds")},
+            {
+                "what": "shot_list",
+                "name": name,
+                "shots": [shot.document() for shot in shots],
+                "made_at": self._clock.now().isoformat(timespec="seconds"),
+            },
         )
 
     def shot_lists(self) -> list[Kept]:

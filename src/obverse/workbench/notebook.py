@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -82,7 +83,11 @@ class Notebook(Place):
         """
         film = read_document(FilmStock, dict(stock), where="film")
         if any(kept.body["name"] == film.name for kept in self.films()):
-            raise ConflictError(f"a film called {film.name!r} stands in the notebook already", where="name", remedy="choose another name")
+            raise ConflictError(
+                f"a film called {film.name!r} stands in the notebook already",
+                where="name",
+                remedy="choose another name",
+            )
         chosen = controls or {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]}
         checked = self._checked_series(film, chosen, aim, [])
         kept = self._store.put("film", film.model_dump(mode="json"), id=film_id)
@@ -99,7 +104,9 @@ class Notebook(Place):
         """Change the aim or the controls of a film; returns its series."""
         unknown = set(changes) - {"aim", "controls"}
         if unknown:
-            raise InputError(f"{sorted(unknown)[0]!r} is no part of a plan", where="plan", remedy="give aim or controls")
+            raise InputError(
+                f"{sorted(unknown)[0]!r} is no part of a plan", where="plan", remedy="give aim or controls"
+            )
         series = self.series(film_id)
         document = {**series.model_dump(mode="json"), **changes}
         changed = read_series(document, where="plan")
@@ -121,7 +128,9 @@ class Notebook(Place):
             {
                 "format": "obverse-series",
                 "version": 1,
-                "film": SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=film.base_density).model_dump(),
+                "film": SeriesFilm(
+                    name=film.name, box_speed=film.box_speed, base_density=film.base_density
+                ).model_dump(),
                 "controls": dict(controls),
                 "aim": aim if isinstance(aim, str) else dict(aim),
                 "trials": trials,
@@ -169,7 +178,11 @@ class Notebook(Place):
             document["id"] = _next_name(known)
         checked = read_document(Trial, document, where="trial")
         if checked.id in known:
-            raise ConflictError(f"a trial called {checked.id!r} stands on this film's page already", where="id", remedy="choose another name")
+            raise ConflictError(
+                f"a trial called {checked.id!r} stands on this film's page already",
+                where="id",
+                remedy="choose another name",
+            )
         body = {
             "film": film_id,
             "number": 1 + max((kept.body.get("number", 0) for kept in every), default=0),
@@ -215,8 +228,13 @@ class Notebook(Place):
         try:
             plan = self._store.get("setting", f"series.{film_id}").body
         except NotFoundError:
-            plan = {"controls": {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]}, "aim": "projection"}
-        return self._checked_series(film, plan["controls"], plan["aim"], [kept.body["trial"] for kept in self.trials(film_id)])
+            plan = {
+                "controls": {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]},
+                "aim": "projection",
+            }
+        return self._checked_series(
+            film, plan["controls"], plan["aim"], [kept.body["trial"] for kept in self.trials(film_id)]
+        )
 
     def import_series(self, document: Any, *, where: str = "series") -> Kept:
         """Take in a series document as a new film with its trials."""
@@ -244,7 +262,10 @@ class Notebook(Place):
         """The newest other films that have been read, each fitted by itself."""
         every = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
         read = [series for series in every if any(trial.steps for trial in series.trials)]
-        return [self._kept_fit("alone", series, lambda series=series: fit_film(series)) for series in read[-MOST_OTHER_FILMS:]]
+        return [
+            self._kept_fit("alone", series, lambda series=series: fit_film(series))
+            for series in read[-MOST_OTHER_FILMS:]
+        ]
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
@@ -252,7 +273,11 @@ class Notebook(Place):
         fit = self.fit(film_id)
         series = fit.series
         rows = [
-            {"id": one.id, "revision": one.revision, **{name: one.body[name] for name in ("run", "picture", "reading", "recipe", "made_at")}}
+            {
+                "id": one.id,
+                "revision": one.revision,
+                **{name: one.body[name] for name in ("run", "picture", "reading", "recipe", "made_at")},
+            }
             for one in kept
         ]
         pages = story.trial_pages(fit, rows, [self._curve(series, trial) for trial in series.trials])
@@ -285,7 +310,9 @@ class Notebook(Place):
     def _curve(self, series: Series, trial: Trial):
         """The measured curve of a trial; None where its readings are too few for one."""
         try:
-            return self._table.curve(trial.steps, base_density=series.film.base_density, midtone_density=series.aim.midtone_density)
+            return self._table.curve(
+                trial.steps, base_density=series.film.base_density, midtone_density=series.aim.midtone_density
+            )
         except InputError:
             return None
 
@@ -298,9 +325,13 @@ class Notebook(Place):
         if curve is None:
             return []
         others = self._known_films(kept.body["film"])
-        film = self._kept_fit(f"without {trial.id} {_told_by(others)}", series, lambda: film_from_others(series, trial.id, others))
+        film = self._kept_fit(
+            f"without {trial.id} {_told_by(others)}", series, lambda: film_from_others(series, trial.id, others)
+        )
         colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
-        return faults_of(curve, series.aim, base_density=series.film.base_density, trial=trial, film=film, colour=colour)
+        return faults_of(
+            curve, series.aim, base_density=series.film.base_density, trial=trial, film=film, colour=colour
+        )
 
     def control_strips(self, recipe_id: str) -> int:
         """How many read strips were made by a locked recipe to control it."""
@@ -309,7 +340,9 @@ class Notebook(Place):
     def control_chart(self, recipe_id: str) -> dict[str, Any]:
         """Control chart of the strips made by a locked recipe, in order of making."""
         strips = []
-        for kept in sorted(self._store.list("trial", recipe=recipe_id), key=lambda one: (one.body["made_at"], one.body["number"])):
+        for kept in sorted(
+            self._store.list("trial", recipe=recipe_id), key=lambda one: (one.body["made_at"], one.body["number"])
+        ):
             series = self.series(kept.body["film"])
             trial = read_document(Trial, kept.body["trial"], where="trial")
             curve = self._curve(series, trial)
@@ -322,7 +355,11 @@ class Notebook(Place):
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
         series, others = self.series(film_id), self._known_films(film_id)
-        return self._kept_fit(f"next {count} {_told_by(others)}", series, lambda: next_strips(series, count=count, fit=self._fit(series, others)))
+        return self._kept_fit(
+            f"next {count} {_told_by(others)}",
+            series,
+            lambda: next_strips(series, count=count, fit=self._fit(series, others)),
+        )
 
     def _kept_fit(self, what: str, series: Series, work):
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
@@ -338,30 +375,46 @@ class Notebook(Place):
 
     def recipes(self, film_name: str | None = None) -> list[Kept]:
         """Locked recipes, oldest first; of one film where named."""
-        return [kept for kept in self._store.list("recipe") if film_name is None or kept.body["film"]["name"] == film_name]
+        return [
+            kept for kept in self._store.list("recipe") if film_name is None or kept.body["film"]["name"] == film_name
+        ]
 
     def lock_recipe(
-        self, film_id: str, trial_id: str, *, name: str, route_key: str, note: str = "", exposure_index: float | None = None
+        self,
+        film_id: str,
+        trial_id: str,
+        *,
+        name: str,
+        route_key: str,
+        note: str = "",
+        exposure_index: float | None = None,
     ) -> Kept:
         """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
         from obverse.process.catalog import formulas, routes
+
         series = self.series(film_id)
         chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
         if chosen is None:
-            raise NotFoundError(f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips")
+            raise NotFoundError(
+                f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips"
+            )
         if route_key not in routes():
-            raise InputError(f"there is no route {route_key!r}", where="route", remedy=f"use one of {', '.join(routes())}")
+            raise InputError(
+                f"there is no route {route_key!r}", where="route", remedy=f"use one of {', '.join(routes())}"
+            )
         route = routes()[route_key]
         fit = self.fit(film_id)
         probability = float(fit.probability_in_aim(chosen.controls, series.aim))
         recipe_id = words.id_from(name, most=80)
         if not recipe_id:
-            raise InputError("a recipe needs a name with letters or figures", where="name", remedy="give one, such as 'grey-base film for projection'")
+            raise InputError(
+                "a recipe needs a name with letters or figures",
+                where="name",
+                remedy="give one, such as 'grey-base film for projection'",
+            )
         revision = 1
-        try:
+        with contextlib.suppress(NotFoundError):
             revision = self._store.get("recipe", recipe_id).body["revision"] + 1
-        except NotFoundError:
-            pass
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(
             name=name,
@@ -373,7 +426,12 @@ class Notebook(Place):
             formulas=tuple(formulas()[key] for key in needed if key in formulas()),
             aim=series.aim,
             curve=chosen.steps,
-            evidence=Evidence(trials=len(series.trials), best_trial=chosen.id, probability_in_aim=min(max(probability, 0.0), 1.0), robustness=tuple(story.robustness(fit, chosen.controls))),
+            evidence=Evidence(
+                trials=len(series.trials),
+                best_trial=chosen.id,
+                probability_in_aim=min(max(probability, 0.0), 1.0),
+                robustness=tuple(story.robustness(fit, chosen.controls)),
+            ),
             note=note,
         )
         return self._store.put("recipe", recipe.model_dump(mode="json"), id=recipe_id)

@@ -50,7 +50,9 @@ class Viewing(Document):
 
     model: Literal[tuple(SURROUND_MODELS)] = "classic"  # type: ignore[valid-type]
     shown_in: Literal["average", "dim", "dark"] = "dim"
-    white: Literal["slide", "gate"] = Field(default="slide", description="what the eye takes for white: the clear slide, or the open gate")
+    white: Literal["slide", "gate"] = Field(
+        default="slide", description="what the eye takes for white: the clear slide, or the open gate"
+    )
     rms_granularity: float = Field(default=12, ge=0, le=100)
     pixels_wide: int = Field(default=1700, ge=16, le=20_000, description="of the preview: how finely grain is seen")
 
@@ -76,7 +78,13 @@ class Photograph:
         """For the browser: 4 letters, length of the JSON head, head padded to 8 bytes, codes in little-endian 16 bit."""
         height, width = self.codes.shape
         head = json.dumps(
-            {"width": width, "height": height, "average_code": self.average_code, "name": self.name, "cautions": [c.document() for c in self.cautions]}
+            {
+                "width": width,
+                "height": height,
+                "average_code": self.average_code,
+                "name": self.name,
+                "cautions": [c.document() for c in self.cautions],
+            }
         ).encode()
         head += b" " * (-(len(head) + 8) % 8)
         return _MAGIC + struct.pack("<I", len(head)) + head + self.codes.astype("<u2").tobytes()
@@ -134,11 +142,23 @@ def _least(codes: NDArray) -> NDArray:
 
 def _cautions(picture: Picture, clipped: float):
     if picture.encoding != "linear":
-        yield Caution("photo.tone_curve", "A finished picture carries the tone curve of its camera; a RAW file or a linear TIFF shows truer what the film would get.", Level.NOTE)
+        yield Caution(
+            "photo.tone_curve",
+            "A finished picture carries the tone curve of its camera; a RAW file or a linear TIFF shows truer what the film would get.",
+            Level.NOTE,
+        )
     if picture.media_type == "image/x-raw":
-        yield Caution("photo.raw_colours", "The RAW colours are taken as the sensor gives them, without white balance.", Level.NOTE)
+        yield Caution(
+            "photo.raw_colours",
+            "The RAW colours are taken as the sensor gives them, without white balance.",
+            Level.NOTE,
+        )
     if clipped > _CLIPPED_WORTH_SAYING:
-        yield Caution("photo.clipped", f"{100 * clipped:.1f} % of the photograph is white in the file itself; those places were brighter in truth.", Level.NOTE)
+        yield Caution(
+            "photo.clipped",
+            f"{100 * clipped:.1f} % of the photograph is white in the file itself; those places were brighter in truth.",
+            Level.NOTE,
+        )
 
 
 def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
@@ -162,11 +182,17 @@ def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
     light[row] = (0.18 * 2.0 ** (steps - 5.0))[row]
     relative = (light / light.max()).astype(np.float32)
     # The invented light meter stands on the row's middle grey.
-    return Photograph(_codes(relative), float(CODES - 1 + np.log10(0.18 / light.max()) / CODE_STEP), "an invented still life, computed")
+    return Photograph(
+        _codes(relative),
+        float(CODES - 1 + np.log10(0.18 / light.max()) / CODE_STEP),
+        "an invented still life, computed",
+    )
 
 
 def _shadow(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float) -> None:
-    shadow = np.exp(-(((x - cx - 0.9 * radius) / (1.5 * radius)) ** 2 + ((y - cy - radius * 0.95) / (0.22 * radius)) ** 2))
+    shadow = np.exp(
+        -(((x - cx - 0.9 * radius) / (1.5 * radius)) ** 2 + ((y - cy - radius * 0.95) / (0.22 * radius)) ** 2)
+    )
     light *= 1 - 0.75 * shadow * (y > 0.62)
 
 
@@ -250,7 +276,9 @@ def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, v
     )
 
 
-def _grain(curve: SlideCurve, density: Array, screen: Screen, viewing: Viewing, white: float, exponent: float) -> NDArray[np.uint8]:
+def _grain(
+    curve: SlideCurve, density: Array, screen: Screen, viewing: Viewing, white: float, exponent: float
+) -> NDArray[np.uint8]:
     """Spread of the monitor's grey by grain, in quarters of a level.
 
     Selwyn's law from 48 um to the pixel; the spread is taken to grow as the root of the silver's density

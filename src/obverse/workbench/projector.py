@@ -53,7 +53,9 @@ class Shown(Document):
 
     source: str = EXAMPLE
     controls: dict[str, float] | None = None
-    exposure_index: float | None = Field(default=None, gt=0, le=100_000, description="meter setting; the recipe's or the curve's own where absent")
+    exposure_index: float | None = Field(
+        default=None, gt=0, le=100_000, description="meter setting; the recipe's or the curve's own where absent"
+    )
     metered_code: float = Field(default=CODES / 2, ge=0, le=CODES, description="code of the place that is metered")
     zone: float = Field(default=MIDDLE_ZONE, ge=0, le=10, description="where that place shall fall")
 
@@ -78,7 +80,11 @@ class Projector(Place):
     def sources(self) -> list[dict[str, str]]:
         """What a slide can be predicted from: recipes with a curve, measured strips, films, the example."""
         found = [
-            {"id": f"recipe:{kept.id}", "group": "Recipes", "name": f"{kept.body['name']}, revision {kept.body['revision']}"}
+            {
+                "id": f"recipe:{kept.id}",
+                "group": "Recipes",
+                "name": f"{kept.body['name']}, revision {kept.body['revision']}",
+            }
             for kept in self._store.list("recipe")
             if kept.body["curve"]
         ]
@@ -140,11 +146,19 @@ class Projector(Place):
         if not recipe.curve:
             raise curve_words(recipe)
         film = recipe.film
-        curve = curve_of_patches(recipe.curve, base_density=film.base_density, midtone_density=recipe.aim.midtone_density)
+        curve = curve_of_patches(
+            recipe.curve, base_density=film.base_density, midtone_density=recipe.aim.midtone_density
+        )
         return from_strip(
-            curve, id=source, name=recipe.name, film=film.name, box_speed=film.box_speed, base_tint=film.base_tint,
-            controls=recipe.controls, index=recipe.exposure_index,
-        )  # fmt: skip
+            curve,
+            id=source,
+            name=recipe.name,
+            film=film.name,
+            box_speed=film.box_speed,
+            base_tint=film.base_tint,
+            controls=recipe.controls,
+            index=recipe.exposure_index,
+        )
 
     def _of_trial(self, kept, source: str, controls) -> SlideCurve:
         film = self._film(kept.body["film"])
@@ -154,9 +168,14 @@ class Projector(Place):
             raise NotFoundError("that strip was put aside", where="source", remedy="choose another")
         curve = curve_of_patches(strip.steps, base_density=film.base_density, midtone_density=trial.aim.midtone_density)
         return from_strip(
-            curve, id=source, name=f"{strip.id} of {film.name}", film=film.name, box_speed=film.box_speed, base_tint=film.base_tint,
+            curve,
+            id=source,
+            name=f"{strip.id} of {film.name}",
+            film=film.name,
+            box_speed=film.box_speed,
+            base_tint=film.base_tint,
             controls=strip.controls,
-        )  # fmt: skip
+        )
 
     def _of_film(self, kept, source: str, controls) -> SlideCurve:
         film = self._film(kept.id)
@@ -188,7 +207,10 @@ class Projector(Place):
             raise InputError(f"{len(shown)} slides cannot stand side by side", where="slides", remedy="show one or two")
         curves = [self.curve(one.source, one.controls) for one in shown]
         white = white_of(curves, screen, viewing)
-        return [look(curve, shift_of(curve, one), one.metered_code, screen, viewing, white) for curve, one in zip(curves, shown, strict=True)]
+        return [
+            look(curve, shift_of(curve, one), one.metered_code, screen, viewing, white)
+            for curve, one in zip(curves, shown, strict=True)
+        ]
 
     def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> dict[str, Any]:
         """What the page draws: tables in base64, readings along them, and the sums."""
@@ -201,7 +223,9 @@ class Projector(Place):
 
     # Paper
 
-    def card(self, source: str, screen: Screen | None = None, *, controls: Mapping[str, float] | None = None, **wishes: Any) -> Card:
+    def card(
+        self, source: str, screen: Screen | None = None, *, controls: Mapping[str, float] | None = None, **wishes: Any
+    ) -> Card:
         """The exposure card of a source; `wishes` as `exposure_card`. A recipe's own index is taken where none is given."""
         curve = self.curve(source, controls)
         wishes = {name: value for name, value in wishes.items() if value is not None}
@@ -214,14 +238,26 @@ class Projector(Place):
     def lamps(self) -> list[dict[str, Any]]:
         """Published fluxes of household lamps, to choose from."""
         return [
-            {"name": "100 W incandescent, bare", "flux_lm": record("lamp-100W").value[1], "standing": record("lamp-100W").source.words},
-            {"name": "150 W incandescent, bare", "flux_lm": record("lamp-150W").value["frosted_120V"][0], "standing": record("lamp-150W").source.words},
+            {
+                "name": "100 W incandescent, bare",
+                "flux_lm": record("lamp-100W").value[1],
+                "standing": record("lamp-100W").source.words,
+            },
+            {
+                "name": "150 W incandescent, bare",
+                "flux_lm": record("lamp-150W").value["frosted_120V"][0],
+                "standing": record("lamp-150W").source.words,
+            },
         ]
 
 
 def shift_of(curve: SlideCurve, shown: Shown) -> float:
     """Log exposure that the meter setting and the zone add to the metered mid-tone."""
-    index = shown.exposure_index or curve.exposure_index_used or (curve.exposure_index.value if curve.exposure_index else curve.box_speed)
+    index = (
+        shown.exposure_index
+        or curve.exposure_index_used
+        or (curve.exposure_index.value if curve.exposure_index else curve.box_speed)
+    )
     return index_shift(curve.box_speed, index) + float(zone_log_exposure(shown.zone))
 
 
@@ -248,7 +284,9 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
                 "base_density": curve.base_density,
                 "base_transmittance": cost.transmittance,
                 "base_stops": cost.stops,
-                "width_for_highlights_m": largest_width_m(screen.flux_lm, cinema_luminance_cd_m2() / float(ends[1]), screen.aspect, screen.gain),
+                "width_for_highlights_m": largest_width_m(
+                    screen.flux_lm, cinema_luminance_cd_m2() / float(ends[1]), screen.aspect, screen.gain
+                ),
             }
         )
     return {

@@ -65,7 +65,8 @@ def settled(recipe: Recipe) -> Recipe:
     formulas = tuple(with_controls(f, recipe.controls) if f.role == "first_developer" else f for f in recipe.formulas)
     minutes = recipe.controls.get("first_developer_time_min")
     steps = tuple(
-        step.model_copy(update={"time_min": minutes}) if minutes is not None and step.kind == "develop" else step for step in recipe.route.steps
+        step.model_copy(update={"time_min": minutes}) if minutes is not None and step.kind == "develop" else step
+        for step in recipe.route.steps
     )
     return recipe.model_copy(update={"formulas": formulas, "route": recipe.route.model_copy(update={"steps": steps})})
 
@@ -116,7 +117,9 @@ def read_recipe_text(text: str | bytes, *, where: str = "recipe") -> Recipe:
         Above a megabyte: no recipe is that long.
     """
     if len(text) > MOST_BYTES_OF_A_RECIPE:
-        raise TooLargeError("it is longer than any recipe", where=where, remedy="choose the recipe file itself, below 1 MB")
+        raise TooLargeError(
+            "it is longer than any recipe", where=where, remedy="choose the recipe file itself, below 1 MB"
+        )
     return read_recipe(parse_json(text, where=where), where=where)
 
 
@@ -129,7 +132,11 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
     """In what two recipes differ, in the order of the work; formulas by active substance in g/L."""
     first, second = settled(first), settled(second)
     found = [
-        *_compared("film", {"name": first.film.name, "box speed": first.film.box_speed}, {"name": second.film.name, "box speed": second.film.box_speed}),
+        *_compared(
+            "film",
+            {"name": first.film.name, "box speed": first.film.box_speed},
+            {"name": second.film.name, "box speed": second.film.box_speed},
+        ),
         *_compared("exposure", {"exposure index": first.exposure_index}, {"exposure index": second.exposure_index}),
         *_compared("control", {**HELD_AT, **first.controls}, {**HELD_AT, **second.controls}),
         *_compared("route", {"name": first.route.name}, {"name": second.route.name}),
@@ -141,7 +148,9 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
     return tuple(found)
 
 
-def from_my_bottles(recipe: Recipe, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool]) -> tuple[AdaptedBath, ...]:
+def from_my_bottles(
+    recipe: Recipe, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool]
+) -> tuple[AdaptedBath, ...]:
     """Every bath of the recipe mixed from the products of this bench, by active substance.
 
     What cannot be matched (pH, sulfite, bromide, hardener) is told where the recipe says what its maker
@@ -157,7 +166,9 @@ def from_my_bottles(recipe: Recipe, volume_ml: float, products: Sequence[Product
             continue
         unmatched: tuple[Unmatched, ...] = ()
         if recipe.products:
-            unmatched = _unmatched(formula, sheet, recipe.products, tuple(theirs_first.values()), products, tools, volume_ml)
+            unmatched = _unmatched(
+                formula, sheet, recipe.products, tuple(theirs_first.values()), products, tools, volume_ml
+            )
         found.append(AdaptedBath(formula, sheet, "", unmatched))
     return tuple(found)
 
@@ -181,7 +192,9 @@ def evening(of: Recipe | Route, *, tank_ml: float, temperature_c: float | None =
     """
     if isinstance(of, Recipe):
         given = {formula.key: formula for formula in of.formulas}
-        return plan_run(of.route, given, tank_ml=tank_ml, controls=of.controls, temperature_c=temperature_c, name=of.name)
+        return plan_run(
+            of.route, given, tank_ml=tank_ml, controls=of.controls, temperature_c=temperature_c, name=of.name
+        )
     return plan_run(of, generic_formulas(), tank_ml=tank_ml, temperature_c=temperature_c)
 
 
@@ -247,7 +260,9 @@ def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None)
         return recipes.recipe(name)
     except NotFoundError:
         known = ", ".join(kept.id for kept in recipes.list()) or "none yet"
-        raise NotFoundError(f"there is no recipe file or id {name!r}", remedy=f"give a file, or one of: {known}") from None
+        raise NotFoundError(
+            f"there is no recipe file or id {name!r}", remedy=f"give a file, or one of: {known}"
+        ) from None
 
 
 def adapted_document(bath: AdaptedBath) -> dict[str, Any]:
@@ -292,7 +307,14 @@ def step_words(step: Step) -> str:
         parts.append(agitation_words(step))
     if step.rinse_after:
         parts.append(rinse_words(step))
-    parts.append({"discard": "used once", "keep": "back to its bottle", "waste": f"waste jug {step.waste_jug}".strip(), "destroy": "destroyed the same evening"}[step.after_use])
+    parts.append(
+        {
+            "discard": "used once",
+            "keep": "back to its bottle",
+            "waste": f"waste jug {step.waste_jug}".strip(),
+            "destroy": "destroyed the same evening",
+        }[step.after_use]
+    )
     return ", ".join(parts)
 
 

@@ -136,7 +136,9 @@ class Shelf(Place):
         try:
             product = generic_products()[key]
         except KeyError:
-            raise InputError(f"there is no generic product {key!r}", where="product", remedy="choose one from the list") from None
+            raise InputError(
+                f"there is no generic product {key!r}", where="product", remedy="choose one from the list"
+            ) from None
         here = {kept.id: kept for kept in self._store.list("product", retired=True)}
         if key in here and here[key].retired_at is not None:
             self._store.restore("product", key)
@@ -209,10 +211,14 @@ class Shelf(Place):
         """What is in a bottle, what it may do, how long it keeps."""
         if bottle.product is not None:
             product = _as_it_stands(self.product(bottle.product).thing, bottle)
-            contents = bottle.contents or "; ".join(f"{substance(c.substance).name} {_short(c.strength)}" for c in product.contents)
+            contents = bottle.contents or "; ".join(
+                f"{substance(c.substance).name} {_short(c.strength)}" for c in product.contents
+            )
             return BottleFacts(contents, hazards_of(product), "")
         formula = self.formula(bottle.formula or "")
-        contents = bottle.contents or "; ".join(f"{substance(c.substance).name} {c.concentration}" for c in formula.components)
+        contents = bottle.contents or "; ".join(
+            f"{substance(c.substance).name} {c.concentration}" for c in formula.components
+        )
         return BottleFacts(contents, hazards_of(formula), _life(formula))
 
     def formula(self, key: str) -> Formula:
@@ -229,7 +235,11 @@ class Shelf(Place):
 
     def equipment(self) -> list[OnShelf]:
         """Tanks, lamp, light panel, camera and the room."""
-        return [self._as(Equipment, kept) for kept in self._store.list("tool") if tool_noun(kept.body.get("kind")) is Equipment]
+        return [
+            self._as(Equipment, kept)
+            for kept in self._store.list("tool")
+            if tool_noun(kept.body.get("kind")) is Equipment
+        ]
 
     def add_tool(self, document: dict[str, Any]) -> str:
         """Put a tool or a piece of equipment on the shelf; returns its key."""
@@ -272,13 +282,17 @@ class Shelf(Place):
                     baths[step.formula] = BathOpening(step.name, step.optional, reached[step.formula])
             needed = [b.reach.formula for b in baths.values() if not b.optional]
             purchase = least_purchase(needed, volume_ml, shelf, market, tools)
-            found.append(RouteOpening(route, tuple(baths.values()), purchase, _cost_per_roll(baths.values(), shelf, rolls)))
+            found.append(
+                RouteOpening(route, tuple(baths.values()), purchase, _cost_per_roll(baths.values(), shelf, rolls))
+            )
         return found
 
     # Small things
 
     def _as(self, noun, kept: Kept) -> OnShelf:
-        return OnShelf(kept.id, kept.revision, read_document(noun, kept.body, where=f"{noun.__name__.lower()} {kept.id}"))
+        return OnShelf(
+            kept.id, kept.revision, read_document(noun, kept.body, where=f"{noun.__name__.lower()} {kept.id}")
+        )
 
     def _free_key(self, kind: str, name: str) -> str:
         taken = {kept.id for kept in self._store.list(kind, retired=True)}
@@ -304,8 +318,12 @@ def _as_it_stands(product: Product, bottle: Bottle | None) -> Product:
         return product
     if all(content.substance != "ammonia" for content in product.contents):
         return product
-    left = open_bottle_factor(bottle.hours_open, volume_ml=bottle.amount or product.package_amount or number("bottle.usual_volume"))
-    contents = tuple(_weakened(c, left) if c.substance == "ammonia" and c.parsed.unit != "Be" else c for c in product.contents)
+    left = open_bottle_factor(
+        bottle.hours_open, volume_ml=bottle.amount or product.package_amount or number("bottle.usual_volume")
+    )
+    contents = tuple(
+        _weakened(c, left) if c.substance == "ammonia" and c.parsed.unit != "Be" else c for c in product.contents
+    )
     return product.model_copy(update={"contents": contents})
 
 
@@ -313,7 +331,10 @@ def _weakened(content: Content, left: Estimate) -> Content:
     strength = content.parsed
     text = f"{strength.value * left.value:.6g} {strength.unit}"
     return content.model_copy(
-        update={"strength": text, "strength_relative_sd": min(1.0, math.hypot(content.strength_relative_sd, left.sd / left.value))}
+        update={
+            "strength": text,
+            "strength_relative_sd": min(1.0, math.hypot(content.strength_relative_sd, left.sd / left.value)),
+        }
     )
 
 

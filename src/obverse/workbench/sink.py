@@ -54,7 +54,9 @@ class PlanRequest(Document):
     """What a person chooses for an evening."""
 
     route: str = Field(default="", max_length=120)
-    recipe: str = Field(default="", max_length=120, description="id of a locked recipe; its route and controls are taken")
+    recipe: str = Field(
+        default="", max_length=120, description="id of a locked recipe; its route and controls are taken"
+    )
     name: str = Field(default="", max_length=120)
     tank_ml: float = Field(default=500, gt=0, le=20_000)
     temperature_c: float | None = None
@@ -83,7 +85,12 @@ class Answer:
 
     def document(self) -> dict[str, Any]:
         """The JSON shape."""
-        return {"seq": self.seq, "fresh": self.fresh, "orders": [o.model_dump(mode="json") for o in self.orders], "view": self.view}
+        return {
+            "seq": self.seq,
+            "fresh": self.fresh,
+            "orders": [o.model_dump(mode="json") for o in self.orders],
+            "view": self.view,
+        }
 
 
 @dataclass
@@ -147,22 +154,36 @@ class Sink(Place):
         )
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.area_m2 or number("area.135-36") for strip in plan.strips)
-        told = Care(self._store, self._clock, self._home).before_an_evening(route, area_m2, plan.tank_ml, given=formulas)
-        return plan.model_copy(update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))})
+        told = Care(self._store, self._clock, self._home).before_an_evening(
+            route, area_m2, plan.tank_ml, given=formulas
+        )
+        return plan.model_copy(
+            update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
+        )
 
     def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
         if wanted.recipe:
             recipe = self._store.get("recipe", wanted.recipe).body
-            film = next((kept.id for kept in self._store.list("film") if kept.body["name"] == recipe["film"]["name"]), "")
+            film = next(
+                (kept.id for kept in self._store.list("film") if kept.body["name"] == recipe["film"]["name"]), ""
+            )
             filled = tuple(
-                s.model_copy(update={"controls": {**recipe["controls"], **s.controls}, "film": s.film or film, "recipe": s.recipe or wanted.recipe})
+                s.model_copy(
+                    update={
+                        "controls": {**recipe["controls"], **s.controls},
+                        "film": s.film or film,
+                        "recipe": s.recipe or wanted.recipe,
+                    }
+                )
                 for s in strips
             )
             return read_document(Route, recipe["route"], where="recipe"), filled
         if wanted.route not in routes():
             raise InputError(
-                f"no route is called {wanted.route!r}" if wanted.route else "no route was chosen", where="route", remedy="choose one of " + ", ".join(routes())
+                f"no route is called {wanted.route!r}" if wanted.route else "no route was chosen",
+                where="route",
+                remedy="choose one of " + ", ".join(routes()),
             )
         for strip in strips:
             if strip.film:
@@ -172,7 +193,10 @@ class Sink(Place):
     def _formulas(self, recipe_id: str) -> dict[str, Any]:
         from obverse.process import Formula
 
-        own = {kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}") for kept in self._store.list("formula")}
+        own = {
+            kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}")
+            for kept in self._store.list("formula")
+        }
         found = {**generic_formulas(), **own}
         if recipe_id:
             body = self._store.get("recipe", recipe_id).body
@@ -196,7 +220,9 @@ class Sink(Place):
             Above 1 it is a rehearsal: the clock of the run goes so many times faster and nothing is booked.
         """
         if not 1 <= speed <= MOST_SPEED:
-            raise InputError(f"a rehearsal cannot go {speed:g} times as fast", where="speed", remedy=f"give 1 to {MOST_SPEED:g}")
+            raise InputError(
+                f"a rehearsal cannot go {speed:g} times as fast", where="speed", remedy=f"give 1 to {MOST_SPEED:g}"
+            )
         plan = self.plan(request)
         body = {
             "name": plan.name + (" (rehearsal)" if speed != 1 else ""),
@@ -276,7 +302,9 @@ class Sink(Place):
     def _event(self, run_id: str, live: _Live, document: Mapping[str, Any]) -> Event:
         given = dict(document)
         if given.get("kind") in ("clock", "booked"):
-            raise InputError(f"an event of kind {given['kind']!r} is not made by hand", where="event", remedy="send another kind")
+            raise InputError(
+                f"an event of kind {given['kind']!r} is not made by hand", where="event", remedy="send another kind"
+            )
         now_s = self._now_s(run_id, live)
         told_s = given.get("at_s")
         if told_s is None or given.get("kind") == "started":
@@ -320,7 +348,9 @@ class Sink(Place):
         live = self._live.get(run_id)
         if live is None:
             body = self._store.get("run", run_id).body
-            live = _Live(begin(read_document(RunPlan, body["plan"], where=f"run {run_id}")), float(body["speed"]), body["status"])
+            live = _Live(
+                begin(read_document(RunPlan, body["plan"], where=f"run {run_id}")), float(body["speed"]), body["status"]
+            )
         for kept in self._store.events(run_id, live.seq):
             event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
             live.state, orders = advance(live.state, event, event.at_s)
@@ -376,7 +406,14 @@ class Sink(Place):
         log = []
         for kept in self._store.events(run_id):
             event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
-            log.append({"seq": kept.seq, "title": names.get(event.action, ""), **event.model_dump(mode="json", exclude={"data"}), "told": event.data.get("told", "")})
+            log.append(
+                {
+                    "seq": kept.seq,
+                    "title": names.get(event.action, ""),
+                    **event.model_dump(mode="json", exclude={"data"}),
+                    "told": event.data.get("told", ""),
+                }
+            )
         return {
             "run": run_id,
             "status": state.status,
@@ -386,10 +423,24 @@ class Sink(Place):
             "done": [{"title": names[d.key], "took_s": d.took_s, **d.model_dump(mode="json")} for d in state.done],
             "log": log,
             "strips": [
-                {"name": t.strip.name, "film": t.strip.film, "controls": t.controls, "control_sds": t.control_sds, "note": t.note} for t in true_controls(state)
+                {
+                    "name": t.strip.name,
+                    "film": t.strip.film,
+                    "controls": t.controls,
+                    "control_sds": t.control_sds,
+                    "note": t.note,
+                }
+                for t in true_controls(state)
             ],
             "baths": [
-                {"title": names[u.action], "formula": u.formula, "took_s": u.took_s, "planned_s": u.planned_s, "after_use": u.after_use} for u in bath_uses(state)
+                {
+                    "title": names[u.action],
+                    "formula": u.formula,
+                    "took_s": u.took_s,
+                    "planned_s": u.planned_s,
+                    "after_use": u.after_use,
+                }
+                for u in bath_uses(state)
             ],
             "still_to_destroy": list(still_to_destroy(state)),
             "not_booked": list(refused),

@@ -75,7 +75,9 @@ class SlideCurve:
         """Meter setting that puts the mid-tone density on the metered mid-tone: box speed x 10^-x_m."""
         if self.midtone is None:
             return None
-        low, middle, high = (self.box_speed * 10**-x for x in (self.midtone.high90, self.midtone.value, self.midtone.low90))
+        low, middle, high = (
+            self.box_speed * 10**-x for x in (self.midtone.high90, self.midtone.value, self.midtone.low90)
+        )
         return Estimate(middle, middle * math.log(10) * self.midtone.sd, low, high)
 
     def document(self) -> dict[str, Any]:
@@ -103,20 +105,60 @@ def example_curve() -> SlideCurve:
     density = 0.10 + 2.5 / (1 + np.exp((LOG_EXPOSURE + 0.05) / 0.36))
     at = float(np.interp(-1.10, -density, LOG_EXPOSURE))
     return SlideCurve(
-        EXAMPLE, "An example curve", "example", "an invented film of 100 speed", 100.0, 0.10, "clear", 1.0,
-        LOG_EXPOSURE, density, density - 0.1, density + 0.1, Estimate(at, 0.05),
-        cautions=(Caution("wall.example", "This curve is invented, to show the way; choose a strip or recipe of your own as soon as there is one.", Level.NOTE),),
-    )  # fmt: skip
+        EXAMPLE,
+        "An example curve",
+        "example",
+        "an invented film of 100 speed",
+        100.0,
+        0.10,
+        "clear",
+        1.0,
+        LOG_EXPOSURE,
+        density,
+        density - 0.1,
+        density + 0.1,
+        Estimate(at, 0.05),
+        cautions=(
+            Caution(
+                "wall.example",
+                "This curve is invented, to show the way; choose a strip or recipe of your own as soon as there is one.",
+                Level.NOTE,
+            ),
+        ),
+    )
 
 
-def from_strip(curve: CharacteristicCurve, *, id: str, name: str, film: str, box_speed: float, base_tint: str = "unknown", controls=None, index=None) -> SlideCurve:
+def from_strip(
+    curve: CharacteristicCurve,
+    *,
+    id: str,
+    name: str,
+    film: str,
+    box_speed: float,
+    base_tint: str = "unknown",
+    controls=None,
+    index=None,
+) -> SlideCurve:
     """The curve of a measured strip."""
     middle, low, high = curve.band(LOG_EXPOSURE)
     return SlideCurve(
-        id, name, "measured", film, box_speed, float(np.median(curve.base_draws)), base_tint, curve.midtone_density,
-        LOG_EXPOSURE, middle, low, high, curve.midtone_log_exposure,
-        exposure_index_used=index, controls_text=words.controls_text(controls or {}), cautions=curve.cautions,
-    )  # fmt: skip
+        id,
+        name,
+        "measured",
+        film,
+        box_speed,
+        float(np.median(curve.base_draws)),
+        base_tint,
+        curve.midtone_density,
+        LOG_EXPOSURE,
+        middle,
+        low,
+        high,
+        curve.midtone_log_exposure,
+        exposure_index_used=index,
+        controls_text=words.controls_text(controls or {}),
+        cautions=curve.cautions,
+    )
 
 
 def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, base_tint: str = "unknown") -> SlideCurve:
@@ -126,13 +168,28 @@ def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, ba
     seen = fit.predict_observables(controls, midtone_density=fit.series.aim.midtone_density)
     midtone = seen["midtone_log_exposure"]
     return SlideCurve(
-        id, name, "predicted", fit.series.film.name, fit.series.film.box_speed,
-        float(np.median(fit.base)) if known is None else known, base_tint, fit.series.aim.midtone_density,
-        LOG_EXPOSURE, band.density, band.low90, band.high90, midtone if midtone is not None and np.isfinite(midtone.value) else None,
-        controls_text=words.controls_text(controls), cautions=band.cautions,
-    )  # fmt: skip
+        id,
+        name,
+        "predicted",
+        fit.series.film.name,
+        fit.series.film.box_speed,
+        float(np.median(fit.base)) if known is None else known,
+        base_tint,
+        fit.series.aim.midtone_density,
+        LOG_EXPOSURE,
+        band.density,
+        band.low90,
+        band.high90,
+        midtone if midtone is not None and np.isfinite(midtone.value) else None,
+        controls_text=words.controls_text(controls),
+        cautions=band.cautions,
+    )
 
 
 def curve_words(recipe: Recipe) -> InputError:
     """Why a recipe without a curve cannot be shown."""
-    return InputError(f"the recipe {recipe.name!r} carries no curve", where="recipe", remedy="read a strip made by it, then lock it again")
+    return InputError(
+        f"the recipe {recipe.name!r} carries no curve",
+        where="recipe",
+        remedy="read a strip made by it, then lock it again",
+    )

@@ -54,7 +54,11 @@ class Slides(Place):
     def all(self, words: str = "") -> list[Kept]:
         """Slides in use by roll and frame; with `words`, those that have every one of them somewhere."""
         wanted = words.lower().split()
-        found = [kept for kept in self._store.list("slide", what="slide") if all(word in _searched(kept.body) for word in wanted)]
+        found = [
+            kept
+            for kept in self._store.list("slide", what="slide")
+            if all(word in _searched(kept.body) for word in wanted)
+        ]
         return sorted(found, key=lambda kept: (kept.body["roll"], _frame_order(kept.body["frame"])))
 
     def add_roll(self, roll: str, frames: int, *, recipe: str = "", film: str = "") -> list[Kept]:
@@ -107,7 +111,16 @@ class Slides(Place):
 
 
 def _searched(body: dict[str, Any]) -> str:
-    parts = (body["roll"], body["frame"], body["title"], " ".join(body["keywords"]), body["place"], body["note"], body["film"], body["recipe"])
+    parts = (
+        body["roll"],
+        body["frame"],
+        body["title"],
+        " ".join(body["keywords"]),
+        body["place"],
+        body["note"],
+        body["film"],
+        body["recipe"],
+    )
     return " ".join(parts).lower()
 
 

@@ -58,7 +58,9 @@ class Standing:
 
 def where_one_stands(store: Store) -> Standing:
     """Read it from the store; nothing is computed that takes time."""
-    films = tuple(sorted((_film_line(store, kept) for kept in store.list("film")), key=lambda film: film.worked_on, reverse=True))
+    films = tuple(
+        sorted((_film_line(store, kept) for kept in store.list("film")), key=lambda film: film.worked_on, reverse=True)
+    )
     runs = tuple(_run_line(kept) for kept in reversed(store.list("run")))[:MOST_RUNS_SHOWN]
     products = len(store.list("product"))
     return Standing(films, runs, products, len(store.list("recipe")), _next(films, runs, products))
@@ -66,7 +68,10 @@ def where_one_stands(store: Store) -> Standing:
 
 def _film_line(store: Store, film: Any) -> FilmLine:
     kept_trials = store.list("trial", film=film.id)
-    worked_on = max((kept.body.get("made_at") or kept.created_at.isoformat() for kept in kept_trials), default=film.created_at.isoformat())
+    worked_on = max(
+        (kept.body.get("made_at") or kept.created_at.isoformat() for kept in kept_trials),
+        default=film.created_at.isoformat(),
+    )
     trials = [kept.body["trial"] for kept in kept_trials]
     read = [trial for trial in trials if trial["steps"]]
     strips = tuple(
@@ -79,16 +84,26 @@ def _film_line(store: Store, film: Any) -> FilmLine:
 
 def _run_line(run: Any) -> RunLine:
     body = run.body
-    return RunLine(run.id, str(body.get("name") or body.get("title") or "an evening"), str(body.get("status", "")), run.changed_at.isoformat())
+    return RunLine(
+        run.id,
+        str(body.get("name") or body.get("title") or "an evening"),
+        str(body.get("status", "")),
+        run.changed_at.isoformat(),
+    )
 
 
 def _next(films: tuple[FilmLine, ...], runs: tuple[RunLine, ...], products: int) -> NextAction:
     for run in runs:
         if run.status in ("running", "paused"):
-            return NextAction(f"Go on with {run.name}", "The run is open; nothing of it was lost.", f"/sink/{run.id}", "To the sink")
+            return NextAction(
+                f"Go on with {run.name}", "The run is open; nothing of it was lost.", f"/sink/{run.id}", "To the sink"
+            )
     if not films:
         return NextAction(
-            "Begin a film", "Name the film and what you want of it: to project, for the light table, or to scan.", "/notebook", "To the notebook"
+            "Begin a film",
+            "Name the film and what you want of it: to project, for the light table, or to scan.",
+            "/notebook",
+            "To the notebook",
         )
     unread = next((film for film in films if film.unread), None)
     if unread is not None:
@@ -101,11 +116,17 @@ def _next(films: tuple[FilmLine, ...], runs: tuple[RunLine, ...], products: int)
     newest = films[0]
     if products == 0:
         return NextAction(
-            "Fill the shelf", "Say what stands in your cupboard; then the routes that are open to you show themselves.", "/shelf", "To the shelf"
+            "Fill the shelf",
+            "Say what stands in your cupboard; then the routes that are open to you show themselves.",
+            "/shelf",
+            "To the shelf",
         )
     if not newest.trials:
         return NextAction(
-            f"Plan the first strip of {newest.name}", "Nothing is known of it yet; the first strip teaches most.", f"/notebook/{newest.id}", "To its page"
+            f"Plan the first strip of {newest.name}",
+            "Nothing is known of it yet; the first strip teaches most.",
+            f"/notebook/{newest.id}",
+            "To its page",
         )
     return NextAction(
         f"See which strip of {newest.name} to try next",

@@ -57,7 +57,9 @@ def verdicts(observed: Array, aim: Aim) -> dict[str, dict[str, Any]]:
     return found
 
 
-def trial_pages(fit: FilmFit, kept: list[dict[str, Any]], curves: list[CharacteristicCurve | None]) -> list[dict[str, Any]]:
+def trial_pages(
+    fit: FilmFit, kept: list[dict[str, Any]], curves: list[CharacteristicCurve | None]
+) -> list[dict[str, Any]]:
     """One entry a trial: what was done, what was read, what it shows against the aim."""
     series, pages = fit.series, []
     seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
@@ -148,24 +150,72 @@ def learned(fit: FilmFit) -> list[dict[str, Any]]:
     load = p["solvent_strength"] ** p["solvent_shape"]
     highlight_load = (p["solvent_strength"] * (1 + 0.95 * p["solvent_selectivity"])) ** p["solvent_shape"]
     rows = [
-        ("blacks", "Blacks by the middle recipe", "density of the border above base: 10 minutes, 10 mL/L solvent, 5 mL/L alkali, 20 \N{DEGREE SIGN}C", p["blacks"], 2, ""),
+        (
+            "blacks",
+            "Blacks by the middle recipe",
+            "density of the border above base: 10 minutes, 10 mL/L solvent, 5 mL/L alkali, 20 \N{DEGREE SIGN}C",
+            p["blacks"],
+            2,
+            "",
+        ),
         ("fog", "Blacks lost to fog", "in 10 minutes of development", 100 * -np.expm1(-p["fog_rate"] * ten), 0, "%"),
         ("solvent_blacks", "Blacks lost to solvent", "at 10 mL/L for 10 minutes", 100 * -np.expm1(-load), 0, "%"),
-        ("solvent_highlights", "Highlights cleared by solvent", "of the halide left in them, at 10 mL/L for 10 minutes", 100 * -np.expm1(-highlight_load), 0, "%"),
-        ("push", "Two minutes more", "move the curve by so many stops, from 10 minutes", p["push"] * np.log(1.2) / np.log10(2), 2, "stop"),
-        ("done", "Exposed halide developed", "after 10 minutes", 100 * -np.expm1(-((ten / p["development_time"]) ** p["development_order"])), 0, "%"),
-        ("q10", "Ten degrees warmer", "speed the development by this factor", np.exp(10 * p["temperature_rate"]), 2, "times"),
+        (
+            "solvent_highlights",
+            "Highlights cleared by solvent",
+            "of the halide left in them, at 10 mL/L for 10 minutes",
+            100 * -np.expm1(-highlight_load),
+            0,
+            "%",
+        ),
+        (
+            "push",
+            "Two minutes more",
+            "move the curve by so many stops, from 10 minutes",
+            p["push"] * np.log(1.2) / np.log10(2),
+            2,
+            "stop",
+        ),
+        (
+            "done",
+            "Exposed halide developed",
+            "after 10 minutes",
+            100 * -np.expm1(-((ten / p["development_time"]) ** p["development_order"])),
+            0,
+            "%",
+        ),
+        (
+            "q10",
+            "Ten degrees warmer",
+            "speed the development by this factor",
+            np.exp(10 * p["temperature_rate"]),
+            2,
+            "times",
+        ),
         ("base", "Base", "density of the bare support", p["base"], 2, ""),
     ]
     return [
-        {"key": key, "name": name, "meaning": meaning, "estimate": estimate_document(values), "digits": digits, "unit": unit}
+        {
+            "key": key,
+            "name": name,
+            "meaning": meaning,
+            "estimate": estimate_document(values),
+            "digits": digits,
+            "unit": unit,
+        }
         for key, name, meaning, values, digits, unit in rows
     ]
 
 
 def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
     """What one handy step of each varied control does here to what is seen, paired draw by draw."""
-    handy = {"first_developer_time_min": 1.0, "solvent_ml_per_l": 2.0, "alkali_ml_per_l": 1.0, "temperature_c": 1.0, "developer_parts_water": 1.0}
+    handy = {
+        "first_developer_time_min": 1.0,
+        "solvent_ml_per_l": 2.0,
+        "alkali_ml_per_l": 1.0,
+        "temperature_c": 1.0,
+        "developer_parts_water": 1.0,
+    }
     here = fit.checked(controls)[0]
     found = []
     for name in fit.series.controls:
@@ -178,7 +228,9 @@ def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
         found.append(
             {
                 "control": name,
-                "step": f"{step:g} {unit} more {word}".replace("  ", " ") if unit != words.CONTROLS["temperature_c"][1] else f"{step:g} {unit} warmer",
+                "step": f"{step:g} {unit} more {word}".replace("  ", " ")
+                if unit != words.CONTROLS["temperature_c"][1]
+                else f"{step:g} {unit} warmer",
                 "changes": {key: estimate_document(change[:, i]) for i, key in enumerate(OBSERVABLES)},
             }
         )
@@ -190,7 +242,12 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
     aim = fit.series.aim
     centre = float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
     found = []
-    for name, off in (("first_developer_time_min", 0.5), ("solvent_ml_per_l", 0.5), ("alkali_ml_per_l", 0.5), ("temperature_c", 0.5)):
+    for name, off in (
+        ("first_developer_time_min", 0.5),
+        ("solvent_ml_per_l", 0.5),
+        ("alkali_ml_per_l", 0.5),
+        ("temperature_c", 0.5),
+    ):
         if name not in controls and name != "temperature_c":
             continue
         here = fit.checked(controls)[0]
@@ -199,7 +256,9 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
         moved[:, i] = np.maximum(moved[:, i] + np.array([-off, off]), 0)
         chances = in_aim(fit.observed(moved, aim.midtone_density, repeated=True), aim).mean(axis=0)
         word, unit = words.CONTROLS[name]
-        found.append(f"{word} off by {off:g} {unit}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst")
+        found.append(
+            f"{word} off by {off:g} {unit}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst"
+        )
     return found
 
 
@@ -218,7 +277,9 @@ def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[st
     """
     if len(strips) < FEWEST_CONTROL_STRIPS:
         raise InputError(
-            f"{len(strips)} control strips say nothing about spread", where="control chart", remedy=f"make {FEWEST_CONTROL_STRIPS} or more"
+            f"{len(strips)} control strips say nothing about spread",
+            where="control chart",
+            remedy=f"make {FEWEST_CONTROL_STRIPS} or more",
         )
     charts = []
     for key, title, value in (
@@ -242,7 +303,9 @@ def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[
     sums = cusum(x, baseline.mean, sigma)
     average = ewma(x, baseline.mean, sigma)
     signals = [{"index": s.index, "words": s.words} for s in run_rules(x, baseline.mean, sigma)]
-    signals += [{"index": i, "words": "cumulative sum over 5 sigma"} for i in sorted({*sums.signals_plus, *sums.signals_minus})]
+    signals += [
+        {"index": i, "words": "cumulative sum over 5 sigma"} for i in sorted({*sums.signals_plus, *sums.signals_minus})
+    ]
     signals += [{"index": i, "words": "weighted average outside its limits"} for i in average.signals]
     return {
         "key": key,

@@ -38,9 +38,17 @@ def developer_wear(films: float, volume_ml: float = USUAL_DEVELOPER_ML) -> float
         For a number that cannot be.
     """
     if not (math.isfinite(films) and 0 <= films <= 1000):
-        raise InputError(f"{films:g} films cannot have gone before", where="films developed before", remedy="give 0 for a fresh developer, or how many")
+        raise InputError(
+            f"{films:g} films cannot have gone before",
+            where="films developed before",
+            remedy="give 0 for a fresh developer, or how many",
+        )
     if not (math.isfinite(volume_ml) and 0 < volume_ml <= 1e5):
-        raise InputError(f"a developer of {volume_ml:g} mL cannot be", where="volume of the developer", remedy="give its volume in mL")
+        raise InputError(
+            f"a developer of {volume_ml:g} mL cannot be",
+            where="volume of the developer",
+            remedy="give its volume in mL",
+        )
     return min(1.0, films / (number("notebook.wear.developer_films_per_l") * volume_ml / 1000))
 
 
