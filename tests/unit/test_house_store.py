@@ -1,6 +1,9 @@
 """The store keeps every revision, deletes nothing, and says what it refuses."""
 
 import sqlite3
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -90,6 +93,93 @@ def test_blobs_are_kept_once(store):
         store.get_blob("0" * 64)
 
 
+def test_a_block_is_written_wholly_or_not_at_all(store):
+    with pytest.raises(ZeroDivisionError), store.transaction():
+        store.put("film", {"n": 1}, id="a")
+        assert store.get("film", "a").body == {"n": 1}
+        raise ZeroDivisionError
+    with store.transaction():
+        store.put("film", {"n": 2}, id="b")
+        with pytest.raises(ZeroDivisionError), store.transaction():
+            store.put("film", {"n": 3}, id="c")
+            raise ZeroDivisionError
+    assert [kept.id for kept in store.list("film")] == ["b"]
+
+
+def test_an_entry_sent_again_is_answered_with_the_first_answer_and_stored_once(store):
+    def work():
+        return {"id": store.put("film", {"n": 1}).id}
+
+    first = store.once("entry-1", work)
+    assert store.once("entry-1", work) == first
+    assert store.once("entry-2", work) != first
+    assert len(store.list("film")) == 2
+
+
+def test_an_entry_that_failed_leaves_nothing_and_may_come_again(store):
+    def half():
+        store.put("film", {"n": 1})
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        store.once("entry", half)
+    assert store.list("film") == []
+    assert store.once("entry", lambda: {"id": store.put("film", {}, id="a").id}) == {"id": "a"}
+
+
+def test_asking_without_writing_is_reckoned_anew(store):
+    answers = iter(range(9))
+    assert [store.once("question", lambda: {"n": next(answers)}) for _ in range(2)] == [{"n": 0}, {"n": 1}]
+
+
+def test_the_same_entry_twice_at_once_is_one_entry(tmp_path):
+    stores = [open_store(f"sqlite:///{tmp_path / 'n.sqlite'}") for _ in range(2)]
+    together = threading.Barrier(12)
+
+    def enter(place):
+        together.wait()
+        own = stores[place % 2]
+        return own.once("entry", lambda: {"id": own.put("film", {"by": place}).id})
+
+    with ThreadPoolExecutor(12) as pool:
+        answers = list(pool.map(enter, range(12)))
+    assert len({answer["id"] for answer in answers}) == 1 and len(stores[0].list("film")) == 1
+    for one in stores:
+        one.close()
+
+
+def test_blobs_without_a_record_are_found_and_cleared_and_named_ones_stay(store):
+    named = store.put_blob(b"named", "image/tiff")
+    seen = store.put_blob(b"seen at the sink", "image/jpeg")
+    lost = store.put_blob(b"lost", "image/tiff")
+    store.put("picture", {"sha256": named})
+    store.append_event("run", "e", {"kind": "photo", "blob": seen})
+    assert store.orphans() == (lost,)
+    assert store.clear_orphans() == 1 and store.clear_orphans() == 0
+    assert store.get_blob(named) == b"named" and store.get_blob(seen) == b"seen at the sink"
+    with pytest.raises(NotFoundError):
+        store.get_blob(lost)
+
+
+def test_what_was_made_elsewhere_is_marked_until_somebody_says_it_is_ones_own(store):
+    store.put("product", {"key": "x"}, id="x")
+    other = open_store()
+    other.put("bottle", {"name": "mine"}, id="mine")
+    other.import_(store.export())
+    assert other.get("product", "x").elsewhere and not other.get("bottle", "mine").elsewhere
+    assert other.from_elsewhere() == {store.darkroom: 1}
+    assert store.import_(other.export())["revisions"] == 1
+    assert not store.get("product", "x").elsewhere and store.get("bottle", "mine").elsewhere
+    other.import_(store.export(), mine=[store.darkroom])
+    assert not other.get("product", "x").elsewhere and other.from_elsewhere() == {}
+    third = open_store()
+    third.import_(other.export())
+    third.claim("product", "x")
+    assert [third.get(*name).elsewhere for name in (("product", "x"), ("bottle", "mine"))] == [False, True]
+    other.close()
+    third.close()
+
+
 @pytest.mark.parametrize(
     ("body", "sentence"),
     [
@@ -142,7 +232,7 @@ def test_the_file_itself_refuses_to_forget(tmp_path):
     store = open_store(f"sqlite:///{path}")
     store.put("film", {}, id="a")
     store.append_event("r", "e", {})
-    store.put_blob(b"x", "text/plain")
+    store.put("picture", {"sha256": store.put_blob(b"x", "text/plain")})
     store.close()
     with sqlite3.connect(path) as raw:
         for statement in (
@@ -193,7 +283,7 @@ def test_export_and_import_carry_everything(store, clock):
     assert other.import_(document) == {"revisions": 4, "events": 1, "blobs": 1}
     assert other.export() == document
     assert other.import_(document) == {"revisions": 0, "events": 0, "blobs": 0}
-    assert other.get("film", "a") == store.get("film", "a")
+    assert other.get("film", "a") == replace(store.get("film", "a"), elsewhere=True)
     other.close()
 
 

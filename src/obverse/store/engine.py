@@ -6,8 +6,8 @@ import json
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from importlib.resources import as_file, files
 from typing import Any
 
@@ -48,26 +48,87 @@ class Database:
     def __init__(self, url: str, *, busy_timeout_ms: int = BUSY_TIMEOUT_MS):
         self._lock = threading.RLock()
         self._closed = False
+        # The transaction that is open now; whoever reads it holds the lock.
+        self._transaction: Connection | None = None
+        self._held = threading.local()
         self.engine = _engine(url, busy_timeout_ms)
         self.name = _name(self.engine)
         self._migrate()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A connection for reading; one consistent view."""
-        with self._lock, self._told(), self.engine.connect() as connection:
-            yield connection
+        """A connection for reading; one consistent view. Within a transaction it sees what that one wrote."""
+        with self._lock, self._told():
+            if self._transaction is not None:
+                yield self._transaction
+                return
+            with self.engine.connect() as connection:
+                yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """A transaction: durable when the block is left, untouched if the block fails."""
+        """A transaction: durable when the outermost block is left, untouched if that block fails.
+
+        A block within a block is part of the outer one; if only the inner one fails, only what it wrote is undone.
+        """
         with self._lock, self._told():
-            connection = self.engine.connect().execution_options(obverse_write=True)
-            with connection, connection.begin():
-                if self.engine.dialect.name == "postgresql":
-                    # One writer at a time here too, as a SQLite file has it; released at the end.
-                    connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_WRITER})"))
+            held: _Held | None = getattr(self._held, "now", None)
+            if self._transaction is None and held is not None:
+                held.open()
+            if self._transaction is not None:
+                with self._transaction.begin_nested():
+                    yield self._transaction
+                return
+            with self._begun() as connection:
                 yield connection
+
+    @contextmanager
+    def held_together(self, at_first_write: Callable[[Connection], None]) -> Iterator[Callable[[], Connection | None]]:
+        """Everything this thread writes within the block is one transaction, which begins at the first write.
+
+        Before that nothing is locked, so that long reckoning keeps nobody waiting.
+
+        Parameters
+        ----------
+        at_first_write : callable
+            Called within the transaction before anything is written; what it raises undoes the block.
+
+        Yields
+        ------
+        callable
+            Gives the connection of the transaction, None while nothing was written.
+        """
+        with ExitStack() as stack:
+
+            def begin() -> None:
+                stack.enter_context(self._lock)
+                stack.enter_context(self._told())
+                at_first_write(stack.enter_context(self._begun()))
+
+            held = self._held.now = _Held(begin)
+            try:
+                yield lambda: self._transaction if held.opened else None
+            finally:
+                self._held.now = None
+
+    @property
+    def in_transaction(self) -> bool:
+        """Whether this thread has written something that is not durable yet."""
+        with self._lock:
+            return self._transaction is not None
+
+    @contextmanager
+    def _begun(self) -> Iterator[Connection]:
+        connection = self.engine.connect().execution_options(obverse_write=True)
+        with connection, connection.begin():
+            if self.engine.dialect.name == "postgresql":
+                # One writer at a time here too, as a SQLite file has it; released at the end.
+                connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_WRITER})"))
+            self._transaction = connection
+            try:
+                yield connection
+            finally:
+                self._transaction = None
 
     def close(self) -> None:
         """Close all connections. Closing twice is no error."""
@@ -105,6 +166,20 @@ class Database:
             if not self.engine.dialect.has_table(connection, "alembic_version"):
                 return None
             return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+class _Held:
+    """Writes of one thread that belong together; the transaction begins when the first of them comes."""
+
+    def __init__(self, begin: Callable[[], None]):
+        self._begin = begin
+        self.opened = False
+
+    def open(self) -> None:
+        """Begin, once."""
+        if not self.opened:
+            self._begin()
+            self.opened = True
 
 
 def _config(folder, connection: Connection | None = None):

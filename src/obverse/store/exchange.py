@@ -41,6 +41,9 @@ class ThingDocument(Document):
     kind: Literal[KINDS]
     id: str = _ID
     created_at: AwareDatetime
+    origin: str = Field(
+        default="", max_length=64, pattern=r"^[0-9a-z]*$", description="id of the darkroom it was made in"
+    )
     revisions: tuple[RevisionDocument, ...] = Field(min_length=1)
 
     @field_validator("revisions")

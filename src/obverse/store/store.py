@@ -5,27 +5,35 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, and_, delete, func, insert, select, update
 
 from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.store.engine import BUSY_TIMEOUT_MS, Database
-from obverse.store.tables import BLOBS, KINDS, REVISIONS, RUN_EVENTS, THINGS
+from obverse.store.repositories import Repositories
+from obverse.store.tables import ANSWERS, BLOBS, DARKROOMS, KINDS, ORIGINS, REVISIONS, RUN_EVENTS, THINGS
 from obverse.store.values import plain
 
 MOST_CHARACTERS_OF_AN_ID = 120
+MOST_CHARACTERS_OF_A_REQUEST_ID = 200
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
 MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """One thing as it stands in the store. Instants are aware, UTC."""
+    """One thing as it stands in the store. Instants are aware, UTC.
+
+    `elsewhere` is True for what was made in a notebook that is not this person's.
+    """
 
     id: str
     revision: int
@@ -33,6 +41,7 @@ class Kept:
     created_at: datetime
     changed_at: datetime
     retired_at: datetime | None = None
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +54,19 @@ class KeptEvent:
     recorded_at: datetime
 
 
-class Store:
+class _AnsweredBefore(Exception):
+    """The entry of this id was taken in already; carries what was answered then."""
+
+    def __init__(self, answer: dict[str, Any]):
+        super().__init__("answered before")
+        self.answer = answer
+
+
+class Store(Repositories):
     """Keeps things of the kinds in `KINDS`. Every call is one transaction, durable when it returns.
+
+    What is above the store reads and writes checked nouns, through the repositories (`films`, `trials`, ...);
+    the calls by kind and body are the ground they stand on.
 
     Parameters
     ----------
@@ -58,6 +78,10 @@ class Store:
     def __init__(self, database: Database, now: Callable[[], datetime]):
         self._database = database
         self._now = now
+        self._unreadable: dict[tuple[str, str], str] = {}
+
+    def _self(self) -> Store:
+        return self
 
     @property
     def place(self) -> str:
@@ -67,6 +91,66 @@ class Store:
     def close(self) -> None:
         """Let go of the file."""
         self._database.close()
+
+    # Entries
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Everything written within the block is written wholly or not at all, and nobody writes in between."""
+        with self._database.writing():
+            yield
+
+    @property
+    def in_transaction(self) -> bool:
+        """Whether something was written here that is not durable yet."""
+        return self._database.in_transaction
+
+    def once(self, request_id: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Do `work` and keep its answer with what it wrote; for an id known already, give the first answer.
+
+        All that `work` writes is one transaction, and the answer is part of it. Work that writes nothing is
+        not remembered: asked again, it reckons again.
+
+        Parameters
+        ----------
+        request_id : str
+            Made by whoever asks, the same for the same entry sent again; 1 to 200 characters.
+        work : callable
+            Gives the answer as plain JSON.
+
+        Raises
+        ------
+        InputError
+            For an id that is none.
+        """
+        if not (isinstance(request_id, str) and 1 <= len(request_id) <= MOST_CHARACTERS_OF_A_REQUEST_ID):
+            raise InputError(
+                f"the id of a request has 1 to {MOST_CHARACTERS_OF_A_REQUEST_ID} characters",
+                where="request id",
+                remedy="leave it out or shorten it",
+            )
+        with self._database.reading() as connection:
+            known = _answer(connection, request_id)
+        if known is not None:
+            return known
+
+        def not_known(connection: Connection) -> None:
+            # Asked again within the transaction: the same entry may have come twice at once.
+            known = _answer(connection, request_id)
+            if known is not None:
+                raise _AnsweredBefore(known)
+
+        try:
+            with self._database.held_together(not_known) as written:
+                answer = _checked_body(work())
+                connection = written()
+                if connection is not None:
+                    connection.execute(
+                        insert(ANSWERS).values(request_id=request_id, answered_at=_stamp(self._now()), answer=answer)
+                    )
+        except _AnsweredBefore as before:
+            return before.answer
+        return answer
 
     # Things
 
@@ -97,7 +181,7 @@ class Store:
         body = _checked_body(body)
         id = _new_id() if id is None else _checked_id(id)
         with self._database.writing() as connection:
-            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+            row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
             _expect(kind, id, row, expected_revision)
             if row is not None and row["retired_at"] is not None:
                 raise ConflictError(f"the {kind} {id!r} is retired", remedy="restore it before you change it")
@@ -113,7 +197,7 @@ class Store:
         """
         table = _table(kind)
         with self._database.reading() as connection:
-            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+            row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
         if row is None:
             raise _not_found(kind, id)
         return _kept(row)
@@ -129,7 +213,7 @@ class Store:
             Only those whose body has exactly these values.
         """
         table = _table(kind)
-        query = select(table).order_by(table.c.created_at, table.c.id)
+        query = _with_origin(kind).order_by(table.c.created_at, table.c.id)
         if not retired:
             query = query.where(table.c.retired_at.is_(None))
         with self._database.reading() as connection:
@@ -157,12 +241,12 @@ class Store:
             rows = connection.execute(_revisions_of(kind, id)).mappings().all()
         if created is None:
             raise _not_found(kind, id)
-        return [_kept({**row, "created_at": created}) for row in rows]
+        return [_kept({**row, "created_at": created, "darkroom": None}) for row in rows]
 
     def _set_retired(self, kind: str, id: str, retired: bool) -> Kept:
         table = _table(kind)
         with self._database.writing() as connection:
-            row = connection.execute(select(table).where(table.c.id == id)).mappings().first()
+            row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
             if row is None:
                 raise _not_found(kind, id)
             if (row["retired_at"] is not None) == retired:
@@ -186,7 +270,40 @@ class Store:
         else:
             connection.execute(update(table).where(table.c.id == id).values(**fields))
         connection.execute(insert(REVISIONS).values(kind=kind, id=id, **fields))
-        return _kept({"id": id, "created_at": created, **fields})
+        return _kept({"id": id, "created_at": created, "darkroom": row and row["darkroom"], **fields})
+
+    def note_unreadable(self, kind: str, id: str, sentence: str) -> None:
+        """Remember that a thing was left out of a list because it could not be read."""
+        self._unreadable[kind, id] = sentence
+
+    def unreadable(self) -> dict[tuple[str, str], str]:
+        """What was left out of lists, by kind and id, and why; it stays in the notebook as it is."""
+        return dict(self._unreadable)
+
+    # Where things were made
+
+    @property
+    def darkroom(self) -> str:
+        """The id of this very notebook: what is written here is known by it elsewhere."""
+        with self._database.reading() as connection:
+            return _own_darkroom(connection)
+
+    def claim(self, kind: str, id: str) -> None:
+        """Say that a thing that came from elsewhere is this person's own."""
+        _table(kind)
+        with self._database.writing() as connection:
+            connection.execute(delete(ORIGINS).where(ORIGINS.c.kind == kind, ORIGINS.c.id == id))
+
+    def from_elsewhere(self) -> dict[str, int]:
+        """How many things of other darkrooms stand here, by the id of the darkroom (empty where unknown)."""
+        with self._database.reading() as connection:
+            rows = connection.execute(
+                select(ORIGINS.c.darkroom, func.count())
+                .where(ORIGINS.c.darkroom.not_in(select(DARKROOMS.c.id)))
+                .group_by(ORIGINS.c.darkroom)
+                .order_by(ORIGINS.c.darkroom)
+            ).all()
+        return {row[0]: row[1] for row in rows}
 
     # Events of a run
 
@@ -266,6 +383,19 @@ class Store:
             raise _not_found("blob", sha256)
         return row
 
+    def orphans(self) -> tuple[str, ...]:
+        """SHA-256 of the blobs that no record and no event names: left by a kill between two writes."""
+        with self._database.reading() as connection:
+            return _orphans(connection)
+
+    def clear_orphans(self) -> int:
+        """Take the orphans away; returns how many there were. Nothing that anything names is touched."""
+        with self._database.writing() as connection:
+            found = _orphans(connection)
+            for sha256 in found:
+                connection.execute(delete(BLOBS).where(BLOBS.c.sha256 == sha256))
+        return len(found)
+
     # The whole notebook as one document
 
     def export(self) -> dict[str, Any]:
@@ -282,12 +412,18 @@ class Store:
                 connection.execute(select(RUN_EVENTS).order_by(RUN_EVENTS.c.run_id, RUN_EVENTS.c.seq)).mappings().all()
             )
             blobs = connection.execute(select(BLOBS).order_by(BLOBS.c.sha256)).mappings().all()
+            here = _own_darkroom(connection)
+            origins = {(row.kind, row.id): row.darkroom for row in connection.execute(select(ORIGINS))}
         things: dict[tuple[str, str], dict] = {}
         for row in revisions:
             name = (row["kind"], row["id"])
-            thing = things.setdefault(
-                name, {"kind": row["kind"], "id": row["id"], "created_at": created[name], "revisions": []}
-            )
+            thing = things.get(name)
+            if thing is None:
+                thing = things[name] = {"kind": row["kind"], "id": row["id"], "created_at": created[name]}
+                # Invariant under travel: the same document comes out of every notebook that took it in.
+                if origins.get(name, here):
+                    thing["origin"] = origins.get(name, here)
+                thing["revisions"] = []
             thing["revisions"].append({field: row[field] for field in ("revision", "changed_at", "retired_at", "body")})
         return {
             "format": "obverse-notebook",
@@ -305,11 +441,18 @@ class Store:
             ],
         }
 
-    def import_(self, document: Mapping[str, Any]) -> dict[str, int]:
+    def import_(self, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
         """Take in an exported document: all of it or, at the first contradiction, nothing.
 
         What stands here already is left; what went on there is carried on here; two things of one
-        name that went different ways are a conflict.
+        name that went different ways are a conflict. What was made in a darkroom that is not this person's
+        is marked so.
+
+        Parameters
+        ----------
+        mine : collection of str
+            Ids of darkrooms that are this person's own from now on; an empty text stands for things whose
+            document does not say where they were made.
 
         Returns
         -------
@@ -341,8 +484,13 @@ class Store:
                         )
                     )
                     new["blobs"] += 1
+            own = {*mine, *connection.execute(select(DARKROOMS.c.id)).scalars()}
+            for darkroom in sorted({thing.origin for thing in notebook.things if thing.origin in mine} - {""}):
+                if connection.execute(select(DARKROOMS.c.id).where(DARKROOMS.c.id == darkroom)).scalar() is None:
+                    connection.execute(insert(DARKROOMS).values(id=darkroom, since=_stamp(self._now())))
+            here = _own_darkroom(connection)
             for thing in notebook.things:
-                new["revisions"] += _take_in(connection, thing)
+                new["revisions"] += _take_in(connection, thing, here, unknown_is_mine="" in own)
             for run_id, events in notebook.runs().items():
                 new["events"] += _take_in_run(connection, run_id, events)
         return new
@@ -368,7 +516,7 @@ def open_store(
     return Store(Database(url, busy_timeout_ms=busy_timeout_ms), now or (lambda: datetime.now(UTC)))
 
 
-def _take_in(connection: Connection, thing) -> int:
+def _take_in(connection: Connection, thing, here: str, *, unknown_is_mine: bool) -> int:
     table = _table(thing.kind)
     kept = connection.execute(_revisions_of(thing.kind, thing.id)).mappings().all()
     for mine, theirs in zip(kept, thing.revisions, strict=False):
@@ -388,6 +536,8 @@ def _take_in(connection: Connection, thing) -> int:
         connection.execute(update(table).where(table.c.id == thing.id).values(**newest))
     else:
         connection.execute(insert(table).values(id=thing.id, created_at=_stamp(thing.created_at), **newest))
+        if thing.origin != here and (thing.origin or not unknown_is_mine):
+            connection.execute(insert(ORIGINS).values(kind=thing.kind, id=thing.id, darkroom=thing.origin))
     return len(fresh)
 
 
@@ -426,6 +576,34 @@ def _revision_fields(revision) -> dict[str, Any]:
 
 def _revisions_of(kind: str, id: str):
     return select(REVISIONS).where(REVISIONS.c.kind == kind, REVISIONS.c.id == id).order_by(REVISIONS.c.revision)
+
+
+def _with_origin(kind: str):
+    """The things of a kind, each with the darkroom it came from where that is not one of this person's."""
+    table = _table(kind)
+    foreign = and_(
+        ORIGINS.c.kind == kind, ORIGINS.c.id == table.c.id, ORIGINS.c.darkroom.not_in(select(DARKROOMS.c.id))
+    )
+    return select(table, ORIGINS.c.darkroom).select_from(table.outerjoin(ORIGINS, foreign))
+
+
+def _own_darkroom(connection: Connection) -> str:
+    return connection.execute(select(DARKROOMS.c.id).order_by(DARKROOMS.c.since, DARKROOMS.c.id)).scalars().first()
+
+
+def _answer(connection: Connection, request_id: str) -> dict[str, Any] | None:
+    return connection.execute(select(ANSWERS.c.answer).where(ANSWERS.c.request_id == request_id)).scalar()
+
+
+def _orphans(connection: Connection) -> tuple[str, ...]:
+    blobs = set(connection.execute(select(BLOBS.c.sha256)).scalars())
+    if not blobs:
+        return ()
+    named: set[str] = set()
+    for column in (REVISIONS.c.body, RUN_EVENTS.c.body):
+        for body in connection.execute(select(column)).scalars():
+            named.update(_SHA256.findall(json.dumps(body)))
+    return tuple(sorted(blobs - named))
 
 
 def _has_blob(connection: Connection, sha256: str) -> bool:
@@ -506,4 +684,5 @@ def _kept(row: Mapping[str, Any]) -> Kept:
         created_at=_instant(row["created_at"]),
         changed_at=_instant(row["changed_at"]),
         retired_at=None if row["retired_at"] is None else _instant(row["retired_at"]),
+        elsewhere=row["darkroom"] is not None,
     )

@@ -1,8 +1,10 @@
 """The tables of the store, as the queries see them.
 
 One table per kind of thing, all of the same shape; every revision of everything in `revisions`;
-the events of a run in `run_events`; pictures and other bytes in `blobs`. The checks and the
-triggers that refuse to forget are written in the migrations, which make the tables.
+the events of a run in `run_events`; pictures and other bytes in `blobs`. `answers` holds what was
+answered to each entry, under the id it was sent with; `darkrooms` the notebooks that are this person's
+own, the oldest row being this very one; `origins` where the things were made that came from elsewhere.
+The checks and the triggers that refuse to forget are written in the migrations, which make the tables.
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ KINDS = (
 )
 
 # What the newest migration is called; a file that knows it needs no migrating.
-NEWEST = "0001"
+NEWEST = "0002"
 
 metadata = MetaData()
 
@@ -74,4 +76,27 @@ BLOBS = Table(
     Column("size_bytes", Integer, nullable=False),
     Column("created_at", Text, nullable=False),
     Column("data", LargeBinary, nullable=False),
+)
+
+ANSWERS = Table(
+    "answers",
+    metadata,
+    Column("request_id", Text, primary_key=True),
+    Column("answered_at", Text, nullable=False),
+    Column("answer", JSON, nullable=False),
+)
+
+DARKROOMS = Table(
+    "darkrooms",
+    metadata,
+    Column("id", Text, primary_key=True),
+    Column("since", Text, nullable=False),
+)
+
+ORIGINS = Table(
+    "origins",
+    metadata,
+    Column("kind", Text, primary_key=True),
+    Column("id", Text, primary_key=True),
+    Column("darkroom", Text, nullable=False),
 )

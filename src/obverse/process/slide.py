@@ -1,0 +1,44 @@
+"""Slides in their mounts, and the lists they are shown by."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any, Literal
+
+from pydantic import Field, field_validator
+
+from obverse.foundation import Document
+
+
+class Slide(Document):
+    """One frame, mounted or still in its strip."""
+
+    what: Literal["slide"] = "slide"
+    roll: str = Field(min_length=1, max_length=80)
+    frame: str = Field(min_length=1, max_length=12)
+    title: str = Field(default="", max_length=160)
+    keywords: tuple[str, ...] = Field(default=(), max_length=30)
+    mounted: bool = False
+    place: str = Field(default="", max_length=80, description="box or tray it lies in")
+    recipe: str = Field(default="", max_length=120, description="id of the recipe it was made by")
+    film: str = Field(default="", max_length=120)
+    taken_on: date | None = None
+    note: str = Field(default="", max_length=2000)
+
+    @field_validator("keywords", mode="before")
+    @classmethod
+    def _words(cls, value: Any) -> Any:
+        """Keywords may come as one line with commas; each stands once, in small letters."""
+        words = value.split(",") if isinstance(value, str) else value
+        if not isinstance(words, (list, tuple)) or not all(isinstance(w, str) for w in words):
+            return words
+        return tuple(dict.fromkeys(w.strip().lower()[:40] for w in words if w.strip()))
+
+
+class ShowList(Document):
+    """Slides in the order of an evening."""
+
+    what: Literal["list"] = "list"
+    name: str = Field(min_length=1, max_length=120)
+    slides: tuple[str, ...] = Field(default=(), max_length=500)
+    note: str = Field(default="", max_length=2000)

@@ -1,0 +1,133 @@
+"""What the store keeps beside the nouns themselves: a noun with its links, or a thing of the house.
+
+Fields that a newer program wrote and this one does not know are left aside, not refused.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import ConfigDict, Field, JsonValue, field_validator
+
+from obverse.densitometry import Calibration
+from obverse.foundation import Document
+from obverse.process import Aim, Control, Patch, Trial
+from obverse.run import RunPlan
+
+_ID = Field(default="", max_length=120)
+
+
+class Record(Document):
+    """A record of the store. `with` and such words of Python stand under their own name in the document."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False, populate_by_name=True)
+
+
+class TrialEntry(Record):
+    """A trial on the page of its film, and the ids of what it came from.
+
+    `number` is its place on the page, counted from 1; `recipe` the locked recipe that it controls.
+    """
+
+    film: str = Field(min_length=1, max_length=120)
+    number: int = 0
+    trial: Trial
+    run: str = _ID
+    picture: str = _ID
+    reading: str = _ID
+    recipe: str = _ID
+    made_at: str = Field(default="", max_length=60)
+
+    @field_validator("run", "picture", "reading", "recipe", "made_at", mode="before")
+    @classmethod
+    def _none_is_empty(cls, value: object) -> object:
+        return "" if value is None else value
+
+
+class ReadingEntry(Record):
+    """A list of readings by itself, before it belongs to a trial."""
+
+    name: str = Field(max_length=200)
+    source: str = Field(default="typed", max_length=40)
+    picture: str = _ID
+    read_at: str = Field(default="", max_length=60)
+    patches: tuple[Patch, ...] = Field(default=(), max_length=2000)
+
+
+class PictureEntry(Record):
+    """A picture of a strip: the name of its bytes, what its file says, and what was read from it."""
+
+    purpose: str = Field(default="strip", max_length=40)
+    name: str = Field(max_length=200)
+    sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
+    media_type: str = Field(default="", max_length=120)
+    bytes: int = Field(default=0, ge=0)
+    width: int = Field(default=0, ge=0)
+    height: int = Field(default=0, ge=0)
+    encoding: str = Field(default="", max_length=80)
+    exposure_s: float | None = None
+    f_number: float | None = None
+    iso: float | None = None
+    simulated: bool = False
+    metadata: dict[str, JsonValue] = Field(default_factory=dict)
+    reading: dict[str, JsonValue] | None = None
+    together: tuple[str, ...] = Field(default=(), alias="with", description="ids of the pictures read with it")
+
+
+class RunEntry(Record):
+    """An evening at the sink; what happened in it stands in its events."""
+
+    name: str = Field(max_length=200)
+    status: Literal["planned", "running", "paused", "finished", "aborted"]
+    speed: float = Field(default=1.0, ge=1, le=600)
+    plan: RunPlan
+    made_at: str = Field(default="", max_length=60)
+
+
+class SeriesPlan(Record):
+    """The aim of a film and what may be varied on it."""
+
+    what: Literal["series"] = "series"
+    film: str = Field(min_length=1, max_length=120)
+    controls: dict[str, Control] = Field(min_length=1)
+    aim: Aim
+
+
+class Shot(Record):
+    """One frame of a bracket."""
+
+    frame: int
+    stops: float
+    log_exposure: float
+    shutter_s: float | None = None
+
+
+class ShotListEntry(Record):
+    """A bracket as it was shot, to be read back when the film is developed."""
+
+    what: Literal["shot_list"] = "shot_list"
+    name: str = Field(max_length=120)
+    shots: tuple[Shot, ...] = ()
+    made_at: str = Field(default="", max_length=60)
+
+
+class RoomEntry(Record):
+    """The room one works in."""
+
+    volume_m3: float = Field(ge=0.5, le=10_000)
+    air_changes_per_h: float = Field(ge=0, le=100)
+    temperature_c: float = 20.0
+
+
+class CalibrationEntry(Record):
+    """The calibration of the camera, and the picture of the step tablet it was made with."""
+
+    calibration: Calibration
+    picture: str = _ID
+
+
+class DemoMark(Record):
+    """Stands in a home that holds the invented teaching darkroom."""
+
+    what: Literal["demo"] = "demo"
+    invented: bool = True
