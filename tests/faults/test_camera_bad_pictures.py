@@ -2,6 +2,8 @@
 
 import io
 import struct
+import subprocess
+import sys
 import tracemalloc
 import zlib
 
@@ -286,3 +288,53 @@ def test_the_command_says_one_sentence_and_leaves_with_2(tmp_path, capsys):
     good.write_bytes(save_tiff(np.zeros((50, 60, 3), np.uint16)))
     assert run(["read", str(good), "--patches", "5", "--corners", "1,2,3"]) == 2
     assert "3 numbers were given, 8 are needed" in capsys.readouterr().err
+
+
+def classic(*entries, following=0, order="<"):
+    """One directory of a TIFF, its entries as (tag, kind, count, value)."""
+    body = b"".join(struct.pack(order + "HHII", *entry) for entry in entries)
+    return struct.pack(order + "H", len(entries)) + body + struct.pack(order + "I", following)
+
+
+ROUND = {
+    "points to itself": b"II*\0" + struct.pack("<I", 8) + classic(following=8),
+    "points to itself, other order": b"MM\0*" + struct.pack(">I", 8) + classic(following=8, order=">"),
+    "two point to each other": b"II*\0" + struct.pack("<I", 8) + classic(following=14) + classic(following=8),
+    "is its own sub-directory": b"II*\0" + struct.pack("<I", 8) + classic((330, 4, 1, 8)),
+    "large form": b"II+\0" + struct.pack("<HHQ", 8, 0, 16) + struct.pack("<QQ", 0, 16),
+}
+
+
+READ_ALL = """
+import sys
+from obverse.capture import load_picture
+from obverse.foundation import InputError
+for path in sys.argv[1:]:
+    try:
+        load_picture(path, name="strip.tif")
+    except InputError as error:
+        print(error.sentence, flush=True)
+"""
+
+
+def test_directories_that_go_round_end(tmp_path):
+    """In a process of its own: what hangs must not hang the suite."""
+    assert len(ROUND["points to itself"]) == 14
+    for name, data in ROUND.items():
+        (tmp_path / name).write_bytes(data)
+    command = [sys.executable, "-c", READ_ALL, *(tmp_path / name for name in ROUND)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120)
+    told = "strip.tif: the TIFF file is damaged: an image directory leads back to itself; copy it again."
+    assert done.stdout.splitlines() == [told] * len(ROUND)
+
+
+def test_a_chain_of_directories_without_end_is_not_followed():
+    chain = b"II*\0" + struct.pack("<I", 8) + b"".join(classic(following=14 + 6 * k) for k in range(5000))
+    with pytest.raises(InputError, match="more than 100 image directories"):
+        load_picture(chain)
+
+
+def test_an_entry_that_claims_more_than_the_file_is_not_read():
+    data = b"II*\0" + struct.pack("<I", 8) + classic((273, 4, 2**31, 8))
+    with pytest.raises(InputError, match="points beyond its end"):
+        load_picture(data)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
 
 from obverse.foundation import InputError
 
@@ -163,6 +166,101 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
     if header is None:
         raise InputError("the PNG is damaged", where=where, remedy="save or copy the picture again")
     return PngHeader(*header, gamma=gamma, exif=exif, comments=tuple(comments), needed=b"".join(needed))
+
+
+# A roll in one file has fewer; a file that says more is made to tire its reader.
+MOST_DIRECTORIES = 100
+_MOST_ENTRIES = 4096
+_MOST_NUMBERS = 1_000_000  # in one entry; the tiles of the largest picture are fewer
+_PHOTOMETRIC, _SUB_DIRECTORIES = 262, 330
+_VALUE_BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 16: 8, 17: 8, 18: 8}
+_OFFSETS = {4: "I", 13: "I", 16: "Q", 18: "Q"}  # kinds of entry that may hold places in the file
+
+
+@dataclass(frozen=True)
+class TiffDirectory:
+    """What one image directory of a TIFF says of itself."""
+
+    offset: int
+    photometric: int | None
+    bears: bool
+    """False where an entry claims more than the file holds, or more numbers than any picture needs."""
+
+
+def read_tiff_directories(data: bytes | np.ndarray, where: str) -> tuple[TiffDirectory, ...]:
+    """Walk the image directories and their sub-directories, each once, before a decoder follows them.
+
+    Parameters
+    ----------
+    data : bytes or ndarray of uint8
+        The whole file; a mapped one is read only where its directories stand.
+
+    Raises
+    ------
+    InputError
+        If a directory leads back to one that was read already, or there are more than `MOST_DIRECTORIES`.
+    struct.error
+        If the first directory is cut off.
+    """
+    order = "<" if bytes(data[:2]) == b"II" else ">"
+    big = bytes(data[2:4]) in (b"+\0", b"\0+")
+    count, entry, offset = ("Q", "HHQ8s", "Q") if big else ("H", "HHI4s", "I")
+    (first,) = struct.unpack_from(order + offset, data, 8 if big else 4)
+    waiting, seen, found = [(first, True)], set(), []
+    while waiting:
+        place, in_chain = waiting.pop()
+        if place == 0 or (found and place >= len(data)):
+            continue
+        if place in seen:
+            raise InputError(
+                "the TIFF file is damaged: an image directory leads back to itself", where=where, remedy="copy it again"
+            )
+        if len(found) == MOST_DIRECTORIES:
+            raise InputError(
+                f"the TIFF holds more than {MOST_DIRECTORIES} image directories",
+                where=where,
+                remedy="save the picture to be read by itself",
+            )
+        seen.add(place)
+        try:
+            directory, below, after = _tiff_directory(data, place, order, count, entry)
+            following = struct.unpack_from(order + offset, data, after)[0] if in_chain else 0
+        except struct.error:
+            if not found:
+                raise
+            continue  # a later directory is cut off; what stands before it may still be whole
+        found.append(directory)
+        waiting.append((following, in_chain))
+        waiting += [(sub, False) for sub in below]
+    return tuple(found)
+
+
+def _tiff_directory(
+    data: bytes | np.ndarray, place: int, order: str, count: str, entry: str
+) -> tuple[TiffDirectory, tuple[int, ...], int]:
+    """A directory, the places of those below it, and where the place of the next one stands."""
+    (entries,) = struct.unpack_from(order + count, data, place)
+    if entries > _MOST_ENTRIES:
+        raise struct.error("more entries than any directory has")
+    start, size = place + struct.calcsize(order + count), struct.calcsize(order + entry)
+    photometric, below, bears = None, (), True
+    for k in range(entries):
+        tag, kind, number, value = struct.unpack_from(order + entry, data, start + k * size)
+        width = _VALUE_BYTES.get(kind, 1)
+        inline = number * width <= len(value)
+        at = start + (k + 1) * size - len(value) if inline else int.from_bytes(value, _ENDIAN[order])
+        fits = at + number * width <= len(data) and (width == 1 or number <= _MOST_NUMBERS)
+        bears = bears and fits
+        if tag == _PHOTOMETRIC and kind == 3 and number >= 1 and fits:
+            (photometric,) = struct.unpack_from(order + "H", data, at)
+        elif tag == _SUB_DIRECTORIES and kind in _OFFSETS and fits:
+            # One more than is allowed is enough to be told so.
+            some = min(number, MOST_DIRECTORIES + 1)
+            below = struct.unpack_from(f"{order}{some}{_OFFSETS[kind]}", data, at)
+    return TiffDirectory(place, photometric, bears), below, start + entries * size
+
+
+_ENDIAN: dict[str, Literal["little", "big"]] = {"<": "little", ">": "big"}
 
 
 def _cut(where: str) -> InputError:

@@ -13,7 +13,7 @@ import numpy as np
 import tifffile
 
 from obverse.capture.exif import Exposure, read_exif
-from obverse.capture.headers import READABLE, kind_of, read_jpeg_header, read_png_header
+from obverse.capture.headers import READABLE, kind_of, read_jpeg_header, read_png_header, read_tiff_directories
 from obverse.capture.saving import SIMULATED
 from obverse.foundation import Caution, InputError, Level, TooLargeError
 from obverse.imaging import Picture
@@ -184,9 +184,12 @@ def _load_png(data: bytes, name: str) -> Picture:
 
 
 def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
+    directories = read_tiff_directories(_head(path, data), name)
+    if any(directory.photometric == _CFA for directory in directories):
+        return _load_raw(path, data, name)
+    if not all(directory.bears for directory in directories):
+        raise InputError("the TIFF file is damaged: it points beyond its end", where=name, remedy="copy it again")
     with tifffile.TiffFile(path if data is None else io.BytesIO(data)) as file:
-        if any(_photometric(page) == _CFA for page in _all_pages(file)):
-            return _load_raw(path, data, name)
         if not file.pages:
             raise InputError("the TIFF holds no picture", where=name, remedy=READABLE)
         full = [page for page in file.pages if not page.is_reduced]
@@ -215,12 +218,6 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
 def _head(path: Path | None, data: bytes | None) -> bytes:
     """Enough of a TIFF for its directories: the whole of a small file, the mapped bytes of a large one."""
     return data if data is not None else np.memmap(path, dtype=np.uint8, mode="r")
-
-
-def _all_pages(file: tifffile.TiffFile):
-    for page in file.pages:
-        yield page
-        yield from page.pages or ()
 
 
 def _photometric(page) -> int:
