@@ -23,9 +23,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from benchmarks.grain_truth import GrainFilm, draw_film, films, limits, make_strip, reaches, series_of
 from benchmarks.learning.race import Run, run_notebook
 from obverse.inference import FilmFit, fit_film
-from obverse.process import CONTROL_NAMES, HELD_AT, Aim, named_aim, read_series
+from obverse.process import CONTROLS, Aim, named_aim, read_series
 
-SPAN = dict(zip(CONTROL_NAMES, ((6, 16), (0, 20), (0, 14), (18, 24), (8, 20)), strict=True))
+SPAN = dict(zip(CONTROLS, ((6, 16), (0, 20), (0, 14), (18, 24), (8, 20)), strict=True))
 MOST = 12
 KNOWN = 3
 # Seeds from one group to the next; a pool for `--apart` is the first so many of them.
@@ -34,7 +34,7 @@ GROUP_SEEDS, POOL = 500, 36
 
 def by_kind(pool: list[GrainFilm]) -> list[GrainFilm]:
     """Films from one end of the principal axis of their standardised true observables to the other."""
-    seen = np.array([make_strip(film, dict(HELD_AT), 0).true for film in pool])
+    seen = np.array([make_strip(film, CONTROLS.reference(), 0).true for film in pool])
     seen = np.where(np.isfinite(seen), seen, np.nanmedian(seen, axis=0))
     scaled = (seen - seen.mean(axis=0)) / seen.std(axis=0)
     axis = np.linalg.svd(scaled, full_matrices=False)[2][0]
@@ -83,7 +83,7 @@ def main() -> None:
         known, tried = group(first, args.films, aim, apart=args.apart, turned=g % 2 == 1)
         if args.apart:
             known_dmax, tried_dmax = (
-                [make_strip(film, dict(HELD_AT), 0).true[0] for film in some] for some in (known, tried)
+                [make_strip(film, CONTROLS.reference(), 0).true[0] for film in some] for some in (known, tried)
             )
             print(
                 f"group {g}: blacks at one recipe {min(known_dmax):.2f} to {max(known_dmax):.2f} known, {min(tried_dmax):.2f} to {max(tried_dmax):.2f} tried"

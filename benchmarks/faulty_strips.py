@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from obverse.diagnosis import Colour, KnownFilm, colour_of
 from obverse.diagnosis.causes import compare, told_of
 from obverse.inference import fit_film
-from obverse.model import OBSERVABLES, control_array, density, in_aim, layers, observables
+from obverse.model import OBSERVABLES, density, in_aim, layers, observables
 from obverse.model.parameters import INDEX
 from obverse.model.simulate import SimulatedFilm, simulate_film, simulate_series
-from obverse.process import AIMS
+from obverse.process import AIMS, ControlVector
 
 Array = NDArray[np.float64]
 
@@ -119,7 +119,7 @@ def faulty_strip(
     drawn = draw_controls(random)
     controls = controls or drawn
     shift = strength if fault in ("underexposed", "overexposed") else 0.0
-    seen = layers(coordinates[None], control_array([controls]), X + shift + slips * random.normal(0, 0.03))
+    seen = layers(coordinates[None], ControlVector.of([controls]).values, X + shift + slips * random.normal(0, 0.03))
     d = seen.density[0, 0]
     if fault == "incomplete_second_development":
         d = d - (1 - strength) * seen.image[0, 0]
@@ -187,7 +187,7 @@ def strip_in_aim(seed: int, *, clear: bool) -> FaultyStrip | None:
 def _strip_where(seed: int, fits: Callable[[Array], NDArray[np.bool_]]) -> FaultyStrip | None:
     random, film = np.random.default_rng([17, seed]), simulate_film(seed)
     tried = [draw_controls(random) for _ in range(TRIES)]
-    settings = control_array(tried)
+    settings = ControlVector.of(tried).values
     seen = observables(lambda x: density(film.coordinates[None], settings, x), np.full((1, TRIES), film.base_density))[
         0
     ]

@@ -21,8 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from obverse.model import control_array, in_aim, margins, observables
-from obverse.process import CONTROL_NAMES, DEFAULT_CONTROLS, HELD_AT, Aim
+from obverse.model import in_aim, margins, observables
+from obverse.process import CONTROLS, Aim, ControlVector
 
 STEPS = 24
 BINS = 18
@@ -196,7 +196,7 @@ def make_strip(
 ) -> Strip:
     """Make and read one strip, with errors."""
     r = np.random.default_rng([film.seed, 616, number])
-    done = control_array(controls)
+    done = ControlVector.of(controls).values
     done = done + CONTROL_SD * r.standard_normal(5)
     done[0] *= np.exp(ACTIVITY_SD * r.standard_normal())
     done = np.maximum(done, 0)
@@ -215,8 +215,8 @@ def make_strip(
 
 def limits(film: GrainFilm) -> dict[str, dict]:
     """Controls of this film's series: three of them, or all five for every third film."""
-    names = CONTROL_NAMES if film.seed % 3 == 2 else THREE
-    return {name: DEFAULT_CONTROLS[name].model_dump() for name in names}
+    names = list(CONTROLS) if film.seed % 3 == 2 else THREE
+    return {name: CONTROLS[name].range.model_dump() for name in names}
 
 
 def reaches(film: GrainFilm, aim: Aim, *, tried: int = 160, need: float = 0.15) -> bool:
@@ -224,11 +224,11 @@ def reaches(film: GrainFilm, aim: Aim, *, tried: int = 160, need: float = 0.15) 
     r = np.random.default_rng([film.seed, 717])
     names = list(limits(film))
     best = -np.inf
-    centre = control_array(HELD_AT)
+    centre = ControlVector.of({}).values
     for width in (1.0, 0.3, 0.12):
         rows = np.repeat(centre[None], tried, axis=0)
         for name in names:
-            k, lim = CONTROL_NAMES.index(name), DEFAULT_CONTROLS[name]
+            k, lim = CONTROLS.place(name), CONTROLS[name]
             middle = (lim.low + lim.high) / 2 if width == 1.0 else centre[k]
             rows[:, k] = np.clip(middle + (r.random(tried) - 0.5) * width * (lim.high - lim.low), lim.low, lim.high)
         score = margins(film.observables(rows, aim.midtone_density), aim).min(axis=-1)

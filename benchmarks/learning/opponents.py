@@ -14,7 +14,7 @@ from typing import ClassVar
 import numpy as np
 
 from obverse.model import bounds_of, margins, observables
-from obverse.process import HELD_AT, Aim
+from obverse.process import CONTROLS, Aim
 
 Controls = dict[str, float]
 
@@ -54,7 +54,7 @@ class Opponent:
 
     def start(self) -> Controls:
         """The recipe of the book."""
-        return self.rounded({name: HELD_AT[name] for name in self.limits})
+        return self.rounded({name: CONTROLS[name].reference for name in self.limits})
 
     def rounded(self, controls: Controls) -> Controls:
         out = {}

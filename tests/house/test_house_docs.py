@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from obverse.process import AIMS, CONTROL_NAMES
+from obverse.process import AIMS, CONTROLS
 from obverse.reference.page import sources_page
 from obverse.workbench.demo import story_series_text
 
@@ -95,7 +95,7 @@ def test_generated_pages_are_fresh():
 
 def test_the_nomenclature_names_every_control_and_aim_word():
     text = (ROOT / "docs" / "nomenclature.md").read_text(encoding="utf-8")
-    assert [name for name in CONTROL_NAMES if f"`{name}`" not in text] == []
+    assert [name for name in CONTROLS if f"`{name}`" not in text] == []
     assert AIMS["projection"].midtone_density == 1.0 and "1.0 above base" in text
 
 

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from obverse.inference import next_strips
-from obverse.process import CONTROL_NAMES, FAULTS, GRADES, read_series
+from obverse.process import CONTROLS, FAULTS, GRADES, read_series
 
 LIMITS = {
     "first_developer_time_min": (0.5, 60, 0.25),
@@ -21,7 +21,7 @@ LIMITS = {
 
 @st.composite
 def series(draw):
-    names = draw(st.lists(st.sampled_from(CONTROL_NAMES), min_size=1, unique=True))
+    names = draw(st.lists(st.sampled_from(list(CONTROLS)), min_size=1, unique=True))
     controls = {}
     for name in names:
         low, high, step = LIMITS[name]
@@ -31,7 +31,7 @@ def series(draw):
     for j in range(draw(st.integers(0, 4))):
         done = {
             name: draw(st.floats(*LIMITS[name][:2]))
-            for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), unique=True))
+            for name in draw(st.lists(st.sampled_from(list(CONTROLS)), unique=True))
         }
         steps = draw(
             st.lists(
@@ -49,7 +49,7 @@ def series(draw):
         faults = draw(st.lists(st.sampled_from(FAULTS), max_size=3, unique=True))
         sds = {
             name: draw(st.floats(0, 5))
-            for name in draw(st.lists(st.sampled_from(CONTROL_NAMES), max_size=2, unique=True))
+            for name in draw(st.lists(st.sampled_from(list(CONTROLS)), max_size=2, unique=True))
         }
         trials.append(
             {"id": str(j), "controls": done, "control_sds": sds, "steps": steps, "grades": grades, "faults": faults}

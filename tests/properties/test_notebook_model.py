@@ -10,7 +10,6 @@ from obverse.model import (
     PARAMETERS,
     PRIOR_MEAN,
     PRIOR_SD,
-    control_array,
     density,
     in_aim,
     layers,
@@ -19,7 +18,7 @@ from obverse.model import (
     observables,
 )
 from obverse.model.parameters import INDEX
-from obverse.process import AIMS
+from obverse.process import AIMS, ControlVector
 
 X = np.concatenate([[-9.0], np.linspace(-2.5, 3.0, 45)])
 parameters = st.lists(st.floats(-1.6, 1.6), min_size=len(PARAMETERS), max_size=len(PARAMETERS)).map(
@@ -37,7 +36,7 @@ recipes = st.fixed_dictionaries(
 
 
 def curve(z, recipe) -> np.ndarray:
-    return density(z[None], control_array([recipe]), X)[0, 0]
+    return density(z[None], ControlVector.of([recipe]).values, X)[0, 0]
 
 
 @settings(max_examples=80, deadline=None)
@@ -51,7 +50,7 @@ def test_densities_lie_above_the_base_and_are_numbers(z, recipe):
 @settings(max_examples=80, deadline=None)
 @given(parameters, recipes)
 def test_the_image_falls_with_exposure(z, recipe):
-    image = layers(z[None], control_array([recipe]), X).image[0, 0]
+    image = layers(z[None], ControlVector.of([recipe]).values, X).image[0, 0]
     assert np.all(np.diff(image) <= 1e-9)
 
 
@@ -79,7 +78,7 @@ def test_solvent_takes_the_highlights_before_the_blacks(z, recipe):
     z[INDEX["solvent_activity"]] = 0.0
     z[INDEX["ghost"]] = -20.0
     bare, clearing = (
-        layers(z[None], control_array([recipe | {"solvent_ml_per_l": s}]), X).image[0, 0] for s in (2.0, 12.0)
+        layers(z[None], ControlVector.of([recipe | {"solvent_ml_per_l": s}]).values, X).image[0, 0] for s in (2.0, 12.0)
     )
     kept = clearing[[0, -1]] / np.maximum(bare[[0, -1]], 1e-12)
     assert kept[1] <= kept[0] + 1e-9
@@ -122,7 +121,7 @@ def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
 @given(parameters, recipes, st.floats(-0.4, 0.4))
 def test_exposing_more_moves_the_midtone_as_much(z, recipe, shift):
     base = np.exp(z[INDEX["base"]])
-    c = control_array([recipe])
+    c = ControlVector.of([recipe]).values
     here = observables(lambda x: density(z[None], c, x), np.full((1, 1), base))[0, 0]
     there = observables(lambda x: density(z[None], c, x + shift), np.full((1, 1), base))[0, 0]
     if np.isfinite(here).all() and np.isfinite(there).all() and abs(here[3]) < 1.5 and here[2] > 0.3:

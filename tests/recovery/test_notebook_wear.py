@@ -9,8 +9,8 @@ from obverse.foundation import InputError
 from obverse.inference import fit_film, next_strips
 from obverse.inference.evidence import gather
 from obverse.inference.words import BestWords
-from obverse.model import demo_film, simulate_series, simulate_trial, strip_sd, with_activity
-from obverse.process import Series, read_series
+from obverse.model import demo_film, simulate_series, simulate_trial, with_activity
+from obverse.process import ControlVector, Series, read_series
 from obverse.reference import number
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
@@ -34,7 +34,9 @@ def test_a_trial_that_says_nothing_is_read_as_from_fresh_baths(series):
     assert next_strips(silent).document() == next_strips(fresh).document()
     evidence = gather(silent)
     np.testing.assert_array_equal(evidence.controls, evidence.recipes)
-    np.testing.assert_array_equal(evidence.control_sd, with_activity(evidence.recipes, strip_sd(evidence.recipes)))
+    np.testing.assert_array_equal(
+        evidence.control_sd, with_activity(evidence.recipes, ControlVector(evidence.recipes).dosing_sd())
+    )
 
 
 def test_a_worn_first_developer_is_told_apart_from_the_film():

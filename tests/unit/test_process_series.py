@@ -5,7 +5,7 @@ import copy
 import pytest
 
 from obverse.foundation import InputError
-from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, HELD_AT, named_aim, read_series
+from obverse.process import AIMS, CONTROLS, named_aim, read_series
 
 GOOD = {
     "format": "obverse-series",
@@ -94,6 +94,7 @@ def test_an_unknown_aim_name_lists_the_known_ones():
 
 
 def test_every_control_has_a_range_and_a_resting_value_inside_it():
-    assert set(CONTROL_NAMES) == set(DEFAULT_CONTROLS) == set(HELD_AT)
-    for name, control in DEFAULT_CONTROLS.items():
-        assert control.low <= HELD_AT[name] <= control.high
+    for key, control in CONTROLS.items():
+        assert control.key == key
+        assert control.sensible[0] <= control.low <= control.reference <= control.high <= control.sensible[1]
+        assert control.least <= control.sensible[0]

@@ -62,14 +62,14 @@ def curve(
             raise InputError(
                 f"a base density of {base_density:g} cannot be", where="--base-density", remedy="give one from 0 to 1.5"
             )
-        from obverse.process import DEFAULT_CONTROLS
+        from obverse.process import CONTROLS
 
         trial = Trial(id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found))
         found = Series(
             format="obverse-series",
             version=1,
             film=SeriesFilm(name="the film of the list", box_speed=box_speed, base_density=base_density),
-            controls=DEFAULT_CONTROLS,
+            controls={name: control.range for name, control in CONTROLS.items()},
             aim=named_aim(aim),
             trials=(trial,),
         )

@@ -140,7 +140,7 @@ def _print(answer) -> None:
     from rich.table import Table
 
     from obverse.inference.words import percent
-    from obverse.workbench.words import controls_text
+    from obverse.process import CONTROLS
 
     console = Console()
     console.print(answer.message)
@@ -152,7 +152,7 @@ def _print(answer) -> None:
         )
     for i, s in enumerate(answer.suggestions, 1):
         console.print()
-        console.print(f"Strip {i}: {controls_text(s.controls)}")
+        console.print(f"Strip {i}: {CONTROLS.text(s.controls)}")
         console.print(f"  {s.reason}")
         table = Table("predicted", "value", "90 % interval", box=None, pad_edge=False)
         for name, e in s.predicted.items():

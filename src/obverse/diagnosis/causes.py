@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from obverse.diagnosis.colour import Colour
 from obverse.foundation import InputError
-from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, control_array, layers, strip_sd, with_activity
+from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
 from obverse.model.parameters import INDEX
-from obverse.process import CONTROL_NAMES
+from obverse.process import CONTROLS, TIME, ControlVector
 from obverse.reference import number
 
 Array = NDArray[np.float64]
@@ -169,7 +169,7 @@ def compare(
     whiten = np.linalg.inv(np.linalg.cholesky(noise))
     law = _law_of(film)
     made = _Making(
-        control_array(controls or {}),
+        ControlVector.of(controls or {}).values,
         _control_sd(controls or {}, control_sds or {}),
         number("notebook.strip_sd.log_exposure"),
     )
@@ -194,18 +194,13 @@ class _Making:
 
 def _control_sd(controls: dict[str, float], stated: dict[str, float]) -> Array:
     """Standard uncertainties of the controls, the unexplained spread of activity counted as time."""
-    unknown = set(stated) - set(CONTROL_NAMES)
-    if unknown:
-        raise InputError(
-            f"unknown control {sorted(unknown)[0]!r}",
-            where="control_sds",
-            remedy=f"the model knows {', '.join(CONTROL_NAMES)}",
-        )
-    done = control_array(controls)
-    sd = strip_sd(done)
+    if problem := CONTROLS.problem_with_names(stated):
+        raise InputError(problem, where="control_sds", remedy="name one of them")
+    done = ControlVector.of(controls)
+    sd = ControlVector(done.dosing_sd())
     for name, value in stated.items():
-        sd[CONTROL_NAMES.index(name)] = value
-    return with_activity(done, sd)
+        sd[CONTROLS[name]] = value
+    return with_activity(done.values, sd.values)
 
 
 def _law_of(film: KnownFilm | None) -> Callable[[Array, Array, Array, Array], Array]:
@@ -241,18 +236,18 @@ def _log_evidence(
     for name, (centre, spread) in h.parameters.items():
         _replace(mean, covariance, name, centre, spread)
     root = np.linalg.cholesky(covariance + 1e-12 * np.eye(mean.size))
-    film, controls = mean.size, mean.size + len(CONTROL_NAMES)
+    film, controls = mean.size, mean.size + len(CONTROLS)
     own = h.part or h.shift
     size = controls + 1 + (1 if own else 0)
 
     def residuals(z: Array) -> Array:
         """Whitened misfit (K, N) at standardised unknowns (K, U): the film's, the making's, the fault's own."""
         extra = own[0] + own[1] * z[:, -1] if own else np.zeros(len(z))
-        done = np.maximum(made.controls + z[:, None, film:controls] * made.sd, 0.0)
-        done[..., 0] = np.maximum(done[..., 0], SHORTEST_MIN)
+        done = ControlVector(np.maximum(made.controls + z[:, None, film:controls] * made.sd, 0.0))
+        done[TIME] = np.maximum(done[TIME], SHORTEST_MIN)
         exposure = x + (made.exposure_sd * z[:, controls] + (extra if h.shift else 0.0))[:, None, None]
         part = 1 / (1 + np.exp(-extra)) if h.part else np.ones(len(z))
-        return (d - law(mean + z[:, :film] @ root.T, done, exposure, part)) @ whiten.T
+        return (d - law(mean + z[:, :film] @ root.T, done.values, exposure, part)) @ whiten.T
 
     z = _best(residuals, size)
     r, jacobian = _linear(residuals, z)

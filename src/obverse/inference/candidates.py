@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.inference.fit import held
-from obverse.process import CONTROL_NAMES, Series
+from obverse.process import CONTROLS, ControlVector, Series
 
 Array = NDArray[np.float64]
 
@@ -23,8 +23,8 @@ class Grid:
 
     Parameters
     ----------
-    low, step : (5,) arrays
-    count : (5,) int array
+    low, step : (K,) arrays
+    count : (K,) int array
         Number of steps above `low`; 0 for a control that is held.
     """
 
@@ -35,9 +35,9 @@ class Grid:
     @classmethod
     def of(cls, series: Series) -> Grid:
         """From the limits and steps of the series' controls; what it does not mention is held."""
-        low = np.array([held(series)[name] for name in CONTROL_NAMES])
-        step, count = np.ones(5), np.zeros(5, dtype=int)
-        for k, name in enumerate(CONTROL_NAMES):
+        low = ControlVector.of(held(series)).values
+        step, count = np.ones(len(CONTROLS)), np.zeros(len(CONTROLS), dtype=int)
+        for k, name in enumerate(CONTROLS):
             if name in series.controls:
                 control = series.controls[name]
                 low[k], step[k] = control.low, control.step
@@ -45,11 +45,11 @@ class Grid:
         return cls(low, step, count)
 
     def settings(self, index: NDArray[np.int_]) -> Array:
-        """Controls (T, 5) at grid indices (T, 5)."""
+        """Controls (T, K) at grid indices (T, K)."""
         return np.round(self.low + index * self.step, 9)
 
     def index(self, controls: Array) -> NDArray[np.int_]:
-        """Nearest grid indices of controls (T, 5)."""
+        """Nearest grid indices of controls (T, K)."""
         return np.clip(np.round((controls - self.low) / self.step), 0, self.count).astype(int)
 
     @property
@@ -59,7 +59,7 @@ class Grid:
 
 
 def spread_out(grid: Grid) -> NDArray[np.int_]:
-    """Grid indices (T, 5) that fill the space evenly; all of them where they are few."""
+    """Grid indices (T, K) that fill the space evenly; all of them where they are few."""
     if grid.size <= 2 * SPREAD_OUT:
         axes = np.meshgrid(*[np.arange(n + 1) for n in grid.count], indexing="ij")
         return np.stack([a.ravel() for a in axes], axis=1)
@@ -70,7 +70,7 @@ def spread_out(grid: Grid) -> NDArray[np.int_]:
         root = (1.0 + root) ** (1.0 / (len(free) + 1))
     steps = root ** -np.arange(1, len(free) + 1)
     unit = (0.5 + np.arange(1, SPREAD_OUT + 1)[:, None] * steps) % 1.0
-    index = np.zeros((SPREAD_OUT, 5), dtype=int)
+    index = np.zeros((SPREAD_OUT, len(grid.count)), dtype=int)
     index[:, free] = np.minimum((unit * (grid.count[free] + 1)).astype(int), grid.count[free])
     return unique(index)
 

@@ -23,13 +23,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.model import UNEXPOSED, control_array, strip_sd, with_activity
-from obverse.process import CONTROL_NAMES, GRADES, WORN_BATHS, Series, Trial
+from obverse.model import UNEXPOSED, with_activity
+from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, ControlVector, Series, Trial
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
-DILUTION = CONTROL_NAMES.index("developer_parts_water")
 # More readings on one strip than this are averaged in neighbouring groups: they add nothing.
 MOST_READINGS = 48
 # Faults that wreck a strip locally leave its readings worth little more than this.
@@ -82,9 +81,9 @@ class Evidence:
     Parameters
     ----------
     ids : tuple of str
-    recipes : (T, 5) array
-        Controls as written, in the order of `CONTROL_NAMES`.
-    controls, control_sd : (T, 5) arrays
+    recipes : (T, K) array
+        Controls as written, in the order of `CONTROLS`.
+    controls, control_sd : (T, K) arrays
         What they were worth in the first developer as worn as it was, and the error of that.
     log_exposure, density, density_sd : (T, N) arrays
         Where `known` is False they are padding.
@@ -93,7 +92,7 @@ class Evidence:
     worn : (T, 2) array
         Used share of the capacity of the bleach and of the second developer.
     grades : tuple of EyeGrade
-    varied : (5,) bool array
+    varied : (K,) bool array
         Controls that differ between strips or may be varied.
     """
 
@@ -122,7 +121,7 @@ class Evidence:
 
 
 def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Array]:
-    """Controls (T, 5) and their errors in first developers whose capacity is used by the shares `worn` (T,).
+    """Controls (T, K) and their errors in first developers whose capacity is used by the shares `worn` (T,).
 
     What is used up no longer counts: the developer acts as a more dilute one. Solvent and alkali
     stay. How much is used up is not known well; that doubt is an error of each strip's dilution.
@@ -130,10 +129,11 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
     known = record("notebook.wear.first_developer")
     left = 1.0 - float(known.value) * worn
     controls, sd = recipes.copy(), control_sd.copy()
-    parts = 1.0 + recipes[:, DILUTION]
+    dilution = CONTROLS.place(DILUTION)
+    parts = 1.0 + recipes[:, dilution]
     is_worn = worn > 0
-    controls[is_worn, DILUTION] = (parts / left - 1.0)[is_worn]
-    sd[is_worn, DILUTION] = np.hypot(control_sd[:, DILUTION] / left, parts * worn * float(known.tolerance) / left**2)[
+    controls[is_worn, dilution] = (parts / left - 1.0)[is_worn]
+    sd[is_worn, dilution] = np.hypot(control_sd[:, dilution] / left, parts * worn * float(known.tolerance) / left**2)[
         is_worn
     ]
     return controls, sd
@@ -142,11 +142,11 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
 def gather(series: Series) -> Evidence:
     """Lay out the trials of a series."""
     trials = series.trials
-    recipes = control_array([t.controls for t in trials]) if trials else np.empty((0, len(CONTROL_NAMES)))
-    sd = strip_sd(recipes)
+    written = ControlVector.of([t.controls for t in trials])
+    recipes, sd = written.values, written.dosing_sd()
     for j, trial in enumerate(trials):
         for name, value in trial.control_sds.items():
-            sd[j, CONTROL_NAMES.index(name)] = value
+            sd[j, CONTROLS.place(name)] = value
     worn = np.array([[t.wear.get(bath, 0.0) for bath in WORN_BATHS] for t in trials]).reshape(-1, len(WORN_BATHS))
     controls, sd = with_wear(recipes, sd, worn[:, 0])
     readings = [_readings(trial) for trial in trials]
@@ -158,7 +158,7 @@ def gather(series: Series) -> Evidence:
         n = len(xj)
         x[j, :n], y[j, :n], s[j, :n], known[j, :n] = xj, yj, sj, True
     varied = np.array(
-        [name in series.controls and series.controls[name].high > series.controls[name].low for name in CONTROL_NAMES]
+        [name in series.controls and series.controls[name].high > series.controls[name].low for name in CONTROLS]
     )
     if len(trials):
         varied |= np.ptp(recipes, axis=0) > 1e-9

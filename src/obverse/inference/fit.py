@@ -20,27 +20,17 @@ from obverse.model import (
     PRIOR_MEAN,
     PRIOR_SD,
     UNEXPOSED,
-    control_array,
     in_aim,
     observables,
-    strip_sd,
     with_activity,
 )
 from obverse.model.parameters import INDEX
-from obverse.process import AIMS, CONTROL_NAMES, HELD_AT, Aim, Series
+from obverse.process import AIMS, CONTROLS, Aim, ControlVector, Series
 from obverse.reference import number
 
 Array = NDArray[np.float64]
 
 DRAWS = 320
-# The law has seen nothing outside these; predictions are still made, with a caution.
-SENSIBLE = {
-    "first_developer_time_min": (2.0, 30.0),
-    "solvent_ml_per_l": (0.0, 60.0),
-    "alkali_ml_per_l": (0.0, 40.0),
-    "temperature_c": (16.0, 26.0),
-    "developer_parts_water": (3.0, 40.0),
-}
 # A strip's own curve is followed on this grid; the first stands for the unexposed border.
 GRID = np.concatenate([[UNEXPOSED], np.linspace(-2.6, 3.4, 41)])
 STRIPS_AT_ONCE = 100
@@ -113,7 +103,7 @@ class FilmFit:
         # A strip departs from its film's law alike for all controls: only the weights of the constant direction.
         constant = np.arange(weights) % self.law.directions == 0
         return (
-            rng.standard_normal((m, len(CONTROL_NAMES))),
+            rng.standard_normal((m, len(CONTROLS))),
             number("notebook.strip_sd.log_exposure") * rng.standard_normal(m),
             STRIP_DEPARTURE_SD * rng.standard_normal((m, weights)) * constant,
         )
@@ -154,8 +144,8 @@ class FilmFit:
 
     def tool_sd(self, controls: Array) -> Array:
         """Errors of the person's own tools: what the trials state, else the usual ones; shape of `controls`."""
-        sd = strip_sd(controls)
-        for k, name in enumerate(CONTROL_NAMES):
+        sd = ControlVector(controls).dosing_sd()
+        for k, name in enumerate(CONTROLS):
             stated = [t.control_sds[name] for t in self.series.trials if name in t.control_sds]
             if stated:
                 sd[..., k] = float(np.median(stated))
@@ -206,26 +196,24 @@ class FilmFit:
         return self.series.aim if aim is None else aim
 
     def checked(self, controls: dict[str, float]) -> Array:
-        """Controls as an array (1, 5).
+        """Controls as an array (1, K).
 
         Raises
         ------
         InputError
             If one is unknown, negative or not a number.
         """
-        values = control_array(held(self.series) | controls)
-        for name, value in zip(CONTROL_NAMES, values, strict=True):
-            if not np.isfinite(value) or (value < 0 and name != "temperature_c"):
-                raise InputError(f"{name} cannot be {value:g}", where="controls", remedy="give zero or more")
-        return values[None]
+        if problem := CONTROLS.problem(controls):
+            raise InputError(problem, where="controls", remedy="give zero or more")
+        return ControlVector.of([held(self.series) | controls]).values
 
     def cautions(self, controls: dict[str, float]) -> tuple[Caution, ...]:
         """What to be told about predictions at these controls."""
         found = []
         for name, value in controls.items():
-            low, high = SENSIBLE[name]
+            low, high = CONTROLS[name].sensible
             if not low <= value <= high:
-                text = f"{name} {value:g} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess"
+                text = f"{CONTROLS[name].text(value)} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess"
                 found.append(Caution("notebook.far", text, Level.CAUTION, name))
         if not self.evidence.has_readings.any():
             found.append(
@@ -347,7 +335,7 @@ def broad_prior(law: Law, series: Series) -> Prior:
 
 def held(series: Series) -> dict[str, float]:
     """What each control is held at where nobody says otherwise; within the series' own limits."""
-    values = dict(HELD_AT)
+    values = CONTROLS.reference()
     for name, control in series.controls.items():
         values[name] = float(np.clip(values[name], control.low, control.high))
     return values

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from obverse.model import NAMES, density
 from obverse.model.parameters import INDEX
+from obverse.process import CONTROLS, ControlVector
 
 Array = NDArray[np.float64]
 
@@ -33,8 +34,8 @@ DEPARTURE_PER_CONTROL_SD = 0.05
 STRIP_DEPARTURE_SD = 0.015
 
 BASE = INDEX["base"]
-CENTRES = np.array([np.log(10.0), 10.0, 5.0, 20.0, np.log(16.0)])
-STEPS = np.array([0.4, 7.0, 5.0, 2.0, 0.4])
+CENTRES = ControlVector.of({}).on_axes()
+STEPS = np.array([control.axis_step for control in CONTROLS.values()])
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class Law:
 
     Parameters
     ----------
-    varied : (5,) bool array
+    varied : (K,) bool array
         Controls along which the departure may change.
     """
 
@@ -71,7 +72,7 @@ class Law:
         Parameters
         ----------
         unknowns : (M, U) array
-        controls : (T, 5) or (M, T, 5) array
+        controls : (T, K) or (M, T, K) array
         log_exposure : (N,), (T, N) or (M, T, N) array
 
         Returns
@@ -91,11 +92,8 @@ class Law:
         return base + np.maximum((f + FLOOR) * (1.0 + np.maximum(delta, -0.9)) - FLOOR, 0.0)
 
     def _directions(self, controls: Array) -> Array:
-        c = controls.copy()
-        c[..., 0] = np.log(np.maximum(c[..., 0], 0.1))
-        c[..., 4] = np.log1p(np.maximum(c[..., 4], 0.0))
-        z = 2.0 * np.tanh((c - CENTRES) / STEPS / 2.0)
-        return np.concatenate([np.ones((*c.shape[:-1], 1)), z[..., self.varied]], axis=-1)
+        z = 2.0 * np.tanh((ControlVector(controls).on_axes() - CENTRES) / STEPS / 2.0)
+        return np.concatenate([np.ones((*z.shape[:-1], 1)), z[..., self.varied]], axis=-1)
 
 
 def _bumps(log_exposure: Array) -> Array:

@@ -16,7 +16,7 @@ from obverse.inference.evidence import EYE_EXPOSURES, Evidence
 from obverse.inference.law import BASE, FLOOR, STRIP_DEPARTURE_SD, Law
 from obverse.model import NAMES, layers
 from obverse.model.parameters import INDEX
-from obverse.process import CONTROL_NAMES
+from obverse.process import CONTROLS
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 # A strip that disagrees with all the others is believed less: a multivariate Student law of this many degrees.
 STUDENT_DEGREES = 5.0
 STRIP_REACH = 0.45
+# The column of a strip's directions that follows those of its controls.
+EXPOSURE = len(CONTROLS)
 # Densities computed at once.
 MOST_AT_ONCE = 2e6
 
@@ -164,21 +166,22 @@ def strip_directions(
 
     Returns
     -------
-    directions : (T, N, 6) array
+    directions : (T, N, K + 1) array, the exposure last
     smooth_sd : (T, N) array
         Standard deviation of a strip's smooth departure.
     """
     t, n = log_exposure.shape
-    moved = np.repeat(controls[:, None, :], 7, axis=1)
+    # The strip as it was made, then with an error in each control, then in the exposure.
+    cases = len(CONTROLS) + 2
+    moved = np.repeat(controls[:, None, :], cases, axis=1)
     steps = np.where(control_sd > 0, control_sd, 1e-9)
-    for k in range(len(CONTROL_NAMES)):
+    for k in range(len(CONTROLS)):
         moved[:, k + 1, k] += steps[:, k]
     exposure_sd = number("notebook.strip_sd.log_exposure")
-    x = np.repeat(log_exposure[:, None, :], 7, axis=1)
-    x[:, 6] += exposure_sd
-    curves = law.density(reference[None], moved.reshape(t * 7, len(CONTROL_NAMES)), x.reshape(t * 7, n))[0].reshape(
-        t, 7, n
-    )
+    x = np.repeat(log_exposure[:, None, :], cases, axis=1)
+    x[:, EXPOSURE + 1] += exposure_sd
+    curves = law.density(reference[None], moved.reshape(t * cases, len(CONTROLS)), x.reshape(t * cases, n))[0]
+    curves = curves.reshape(t, cases, n)
     directions = np.swapaxes(curves[:, 1:] - curves[:, :1], 1, 2)
     above = curves[:, 0] - np.exp(reference[BASE])
     return directions, STRIP_DEPARTURE_SD * (above + FLOOR)
@@ -233,5 +236,7 @@ def _added_directions(
     if "stain" in faults:
         found.append((np.full_like(developed, 0.1), np.full_like(developed, 0.2)))
     if faults & {"underexposed", "overexposed"}:
-        found.append((np.zeros_like(developed), directions[:, 5] / number("notebook.strip_sd.log_exposure") * 0.4))
+        found.append(
+            (np.zeros_like(developed), directions[:, EXPOSURE] / number("notebook.strip_sd.log_exposure") * 0.4)
+        )
     return found

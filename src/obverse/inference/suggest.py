@@ -18,7 +18,7 @@ from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, 
 from obverse.inference.fit import FilmFit, fit_film, summary
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
 from obverse.model import in_aim, margins
-from obverse.process import CONTROL_NAMES, Aim, Series
+from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series
 from obverse.reference import number
 
 Array = NDArray[np.float64]
@@ -210,7 +210,7 @@ class _Search:
         self.fit, self.aim = fit, aim
         grid = self.grid = Grid.of(fit.series)
         rng = np.random.default_rng([fit.seed, 79])
-        tried = grid.index(fit.evidence.recipes) if fit.evidence.size else np.zeros((0, 5), dtype=int)
+        tried = grid.index(fit.evidence.recipes) if fit.evidence.size else np.zeros((0, len(CONTROLS)), dtype=int)
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-30:]]))
@@ -243,7 +243,8 @@ class _Search:
         return (miss >= 0).mean(axis=0) + 0.2 * _soft(miss).mean(axis=0)
 
     def _cost(self, index: NDArray[np.int_]) -> Array:
-        return COST_OF_TIME * index[:, 0] / max(self.grid.count[0], 1)
+        time = CONTROLS.place(TIME)
+        return COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
 
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
@@ -314,7 +315,7 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
 
 
 def _suggestion(fit: FilmFit, aim: Aim, words: BestWords, setting: Array, gain: float, observed: Array) -> Suggestion:
-    controls = {name: float(setting[k]) for k, name in enumerate(CONTROL_NAMES) if name in fit.series.controls}
+    controls = {name: value for name, value in ControlVector(setting).settings().items() if name in fit.series.controls}
     predicted = summary(observed)
     return Suggestion(
         controls,

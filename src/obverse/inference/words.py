@@ -11,18 +11,10 @@ from obverse.foundation import Estimate
 from obverse.inference.fit import FilmFit, held
 from obverse.model import OBSERVABLES, bounds_of, in_aim
 from obverse.model.observables import SCALE
-from obverse.process import CONTROL_NAMES, Aim
+from obverse.process import CONTROLS, Aim, ControlVector
 
 Array = NDArray[np.float64]
 
-# What one more of a control is called.
-MORE = {
-    "first_developer_time_min": ("longer first development", "shorter first development", "min"),
-    "solvent_ml_per_l": ("more solvent", "less solvent", "mL/L"),
-    "alkali_ml_per_l": ("more alkali", "less alkali", "mL/L"),
-    "temperature_c": ("warmer", "cooler", "C"),
-    "developer_parts_water": ("weaker developer", "stronger developer", "parts of water"),
-}
 # Purposes: (observable, +1 to raise / -1 to lower) in words.
 PURPOSE = {
     ("dmax", 1.0): "to keep the blacks",
@@ -32,15 +24,6 @@ PURPOSE = {
     ("midtone_log_exposure", 1.0): "to darken the mid-tones",
     ("midtone_log_exposure", -1.0): "to lighten the mid-tones",
 }
-# Errors of a bench that a person can picture.
-SMALL = {
-    "first_developer_time_min": 0.5,
-    "solvent_ml_per_l": 0.5,
-    "alkali_ml_per_l": 0.5,
-    "temperature_c": 0.5,
-    "developer_parts_water": 0.5,
-}
-
 
 # A third of a stop, log10, as rounded as the trade does (0.1003).
 THIRD = 0.1
@@ -74,7 +57,7 @@ class BestWords:
         if strip is None:
             return cls(fit, aim, None, held(fit.series), None)
         row = fit.evidence.recipes[fit.evidence.ids.index(strip)]
-        return cls(fit, aim, strip, dict(zip(CONTROL_NAMES, map(float, row), strict=True)), observed)
+        return cls(fit, aim, strip, ControlVector(row).settings(), observed)
 
 
 def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Estimate]) -> str:
@@ -92,8 +75,8 @@ def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Es
     wants = _wants(words)
     parts = []
     for name, step in sorted(changed.items(), key=lambda item: -np.abs(effects[item[0]]).sum()):
-        more, less, unit = MORE[name]
-        what = f"{more if step > 0 else less} ({controls[name]:g} {unit})"
+        control = CONTROLS[name]
+        what = f"{control.more if step > 0 else control.less} ({control.amount(controls[name])})"
         purposes = [
             (effects[name][i] * sign * weight, PURPOSE[(o, sign)])
             for (o, sign), weight in wants.items()
@@ -132,7 +115,7 @@ def _wants(words: BestWords) -> dict[tuple[str, float], float]:
 def _effects(words: BestWords, changed: dict[str, float], controls: dict[str, float]) -> dict[str, Array]:
     """What each change alone does to the observables, in just noticeable steps."""
     rows = [words.controls] + [words.controls | {name: controls[name]} for name in changed]
-    settings = np.array([[row[name] for name in CONTROL_NAMES] for row in rows])
+    settings = ControlVector.of(rows).values
     observed = words.fit.observed(settings, words.aim.midtone_density, repeated=False, most=64)
     middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
     scale = np.array([SCALE[o] for o in OBSERVABLES])
@@ -148,13 +131,14 @@ def summary_of(observed: Array) -> tuple[Estimate, ...]:
 
 def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict]:
     """What a small error of each control does to a recipe: to the observables and to the chance of the aim."""
-    names = [name for name in CONTROL_NAMES if name in fit.series.controls] or list(CONTROL_NAMES)
+    names = [name for name in CONTROLS if name in fit.series.controls] or list(CONTROLS)
     rows = [nominal[0]]
     for name in names:
         for sign in (-1.0, 1.0):
-            moved = nominal[0].copy()
-            moved[CONTROL_NAMES.index(name)] = max(moved[CONTROL_NAMES.index(name)] + sign * SMALL[name], 0.0)
-            rows.append(moved)
+            control = CONTROLS[name]
+            moved = ControlVector(nominal[0].copy())
+            moved[control] = np.maximum(moved[control] + sign * control.small_error, control.least)
+            rows.append(moved.values)
     observed = fit.observed(np.array(rows), aim.midtone_density, repeated=True, most=160)
     middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
     chance = in_aim(observed, aim).mean(axis=0)
@@ -163,16 +147,16 @@ def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict]:
         low, high = 1 + 2 * i, 2 + 2 * i
         change = {o: float((middle[high, k] - middle[low, k]) / 2) for k, o in enumerate(OBSERVABLES)}
         largest = max(OBSERVABLES, key=lambda o: abs(change[o]) / SCALE[o])
-        unit = MORE[name][2]
+        control = CONTROLS[name]
         found.append(
             {
                 "control": name,
-                "error": SMALL[name],
-                "unit": unit,
+                "error": control.small_error,
+                "unit": control.unit,
                 "change": change,
                 "probability_low": float(chance[low]),
                 "probability_high": float(chance[high]),
-                "sentence": f"{MORE[name][0].capitalize()} by {SMALL[name]:g} {unit}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
+                "sentence": f"{control.change(control.small_error).capitalize()}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
             }
         )
     return found

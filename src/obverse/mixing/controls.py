@@ -1,8 +1,7 @@
 """The notebook's controls as amounts of active substance in the first developer.
 
-`solvent_ml_per_l` counts mL of rapid fixer concentrate with ammonium thiosulfate 60 % w/v per litre
-of bath, `alkali_ml_per_l` mL of household ammonia 5 % w/w, `developer_parts_water` the n of 1+n.
-Whatever bottle stands on the shelf is then converted by active substance.
+What each counts is said by its entry in `obverse.process.CONTROLS`. Whatever bottle stands on the shelf is
+then converted by active substance.
 """
 
 from __future__ import annotations
@@ -11,11 +10,11 @@ from collections.abc import Mapping
 
 from obverse.chemistry.density import solution_density
 from obverse.foundation import InputError, Standing
-from obverse.process import CONTROL_NAMES, Component, Dilution, Formula
+from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
 
 # g of active substance in 1 mL of the bottle that each control counts.
 SOLVENT_G_PER_ML = 0.60
-SOLVENT, ALKALI = "ammonium_thiosulfate", "ammonia"
+SOLVENT_SUBSTANCE, ALKALI_SUBSTANCE = "ammonium_thiosulfate", "ammonia"
 
 
 def alkali_g_per_ml() -> float:
@@ -31,22 +30,16 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     InputError
         For a negative control, or one that nobody knows.
     """
-    for name in controls:
-        if name not in CONTROL_NAMES:
-            raise InputError(
-                f"unknown control {name!r}", where=formula.name, remedy=f"use one of {', '.join(CONTROL_NAMES)}"
-            )
-    for name in ("solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"):
-        if controls.get(name, 0) < 0:
-            raise InputError(f"{name} cannot be {controls[name]:g}", where=formula.name, remedy="give zero or more")
+    if problem := CONTROLS.problem(controls):
+        raise InputError(problem, where=formula.name, remedy="give zero or more of a control that is known")
     components = formula.components
-    if "solvent_ml_per_l" in controls:
-        components = _set(components, SOLVENT, controls["solvent_ml_per_l"] * SOLVENT_G_PER_ML, 2)
-    if "alkali_ml_per_l" in controls:
-        components = _set(components, ALKALI, controls["alkali_ml_per_l"] * alkali_g_per_ml(), 3)
+    if SOLVENT.key in controls:
+        components = _set(components, SOLVENT_SUBSTANCE, controls[SOLVENT.key] * SOLVENT_G_PER_ML, 2)
+    if ALKALI.key in controls:
+        components = _set(components, ALKALI_SUBSTANCE, controls[ALKALI.key] * alkali_g_per_ml(), 3)
     dilutions = formula.dilutions
-    if "developer_parts_water" in controls:
-        parts = controls["developer_parts_water"]
+    if DILUTION.key in controls:
+        parts = controls[DILUTION.key]
         dilutions = tuple(
             Dilution(product_role=d.product_role, dilution=f"1+{parts:.6g}", note=d.note)
             if d.product_role == "paper_developer"

@@ -1,7 +1,7 @@
 """The process model of the first development, its parameters, and invented films made by it."""
 
-from obverse.model.curve import UNEXPOSED, Layers, control_array, density, layers
-from obverse.model.making import strip_sd, with_activity
+from obverse.model.curve import UNEXPOSED, Layers, density, layers
+from obverse.model.making import with_activity
 from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables
 from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, coordinates_of, natural
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_series, simulate_trial
@@ -17,7 +17,6 @@ __all__ = [
     "Parameter",
     "SimulatedFilm",
     "bounds_of",
-    "control_array",
     "coordinates_of",
     "demo_film",
     "density",
@@ -29,6 +28,5 @@ __all__ = [
     "simulate_film",
     "simulate_series",
     "simulate_trial",
-    "strip_sd",
     "with_activity",
 ]

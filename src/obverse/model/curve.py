@@ -27,9 +27,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import InputError
-from obverse.model.parameters import REFERENCE, natural
-from obverse.process import CONTROL_NAMES, HELD_AT
+from obverse.model.parameters import natural
+from obverse.process import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME, ControlVector
 
 Array = NDArray[np.float64]
 
@@ -58,26 +57,6 @@ class Layers:
     developed: Array
 
 
-def control_array(controls: dict[str, float] | list[dict[str, float]]) -> Array:
-    """Controls as an array in the order of `CONTROL_NAMES`, shape (5,) or (T, 5); absent ones as held.
-
-    Raises
-    ------
-    InputError
-        For an unknown control.
-    """
-    if isinstance(controls, dict):
-        unknown = set(controls) - set(CONTROL_NAMES)
-        if unknown:
-            raise InputError(
-                f"unknown control {sorted(unknown)[0]!r}",
-                where="controls",
-                remedy=f"the model knows {', '.join(CONTROL_NAMES)}",
-            )
-        return np.array([float(controls.get(name, HELD_AT[name])) for name in CONTROL_NAMES])
-    return np.array([control_array(c) for c in controls]).reshape(-1, len(CONTROL_NAMES))
-
-
 def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike) -> Layers:
     """Evaluate the process model.
 
@@ -86,7 +65,7 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     coordinates : (M, P) array
         Draws of the parameters in their coordinates.
     controls : (T, 5) or (M, T, 5) array
-        Strips, in the order of `CONTROL_NAMES`.
+        Strips, in the order of `CONTROLS`.
     log_exposure : (N,), (T, N) or (M, T, N) array
 
     Returns
@@ -98,21 +77,20 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
         name: value[:, None, None]
         for name, value in natural(np.atleast_2d(np.asarray(coordinates, dtype=float))).items()
     }
-    c = np.asarray(controls, dtype=float)
+    c = ControlVector(controls)
     x = np.asarray(log_exposure, dtype=float)
-    time, solvent, alkali, temperature, parts = (c[..., i, None] for i in range(len(CONTROL_NAMES)))
-    solvent, alkali, time = np.maximum(solvent, 0.0), np.maximum(alkali, 0.0), np.maximum(time, 1e-3)
-    warmth = temperature - REFERENCE["temperature_c"]
+    time = np.maximum(c[TIME], 1e-3)[..., None]
+    solvent, alkali, parts = (np.maximum(c[control], 0.0)[..., None] for control in (SOLVENT, ALKALI, DILUTION))
+    warmth = c[TEMPERATURE][..., None] - TEMPERATURE.reference
 
     y = (
-        np.log(time / REFERENCE["first_developer_time_min"])
-        + p["dilution_order"] * np.log((1.0 + REFERENCE["developer_parts_water"]) / (1.0 + np.maximum(parts, 0.0)))
-        + p["alkali_activity"]
-        * np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
-        + p["solvent_activity"] * (solvent - REFERENCE["solvent_ml_per_l"]) / 10.0
+        np.log(time / TIME.reference)
+        + p["dilution_order"] * np.log((1.0 + DILUTION.reference) / (1.0 + parts))
+        + p["alkali_activity"] * np.log((alkali + OWN_ALKALI_ML_PER_L) / (ALKALI.reference + OWN_ALKALI_ML_PER_L))
+        + p["solvent_activity"] * (solvent - SOLVENT.reference) / 10.0
         + p["temperature_rate"] * warmth
     )
-    theta = REFERENCE["first_developer_time_min"] * np.exp(y)
+    theta = TIME.reference * np.exp(y)
     complete = -np.expm1(-np.minimum((theta / p["development_time"]) ** p["development_order"], 50.0))
     narrowing = np.exp(np.clip(p["steepen"] * y, -1.5, 1.5))
     u = (x - p["speed_point"] + p["push"] * y) * (narrowing / p["spread"])
@@ -121,17 +99,17 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     developed = complete * ((1.0 - slow) * _skewed(u, p["skew"]) + slow * _skewed(u - offset, p["skew"]))
 
     e = p["alkali_solvent"]
-    amount = (solvent + e * alkali) / (REFERENCE["solvent_ml_per_l"] + e * REFERENCE["alkali_ml_per_l"])
+    amount = (solvent + e * alkali) / (SOLVENT.reference + e * ALKALI.reference)
     load = (
         p["solvent_strength"]
         * np.maximum(amount, 1e-6) ** p["solvent_order"]
-        * (time / REFERENCE["first_developer_time_min"])
+        * (time / TIME.reference)
         * np.exp(p["solvent_temperature_rate"] * warmth)
     )
     kept = np.exp(-np.minimum((load * (1.0 + p["solvent_selectivity"] * developed)) ** p["solvent_shape"], 50.0))
     clear_of_fog = np.exp(-np.minimum(p["fog_rate"] * theta, 50.0))
     # At the reference theta is 10 and the load is the solvent strength; nothing is developed in the border.
-    fogged = REFERENCE["first_developer_time_min"] * p["fog_rate"]
+    fogged = TIME.reference * p["fog_rate"]
     silver = p["blacks"] * np.exp(np.minimum(fogged + p["solvent_strength"] ** p["solvent_shape"], 3.0))
     image = silver * (1.0 - developed) * clear_of_fog * kept
     density = image + silver * p["ghost"] * developed + p["stain"] + p["base"]

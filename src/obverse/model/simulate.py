@@ -12,11 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.model.curve import control_array, density
-from obverse.model.making import strip_sd
+from obverse.model.curve import density
 from obverse.model.observables import OBSERVABLES, observables
 from obverse.model.parameters import INDEX, PRIOR_MEAN, PRIOR_SD, coordinates_of
-from obverse.process import CONTROL_NAMES, DEFAULT_CONTROLS, Control, Patch, Series, Trial, read_series
+from obverse.process import CONTROLS, TIME, ControlRange, ControlVector, Patch, Series, Trial, read_series
 from obverse.reference import number
 
 Array = NDArray[np.float64]
@@ -47,11 +46,11 @@ class SimulatedFilm:
 
     def density(self, controls: dict[str, float], log_exposure: Array) -> Array:
         """True density with base at (N,) log exposures, without errors of making or reading."""
-        return density(self.coordinates[None], control_array([controls]), log_exposure)[0, 0]
+        return density(self.coordinates[None], ControlVector.of([controls]).values, log_exposure)[0, 0]
 
     def observables(self, controls: dict[str, float], midtone_density: float = 1.0) -> dict[str, float]:
         """True observables of the recipe; NaN where there is no mid-tone."""
-        setting = control_array([controls])
+        setting = ControlVector.of([controls]).values
         seen = observables(
             lambda x: density(self.coordinates[None], setting, x), np.full((1, 1), self.base_density), midtone_density
         )
@@ -117,14 +116,14 @@ def simulate_trial(
     rng = np.random.default_rng([seed, 2])
     reading = number("notebook.reading_sd") if reading_sd is None else reading_sd
     x = np.asarray(log_exposure, dtype=float)
-    done = control_array(controls)
+    done = ControlVector.of(controls)
     offset = 0.0
     if errors:
-        done = done + strip_sd(done) * rng.standard_normal(5)
-        done[0] *= np.exp(number("notebook.strip_sd.activity") * rng.standard_normal())
+        done = ControlVector(done.values + done.dosing_sd() * rng.standard_normal(len(CONTROLS)))
+        done[TIME] *= np.exp(number("notebook.strip_sd.activity") * rng.standard_normal())
         x = x + number("notebook.strip_sd.log_exposure") * rng.standard_normal()
         offset = number("notebook.reading_offset_sd") * rng.standard_normal()
-    true = film.density(dict(zip(CONTROL_NAMES, map(float, np.maximum(done, 0.0)), strict=True)), x)
+    true = film.density(ControlVector(np.maximum(done.values, 0.0)).settings(), x)
     read = true + offset + reading * rng.standard_normal(len(x)) if errors else true
     return Trial(
         id=id,
@@ -141,15 +140,13 @@ def simulate_series(
     trials: list[dict[str, float]],
     *,
     seed: int,
-    controls: dict[str, Control] | None = None,
+    controls: dict[str, ControlRange] | None = None,
     aim: str = "projection",
     base_known: bool = True,
 ) -> Series:
     """A series document of an invented film, with the trials made by `simulate_trial`."""
     made = [simulate_trial(film, c, id=f"strip {j + 1}", seed=seed * 1000 + j) for j, c in enumerate(trials)]
-    limits = controls or {
-        k: DEFAULT_CONTROLS[k] for k in ("first_developer_time_min", "solvent_ml_per_l", "alkali_ml_per_l")
-    }
+    limits = controls or CONTROLS.first_ranges()
     return read_series(
         {
             "format": "obverse-series",

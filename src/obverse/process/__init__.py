@@ -1,6 +1,18 @@
 """The nouns of the house: frozen values with a JSON shape."""
 
 from obverse.process.aim import AIMS, Aim, named_aim
+from obverse.process.control import (
+    ALKALI,
+    CONTROLS,
+    DILUTION,
+    SOLVENT,
+    TEMPERATURE,
+    TIME,
+    Control,
+    ControlRange,
+    Controls,
+    ControlVector,
+)
 from obverse.process.film import FilmStock
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
@@ -9,13 +21,9 @@ from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.substance import CLASSES, Substance
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
-    CONTROL_NAMES,
-    DEFAULT_CONTROLS,
     FAULTS,
     GRADES,
-    HELD_AT,
     WORN_BATHS,
-    Control,
     Grade,
     Patch,
     Trial,
@@ -23,14 +31,17 @@ from obverse.process.trial import (
 
 __all__ = [
     "AIMS",
+    "ALKALI",
     "CLASSES",
-    "CONTROL_NAMES",
-    "DEFAULT_CONTROLS",
+    "CONTROLS",
+    "DILUTION",
     "FAULTS",
     "GRADES",
-    "HELD_AT",
     "KEY",
     "ROLES",
+    "SOLVENT",
+    "TEMPERATURE",
+    "TIME",
     "USUAL_TOOLS",
     "WORN_BATHS",
     "Agitation",
@@ -38,6 +49,9 @@ __all__ = [
     "Component",
     "Content",
     "Control",
+    "ControlRange",
+    "ControlVector",
+    "Controls",
     "Dilution",
     "Equipment",
     "Evidence",

@@ -8,10 +8,11 @@ from pydantic import Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process.aim import Aim
+from obverse.process.control import CONTROLS
 from obverse.process.film import FilmStock
 from obverse.process.product import Formula, Product
 from obverse.process.route import Route
-from obverse.process.trial import CONTROL_NAMES, Patch
+from obverse.process.trial import Patch
 
 
 class Evidence(Document):
@@ -47,11 +48,8 @@ class Recipe(Document):
 
     @model_validator(mode="after")
     def _whole(self):
-        for name, value in self.controls.items():
-            if name not in CONTROL_NAMES:
-                raise ValueError(f"unknown control {name!r}; the model knows {', '.join(CONTROL_NAMES)}")
-            if name != "temperature_c" and value < 0:
-                raise ValueError(f"{name} cannot be negative ({value:g})")
+        if problem := CONTROLS.problem(self.controls):
+            raise ValueError(problem)
         known = {formula.key for formula in self.formulas}
         if len(known) != len(self.formulas):
             raise ValueError("two formulas of the recipe have the same key")

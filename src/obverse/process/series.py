@@ -8,7 +8,8 @@ from pydantic import Field, field_validator, model_validator
 
 from obverse.foundation import Document, read_document
 from obverse.process.aim import AIMS, Aim
-from obverse.process.trial import CONTROL_NAMES, Control, Trial
+from obverse.process.control import CONTROLS, ControlRange
+from obverse.process.trial import Trial
 
 
 class SeriesFilm(Document):
@@ -25,7 +26,7 @@ class Series(Document):
     format: Literal["obverse-series"]
     version: Literal[1]
     film: SeriesFilm
-    controls: dict[str, Control] = Field(min_length=1)
+    controls: dict[str, ControlRange] = Field(min_length=1)
     aim: Aim = AIMS["projection"]
     trials: tuple[Trial, ...] = Field(default=(), max_length=2000)
 
@@ -40,9 +41,8 @@ class Series(Document):
 
     @model_validator(mode="after")
     def _consistent(self):
-        for name in self.controls:
-            if name not in CONTROL_NAMES:
-                raise ValueError(f"unknown control {name!r}; the model knows {', '.join(CONTROL_NAMES)}")
+        if problem := CONTROLS.problem_with_names(self.controls):
+            raise ValueError(problem)
         seen: set[str] = set()
         for trial in self.trials:
             if trial.id in seen:

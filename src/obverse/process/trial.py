@@ -7,16 +7,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document
-
-# The controls the process model knows. Unit, default range and step of each; what a series does
-# not vary is held at `default`.
-CONTROL_NAMES = (
-    "first_developer_time_min",
-    "solvent_ml_per_l",
-    "alkali_ml_per_l",
-    "temperature_c",
-    "developer_parts_water",
-)
+from obverse.process.control import CONTROLS
 
 FAULTS = (
     "ghost_negative",
@@ -35,41 +26,6 @@ FAULTS = (
     "frilling",
     "incomplete_second_development",
 )
-
-
-class Control(Document):
-    """One thing that may be varied, its limits, and the smallest step the person's tools can make."""
-
-    unit: str = Field(default="", max_length=40)
-    low: float
-    high: float
-    step: float = Field(gt=0)
-
-    @model_validator(mode="after")
-    def _ordered(self):
-        if self.low > self.high:
-            raise ValueError(f"low {self.low} lies above high {self.high}")
-        if (self.high - self.low) / self.step > 10_000:
-            raise ValueError(f"step {self.step} is too fine for the range {self.low} to {self.high}")
-        return self
-
-
-DEFAULT_CONTROLS: dict[str, Control] = {
-    "first_developer_time_min": Control(unit="min", low=4, high=20, step=0.5),
-    "solvent_ml_per_l": Control(unit="mL/L", low=0, high=30, step=1),
-    "alkali_ml_per_l": Control(unit="mL/L", low=0, high=20, step=1),
-    "temperature_c": Control(unit="C", low=18, high=24, step=0.5),
-    "developer_parts_water": Control(unit="parts", low=5, high=25, step=1),
-}
-
-# What a control is held at where a series does not mention it.
-HELD_AT: dict[str, float] = {
-    "first_developer_time_min": 10.0,
-    "solvent_ml_per_l": 10.0,
-    "alkali_ml_per_l": 5.0,
-    "temperature_c": 20.0,
-    "developer_parts_water": 15.0,
-}
 
 
 class Patch(Document):
@@ -139,12 +95,8 @@ class Trial(Document):
 
     @model_validator(mode="after")
     def _known(self):
-        for name in (*self.controls, *self.control_sds):
-            if name not in CONTROL_NAMES:
-                raise ValueError(f"unknown control {name!r}; the model knows {', '.join(CONTROL_NAMES)}")
-        for name, value in self.controls.items():
-            if name != "temperature_c" and value < 0:
-                raise ValueError(f"{name} cannot be negative ({value})")
+        if problem := CONTROLS.problem(self.controls) or CONTROLS.problem_with_names(self.control_sds):
+            raise ValueError(problem)
         for name, value in self.control_sds.items():
             if value < 0:
                 raise ValueError(f"the uncertainty of {name} cannot be negative ({value})")

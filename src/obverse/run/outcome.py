@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from obverse.process import HELD_AT
-from obverse.reference import number
+from obverse.process import CONTROLS, TEMPERATURE, TIME
 from obverse.run.plan import Strip
 from obverse.run.state import Done, RunState
 from obverse.run.temperature import TemperatureNote, effective_development
@@ -66,16 +65,12 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
             if strip.name not in action.strips:
                 continue
             controls = dict(strip.controls)
-            controls["first_developer_time_min"] = effective.time_min.value
-            controls["temperature_c"] = effective.temperature_c.value
-            sds = {"first_developer_time_min": effective.time_min.sd, "temperature_c": effective.temperature_c.sd}
-            for name, key in (
-                ("solvent_ml_per_l", "notebook.strip_sd.solvent_ml_per_l"),
-                ("alkali_ml_per_l", "notebook.strip_sd.alkali_ml_per_l"),
-                ("developer_parts_water", "notebook.strip_sd.developer_parts_water"),
-            ):
-                controls.setdefault(name, HELD_AT[name])
-                sds[name] = number(key)
+            controls[TIME.key] = effective.time_min.value
+            controls[TEMPERATURE.key] = effective.temperature_c.value
+            sds = {TIME.key: effective.time_min.sd, TEMPERATURE.key: effective.temperature_c.sd}
+            for control in CONTROLS.mixed():
+                value = controls.setdefault(control.key, control.reference)
+                sds[control.key] = float(control.dosing.sd(value))
             found.append(TrueControls(strip, controls, sds, _note(was, effective.noted)))
     return tuple(found)
 

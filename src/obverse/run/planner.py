@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from obverse.chemistry import concentration_after_fills
 from obverse.foundation import InputError
-from obverse.process import HELD_AT, Agitation, Formula, Route, Step
+from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Route, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
 from obverse.run.plan import Action, Cue, Lived, PlanCaution, RunPlan, Strip
@@ -83,7 +83,7 @@ def plan_run(
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = _without(route, without)
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
-    base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], "temperature_c"))
+    base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE))
     return _Evening(
         route, formulas, tank_ml, strips, base_c, dict(bath_temperatures_c or {}), pace, frozenset(mixed), name
     ).plan()
@@ -101,8 +101,8 @@ def _without(route: Route, without: Sequence[str]) -> Route:
     return route.model_copy(update={"steps": tuple(step for step in route.steps if step.key not in without)})
 
 
-def _control(strip: Strip, name: str) -> float:
-    return strip.controls.get(name, HELD_AT[name])
+def _control(strip: Strip, control: Control) -> float:
+    return strip.controls.get(control.key, control.reference)
 
 
 def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inversion_s: float) -> list[Cue]:
@@ -249,13 +249,9 @@ class _Evening:
         at_c = self.bath_c.get(step.key, self.base_c)
         nominal_s, duration_s, sd_s = 60 * step.time_min, 60 * step.time_min, 0.0
         if step is self.route.steps[0]:
-            nominal_s = (
-                60 * _control(strips[0], "first_developer_time_min")
-                if "first_developer_time_min" in strips[0].controls
-                else nominal_s
-            )
+            nominal_s = 60 * _control(strips[0], TIME) if TIME.key in strips[0].controls else nominal_s
         if step.temperature_compensated:
-            reference_c = _control(strips[0], "temperature_c") if step is self.route.steps[0] else 20.0
+            reference_c = _control(strips[0], TEMPERATURE) if step is self.route.steps[0] else 20.0
             time = compensated_time_s(nominal_s, reference_c, at_c)
             duration_s, sd_s = time.value, time.sd
         else:
@@ -810,16 +806,9 @@ def _clock(seconds: float) -> str:
 
 def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
     """Strips with the same first development share it."""
-    names = (
-        "first_developer_time_min",
-        "solvent_ml_per_l",
-        "alkali_ml_per_l",
-        "temperature_c",
-        "developer_parts_water",
-    )
     groups: dict[tuple, list[Strip]] = {}
     for strip in strips:
-        groups.setdefault(tuple(strip.controls.get(name) for name in names), []).append(strip)
+        groups.setdefault(tuple(strip.controls.get(name) for name in CONTROLS), []).append(strip)
     return [tuple(group) for group in groups.values()]
 
 
@@ -830,7 +819,7 @@ def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], s
         return tuple(strips), ""
 
     def minutes(group) -> float:
-        return group[0].controls.get("first_developer_time_min", first.time_min)
+        return group[0].controls.get(TIME.key, first.time_min)
 
     def waited(order) -> float:
         return sum(minutes(later) for i in range(len(order)) for later in order[i + 1 :] for _ in order[i])

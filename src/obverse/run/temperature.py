@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.process import TEMPERATURE
 from obverse.reference import number, record
 
 # Tables of first-developer times of reversal processes, and an older text's coefficient brought to 10 C.
@@ -109,7 +110,7 @@ def effective_development(
     kappa = kappa_per_c()
     # Readings before the bath was poured or after it was drained still tell of its ends.
     told = sorted(notes, key=lambda note: note.at_s)
-    reading_sd = number("notebook.strip_sd.temperature_c")
+    reading_sd = float(TEMPERATURE.dosing.sd(planned_c))
     if told:
         sd_c = reading_sd
         points = _within(told, poured_s, drained_s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -11,24 +12,15 @@ from pydantic import BeforeValidator
 
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import insights
-from obverse.process import ROLES
+from obverse.process import CONTROLS, ROLES
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
 from obverse.process.shelf import BathByBottles
-from obverse.process.trial import HELD_AT
 from obverse.safety.hazards import hazards_of
 from obverse.web.pages import page
 from obverse.workbench.bench import sheet_document as document_of
 
 router = APIRouter()
-
-CONTROLS = ("developer_parts_water", "solvent_ml_per_l", "alkali_ml_per_l")
-CONTROL_WORDS = {
-    "developer_parts_water": ("Developer 1 +", "parts of water"),
-    "solvent_ml_per_l": ("Solvent, mL/L", "fixer concentrate 60 % w/v"),
-    "alkali_ml_per_l": ("Alkali, mL/L", "household ammonia 5 %"),
-}
-
 
 # A field of a form that may be left empty, and may be written with a decimal comma.
 Optional = Annotated[
@@ -36,12 +28,19 @@ Optional = Annotated[
 ]
 
 
-def _controls(
-    developer_parts_water: Optional = None, solvent_ml_per_l: Optional = None, alkali_ml_per_l: Optional = None
-) -> dict[str, float]:
+def _controls(**given: float | None) -> dict[str, float]:
     """The controls of the first developer that the request names."""
-    given = dict(zip(CONTROLS, (developer_parts_water, solvent_ml_per_l, alkali_ml_per_l), strict=True))
     return {name: value for name, value in given.items() if value is not None}
+
+
+# The address may name every control that is mixed in: fastapi reads a function's parameters from its signature.
+_controls.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+    [
+        inspect.Parameter(control.key, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=Optional)
+        for control in CONTROLS.mixed()
+    ],
+    return_annotation=dict[str, float],
+)
 
 
 Controls = Annotated[dict[str, float], Depends(_controls)]
@@ -71,9 +70,9 @@ def bench_page(
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
         tanks=tanks,
-        controls={**HELD_AT, **settings},
+        controls={**CONTROLS.reference(), **settings},
         query=urlencode({**controls, **({"recipe": recipe} if recipe else {})}),
-        control_words=CONTROL_WORDS,
+        mixed=CONTROLS.mixed(),
         shelf_is_empty=workbench.shelf.is_empty,
     )
 

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, PlainTextResponse
 from pydantic import Field
 
 from obverse.foundation import Document
-from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, Patch
+from obverse.process import AIMS, CONTROLS, Patch
 from obverse.sensitometry import shot_list, write_cgats, write_csv
 from obverse.web.pages import page
 from obverse.workbench.light_table import readings_of
@@ -108,7 +108,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
         readings=bench.light_table.readings()[:8],
         shot_lists=bench.light_table.shot_lists()[:6],
-        controls={name: DEFAULT_CONTROLS[name].model_dump() for name in CONTROL_NAMES},
+        controls=CONTROLS.facts(),
     )
 
 

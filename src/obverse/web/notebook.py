@@ -11,11 +11,10 @@ from fastapi.responses import HTMLResponse
 from pydantic import Field
 
 from obverse.foundation import Document
-from obverse.process import AIMS, CONTROL_NAMES, DEFAULT_CONTROLS, FAULTS, GRADES, Aim, Control, FilmStock, Grade, Patch
+from obverse.process import AIMS, CONTROLS, FAULTS, GRADES, Aim, ControlRange, FilmStock, Grade, Patch
 from obverse.process.catalog import routes
 from obverse.reference import records
 from obverse.web.pages import page
-from obverse.workbench import words
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
@@ -27,7 +26,7 @@ class NewFilm(Document):
     """A film to begin pages for."""
 
     stock: FilmStock
-    controls: dict[str, Control] | None = None
+    controls: dict[str, ControlRange] | None = None
     aim: str | dict[str, Any] = "projection"
 
 
@@ -64,7 +63,7 @@ class PlanChanges(Document):
     """The aim or the controls of a film."""
 
     aim: str | dict[str, Any] | None = None
-    controls: dict[str, Control] | None = None
+    controls: dict[str, ControlRange] | None = None
 
 
 class WhatIf(Document):
@@ -107,8 +106,7 @@ def films_page(request: Request) -> HTMLResponse:
         request,
         "notebook/films.html",
         films=films,
-        controls=_control_facts(),
-        default_controls=CONTROL_NAMES[:3],
+        controls=CONTROLS.facts(),
         aims=list(AIMS),
     )
 
@@ -124,7 +122,8 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         "notebook/film.html",
         film={"id": film.id, "revision": film.revision, **film.body},
         trial_count=len(series.trials),
-        controls=_control_facts(),
+        controls=CONTROLS.facts(),
+        held=CONTROLS.text(CONTROLS.reference()),
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
         aim_reasons=_aim_reasons(),
         grades=GRADES,
@@ -134,7 +133,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
             {
                 "id": kept.id,
                 **{k: kept.body[k] for k in ("name", "revision", "evidence", "controls")},
-                "text": words.controls_text(kept.body["controls"]),
+                "text": CONTROLS.text(kept.body["controls"]),
                 "strips": notebook.control_strips(kept.id),
             }
             for kept in notebook.recipes(film.body["name"])
@@ -190,7 +189,8 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> dict:
     document = notebook.next_strips(film_id, count).document()
     for one in document["suggestions"]:
         seen = notebook.what_if(film_id, one["controls"])
-        one["strip"], one["curve"], one["controls_text"] = seen["strip"], seen["curve"], seen["controls_text"]
+        for part in ("strip", "curve", "controls_text", "controls_short"):
+            one[part] = seen[part]
     return document
 
 
@@ -265,18 +265,6 @@ def chart(request: Request, recipe_id: str) -> dict:
 
 def _sorted(kept) -> list[dict]:
     return sorted(kept.body["trial"]["steps"], key=lambda patch: patch["log_exposure"])
-
-
-def _control_facts() -> dict[str, dict]:
-    return {
-        name: {
-            **DEFAULT_CONTROLS[name].model_dump(),
-            "word": words.CONTROLS[name][0],
-            "unit": words.CONTROLS[name][1],
-            "meaning": words.CONTROL_MEANINGS[name],
-        }
-        for name in CONTROL_NAMES
-    }
 
 
 def _aim_reasons() -> list[dict[str, str]]:

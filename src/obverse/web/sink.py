@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, ObverseError, parse_json
-from obverse.process import CONTROL_NAMES, HELD_AT
+from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.run import RunPlan
 from obverse.web.pages import page
@@ -20,13 +20,6 @@ from obverse.workbench.sink import ENDED, PlanRequest
 
 router = APIRouter()
 
-CONTROL_WORDS = {
-    "first_developer_time_min": "First developer, min",
-    "solvent_ml_per_l": "Solvent, mL/L",
-    "alkali_ml_per_l": "Alkali, mL/L",
-    "developer_parts_water": "Developer, 1+n",
-    "temperature_c": "at temperature, °C",
-}
 MOST_STRIPS_ON_THE_FORM = 4
 REHEARSAL_SPEED = 20.0
 # A device hears of a change within this, of the present instant at least every `_BEAT_S`.
@@ -215,8 +208,7 @@ def _choices(request: Request) -> dict[str, Any]:
         "recipes": bench.store.list("recipe"),
         "films": bench.store.list("film"),
         "tanks": bench.shelf.tanks(),
-        "control_words": CONTROL_WORDS,
-        "usual": HELD_AT,
+        "controls": CONTROLS.values(),
         "most_strips": MOST_STRIPS_ON_THE_FORM,
         "optional": {step.key: step.name for route in routes().values() for step in route.steps if step.optional},
     }
@@ -225,17 +217,17 @@ def _choices(request: Request) -> dict[str, Any]:
 def _as_given(request: Request) -> dict[str, Any]:
     """What the address asks for, so that other places can link to a filled form."""
     query = request.query_params
-    return {name: query.get(name, "") for name in ("route", "recipe", "film", "tank_ml", *CONTROL_NAMES)}
+    return {name: query.get(name, "") for name in ("route", "recipe", "film", "tank_ml", *CONTROLS)}
 
 
 def _from_query(request: Request) -> dict[str, Any]:
     query = request.query_params
-    columns = {name: query.getlist(name) for name in (*CONTROL_NAMES, "film", "strip")}
+    columns = {name: query.getlist(name) for name in (*CONTROLS, "film", "strip")}
     count = max(1, max(len(column) for column in columns.values()))
     strips = []
     for index in range(count):
         cells = {name: (column[index].strip() if index < len(column) else "") for name, column in columns.items()}
-        controls = {name: _number(cells[name], CONTROL_WORDS[name]) for name in CONTROL_NAMES if cells[name]}
+        controls = {name: _number(cells[name], control.label) for name, control in CONTROLS.items() if cells[name]}
         if index and not controls and not cells["strip"]:
             continue
         strips.append(

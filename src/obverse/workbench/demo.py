@@ -12,7 +12,7 @@ from typing import Any
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
-from obverse.process import DEFAULT_CONTROLS, Patch, Series, SeriesFilm, Trial
+from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.camera import Camera
 
@@ -185,7 +185,7 @@ def story_series_text() -> str:
         format="obverse-series",
         version=1,
         film=SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=round(film.base_density, 3)),
-        controls={name: DEFAULT_CONTROLS[name] for name in STORY_STRIPS[0][0]},
+        controls={name: CONTROLS[name].range for name in STORY_STRIPS[0][0]},
         trials=tuple(story_trials()),
     )
     return series.model_dump_json(indent=1, exclude_defaults=True) + "\n"

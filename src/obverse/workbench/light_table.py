@@ -14,8 +14,7 @@ from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
 from obverse.foundation import InputError, parse_json, read_document
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
-from obverse.model import control_array, strip_sd
-from obverse.process import CONTROL_NAMES, Aim, Patch, Series, Trial, named_aim, read_series
+from obverse.process import CONTROLS, Aim, ControlVector, Patch, Series, Trial, named_aim, read_series
 from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
 from obverse.sensitometry.curve import FEWEST_READINGS
 from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
@@ -72,14 +71,12 @@ def faults_of(
 
 def made_of(trial: Trial) -> tuple[dict[str, float], dict[str, float]]:
     """Controls of a trial with their standard uncertainties, a worn first developer counted as a more dilute one."""
-    recipes = control_array([trial.controls])
-    sds = strip_sd(recipes)
+    recipes = ControlVector.of([trial.controls])
+    usual = ControlVector(recipes.dosing_sd())
     for name, value in trial.control_sds.items():
-        sds[0, CONTROL_NAMES.index(name)] = value
-    controls, sds = with_wear(recipes, sds, np.array([trial.wear.get("first_developer", 0.0)]))
-    return dict(zip(CONTROL_NAMES, controls[0].tolist(), strict=True)), dict(
-        zip(CONTROL_NAMES, sds[0].tolist(), strict=True)
-    )
+        usual[CONTROLS[name]] = value
+    controls, sds = with_wear(recipes.values, usual.values, np.array([trial.wear.get("first_developer", 0.0)]))
+    return ControlVector(controls[0]).settings(), ControlVector(sds[0]).settings()
 
 
 def colour_of_patches(patches: Iterable[Patch], others: Iterable[Trial] = ()) -> Colour | None:

@@ -14,7 +14,7 @@ from obverse.clock import Clock
 from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
 from obverse.inference import FilmFit, fit_film, next_strips
 from obverse.process import (
-    DEFAULT_CONTROLS,
+    CONTROLS,
     Aim,
     Evidence,
     FilmStock,
@@ -88,7 +88,7 @@ class Notebook(Place):
                 where="name",
                 remedy="choose another name",
             )
-        chosen = controls or {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]}
+        chosen = controls or {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}
         checked = self._checked_series(film, chosen, aim, [])
         kept = self._store.put("film", film.model_dump(mode="json"), id=film_id)
         self._put_plan(kept.id, checked)
@@ -229,7 +229,7 @@ class Notebook(Place):
             plan = self._store.get("setting", f"series.{film_id}").body
         except NotFoundError:
             plan = {
-                "controls": {name: DEFAULT_CONTROLS[name].model_dump() for name in list(DEFAULT_CONTROLS)[:3]},
+                "controls": {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()},
                 "aim": "projection",
             }
         return self._checked_series(

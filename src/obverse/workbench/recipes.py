@@ -12,7 +12,7 @@ from obverse.chemistry import concentration_g_per_l
 from obverse.clock import Clock
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
 from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
-from obverse.process import HELD_AT, Aim, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process import CONTROLS, TIME, Aim, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
@@ -63,7 +63,7 @@ def settled(recipe: Recipe) -> Recipe:
     So the document can be followed without knowing what a control means. Doing it twice changes nothing.
     """
     formulas = tuple(with_controls(f, recipe.controls) if f.role == "first_developer" else f for f in recipe.formulas)
-    minutes = recipe.controls.get("first_developer_time_min")
+    minutes = recipe.controls.get(TIME.key)
     steps = tuple(
         step.model_copy(update={"time_min": minutes}) if minutes is not None and step.kind == "develop" else step
         for step in recipe.route.steps
@@ -138,7 +138,7 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
             {"name": second.film.name, "box speed": second.film.box_speed},
         ),
         *_compared("exposure", {"exposure index": first.exposure_index}, {"exposure index": second.exposure_index}),
-        *_compared("control", {**HELD_AT, **first.controls}, {**HELD_AT, **second.controls}),
+        *_compared("control", {**CONTROLS.reference(), **first.controls}, {**CONTROLS.reference(), **second.controls}),
         *_compared("route", {"name": first.route.name}, {"name": second.route.name}),
         *_compared("step", _steps(first.route), _steps(second.route)),
         *_compared("bath", _baths(first), _baths(second)),

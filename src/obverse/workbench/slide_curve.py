@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference import FilmFit
-from obverse.process import Recipe
+from obverse.process import CONTROLS, Recipe
 from obverse.sensitometry import CharacteristicCurve
-from obverse.workbench import words
 
 Array = NDArray[np.float64]
 
@@ -156,7 +155,7 @@ def from_strip(
         high,
         curve.midtone_log_exposure,
         exposure_index_used=index,
-        controls_text=words.controls_text(controls or {}),
+        controls_text=CONTROLS.text(controls or {}),
         cautions=curve.cautions,
     )
 
@@ -181,7 +180,7 @@ def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, ba
         band.low90,
         band.high90,
         midtone if midtone is not None and np.isfinite(midtone.value) else None,
-        controls_text=words.controls_text(controls),
+        controls_text=CONTROLS.text(controls),
         cautions=band.cautions,
     )
 

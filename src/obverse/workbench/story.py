@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from obverse.foundation import Estimate, InputError
 from obverse.inference import FilmFit
 from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
-from obverse.process import CONTROL_NAMES, Aim, Trial
+from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial
 from obverse.sensitometry import CharacteristicCurve, cusum, ewma, individuals_chart, run_rules
 from obverse.workbench import words
 from obverse.workbench.wear import wear_text
@@ -71,7 +71,8 @@ def trial_pages(
                 **row,
                 "name": trial.id,
                 "controls": trial.controls,
-                "controls_text": words.controls_text(trial.controls),
+                "controls_text": CONTROLS.text(trial.controls),
+                "controls_short": CONTROLS.short_text(trial.controls),
                 "patches": [patch.model_dump() for patch in sorted(trial.steps, key=lambda p: p.log_exposure)],
                 "grades": [grade.model_dump() for grade in trial.grades],
                 "faults": list(trial.faults),
@@ -134,7 +135,8 @@ def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) ->
     repeated = fit.observed(checked, aim.midtone_density, repeated=True)[:, 0]
     return {
         "controls": controls,
-        "controls_text": words.controls_text(controls),
+        "controls_text": CONTROLS.text(controls),
+        "controls_short": CONTROLS.short_text(controls),
         "curve": _band(curve),
         "strip": _strip(fit, controls, base_of(fit)),
         "seen": verdicts(repeated, aim),
@@ -209,28 +211,17 @@ def learned(fit: FilmFit) -> list[dict[str, Any]]:
 
 def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
     """What one handy step of each varied control does here to what is seen, paired draw by draw."""
-    handy = {
-        "first_developer_time_min": 1.0,
-        "solvent_ml_per_l": 2.0,
-        "alkali_ml_per_l": 1.0,
-        "temperature_c": 1.0,
-        "developer_parts_water": 1.0,
-    }
-    here = fit.checked(controls)[0]
     found = []
     for name in fit.series.controls:
-        step = handy[name]
-        moved = np.stack([here, here])
-        moved[1, CONTROL_NAMES.index(name)] += step
-        seen = fit.observed(moved, fit.series.aim.midtone_density, repeated=False)
+        control = CONTROLS[name]
+        moved = ControlVector(np.repeat(fit.checked(controls), 2, axis=0))
+        moved[control] += np.array([0.0, control.handy_step])
+        seen = fit.observed(moved.values, fit.series.aim.midtone_density, repeated=False)
         change = seen[:, 1] - seen[:, 0]
-        word, unit = words.CONTROLS[name]
         found.append(
             {
                 "control": name,
-                "step": f"{step:g} {unit} more {word}".replace("  ", " ")
-                if unit != words.CONTROLS["temperature_c"][1]
-                else f"{step:g} {unit} warmer",
+                "step": control.change(control.handy_step),
                 "changes": {key: estimate_document(change[:, i]) for i, key in enumerate(OBSERVABLES)},
             }
         )
@@ -242,22 +233,16 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
     aim = fit.series.aim
     centre = float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
     found = []
-    for name, off in (
-        ("first_developer_time_min", 0.5),
-        ("solvent_ml_per_l", 0.5),
-        ("alkali_ml_per_l", 0.5),
-        ("temperature_c", 0.5),
-    ):
-        if name not in controls and name != "temperature_c":
+    for name, control in CONTROLS.items():
+        # The temperature is never exactly what it should be, whether or not anybody varies it.
+        if name not in controls and control is not TEMPERATURE:
             continue
-        here = fit.checked(controls)[0]
-        moved = np.stack([here, here])
-        i = CONTROL_NAMES.index(name)
-        moved[:, i] = np.maximum(moved[:, i] + np.array([-off, off]), 0)
-        chances = in_aim(fit.observed(moved, aim.midtone_density, repeated=True), aim).mean(axis=0)
-        word, unit = words.CONTROLS[name]
+        off = control.small_error
+        moved = ControlVector(np.repeat(fit.checked(controls), 2, axis=0))
+        moved[control] = np.maximum(moved[control] + np.array([-off, off]), control.least)
+        chances = in_aim(fit.observed(moved.values, aim.midtone_density, repeated=True), aim).mean(axis=0)
         found.append(
-            f"{word} off by {off:g} {unit}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst"
+            f"{control.word} off by {control.amount(off)}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst"
         )
     return found
 

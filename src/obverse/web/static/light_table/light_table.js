@@ -7,7 +7,7 @@ const STOP = Math.log10(2);
 const laid = island("laid");
 const films = island("films");
 const aims = island("aims");
-const ranges = island("control-ranges");
+const facts = island("control-facts");
 const shotLists = island("shot-lists");
 const $ = (id) => document.getElementById(id);
 const body = document.querySelector("#readings tbody");
@@ -184,8 +184,6 @@ $("fill").addEventListener("change", async (event) => {
 
 // The film and the trial
 
-const words = { first_developer_time_min: "First development, min", solvent_ml_per_l: "Solvent, mL/L", alkali_ml_per_l: "Alkali, mL/L", temperature_c: "Temperature, \u00b0C", developer_parts_water: "Dilution 1 +" };
-
 function filmChosen() {
   const chosen = film();
   $("aim").disabled = Boolean(chosen);
@@ -212,8 +210,8 @@ function trialChosen() {
   box.hidden = $("trial").value !== "new";
   box.replaceChildren(...(chosen?.controls ?? []).map((name) => {
     const field = Object.assign(document.createElement("div"), { className: "field" });
-    const input = Object.assign(document.createElement("input"), { id: `c-${name}`, inputMode: "decimal", value: (ranges[name].low + ranges[name].high) / 2 });
-    field.append(Object.assign(document.createElement("label"), { htmlFor: input.id, textContent: words[name] }), input);
+    const input = Object.assign(document.createElement("input"), { id: `c-${name}`, inputMode: "decimal", value: (facts[name].low + facts[name].high) / 2 });
+    field.append(Object.assign(document.createElement("label"), { htmlFor: input.id, textContent: facts[name].label }), input);
     return field;
   }));
 }

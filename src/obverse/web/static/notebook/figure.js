@@ -146,7 +146,7 @@ export class Figure {
     const g = h("g", { class: "strip-row", "data-index": index });
     const chance = Math.round(100 * trial.probability_in_aim);
     const verdict = chance >= 80 ? "\u2713 in the aim" : chance <= 20 ? "\u2717 off the aim" : `${percent(trial.probability_in_aim)} in the aim`;
-    const text = this.phone ? short(trial.controls) : trial.controls_text;
+    const text = this.phone ? trial.controls_short : trial.controls_text;
     g.append(h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600 }, `${index + 1}  `), h("tspan", { fill: this.c.soft }, text)));
     g.append(h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: chance >= 80 ? this.c.good : this.c.soft, "font-weight": chance >= 80 ? 600 : 400, "font-size": 12 }, verdict));
     const top = y + 20;
@@ -212,7 +212,7 @@ export class Figure {
     const thin = this.phone ? 4 : 5;
     const main = this.rowHeight - 2;
     this.layers.whatRow.replaceChildren(
-      h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? short(what.controls) : what.controls_text)),
+      h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? what.controls_short : what.controls_text)),
       h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${percent(what.probability_in_aim)}${this.phone ? "" : " chance"}`),
       this.patches(strip.log_exposure, strip.high90, y + 20, thin),
       this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
@@ -361,11 +361,4 @@ export class Figure {
     canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
     return new Promise((resolve) => canvas.toBlob(resolve, "image/png"));
   }
-}
-
-const SHORT = { first_developer_time_min: ["", " min"], solvent_ml_per_l: ["solv. ", ""], alkali_ml_per_l: ["alk. ", ""], temperature_c: ["", " \u00b0C"], developer_parts_water: ["1+", ""] };
-
-/** Controls in few letters, for a phone. */
-export function short(controls) {
-  return Object.entries(SHORT).filter(([name]) => name in controls).map(([name, [before, after]]) => `${before}${controls[name]}${after}`).join(" \u00b7 ");
 }

@@ -97,7 +97,7 @@ const capital = (word) => word[0].toUpperCase() + word.slice(1);
 
 function showValue(name) {
   const input = $(`slide-${name}`);
-  const shown = `${controls[name]}${facts[name].unit ? ` ${facts[name].unit}` : ""}`;
+  const shown = `${controls[name]} ${controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit}`;
   input.closest(".slider").querySelector("output").textContent = shown;
   input.setAttribute("aria-valuetext", shown);
 }
@@ -152,7 +152,7 @@ function fillPlan() {
   $("plan-controls").replaceChildren(...Object.entries(facts).map(([name, fact]) => {
     const range = story.controls[name] ?? fact;
     const vary = make("input", { type: "checkbox", name: "vary", value: name, checked: name in story.controls });
-    const row = make("tr", {}, make("th", { scope: "row" }, make("label", { className: "check" }, vary, `${capital(fact.word)}${fact.unit ? `, ${fact.unit}` : ""}`)));
+    const row = make("tr", {}, make("th", { scope: "row" }, make("label", { className: "check" }, vary, fact.label)));
     for (const [part, title] of [["low", "from"], ["high", "to"], ["step", "in steps of"]]) {
       const input = make("input", { name: part, inputMode: "decimal", value: range[part], className: "short" });
       input.setAttribute("aria-label", `${fact.word} ${title}`);
@@ -300,7 +300,7 @@ function eyeForm(trial) {
   of.value = trial.recipe;
   const changes = make("div", { className: "eye-grid" }, ...Object.keys(trial.controls).map((name) => {
     const id = `was-${trial.id}-${name}`;
-    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${capital(facts[name].word)}${facts[name].unit ? `, ${facts[name].unit}` : ""}` }), make("input", { id, name, inputMode: "decimal", value: trial.controls[name] }));
+    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: facts[name].label }), make("input", { id, name, inputMode: "decimal", value: trial.controls[name] }));
   }));
   const worn = make("div", { className: "eye-grid" }, ...Object.entries(baths).map(([bath, name]) => {
     const id = `wear-${trial.id}-${bath}`;

@@ -249,10 +249,7 @@ function paragraph(name, content) {
 function controlsOf(doing) {
   if (doing.formula !== plan.first_developer) return "";
   const strip = plan.strips.find((each) => doing.strips.includes(each.name)) ?? plan.strips[0];
-  return ["solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"]
-    .filter((name) => name in strip.controls)
-    .map((name) => `&${name}=${strip.controls[name]}`)
-    .join("");
+  return Object.entries(strip.controls).map(([name, value]) => `&${name}=${value}`).join("");
 }
 
 function drawRibbon() {

@@ -1,0 +1,425 @@
+"""What is varied from strip to strip, and all that is known of each of these controls.
+
+Whatever differs between one control and another stands in its entry in `CONTROLS`: its words, its range,
+its error. A further control is one entry more, and its law: a term in `obverse.model.curve.layers`, and
+where it is mixed into the first developer, a line in `obverse.mixing.controls`. Pages, commands, sheets
+and the notebook read the rest from here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from pydantic import Field, model_validator
+
+from obverse.foundation import Document, InputError
+from obverse.reference import number
+
+Array = NDArray[np.float64]
+
+# Steps of a control that a search may take; more would never be tried.
+MOST_STEPS = 10_000
+
+
+class ControlRange(Document):
+    """The limits of a control in one series, and the smallest step the person's tools can make."""
+
+    unit: str = Field(default="", max_length=40)
+    low: float
+    high: float
+    step: float = Field(gt=0)
+
+    @model_validator(mode="after")
+    def _ordered(self) -> ControlRange:
+        if self.low > self.high:
+            raise ValueError(f"low {self.low} lies above high {self.high}")
+        if (self.high - self.low) / self.step > MOST_STEPS:
+            raise ValueError(f"step {self.step} is too fine for the range {self.low} to {self.high}")
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class DosingError:
+    """How exactly a control is made with usual tools.
+
+    Parameters
+    ----------
+    tool : str
+        Key of the record of the tool's own error, in the control's unit; empty where there is none.
+    share : str
+        Key of the record of the error that grows with the amount, as a fraction; empty where there is none.
+    none_at_zero : bool
+        What is left out is left out exactly.
+    """
+
+    tool: str = ""
+    share: str = ""
+    none_at_zero: bool = True
+
+    def sd(self, values: ArrayLike) -> Array:
+        """Standard uncertainty of values of any shape, in their unit."""
+        v = np.asarray(values, dtype=float)
+        tool = number(self.tool) if self.tool else 0.0
+        share = number(self.share) if self.share else 0.0
+        sd = np.hypot(tool, share * v)
+        return np.where(v == 0, 0.0, sd) if self.none_at_zero else sd
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Control:
+    """One thing that may be varied from strip to strip.
+
+    Parameters
+    ----------
+    key : str
+        Its name in data, unit included.
+    symbol : str
+        As the pages of the model write it.
+    word, label, unit, unit_of_one : str
+        In a sentence; over a field; the unit of many and of one.
+    pattern, short : str
+        How a value is written in a line, and where room is scarce; ``{}`` stands for the number.
+    meaning, hint : str
+        What is counted, in a sentence and in a few words.
+    more, less : str
+        What a larger and a smaller value do.
+    reference : float
+        What it is held at where a series is silent. The parameters of the model are quoted there.
+    low, high, step : float
+        Range that a new film begins with.
+    sensible : (float, float)
+        Where the model was made; a prediction beyond is a guess.
+    handy_step, small_error : float
+        A change that a person would make on purpose, and one that slips in.
+    dosing : DosingError
+    axis : str
+        Coordinate in which equal steps do about as much: the value, its logarithm, or that of 1 + value.
+    axis_step : float
+        A step on it that matters.
+    least : float
+        Nothing below it can be done.
+    mixed : bool
+        True if it is mixed into the first developer, false if it is kept at the sink.
+    varied_first : bool
+        True if a new film varies it where nobody chooses.
+    """
+
+    key: str
+    symbol: str
+    word: str
+    label: str
+    unit: str
+    pattern: str
+    short: str
+    meaning: str
+    hint: str
+    more: str
+    less: str
+    reference: float
+    low: float
+    high: float
+    step: float
+    sensible: tuple[float, float]
+    handy_step: float
+    small_error: float
+    dosing: DosingError
+    axis: Literal["linear", "log", "log1p"]
+    axis_step: float
+    unit_of_one: str = ""
+    least: float = 0.0
+    mixed: bool = False
+    varied_first: bool = False
+
+    @property
+    def range(self) -> ControlRange:
+        """The limits that a new film begins with."""
+        return ControlRange(unit=self.unit, low=self.low, high=self.high, step=self.step)
+
+    def text(self, value: float) -> str:
+        """Such as "first development 10 min" or "dilution 1 + 15"."""
+        return self.pattern.format(f"{value:g}")
+
+    def short_text(self, value: float) -> str:
+        """The same where room is scarce, such as "10 min" or "1+15"."""
+        return self.short.format(f"{value:g}")
+
+    def amount(self, value: float) -> str:
+        """A number with its unit, such as "2 mL/L" or "1 part of water"."""
+        unit = self.unit_of_one if self.unit_of_one and value == 1 else self.unit
+        return f"{value:g} {unit}"
+
+    def change(self, step: float) -> str:
+        """Such as "more solvent by 2 mL/L"."""
+        return f"{self.more if step > 0 else self.less} by {self.amount(abs(step))}"
+
+    def on_axis(self, values: ArrayLike) -> Array:
+        """Values of any shape in the coordinate in which equal steps do about as much."""
+        v = np.asarray(values, dtype=float)
+        if self.axis == "log":
+            # A tenth stands in for what cannot be made: no logarithm of nothing.
+            return np.log(np.maximum(v, 0.1))
+        return np.log1p(np.maximum(v, 0.0)) if self.axis == "log1p" else v
+
+    def facts(self) -> dict[str, str | float | bool]:
+        """What the pages know of it."""
+        return {
+            "symbol": self.symbol,
+            "word": self.word,
+            "label": self.label,
+            "unit": self.unit,
+            "unit_of_one": self.unit_of_one or self.unit,
+            "meaning": self.meaning,
+            "hint": self.hint,
+            "reference": self.reference,
+            "low": self.low,
+            "high": self.high,
+            "step": self.step,
+            "mixed": self.mixed,
+            "varied_first": self.varied_first,
+        }
+
+
+TIME = Control(
+    key="first_developer_time_min",
+    symbol="t",
+    word="first development",
+    label="First development, min",
+    unit="min",
+    pattern="first development {} min",
+    short="{} min",
+    meaning="minutes in the first developer",
+    hint="in the first developer",
+    more="longer first development",
+    less="shorter first development",
+    reference=10.0,
+    low=4,
+    high=20,
+    step=0.5,
+    sensible=(2.0, 30.0),
+    handy_step=1.0,
+    small_error=0.5,
+    dosing=DosingError(tool="notebook.strip_sd.time_min"),
+    axis="log",
+    axis_step=0.4,
+    varied_first=True,
+)
+SOLVENT = Control(
+    key="solvent_ml_per_l",
+    symbol="s",
+    word="solvent",
+    label="Solvent, mL/L",
+    unit="mL/L",
+    pattern="solvent {} mL/L",
+    short="solv. {}",
+    meaning="rapid-fixer concentrate (ammonium thiosulfate 60 % w/v) in each litre of first developer",
+    hint="fixer concentrate 60 % w/v",
+    more="more solvent",
+    less="less solvent",
+    reference=10.0,
+    low=0,
+    high=30,
+    step=1,
+    sensible=(0.0, 60.0),
+    handy_step=2.0,
+    small_error=0.5,
+    dosing=DosingError(tool="notebook.strip_sd.solvent_ml_per_l", share="notebook.strip_sd.solvent_share"),
+    axis="linear",
+    axis_step=7.0,
+    mixed=True,
+    varied_first=True,
+)
+ALKALI = Control(
+    key="alkali_ml_per_l",
+    symbol="a",
+    word="alkali",
+    label="Alkali, mL/L",
+    unit="mL/L",
+    pattern="alkali {} mL/L",
+    short="alk. {}",
+    meaning="household ammonia (5 % w/w) in each litre of first developer",
+    hint="household ammonia 5 %",
+    more="more alkali",
+    less="less alkali",
+    reference=5.0,
+    low=0,
+    high=20,
+    step=1,
+    sensible=(0.0, 40.0),
+    handy_step=1.0,
+    small_error=0.5,
+    dosing=DosingError(tool="notebook.strip_sd.alkali_ml_per_l", share="notebook.strip_sd.alkali_share"),
+    axis="linear",
+    axis_step=5.0,
+    mixed=True,
+    varied_first=True,
+)
+TEMPERATURE = Control(
+    key="temperature_c",
+    symbol="T",
+    word="temperature",
+    label="Temperature, \N{DEGREE SIGN}C",
+    unit="\N{DEGREE SIGN}C",
+    pattern="temperature {} \N{DEGREE SIGN}C",
+    short="{} \N{DEGREE SIGN}C",
+    meaning="of the first developer",
+    hint="of the first developer",
+    more="warmer",
+    less="cooler",
+    reference=20.0,
+    low=18,
+    high=24,
+    step=0.5,
+    sensible=(16.0, 26.0),
+    handy_step=1.0,
+    small_error=0.5,
+    dosing=DosingError(tool="notebook.strip_sd.temperature_c", none_at_zero=False),
+    axis="linear",
+    axis_step=2.0,
+    least=-math.inf,
+)
+DILUTION = Control(
+    key="developer_parts_water",
+    symbol="n",
+    word="dilution",
+    label="Dilution 1 +",
+    unit="parts of water",
+    unit_of_one="part of water",
+    pattern="dilution 1 + {}",
+    short="1+{}",
+    meaning="parts of water to one of liquid paper developer",
+    hint="parts of water",
+    more="weaker developer",
+    less="stronger developer",
+    reference=15.0,
+    low=5,
+    high=25,
+    step=1,
+    sensible=(3.0, 40.0),
+    handy_step=1.0,
+    small_error=0.5,
+    dosing=DosingError(tool="notebook.strip_sd.developer_parts_water"),
+    axis="log1p",
+    axis_step=0.4,
+    mixed=True,
+)
+
+
+class Controls(Mapping[str, Control]):
+    """All controls by their keys, in the order in which they are told and laid out in arrays."""
+
+    def __init__(self, *entries: Control):
+        self._entries = {entry.key: entry for entry in entries}
+        self._place = {entry.key: place for place, entry in enumerate(entries)}
+
+    def __getitem__(self, key: str) -> Control:
+        return self._entries[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._entries)
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def place(self, control: Control | str) -> int:
+        """The column of a control in an array of all."""
+        return self._place[control if isinstance(control, str) else control.key]
+
+    def problem(self, values: Mapping[str, float]) -> str:
+        """What is wrong with these settings, in words; empty where nothing is."""
+        if unknown := self.problem_with_names(values):
+            return unknown
+        for key, value in values.items():
+            if not math.isfinite(value):
+                return f"{key} is not a number ({value})"
+            if value < self._entries[key].least:
+                return f"{key} cannot be negative ({value:g})"
+        return ""
+
+    def problem_with_names(self, names: Iterable[str]) -> str:
+        """What is wrong with these names, in words; empty where nothing is."""
+        unknown = [name for name in names if name not in self._entries]
+        return f"unknown control {unknown[0]!r}; the model knows {', '.join(self)}" if unknown else ""
+
+    def reference(self) -> dict[str, float]:
+        """What each is held at where nobody says otherwise."""
+        return {key: entry.reference for key, entry in self.items()}
+
+    def first_ranges(self) -> dict[str, ControlRange]:
+        """What a new film varies where nobody chooses, and between which limits."""
+        return {key: entry.range for key, entry in self.items() if entry.varied_first}
+
+    def mixed(self) -> tuple[Control, ...]:
+        """Those that are mixed into the first developer."""
+        return tuple(entry for entry in self.values() if entry.mixed)
+
+    def text(self, settings: Mapping[str, float]) -> str:
+        """All controls of a strip on one line."""
+        return ", ".join(entry.text(settings[key]) for key, entry in self.items() if key in settings)
+
+    def short_text(self, settings: Mapping[str, float]) -> str:
+        """The same in few letters, for a phone."""
+        return " \N{MIDDLE DOT} ".join(
+            entry.short_text(settings[key]) for key, entry in self.items() if key in settings
+        )
+
+    def facts(self) -> dict[str, dict[str, str | float | bool]]:
+        """What the pages know of the controls, as JSON."""
+        return {key: entry.facts() for key, entry in self.items()}
+
+
+CONTROLS = Controls(TIME, SOLVENT, ALKALI, TEMPERATURE, DILUTION)
+
+
+class ControlVector:
+    """Controls of strips as an array with one named column each.
+
+    Parameters
+    ----------
+    values : (..., K) array
+        In the order of `CONTROLS`.
+    """
+
+    __slots__ = ("values",)
+
+    def __init__(self, values: ArrayLike):
+        self.values: Array = np.asarray(values, dtype=float)
+
+    @classmethod
+    def of(cls, settings: Mapping[str, float] | Sequence[Mapping[str, float]]) -> ControlVector:
+        """From the settings of one strip, shape (K,), or of several, (T, K); what is absent is at its reference.
+
+        Raises
+        ------
+        InputError
+            For an unknown control.
+        """
+        if not isinstance(settings, Mapping):
+            return cls(np.array([cls.of(one).values for one in settings]).reshape(-1, len(CONTROLS)))
+        if problem := CONTROLS.problem_with_names(settings):
+            raise InputError(problem, where="controls", remedy="name one of them")
+        return cls([float(settings.get(key, entry.reference)) for key, entry in CONTROLS.items()])
+
+    def __getitem__(self, control: Control) -> Array:
+        """The column of a control, shape (...)."""
+        column: Array = self.values[..., CONTROLS.place(control)]
+        return column
+
+    def __setitem__(self, control: Control, column: ArrayLike) -> None:
+        self.values[..., CONTROLS.place(control)] = column
+
+    def settings(self) -> dict[str, float]:
+        """The settings of one strip by name."""
+        return dict(zip(CONTROLS, map(float, self.values), strict=True))
+
+    def dosing_sd(self) -> Array:
+        """Standard uncertainty of each with usual tools, shape (..., K)."""
+        return np.stack([entry.dosing.sd(self[entry]) for entry in CONTROLS.values()], axis=-1)
+
+    def on_axes(self) -> Array:
+        """Each in the coordinate in which equal steps do about as much, shape (..., K)."""
+        return np.stack([entry.on_axis(self[entry]) for entry in CONTROLS.values()], axis=-1)
