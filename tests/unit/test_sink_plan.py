@@ -63,7 +63,7 @@ def test_any_numbers_of_fills():
     )
     plan = plan_run(route.model_copy(update={"steps": (changed, *route.steps[1:])}), formulas(), tank_ml=500)
     fills = [a for a in plan.actions if a.key.startswith("first_development.rinse")]
-    assert [a.do.split("over ")[1].split(" times")[0] for a in fills[:4]] == ["3", "7", "11", "13"]
+    assert [a.fill.turns for a in fills[:4]] == [3, 7, 11, 13] and fills[4].fill.turns is None
     assert fills[4].duration_s == 120
     assert fills[4].carry_over == pytest.approx((10 / 510) ** 6)
 

@@ -117,6 +117,8 @@ def _resumed(sink: Any, resume: str) -> str:
 
 
 def _plan_text(plan: Any) -> str:
+    from obverse.workbench.evening_words import title_words
+
     lines = [f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, {_clock(plan.duration_s)} of hands", ""]
     for statement in plan.proof.statements:
         lines.append(f"  proved: {statement}")
@@ -129,7 +131,7 @@ def _plan_text(plan: Any) -> str:
         where = {"dark_room": "light out", "closed_tank": "lid on"}.get(action.place, "")
         left = f", {100 * action.carry_over:.2g} % of the bath left" if action.carry_over is not None else ""
         lines.append(
-            f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {action.title}{left}{f'  [{where}]' if where else ''}"
+            f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {title_words(action)}{left}{f'  [{where}]' if where else ''}"
         )
     lines.append("")
     for caution in plan.cautions:

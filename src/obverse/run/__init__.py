@@ -1,7 +1,7 @@
 """The evening as a plan and as a pure state machine: (state, event, now) -> (state, orders)."""
 
 from obverse.run.outcome import BathUse, TrueControls, bath_uses, still_to_destroy, true_controls
-from obverse.run.plan import Action, Conflict, Cue, Lived, PlanCaution, Proof, RunPlan, Strip
+from obverse.run.plan import Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
 from obverse.run.state import Done, Event, Order, RunState, advance, begin, fold
@@ -23,6 +23,7 @@ __all__ = [
     "Done",
     "EffectiveDevelopment",
     "Event",
+    "Fill",
     "Lived",
     "Order",
     "PlanCaution",

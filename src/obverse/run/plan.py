@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process import Route
@@ -38,13 +38,63 @@ ActionKind = Literal[
 TIMED = ("bath", "wash", "reexpose")
 
 
+# What hands do at a cue. The words for it are made where they are shown.
+Move = Literal[
+    "keep_moving",
+    "turn_for",
+    "turn_over",
+    "move_for",
+    "other_side",
+    "hands_ready",
+    "pour_out",
+    "out",
+    "enough_light",
+]
+# Where a liquid goes: back to its bottle, into its jug, to be destroyed, away; water that rinsed.
+Goes = Literal["", "bottle", "jug", "bucket", "away", "water"]
+_OLD_CUES: dict[str, Move] = {"agitate": "move_for", "ready": "hands_ready", "drain": "pour_out", "end": "out"}
+
+
 class Cue(Document):
-    """One thing to be told at a moment of an action, seconds after its clock started."""
+    """One thing to do at a moment of an action, seconds after its clock started.
+
+    Parameters
+    ----------
+    kind : str
+        How it sounds.
+    do : str
+        What hands do; `turns` for ``turn_over``, `lasts_s` for what goes on, `goes` and `jug` for ``pour_out``.
+    """
 
     at_s: float = Field(ge=0)
-    kind: Literal["agitate", "rest", "ready", "drain", "end"]
-    text: str
+    kind: Literal["agitate", "ready", "drain", "end"]
+    do: Move
     lasts_s: float = Field(default=0, ge=0)
+    turns: int = Field(default=0, ge=0)
+    goes: Goes = ""
+    jug: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_plan(cls, data: Any) -> Any:
+        # Plans that were kept before cues had a structure hold a sentence; its kind says enough to read on.
+        if isinstance(data, dict) and "text" in data and "do" not in data:
+            rest = {name: value for name, value in data.items() if name != "text"}
+            return rest | {"do": _OLD_CUES.get(str(data.get("kind")), "move_for")}
+        return data
+
+
+class Fill(Document):
+    """One filling with water: which of how many, and how often the tank is turned over.
+
+    `turns` is None under running water.
+    """
+
+    number: int = Field(ge=1)
+    count: int = Field(ge=1)
+    turns: int | None = Field(default=None, ge=0)
+    acidified: bool = False
+    stands: bool = Field(default=False, description="after the turns it stands until its time is over")
 
 
 class Strip(Document):
@@ -97,6 +147,7 @@ class Action(Document):
     after_use: str = ""
     volume_ml: float | None = None
     waste_jug: str = ""
+    fill: Fill | None = None
 
     @property
     def end_s(self) -> float:

@@ -10,7 +10,7 @@ from obverse.foundation import InputError
 from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Route, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
-from obverse.run.plan import Action, Cue, Lived, PlanCaution, RunPlan, Strip
+from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import check_route, destruction_steps, refuse_lethal, residue_of
@@ -112,23 +112,22 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
     """
     last_s = duration_s - drain_s
     if agitation.constant:
-        return [Cue(at_s=0, kind="agitate", text="Keep it moving all the time.", lasts_s=last_s)]
+        return [Cue(at_s=0, kind="agitate", do="keep_moving", lasts_s=last_s)]
     cues = []
     initial_s = min(agitation.initial_s, last_s)
     if initial_s > 0:
-        cues.append(Cue(at_s=0, kind="agitate", text=f"Turn the tank for {initial_s:.0f} seconds.", lasts_s=initial_s))
+        cues.append(Cue(at_s=0, kind="agitate", do="turn_for", lasts_s=initial_s))
     bout_s = agitation.inversions * inversion_s if agitation.inversions else agitation.seconds
     if bout_s <= 0:
         return cues
-    text = (
-        f"Turn it over {agitation.inversions} times."
-        if agitation.inversions
-        else f"Move it for {agitation.seconds:.0f} seconds."
-    )
     at_s = agitation.every_s
     while at_s + bout_s <= last_s:
         if at_s >= initial_s:
-            cues.append(Cue(at_s=at_s, kind="agitate", text=text, lasts_s=bout_s))
+            cues.append(
+                Cue(at_s=at_s, kind="agitate", do="turn_over", turns=agitation.inversions, lasts_s=bout_s)
+                if agitation.inversions
+                else Cue(at_s=at_s, kind="agitate", do="move_for", lasts_s=bout_s)
+            )
         at_s += agitation.every_s
     return cues
 
@@ -280,7 +279,7 @@ class _Evening:
             ends_by="clock",
             waits_for_pour=True,
             hands=_merged(hands),
-            cues=_with_ends(cues, duration_s, drain_s, _after_use(step)),
+            cues=_with_ends(cues, duration_s, drain_s, *_goes(step)),
             place="closed_tank" if step.light == "dark" else "open",
             temperature_c=at_c,
             temperature_low_c=step.temperature_low_c,
@@ -296,7 +295,6 @@ class _Evening:
         if rinse is None:
             return []
         fill_ml = rinse.fill_volume_ml or self.tank_ml
-        water = "acidified water" if rinse.acidified else "water"
         names = after.strips if after else self._names
         at_c = self.bath_c.get("water", self.base_c)
         what = f"Rinse after {step.name[:1].lower()}{step.name[1:]}" if kind == "rinse" else step.name
@@ -308,17 +306,15 @@ class _Evening:
             duration_s = max(self.pour_s + moving_s + self.dump_s, stand_s)
             still_s = duration_s - self.dump_s
             cues = (
-                [Cue(at_s=self.pour_s, kind="agitate", text=f"Turn it over {turns} times.", lasts_s=moving_s)]
-                if turns
-                else []
+                [Cue(at_s=self.pour_s, kind="agitate", do="turn_over", turns=turns, lasts_s=moving_s)] if turns else []
             )
             standing = kind == "wash" and still_s > self.pour_s + moving_s + 1
             actions.append(
                 Action(
                     key=f"{step.key}{suffix}.{kind}.{index}",
                     kind=kind,
-                    title=f"{what}: fill {index} of {count}",
-                    do=f"Fill with {water}, turn over {turns} times{', let it stand' if standing else ''}, pour out.",
+                    title=what,
+                    fill=Fill(number=index, count=count, turns=turns, acidified=rinse.acidified, stands=standing),
                     why=step.why if kind == "wash" else "",
                     cautions=step.cautions if kind == "wash" and index == 1 else (),
                     step=step.key,
@@ -327,7 +323,7 @@ class _Evening:
                     drain_s=self.dump_s,
                     ends_by="clock" if standing else "person",
                     hands=_merged([(0.0, self.pour_s + moving_s), (still_s, duration_s)]),
-                    cues=_with_ends(cues, duration_s, self.dump_s, "Pour the water out."),
+                    cues=_with_ends(cues, duration_s, self.dump_s, "water"),
                     place="closed_tank" if step.light == "dark" else "open",
                     temperature_c=at_c,
                     temperature_low_c=step.temperature_low_c,
@@ -343,15 +339,15 @@ class _Evening:
                 Action(
                     key=f"{step.key}{suffix}.{kind}.running",
                     kind="wash",
-                    title=f"{what}: running water",
-                    do="Let water of the same temperature run through the tank; pour out at the end.",
+                    title=what,
+                    fill=Fill(number=1, count=1),
                     step=step.key,
                     strips=names,
                     duration_s=duration_s,
                     drain_s=self.dump_s,
                     ends_by="clock",
                     hands=((0.0, self.pour_s), (duration_s - self.dump_s, duration_s)),
-                    cues=_with_ends([], duration_s, self.dump_s, "Pour the water out."),
+                    cues=_with_ends([], duration_s, self.dump_s, "water"),
                     place="closed_tank" if step.light == "dark" else "open",
                     temperature_c=at_c,
                     carry_over=concentration_after_fills(1.0, self.film_ml, fill_ml, count + round(fills)),
@@ -364,8 +360,8 @@ class _Evening:
         duration_s = 60 * step.time_min
         half_s = duration_s / 2
         cues = (
-            Cue(at_s=half_s, kind="agitate", text="Turn the reel over: the other side to the light."),
-            Cue(at_s=duration_s, kind="end", text="Enough light."),
+            Cue(at_s=half_s, kind="agitate", do="other_side"),
+            Cue(at_s=duration_s, kind="end", do="enough_light"),
         )
         return Action(
             key=step.key,
@@ -840,23 +836,22 @@ def _has_powder(formula: Formula) -> bool:
     )
 
 
-def _after_use(step: Step) -> str:
-    if step.after_use == "keep":
-        return "Pour it back into its bottle."
-    if step.after_use == "waste":
-        return f"Pour it into jug {step.waste_jug}."
-    if step.after_use == "destroy":
-        return "Pour it into the bucket in which it will be destroyed."
-    return "Pour it out, where local codes allow."
+_GOES: dict[str, Goes] = {"keep": "bottle", "waste": "jug", "destroy": "bucket", "discard": "away"}
 
 
-def _with_ends(cues: Sequence[Cue], duration_s: float, drain_s: float, where_to: str) -> tuple[Cue, ...]:
+def _goes(step: Step) -> tuple[Goes, str]:
+    """Where the used bath goes, and the letter of its jug where it goes into one."""
+    goes = _GOES[step.after_use]
+    return goes, step.waste_jug if goes == "jug" else ""
+
+
+def _with_ends(cues: Sequence[Cue], duration_s: float, drain_s: float, goes: Goes, jug: str = "") -> tuple[Cue, ...]:
     drain_at_s = duration_s - drain_s
     found = list(cues)
     if drain_at_s > _READY_S:
-        found.append(Cue(at_s=drain_at_s - _READY_S, kind="ready", text="Hands ready to pour out."))
-    found.append(Cue(at_s=drain_at_s, kind="drain", text=where_to, lasts_s=drain_s))
-    found.append(Cue(at_s=duration_s, kind="end", text="It is out."))
+        found.append(Cue(at_s=drain_at_s - _READY_S, kind="ready", do="hands_ready"))
+    found.append(Cue(at_s=drain_at_s, kind="drain", do="pour_out", goes=goes, jug=jug, lasts_s=drain_s))
+    found.append(Cue(at_s=duration_s, kind="end", do="out"))
     return tuple(sorted(found, key=lambda cue: cue.at_s))
 
 

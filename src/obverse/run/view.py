@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from obverse.run.plan import Action
+from obverse.run.plan import Action, Cue
 from obverse.run.state import RunState
 
 
@@ -23,9 +23,7 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "count": len(state.plan.actions),
         "phase": phase(state, now_s),
         "action": None if action is None else _shown(action),
-        "next": None
-        if state.next_action is None
-        else {"key": state.next_action.key, "title": state.next_action.title, "kind": state.next_action.kind},
+        "next": None if state.next_action is None else _shown(state.next_action),
         "began_s": state.began_s,
         "clock_from_s": state.clock_from_s,
         "extended_s": state.extended_s,
@@ -33,7 +31,7 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "drain_s": None
         if state.due_s is None or action.drain_s == 0 or action.kind == "rinse"
         else state.due_s - action.drain_s,
-        "cues": cues(state),
+        "cues": [cue.model_dump(mode="json") for cue in cues(state)],
         "ends_s": projected_end_s(state, now_s),
         "progress": progress(state, now_s),
         "deadlines": deadlines(state, now_s),
@@ -55,33 +53,25 @@ def phase(state: RunState, now_s: float) -> str:
     return "draining" if now_s >= state.due_s - action.drain_s else "running"
 
 
-def cues(state: RunState) -> list[dict[str, Any]]:
-    """The cues of the present action with their instants; an extension moves the end and goes on agitating."""
+def cues(state: RunState) -> tuple[Cue, ...]:
+    """The cues of the present action, `at_s` being instants of the run; an extension moves the end and goes on agitating."""
     action = state.action
     if action is None or state.clock_from_s is None:
-        return []
+        return ()
+    from_s = state.clock_from_s
     found = []
     agitations = [cue for cue in action.cues if cue.kind == "agitate"]
     for cue in action.cues:
         late_s = state.extended_s if cue.kind in ("ready", "drain", "end") else 0.0
-        found.append(
-            {"at_s": state.clock_from_s + cue.at_s + late_s, "kind": cue.kind, "text": cue.text, "lasts_s": cue.lasts_s}
-        )
+        found.append(cue.model_copy(update={"at_s": from_s + cue.at_s + late_s}))
     if state.extended_s > 0 and len(agitations) >= 3:
         every_s = agitations[-1].at_s - agitations[-2].at_s
         at_s = agitations[-1].at_s + every_s
         last_s = action.duration_s + state.extended_s - action.drain_s
         while every_s > 0 and at_s + agitations[-1].lasts_s <= last_s:
-            found.append(
-                {
-                    "at_s": state.clock_from_s + at_s,
-                    "kind": "agitate",
-                    "text": agitations[-1].text,
-                    "lasts_s": agitations[-1].lasts_s,
-                }
-            )
+            found.append(agitations[-1].model_copy(update={"at_s": from_s + at_s}))
             at_s += every_s
-    return sorted(found, key=lambda cue: cue["at_s"])
+    return tuple(sorted(found, key=lambda cue: cue.at_s))
 
 
 def projected_end_s(state: RunState, now_s: float) -> float | None:
@@ -163,6 +153,7 @@ def _shown(action: Action) -> dict[str, Any]:
         "waste_jug",
         "volume_ml",
         "unattended_s",
+        "fill",
     )
     shown = action.model_dump(mode="json")
     return {name: shown[name] for name in fields}

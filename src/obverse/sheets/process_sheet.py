@@ -13,6 +13,7 @@ from obverse.process import Recipe
 from obverse.process.recipe_code import recipe_code
 from obverse.run import Action, RunPlan
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
+from obverse.workbench.evening_words import do_words, title_words
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.
@@ -97,27 +98,24 @@ def _rows(actions: Sequence[Action]) -> list[dict]:
     for action in actions:
         if action.kind in ("wait", "hold", "hold_end", "may_open"):
             continue
-        name, sign, fill = action.title.partition(": fill ")
-        if sign and rows and rows[-1]["name"] == name:
-            rows[-1]["fills"].append(fill.split(" ")[0])
+        fill = action.fill
+        turns = fill.turns if fill is not None else None
+        if turns is not None and rows and rows[-1]["name"] == action.title:
+            rows[-1]["fills"].append(str(turns))
             rows[-1]["cautions"] += [text for text in action.cautions if text not in rows[-1]["cautions"]]
             continue
         rows.append(
             {
                 "kind": action.kind,
-                "name": name,
-                "fills": [fill.split(" ")[0]] if sign else [],
-                "time": "" if sign or action.ends_by != "clock" else _minutes(action.duration_s),
+                "name": action.title if turns is not None else title_words(action),
+                "fills": [] if turns is None else [str(turns)],
+                "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
                 "temperature": _window(action),
-                "do": action.do if not sign else "Fill, turn over as the plan says, pour out.",
+                "do": do_words(action) if turns is None else "Fill with water, turn over so many times, pour out.",
                 "fate": _fate(action),
                 "cautions": [text for text in action.cautions if not _defers(text)],
             }
         )
-    for row, turns in zip(rows, _turns(actions, rows), strict=True):
-        if turns:
-            row["fills"] = turns
-            row["do"] = "Fill with water, turn over so many times, pour out."
     return rows
 
 
@@ -137,19 +135,6 @@ def _throughout(rows: list[dict]) -> list[str]:
 def _defers(text: str) -> bool:
     """Whether it only says what stands at the foot of every page."""
     return text.startswith("Labels, safety data sheets and local codes come")
-
-
-def _turns(actions: Sequence[Action], rows: list[dict]) -> list[list[str]]:
-    """Inversions of each fill, read from the order to the hands, row by row."""
-    by_name: dict[str, list[str]] = {}
-    for action in actions:
-        name, sign, _ = action.title.partition(": fill ")
-        if sign:
-            number = "".join(
-                letter for letter in action.do.partition("turn over ")[2].partition(" ")[0] if letter.isdigit()
-            )
-            by_name.setdefault(name, []).append(number or "1")
-    return [by_name.get(row["name"], []) if row["fills"] else [] for row in rows]
 
 
 def _two_columns(rows: list[dict]) -> list[list[dict]]:

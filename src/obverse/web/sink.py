@@ -16,6 +16,7 @@ from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.run import RunPlan
 from obverse.web.pages import page
+from obverse.workbench.evening_words import cue_words, do_words, title_words
 from obverse.workbench.sink import ENDED, PlanRequest
 
 router = APIRouter()
@@ -110,16 +111,7 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
             clock=_clock,
             instant=_instant,
         )
-    plan = sink.state(run_id).plan.model_dump(mode="json")
-    shown = {
-        "actions": plan["actions"],
-        "name": kept.body["name"],
-        "cautions": plan["cautions"],
-        "tank_ml": plan["tank_ml"],
-        "strips": plan["strips"],
-        "first_developer": plan["route"]["steps"][0]["formula"],
-    }
-    return page(request, "sink/live.html", run=kept, look=look, plan=shown)
+    return page(request, "sink/live.html", run=kept, look=look, plan=_shown(kept.body["name"], sink.state(run_id).plan))
 
 
 # JSON
@@ -201,6 +193,16 @@ async def _beats(request: Request, sink: Any, run_id: str):
 # Words and numbers for the templates
 
 
+def _shown(name: str, plan: RunPlan) -> dict[str, Any]:
+    """A plan as the live page has it: its structure, and the words for it."""
+    document = plan.model_dump(mode="json", include={"actions", "cautions", "tank_ml", "strips"})
+    for action, shown in zip(plan.actions, document["actions"], strict=True):
+        shown |= {"title": title_words(action), "do": do_words(action)}
+        for cue, told in zip(action.cues, shown["cues"], strict=True):
+            told["text"] = cue_words(cue)
+    return document | {"name": name, "first_developer": plan.route.steps[0].formula}
+
+
 def _choices(request: Request) -> dict[str, Any]:
     bench = request.app.state.workbench
     return {
@@ -276,7 +278,7 @@ def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
 
 def _before(plan: RunPlan) -> list[dict[str, Any]]:
     """What to know before one begins, the worst first; what several actions share is said once."""
-    titles = {action.key: action.title.split(": fill ")[0] for action in plan.actions}
+    titles = {action.key: action.title for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
     for caution in plan.cautions:
         if caution.level == "danger" or (
@@ -299,9 +301,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
     for caution in plan.cautions:
         cautions.setdefault(caution.where, []).append(caution.model_dump())
     for action in plan.actions:
-        folded = (
-            action.kind in ("rinse", "wash") and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
-        )
+        folded = action.fill is not None and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
         if folded:
             row = rows[-1]
             row["seconds"] += action.pour_s + action.duration_s
@@ -313,7 +313,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
             {
                 "fold": (action.kind, action.step, action.strips),
                 "kind": action.kind,
-                "title": action.title.split(": fill ")[0] if action.kind in ("rinse", "wash") else action.title,
+                "title": action.title,
                 "start": _clock(action.start_s),
                 "seconds": action.pour_s + action.duration_s,
                 "fills": 1,
@@ -322,7 +322,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
                 "temperature_c": action.temperature_c,
                 "agitations": sum(cue.kind == "agitate" for cue in action.cues),
                 "unattended_s": action.unattended_s,
-                "do": action.do,
+                "do": do_words(action),
                 "cautions": [
                     *cautions.get(action.key, []),
                     *(cautions.get(action.step, []) if action.kind == "bath" and action.key != action.step else []),

@@ -28,6 +28,7 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
 from obverse.run import (
+    Cue,
     Event,
     Order,
     PlanCaution,
@@ -44,6 +45,7 @@ from obverse.run import (
 )
 from obverse.store import Kept, Store
 from obverse.workbench.care import Care
+from obverse.workbench.evening_words import cue_words, do_words, title_words
 from obverse.workbench.place import Place
 
 MOST_SPEED = 600.0
@@ -265,7 +267,7 @@ class Sink(Place):
         with self._lock:
             live = self._read(run_id)
             now_s = self._now_s(run_id, live)
-            return {"run": run_id, "seq": live.seq, "speed": live.speed, **view(live.state, now_s)}
+            return {"run": run_id, "seq": live.seq, "speed": live.speed, **_worded(view(live.state, now_s), live.state)}
 
     def record(self, run_id: str, event_id: str, document: Mapping[str, Any]) -> Answer:
         """Write one event down, then say what comes of it. The same `event_id` twice is one event.
@@ -402,7 +404,7 @@ class Sink(Place):
             live = self._read(run_id)
             refused = self._settle(run_id, live) if live.state.status in ENDED and live.speed == 1 else ()
             state = self._read(run_id).state
-        names = {action.key: action.title for action in state.plan.actions}
+        names = {action.key: title_words(action) for action in state.plan.actions}
         log = []
         for kept in self._store.events(run_id):
             event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
@@ -453,3 +455,13 @@ class Sink(Place):
         self.state(run_id)
         blob = self._store.put_blob(data, media_type)
         return self.record(run_id, event_id or secrets.token_hex(8), {"kind": "photo", "blob": blob})
+
+
+def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
+    """A view with the words for what it shows."""
+    for name, action in (("action", state.action), ("next", state.next_action)):
+        if action is not None:
+            shown[name] |= {"title": title_words(action), "do": do_words(action)}
+    for cue in shown["cues"]:
+        cue["text"] = cue_words(Cue.model_validate(cue))
+    return shown
