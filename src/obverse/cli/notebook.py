@@ -43,7 +43,7 @@ def trial(
     controls: Annotated[
         list[str],
         typer.Argument(
-            help="What was done, as NAME=VALUE: first_developer_time_min, solvent_ml_per_l, alkali_ml_per_l, temperature_c, developer_parts_water."
+            help="What was done, as NAME=NUMBER, such as solvent_ml_per_l=8; a name that is not known is answered by those that are."
         ),
     ],
     readings: Annotated[

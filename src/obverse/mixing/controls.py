@@ -7,19 +7,47 @@ then converted by active substance.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from obverse.chemistry.density import solution_density
 from obverse.foundation import InputError, Standing
 from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
 
-# g of active substance in 1 mL of the bottle that each control counts.
-SOLVENT_G_PER_ML = 0.60
 SOLVENT_SUBSTANCE, ALKALI_SUBSTANCE = "ammonium_thiosulfate", "ammonia"
+# g of active substance in 1 mL of the concentrate that the solvent control counts: 60 % w/v.
+SOLVENT_G_PER_ML = 0.60
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """What one unit of a control brings into the first developer.
+
+    Parameters
+    ----------
+    substance : str
+        Key of the active substance.
+    g_per_l : float
+        Grams of it in a litre of bath for each unit of the control.
+    add_order : int
+        Its place in the order of adding, where the formula has none of it.
+    """
+
+    substance: str
+    g_per_l: float
+    add_order: int
 
 
 def alkali_g_per_ml() -> float:
     """g of NH3 in 1 mL of household ammonia 5 % w/w, with the published density."""
     return 0.05 * solution_density("ammonia", 0.05).g_per_ml
+
+
+def additions() -> dict[str, Addition]:
+    """What the controls bring into the first developer, by control."""
+    return {
+        SOLVENT.key: Addition(SOLVENT_SUBSTANCE, SOLVENT_G_PER_ML, 2),
+        ALKALI.key: Addition(ALKALI_SUBSTANCE, alkali_g_per_ml(), 3),
+    }
 
 
 def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
@@ -33,10 +61,9 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     if problem := CONTROLS.problem(controls):
         raise InputError(problem, where=formula.name, remedy="give zero or more of a control that is known")
     components = formula.components
-    if SOLVENT.key in controls:
-        components = _set(components, SOLVENT_SUBSTANCE, controls[SOLVENT.key] * SOLVENT_G_PER_ML, 2)
-    if ALKALI.key in controls:
-        components = _set(components, ALKALI_SUBSTANCE, controls[ALKALI.key] * alkali_g_per_ml(), 3)
+    for name, addition in additions().items():
+        if name in controls:
+            components = _set(components, addition, controls[name] * addition.g_per_l)
     dilutions = formula.dilutions
     if DILUTION.key in controls:
         parts = controls[DILUTION.key]
@@ -49,16 +76,16 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     return formula.model_copy(update={"components": components, "dilutions": dilutions})
 
 
-def _set(components: tuple[Component, ...], substance: str, g_per_l: float, order: int) -> tuple[Component, ...]:
-    old = next((c for c in components if c.substance == substance), None)
+def _set(components: tuple[Component, ...], addition: Addition, g_per_l: float) -> tuple[Component, ...]:
+    old = next((c for c in components if c.substance == addition.substance), None)
     if g_per_l == 0:
         return tuple(c for c in components if c is not old)
     new = Component(
-        substance=substance,
+        substance=addition.substance,
         concentration=f"{g_per_l:.6f} g/L",
         standing=Standing.COMPUTED,
         source="set by the control",
-        add_order=old.add_order if old else order,
+        add_order=old.add_order if old else addition.add_order,
         note="set by the control",
     )
     return tuple(new if c is old else c for c in components) if old else (*components, new)
