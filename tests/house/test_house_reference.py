@@ -5,8 +5,19 @@ import json
 import re
 from pathlib import Path
 
+import pytest
+
 from obverse.foundation import Standing
-from obverse.reference import hazard_rows, incompatible_pairs, records, shelf_life_rows, waste_jug_rows
+from obverse.process import AIMS
+from obverse.reference import (
+    UncertaintyKind,
+    hazard_rows,
+    incompatible_pairs,
+    records,
+    shelf_life_rows,
+    waste_jug_rows,
+)
+from obverse.reference.records import PUBLISHED_FILES
 
 SOURCE = Path(__file__).parents[2] / "src" / "obverse"
 LOOKS_LIKE_A_KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z0-9_+-]+)+$")
@@ -74,6 +85,76 @@ def test_every_looked_up_row_names_its_place():
         for key, source in rows
         if not source.text.strip() and source.standing in (Standing.LOOKED_UP, Standing.COMPUTED)
     ] == []
+
+
+COLLECTIONS = sorted(
+    path
+    for path in (SOURCE / "reference" / "data").glob("*.json")
+    if path.stem in PUBLISHED_FILES or path.stem.startswith("practice_")
+)
+
+
+@pytest.mark.parametrize("path", COLLECTIONS, ids=lambda path: path.stem)
+def test_rows_are_sorted_and_stand_over_several_lines(path):
+    """So that a change of one number is a change of one line."""
+    text = path.read_text(encoding="utf-8")
+    rows = sorted(json.loads(text), key=lambda row: row["key"])
+    assert text == json.dumps(rows, indent=1, ensure_ascii=False) + "\n", (
+        "write the rows sorted by key, json.dumps(rows, indent=1, ensure_ascii=False)"
+    )
+
+
+FIELDS = ("key", "quantity", "value", "unit", "uncertainty", "valid", "place", "source", "standing")
+MORE_FIELDS = ("inputs", "note", "partly_memory")
+NEVER_ABSENT = {"key", "quantity", "value", "unit", "uncertainty", "source", "standing"}
+
+
+@pytest.mark.parametrize("path", COLLECTIONS, ids=lambda path: path.stem)
+def test_rows_have_the_fields_of_a_row_in_their_order(path):
+    for row in json.loads(path.read_text(encoding="utf-8")):
+        assert list(row) == [name for name in (*FIELDS, *MORE_FIELDS) if name in row], row["key"]
+        assert set(row) >= NEVER_ABSENT, row["key"]
+        if row["uncertainty"] is not None:
+            assert list(row["uncertainty"]) == ["kind", "value"], row["key"]
+            assert row["uncertainty"]["kind"] in list(UncertaintyKind), row["key"]
+        if "valid" in row:
+            assert len(row["valid"]) == 2 and row["valid"][0] < row["valid"][1], row["key"]
+
+
+def test_a_doubt_is_read_only_as_what_it_is():
+    found = records()
+    density, slope, transfer, criterion, mass = (
+        found[key]
+        for key in ("density.acetic.10pct", "density.dilute_salt_slope", "vapour.transfer", "iso6-crit", "mm.ammonia")
+    )
+    assert density.sd == pytest.approx(density.half_range / 3**0.5)
+    assert slope.sd == 0.3 and transfer.factor == 3.0 and criterion.allowed == 0.05 and mass.within == 0.02
+    for record, name in (
+        (slope, "half_range"),
+        (transfer, "sd"),
+        (transfer, "within"),
+        (criterion, "within"),
+        (mass, "sd"),
+    ):
+        with pytest.raises(TypeError, match=record.key):
+            getattr(record, name)
+
+
+# The collectors named the document of the others, but no page, table or address in it.
+LOOKED_UP_WITHOUT_A_PLACE = 116
+
+
+def test_no_more_looked_up_rows_lack_a_place():
+    rows = [row for row in records().values() if row.source.standing is Standing.LOOKED_UP]
+    assert len([row for row in rows if not row.place]) <= LOOKED_UP_WITHOUT_A_PLACE
+
+
+def test_the_aims_are_their_records():
+    for name, aim in AIMS.items():
+        for field, value in aim.model_dump().items():
+            if field != "name" and value is not None:
+                row = records()[f"aim.{name}.{field}"]
+                assert row.value == value and row.source.standing is Standing.COMMON_PRACTICE, row.key
 
 
 def test_practice_files_upgrade_nothing():

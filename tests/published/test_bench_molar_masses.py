@@ -75,25 +75,25 @@ def _key(name: str) -> str:
 @pytest.mark.parametrize("row", FACTORS, ids=lambda r: r.key)
 def test_hydrate_factor(row):
     ours = equivalent_mass_factor(_key(row.inputs["anhydrous"]), _key(row.inputs["hydrate"]))
-    assert ours == pytest.approx(row.number, abs=row.tolerance)
+    assert ours == pytest.approx(row.number, abs=row.within)
 
 
 def test_anhydrous_iron_chloride_in_half_a_kilogram_of_lumps():
     row = record("hydrate.ferric.500g")
     factor = equivalent_mass_factor("ironIII_chloride_anhydrous", "ironIII_chloride_hexahydrate")
-    assert row.inputs["hexahydrate_g"] / factor == pytest.approx(row.number, abs=row.tolerance)
+    assert row.inputs["hexahydrate_g"] / factor == pytest.approx(row.number, abs=row.within)
 
 
 def test_ammonium_thiosulfate_for_hypo_crystals():
     row = record("convert.ats_from_hypo")
     factor = equivalent_mass_factor("sodium_thiosulfate_pentahydrate", "ammonium_thiosulfate")
-    assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.tolerance)
+    assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.within)
 
 
 def test_ammonium_chloride_for_that_conversion():
     row = record("convert.ats_from_hypo.nh4cl")
     factor = equivalent_mass_factor("sodium_thiosulfate_pentahydrate", "ammonium_chloride", 2)
-    assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.tolerance)
+    assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.within)
 
 
 @pytest.mark.parametrize(
@@ -106,4 +106,4 @@ def test_ammonium_chloride_for_that_conversion():
 )
 def test_other_equivalents(key, wanted, given, moles):
     row = record(key)
-    assert equivalent_mass_factor(wanted, given, moles) == pytest.approx(row.number, abs=row.tolerance)
+    assert equivalent_mass_factor(wanted, given, moles) == pytest.approx(row.number, abs=row.within)

@@ -39,7 +39,7 @@ def test_first_rinse_of_the_surface():
     """Only what is in the emulsion must diffuse: 2 of 10 mL at 60 g/L into half a litre leaves 0.24 g/L."""
     row = record("wash.rinse_only_surface")
     held = record("wash.retained").value["in_emulsion_mL"]
-    assert concentration_after_fills(60, held, 500, 1) == pytest.approx(row.number, abs=row.tolerance)
+    assert concentration_after_fills(60, held, 500, 1) == pytest.approx(row.number, abs=row.within)
 
 
 def test_henry_at_twenty_degrees():

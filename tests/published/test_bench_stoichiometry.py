@@ -29,7 +29,7 @@ BLEACH_OF = {
 @pytest.mark.parametrize("key", BLEACH_OF)
 def test_oxidant_per_gram_of_silver(key):
     row = record(key)
-    assert oxidant_per_silver(BLEACH_OF[key]) == pytest.approx(row.number, abs=row.tolerance)
+    assert oxidant_per_silver(BLEACH_OF[key]) == pytest.approx(row.number, abs=row.within)
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_oxidant_per_gram_of_silver(key):
 )
 def test_mass_ratios_of_balanced_reactions(key, reagent, m, target, n):
     row = record(key)
-    assert mass_ratio(reagent, m, target, n) == pytest.approx(row.number, abs=row.tolerance or 0.005)
+    assert mass_ratio(reagent, m, target, n) == pytest.approx(row.number, abs=row.within or 0.005)
 
 
 def test_sulfite_and_thiosulfate_eat_permanganate():
@@ -55,13 +55,13 @@ def test_sulfite_and_thiosulfate_eat_permanganate():
         ("consume.sulfite_by_kmno4", permanganate_lost_to_sulfite_g(1)),
         ("consume.thiosulfate_by_kmno4", permanganate_lost_to_thiosulfate_g(1)),
     ):
-        assert ours == pytest.approx(record(key).number, abs=record(key).tolerance)
+        assert ours == pytest.approx(record(key).number, abs=record(key).within)
 
 
 def test_ten_millilitres_of_developer_cost_a_quarter_of_the_bleach():
     row = record("carry.sulfite")
     carried_g = row.inputs["mL"] * row.inputs["g_L"] / 1000
-    assert permanganate_lost_to_sulfite_g(carried_g) == pytest.approx(row.number, abs=row.tolerance)
+    assert permanganate_lost_to_sulfite_g(carried_g) == pytest.approx(row.number, abs=row.within)
 
 
 def test_metabisulfite_for_chromium():
@@ -71,7 +71,7 @@ def test_metabisulfite_for_chromium():
         * molar_mass_g_per_mol("potassium_dichromate")
         / (2 * 51.996)
     )
-    assert per_chromium == pytest.approx(row.number, abs=row.tolerance)
+    assert per_chromium == pytest.approx(row.number, abs=row.within)
     assert per_chromium == pytest.approx(row.inputs["stoichiometric"], abs=0.01)
 
 
@@ -90,7 +90,7 @@ def test_driving_force(key):
     row = record(key)
     emf = cell_emf_v(record(EMF[key][0]).number, record(EMF[key][1]).number)
     value = row.value["E"] if isinstance(row.value, dict) else row.number
-    assert emf == pytest.approx(value, abs=row.tolerance)
+    assert emf == pytest.approx(value, abs=row.within)
     if isinstance(row.value, dict):
         assert log10_equilibrium_constant(emf) == pytest.approx(row.value["log10K"], abs=0.02)
 

@@ -35,14 +35,14 @@ def mol_per_l(strength: str, key: str, density: float | None = None) -> float:
 def test_baume_formulas(key):
     row = record(key)
     scale = "heavy" if "heavy" in key else "light"
-    assert specific_gravity(row.inputs["Be"], scale) == pytest.approx(row.number, abs=row.tolerance)
+    assert specific_gravity(row.inputs["Be"], scale) == pytest.approx(row.number, abs=row.within)
     assert degrees_baume(specific_gravity(row.inputs["Be"], scale), scale) == pytest.approx(row.inputs["Be"])
 
 
 def test_water_on_both_scales():
     row = record("baume.water")
-    assert degrees_baume(1.0, "heavy") == pytest.approx(row.value["heavy"], abs=row.tolerance)
-    assert degrees_baume(1.0, "light") == pytest.approx(row.value["light"], abs=row.tolerance)
+    assert degrees_baume(1.0, "heavy") == pytest.approx(row.value["heavy"], abs=row.within)
+    assert degrees_baume(1.0, "light") == pytest.approx(row.value["light"], abs=row.within)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +57,7 @@ def test_producer_table_of_ammonia_against_the_density_table(row):
     theirs = density_of_gravity(specific_gravity(row.inputs["Be_light"], "light"))
     assert ours == pytest.approx(theirs, rel=0.005)
     assert 100 * mass_fraction_of_baume("ammonia", row.inputs["Be_light"]).value == pytest.approx(
-        row.number, abs=row.tolerance
+        row.number, abs=row.within
     )
 
 
@@ -74,7 +74,7 @@ def test_nineteenth_century_table_of_ammonia(row):
     table and is refused, not extrapolated.
     """
     at_20 = row.inputs["SG"] * 0.9993 - 0.0003 * 6
-    allowed = 1.5 if row.number > 20 else row.tolerance
+    allowed = 1.5 if row.number > 20 else row.within
     assert 100 * mass_fraction_of_density("ammonia", at_20).value == pytest.approx(row.number, abs=allowed)
 
 
@@ -84,14 +84,14 @@ CONCENTRATIONS = [(r, k.split(".")[1]) for k, r in records().items() if k.starts
 @pytest.mark.parametrize(("row", "name"), CONCENTRATIONS, ids=lambda x: getattr(x, "key", ""))
 def test_amount_concentration(row, name):
     strength = f"{100 * row.inputs['w']:.6g} % w/w"
-    assert mol_per_l(strength, KEY[name]) == pytest.approx(row.number, abs=row.tolerance)
-    assert mol_per_l(strength, KEY[name], row.inputs["rho"] / 1000) == pytest.approx(row.number, abs=row.tolerance)
+    assert mol_per_l(strength, KEY[name]) == pytest.approx(row.number, abs=row.within)
+    assert mol_per_l(strength, KEY[name], row.inputs["rho"] / 1000) == pytest.approx(row.number, abs=row.within)
 
 
 @pytest.mark.parametrize("row", [r for k, r in records().items() if k.startswith("conc.ats.")], ids=lambda r: r.key)
 def test_thiosulfate_by_volume(row):
     assert mol_per_l(f"{row.inputs['g_per_100mL']} % w/v", "ammonium_thiosulfate") == pytest.approx(
-        row.number, abs=row.tolerance
+        row.number, abs=row.within
     )
 
 
@@ -99,7 +99,7 @@ def test_sixty_per_cent_is_ambiguous_by_a_third():
     row = record("ats.ww_vs_wv")
     known = substances()["ammonium_thiosulfate"]
     by_weight = concentration_g_per_l("60 % w/w", known).value / 10
-    assert by_weight == pytest.approx(row.number, abs=row.tolerance)
+    assert by_weight == pytest.approx(row.number, abs=row.within)
     assert by_weight / 60 == pytest.approx(1.33, abs=0.01)
     with pytest.raises(ValueError, match="per weight or per volume"):
         parse_strength("60 %")
@@ -109,20 +109,20 @@ def test_sixty_per_cent_is_ambiguous_by_a_third():
 def test_pharmacopoeia_ammonia(key):
     row = record(key)
     ours = mol_per_l(f"{100 * row.inputs['w']:g} % w/w", "ammonia", row.inputs["rho_g_mL"])
-    assert ours == pytest.approx(row.number, abs=row.tolerance)
+    assert ours == pytest.approx(row.number, abs=row.within)
 
 
 def test_pharmacopoeia_dilute_ammonia():
     row = record("check.nh3.dilute")
     strong, stronger = row.value["x=1"]
-    assert stock_ml(13.5, 1, 1000) == pytest.approx(strong, abs=row.tolerance)
-    assert stock_ml(18, 1, 1000) == pytest.approx(stronger, abs=row.tolerance)
+    assert stock_ml(13.5, 1, 1000) == pytest.approx(strong, abs=row.within)
+    assert stock_ml(18, 1, 1000) == pytest.approx(stronger, abs=row.within)
 
 
 def test_thirty_per_cent_peroxide_of_the_data_page():
     row = record("check.h2o2.density30")
     assert 1000 * solution_density("hydrogen_peroxide", row.inputs["w"]).g_per_ml == pytest.approx(
-        row.number, abs=row.tolerance
+        row.number, abs=row.within
     )
 
 
@@ -131,7 +131,7 @@ def test_volumes_of_peroxide():
     row = record("check.h2o2.volumes")
     for per_cent, volumes in zip(row.inputs["pct"], row.value["volumes"], strict=True):
         assert mol_per_l(f"{per_cent} % w/v", "hydrogen_peroxide") / 2 * 22.414 == pytest.approx(
-            volumes, abs=row.tolerance
+            volumes, abs=row.within
         )
 
 
@@ -139,16 +139,16 @@ def test_volumes_of_peroxide():
 def test_etchant_by_baume(degrees):
     weight, moles = record(f"fecl3.baume.{degrees}.wt"), record(f"fecl3.baume.{degrees}.M")
     assert 100 * mass_fraction_of_baume("iron_iii_chloride", degrees).value == pytest.approx(
-        weight.number, abs=weight.tolerance
+        weight.number, abs=weight.within
     )
-    assert mol_per_l(f"{degrees} Be", "iron_iii_chloride") == pytest.approx(moles.number, abs=moles.tolerance)
+    assert mol_per_l(f"{degrees} Be", "iron_iii_chloride") == pytest.approx(moles.number, abs=moles.within)
 
 
 def test_etchant_of_the_supplier_note():
     """A typical etching bath of 530 g/L lies where 40 to 42 Be does."""
     row = record("check.fecl3.gL")
     assert concentration_g_per_l("41 Be", substances()["iron_iii_chloride"]).value == pytest.approx(
-        row.number, abs=row.tolerance
+        row.number, abs=row.within
     )
 
 
@@ -163,7 +163,7 @@ def test_one_and_fifteen():
 def test_one_to_fifteen_is_read_as_one_and_fifteen_and_says_so():
     row = record("dil.1to15.ambiguous")
     read = parse_strength("1:15")
-    assert concentrate_ml(read.value, row.inputs["final_mL"]) == pytest.approx(row.value["as 1+15"], abs=row.tolerance)
+    assert concentrate_ml(read.value, row.inputs["final_mL"]) == pytest.approx(row.value["as 1+15"], abs=row.within)
     assert "1+15" in read.reading
 
 
@@ -175,13 +175,13 @@ def test_one_and_fifteen_in_half_a_litre_is_thirty_one():
 def test_first_and_second_strength():
     row = record("dil.c1v1")
     i = row.inputs
-    assert stock_ml(i["C1_pct"], i["C2_pct"], i["V2_mL"]) == pytest.approx(row.number, abs=row.tolerance)
+    assert stock_ml(i["C1_pct"], i["C2_pct"], i["V2_mL"]) == pytest.approx(row.number, abs=row.within)
 
 
 def test_glacial_acid_to_twenty_eight():
     row = record("dil.glacial28")
     parts, water = row.inputs["glacial_parts"], row.inputs["water_parts"]
-    assert 100 * concentrate_ml(water / parts, 1) == pytest.approx(row.number, abs=row.tolerance)
+    assert 100 * concentrate_ml(water / parts, 1) == pytest.approx(row.number, abs=row.within)
 
 
 def test_mixing_cross():
@@ -193,12 +193,12 @@ def test_mixing_cross():
 def test_battery_acid_for_strong_acid():
     row = record("dil.h2so4_from_battery")
     strong, battery = (concentration_g_per_l(s, substances()["sulfuric_acid"]).value for s in ("96 % w/w", "35 % w/w"))
-    assert 10 * strong / battery == pytest.approx(row.number, abs=row.tolerance)
+    assert 10 * strong / battery == pytest.approx(row.number, abs=row.within)
 
 
 def test_household_ammonia_for_half_molar():
     row = record("dil.nh3.household")
-    assert stock_ml(mol_per_l("5 % w/w", "ammonia"), 0.5, 1000) == pytest.approx(row.number, abs=row.tolerance)
+    assert stock_ml(mol_per_l("5 % w/w", "ammonia"), 0.5, 1000) == pytest.approx(row.number, abs=row.within)
 
 
 def test_permanganate_bath_stays_below_its_solubility():

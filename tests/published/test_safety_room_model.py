@@ -38,7 +38,7 @@ def test_office_example():
         outside_mg_m3=x["Cout_ug_m3"],
         air_changes_per_h=x["ACH"],
     )
-    assert got == pytest.approx(known.value["C_t_ug_m3"], abs=known.tolerance)
+    assert got == pytest.approx(known.value["C_t_ug_m3"], abs=known.within)
 
 
 @pytest.mark.parametrize("key", ["room.nh3.1pct.6m3.1ach", "room.nh3.1pct.6m3.8ach", "room.nh3.1pct.30m3.0.5ach"])

@@ -22,7 +22,7 @@ def test_individuals_and_moving_range_of_the_tyre_belts():
         "UCL_MR": chart.upper_moving_range,
     }
     # The limits are printed with four decimals; the moving-range limit is 3.267 MRbar rounded there.
-    assert printed == pytest.approx(found, abs=row.tolerance)
+    assert printed == pytest.approx(found, abs=row.within)
 
 
 def test_cumulative_sum_of_the_oil_can_means():
@@ -60,9 +60,9 @@ def test_ewma_limits_and_series():
     # NIST/SEMATECH e-Handbook 6.3.2.4: limits looked up, the data series from memory.
     limits, series = record("spc-ewma-nist"), record("spc-ewma-nist-data")
     chart = ewma(series.inputs["x"], 50.0, 2.0539, weight=0.3)
-    assert limits.value["UCL"] == pytest.approx(chart.upper_limit, abs=limits.tolerance)
-    assert limits.value["LCL"] == pytest.approx(chart.lower_limit, abs=limits.tolerance)
-    assert series.value == pytest.approx(chart.average, abs=series.tolerance)
+    assert limits.value["UCL"] == pytest.approx(chart.upper_limit, abs=limits.within)
+    assert limits.value["LCL"] == pytest.approx(chart.lower_limit, abs=limits.within)
+    assert series.value == pytest.approx(chart.average, abs=series.within)
     assert () == chart.signals, "the handbook finds this process in control"
 
 

@@ -55,7 +55,7 @@ def test_iso6_arithmetic():
     for key in ("iso6-ex1", "iso6-ex2"):
         row = record(key)
         speed = speed_iso6(row.inputs["log10Hm"])
-        assert row.value["S"] == pytest.approx(speed, abs=row.tolerance["S"])
+        assert row.value["S"] == pytest.approx(speed, abs=row.within["S"])
         assert row.value["ISO"] == iso_words(speed)
     row = record("iso-log")
     assert row.value == [degrees(speed) for speed in row.inputs["S"]]
@@ -81,7 +81,7 @@ def test_iso6_refuses_what_it_does_not_cover():
 def test_mid_curve_worked_case():
     # Computed on remembered rules (record iso2240-ex): D 0.35 at -0.40, D 2.15 at -1.40, Dmin 0.15.
     row = record("iso2240-ex")
-    assert row.value["S"] == pytest.approx(speed_reversal(row.value["logHm"]), abs=row.tolerance["S"])
+    assert row.value["S"] == pytest.approx(speed_reversal(row.value["logHm"]), abs=row.within["S"])
     assert row.value["ISO"] == iso_words(speed_reversal(row.value["logHm"]))
     assert Standing.FROM_MEMORY is MID_CURVE_STANDING, "the points of the rule are from memory and stay so"
 
@@ -147,7 +147,7 @@ def test_q10_of_published_first_developer_tables(key):
 def test_time_at_temperature():
     row = record("q10-temp-scale")
     found = [time_at_temperature(row.inputs["t20_min"], t, row.inputs["Q10"]) for t in row.inputs["T"]]
-    assert row.value == pytest.approx(found, abs=row.tolerance)
+    assert row.value == pytest.approx(found, abs=row.within)
 
 
 def test_the_usual_cures_are_marked_as_practice():

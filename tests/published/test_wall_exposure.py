@@ -29,7 +29,7 @@ from obverse.reference import number, record
 
 
 def test_the_factor_of_the_camera_equation_is_that_of_the_iso_12232_form():
-    assert lens_factor() == pytest.approx(number("expo-q"), abs=record("expo-q").tolerance)
+    assert lens_factor() == pytest.approx(number("expo-q"), abs=record("expo-q").within)
 
 
 @pytest.mark.parametrize("key", ["expo-H1", "expo-H2"])
@@ -37,7 +37,7 @@ def test_film_exposure(key):
     """The second agrees with an example printed in a forum (0.065 lx s)."""
     given = record(key).inputs
     assert float(film_exposure_lx_s(given["L"], given["t"], given["N"])) == pytest.approx(
-        number(key), abs=record(key).tolerance
+        number(key), abs=record(key).within
     )
 
 
@@ -76,7 +76,7 @@ def test_half_the_index_is_a_stop_more():
 def test_schwarzschild_examples():
     facts = record("recip-ex")
     for metered, p, given in zip(facts.inputs["t_m"], facts.inputs["p"], facts.value, strict=True):
-        assert float(reciprocity_time_s(metered, p)) == pytest.approx(given, abs=facts.tolerance)
+        assert float(reciprocity_time_s(metered, p)) == pytest.approx(given, abs=facts.within)
 
 
 def test_sources_disagree_on_p_and_both_are_shown():

@@ -38,7 +38,7 @@ def buffers() -> dict[str, Buffer]:
         r.key.removeprefix("acidity."): Buffer(
             r.key.removeprefix("acidity."),
             tuple(r.value["pKa"]),
-            float(r.tolerance) / math.sqrt(3),
+            r.sd,
             int(r.value["charge_fully_protonated"]),
             r.key,
         )
@@ -143,6 +143,6 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
     best = solve({})
     variance = number("acidity.model_sd") ** 2
     for name in (*buffer_mol_per_l, "water"):
-        sd = buffers()[name].pka_sd if name != "water" else float(record("acidity.water").tolerance) / math.sqrt(3)
+        sd = buffers()[name].pka_sd if name != "water" else record("acidity.water").sd
         variance += ((solve({name: sd}) - solve({name: -sd})) / 2) ** 2
     return Acidity(Estimate(best, math.sqrt(variance)), tuple(buffer_mol_per_l))

@@ -108,9 +108,9 @@ def fixer_capacity_rolls_per_l(thiosulfate_g_per_l: float) -> Range:
     known = record("fixer.capacity")
     share = thiosulfate_g_per_l / record("fixer.working_ats").number
     return Range(
-        (known.number - float(known.tolerance)) * share,
+        (known.number - known.half_range) * share,
         known.number * share,
-        (known.number + float(known.tolerance)) * share,
+        (known.number + known.half_range) * share,
     )
 
 

@@ -55,7 +55,7 @@ def _table(substance: str) -> _Table | None:
     if name is None:
         return None
     rows = [
-        (float(r.inputs["w"]), r.number / 1000, float(r.tolerance) / 1000 / np.sqrt(3), r.key)
+        (float(r.inputs["w"]), r.number / 1000, r.sd / 1000, r.key)
         for r in records().values()
         if r.key.startswith(f"density.{name}.") and "w" in r.inputs
     ]
@@ -99,7 +99,7 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
         slope = record("density.dilute_salt_slope")
         return Density(
             number("density.water.20C") / 1000 * (1 + slope.number * mass_fraction),
-            float(slope.tolerance) * mass_fraction,
+            slope.sd * mass_fraction,
             slope.key,
             (Caution("density.guessed", "Density taken close to that of water; none is published here.", Level.NOTE),),
         )
@@ -169,14 +169,14 @@ def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:
     if substance != "ammonia":
         return mass_fraction_of_density(substance, density_of_gravity(specific_gravity(degrees, "heavy")))
     rows = sorted(
-        (float(r.inputs["Be_light"]), r.number / 100, float(r.tolerance) / 100)
+        (float(r.inputs["Be_light"]), r.number / 100, r.sd / 100)
         for r in records().values()
         if r.key.startswith("ammonia.baume.")
     )
-    known, fractions, tolerances = zip(*rows, strict=True)
+    known, fractions, sds = zip(*rows, strict=True)
     if not known[0] <= degrees <= known[-1]:
         raise InputError(
             f"ammonia of {degrees:g} Be lies outside the table ({known[0]:g} to {known[-1]:g} Be)",
             remedy="give the strength as % w/w",
         )
-    return Estimate(float(PchipInterpolator(known, fractions)(degrees)), max(tolerances) / np.sqrt(3))
+    return Estimate(float(PchipInterpolator(known, fractions)(degrees)), max(sds))

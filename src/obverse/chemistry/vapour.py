@@ -71,7 +71,7 @@ def open_bottle_factor(
             "an open bottle needs a positive volume and opening, and no negative time", remedy="correct the numbers"
         )
     known = record("vapour.transfer")
-    spread = float(known.tolerance)
+    spread = known.factor
     # Rate constant: k A / (H R T V), with the air above free of ammonia.
     hrt = henry_ammonia_mol_per_m3_pa(temperature_c) * GAS_J_PER_MOL_K * (temperature_c + KELVIN)
     rate_per_h = 3600 * known.number * opening_cm2 * 1e-4 / (hrt * volume_ml * 1e-6)

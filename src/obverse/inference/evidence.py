@@ -133,9 +133,7 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
     parts = 1.0 + recipes[:, dilution]
     is_worn = worn > 0
     controls[is_worn, dilution] = (parts / left - 1.0)[is_worn]
-    sd[is_worn, dilution] = np.hypot(control_sd[:, dilution] / left, parts * worn * float(known.tolerance) / left**2)[
-        is_worn
-    ]
+    sd[is_worn, dilution] = np.hypot(control_sd[:, dilution] / left, parts * worn * known.sd / left**2)[is_worn]
     return controls, sd
 
 
@@ -208,6 +206,6 @@ def _grades(strip: int, trial: Trial) -> list[EyeGrade]:
     rows = []
     for of, first, last in found:
         limits = [-math.inf, *record(f"notebook.eye.{of}").value, math.inf]
-        softness = record(f"notebook.eye.{of}").tolerance * (3.0 if other else 1.0)
+        softness = record(f"notebook.eye.{of}").sd * (3.0 if other else 1.0)
         rows.append(EyeGrade(strip, of, limits[first], limits[last + 1], softness))
     return rows

@@ -232,7 +232,7 @@ def _added_directions(
     ):
         if worn:
             known = record(key)
-            found.append((sign * worn * known.value * part, worn * known.tolerance * part))
+            found.append((sign * worn * known.value * part, worn * known.sd * part))
     if "stain" in faults:
         found.append((np.full_like(developed, 0.1), np.full_like(developed, 0.2)))
     if faults & {"underexposed", "overexposed"}:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document, InputError
+from obverse.reference import number
 
 
 class Aim(Document):
@@ -37,36 +38,16 @@ class Aim(Document):
         return self
 
 
-# Reasons and standing of each number are records "aim.*" of the reference floor (practice.json).
-AIMS: dict[str, Aim] = {
-    "projection": Aim(
-        name="projection",
-        dmax_min=2.0,
-        gradient_min=1.3,
-        gradient_max=1.9,
-        highlight_density_max=0.25,
-        midtone_log_exposure_min=-0.15,
-        midtone_log_exposure_max=0.15,
-    ),
-    "light_table": Aim(
-        name="light_table",
-        dmax_min=1.8,
-        gradient_min=1.1,
-        gradient_max=1.6,
-        highlight_density_max=0.30,
-        midtone_log_exposure_min=-0.20,
-        midtone_log_exposure_max=0.20,
-    ),
-    "scan": Aim(
-        name="scan",
-        dmax_min=1.5,
-        gradient_min=0.8,
-        gradient_max=1.4,
-        highlight_density_max=0.40,
-        midtone_log_exposure_min=-0.30,
-        midtone_log_exposure_max=0.30,
-    ),
-}
+AIM_NAMES = ("projection", "light_table", "scan")
+
+
+def _recorded(name: str) -> Aim:
+    """The aim as its records ``aim.NAME.FIELD`` give it: reason and standing of every window are there."""
+    windows = {field: number(f"aim.{name}.{field}") for field in Aim.model_fields if field != "name"}
+    return Aim(name=name, **windows)
+
+
+AIMS: dict[str, Aim] = {name: _recorded(name) for name in AIM_NAMES}
 
 
 def named_aim(name: str) -> Aim:

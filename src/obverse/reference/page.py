@@ -6,7 +6,15 @@ from itertools import groupby
 from typing import Any
 
 from obverse.foundation import Standing
-from obverse.reference.records import Record, hazard_rows, incompatible_pairs, records, shelf_life_rows, waste_jug_rows
+from obverse.reference.records import (
+    Record,
+    UncertaintyKind,
+    hazard_rows,
+    incompatible_pairs,
+    records,
+    shelf_life_rows,
+    waste_jug_rows,
+)
 
 MOST_CHARACTERS_OF_A_VALUE = 60
 
@@ -74,14 +82,27 @@ def _counts(found: list[Record]) -> str:
 
 
 def _record_row(record: Record) -> tuple[str, ...]:
-    value = _value(record.value)
+    told = " ".join(part for part in (_value(record.value), _doubt(record), record.unit) if part)
     return (
         f"`{record.key}`",
         record.quantity,
-        f"{value} {record.unit}".strip(),
+        told + (f"; used from {record.valid[0]:g} to {record.valid[1]:g}" if record.valid else ""),
         record.source.words,
-        record.source.text,
+        record.source.text + (f" ({record.place})" if record.place not in record.source.text else ""),
     )
+
+
+DOUBT = {
+    UncertaintyKind.STANDARD: "± {} (standard uncertainty)",
+    UncertaintyKind.HALF_RANGE: "± {} (half range)",
+    UncertaintyKind.FACTOR: "× or ÷ {} (90 %)",
+    UncertaintyKind.ALLOWED: "± {} (allowed)",
+}
+
+
+def _doubt(record: Record) -> str:
+    doubt = record.uncertainty
+    return "" if doubt is None or doubt.kind not in DOUBT else DOUBT[doubt.kind].format(_value(doubt.value))
 
 
 def _value(value: Any) -> str:

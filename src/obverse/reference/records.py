@@ -1,7 +1,8 @@
 """Typed reader of the published numbers that the house rests on.
 
-The numbers live in `data/*.json`: key, quantity, inputs, value, unit, tolerance, source and
-standing. Nothing here computes; nothing upgrades a standing.
+The numbers live in `data/*.json`, one row over several lines, sorted by key: key, quantity, value, unit,
+uncertainty (of a named kind), where known the valid range and the place in the source, source and standing.
+Nothing here computes; nothing upgrades a standing.
 
 `practice_*.json` hold numbers of the trade and of our own judgement that no book gave us, one file
 a room; each is marked `common_practice`, `from_memory` or `computed` and says so on the screen.
@@ -10,7 +11,10 @@ a room; each is marked `common_practice`, `from_memory` or `computed` and says s
 from __future__ import annotations
 
 import json
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -18,6 +22,36 @@ from typing import Any
 from obverse.foundation import Source, Standing
 
 PUBLISHED_FILES = ("chemistry", "sensitometry")
+
+
+class UncertaintyKind(StrEnum):
+    """What the figure beside a value means."""
+
+    STANDARD = "standard"
+    """Standard uncertainty, in the unit of the value."""
+    HALF_RANGE = "half_range"
+    """Half the range in which the true value lies, any place in it as likely as another."""
+    FACTOR = "factor"
+    """The 90 % interval runs from the value divided by this to the value times this."""
+    ALLOWED = "allowed"
+    """The deviation that the source itself allows."""
+    RECOMPUTATION = "recomputation"
+    """How far a faithful recomputation may differ; says nothing about the truth of the value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """A figure of doubt and what it means.
+
+    Parameters
+    ----------
+    kind : UncertaintyKind
+    value : float or mapping of str to float
+        In the unit of the record; a mapping where the parts of a value have their own.
+    """
+
+    kind: UncertaintyKind
+    value: float | Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +68,13 @@ class Record:
         As the source gives it.
     unit : str
         Unit of `value`; empty for a pure number.
-    tolerance : float or None
-        How far a faithful recomputation may differ.
+    uncertainty : Uncertainty or None
+        None where the source gives none.
     source : Source
+    valid : tuple of float or None
+        Least and greatest value for which the house uses it without a caution, in `unit`; None where not limited.
+    place : str
+        Page, table, address or section in the source; empty where the collector noted none.
     inputs : dict
         What the value belongs to (temperature, formula, ...).
     note : str
@@ -46,8 +84,10 @@ class Record:
     quantity: str
     value: Any
     unit: str
-    tolerance: Any
+    uncertainty: Uncertainty | None
     source: Source
+    valid: tuple[float, float] | None = None
+    place: str = ""
     inputs: dict[str, Any] = field(default_factory=dict)
     note: str = ""
 
@@ -63,6 +103,80 @@ class Record:
         if isinstance(self.value, bool) or not isinstance(self.value, (int, float)):
             raise TypeError(f"record {self.key} holds {type(self.value).__name__}, not one number")
         return float(self.value)
+
+    @property
+    def sd(self) -> float:
+        """Standard uncertainty in the unit of the value; of a half range, that divided by the root of three.
+
+        Raises
+        ------
+        TypeError
+            If the record's uncertainty is of another kind or absent.
+        """
+        if self._kind() is UncertaintyKind.HALF_RANGE:
+            return self._figure(UncertaintyKind.HALF_RANGE) / math.sqrt(3)
+        return self._figure(UncertaintyKind.STANDARD)
+
+    @property
+    def half_range(self) -> float:
+        """Half the range in which the true value lies, in the unit of the value.
+
+        Raises
+        ------
+        TypeError
+            If the record's uncertainty is of another kind or absent.
+        """
+        return self._figure(UncertaintyKind.HALF_RANGE)
+
+    @property
+    def factor(self) -> float:
+        """The factor to either end of the 90 % interval.
+
+        Raises
+        ------
+        TypeError
+            If the record's uncertainty is of another kind or absent.
+        """
+        return self._figure(UncertaintyKind.FACTOR)
+
+    @property
+    def allowed(self) -> float:
+        """The deviation that the source allows, in the unit of the value.
+
+        Raises
+        ------
+        TypeError
+            If the record's uncertainty is of another kind or absent.
+        """
+        return self._figure(UncertaintyKind.ALLOWED)
+
+    @property
+    def within(self) -> Any:
+        """How far a faithful recomputation may differ: a float, or one for each part of the value.
+
+        Where only the doubt of the value itself is recorded, a recomputation may differ by as much.
+
+        Raises
+        ------
+        TypeError
+            If the record gives a factor or an allowed deviation.
+        """
+        if self.uncertainty is None:
+            return None
+        if self._kind() in (UncertaintyKind.FACTOR, UncertaintyKind.ALLOWED):
+            raise TypeError(
+                f"record {self.key} gives a {self.uncertainty.kind}, not how far a recomputation may differ"
+            )
+        return self.uncertainty.value
+
+    def _kind(self) -> UncertaintyKind | None:
+        return None if self.uncertainty is None else self.uncertainty.kind
+
+    def _figure(self, kind: UncertaintyKind) -> float:
+        if self.uncertainty is None or self.uncertainty.kind is not kind or isinstance(self.uncertainty.value, Mapping):
+            held = "none" if self.uncertainty is None else f"{self.uncertainty.kind} {self.uncertainty.value}"
+            raise TypeError(f"record {self.key} gives no uncertainty of kind {kind}, but {held}")
+        return float(self.uncertainty.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +243,23 @@ def _practice_files() -> list[str]:
     return sorted(name for name in names if name.startswith("practice_"))
 
 
-def _source(row: dict) -> Source:
+def _record(row: dict[str, Any]) -> Record:
+    doubt, valid = row["uncertainty"], row.get("valid")
+    return Record(
+        key=row["key"],
+        quantity=row["quantity"],
+        value=row["value"],
+        unit=row["unit"],
+        uncertainty=None if doubt is None else Uncertainty(UncertaintyKind(doubt["kind"]), doubt["value"]),
+        source=_source(row),
+        valid=None if valid is None else (float(valid[0]), float(valid[1])),
+        place=row.get("place", ""),
+        inputs=row.get("inputs", {}),
+        note=row.get("note", ""),
+    )
+
+
+def _source(row: dict[str, Any]) -> Source:
     text = row.get("source", "")
     return Source(
         text="; ".join(text) if isinstance(text, list) else text,
@@ -146,16 +276,7 @@ def records() -> dict[str, Record]:
         for row in _load(name):
             if row["key"] in found:
                 raise ValueError(f"reference key {row['key']} stands twice")
-            found[row["key"]] = Record(
-                key=row["key"],
-                quantity=row["quantity"],
-                value=row["value"],
-                unit=row.get("unit", ""),
-                tolerance=row.get("tolerance"),
-                source=_source(row),
-                inputs=row.get("inputs", {}),
-                note=row.get("note", ""),
-            )
+            found[row["key"]] = _record(row)
     return found
 
 

@@ -184,7 +184,7 @@ def ammonia_in_air(room: Room, concentration_mol_per_l: float, surface_m2: float
 
     The release is taken as steady, though the bath weakens: that is on the high side.
     """
-    spread = float(record("vapour.transfer").tolerance)
+    spread = record("vapour.transfer").factor
     likely = ammonia_release_mg_per_h(concentration_mol_per_l, surface_m2, room.temperature_c)
     _, cautions = ammonia_pressure_pa(concentration_mol_per_l, room.temperature_c)
     return _estimate("ammonia", room, [likely / spread, likely, likely * spread], time_min, cautions)

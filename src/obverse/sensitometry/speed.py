@@ -80,9 +80,9 @@ def iso6_from_negative(log_h: ArrayLike, density: ArrayLike) -> float:
         raise InputError("the curve ends before 1.30 past the speed point", where="curve", remedy="give more exposure")
     rise = float(np.interp(log_h_m + 1.30, x, d)) - high
     criterion = record("iso6-crit")
-    if abs(rise - criterion.number) > criterion.tolerance + 1e-9:
+    if abs(rise - criterion.number) > criterion.allowed + 1e-9:
         raise InputError(
-            f"1.30 past the speed point the density rises by {rise:.2f}, not {criterion.number:.2f} +- {criterion.tolerance:.2f}",
+            f"1.30 past the speed point the density rises by {rise:.2f}, not {criterion.number:.2f} +- {criterion.allowed:.2f}",
             where="development",
             remedy="ISO 6 gives no speed for this development",
         )

@@ -125,7 +125,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         controls=CONTROLS.facts(),
         held=CONTROLS.text(CONTROLS.reference()),
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
-        aim_reasons=_aim_reasons(),
+        aim_reasons=_aim_reasons(series.aim),
         grades=GRADES,
         faults=FAULTS,
         routes=[{"key": key, "name": route.name} for key, route in routes().items()],
@@ -267,9 +267,9 @@ def _sorted(kept) -> list[dict]:
     return sorted(kept.body["trial"]["steps"], key=lambda patch: patch["log_exposure"])
 
 
-def _aim_reasons() -> list[dict[str, str]]:
+def _aim_reasons(aim: Aim) -> list[dict[str, str]]:
     return [
         {"what": row.quantity, "why": row.source.text, "standing": row.source.words}
         for key, row in records().items()
-        if key.startswith("aim.")
+        if key.startswith(f"aim.{aim.name}.")
     ]
