@@ -11,7 +11,9 @@ import imagecodecs
 import numpy as np
 import pytest
 import tifffile
+from PIL import Image
 
+from benchmarks.picture_fuzz import SEEDS, fuzz
 from obverse.capture import load_picture, save_jpeg, save_png, save_tiff
 from obverse.cli.main import run
 from obverse.densitometry import read_strip
@@ -76,7 +78,7 @@ BAD = {
     "tiff of many": (tiff(np.zeros((3, 40, 40, 3), np.uint16), photometric="rgb"), "holds 3 pictures"),
     "png 20000": (png(20_000, 20_000, 8, 2, zlib.compress(bytes(100))), "20000 by 20000"),
     "jpeg 20000": (jpeg_of_size(20_000, 300), "20000 by 300"),
-    "png with a damaged picture": (png(400, 400, 8, 2, b"not deflate"), "damaged"),
+    "png with a damaged picture": (png(40, 40, 8, 2, b"not deflate"), "damaged"),
     "tiff of numbers that are none": (tiff(np.full((30, 30), np.nan, np.float32)), "not numbers"),
 }
 
@@ -338,3 +340,63 @@ def test_an_entry_that_claims_more_than_the_file_is_not_read():
     data = b"II*\0" + struct.pack("<I", 8) + classic((273, 4, 2**31, 8))
     with pytest.raises(InputError, match="points beyond its end"):
         load_picture(data)
+
+
+def resized_jpeg(width, height, passes=0):
+    """A JPEG of several passes that states another size; its last pass stands `passes` times more."""
+    out = io.BytesIO()
+    Image.fromarray(GREY).save(out, "JPEG", progressive=True)
+    data = bytearray(out.getvalue())
+    place = data.find(b"\xff\xc2")
+    data[place + 5 : place + 9] = struct.pack(">HH", height, width)
+    last = data.rfind(b"\xff\xda")
+    return bytes(data[:-2] + data[last:-2] * passes + data[-2:])
+
+
+def packed_tiff(compression):
+    """A TIFF that states 16 by 16 pixels; what is packed inside states 2048 by 2048."""
+    data = bytearray(tiff(np.zeros((2048, 2048, 3), np.uint8), photometric="rgb", compression=compression))
+    with tifffile.TiffFile(io.BytesIO(bytes(data))) as file:
+        for name in ("ImageWidth", "ImageLength", "RowsPerStrip"):
+            tag = file.pages[0].tags[name]
+            struct.pack_into("<H" if tag.dtype == 3 else "<I", data, tag.valueoffset, 16)
+    return bytes(data)
+
+
+def wide_tiles():
+    data = bytearray(tiff(np.zeros((32, 32, 3), np.uint8), photometric="rgb", tile=(16, 16)))
+    with tifffile.TiffFile(io.BytesIO(bytes(data))) as file:
+        for name in ("TileWidth", "TileLength"):
+            tag = file.pages[0].tags[name]
+            struct.pack_into("<H" if tag.dtype == 3 else "<I", data, tag.valueoffset, 60_000)
+    return bytes(data)
+
+
+SECOND_HEAD = png_chunk(b"IHDR", struct.pack(">IIBBBBB", 10, 10, 8, 2, 0, 0, 0))
+
+GREEDY = {
+    "jpeg of few bytes": (lambda: resized_jpeg(16_000, 7_500), "it states 16000 by 7500 pixels, more than its"),
+    "jpeg of many passes": (lambda: resized_jpeg(80, 60, passes=2000), "passes"),
+    "png of few bytes": (lambda: png(10_000, 10_000, 8, 2, zlib.compress(bytes(100))), "it states 10000 by 10000"),
+    "png of two heads": (lambda: png(10, 10, 8, 2, zlib.compress(bytes(310)), SECOND_HEAD), "the PNG is damaged"),
+    "tiff packed otherwise": (lambda: packed_tiff("jpeg2000"), "packed in a way that is not read here"),
+    "tiff of wide tiles": (wide_tiles, "its tiles are larger than it"),
+}
+
+
+@pytest.mark.parametrize("name", GREEDY)
+def test_what_asks_for_more_than_it_holds_gets_no_room(name):
+    make, words = GREEDY[name]
+    data = make()
+    before = peak_memory()
+    with pytest.raises(InputError, match=words):
+        load_picture(data)
+    assert peak_memory() - before < 20_000_000
+
+
+@pytest.mark.parametrize("kind", SEEDS)
+def test_mutated_files_neither_hang_nor_take_much_memory(kind):
+    """A short share of what benchmarks/picture_fuzz.py does at length."""
+    tally = fuzz(kind, 1_000_000, 150)
+    assert tally.bad == []
+    assert tally.files == tally.read + tally.refused == 150

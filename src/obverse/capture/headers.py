@@ -71,6 +71,7 @@ class JpegHeader:
     precision: int
     exif: bytes = b""
     comments: tuple[bytes, ...] = ()
+    passes: int = 1
 
 
 def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
@@ -81,7 +82,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     InputError
         If the file ends before the picture does, or has no frame.
     """
-    place, frame, exif, comments = 2, None, b"", []
+    place, frame, exif, comments, passes = 2, None, b"", [], 0
     while True:
         if place + 4 > len(data):
             raise _cut(where)
@@ -109,11 +110,13 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
             # Entropy-coded data holds no bare end mark, so the end of the file must show one.
             if data.rfind(b"\xff\xd9", place) < 0:
                 raise _cut(where)
+            # Nor does it hold the mark of a further pass.
+            passes = data.count(b"\xff\xda", place)
             break
         place += 2 + length
     if frame is None:
         raise InputError("the JPEG holds no picture", where=where, remedy=READABLE)
-    return JpegHeader(*frame, exif=exif, comments=tuple(comments))
+    return JpegHeader(*frame, exif=exif, comments=tuple(comments), passes=passes)
 
 
 @dataclass(frozen=True)
@@ -149,6 +152,8 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
             raise _cut(where)
         body = data[place + 8 : place + 8 + length]
         if kind == b"IHDR":
+            if header is not None:  # a decoder believes the first, and the size would be checked by the last
+                raise InputError("the PNG is damaged", where=where, remedy="save or copy the picture again")
             header = struct.unpack_from(">IIBB", body)
         elif kind == b"acTL":
             raise InputError("the PNG is animated", where=where, remedy="give a single picture")

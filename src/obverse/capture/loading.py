@@ -22,7 +22,13 @@ from obverse.reference import number
 MOST_SIDE = 16_000  # pixels
 MOST_PIXELS = 120_000_000
 MOST_BYTES = 1_000_000_000
+# A picture in passes has about ten; each further one costs the time of the whole picture and hardly a byte.
+MOST_PASSES = 64
+# What a byte can hold at the very most: one block of 8 x 8 per bit; deflate's own bound; one site per bit.
+_JPEG_PIXELS_PER_BYTE, _DEFLATE_BYTES_PER_BYTE, _RAW_SITES_PER_BYTE = 8 * 64, 1032, 8
 _HEAD = 4096
+_UNPACKED = (1, 5, 8, 32773, 32946)  # plain, LZW, deflate, packed runs, deflate by its older number
+_SMALL_TILE = 1024 * 1024  # pixels
 _CFA, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 5, 3, 2, 1
 
 
@@ -105,6 +111,16 @@ def _bearable(width: int, height: int, name: str) -> None:
         )
 
 
+def _holds(held: float, width: int, height: int, size: int, name: str) -> None:
+    """Refuse a file that states more pixels than its bytes can hold, before room is made for them."""
+    if width * height > held:
+        raise InputError(
+            f"it states {width} by {height} pixels, more than its {size} bytes can hold",
+            where=name,
+            remedy="copy it from the camera again",
+        )
+
+
 def _turned(codes: np.ndarray, orientation: int) -> np.ndarray:
     """Right way up, by the EXIF orientation; a view, never a copy."""
     if orientation in (5, 6, 7, 8):
@@ -138,6 +154,11 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
     if header.components not in (1, 3) or header.precision != 8:
         raise InputError("the JPEG is of a rare kind", where=name, remedy=READABLE)
     _bearable(header.width, header.height, name)
+    _holds(len(data) * _JPEG_PIXELS_PER_BYTE, header.width, header.height, len(data), name)
+    if header.passes > MOST_PASSES:
+        raise InputError(
+            f"the JPEG comes in {header.passes} passes", where=name, remedy=f"save it again in at most {MOST_PASSES}"
+        )
     said = read_exif(header.exif) if header.exif else Exposure()
     cautions = ()
     if said.colour_space not in (None, 1):
@@ -171,6 +192,8 @@ def _load_png(data: bytes, name: str) -> Picture:
     if header.colour == 3:
         raise InputError("the PNG has a palette of at most 256 colours", where=name, remedy=READABLE)
     _bearable(header.width, header.height, name)
+    # Bytes of a pixel are at least one of the eight bits that were asked for above.
+    _holds(len(header.needed) * _DEFLATE_BYTES_PER_BYTE, header.width, header.height, len(data), name)
     linear = header.gamma is not None and abs(header.gamma - 1) < 0.01
     return _picture(
         imagecodecs.png_decode(header.needed),
@@ -240,6 +263,13 @@ def _check_tiff(page, name: str) -> None:
         raise InputError("the TIFF has an unusual kind of number for its pixels", where=name, remedy=READABLE)
     if page.samplesperpixel > 4 or page.imagedepth > 1:
         raise InputError("the TIFF has more channels than a picture", where=name, remedy=READABLE)
+    if page.compression not in _UNPACKED:
+        # Other packings state a size of their own inside, which no header check here sees.
+        raise InputError(
+            "the TIFF is packed in a way that is not read here", where=name, remedy="save it uncompressed, or with LZW"
+        )
+    if page.is_tiled and page.tilewidth * page.tilelength > max(_SMALL_TILE, 4 * page.imagewidth * page.imagelength):
+        raise InputError("the TIFF file is damaged: its tiles are larger than it", where=name, remedy="copy it again")
 
 
 def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.ndarray:
@@ -275,6 +305,9 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
     with raw:
         sizes = raw.sizes
         _bearable(sizes.width, sizes.height, name)
+        _bearable(sizes.raw_width, sizes.raw_height, name)
+        size = path.stat().st_size if data is None else len(data)
+        _holds(size * _RAW_SITES_PER_BYTE, sizes.raw_width, sizes.raw_height, size, name)
         pattern = raw.raw_pattern
         if raw.raw_type != rawpy.RawType.Flat or pattern is None or pattern.shape != (2, 2):
             raise InputError(
