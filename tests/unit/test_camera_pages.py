@@ -7,7 +7,6 @@ import pytest
 
 from obverse.capture import save_jpeg, save_tiff
 from obverse.imaging.render import Scene, Strip, develop, expose, render
-from obverse.workbench.camera import Camera
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
 STRIP = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
@@ -114,7 +113,7 @@ def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
 
 
 def test_the_simulated_strip_is_marked_and_can_be_read(workbench):
-    camera = Camera(workbench.store, workbench.clock, workbench.home)
+    camera = workbench.camera
     pictures = camera.add_simulated(3)
     assert len(pictures) == 3 and all(p["simulated"] for p in pictures)
     shares = []

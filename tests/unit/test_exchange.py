@@ -8,8 +8,8 @@ from obverse.clock import SystemClock
 from obverse.foundation import InputError
 from obverse.process.catalog import products
 from obverse.store import open_store
+from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.exchange import take_in_notebook
-from obverse.workbench.notebook import Notebook
 
 
 @pytest.fixture
@@ -24,7 +24,7 @@ def stores(tmp_path):
 @pytest.fixture
 def exported(stores, tmp_path):
     store = stores[0]
-    notebook = Notebook(store, SystemClock(), tmp_path)
+    notebook = Workbench(store, SystemClock(), tmp_path).notebook
     film = notebook.add_film({"name": "a 100-speed grey-base film", "box_speed": 100})
     notebook.add_trial(
         film if isinstance(film, str) else film.id, {"controls": {"first_developer_time_min": 10}, "steps": []}

@@ -11,8 +11,8 @@ from obverse.process import AIMS, USUAL_TOOLS, Component, FilmStock, Patch, Prod
 from obverse.process.catalog import formulas, products, routes
 from obverse.process.recipe_code import HEAD, from_base45, read_code, recipe_code, to_base45
 from obverse.store import open_store
+from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.recipes import (
-    Recipes,
     differences,
     from_my_bottles,
     read_recipe,
@@ -45,7 +45,7 @@ def recipes(tmp_path):
 
     clock = FixedClock(datetime(2031, 11, 5, 19, tzinfo=UTC))
     store = open_store("sqlite://", now=clock.now)
-    yield Recipes(store, clock, tmp_path)
+    yield Workbench(store, clock, tmp_path).recipes
     store.close()
 
 

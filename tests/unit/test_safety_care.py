@@ -4,12 +4,12 @@ import pytest
 
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnsafeError
 from obverse.process.catalog import formulas, routes
-from obverse.workbench.care import Care, film_area_m2, meeting
+from obverse.workbench.care import film_area_m2, meeting
 
 
 @pytest.fixture
-def care(workbench, clock, tmp_path):
-    return Care(workbench.store, clock, tmp_path)
+def care(workbench):
+    return workbench.care
 
 
 def codes(view):

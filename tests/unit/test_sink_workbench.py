@@ -77,13 +77,11 @@ def test_a_rehearsal_books_nothing(workbench, clock, film, sink):
 
 
 def test_a_used_bath_that_was_left_standing_cries_out_on_the_care_page(workbench, clock, sink):
-    from obverse.workbench.care import Care
-
     run = begun(sink, "iron_ammonia_light")
     play(sink, clock, run, until="dissolving.rinse.1")
     sink.record(run, "end", {"kind": "aborted", "text": "fire alarm"})
     assert sink.report(run)["still_to_destroy"] == ["ammonia_bath"]
-    care = Care(workbench.store, clock, None)
+    care = workbench.care
     (bath,) = [b for b in care.baths() if b.formula.key == "ammonia_bath"]
     assert bath.clock_started is not None and any(c.code.startswith("destroy") for c in bath.cautions)
     clock.advance(3 * 3600)
@@ -105,9 +103,7 @@ def test_several_strips_each_become_a_trial(workbench, clock, film, sink):
 
 
 def test_a_full_jug_gets_a_companion_and_a_refusal_is_told(workbench, clock, sink):
-    from obverse.workbench.care import Care
-
-    care = Care(workbench.store, clock, None)
+    care = workbench.care
     small = care.begin_jug("F", 600)
     care.pour(small, "second_developer", 400)
     run = begun(sink)
@@ -133,10 +129,8 @@ def test_by_a_locked_recipe(workbench, sink, film):
 
 
 def test_baths_that_stand_on_the_shelf_are_not_mixed_again(workbench, sink, clock):
-    from obverse.workbench.care import Care
-
     assert "prepare.clearing_metabisulfite" in [a.key for a in sink.plan({"route": "permanganate_light"}).actions]
-    Care(workbench.store, clock, None).mix_bath("clearing_metabisulfite", 500)
+    workbench.care.mix_bath("clearing_metabisulfite", 500)
     plan = sink.plan({"route": "permanganate_light"})
     assert "prepare.clearing_metabisulfite" not in [a.key for a in plan.actions]
     assert "clearing bath" in plan.action("fill_bottles").do
@@ -187,9 +181,9 @@ def test_a_date_set_back_within_one_program_changes_nothing(sink, clock):
 
 
 def test_another_program_sees_the_same_run(workbench, clock, sink):
-    from obverse.workbench.sink import Sink
+    from obverse.workbench.bootstrap import Workbench
 
-    other = Sink(workbench.store, clock, workbench.home)
+    other = Workbench(workbench.store, clock, workbench.home).sink
     run = begun(sink)
     sink.record(run, "s", {"kind": "started"})
     assert other.state(run).status == "running" and other.now_s(run) == sink.now_s(run)

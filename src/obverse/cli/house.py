@@ -87,7 +87,7 @@ def export_(
 
     bench = open_workbench()
     try:
-        text = json.dumps(bench.store.export(), indent=1, allow_nan=False) + "\n"
+        text = json.dumps(bench.export(), indent=1, allow_nan=False) + "\n"
     finally:
         bench.close()
     if file == "-":
@@ -105,7 +105,6 @@ def import_(
     Example: obverse import notebook-2031-11-05.json
     """
     from obverse.workbench.bootstrap import open_workbench
-    from obverse.workbench.exchange import take_in_notebook
 
     data = sys.stdin.buffer.read() if file == "-" else read_whole(Path(file))
     document = parse_json(data, where=file)
@@ -113,7 +112,7 @@ def import_(
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
     try:
-        new = take_in_notebook(bench.store, document)
+        new = bench.take_in(document)
     finally:
         bench.close()
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")

@@ -38,7 +38,7 @@ def list_recipes(as_json: Json = False) -> None:
                 "revision": kept.body["revision"],
                 "film": kept.body["film"]["name"],
             }
-            for kept in recipes.list()
+            for kept in recipes.all()
         ]
     if as_json:
         typer.echo(json.dumps({"recipes": rows}, indent=1))
@@ -180,10 +180,9 @@ class _recipes:
 
     def __enter__(self):
         from obverse.workbench.bootstrap import open_workbench
-        from obverse.workbench.recipes import Recipes
 
         self._workbench = open_workbench()
-        return Recipes(self._workbench.store, self._workbench.clock, self._workbench.home)
+        return self._workbench.recipes
 
     def __exit__(self, *_):
         self._workbench.close()

@@ -179,12 +179,11 @@ NOTHING = "None of the recorded pairs is met. That is no proof of anything: labe
 def _care(work):
     """What `work` makes of the person's care; of an empty one in memory where there is no notebook yet."""
     from obverse.workbench.bootstrap import home_folder, open_workbench
-    from obverse.workbench.care import Care
 
     there = (home_folder() / "notebook.sqlite").exists()
     bench = open_workbench() if there else open_workbench(url="sqlite://")
     try:
-        return work(Care(bench.store, bench.clock, bench.home))
+        return work(bench.care)
     finally:
         bench.close()
 

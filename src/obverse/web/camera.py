@@ -106,8 +106,7 @@ def _room(request: Request) -> _Room:
     state = request.app.state
     with _making:
         if not hasattr(state, "camera_room"):
-            bench = state.workbench
-            state.camera_room = _Room(Camera(bench.store, bench.clock, bench.home))
+            state.camera_room = _Room(state.workbench.camera)
     return state.camera_room
 
 

@@ -21,8 +21,8 @@ NOTHING = "None of the recorded pairs is met. That is no proof of anything: labe
 
 
 def _care(request: Request) -> Care:
-    bench = request.app.state.workbench
-    return Care(bench.store, bench.clock, bench.home)
+    care: Care = request.app.state.workbench.care
+    return care
 
 
 @router.get("/shelf/care", response_class=HTMLResponse, include_in_schema=False)

@@ -164,7 +164,7 @@ def slides_page(request: Request, words: str = "", list: str = "") -> HTMLRespon
         list_id=list,
         chosen=chosen,
         shown=shown,
-        recipes={kept.id: kept.body["name"] for kept in bench.store.list("recipe")},
+        recipes={kept.id: kept.body["name"] for kept in bench.recipes.all()},
         films=[kept.body["name"] for kept in bench.notebook.films()],
     )
 

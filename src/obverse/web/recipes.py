@@ -27,8 +27,8 @@ router = APIRouter()
 
 
 def _recipes(request: Request) -> Recipes:
-    workbench = request.app.state.workbench
-    return Recipes(workbench.store, workbench.clock, workbench.home)
+    recipes: Recipes = request.app.state.workbench.recipes
+    return recipes
 
 
 @router.get("/notebook/recipes", response_class=HTMLResponse, include_in_schema=False)
@@ -36,7 +36,7 @@ def recipes_page(request: Request, first: str = "", second: str = "") -> HTMLRes
     """All recipes; with two named, in what they differ."""
     recipes = _recipes(request)
     compared = differences(recipes.recipe(first), recipes.recipe(second)) if first and second else None
-    return page(request, "recipes/recipes.html", recipes=recipes.list(), first=first, second=second, compared=compared)
+    return page(request, "recipes/recipes.html", recipes=recipes.all(), first=first, second=second, compared=compared)
 
 
 @router.post("/notebook/recipes", include_in_schema=False)
@@ -113,7 +113,7 @@ def list_recipes(request: Request) -> dict[str, Any]:
     return {
         "recipes": [
             {"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"]}
-            for kept in _recipes(request).list()
+            for kept in _recipes(request).all()
         ]
     }
 

@@ -20,7 +20,6 @@ from obverse.safety.hazards import hazards_of_route
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.pages import page
-from obverse.workbench.care import Care
 
 router = APIRouter()
 
@@ -47,7 +46,7 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         openings=openings,
         pictograms={o.route.key: _pictograms(o.route) for o in openings},
         pictogram_words=WORDS,
-        apart=Care(bench.store, bench.clock, bench.home).shelf_findings(),
+        apart=bench.care.shelf_findings(),
         volume_ml=volume_ml,
         generic=[p for p in generic_products().values() if p.key not in here],
         substances=substances(),

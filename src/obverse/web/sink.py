@@ -207,8 +207,8 @@ def _choices(request: Request) -> dict[str, Any]:
     bench = request.app.state.workbench
     return {
         "routes": routes(),
-        "recipes": bench.store.list("recipe"),
-        "films": bench.store.list("film"),
+        "recipes": bench.recipes.all(),
+        "films": bench.notebook.films(),
         "tanks": bench.shelf.tanks(),
         "controls": CONTROLS.values(),
         "most_strips": MOST_STRIPS_ON_THE_FORM,

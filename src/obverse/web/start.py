@@ -6,7 +6,6 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from obverse.web.pages import page
-from obverse.workbench.start import where_one_stands
 
 router = APIRouter()
 
@@ -14,4 +13,4 @@ router = APIRouter()
 @router.get("/", response_class=HTMLResponse, include_in_schema=False)
 def start(request: Request) -> HTMLResponse:
     """Films, last runs, the next action."""
-    return page(request, "house/start.html", standing=where_one_stands(request.app.state.workbench.store))
+    return page(request, "house/start.html", standing=request.app.state.workbench.where_one_stands())

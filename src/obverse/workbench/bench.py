@@ -94,12 +94,14 @@ class Bench(Place):
     Parameters
     ----------
     store, clock, home
-        As `open_workbench` gives them.
+        As every place has them.
+    shelf : Shelf
+        Whose bottles and tools are used.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, shelf: Shelf):
         super().__init__(store, clock, home)
-        self._shelf = Shelf(store, clock, home)
+        self._shelf = shelf
 
     def formulas(self) -> dict[str, Formula]:
         """The generic formulas, and the person's own under their ids."""

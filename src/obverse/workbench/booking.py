@@ -8,23 +8,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
-from obverse.clock import Clock
 from obverse.foundation import InputError, ObverseError
 from obverse.process.catalog import formulas
 from obverse.reference import number
-from obverse.run import BathUse, RunState, bath_uses, still_to_destroy, true_controls
+from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
 from obverse.store import Store
+from obverse.workbench.care import Care
+from obverse.workbench.notebook import Notebook
+from obverse.workbench.wear import wear_in_run
 
 # A jug nobody has set up yet gets this size until somebody says what it is.
 USUAL_JUG_ML = 5000.0
 Booking = tuple[str, Callable[[], str]]
 
 
-def book(store: Store, clock: Clock, run_id: str, state: RunState) -> Iterator[Booking]:
+def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunState) -> Iterator[Booking]:
     """The bookings of an ended run, one after the other: key, and what does it and says what was done."""
-    from obverse.workbench.care import Care
-
-    care = Care(store, clock, None)
     areas = {strip.name: strip.area_m2 or number("area.135-36") for strip in state.plan.strips}
     standing = set(still_to_destroy(state))
     destroyed = set()
@@ -42,10 +41,10 @@ def book(store: Store, clock: Clock, run_id: str, state: RunState) -> Iterator[B
             yield f"destroyed:{use.formula}", _destroyed(use, state)
     for true in true_controls(state):
         if true.strip.film:
-            yield f"trial:{true.strip.name}", _trial(store, clock, care, run_id, true, state)
+            yield f"trial:{true.strip.name}", _trial(store, care, notebook, run_id, true, state)
 
 
-def _kept_bath(store: Store, care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
+def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
     def work() -> str:
         known = [kept for kept in store.list("bottle") if kept.body.get("formula") == use.formula]
         if any(entry.get("run") == mark for kept in known for entry in kept.body.get("passes", [])):
@@ -58,7 +57,7 @@ def _kept_bath(store: Store, care, use: BathUse, area_m2: float, mark: str, stat
     return work
 
 
-def _jug(care, use: BathUse, area_m2: float, mark: str) -> Callable[[], str]:
+def _jug(care: Care, use: BathUse, area_m2: float, mark: str) -> Callable[[], str]:
     def work() -> str:
         jugs = [view for view in care.jugs() if view.jug.letter == use.waste_jug]
         if any(item.note == mark for view in jugs for item in view.jug.contents):
@@ -140,12 +139,10 @@ def _destroyed(use: BathUse, state: RunState) -> Callable[[], str]:
     return work
 
 
-def _trial(store: Store, clock: Clock, care, run_id: str, true, state: RunState) -> Callable[[], str]:
+def _trial(
+    store: Store, care: Care, notebook: Notebook, run_id: str, true: TrueControls, state: RunState
+) -> Callable[[], str]:
     def work() -> str:
-        from obverse.workbench.notebook import Notebook
-        from obverse.workbench.wear import wear_in_run
-
-        notebook = Notebook(store, clock, None)
         head = f"{true.strip.name} of this evening. "
         if any(
             kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head)

@@ -1,35 +1,165 @@
-"""Build the workbench: the one place that chooses the real clock, the real store and the home folder."""
+"""The composition root: chooses the clock, the store and the data folder, and puts the places together."""
 
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+import threading
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import StoreError
 from obverse.store import Store, open_store
-from obverse.workbench.bench import Bench
-from obverse.workbench.light_table import LightTable
-from obverse.workbench.notebook import Notebook
-from obverse.workbench.projector import Projector
-from obverse.workbench.shelf import Shelf
-from obverse.workbench.sink import Sink
+
+if TYPE_CHECKING:
+    from obverse.workbench.bench import Bench
+    from obverse.workbench.camera import Camera
+    from obverse.workbench.care import Care
+    from obverse.workbench.light_table import LightTable
+    from obverse.workbench.notebook import Notebook
+    from obverse.workbench.projector import Projector
+    from obverse.workbench.recipes import Recipes
+    from obverse.workbench.shelf import Shelf
+    from obverse.workbench.sink import Sink
+    from obverse.workbench.slides import Slides
+    from obverse.workbench.start import Standing
+
+P = TypeVar("P")
 
 
-@dataclass(frozen=True)
+class _Place(Generic[P]):
+    """A place that is put up when it is first entered, once for all who enter; a command loads only what it uses."""
+
+    def __init__(self, build: Callable[[Workbench], P]):
+        self._build = build
+        self.__doc__ = build.__doc__
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name = name
+
+    @overload
+    def __get__(self, bench: None, owner: type) -> _Place[P]: ...
+    @overload
+    def __get__(self, bench: Workbench, owner: type) -> P: ...
+    def __get__(self, bench: Workbench | None, owner: type) -> _Place[P] | P:
+        if bench is None:
+            return self
+        with bench._entering:
+            if self._name not in bench.__dict__:
+                bench.__dict__[self._name] = self._build(bench)
+        built: P = bench.__dict__[self._name]
+        return built
+
+
 class Workbench:
-    """The six places of the darkroom over one store and one clock."""
+    """The places of the darkroom over one store, one clock and one data folder.
 
-    store: Store
-    clock: Clock
-    home: Path
-    shelf: Shelf
-    bench: Bench
-    sink: Sink
-    light_table: LightTable
-    notebook: Notebook
-    projector: Projector
+    This is the one place that puts the others together: each gets those it works with handed in, so that
+    what one remembers is remembered for all.
+
+    Parameters
+    ----------
+    store : Store
+    clock : Clock
+    home : Path
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path):
+        self.store = store
+        self.clock = clock
+        self.home = home
+        self._entering = threading.RLock()
+
+    @property
+    def _ground(self) -> tuple[Store, Clock, Path]:
+        return self.store, self.clock, self.home
+
+    @_Place
+    def shelf(self) -> Shelf:
+        """Bottles, tools, what can be made of them."""
+        from obverse.workbench.shelf import Shelf
+
+        return Shelf(*self._ground)
+
+    @_Place
+    def care(self) -> Care:
+        """Kept baths, waste jugs, hazards, the air of the room."""
+        from obverse.workbench.care import Care
+
+        return Care(*self._ground)
+
+    @_Place
+    def bench(self) -> Bench:
+        """Mix sheets."""
+        from obverse.workbench.bench import Bench
+
+        return Bench(*self._ground, self.shelf)
+
+    @_Place
+    def recipes(self) -> Recipes:
+        """Locked recipes."""
+        from obverse.workbench.recipes import Recipes
+
+        return Recipes(*self._ground, self.shelf)
+
+    @_Place
+    def sink(self) -> Sink:
+        """Evenings."""
+        from obverse.workbench.sink import Sink
+
+        return Sink(*self._ground, self.care, self.notebook)
+
+    @_Place
+    def light_table(self) -> LightTable:
+        """Readings and curves."""
+        from obverse.workbench.light_table import LightTable
+
+        return LightTable(*self._ground)
+
+    @_Place
+    def camera(self) -> Camera:
+        """Pictures and what was read from them."""
+        from obverse.workbench.camera import Camera
+
+        return Camera(*self._ground)
+
+    @_Place
+    def notebook(self) -> Notebook:
+        """Films, trials, what they taught."""
+        from obverse.workbench.notebook import Notebook
+
+        return Notebook(*self._ground, self.light_table)
+
+    @_Place
+    def slides(self) -> Slides:
+        """Frames and the order they are shown in."""
+        from obverse.workbench.slides import Slides
+
+        return Slides(*self._ground)
+
+    @_Place
+    def projector(self) -> Projector:
+        """The picture on the wall."""
+        from obverse.workbench.projector import Projector
+
+        return Projector(*self._ground, self.notebook, self.slides)
+
+    def where_one_stands(self) -> Standing:
+        """What the start page says: films, last runs, what to do next."""
+        from obverse.workbench.start import where_one_stands
+
+        return where_one_stands(self.store)
+
+    def export(self) -> dict[str, Any]:
+        """Everything that is kept, as one document."""
+        return self.store.export()
+
+    def take_in(self, document: Mapping[str, Any]) -> dict[str, int]:
+        """Take in an exported document: all of it, or at the first contradiction nothing."""
+        from obverse.workbench.exchange import take_in_notebook
+
+        return take_in_notebook(self.store, document)
 
     def close(self) -> None:
         """Let go of the store."""
@@ -75,15 +205,4 @@ def open_workbench(home: Path | None = None, *, url: str | None = None, clock: C
         ) from error
     url = url or os.environ.get("OBVERSE_DATABASE") or f"sqlite:///{home / 'notebook.sqlite'}"
     store = open_store(url, now=clock.now)
-    shared = (store, clock, home)
-    return Workbench(
-        store=store,
-        clock=clock,
-        home=home,
-        shelf=Shelf(*shared),
-        bench=Bench(*shared),
-        sink=Sink(*shared),
-        light_table=LightTable(*shared),
-        notebook=Notebook(*shared),
-        projector=Projector(*shared),
-    )
+    return Workbench(store, clock, home)

@@ -14,7 +14,6 @@ from obverse.foundation import InputError
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.workbench.bootstrap import Workbench
-from obverse.workbench.camera import Camera
 
 MARK = "teaching-darkroom"
 STORY_ROUTE = "iron_ammonia_light"
@@ -290,7 +289,7 @@ def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
         CAMERA_FILM_SEED, name="Teaching film D (invented), 125-speed, grey base", box_speed=125, spread=0.4
     )
     made = simulate_trial(film, SECOND_STRIPS[0], id="strip 1", seed=400)
-    camera = Camera(workbench.store, workbench.clock, workbench.home)
+    camera = workbench.camera
     pictures = [one["id"] for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
     read = camera.read(pictures, len(made.steps))
     steps = tuple(

@@ -43,12 +43,14 @@ class Notebook(Place):
     Parameters
     ----------
     store, clock, home
-        As `open_workbench` gives them.
+        As every place has them.
+    light_table : LightTable
+        Where strips are read.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, light_table: LightTable):
         super().__init__(store, clock, home)
-        self._table = LightTable(store, clock, home)
+        self._table = light_table
         self._fits: OrderedDict[str, Any] = OrderedDict()
         self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
 

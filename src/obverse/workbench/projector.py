@@ -66,14 +66,18 @@ class Projector(Place):
     Parameters
     ----------
     store, clock, home
-        As `open_workbench` gives them.
+        As every place has them.
+    notebook : Notebook
+        Whose films are shown.
+    slides : Slides
+        Frames and show lists.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, notebook: Notebook, slides: Slides):
         super().__init__(store, clock, home)
-        self._notebook = Notebook(store, clock, home)
+        self._notebook = notebook
         self._curves: OrderedDict[str, SlideCurve] = OrderedDict()
-        self.slides = Slides(store, clock, home)
+        self.slides = slides
 
     # Curves
 

@@ -204,14 +204,16 @@ class Recipes(Place):
     Parameters
     ----------
     store, clock, home
-        As `open_workbench` gives them.
+        As every place has them.
+    shelf : Shelf
+        Whose bottles and tools are used.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, shelf: Shelf):
         super().__init__(store, clock, home)
-        self._shelf = Shelf(store, clock, home)
+        self._shelf = shelf
 
-    def list(self) -> list[Kept]:
+    def all(self) -> list[Kept]:
         """All recipes in use, oldest first."""
         return self._store.list("recipe")
 
@@ -259,7 +261,7 @@ def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None)
     try:
         return recipes.recipe(name)
     except NotFoundError:
-        known = ", ".join(kept.id for kept in recipes.list()) or "none yet"
+        known = ", ".join(kept.id for kept in recipes.all()) or "none yet"
         raise NotFoundError(
             f"there is no recipe file or id {name!r}", remedy=f"give a file, or one of: {known}"
         ) from None

@@ -46,6 +46,7 @@ from obverse.run import (
 from obverse.store import Kept, Store
 from obverse.workbench.care import Care
 from obverse.workbench.evening_words import cue_words, do_words, title_words
+from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 
 MOST_SPEED = 600.0
@@ -114,7 +115,11 @@ class Sink(Place):
     Parameters
     ----------
     store, clock, home
-        As `open_workbench` gives them.
+        As every place has them.
+    care : Care
+        Kept baths and jugs, which an evening uses.
+    notebook : Notebook
+        Where its strips are written down.
 
     Attributes
     ----------
@@ -122,8 +127,10 @@ class Sink(Place):
         Called with the name of each point at which a power cut would be worst; tests cut there.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, care: Care, notebook: Notebook):
         super().__init__(store, clock, home)
+        self._care = care
+        self._notebook = notebook
         self._lock = threading.RLock()
         self._live: dict[str, _Live] = {}
         self.at_point: Callable[[str], None] = lambda point: None
@@ -156,9 +163,7 @@ class Sink(Place):
         )
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.area_m2 or number("area.135-36") for strip in plan.strips)
-        told = Care(self._store, self._clock, self._home).before_an_evening(
-            route, area_m2, plan.tank_ml, given=formulas
-        )
+        told = self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas)
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
@@ -384,7 +389,7 @@ class Sink(Place):
 
         refused = []
         now_s = self._now_s(run_id, live)
-        for key, work in book(self._store, self._clock, run_id, live.state):
+        for key, work in book(self._store, self._care, self._notebook, run_id, live.state):
             if key in live.state.booked:
                 continue
             try:

@@ -1,0 +1,70 @@
+"""One place puts the others together, and the faces go through it."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+from obverse.workbench.bootstrap import Workbench
+
+SOURCE = Path(__file__).resolve().parents[2] / "src" / "obverse"
+ROOT_MODULE = "workbench/bootstrap.py"
+
+
+def _places() -> set[str]:
+    """Names of the classes over the store: those that inherit `Place`."""
+    found = set()
+    for file in (SOURCE / "workbench").glob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and any(isinstance(b, ast.Name) and b.id == "Place" for b in node.bases):
+                found.add(node.name)
+    return found
+
+
+def test_no_place_builds_another():
+    places = _places()
+    assert {"Shelf", "Sink", "Notebook"} <= places
+    built = [
+        f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {node.func.id}"
+        for file in SOURCE.rglob("*.py")
+        if file.relative_to(SOURCE).as_posix() != ROOT_MODULE
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in places
+    ]
+    assert built == []
+
+
+def test_the_faces_do_not_reach_around_the_places_into_the_store():
+    reached = [
+        f"{file.relative_to(SOURCE).as_posix()}:{node.lineno}"
+        for face in ("cli", "web", "sheets")
+        for file in (SOURCE / face).rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr in ("store", "_store")
+    ]
+    assert reached == []
+
+
+def test_a_place_is_built_once_and_shared(workbench):
+    assert workbench.notebook is workbench.notebook
+    assert workbench.projector._notebook is workbench.notebook
+    assert workbench.sink._notebook is workbench.notebook
+    assert workbench.notebook._table is workbench.light_table
+    assert workbench.bench._shelf is workbench.recipes._shelf is workbench.shelf
+    assert workbench.sink._care is workbench.care
+
+
+def test_a_strip_that_the_sink_writes_down_is_known_to_the_wall_at_once(workbench):
+    """What one place remembers of a film is forgotten for all when the film changes."""
+    notebook = workbench.notebook
+    film = notebook.add_film({"name": "invented", "box_speed": 100})
+    steps = [
+        {"log_exposure": x, "density": d} for x, d in ((-1.5, 2.6), (-0.5, 2.1), (0.0, 1.3), (0.5, 0.7), (1.2, 0.4))
+    ]
+    before = workbench.projector.curve(f"film:{film.id}").dmax
+    workbench.sink._notebook.add_trial(film.id, {"controls": {"solvent_ml_per_l": 10}, "steps": steps})
+    assert workbench.projector.curve(f"film:{film.id}").dmax != before
+
+
+def test_every_place_says_what_it_is():
+    assert Workbench.shelf.__doc__ and Workbench.projector.__doc__
