@@ -54,17 +54,5 @@ def test_a_place_is_built_once_and_shared(workbench):
     assert workbench.sink._care is workbench.care
 
 
-def test_a_strip_that_the_sink_writes_down_is_known_to_the_wall_at_once(workbench):
-    """What one place remembers of a film is forgotten for all when the film changes."""
-    notebook = workbench.notebook
-    film = notebook.add_film({"name": "invented", "box_speed": 100})
-    steps = [
-        {"log_exposure": x, "density": d} for x, d in ((-1.5, 2.6), (-0.5, 2.1), (0.0, 1.3), (0.5, 0.7), (1.2, 0.4))
-    ]
-    before = workbench.projector.curve(f"film:{film.id}").dmax
-    workbench.sink._notebook.add_trial(film.id, {"controls": {"solvent_ml_per_l": 10}, "steps": steps})
-    assert workbench.projector.curve(f"film:{film.id}").dmax != before
-
-
 def test_every_place_says_what_it_is():
     assert Workbench.shelf.__doc__ and Workbench.projector.__doc__

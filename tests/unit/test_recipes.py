@@ -263,7 +263,7 @@ def test_a_hostile_document_is_refused_in_one_sentence_and_nothing_is_kept(text,
         recipes.take_in(read_recipe_text(text, where="theirs.json"))
     assert "theirs.json" in caught.value.sentence
     assert "\n" not in caught.value.sentence
-    assert [] == recipes.list()
+    assert [] == recipes.all()
 
 
 def test_a_huge_document_is_not_even_parsed():
