@@ -1,19 +1,41 @@
 """The evening as a plan and as a pure state machine: (state, event, now) -> (state, orders)."""
 
-from obverse.run.outcome import BathUse, TrueControls, bath_uses, still_to_destroy, true_controls
+from obverse.run.outcome import (
+    BathUse,
+    TrueControls,
+    bath_uses,
+    destroyed_at_s,
+    meaningful,
+    still_to_destroy,
+    true_controls,
+)
 from obverse.run.plan import Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
-from obverse.run.state import Done, Event, Order, RunState, advance, begin, fold
+from obverse.run.state import (
+    PRESSES,
+    REPEATABLE,
+    WRITTEN,
+    Done,
+    Event,
+    Order,
+    RunState,
+    advance,
+    begin,
+    effective,
+    fold,
+)
 from obverse.run.temperature import (
+    Doubt,
     EffectiveDevelopment,
     TemperatureNote,
     checked_temperature,
     compensated_time_s,
+    doubt_about,
     effective_development,
     kappa_per_c,
 )
-from obverse.run.view import view
+from obverse.run.view import Effect, effect, view
 
 __all__ = [
     "Action",
@@ -21,27 +43,37 @@ __all__ = [
     "Conflict",
     "Cue",
     "Done",
+    "Doubt",
+    "Effect",
     "EffectiveDevelopment",
     "Event",
     "Fill",
     "Lived",
     "Order",
+    "PRESSES",
     "PlanCaution",
     "Proof",
+    "REPEATABLE",
     "RunPlan",
     "RunState",
     "Strip",
     "TemperatureNote",
     "TrueControls",
+    "WRITTEN",
     "advance",
     "agitation_cues",
     "bath_uses",
     "begin",
     "checked_temperature",
     "compensated_time_s",
+    "destroyed_at_s",
+    "doubt_about",
+    "effect",
+    "effective",
     "effective_development",
     "fold",
     "kappa_per_c",
+    "meaningful",
     "plan_run",
     "prove",
     "still_to_destroy",

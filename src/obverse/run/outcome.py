@@ -30,9 +30,16 @@ class TrueControls:
 
 @dataclass(frozen=True, slots=True)
 class BathUse:
-    """One pass of films through a bath."""
+    """One pass of films through a bath.
+
+    Parameters
+    ----------
+    mark : str
+        Names the pass within its evening: the key of the action, with a number from the second pass on.
+    """
 
     action: str
+    mark: str
     step: str
     formula: str
     volume_ml: float
@@ -46,77 +53,126 @@ class BathUse:
 def true_controls(state: RunState) -> tuple[TrueControls, ...]:
     """For each strip whose first development is over, its controls with standard uncertainties.
 
-    Temperature readings made in the bath, and the one taken of it before, are integrated over the bath.
+    Temperature readings made in the bath, and the one taken of it before, are integrated over the bath. A first
+    development that was repeated counts with all its passes. Numbers are rounded to what their uncertainty means.
     """
     first = state.plan.route.steps[0].key
     found = []
-    done = {d.key: d for d in state.done}
     for action in state.plan.actions:
-        if action.kind != "bath" or action.step != first or action.key not in done:
+        passes = [d for d in state.done if d.key == action.key]
+        if action.kind != "bath" or action.step != first or not passes:
             continue
-        was = done[action.key]
-        notes = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == action.key]
-        if not notes:
-            notes = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == "check"][-1:]
-        effective = effective_development(
-            was.clock_from_s, was.ended_s, notes, action.temperature_c, handling_s=action.pour_s + action.drain_s
-        )
+        time_min, temperature_c, noted = _developed(state, action, passes)
+        note = _note(passes, [n.temperature_c for n in noted])
         for strip in state.plan.strips:
             if strip.name not in action.strips:
                 continue
             controls = dict(strip.controls)
-            controls[TIME.key] = effective.time_min.value
-            controls[TEMPERATURE.key] = effective.temperature_c.value
-            sds = {TIME.key: effective.time_min.sd, TEMPERATURE.key: effective.temperature_c.sd}
-            for control in CONTROLS.mixed():
-                value = controls.setdefault(control.key, control.reference)
-                sds[control.key] = float(control.dosing.sd(value))
-            found.append(TrueControls(strip, controls, sds, _note(was, effective.noted)))
+            controls["first_developer_time_min"] = meaningful(time_min)
+            controls["temperature_c"] = meaningful(temperature_c)
+            sds = {
+                "first_developer_time_min": meaningful(Estimate(time_min.sd, time_min.sd)),
+                "temperature_c": meaningful(Estimate(temperature_c.sd, temperature_c.sd)),
+            }
+            for name, key in (
+                ("solvent_ml_per_l", "notebook.strip_sd.solvent_ml_per_l"),
+                ("alkali_ml_per_l", "notebook.strip_sd.alkali_ml_per_l"),
+                ("developer_parts_water", "notebook.strip_sd.developer_parts_water"),
+            ):
+                controls.setdefault(name, HELD_AT[name])
+                sds[name] = number(key)
+            found.append(TrueControls(strip, controls, sds, note))
     return tuple(found)
 
 
-def _note(was: Done, noted: int) -> str:
-    told = [f"First development took {was.took_s / 60:.2f} min ({was.planned_s / 60:.2f} min planned)."]
+def _developed(
+    state: RunState, action: Action, passes: Sequence[Done]
+) -> tuple[Estimate, Estimate, list[TemperatureNote]]:
+    """Minutes and mean temperature of all passes of one development, and the readings they rest on."""
+    noted = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == action.key]
+    if not noted:
+        noted = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == "check"][-1:]
+    planned_c = action.temperature_c if action.temperature_c is not None else state.plan.temperature_c
+    handling_s = action.pour_s + action.drain_s
+    each = [
+        effective_development(
+            d.clock_from_s, max(d.ended_s, d.clock_from_s + 1), noted, planned_c, handling_s=handling_s
+        )
+        for d in passes
+    ]
+    longest = max(each, key=lambda one: one.time_min.value)
+    minutes = sum(one.time_min.value for one in each)
+    sd_min = sum(one.time_min.sd**2 for one in each) ** 0.5
+    return Estimate(minutes, sd_min), longest.temperature_c, noted
+
+
+def meaningful(estimate: Estimate) -> float:
+    """The value without the digits that its standard uncertainty leaves nothing of: two digits of that are kept."""
+    if not estimate.sd > 0:
+        return estimate.value
+    return round(estimate.value, 1 - math.floor(math.log10(estimate.sd)))
+
+
+def _note(passes: Sequence[Done], noted_c: Sequence[float]) -> str:
+    took_s, planned_s = sum(d.took_s for d in passes), sum(d.planned_s for d in passes)
+    told = [f"First development took {took_s / 60:.2f} min ({planned_s / 60:.2f} min planned)."]
+    if len(passes) > 1:
+        told.append(f"It was done in {len(passes)} passes.")
     told.append(
-        f"{noted} temperature reading{'s' if noted != 1 else ''}."
-        if noted
+        f"{len(noted_c)} temperature reading{'s' if len(noted_c) != 1 else ''}."
+        if noted_c
         else "Nobody read the temperature; the planned one is taken, with a wide uncertainty."
     )
-    if was.skipped:
-        told.append(f"{was.skipped} bout{'s' if was.skipped > 1 else ''} of agitation left out.")
-    if was.cut_short:
+    low_c, high_c = number("practice.run.temperature_low_c"), number("practice.run.temperature_high_c")
+    if any(not low_c <= c <= high_c for c in noted_c):
+        told.append(f"A reading lies outside {low_c:g} to {high_c:g} C, where the law of time and temperature ends.")
+    skipped = sum(d.skipped for d in passes)
+    if skipped:
+        told.append(f"{skipped} bout{'s' if skipped > 1 else ''} of agitation left out.")
+    if any(d.cut_short for d in passes):
         told.append("Ended before its time on purpose.")
     return " ".join(told)
 
 
 def bath_uses(state: RunState) -> tuple[BathUse, ...]:
-    """Every bath that a film has been in, one that was poured in and not yet out included."""
-    done = {d.key: d for d in state.done}
+    """Every bath that a film has been in, in the order of the plan; one that was poured in and not yet out included."""
     found = []
-    for index, action in enumerate(state.plan.actions):
+    for action in state.plan.actions:
         if action.kind != "bath" or not action.formula:
             continue
-        was = done.get(action.key)
-        if was is not None:
-            took_s = was.took_s
-        elif index == state.index and state.clock_from_s is not None and state.ended_s is not None:
-            took_s = state.ended_s - state.clock_from_s
-        else:
-            continue
-        found.append(
-            BathUse(
-                action.key,
-                action.step,
-                action.formula,
-                action.volume_ml or 0.0,
-                action.strips,
-                took_s,
-                action.duration_s,
-                action.after_use,
-                action.waste_jug,
+        spans = [d.took_s for d in state.done if d.key == action.key]
+        present = state.index < len(state.plan.actions) and state.plan.actions[state.index] is action
+        if present and state.clock_from_s is not None and state.ended_s is not None:
+            spans.append(state.ended_s - state.clock_from_s)
+        for turn, took_s in enumerate(spans, start=1):
+            found.append(
+                BathUse(
+                    action=action.key,
+                    mark=action.key if turn == 1 else f"{action.key}#{turn}",
+                    step=action.step,
+                    formula=action.formula,
+                    volume_ml=action.volume_ml or 0.0,
+                    strips=action.strips,
+                    took_s=took_s,
+                    planned_s=action.duration_s,
+                    after_use=action.after_use,
+                    waste_jug=action.waste_jug,
+                )
             )
-        )
     return tuple(found)
+
+
+def destroyed_at_s(state: RunState, formula: str) -> float | None:
+    """When the used bath was destroyed, every step acknowledged after its last use; None where it still stands."""
+    steps = [a.key for a in state.plan.actions if a.kind == "destroy" and a.formula == formula]
+    last_use_s = max((d.ended_s for d in state.done if _uses(state, d, formula)), default=0.0)
+    ends = {d.key: d.ended_s for d in state.done if d.key in steps and d.ended_s >= last_use_s}
+    return max(ends.values()) if steps and len(ends) == len(steps) else None
+
+
+def _uses(state: RunState, done: Done, formula: str) -> bool:
+    action = state.plan.action(done.key)
+    return action.formula == formula and action.kind in ("bath", "prepare")
 
 
 def still_to_destroy(state: RunState) -> tuple[str, ...]:
@@ -125,8 +181,8 @@ def still_to_destroy(state: RunState) -> tuple[str, ...]:
     used = {use.formula for use in bath_uses(state)} | {
         a.formula for a in state.plan.actions if a.kind == "prepare" and a.key in done
     }
-    wanted = {}
-    for action in state.plan.actions:
-        if action.kind == "destroy":
-            wanted.setdefault(action.formula, []).append(action.key)
-    return tuple(formula for formula, keys in wanted.items() if formula in used and not set(keys) <= done)
+    present = state.action
+    if present is not None and present.kind == "bath" and state.clock_from_s is not None:
+        used.add(present.formula)
+    wanted = dict.fromkeys(a.formula for a in state.plan.actions if a.kind == "destroy")
+    return tuple(formula for formula in wanted if formula in used and destroyed_at_s(state, formula) is None)

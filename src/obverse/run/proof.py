@@ -62,10 +62,10 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
     return Proof(statements=tuple(statements), conflicts=tuple(conflicts), spans_checked=len(spans))
 
 
-def _overlaps(spans):
+def _overlaps(spans: Sequence[tuple[float, float, Action]]) -> list[tuple[float, float, Action, Action]]:
     """Every overlap of sorted (start, end, action) with the span that reaches furthest before it."""
     found = []
-    furthest = None
+    furthest: tuple[float, Action] | None = None
     for start, end, action in spans:
         if furthest is not None and start < furthest[0] - _ROUNDING_S:
             found.append((furthest[0], start, furthest[1], action))

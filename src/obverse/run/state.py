@@ -5,11 +5,14 @@ again by applying the same events in the same order, so a killed program loses n
 
 Instants are seconds since 1970-01-01 UTC on the clock of the run: that clock never goes back, even
 when somebody sets the computer's (`obverse.workbench.sink` says how).
+
+Corrections are events as well: `taken_back` and `changed` name the event they are about. Both stay
+in the record; the state is then what the remaining events say, from the beginning.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Literal
 
 from pydantic import Field
@@ -27,15 +30,27 @@ EventKind = Literal[
     "resumed",
     "temperature_noted",
     "step_extended",
+    "step_repeated",
+    "step_skipped",
     "note",
     "photo",
+    "duty_taken",
     "aborted",
     "finished",
+    "taken_back",
+    "changed",
     "clock",
     "booked",
 ]
 
 Status = Literal["planned", "running", "paused", "finished", "aborted"]
+
+# Touches that move the evening: only the last of them can be taken back, the one before it then is the last.
+PRESSES = ("started", "poured", "acknowledged", "step_repeated", "step_skipped", "aborted", "finished")
+# What is only written down can be struck at any time.
+WRITTEN = ("temperature_noted", "note", "photo", "agitation_skipped", "step_extended", "duty_taken")
+# Actions that can be done once more; what happens in the dark, or with the tank open, cannot be undone so.
+REPEATABLE = ("prepare", "weigh", "fill_bottles", "prewarm", "check", "bath", "rinse", "wash", "reexpose", "destroy")
 
 # A touch this long before a bath is due is still its end: the hand leads the clock a little.
 EARLY_TOUCH_S = 1.0
@@ -46,23 +61,27 @@ class Event(Document):
     """One thing that happened.
 
     `action` names the action it was meant for: a touch that comes when that action is over changes
-    nothing, so two windows may touch at once.
+    nothing, so two windows may touch at once. `id` is what a correction calls it by in its `of`.
     """
 
     kind: EventKind
     at_s: float = Field(ge=0, le=1e11)
+    id: str = Field(default="", max_length=200)
     action: str = Field(default="", max_length=200)
     cut_short: bool = Field(default=False, description="acknowledged: yes, end this bath before its time")
     temperature_c: float | None = Field(default=None, ge=-5, le=100)
+    sure: bool = Field(default=False, description="temperature: yes, it was that, though hardly any bath has it")
     seconds: float | None = Field(default=None, description="step_extended: how much longer")
     text: str = Field(default="", max_length=2000)
     blob: str = Field(default="", max_length=64, description="photo: SHA-256 of the stored picture")
+    of: str = Field(default="", max_length=200, description="taken_back, changed: id of the event it is about")
+    to_s: float | None = Field(default=None, ge=0, le=1e11, description="changed: the instant at which it truly was")
     device: str = Field(default="", max_length=80)
     data: dict[str, Any] = Field(default_factory=dict)
 
 
 class Done(Document):
-    """An action that is over, as it truly was."""
+    """An action that is over, as it truly was; one that was repeated is there twice."""
 
     key: str
     began_s: float
@@ -78,12 +97,29 @@ class Done(Document):
         return self.ended_s - self.clock_from_s
 
 
+class Passed(Document):
+    """An action that was left out, with the reason."""
+
+    key: str
+    at_s: float
+    reason: str
+
+
+class Taken(Document):
+    """Somebody takes it on to destroy a used bath."""
+
+    formula: str
+    by: str
+    at_s: float
+
+
 class Noted(Document):
     """A temperature that was read in an action."""
 
     at_s: float
     action: str
     temperature_c: float
+    id: str = ""
 
 
 class Said(Document):
@@ -104,12 +140,38 @@ class Order(Document):
     level: Literal["note", "caution", "danger"] = "note"
 
 
+class Place(Document):
+    """Where the evening stands in its plan, without its history."""
+
+    status: Status
+    index: int
+    ahead: tuple[int, ...] = ()
+    began_s: float | None = None
+    clock_from_s: float | None = None
+    extended_s: float = 0.0
+    skipped: int = 0
+
+
+class Press(Document):
+    """The last touch that moved the evening, and where it stood before: what taking it back brings."""
+
+    id: str
+    kind: EventKind
+    action: str
+    at_s: float
+    device: str = ""
+    before: Place
+
+
 class RunState(Document):
     """Where an evening stands."""
 
     plan: RunPlan
     status: Status = "planned"
     index: int = 0
+    ahead: tuple[int, ...] = Field(
+        default=(), description="what comes after the present action, where that is not the next of the plan"
+    )
     began_s: float | None = Field(default=None, description="the present action began")
     clock_from_s: float | None = Field(
         default=None, description="its clock runs from here; None while it waits to be poured in"
@@ -120,11 +182,15 @@ class RunState(Document):
     ended_s: float | None = None
     last_s: float = 0.0
     done: tuple[Done, ...] = ()
+    passed: tuple[Passed, ...] = ()
+    taken: tuple[Taken, ...] = ()
     temperatures: tuple[Noted, ...] = ()
     said: tuple[Said, ...] = ()
     pauses: tuple[tuple[float, float | None], ...] = ()
     booked: tuple[str, ...] = ()
     reason: str = ""
+    press: Press | None = None
+    events: tuple[Event, ...] = Field(default=(), description="everything that had an effect, corrections included")
 
     @property
     def action(self) -> Action | None:
@@ -134,14 +200,19 @@ class RunState(Document):
         return None
 
     @property
+    def coming(self) -> tuple[Action, ...]:
+        """The actions after the one in hand, in the order in which they will come."""
+        if self.status in ("finished", "aborted"):
+            return ()
+        if self.status == "planned":
+            return self.plan.actions
+        last = self.ahead[-1] if self.ahead else self.index
+        return (*(self.plan.actions[i] for i in self.ahead), *self.plan.actions[last + 1 :])
+
+    @property
     def next_action(self) -> Action | None:
         """The action after it."""
-        following = self.index + 1 if self.status != "planned" else 0
-        return (
-            self.plan.actions[following]
-            if following < len(self.plan.actions) and self.status not in ("finished", "aborted")
-            else None
-        )
+        return next(iter(self.coming), None)
 
     @property
     def due_s(self) -> float | None:
@@ -149,6 +220,14 @@ class RunState(Document):
         if self.action is None or self.clock_from_s is None:
             return None
         return self.clock_from_s + self.action.duration_s + self.extended_s
+
+    @property
+    def place(self) -> Place:
+        """Where it stands, without its history."""
+        return Place(**{name: getattr(self, name) for name in Place.model_fields})
+
+
+Outcome = tuple[RunState, tuple[Order, ...]]
 
 
 def begin(plan: RunPlan) -> RunState:
@@ -164,7 +243,7 @@ def fold(plan: RunPlan, events: Iterable[Event]) -> RunState:
     return state
 
 
-def advance(state: RunState, event: Event, now: float) -> tuple[RunState, tuple[Order, ...]]:
+def advance(state: RunState, event: Event, now: float) -> Outcome:
     """Apply one event.
 
     Parameters
@@ -185,8 +264,21 @@ def advance(state: RunState, event: Event, now: float) -> tuple[RunState, tuple[
     """
     _check(event)
     event = event.model_copy(update={"at_s": min(event.at_s, now)})
+    new, orders = _corrected(state, event) if event.kind in ("taken_back", "changed") else _applied(state, event)
+    # What had no effect is not kept: after a correction it could suddenly have one.
+    events = state.events if new is state else (*state.events, event)
+    return new.model_copy(update={"last_s": max(state.last_s, event.at_s), "events": events}), orders
+
+
+def _applied(state: RunState, event: Event) -> Outcome:
     new, orders = _HANDLERS[event.kind](state, event)
-    return new.model_copy(update={"last_s": max(state.last_s, event.at_s)}), orders
+    if new is not state and event.kind in PRESSES:
+        action = state.action.key if state.action is not None else ""
+        press = Press(
+            id=event.id, kind=event.kind, action=action, at_s=event.at_s, device=event.device, before=state.place
+        )
+        new = new.model_copy(update={"press": press})
+    return new, orders
 
 
 def _check(event: Event) -> None:
@@ -200,67 +292,185 @@ def _check(event: Event) -> None:
         raise InputError("the note is empty", where="note", remedy="write something")
     if event.kind == "photo" and not event.blob:
         raise InputError("the picture is missing", where="photo", remedy="choose a picture")
-    if event.kind in ("poured", "acknowledged") and not event.action:
+    if event.kind in ("poured", "acknowledged", "step_repeated", "step_skipped") and not event.action:
         raise InputError("the event does not say which action it is for", where="action", remedy="name the action")
+    if event.kind in ("step_repeated", "step_skipped") and not event.text.strip():
+        raise InputError("the reason is missing", where="reason", remedy="say in a word why")
+    if event.kind in ("taken_back", "changed") and not event.of:
+        raise InputError("it does not say what is corrected", where="correction", remedy="name the entry")
+    if event.kind == "changed" and event.temperature_c is None and event.to_s is None and not event.text.strip():
+        raise InputError(
+            "it does not say what is true", where="correction", remedy="give a temperature, a time or words"
+        )
 
 
-def _ignored(state: RunState, why: str) -> tuple[RunState, tuple[Order, ...]]:
+def _ignored(state: RunState, why: str) -> Outcome:
     return state, (Order(do="refuse", text=why, action=state.action.key if state.action else ""),)
 
 
-def _started(state: RunState, event: Event):
+# Corrections
+
+
+def _corrected(state: RunState, event: Event) -> Outcome:
+    """Take an event back or change it, then go through all that remains from the beginning."""
+    target = next((e for e in state.events if e.id == event.of and e.id), None)
+    if target is None:
+        return _ignored(state, "There is nothing to correct: it changed nothing, or is not of this evening.")
+    standing = effective(state.events)
+    if target.kind not in ("taken_back", "changed") and not any(e.id == target.id for e in standing):
+        return _ignored(state, "That was taken back before.")
+    refusal = _not_taken_back(standing, target) if event.kind == "taken_back" else _not_changed(standing, target, event)
+    if refusal:
+        return _ignored(state, refusal)
+    new = begin(state.plan)
+    for each in effective((*state.events, event)):
+        new, _ = _applied(new, each)
+    new = new.model_copy(update={"last_s": state.last_s})
+    what = "Taken back" if event.kind == "taken_back" else "Corrected"
+    text = f"{what}: {_entry_words(state.plan, target)} Both stay in the record."
+    orders = [Order(do="tell", text=text, action=new.action.key if new.action else "")]
+    if state.status in ("finished", "aborted") and new.status not in ("finished", "aborted"):
+        orders.append(Order(do="show", action=new.action.key if new.action else "", text="The evening goes on."))
+    return new, tuple(orders)
+
+
+def effective(events: Sequence[Event]) -> tuple[Event, ...]:
+    """The events that count once every correction is heeded; a correction that was itself taken back is none."""
+    void: set[str] = set()
+    truth: dict[str, dict[str, Any]] = {}
+    for event in reversed(events):
+        if event.id and event.id in void:
+            continue
+        if event.kind == "taken_back":
+            void.add(event.of)
+        elif event.kind == "changed":
+            # Read backwards, so the latest word on each thing stands.
+            truth[event.of] = _said_anew(event) | truth.get(event.of, {})
+    found = []
+    for event in events:
+        if event.kind in ("taken_back", "changed") or (event.id and event.id in void):
+            continue
+        said = truth.get(event.id, {}) if event.id else {}
+        if "at_s" in said and event.kind == "acknowledged":
+            # The person says when it was truly out; that it was early is then the truth.
+            said = said | {"cut_short": True}
+        found.append(event.model_copy(update=said))
+    return tuple(found)
+
+
+def _said_anew(event: Event) -> dict[str, Any]:
+    said: dict[str, Any] = {}
+    if event.temperature_c is not None:
+        said["temperature_c"] = event.temperature_c
+    if event.to_s is not None:
+        said["at_s"] = event.to_s
+    if event.text.strip():
+        said["text"] = event.text
+    return said
+
+
+def _not_taken_back(standing: Sequence[Event], target: Event) -> str:
+    """Why it cannot be taken back; empty where it can."""
+    if target.kind in ("started", "clock", "booked"):
+        return "That cannot be taken back."
+    if target.kind not in PRESSES:
+        return ""
+    last = [e for e in standing if e.kind in PRESSES][-1]
+    return "" if last.id == target.id else "Later touches rest on it. Take those back first, the last one first."
+
+
+def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> str:
+    """Why it cannot be changed so; empty where it can."""
+    if event.temperature_c is not None and target.kind != "temperature_noted":
+        return "Only a temperature that was noted can be changed into another."
+    if event.text.strip() and target.kind not in ("note", "aborted", "step_repeated", "step_skipped"):
+        return "Only words that were written can be changed into others."
+    if event.to_s is None:
+        return ""
+    if target.kind not in (*PRESSES, "temperature_noted") or target.kind == "started":
+        return "The time of that cannot be changed."
+    presses = [e for e in standing if e.kind in PRESSES]
+    if target.kind == "temperature_noted":
+        low_s, high_s = presses[0].at_s if presses else 0.0, event.at_s
+    else:
+        place = next(i for i, e in enumerate(presses) if e.id == target.id)
+        low_s = presses[place - 1].at_s if place else 0.0
+        high_s = presses[place + 1].at_s if place + 1 < len(presses) else event.at_s
+    if not low_s <= event.to_s <= high_s:
+        return "It must lie between the touch before it and the one after it. Nothing was changed."
+    return ""
+
+
+def _entry_words(plan: RunPlan, event: Event) -> str:
+    """One entry of the record, as a sentence."""
+    title = next((a.title for a in plan.actions if a.key == event.action), "")
+    at = f" ({title})" if title else ""
+    return {
+        "poured": f"it is in{at}.",
+        "acknowledged": f"it is done{at}.",
+        "step_repeated": f"the repeating{at}.",
+        "step_skipped": f"the leaving out{at}.",
+        "aborted": "the end of the evening.",
+        "finished": "the end of the evening.",
+        "temperature_noted": f"{event.temperature_c or 0:g} C{at}.",
+        "note": f"the note{at}.",
+        "photo": f"the picture{at}.",
+        "agitation_skipped": f"agitation left out{at}.",
+        "step_extended": f"{event.seconds or 0:.0f} seconds longer{at}.",
+        "duty_taken": "who destroys the bath.",
+        "taken_back": "the correction before.",
+        "changed": "the correction before.",
+    }.get(event.kind, "an entry.")
+
+
+# What each kind does
+
+
+def _started(state: RunState, event: Event) -> Outcome:
     if state.status != "planned":
         return _ignored(state, "The evening has begun already.")
     new = state.model_copy(update={"status": "running", "started_s": event.at_s})
     return _enter(new, 0, event.at_s)
 
 
-def _enter(state: RunState, index: int, at_s: float):
+def _enter(state: RunState, index: int, at_s: float, ahead: tuple[int, ...] = ()) -> Outcome:
     """Begin the action of that index; past the last one the evening is over."""
+    fresh = {"index": index, "ahead": ahead, "extended_s": 0.0, "skipped": 0}
     if index >= len(state.plan.actions):
-        new = state.model_copy(
-            update={
-                "index": index,
-                "status": "finished",
-                "ended_s": at_s,
-                "began_s": None,
-                "clock_from_s": None,
-                "extended_s": 0.0,
-                "skipped": 0,
-            }
-        )
+        ended = {"status": "finished", "ended_s": at_s, "began_s": None, "clock_from_s": None}
+        new = state.model_copy(update=fresh | ended)
         return new, (Order(do="tell", text="The evening is over."), Order(do="book"))
     action = state.plan.actions[index]
-    new = state.model_copy(
-        update={
-            "index": index,
-            "began_s": at_s,
-            "clock_from_s": None if action.waits_for_pour else at_s,
-            "extended_s": 0.0,
-            "skipped": 0,
-        }
-    )
+    clock_from_s = None if action.waits_for_pour else at_s
+    new = state.model_copy(update=fresh | {"began_s": at_s, "clock_from_s": clock_from_s})
     return new, (Order(do="show", action=action.key, text=action.title),)
 
 
-def _poured(state: RunState, event: Event):
+def _onward(state: RunState, at_s: float) -> Outcome:
+    """Begin what comes after the present action."""
+    if state.ahead:
+        return _enter(state, state.ahead[0], at_s, state.ahead[1:])
+    return _enter(state, state.index + 1, at_s)
+
+
+def _poured(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or action.key != event.action or not action.waits_for_pour:
-        return _ignored(state, "That bath is not the one in hand.")
+        return _ignored(state, "That bath is not the one in hand. Nothing was changed.")
     if state.clock_from_s is not None:
         return _ignored(state, "This bath is in already; its clock runs.")
-    at_s = max(event.at_s, state.began_s)
+    at_s = max(event.at_s, state.began_s or 0.0)
     new = _awake(state, event.at_s).model_copy(update={"clock_from_s": at_s})
     return new, (Order(do="show", action=action.key, text=f"{action.title}: the clock runs."),)
 
 
-def _acknowledged(state: RunState, event: Event):
+def _acknowledged(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None:
         return _ignored(state, "The evening is not running.")
     if action.key != event.action:
-        return _ignored(state, "That action is over already.")
-    if state.clock_from_s is None:
+        return _ignored(state, "The evening has moved on to another action. Nothing was changed.")
+    if state.clock_from_s is None or state.due_s is None:
         return _ignored(state, f"{action.title} is not poured in yet.")
     at_s = max(event.at_s, state.clock_from_s)
     cut = False
@@ -275,18 +485,60 @@ def _acknowledged(state: RunState, event: Event):
         cut = early_s > 0
     done = Done(
         key=action.key,
-        began_s=state.began_s,
+        began_s=state.began_s if state.began_s is not None else at_s,
         clock_from_s=state.clock_from_s,
         ended_s=at_s,
         planned_s=action.duration_s + state.extended_s,
         skipped=state.skipped,
         cut_short=cut,
     )
-    new = _awake(state, event.at_s).model_copy(update={"done": (*state.done, done)})
-    return _enter(new, state.index + 1, at_s)
+    return _onward(_awake(state, event.at_s).model_copy(update={"done": (*state.done, done)}), at_s)
 
 
-def _agitation_skipped(state: RunState, event: Event):
+def _step_repeated(state: RunState, event: Event) -> Outcome:
+    """Do an action that is over once more, a bath with its rinses, then go on where one was."""
+    actions = state.plan.actions
+    index = next((i for i, a in enumerate(actions) if a.key == event.action), None)
+    if state.action is None or index is None:
+        return _ignored(state, "The evening is not running, or has no such action.")
+    if state.action.waits_for_pour and state.clock_from_s is not None:
+        return _ignored(state, f"{state.action.title} is in the tank. Finish it first.")
+    if actions[index].kind not in REPEATABLE:
+        return _ignored(state, f"{actions[index].title} cannot be repeated.")
+    if not any(d.key == event.action for d in state.done):
+        return _ignored(state, f"{actions[index].title} has not been done yet; it cannot be repeated.")
+    again = [index]
+    if actions[index].kind == "bath":
+        # A bath takes its rinse along; anything else is done alone.
+        while again[-1] + 1 < len(actions) and _rinses(actions[index], actions[again[-1] + 1]):
+            again.append(again[-1] + 1)
+    new = _awake(state, event.at_s)
+    return _enter(new, again[0], max(event.at_s, state.began_s or 0.0), (*again[1:], state.index, *state.ahead))
+
+
+def _rinses(bath: Action, action: Action) -> bool:
+    return action.fill is not None and action.step == bath.step and action.strips == bath.strips
+
+
+def _step_skipped(state: RunState, event: Event) -> Outcome:
+    action = state.action
+    if action is None or action.key != event.action:
+        return _ignored(state, "That is not the action in hand. Nothing was changed.")
+    if action.waits_for_pour and state.clock_from_s is not None:
+        return _ignored(state, f"{action.title} is in the tank; end the bath instead.")
+    at_s = max(event.at_s, state.began_s or 0.0)
+    passed = Passed(key=action.key, at_s=at_s, reason=event.text)
+    return _onward(_awake(state, event.at_s).model_copy(update={"passed": (*state.passed, passed)}), at_s)
+
+
+def _duty_taken(state: RunState, event: Event) -> Outcome:
+    taken = Taken(formula=event.action, by=event.text or event.device or "somebody", at_s=event.at_s)
+    others = tuple(t for t in state.taken if t.formula != event.action)
+    new = state.model_copy(update={"taken": (*others, taken)})
+    return new, (Order(do="tell", text=f"Noted: {taken.by} destroys it.", action=event.action),)
+
+
+def _agitation_skipped(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or (event.action and event.action != action.key):
         return _ignored(state, "That action is over already.")
@@ -299,7 +551,7 @@ def _agitation_skipped(state: RunState, event: Event):
     )
 
 
-def _paused(state: RunState, event: Event):
+def _paused(state: RunState, event: Event) -> Outcome:
     if state.status != "running":
         return _ignored(state, "The evening is not running.")
     new = state.model_copy(update={"status": "paused", "pauses": (*state.pauses, (event.at_s, None))})
@@ -309,7 +561,7 @@ def _paused(state: RunState, event: Event):
     return new, (Order(do="quiet", text=text),)
 
 
-def _resumed(state: RunState, event: Event):
+def _resumed(state: RunState, event: Event) -> Outcome:
     if state.status != "paused":
         return _ignored(state, "The evening is not paused.")
     return _awake(state, event.at_s), (Order(do="loud", text="On it goes."),)
@@ -323,11 +575,11 @@ def _awake(state: RunState, at_s: float) -> RunState:
     return state.model_copy(update={"status": "running", "pauses": (*before, (since_s, max(since_s, at_s)))})
 
 
-def _temperature_noted(state: RunState, event: Event):
-    if state.status == "planned":
+def _temperature_noted(state: RunState, event: Event) -> Outcome:
+    if state.status == "planned" or event.temperature_c is None:
         return _ignored(state, "The evening has not begun.")
     key = event.action or (state.action.key if state.action else "")
-    noted = Noted(at_s=event.at_s, action=key, temperature_c=event.temperature_c)
+    noted = Noted(at_s=event.at_s, action=key, temperature_c=event.temperature_c, id=event.id)
     new = state.model_copy(update={"temperatures": (*state.temperatures, noted)})
     orders = []
     action = next((a for a in state.plan.actions if a.key == key), None)
@@ -338,15 +590,9 @@ def _temperature_noted(state: RunState, event: Event):
             if caution is not None:
                 orders.append(Order(do="caution", text=caution.text, action=key, level=caution.level.value))
         low_c, high_c = action.temperature_low_c, action.temperature_high_c
-        if low_c is not None and not low_c <= event.temperature_c <= high_c:
-            orders.append(
-                Order(
-                    do="caution",
-                    text=f"{action.title} is meant for {low_c:g} to {high_c:g} C.",
-                    action=key,
-                    level="caution",
-                )
-            )
+        if low_c is not None and high_c is not None and not low_c <= event.temperature_c <= high_c:
+            text = f"{event.temperature_c:g} C is noted. {action.title} is meant for {low_c:g} to {high_c:g} C."
+            orders.append(Order(do="caution", text=text, action=key, level="caution"))
     return new, tuple(orders) or (Order(do="tell", text=f"Noted: {event.temperature_c:g} C.", action=key),)
 
 
@@ -357,15 +603,15 @@ def _is_soft(state: RunState) -> bool:
     return state.plan.route.bleach == "acid_permanganate" and bool(bleach & been)
 
 
-def _step_extended(state: RunState, event: Event):
+def _step_extended(state: RunState, event: Event) -> Outcome:
     action = state.action
-    if action is None or (event.action and event.action != action.key):
+    if action is None or event.seconds is None or (event.action and event.action != action.key):
         return _ignored(state, "That action is over already.")
     new = state.model_copy(update={"extended_s": state.extended_s + event.seconds})
     return new, (Order(do="tell", text=f"{action.title}: {event.seconds:.0f} seconds longer.", action=action.key),)
 
 
-def _said(state: RunState, event: Event):
+def _said(state: RunState, event: Event) -> Outcome:
     said = Said(
         at_s=event.at_s,
         action=event.action or (state.action.key if state.action else ""),
@@ -375,7 +621,7 @@ def _said(state: RunState, event: Event):
     return state.model_copy(update={"said": (*state.said, said)}), (Order(do="tell", text="Written down."),)
 
 
-def _aborted(state: RunState, event: Event):
+def _aborted(state: RunState, event: Event) -> Outcome:
     if state.status in ("finished", "aborted"):
         return _ignored(state, "The evening has ended already.")
     new = _awake(state, event.at_s).model_copy(
@@ -391,10 +637,10 @@ def _aborted(state: RunState, event: Event):
     )
 
 
-def _finished(state: RunState, event: Event):
+def _finished(state: RunState, event: Event) -> Outcome:
     if state.status in ("finished", "aborted"):
         return _ignored(state, "The evening has ended already.")
-    remaining = state.plan.actions[state.index :]
+    remaining = (*([state.action] if state.action else []), *state.coming)
     if state.status == "planned" or any(
         action.kind in ("bath", "rinse", "wash", "reexpose", "hang") for action in remaining
     ):
@@ -403,17 +649,17 @@ def _finished(state: RunState, event: Event):
     return _enter(new, len(state.plan.actions), max(event.at_s, state.began_s or 0.0))
 
 
-def _clock(state: RunState, event: Event):
+def _clock(state: RunState, event: Event) -> Outcome:
     return state, (Order(do="tell", text=event.text, level="caution"),) if event.text else ()
 
 
-def _booked(state: RunState, event: Event):
+def _booked(state: RunState, event: Event) -> Outcome:
     if event.text in state.booked:
         return state, ()
     return state.model_copy(update={"booked": (*state.booked, event.text)}), ()
 
 
-_HANDLERS = {
+_HANDLERS: dict[str, Callable[[RunState, Event], Outcome]] = {
     "started": _started,
     "poured": _poured,
     "acknowledged": _acknowledged,
@@ -422,6 +668,9 @@ _HANDLERS = {
     "resumed": _resumed,
     "temperature_noted": _temperature_noted,
     "step_extended": _step_extended,
+    "step_repeated": _step_repeated,
+    "step_skipped": _step_skipped,
+    "duty_taken": _duty_taken,
     "note": _said,
     "photo": _said,
     "aborted": _aborted,

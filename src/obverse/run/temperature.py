@@ -56,6 +56,43 @@ def checked_temperature(temperature_c: float, where: str = "temperature") -> flo
     return float(temperature_c)
 
 
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A temperature that hardly any bath has.
+
+    Parameters
+    ----------
+    temperature_c : float
+        As it was given, taken as Celsius.
+    from_fahrenheit_c : float or None
+        What it would be had it been read in Fahrenheit, where that makes sense.
+    """
+
+    temperature_c: float
+    from_fahrenheit_c: float | None
+
+
+def doubt_about(temperature_c: float, *, of_a_bath: bool) -> Doubt | None:
+    """Whether to ask once more before a temperature is kept; None for one that can well be.
+
+    Parameters
+    ----------
+    of_a_bath : bool
+        It was read in a bath or a rinse of the film. Elsewhere (mixing, drying) warmer is usual.
+
+    Notes
+    -----
+    Limits: records ``practice.run.asked_*``, common practice without a source.
+    """
+    which = "bath" if of_a_bath else "elsewhere"
+    low_c, high_c = number(f"practice.run.asked_{which}_low_c"), number(f"practice.run.asked_{which}_high_c")
+    if low_c <= temperature_c <= high_c:
+        return None
+    celsius = (temperature_c - 32) / 1.8
+    bath = number("practice.run.asked_bath_low_c"), number("practice.run.asked_bath_high_c")
+    return Doubt(temperature_c, round(celsius, 1) if bath[0] <= celsius <= bath[1] else None)
+
+
 def compensated_time_s(time_s: float, at_c: float, temperature_c: float) -> Estimate:
     """Time at `temperature_c` that does what `time_s` does at `at_c`, in seconds.
 

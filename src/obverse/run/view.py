@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from obverse.run.plan import Action, Cue
-from obverse.run.state import RunState
+from obverse.run.plan import Action, Cue, Lived
+from obverse.run.state import Event, RunState, advance
 
 
 def view(state: RunState, now_s: float) -> dict[str, Any]:
@@ -20,6 +21,7 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "started_s": state.started_s,
         "ended_s": state.ended_s,
         "index": state.index,
+        "ahead": list(state.ahead),
         "count": len(state.plan.actions),
         "phase": phase(state, now_s),
         "action": None if action is None else _shown(action),
@@ -27,15 +29,18 @@ def view(state: RunState, now_s: float) -> dict[str, Any]:
         "began_s": state.began_s,
         "clock_from_s": state.clock_from_s,
         "extended_s": state.extended_s,
+        "skipped": state.skipped,
         "due_s": state.due_s,
         "drain_s": None
-        if state.due_s is None or action.drain_s == 0 or action.kind == "rinse"
+        if state.due_s is None or action is None or action.drain_s == 0 or action.kind == "rinse"
         else state.due_s - action.drain_s,
         "cues": [cue.model_dump(mode="json") for cue in cues(state)],
         "ends_s": projected_end_s(state, now_s),
         "progress": progress(state, now_s),
         "deadlines": deadlines(state, now_s),
         "reason": state.reason,
+        "press": None if state.press is None else state.press.model_dump(mode="json"),
+        "taken": [taken.model_dump(mode="json") for taken in state.taken],
     }
 
 
@@ -44,7 +49,7 @@ def phase(state: RunState, now_s: float) -> str:
     action = state.action
     if action is None:
         return state.status
-    if state.clock_from_s is None:
+    if state.clock_from_s is None or state.due_s is None:
         return "ready"
     if action.ends_by == "person":
         return "doing"
@@ -80,32 +85,41 @@ def projected_end_s(state: RunState, now_s: float) -> float | None:
         return state.ended_s
     if state.action is None:
         return None
-    rest_s = sum(a.pour_s + a.duration_s for a in state.plan.actions[state.index + 1 :])
-    if state.clock_from_s is None:
-        return max(now_s, state.began_s + state.action.pour_s) + state.action.duration_s + rest_s
-    return max(now_s, state.due_s) + rest_s
+    return _present_end_s(state, state.action, now_s) + sum(a.pour_s + a.duration_s for a in state.coming)
+
+
+def _present_end_s(state: RunState, action: Action, now_s: float) -> float:
+    if state.due_s is None:
+        return max(now_s, (state.began_s or 0.0) + action.pour_s) + action.duration_s
+    return max(now_s, state.due_s)
 
 
 def progress(state: RunState, now_s: float) -> float:
-    """Share of the planned evening that is behind, 0 to 1."""
+    """Share of the planned evening that is behind, 0 to 1; what is repeated counts once."""
     if state.status == "finished":
         return 1.0
     total_s = sum(a.pour_s + a.duration_s for a in state.plan.actions)
-    behind_s = sum(a.pour_s + a.duration_s for a in state.plan.actions[: state.index])
+    behind_s = sum(a.pour_s + a.duration_s for a in state.plan.actions[: max(state.index, *state.ahead, 0)])
     action = state.action
-    if action is not None and state.clock_from_s is not None:
+    if action is not None and not state.ahead and state.clock_from_s is not None:
         behind_s += action.pour_s + min(max(0.0, now_s - state.clock_from_s), action.duration_s)
     return min(1.0, behind_s / total_s) if total_s > 0 else 0.0
 
 
 def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
     """Used or mixed baths whose clock runs: when they must be used up or destroyed."""
+    return [
+        {"formula": life.formula, "kind": life.kind, "by_s": by_s, "overdue": now_s > by_s}
+        for life, by_s in running_lives(state)
+    ]
+
+
+def running_lives(state: RunState) -> list[tuple[Lived, float]]:
+    """Lives that have begun and are not over, with the instant at which each ends, the nearest first."""
     done = {d.key: d for d in state.done}
     action = state.action
     found = []
     for life in state.plan.lives:
-        if life.to_action in done:
-            continue
         began = done.get(life.from_action)
         if began is not None:
             since_s = {"start": began.began_s, "pour": began.clock_from_s, "end": began.ended_s}[life.from_edge]
@@ -118,15 +132,78 @@ def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
             since_s = state.clock_from_s
         else:
             continue
-        found.append(
-            {
-                "formula": life.formula,
-                "kind": life.kind,
-                "by_s": since_s + life.limit_s,
-                "overdue": now_s > since_s + life.limit_s,
-            }
-        )
-    return sorted(found, key=lambda item: item["by_s"])
+        over = done.get(life.to_action)
+        # Done before it began anew (it was repeated) is not done.
+        if over is None or over.ended_s < since_s:
+            found.append((life, since_s + life.limit_s))
+    return sorted(found, key=lambda item: item[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What a touch would do to the rest of the evening.
+
+    Parameters
+    ----------
+    refused : str
+        Why it would do nothing; empty where it would.
+    later_s : float
+        How much later the hands would be free; negative: earlier.
+    comes, drops : tuple of Action
+        What would come that would not have come, and the other way round.
+    breaks : tuple of Lived
+        Lives and deadlines that would hold without it and would not hold with it.
+    """
+
+    refused: str
+    later_s: float
+    comes: tuple[Action, ...]
+    drops: tuple[Action, ...]
+    breaks: tuple[Lived, ...]
+
+
+def effect(state: RunState, event: Event, now_s: float) -> Effect:
+    """What `event` would do, had it happened now; the state stays as it is."""
+    new, orders = advance(state, event, now_s)
+    refused = next((order.text for order in orders if order.do == "refuse"), "")
+    if refused:
+        return Effect(refused, 0.0, (), (), ())
+    before, after = _to_come(state), _to_come(new)
+    ends = projected_end_s(state, now_s), projected_end_s(new, now_s)
+    return Effect(
+        refused="",
+        later_s=(ends[1] or now_s) - (ends[0] or now_s),
+        comes=_more(after, before),
+        drops=_more(before, after),
+        breaks=tuple(life for life in _broken(new, now_s) if life not in _broken(state, now_s)),
+    )
+
+
+def _to_come(state: RunState) -> tuple[Action, ...]:
+    return (*((state.action,) if state.action is not None else ()), *state.coming)
+
+
+def _more(these: tuple[Action, ...], those: tuple[Action, ...]) -> tuple[Action, ...]:
+    left = [action.key for action in those]
+    found = []
+    for action in these:
+        if action.key in left:
+            left.remove(action.key)
+        else:
+            found.append(action)
+    return tuple(found)
+
+
+def _broken(state: RunState, now_s: float) -> tuple[Lived, ...]:
+    """Lives that will be over before what must end them has come."""
+    if state.action is None:
+        return ()
+    at_s = _present_end_s(state, state.action, now_s)
+    ends = {state.action.key: at_s}
+    for action in state.coming:
+        at_s += action.pour_s + action.duration_s
+        ends[action.key] = at_s
+    return tuple(life for life, by_s in running_lives(state) if ends.get(life.to_action, float("inf")) > by_s)
 
 
 def _shown(action: Action) -> dict[str, Any]:
