@@ -10,6 +10,7 @@ from obverse.foundation.errors import (
     ObverseError,
     StoreError,
     TooLargeError,
+    UnlikelyError,
     UnsafeError,
 )
 from obverse.foundation.estimate import Z90, Estimate
@@ -30,6 +31,7 @@ __all__ = [
     "Standing",
     "StoreError",
     "TooLargeError",
+    "UnlikelyError",
     "UnsafeError",
     "parse_json",
     "read_document",

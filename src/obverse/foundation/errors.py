@@ -5,6 +5,7 @@ ObverseError
 |   +-- NotFoundError   nothing is kept under that name      exit 2, http 404
 |   +-- ConflictError   somebody else was there first        exit 2, http 409
 |   +-- TooLargeError   more than we are willing to read     exit 2, http 413
+|   +-- UnlikelyError   it can hardly be; asked once more    exit 2, http 422
 +-- UnsafeError         it could hurt someone: refused       exit 3, http 422
 +-- DeniedError         the asker is not let in              exit 2, http 403
 +-- StoreError          the notebook file cannot be written  exit 2, http 503
@@ -86,6 +87,12 @@ class TooLargeError(InputError):
 
     code = "too_large"
     http_status = 413
+
+
+class UnlikelyError(InputError):
+    """It can hardly be meant so; whoever is sure says so, and it is taken."""
+
+    code = "unlikely"
 
 
 class UnsafeError(ObverseError):

@@ -38,6 +38,9 @@ from obverse.run.temperature import (
 from obverse.run.view import Effect, effect, view
 
 __all__ = [
+    "PRESSES",
+    "REPEATABLE",
+    "WRITTEN",
     "Action",
     "BathUse",
     "Conflict",
@@ -50,16 +53,13 @@ __all__ = [
     "Fill",
     "Lived",
     "Order",
-    "PRESSES",
     "PlanCaution",
     "Proof",
-    "REPEATABLE",
     "RunPlan",
     "RunState",
     "Strip",
     "TemperatureNote",
     "TrueControls",
-    "WRITTEN",
     "advance",
     "agitation_cues",
     "bath_uses",

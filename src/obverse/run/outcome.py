@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from obverse.foundation import Estimate
 from obverse.process import CONTROLS, TEMPERATURE, TIME
-from obverse.run.plan import Strip
+from obverse.reference import number
+from obverse.run.plan import Action, Strip
 from obverse.run.state import Done, RunState
 from obverse.run.temperature import TemperatureNote, effective_development
 
@@ -68,19 +72,15 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
             if strip.name not in action.strips:
                 continue
             controls = dict(strip.controls)
-            controls["first_developer_time_min"] = meaningful(time_min)
-            controls["temperature_c"] = meaningful(temperature_c)
+            controls[TIME.key] = meaningful(time_min)
+            controls[TEMPERATURE.key] = meaningful(temperature_c)
             sds = {
-                "first_developer_time_min": meaningful(Estimate(time_min.sd, time_min.sd)),
-                "temperature_c": meaningful(Estimate(temperature_c.sd, temperature_c.sd)),
+                TIME.key: meaningful(Estimate(time_min.sd, time_min.sd)),
+                TEMPERATURE.key: meaningful(Estimate(temperature_c.sd, temperature_c.sd)),
             }
-            for name, key in (
-                ("solvent_ml_per_l", "notebook.strip_sd.solvent_ml_per_l"),
-                ("alkali_ml_per_l", "notebook.strip_sd.alkali_ml_per_l"),
-                ("developer_parts_water", "notebook.strip_sd.developer_parts_water"),
-            ):
-                controls.setdefault(name, HELD_AT[name])
-                sds[name] = number(key)
+            for control in CONTROLS.mixed():
+                value = controls.setdefault(control.key, control.reference)
+                sds[control.key] = float(control.dosing.sd(value))
             found.append(TrueControls(strip, controls, sds, note))
     return tuple(found)
 
@@ -109,8 +109,8 @@ def _developed(
 def meaningful(estimate: Estimate) -> float:
     """The value without the digits that its standard uncertainty leaves nothing of: two digits of that are kept."""
     if not estimate.sd > 0:
-        return estimate.value
-    return round(estimate.value, 1 - math.floor(math.log10(estimate.sd)))
+        return float(estimate.value)
+    return float(round(estimate.value, 1 - math.floor(math.log10(estimate.sd))))
 
 
 def _note(passes: Sequence[Done], noted_c: Sequence[float]) -> str:

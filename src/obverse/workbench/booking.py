@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+from hashlib import sha256
 
 from obverse.foundation import InputError, ObverseError
+from obverse.process import TEMPERATURE, TIME
 from obverse.process.catalog import formulas
 from obverse.reference import number
 from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
-from obverse.store import Store
+from obverse.store import Kept, Store
 from obverse.workbench.care import Care
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.wear import wear_in_run
@@ -29,19 +31,23 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
     destroyed = set()
     for use in bath_uses(state):
         area_m2 = sum(areas[name] for name in use.strips)
-        mark = f"{run_id}/{use.action}"
+        mark = f"{run_id}/{use.mark}"
         if use.after_use == "keep":
-            yield f"bath:{use.action}", _kept_bath(store, care, use, area_m2, mark, state)
+            yield f"bath:{use.mark}", _kept_bath(store, care, use, area_m2, mark, state)
         elif use.after_use == "waste":
-            yield f"jug:{use.action}", _jug(care, use, area_m2, mark)
+            yield f"jug:{use.mark}", _jug(care, use, area_m2, mark)
         elif use.after_use == "destroy" and use.formula in standing:
-            yield f"standing:{use.action}", _still_standing(store, use, area_m2, mark, state)
+            yield f"standing:{use.mark}", _still_standing(store, use, area_m2, mark, state)
         elif use.after_use == "destroy" and use.formula not in destroyed:
             destroyed.add(use.formula)
-            yield f"destroyed:{use.formula}", _destroyed(use, state)
+            yield f"destroyed:{use.formula}", _destroyed(store, use, run_id, state)
     for true in true_controls(state):
         if true.strip.film:
             yield f"trial:{true.strip.name}", _trial(store, care, notebook, run_id, true, state)
+            if _corrected_since(state, f"trial:{true.strip.name}"):
+                # Once for each truth: what a person writes into the trial afterwards is not written over.
+                mark = sha256(repr((true.controls, true.control_sds, true.note)).encode()).hexdigest()[:12]
+                yield f"trial:{true.strip.name}:{mark}", _trial_again(notebook, run_id, true)
 
 
 def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
@@ -126,8 +132,11 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
     return work
 
 
-def _destroyed(use: BathUse, state: RunState) -> Callable[[], str]:
+def _destroyed(store: Store, use: BathUse, run_id: str, state: RunState) -> Callable[[], str]:
     def work() -> str:
+        for kept in used_bottles(store, run_id, use.formula):
+            # It stood for a while, as the evening was ended and then went on.
+            store.retire("bottle", kept.id)
         done = {d.key: d for d in state.done}
         steps = [a for a in state.plan.actions if a.kind == "destroy" and a.formula == use.formula]
         last = _instant(done[steps[-1].key].ended_s)
@@ -155,6 +164,43 @@ def _trial(
         return f"{kept.body['trial']['id']} hangs and waits for its reading"
 
     return work
+
+
+def _corrected_since(state: RunState, booking: str) -> bool:
+    """Whether anything of the evening was corrected after that booking."""
+    kinds = [(event.kind, event.text) for event in state.events]
+    if ("booked", booking) not in kinds:
+        return False
+    return any(kind in ("taken_back", "changed") for kind, _ in kinds[kinds.index(("booked", booking)) :])
+
+
+def _trial_again(notebook: Notebook, run_id: str, true: TrueControls) -> Callable[[], str]:
+    """After a correction the trial follows; empty where it says the same already."""
+
+    def work() -> str:
+        head = f"{true.strip.name} of this evening. "
+        for kept in notebook.trials(true.strip.film):
+            trial = kept.body["trial"]
+            if kept.body.get("run") != run_id or not trial["note"].startswith(head):
+                continue
+            new = {"controls": true.controls, "control_sds": true.control_sds, "note": head + true.note}
+            if all(trial[name] == value for name, value in new.items()):
+                return ""
+            notebook.change_trial(kept.id, new)
+            return f"{trial['id']} follows the correction: {true.controls[TIME.key]:g} min at {true.controls[TEMPERATURE.key]:g} C"
+        return ""
+
+    return work
+
+
+def used_bottles(store: Store, run_id: str, formula: str, *, retired: bool = False) -> list[Kept]:
+    """The used baths of that formula that an evening left standing."""
+    return [
+        kept
+        for kept in store.list("bottle", retired=retired)
+        if kept.body.get("formula") == formula
+        and any(str(entry.get("run", "")).startswith(f"{run_id}/") for entry in kept.body.get("passes", []))
+    ]
 
 
 def _instant(at_s: float) -> str:

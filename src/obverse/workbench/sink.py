@@ -22,13 +22,14 @@ from typing import Any
 from pydantic import Field
 
 from obverse.clock import Clock
-from obverse.foundation import ConflictError, Document, InputError, read_document
+from obverse.foundation import ConflictError, Document, InputError, UnlikelyError, read_document
 from obverse.process import Route
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
 from obverse.run import (
     Cue,
+    Effect,
     Event,
     Order,
     PlanCaution,
@@ -38,6 +39,8 @@ from obverse.run import (
     advance,
     bath_uses,
     begin,
+    doubt_about,
+    effect,
     plan_run,
     still_to_destroy,
     true_controls,
@@ -293,7 +296,7 @@ class Sink(Place):
             live = self._read(run_id)
             known = live.seqs.get(event_id)
             if known is None:
-                event = self._event(run_id, live, document)
+                event = self._event(run_id, live, event_id, document)
                 advance(live.state, event, event.at_s)  # raises before anything is written
                 self.at_point(f"before_write:{event.kind}")
                 self._store.append_event(run_id, event_id, event.model_dump(mode="json"))
@@ -306,7 +309,20 @@ class Sink(Place):
             orders = live.orders.get(seq, ())
             return Answer(seq, known is None, orders, self.look(run_id))
 
-    def _event(self, run_id: str, live: _Live, document: Mapping[str, Any]) -> Event:
+    def what_if(self, run_id: str, document: Mapping[str, Any]) -> Effect:
+        """What an event would do to the rest of the evening; nothing is written down.
+
+        Raises
+        ------
+        InputError
+            For an event that makes no sense.
+        """
+        with self._lock:
+            live = self._read(run_id)
+            event = self._event(run_id, live, "what-if", document)
+            return effect(live.state, event, self._now_s(run_id, live))
+
+    def _event(self, run_id: str, live: _Live, event_id: str, document: Mapping[str, Any]) -> Event:
         given = dict(document)
         if given.get("kind") in ("clock", "booked"):
             raise InputError(
@@ -317,7 +333,8 @@ class Sink(Place):
         if told_s is None or given.get("kind") == "started":
             given["at_s"] = now_s
         event = read_document(Event, given, where="event")
-        event = event.model_copy(update={"at_s": min(event.at_s, now_s)})
+        event = event.model_copy(update={"id": event_id, "at_s": min(event.at_s, now_s)})
+        _ask_about(live.state, event)
         if event.kind == "started":
             event = event.model_copy(update={"data": {"anchor": self._anchor(event.at_s)}})
         return event
@@ -359,7 +376,7 @@ class Sink(Place):
                 begin(read_document(RunPlan, body["plan"], where=f"run {run_id}")), float(body["speed"]), body["status"]
             )
         for kept in self._store.events(run_id, live.seq):
-            event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
+            event = read_document(Event, kept.body | {"id": kept.event_id}, where=f"run {run_id}, event {kept.seq}")
             live.state, orders = advance(live.state, event, event.at_s)
             live.anchor = event.data.get("anchor", live.anchor)
             live.orders[kept.seq] = orders
@@ -396,6 +413,8 @@ class Sink(Place):
                 told = work()
             except InputError as error:
                 refused.append(error.sentence)
+                continue
+            if not told:
                 continue
             self.at_point(f"between_book:{key}")
             event = Event(kind="booked", at_s=max(now_s, live.state.last_s), text=key, data={"told": told})
@@ -470,3 +489,21 @@ def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
     for cue in shown["cues"]:
         cue["text"] = cue_words(Cue.model_validate(cue))
     return shown
+
+
+def _ask_about(state: RunState, event: Event) -> None:
+    """Ask once more about a temperature that hardly any bath has, before it is kept."""
+    if event.temperature_c is None or event.sure:
+        return
+    key = event.action or next((e.action for e in state.events if e.id == event.of), "")
+    action = next((a for a in state.plan.actions if a.key == key), state.action)
+    in_a_bath = action is not None and action.kind in ("bath", "rinse", "wash", "check")
+    doubt = doubt_about(event.temperature_c, of_a_bath=in_a_bath)
+    if doubt is None:
+        return
+    meant = f"; {doubt.temperature_c:g} F would be {doubt.from_fahrenheit_c:.1f} C" if doubt.from_fahrenheit_c else ""
+    raise UnlikelyError(
+        f"{doubt.temperature_c:g} C is {'hardly the temperature of a bath' if in_a_bath else 'a strange temperature'}{meant}",
+        where="temperature",
+        remedy="give what you read, or say that you are sure",
+    )
