@@ -22,13 +22,13 @@ def filled(tmp_path_factory):
 
 
 def test_every_film_and_recipe_says_that_it_is_invented(filled):
-    assert [kept.body["name"] for kept in filled.notebook.films() if "invented" not in kept.body["name"].lower()] == []
+    assert [kept.thing.name for kept in filled.notebook.films() if "invented" not in kept.thing.name.lower()] == []
     assert [kept.body["name"] for kept in filled.store.list("recipe") if "invented" not in kept.body["name"]] == []
     assert len(filled.notebook.films()) == 4
 
 
 def test_one_strip_was_read_from_simulated_pictures_and_says_so(filled):
-    kept = filled.notebook.trials("teaching-film-d")[0].body
+    kept = filled.notebook.trials("teaching-film-d")[0].thing.model_dump(mode="json")
     picture = filled.store.get("picture", kept["picture"]).body
     assert picture["simulated"] and "simulated" in picture["name"]
     assert "picture.simulated" in {caution["code"] for caution in picture["reading"]["cautions"]}
@@ -63,9 +63,9 @@ def test_filled_once(filled):
 
 def test_the_evening_was_lived_to_its_end(filled):
     (kept,) = filled.sink.runs()
-    assert kept.body["status"] == "finished" and "invented" in kept.body["name"]
+    assert kept.thing.status == "finished" and "invented" in kept.thing.name
     trial = filled.notebook.trials(STORY_FILM)[-1]
-    assert trial.body["run"] == kept.id
+    assert trial.thing.run == kept.id
     events = filled.store.events(kept.id)
     assert len(events) > 14
     times = [event.body["at_s"] for event in events]
@@ -79,7 +79,7 @@ def test_the_locked_recipe_has_its_control_chart_and_its_first_roll(filled):
     assert ["dmax", "highlight_density", "midtone_log_exposure"] == [one["key"] for one in chart["charts"]]
     shown, slides = filled.projector.slides.shown(filled.projector.slides.lists()[0].id)
     assert "invented" in shown.name
-    assert [slide.body["recipe"] for slide in slides] == [recipe.id] * 4
+    assert [slide.thing.recipe for slide in slides] == [recipe.id] * 4
 
 
 def test_a_notebook_of_ones_own_is_left_alone(workbench, clock):

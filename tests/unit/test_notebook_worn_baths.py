@@ -34,7 +34,7 @@ def evening(sink, clock, **request) -> str:
 
 
 def worn(workbench, film) -> list[dict]:
-    return [kept.body["trial"]["wear"] for kept in workbench.notebook.trials(film)]
+    return [kept.thing.trial.wear for kept in workbench.notebook.trials(film)]
 
 
 def test_films_before_become_a_share_of_what_the_developer_can_do():

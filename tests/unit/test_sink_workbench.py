@@ -43,9 +43,9 @@ def play(sink, clock, run, until=None, late=0.0):
 
 def test_a_run_books_what_it_used(workbench, clock, film, sink):
     run = begun(sink, strips=[{"name": "A", "film": film, "controls": {"first_developer_time_min": 9}}])
-    assert sink.run(run).body["status"] == "planned"
+    assert sink.run(run).thing.status == "planned"
     answer = play(sink, clock, run)
-    assert answer.view["status"] == "finished" and sink.run(run).body["status"] == "finished"
+    assert answer.view["status"] == "finished" and sink.run(run).thing.status == "finished"
     jugs = {kept.body["letter"]: kept.body for kept in workbench.store.list("jug")}
     assert {item["what"] for item in jugs["F"]["contents"]} >= {"first_developer", "second_developer"}
     assert all(item["volume_ml"] == 500 and item["silver_likely_g"] >= 0 for item in jugs["F"]["contents"])
@@ -53,9 +53,9 @@ def test_a_run_books_what_it_used(workbench, clock, film, sink):
     (fixer,) = [kept.body for kept in workbench.store.list("bottle") if kept.body["formula"] == "fixer_rapid"]
     assert len(fixer["passes"]) == 1 and fixer["passes"][0]["run"].startswith(run)
     (trial,) = workbench.notebook.trials(film)
-    assert trial.body["run"] == run and trial.body["trial"]["steps"] == []
-    assert trial.body["trial"]["controls"]["first_developer_time_min"] == pytest.approx(9)
-    assert trial.body["trial"]["control_sds"]["temperature_c"] == 1.0
+    assert trial.thing.run == run and trial.thing.trial.steps == ()
+    assert trial.thing.trial.controls["first_developer_time_min"] == pytest.approx(9)
+    assert trial.thing.trial.control_sds["temperature_c"] == 1.0
     report = sink.report(run)
     assert report["still_to_destroy"] == [] and report["not_booked"] == []
     assert sum("destroyed in" in entry["told"] for entry in report["log"]) == 1
@@ -73,7 +73,7 @@ def test_a_rehearsal_books_nothing(workbench, clock, film, sink):
     play(sink, clock, run)
     assert (clock.now() - start).total_seconds() > 0
     assert workbench.store.list("jug") == [] and workbench.notebook.trials(film) == [] and sink.settle(run) == ()
-    assert "rehearsal" in sink.run(run).body["name"]
+    assert "rehearsal" in sink.run(run).thing.name
 
 
 def test_a_used_bath_that_was_left_standing_cries_out_on_the_care_page(workbench, clock, sink):
@@ -96,7 +96,7 @@ def test_several_strips_each_become_a_trial(workbench, clock, film, sink):
     ]
     run = begun(sink, strips=strips)
     play(sink, clock, run)
-    times = sorted(t.body["trial"]["controls"]["first_developer_time_min"] for t in workbench.notebook.trials(film))
+    times = sorted(t.thing.trial.controls["first_developer_time_min"] for t in workbench.notebook.trials(film))
     assert times == pytest.approx([7, 11])
     (fixer,) = [kept.body for kept in workbench.store.list("bottle") if kept.body["formula"] == "fixer_rapid"]
     assert fixer["passes"][0]["films"] == 2

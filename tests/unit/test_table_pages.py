@@ -183,7 +183,7 @@ def test_a_recipe_is_locked_with_its_evidence_and_revised(client, workbench, fil
     body = {"trial": "strip 2", "name": "Film A, projection", "route": "iron_ammonia_light"}
     assert 1 == ok(client.post(f"/api/notebook/films/{film}/recipes", json=body))["revision"]
     assert 2 == ok(client.post(f"/api/notebook/films/{film}/recipes", json=body))["revision"]
-    recipe = workbench.notebook.recipes()[0].body
+    recipe = workbench.notebook.recipes()[0].thing.model_dump(mode="json")
     assert (3, "strip 2", 2) == (recipe["evidence"]["trials"], recipe["evidence"]["best_trial"], recipe["revision"])
     assert 2 == len(workbench.store.history("recipe", workbench.notebook.recipes()[0].id))
     for change, part in (

@@ -112,12 +112,12 @@ def show(
             if not what:
                 for film in films:
                     typer.echo(
-                        f"{film.id}  {film.body['name']}, {film.body['box_speed']:g}: {len(bench.notebook.trials(film.id))} trials"
+                        f"{film.id}  {film.thing.name}, {film.thing.box_speed:g}: {len(bench.notebook.trials(film.id))} trials"
                     )
                 if not films:
                     typer.echo("The notebook holds no film yet; add one on its page (obverse serve).")
                 return
-            chosen = [film for film in films if what in (film.id, film.body["name"])]
+            chosen = [film for film in films if what in (film.id, film.thing.name)]
             if not chosen:
                 raise InputError(
                     f"there is no file and no film called {what!r}",

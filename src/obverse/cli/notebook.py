@@ -77,7 +77,7 @@ def trial(
     }
     bench = open_workbench()
     try:
-        chosen = [kept for kept in bench.notebook.films() if film in (kept.id, kept.body["name"])]
+        chosen = [kept for kept in bench.notebook.films() if film in (kept.id, kept.thing.name)]
         if not chosen:
             raise InputError(
                 f"there is no film called {film!r} in the notebook",
@@ -87,13 +87,13 @@ def trial(
         kept = bench.notebook.add_trial(chosen[0].id, document)
     finally:
         bench.close()
-    written = kept.body["trial"]
+    written = kept.thing.trial.model_dump(mode="json")
     if as_json:
         typer.echo(json.dumps(written, indent=1, allow_nan=False))
         return
     worn = wear_text(written["wear"])
     state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"
-    typer.echo(f"{written['id']} of {chosen[0].body['name']}: {state}{'; ' + worn if worn else ''}.")
+    typer.echo(f"{written['id']} of {chosen[0].thing.name}: {state}{'; ' + worn if worn else ''}.")
 
 
 def _controls(given: list[str]) -> dict[str, float]:

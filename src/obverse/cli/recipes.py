@@ -34,9 +34,9 @@ def list_recipes(as_json: Json = False) -> None:
         rows = [
             {
                 "id": kept.id,
-                "name": kept.body["name"],
-                "revision": kept.body["revision"],
-                "film": kept.body["film"]["name"],
+                "name": kept.thing.name,
+                "revision": kept.thing.revision,
+                "film": kept.thing.film.name,
             }
             for kept in recipes.all()
         ]

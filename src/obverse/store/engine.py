@@ -7,7 +7,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from importlib.resources import as_file, files
 from typing import Any
 
@@ -76,8 +76,15 @@ class Database:
             if self._transaction is None and held is not None:
                 held.open()
             if self._transaction is not None:
-                with self._transaction.begin_nested():
+                inner = self._transaction.begin_nested()
+                try:
                     yield self._transaction
+                except BaseException:
+                    # A full disk has undone the whole transaction already; what is told is that, not this.
+                    with suppress(SQLAlchemyError):
+                        inner.rollback()
+                    raise
+                inner.commit()
                 return
             with self._begun() as connection:
                 yield connection

@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field, JsonValue, field_validator
 
 from obverse.densitometry import Calibration
 from obverse.foundation import Document
-from obverse.process import Aim, Control, Patch, Trial
+from obverse.process import Aim, ControlRange, Patch, Trial
 from obverse.run import RunPlan
 
 _ID = Field(default="", max_length=120)
@@ -89,7 +89,7 @@ class SeriesPlan(Record):
 
     what: Literal["series"] = "series"
     film: str = Field(min_length=1, max_length=120)
-    controls: dict[str, Control] = Field(min_length=1)
+    controls: dict[str, ControlRange] = Field(min_length=1)
     aim: Aim
 
 

@@ -56,6 +56,10 @@ class Stored(Generic[T]):
     retired_at: datetime | None = None
     elsewhere: bool = False
 
+    def document(self) -> dict[str, Any]:
+        """The JSON shape: the noun's own fields, with id and revision."""
+        return {"id": self.id, "revision": self.revision, **plain_document(self.thing)}
+
 
 @dataclass(frozen=True, slots=True)
 class StoredEvent:
@@ -332,7 +336,9 @@ class Repositories:
 
         return [
             StoredEvent(
-                kept.seq, kept.event_id, read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
+                kept.seq,
+                kept.event_id,
+                read_document(Event, kept.body | {"id": kept.event_id}, where=f"run {run_id}, event {kept.seq}"),
             )
             for kept in self._self().events(run_id, after_seq)
         ]

@@ -225,6 +225,12 @@ class Store(Repositories):
             if all(name in row["body"] and _same(row["body"][name], value) for name, value in wanted)
         ]
 
+    def ids(self, kind: str) -> set[str]:
+        """The ids of all things of a kind, retired ones too: the names that are taken."""
+        table = _table(kind)
+        with self._database.reading() as connection:
+            return set(connection.execute(select(table.c.id)).scalars())
+
     def retire(self, kind: str, id: str) -> Kept:
         """Put a thing aside. It stays readable; retiring twice is no error."""
         return self._set_retired(kind, id, True)
@@ -271,6 +277,30 @@ class Store(Repositories):
             connection.execute(update(table).where(table.c.id == id).values(**fields))
         connection.execute(insert(REVISIONS).values(kind=kind, id=id, **fields))
         return _kept({"id": id, "created_at": created, "darkroom": row and row["darkroom"], **fields})
+
+    # Names
+
+    def doubled_names(self) -> tuple[set[str], bool]:
+        """Ids of the films on whose pages two trials have one name, and whether two films in use have one."""
+        trials, films = THINGS["trial"].c, THINGS["film"].c
+        film, trial_name = trials.body["film"].as_string(), trials.body[("trial", "id")].as_string()
+        film_name = films.body["name"].as_string()
+        with self._database.reading() as connection:
+            pages = connection.execute(select(film).group_by(film, trial_name).having(func.count() > 1)).scalars()
+            doubled_films = connection.execute(
+                select(film_name).where(films.retired_at.is_(None)).group_by(film_name).having(func.count() > 1)
+            ).first()
+            return {page for page in pages if page is not None}, doubled_films is not None
+
+    def rename(self, kind: str, id: str, name: str) -> None:
+        """Give a film or a trial another name in a revision of its own, retired or not."""
+        table = _table(kind)
+        with self._database.writing() as connection:
+            row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
+            if row is None:
+                raise _not_found(kind, id)
+            body = _named(kind, row["body"], name)
+            self._write(connection, kind, id, row, body, retired_at=row["retired_at"])
 
     def note_unreadable(self, kind: str, id: str, sentence: str) -> None:
         """Remember that a thing was left out of a list because it could not be read."""
@@ -519,26 +549,78 @@ def open_store(
 def _take_in(connection: Connection, thing, here: str, *, unknown_is_mine: bool) -> int:
     table = _table(thing.kind)
     kept = connection.execute(_revisions_of(thing.kind, thing.id)).mappings().all()
-    for mine, theirs in zip(kept, thing.revisions, strict=False):
-        if not _same(mine["body"], theirs.body) or (mine["retired_at"] is None) != (theirs.retired_at is None):
-            raise ConflictError(
-                f"the {thing.kind} {thing.id!r} went different ways here and there (revision {theirs.revision})",
-                where="import",
-                remedy="import into an empty notebook, or give one of them another name; nothing was imported",
-            )
-    fresh = thing.revisions[len(kept) :]
+    fresh = _what_went_on_there(thing, kept)
+    if fresh is None:
+        raise ConflictError(
+            f"the {thing.kind} {thing.id!r} went different ways here and there",
+            where="import",
+            remedy="import into an empty notebook, or give one of them another name; nothing was imported",
+        )
     if not fresh:
         return 0
-    for revision in fresh:
-        connection.execute(insert(REVISIONS).values(kind=thing.kind, id=thing.id, **_revision_fields(revision)))
-    newest = _revision_fields(fresh[-1])
+    last = kept[-1]["revision"] if kept else 0
+    for number, (revision, body) in enumerate(fresh, last + 1):
+        fields = {**_revision_fields(revision), "revision": number, "body": body}
+        connection.execute(insert(REVISIONS).values(kind=thing.kind, id=thing.id, **fields))
     if kept:
-        connection.execute(update(table).where(table.c.id == thing.id).values(**newest))
+        connection.execute(update(table).where(table.c.id == thing.id).values(**fields))
     else:
-        connection.execute(insert(table).values(id=thing.id, created_at=_stamp(thing.created_at), **newest))
+        connection.execute(insert(table).values(id=thing.id, created_at=_stamp(thing.created_at), **fields))
         if thing.origin != here and (thing.origin or not unknown_is_mine):
             connection.execute(insert(ORIGINS).values(kind=thing.kind, id=thing.id, darkroom=thing.origin))
     return len(fresh)
+
+
+def _what_went_on_there(thing, kept) -> list[tuple[Any, dict[str, Any]]] | None:
+    """Revisions that are not known here, each with its body as it is to be kept; None where the ways parted.
+
+    A name that was given here or there only to tell two things apart parts no ways: what is known here keeps
+    the name that it has here.
+    """
+    same = all(
+        _same(mine["body"], theirs.body) and (mine["retired_at"] is None) == (theirs.retired_at is None)
+        for mine, theirs in zip(kept, thing.revisions, strict=False)
+    )
+    if same:
+        return [(revision, revision.body) for revision in thing.revisions[len(kept) :]]
+    if thing.kind not in _NAME_IN:
+        return None
+    mine_way = _without_names(thing.kind, [(row["body"], row["retired_at"] is None) for row in kept])
+    their_way = _without_names(thing.kind, [(r.body, r.retired_at is None) for r in thing.revisions])
+    if any(not _same(mine[1], theirs[1]) for mine, theirs in zip(mine_way, their_way, strict=False)):
+        return None
+    name = _name_of(thing.kind, kept[-1]["body"])
+    fresh = [thing.revisions[place] for place, _ in their_way[len(mine_way) :]]
+    return [(revision, _named(thing.kind, revision.body, name)) for revision in fresh]
+
+
+def _without_names(kind: str, way: list[tuple[dict[str, Any], bool]]) -> list[tuple[int, list[Any]]]:
+    """The steps of a thing without its name; a revision that only renamed it is no step. Each with its place."""
+    found: list[tuple[int, list[Any]]] = []
+    for place, (body, in_use) in enumerate(way):
+        step = [_named(kind, body, ""), in_use]
+        if not found or not _same(found[-1][1], step):
+            found.append((place, step))
+    return found
+
+
+# Where the name of a thing stands in its body, for the kinds that are told apart by it.
+_NAME_IN: dict[str, tuple[str, ...]] = {"film": ("name",), "trial": ("trial", "id")}
+
+
+def _name_of(kind: str, body: dict[str, Any]) -> str:
+    found: Any = body
+    for part in _NAME_IN[kind]:
+        found = found[part] if isinstance(found, dict) and part in found else ""
+    return str(found)
+
+
+def _named(kind: str, body: dict[str, Any], name: str) -> dict[str, Any]:
+    head, *rest = _NAME_IN[kind]
+    if not rest:
+        return {**body, head: name}
+    inner = body.get(head)
+    return {**body, head: {**(inner if isinstance(inner, dict) else {}), rest[0]: name}}
 
 
 def _take_in_run(connection: Connection, run_id: str, events: list) -> int:

@@ -117,9 +117,9 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
     kept = room.camera.picture(picture) if picture else None
     opened = (
         {
-            "pictures": [kept.id, *kept.body.get("with", [])],
-            "reading": kept.body["reading"],
-            "known": _of(room, [kept.id, *kept.body.get("with", [])]),
+            "pictures": [kept.id, *kept.thing.together],
+            "reading": kept.thing.reading,
+            "known": _of(room, [kept.id, *kept.thing.together]),
         }
         if kept
         else None
@@ -131,7 +131,7 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
         opened=opened,
         calibration=room.camera.calibration(),
         shot_lists=[
-            {"name": one.body["name"], "log_exposure": [shot["log_exposure"] for shot in one.body["shots"]]}
+            {"name": one.thing.name, "log_exposure": [shot.log_exposure for shot in one.thing.shots]}
             for one in request.app.state.workbench.light_table.shot_lists()[:12]
         ],
     )
@@ -139,7 +139,7 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
 
 def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
     return [
-        {"id": id, **{k: v for k, v in room.camera.picture(id).body.items() if k not in ("reading", "with")}}
+        {"id": id, **room.camera.picture(id).thing.model_dump(mode="json", exclude={"reading", "together"})}
         for id in ids
     ]
 

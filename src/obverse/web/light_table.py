@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Request
@@ -80,12 +81,11 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
     bench = request.app.state.workbench
     films = [
         {
-            "id": kept.id,
-            **kept.body,
+            **kept.document(),
             "aim": bench.notebook.series(kept.id).aim.model_dump(mode="json"),
             "controls": list(bench.notebook.series(kept.id).controls),
             "trials": [
-                {"id": one.id, "name": one.body["trial"]["id"], "read": bool(one.body["trial"]["steps"])}
+                {"id": one.id, "name": one.thing.trial.id, "read": bool(one.thing.trial.steps)}
                 for one in bench.notebook.trials(kept.id)
             ],
         }
@@ -93,12 +93,20 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
     ]
     laid = {"patches": [], "name": "", "reading": "", "picture": "", "film": film, "trial": ""}
     if reading:
-        kept = bench.light_table.reading(reading)
-        laid.update(patches=kept.body["patches"], name=kept.body["name"], reading=kept.id, picture=kept.body["picture"])
-    if trial:
-        kept = bench.notebook.trial(trial)
+        listed = bench.light_table.reading(reading)
         laid.update(
-            patches=kept.body["trial"]["steps"], name=kept.body["trial"]["id"], film=kept.body["film"], trial=kept.id
+            patches=_plain(listed.thing.patches),
+            name=listed.thing.name,
+            reading=listed.id,
+            picture=listed.thing.picture,
+        )
+    if trial:
+        written = bench.notebook.trial(trial)
+        laid.update(
+            patches=_plain(written.thing.trial.steps),
+            name=written.thing.trial.id,
+            film=written.thing.film,
+            trial=written.id,
         )
     return page(
         request,
@@ -140,7 +148,7 @@ def keep_reading(request: Request, body: NewReading) -> dict:
 def reading(request: Request, id: str) -> dict:
     """A kept list of readings."""
     kept = request.app.state.workbench.light_table.reading(id)
-    return {"id": kept.id, **kept.body}
+    return kept.document()
 
 
 @router.post("/api/light-table/attach")
@@ -154,7 +162,11 @@ def attach(request: Request, body: Attach) -> dict:
         kept = notebook.add_trial(
             body.film, {"controls": body.controls, "steps": steps}, reading=body.reading, picture=body.picture
         )
-    return {"id": kept.id, "film": kept.body["film"], "name": kept.body["trial"]["id"]}
+    return {"id": kept.id, "film": kept.thing.film, "name": kept.thing.trial.id}
+
+
+def _plain(patches: Sequence[Patch]) -> list[dict[str, float | None]]:
+    return [patch.model_dump(mode="json") for patch in patches]
 
 
 @router.post("/api/light-table/shots")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
@@ -60,10 +61,17 @@ class TrialChanges(Document):
 
 
 class PlanChanges(Document):
-    """The aim or the controls of a film."""
+    """The aim or the controls of a film; `revision` is the one that was seen, 0 for a plan nobody changed yet."""
 
+    revision: int | None = Field(default=None, ge=0)
     aim: str | dict[str, Any] | None = None
     controls: dict[str, ControlRange] | None = None
+
+
+class StockChanges(FilmStock):
+    """What is said of a film, and the revision that was seen."""
+
+    revision: int | None = Field(default=None, ge=1)
 
 
 class WhatIf(Document):
@@ -95,13 +103,13 @@ def films_page(request: Request) -> HTMLResponse:
         trials = notebook.trials(kept.id)
         strips = [
             {
-                "name": one.body["trial"]["id"],
-                "strip": strip_of([p["density"] for p in _sorted(one)], kept.body["base_density"]),
+                "name": one.thing.trial.id,
+                "strip": strip_of([p.density for p in _sorted(one.thing.trial.steps)], kept.thing.base_density),
             }
             for one in trials
-            if one.body["trial"]["steps"]
+            if one.thing.trial.steps
         ]
-        films.append({"id": kept.id, **kept.body, "trials": len(trials), "strips": strips[-7:]})
+        films.append({**kept.document(), "trials": len(trials), "strips": strips[-7:]})
     return page(
         request,
         "notebook/films.html",
@@ -120,7 +128,8 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
     return page(
         request,
         "notebook/film.html",
-        film={"id": film.id, "revision": film.revision, **film.body},
+        film=film.document(),
+        plan_revision=notebook.plan_revision(film_id),
         trial_count=len(series.trials),
         controls=CONTROLS.facts(),
         held=CONTROLS.text(CONTROLS.reference()),
@@ -132,16 +141,16 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         recipes=[
             {
                 "id": kept.id,
-                **{k: kept.body[k] for k in ("name", "revision", "evidence", "controls")},
-                "text": CONTROLS.text(kept.body["controls"]),
+                **kept.thing.model_dump(mode="json", include={"name", "revision", "evidence", "controls"}),
+                "text": CONTROLS.text(kept.thing.controls),
                 "strips": notebook.control_strips(kept.id),
             }
-            for kept in notebook.recipes(film.body["name"])
+            for kept in notebook.recipes(film.thing.name)
         ],
         fewest_control_strips=FEWEST_CONTROL_STRIPS,
         baths=BATHS,
         usual_developer_ml=USUAL_DEVELOPER_ML,
-        retired=[{"id": kept.id, "name": kept.body["trial"]["id"]} for kept in notebook.retired_trials(film_id)],
+        retired=[{"id": kept.id, "name": kept.thing.trial.id} for kept in notebook.retired_trials(film_id)],
     )
 
 
@@ -203,14 +212,22 @@ def what_if(request: Request, film_id: str, body: WhatIf) -> dict:
 @router.post("/api/notebook/films/{film_id}/plan")
 def plan(request: Request, film_id: str, body: PlanChanges) -> dict:
     """Change the aim or the controls of a film."""
-    changes = {name: value for name, value in body.model_dump(mode="json").items() if value is not None}
-    return _notebook(request).plan(film_id, changes).model_dump(mode="json", include={"aim", "controls"})
+    changes = {
+        name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
+    }
+    notebook = _notebook(request)
+    changed = notebook.plan(film_id, changes, expected_revision=body.revision)
+    return {
+        "revision": notebook.plan_revision(film_id),
+        **changed.model_dump(mode="json", include={"aim", "controls"}),
+    }
 
 
 @router.post("/api/notebook/films/{film_id}/stock")
-def change_film(request: Request, film_id: str, body: FilmStock) -> dict:
-    """Correct what is said of a film."""
-    return {"revision": _notebook(request).change_film(film_id, body.model_dump(mode="json")).revision}
+def change_film(request: Request, film_id: str, body: StockChanges) -> dict:
+    """Correct what is said of a film; `revision` is the one that was seen."""
+    stock = body.model_dump(mode="json", exclude={"revision"})
+    return {"revision": _notebook(request).change_film(film_id, stock, expected_revision=body.revision).revision}
 
 
 @router.post("/api/notebook/films/{film_id}/trials")
@@ -219,7 +236,7 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
     trial = body.model_dump(mode="json", exclude={"recipe", "films_before", "developer_ml"})
     trial["wear"] = with_films_before(trial["wear"], body.films_before, body.developer_ml)
     kept = _notebook(request).add_trial(film_id, trial, recipe=body.recipe)
-    return {"id": kept.id, "name": kept.body["trial"]["id"]}
+    return {"id": kept.id, "name": kept.thing.trial.id}
 
 
 @router.post("/api/notebook/trials/{trial_id}")
@@ -254,7 +271,7 @@ def restore_trial(request: Request, trial_id: str) -> dict:
 def lock_recipe(request: Request, film_id: str, body: Lock) -> dict:
     """Lock a recipe from a trial, with its evidence; the same name again makes the next revision."""
     kept = _notebook(request).lock_recipe(film_id, body.trial, name=body.name, route_key=body.route, note=body.note)
-    return {"id": kept.id, "revision": kept.body["revision"]}
+    return {"id": kept.id, "revision": kept.thing.revision}
 
 
 @router.get("/api/notebook/recipes/{recipe_id}/chart")
@@ -263,8 +280,8 @@ def chart(request: Request, recipe_id: str) -> dict:
     return _notebook(request).control_chart(recipe_id)
 
 
-def _sorted(kept) -> list[dict]:
-    return sorted(kept.body["trial"]["steps"], key=lambda patch: patch["log_exposure"])
+def _sorted(steps: Sequence[Patch]) -> list[Patch]:
+    return sorted(steps, key=lambda patch: patch.log_exposure)
 
 
 def _aim_reasons(aim: Aim) -> list[dict[str, str]]:

@@ -164,8 +164,8 @@ def slides_page(request: Request, words: str = "", list: str = "") -> HTMLRespon
         list_id=list,
         chosen=chosen,
         shown=shown,
-        recipes={kept.id: kept.body["name"] for kept in bench.recipes.all()},
-        films=[kept.body["name"] for kept in bench.notebook.films()],
+        recipes={kept.id: kept.thing.name for kept in bench.recipes.all()},
+        films=[kept.thing.name for kept in bench.notebook.films()],
     )
 
 
@@ -186,8 +186,9 @@ async def add_roll(request: Request) -> RedirectResponse:
 @router.post("/api/projector/slides/{id}")
 def change_slide(request: Request, id: str, body: dict[str, Any]) -> dict[str, Any]:
     """Change a slide: title, keywords, mounted, place, recipe, taken_on, note."""
-    kept = request.app.state.workbench.projector.slides.change(id, body)
-    return {"id": kept.id, "revision": kept.revision, **kept.body}
+    changes = dict(body)
+    revision = _revision(changes.pop("revision", None))
+    return request.app.state.workbench.projector.slides.change(id, changes, expected_revision=revision).document()
 
 
 @router.post("/api/projector/slides/{id}/retire")
@@ -199,8 +200,16 @@ def retire_slide(request: Request, id: str) -> dict[str, Any]:
 @router.post("/api/projector/lists")
 def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str, Any]:
     """Keep a projection list."""
-    kept = request.app.state.workbench.projector.slides.keep_list(body, id=id or None)
-    return {"id": kept.id, **kept.body}
+    document = dict(body)
+    revision = _revision(document.pop("revision", None))
+    slides = request.app.state.workbench.projector.slides
+    return slides.keep_list(document, id=id or None, expected_revision=revision).document()
+
+
+def _revision(seen: Any) -> int | None:
+    if seen is not None and (isinstance(seen, bool) or not isinstance(seen, int) or seen < 0):
+        raise InputError("a revision is a whole number", where="revision", remedy="load it again")
+    return seen
 
 
 def _pdf(data: bytes, stem: str) -> Response:

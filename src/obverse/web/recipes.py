@@ -112,7 +112,7 @@ def list_recipes(request: Request) -> dict[str, Any]:
     """The recipes of the notebook."""
     return {
         "recipes": [
-            {"id": kept.id, "name": kept.body["name"], "revision": kept.body["revision"]}
+            {"id": kept.id, "name": kept.thing.name, "revision": kept.thing.revision}
             for kept in _recipes(request).all()
         ]
     }

@@ -22,6 +22,9 @@ from obverse.workbench.sink import ENDED, PlanRequest
 router = APIRouter()
 
 MOST_STRIPS_ON_THE_FORM = 4
+# Evenings that go on and duties are always shown, however many; of these the newest.
+MOST_PLANNED_SHOWN = 6
+MOST_PAST_SHOWN = 12
 REHEARSAL_SPEED = 20.0
 # A device hears of a change within this, of the present instant at least every `_BEAT_S`.
 _LOOK_EVERY_S = 0.15
@@ -56,12 +59,14 @@ class Told(Document):
 def sink_page(request: Request) -> HTMLResponse:
     """Open evenings, past ones, and the form for the next."""
     bench = request.app.state.workbench
-    runs = bench.sink.runs()
+    runs, going = bench.sink.runs(), bench.sink.open_runs()
     return page(
         request,
         "sink/sink.html",
-        open_runs=[run for run in runs if run.body["status"] in ("running", "paused", "planned")][:6],
-        past=[run for run in runs if run.body["status"] in ENDED][:12],
+        going=going,
+        planned=[run for run in runs if run.thing.status == "planned" and not run.elsewhere][:MOST_PLANNED_SHOWN],
+        past=[run for run in runs if run.thing.status in ENDED or run.elsewhere][:MOST_PAST_SHOWN],
+        duties=bench.duties(),
         **_choices(request),
         given=_as_given(request),
     )
@@ -111,7 +116,7 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
             clock=_clock,
             instant=_instant,
         )
-    return page(request, "sink/live.html", run=kept, look=look, plan=_shown(kept.body["name"], sink.state(run_id).plan))
+    return page(request, "sink/live.html", run=kept, look=look, plan=_shown(kept.thing.name, sink.state(run_id).plan))
 
 
 # JSON

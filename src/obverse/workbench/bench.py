@@ -109,16 +109,11 @@ class Bench(Place):
 
     def own_formulas(self) -> dict[str, Formula]:
         """The person's own formulas by id."""
-        return {
-            kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}")
-            for kept in self._store.list("formula")
-        }
+        return {kept.id: kept.thing for kept in self._store.formulas.all()}
 
     def recipes(self) -> dict[str, Recipe]:
         """The locked recipes of the notebook by id."""
-        return {
-            kept.id: read_document(Recipe, kept.body, where=f"recipe {kept.id}") for kept in self._store.list("recipe")
-        }
+        return {kept.id: kept.thing for kept in self._store.recipes.all()}
 
     def formula(self, key: str, *, recipe: str = "") -> Formula:
         """The formula of that key; of a recipe (by id) where it brings its own.
@@ -141,7 +136,12 @@ class Bench(Place):
         locked = self._recipe(recipe).controls if recipe else {}
         return {**locked, **(given or {})}
 
-    def keep_formula(self, document: dict[str, Any]) -> str:
+    def formula_revision(self, key: str) -> int:
+        """The revision of a formula of one's own; 0 where there is none of that key."""
+        kept = self._store.formulas.find(key)
+        return 0 if kept is None else kept.revision
+
+    def keep_formula(self, document: Mapping[str, Any], *, expected_revision: int | None = None) -> str:
         """Keep a formula of one's own; returns its key, made from the name where none is given.
 
         Raises
@@ -161,7 +161,11 @@ class Bench(Place):
         key = formula.key
         if key in formulas():
             raise InputError(f"{key!r} is the name of a generic formula", where="key", remedy="choose another key")
-        self._store.put("formula", formula.model_dump(mode="json"), id=key)
+        with self._store.transaction():
+            before = self._store.formulas.find(key)
+            if before is not None and before.retired_at is not None:
+                self._store.formulas.restore(key)
+            self._store.formulas.put(formula, id=key, expected_revision=expected_revision)
         return key
 
     def sheet(
@@ -250,7 +254,7 @@ class Bench(Place):
         return found
 
     def _recipe(self, id: str) -> Recipe:
-        return read_document(Recipe, self._store.get("recipe", id).body, where=f"recipe {id}")
+        return self._store.recipes.get(id).thing
 
     def mixed(self, sheet: MixSheet, *, recipe: str = "") -> str | None:
         """Write down that a sheet was mixed: the bottles get emptier, and a bath that keeps gets a bottle of its own.
@@ -260,12 +264,13 @@ class Bench(Place):
         str or None
             The id of the new bottle; None for a bath that is used once.
         """
-        self._shelf.take(sheet.amounts)
         formula = self.formula(sheet.formula, recipe=recipe)
-        if formula.one_shot:
-            return None
-        contents = ", ".join(f"{m.name} {m.made_g_per_l.value:.3g} g/L" for m in sheet.made)
-        return self.keep_as_bottle(formula.key, sheet.volume_ml, contents)
+        with self._store.transaction():
+            self._shelf.take(sheet.amounts)
+            if formula.one_shot:
+                return None
+            contents = ", ".join(f"{m.name} {m.made_g_per_l.value:.3g} g/L" for m in sheet.made)
+            return self.keep_as_bottle(formula.key, sheet.volume_ml, contents)
 
     def keep_as_bottle(self, formula_key: str, volume_ml: float, contents: str = "") -> str:
         """Write down that a bath was mixed today and stands in a bottle; returns the bottle's id.

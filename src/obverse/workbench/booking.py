@@ -12,9 +12,10 @@ from hashlib import sha256
 from obverse.foundation import InputError, ObverseError
 from obverse.process import TEMPERATURE, TIME
 from obverse.process.catalog import formulas
+from obverse.process.shelf import Bottle
 from obverse.reference import number
 from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
 from obverse.workbench.care import Care
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.wear import wear_in_run
@@ -52,8 +53,8 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
 
 def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
     def work() -> str:
-        known = [kept for kept in store.list("bottle") if kept.body.get("formula") == use.formula]
-        if any(entry.get("run") == mark for kept in known for entry in kept.body.get("passes", [])):
+        known = store.bottles.all(own=True, formula=use.formula)
+        if any(entry.run == mark for kept in known for entry in kept.thing.passes):
             return "counted before"
         id = known[-1].id if known else care.mix_bath(use.formula, use.volume_ml)
         ratio = min(10.0, max(0.1, use.took_s / use.planned_s))
@@ -99,11 +100,7 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
     """A used bath that must not stand is put on the list of baths, where its clock is shown until it is gone."""
 
     def work() -> str:
-        if any(
-            entry.get("run") == mark
-            for kept in store.list("bottle", retired=True)
-            for entry in kept.body.get("passes", [])
-        ):
+        if any(entry.run == mark for kept in store.bottles.all(retired=True) for entry in kept.thing.passes):
             return "listed before"
         done = {d.key: d for d in state.done}
         made = next(
@@ -126,7 +123,7 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
         from obverse.foundation import read_document
         from obverse.process.shelf import Bottle
 
-        store.put("bottle", read_document(Bottle, body, where="bath").model_dump(mode="json"))
+        store.bottles.put(read_document(Bottle, body, where="bath"))
         return "it stands used and must be destroyed; its clock is on the care page"
 
     return work
@@ -154,14 +151,14 @@ def _trial(
     def work() -> str:
         head = f"{true.strip.name} of this evening. "
         if any(
-            kept.body.get("run") == run_id and kept.body["trial"]["note"].startswith(head)
-            for kept in notebook.trials(true.strip.film)
+            kept.thing.run == run_id and kept.thing.trial.note.startswith(head)
+            for kept in store.trials.all(retired=True, film=true.strip.film)
         ):
             return "written before"
         wear = wear_in_run(store, care, run_id, state, true.strip.name)
         trial = {"controls": true.controls, "control_sds": true.control_sds, "wear": wear, "note": head + true.note}
         kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
-        return f"{kept.body['trial']['id']} hangs and waits for its reading"
+        return f"{kept.thing.trial.id} hangs and waits for its reading"
 
     return work
 
@@ -180,26 +177,25 @@ def _trial_again(notebook: Notebook, run_id: str, true: TrueControls) -> Callabl
     def work() -> str:
         head = f"{true.strip.name} of this evening. "
         for kept in notebook.trials(true.strip.film):
-            trial = kept.body["trial"]
-            if kept.body.get("run") != run_id or not trial["note"].startswith(head):
+            trial = kept.thing.trial
+            if kept.thing.run != run_id or not trial.note.startswith(head):
                 continue
             new = {"controls": true.controls, "control_sds": true.control_sds, "note": head + true.note}
-            if all(trial[name] == value for name, value in new.items()):
+            if all(getattr(trial, name) == value for name, value in new.items()):
                 return ""
             notebook.change_trial(kept.id, new)
-            return f"{trial['id']} follows the correction: {true.controls[TIME.key]:g} min at {true.controls[TEMPERATURE.key]:g} C"
+            return f"{trial.id} follows the correction: {true.controls[TIME.key]:g} min at {true.controls[TEMPERATURE.key]:g} C"
         return ""
 
     return work
 
 
-def used_bottles(store: Store, run_id: str, formula: str, *, retired: bool = False) -> list[Kept]:
+def used_bottles(store: Store, run_id: str, formula: str, *, retired: bool = False) -> list[Stored[Bottle]]:
     """The used baths of that formula that an evening left standing."""
     return [
         kept
-        for kept in store.list("bottle", retired=retired)
-        if kept.body.get("formula") == formula
-        and any(str(entry.get("run", "")).startswith(f"{run_id}/") for entry in kept.body.get("passes", []))
+        for kept in store.bottles.all(retired=retired, formula=formula)
+        if any(entry.run.startswith(f"{run_id}/") for entry in kept.thing.passes)
     ]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import StoreError
 from obverse.store import Store, open_store
+from obverse.workbench.names import heal_names
 
 if TYPE_CHECKING:
     from obverse.workbench.bench import Bench
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from obverse.workbench.shelf import Shelf
     from obverse.workbench.sink import Sink
     from obverse.workbench.slides import Slides
-    from obverse.workbench.start import Standing
+    from obverse.workbench.start import Duty, Standing
 
 P = TypeVar("P")
 
@@ -146,20 +147,26 @@ class Workbench:
         return Projector(*self._ground, self.notebook, self.slides)
 
     def where_one_stands(self) -> Standing:
-        """What the start page says: films, last runs, what to do next."""
+        """What the start page says: what must not wait, films, runs, what to do next."""
         from obverse.workbench.start import where_one_stands
 
-        return where_one_stands(self.store)
+        return where_one_stands(self.store, self.duties())
+
+    def duties(self) -> tuple[Duty, ...]:
+        """Used baths that must be destroyed, the oldest clock first."""
+        from obverse.workbench.duties import duties_of
+
+        return duties_of(self.care)
 
     def export(self) -> dict[str, Any]:
         """Everything that is kept, as one document."""
         return self.store.export()
 
-    def take_in(self, document: Mapping[str, Any]) -> dict[str, int]:
-        """Take in an exported document: all of it, or at the first contradiction nothing."""
+    def take_in(self, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
+        """Take in an exported document: all of it, or at the first contradiction nothing; `mine` as `take_in_notebook`."""
         from obverse.workbench.exchange import take_in_notebook
 
-        return take_in_notebook(self.store, document)
+        return take_in_notebook(self.store, document, mine=mine)
 
     def close(self) -> None:
         """Let go of the store."""
@@ -205,4 +212,6 @@ def open_workbench(home: Path | None = None, *, url: str | None = None, clock: C
         ) from error
     url = url or os.environ.get("OBVERSE_DATABASE") or f"sqlite:///{home / 'notebook.sqlite'}"
     store = open_store(url, now=clock.now)
+    # Names that stood twice, from before they were told apart at writing, are told apart now.
+    heal_names(store)
     return Workbench(store, clock, home)

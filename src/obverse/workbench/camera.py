@@ -16,11 +16,12 @@ from obverse.capture import load_picture, save_tiff
 from obverse.clock import Clock
 from obverse.densitometry import Calibration, calibrate, read_strip
 from obverse.diagnosis.picture import diagnose_picture
-from obverse.foundation import InputError, NotFoundError, read_document
+from obverse.foundation import InputError, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.imaging.render import Scene, Strip, expose, render
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
+from obverse.store.records import CalibrationEntry, PictureEntry
 from obverse.workbench.place import Place
 
 _CALIBRATION = "camera-calibration"
@@ -52,28 +53,26 @@ class Camera(Place):
             If it cannot be used; then nothing is kept.
         """
         picture = load_picture(data, name=name)
-        sha256 = self._store.put_blob(data, picture.media_type)
-        for kept in self._store.list("picture", sha256=sha256, purpose="strip"):
-            return _picture_document(kept)
-        kept = self._store.put(
-            "picture",
-            {
-                "purpose": "strip",
-                "name": name[:200],
-                "sha256": sha256,
-                "media_type": picture.media_type,
-                "bytes": len(data),
-                "width": picture.width,
-                "height": picture.height,
-                "encoding": picture.encoding,
-                "exposure_s": picture.exposure_s,
-                "f_number": picture.f_number,
-                "iso": picture.iso,
-                "simulated": picture.simulated,
-                "metadata": dict(picture.metadata),
-                "reading": None,
-            },
-        )
+        with self._store.transaction():
+            sha256 = self._store.put_blob(data, picture.media_type)
+            for known in self._store.pictures.all(sha256=sha256, purpose="strip"):
+                return _picture_document(known)
+            kept = self._store.pictures.put(
+                PictureEntry(
+                    name=name[:200],
+                    sha256=sha256,
+                    media_type=picture.media_type,
+                    bytes=len(data),
+                    width=picture.width,
+                    height=picture.height,
+                    encoding=picture.encoding,
+                    exposure_s=picture.exposure_s,
+                    f_number=picture.f_number,
+                    iso=picture.iso,
+                    simulated=picture.simulated,
+                    metadata=dict(picture.metadata),
+                )
+            )
         self._remember(kept.id, picture)
         return _picture_document(kept)
 
@@ -114,7 +113,7 @@ class Camera(Place):
             for k, stops in enumerate((1, 4, 16))
         ]
 
-    def picture(self, id: str) -> Kept:
+    def picture(self, id: str) -> Stored[PictureEntry]:
         """A kept picture.
 
         Raises
@@ -122,14 +121,14 @@ class Camera(Place):
         NotFoundError
             If there is none of that id.
         """
-        kept = self._store.get("picture", id)
-        if kept.body.get("purpose") != "strip":
+        kept = self._store.pictures.get(id)
+        if kept.thing.purpose != "strip":
             raise NotFoundError("it is not a picture of a strip", where=id, remedy="choose one from the light table")
         return kept
 
     def recent(self, count: int = 8) -> list[dict[str, Any]]:
         """The pictures kept last, newest first."""
-        kept = sorted(self._store.list("picture", purpose="strip"), key=lambda k: k.created_at, reverse=True)
+        kept = sorted(self._store.pictures.all(purpose="strip"), key=lambda k: k.created_at, reverse=True)
         return [_picture_document(k) for k in kept[:count]]
 
     def view(self, id: str, longest: int = 1600) -> bytes:
@@ -181,29 +180,18 @@ class Camera(Place):
         document = reading.document() | {"faults": [f.document() for f in diagnose_picture(pictures, reading)]}
         document = json.loads(json.dumps(document))
         first = self.picture(ids[0])
-        self._store.put(
-            "picture",
-            {**first.body, "reading": document, "with": list(ids[1:])},
-            id=first.id,
-            expected_revision=first.revision,
-        )
+        read = first.thing.model_copy(update={"reading": document, "together": tuple(ids[1:])})
+        self._store.pictures.put(read, id=first.id, expected_revision=first.revision)
         return document
 
     def calibration(self) -> Calibration | None:
         """The calibration of this set-up; None where no tablet was read yet."""
-        try:
-            kept = self._store.get("setting", _CALIBRATION)
-        except NotFoundError:
-            return None
-        return (
-            read_document(Calibration, kept.body["calibration"], where="calibration")
-            if kept.retired_at is None
-            else None
-        )
+        kept = self._store.calibrations.find(_CALIBRATION)
+        return None if kept is None or kept.retired_at is not None or kept.elsewhere else kept.thing.calibration
 
     def calibrate(self, id: str, known: Sequence[float]) -> dict[str, Any]:
         """Tie camera density to the known densities of the step tablet that this picture was read as."""
-        document = self.picture(id).body.get("reading")
+        document = self.picture(id).thing.reading
         if not document:
             raise InputError("the picture was not read yet", where="step tablet", remedy="read it first")
         if document["kind"] != "camera density":
@@ -224,15 +212,20 @@ class Camera(Place):
             [r["density"] for r, _ in good],
             [r["density_sd"] for r, _ in good],
             [v for _, v in good],
-            tablet=self.picture(id).body["name"],
+            tablet=self.picture(id).thing.name,
         )
-        self._store.put("setting", {"calibration": made.model_dump(mode="json"), "picture": id}, id=_CALIBRATION)
+        with self._store.transaction():
+            before = self._store.calibrations.find(_CALIBRATION)
+            if before is not None and before.retired_at is not None:
+                self._store.calibrations.restore(_CALIBRATION)
+            self._store.calibrations.put(CalibrationEntry(calibration=made, picture=id), id=_CALIBRATION)
+            self._store.claim("setting", _CALIBRATION)
         return made.model_dump(mode="json")
 
     def forget_calibration(self) -> None:
         """Go back to camera density."""
         if self.calibration() is not None:
-            self._store.retire("setting", _CALIBRATION)
+            self._store.calibrations.retire(_CALIBRATION)
 
     def _load(self, id: str) -> Picture:
         kept = self.picture(id)
@@ -240,7 +233,7 @@ class Camera(Place):
             if id in self._decoded:
                 self._decoded.move_to_end(id)
                 return self._decoded[id]
-        picture = load_picture(self._store.get_blob(kept.body["sha256"]), name=kept.body["name"])
+        picture = load_picture(self._store.get_blob(kept.thing.sha256), name=kept.thing.name)
         self._remember(id, picture)
         return picture
 
@@ -251,9 +244,9 @@ class Camera(Place):
                 self._decoded.popitem(last=False)
 
 
-def _picture_document(kept: Kept) -> dict[str, Any]:
+def _picture_document(kept: Stored[PictureEntry]) -> dict[str, Any]:
     return {
         "id": kept.id,
-        **{name: value for name, value in kept.body.items() if name not in ("reading", "with")},
-        "read": bool(kept.body["reading"]),
+        **kept.thing.model_dump(mode="json", exclude={"reading", "together"}),
+        "read": bool(kept.thing.reading),
     }

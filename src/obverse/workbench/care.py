@@ -47,7 +47,8 @@ from obverse.safety.waste import (
     silver_total_g,
     wrong_class,
 )
-from obverse.store import Kept
+from obverse.store import Stored
+from obverse.store.records import RoomEntry
 from obverse.workbench.place import Place
 
 FILMS = {
@@ -190,7 +191,7 @@ class Care(Place):
     def baths(self) -> list[BathView]:
         """Every mixed bath that is still there, the one that needs care most first."""
         known = self._formulas()
-        kept = [self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in known]
+        kept = [self._bath(row) for row in self._store.bottles.all(own=True) if row.thing.formula in known]
         order = {"danger": 0, "caution": 1, "note": 2}
         return sorted(kept, key=lambda view: min((order[c.level.value] for c in view.cautions), default=2))
 
@@ -202,7 +203,7 @@ class Care(Place):
         InputError
             If that bottle holds a product.
         """
-        return self._bath(self._store.get("bottle", id))
+        return self._bath(self._store.bottles.get(id))
 
     def mix_bath(self, formula_key: str, volume_ml: float, *, name: str = "") -> str:
         """Write down that a bath was mixed now; returns its id."""
@@ -219,7 +220,7 @@ class Care(Place):
             },
             where="bath",
         )
-        return self._store.put("bottle", bottle.model_dump(mode="json")).id
+        return self._store.bottles.put(bottle).id
 
     def count_pass(
         self,
@@ -267,11 +268,11 @@ class Care(Place):
     def _verdicts(self) -> dict[str, bool]:
         """What the notebook's trials say of each run: a ghost was among their faults, or the strip was read or graded and none was."""
         seen: dict[str, bool] = {}
-        for row in self._store.list("trial"):
-            run, trial = row.body.get("run"), row.body.get("trial", {})
-            if not run or not (trial.get("faults") or trial.get("steps") or trial.get("grades")):
+        for row in self._store.trials.all():
+            run, trial = row.thing.run, row.thing.trial
+            if not run or not (trial.faults or trial.steps or trial.grades):
                 continue
-            seen[run] = seen.get(run, False) or "ghost_negative" in trial.get("faults", ())
+            seen[run] = seen.get(run, False) or "ghost_negative" in trial.faults
         return seen
 
     def belief(self, formula: Formula) -> Belief:
@@ -300,7 +301,7 @@ class Care(Place):
         known = given or self._formulas()
         told = []
         standing = [
-            self._bath(row) for row in self._store.list("bottle") if row.body.get("formula") in self._formulas()
+            self._bath(row) for row in self._store.bottles.all(own=True) if row.thing.formula in self._formulas()
         ]
         kept = {view.formula.key: view for view in standing}
         for step in route.steps:
@@ -344,8 +345,9 @@ class Care(Place):
         """
         view = self.bath(id)
         poured = self._poured(view) | ({} if volume_ml is None else {"volume_ml": volume_ml})
-        jug = self.pour_document(jug_id, poured, treated=destroyed)
-        self._store.retire("bottle", id)
+        with self._store.transaction():
+            jug = self.pour_document(jug_id, poured, treated=destroyed)
+            self._store.bottles.retire(id)
         return jug
 
     def bath_gone(self, id: str, *, destroyed: bool = False) -> None:
@@ -363,13 +365,13 @@ class Care(Place):
                 where=view.bottle.name,
                 remedy="do its destruction steps and say that they are done",
             )
-        self._store.retire("bottle", id)
+        self._store.bottles.retire(id)
 
     # Jugs
 
     def jugs(self) -> list[JugView]:
         """The jugs that stand, by letter."""
-        views = [self._jug(row) for row in self._store.list("jug")]
+        views = [self._jug(row) for row in self._store.jugs.all(own=True)]
         return sorted(views, key=lambda view: view.jug.letter)
 
     def silver_g(self) -> Range:
@@ -378,7 +380,7 @@ class Care(Place):
 
     def jug(self, id: str) -> JugView:
         """One jug."""
-        return self._jug(self._store.get("jug", id))
+        return self._jug(self._store.jugs.get(id))
 
     def classes(self) -> dict[str, JugClass]:
         """The classes of waste by letter."""
@@ -404,7 +406,7 @@ class Care(Place):
                 where="jug",
                 remedy=kind.accepts.removeprefix("none: "),
             )
-        return self._store.put("jug", jug.model_dump(mode="json")).id
+        return self._store.jugs.put(jug).id
 
     def ask_jug(self, id: str, what: str) -> tuple[Finding, ...]:
         """What would be met if this were poured in."""
@@ -433,11 +435,11 @@ class Care(Place):
         """Pour something in that is written out as a document."""
         view = self.jug(id)
         jug = pour(view.jug, read_document(Poured, entry, where=view.jug.name), treated=treated, known=self._formulas())
-        return self._jug(self._store.put("jug", jug.model_dump(mode="json"), id=id, expected_revision=view.revision))
+        return self._jug(self._store.jugs.put(jug, id=id, expected_revision=view.revision))
 
     def hand_in(self, id: str) -> None:
         """The jug went to the collection of the authority."""
-        self._store.retire("jug", id)
+        self._store.jugs.retire(id)
 
     # Hazards, meetings, air
 
@@ -472,35 +474,33 @@ class Care(Place):
     def shelf_findings(self) -> tuple[Finding, ...]:
         """What stands on the shelf and should not stand side by side."""
         matters: list[Matter] = [of_product(product) for product in self._own_products()]
-        for row in self._store.list("bottle"):
-            formula = self._formulas().get(row.body.get("formula", ""))
+        for row in self._store.bottles.all(own=True):
+            formula = self._formulas().get(row.thing.formula or "")
             if formula is not None:
-                matters.append(of_formula(formula, used=bool(row.body.get("passes"))))
+                matters.append(of_formula(formula, used=bool(row.thing.passes)))
         return check_storage(*matters, where="shelf")
 
     def room(self) -> Room:
         """The person's room; before it is entered, a small bathroom with its door closed."""
-        known = {row.id: row.body for row in self._store.list("setting")}.get(_ROOM)
-        if known is None:
+        kept = self._store.rooms.find(_ROOM)
+        if kept is None or kept.elsewhere:
             usual = record("practice.room.unknown").value
             return Room(usual["volume_m3"], usual["air_changes_per_h"])
-        return Room(known["volume_m3"], known["air_changes_per_h"], known.get("temperature_c", 20.0))
+        return Room(kept.thing.volume_m3, kept.thing.air_changes_per_h, kept.thing.temperature_c)
 
     def set_room(self, volume_m3: float, air_changes_per_h: float, temperature_c: float = 20.0) -> Room:
         """Keep what the room is like."""
         room = Room(volume_m3, air_changes_per_h, temperature_c)
-        body = {
-            "volume_m3": room.volume_m3,
-            "air_changes_per_h": room.air_changes_per_h,
-            "temperature_c": room.temperature_c,
-        }
-        self._store.put("setting", body, id=_ROOM)
+        entry = RoomEntry(volume_m3=volume_m3, air_changes_per_h=air_changes_per_h, temperature_c=temperature_c)
+        with self._store.transaction():
+            self._store.rooms.put(entry, id=_ROOM)
+            self._store.claim("setting", _ROOM)
         return room
 
     # Small things
 
     def _own_products(self) -> list[Product]:
-        return [read_document(Product, row.body, where=f"product {row.id}") for row in self._store.list("product")]
+        return [row.thing for row in self._store.products.all(own=True)]
 
     def _out_of_the_room(self, route: Route) -> list[Finding]:
         """What the person owns that must not be in the room while this route is run."""
@@ -515,10 +515,7 @@ class Care(Place):
 
     def _formulas(self) -> dict[str, Formula]:
         """The packaged formulas and the person's own."""
-        own = {
-            row.id: read_document(Formula, row.body, where=f"formula {row.id}")
-            for row in self._store.list("formula", retired=True)
-        }
+        own = {row.id: row.thing for row in self._store.formulas.all(retired=True)}
         return {**formulas(), **own}
 
     def _formula(self, key: str) -> Formula:
@@ -529,8 +526,8 @@ class Care(Place):
             )
         return found
 
-    def _bath(self, row: Kept) -> BathView:
-        bottle = read_document(Bottle, row.body, where=f"bottle {row.id}")
+    def _bath(self, row: Stored[Bottle]) -> BathView:
+        bottle = row.thing
         if bottle.formula is None:
             raise InputError("it holds a product, not a mixed bath", where=bottle.name, remedy="choose a bath")
         formula = self._formula(bottle.formula)
@@ -562,17 +559,15 @@ class Care(Place):
     def _belief(self, formula: Formula, *, without: str, verdicts: dict[str, bool]) -> Belief:
         """What the other baths of the kind have taught."""
         belief = first_belief(formula)
-        for row in self._store.list("bottle", retired=True, formula=formula.key):
-            bottle = read_document(Bottle, row.body, where=f"bottle {row.id}")
+        for row in self._store.bottles.all(retired=True, formula=formula.key):
+            bottle = row.thing
             if row.id != without and bottle.amount:
                 belief = learn(belief, _passes(bottle, formula, verdicts), bottle.amount)
         return belief
 
     def _rewrite(self, view: BathView, **values: Any) -> BathView:
         bottle = view.bottle.model_copy(update=values)
-        return self._bath(
-            self._store.put("bottle", bottle.model_dump(mode="json"), id=view.id, expected_revision=view.revision)
-        )
+        return self._bath(self._store.bottles.put(bottle, id=view.id, expected_revision=view.revision))
 
     def _poured(self, view: BathView) -> dict[str, Any]:
         area = sum(p.area_m2 for p in view.bottle.passes)
@@ -587,8 +582,8 @@ class Care(Place):
             "note": f"{len(view.bottle.passes)} passes",
         }
 
-    def _jug(self, row: Kept) -> JugView:
-        jug = read_document(Jug, row.body, where=f"jug {row.id}")
+    def _jug(self, row: Stored[Jug]) -> JugView:
+        jug = row.thing
         return JugView(row.id, row.revision, jug, jug_class(jug.letter), cautions_of(jug, self._formulas()))
 
 

@@ -13,6 +13,7 @@ from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
+from obverse.store.records import DemoMark
 from obverse.workbench.bootstrap import Workbench
 
 MARK = "teaching-darkroom"
@@ -123,9 +124,9 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
         If the home holds something else: nobody's own notebook is mixed with invented things.
     """
     store = workbench.store
-    if any(kept.id == MARK for kept in store.list("setting")):
+    if store.demo_marks.find(MARK) is not None:
         return STORY_FILM
-    if any(store.list(kind, retired=True) for kind in ("film", "product", "run", "recipe", "trial")):
+    if any(store.ids(kind) for kind in ("film", "product", "run", "recipe", "trial")):
         raise InputError(
             "this home holds a notebook that is not the demo's",
             where=str(workbench.home),
@@ -135,7 +136,7 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
     _fill_other_films(workbench)
     _read_a_strip_with_the_camera(workbench)
     _fill_story_film(workbench, clock)
-    store.put("setting", {"what": "demo", "invented": True}, id=MARK, expected_revision=0)
+    store.demo_marks.put(DemoMark(), id=MARK, expected_revision=0)
     return STORY_FILM
 
 

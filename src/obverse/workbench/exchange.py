@@ -2,66 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
-from obverse.foundation import Document, InputError, read_document
-from obverse.process import FilmStock, Formula, Product, Recipe, Route, Trial, tool_noun
-from obverse.process.shelf import Bottle
-from obverse.store import Store
+from obverse.foundation import InputError, read_document
+from obverse.run import Event, RunPlan, advance, begin
+from obverse.store import Repository, Store
 from obverse.store.exchange import read_notebook
+from obverse.workbench.names import heal_names
+from obverse.workbench.projector import screens_of
 
 
-def take_in_notebook(store: Store, document: Mapping[str, Any]) -> dict[str, int]:
+def take_in_notebook(store: Store, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
     """Import an exported notebook: all of it, or at the first contradiction nothing.
+
+    Names that would stand twice are told apart; what was made in another person's darkroom is marked so.
+
+    Parameters
+    ----------
+    mine : collection of str
+        Ids of darkrooms that are this person's own from now on.
 
     Raises
     ------
     InputError
         If it is no exported notebook, or a thing in it is not what its kind says.
     """
-    read_notebook(document)
+    notebook = read_notebook(document)
     things = [
-        {**thing, "revisions": [_checked_revision(thing, revision) for revision in thing["revisions"]]}
+        {**thing, "revisions": [_checked_revision(store, thing, revision) for revision in thing["revisions"]]}
         for thing in document.get("things", ())
     ]
-    return store.import_({**document, "things": things})
+    plans = {thing["id"]: thing["revisions"][-1]["body"]["plan"] for thing in things if thing["kind"] == "run"}
+    for run_id, events in notebook.runs().items():
+        _check_events(run_id, plans.get(run_id), [event.body for event in events])
+    with store.transaction():
+        new = store.import_({**document, "things": things}, mine=mine)
+        heal_names(store)
+    return new
 
 
-def _checked_revision(thing: Mapping[str, Any], revision: Mapping[str, Any]) -> dict[str, Any]:
-    check = _CHECKS.get(thing["kind"])
-    if check is None:
-        return dict(revision)
+def _checked_revision(store: Store, thing: Mapping[str, Any], revision: Mapping[str, Any]) -> dict[str, Any]:
     where = f"import, {thing['kind']} {thing['id']}, revision {revision['revision']}"
-    return {**revision, "body": check(revision["body"], where)}
-
-
-def _as(noun: type[Document]) -> Callable[[Any, str], dict[str, Any]]:
+    keeping = _repository(store, thing["kind"], thing["id"], revision["body"])
+    if keeping is None:
+        # A setting of a newer program: kept as it is, read by nobody here.
+        return dict(revision)
     # The noun writes every field, so that a page finds what it reads even where a hand-made file left a default out.
-    return lambda body, where: read_document(noun, body, where=where).model_dump(mode="json")
+    return {**revision, "body": keeping.checked(revision["body"], where)}
 
 
-def _tool(body: Any, where: str) -> dict[str, Any]:
-    return _as(tool_noun(body.get("kind")))(body, where)
+def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Repository[Any] | None:
+    """What would keep such a body here."""
+    by_kind: dict[str, Repository[Any]] = {
+        "film": store.films,
+        "product": store.products,
+        "bottle": store.bottles,
+        "tool": store.tools,
+        "formula": store.formulas,
+        "route": store.routes,
+        "trial": store.trials,
+        "reading": store.readings,
+        "picture": store.pictures,
+        "run": store.runs,
+        "recipe": store.recipes,
+        "jug": store.jugs,
+        "slide": store.show_lists if body.get("what") == "list" else store.slides,
+    }
+    settings: dict[object, Repository[Any]] = {
+        "series": store.plans,
+        "shot_list": store.shot_lists,
+        "demo": store.demo_marks,
+        "projector": screens_of(store),
+    }
+    by_id: dict[str, Repository[Any]] = {"room": store.rooms, "camera-calibration": store.calibrations}
+    if kind == "setting":
+        return by_id.get(id) or settings.get(body.get("what"))
+    return by_kind.get(kind)
 
 
-def _trial(body: Any, where: str) -> dict[str, Any]:
-    number = body.get("number", 0)
-    if not isinstance(body.get("film"), str) or not isinstance(number, int):
-        raise InputError(
-            "a trial names its film, and its number is a whole one", where=where, remedy="export the notebook again"
-        )
-    links = {name: body.get(name) or "" for name in ("run", "picture", "reading", "recipe", "made_at")}
-    return {**body, **links, "number": number, "trial": _as(Trial)(body.get("trial"), where)}
-
-
-_CHECKS: dict[str, Callable[[Any, str], dict[str, Any]]] = {
-    "film": _as(FilmStock),
-    "product": _as(Product),
-    "bottle": _as(Bottle),
-    "tool": _tool,
-    "formula": _as(Formula),
-    "route": _as(Route),
-    "recipe": _as(Recipe),
-    "trial": _trial,
-}
+def _check_events(run_id: str, plan: Any, events: list[dict[str, Any]]) -> None:
+    """A run must be tellable from its events; one without its plan is told nowhere and left as it is."""
+    if plan is None:
+        return
+    where = f"import, run {run_id}"
+    state = begin(read_document(RunPlan, plan, where=where))
+    for place, body in enumerate(events, 1):
+        event = read_document(Event, body, where=f"{where}, event {place}")
+        try:
+            state, _ = advance(state, event, event.at_s)
+        except InputError as error:
+            raise InputError(error.what, where=f"{where}, event {place}", remedy="export the notebook again") from error

@@ -18,7 +18,8 @@ from obverse.process import CONTROLS, Aim, ControlVector, Patch, Series, Trial, 
 from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
 from obverse.sensitometry.curve import FEWEST_READINGS
 from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
+from obverse.store.records import ReadingEntry, Shot, ShotListEntry
 from obverse.workbench.place import Place
 
 # Curves kept at hand, so that a page with a hundred trials fits each only once.
@@ -240,42 +241,36 @@ class LightTable(Place):
             )
         return found.trials[0].steps
 
-    def keep_reading(self, patches: tuple[Patch, ...], *, name: str, source: str = "typed", picture: str = "") -> Kept:
+    def keep_reading(
+        self, patches: tuple[Patch, ...], *, name: str, source: str = "typed", picture: str = ""
+    ) -> Stored[ReadingEntry]:
         """Keep a list of readings by itself, before it belongs to a trial."""
-        return self._store.put(
-            "reading",
-            {
-                "name": name,
-                "source": source,
-                "picture": picture,
-                "read_at": self._clock.now().isoformat(timespec="seconds"),
-                "patches": [patch.model_dump(mode="json") for patch in patches],
-            },
+        read_at = self._clock.now().isoformat(timespec="seconds")
+        return self._store.readings.put(
+            ReadingEntry(name=name, source=source, picture=picture, read_at=read_at, patches=patches)
         )
 
-    def reading(self, id: str) -> Kept:
+    def reading(self, id: str) -> Stored[ReadingEntry]:
         """A kept list of readings."""
-        return self._store.get("reading", id)
+        return self._store.readings.get(id)
 
-    def readings(self) -> list[Kept]:
+    def readings(self) -> list[Stored[ReadingEntry]]:
         """All kept lists, the newest first."""
-        return self._store.list("reading")[::-1]
+        return self._store.readings.all()[::-1]
 
     def keep_shot_list(
         self, name: str, low_stops: float, high_stops: float, step_stops: float, metered_shutter_s: float | None
-    ) -> Kept:
+    ) -> Stored[ShotListEntry]:
         """Keep a bracket as it was shot, to be read back when the film is developed."""
         shots = shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
-        return self._store.put(
-            "setting",
-            {
-                "what": "shot_list",
-                "name": name,
-                "shots": [shot.document() for shot in shots],
-                "made_at": self._clock.now().isoformat(timespec="seconds"),
-            },
+        return self._store.shot_lists.put(
+            ShotListEntry(
+                name=name,
+                shots=tuple(Shot(**shot.document()) for shot in shots),
+                made_at=self._clock.now().isoformat(timespec="seconds"),
+            )
         )
 
-    def shot_lists(self) -> list[Kept]:
+    def shot_lists(self) -> list[Stored[ShotListEntry]]:
         """Kept brackets, the newest first."""
-        return self._store.list("setting", what="shot_list")[::-1]
+        return self._store.shot_lists.all()[::-1]

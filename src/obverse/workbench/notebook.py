@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -24,13 +23,17 @@ from obverse.process import (
     Trial,
     read_series,
 )
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
+from obverse.store.records import SeriesPlan, TrialEntry
 from obverse.workbench import story, words
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
+from obverse.workbench.names import films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
+# What a series document holds; of a longer page the newest count.
+MOST_TRIALS_OF_A_SERIES = 2000
 # Films whose fits make a new one wiser; more would add little and cost time at the first look.
 MOST_OTHER_FILMS = 5
 # Seconds for which a fit is used again without looking whether another program wrote into the book.
@@ -56,13 +59,13 @@ class Notebook(Place):
 
     # Films
 
-    def films(self) -> list[Kept]:
-        """All films in use, oldest first."""
-        return self._store.list("film")
+    def films(self) -> list[Stored[FilmStock]]:
+        """All films in use, oldest first, each under a name of its own."""
+        return films_apart(self._store.films.all())
 
-    def film(self, film_id: str) -> Kept:
+    def film(self, film_id: str) -> Stored[FilmStock]:
         """One film."""
-        return self._store.get("film", film_id)
+        return self._store.films.get(film_id)
 
     def add_film(
         self,
@@ -71,7 +74,7 @@ class Notebook(Place):
         controls: Mapping[str, Any] | None = None,
         aim: str | Mapping[str, Any] = "projection",
         film_id: str | None = None,
-    ) -> Kept:
+    ) -> Stored[FilmStock]:
         """Begin the pages of a film.
 
         Parameters
@@ -84,25 +87,32 @@ class Notebook(Place):
             Name of an aim or its windows.
         """
         film = read_document(FilmStock, dict(stock), where="film")
-        if any(kept.body["name"] == film.name for kept in self.films()):
-            raise ConflictError(
-                f"a film called {film.name!r} stands in the notebook already",
-                where="name",
-                remedy="choose another name",
-            )
-        chosen = controls or {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}
-        checked = self._checked_series(film, chosen, aim, [])
-        kept = self._store.put("film", film.model_dump(mode="json"), id=film_id)
-        self._put_plan(kept.id, checked)
+        checked = self._checked_series(film, controls or _usual_controls(), aim, [])
+        with self._store.transaction():
+            self._refuse_a_second(film.name, but="")
+            kept = self._store.films.put(film, id=film_id, expected_revision=None if film_id is None else 0)
+            self._put_plan(kept.id, checked)
         return kept
 
-    def change_film(self, film_id: str, stock: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
+    def change_film(
+        self, film_id: str, stock: Mapping[str, Any], *, expected_revision: int | None = None
+    ) -> Stored[FilmStock]:
         """Correct what is said of a film."""
         film = read_document(FilmStock, dict(stock), where="film")
         self._at_hand.clear()
-        return self._store.put("film", film.model_dump(mode="json"), id=film_id, expected_revision=expected_revision)
+        with self._store.transaction():
+            self._refuse_a_second(film.name, but=film_id)
+            return self._store.films.put(film, id=film_id, expected_revision=expected_revision)
 
-    def plan(self, film_id: str, changes: Mapping[str, Any]) -> Series:
+    def _refuse_a_second(self, name: str, *, but: str) -> None:
+        if any(kept.thing.name == name and kept.id != but for kept in self._store.films.all()):
+            raise ConflictError(
+                f"a film called {name!r} stands in the notebook already",
+                where="name",
+                remedy="choose another name",
+            )
+
+    def plan(self, film_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Series:
         """Change the aim or the controls of a film; returns its series."""
         unknown = set(changes) - {"aim", "controls"}
         if unknown:
@@ -112,18 +122,18 @@ class Notebook(Place):
         series = self.series(film_id)
         document = {**series.model_dump(mode="json"), **changes}
         changed = read_series(document, where="plan")
-        self._put_plan(film_id, changed)
+        self._put_plan(film_id, changed, expected_revision=expected_revision)
         return changed
 
-    def _put_plan(self, film_id: str, series: Series) -> None:
-        body = {
-            "what": "series",
-            "film": film_id,
-            "controls": {name: control.model_dump() for name, control in series.controls.items()},
-            "aim": series.aim.model_dump(mode="json"),
-        }
+    def plan_revision(self, film_id: str) -> int:
+        """The revision of a film's plan; 0 where it stands as it usually is."""
+        kept = self._store.plans.find(f"series.{film_id}")
+        return 0 if kept is None else kept.revision
+
+    def _put_plan(self, film_id: str, series: Series, *, expected_revision: int | None = None) -> None:
         self._at_hand.clear()
-        self._store.put("setting", body, id=f"series.{film_id}")
+        plan = SeriesPlan(film=film_id, controls=series.controls, aim=series.aim)
+        self._store.plans.put(plan, id=f"series.{film_id}", expected_revision=expected_revision)
 
     def _checked_series(self, film: FilmStock, controls, aim, trials) -> Series:
         return read_series(
@@ -134,7 +144,7 @@ class Notebook(Place):
                     name=film.name, box_speed=film.box_speed, base_density=film.base_density
                 ).model_dump(),
                 "controls": dict(controls),
-                "aim": aim if isinstance(aim, str) else dict(aim),
+                "aim": dict(aim) if isinstance(aim, Mapping) else aim,
                 "trials": trials,
             },
             where=film.name,
@@ -142,13 +152,13 @@ class Notebook(Place):
 
     # Trials
 
-    def trials(self, film_id: str) -> list[Kept]:
-        """The trials of a film, in the order they were written down."""
-        return sorted(self._store.list("trial", film=film_id), key=lambda kept: kept.body.get("number", 0))
+    def trials(self, film_id: str) -> list[Stored[TrialEntry]]:
+        """The trials of a film, in the order they were written down, each under a name of its own."""
+        return trials_apart(self._store.trials.all(film=film_id))
 
-    def trial(self, trial_id: str) -> Kept:
+    def trial(self, trial_id: str) -> Stored[TrialEntry]:
         """One trial."""
-        return self._store.get("trial", trial_id)
+        return self._store.trials.get(trial_id)
 
     def add_trial(
         self,
@@ -160,7 +170,7 @@ class Notebook(Place):
         reading: str = "",
         recipe: str = "",
         made_at: str = "",
-    ) -> Kept:
+    ) -> Stored[TrialEntry]:
         """Write a trial into the book.
 
         Parameters
@@ -172,83 +182,100 @@ class Notebook(Place):
         recipe : str
             Id of the locked recipe this strip controls.
         """
-        self.film(film_id)
-        every = self._store.list("trial", retired=True, film=film_id)
-        known = {kept.body["trial"]["id"] for kept in every}
-        document = dict(trial)
-        if not document.get("id"):
-            document["id"] = _next_name(known)
-        checked = read_document(Trial, document, where="trial")
-        if checked.id in known:
-            raise ConflictError(
-                f"a trial called {checked.id!r} stands on this film's page already",
-                where="id",
-                remedy="choose another name",
-            )
-        body = {
-            "film": film_id,
-            "number": 1 + max((kept.body.get("number", 0) for kept in every), default=0),
-            "trial": checked.model_dump(mode="json"),
-            "run": run,
-            "picture": picture,
-            "reading": reading,
-            "recipe": recipe,
-            "made_at": made_at or self._clock.now().isoformat(timespec="seconds"),
-        }
-        self._at_hand.clear()
-        return self._store.put("trial", body)
+        links = {"run": run, "picture": picture, "reading": reading, "recipe": recipe, "made_at": made_at}
+        return self._add_trials(film_id, [trial], links)[0]
 
-    def change_trial(self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Kept:
+    def _add_trials(
+        self, film_id: str, trials: Sequence[Mapping[str, Any]], links: Mapping[str, str]
+    ) -> list[Stored[TrialEntry]]:
+        """Write trials down one after the other; a name is free or taken within the same transaction."""
+        self._at_hand.clear()
+        written = []
+        with self._store.transaction():
+            self.film(film_id)
+            every = self._store.trials.all(retired=True, film=film_id)
+            known = {kept.thing.trial.id for kept in every}
+            number = max((kept.thing.number for kept in every), default=0)
+            for trial in trials:
+                document = dict(trial)
+                if not document.get("id"):
+                    document["id"] = next_strip(known)
+                checked = read_document(Trial, document, where="trial")
+                if checked.id in known:
+                    raise ConflictError(
+                        f"a trial called {checked.id!r} stands on this film's page already",
+                        where="id",
+                        remedy="choose another name",
+                    )
+                known.add(checked.id)
+                number += 1
+                made_at = links.get("made_at") or self._clock.now().isoformat(timespec="seconds")
+                entry = TrialEntry(film=film_id, number=number, trial=checked, **{**links, "made_at": made_at})
+                written.append(self._store.trials.put(entry))
+        return written
+
+    def change_trial(
+        self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None
+    ) -> Stored[TrialEntry]:
         """Change parts of a trial: controls, steps, grades, faults, note."""
-        kept = self.trial(trial_id)
         links = {name: changes[name] for name in ("run", "picture", "reading", "recipe") if name in changes}
         parts = {name: value for name, value in changes.items() if name not in links}
-        checked = read_document(Trial, {**kept.body["trial"], **parts}, where="trial")
-        body = {**kept.body, **links, "trial": checked.model_dump(mode="json")}
         self._at_hand.clear()
-        return self._store.put("trial", body, id=trial_id, expected_revision=expected_revision)
+        with self._store.transaction():
+            kept = self.trial(trial_id)
+            entry = kept.thing
+            checked = read_document(Trial, {**entry.trial.model_dump(mode="json"), **parts}, where="trial")
+            if checked.id != entry.trial.id and any(
+                other.thing.trial.id == checked.id and other.id != trial_id
+                for other in self._store.trials.all(retired=True, film=entry.film)
+            ):
+                raise ConflictError(
+                    f"a trial called {checked.id!r} stands on this film's page already",
+                    where="id",
+                    remedy="choose another name",
+                )
+            changed = read_document(
+                TrialEntry, {**entry.model_dump(mode="json"), **links, "trial": checked}, where="trial"
+            )
+            return self._store.trials.put(changed, id=trial_id, expected_revision=expected_revision)
 
-    def retired_trials(self, film_id: str) -> list[Kept]:
+    def retired_trials(self, film_id: str) -> list[Stored[TrialEntry]]:
         """Trials that were put aside."""
-        return [kept for kept in self._store.list("trial", retired=True, film=film_id) if kept.retired_at is not None]
+        every = trials_apart(self._store.trials.all(retired=True, film=film_id))
+        return [kept for kept in every if kept.retired_at is not None]
 
-    def retire_trial(self, trial_id: str) -> Kept:
+    def retire_trial(self, trial_id: str) -> Stored[TrialEntry]:
         """Put a trial aside; nothing is deleted."""
         self._at_hand.clear()
-        return self._store.retire("trial", trial_id)
+        return self._store.trials.retire(trial_id)
 
-    def restore_trial(self, trial_id: str) -> Kept:
+    def restore_trial(self, trial_id: str) -> Stored[TrialEntry]:
         """Take a trial back."""
         self._at_hand.clear()
-        return self._store.restore("trial", trial_id)
+        return self._store.trials.restore(trial_id)
 
     # Series
 
     def series(self, film_id: str) -> Series:
         """The series document of a film: its plan and its trials."""
-        film = read_document(FilmStock, self.film(film_id).body, where="film")
-        try:
-            plan = self._store.get("setting", f"series.{film_id}").body
-        except NotFoundError:
-            plan = {
-                "controls": {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()},
-                "aim": "projection",
-            }
-        return self._checked_series(
-            film, plan["controls"], plan["aim"], [kept.body["trial"] for kept in self.trials(film_id)]
-        )
+        film = self.film(film_id).thing
+        kept = self._store.plans.find(f"series.{film_id}")
+        controls: Mapping[str, Any] = _usual_controls() if kept is None else kept.thing.controls
+        aim: Any = "projection" if kept is None else kept.thing.aim
+        trials = [one.thing.trial for one in self.trials(film_id)][-MOST_TRIALS_OF_A_SERIES:]
+        return self._checked_series(film, controls, aim, trials)
 
-    def import_series(self, document: Any, *, where: str = "series") -> Kept:
+    def import_series(self, document: Any, *, where: str = "series") -> Stored[FilmStock]:
         """Take in a series document as a new film with its trials."""
         series = read_series(document, where=where)
         film = FilmStock(**series.film.model_dump())
-        kept = self.add_film(
-            film.model_dump(mode="json"),
-            controls={name: control.model_dump() for name, control in series.controls.items()},
-            aim=series.aim.model_dump(mode="json"),
-        )
-        for trial in series.trials:
-            self.add_trial(kept.id, trial.model_dump(mode="json"))
+        with self._store.transaction():
+            kept = self.add_film(
+                film.model_dump(mode="json"),
+                controls={name: control.model_dump() for name, control in series.controls.items()},
+                aim=series.aim.model_dump(mode="json"),
+            )
+            self._add_trials(kept.id, [trial.model_dump(mode="json") for trial in series.trials], {})
         return kept
 
     # What was learned
@@ -278,7 +305,7 @@ class Notebook(Place):
             {
                 "id": one.id,
                 "revision": one.revision,
-                **{name: one.body[name] for name in ("run", "picture", "reading", "recipe", "made_at")},
+                **one.thing.model_dump(include={"run", "picture", "reading", "recipe", "made_at"}),
             }
             for one in kept
         ]
@@ -286,7 +313,7 @@ class Notebook(Place):
         best = max(pages, key=lambda trial: trial["probability_in_aim"], default=None)
         here = best["controls"] if best else {}
         return {
-            "film": {"id": film_id, **self.film(film_id).body},
+            "film": {"id": film_id, **self.film(film_id).thing.model_dump(mode="json")},
             "aim": series.aim.model_dump(mode="json"),
             "controls": {name: control.model_dump() for name, control in series.controls.items()},
             "base": story.base_of(fit),
@@ -320,13 +347,14 @@ class Notebook(Place):
 
     def faults(self, trial_id: str) -> list[dict[str, Any]]:
         """Faults of one trial, judged by what the film's other strips teach of it."""
-        kept = self.trial(trial_id)
-        series = self.series(kept.body["film"])
-        trial = read_document(Trial, kept.body["trial"], where="trial")
+        film_id = self.trial(trial_id).thing.film
+        series = self.series(film_id)
+        shown = {one.id: one.thing.trial for one in [*self.trials(film_id), *self.retired_trials(film_id)]}
+        trial = shown[trial_id]
         curve = self._curve(series, trial)
         if curve is None:
             return []
-        others = self._known_films(kept.body["film"])
+        others = self._known_films(film_id)
         film = self._kept_fit(
             f"without {trial.id} {_told_by(others)}", series, lambda: film_from_others(series, trial.id, others)
         )
@@ -337,19 +365,19 @@ class Notebook(Place):
 
     def control_strips(self, recipe_id: str) -> int:
         """How many read strips were made by a locked recipe to control it."""
-        return sum(bool(kept.body["trial"]["steps"]) for kept in self._store.list("trial", recipe=recipe_id))
+        return sum(bool(kept.thing.trial.steps) for kept in self._store.trials.all(recipe=recipe_id))
 
     def control_chart(self, recipe_id: str) -> dict[str, Any]:
         """Control chart of the strips made by a locked recipe, in order of making."""
         strips = []
         for kept in sorted(
-            self._store.list("trial", recipe=recipe_id), key=lambda one: (one.body["made_at"], one.body["number"])
+            self._store.trials.all(recipe=recipe_id), key=lambda one: (one.thing.made_at, one.thing.number)
         ):
-            series = self.series(kept.body["film"])
-            trial = read_document(Trial, kept.body["trial"], where="trial")
-            curve = self._curve(series, trial)
+            if self._store.films.find(kept.thing.film) is None:
+                continue
+            curve = self._curve(self.series(kept.thing.film), kept.thing.trial)
             if curve is not None:
-                strips.append((trial.id, kept.body["made_at"][:10], curve))
+                strips.append((kept.thing.trial.id, kept.thing.made_at[:10], curve))
         return story.control_chart(strips)
 
     def next_strips(self, film_id: str, count: int = 1):
@@ -375,11 +403,9 @@ class Notebook(Place):
 
     # Recipes
 
-    def recipes(self, film_name: str | None = None) -> list[Kept]:
+    def recipes(self, film_name: str | None = None) -> list[Stored[Recipe]]:
         """Locked recipes, oldest first; of one film where named."""
-        return [
-            kept for kept in self._store.list("recipe") if film_name is None or kept.body["film"]["name"] == film_name
-        ]
+        return [kept for kept in self._store.recipes.all() if film_name is None or kept.thing.film.name == film_name]
 
     def lock_recipe(
         self,
@@ -390,7 +416,7 @@ class Notebook(Place):
         route_key: str,
         note: str = "",
         exposure_index: float | None = None,
-    ) -> Kept:
+    ) -> Stored[Recipe]:
         """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
         from obverse.process.catalog import formulas, routes
 
@@ -414,14 +440,10 @@ class Notebook(Place):
                 where="name",
                 remedy="give one, such as 'grey-base film for projection'",
             )
-        revision = 1
-        with contextlib.suppress(NotFoundError):
-            revision = self._store.get("recipe", recipe_id).body["revision"] + 1
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(
             name=name,
-            revision=revision,
-            film=read_document(FilmStock, self.film(film_id).body, where="film"),
+            film=self.film(film_id).thing,
             exposure_index=exposure_index or series.film.box_speed,
             controls=chosen.controls,
             route=route,
@@ -436,7 +458,13 @@ class Notebook(Place):
             ),
             note=note,
         )
-        return self._store.put("recipe", recipe.model_dump(mode="json"), id=recipe_id)
+        with self._store.transaction():
+            before = self._store.recipes.find(recipe_id)
+            if before is not None:
+                recipe = recipe.model_copy(update={"revision": before.thing.revision + 1})
+                if before.retired_at is not None:
+                    self._store.recipes.restore(recipe_id)
+            return self._store.recipes.put(recipe, id=recipe_id)
 
 
 def _told_by(others: list[FilmFit]) -> str:
@@ -444,8 +472,5 @@ def _told_by(others: list[FilmFit]) -> str:
     return "with " + json.dumps([one.series.model_dump(mode="json") for one in others], sort_keys=True)
 
 
-def _next_name(known: set[str]) -> str:
-    number = len(known) + 1
-    while f"strip {number}" in known:
-        number += 1
-    return f"strip {number}"
+def _usual_controls() -> dict[str, Any]:
+    return {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}

@@ -7,13 +7,13 @@ import json
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from pydantic import Field
 
 from obverse.clock import Clock
-from obverse.foundation import Document, InputError, NotFoundError, read_document
+from obverse.foundation import Document, InputError, NotFoundError
 from obverse.light import (
     MIDDLE_ZONE,
     base_cost,
@@ -33,7 +33,8 @@ from obverse.light import (
 )
 from obverse.process import FilmStock, Recipe
 from obverse.reference import number, record
-from obverse.store import Store
+from obverse.store import Repository, Store, Stored
+from obverse.store.records import Record, TrialEntry
 from obverse.workbench.exposure_card import Card, exposure_card
 from obverse.workbench.light_table import curve_of_patches
 from obverse.workbench.notebook import Notebook
@@ -58,6 +59,21 @@ class Shown(Document):
     )
     metered_code: float = Field(default=CODES / 2, ge=0, le=CODES, description="code of the place that is metered")
     zone: float = Field(default=MIDDLE_ZONE, ge=0, le=10, description="where that place shall fall")
+
+
+class ScreenEntry(Record):
+    """The projector and its room, under the one id ``"projector"``."""
+
+    what: Literal["projector"] = "projector"
+    screen: Screen
+
+
+_SCREEN = "projector"
+
+
+def screens_of(store: Store) -> Repository[ScreenEntry]:
+    """Where the projector of this person is kept."""
+    return store.keeping("setting", ScreenEntry, {"what": "projector"})
 
 
 class Projector(Place):
@@ -87,19 +103,19 @@ class Projector(Place):
             {
                 "id": f"recipe:{kept.id}",
                 "group": "Recipes",
-                "name": f"{kept.body['name']}, revision {kept.body['revision']}",
+                "name": f"{kept.thing.name}, revision {kept.thing.revision}",
             }
-            for kept in self._store.list("recipe")
-            if kept.body["curve"]
+            for kept in self._store.recipes.all()
+            if kept.thing.curve
         ]
         for film in self._notebook.films():
             trials = self._notebook.trials(film.id)
             found += [
-                {"id": f"trial:{kept.id}", "group": film.body["name"], "name": kept.body["trial"]["id"] + ", measured"}
+                {"id": f"trial:{kept.id}", "group": film.thing.name, "name": kept.thing.trial.id + ", measured"}
                 for kept in reversed(trials)
-                if len(kept.body["trial"]["steps"]) >= 3
+                if len(kept.thing.trial.steps) >= 3
             ]
-            found.append({"id": f"film:{film.id}", "group": film.body["name"], "name": "next strip, predicted"})
+            found.append({"id": f"film:{film.id}", "group": film.thing.name, "name": "next strip, predicted"})
         return [*found, {"id": EXAMPLE, "group": "To try", "name": "an example curve (invented)"}]
 
     def curve(self, source: str, controls: Mapping[str, float] | None = None) -> SlideCurve:
@@ -120,24 +136,25 @@ class Projector(Place):
         kind, _, id = source.partition(":")
         if kind not in ("recipe", "trial", "film") or not id:
             raise InputError(f"{source!r} is no source of a curve", where="source", remedy="choose one from the list")
-        kept = self._store.get(kind, id)
-        key = json.dumps([source, kept.revision, self._depends(kind, kept), dict(controls or {})], sort_keys=True)
+        wished = dict(controls) if controls is not None else None
+        # What the curve hangs on beside its own revision: the film of a trial, the whole series of a film.
+        if kind == "recipe":
+            recipe = self._store.recipes.get(id)
+            key, work = str(recipe.revision), lambda: self.curve_of_recipe(recipe.thing, source)
+        elif kind == "trial":
+            trial = self._store.trials.get(id)
+            film_json = self._notebook.series(trial.thing.film).film.model_dump_json()
+            key, work = f"{trial.revision} {film_json}", lambda: self._of_trial(trial, source)
+        else:
+            film = self._store.films.get(id)
+            series_json = self._notebook.series(id).model_dump_json()
+            key, work = f"{film.revision} {series_json}", lambda: self._of_film(film, source, wished)
+        key = json.dumps([source, key, wished or {}], sort_keys=True)
         if key not in self._curves:
-            self._curves[key] = getattr(self, f"_of_{kind}")(kept, source, controls)
+            self._curves[key] = work()
             if len(self._curves) > MOST_CURVES:
                 self._curves.popitem(last=False)
         return self._curves[key]
-
-    def _depends(self, kind: str, kept) -> str:
-        """What else the curve hangs on: the film of a trial, the whole series of a film."""
-        if kind == "recipe":
-            return ""
-        series = self._notebook.series(kept.id if kind == "film" else kept.body["film"])
-        return series.model_dump_json() if kind == "film" else series.film.model_dump_json()
-
-    def _of_recipe(self, kept, source: str, controls) -> SlideCurve:
-        recipe = read_document(Recipe, kept.body, where=f"recipe {kept.id}")
-        return self.curve_of_recipe(recipe, source)
 
     def curve_of_recipe(self, recipe: Recipe, source: str = "recipe") -> SlideCurve:
         """The curve that a recipe carries.
@@ -164,13 +181,14 @@ class Projector(Place):
             index=recipe.exposure_index,
         )
 
-    def _of_trial(self, kept, source: str, controls) -> SlideCurve:
-        film = self._film(kept.body["film"])
-        trial = self._notebook.series(kept.body["film"])
-        strip = next((t for t in trial.trials if t.id == kept.body["trial"]["id"]), None)
+    def _of_trial(self, kept: Stored[TrialEntry], source: str) -> SlideCurve:
+        film = self._notebook.film(kept.thing.film).thing
+        shown = {one.id: one.thing.trial for one in self._notebook.trials(kept.thing.film)}
+        strip = shown.get(kept.id)
         if strip is None:
             raise NotFoundError("that strip was put aside", where="source", remedy="choose another")
-        curve = curve_of_patches(strip.steps, base_density=film.base_density, midtone_density=trial.aim.midtone_density)
+        aim = self._notebook.series(kept.thing.film).aim
+        curve = curve_of_patches(strip.steps, base_density=film.base_density, midtone_density=aim.midtone_density)
         return from_strip(
             curve,
             id=source,
@@ -181,29 +199,26 @@ class Projector(Place):
             controls=strip.controls,
         )
 
-    def _of_film(self, kept, source: str, controls) -> SlideCurve:
-        film = self._film(kept.id)
+    def _of_film(self, kept: Stored[FilmStock], source: str, controls: dict[str, float] | None) -> SlideCurve:
+        film = kept.thing
         fit = self._notebook.fit(kept.id)
         if controls is None:
             proposed = self._notebook.next_strips(kept.id)
             controls = dict(proposed.suggestions[0].controls)
-        return from_fit(fit, dict(controls), id=source, name=f"next strip of {film.name}", base_tint=film.base_tint)
-
-    def _film(self, film_id: str) -> FilmStock:
-        return read_document(FilmStock, self._notebook.film(film_id).body, where="film")
+        return from_fit(fit, controls, id=source, name=f"next strip of {film.name}", base_tint=film.base_tint)
 
     # The wall
 
     def screen(self) -> Screen:
         """The projector and its room as the person left them."""
-        try:
-            return read_document(Screen, self._store.get("setting", "projector").body["screen"], where="projector")
-        except NotFoundError:
-            return default_screen()
+        kept = screens_of(self._store).find(_SCREEN)
+        return default_screen() if kept is None or kept.elsewhere else kept.thing.screen
 
     def keep_screen(self, screen: Screen) -> None:
         """Remember the projector and its room."""
-        self._store.put("setting", {"what": "projector", "screen": screen.model_dump(mode="json")}, id="projector")
+        with self._store.transaction():
+            screens_of(self._store).put(ScreenEntry(screen=screen), id=_SCREEN)
+            self._store.claim("setting", _SCREEN)
 
     def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[Look]:
         """The tables of one or two slides, seen by one eye: what is white for one is white for the other."""

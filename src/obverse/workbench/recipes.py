@@ -18,7 +18,7 @@ from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
 from obverse.run import RunPlan, plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.place import Place
@@ -213,9 +213,9 @@ class Recipes(Place):
         super().__init__(store, clock, home)
         self._shelf = shelf
 
-    def all(self) -> list[Kept]:
+    def all(self) -> list[Stored[Recipe]]:
         """All recipes in use, oldest first."""
-        return self._store.list("recipe")
+        return self._store.recipes.all()
 
     def recipe(self, id: str) -> Recipe:
         """One recipe.
@@ -225,7 +225,7 @@ class Recipes(Place):
         NotFoundError
             If there is none of that id.
         """
-        return read_document(Recipe, self._store.get("recipe", id).body, where=f"recipe {id}")
+        return self._store.recipes.get(id).thing
 
     def export(self, id: str) -> Recipe:
         """The recipe as it travels: controls written in, with the products of this bench it was poured from."""
@@ -236,18 +236,20 @@ class Recipes(Place):
 
     def take_in(self, recipe: Recipe) -> Taken:
         """Keep a recipe from elsewhere. It never replaces one that stands here: it gets an id of its own."""
-        body = recipe.model_dump(mode="json")
-        here = {kept.id: kept for kept in self._store.list("recipe", retired=True)}
-        for kept in here.values():
-            if kept.body == body and kept.retired_at is None:
-                return Taken(kept.id, new=False)
-        id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), here)
-        self._store.put("recipe", body, id=id, expected_revision=0)
-        return Taken(id, new=True)
+        with self._store.transaction():
+            here = {kept.id: kept for kept in self._store.recipes.all(retired=True)}
+            for kept in here.values():
+                if kept.thing == recipe and kept.retired_at is None:
+                    return Taken(kept.id, new=False)
+            # An id that cannot be read as a recipe is taken all the same.
+            taken = {*here, *self._store.ids("recipe")}
+            id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), taken)
+            self._store.recipes.put(recipe, id=id, expected_revision=0)
+            return Taken(id, new=True)
 
     def retire(self, id: str) -> None:
         """Put a recipe aside; it stays readable."""
-        self._store.retire("recipe", id)
+        self._store.recipes.retire(id)
 
     def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""

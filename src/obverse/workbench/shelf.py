@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from obverse.chemistry.vapour import open_bottle_factor
@@ -17,18 +17,9 @@ from obverse.process.catalog import routes, substance
 from obverse.process.shelf import Bottle
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
-from obverse.store import Kept
+from obverse.store import Repository, Stored
 from obverse.workbench import words
 from obverse.workbench.place import Place
-
-
-@dataclass(frozen=True, slots=True)
-class OnShelf:
-    """A kept thing as a noun, with its id and revision."""
-
-    id: str
-    revision: int
-    thing: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +89,20 @@ class Shelf(Place):
 
     # Products
 
-    def products(self) -> list[OnShelf]:
-        """The person's products, oldest first."""
-        return [self._as(Product, kept) for kept in self._store.list("product")]
+    def products(self) -> list[Stored[Product]]:
+        """Products, oldest first; those marked `elsewhere` stand in another darkroom."""
+        return self._store.products.all()
 
-    def product(self, key: str) -> OnShelf:
+    def product(self, key: str) -> Stored[Product]:
         """One product, retired or not."""
-        return self._as(Product, self._store.get("product", key))
+        return self._store.products.get(key)
 
-    def add_product(self, document: dict[str, Any]) -> str:
+    def claim(self, kind: str, id: str) -> None:
+        """Say that a product, bottle or tool that came with another notebook stands on this shelf too."""
+        self._shelf_kind(kind).get(id)
+        self._store.claim(kind, id)
+
+    def add_product(self, document: Mapping[str, Any]) -> str:
         """Put a product on the shelf from what its label says; returns its key.
 
         A key is made from the name where none is given.
@@ -117,45 +113,58 @@ class Shelf(Place):
             If it is no product, or the bench could not reckon with it: an unknown substance, a density that
             is needed and missing, contents heavier than the product.
         """
-        given = dict(document)
-        if not given.get("key"):
-            given["key"] = self._free_key("product", str(given.get("name", "")))
-        product = read_document(Product, given, where="product")
-        contents_of(product)
-        self._store.put("product", product.model_dump(mode="json"), id=product.key, expected_revision=0)
+        with self._store.transaction():
+            given = dict(document)
+            if not given.get("key"):
+                given["key"] = self._free_key("product", str(given.get("name", "")))
+            product = read_document(Product, given, where="product")
+            contents_of(product)
+            self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
 
-    def change_product(self, key: str, document: dict[str, Any], expected_revision: int | None = None) -> None:
+    def change_product(self, key: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
         """Correct a product."""
         product = read_document(Product, {**document, "key": key}, where="product")
         contents_of(product)
-        self._store.put("product", product.model_dump(mode="json"), id=key, expected_revision=expected_revision)
+        self._store.products.put(product, id=key, expected_revision=expected_revision)
 
     def add_generic(self, key: str) -> str:
-        """Put a generic product on the shelf; one that was retired comes back."""
+        """Put a generic product on the shelf; one that was retired comes back, one from elsewhere is one's own now."""
         try:
             product = generic_products()[key]
         except KeyError:
             raise InputError(
                 f"there is no generic product {key!r}", where="product", remedy="choose one from the list"
             ) from None
-        here = {kept.id: kept for kept in self._store.list("product", retired=True)}
-        if key in here and here[key].retired_at is not None:
-            self._store.restore("product", key)
-        elif key not in here:
-            self._store.put("product", product.model_dump(mode="json"), id=key, expected_revision=0)
+        with self._store.transaction():
+            here = self._store.products.find(key)
+            if here is None:
+                self._store.products.put(product, id=key, expected_revision=0)
+                return key
+            if here.retired_at is not None:
+                self._store.products.restore(key)
+            if here.elsewhere:
+                self._store.claim("product", key)
         return key
 
     def retire(self, kind: str, id: str) -> None:
         """Take a product, bottle or tool off the shelf. It stays in the notebook."""
-        if kind not in ("product", "bottle", "tool"):
+        self._shelf_kind(kind).retire(id)
+
+    def _shelf_kind(self, kind: str) -> Repository[Any]:
+        kinds: dict[str, Repository[Any]] = {
+            "product": self._store.products,
+            "bottle": self._store.bottles,
+            "tool": self._store.tools,
+        }
+        if kind not in kinds:
             raise InputError(f"the shelf keeps no {kind!r}", remedy="use product, bottle or tool")
-        self._store.retire(kind, id)
+        return kinds[kind]
 
     def products_for_mixing(self) -> tuple[Product, ...]:
         """The person's products as the bench takes them: ammonia that stood open counts at what is left of it."""
-        bottles = {kept.thing.product: kept.thing for kept in self.bottles() if kept.thing.product}
-        return tuple(_as_it_stands(kept.thing, bottles.get(kept.id)) for kept in self.products())
+        bottles = {kept.thing.product: kept.thing for kept in self._own_bottles() if kept.thing.product}
+        return tuple(_as_it_stands(kept.thing, bottles.get(kept.id)) for kept in self._store.products.all(own=True))
 
     def products_or_generic(self) -> tuple[Product, ...]:
         """The person's products, or all generic ones where the shelf is empty."""
@@ -163,28 +172,30 @@ class Shelf(Place):
 
     @property
     def is_empty(self) -> bool:
-        """True where no product stands there yet."""
-        return not self._store.list("product")
+        """True where no product of one's own stands there yet."""
+        return not self._store.products.all(own=True)
 
     # Bottles
 
-    def bottles(self) -> list[OnShelf]:
-        """Bottles and bags, oldest first."""
-        return [self._as(Bottle, kept) for kept in self._store.list("bottle")]
+    def bottles(self) -> list[Stored[Bottle]]:
+        """Bottles and bags, oldest first; those marked `elsewhere` stand in another darkroom."""
+        return self._store.bottles.all()
 
-    def bottle(self, id: str) -> OnShelf:
+    def _own_bottles(self) -> list[Stored[Bottle]]:
+        return self._store.bottles.all(own=True)
+
+    def bottle(self, id: str) -> Stored[Bottle]:
         """One bottle, retired or not."""
-        return self._as(Bottle, self._store.get("bottle", id))
+        return self._store.bottles.get(id)
 
-    def add_bottle(self, document: dict[str, Any]) -> str:
+    def add_bottle(self, document: Mapping[str, Any]) -> str:
         """Put a bottle on the shelf; returns its id."""
-        bottle = read_document(Bottle, document, where="bottle")
-        return self._store.put("bottle", bottle.model_dump(mode="json")).id
+        return self._store.bottles.put(read_document(Bottle, document, where="bottle")).id
 
-    def change_bottle(self, id: str, document: dict[str, Any], expected_revision: int | None = None) -> None:
+    def change_bottle(self, id: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
         """Write down a new state of a bottle."""
         bottle = read_document(Bottle, document, where="bottle")
-        self._store.put("bottle", bottle.model_dump(mode="json"), id=id, expected_revision=expected_revision)
+        self._store.bottles.put(bottle, id=id, expected_revision=expected_revision)
 
     def take(self, amounts: Mapping[str, float]) -> tuple[str, ...]:
         """Write down that so much of each product was used: it comes out of the newest bottle that holds some.
@@ -195,16 +206,17 @@ class Shelf(Place):
             Names of the bottles that hold less than was taken; they are written down as empty.
         """
         short = []
-        for product, amount in amounts.items():
-            holding = [k for k in self.bottles() if k.thing.product == product and k.thing.amount]
-            if not holding:
-                continue
-            newest = holding[-1]
-            left = newest.thing.amount - amount
-            if left < 0:
-                short.append(newest.thing.name)
-            changed = newest.thing.model_copy(update={"amount": max(left, 0.0)})
-            self.change_bottle(newest.id, changed.model_dump(mode="json"), newest.revision)
+        with self._store.transaction():
+            for product, amount in amounts.items():
+                holding = [k for k in self._own_bottles() if k.thing.product == product and k.thing.amount]
+                if not holding:
+                    continue
+                newest = holding[-1]
+                left = (newest.thing.amount or 0.0) - amount
+                if left < 0:
+                    short.append(newest.thing.name)
+                changed = newest.thing.model_copy(update={"amount": max(left, 0.0)})
+                self._store.bottles.put(changed, id=newest.id, expected_revision=newest.revision)
         return tuple(short)
 
     def facts(self, bottle: Bottle) -> BottleFacts:
@@ -225,39 +237,37 @@ class Shelf(Place):
         """A generic formula or one of the person's own."""
         if key in generic_formulas():
             return generic_formulas()[key]
-        return read_document(Formula, self._store.get("formula", key).body, where=f"formula {key}")
+        return self._store.formulas.get(key).thing
 
     # Tools and equipment: both are of the store's kind "tool"
 
-    def tools(self) -> list[OnShelf]:
-        """What measures."""
-        return [self._as(Tool, kept) for kept in self._store.list("tool") if tool_noun(kept.body.get("kind")) is Tool]
+    def tools(self) -> list[Stored[Tool]]:
+        """What measures; those marked `elsewhere` lie in another darkroom."""
+        return [replace(kept, thing=kept.thing) for kept in self._store.tools.all() if isinstance(kept.thing, Tool)]
 
-    def equipment(self) -> list[OnShelf]:
+    def equipment(self) -> list[Stored[Equipment]]:
         """Tanks, lamp, light panel, camera and the room."""
-        return [
-            self._as(Equipment, kept)
-            for kept in self._store.list("tool")
-            if tool_noun(kept.body.get("kind")) is Equipment
-        ]
+        every = self._store.tools.all()
+        return [replace(kept, thing=kept.thing) for kept in every if isinstance(kept.thing, Equipment)]
 
-    def add_tool(self, document: dict[str, Any]) -> str:
+    def add_tool(self, document: Mapping[str, Any]) -> str:
         """Put a tool or a piece of equipment on the shelf; returns its key."""
-        given = dict(document)
-        if not given.get("key"):
-            given["key"] = self._free_key("tool", str(given.get("name", "")))
-        noun = tool_noun(given.get("kind"))
-        tool = read_document(noun, given, where="tool")
-        self._store.put("tool", tool.model_dump(mode="json"), id=tool.key, expected_revision=0)
+        with self._store.transaction():
+            given = dict(document)
+            if not given.get("key"):
+                given["key"] = self._free_key("tool", str(given.get("name", "")))
+            noun: type[Tool] | type[Equipment] = tool_noun(given.get("kind"))
+            tool = read_document(noun, given, where="tool")
+            self._store.tools.put(tool, id=tool.key, expected_revision=0)
         return tool.key
 
     def tools_for_mixing(self) -> tuple[Tool, ...]:
         """The person's measuring tools, or the usual ones where none is entered."""
-        return tuple(kept.thing for kept in self.tools()) or USUAL_TOOLS
+        return tuple(kept.thing for kept in self.tools() if not kept.elsewhere) or USUAL_TOOLS
 
     def tanks(self) -> list[Equipment]:
-        """The tanks."""
-        return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank"]
+        """The person's tanks."""
+        return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank" and not kept.elsewhere]
 
     # What can be made
 
@@ -289,13 +299,8 @@ class Shelf(Place):
 
     # Small things
 
-    def _as(self, noun, kept: Kept) -> OnShelf:
-        return OnShelf(
-            kept.id, kept.revision, read_document(noun, kept.body, where=f"{noun.__name__.lower()} {kept.id}")
-        )
-
     def _free_key(self, kind: str, name: str) -> str:
-        taken = {kept.id for kept in self._store.list(kind, retired=True)}
+        taken = self._store.ids(kind)
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
 
 

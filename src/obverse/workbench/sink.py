@@ -12,6 +12,7 @@ computer, but never before the last event; where the date lies before it, the pe
 
 from __future__ import annotations
 
+import hashlib
 import secrets
 import threading
 from collections.abc import Callable, Mapping
@@ -23,7 +24,7 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, Document, InputError, UnlikelyError, read_document
-from obverse.process import Route
+from obverse.process import Formula, Route
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
@@ -46,7 +47,8 @@ from obverse.run import (
     true_controls,
     view,
 )
-from obverse.store import Kept, Store
+from obverse.store import Store, Stored
+from obverse.store.records import RunEntry
 from obverse.workbench.care import Care
 from obverse.workbench.evening_words import cue_words, do_words, title_words
 from obverse.workbench.notebook import Notebook
@@ -54,6 +56,7 @@ from obverse.workbench.place import Place
 
 MOST_SPEED = 600.0
 ENDED = ("finished", "aborted")
+GOING = ("running", "paused")
 
 
 class PlanRequest(Document):
@@ -174,21 +177,19 @@ class Sink(Place):
     def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
         if wanted.recipe:
-            recipe = self._store.get("recipe", wanted.recipe).body
-            film = next(
-                (kept.id for kept in self._store.list("film") if kept.body["name"] == recipe["film"]["name"]), ""
-            )
+            recipe = self._store.recipes.get(wanted.recipe).thing
+            film = next((kept.id for kept in self._store.films.all() if kept.thing.name == recipe.film.name), "")
             filled = tuple(
                 s.model_copy(
                     update={
-                        "controls": {**recipe["controls"], **s.controls},
+                        "controls": {**recipe.controls, **s.controls},
                         "film": s.film or film,
                         "recipe": s.recipe or wanted.recipe,
                     }
                 )
                 for s in strips
             )
-            return read_document(Route, recipe["route"], where="recipe"), filled
+            return recipe.route, filled
         if wanted.route not in routes():
             raise InputError(
                 f"no route is called {wanted.route!r}" if wanted.route else "no route was chosen",
@@ -197,26 +198,19 @@ class Sink(Place):
             )
         for strip in strips:
             if strip.film:
-                self._store.get("film", strip.film)
+                self._store.films.get(strip.film)
         return routes()[wanted.route], strips
 
-    def _formulas(self, recipe_id: str) -> dict[str, Any]:
-        from obverse.process import Formula
-
-        own = {
-            kept.id: read_document(Formula, kept.body, where=f"formula {kept.id}")
-            for kept in self._store.list("formula")
-        }
-        found = {**generic_formulas(), **own}
+    def _formulas(self, recipe_id: str) -> dict[str, Formula]:
+        found = {**generic_formulas(), **{kept.id: kept.thing for kept in self._store.formulas.all()}}
         if recipe_id:
-            body = self._store.get("recipe", recipe_id).body
-            found |= {f["key"]: read_document(Formula, f, where="recipe") for f in body.get("formulas", [])}
+            found |= {formula.key: formula for formula in self._store.recipes.get(recipe_id).thing.formulas}
         return found
 
     def _standing(self) -> tuple[str, ...]:
         """Formulas of the lasting baths that stand mixed on the shelf."""
         known = generic_formulas()
-        keys = {kept.body.get("formula") for kept in self._store.list("bottle")}
+        keys = {kept.thing.formula for kept in self._store.bottles.all(own=True)}
         return tuple(sorted(key for key in keys if key in known and known[key].use_within_min is None))
 
     # Runs
@@ -234,26 +228,26 @@ class Sink(Place):
                 f"a rehearsal cannot go {speed:g} times as fast", where="speed", remedy=f"give 1 to {MOST_SPEED:g}"
             )
         plan = self.plan(request)
-        body = {
-            "name": plan.name + (" (rehearsal)" if speed != 1 else ""),
-            "status": "planned",
-            "speed": speed,
-            "plan": plan.model_dump(mode="json"),
-            "made_at": self._clock.now().isoformat(timespec="seconds"),
-        }
-        return self._store.put("run", body, id=id, expected_revision=None if id is None else 0).id
+        run = RunEntry(
+            name=plan.name + (" (rehearsal)" if speed != 1 else ""),
+            status="planned",
+            speed=speed,
+            plan=plan,
+            made_at=self._clock.now().isoformat(timespec="seconds"),
+        )
+        return self._store.runs.put(run, id=id, expected_revision=None if id is None else 0).id
 
-    def runs(self) -> list[Kept]:
+    def runs(self) -> list[Stored[RunEntry]]:
         """All evenings, the newest first."""
-        return list(reversed(self._store.list("run")))
+        return self._store.runs.all()[::-1]
 
-    def run(self, run_id: str) -> Kept:
+    def run(self, run_id: str) -> Stored[RunEntry]:
         """An evening as it is kept."""
-        return self._store.get("run", run_id)
+        return self._store.runs.get(run_id)
 
-    def open_runs(self) -> list[Kept]:
-        """Evenings that have begun and not ended, the newest first."""
-        return [kept for kept in self.runs() if kept.body.get("status") in ("running", "paused")]
+    def open_runs(self) -> list[Stored[RunEntry]]:
+        """Evenings of this darkroom that have begun and not ended, the newest first."""
+        return [kept for kept in self.runs() if kept.thing.status in GOING and not kept.elsewhere]
 
     def state(self, run_id: str) -> RunState:
         """Where a run stands."""
@@ -277,13 +271,17 @@ class Sink(Place):
             now_s = self._now_s(run_id, live)
             return {"run": run_id, "seq": live.seq, "speed": live.speed, **_worded(view(live.state, now_s), live.state)}
 
-    def record(self, run_id: str, event_id: str, document: Mapping[str, Any]) -> Answer:
+    def record(
+        self, run_id: str, event_id: str, document: Mapping[str, Any], *, picture: tuple[bytes, str] | None = None
+    ) -> Answer:
         """Write one event down, then say what comes of it. The same `event_id` twice is one event.
 
         Parameters
         ----------
         document : mapping
             An `Event`; without `at_s` it happened now.
+        picture : tuple of bytes and str, optional
+            Bytes and media type of what the event's `blob` names; kept with the event or not at all.
 
         Raises
         ------
@@ -299,7 +297,11 @@ class Sink(Place):
                 event = self._event(run_id, live, event_id, document)
                 advance(live.state, event, event.at_s)  # raises before anything is written
                 self.at_point(f"before_write:{event.kind}")
-                self._store.append_event(run_id, event_id, event.model_dump(mode="json"))
+                with self._store.transaction():
+                    if picture is not None:
+                        self._store.put_blob(*picture)
+                        self.at_point("between_picture_and_event")
+                    self._store.write_event(run_id, event_id, event)
                 self.at_point(f"after_write:{event.kind}")
                 live = self._read(run_id)
             if live.state.status in ENDED and live.speed == 1:
@@ -364,19 +366,18 @@ class Sink(Place):
                 "The run goes on from there; look at another clock how long the film has truly been in its bath."
             )
         event = Event(kind="clock", at_s=instant_s, text=text, data={"anchor": self._anchor(instant_s)})
-        self._store.append_event(run_id, f"clock:{self._clock.boot()}"[:120], event.model_dump(mode="json"))
+        # A fresh id each time: two computers may look by turns, and each needs an anchor of its own again.
+        self._store.write_event(run_id, f"clock:{secrets.token_hex(8)}", event)
         self._read(run_id)
 
     def _read(self, run_id: str) -> _Live:
         """Take in the events that were written since, here or by another program."""
         live = self._live.get(run_id)
         if live is None:
-            body = self._store.get("run", run_id).body
-            live = _Live(
-                begin(read_document(RunPlan, body["plan"], where=f"run {run_id}")), float(body["speed"]), body["status"]
-            )
-        for kept in self._store.events(run_id, live.seq):
-            event = read_document(Event, kept.body | {"id": kept.event_id}, where=f"run {run_id}, event {kept.seq}")
+            run = self._store.runs.get(run_id).thing
+            live = _Live(begin(run.plan), run.speed, run.status)
+        for kept in self._store.happened(run_id, live.seq):
+            event = kept.event
             live.state, orders = advance(live.state, event, event.at_s)
             live.anchor = event.data.get("anchor", live.anchor)
             live.orders[kept.seq] = orders
@@ -385,9 +386,10 @@ class Sink(Place):
         self._live[run_id] = live
         if live.state.status != live.status_kept:
             # The list of evenings follows the events; after a cut between the two it catches up here.
-            kept_run = self._store.get("run", run_id)
-            if kept_run.body["status"] != live.state.status:
-                self._store.put("run", {**kept_run.body, "status": live.state.status}, id=run_id)
+            with self._store.transaction():
+                kept_run = self._store.runs.get(run_id)
+                if kept_run.thing.status != live.state.status and kept_run.retired_at is None:
+                    self._store.runs.put(kept_run.thing.model_copy(update={"status": live.state.status}), id=run_id)
             live.status_kept = live.state.status
         return live
 
@@ -410,15 +412,16 @@ class Sink(Place):
             if key in live.state.booked:
                 continue
             try:
-                told = work()
+                with self._store.transaction():
+                    told = work()
+                    if not told:
+                        continue
+                    self.at_point(f"between_book:{key}")
+                    event = Event(kind="booked", at_s=max(now_s, live.state.last_s), text=key, data={"told": told})
+                    self._store.write_event(run_id, f"booked:{key}"[:120], event)
             except InputError as error:
                 refused.append(error.sentence)
                 continue
-            if not told:
-                continue
-            self.at_point(f"between_book:{key}")
-            event = Event(kind="booked", at_s=max(now_s, live.state.last_s), text=key, data={"told": told})
-            self._store.append_event(run_id, f"booked:{key}"[:120], event.model_dump(mode="json"))
             live = self._read(run_id)
         return tuple(refused)
 
@@ -430,8 +433,8 @@ class Sink(Place):
             state = self._read(run_id).state
         names = {action.key: title_words(action) for action in state.plan.actions}
         log = []
-        for kept in self._store.events(run_id):
-            event = read_document(Event, kept.body, where=f"run {run_id}, event {kept.seq}")
+        for kept in self._store.happened(run_id):
+            event = kept.event
             log.append(
                 {
                     "seq": kept.seq,
@@ -477,8 +480,8 @@ class Sink(Place):
         if not media_type.startswith("image/"):
             raise InputError(f"{media_type or 'this'} is not a picture", where="photo", remedy="choose a picture")
         self.state(run_id)
-        blob = self._store.put_blob(data, media_type)
-        return self.record(run_id, event_id or secrets.token_hex(8), {"kind": "photo", "blob": blob})
+        event = {"kind": "photo", "blob": hashlib.sha256(data).hexdigest()}
+        return self.record(run_id, event_id or secrets.token_hex(8), event, picture=(data, media_type))
 
 
 def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from obverse.store import Store
+from obverse.process import FilmStock
+from obverse.store import Store, Stored
+from obverse.store.records import RunEntry, TrialEntry
 from obverse.workbench.light_table import strip_of
+from obverse.workbench.names import films_apart, trials_apart
+from obverse.workbench.sink import ENDED, GOING
 
 MOST_STRIPS_SHOWN = 6
 MOST_RUNS_SHOWN = 4
@@ -46,55 +50,100 @@ class NextAction:
 
 
 @dataclass(frozen=True, slots=True)
+class Duty:
+    """What must be done: a used bath that has to be destroyed, with the page that says how."""
+
+    what: str
+    why: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """Where one stands in the darkroom."""
 
     films: tuple[FilmLine, ...]
+    going: tuple[RunLine, ...]
     runs: tuple[RunLine, ...]
     products: int
     recipes: int
     next: NextAction
+    duties: tuple[Duty, ...] = ()
+    unread: tuple[str, ...] = ()
 
 
-def where_one_stands(store: Store) -> Standing:
-    """Read it from the store; nothing is computed that takes time."""
+def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
+    """Read it from the store; nothing is computed that takes time.
+
+    Parameters
+    ----------
+    duties : sequence of Duty
+        What must be done before anything else, as care tells it.
+    """
+    trials = store.trials.all()
     films = tuple(
-        sorted((_film_line(store, kept) for kept in store.list("film")), key=lambda film: film.worked_on, reverse=True)
+        sorted(
+            (
+                _film_line(kept, trials_apart(one for one in trials if one.thing.film == kept.id))
+                for kept in films_apart(store.films.all())
+            ),
+            key=lambda film: film.worked_on,
+            reverse=True,
+        )
     )
-    runs = tuple(_run_line(kept) for kept in reversed(store.list("run")))[:MOST_RUNS_SHOWN]
-    products = len(store.list("product"))
-    return Standing(films, runs, products, len(store.list("recipe")), _next(films, runs, products))
+    runs = tuple(_run_line(kept) for kept in runs_in_order(store.runs.all()))
+    going = tuple(run for run in runs if run.status in GOING)
+    rest = tuple(run for run in runs if run.status not in GOING)[:MOST_RUNS_SHOWN]
+    products = len(store.products.all(own=True))
+    return Standing(
+        films,
+        going,
+        rest,
+        products,
+        len(store.recipes.all()),
+        _next(films, going, products),
+        tuple(duties),
+        unread(store),
+    )
 
 
-def _film_line(store: Store, film: Any) -> FilmLine:
-    kept_trials = store.list("trial", film=film.id)
+def runs_in_order(runs: Iterable[Stored[RunEntry]]) -> list[Stored[RunEntry]]:
+    """Evenings as they are listed: those that go on first, then those planned and past, each the newest first.
+
+    An evening that goes on in somebody else's darkroom is no duty here: it stands with the past ones.
+    """
+    newest = list(runs)[::-1]
+    return sorted(newest, key=lambda run: (run.elsewhere or run.thing.status not in GOING, run.thing.status in ENDED))
+
+
+def unread(store: Store) -> tuple[str, ...]:
+    """What could not be read and was left out of the lists, each with the reason."""
+    return tuple(f"{kind} {id}: {sentence}" for (kind, id), sentence in sorted(store.unreadable().items()))
+
+
+def _film_line(film: Stored[FilmStock], kept_trials: Sequence[Stored[TrialEntry]]) -> FilmLine:
     worked_on = max(
-        (kept.body.get("made_at") or kept.created_at.isoformat() for kept in kept_trials),
+        (kept.thing.made_at or kept.created_at.isoformat() for kept in kept_trials),
         default=film.created_at.isoformat(),
     )
-    trials = [kept.body["trial"] for kept in kept_trials]
-    read = [trial for trial in trials if trial["steps"]]
+    trials = [kept.thing.trial for kept in kept_trials]
+    read = [trial for trial in trials if trial.steps]
     strips = tuple(
-        (trial["id"], tuple(strip_of([step["density"] for step in trial["steps"]], film.body.get("base_density"))))
+        (trial.id, tuple(strip_of([step.density for step in trial.steps], film.thing.base_density)))
         for trial in read[-MOST_STRIPS_SHOWN:]
     )
-    unread = sum(1 for trial in trials if not (trial["steps"] or trial["grades"]))
-    return FilmLine(film.id, film.body["name"], film.body["box_speed"], worked_on, len(trials), unread, strips)
+    unread = sum(1 for trial in trials if not (trial.steps or trial.grades))
+    return FilmLine(film.id, film.thing.name, film.thing.box_speed, worked_on, len(trials), unread, strips)
 
 
-def _run_line(run: Any) -> RunLine:
-    body = run.body
-    return RunLine(
-        run.id,
-        str(body.get("name") or body.get("title") or "an evening"),
-        str(body.get("status", "")),
-        run.changed_at.isoformat(),
-    )
+def _run_line(run: Stored[RunEntry]) -> RunLine:
+    status = "elsewhere" if run.elsewhere and run.thing.status in GOING else run.thing.status
+    return RunLine(run.id, run.thing.name or "an evening", status, run.changed_at.isoformat())
 
 
 def _next(films: tuple[FilmLine, ...], runs: tuple[RunLine, ...], products: int) -> NextAction:
     for run in runs:
-        if run.status in ("running", "paused"):
+        if run.status in GOING:
             return NextAction(
                 f"Go on with {run.name}", "The run is open; nothing of it was lost.", f"/sink/{run.id}", "To the sink"
             )

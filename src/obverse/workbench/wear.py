@@ -70,8 +70,8 @@ def wear_in_run(store: Store, care: Care, run_id: str, state: RunState, strip: s
         if bath is None or strip not in use.strips:
             continue
         mark = f"{run_id}/{use.action}"
-        for row in store.list("bottle", retired=True, formula=use.formula):
-            runs = [entry.get("run") for entry in row.body.get("passes", [])]
+        for row in store.bottles.all(retired=True, formula=use.formula):
+            runs = [entry.run for entry in row.thing.passes]
             if mark in runs:
                 share = _share(care, row.id, runs.index(mark), bath)
                 if share > 0:
