@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from obverse.process import FilmStock
 from obverse.store import Store, Stored
-from obverse.store.records import TrialEntry
+
+if TYPE_CHECKING:
+    from obverse.process import FilmStock
+    from obverse.store.records import TrialEntry
 
 MOST_CHARACTERS_OF_A_NAME = 120
 
