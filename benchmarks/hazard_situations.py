@@ -1,0 +1,731 @@
+"""The hazard engine against situations written down by another hand: what it misses, what it says too much.
+
+    python -m benchmarks.hazard_situations FILE.json [--all]
+
+The file is a list of situations: `context`, `parts` (substance, strength, amount, role, perhaps `contains`),
+perhaps `room`, `rinse`, `hours`, and `truth` with `severity` 0 to 4 and `must` refuse, caution or silent.
+Names are plain English. What a name means is decided here by common words, never by the situation; names that
+nobody knows are listed, and such a part counts as an unknown that may be acid and oxidiser at once only where
+the engine is told so, so that it is seen and not silently dropped.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from collections import Counter, defaultdict
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from obverse.chemistry import concentration_g_per_l
+from obverse.chemistry.strength import parse_strength
+from obverse.foundation import InputError
+from obverse.process.catalog import substances
+from obverse.safety.airborne import Room
+from obverse.safety.body import Portion, liquid, powder
+from obverse.safety.engine import assess, severity_of
+from obverse.safety.setting import Effect, Setting, setting_for, unknown_room
+
+# Words of a name -> substance, the longest that fits first.
+WORDS: dict[str, str] = {
+    "sodium hypochlorite": "sodium_hypochlorite",
+    "laundry bleach": "sodium_hypochlorite",
+    "chlorine bleach": "sodium_hypochlorite",
+    "household bleach": "sodium_hypochlorite",
+    "bleach cleaner": "sodium_hypochlorite",
+    "javel": "sodium_hypochlorite",
+    "hypochlorite bleach": "sodium_hypochlorite",
+    "hypochlorite": "sodium_hypochlorite",
+    "mould remover": "sodium_hypochlorite",
+    "mold remover": "sodium_hypochlorite",
+    "calcium hypochlorite": "calcium_hypochlorite",
+    "pool chlorine": "calcium_hypochlorite",
+    "bleaching powder": "calcium_hypochlorite",
+    "trichloroisocyanuric": "trichloroisocyanuric_acid",
+    "trichlor": "trichloroisocyanuric_acid",
+    "dichloroisocyanurate": "sodium_dichloroisocyanurate",
+    "chlorine tablet": "trichloroisocyanuric_acid",
+    "hydrochloric acid": "hydrochloric_acid",
+    "muriatic": "hydrochloric_acid",
+    "spirits of salt": "hydrochloric_acid",
+    "sulfuric acid": "sulfuric_acid",
+    "sulphuric acid": "sulfuric_acid",
+    "battery acid": "sulfuric_acid",
+    "nitric acid": "nitric_acid",
+    "phosphoric acid": "phosphoric_acid",
+    "acetic acid": "acetic_acid",
+    "vinegar": "acetic_acid",
+    "stop bath": "acetic_acid",
+    "citric acid": "citric_acid",
+    "citric": "citric_acid",
+    "tartaric acid": "tartaric_acid",
+    "oxalic acid": "oxalic_acid_dihydrate",
+    "formic acid": "formic_acid",
+    "lactic acid": "lactic_acid",
+    "boric acid": "boric_acid",
+    "sulfamic acid": "sulfamic_acid",
+    "sulphamic acid": "sulfamic_acid",
+    "perchloric acid": "perchloric_acid",
+    "hydrobromic acid": "hydrobromic_acid",
+    "hydrofluoric acid": "hydrofluoric_acid",
+    "ascorbic acid": "ascorbic_acid",
+    "vitamin c": "ascorbic_acid",
+    "ascorbate": "sodium_ascorbate",
+    "isoascorb": "ascorbic_acid",
+    "peracetic acid": "peracetic_acid",
+    "amidosulfonic": "sulfamic_acid",
+    "ammonium bifluoride": "ammonium_bifluoride",
+    "sodium bisulfate": "sodium_bisulfate",
+    "sodium hydrogen sulfate": "sodium_bisulfate",
+    "ph minus": "sodium_bisulfate",
+    "ph-minus": "sodium_bisulfate",
+    "bisulfate": "sodium_bisulfate",
+    "bisulphate": "sodium_bisulfate",
+    "potassium bisulfate": "potassium_bisulfate",
+    "ammonia solution": "ammonia",
+    "household ammonia": "ammonia",
+    "ammonia": "ammonia",
+    "ammonium hydroxide": "ammonia",
+    "sodium hydroxide": "sodium_hydroxide",
+    "caustic soda": "sodium_hydroxide",
+    "lye": "sodium_hydroxide",
+    "drain cleaner": "sodium_hydroxide",
+    "potassium hydroxide": "potassium_hydroxide",
+    "caustic potash": "potassium_hydroxide",
+    "calcium hydroxide": "calcium_hydroxide",
+    "slaked lime": "calcium_hydroxide",
+    "quicklime": "calcium_oxide",
+    "calcium oxide": "calcium_oxide",
+    "sodium carbonate decahydrate": "sodium_carbonate_decahydrate",
+    "washing soda": "sodium_carbonate",
+    "soda ash": "sodium_carbonate",
+    "sodium carbonate": "sodium_carbonate",
+    "carbonate": "sodium_carbonate",
+    "potassium carbonate": "potassium_carbonate",
+    "potash": "potassium_carbonate",
+    "sodium bicarbonate": "sodium_bicarbonate",
+    "baking soda": "sodium_bicarbonate",
+    "bicarbonate": "sodium_bicarbonate",
+    "calcium carbonate": "calcium_carbonate",
+    "chalk": "calcium_carbonate",
+    "limescale": "calcium_carbonate",
+    "ammonium carbonate": "ammonium_carbonate",
+    "ammonium thiosulfate": "ammonium_thiosulfate",
+    "ammonium thiosulphate": "ammonium_thiosulfate",
+    "rapid fixer": "ammonium_thiosulfate",
+    "sodium thiosulfate": "sodium_thiosulfate",
+    "sodium thiosulphate": "sodium_thiosulfate",
+    "thiosulfate": "sodium_thiosulfate",
+    "hypo": "sodium_thiosulfate",
+    "fixer": "ammonium_thiosulfate",
+    "potassium thiocyanate": "potassium_thiocyanate",
+    "sodium thiocyanate": "sodium_thiocyanate",
+    "ammonium thiocyanate": "ammonium_thiocyanate",
+    "thiocyanate": "potassium_thiocyanate",
+    "sodium metabisulfite": "sodium_metabisulfite",
+    "potassium metabisulfite": "potassium_metabisulfite",
+    "metabisulfite": "sodium_metabisulfite",
+    "metabisulphite": "sodium_metabisulfite",
+    "sodium bisulfite": "sodium_bisulfite",
+    "bisulfite": "sodium_bisulfite",
+    "potassium sulfite": "potassium_sulfite",
+    "ammonium sulfite": "ammonium_sulfite",
+    "sodium sulfite": "sodium_sulfite",
+    "sodium sulphite": "sodium_sulfite",
+    "sulfite": "sodium_sulfite",
+    "sulphite": "sodium_sulfite",
+    "sodium dithionite": "sodium_dithionite",
+    "dithionite": "sodium_dithionite",
+    "hydrosulfite": "sodium_dithionite",
+    "thiourea dioxide": "thiourea_dioxide",
+    "formamidine sulfinic": "thiourea_dioxide",
+    "thiourea": "thiourea",
+    "stannous chloride": "stannous_chloride",
+    "tin(ii) chloride": "stannous_chloride",
+    "tin chloride": "stannous_chloride",
+    "sodium sulfide": "sodium_sulfide",
+    "sodium sulphide": "sodium_sulfide",
+    "sulfide toner": "sodium_sulfide",
+    "sepia toner": "sodium_sulfide",
+    "liver of sulfur": "potassium_polysulfide",
+    "polysulfide": "potassium_polysulfide",
+    "ammonium sulfide": "ammonium_sulfide",
+    "barium sulfide": "barium_sulfide",
+    "silver sulfide": "silver_sulfide",
+    "iron sulfide": "iron_ii_sulfide",
+    "sulfide": "sodium_sulfide",
+    "potassium cyanide": "potassium_cyanide",
+    "sodium cyanide": "sodium_cyanide",
+    "cyanide": "potassium_cyanide",
+    "potassium ferricyanide": "potassium_ferricyanide",
+    "ferricyanide": "potassium_ferricyanide",
+    "potassium ferrocyanide": "potassium_ferrocyanide",
+    "ferrocyanide": "potassium_ferrocyanide",
+    "prussian blue": "potassium_ferrocyanide",
+    "sodium nitrite": "sodium_nitrite",
+    "potassium nitrite": "sodium_nitrite",
+    "nitrite": "sodium_nitrite",
+    "potassium nitrate": "potassium_nitrate",
+    "saltpetre": "potassium_nitrate",
+    "sodium nitrate": "sodium_nitrate",
+    "ammonium nitrate": "ammonium_nitrate",
+    "silver nitrate": "silver_nitrate",
+    "ferric nitrate": "iron_iii_nitrate",
+    "iron(iii) nitrate": "iron_iii_nitrate",
+    "potassium persulfate": "potassium_persulfate",
+    "ammonium persulfate": "ammonium_persulfate",
+    "sodium persulfate": "sodium_persulfate",
+    "persulfate": "potassium_persulfate",
+    "persulphate": "potassium_persulfate",
+    "potassium chlorate": "potassium_chlorate",
+    "sodium chlorate": "sodium_chlorate",
+    "sodium chlorite": "sodium_chlorite",
+    "chlorate": "potassium_chlorate",
+    "weedkiller": "sodium_chlorate",
+    "potassium permanganate": "potassium_permanganate",
+    "sodium permanganate": "sodium_permanganate",
+    "permanganate": "potassium_permanganate",
+    "potassium dichromate": "potassium_dichromate",
+    "ammonium dichromate": "ammonium_dichromate",
+    "sodium dichromate": "sodium_dichromate",
+    "dichromate": "potassium_dichromate",
+    "bichromate": "potassium_dichromate",
+    "chromic acid": "chromium_trioxide",
+    "chromium trioxide": "chromium_trioxide",
+    "chromium(iii)": "chromium_iii_sulfate",
+    "hydrogen peroxide": "hydrogen_peroxide",
+    "peroxide": "hydrogen_peroxide",
+    "sodium percarbonate": "sodium_percarbonate",
+    "oxygen bleach": "sodium_percarbonate",
+    "percarbonate": "sodium_percarbonate",
+    "perborate": "sodium_perborate",
+    "iron(iii) chloride": "iron_iii_chloride",
+    "ferric chloride": "iron_iii_chloride",
+    "etchant": "iron_iii_chloride",
+    "iron(iii) sulfate": "iron_iii_sulfate",
+    "ferric sulfate": "iron_iii_sulfate",
+    "ferric ammonium citrate": "ammonium_iron_iii_citrate",
+    "ferric edta": "sodium_iron_edta",
+    "iron edta": "sodium_iron_edta",
+    "ferric citrate": "ammonium_iron_iii_citrate",
+    "iron(ii) sulfate": "iron_ii_sulfate",
+    "ferrous sulfate": "iron_ii_sulfate",
+    "copper sulfate": "copper_ii_sulfate_pentahydrate",
+    "copper(ii) sulfate": "copper_ii_sulfate_pentahydrate",
+    "copper sulphate": "copper_ii_sulfate_pentahydrate",
+    "copper chloride": "copper_ii_chloride",
+    "copper(ii) chloride": "copper_ii_chloride",
+    "cerium": "cerium_iv_sulfate",
+    "ceric": "cerium_iv_sulfate",
+    "manganese dioxide": "manganese_dioxide",
+    "manganese sulfate": "manganese_ii_sulfate",
+    "manganese(ii)": "manganese_ii_sulfate",
+    "sodium chloride": "sodium_chloride",
+    "table salt": "sodium_chloride",
+    "kitchen salt": "sodium_chloride",
+    "salt water": "sodium_chloride",
+    "potassium chloride": "potassium_chloride",
+    "calcium chloride": "calcium_chloride",
+    "ammonium chloride": "ammonium_chloride",
+    "ammonium sulfate": "ammonium_sulfate",
+    "ammonium bromide": "ammonium_bromide",
+    "ammonium acetate": "ammonium_acetate",
+    "ammonium salt": "ammonium_chloride",
+    "potassium bromide": "potassium_bromide",
+    "sodium bromide": "sodium_bromide",
+    "bromide": "potassium_bromide",
+    "potassium iodide": "potassium_iodide",
+    "iodide": "potassium_iodide",
+    "iodine": "iodine",
+    "bromine": "bromine",
+    "potassium iodate": "potassium_iodate",
+    "iodate": "potassium_iodate",
+    "silver chloride": "silver_chloride",
+    "silver bromide": "silver_bromide",
+    "silver oxide": "silver_oxide",
+    "silver residue": "silver_chloride",
+    "silver halide": "silver_bromide",
+    "silver sludge": "silver_chloride",
+    "formaldehyde": "formaldehyde",
+    "formalin": "formaldehyde",
+    "glutaraldehyde": "glutaraldehyde",
+    "ethanol": "ethanol",
+    "alcohol": "ethanol",
+    "methylated spirit": "ethanol",
+    "denatured alcohol": "ethanol",
+    "spirit": "ethanol",
+    "isopropanol": "isopropanol",
+    "isopropyl": "isopropanol",
+    "2-propanol": "isopropanol",
+    "methanol": "methanol",
+    "glycerol": "glycerol",
+    "glycerin": "glycerol",
+    "ethylene glycol": "ethylene_glycol",
+    "antifreeze": "ethylene_glycol",
+    "glycol": "ethylene_glycol",
+    "acetone": "acetone",
+    "nail polish remover": "acetone",
+    "butanone": "butanone",
+    "methyl ethyl ketone": "butanone",
+    "ethyl acetate": "ethyl_acetate",
+    "ether": "diethyl_ether",
+    "white spirit": "white_spirit",
+    "mineral spirit": "white_spirit",
+    "paraffin": "white_spirit",
+    "kerosene": "white_spirit",
+    "film cleaner": "petrol",
+    "naphtha": "petrol",
+    "petrol": "petrol",
+    "gasoline": "petrol",
+    "lighter fluid": "petrol",
+    "turpentine": "turpentine",
+    "oil": "vegetable_oil",
+    "grease": "vegetable_oil",
+    "butter": "vegetable_oil",
+    "sugar": "sucrose",
+    "sucrose": "sucrose",
+    "glucose": "glucose",
+    "dextrose": "glucose",
+    "honey": "glucose",
+    "sawdust": "cellulose",
+    "cotton": "cellulose",
+    "cloth": "cellulose",
+    "paper": "cellulose",
+    "rag": "cellulose",
+    "wood": "cellulose",
+    "tissue": "cellulose",
+    "cardboard": "cellulose",
+    "towel": "cellulose",
+    "straw": "cellulose",
+    "gelatin": "gelatin",
+    "gelatine": "gelatin",
+    "flour": "cellulose",
+    "starch": "cellulose",
+    "charcoal": "charcoal",
+    "carbon powder": "charcoal",
+    "sulfur": "sulfur",
+    "sulphur": "sulfur",
+    "zinc": "zinc",
+    "galvanised": "zinc",
+    "galvanized": "zinc",
+    "aluminium": "aluminium",
+    "aluminum": "aluminium",
+    "magnesium": "magnesium",
+    "steel wool": "iron",
+    "steel": "iron",
+    "iron filings": "iron",
+    "iron powder": "iron",
+    "nails": "iron",
+    "brass": "copper",
+    "copper wire": "copper",
+    "copper metal": "copper",
+    "copper foil": "copper",
+    "potassium alum": "potassium_alum",
+    "chrome alum": "chrome_alum",
+    "alum": "potassium_alum",
+    "sodium selenite": "sodium_selenite",
+    "selenium toner": "sodium_selenite",
+    "selenite": "sodium_selenite",
+    "selenium": "sodium_selenite",
+    "hydroquinone": "hydroquinone",
+    "metol": "metol",
+    "phenidone": "phenidone",
+    "catechol": "catechol",
+    "pyrocatechol": "catechol",
+    "pyrogallol": "pyrogallol",
+    "pyro": "pyrogallol",
+    "aminophenol": "aminophenol",
+    "colour developing agent": "colour_developing_agent",
+    "color developing agent": "colour_developing_agent",
+    "phenylenediamine": "colour_developing_agent",
+    "amidol": "amidol",
+    "glycin": "glycin",
+    "borax": "borax",
+    "metaborate": "sodium_metaborate",
+    "trisodium phosphate": "trisodium_phosphate",
+    "sodium phosphate": "trisodium_phosphate",
+    "metasilicate": "sodium_metasilicate",
+    "sodium acetate": "sodium_acetate",
+    "sodium citrate": "sodium_citrate",
+    "edta": "edta_disodium",
+    "sodium sulfate": "sodium_sulfate",
+    "magnesium sulfate": "magnesium_sulfate",
+    "epsom": "magnesium_sulfate",
+    "benzotriazole": "benzotriazole",
+    "urea": "urea",
+    "triethanolamine": "triethanolamine",
+    "hydroxylamine": "hydroxylamine_sulfate",
+    "hydrazine": "hydrazine",
+    "borohydride": "sodium_borohydride",
+    "hypophosphite": "sodium_hypophosphite",
+    "azide": "sodium_azide",
+    "mercury": "mercury_ii_chloride",
+    "mercuric": "mercury_ii_chloride",
+    "lead acetate": "lead_ii_acetate",
+    "calcium carbide": "calcium_carbide",
+    "carbide": "calcium_carbide",
+    "sodium metal": "sodium",
+    "wetting agent": "nonionic_wetting_agent",
+    "washing-up liquid": "nonionic_wetting_agent",
+    "detergent": "nonionic_wetting_agent",
+    "dish soap": "nonionic_wetting_agent",
+    "gold chloride": "gold_chloride",
+    "rust sludge": "iron_hydroxide",
+    "iron hydroxide": "iron_hydroxide",
+    "limescale remover": "hydrochloric_acid",
+    "descaler": "hydrochloric_acid",
+    "toilet cleaner": "hydrochloric_acid",
+    "acid cleaner": "hydrochloric_acid",
+    "drain opener": "sulfuric_acid",
+    "water": "water",
+    "air": "water",
+    "rinse": "water",
+    "wash": "water",
+    "silver": "silver_ammine_chloride",
+    "stop": "acetic_acid",
+    "acid": "sulfuric_acid",
+}
+# Baths that are named only by their trade: what they usually hold, g/L.
+BATHS: dict[str, dict[str, float]] = {
+    "developer": {"sodium_sulfite": 50, "sodium_carbonate": 30, "hydroquinone": 5},
+    "hypo clearing": {"sodium_sulfite": 20},
+    "wash aid": {"sodium_sulfite": 20},
+    "clearing bath": {"sodium_metabisulfite": 25},
+    "stabiliser": {"formaldehyde": 3},
+    "stabilizer": {"formaldehyde": 3},
+}
+# Strength of a liquid that only a name tells, g/L.
+USUAL: dict[str, float] = {
+    "acetic_acid": 52, "sodium_hypochlorite": 54, "hydrochloric_acid": 105, "ammonia": 48, "sulfuric_acid": 474, "hydrogen_peroxide": 30,
+    "ammonium_thiosulfate": 120, "sodium_thiosulfate": 200, "iron_iii_chloride": 560, "potassium_permanganate": 2, "potassium_dichromate": 9.5, "sodium_metabisulfite": 25,
+    "sodium_sulfide": 10, "citric_acid": 15, "sodium_carbonate": 30, "sodium_sulfite": 50, "silver_chloride": 5, "silver_ammine_chloride": 3, "sodium_selenite": 10, "formaldehyde": 3, "potassium_ferricyanide": 50,
+    "silver_nitrate": 20, "sodium_hydroxide": 40, "sodium_dithionite": 10, "potassium_cyanide": 20, "copper_ii_sulfate_pentahydrate": 100, "potassium_thiocyanate": 5, "phosphoric_acid": 300,
+}  # fmt: skip
+_SOLID_WORDS = re.compile(
+    r"\b(solid|powder|crystals?|granules?|pellets?|flakes?|foil|dry|neat solid|chips|turnings|tablets?|lumps?|filings|dust|sludge|mud|hexahydrate)\b"
+)
+_AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
+_PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
+_DONE = re.compile(
+    r"\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
+)
+_FLAME = re.compile(r"\b(alight|flame|burning|lit|glowing|candle|spark|heater|smok|stove|pilot)", re.I)
+_NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
+
+
+@dataclass
+class Read:
+    """A situation as the engine takes it, and what was not understood."""
+
+    portions: list[Portion]
+    setting: Setting
+    unknown: list[str]
+
+
+def key_of(name: str) -> str | None:
+    """Substance that a plain name means; None where no word fits."""
+    low = name.lower().replace("sulph", "sulf")
+    low = re.sub(r"\b(no|without|not|free of) (\w+ )?\w+", " ", low)
+    plain = re.sub(r" \(.*\)", "", low).strip().replace(" ", "_").replace("-", "_")
+    if plain in substances():
+        return plain
+    for words in sorted(WORDS, key=len, reverse=True):
+        if re.search(rf"(?<![a-z]){re.escape(words)}", low):
+            return WORDS[words]
+    return None
+
+
+def grams_per_l(text: str, key: str) -> float | None:
+    """The first strength in a text, g/L of a substance; None where it gives none."""
+    text = text.replace("about", "").strip()
+    with_volume = re.search(r"(\d+(?:\.\d+)?)\s*mL/L", text)
+    known = substances()[key]
+    if with_volume:
+        ml = float(with_volume.group(1))
+        inner = re.search(r"(\d+(?:\.\d+)?)\s*%", text)
+        percent = float(inner.group(1)) if inner else {"sulfuric_acid": 96.0, "acetic_acid": 99.0}.get(key, 100.0)
+        return ml * (_strong(percent, key) or 10 * percent) / 1000
+    number = re.search(
+        r"(\d+(?:\.\d+)?)(?:\s*(?:-|to)\s*(\d+(?:\.\d+)?))?\s*(g/L|% w/w|% w/v|% v/v|%|mol/L|M\b|g per litre|mg/L)",
+        text,
+    )
+    if not number:
+        return None
+    value = float(number.group(2) or number.group(1))
+    unit = number.group(3)
+    if unit in ("g/L", "g per litre"):
+        return value
+    if unit == "mg/L":
+        return value / 1000
+    if unit in ("mol/L", "M"):
+        from obverse.chemistry import molar_mass_g_per_mol
+
+        return value * molar_mass_g_per_mol(known.molar_mass_key)
+    return _strong(value, key)
+
+
+def _strong(percent: float, key: str) -> float:
+    try:
+        return float(concentration_g_per_l(parse_strength(f"{percent:g} % w/w"), substances()[key]).value)
+    except InputError:
+        # Organic liquids are lighter than water, solutions of salts heavier.
+        light = key in ("ethanol", "isopropanol", "methanol", "acetone", "white_spirit", "petrol", "butanone")
+        return 10 * percent * (1 - 0.2 * percent / 100 if light else 1 + 0.006 * percent)
+
+
+def amount_of(text: str) -> tuple[float, str]:
+    """Number and unit, mL or g; a usual 500 mL where nothing is said."""
+    match = _AMOUNT.search(text)
+    if not match:
+        return 500.0, "mL"
+    value, unit = float(match.group(1)), match.group(2)
+    factor, plain = {"kg": (1000, "g"), "g": (1, "g"), "mg": (0.001, "g"), "L": (1000, "mL"), "l": (1000, "mL")}.get(
+        unit, (1, "mL")
+    )
+    return value * factor, plain
+
+
+def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
+    """One part of a situation as a portion."""
+    name, strength, role = part["substance"], str(part.get("strength", "")), str(part.get("role", ""))
+    amount, unit = amount_of(str(part.get("amount", "")))
+    text = f"{strength} {role}".lower()
+    key = key_of(name)
+    contents: dict[str, str] = {}
+    for inner in part.get("contains", ()):
+        inner_key = key_of(inner["substance"])
+        alias = re.search(r"\bas (\w+ \w+)", str(inner.get("strength", "")))
+        if alias and key_of(alias.group(1)):
+            inner_key = key_of(alias.group(1))
+        if inner_key is None:
+            unknown.append(inner["substance"])
+            continue
+        if "dissolved as ammine" in inner["substance"]:
+            inner_key = "silver_ammine_chloride"
+        contents[inner_key] = str(inner.get("strength", ""))
+    if _DONE.search(f"{name} {strength} {role}".lower()):
+        # What was destroyed is taken out: the oxidiser and its acid are gone.
+        contents = {
+            k: s for k, s in contents.items() if not ({"oxidiser", "acid_strong"} & set(substances()[k].classes))
+        }
+        if key and {"oxidiser", "acid_strong"} & set(substances()[key].classes):
+            key = "sodium_sulfate"
+    bath = next((words for words in BATHS if words in name.lower()), None)
+    solid = (unit == "g" and not re.search(r"g/L|% w/w|solution", strength)) or bool(
+        _SOLID_WORDS.search(strength.lower()) and unit == "g"
+    )
+    grams: dict[str, float] = {}
+    if contents:
+        for inner_key, inner_strength in contents.items():
+            # The strength of the whole tells what an inner line leaves out.
+            value = grams_per_l(inner_strength, inner_key)
+            value = grams_per_l(strength, inner_key) if value is None else value
+            grams[inner_key] = USUAL.get(inner_key, 20.0) if value is None else value
+            if solid:
+                share = re.search(r"(\d+(?:\.\d+)?)\s*%", inner_strength)
+                grams[inner_key] = amount * (float(share.group(1)) / 100 if share else 0.5)
+    elif bath and (key is None or WORDS.get(bath) is None) and key_of(name.lower().replace(bath, "")) is None:
+        grams = dict(BATHS[bath])
+    elif key == "water":
+        return Portion(name, {}, amount)
+    elif key is None:
+        unknown.append(name)
+        return Portion(name, {"sodium_chloride": 0.001}, amount if unit == "mL" else 0.0, (name,))
+    else:
+        grams = {}
+        if solid:
+            grams[key] = amount
+        elif _PURE.search(text) or (
+            substances()[key].phase == "liquid" and unit == "mL" and re.search(r"\b9\d(\.\d)? ?%", strength)
+        ):
+            density = {
+                "ethanol": 790,
+                "acetone": 790,
+                "isopropanol": 785,
+                "methanol": 792,
+                "glycerol": 1260,
+                "formic_acid": 1220,
+                "acetic_acid": 1050,
+                "sulfuric_acid": 1766,
+            }.get(key, 800)
+            grams[key] = float(density) * (0.95 if "96" in strength and key != "sulfuric_acid" else 1.0)
+        else:
+            value = grams_per_l(strength, key)
+            grams[key] = USUAL.get(key, 20.0) if value is None else value
+        if not solid:
+            grams |= _also(f"{strength}", key)
+    if (
+        key
+        and not contents
+        and name.lower().startswith(("used", "old"))
+        and "bleach" in name.lower()
+        and solid is False
+    ):
+        grams |= _also(strength, key)
+    if solid:
+        made = powder(name, grams)
+    else:
+        volume = amount if unit == "mL" else amount / 1.2
+        made = liquid(name, grams, volume)
+        if unit == "g" and not strength:
+            made = powder(name, dict.fromkeys(list(grams)[:1], amount))
+    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little", role))
+    return replace(made, at_once=not slowly)
+
+
+def _also(strength: str, key: str) -> dict[str, float]:
+    """Further parts that a strength names, such as "2 g/L in 10 mL/L sulfuric acid"."""
+    found: dict[str, float] = {}
+    strength = re.sub(r"\b(no|without|not|free of) (\w+ )?\w+", " ", strength)
+    for piece in re.split(r"\bin\b|\bwith\b|\band\b|,", strength)[1:]:
+        other = key_of(piece)
+        if other and other not in ("water", key):
+            value = grams_per_l(piece, other)
+            if value is not None or other in USUAL:
+                found[other] = USUAL.get(other, 10.0) if value is None else value
+    if re.search(r"\bacid\b", strength) and not found and key in ("potassium_permanganate", "potassium_dichromate"):
+        found["sulfuric_acid"] = 9.0
+    return found
+
+
+def read(situation: dict[str, Any]) -> Read:
+    """A situation as portions and setting."""
+    unknown: list[str] = []
+    portions = [portion_of(part, unknown) for part in situation["parts"]]
+    room = situation.get("room")
+    where = Room(max(0.5, room["volume_m3"]), room["air_changes_per_h"]) if room else unknown_room()
+    place = situation["context"]
+    hours = float(situation.get("hours", 0.0))
+    setting = setting_for(place, where, hours=hours)
+    said = " ".join(f"{p.get('role', '')} {p.get('strength', '')}" for p in situation["parts"]).lower()
+    if place == "room" and hours:
+        setting = replace(setting, breathing_min=min(60.0, 60 * hours))
+    tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
+    if tray:
+        setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
+    if _FLAME.search(said) and not _NO_FLAME.search(said):
+        setting = replace(setting, flame=True)
+    if re.search(r"boil", said):
+        setting = replace(setting, temperature_c=95.0)
+    elif re.search(r"\bhot\b|heated", said):
+        setting = replace(setting, temperature_c=70.0)
+    elif re.search(r"\bwarm(ed)?\b", said):
+        degrees = re.search(r"(\d+)\s*c\b", said)
+        setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 40.0)
+    capped = re.search(r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on)\b", said)
+    if (place == "carry_over" and capped) or (
+        place in ("jug", "standing", "mixing", "damp") and re.search(r"tightly closed|sealed|screwed", said)
+    ):
+        setting = replace(setting, closed=True)
+    if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
+        setting = replace(setting, closed=False)
+    if setting.closed:
+        size = re.search(r"(\d+(?:\.\d+)?)\s*l\b", said)
+        filled = sum(p.volume_ml for p in portions)
+        if size and 1000 * float(size.group(1)) > filled:
+            setting = replace(setting, headspace_ml=1000 * float(size.group(1)) - filled)
+        elif re.search(r"full", said):
+            setting = replace(setting, headspace_ml=max(20.0, 0.05 * filled))
+        elif place == "carry_over":
+            setting = replace(setting, headspace_ml=60.0)
+    if re.search(r"acidified", said):
+        setting = replace(setting, acidified=True)
+    for part in situation["parts"]:
+        # What lies with it, named only in passing: an oily rag, a paper label.
+        beside = re.search(
+            r"\bwith (an? )?(\w+ )?(rag|cloth|paper|sawdust|wood|cotton|tissue|oil|grease)", str(part.get("role", ""))
+        )
+        if beside:
+            portions.append(powder("what lies with it", {"cellulose": 50.0}))
+    rinse = situation.get("rinse")
+    if rinse and portions:
+        fills, tank, carried = (
+            int(rinse.get("fills", 0)),
+            float(rinse.get("tank_ml", 500)),
+            float(rinse.get("carried_ml", 30)),
+        )
+        first = portions[0]
+        share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
+        portions[0] = first.times(share)
+    later = re.search(r"(\d+)\s*l of water later|flushed|after (much|plenty of) water|rinsed with (\d+)", said)
+    if later and place == "drain" and len(portions) > 1:
+        portions[0] = portions[0].times(0.001)
+    return Read(portions, setting, unknown)
+
+
+def verdict(effects: tuple[Effect, ...]) -> str:
+    """What the engine does: refuse, caution or silent."""
+    return {4: "refuse", 3: "caution", 2: "caution"}.get(severity_of(effects), "silent")
+
+
+def run(situations: list[dict[str, Any]]) -> tuple[dict[str, Any], list[str]]:
+    """Figures and disagreements."""
+    rows: list[tuple[str, str, str, str]] = []
+    lines: list[str] = []
+    unknown: Counter[str] = Counter()
+    for situation in situations:
+        got = read(situation)
+        unknown.update(got.unknown)
+        effects = assess(got.portions, got.setting)
+        says, must = verdict(effects), situation["truth"]["must"]
+        rows.append((situation["context"], situation["kind"], must, says))
+        if says != must:
+            heard = "; ".join(f"{e.severity} {e.what} ({e.amount})" for e in effects[:3]) or "nothing"
+            parts = " + ".join(
+                f"{p['substance']} {p.get('strength', '')} {p.get('amount', '')}" for p in situation["parts"]
+            )
+            lines.append(
+                f"{situation['id']} {situation['context']}: must {must}, engine {says}. {parts}. Truth: {situation['truth']['what']}. Engine: {heard}"
+            )
+    return figures(rows) | {"unknown names": dict(unknown)}, lines
+
+
+def figures(rows: list[tuple[str, str, str, str]]) -> dict[str, Any]:
+    """Missed lethal, found, false refusals and needless cautions, in all and by context."""
+
+    def of(some: list[tuple[str, str, str, str]]) -> dict[str, Any]:
+        lethal = [r for r in some if r[2] == "refuse"]
+        dangerous = [r for r in some if r[1] == "dangerous"]
+        ordinary = [r for r in some if r[1] == "ordinary"]
+        return {
+            "situations": len(some),
+            "lethal": len(lethal),
+            "lethal missed (silent)": sum(r[3] == "silent" for r in lethal),
+            "lethal only cautioned": sum(r[3] == "caution" for r in lethal),
+            "dangerous": len(dangerous),
+            "dangerous found %": round(100 * sum(r[3] != "silent" for r in dangerous) / len(dangerous), 1)
+            if dangerous
+            else None,
+            "cautions made refusals": sum(r[2] == "caution" and r[3] == "refuse" for r in some),
+            "ordinary": len(ordinary),
+            "false refusals": sum(r[3] == "refuse" for r in ordinary),
+            "needless cautions %": round(100 * sum(r[3] == "caution" for r in ordinary) / len(ordinary), 1)
+            if ordinary
+            else None,
+        }
+
+    by: dict[str, list[tuple[str, str, str, str]]] = defaultdict(list)
+    for row in rows:
+        by[row[0]].append(row)
+    return {"all": of(rows), **{context: of(some) for context, some in by.items()}}
+
+
+def main() -> None:
+    """Print the figures and each disagreement."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--json", action="store_true")
+    options = parser.parse_args()
+    found, lines = run(json.loads(options.file.read_text(encoding="utf-8")))
+    if options.json:
+        print(json.dumps({"figures": found, "disagreements": lines}, indent=1))
+        return
+    for context, row in found.items():
+        print(f"{context}: " + ", ".join(f"{name} {value}" for name, value in row.items()))
+    print(*lines, sep="\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,258 @@
+"""Matter with amounts: portions as they are poured, and the pool that they become.
+
+The pool knows its moles of each entity, its acidity by the charge balance of `obverse.chemistry.acidity`, what
+acid and alkali have met, its mass and its heat.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from scipy.optimize import brentq
+
+from obverse.chemistry import molar_mass_g_per_mol
+from obverse.chemistry.acidity import charge_mol_per_l
+from obverse.process.catalog import substances
+from obverse.safety.properties import heat_of_solution_kj_per_mol, holds
+
+# A weak solution is nearly water; what is dissolved takes about this room (record mix.solid_displacement).
+_DISPLACED_ML_PER_G = 0.45
+_HEAT_KJ_PER_G_K = 0.0038
+_NEUTRALISATION_KJ = 55.0
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """Something that is brought: a liquid or a solid with its amounts.
+
+    Parameters
+    ----------
+    name : str
+        As the person calls it.
+    moles : dict of str to float
+        Of each substance, by key.
+    water_ml : float
+        Water it brings.
+    unknown : tuple of str
+        Parts whose nature or strength nobody knows: they were counted at their worst.
+    at_once : bool
+        False for what is added little by little, stirring.
+    """
+
+    name: str
+    moles: dict[str, float] = field(default_factory=dict)
+    water_ml: float = 0.0
+    unknown: tuple[str, ...] = ()
+    at_once: bool = True
+
+    @property
+    def grams(self) -> float:
+        """All of it, with its water."""
+        return self.water_ml + math.fsum(n * _mass(key) for key, n in self.moles.items())
+
+    @property
+    def solid(self) -> bool:
+        """No water to speak of, and chiefly of solids."""
+        return self.water_ml < 0.05 * self.grams and all(substances()[k].phase == "solid" for k in self.moles)
+
+    @property
+    def volume_ml(self) -> float:
+        """About what it fills."""
+        return self.water_ml + math.fsum(
+            n * _mass(key) * (_DISPLACED_ML_PER_G if substances()[key].phase == "solid" else 0.8)
+            for key, n in self.moles.items()
+        )
+
+    def times(self, share: float) -> Portion:
+        """A share of it."""
+        return Portion(
+            self.name, {k: n * share for k, n in self.moles.items()}, self.water_ml * share, self.unknown, self.at_once
+        )
+
+    def share_of(self, key: str) -> float:
+        """Mass fraction of a substance in it."""
+        return self.moles.get(key, 0.0) * _mass(key) / self.grams if self.grams else 0.0
+
+    def has(self, entity: str) -> float:
+        """Moles of an entity in it."""
+        return math.fsum(n * holds().get(key, {}).get(entity, 0.0) for key, n in self.moles.items())
+
+
+def liquid(
+    name: str,
+    grams_per_l: dict[str, float],
+    volume_ml: float,
+    *,
+    density_g_per_ml: float | None = None,
+    unknown: tuple[str, ...] = (),
+    at_once: bool = True,
+) -> Portion:
+    """A solution of these strengths; its water is what the rest leaves room for."""
+    litres = volume_ml / 1000
+    moles = {key: g * litres / _mass(key) for key, g in grams_per_l.items() if g > 0}
+    dissolved = math.fsum(grams_per_l.values())
+    weight_g_per_l = 1000 * density_g_per_ml if density_g_per_ml else None
+    if weight_g_per_l is None:
+        bulk = math.fsum(g * (0.45 if substances()[k].phase == "solid" else 0.8) for k, g in grams_per_l.items())
+        water = max(0.0, 1000 - bulk)
+    else:
+        water = max(0.0, weight_g_per_l - dissolved)
+    return Portion(name, moles, water * litres, unknown, at_once)
+
+
+def powder(name: str, grams: dict[str, float], *, unknown: tuple[str, ...] = (), at_once: bool = True) -> Portion:
+    """A solid of these grams of each substance."""
+    return Portion(name, {key: g / _mass(key) for key, g in grams.items() if g > 0}, 0.0, unknown, at_once)
+
+
+def _mass(key: str) -> float:
+    return molar_mass_g_per_mol(substances()[key].molar_mass_key)
+
+
+@dataclass(slots=True)
+class Pool:
+    """What portions become together; the reactions use up what is `left` and leave their products in its ions and buffers."""
+
+    portions: tuple[Portion, ...]
+    temperature_c: float = 20.0
+    left: dict[str, float] = field(default_factory=dict)
+    ions: dict[str, float] = field(default_factory=dict)
+    buffers: dict[str, float] = field(default_factory=dict)
+    heat_kj: float = 0.0
+
+    def __post_init__(self) -> None:
+        for portion in self.portions:
+            for key, n in portion.moles.items():
+                for entity, per in holds().get(key, {}).items():
+                    self.left[entity] = self.left.get(entity, 0.0) + n * per
+                for ion, per in substances()[key].ions.items():
+                    self.ions[ion] = self.ions.get(ion, 0.0) + n * per
+                for name, per in substances()[key].buffers.items():
+                    self.buffers[name] = self.buffers.get(name, 0.0) + n * per
+
+    def has(self, entity: str) -> float:
+        """Moles of an entity that no reaction has taken yet."""
+        return self.left.get(entity, 0.0)
+
+    def take(self, entity: str, moles: float) -> None:
+        """Use some up."""
+        self.left[entity] = max(0.0, self.has(entity) - moles)
+
+    def turn(self, moles: float, lost: dict[str, float], made: dict[str, float]) -> None:
+        """Change ions and buffers per mole of a reaction; acid then follows from the charges."""
+        for change, sign in ((lost, -1.0), (made, 1.0)):
+            for name, per in change.items():
+                where = self.ions if name.endswith(("+", "-")) else self.buffers
+                where[name] = max(0.0, where.get(name, 0.0) + sign * per * moles)
+
+    def substance(self, *keys: str) -> float:
+        """Moles of substances."""
+        return math.fsum(p.moles.get(key, 0.0) for p in self.portions for key in keys)
+
+    @property
+    def volume_l(self) -> float:
+        """About what all of it fills; never quite zero."""
+        return max(1e-4, math.fsum(p.volume_ml for p in self.portions) / 1000)
+
+    @property
+    def water_l(self) -> float:
+        """Its water."""
+        return math.fsum(p.water_ml for p in self.portions) / 1000
+
+    @property
+    def grams(self) -> float:
+        """Its mass."""
+        return math.fsum(p.grams for p in self.portions)
+
+    @property
+    def wet(self) -> bool:
+        """Whether there is enough liquid for what is dissolved to meet."""
+        return any(not p.solid for p in self.portions) and self.volume_l > 1e-3
+
+    @property
+    def ph(self) -> float:
+        """pH by charge balance, cut to -1.5 to 15 where the solution is stronger than the model."""
+        return _ph(self.ions, self.buffers, self.volume_l)
+
+    @property
+    def protons_mol_per_l(self) -> float:
+        """Hydrogen ions."""
+        return float(10**-self.ph)
+
+    def acid_above(self, ph: float) -> float:
+        """Moles of acid that stand free above a pH: what alkali it would take to come up to it; negative for alkali."""
+        return -_charge(ph, self.ions, self.buffers, self.volume_l) * self.volume_l
+
+    @property
+    def rise_k(self) -> float:
+        """Temperature rise if all the heat stays in it."""
+        return self.heat_kj / (_HEAT_KJ_PER_G_K * max(1.0, self.grams))
+
+    def share_of(self, *keys: str) -> float:
+        """Mass fraction of substances in the whole."""
+        return (
+            math.fsum(p.moles.get(key, 0.0) * _mass(key) for p in self.portions for key in keys) / self.grams
+            if self.grams
+            else 0.0
+        )
+
+
+# Iron(III) gives its third proton where its hydroxide falls out; the bench's own buffer stops at the second.
+_IRON_FALLS_AT_PH = 4.0
+
+
+def _charge(ph: float, ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
+    third = buffers.get("iron_iii", 0.0) / (1 + 10 ** (3 * (_IRON_FALLS_AT_PH - ph)))
+    return (
+        charge_mol_per_l(ph, {k: n / volume_l for k, n in ions.items()}, {k: n / volume_l for k, n in buffers.items()})
+        - third / volume_l
+    )
+
+
+def _ph(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
+    def balance(ph: float) -> float:
+        return _charge(ph, ions, buffers, volume_l)
+
+    if balance(-1.5) < 0:
+        return -1.5
+    if balance(15.0) > 0:
+        return 15.0
+    return float(brentq(balance, -1.5, 15.0, xtol=1e-6))
+
+
+def acid_in(portion: Portion, ph: float) -> float:
+    """Moles of acid that a portion holds above a pH; negative for alkali."""
+    return Pool((portion,)).acid_above(ph)
+
+
+def heat_of_meeting_kj(portions: tuple[Portion, ...]) -> float:
+    """Heat of dissolving, diluting and neutralising when the portions come together."""
+    total = 0.0
+    acid = alkali = 0.0
+    water_mol = math.fsum(p.water_ml for p in portions) / 18.015
+    sulfuric = math.fsum(p.moles.get("sulfuric_acid", 0.0) for p in portions)
+    for p in portions:
+        free = acid_in(p, 7.0)
+        acid, alkali = acid + max(0.0, free), alkali + max(0.0, -free)
+        own = p.moles.get("sulfuric_acid", 0.0)
+        if own:
+            total += own * (_sulfuric_kj(water_mol / sulfuric) - _sulfuric_kj(p.water_ml / 18.015 / own))
+        for key, n in p.moles.items():
+            heat = heat_of_solution_kj_per_mol(key)
+            if heat is None or key == "sulfuric_acid":
+                continue
+            # What is dissolved already has given its heat; a concentrate gives the rest when it is thinned.
+            whole = math.fsum(other.moles.get(key, 0.0) for other in portions)
+            total += n * heat * max(0.0, _dissolved(water_mol / whole) - _dissolved(p.water_ml / 18.015 / n))
+    return total + _NEUTRALISATION_KJ * min(acid, alkali)
+
+
+def _dissolved(water_per_mole: float) -> float:
+    """Share of the heat of solution that so much water brings; the form fits lye (from memory)."""
+    return water_per_mole / (water_per_mole + 1.5)
+
+
+def _sulfuric_kj(water_per_acid: float) -> float:
+    """Integral heat of diluting a mole of sulfuric acid with so much water (Thomsen's formula, from memory)."""
+    return 74.7 * water_per_acid / (water_per_acid + 1.7983)

@@ -1,0 +1,58 @@
+"""The engine: what can happen to matter with amounts in a place, derived from what it is.
+
+`assess` is what the checker, the bench, the plan, the jugs and an import ask. It never says that something is
+harmless: no effect means that no rule found one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from obverse.safety.body import Portion
+from obverse.safety.reactions import happen, vapours_apart
+from obverse.safety.setting import Effect, Setting
+
+TOLD = 2
+REFUSED = 4
+MOST_SHOWN = 3
+
+
+def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
+    """Everything worth telling, worst first; each mechanism once.
+
+    Parameters
+    ----------
+    portions : sequence of Portion
+        In the order they come; the first is there already.
+    setting : Setting
+
+    Returns
+    -------
+    tuple of Effect
+        Severity 4 is refused, 3 and 2 are cautions. Open vessels in one room are not mixed.
+    """
+    parts = tuple(p for p in portions if p.moles or p.water_ml)
+    found: list[Effect] = []
+    if setting.place == "room":
+        for portion in parts:
+            found += vapours_apart(portion, setting)
+    elif parts:
+        found += happen(parts, setting)
+        if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
+            found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
+    return worst_first(found)
+
+
+def worst_first(found: Iterable[Effect]) -> tuple[Effect, ...]:
+    """Each mechanism at its loudest, the worst at the head."""
+    best: dict[tuple[str, str], Effect] = {}
+    for effect in found:
+        key = (effect.mechanism, effect.gas)
+        if key not in best or (effect.severity, effect.ppm or 0) > (best[key].severity, best[key].ppm or 0):
+            best[key] = effect
+    return tuple(sorted(best.values(), key=lambda e: (-e.severity, -(e.ppm or 0.0), e.mechanism)))
+
+
+def severity_of(effects: Iterable[Effect]) -> int:
+    """The worst, 0 for none."""
+    return max((effect.severity for effect in effects), default=0)

@@ -1,0 +1,992 @@
+"""What can happen when matter meets: rules over what it holds, each yielding amounts.
+
+Gas by moles and the room, heat by the temperature it makes, fire and explosive matter by what is there and how
+concentrated. Speeds and yields without a record are common chemical knowledge (from memory); each stands beside
+its rule. A rule says what is found, never that something is harmless.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
+from obverse.safety.properties import gases, oxidants, reductants, volatiles
+from obverse.safety.redox import FARADAY_KJ_PER_V, Met, react, strong_acid
+from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
+from obverse.safety.setting import Effect, Setting
+
+_OPEN_AIR = "Do not do this indoors."
+_FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solvent", "powder_fuel")
+
+
+class Scene:
+    """One meeting under way: the pool, where it is, and what was found."""
+
+    def __init__(self, portions: tuple[Portion, ...], setting: Setting) -> None:
+        self.portions = portions
+        self.setting = setting
+        self.pool = Pool(portions, setting.temperature_c)
+        self.first = Pool(portions, setting.temperature_c)
+        self.met: list[Met] = []
+        self.found: list[Effect] = []
+        self.gas_mol: dict[str, float] = {}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(p.name for p in self.portions))
+
+    @property
+    def hot(self) -> bool:
+        return self.setting.temperature_c + self.pool.rise_k >= 85
+
+    def say(self, mechanism: str, severity: int, what: str, amount: str, do: str, **more: object) -> None:
+        if severity >= 2:
+            self.found.append(
+                Effect(mechanism, severity, what, amount, do, parts=self.names, **more)  # type: ignore[arg-type]
+            )
+
+    def gas(
+        self,
+        mechanism: str,
+        gas: str,
+        moles: float,
+        why: str,
+        do: str,
+        *,
+        all_of_it: bool = False,
+        of_volume: float = 1.0,
+    ) -> None:
+        """A gas is made: reckon what leaves and what the room then holds; `of_volume` is the share of the liquid it is in."""
+        if moles <= 1e-9:
+            return
+        self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
+        if self.setting.closed:
+            return
+        share = (
+            1.0 if all_of_it else leaving_share(gas, moles, of_volume * self.pool.volume_l, self.setting, hot=self.hot)
+        )
+        ppm = room_ppm(moles * share, self.setting)
+        severity = gas_severity(gas, ppm, self.setting)
+        limits = gases()[gas]
+        if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
+            severity = 2
+        self.say(
+            mechanism,
+            severity,
+            f"{limits.name}: {why}",
+            f"up to {amount_of(moles)} of it; about {ppm_words(ppm)} in {self.setting.room.volume_m3:g} m3 ({limits.limits})",
+            do,
+            gas=gas,
+            ppm=ppm,
+        )
+
+
+def amount_of(moles: float) -> str:
+    """Moles in words."""
+    return f"{moles:.2g} mol" if moles >= 0.01 else f"{1000 * moles:.2g} mmol"
+
+
+def ppm_words(ppm: float) -> str:
+    """A concentration in words."""
+    if ppm >= 10_000:
+        return f"{ppm / 10_000:.2g} %"
+    return f"{ppm:.0f} ppm" if ppm >= 10 else f"{ppm:.1g} ppm"
+
+
+def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
+    """All that the rules find when the portions become one, worst first."""
+    scene = Scene(portions, setting)
+    for rule in _BEFORE:
+        rule(scene)
+    if scene.pool.wet:
+        scene.pool.heat_kj += heat_of_meeting_kj(portions)
+        scene.met.extend(react(scene.pool))
+        for rule in _WET:
+            rule(scene)
+    _pressure(scene)
+    _heat(scene)
+    return scene.found
+
+
+# Before anything is used up: what explodes or burns where it is concentrated
+
+
+def _concentrated(scene: Scene, entity: str, share: float) -> float:
+    """Moles of an entity in portions that chiefly hold it (mass share of its substances)."""
+    from obverse.safety.properties import holds
+
+    total = 0.0
+    for portion in scene.portions:
+        keys = [key for key in portion.moles if holds().get(key, {}).get(entity)]
+        if keys and math.fsum(portion.share_of(key) for key in keys) >= share:
+            total += portion.has(entity)
+    return total
+
+
+def _explosive_silver(scene: Scene) -> None:
+    pool, setting = scene.first, scene.setting
+    silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
+    if silver < 2e-4:
+        return
+    ammonia = pool.has("ammonia") - 2 * pool.substance("silver_ammine_chloride") * 0
+    if pool.has("azide") > 1e-3:
+        scene.say("silver_azide", 4, "silver azide, an explosive", _grams(silver, 149.9), "Never bring them together.")
+    if ammonia > 2 * silver and not setting.acidified and pool.wet:
+        free = ammonia / (1 + 10 ** (9.25 - pool.ph))
+        # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
+        held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
+        if free > 2 * silver and not held and pool.ph > 8.5:
+            stays = setting.hours > 2 or setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
+            lye = pool.has("hydroxide") > 0.01
+            if stays or lye or pool.substance("silver_oxide"):
+                scene.say(
+                    "ammoniacal_silver",
+                    4,
+                    "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
+                    f"up to {_grams(silver, 112.5)}",
+                    "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute sulfate acid.",
+                )
+            elif silver > 1e-3:
+                scene.say(
+                    "ammoniacal_silver",
+                    3,
+                    "dissolved silver in ammonia: harmless to handle only for a short while, then explosive silver nitride",
+                    f"up to {_grams(silver, 112.5)} of it",
+                    "Start the clock: destroy it within two hours; never a jug, never dry.",
+                )
+    if (
+        pool.has("nitrate") > 0.5
+        and strong_acid(pool)
+        and pool.has("alcohol") > 0.1
+        and silver + pool.substance("silver") > 1e-3
+    ):
+        scene.say("fulminate", 4, "silver fulminate, an explosive", _grams(silver, 150), "Never bring them together.")
+    if pool.has("oxalate") > 1e-3 and (setting.hours > 2 or setting.place in ("jug", "standing")):
+        scene.say(
+            "silver_oxalate", 3, "silver oxalate, which explodes when it is dry and heated", _grams(silver, 152), ""
+        )
+    if pool.has("carbide") > 1e-3:
+        scene.say("silver_acetylide", 4, "silver acetylide, an explosive", _grams(silver, 120), "Never.")
+
+
+def _grams(moles: float, molar_mass: float) -> str:
+    grams = moles * molar_mass
+    return f"{grams:.2g} g" if grams >= 0.1 else f"{1000 * grams:.2g} mg"
+
+
+def _explosive_peroxides(scene: Scene) -> None:
+    pool = scene.first
+    peroxide, litres = pool.has("peroxide"), pool.volume_l
+    strength = peroxide * 34.0 / max(1.0, pool.grams)
+    ketone = pool.has("ketone")
+    if peroxide > 0.02 and ketone > 0.02 and ketone / litres > 0.1 and strength > 0.003:
+        acid = pool.wet and pool.ph < 4.5
+        severity = 4 if acid or strength > 0.04 or scene.setting.hours > 12 else 3
+        scene.say(
+            "ketone_peroxide",
+            severity,
+            "a peroxide of the ketone: crystals that explode at a touch, sooner with acid",
+            f"up to {_grams(min(peroxide, ketone), 74)}",
+            "Never bring them together; if it happened, do not move or warm it, keep others out, call for advice.",
+        )
+    acid_share = pool.share_of("sulfuric_acid")
+    if strength > 0.08 and acid_share > 0.4:
+        fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "organic_acid"))
+        scene.say(
+            "piranha",
+            4 if fuel > 0.02 else 3,
+            "peroxide in strong sulfuric acid boils up and eats whatever is organic"
+            + (", here explosively" * (fuel > 0.02)),
+            f"{100 * strength:.0f} % peroxide in {100 * acid_share:.0f} % acid",
+            "Never mix them.",
+        )
+    acetic = pool.share_of("acetic_acid", "formic_acid")
+    if strength > 0.08 and acetic > 0.15:
+        scene.say(
+            "peracid",
+            3,
+            "a strong peracid: it burns eyes and lungs, and vapour and rests may explode",
+            f"from {100 * strength:.0f} % peroxide and {100 * acetic:.0f} % acid",
+            "Keep peroxide and acid thin; mix only what is used at once.",
+        )
+
+
+def _explosive_others(scene: Scene) -> None:
+    pool = scene.first
+    solid_permanganate = math.fsum(p.has("permanganate") for p in scene.portions if p.solid)
+    strong = max((p.share_of("sulfuric_acid") for p in scene.portions), default=0.0)
+    permanganate = pool.has("permanganate")
+    if permanganate > 1e-3 and (pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and strong >= 0.65)):
+        scene.say(
+            "manganese_heptoxide",
+            4,
+            "manganese heptoxide: a green oil that explodes or sets fire to what it touches",
+            f"up to {_grams(permanganate / 2, 221.9)}",
+            "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
+        )
+    if pool.has("chlorate") > 1e-3 and (strong > 0.3 or (pool.wet and strong_acid(pool))):
+        scene.say(
+            "chlorate_acid",
+            4,
+            "chlorine dioxide: it explodes and poisons",
+            amount_of(pool.has("chlorate")),
+            "Never acid on chlorate or chlorite.",
+        )
+    if pool.has("azide") > 1e-3 and (pool.has("copper_ii") > 1e-3 or pool.has("metal") > 0.01):
+        scene.say("heavy_azide", 4, "a metal azide, an explosive", amount_of(pool.has("azide")), "Never.")
+    iodine = pool.substance("iodine")
+    if iodine > 1e-3 and pool.has("ammonia") > 0.02 and pool.wet and pool.ph > 8.5:
+        scene.say(
+            "nitrogen_iodide",
+            4,
+            "nitrogen triiodide, which explodes at a touch once it is dry",
+            f"up to {_grams(iodine, 254)}",
+            "Never iodine with ammonia.",
+        )
+    if scene.pool.wet and pool.has("hypochlorite") > 0.01 and pool.has("ammonia") > 0.02 and pool.ph < 5:
+        scene.say(
+            "nitrogen_trichloride",
+            4,
+            "nitrogen trichloride, an explosive oil and a poison gas",
+            amount_of(min(pool.has("hypochlorite") / 3, pool.has("ammonia"))),
+            "Never hypochlorite with ammonia or its salts.",
+        )
+    if pool.has("perchlorate") > 0.05 and max(p.share_of("perchloric_acid") for p in scene.portions) > 0.5:
+        fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "organic_acid", "metal"))
+        if fuel > 0.01:
+            scene.say("perchloric_fuel", 4, "strong perchloric acid explodes with anything that burns", "", "Never.")
+    if pool.has("nitrite") > 0.02 and pool.has("ammonia") > 0.02 and (pool.wet or scene.setting.temperature_c > 40):
+        warm = scene.setting.temperature_c > 40 or (pool.wet and pool.ph < 6)
+        if warm:
+            moles = min(pool.has("nitrite"), pool.has("ammonia"))
+            scene.pool.heat_kj += 300 * moles
+            scene.say(
+                "ammonium_nitrite",
+                3,
+                "ammonium nitrite falls apart by itself: heat, nitrogen, spray",
+                f"{amount_of(moles)}, about {300 * moles:.0f} kJ",
+                "Never warm or acidify nitrite with an ammonium salt.",
+            )
+
+
+# Which concentrated oxidiser sets fire to what: oxidant -> (share that counts as concentrated, fuel -> severity).
+_FIRES: dict[str, tuple[float, dict[str, int]]] = {
+    "permanganate": (
+        0.5,
+        {"polyol": 4, "aldehyde": 4, "powder_fuel": 4, "alcohol": 3, "ketone": 3, "sugar": 3, "solvent": 3}
+        | {
+            "cellulose": 3,
+            "developer": 3,
+            "organic_acid": 3,
+            "dithionite": 4,
+            "hypophosphite": 4,
+            "thiourea_dioxide": 3,
+        }
+        | {"thiourea": 3, "metal": 3},
+    ),
+    "hypochlorite": (
+        0.3,
+        dict.fromkeys(("polyol", "alcohol", "ketone", "solvent", "aldehyde", "sugar", "powder_fuel"), 4)
+        | {"cellulose": 4, "organic_acid": 3, "dithionite": 4, "thiourea": 3, "thiourea_dioxide": 4, "developer": 3}
+        | {"hypophosphite": 4, "amine": 4, "sulfite": 3, "thiosulfate": 3},
+    ),
+    "chlorate": (
+        0.5,
+        dict.fromkeys((*_FUELS, "dithionite", "hypophosphite", "thiourea", "metal", "organic_acid", "developer"), 4),
+    ),
+    "peroxide": (
+        0.25,
+        {"alcohol": 3, "polyol": 3, "solvent": 3, "aldehyde": 3, "sugar": 3, "cellulose": 3, "powder_fuel": 3}
+        | {"dithionite": 4, "thiourea_dioxide": 4, "hypophosphite": 3, "developer": 3, "hydrazine": 4, "thiourea": 3},
+    ),
+    "nitrate_acid": (0.35, dict.fromkeys((*_FUELS, "organic_acid", "amine", "dithionite", "thiourea", "developer"), 4)),
+    "nitrate_salt": (
+        0.6,
+        {"powder_fuel": 3, "sugar": 3, "cellulose": 3, "metal": 3, "hypophosphite": 3, "dithionite": 3},
+    ),
+    "dichromate": (0.5, {"polyol": 3, "powder_fuel": 3, "dithionite": 3, "alcohol": 3, "ketone": 3, "hydrazine": 4}),
+    "persulfate": (0.5, {"alcohol": 3, "polyol": 3, "powder_fuel": 3, "metal": 3, "dithionite": 3, "cellulose": 3}),
+    "halogen": (0.5, {"metal": 4, "aldehyde": 3, "ketone": 3}),
+    "perchlorate": (0.5, dict.fromkeys(_FUELS, 4)),
+}
+
+
+def _fire(scene: Scene) -> None:
+    pool, setting = scene.first, scene.setting
+    for name, (share, fuels) in _FIRES.items():
+        entity = name.partition("_")[0] if name.startswith("nitrate") else name
+        strong = _concentrated(scene, entity, share)
+        if name == "nitrate_acid":
+            strong = math.fsum(
+                p.moles.get("nitric_acid", 0.0) for p in scene.portions if p.share_of("nitric_acid") >= share
+            )
+        if name == "nitrate_salt":
+            strong -= pool.substance("nitric_acid")
+        # Chromic acid: dichromate in strong sulfuric acid counts as concentrated.
+        chromic = name == "dichromate" and (pool.share_of("sulfuric_acid") > 0.4 or pool.substance("chromium_trioxide"))
+        if chromic:
+            strong = pool.has("dichromate")
+        if strong < 0.01:
+            continue
+        electrons = strong * oxidants()[entity].electrons * (5 if entity == "nitrate" else 1)
+        for fuel, severity in fuels.items():
+            least = 0.03 if fuel in ("cellulose", "solvent", "sugar") else 0.02
+            burns = _concentrated(scene, fuel, 0.4)
+            if burns < least:
+                continue
+            gives = reductants()[fuel].electrons
+            heat = min(electrons, burns * gives) * 1.2 * FARADAY_KJ_PER_V
+            if name == "peroxide":
+                # It falls apart before it burns all.
+                heat *= 0.8
+            rise = heat / (0.003 * max(1.0, pool.grams))
+            if rise < 80 or heat < 15:
+                continue
+            worst = 4 if chromic or (setting.flame and name == "nitrate_salt") else severity
+            if (
+                name == "hypochlorite"
+                and fuel == "cellulose"
+                and setting.place not in ("damp", "jug", "closed_jug", "mixing")
+            ):
+                worst = 3
+            dry = all(p.solid for p in scene.portions)
+            if dry and setting.place == "shelf":
+                worst = min(worst, 3)
+            scene.say(
+                f"fire_{name}",
+                worst,
+                f"{_WORD.get(entity, entity)} sets fire to {_WORD.get(fuel, fuel)}, at once or after a while",
+                f"about {heat:.0f} kJ in {pool.grams:.0f} g",
+                "Keep them in different rooms; sweep nothing up with paper or sawdust, flood it with water.",
+            )
+            break
+
+
+_WORD = {
+    "permanganate": "permanganate",
+    "hypochlorite": "strong hypochlorite",
+    "peroxide": "strong peroxide",
+    "nitrate": "nitric acid or nitrate",
+    "dichromate": "chromic acid",
+    "polyol": "glycerol or glycol",
+    "powder_fuel": "sulfur or charcoal",
+    "cellulose": "sawdust, cloth or paper",
+    "solvent": "solvent or oil",
+    "dithionite": "dithionite",
+    "metal": "metal",
+    "developer": "developing agent",
+    "organic_acid": "organic acid",
+    "aldehyde": "formaldehyde",
+    "thiourea_dioxide": "thiourea dioxide",
+}
+
+
+def _runaway(scene: Scene) -> None:
+    """Nitric acid with organics: nothing for minutes or hours, then all at once."""
+    pool = scene.first
+    nitric = pool.substance("nitric_acid")
+    if nitric / pool.volume_l < 2:
+        return
+    fuel = math.fsum(pool.has(kind) for kind in _FUELS if kind != "cellulose")
+    if min(nitric, fuel) > 0.1:
+        scene.say(
+            "nitric_organic",
+            4,
+            "nitric acid and organic liquid wait, then erupt with brown nitrogen dioxide",
+            f"{amount_of(nitric)} of acid",
+            "Never bring them together, not even to rinse a beaker.",
+        )
+
+
+def _damp(scene: Scene) -> None:
+    pool = scene.first
+    dithionite = _concentrated(scene, "dithionite", 0.3) + _concentrated(scene, "thiourea_dioxide", 0.5)
+    grams = dithionite * 174.1
+    water = pool.water_l * 1000
+    meets_water = scene.setting.place == "damp" or 0 < water < 3 * grams
+    if grams > 15 and meets_water:
+        scene.say(
+            "damp_dithionite",
+            4 if grams >= 100 else 3,
+            "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
+            f"{grams:.0f} g; a tenth of it gives {amount_of(0.15 * dithionite)} of sulfur dioxide",
+            "Flood it with much water outdoors; never close the tin on damp powder.",
+            gas="sulfur_dioxide",
+            ppm=room_ppm(0.15 * dithionite, scene.setting),
+        )
+    hypochlorite = _concentrated(scene, "hypochlorite", 0.3)
+    if scene.setting.place == "damp" and hypochlorite * 70 > 20:
+        scene.say(
+            "damp_hypochlorite",
+            3,
+            "damp pool chlorine heats itself and gives off chlorine",
+            f"{hypochlorite * 70:.0f} g",
+            "Keep it dry, vented and away from everything else.",
+        )
+    cyanide = _concentrated(scene, "cyanide", 0.3)
+    if scene.setting.place == "damp" and cyanide > 0.02:
+        scene.say(
+            "damp_cyanide",
+            3,
+            "damp cyanide gives off hydrogen cyanide with the carbon dioxide of the air",
+            f"1 mmol of it makes {ppm_words(room_ppm(1e-3, replace(scene.setting, breathing_min=0)))} there",
+            "Do not open it; let the authority collect it.",
+        )
+    metal = pool.substance("aluminium", "magnesium", "zinc", "sodium")
+    if scene.setting.place == "damp" and metal > 0.05 and pool.has("hydroxide") > 0.1:
+        scene.say(
+            "damp_metal_lye",
+            3,
+            "metal in damp lye gives hydrogen and heat; a tight tin bursts",
+            f"up to {amount_of(1.5 * metal)} of hydrogen",
+            "Keep it open and outdoors, do not shake it.",
+        )
+
+
+def _water_and_acid(scene: Scene) -> None:
+    """Water poured on strong acid or solid lye boils where it lands."""
+    for first, second in zip(scene.portions, scene.portions[1:], strict=False):
+        strong = first.share_of("sulfuric_acid") >= 0.6 and first.grams > 20
+        if strong and second.water_ml > 3 and second.share_of("sulfuric_acid") < 0.6:
+            scene.say(
+                "water_on_acid",
+                3,
+                "water on strong sulfuric acid boils where it lands and throws acid",
+                f"{first.grams:.0f} g of acid",
+                "Always the acid into much cold water, slowly.",
+            )
+    carbide = scene.first.has("carbide")
+    if carbide > 0.02 and scene.first.water_l > 0.005:
+        scene.gas("carbide", "acetylene", carbide, "carbide and water", _OPEN_AIR, all_of_it=True)
+    sodium = scene.first.substance("sodium")
+    if sodium > 0.02 and scene.first.water_l > 0.002:
+        scene.say("sodium_water", 4, "sodium burns and bursts on water", amount_of(sodium), "Never.")
+
+
+_BEFORE: tuple[Callable[[Scene], None], ...] = (
+    _explosive_silver,
+    _explosive_peroxides,
+    _explosive_others,
+    _fire,
+    _runaway,
+    _damp,
+    _water_and_acid,
+)
+
+
+# In solution
+
+
+def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why: str, do: str) -> None:
+    """A weak acid that is free at the pH, or for a moment where acid drops in."""
+    moles = scene.pool.has(entity)
+    ph = scene.pool.ph
+    equilibrium = moles / (1 + 10 ** (ph - pka))
+    acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
+    # Where a drop of acid lands, a tenth of it acts before it is stirred in, in a twentieth of the liquid (our judgement).
+    local = min(moles, 0.1 * acid)
+    scene.gas(mechanism, gas, equilibrium, why, do)
+    scene.gas(mechanism, gas, local, why, do, of_volume=0.05)
+
+
+def _toxic_from_salts(scene: Scene) -> None:
+    pool = scene.pool
+    if pool.has("sulfide") > 1e-6:
+        _freed(
+            scene,
+            "acid_sulfide",
+            "hydrogen_sulfide",
+            "sulfide",
+            7.0,
+            "acid sets it free from sulfide",
+            "Never acid near a sulfide toner; rinse between, and keep it alkaline.",
+        )
+    if pool.has("cyanide") > 1e-6:
+        _freed(
+            scene,
+            "acid_cyanide",
+            "hydrogen_cyanide",
+            "cyanide",
+            9.2,
+            "acid sets it free from cyanide",
+            "Do not use cyanide at all; let the authority collect it.",
+        )
+    if pool.has("azide") > 1e-6 and pool.ph < 6:
+        scene.gas("acid_azide", "hydrazoic_acid", pool.has("azide"), "acid sets it free from azide", "Never.")
+    if pool.has("fluoride") > 0.01 and pool.ph < 5:
+        scene.say(
+            "fluoride",
+            3,
+            "hydrofluoric acid: it burns through skin to the bone and poisons, without pain at first",
+            amount_of(pool.has("fluoride")),
+            "Leave it away; no glove of the house is enough.",
+        )
+    if pool.has("iron_cyanide") > 0.002:
+        strong = pool.acid_above(0.0) / pool.volume_l
+        hot = scene.setting.temperature_c > 60 or scene.pool.rise_k > 50
+        share = (0.5 if hot else 0.01) if strong > 1 else (0.1 if hot and pool.ph < 2 else 0.0)
+        scene.gas(
+            "acid_ferricyanide",
+            "hydrogen_cyanide",
+            6 * pool.has("iron_cyanide") * share,
+            "hot or strong acid breaks iron cyanides",
+            "Never strong or hot acid on ferricyanide or ferrocyanide.",
+        )
+    if pool.has("selenite") > 1e-4 and (pool.has("metal") > 0.01 or pool.has("hydride") > 0.01) and pool.ph < 5:
+        scene.gas(
+            "selenide",
+            "hydrogen_selenide",
+            0.05 * pool.has("selenite"),
+            "metal and acid make it from selenium toner",
+            _OPEN_AIR,
+        )
+    if pool.has("hypophosphite") > 0.05 and pool.ph > 13:
+        scene.gas("phosphine", "phosphine", 0.01 * pool.has("hypophosphite"), "hot lye on hypophosphite", _OPEN_AIR)
+    strong_sulfuric = pool.share_of("sulfuric_acid") > 0.6
+    if strong_sulfuric and (
+        pool.has("formate") > 0.01 or pool.has("oxalate") > 0.01 or pool.has("iron_cyanide") > 0.01
+    ):
+        moles = pool.has("formate") + pool.has("oxalate") + 6 * pool.has("iron_cyanide")
+        scene.gas(
+            "carbon_monoxide", "carbon_monoxide", moles, "strong sulfuric acid drives it out", _OPEN_AIR, all_of_it=True
+        )
+
+
+def _sulfur_gases(scene: Scene) -> None:
+    pool = scene.pool
+    acid = max(0.0, pool.acid_above(3.0))
+    protons = pool.protons_mol_per_l
+    seconds = 60 * max(scene.setting.breathing_min, 10)
+    sulfite = pool.has("sulfite")
+    free = sulfite / (1 + 10 ** (pool.ph - 1.85))
+    # Thiosulfate falls apart in acid: k about 0.01 L/mol/s near 20 C (from memory), two protons each.
+    faster = 2 ** ((scene.setting.temperature_c + min(60.0, pool.rise_k) - 20) / 10)
+    falls = -math.expm1(-0.01 * faster * protons * seconds)
+    thiosulfate = min(pool.has("thiosulfate") * falls, acid / 2) if pool.ph < 4 else 0.0
+    dithionite = pool.has("dithionite")
+    broken = 0.0
+    if dithionite:
+        broken = 1.5 * dithionite * min(1.0, (protons / 1e-3) ** 0.5) if pool.ph < 6 else 0.0
+        broken = min(broken, acid + 0.2 * broken)
+        broken /= 1 + 10 ** (pool.ph - 1.85)
+    organic = pool.has("thiourea_dioxide") * (0.05 if pool.ph < 2 else 0.0)
+    scene.gas(
+        "acid_sulfite",
+        "sulfur_dioxide",
+        free + thiosulfate + broken + organic,
+        "acid sets it free from sulfite, dithionite or thiosulfate",
+        "Less acid, or rinse between; open the window, and nobody with asthma in the room.",
+    )
+    if dithionite * (pool.ph < 2) > 0.01:
+        scene.gas("acid_dithionite", "hydrogen_sulfide", 0.02 * dithionite, "strong acid on dithionite", _OPEN_AIR)
+    if pool.has("thiosulfate") > 0.01 and pool.has("metal") > 0.05 and pool.ph < 3:
+        scene.gas(
+            "metal_thiosulfate",
+            "hydrogen_sulfide",
+            0.1 * min(pool.has("thiosulfate"), pool.has("metal"), acid + 1e-9),
+            "metal and acid on fixer",
+            "Recover silver without acid.",
+        )
+    for met in scene.met:
+        if met.reductant in ("sulfite", "dithionite") and scene.hot and met.heat_kj > 30:
+            scene.gas(
+                "hot_sulfite",
+                "sulfur_dioxide",
+                0.2 * met.reductant_mol,
+                "the heat of the reaction drives it out",
+                _OPEN_AIR,
+            )
+    strong = pool.acid_above(0.5) / pool.volume_l
+    if pool.has("thiocyanate") > 0.005 and strong > 0.5:
+        scene.gas(
+            "acid_thiocyanate",
+            "hydrogen_cyanide",
+            pool.has("thiocyanate") * min(0.05, 0.02 * strong),
+            "strong acid on thiocyanate (with carbonyl sulfide)",
+            "Never strong acid on thiocyanate.",
+        )
+
+
+def _halogens(scene: Scene) -> None:
+    pool = scene.pool
+    litres = pool.volume_l
+    protons = pool.protons_mol_per_l
+    chloride = pool.has("chloride") / litres
+    hypochlorite = pool.has("hypochlorite")
+    if hypochlorite > 1e-6:
+        # Cl2 + H2O = HOCl + H+ + Cl-: K about 4e-4 mol2/L2 at 20 C (from memory).
+        quotient = protons * max(chloride, 0.2 * hypochlorite / litres)
+        share = quotient / (4e-4 + quotient) / (1 + 10 ** (pool.ph - 7.5))
+        acid = math.fsum(max(0.0, acid_in(p, 4.0)) for p in scene.portions)
+        moles = max(hypochlorite * share, min(hypochlorite, 0.05 * acid if acid > 1e-4 else 0.0))
+        scene.gas(
+            "hypochlorite_acid",
+            "chlorine",
+            moles,
+            "acid on hypochlorite",
+            "Never in one room: take the cleaner out before any acid is opened.",
+        )
+        if pool.has("ammonia") > 1e-5:
+            scene.gas(
+                "hypochlorite_ammonia",
+                "chloramine",
+                min(hypochlorite, pool.has("ammonia")),
+                "hypochlorite on ammonia or an ammonium salt",
+                "Never in one room.",
+            )
+    first = scene.first
+    used_hypochlorite = first.has("hypochlorite") > 1e-4
+    if used_hypochlorite:
+        fastest = min(first.has("hypochlorite"), first.has("ammonia"))
+        if fastest > 1e-4:
+            scene.gas(
+                "hypochlorite_ammonia",
+                "chloramine",
+                0.05 * fastest,
+                "where it lands, hypochlorite meets ammonium before anything else",
+                "Never in one room.",
+            )
+        nitrogen = first.has("thiourea") + first.has("thiocyanate") + first.has("cyanide") + first.has("amine")
+        both = min(first.has("hypochlorite"), nitrogen)
+        if both > 1e-4:
+            scene.gas(
+                "hypochlorite_cyanogen",
+                "cyanogen_chloride",
+                (0.3 if first.has("cyanide") or first.has("thiocyanate") else 0.001) * both,
+                "hypochlorite on thiocyanate, cyanide or thiourea",
+                "Never bring them together.",
+            )
+        haloform = min(first.has("hypochlorite") / 3, first.has("ketone") + 0.2 * first.has("alcohol"))
+        if haloform > 1e-3:
+            scene.gas(
+                "haloform",
+                "chloroform",
+                haloform * (1.0 if first.has("ketone") > 1e-3 else 0.3),
+                "hypochlorite on acetone or alcohol",
+                "Never clean a solvent up with hypochlorite.",
+            )
+    # Chlorine from chloride: needs both strong acid and much chloride in the cold.
+    warm = scene.setting.temperature_c > 35 or pool.rise_k > 30
+    drive = min(1.0, protons / 0.3) * min(1.0, chloride / 0.3)
+    for oxidant, share, per in (
+        ("permanganate", 0.1, 2.5),
+        ("manganese_dioxide", 0.02, 1.0),
+        ("dichromate", 0.02, 3.0),
+        ("persulfate", 0.02, 1.0),
+        ("cerium_iv", 0.02, 0.5),
+        ("nitrate", 0.03, 0.5),
+        ("peroxide", 0.01, 1.0),
+    ):
+        moles = pool.has(oxidant)
+        if moles <= 1e-6 or drive <= 1e-4:
+            continue
+        concentrated = chloride > 3 and protons > 2
+        done = share * drive * (10 if warm and concentrated else 4 if warm or concentrated else 1)
+        if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (concentrated or warm):
+            done *= drive * 0.3
+        scene.gas(
+            f"{oxidant}_chloride",
+            "chlorine",
+            min(1.0, done) * per * min(moles, chloride * litres / (2 * per) + 1e-12),
+            f"acid {oxidant.replace('_', ' ')} on chloride",
+            "Use sulfuric acid or its acid salt, never hydrochloric; rinse chloride out.",
+        )
+    bromide = pool.has("bromide") / litres
+    if bromide > 0.02 and protons > 0.03:
+        strong = pool.has("permanganate") * 2.5 + pool.has("dichromate") * 0.5 + pool.has("cerium_iv") * 0.3
+        strong += pool.has("peroxide") * 0.05 * min(1.0, protons) + first.has("hypochlorite")
+        moles = min(strong, bromide * litres / 2) * min(1.0, protons / 0.3) * min(1.0, bromide / 0.3)
+        scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
+    if pool.has("chlorate") > 1e-3 and protons > 0.3:
+        scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
+    solid = _concentrated(scene, "hypochlorite", 0.3)
+    if solid > 0.02 and any(e.mechanism == "fire_hypochlorite" for e in scene.found):
+        scene.gas(
+            "burning_hypochlorite", "chlorine", 0.3 * solid, "the burning pool chlorine", _OPEN_AIR, all_of_it=True
+        )
+
+
+def _nitrogen_gases(scene: Scene) -> None:
+    pool, first = scene.pool, scene.first
+    nitrite = pool.has("nitrite")
+    if nitrite > 1e-5 and pool.ph < 5.5:
+        free = nitrite / (1 + 10 ** (pool.ph - 3.3))
+        strength = free / pool.volume_l
+        share = 0.66 if pool.ph < 1 else min(0.5, 0.2 + 0.5 * strength)
+        scene.gas(
+            "acid_nitrite",
+            "nitrogen_dioxide",
+            free * share,
+            "acid on nitrite",
+            "Never acid on nitrite.",
+            all_of_it=pool.ph < 1,
+        )
+    reduced = math.fsum(met.electrons_mol for met in scene.met if met.oxidant == "nitrate")
+    if reduced > 1e-4:
+        scene.gas(
+            "nitric_reduced", "nitrogen_dioxide", 0.5 * reduced, "nitric acid on a reducer", "Never bring them together.",
+            all_of_it=True,
+        )  # fmt: skip
+    nitric = first.substance("nitric_acid") / first.volume_l
+    metals = first.substance("zinc", "iron", "copper", "aluminium", "magnesium", "silver")
+    if nitric > 1 and metals > 1e-3:
+        moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / 6)
+        scene.gas("nitric_metal", "nitrogen_dioxide", moles, "nitric acid on metal", _OPEN_AIR, all_of_it=True)
+    organic = math.fsum(first.has(kind) for kind in _FUELS)
+    if nitric > 4 and organic > 0.05:
+        scene.gas(
+            "nitric_organic",
+            "nitrogen_dioxide",
+            0.05 * min(first.substance("nitric_acid"), 5 * organic),
+            "nitric acid on organic matter",
+            "Never bring them together, not even to rinse a beaker.",
+            all_of_it=True,
+        )
+    chloride = first.has("chloride") / first.volume_l
+    if nitric > 2 and chloride > 1 and pool.protons_mol_per_l > 2:
+        scene.gas(
+            "aqua_regia",
+            "chlorine",
+            0.1 * min(first.substance("nitric_acid"), first.has("chloride") / 3),
+            "nitric acid with hydrochloric acid or salt",
+            _OPEN_AIR,
+            all_of_it=True,
+        )
+    ammonia = first.has("ammonia") - 4 * first.has("copper_ii") - 2 * first.substance("silver_chloride")
+    if ammonia > 1e-4:
+        free = ammonia / (1 + 10 ** (9.25 - pool.ph))
+        scene.gas(
+            "ammonia",
+            "ammonia",
+            free,
+            "it leaves alkaline solution" if first.has("ammonia") > first.substance("ammonia") else "from its solution",
+            "Open window or fan, a lid, a weaker bath.",
+        )
+    for met in scene.met:
+        if met.reductant == "thiocyanate":
+            scene.gas(
+                "oxidised_thiocyanate",
+                "hydrogen_cyanide",
+                met.reductant_mol * (0.5 if pool.ph < 4 else 0.1),
+                f"{met.oxidant.replace('_', ' ')} on thiocyanate",
+                "Rinse the developer out before the bleach.",
+            )
+
+
+def _metals(scene: Scene) -> None:
+    first, pool = scene.first, scene.pool
+    acid = max(0.0, pool.acid_above(2.5))
+    lye = max(0.0, -pool.acid_above(12.0))
+    hydrogen = 0.0
+    for key, per in (("aluminium", 1.5), ("magnesium", 1.0), ("zinc", 1.0), ("iron", 1.0)):
+        n = first.substance(key)
+        if not n:
+            continue
+        quick = {"aluminium": 0.5, "magnesium": 1.0, "zinc": 1.0, "iron": 0.3}[key]
+        iron_iii = min(first.has("iron_iii") + 2 * first.has("copper_ii"), 2 * per * n)
+        made = min(per * n, acid / 2) * quick
+        if key == "aluminium":
+            made = max(made, min(per * n, 3 * lye))
+        if iron_iii > 0.05 and key != "iron":
+            scene.pool.heat_kj += 150 * iron_iii / 2
+            made = max(made, 0.3 * min(per * n, iron_iii))
+        hydrogen += made
+        scene.pool.heat_kj += made * (280 if key == "aluminium" else 200 if key == "magnesium" else 150)
+    if first.has("hydride") > 0.01 and (pool.ph < 9 or first.water_l > 0):
+        hydrogen += first.has("hydride") * (1.0 if pool.ph < 9 else 0.1)
+    scene.gas(
+        "metal",
+        "hydrogen",
+        hydrogen,
+        "acid, lye or etchant on metal",
+        "Plastic and glass only; no flame.",
+        all_of_it=True,
+    )
+
+
+def _carbonate_and_oxygen(scene: Scene) -> None:
+    pool, first, setting = scene.pool, scene.first, scene.setting
+    carbonate = first.has("carbonate")
+    if carbonate > 1e-3:
+        free = carbonate / (1 + 10 ** (pool.ph - 6.35))
+        acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+        scene.gas(
+            "carbonate",
+            "carbon_dioxide",
+            max(free, min(carbonate, 0.1 * acid)),
+            "acid on carbonate",
+            "Open vessel, little by little.",
+        )
+    oxygen = math.fsum(
+        met.reductant_mol for met in scene.met if met.reductant == "peroxide"
+    )  # one O2 for each peroxide that gives its electrons
+    peroxide = pool.has("peroxide")
+    if peroxide > 1e-3:
+        catalyst = (
+            first.has("iron_iii")
+            + first.has("copper_ii")
+            + first.has("permanganate")
+            + first.has("manganese_dioxide")
+            + first.has("manganese_ii")
+            + first.has("silver")
+            + first.has("iodide")
+            + first.has("iron_ii")
+            + 0.1 * first.has("metal")
+        ) / first.volume_l
+        hours = max(setting.hours, setting.released_h, 1.0 if setting.closed else 0.0)
+        rate_per_h = 4 * min(1.0, catalyst / 0.02) * min(1.0, max(0.1, pool.has("peroxide") / pool.volume_l))
+        if pool.ph > 8.5:
+            rate_per_h += 0.15
+        share = -math.expm1(-rate_per_h * hours)
+        oxygen += 0.5 * peroxide * share
+        strength = peroxide * 34 / max(1.0, first.grams)
+        quick = -math.expm1(-rate_per_h * (1.0 if strength > 0.08 else 0.1))
+        scene.pool.heat_kj += 98 * peroxide * quick
+        litres = 0.5 * peroxide * quick * MOLAR_LITRES
+        if strength > 0.05 and litres > 2 and quick > 0.3:
+            scene.say(
+                "peroxide_catalysed",
+                3,
+                "peroxide falls apart on metal ions: it foams over, hot, and sprays",
+                f"{litres:.0f} L of oxygen, {98 * peroxide * quick:.0f} kJ",
+                "No metal, rust, permanganate or alkali near strong peroxide.",
+            )
+    fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
+    if fizz > 5 and any(m.oxidant in ("hypochlorite", "permanganate") for m in scene.met):
+        scene.say(
+            "oxygen_burst",
+            3,
+            "oxygen foams up within seconds and sprays",
+            f"about {fizz:.0f} L",
+            "Little by little, thin, in a wide open bucket.",
+        )
+    scene.gas("oxygen", "oxygen", oxygen, "peroxide falls apart", "Open vessel.")
+
+
+def _vapours(scene: Scene) -> None:
+    """What leaves strong liquids by itself: acids, formaldehyde, solvents."""
+    setting, pool = scene.setting, scene.first
+    per_pa = 0.0025 * setting.surface_m2 * 60 * setting.breathing_min / (8.314 * 293)
+    fill = pool.grams
+    if setting.closed or not fill:
+        return
+    hydrogen_chloride = pool.share_of("hydrochloric_acid")
+    if hydrogen_chloride > 0.15 and pool.ph < 0:
+        pressure = 101325 * 10 ** (-1.52 + (100 * hydrogen_chloride - 31) * 0.13)
+        moles = min(
+            0.5 * pool.substance("hydrochloric_acid"), 0.25 * per_pa * pressure
+        )  # most becomes mist and settles
+        scene.gas(
+            "acid_fumes",
+            "hydrogen_chloride",
+            moles,
+            "fumes of strong acid",
+            "Lid on, fan, weaker acid.",
+            all_of_it=True,
+        )
+    acetic = pool.share_of("acetic_acid") * (1 if pool.ph < 5 else 0)
+    if acetic > 0.06:
+        share = acetic / 60 / (acetic / 60 + (1 - acetic) / 18)
+        scene.gas(
+            "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * 1560 * share),
+            "vapour of strong vinegar essence", "Lid on, fan, weaker acid.", all_of_it=True,
+        )  # fmt: skip
+    aldehyde = pool.share_of("formaldehyde")
+    if aldehyde > 0.001:
+        hot = 40.0 if scene.hot else 1.0
+        scene.gas(
+            "formaldehyde", "formaldehyde", min(0.5 * pool.substance("formaldehyde"), hot * per_pa * 172 * aldehyde / 0.37),
+            "vapour of formalin", "Fan, lid, gloves; suspected and known to cause cancer.", all_of_it=True,
+        )  # fmt: skip
+        if hydrogen_chloride > 0.03 and pool.ph < 1:
+            scene.say(
+                "chloromethyl_ether", 2, "a trace of bis(chloromethyl) ether, which causes cancer, with the fumes",
+                "parts per billion", "Never formalin with hydrochloric acid.",
+            )  # fmt: skip
+    iodine = pool.substance("bromine")
+    if iodine > 1e-4:
+        scene.gas(
+            "bromine_vapour", "bromine", min(iodine, per_pa * 23000), "vapour of bromine", _OPEN_AIR, all_of_it=True
+        )
+    for key, known in volatiles().items():
+        n = pool.substance(key)
+        share = pool.share_of(key)
+        if n < 0.05 or share < 0.3:
+            continue
+        spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l)))
+        moles = min(n, per_pa * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
+        part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
+        # The vapour lies on the floor: there it is several times the mean.
+        severity = 4 if part > 0.15 and setting.flame else 3 if part > 0.5 else 2 if part > 0.2 else 1
+        scene.say(
+            "solvent_vapour",
+            severity,
+            "its vapour burns and creeps along the floor to any flame or spark",
+            f"about {100 * part:.0f} % of the lower explosive limit as the mean of the room",
+            "Out with flames and heaters, window open, no switch.",
+        )
+
+
+_WET: tuple[Callable[[Scene], None], ...] = (
+    _metals,
+    _carbonate_and_oxygen,
+    _toxic_from_salts,
+    _sulfur_gases,
+    _halogens,
+    _nitrogen_gases,
+    _vapours,
+)
+
+
+def _pressure(scene: Scene) -> None:
+    setting = scene.setting
+    if not setting.closed:
+        return
+    headspace_l = (setting.headspace_ml or max(20.0, 200 * scene.pool.volume_l)) / 1000
+    free = 0.0
+    for gas, moles in scene.gas_mol.items():
+        # What water holds at the pressure that is reached stays in it.
+        ratio = gases()[gas].air_over_water
+        free += moles * headspace_l / (headspace_l + scene.pool.volume_l / ratio)
+    if scene.gas_mol.get("oxygen") or scene.gas_mol.get("hydrogen"):
+        free = max(free, scene.gas_mol.get("oxygen", 0.0) + scene.gas_mol.get("hydrogen", 0.0))
+    bar = free * MOLAR_LITRES / headspace_l * 1.013
+    poison = math.fsum(n for g, n in scene.gas_mol.items() if gases()[g].lethal_ppm < 300)
+    toxic = poison > 0.01 and poison > 0.5 * math.fsum(scene.gas_mol.values())
+    rise = scene.pool.rise_k
+    energetic = (scene.pool.ph > 13 and bar > 5) if scene.pool.wet else False
+    if any(e.mechanism.startswith("fire") for e in scene.found):
+        bar, energetic = max(bar, 20.0), True
+    severity = 1 if bar < 1.5 else 4 if bar > 3 and (energetic or rise > 40 or toxic) else 3
+    scene.say(
+        "pressure",
+        severity,
+        "gas in a closed vessel: it bursts and throws what it holds",
+        f"about {bar:.0f} bar over the air outside" if bar < 20 else "more than 20 bar: no bottle holds that",
+        "Leave it open or with a vented cap until nothing rises any more.",
+    )
+
+
+def _heat(scene: Scene) -> None:
+    end = scene.setting.temperature_c + scene.pool.rise_k
+    if scene.pool.rise_k < 30 or end < 50:
+        return
+    boils = end >= 95
+    scene.say(
+        "heat",
+        3 if boils or scene.pool.rise_k > 60 else 2,
+        "it boils and spits" if boils else "it becomes too hot to hold",
+        f"about {scene.pool.heat_kj:.0f} kJ: {scene.setting.temperature_c:.0f} C to {'boiling' if boils else f'{end:.0f} C'}",
+        "More and colder water first, then little by little, stirring; never a glass that is not made for heat.",
+    )
+
+
+def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
+    """What one open vessel gives off by itself."""
+    scene = Scene((portion,), setting)
+    if scene.pool.wet:
+        for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours):
+            rule(scene)
+    yield from scene.found

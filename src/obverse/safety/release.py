@@ -1,0 +1,61 @@
+"""How much of a dissolved gas leaves, and what the room then holds.
+
+Two films resist: that of the liquid and that of the air (records ``hazard.transfer.*``); what no water can hold
+at one atmosphere bubbles out at once. The room is well mixed and aired while the gas comes (`obverse.safety.airborne`).
+"""
+
+from __future__ import annotations
+
+import math
+
+from obverse.reference import number
+from obverse.safety.properties import gases
+from obverse.safety.setting import Setting
+
+MOLAR_LITRES = 24.055
+
+
+def dissolved_capacity_mol_per_l(gas: str) -> float:
+    """What a litre of water holds of a gas under one atmosphere of it."""
+    return 1 / (gases()[gas].air_over_water * MOLAR_LITRES)
+
+
+def leaving_share(gas: str, moles: float, volume_l: float, setting: Setting, *, hot: bool = False) -> float:
+    """Share of the gas in solution that leaves while somebody stands there.
+
+    Parameters
+    ----------
+    moles : float
+        In solution.
+    hot : bool
+        The liquid comes near to boiling: hardly anything stays.
+    """
+    if moles <= 0:
+        return 0.0
+    ratio = gases()[gas].air_over_water
+    bubbles = max(0.0, 1 - dissolved_capacity_mol_per_l(gas) * volume_l / moles)
+    rate_m_per_s = 1 / (1 / number("hazard.transfer.liquid") + 1 / (number("hazard.transfer.air") * ratio))
+    depth_m = max(1e-3, volume_l / 1000 / setting.surface_m2)
+    leaves = -math.expm1(-rate_m_per_s * 60 * setting.breathing_min / depth_m)
+    if hot:
+        leaves = max(leaves, min(1.0, 20 * ratio))
+    return bubbles + (1 - bubbles) * leaves
+
+
+def room_ppm(moles: float, setting: Setting) -> float:
+    """Mean of the room at the end of the release."""
+    aired = setting.room.air_changes_per_h * setting.released_h
+    kept = 1.0 if aired < 1e-9 else -math.expm1(-aired) / aired
+    return 1e6 * moles * MOLAR_LITRES / 1000 / setting.room.volume_m3 * kept
+
+
+def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
+    """4 where what is breathed beside the vessel may kill, 3 or 2 from the short-term limit on, else 1."""
+    limits = gases()[gas]
+    # Whoever bends over the vessel breathes more than the mean of the room; beside an open tray nobody bends for long.
+    near = 1.0 if setting.place == "room" else number("practice.air.burst_near")
+    if ppm * near >= limits.lethal_ppm:
+        return 4
+    if ppm >= 5 * limits.caution_ppm:
+        return 3
+    return 2 if ppm >= limits.caution_ppm else 1

@@ -1,0 +1,115 @@
+"""Where and how matter meets: the vessel, the time, the room, and what the engine finds there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from obverse.reference import number, record
+from obverse.safety.airborne import Room
+
+Place = Literal["mixing", "carry_over", "jug", "shelf", "room", "drain", "closed_jug", "standing", "damp"]
+PLACES: tuple[str, ...] = (
+    "mixing",
+    "carry_over",
+    "jug",
+    "shelf",
+    "room",
+    "drain",
+    "closed_jug",
+    "standing",
+    "damp",
+)
+
+
+def unknown_room() -> Room:
+    """The room of a person who has told nothing: a small bathroom with its door closed."""
+    usual = record("practice.room.unknown").value
+    return Room(usual["volume_m3"], usual["air_changes_per_h"])
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How a meeting happens.
+
+    Parameters
+    ----------
+    place : str
+        One of `PLACES`.
+    room : Room
+    surface_m2 : float
+        Open surface of the liquid.
+    breathing_min : float
+        How long somebody breathes beside it before leaving or before it is covered.
+    hours : float
+        How long it then stands.
+    closed : bool
+        A tight cap; `headspace_ml` above the liquid, None for a fifth of the volume.
+    temperature_c : float
+    flame : bool
+        Something burns or glows nearby.
+    acidified : bool
+        Ammonia was neutralised at once.
+    """
+
+    place: Place
+    room: Room
+    surface_m2: float
+    breathing_min: float
+    hours: float = 0.0
+    closed: bool = False
+    headspace_ml: float | None = None
+    temperature_c: float = 20.0
+    flame: bool = False
+    acidified: bool = False
+
+    @property
+    def released_h(self) -> float:
+        """Time over which gas is set free."""
+        return self.breathing_min / 60
+
+
+def setting_for(place: Place, room: Room | None = None, *, hours: float = 0.0) -> Setting:
+    """The usual vessel of a place (records ``hazard.surface.*`` and ``hazard.minutes.*``)."""
+    return Setting(
+        place,
+        room or unknown_room(),
+        surface_m2=number(f"hazard.surface.{place}"),
+        breathing_min=number(f"hazard.minutes.{place}"),
+        hours=hours,
+        closed=place == "closed_jug",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """One thing that can happen.
+
+    Parameters
+    ----------
+    mechanism : str
+        Name of the rule, such as ``"acid_sulfide"``.
+    severity : int
+        4 can kill, 3 injures, 2 harms a little or spoils, 1 trifling: not told.
+    what : str
+        In words.
+    amount : str
+        How much, in words with its numbers.
+    do : str
+        What the person can do.
+    gas : str
+        Key of the gas, empty where none.
+    ppm : float or None
+        Mean of the room.
+    parts : tuple of str
+        Names of the portions that bring it about.
+    """
+
+    mechanism: str
+    severity: int
+    what: str
+    amount: str
+    do: str
+    gas: str = ""
+    ppm: float | None = None
+    parts: tuple[str, ...] = ()
