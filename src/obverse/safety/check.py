@@ -1,4 +1,4 @@
-"""The checker: what may not meet, in a bath, along a route, in a jug, on a shelf, in a room.
+"""The checker: recorded pairs and what the engine derives, for what may not meet, in a bath, along a route, in a jug, on a shelf, in a room.
 
 Nothing here says that something is safe. No finding means: none of the recorded pairs is met. What can
 kill is refused; `refuse_lethal` turns that into an `UnsafeError`, and nothing downgrades it.
@@ -6,83 +6,28 @@ kill is refused; `refuse_lethal` turns that into an `UnsafeError`, and nothing d
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-from obverse.foundation import Caution, InputError, Level, Source, UnsafeError
-from obverse.process import Formula, Product, Rinse, Route, Step
+from obverse.foundation import InputError, Level, UnsafeError
+from obverse.process import Formula, Rinse, Route, Step
 from obverse.reference import record
+from obverse.safety.airborne import Room
+from obverse.safety.amounts import of_bath
+from obverse.safety.body import Portion
+from obverse.safety.derived import derived, finding_of, weighed
 from obverse.safety.destroy import remnant_of
-from obverse.safety.matter import Ingredient, Matter, as_matter, of_formula, of_thing, pool
+from obverse.safety.engine import assess
+from obverse.safety.finding import Finding
+from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
-
-Given = Matter | Formula | Product | str
+from obverse.safety.setting import setting_for
 
 # A part thinner than this is no longer followed along the route.
 _FORGOTTEN = 1e-12
 
 # Running water is counted as one tank volume a minute (record "practice.running_water_fills_per_min").
 _RUNNING = "practice.running_water_fills_per_min"
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One recorded pair that is met.
-
-    Parameters
-    ----------
-    pair : str
-        Key of the record, such as ``"inc.01"``.
-    severity : int
-        4 can kill, 3 injures, 2 ruins the film, 1 ruins the bath, in this context.
-    context : str
-        One of `obverse.safety.rules.CONTEXTS`.
-    refused : bool
-        True where it must not be done at all.
-    a, b : str
-        The two parts, in words; `a_from`, `b_from` the bottles or baths they are in.
-    residual_g_per_l : float or None
-        For carry-over: what the rinse leaves of the carried part.
-    """
-
-    pair: str
-    severity: int
-    context: str
-    level: Level
-    refused: bool
-    a: str
-    b: str
-    a_from: str
-    b_from: str
-    product: str
-    text: str
-    advice: str
-    source: Source
-    where: str = ""
-    gas: bool = False
-    residual_g_per_l: float | None = None
-
-    def caution(self) -> Caution:
-        """As a caution of the house, to be shown at its line."""
-        return Caution(f"pair.{self.pair}", f"{self.text} {self.advice}", self.level, self.where, self.pair)
-
-    def document(self) -> dict:
-        """The JSON shape."""
-        return {
-            "pair": self.pair,
-            "severity": self.severity,
-            "context": self.context,
-            "level": self.level.value,
-            "refused": self.refused,
-            "a": {"name": self.a, "from": self.a_from},
-            "b": {"name": self.b, "from": self.b_from},
-            "product": self.product,
-            "text": self.text,
-            "advice": self.advice,
-            "where": self.where,
-            "residual_g_per_l": self.residual_g_per_l,
-            "source": {"text": self.source.text, "standing": self.source.words},
-        }
 
 
 def check_mixture(*given: Given, where: str = "") -> tuple[Finding, ...]:
@@ -93,14 +38,37 @@ def check_mixture(*given: Given, where: str = "") -> tuple[Finding, ...]:
     return _joined(pool(as_matter(item) for item in given), "mixing", where)
 
 
-def check_mix(formula: Formula, bottles: Iterable[Given] = (), *, where: str = "") -> tuple[Finding, ...]:
+def check_mix(
+    formula: Formula,
+    bottles: Iterable[Given] = (),
+    *,
+    volume_ml: float = 500.0,
+    added: Sequence[Portion] = (),
+    room: Room | None = None,
+    where: str = "",
+) -> tuple[Finding, ...]:
     """What is met in the finished bath, and what the bottles would meet if the order of adding were broken.
 
-    The first kind is refused where it can kill; the second kind comes as a danger at the line, because the
-    mix sheet dissolves and dilutes each before the next.
+    The first kind is refused where it can kill, weighed by the amounts in this volume; the second kind comes as a
+    danger at the line, because the mix sheet dissolves and dilutes each before the next.
+
+    Parameters
+    ----------
+    added : sequence of Portion
+        What goes in, in this order, where a sheet tells it; default the finished bath as one.
+    room : Room, optional
+        Default one of which nothing is known.
     """
     place = where or formula.name
-    finished = check_mixture(formula, where=place)
+    setting = setting_for("mixing", room)
+    portions = tuple(added) or (of_bath(formula, volume_ml),)
+    effects = assess(portions, setting)
+    finished = _sorted(
+        (
+            *weighed(check_mixture(formula, where=place), effects),
+            *(finding_of(effect, setting, place) for effect in effects),
+        )
+    )
     bottles = [as_matter(item) for item in bottles]
     seen = {finding.pair for finding in finished}
     if not bottles:
@@ -189,13 +157,19 @@ def rinsed(
 
 
 def check_route(
-    route: Route, formulas: Mapping[str, Formula], *, retained_ml: float | None = None, tank_ml: float | None = None
+    route: Route,
+    formulas: Mapping[str, Formula],
+    *,
+    retained_ml: float | None = None,
+    tank_ml: float | None = None,
+    room: Room | None = None,
 ) -> tuple[Finding, ...]:
     """Everything met along a route: in each bath, from bath to bath, in the jugs, and in what is kept.
 
     What is carried is followed through every bath and rinse, not only to the next one: a bath that
     comes without a rinse dilutes like a fill. The end of the route is followed into the first bath of
-    the next roll, because reel and tank are the same.
+    the next roll, because reel and tank are the same. The engine reckons each bath and each carry-over in
+    the amounts of the tank and for the person's room.
 
     Raises
     ------
@@ -205,14 +179,25 @@ def check_route(
     found: list[Finding] = []
     carried: tuple[Ingredient, ...] = ()
     neighbour = ""
+    before: Step | None = None
     retained, fill = _volumes(retained_ml, tank_ml, None)
     film = of_thing("film")
     for step in route.steps:
         if step.formula is None:
+            if before is not None and step.rinse_after is not None:
+                # A wash of its own: hardly anything is left of the bath before it.
+                before = None if rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill) < 1e-3 else before
             carried = _follow(carried, step.rinse_after, retained, fill)
             continue
         formula = _formula(step, formulas)
-        found += check_mixture(formula, film, where=step.key)
+        own = assess([of_bath(formula, fill)], setting_for("mixing", room))
+        found += weighed(check_mixture(formula, film, where=step.key), own)
+        found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
+        if before is not None:
+            left = rinse_factor(before.rinse_after, retained_ml=retained, fill_ml=fill)
+            held = of_bath(_formula(before, formulas), retained, used=True).times(left)
+            found += derived([held, of_bath(formula, fill)], setting_for("carry_over", room), where=step.key)
+        before = step
         bath = of_formula(formula, used=True)
         # Of what is thin enough only the bath just before is named, lest the page be full of notes.
         far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))

@@ -72,6 +72,9 @@ class Matter:
     key: str = ""
 
 
+Given = Matter | Formula | Product | Substance | str
+
+
 @cache
 def things() -> dict[str, Thing]:
     """The things of the room that the pair rules name, by key."""
@@ -182,7 +185,7 @@ def _substance(key: str, where: str) -> Substance:
         ) from None
 
 
-def as_matter(given: Matter | Formula | Product | Substance | str, *, where: str = "check") -> Matter:
+def as_matter(given: Given, *, where: str = "check") -> Matter:
     """Matter from whatever names it: a formula, product or substance, or the key or name of one or of a thing.
 
     Raises
@@ -206,7 +209,10 @@ def as_matter(given: Matter | Formula | Product | Substance | str, *, where: str
     if key.removeprefix("used_") in formulas():
         return of_formula(formulas()[key.removeprefix("used_")], used=True)
     if key in substances():
-        return of_substance(substances()[key])
+        # Zinc is a metal of the room and a substance: the recorded pairs know the one, the engine the other.
+        also = of_thing(key).ingredients if key in things() else ()
+        known = of_substance(substances()[key])
+        return replace(known, ingredients=(*known.ingredients, *also))
     if key in things():
         return of_thing(key)
     by_name = {name.lower(): each for each, name in known_names().items()}

@@ -98,6 +98,9 @@ class PairRule(Document):
     carry_limit_g_per_l: float = Field(gt=0)
     carry_floor: Literal["note", "caution"] = "note"
     advice: str = Field(min_length=1)
+    reckoned: bool = Field(
+        default=False, description="the engine reckons this kind, so that known amounts may make it small"
+    )
     sentence: str = Field(default="", description="says it where naming the two sides would not")
 
 

@@ -1,0 +1,249 @@
+"""From a name and an amount to a portion: what a bottle, a bath, a substance or a thing brings when it meets something.
+
+Where nobody says how much, a usual amount is taken (records ``hazard.usual.*``) and the finding says so.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength
+from obverse.foundation import InputError
+from obverse.process import Formula, Product, Substance
+from obverse.process.catalog import formulas, products, substances
+from obverse.reference import number
+from obverse.safety.body import Portion, liquid, powder
+from obverse.safety.matter import Given, Matter, as_matter, known_names, things
+from obverse.safety.setting import Setting
+
+_ASKED = re.compile(r"^(?P<name>.+?)\s*=\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>mL|ml|L|l|g|kg)$")
+# Things of the room that are matter: substance and grams or mL of it.
+_THINGS: dict[str, tuple[str, float]] = {
+    "aluminium": ("aluminium", 20.0),
+    "zinc": ("zinc", 20.0),
+    "galvanised": ("zinc", 20.0),
+    "iron": ("iron", 20.0),
+    "copper_metal": ("copper", 20.0),
+    "paper": ("cellulose", 50.0),
+    "wood": ("cellulose", 50.0),
+    "solvent": ("white_spirit", 50.0),
+    "aldehyde": ("formaldehyde", 10.0),
+    "urea": ("urea", 20.0),
+    "silver_oxide": ("silver_oxide", 2.0),
+    "silver_sulfide_sludge": ("silver_sulfide", 5.0),
+}
+_WATER = {"damp": 20.0, "little_water": 20.0, "tap_water": 500.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much of something: mL of a liquid or g of a solid.
+
+    Parameters
+    ----------
+    value : float
+    unit : str
+        ``"mL"`` or ``"g"``.
+    """
+
+    value: float
+    unit: str
+
+    def __post_init__(self) -> None:
+        if not 0 < self.value <= 1e6:
+            raise InputError(f"{self.value:g} {self.unit} cannot be", where="check", remedy="give an amount above zero")
+
+
+def asked(text: str) -> tuple[str, Amount | None]:
+    """A name with or without ``=250 mL`` or ``=20 g`` behind it."""
+    match = _ASKED.match(text.strip())
+    if not match:
+        return text, None
+    value, unit = float(match["amount"].replace(",", ".")), match["unit"]
+    if unit in ("kg", "L", "l"):
+        value *= 1000
+    return match["name"], Amount(value, "g" if unit in ("g", "kg") else "mL")
+
+
+def portion_of(given: Given, amount: Amount | None = None, *, known: Mapping[str, Formula] | None = None) -> Portion:
+    """A portion of whatever names it; the usual amount where none is given.
+
+    Raises
+    ------
+    InputError
+        If nothing is known by that name.
+    """
+    if isinstance(given, Matter):
+        return _of_matter(given, amount)
+    if isinstance(given, Product):
+        return _of_product(given, amount)
+    if isinstance(given, Formula):
+        return of_bath(given, _ml(amount))
+    if isinstance(given, Substance):
+        return _of_substance(given, amount)
+    baths = formulas() if known is None else known
+    key = _key(given)
+    if key in products():
+        return _of_product(products()[key], amount)
+    if key in baths:
+        return of_bath(baths[key], _ml(amount))
+    if key.removeprefix("used_") in baths:
+        return of_bath(baths[key.removeprefix("used_")], _ml(amount), used=True)
+    if key in substances():
+        return _of_substance(substances()[key], amount)
+    if key in things():
+        return _of_thing(key, amount)
+    return _of_matter(as_matter(given), amount)
+
+
+def _key(text: str) -> str:
+    key = text.strip().lower().replace(" ", "_").replace("-", "_")
+    by_name = {name.lower(): each for each, name in known_names().items()}
+    return by_name.get(text.strip().lower(), key)
+
+
+def of_bath(formula: Formula, volume_ml: float, *, used: bool = False) -> Portion:
+    """A finished bath of this volume; used, with the silver that a few films leave in it."""
+    grams_per_l: dict[str, float] = {}
+    for line in formula.dilutions:
+        share = 1 / (1 + line.parsed.value) if line.parsed.unit == "1+n" else line.parsed.value / 1000
+        product = next((p for p in products().values() if line.product_role in p.roles), None)
+        for key, g in (_strengths(product) if product else {}).items():
+            grams_per_l[key] = grams_per_l.get(key, 0.0) + g * share
+    for component in formula.components:
+        substance = _substance(component.substance, formula.name)
+        g = concentration_g_per_l(component.parsed, substance).value
+        grams_per_l[substance.key] = grams_per_l.get(substance.key, 0.0) + g
+    if used:
+        ammonia = "ammonia" in grams_per_l
+        iron = any("iron_chloride" in substances()[key].classes for key in grams_per_l)
+        silver = {"fixer": "silver_thiosulfate", "bleach": "silver_bromide", "halide_solvent": "silver_chloride"}
+        key = silver.get(formula.role, "")
+        if key == "silver_chloride" and ammonia:
+            key = "silver_ammine_chloride"
+        if key and not (iron and formula.role == "bleach"):
+            grams_per_l[key] = number("hazard.usual.silver_g_per_l")
+    return liquid(f"used {formula.name}" if used else formula.name, grams_per_l, volume_ml)
+
+
+def _of_product(product: Product, amount: Amount | None) -> Portion:
+    if product.form == "solid":
+        grams = number("hazard.usual.solid_g") if amount is None else amount.value
+        found: dict[str, float] = {}
+        for content in product.contents:
+            share = mass_fraction_of_strength(content.parsed, content.substance).value
+            found[content.substance] = found.get(content.substance, 0.0) + grams * share
+        return powder(product.name, found, unknown=_unknown(product))
+    ml = number("hazard.usual.liquid_ml") if amount is None else amount.value
+    return liquid(
+        product.name,
+        _strengths(product),
+        ml,
+        density_g_per_ml=product.density_g_per_ml,
+        unknown=_unknown(product),
+    )
+
+
+def _strengths(product: Product) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for content in product.contents:
+        substance = _substance(content.substance, product.name)
+        try:
+            g = concentration_g_per_l(content.parsed, substance, product.density_g_per_ml).value
+        except InputError:
+            # What a label leaves open counts as strong.
+            g = 300.0
+        found[substance.key] = found.get(substance.key, 0.0) + g
+    return found
+
+
+def _unknown(product: Product) -> tuple[str, ...]:
+    return (product.name,) if "unknown" in product.additives else ()
+
+
+def _of_substance(substance: Substance, amount: Amount | None) -> Portion:
+    if substance.key == "water":
+        return Portion("water", {}, 500.0 if amount is None else amount.value)
+    if substance.phase == "solid":
+        grams = number("hazard.usual.solid_g") if amount is None else amount.value
+        return powder(substance.name, {substance.key: grams})
+    ml = number("hazard.usual.pure_ml") if amount is None else amount.value
+    return _pure_liquid(substance, ml)
+
+
+# The strongest that shops sell of liquids that are no pure liquid: g/L.
+_STRONGEST = {
+    "ammonia": 227.0,
+    "hydrochloric_acid": 360.0,
+    "hydrogen_peroxide": 390.0,
+    "sodium_hypochlorite": 150.0,
+    "nitric_acid": 910.0,
+    "sulfuric_acid": 1766.0,
+    "formaldehyde": 400.0,
+    "phosphoric_acid": 1430.0,
+    "hydrofluoric_acid": 480.0,
+    "hydrobromic_acid": 700.0,
+    "perchloric_acid": 1170.0,
+    "peracetic_acid": 170.0,
+    "ammonium_sulfide": 200.0,
+    "sodium_permanganate": 500.0,
+}
+
+
+def _pure_liquid(substance: Substance, ml: float) -> Portion:
+    grams_per_l = _STRONGEST.get(substance.key, 800.0)
+    return liquid(substance.name, {substance.key: grams_per_l}, ml)
+
+
+def _of_thing(key: str, amount: Amount | None) -> Portion:
+    thing = things()[key]
+    if key in _WATER:
+        return Portion(thing.name, {}, _WATER[key] if amount is None else amount.value)
+    if key in _THINGS:
+        substance, grams = _THINGS[key]
+        made = powder(thing.name, {substance: grams if amount is None else amount.value})
+        return replace(made, water_ml=0.0)
+    return Portion(thing.name)
+
+
+def _of_matter(matter: Matter, amount: Amount | None) -> Portion:
+    parts = [part for part in matter.ingredients if part.kind == "substance"]
+    if len(parts) == 1 and parts[0].g_per_l is None:
+        return replace(_of_substance(substances()[parts[0].key], amount), name=matter.name)
+    grams_per_l: dict[str, float] = {}
+    for part in parts:
+        weak = number("hazard.usual.silver_g_per_l") if "silver" in part.classes else 300.0
+        grams_per_l[part.key] = grams_per_l.get(part.key, 0.0) + (weak if part.g_per_l is None else part.g_per_l)
+    return liquid(matter.name, grams_per_l, _ml(amount))
+
+
+def _ml(amount: Amount | None) -> float:
+    return number("hazard.usual.liquid_ml") if amount is None else amount.value
+
+
+def _substance(key: str, where: str) -> Substance:
+    try:
+        return substances()[key]
+    except KeyError:
+        raise InputError(
+            f"the substance {key!r} is not known here, so it cannot be checked",
+            where=where,
+            remedy="choose a known one",
+        ) from None
+
+
+def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
+    """The setting as things such as "standing", "warming" or "closed_jug" make it."""
+    for name in names:
+        key = _key(name) if isinstance(name, str) else ""
+        if key in ("standing", "storage", "drying"):
+            setting = replace(setting, hours=max(setting.hours, 48.0))
+        elif key == "warming":
+            setting = replace(setting, temperature_c=60.0)
+        elif key == "closed_jug":
+            setting = replace(setting, closed=True)
+        elif key == "damp":
+            setting = replace(setting, place="damp")
+    return setting

@@ -1,0 +1,118 @@
+"""What the engine finds, in the words of the checker; and recorded pairs weighed by it where amounts are known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from obverse.foundation import Level, Source, Standing
+from obverse.safety.body import Portion
+from obverse.safety.engine import MOST_SHOWN, assess, severity_of
+from obverse.safety.finding import Finding
+from obverse.safety.rules import pair_rules
+from obverse.safety.setting import Effect, Setting
+
+RECKONED = "reckoned."
+SOURCE = Source(
+    "reckoned from composition, acidity, potentials and the room; many of the constants are from memory",
+    Standing.COMPUTED,
+    partly_memory=True,
+)
+_CONTEXTS = {
+    "mixing": "mixing",
+    "carry_over": "carry_over",
+    "jug": "waste",
+    "shelf": "storage",
+    "room": "same_room",
+}
+
+
+def derived(
+    portions: Sequence[Portion], setting: Setting, *, where: str = "", usual: bool = False
+) -> tuple[Finding, ...]:
+    """Findings of the engine for these portions in this place.
+
+    Parameters
+    ----------
+    usual : bool
+        Nobody said how much: the usual amounts were taken, and each finding says so.
+    """
+    return tuple(finding_of(effect, setting, where, usual=usual) for effect in assess(portions, setting))
+
+
+def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool = False) -> Finding:
+    """One effect in the checker's words."""
+    amount = f" ({effect.amount})" if effect.amount else ""
+    taken = " Usual amounts were taken, none was given." if usual else ""
+    names = effect.parts or ("it",)
+    level = Level.DANGER if effect.severity >= 3 else Level.CAUTION
+    what = effect.what[:1].upper() + effect.what[1:]
+    together = " and ".join(dict.fromkeys((names[0], names[-1])))
+    return Finding(
+        pair=RECKONED + effect.mechanism,
+        severity=effect.severity,
+        context=_CONTEXTS.get(setting.place, setting.place),
+        level=level,
+        refused=effect.severity == 4,
+        a=names[0],
+        b=names[-1],
+        a_from=names[0],
+        b_from=names[-1],
+        product=effect.what,
+        text=f"{together[:1].upper()}{together[1:]}. {what}{amount}.{taken}",
+        advice=effect.do or "Do not bring them together.",
+        source=SOURCE,
+        where=where,
+        gas=bool(effect.gas),
+    )
+
+
+def weighed(pairs: Iterable[Finding], effects: Sequence[Effect]) -> tuple[Finding, ...]:
+    """Recorded pairs beside the engine's answer for the same known amounts: what it reckons as trifling is only noted.
+
+    A pair of a kind that the engine does not reckon (stain, a lost bath, a rule of habit) stays as it is recorded.
+    """
+    worst = severity_of(effects)
+    reckoned = {rule.pair for rule, _ in pair_rules() if rule.reckoned}
+    found = []
+    for finding in pairs:
+        if finding.pair not in reckoned or finding.severity < 3 or finding.severity <= worst:
+            found.append(finding)
+        elif worst < 2:
+            text = f"{finding.text} In the amounts here it is reckoned as small."
+            found.append(replace(finding, refused=False, level=Level.NOTE, text=text))
+        else:
+            found.append(replace(finding, refused=False, level=Level.DANGER if worst >= 3 else Level.CAUTION))
+    return tuple(found)
+
+
+def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The same thing told in several places, once and at its worst; worst first.
+
+    What the engine reckons stands before a recorded pair of the same weight, because it says how much.
+    """
+    order = {Level.DANGER: 0, Level.CAUTION: 1, Level.NOTE: 2}
+
+    def rank(finding: Finding) -> tuple[bool, int, int, bool, str]:
+        reckoned = finding.pair.startswith(RECKONED)
+        return (not finding.refused, order[finding.level], -finding.severity, not reckoned, finding.pair)
+
+    best: dict[tuple[str, frozenset[str]], Finding] = {}
+    for finding in found:
+        key = (finding.pair, frozenset((finding.a_from, finding.b_from)))
+        if key not in best or rank(finding) < rank(best[key]):
+            best[key] = finding
+    return tuple(sorted(best.values(), key=rank))
+
+
+def shown_and_folded(found: Sequence[Finding]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """The worst three, each of another kind where there are so many, and the rest to be folded away."""
+    shown: list[Finding] = []
+    for finding in found:
+        alike = any(finding.product == other.product and finding.context == other.context for other in shown)
+        if len(shown) < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
+            shown.append(finding)
+    if not shown:
+        shown = list(found[:MOST_SHOWN])
+    rest = tuple(finding for finding in found if all(finding is not other for other in shown))
+    return tuple(shown), rest
