@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from obverse.safety.body import Portion
+from obverse.safety.body import Portion, liquid
 from obverse.safety.reactions import happen, vapours_apart
 from obverse.safety.setting import Effect, Setting
 
@@ -40,7 +40,35 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
         found += happen(parts, setting)
         if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
             found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
+    found += _what_nobody_knows(parts, setting)
     return worst_first(found)
+
+
+# What a part that nobody knows may be at its worst, one at a time.
+_WORST = ({"sulfuric_acid": 100.0}, {"sodium_hypochlorite": 54.0}, {"ammonia": 50.0})
+
+
+def _what_nobody_knows(parts: tuple[Portion, ...], setting: Setting) -> list[Effect]:
+    """A part of unknown nature counts as the worst of acid, hypochlorite and ammonia; more than a caution it never makes."""
+    if not any(part.unknown for part in parts) or len(parts) < 2 or setting.place == "room":
+        return []
+    worst = 0
+    for guess in _WORST:
+        tried = [liquid(part.name, guess, max(20.0, part.volume_ml)) if part.unknown else part for part in parts]
+        worst = max(worst, severity_of(happen(tuple(tried), setting)))
+    names = ", ".join(dict.fromkeys(name for part in parts for name in part.unknown))
+    if worst < 3:
+        return []
+    return [
+        Effect(
+            "unknown_part",
+            2,
+            f"nobody knows what {names} holds",
+            "counted as acid, hypochlorite or ammonia it would be dangerous here",
+            "Read its label and safety data sheet before they meet.",
+            parts=tuple(part.name for part in parts),
+        )
+    ]
 
 
 def worst_first(found: Iterable[Effect]) -> tuple[Effect, ...]:
