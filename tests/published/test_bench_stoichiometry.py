@@ -1,12 +1,10 @@
-"""Stoichiometry and potentials of bleaching, clearing and fogging against the records."""
+"""Stoichiometry of bleaching, clearing and fogging against the records."""
 
 import pytest
 
 from obverse.chemistry import molar_mass_g_per_mol
 from obverse.chemistry.capacity import bleach_capacity, fixer_capacity_rolls_per_l, silver_per_roll_g
 from obverse.chemistry.redox import (
-    cell_emf_v,
-    log10_equilibrium_constant,
     mass_ratio,
     oxidant_per_silver,
     permanganate_lost_to_sulfite_g,
@@ -73,32 +71,6 @@ def test_metabisulfite_for_chromium():
     )
     assert per_chromium == pytest.approx(row.number, abs=row.within)
     assert per_chromium == pytest.approx(row.inputs["stoichiometric"], abs=0.01)
-
-
-EMF = {
-    "emf.FeCl3_Ag": ("E0.Fe3+ +e=Fe2+", "E0.AgCl+e=Ag+Cl-"),
-    "emf.MnO4_Ag": ("E0.MnO4- +8H+ +5e=Mn2+ +4H2O", "E0.Ag+ +e=Ag"),
-    "emf.Cr2O7_Ag": ("E0.Cr2O7^2- +14H+ +6e=2Cr3+ +7H2O", "E0.Ag+ +e=Ag"),
-    "emf.Fe3_Ag_nochloride": ("E0.Fe3+ +e=Fe2+", "E0.Ag+ +e=Ag"),
-    "emf.CuCl_Ag": ("E0.Cu2+ +Cl- +e=CuCl(s)", "E0.AgCl+e=Ag+Cl-"),
-    "emf.MnO4_chloride": ("E0.MnO4- +8H+ +5e=Mn2+ +4H2O", "E0.Cl2+2e=2Cl-"),
-}
-
-
-@pytest.mark.parametrize("key", EMF)
-def test_driving_force(key):
-    row = record(key)
-    emf = cell_emf_v(record(EMF[key][0]).number, record(EMF[key][1]).number)
-    value = row.value["E"] if isinstance(row.value, dict) else row.number
-    assert emf == pytest.approx(value, abs=row.within)
-    if isinstance(row.value, dict):
-        assert log10_equilibrium_constant(emf) == pytest.approx(row.value["log10K"], abs=0.02)
-
-
-def test_iron_bleaches_only_with_chloride():
-    with_chloride = cell_emf_v(record("E0.Fe3+ +e=Fe2+").number, record("E0.AgCl+e=Ag+Cl-").number)
-    without = cell_emf_v(record("E0.Fe3+ +e=Fe2+").number, record("E0.Ag+ +e=Ag").number)
-    assert with_chloride > 0.3 and without < 0
 
 
 def test_permanganate_bath_is_limited_by_its_oxidant():

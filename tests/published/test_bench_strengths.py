@@ -10,7 +10,7 @@ from obverse.chemistry import (
     parse_strength,
     stock_ml,
 )
-from obverse.chemistry.baume import degrees_baume, density_of_gravity, specific_gravity
+from obverse.chemistry.baume import density_of_gravity, specific_gravity
 from obverse.chemistry.density import mass_fraction_of_baume, mass_fraction_of_density, solution_density
 from obverse.process.catalog import substances
 from obverse.reference import number, record, records
@@ -36,13 +36,12 @@ def test_baume_formulas(key):
     row = record(key)
     scale = "heavy" if "heavy" in key else "light"
     assert specific_gravity(row.inputs["Be"], scale) == pytest.approx(row.number, abs=row.within)
-    assert degrees_baume(specific_gravity(row.inputs["Be"], scale), scale) == pytest.approx(row.inputs["Be"])
 
 
 def test_water_on_both_scales():
     row = record("baume.water")
-    assert degrees_baume(1.0, "heavy") == pytest.approx(row.value["heavy"], abs=row.within)
-    assert degrees_baume(1.0, "light") == pytest.approx(row.value["light"], abs=row.within)
+    for scale in ("heavy", "light"):
+        assert specific_gravity(row.value[scale], scale) == pytest.approx(1.0, abs=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Density, speeds, tablets, kinetics against published and remembered figures (records named)."""
+"""Density, speeds, tablets against published and remembered figures (records named)."""
 
 import math
 
@@ -11,21 +11,17 @@ from obverse.sensitometry import (
     degrees,
     density_from_transmittance,
     fit_curve,
-    gamma_at,
     iso6_from_negative,
     iso_words,
     log_exposure_to_stops,
     metered_exposure_lx_s,
     projection_density,
-    q10_from_table,
-    rate_from_two_gammas,
     silver_callier_q,
     speed_iso6,
     speed_reversal,
     stops_to_log_exposure,
     tablet_densities,
     tablet_log_exposures,
-    time_at_temperature,
 )
 from obverse.sensitometry.speed import MID_CURVE_STANDING, offset_of_reversal_point
 
@@ -126,28 +122,6 @@ def test_a_stop_is_0_301():
     stop, third, _ = record("stop-log").value
     assert stop == pytest.approx(stops_to_log_exposure(1), abs=1e-5)
     assert third == pytest.approx(stops_to_log_exposure(1 / 3), abs=1e-5)
-
-
-def test_gamma_against_time():
-    # Form after Sheppard & Mees 1907, Nietz 1922 (from memory); the check values are computed.
-    found = gamma_at([2, 4, 6, 8, 12, 20], 1.2, 0.15)
-    assert [0.31102, 0.54143, 0.71212, 0.83857, 1.00164, 1.14026] == pytest.approx(found.tolist(), abs=1e-5)
-    assert (0.13863, 1.0) == pytest.approx(rate_from_two_gammas(5, 0.5, 0.75), abs=1e-5)
-    with pytest.raises(InputError):
-        rate_from_two_gammas(5, 0.5, 1.1)
-
-
-@pytest.mark.parametrize("key", ["q10-1938", "q10-bookA"])
-def test_q10_of_published_first_developer_tables(key):
-    row = record(key)
-    celsius = (np.array(row.inputs["F"]) - 32) / 1.8
-    assert row.value["Q10_least_squares"] == pytest.approx(q10_from_table(celsius, row.inputs["min"]), abs=0.002)
-
-
-def test_time_at_temperature():
-    row = record("q10-temp-scale")
-    found = [time_at_temperature(row.inputs["t20_min"], t, row.inputs["Q10"]) for t in row.inputs["T"]]
-    assert row.value == pytest.approx(found, abs=row.within)
 
 
 def test_the_usual_cures_are_marked_as_practice():

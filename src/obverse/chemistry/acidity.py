@@ -17,6 +17,8 @@ from scipy.optimize import brentq
 from obverse.foundation import Estimate, InputError
 from obverse.reference import number, record, records
 
+# Wider than any bath at hand; an acidity outside means that ions are missing from the list.
+LOWEST_PH, HIGHEST_PH = -2.0, 16.0
 _CHARGE = re.compile(r"^\S+(?: (\d+))?([+-])$")
 
 
@@ -132,13 +134,13 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
             return charge_mol_per_l(ph, ions, buffer_mol_per_l, shifts=shifts)
 
         # The charge falls steadily with pH, so there is one root or none.
-        if balance(-2.0) < 0 or balance(16.0) > 0:
+        if balance(LOWEST_PH) < 0 or balance(HIGHEST_PH) > 0:
             raise InputError(
                 "its ions do not balance at any pH",
                 where="pH",
                 remedy="check that every substance is listed with both its ions",
             )
-        return float(brentq(balance, -2.0, 16.0, xtol=1e-10))
+        return float(brentq(balance, LOWEST_PH, HIGHEST_PH, xtol=1e-10))
 
     best = solve({})
     variance = number("acidity.model_sd") ** 2

@@ -1,4 +1,4 @@
-"""Degrees Baume to specific gravity and back (US formulas, 60 F / 60 F).
+"""Degrees Baume to specific gravity (US formulas, 60 F / 60 F).
 
 Source: the records ``baume.*`` of the reference (looked up).
 """
@@ -11,6 +11,10 @@ from obverse.foundation import InputError
 from obverse.reference import number
 
 Scale = Literal["heavy", "light"]
+
+# The moduli of the two US scales (records ``baume.heavy.to_sg``, ``baume.light.to_sg``).
+HEAVY_MODULUS = 145.0
+LIGHT_MODULUS, LIGHT_OFFSET = 140.0, 130.0
 
 
 def specific_gravity(degrees: float, scale: Scale = "heavy") -> float:
@@ -26,21 +30,14 @@ def specific_gravity(degrees: float, scale: Scale = "heavy") -> float:
             raise InputError(
                 f"{degrees:g} degrees Baume (heavier than water) cannot be", remedy="give a number from 0 to 72"
             )
-        return 145.0 / (145.0 - degrees)
+        return HEAVY_MODULUS / (HEAVY_MODULUS - degrees)
     if not 10 <= degrees <= 100:
         raise InputError(
             f"{degrees:g} degrees Baume (lighter than water) cannot be", remedy="give a number from 10 to 70"
         )
-    return 140.0 / (130.0 + degrees)
+    return LIGHT_MODULUS / (LIGHT_OFFSET + degrees)
 
 
 def density_of_gravity(gravity: float) -> float:
     """Density in g/mL at 60 F of a specific gravity 60 F / 60 F."""
     return gravity * number("density.water.60F") / 1000
-
-
-def degrees_baume(gravity: float, scale: Scale = "heavy") -> float:
-    """The inverse: degrees Baume of a specific gravity 60 F / 60 F."""
-    if not gravity > 0:
-        raise InputError(f"a specific gravity of {gravity:g} cannot be", remedy="give a positive number")
-    return 145.0 - 145.0 / gravity if scale == "heavy" else 140.0 / gravity - 130.0

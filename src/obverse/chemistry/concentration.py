@@ -12,6 +12,9 @@ from obverse.chemistry.strength import Strength, parse_strength
 from obverse.foundation import Caution, Estimate, InputError
 from obverse.reference import number
 
+# Doubt of the density of pure acetic acid: the record is of 99.8 % w/w.
+PURE_ACETIC_RELATIVE_SD = 0.003
+
 
 class HasMolarMass(Protocol):
     """A substance as this floor sees it: a key and the key of its molar mass."""
@@ -99,7 +102,11 @@ def concentration_g_per_l(
             )
         pure = number("density.acetic.99.8pct")
         return _result(
-            fraction * pure, relative_sd, 0.003, None, f"{value:g} {unit} of pure liquid, {pure / 1000:.4f} g/mL"
+            fraction * pure,
+            relative_sd,
+            PURE_ACETIC_RELATIVE_SD,
+            None,
+            f"{value:g} {unit} of pure liquid, {pure / 1000:.4f} g/mL",
         )
     if unit == "1+n":
         raise InputError(

@@ -17,6 +17,8 @@ from obverse.chemistry.baume import density_of_gravity, specific_gravity
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.reference import number, record, records
 
+# Up to here a salt of unknown density is taken close to water; common practice, no source.
+DILUTE_MASS_FRACTION = 0.05
 # Substance key to the name its density records carry.
 TABLES = {
     "ammonia": "nh3",
@@ -90,7 +92,7 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
         raise InputError(f"a mass fraction of {mass_fraction:g} cannot be", remedy="give 0 to 100 % w/w")
     table = _table(substance)
     if table is None:
-        if mass_fraction > 0.05:
+        if mass_fraction > DILUTE_MASS_FRACTION:
             raise InputError(
                 f"the density of {substance.replace('_', ' ')} at {100 * mass_fraction:g} % w/w is not known here",
                 where="density",

@@ -1,4 +1,4 @@
-"""Stoichiometry and potentials of bleaching, clearing and fogging.
+"""Stoichiometry of bleaching, clearing and fogging.
 
 Every ratio is moles from a balanced reaction times molar masses; the reactions stand in the
 records ``bleach.*``, ``clear.*``, ``consume.*`` and ``fog.*`` of the reference.
@@ -11,9 +11,6 @@ from dataclasses import dataclass
 
 from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.foundation import InputError
-
-FARADAY_C_PER_MOL = 96485.33212  # exact by the SI of 2019, rounded
-GAS_J_PER_MOL_K = 8.314462618  # exact by the SI of 2019, rounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +34,11 @@ class BleachReaction:
     reaction: str
 
 
+# 2 MnO4- to 5 SO3 2- (to sulfate); 8 MnO4- to 5 S2O3 2- (to sulfate).
+SULFITE = 5
+PERMANGANATE, THIOSULFATE = 8, 5
+
+# Balanced reactions; the ratios follow from them (records ``bleach.*``).
 BLEACHES = {
     "iron_iii": BleachReaction("ironIII_chloride_anhydrous", 1, 0, "FeCl3 + Ag -> AgCl + FeCl2"),
     "permanganate": BleachReaction("potassium_permanganate", 5, 8 / 5, "MnO4- + 8H+ + 5Ag -> Mn2+ + 5Ag+ + 4H2O"),
@@ -71,12 +73,14 @@ def silver_by_acid_g_per_l(bleach: str, protons_mol_per_l: float) -> float:
 
 def permanganate_lost_to_sulfite_g(sulfite_g: float) -> float:
     """KMnO4 destroyed by carried-over sodium sulfite: 2 MnO4- to 5 SO3 2-."""
-    return sulfite_g * mass_ratio("potassium_permanganate", 2, "sodium_sulfite_anhydrous", 5)
+    return sulfite_g * mass_ratio("potassium_permanganate", 2, "sodium_sulfite_anhydrous", SULFITE)
 
 
 def permanganate_lost_to_thiosulfate_g(thiosulfate_g: float) -> float:
     """KMnO4 destroyed by carried-over sodium thiosulfate, to sulfate: 8 MnO4- to 5 S2O3 2-."""
-    return thiosulfate_g * mass_ratio("potassium_permanganate", 8, "sodium_thiosulfate_anhydrous", 5)
+    return thiosulfate_g * mass_ratio(
+        "potassium_permanganate", PERMANGANATE, "sodium_thiosulfate_anhydrous", THIOSULFATE
+    )
 
 
 def permanganate_lost_to_chloride_g(chloride_g: float) -> float:
@@ -86,16 +90,6 @@ def permanganate_lost_to_chloride_g(chloride_g: float) -> float:
     cold; the silver turned back to chloride comes first.
     """
     return chloride_g * mass_ratio("potassium_permanganate", 2, "sodium_chloride", 10)
-
-
-def cell_emf_v(oxidant_potential_v: float, reductant_potential_v: float) -> float:
-    """EMF of a bleach: potential of the oxidant's couple minus that of the silver couple."""
-    return oxidant_potential_v - reductant_potential_v
-
-
-def log10_equilibrium_constant(emf_v: float, electrons: int = 1, temperature_c: float = 25.0) -> float:
-    """log10 K of the cell reaction."""
-    return electrons * FARADAY_C_PER_MOL * emf_v / (GAS_J_PER_MOL_K * (temperature_c + 273.15) * math.log(10))
 
 
 def _bleach(name: str) -> BleachReaction:

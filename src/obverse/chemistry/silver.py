@@ -8,7 +8,7 @@ memory). Equilibrium is an upper bound: near it everything slows down.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from scipy.optimize import brentq
@@ -31,10 +31,6 @@ class Constants:
     beta_mixed: float
     pka_ammonium: float
     pkw: float
-
-    def with_ksp_and_beta2(self, ksp: float, beta2_ammine: float) -> Constants:
-        """Another textbook's choice of the two constants that matter most."""
-        return replace(self, ksp=ksp, beta2_ammine=beta2_ammine)
 
 
 def constants(halide: Halide = "AgCl") -> Constants:
@@ -115,7 +111,8 @@ def saturate(
 
     def silver_ion(strength: float) -> float:
         """Free Ag+ where the complexes multiply it by `strength`: Ag (Ag strength + halide) = Ksp."""
-        return (-halide_mol_per_l + math.sqrt(halide_mol_per_l**2 + 4 * strength * k.ksp)) / (2 * strength)
+        half = halide_mol_per_l / 2
+        return (math.sqrt(half**2 + strength * k.ksp) - half) / strength
 
     def parts(ammonia: float, thiosulfate: float) -> tuple[float, float, float, float]:
         """Ag+, and the multipliers of the ammine, thiosulfate and mixed complexes."""
@@ -146,22 +143,6 @@ def saturate(
     silver, ammine, thio, mixed = parts(ammonia, thiosulfate)
     strength = 1 + ammine + thio + mixed
     return SilverBalance(silver * strength, ammonia, thiosulfate, ammine / strength, (thio + mixed) / strength)
-
-
-def simple_solubility(solvent_mol_per_l: float, k_overall: float, halide_mol_per_l: float = 0.0) -> float:
-    """Textbook form, only the 2:1 complex: s = sqrt(K) C / (1 + 2 sqrt(K)) without added halide.
-
-    Parameters
-    ----------
-    k_overall : float
-        Ksp times beta2.
-    halide_mol_per_l : float
-        With it s (s + halide) = K (C - 2 s)^2 is solved.
-    """
-    return _root(
-        lambda s: s * (s + halide_mol_per_l) - k_overall * max(solvent_mol_per_l - 2 * s, 0.0) ** 2,
-        solvent_mol_per_l / 2,
-    )
 
 
 def _root(function, top: float) -> float:

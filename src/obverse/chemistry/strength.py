@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from obverse.foundation import InputError
 
 UNITS = ("% w/w", "% w/v", "% v/v", "g/L", "mL/L", "mol/L", "Be", "1+n", "pure")
+# % w/v may pass 100 (dense concentrates), but no solution at hand weighs over 4 g/mL; the Baume scale ends at 72.
+MOST_OF_A_UNIT = {"% w/w": 100.0, "% v/v": 100.0, "% w/v": 400.0, "mL/L": 1000.0, "g/L": 4000.0, "Be": 72.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +105,7 @@ def check_strength(value: float, unit: str, *, where: str = "strength") -> None:
         raise InputError(
             f"a strength of {value:g} {unit} cannot be", where=where, remedy="give the number printed on the label"
         )
-    # % w/v may pass 100 (dense concentrates), but no solution at hand weighs over 4 g/mL.
-    limit = {"% w/w": 100.0, "% v/v": 100.0, "% w/v": 400.0, "mL/L": 1000.0, "g/L": 4000.0, "Be": 72.0}.get(
-        unit, math.inf
-    )
+    limit = MOST_OF_A_UNIT.get(unit, math.inf)
     if value > limit:
         raise InputError(
             f"{value:g} {unit} is more than can be", where=where, remedy=f"a strength in {unit} is at most {limit:g}"

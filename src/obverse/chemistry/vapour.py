@@ -11,19 +11,24 @@ import math
 from obverse.foundation import Z90, Caution, Estimate, InputError
 from obverse.reference import number, record
 
+# The gas constant and the zero of the Celsius scale, both exact in the SI of 2019.
 GAS_J_PER_MOL_K = 8.314462618
 KELVIN = 273.15
+# Where tables of equilibria are quoted.
+TABLE_TEMPERATURE_C = 25.0
+# A room where nothing else is said.
+ROOM_C = 20.0
 
 
 def henry_ammonia_mol_per_m3_pa(temperature_c: float) -> float:
     """Henry solubility of NH3 at this temperature (van 't Hoff from 25 C)."""
     known = record("henry.nh3")
     slope = float(known.inputs["dlnH/d(1/T)_K"])
-    return known.number * math.exp(slope * (1 / (temperature_c + KELVIN) - 1 / 298.15))
+    return known.number * math.exp(slope * (1 / (temperature_c + KELVIN) - 1 / (TABLE_TEMPERATURE_C + KELVIN)))
 
 
 def ammonia_pressure_pa(
-    concentration_mol_per_l: float, temperature_c: float = 20.0
+    concentration_mol_per_l: float, temperature_c: float = ROOM_C
 ) -> tuple[float, tuple[Caution, ...]]:
     """Partial pressure of NH3 above a solution, in Pa, by Henry's law."""
     if not concentration_mol_per_l >= 0:
@@ -41,7 +46,7 @@ def ammonia_pressure_pa(
 
 
 def open_bottle_factor(
-    hours: float, *, volume_ml: float, opening_cm2: float | None = None, temperature_c: float = 20.0
+    hours: float, *, volume_ml: float, opening_cm2: float | None = None, temperature_c: float = ROOM_C
 ) -> Estimate:
     """Share of its ammonia that a bottle still holds after standing without its cap.
 

@@ -35,7 +35,14 @@ from obverse.light.screen import (
     screen_luminance_cd_m2,
     stray_fraction,
 )
-from obverse.light.viewing import SURROUND_MODELS, SURROUNDS, lightness, separated, surround_exponent
+from obverse.light.viewing import (
+    SURROUND_MODELS,
+    SURROUNDS,
+    lightness,
+    relative_luminance,
+    separated,
+    surround_exponent,
+)
 
 __all__ = [
     "CD_M2_PER_FOOT_LAMBERT",
@@ -74,6 +81,7 @@ __all__ = [
     "reciprocity_spread",
     "reciprocity_time_s",
     "reexpose",
+    "relative_luminance",
     "screen_luminance_cd_m2",
     "selwyn_constant_um",
     "separated",

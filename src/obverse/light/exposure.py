@@ -13,10 +13,20 @@ from obverse.reference import number, record
 Array = NDArray[np.float64]
 
 STOP = math.log10(2.0)
+# Zone V of the zone system is the metered mid-tone.
 MIDDLE_ZONE = 5
+# K of reflected-light meters (record ``meter-K``), and q of the camera equation as meters round it (record ``expo-q``).
+METER_CONSTANT = 12.5
+METER_Q = 0.65
+# Transmittance, vignetting and angle of the lens that the camera equation stands for (record ``expo-q``).
+LENS_TRANSMITTANCE, LENS_VIGNETTING, LENS_ANGLE_DEG = 0.9, 0.98, 10.0
 
 
-def lens_factor(transmittance: float = 0.9, vignetting: float = 0.98, angle_deg: float = 10.0) -> float:
+def lens_factor(
+    transmittance: float = LENS_TRANSMITTANCE,
+    vignetting: float = LENS_VIGNETTING,
+    angle_deg: float = LENS_ANGLE_DEG,
+) -> float:
     """The q of the camera equation: (pi/4) T f_v cos^4 theta.
 
     The defaults are those of ISO 12232 as a published library carries them; they give 0.652
@@ -51,20 +61,22 @@ def film_exposure_lx_s(luminance_cd_m2: ArrayLike, time_s: float, f_number: floa
     return (lens_factor() if q is None else q) * light * time_s / f_number**2
 
 
-def mid_exposure_lx_s(speed: float, meter_constant: float = 12.5, q: float = 0.65) -> float:
+def mid_exposure_lx_s(speed: float, meter_constant: float = METER_CONSTANT, q: float = METER_Q) -> float:
     """Exposure that a reflected-light meter gives the mid-tone: q K / S (records ``expo-Hg``, ``meter-K``)."""
     _positive(speed, "speed")
     return q * meter_constant / speed
 
 
-def exposure_value(luminance_cd_m2: float, speed: float, meter_constant: float = 12.5) -> float:
+def exposure_value(luminance_cd_m2: float, speed: float, meter_constant: float = METER_CONSTANT) -> float:
     """The meter's reading log2(L S / K): 0 is f/1 at one second."""
     _positive(luminance_cd_m2, "luminance")
     _positive(speed, "speed")
     return math.log2(luminance_cd_m2 * speed / meter_constant)
 
 
-def metered_luminance_cd_m2(f_number: float, time_s: float, speed: float, meter_constant: float = 12.5) -> float:
+def metered_luminance_cd_m2(
+    f_number: float, time_s: float, speed: float, meter_constant: float = METER_CONSTANT
+) -> float:
     """Luminance for which a meter answers this f-number and time: K N^2 / (t S)."""
     for value, name in ((f_number, "f-number"), (time_s, "exposure time"), (speed, "speed")):
         _positive(value, name)

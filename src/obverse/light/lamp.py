@@ -16,6 +16,11 @@ Array = NDArray[np.float64]
 
 How = Literal["hand", "reel"]
 
+# Enough places along or across a film that the worst lit one is found within a percent.
+PLACES = 41
+# A 135 film of 36 frames, and the turns of a usual spiral; common practice, no source.
+FILM_LENGTH_M, FILM_WIDTH_M, GAP_M = 1.6, 0.035, 0.0015
+
 
 def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
     """Illuminance at a distance from a bare lamp that shines alike all round: flux / (4 pi d^2)."""
@@ -26,7 +31,7 @@ def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
     return flux_lm / (4 * math.pi * d**2)
 
 
-def along_film(length_m: float, distance_m: float, points: int = 41) -> tuple[Array, Array]:
+def along_film(length_m: float, distance_m: float, points: int = PLACES) -> tuple[Array, Array]:
     """Light along a film stretched out in front of a lamp, as a fraction of that at its middle.
 
     The film faces the lamp, which stands off its middle: cos^3 of the angle.
@@ -42,7 +47,7 @@ def along_film(length_m: float, distance_m: float, points: int = 41) -> tuple[Ar
     return place, (distance_m / np.hypot(distance_m, place)) ** 3
 
 
-def into_reel(width_m: float, gap_m: float, points: int = 41) -> tuple[Array, Array]:
+def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array, Array]:
     """Light across a film left on its reel, as a fraction of the light that falls on the open side.
 
     Light comes in between two turns from both sides, from all directions alike; what wet halide and
@@ -113,9 +118,9 @@ def reexpose(
     *,
     sides: int = 2,
     how: How = "hand",
-    film_length_m: float = 1.6,
-    film_width_m: float = 0.035,
-    gap_m: float = 0.0015,
+    film_length_m: float = FILM_LENGTH_M,
+    film_width_m: float = FILM_WIDTH_M,
+    gap_m: float = GAP_M,
 ) -> Reexposure:
     """Light that the film gets, where it gets least, and whether that is known to be enough.
 
@@ -146,7 +151,7 @@ def reexpose(
 
 
 def _one_side(width_m: float, gap_m: float) -> Array:
-    depth = np.linspace(0, width_m, 41)
+    depth = np.linspace(0, width_m, PLACES)
     return (1 - depth / np.hypot(depth, gap_m)) / 2
 
 

@@ -13,9 +13,12 @@ from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
+# The international foot, exact.
 FOOT_M = 0.3048
 # One foot-lambert is 1/pi candela per square foot.
 CD_M2_PER_FOOT_LAMBERT = 1 / (math.pi * FOOT_M**2)
+# A frame of 36 x 24 mm.
+SLIDE_ASPECT = 36 / 24
 
 
 def foot_lamberts(luminance_cd_m2: ArrayLike) -> Array:
@@ -36,7 +39,7 @@ def screen_luminance_cd_m2(flux_lm: float, area_m2: float, gain: float = 1.0) ->
     return gain * flux_lm / (math.pi * area_m2)
 
 
-def largest_width_m(flux_lm: float, luminance_cd_m2: float, aspect: float = 1.5, gain: float = 1.0) -> float:
+def largest_width_m(flux_lm: float, luminance_cd_m2: float, aspect: float = SLIDE_ASPECT, gain: float = 1.0) -> float:
     """Width of the picture (`aspect` = width / height) at which the open gate still has that luminance."""
     _positive(luminance_cd_m2, "luminance")
     _positive(aspect, "ratio of width to height")

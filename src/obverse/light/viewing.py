@@ -13,6 +13,9 @@ Array = NDArray[np.float64]
 # CIE 1976 L*: below this fraction of white the curve is a straight line.
 _LINEAR_END = (6 / 29) ** 3
 _LINEAR_SLOPE = (29 / 3) ** 3
+_ROOT_SLOPE, _ROOT_OFFSET = 116.0, 16.0
+# Tones a third of a stop apart: the step of common light meters and shutters.
+SEPARATED_STOPS = 1 / 3
 
 SURROUNDS = ("average", "dim", "dark")
 
@@ -29,7 +32,15 @@ def lightness(relative: ArrayLike) -> Array:
     y = np.asarray(relative, dtype=float)
     if np.any(~np.isfinite(y)) or np.any(y < 0):
         raise InputError("a relative luminance cannot be negative", where="lightness")
-    return np.where(y > _LINEAR_END, 116 * np.cbrt(y) - 16, _LINEAR_SLOPE * y)
+    return np.where(y > _LINEAR_END, _ROOT_SLOPE * np.cbrt(y) - _ROOT_OFFSET, _LINEAR_SLOPE * y)
+
+
+def relative_luminance(lightness_l: ArrayLike) -> Array:
+    """Luminance as a fraction of white of CIE 1976 L*, 0 to 100; the inverse of `lightness`, any shape."""
+    l_star = np.asarray(lightness_l, dtype=float)
+    return np.where(
+        l_star > _LINEAR_SLOPE * _LINEAR_END, ((l_star + _ROOT_OFFSET) / _ROOT_SLOPE) ** 3, l_star / _LINEAR_SLOPE
+    )
 
 
 def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") -> float:
@@ -76,7 +87,7 @@ def separated(log_exposure: Array, luminance: Array, white: float) -> NDArray[np
     (N,) array of bool
         True where tones separate by the step of record ``wall.separation`` or more.
     """
-    half = np.log10(2.0) / 6
+    half = np.log10(2.0) * SEPARATED_STOPS / 2
     up = np.interp(log_exposure + half, log_exposure, luminance)
     down = np.interp(log_exposure - half, log_exposure, luminance)
     return np.abs(lightness(up / white) - lightness(down / white)) >= number("wall.separation")

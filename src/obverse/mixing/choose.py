@@ -12,7 +12,9 @@ from obverse.process import Component, Dilution, Formula, Product, Substance
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number
 
+# Choices of bottles that are weighed, and how many are looked at to find them: a shelf at home has fewer.
 MOST_COMBINATIONS = 200
+MOST_LOOKED_AT = 4000
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, s
 def combinations(options: list[list[Candidate]], roles: list[list[Product]]):
     """Choices of one product per line, the nearest first; two lines from one bottle only as a last resort."""
     count = len(options)
-    every = list(itertools.islice(itertools.product(*options, *roles), 20 * MOST_COMBINATIONS))
+    every = list(itertools.islice(itertools.product(*options, *roles), MOST_LOOKED_AT))
 
     def cost(picks) -> tuple:
         bottles = [c.product.key for c in picks[:count]]

@@ -16,6 +16,10 @@ from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilu
 SOLVENT_SUBSTANCE, ALKALI_SUBSTANCE = "ammonium_thiosulfate", "ammonia"
 # g of active substance in 1 mL of the concentrate that the solvent control counts: 60 % w/v.
 SOLVENT_G_PER_ML = 0.60
+# Mass fraction of the household ammonia that the alkali control counts.
+HOUSEHOLD_AMMONIA = 0.05
+# Last into the bath, as it leaves into the air.
+ALKALI_ADD_ORDER = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +43,14 @@ class Addition:
 
 def alkali_g_per_ml() -> float:
     """g of NH3 in 1 mL of household ammonia 5 % w/w, with the published density."""
-    return 0.05 * solution_density("ammonia", 0.05).g_per_ml
+    return HOUSEHOLD_AMMONIA * solution_density("ammonia", HOUSEHOLD_AMMONIA).g_per_ml
 
 
 def additions() -> dict[str, Addition]:
     """What the controls bring into the first developer, by control."""
     return {
         SOLVENT.key: Addition(SOLVENT_SUBSTANCE, SOLVENT_G_PER_ML, 2),
-        ALKALI.key: Addition(ALKALI_SUBSTANCE, alkali_g_per_ml(), 3),
+        ALKALI.key: Addition(ALKALI_SUBSTANCE, alkali_g_per_ml(), ALKALI_ADD_ORDER),
     }
 
 

@@ -28,6 +28,13 @@ _BLEACH_ENDS = {
     "peroxide": "That is arithmetic only: silver makes it fall apart within the hour, so it serves one evening. ",
 }
 
+# A first developer whose acidity cannot be computed; common practice, no source.
+USUAL_DEVELOPER_PH = 9.0
+# Above this share a percentage would pretend to know more than the constants do.
+NEARLY_ALL = 0.99
+# 5 HSO3- to 2 MnO4-, two of them from each metabisulfite.
+METABISULFITE_PER_TWO_PERMANGANATE = 2.5
+
 
 @dataclass(frozen=True, slots=True)
 class Insight:
@@ -155,7 +162,7 @@ def _fixer(sheet: MixSheet, thiosulfate: float) -> Insight:
 
 def _solvent(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
     thiosulfate = active.get("thiosulfate", 0.0)
-    ph = sheet.ph.value if sheet.ph else 9.0
+    ph = sheet.ph.value if sheet.ph else USUAL_DEVELOPER_PH
     ammonia = sum(
         mol * known_substance(key).buffers.get("ammonia", 0.0) for key, mol in sheet.contents_mol_per_l.items()
     )
@@ -178,7 +185,7 @@ def _solvent(sheet: MixSheet, active: dict[str, float]) -> list[Insight]:
 
 
 def _most(share: float) -> str:
-    return "more than 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+    return "more than 99 %" if share > NEARLY_ALL else f"{100 * share:.0f} %"
 
 
 def _dithionite(sheet: MixSheet, dithionite: float) -> list[Insight]:
@@ -203,7 +210,9 @@ def _dithionite(sheet: MixSheet, dithionite: float) -> list[Insight]:
 def _clearing(sheet: MixSheet, bisulfite: float) -> Insight:
     grams = bisulfite / 2 * number("mm.sodium_metabisulfite") * sheet.volume_ml / 1000
     stain = grams / mass_ratio("sodium_metabisulfite", 0.5, "manganese_dioxide", 1)
-    permanganate = grams / mass_ratio("sodium_metabisulfite", 2.5, "potassium_permanganate", 2)
+    permanganate = grams / mass_ratio(
+        "sodium_metabisulfite", METABISULFITE_PER_TWO_PERMANGANATE, "potassium_permanganate", 2
+    )
     return Insight(
         "clearing.capacity",
         f"It can dissolve {stain:.2g} g of manganese dioxide stain, or undo {permanganate:.2g} g of permanganate; a film carries milligrams.",

@@ -29,6 +29,10 @@ from obverse.reference import number
 # Beyond this, rounding is worth a word.
 ROUNDING_WORTH_SAYING = 0.05
 
+# Share of the water to begin with, rounded to so much where there is enough of it; common practice, no source.
+FIRST_WATER = 0.75
+ROUND_ML, ROUND_FROM_ML = 5.0, 50.0
+
 
 def mix(
     formula: Formula,
@@ -316,5 +320,5 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
 def _first_water(water_ml: float, tools) -> float:
     """About three quarters of the water, in round numbers of a vessel at hand."""
     step = min((t.graduation for t in tools if t.kind in ("cylinder", "jug")), default=1.0)
-    step = max(step, 5.0) if water_ml > 50 else step
-    return math.floor(0.75 * water_ml / step) * step
+    step = max(step, ROUND_ML) if water_ml > ROUND_FROM_ML else step
+    return math.floor(FIRST_WATER * water_ml / step) * step

@@ -33,6 +33,8 @@ _CLASS_ORDER = (
     ("dithionite", 80),
     ("ammonia", 90),
 )
+# What is of no such class goes in before the solvents of silver.
+_CLASS_ORDER_OF_OTHERS = 45
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ def _dilution_portion(line: Dilution, product: Product, volume_ml: float, tools,
 
 
 def _order(add_order: int, classes: set[str]) -> tuple:
-    rank = max((value for name, value in _CLASS_ORDER if name in classes), default=45)
+    rank = max((value for name, value in _CLASS_ORDER if name in classes), default=_CLASS_ORDER_OF_OTHERS)
     return ("ammonia" in classes, add_order, rank)
 
 

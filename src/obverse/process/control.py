@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document, InputError
-from obverse.reference import number
+from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
@@ -184,6 +184,13 @@ class Control:
         }
 
 
+def _sensible(key: str) -> tuple[float, float]:
+    low, high = record(f"control.sensible.{key}").value
+    return float(low), float(high)
+
+
+# Words, ranges and steps of the five controls. The ranges that a new film begins with, the steps and the errors that slip
+# in are common practice, no source.
 TIME = Control(
     key="first_developer_time_min",
     symbol="t",
@@ -200,7 +207,7 @@ TIME = Control(
     low=4,
     high=20,
     step=0.5,
-    sensible=(2.0, 30.0),
+    sensible=_sensible("first_developer_time_min"),
     handy_step=1.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.time_min"),
@@ -208,6 +215,7 @@ TIME = Control(
     axis_step=0.4,
     varied_first=True,
 )
+# Ranges and steps as above.
 SOLVENT = Control(
     key="solvent_ml_per_l",
     symbol="s",
@@ -224,7 +232,7 @@ SOLVENT = Control(
     low=0,
     high=30,
     step=1,
-    sensible=(0.0, 60.0),
+    sensible=_sensible("solvent_ml_per_l"),
     handy_step=2.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.solvent_ml_per_l", share="notebook.strip_sd.solvent_share"),
@@ -233,6 +241,7 @@ SOLVENT = Control(
     mixed=True,
     varied_first=True,
 )
+# Ranges and steps as above.
 ALKALI = Control(
     key="alkali_ml_per_l",
     symbol="a",
@@ -249,7 +258,7 @@ ALKALI = Control(
     low=0,
     high=20,
     step=1,
-    sensible=(0.0, 40.0),
+    sensible=_sensible("alkali_ml_per_l"),
     handy_step=1.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.alkali_ml_per_l", share="notebook.strip_sd.alkali_share"),
@@ -258,6 +267,7 @@ ALKALI = Control(
     mixed=True,
     varied_first=True,
 )
+# Ranges and steps as above.
 TEMPERATURE = Control(
     key="temperature_c",
     symbol="T",
@@ -274,7 +284,7 @@ TEMPERATURE = Control(
     low=18,
     high=24,
     step=0.5,
-    sensible=(16.0, 26.0),
+    sensible=_sensible("temperature_c"),
     handy_step=1.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.temperature_c", none_at_zero=False),
@@ -282,6 +292,7 @@ TEMPERATURE = Control(
     axis_step=2.0,
     least=-math.inf,
 )
+# Ranges and steps as above.
 DILUTION = Control(
     key="developer_parts_water",
     symbol="n",
@@ -299,7 +310,7 @@ DILUTION = Control(
     low=5,
     high=25,
     step=1,
-    sensible=(3.0, 40.0),
+    sensible=_sensible("developer_parts_water"),
     handy_step=1.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.developer_parts_water"),

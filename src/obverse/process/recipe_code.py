@@ -17,6 +17,8 @@ HEAD = "OBVERSE1:"
 # The most a QR code of any size holds of the characters of base45 (version 40, level L; ISO/IEC 18004, from memory).
 MOST_CHARACTERS = 4296
 MOST_BYTES_INFLATED = 1_000_000
+# RFC 9285: 45 characters, three of them for two bytes.
+BASE, GROUP = 45, 3
 _ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 _VALUE = {letter: value for value, letter in enumerate(_ALPHABET)}
 # Prose that a person can do without; every number of the work stays.
@@ -68,9 +70,9 @@ def to_base45(data: bytes) -> str:
     out = []
     for at in range(0, len(data) - 1, 2):
         value = data[at] * 256 + data[at + 1]
-        out += [value % 45, value // 45 % 45, value // 2025]
+        out += [value % BASE, value // BASE % BASE, value // BASE**2]
     if len(data) % 2:
-        out += [data[-1] % 45, data[-1] // 45]
+        out += [data[-1] % BASE, data[-1] // BASE]
     return "".join(_ALPHABET[value] for value in out)
 
 
@@ -82,14 +84,14 @@ def from_base45(text: str) -> bytes:
     ValueError
         For a character outside base45, a length or a group that cannot be.
     """
-    if len(text) % 3 == 1:
+    if len(text) % GROUP == 1:
         raise ValueError("a length that base45 cannot have")
     out = bytearray()
-    for at in range(0, len(text), 3):
-        group = text[at : at + 3]
+    for at in range(0, len(text), GROUP):
+        group = text[at : at + GROUP]
         if any(letter not in _VALUE for letter in group):
             raise ValueError("a character outside base45")
-        value = sum(_VALUE[letter] * 45**power for power, letter in enumerate(group))
+        value = sum(_VALUE[letter] * BASE**power for power, letter in enumerate(group))
         width = len(group) - 1
         if value >= 256**width:
             raise ValueError("a group that stands for no bytes")
@@ -99,7 +101,7 @@ def from_base45(text: str) -> bytes:
 
 def _packed(document: Any) -> str:
     raw = json.dumps(document, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()
-    return HEAD + to_base45(zlib.compress(raw, 9))
+    return HEAD + to_base45(zlib.compress(raw, zlib.Z_BEST_COMPRESSION))
 
 
 def _without_prose(value: Any) -> Any:

@@ -16,9 +16,9 @@ class Agitation(Document):
     `inversions` or `seconds` in every `every_s` after the first `initial_s`; `constant` moves always.
     """
 
-    initial_s: float = Field(default=30, ge=0, le=3600)
+    initial_s: float = Field(default=30, ge=0, le=3600, description="moved without a pause at first; common practice")
     every_s: float = Field(default=60, gt=0, le=3600)
-    inversions: int = Field(default=4, ge=0, le=60)
+    inversions: int = Field(default=4, ge=0, le=60, description="each time; common practice")
     seconds: float = Field(default=10, ge=0, le=600)
     constant: bool = False
 
@@ -26,7 +26,7 @@ class Agitation(Document):
 class Rinse(Document):
     """Fill and dump: the number of inversions at each fill. An empty sequence is running water."""
 
-    fills: tuple[int, ...] = (5, 10, 20)
+    fills: tuple[int, ...] = Field(default=(5, 10, 20), description="inversions at each fill; common practice")
     fill_volume_ml: float | None = Field(default=None, gt=0)
     running_water_min: float = Field(default=0, ge=0, le=120)
     acidified: bool = False
@@ -66,7 +66,7 @@ class Step(Document):
     formula: str | None = Field(default=None, description="formula key; none for light, wash, drying")
     time_min: float = Field(ge=0, le=2880)
     time_standing: Standing = Standing.COMMON_PRACTICE
-    temperature_low_c: float = Field(default=18, ge=0, le=60)
+    temperature_low_c: float = Field(default=18, ge=0, le=60, description="common practice")
     temperature_high_c: float = Field(default=24, ge=0, le=60)
     temperature_compensated: bool = False
     agitation: Agitation = Agitation()

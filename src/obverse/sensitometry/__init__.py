@@ -8,7 +8,6 @@ from obverse.sensitometry.density import (
     silver_callier_q,
     transmittance_from_density,
 )
-from obverse.sensitometry.kinetics import gamma_at, q10_from_table, rate_from_two_gammas, time_at_temperature
 from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, write_csv
 from obverse.sensitometry.speed import (
     WHY_NOT_ISO6,
@@ -40,15 +39,12 @@ __all__ = [
     "density_from_transmittance",
     "ewma",
     "fit_curve",
-    "gamma_at",
     "individuals_chart",
     "iso6_from_negative",
     "iso_words",
     "log_exposure_to_stops",
     "metered_exposure_lx_s",
     "projection_density",
-    "q10_from_table",
-    "rate_from_two_gammas",
     "read_frames",
     "read_list",
     "run_rules",
@@ -59,7 +55,6 @@ __all__ = [
     "stops_to_log_exposure",
     "tablet_densities",
     "tablet_log_exposures",
-    "time_at_temperature",
     "transmittance_from_density",
     "write_cgats",
     "write_csv",

@@ -16,12 +16,19 @@ from obverse.reference import record
 
 Array = NDArray[np.float64]
 
+# Limits of Shewhart's charts.
+WIDTH_SIGMA = 3.0
+# Usual settings of textbooks, from memory: an allowance of half a sigma, a limit of five, a newest reading that counts 0.3.
+CUSUM_ALLOWANCE, CUSUM_LIMIT = 0.5, 5.0
+EWMA_WEIGHT = 0.3
+# After the Western Electric handbook (1956), from memory.
 RULES = {
     1: "one beyond three sigma",
     2: "two of three beyond two sigma on one side",
     3: "four of five beyond one sigma on one side",
     4: "eight in a row on one side",
 }
+# Rule, how many, of how many, beyond how many sigma.
 _RULE_TABLE = ((1, 1, 1, 3.0), (2, 2, 3, 2.0), (3, 4, 5, 1.0), (4, 8, 8, 0.0))
 
 
@@ -74,7 +81,9 @@ def individuals_chart(x: ArrayLike) -> IndividualsChart:
     bar = float(moving.mean())
     sigma = bar / constants["d2_2"]
     mean = float(values.mean())
-    return IndividualsChart(mean, sigma, moving, bar, mean - 3 * sigma, mean + 3 * sigma, constants["D4_2"] * bar)
+    return IndividualsChart(
+        mean, sigma, moving, bar, mean - WIDTH_SIGMA * sigma, mean + WIDTH_SIGMA * sigma, constants["D4_2"] * bar
+    )
 
 
 def cumulative_sum(x: ArrayLike, target: float, *, unit: float = 1.0) -> Array:
@@ -94,7 +103,7 @@ class Cusum:
     signals_minus: tuple[int, ...]
 
 
-def cusum(x: ArrayLike, target: float, sigma: float, *, k: float = 0.5, h: float = 5.0) -> Cusum:
+def cusum(x: ArrayLike, target: float, sigma: float, *, k: float = CUSUM_ALLOWANCE, h: float = CUSUM_LIMIT) -> Cusum:
     """Tabular cumulative sums about `target`: C = max(0, C before + |distance| - k), signal over h."""
     z = (_values(x, 1) - target) / _sigma(sigma)
     plus, minus = np.zeros(z.size), np.zeros(z.size)
@@ -119,7 +128,7 @@ class Ewma:
     signals: tuple[int, ...]
 
 
-def ewma(x: ArrayLike, target: float, sigma: float, *, weight: float = 0.3, width: float = 3.0) -> Ewma:
+def ewma(x: ArrayLike, target: float, sigma: float, *, weight: float = EWMA_WEIGHT, width: float = WIDTH_SIGMA) -> Ewma:
     """Exponentially weighted moving average started at `target`; `weight` is that of the newest reading."""
     values = _values(x, 1)
     if not 0 < weight <= 1:

@@ -15,6 +15,7 @@ from obverse.sensitometry.speed import metered_exposure_lx_s, reversal_points, s
 
 Array = NDArray[np.float64]
 
+# A falling curve bends twice: fewer readings say nothing of it, more add nothing.
 FEWEST_READINGS = 3
 MOST_READINGS = 20_000
 # The gradient is the mean slope over this far on both sides of the mid-tone; highlights lie this
@@ -23,6 +24,15 @@ GRADIENT_REACH = 0.25
 HIGHLIGHT_OFFSET = 0.80
 # Readings of the unexposed rebate stand far off; how far makes no difference past this.
 REBATE_GAP = 1.5
+# Ends of the 90 % interval and its middle; a normal law has one standard deviation between these two and its middle.
+QUANTILES = (0.05, 0.5, 0.95)
+ONE_SIGMA = (0.8413, 0.1587)
+# The steepest line from the low point is looked for no nearer than this: a slope over nothing is noise.
+SHORTEST_RUN = 0.05
+# A reading that counts less than this is named as far off.
+FAR_OFF_WEIGHT = 0.2
+# Below this probability of reaching the mid-tone a person is told; under a half, that it does not.
+SURE_OF_MIDTONE = 0.95
 
 
 @dataclass(frozen=True)
@@ -66,7 +76,7 @@ class CharacteristicCurve:
         left = position.astype(int)
         part = position - left
         curves = self.draws[:, left] * (1 - part) + self.draws[:, left + 1] * part
-        low, middle, high = np.quantile(curves, (0.05, 0.5, 0.95), axis=0)
+        low, middle, high = np.quantile(curves, QUANTILES, axis=0)
         return middle, low, high
 
     @cached_property
@@ -140,7 +150,7 @@ class CharacteristicCurve:
         rise = self.draws - low_density[:, None]
         run = low[:, None] - self.grid
         with np.errstate(divide="ignore", invalid="ignore"):
-            slope = np.where(run > 0.05, rise / run, -np.inf)
+            slope = np.where(run > SHORTEST_RUN, rise / run, -np.inf)
         tangent = self.grid[np.argmax(slope, axis=1)]
         return (low + np.fmax(high, tangent)) / 2
 
@@ -335,9 +345,9 @@ def _crossing(grid: Array, curves: Array, level: Array) -> Array:
 
 
 def _estimate(values: Array) -> Estimate:
-    low, middle, high = np.quantile(values, (0.05, 0.5, 0.95))
+    low, middle, high = np.quantile(values, QUANTILES)
     # The spread of the middle two thirds, so that a few wild draws do not pass for uncertainty.
-    sd = float(np.subtract(*np.quantile(values, (0.8413, 0.1587)))) / 2
+    sd = float(np.subtract(*np.quantile(values, ONE_SIGMA))) / 2
     return Estimate(float(middle), max(sd, 0.0), float(low), float(high))
 
 
@@ -356,7 +366,7 @@ def _cautions(curve: CharacteristicCurve):
             Level.NOTE,
             source="base-grey",
         )
-    out = np.flatnonzero(curve.weight < 0.2)
+    out = np.flatnonzero(curve.weight < FAR_OFF_WEIGHT)
     if out.size:
         places = ", ".join(f"{curve.log_exposure[i]:+.2f}" for i in out[:4])
         yield Caution(
@@ -369,7 +379,7 @@ def _cautions(curve: CharacteristicCurve):
                 f"The readings do not reach the {'black' if name == 'dmax' else 'clear'} end of the curve; read the {what} to fix {name.capitalize()}.",
                 Level.NOTE,
             )
-    if curve.reaches_midtone < 0.95:
+    if curve.reaches_midtone < SURE_OF_MIDTONE:
         chance = round(100 * curve.reaches_midtone)
         words = "does not reach" if chance == 0 else f"reaches, with a probability of {chance} %, "
         yield Caution(
@@ -377,7 +387,7 @@ def _cautions(curve: CharacteristicCurve):
             f"The curve {words} the mid-tone density {curve.midtone_density:g} above base"
             + (
                 "; mid-tone exposure, gradient and highlight density do not exist for it."
-                if chance < 50
+                if curve.reaches_midtone < 0.5
                 else "; what hangs on it holds only if it does."
             ),
         )

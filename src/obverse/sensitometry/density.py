@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import Estimate, InputError
+from obverse.foundation import Z90, Estimate, InputError
 from obverse.reference import record
 
 
@@ -60,4 +60,4 @@ def silver_callier_q() -> Estimate:
     """Q of silver images of unknown grain: the middle of the published range, the range as 90 %."""
     low, high = record("callier-range").value
     middle = (low + high) / 2
-    return Estimate(middle, (high - low) / 2 / 1.645, low, high)
+    return Estimate(middle, (high - low) / 2 / Z90, low, high)

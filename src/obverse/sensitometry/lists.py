@@ -13,8 +13,12 @@ from dataclasses import dataclass
 
 from obverse.foundation import InputError, TooLargeError
 
+# A curve needs no more, and no list typed or scanned at home is longer.
 MOST_ROWS = 20_000
 MOST_CHARACTERS = 4_000_000
+# Densities that film can have, with room for a zero set on the base; an sd beyond says nothing of film.
+LEAST_DENSITY, MOST_DENSITY = -0.5, 6.0
+MOST_DENSITY_SD = 3.0
 
 # Words we accept at the head of a column, after lowering and dropping blanks, dashes and units.
 _COLUMNS = {
@@ -140,9 +144,9 @@ def _listed(
     x, d, sds = [], [], []
     for place, cells in rows:
         x.append(_number(cells[columns["log_exposure"]], "log_exposure", place, -10, 10, decimal_comma))
-        d.append(_number(cells[columns["density"]], "density", place, -0.5, 6, decimal_comma))
+        d.append(_number(cells[columns["density"]], "density", place, LEAST_DENSITY, MOST_DENSITY, decimal_comma))
         stated = cells[columns["sd"]] if "sd" in columns else ""
-        sd = None if stated in ("", "-") else _number(stated, "sd", place, 0, 3, decimal_comma)
+        sd = None if stated in ("", "-") else _number(stated, "sd", place, 0, MOST_DENSITY_SD, decimal_comma)
         if sd == 0:
             raise InputError(
                 "an sd of 0 would mean perfect certainty", where=place, remedy="leave it empty where it is not known"

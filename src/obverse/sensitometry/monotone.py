@@ -20,6 +20,7 @@ from scipy.linalg import cholesky, solve_triangular
 
 Array = NDArray[np.float64]
 
+# Finer than any reading is told apart in log exposure.
 GRID_STEP = 0.04
 # Log exposure past the last readings over which the curve may still run out.
 MARGIN = 1.5
@@ -29,14 +30,51 @@ LENGTH = 0.45
 STRENGTHS = ((0.03, 0.25), (0.15, 0.3), (0.5, 0.3), (1.3, 0.15))
 # Most of the fall past the last reading that is believed, against what the shape says.
 TAIL_SHARE = 1.6
+# Steps of the chain, its aim of acceptance and the least and longest stride that it adapts between.
 CHAIN_STEPS = 8
+ACCEPTANCE = 0.35
+STRIDES = (0.05, 0.95)
 SHAPE = 6  # floor, log range, place, log width, log skew, log bend of the tails
 # How firmly a stated and an assumed noise are believed, as a number of readings.
 STATED_FIRMNESS = 20.0
 ASSUMED_FIRMNESS = 5.0
+# Parameters of the shape: broad, in the units of films. A floor is base plus what stayed in the highlights; a range of 2
+# within a factor 2; a width that gives the range 2 a slope near 1.5; tails that may bend a little. The place is anywhere
+# among the readings and beyond.
+PRIOR_FLOOR, PRIOR_RANGE, PRIOR_WIDTH, PRIOR_BEND = 0.25, 2.0, 0.33, 0.06
+PRIOR_SD_FLOOR, PRIOR_SD_RANGE, PRIOR_SD_PLACE, PRIOR_SD_WIDTH, PRIOR_SD_SKEW, PRIOR_SD_BEND = (
+    0.3,
+    0.7,
+    0.6,
+    0.45,
+    0.6,
+    1.5,
+)
+# Nodes of the departure, closer than its length; at least four.
+NODE_STEP = 0.3
+FEWEST_NODES = 4
+# A strip flatter than this says nothing of where to begin.
+FLAT = 0.15
+# No density reads finer than this, whatever is stated.
+FINEST_SD = 0.002
+# Draws, enough that the ends of the 90 % interval move by less than a tenth of their width.
+DRAWS = 320
+# Past three sigma a reading loses its weight.
+FAR_SIGMA = 3.0
+# More readings than this are worth a rough first look with a wide noise.
+ROUGH_FROM = 12
+# Damped Newton steps, tries of one, and by what the damping grows and shrinks.
+MOST_STEPS, MOST_TRIES = 40, 8
+DAMPING_UP, DAMPING_DOWN = 6.0, 5.0
+# The noise may change by this factor in one step.
+NOISE_STEP = 3.0
+# Beyond this an exponential is 0 or infinite in double precision.
+OVERFLOW = 500.0
 # E[w z^2] of the influence below for a normal z, found by numerical integration.
 _Z = np.linspace(-8, 8, 4001)
-_INFLUENCE_VARIANCE = float(np.trapezoid(_Z**2 / (1 + (_Z / 3) ** 4) * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi), _Z))
+_INFLUENCE_VARIANCE = float(
+    np.trapezoid(_Z**2 / (1 + (_Z / FAR_SIGMA) ** 4) * np.exp(-(_Z**2) / 2) / np.sqrt(2 * np.pi), _Z)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +114,7 @@ class _Problem:
         count = int(np.ceil((high - low) / GRID_STEP)) + 1
         self.grid = np.linspace(low, high, count)
         self.step = self.grid[1] - self.grid[0]
-        nodes = np.linspace(low, high, max(4, int(np.ceil((high - low) / 0.3)) + 1))
+        nodes = np.linspace(low, high, max(FEWEST_NODES, int(np.ceil((high - low) / NODE_STEP)) + 1))
         kernel = np.exp(-0.5 * ((nodes[:, None] - nodes[None]) / LENGTH) ** 2) + 1e-6 * np.eye(nodes.size)
         cross = np.exp(-0.5 * ((self.grid[:, None] - nodes[None]) / LENGTH) ** 2)
         self.basis = solve_triangular(cholesky(kernel, lower=True), cross.T, lower=True).T  # (G, K)
@@ -84,11 +122,13 @@ class _Problem:
         self.left = position.astype(int)
         self.part = position - self.left
         span = x.max() - x.min()
-        # floor, log range, place, log width, log skew: broad, in the units of films. A floor is base
-        # plus what stayed in the highlights; a range of 2 within a factor 2; a width that gives the
-        # range 2 a slope near 1.5; the place anywhere among the readings and beyond.
-        self.prior_mean = np.array([0.25, np.log(2.0), 0.5 * (x.max() + x.min()), np.log(0.33), 0.0, np.log(0.06)])
-        self.prior_sd = np.array([0.3, 0.7, 0.6 + 0.5 * span, 0.45, 0.6, 1.5])
+        middle = 0.5 * (x.max() + x.min())
+        self.prior_mean = np.array(
+            [PRIOR_FLOOR, np.log(PRIOR_RANGE), middle, np.log(PRIOR_WIDTH), 0.0, np.log(PRIOR_BEND)]
+        )
+        self.prior_sd = np.array(
+            [PRIOR_SD_FLOOR, PRIOR_SD_RANGE, PRIOR_SD_PLACE + 0.5 * span, PRIOR_SD_WIDTH, PRIOR_SD_SKEW, PRIOR_SD_BEND]
+        )
 
     def start(self) -> Array:
         order = np.argsort(self.x)
@@ -96,9 +136,9 @@ class _Problem:
         ends = max(1, x.size // 8)
         high, low = np.median(d[:ends]), np.median(d[-ends:])
         theta = np.concatenate([self.prior_mean, np.zeros(self.basis.shape[1])])
-        if high - low > 0.15 and x.size > 2:
+        if high - low > FLAT and x.size > 2:
             middle = (high + low) / 2
-            theta[0] = max(low, 0.02)
+            theta[0] = max(low, GRID_STEP / 2)
             theta[1] = np.log(high - low)
             theta[2] = x[np.argmin(np.abs(d - middle))]
         return theta
@@ -127,7 +167,7 @@ class _Problem:
         reach = np.exp(theta[1])
         width, skew = np.exp(theta[3]), np.exp(theta[4])
         z = (self.grid - theta[2]) / width
-        lift = 1 / (1 + np.exp(-np.clip(z, -500, 500)))
+        lift = 1 / (1 + np.exp(-np.clip(z, -OVERFLOW, OVERFLOW)))
         bend = np.exp(theta[5])
         du_dz = skew - (skew + 1) * lift - bend * z
         du = np.column_stack(
@@ -156,7 +196,7 @@ class _Mode:
 
 
 def _influence(r: Array) -> Array:
-    return 1 / (1 + (r / 3) ** 4)
+    return 1 / (1 + (r / FAR_SIGMA) ** 4)
 
 
 def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmness: float) -> _Mode:
@@ -169,7 +209,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         r = (problem.d - problem.at_readings(problem.fall(at, strength)[0])) / noise
         return float(np.sum(weights * r**2) + np.sum(precision * (at - mean) ** 2))
 
-    for _ in range(40):
+    for _ in range(MOST_STEPS):
         noise = scale * problem.sd
         curve, jacobian = problem.curve_and_jacobian(theta, strength)
         residual = problem.d - curve
@@ -179,14 +219,14 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         gradient = scaled.T @ residual - precision * (theta - mean)
         now = cost(theta, weights, noise)
         moved = 0.0
-        for _ in range(8):
+        for _ in range(MOST_TRIES):
             step = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), gradient)
             step[1:SHAPE] = np.clip(step[1:SHAPE], -1.0, 1.0)
             if cost(theta + step, weights, noise) <= now + 1e-9:
-                theta, damping = theta + step, max(damping / 5, 1e-7)
+                theta, damping = theta + step, max(damping / DAMPING_DOWN, 1e-7)
                 moved = float(np.max(np.abs(step)))
                 break
-            damping *= 6
+            damping *= DAMPING_UP
         # The noise: stated uncertainty counts as so many readings, residuals as theirs.
         curve = problem.at_readings(problem.fall(theta, strength)[0])
         r = (problem.d - curve) / problem.sd
@@ -194,7 +234,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         used = np.trace(np.linalg.solve(hessian, jacobian.T @ scaled))
         free = max(w.sum() - used, 0.0)
         wanted = np.sqrt((firmness + np.sum(w * r**2) / _INFLUENCE_VARIANCE) / (firmness + free))
-        wanted = float(np.clip(wanted, 0.3 * scale, 3 * scale))
+        wanted = float(np.clip(wanted, scale / NOISE_STEP, NOISE_STEP * scale))
         settled = abs(np.log(wanted / scale)) < 1e-3
         scale = wanted
         if moved < 1e-4 and settled:
@@ -206,7 +246,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
     hessian = jacobian.T @ (jacobian * (weights / noise**2)[:, None]) + np.diag(precision)
     root = cholesky(hessian)
     log_evidence = (
-        -0.5 * float(np.sum(np.minimum(r**2, 9 * np.log1p(r**2 / 9))))
+        -0.5 * float(np.sum(np.minimum(r**2, FAR_SIGMA**2 * np.log1p((r / FAR_SIGMA) ** 2))))
         - float(np.sum(np.log(noise)))
         - 0.5 * float(np.sum(precision * (theta - mean) ** 2))
         - float(np.sum(np.log(np.diag(root))))
@@ -236,7 +276,9 @@ def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: 
         ) / noise
         # The loss whose derivative is the influence used for the mode.
         gap = (
-            -4.5 * np.arctan(r**2 / 9).sum(axis=1) - 0.5 * ((theta - mean) ** 2 @ precision) + 0.5 * (z**2).sum(axis=1)
+            -0.5 * FAR_SIGMA**2 * np.arctan((r / FAR_SIGMA) ** 2).sum(axis=1)
+            - 0.5 * ((theta - mean) ** 2 @ precision)
+            + 0.5 * (z**2).sum(axis=1)
         )
         return curves, gap
 
@@ -255,7 +297,7 @@ def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: 
         new_curves, new_gap = state(moved)
         accept = np.log(random.random(count)) < new_gap - gap
         z[accept], curves[accept], gap[accept] = moved[accept], new_curves[accept], new_gap[accept]
-        stride = float(np.clip(stride * np.exp(accept.mean() - 0.35), 0.05, 0.95))
+        stride = float(np.clip(stride * np.exp(accept.mean() - ACCEPTANCE), *STRIDES))
     return curves
 
 
@@ -275,7 +317,7 @@ def _free_ends(problem: _Problem, curves: Array, random: np.random.Generator) ->
 
 
 def fit_monotone(
-    x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = 320, seed: int = 0
+    x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = DRAWS, seed: int = 0
 ) -> MonotoneFit:
     """Fit a falling curve and draw from what the readings leave open.
 
@@ -294,11 +336,11 @@ def fit_monotone(
     -------
     MonotoneFit
     """
-    problem = _Problem(x, d, np.hypot(sd, 0.002))
+    problem = _Problem(x, d, np.hypot(sd, FINEST_SD))
     modes: list[_Mode] = []
     theta, scale = problem.start(), 1.0
-    if x.size > 12:  # a rough first scale keeps far outliers from bending the start
-        theta0 = _mode(problem, STRENGTHS[0][0], theta, 3.0, firmness)
+    if x.size > ROUGH_FROM:  # a rough first scale keeps far outliers from bending the start
+        theta0 = _mode(problem, STRENGTHS[0][0], theta, FAR_SIGMA, firmness)
         theta, scale = theta0.theta, theta0.scale
     for strength, _ in STRENGTHS:
         mode = _mode(problem, strength, theta, scale, firmness)

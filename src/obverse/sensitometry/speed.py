@@ -17,12 +17,15 @@ WHY_NOT_ISO6 = (
 )
 # Constant of S = 10 / Hm (record "iso2240-const": from memory).
 REVERSAL_CONSTANT = record("iso2240-support").inputs["H0"]
+# ISO 6:1993: S = 0.8 / Hm, and where the second point lies (records ``iso6-const``, ``iso6-crit``).
+ISO6_CONSTANT = 0.8
+ISO6_SECOND_POINT = 1.30
 MID_CURVE_STANDING = record("iso2240-points").source.standing
 
 
 def speed_iso6(log_h_m: float) -> float:
     """Arithmetic speed 0.8 / Hm, Hm in lux seconds. ISO 6:1993, looked up."""
-    return 0.8 / 10**log_h_m
+    return ISO6_CONSTANT / 10**log_h_m
 
 
 def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
@@ -76,9 +79,9 @@ def iso6_from_negative(log_h: ArrayLike, density: ArrayLike) -> float:
         raise InputError("the curve does not cross 0.10 over base and fog", where="curve")
     i = above[0]
     log_h_m = x[i - 1] + (high - d[i - 1]) * (x[i] - x[i - 1]) / (d[i] - d[i - 1])
-    if log_h_m + 1.30 > x[-1]:
+    if log_h_m + ISO6_SECOND_POINT > x[-1]:
         raise InputError("the curve ends before 1.30 past the speed point", where="curve", remedy="give more exposure")
-    rise = float(np.interp(log_h_m + 1.30, x, d)) - high
+    rise = float(np.interp(log_h_m + ISO6_SECOND_POINT, x, d)) - high
     criterion = record("iso6-crit")
     if abs(rise - criterion.number) > criterion.allowed + 1e-9:
         raise InputError(

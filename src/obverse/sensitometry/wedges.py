@@ -13,6 +13,10 @@ from obverse.reference import record
 
 # More than any shutter and aperture range at home can give; what lies beyond is a typing slip.
 MOST_STOPS = 12.0
+# Five stops either way reach both ends of a reversal curve; common practice, no source.
+USUAL_STOPS = 5.0
+# Step tablets on record, by their number of steps.
+TABLETS = {21: "tablet-21", 11: "tablet-11"}
 
 
 def stops_to_log_exposure(stops: float) -> float:
@@ -33,12 +37,11 @@ def tablet_densities(steps: int) -> NDArray[np.float64]:
     InputError
         For any other number of steps.
     """
-    keys = {21: "tablet-21", 11: "tablet-11"}
-    if steps not in keys:
+    if steps not in TABLETS:
         raise InputError(
             f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities"
         )
-    facts = record(keys[steps]).value
+    facts = record(TABLETS[steps]).value
     return facts["range"][0] + facts["increment"] * np.arange(steps)
 
 
@@ -79,7 +82,11 @@ class Shot:
 
 
 def shot_list(
-    low_stops: float = -5.0, high_stops: float = 5.0, step_stops: float = 1.0, *, metered_shutter_s: float | None = None
+    low_stops: float = -USUAL_STOPS,
+    high_stops: float = USUAL_STOPS,
+    step_stops: float = 1.0,
+    *,
+    metered_shutter_s: float | None = None,
 ) -> tuple[Shot, ...]:
     """A bracket of evenly lit frames from the least to the greatest exposure.
 

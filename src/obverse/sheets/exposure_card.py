@@ -6,9 +6,9 @@ from datetime import date
 
 from obverse.foundation import InputError
 from obverse.imaging.encoding import linear_to_srgb
-from obverse.light import latitude_stops
+from obverse.light import latitude_stops, relative_luminance
 from obverse.sheets.typeset import PAPERS, typeset
-from obverse.workbench.exposure_card import Card, Zone, f_number_words
+from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words
 
 # Zones whose tone wants no words of its own.
 ZONE_SUBJECTS = {
@@ -85,7 +85,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
 
 def _zone(zone: Zone) -> dict:
     # The grey of the paper: as light as the wall, by L*.
-    relative = ((zone.lightness + 16) / 116) ** 3 if zone.lightness > 8 else zone.lightness * (3 / 29) ** 3
+    relative = float(relative_luminance(zone.lightness))
     return {
         "name": zone.name,
         "density": f"{zone.density:.2f}",
@@ -97,11 +97,11 @@ def _zone(zone: Zone) -> dict:
 
 def _stops(stop: float) -> str:
     sign = "+" if stop > 0 else "\N{MINUS SIGN}"
-    whole, thirds = divmod(round(abs(stop) * 3), 3)
+    whole, thirds = divmod(round(abs(stop) * THIRDS), THIRDS)
     return sign + " ".join(part for part in (str(whole) if whole else "", f"{thirds}/3" if thirds else "") if part)
 
 
 def _seconds(value: float) -> str:
     if value < 10:
         return f"{value:.1f} s"
-    return f"{value:.0f} s" if value < 120 else f"{value / 60:.1f} min"
+    return f"{value:.0f} s" if value < 2 * 60 else f"{value / 60:.1f} min"

@@ -12,7 +12,11 @@ from obverse.sheets.pictograms import pictogram_svg
 from obverse.sheets.typeset import qr_svg, typeset
 
 DEFER = "See the safety data sheet."
+# More than any shelf at home needs in one go.
 MOST_LABELS = 200
+# Layout: the longest title that a type size still holds on the smallest label, and how many hazards stay in words.
+TITLE_SIZES_PT = ((24, 22), (44, 18), (10_000, 15))
+HAZARDS_IN_WORDS = (3, 2, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,12 +175,12 @@ def _cell(label: Label) -> dict:
     long = len(label.title)
     return {
         "title": _whole(label.title),
-        "title_pt": 22 if long <= 24 else 18 if long <= 44 else 15,
+        "title_pt": next(size for most, size in TITLE_SIZES_PT if long <= most),
         "contents": _whole(label.contents),
         "dates": label.dates,
         "signal": label.signal,
         # The template takes the fullest that fits; the gravest is always in words.
-        "hazards": [_hazards(label.hazards, in_words) for in_words in (len(label.hazards), 3, 2, 1)],
+        "hazards": [_hazards(label.hazards, in_words) for in_words in (len(label.hazards), *HAZARDS_IN_WORDS)],
         "unknown": ("No codes recorded for " + ", ".join(label.unknown) + ": see its safety data sheet.")
         if label.unknown
         else "",

@@ -12,6 +12,9 @@ from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 
+# A rounding error under this shows as +0.0 % and is not told.
+SHOWN_ERROR = 0.0005
+
 
 def mix_sheet_pdf(
     sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_on: date | None = None, paper: str = "a4"
@@ -91,7 +94,7 @@ def _line(line, volume_ml: float) -> dict:
     small = []
     if line.kind == "product":
         small.append(line.measure)
-        if abs(line.rounding_error) >= 0.0005:
+        if abs(line.rounding_error) >= SHOWN_ERROR:
             small.append(f"exactly {line.raw_amount:.4g} {line.unit}, rounding {100 * line.rounding_error:+.1f} %")
         if line.reading:
             small.append(line.reading)

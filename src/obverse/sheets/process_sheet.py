@@ -24,6 +24,9 @@ _SHARED_BY = 3
 _MOST_PAGES = 2
 _SCALES = (1.0, 0.95, 0.9)
 
+# Layout: what the head of a row and of a caution takes, in characters of the line.
+ROW_HEAD, CAUTION_HEAD = 60, 40
+
 
 def process_sheet_pdf(
     plan: RunPlan,
@@ -139,7 +142,10 @@ def _defers(text: str) -> bool:
 
 def _two_columns(rows: list[dict]) -> list[list[dict]]:
     """The rows in two columns of about the same length, order kept."""
-    lengths = [60 + len(row["name"]) + len(row["do"]) + sum(40 + len(text) for text in row["cautions"]) for row in rows]
+    lengths = [
+        ROW_HEAD + len(row["name"]) + len(row["do"]) + sum(CAUTION_HEAD + len(text) for text in row["cautions"])
+        for row in rows
+    ]
     best = min(range(len(rows) + 1), key=lambda cut: max(sum(lengths[:cut]), sum(lengths[cut:])))
     return [rows[:best], rows[best:]]
 

@@ -8,6 +8,9 @@ from typing import Any
 
 PAPERS = ("a4", "us-letter")
 
+# Layout: units of the drawing for one module of a code.
+CODE_SCALE = 4
+
 
 def typeset(template: str, data: dict[str, Any]) -> bytes:
     """Compile ``sheets/data/<template>.typ`` with `data`, which the template reads as JSON.
@@ -47,5 +50,7 @@ def qr_svg(text: str, error: str = "m") -> str:
     import segno
 
     out = io.BytesIO()
-    segno.make(text, error=error, micro=False).save(out, kind="svg", border=0, scale=4, xmldecl=False, svgns=True)
+    segno.make(text, error=error, micro=False).save(
+        out, kind="svg", border=0, scale=CODE_SCALE, xmldecl=False, svgns=True
+    )
     return out.getvalue().decode()

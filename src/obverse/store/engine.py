@@ -24,6 +24,9 @@ BUSY_TIMEOUT_MS = 4000
 # Any number that no other program uses for a lock in the same PostgreSQL database.
 ONE_WRITER = 0x6F6276657273
 
+# How long to wait before the file is asked again.
+RETRY_S = 0.02
+
 
 def _dumps(value: Any) -> str:
     return json.dumps(value, allow_nan=False, separators=(",", ":"))
@@ -244,7 +247,7 @@ def _turn_to_wal(raw: sqlite3.Connection, busy_timeout_ms: int) -> None:
         except sqlite3.OperationalError as error:
             if ((error.sqlite_errorcode or 0) & 0xFF) != sqlite3.SQLITE_BUSY or time.monotonic() >= until:
                 raise
-            time.sleep(0.02)
+            time.sleep(RETRY_S)
 
 
 def _begin_sqlite(connection: Connection) -> None:

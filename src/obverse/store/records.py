@@ -116,7 +116,7 @@ class RoomEntry(Record):
 
     volume_m3: float = Field(ge=0.5, le=10_000)
     air_changes_per_h: float = Field(ge=0, le=100)
-    temperature_c: float = 20.0
+    temperature_c: float = Field(default=20.0, description="of a room where nothing is said; common practice")
 
 
 class CalibrationEntry(Record):

@@ -21,6 +21,7 @@ from obverse.store.repositories import Repositories
 from obverse.store.tables import ANSWERS, BLOBS, DARKROOMS, KINDS, ORIGINS, REVISIONS, RUN_EVENTS, THINGS
 from obverse.store.values import plain
 
+# What a name in an address may be, and what an identifier of a request.
 MOST_CHARACTERS_OF_AN_ID = 120
 MOST_CHARACTERS_OF_A_REQUEST_ID = 200
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
