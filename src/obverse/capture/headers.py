@@ -6,8 +6,6 @@ import struct
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-
 from obverse.foundation import InputError
 
 READABLE = "give a linear 16-bit TIFF, a camera RAW file, or an 8-bit JPEG or PNG"
@@ -82,7 +80,9 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     InputError
         If the file ends before the picture does, or has no frame.
     """
-    place, frame, exif, comments, passes = 2, None, b"", [], 0
+    place, exif, passes = 2, b"", 0
+    frame: tuple[int, int, int, int] | None = None
+    comments: list[bytes] = []
     while True:
         if place + 4 > len(data):
             raise _cut(where)
@@ -116,7 +116,8 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         place += 2 + length
     if frame is None:
         raise InputError("the JPEG holds no picture", where=where, remedy=READABLE)
-    return JpegHeader(*frame, exif=exif, comments=tuple(comments), passes=passes)
+    width, height, components, precision = frame
+    return JpegHeader(width, height, components, precision, exif=exif, comments=tuple(comments), passes=passes)
 
 
 @dataclass(frozen=True)
@@ -141,7 +142,10 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
     InputError
         If the file ends too soon, or is animated.
     """
-    place, header, gamma, exif, comments = 8, None, None, b"", []
+    place, exif = 8, b""
+    header: tuple[int, int, int, int] | None = None
+    gamma: float | None = None
+    comments: list[bytes] = []
     needed = [bytes(data[:8])]
     while True:
         if place + 12 > len(data):
@@ -170,7 +174,10 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
         place = end
     if header is None:
         raise InputError("the PNG is damaged", where=where, remedy="save or copy the picture again")
-    return PngHeader(*header, gamma=gamma, exif=exif, comments=tuple(comments), needed=b"".join(needed))
+    width, height, bits, colour = header
+    return PngHeader(
+        width, height, bits, colour, gamma=gamma, exif=exif, comments=tuple(comments), needed=b"".join(needed)
+    )
 
 
 # A roll in one file has fewer; a file that says more is made to tire its reader.
@@ -192,12 +199,12 @@ class TiffDirectory:
     """False where an entry claims more than the file holds, or more numbers than any picture needs."""
 
 
-def read_tiff_directories(data: bytes | np.ndarray, where: str) -> tuple[TiffDirectory, ...]:
+def read_tiff_directories(data: bytes | memoryview, where: str) -> tuple[TiffDirectory, ...]:
     """Walk the image directories and their sub-directories, each once, before a decoder follows them.
 
     Parameters
     ----------
-    data : bytes or ndarray of uint8
+    data : bytes or memoryview
         The whole file; a mapped one is read only where its directories stand.
 
     Raises
@@ -211,7 +218,9 @@ def read_tiff_directories(data: bytes | np.ndarray, where: str) -> tuple[TiffDir
     big = bytes(data[2:4]) in (b"+\0", b"\0+")
     count, entry, offset = ("Q", "HHQ8s", "Q") if big else ("H", "HHI4s", "I")
     (first,) = struct.unpack_from(order + offset, data, 8 if big else 4)
-    waiting, seen, found = [(first, True)], set(), []
+    waiting: list[tuple[int, bool]] = [(first, True)]
+    seen: set[int] = set()
+    found: list[TiffDirectory] = []
     while waiting:
         place, in_chain = waiting.pop()
         if place == 0 or (found and place >= len(data)):
@@ -241,14 +250,16 @@ def read_tiff_directories(data: bytes | np.ndarray, where: str) -> tuple[TiffDir
 
 
 def _tiff_directory(
-    data: bytes | np.ndarray, place: int, order: str, count: str, entry: str
+    data: bytes | memoryview, place: int, order: str, count: str, entry: str
 ) -> tuple[TiffDirectory, tuple[int, ...], int]:
     """A directory, the places of those below it, and where the place of the next one stands."""
     (entries,) = struct.unpack_from(order + count, data, place)
     if entries > _MOST_ENTRIES:
         raise struct.error("more entries than any directory has")
     start, size = place + struct.calcsize(order + count), struct.calcsize(order + entry)
-    photometric, below, bears = None, (), True
+    photometric: int | None = None
+    below: tuple[int, ...] = ()
+    bears = True
     for k in range(entries):
         tag, kind, number, value = struct.unpack_from(order + entry, data, start + k * size)
         width = _VALUE_BYTES.get(kind, 1)

@@ -238,9 +238,9 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
     )
 
 
-def _head(path: Path | None, data: bytes | None) -> bytes:
+def _head(path: Path | None, data: bytes | None) -> bytes | memoryview:
     """Enough of a TIFF for its directories: the whole of a small file, the mapped bytes of a large one."""
-    return data if data is not None else np.memmap(path, dtype=np.uint8, mode="r")
+    return data if path is None else memoryview(np.memmap(path, dtype=np.uint8, mode="r"))
 
 
 def _photometric(page) -> int:
