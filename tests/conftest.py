@@ -25,12 +25,32 @@ def clock() -> FixedClock:
     return FixedClock(EVENING)
 
 
+@pytest.fixture(scope="session")
+def postgresql():
+    """A running PostgreSQL server; `postgresql.database()` gives the address of a fresh database."""
+    from tests.postgresql import Cluster, programs
+
+    if programs() is None:
+        pytest.skip("no PostgreSQL server is installed")
+    cluster = Cluster()
+    yield cluster
+    cluster.close()
+
+
 @pytest.fixture
-def workbench(tmp_path, clock):
-    """A workbench over a store in memory and an empty home folder."""
+def store_url(request):
+    """Where the store of a test stands: in memory, or where `on_both` says."""
+    if getattr(request, "param", "memory") == "memory":
+        return "sqlite://"
+    return request.getfixturevalue("postgresql").database()
+
+
+@pytest.fixture
+def workbench(tmp_path, clock, store_url):
+    """A workbench over a store in memory (or where `on_both` says) and an empty home folder."""
     from obverse.workbench.bootstrap import open_workbench
 
-    bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
+    bench = open_workbench(tmp_path, url=store_url, clock=clock)
     yield bench
     bench.close()
 

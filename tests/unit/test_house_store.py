@@ -16,9 +16,12 @@ from obverse.store.engine import _known_versions
 from obverse.store.tables import NEWEST, metadata
 
 
-@pytest.fixture(params=["memory", "file"])
+@pytest.fixture(params=["memory", "file", "postgresql"])
 def store(request, tmp_path, clock):
-    url = "sqlite://" if request.param == "memory" else f"sqlite:///{tmp_path / 'n.sqlite'}"
+    if request.param == "postgresql":
+        url = request.getfixturevalue("postgresql").database()
+    else:
+        url = "sqlite://" if request.param == "memory" else f"sqlite:///{tmp_path / 'n.sqlite'}"
     kept = open_store(url, now=clock.now)
     yield kept
     kept.close()
@@ -61,6 +64,14 @@ def test_retired_things_stay_readable_and_come_back(store):
         store.put("jug", {"letter": "B"}, id="a")
     assert store.restore("jug", "a").retired_at is None
     assert store.list("jug")[0].body == {"letter": "A"}
+
+
+def test_text_stands_in_one_order_everywhere(store):
+    names = ["a b", "a-b", "B", "A", "_x", "ab", "\u00e4", "z"]
+    for name in names:
+        store.put("film", {}, id=name)
+    assert [kept.id for kept in store.list("film")] == sorted(names)
+    assert [thing["id"] for thing in store.export()["things"]] == sorted(names)
 
 
 def test_listing_by_values_in_the_body(store):

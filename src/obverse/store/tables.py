@@ -29,7 +29,7 @@ KINDS = (
 )
 
 # What the newest migration is called; a file that knows it needs no migrating.
-NEWEST = "0002"
+NEWEST = "0003"
 
 metadata = MetaData()
 
