@@ -24,6 +24,8 @@ test: $(TESTED) ## run all tests, in the browser too
 
 check: $(TESTED) ## only the quick checks: floors, house rules, units
 	$(BIN)/lint-imports
+	$(BIN)/djlint --lint --quiet src/obverse/web/templates
+	$(BIN)/oxlint --deny-warnings src/obverse/web/static
 	$(BIN)/python -m pytest -q tests/house tests/unit
 
 bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)

@@ -35,10 +35,10 @@ function addRow(logExposure = "", density = "", sd = "", stainIndex = null) {
   return row;
 }
 
-function fill(patches) {
+function fill(given) {
   body.replaceChildren();
-  for (const patch of patches) addRow(patch.log_exposure, patch.density ?? "", patch.density_sd ?? "", patch.stain_index ?? null);
-  if (patches.length === 0) for (let i = 0; i < 5; i += 1) addRow();
+  for (const patch of given) addRow(patch.log_exposure, patch.density ?? "", patch.density_sd ?? "", patch.stain_index ?? null);
+  if (given.length === 0) for (let i = 0; i < 5; i += 1) addRow();
   changed();
 }
 

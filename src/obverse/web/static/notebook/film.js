@@ -16,7 +16,7 @@ const api = `/api/notebook/films/${encodeURIComponent(film.id)}`;
 const $ = (id) => document.getElementById(id);
 
 let story = null;
-let controls = {};
+const controls = {};
 let thinking = "what if";
 
 const figure = new Figure($("figure"), {
@@ -97,9 +97,9 @@ const capital = (word) => word[0].toUpperCase() + word.slice(1);
 
 function showValue(name) {
   const input = $(`slide-${name}`);
-  const shown = `${controls[name]} ${controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit}`;
-  input.closest(".slider").querySelector("output").textContent = shown;
-  input.setAttribute("aria-valuetext", shown);
+  const said = `${controls[name]} ${controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit}`;
+  input.closest(".slider").querySelector("output").textContent = said;
+  input.setAttribute("aria-valuetext", said);
 }
 
 function think(chosen, name, from) {
@@ -207,8 +207,8 @@ function lead(answer) {
   if (!best) return `${answer.message} It has a ${percent(first.probability_in_aim)} chance to lie in the aim.`;
   if (answer.status === "ready") return answer.message;
   const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
-  const window_ = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
-  const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${window_}` : "the mid-tone is not reached";
+  const bounds = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
+  const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${bounds}` : "the mid-tone is not reached";
   return `${capital(best.name)} comes nearest, ${percent(best.probability_in_aim)} in the aim; what holds it back: ${judged.name.toLowerCase()} ${value}. ${answer.reachable < 0.05 ? answer.message : `The next strip has a chance of ${percent(first.probability_in_aim)}.`}`;
 }
 

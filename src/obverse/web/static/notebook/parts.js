@@ -45,9 +45,9 @@ export function observable(key, seen) {
     make("span", { className: "value", textContent: estimate === null ? "none" : `${show(estimate.value)}  (${show(estimate.low90)} to ${show(estimate.high90)})` }));
   const low = least ?? from;
   const high = most ?? to;
-  const window_ = least === null && most === null ? "" : `<rect x="${at(low)}%" width="${(at(high) - at(low)).toFixed(2)}%" y="2" height="14" fill="var(--good-wash)" stroke="var(--good)" stroke-dasharray="3 2"/>`;
+  const bounds = least === null && most === null ? "" : `<rect x="${at(low)}%" width="${(at(high) - at(low)).toFixed(2)}%" y="2" height="14" fill="var(--good-wash)" stroke="var(--good)" stroke-dasharray="3 2"/>`;
   const interval = estimate === null ? "" : `<line x1="${at(estimate.low90)}%" x2="${at(estimate.high90)}%" y1="9" y2="9" stroke="var(--amber)" stroke-width="5" stroke-linecap="round" stroke-opacity="0.55"/><circle cx="${at(estimate.value)}%" cy="9" r="5" fill="var(--amber-strong)"/>`;
-  box.insertAdjacentHTML("beforeend", `<svg aria-hidden="true"><line x1="0" x2="100%" y1="9" y2="9" stroke="var(--line)"/>${window_}${interval}</svg>`);
+  box.insertAdjacentHTML("beforeend", `<svg aria-hidden="true"><line x1="0" x2="100%" y1="9" y2="9" stroke="var(--line)"/>${bounds}${interval}</svg>`);
   return box;
 }
 

@@ -94,14 +94,14 @@ function paintMarks(out, codes, width, runTogether, stripe) {
 /** Code of the mean luminance in a square around a place. */
 export function codeAt({ codes, width, height }, x, y, reach, step) {
   let total = 0;
-  let count = 0;
+  let cells = 0;
   for (let j = Math.max(0, y - reach); j <= Math.min(height - 1, y + reach); j++) {
     for (let i = Math.max(0, x - reach); i <= Math.min(width - 1, x + reach); i++) {
       total += 10 ** ((codes[j * width + i] - (CODES - 1)) * step);
-      count++;
+      cells++;
     }
   }
-  return Math.max(0, CODES - 1 + Math.log10(total / count) / step);
+  return Math.max(0, CODES - 1 + Math.log10(total / cells) / step);
 }
 
 /** How many pixels have each code. */

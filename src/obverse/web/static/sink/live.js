@@ -325,7 +325,7 @@ function drawCue(doing, is, now) {
     active = true;
   } else if (doing) {
     const list = cueList();
-    const current = list.filter((cue) => cue.at_s <= now && now < cue.at_s + Math.max(cue.lasts_s, 4)).filter((cue) => !["rest", "end"].includes(cue.kind)).at(-1);
+    const current = list.filter((cue) => cue.at_s <= now && now < cue.at_s + Math.max(cue.lasts_s, 4)).findLast((cue) => !["rest", "end"].includes(cue.kind));
     const coming = list.find((cue) => cue.at_s > now && !["rest", "ready", "end"].includes(cue.kind));
     if (is === "due") {
       text = "Pour it out.";
