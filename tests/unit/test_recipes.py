@@ -9,7 +9,7 @@ from obverse.clock import FixedClock
 from obverse.foundation import InputError, NotFoundError, UnsafeError
 from obverse.process import AIMS, USUAL_TOOLS, Component, FilmStock, Patch, Product, Recipe
 from obverse.process.catalog import formulas, products, routes
-from obverse.process.recipe_code import HEAD, from_base45, read_code, recipe_code, to_base45
+from obverse.process.code import CODE_HEAD, from_base45, read_code, recipe_code, to_base45
 from obverse.store import open_store
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.recipes import (
@@ -75,7 +75,7 @@ def test_text_of_a_recipe_reads_back_as_the_same_recipe():
 def test_every_generic_route_fits_a_code_and_asks_for_the_same_work_after_it(route_key):
     recipe = settled(recipe_of(route_key))
     text, whole = recipe_code(recipe)
-    assert text.startswith(HEAD)
+    assert text.startswith(CODE_HEAD)
     again = read_recipe(read_code(text))
     assert () == differences(recipe, again)
     assert not whole or recipe == again
@@ -108,7 +108,9 @@ def test_base45_gives_the_examples_of_its_standard(plain, coded):
     assert plain == from_base45(coded)
 
 
-@pytest.mark.parametrize("text", ["hello", HEAD, HEAD + "GGW", HEAD + "abc", HEAD + "BB8", HEAD + "A"])
+@pytest.mark.parametrize(
+    "text", ["hello", CODE_HEAD, CODE_HEAD + "GGW", CODE_HEAD + "abc", CODE_HEAD + "BB8", CODE_HEAD + "A"]
+)
 def test_a_damaged_code_is_refused_in_one_sentence(text):
     with pytest.raises(InputError, match="QR code: "):
         read_code(text)
@@ -117,7 +119,7 @@ def test_a_damaged_code_is_refused_in_one_sentence(text):
 def test_a_code_that_would_inflate_beyond_measure_is_refused():
     import zlib
 
-    bomb = HEAD + to_base45(zlib.compress(b" " * 50_000_000, 9))
+    bomb = CODE_HEAD + to_base45(zlib.compress(b" " * 50_000_000, 9))
     with pytest.raises(InputError, match="too long"):
         read_code(bomb)
 

@@ -5,7 +5,7 @@ from fastapi.testclient import TestClient
 
 from obverse.process import AIMS, FilmStock, Recipe
 from obverse.process.catalog import formulas, routes
-from obverse.process.recipe_code import recipe_code
+from obverse.process.code import recipe_code
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.recipes import read_recipe_text, recipe_text, settled

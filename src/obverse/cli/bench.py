@@ -73,7 +73,7 @@ def adapt(
     Example: obverse adapt their-developer.json --volume-ml 500
     """
     from obverse.foundation import parse_json, read_document
-    from obverse.process.shelf import BathByBottles
+    from obverse.process import BathByBottles
     from obverse.workbench.bench import adapt as adapt_bath
     from obverse.workbench.bench import sheet_document
 
@@ -110,9 +110,8 @@ def _formula(given: str, control: list[str] | None):
 def shelf_for(given: str | None):
     """Products, tools and whose they are: of a shelf document, the own shelf, or generic."""
     from obverse.foundation import parse_json, read_document
-    from obverse.process import USUAL_TOOLS
+    from obverse.process import USUAL_TOOLS, ShelfDocument
     from obverse.process.catalog import products
-    from obverse.process.shelf import ShelfDocument
     from obverse.workbench.bootstrap import home_folder, open_workbench
 
     if given is not None:

@@ -128,7 +128,7 @@ def schema(
     Example: obverse schema series
     """
     from obverse import process
-    from obverse.process.shelf import BathByBottles, ShelfDocument
+    from obverse.process import BathByBottles, ShelfDocument
     from obverse.store.exchange import NotebookDocument
 
     kinds = {

@@ -191,10 +191,10 @@ class _recipes:
 def _from_elsewhere(recipes, given: str):
     """A recipe by file, stdin, QR text, or id."""
     from obverse.cli.house import read_whole
-    from obverse.process.recipe_code import HEAD, read_code
+    from obverse.process import CODE_HEAD, read_code
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, find_recipe, read_recipe
 
-    if given.strip().startswith(HEAD):
+    if given.strip().startswith(CODE_HEAD):
         return read_recipe(read_code(given), where="QR code")
     if given == "-":
         return find_recipe(

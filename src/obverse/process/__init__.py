@@ -1,6 +1,10 @@
-"""The nouns of the house: frozen values with a JSON shape."""
+"""The nouns of the house: frozen values with a JSON shape.
+
+Import them from here; only the packaged catalogue has a door of its own, `obverse.process.catalog`.
+"""
 
 from obverse.process.aim import AIMS, Aim, named_aim
+from obverse.process.code import CODE_HEAD, read_code, recipe_code
 from obverse.process.control import (
     ALKALI,
     CONTROLS,
@@ -18,6 +22,8 @@ from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Fo
 from obverse.process.recipe import Evidence, Recipe
 from obverse.process.route import Agitation, Rinse, Route, Step
 from obverse.process.series import Series, SeriesFilm, read_series
+from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
+from obverse.process.slide import ShowList, Slide
 from obverse.process.substance import CLASSES, Substance
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
@@ -33,6 +39,7 @@ __all__ = [
     "AIMS",
     "ALKALI",
     "CLASSES",
+    "CODE_HEAD",
     "CONTROLS",
     "DILUTION",
     "FAULTS",
@@ -46,6 +53,9 @@ __all__ = [
     "WORN_BATHS",
     "Agitation",
     "Aim",
+    "BathByBottles",
+    "BathPass",
+    "Bottle",
     "Component",
     "Content",
     "Control",
@@ -65,11 +75,16 @@ __all__ = [
     "Route",
     "Series",
     "SeriesFilm",
+    "ShelfDocument",
+    "ShowList",
+    "Slide",
     "Step",
     "Substance",
     "Tool",
     "Trial",
     "named_aim",
+    "read_code",
     "read_series",
+    "recipe_code",
     "tool_noun",
 ]

@@ -17,9 +17,8 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document
-from obverse.process import CLASSES
+from obverse.process import CLASSES, ROLES
 from obverse.process.catalog import substances
-from obverse.process.product import ROLES
 from obverse.reference import IncompatiblePair, incompatible_pairs
 from obverse.safety.matter import Ingredient, things
 

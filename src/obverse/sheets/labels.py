@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 from obverse.foundation import InputError
-from obverse.process.shelf import Bottle
+from obverse.process import Bottle
 from obverse.safety.hazards import HazardSheet
 from obverse.sheets.pictograms import pictogram_svg
 from obverse.sheets.typeset import qr_svg, typeset

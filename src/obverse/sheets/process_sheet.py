@@ -9,8 +9,7 @@ from datetime import date
 from hashlib import sha256
 
 from obverse.foundation import InputError
-from obverse.process import Recipe
-from obverse.process.recipe_code import recipe_code
+from obverse.process import Recipe, recipe_code
 from obverse.run import Action, RunPlan
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import do_words, title_words

@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 from obverse.foundation import Document, InputError, NotFoundError, read_document
 
 if TYPE_CHECKING:
-    from obverse.process import Equipment, FilmStock, Formula, Product, Recipe, Route, Tool
-    from obverse.process.shelf import Bottle
-    from obverse.process.slide import ShowList, Slide
+    from obverse.process import Bottle, Equipment, FilmStock, Formula, Product, Recipe, Route, ShowList, Slide, Tool
     from obverse.run import Event
     from obverse.safety.waste import Jug
     from obverse.store.records import (
@@ -204,7 +202,7 @@ class Repositories:
     @cached_property
     def bottles(self) -> Repository[Bottle]:
         """Bottles and bags of products, and mixed baths."""
-        from obverse.process.shelf import Bottle
+        from obverse.process import Bottle
 
         return self.keeping("bottle", Bottle)
 
@@ -278,14 +276,14 @@ class Repositories:
     @cached_property
     def slides(self) -> Repository[Slide]:
         """Slides."""
-        from obverse.process.slide import Slide
+        from obverse.process import Slide
 
         return self.keeping("slide", Slide, {"what": "slide"})
 
     @cached_property
     def show_lists(self) -> Repository[ShowList]:
         """Lists of slides to show."""
-        from obverse.process.slide import ShowList
+        from obverse.process import ShowList
 
         return self.keeping("slide", ShowList, {"what": "list"})
 

@@ -12,10 +12,9 @@ from pydantic import BeforeValidator
 
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import insights
-from obverse.process import CONTROLS, ROLES
+from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
-from obverse.process.shelf import BathByBottles
 from obverse.safety.hazards import hazards_of
 from obverse.web.pages import page
 from obverse.workbench.bench import sheet_document as document_of

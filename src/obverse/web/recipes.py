@@ -8,8 +8,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.foundation import InputError
+from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
-from obverse.process.recipe_code import HEAD, read_code
 from obverse.web.pages import page
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
@@ -50,7 +50,8 @@ async def take_in(request: Request) -> RedirectResponse:
             recipe = read_recipe_text(await file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
         else:
             raise InputError(
-                "no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {HEAD}"
+                "no recipe was given",
+                remedy=f"choose a file, or paste the text of a code, which begins with {CODE_HEAD}",
             )
     return RedirectResponse(f"/notebook/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
 

@@ -9,12 +9,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol, parse_strength
 from obverse.foundation import InputError, NotFoundError
-from obverse.process import Route
+from obverse.process import Equipment, Product, Route, Tool
 from obverse.process.catalog import formulas, substances
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance as known_substance
-from obverse.process.product import Product
-from obverse.process.tool import Equipment, Tool
 from obverse.reference import hazard_rows, record
 from obverse.safety.hazards import hazards_of_route
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf

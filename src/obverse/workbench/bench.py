@@ -11,9 +11,8 @@ from obverse.chemistry import concentration_g_per_l
 from obverse.clock import Clock
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
-from obverse.process import Component, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
-from obverse.process.shelf import BathByBottles
 from obverse.run.plan import Action
 from obverse.run.planner import plan_run
 from obverse.safety import check_mix, refuse_lethal

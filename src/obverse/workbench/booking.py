@@ -121,7 +121,7 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
             "passes": [{"area_m2": area_m2, "films": len(use.strips), "at": _instant(poured_s), "run": mark}],
         }
         from obverse.foundation import read_document
-        from obverse.process.shelf import Bottle
+        from obverse.process import Bottle
 
         store.bottles.put(read_document(Bottle, body, where="bath"))
         return "it stands used and must be destroyed; its clock is on the care page"

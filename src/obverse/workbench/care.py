@@ -10,9 +10,8 @@ from typing import Any
 
 from obverse.chemistry.capacity import Range
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
-from obverse.process import Formula, Product, Route, Step
+from obverse.process import BathPass, Bottle, Formula, Product, Route, Step
 from obverse.process.catalog import formulas, routes
-from obverse.process.shelf import BathPass, Bottle
 from obverse.reference import number, record
 from obverse.safety import (
     CONTEXTS,

@@ -10,11 +10,10 @@ from typing import Any
 from obverse.chemistry.vapour import open_bottle_factor
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
-from obverse.process import USUAL_TOOLS, Content, Equipment, Formula, Product, Route, Tool, tool_noun
+from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Product, Route, Tool, tool_noun
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance
-from obverse.process.shelf import Bottle
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.store import Repository, Stored

@@ -13,7 +13,7 @@ from typing import Any
 from obverse.foundation import InputError, parse_json
 from obverse.process.recipe import Recipe
 
-HEAD = "OBVERSE1:"
+CODE_HEAD = "OBVERSE1:"
 # The most a QR code of any size holds of the characters of base45 (version 40, level L; ISO/IEC 18004, from memory).
 MOST_CHARACTERS = 4296
 MOST_BYTES_INFLATED = 1_000_000
@@ -53,11 +53,11 @@ def read_code(text: str, *, where: str = "QR code") -> Any:
         If it is no such line, or would inflate beyond a megabyte.
     """
     text = text.strip()
-    if not text.startswith(HEAD):
-        raise InputError("it is no recipe code", where=where, remedy=f"a recipe code begins with {HEAD}")
+    if not text.startswith(CODE_HEAD):
+        raise InputError("it is no recipe code", where=where, remedy=f"a recipe code begins with {CODE_HEAD}")
     inflater = zlib.decompressobj()
     try:
-        data = inflater.decompress(from_base45(text[len(HEAD) :]), MOST_BYTES_INFLATED)
+        data = inflater.decompress(from_base45(text[len(CODE_HEAD) :]), MOST_BYTES_INFLATED)
     except (ValueError, zlib.error) as error:
         raise InputError("the recipe code is damaged", where=where, remedy="scan it again") from error
     if inflater.unconsumed_tail or not inflater.eof:
@@ -101,7 +101,7 @@ def from_base45(text: str) -> bytes:
 
 def _packed(document: Any) -> str:
     raw = json.dumps(document, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()
-    return HEAD + to_base45(zlib.compress(raw, zlib.Z_BEST_COMPRESSION))
+    return CODE_HEAD + to_base45(zlib.compress(raw, zlib.Z_BEST_COMPRESSION))
 
 
 def _without_prose(value: Any) -> Any:
