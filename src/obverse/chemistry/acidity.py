@@ -12,9 +12,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from scipy.optimize import brentq
-
-from obverse.foundation import Estimate, InputError
+from obverse.foundation import Estimate, InputError, root_between
 from obverse.reference import number, record, records
 
 # Wider than any bath at hand; an acidity outside means that ions are missing from the list.
@@ -140,7 +138,7 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
                 where="pH",
                 remedy="check that every substance is listed with both its ions",
             )
-        return float(brentq(balance, LOWEST_PH, HIGHEST_PH, xtol=1e-10))
+        return root_between(balance, LOWEST_PH, HIGHEST_PH)
 
     best = solve({})
     variance = number("acidity.model_sd") ** 2

@@ -10,11 +10,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from obverse.chemistry.baume import density_of_gravity, specific_gravity
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Caution, Estimate, InputError, Level, MonotoneCubic, root_between
 from obverse.reference import number, record, records
 
 # Up to here a salt of unknown density is taken close to water; common practice, no source.
@@ -48,7 +46,7 @@ class _Table:
     g_per_ml: np.ndarray  # (n,)
     sd: np.ndarray  # (n,)
     keys: tuple[str, ...]
-    curve: PchipInterpolator
+    curve: MonotoneCubic
 
 
 @cache
@@ -64,7 +62,7 @@ def _table(substance: str) -> _Table | None:
     rows.append((0.0, number("density.water.20C") / 1000, 0.0, "density.water.20C"))
     rows.sort()
     w, rho, sd, keys = zip(*rows, strict=True)
-    return _Table(np.array(w), np.array(rho), np.array(sd), keys, PchipInterpolator(w, rho))
+    return _Table(np.array(w), np.array(rho), np.array(sd), keys, MonotoneCubic(w, rho))
 
 
 def table_range(substance: str) -> tuple[float, float] | None:
@@ -151,8 +149,8 @@ def mass_fraction_of_density(substance: str, g_per_ml: float) -> Estimate:
             remedy="give the strength as % w/w or g/L",
         )
     ends = float(table.mass_fraction[0]), float(table.mass_fraction[turn])
-    found = float(brentq(lambda w: float(table.curve(w)) - g_per_ml, *ends))
-    slope = abs(float(table.curve(found, 1)))
+    found = root_between(lambda w: float(table.curve(w)) - g_per_ml, *ends)
+    slope = abs(float(table.curve.slope(found)))
     sd = float(np.interp(found, table.mass_fraction, table.sd)) / slope
     return Estimate(found, sd)
 
@@ -181,4 +179,4 @@ def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:
             f"ammonia of {degrees:g} Be lies outside the table ({known[0]:g} to {known[-1]:g} Be)",
             remedy="give the strength as % w/w",
         )
-    return Estimate(float(PchipInterpolator(known, fractions)(degrees)), max(sds))
+    return Estimate(float(MonotoneCubic(known, fractions)(degrees)), max(sds))

@@ -8,12 +8,11 @@ memory). Equilibrium is an upper bound: near it everything slows down.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy.optimize import brentq
-
-from obverse.foundation import InputError
+from obverse.foundation import InputError, root_between
 from obverse.reference import number
 
 Halide = Literal["AgCl", "AgBr", "AgI"]
@@ -145,8 +144,8 @@ def saturate(
     return SilverBalance(silver * strength, ammonia, thiosulfate, ammine / strength, (thio + mixed) / strength)
 
 
-def _root(function, top: float) -> float:
+def _root(function: Callable[[float], float], top: float) -> float:
     """Root between 0 and `top` of a function that rises from below zero."""
     if top <= 0 or function(top) <= 0:
         return max(top, 0.0)
-    return float(brentq(function, 0.0, top, xtol=1e-18, rtol=1e-14))
+    return root_between(function, 0.0, top)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
 
 Array = NDArray[np.float64]
 
@@ -43,14 +42,15 @@ class Colour:
     excess: float
     sd: float
 
+    def _chance_at(self, true: ArrayLike) -> Array:
+        """Chance density of this excess where the true one is `true`, shape of `true`."""
+        z = (self.excess - np.asarray(true)) / self.sd
+        return np.asarray(np.exp(-0.5 * z**2) / (self.sd * np.sqrt(2 * np.pi)))
+
     def log_chance(self, stain: float) -> float:
         """Logarithm of the chance density of this colour under an even density `stain`, which is coloured or not."""
-        coloured = (
-            norm.pdf(self.excess, COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * _NODES) * stain, self.sd)
-            @ _WEIGHTS
-            / _WEIGHTS.sum()
-        )
-        neutral = norm.pdf(self.excess, 0.0, self.sd)
+        coloured = self._chance_at(COLOUR_MEDIAN * np.exp(COLOUR_SPREAD * _NODES) * stain) @ _WEIGHTS / _WEIGHTS.sum()
+        neutral = self._chance_at(0.0)
         return float(np.log((1 - NEUTRAL_SHARE) * coloured + NEUTRAL_SHARE * neutral + 1e-12))
 
 

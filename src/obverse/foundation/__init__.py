@@ -14,6 +14,7 @@ from obverse.foundation.errors import (
     UnsafeError,
 )
 from obverse.foundation.estimate import Z90, Estimate
+from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.standing import Source, Standing
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "Estimate",
     "InputError",
     "Level",
+    "MonotoneCubic",
     "NotFoundError",
     "ObverseError",
     "Source",
@@ -35,4 +37,5 @@ __all__ = [
     "UnsafeError",
     "parse_json",
     "read_document",
+    "root_between",
 ]

@@ -18,9 +18,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
-from scipy.stats import norm
 
 from obverse.chemistry.capacity import (
     Range,
@@ -145,7 +145,9 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
     Each film meets the bath as it and its forerunners leave it. The likelihood of a ghost is that of `ghost_probability`
     at a given u, softened by the record ``practice.bath.judging_sd`` for the eye and for films that differ.
     """
-    weight = norm.logpdf(_GRID, belief.mean, belief.sd)
+    from scipy.special import log_ndtr  # takes longer to load than a forecast without judged films
+
+    weight = -0.5 * ((_GRID - belief.mean) / belief.sd) ** 2
     litres, area, seen = _litres(volume_ml), before_m2, 0
     for film in passes:
         area += _area(film.area_m2)
@@ -155,7 +157,7 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
         margin = (_GRID + math.log(area / litres) - math.log(_tolerable(film.time_ratio))) / number(
             "practice.bath.judging_sd"
         )
-        weight += norm.logcdf(margin) if film.ghost else norm.logsf(margin)
+        weight += log_ndtr(margin if film.ghost else -margin)
     if not seen:
         return belief
     share = np.exp(weight - weight.max())
@@ -290,7 +292,7 @@ def _longer(exhausted: float) -> float | None:
 
 def _ghost_probability(belief: Belief, area_per_litre: float, time_ratio: float) -> float:
     margin = belief.mean + math.log(area_per_litre) - math.log(_tolerable(time_ratio))
-    return float(norm.cdf(margin / math.hypot(belief.sd, number("practice.bath.judging_sd"))))
+    return NormalDist().cdf(margin / math.hypot(belief.sd, number("practice.bath.judging_sd")))
 
 
 def _between(low: float, middle: float, high: float) -> Estimate:
