@@ -17,7 +17,7 @@ from obverse.reference import (
     shelf_life_rows,
     waste_jug_rows,
 )
-from obverse.reference.records import PUBLISHED_FILES
+from obverse.reference.rows import PUBLISHED_FILES
 
 SOURCE = Path(__file__).parents[2] / "src" / "obverse"
 LOOKS_LIKE_A_KEY = re.compile(r"^[a-z][a-z0-9_]*(\.[a-z0-9_+-]+)+$")

@@ -14,7 +14,7 @@ from obverse.reference import (
     shelf_life_rows,
     waste_jug_rows,
 )
-from obverse.reference.records import PUBLISHED_FILES, _load
+from obverse.reference.rows import PUBLISHED_FILES, _load
 
 
 def test_all_records_of_the_two_collections_are_here():

@@ -3,23 +3,57 @@
 One file per family of relations; each number they rest on is a record of `obverse.reference`.
 """
 
+from obverse.chemistry.acidity import charge_mol_per_l, ph_of
+from obverse.chemistry.capacity import (
+    Capacity,
+    Range,
+    ammonia_capacity,
+    bleach_capacity,
+    fixer_capacity_rolls_per_l,
+    silver_per_roll_g,
+)
 from obverse.chemistry.concentration import Concentration, concentration_g_per_l, mass_fraction_of_strength
+from obverse.chemistry.density import solution_density
 from obverse.chemistry.dilution import alligation, concentrate_ml, stock_ml
 from obverse.chemistry.molar import equivalent_mass_factor, molar_mass_g_per_mol
+from obverse.chemistry.redox import (
+    BLEACHES,
+    mass_ratio,
+    permanganate_lost_to_chloride_g,
+    permanganate_lost_to_sulfite_g,
+)
 from obverse.chemistry.rinse import concentration_after_fills, fills_needed
+from obverse.chemistry.silver import saturate
 from obverse.chemistry.strength import Strength, parse_strength
+from obverse.chemistry.vapour import ammonia_pressure_pa, open_bottle_factor
 
 __all__ = [
+    "BLEACHES",
+    "Capacity",
     "Concentration",
+    "Range",
     "Strength",
     "alligation",
+    "ammonia_capacity",
+    "ammonia_pressure_pa",
+    "bleach_capacity",
+    "charge_mol_per_l",
     "concentrate_ml",
     "concentration_after_fills",
     "concentration_g_per_l",
     "equivalent_mass_factor",
     "fills_needed",
+    "fixer_capacity_rolls_per_l",
     "mass_fraction_of_strength",
+    "mass_ratio",
     "molar_mass_g_per_mol",
+    "open_bottle_factor",
     "parse_strength",
+    "permanganate_lost_to_chloride_g",
+    "permanganate_lost_to_sulfite_g",
+    "ph_of",
+    "saturate",
+    "silver_per_roll_g",
+    "solution_density",
     "stock_ml",
 ]

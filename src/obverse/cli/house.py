@@ -154,7 +154,7 @@ def sources() -> None:
 
     Example: obverse sources > sources.md
     """
-    from obverse.reference.page import sources_page
+    from obverse.reference import sources_page
 
     typer.echo(sources_page(), nl=False)
 

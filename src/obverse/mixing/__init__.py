@@ -1,10 +1,10 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
 from obverse.mixing.controls import with_controls
-from obverse.mixing.convert import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
+from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
-from obverse.mixing.mix import acidity_of, mix, refusal
-from obverse.mixing.reach import Cost, Reach, cost_of, least_purchase, reach
+from obverse.mixing.mixer import acidity_of, mix, refusal
+from obverse.mixing.reachable import Cost, Reach, cost_of, least_purchase, reach
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates, contents_of
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from obverse.chemistry.density import solution_density
+from obverse.chemistry import solution_density
 from obverse.foundation import InputError, Standing
 from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
 

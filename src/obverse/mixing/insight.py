@@ -6,14 +6,18 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from obverse.chemistry.capacity import Capacity, Range, ammonia_capacity, bleach_capacity, fixer_capacity_rolls_per_l
-from obverse.chemistry.redox import (
+from obverse.chemistry import (
     BLEACHES,
+    Capacity,
+    Range,
+    ammonia_capacity,
+    bleach_capacity,
+    fixer_capacity_rolls_per_l,
     mass_ratio,
     permanganate_lost_to_chloride_g,
     permanganate_lost_to_sulfite_g,
+    saturate,
 )
-from obverse.chemistry.silver import saturate
 from obverse.mixing.sheet import MixSheet
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number, record

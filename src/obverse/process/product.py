@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from obverse.chemistry.strength import Strength, parse_strength
+from obverse.chemistry import Strength, parse_strength
 from obverse.foundation import Document, InputError, Standing
 
 KEY = r"^[a-z0-9][a-z0-9_.-]{0,79}$"

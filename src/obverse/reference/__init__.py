@@ -1,6 +1,7 @@
 """Published numbers as data, each with source and standing."""
 
-from obverse.reference.records import (
+from obverse.reference.page import sources_page
+from obverse.reference.rows import (
     HazardRow,
     IncompatiblePair,
     Record,
@@ -31,5 +32,6 @@ __all__ = [
     "record",
     "records",
     "shelf_life_rows",
+    "sources_page",
     "waste_jug_rows",
 ]

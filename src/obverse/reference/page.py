@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import Any
 
 from obverse.foundation import Standing
-from obverse.reference.records import (
+from obverse.reference.rows import (
     Record,
     UncertaintyKind,
     hazard_rows,

@@ -12,6 +12,7 @@ from obverse.run.outcome import (
 from obverse.run.plan import Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
+from obverse.run.shown import Effect, effect, view
 from obverse.run.state import (
     PRESSES,
     REPEATABLE,
@@ -35,7 +36,6 @@ from obverse.run.temperature import (
     effective_development,
     kappa_per_c,
 )
-from obverse.run.view import Effect, effect, view
 
 __all__ = [
     "PRESSES",

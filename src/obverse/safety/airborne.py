@@ -12,8 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from obverse.chemistry import molar_mass_g_per_mol
-from obverse.chemistry.vapour import ammonia_pressure_pa
+from obverse.chemistry import ammonia_pressure_pa, molar_mass_g_per_mol
 from obverse.foundation import Caution, InputError, Level
 from obverse.reference import number, record
 

@@ -22,14 +22,14 @@ from statistics import NormalDist
 
 import numpy as np
 
-from obverse.chemistry.capacity import (
+from obverse.chemistry import (
     Range,
     ammonia_capacity,
     bleach_capacity,
     fixer_capacity_rolls_per_l,
+    molar_mass_g_per_mol,
     silver_per_roll_g,
 )
-from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.process import Formula
 from obverse.process.catalog import substances

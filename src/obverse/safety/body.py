@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 
 from scipy.optimize import brentq
 
-from obverse.chemistry import molar_mass_g_per_mol
-from obverse.chemistry.acidity import charge_mol_per_l
+from obverse.chemistry import charge_mol_per_l, molar_mass_g_per_mol
 from obverse.process.catalog import substances
 from obverse.safety.properties import heat_of_solution_kj_per_mol, holds
 

@@ -8,8 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from obverse.chemistry import molar_mass_g_per_mol
-from obverse.chemistry.acidity import ph_of
+from obverse.chemistry import molar_mass_g_per_mol, ph_of
 from obverse.foundation import Caution, InputError, Level
 from obverse.process import Formula, Step
 from obverse.process.catalog import substances

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from pydantic import Field
 
-from obverse.chemistry.capacity import Range
+from obverse.chemistry import Range
 from obverse.foundation import Caution, Document, InputError, Level, UnsafeError
 from obverse.process import Formula
 from obverse.process.catalog import formulas

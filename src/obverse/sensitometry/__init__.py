@@ -1,7 +1,7 @@
 """Sensitometry: densities, curves, speeds, wedges, charts. Pure functions on arrays."""
 
 from obverse.sensitometry.control import cumulative_sum, cusum, ewma, individuals_chart, run_rules
-from obverse.sensitometry.curve import CharacteristicCurve, fit_curve
+from obverse.sensitometry.curve import FEWEST_READINGS, CharacteristicCurve, fit_curve
 from obverse.sensitometry.density import (
     density_from_transmittance,
     projection_density,
@@ -10,6 +10,7 @@ from obverse.sensitometry.density import (
 )
 from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, write_csv
 from obverse.sensitometry.speed import (
+    MID_CURVE_STANDING,
     WHY_NOT_ISO6,
     degrees,
     iso6_from_negative,
@@ -29,6 +30,8 @@ from obverse.sensitometry.wedges import (
 )
 
 __all__ = [
+    "FEWEST_READINGS",
+    "MID_CURVE_STANDING",
     "WHY_NOT_ISO6",
     "CharacteristicCurve",
     "ReadingList",

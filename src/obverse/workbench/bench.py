@@ -13,8 +13,7 @@ from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
 from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
-from obverse.run.plan import Action
-from obverse.run.planner import plan_run
+from obverse.run import Action, plan_run
 from obverse.safety import check_mix, refuse_lethal
 from obverse.store import Store
 from obverse.workbench import words

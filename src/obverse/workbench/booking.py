@@ -10,9 +10,8 @@ from datetime import UTC, datetime
 from hashlib import sha256
 
 from obverse.foundation import InputError, ObverseError
-from obverse.process import TEMPERATURE, TIME
+from obverse.process import TEMPERATURE, TIME, Bottle
 from obverse.process.catalog import formulas
-from obverse.process.shelf import Bottle
 from obverse.reference import number
 from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
 from obverse.store import Store, Stored

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from obverse.chemistry.capacity import Range
+from obverse.chemistry import Range
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
 from obverse.process import BathPass, Bottle, Formula, Product, Route, Step
 from obverse.process.catalog import formulas, routes

@@ -15,9 +15,16 @@ from obverse.foundation import InputError, parse_json, read_document
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
 from obverse.process import CONTROLS, Aim, ControlVector, Patch, Series, Trial, named_aim, read_series
-from obverse.sensitometry import CharacteristicCurve, ReadingList, fit_curve, read_list, shot_list
-from obverse.sensitometry.curve import FEWEST_READINGS
-from obverse.sensitometry.speed import MID_CURVE_STANDING, WHY_NOT_ISO6
+from obverse.sensitometry import (
+    FEWEST_READINGS,
+    MID_CURVE_STANDING,
+    WHY_NOT_ISO6,
+    CharacteristicCurve,
+    ReadingList,
+    fit_curve,
+    read_list,
+    shot_list,
+)
 from obverse.store import Store, Stored
 from obverse.store.records import ReadingEntry, Shot, ShotListEntry
 from obverse.workbench.place import Place

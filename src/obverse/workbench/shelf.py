@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from obverse.chemistry.vapour import open_bottle_factor
+from obverse.chemistry import open_bottle_factor
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Product, Route, Tool, tool_noun

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from obverse.foundation import InputError, read_document
-from obverse.process.slide import ShowList, Slide
+from obverse.process import ShowList, Slide
 from obverse.store import Stored
 from obverse.workbench.place import Place
 

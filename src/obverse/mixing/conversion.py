@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from obverse.foundation import InputError, Standing
-from obverse.mixing.mix import acidity_of, mix
+from obverse.mixing.mixer import acidity_of, mix
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import ADDITIVES, CHIEF_SHARE, contents_of
 from obverse.process import USUAL_TOOLS, Component, Dilution, Formula, Product, Tool

@@ -6,8 +6,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 
-from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol
-from obverse.chemistry.acidity import ph_of
+from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, ph_of
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.mixing.choose import (
     MOST_COMBINATIONS,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
-from obverse.mixing.mix import mix, refusal
+from obverse.mixing.mixer import mix, refusal
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import candidates
 from obverse.process import USUAL_TOOLS, Formula, Product, Tool
