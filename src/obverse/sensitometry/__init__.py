@@ -9,6 +9,7 @@ from obverse.sensitometry.density import (
     transmittance_from_density,
 )
 from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, write_csv
+from obverse.sensitometry.recognise import Doubt, converted, recognise
 from obverse.sensitometry.speed import (
     MID_CURVE_STANDING,
     WHY_NOT_ISO6,
@@ -34,8 +35,10 @@ __all__ = [
     "MID_CURVE_STANDING",
     "WHY_NOT_ISO6",
     "CharacteristicCurve",
+    "Doubt",
     "ReadingList",
     "Shot",
+    "converted",
     "cumulative_sum",
     "cusum",
     "degrees",
@@ -50,6 +53,7 @@ __all__ = [
     "projection_density",
     "read_frames",
     "read_list",
+    "recognise",
     "run_rules",
     "shot_list",
     "silver_callier_q",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.reference import number, record
 from obverse.sensitometry.monotone import ASSUMED_FIRMNESS, STATED_FIRMNESS, MonotoneFit, fit_monotone
+from obverse.sensitometry.recognise import BASE_DOUBT
 from obverse.sensitometry.speed import metered_exposure_lx_s, reversal_points, speed_reversal
 
 Array = NDArray[np.float64]
@@ -33,6 +34,8 @@ SHORTEST_RUN = 0.05
 FAR_OFF_WEIGHT = 0.2
 # Below this probability of reaching the mid-tone a person is told; under a half, that it does not.
 SURE_OF_MIDTONE = 0.95
+# An exposure known worse than to a factor of ten is not known.
+WIDEST_EXPOSURE_SD = 1.0
 
 
 @dataclass(frozen=True)
@@ -197,6 +200,8 @@ def fit_curve(
     density: ArrayLike,
     density_sd: ArrayLike | None = None,
     *,
+    log_exposure_sd: ArrayLike = 0.0,
+    common_log_exposure_sd: float = 0.0,
     base_density: float | Estimate | None = None,
     midtone_density: float = 1.0,
     seed: int = 0,
@@ -211,6 +216,11 @@ def fit_curve(
         Base included.
     density_sd : array_like, shape (N,), optional
         NaN or absent where not stated: then the house's figure for a hand reading.
+    log_exposure_sd : array_like, shape (N,) or ()
+        Standard uncertainty of each log exposure, independent from reading to reading (a shutter).
+    common_log_exposure_sd : float
+        Standard uncertainty that all log exposures share (a meter, a lamp, a wedge's place on the scale).
+        No reading can tell it; it goes into all that is read along the exposure axis.
     base_density : float or Estimate, optional
         Density of the bare support. Where absent it is taken as anything from the clear to the
         grey bases on record, and the uncertainty shows in all that is measured above base.
@@ -225,23 +235,50 @@ def fit_curve(
         For too few readings, unequal lengths, numbers that are not finite or not plausible.
     """
     x, d, sd = _checked(log_exposure, density, density_sd)
+    x_sd = _checked_exposure_sd(log_exposure_sd, common_log_exposure_sd, x)
     order = np.argsort(x, kind="stable")
-    x, d, sd = x[order], d[order], sd[order]
+    x, d, sd, x_sd = x[order], d[order], sd[order], x_sd[order]
     stated = density_sd is not None and bool(np.all(np.isfinite(np.asarray(density_sd, dtype=float))))
     firmness = STATED_FIRMNESS if stated else ASSUMED_FIRMNESS
-    fit = fit_monotone(_without_gaps(x), d, sd, firmness=firmness, seed=seed)
-    base = _base_draws(base_density, fit, seed)
+    fit = fit_monotone(_without_gaps(x), d, sd, x_sd=x_sd, firmness=firmness, seed=seed)
+    if common_log_exposure_sd > 0:
+        fit = replace(fit, draws=_shifted(fit, common_log_exposure_sd, seed))
+    base, draws = _over_base(_base_draws(base_density, fit, seed), fit.draws, float(d.min()))
     return CharacteristicCurve(
         log_exposure=x,
         density_read=d,
         density_sd=fit.noise,
         weight=fit.weights,
         grid=fit.grid,
-        draws=fit.draws,
+        draws=draws,
         base_draws=base,
         base_known=base_density is not None,
         midtone_density=midtone_density,
     )
+
+
+def _checked_exposure_sd(each: ArrayLike, common: float, x: Array) -> Array:
+    sd = np.asarray(each, dtype=float)
+    if sd.ndim and sd.shape != x.shape:
+        raise InputError(
+            f"{sd.size} uncertainties of exposure stand beside {x.size} readings",
+            where="readings",
+            remedy="give one for each, or one for all",
+        )
+    if not (np.all((sd >= 0) & (sd <= WIDEST_EXPOSURE_SD)) and 0 <= common <= WIDEST_EXPOSURE_SD):
+        raise InputError(
+            f"an uncertainty of log exposure must lie between 0 and {WIDEST_EXPOSURE_SD:g}",
+            where="readings",
+            remedy="give it in powers of ten: a third of a stop is 0.1",
+        )
+    return np.broadcast_to(sd, x.shape).copy()
+
+
+def _shifted(fit: MonotoneFit, common_sd: float, seed: int) -> Array:
+    """The draws (M, G), each moved along the exposure axis by an error of its own that all its readings share."""
+    random = np.random.default_rng([seed, 2])
+    place = fit.grid + common_sd * random.standard_normal((len(fit.draws), 1))
+    return np.stack([np.interp(x, fit.grid, curve) for x, curve in zip(place, fit.draws, strict=True)])
 
 
 def _checked(log_exposure, density, density_sd) -> tuple[Array, Array, Array]:
@@ -320,6 +357,13 @@ def _base_draws(base: float | Estimate | None, fit: MonotoneFit, seed: int) -> A
     if isinstance(base, Estimate):
         return base.value + base.sd * random.standard_normal(count)
     return np.full(count, float(base))
+
+
+def _over_base(base: Array, draws: Array, lightest: float) -> tuple[Array, Array]:
+    """No curve runs below its base: curves are held at it, or a base that the readings deny gives way to them."""
+    if float(np.median(base)) - lightest > BASE_DOUBT:
+        return np.minimum(base, draws[:, -1]), draws
+    return base, np.maximum(draws, base[:, None])
 
 
 def _at(grid: Array, curves: Array, x: Array) -> Array:

@@ -16,9 +16,10 @@ from obverse.foundation import InputError, TooLargeError
 # A curve needs no more, and no list typed or scanned at home is longer.
 MOST_ROWS = 20_000
 MOST_CHARACTERS = 4_000_000
-# Densities that film can have, with room for a zero set on the base; an sd beyond says nothing of film.
-LEAST_DENSITY, MOST_DENSITY = -0.5, 6.0
+# An sd beyond this says nothing of film.
 MOST_DENSITY_SD = 3.0
+# Numbers of any unit are taken in: what they may be is told by `recognise`, with a way to convert them.
+MOST = 1e7
 
 # Words we accept at the head of a column, after lowering and dropping blanks, dashes and units.
 _COLUMNS = {
@@ -78,9 +79,19 @@ def _read_csv(text: str, where: str) -> ReadingList:
         raise InputError("the list is empty", where=where, remedy="give the columns log_exposure,density[,sd]")
     separator = _separator(lines[0][1], where)
     head = _cells(lines[0][1], separator)
-    columns = _columns(head, where, lines[0][0])
+    named = not all(_is_number(cell, separator == ";") for cell in head)
+    # Without names the columns are taken in the order in which they are usually written.
+    columns = (
+        _columns(head, where, lines[0][0])
+        if named
+        else dict(zip(("log_exposure", "density", "sd"), range(len(head)), strict=False))
+    )
+    if "density" not in columns:
+        raise InputError(
+            "one column is no list of readings", where=where, remedy="give the columns log_exposure,density[,sd]"
+        )
     rows = []
-    for number, line in lines[1:]:
+    for number, line in lines[1:] if named else lines:
         cells = _cells(line, separator)
         if len(cells) != len(head):
             raise InputError(
@@ -143,8 +154,8 @@ def _listed(
         )
     x, d, sds = [], [], []
     for place, cells in rows:
-        x.append(_number(cells[columns["log_exposure"]], "log_exposure", place, -10, 10, decimal_comma))
-        d.append(_number(cells[columns["density"]], "density", place, LEAST_DENSITY, MOST_DENSITY, decimal_comma))
+        x.append(_number(cells[columns["log_exposure"]], "log_exposure", place, -MOST, MOST, decimal_comma))
+        d.append(_number(cells[columns["density"]], "density", place, -MOST, MOST, decimal_comma))
         stated = cells[columns["sd"]] if "sd" in columns else ""
         sd = None if stated in ("", "-") else _number(stated, "sd", place, 0, MOST_DENSITY_SD, decimal_comma)
         if sd == 0:
@@ -155,9 +166,24 @@ def _listed(
     return ReadingList(tuple(x), tuple(d), tuple(sds), keywords)
 
 
+def _value(cell: str, decimal_comma: bool) -> float:
+    """A number as it is written; a shutter time may be a fraction of a second, 1/250."""
+    text = cell.replace(",", ".") if decimal_comma else cell
+    over, slash, under = text.partition("/")
+    return float(over) / float(under) if slash and float(under) else float(text)
+
+
+def _is_number(cell: str, decimal_comma: bool) -> bool:
+    try:
+        _value(cell, decimal_comma)
+    except ValueError:
+        return False
+    return True
+
+
 def _number(cell: str, column: str, place: str, low: float, high: float, decimal_comma: bool) -> float:
     try:
-        value = float(cell.replace(",", ".") if decimal_comma else cell)
+        value = _value(cell, decimal_comma)
     except ValueError:
         shown = f"{cell[:30]!r} is not a number" if cell else "nothing stands there"
         raise InputError(f"{column}: {shown}", where=place, remedy="give a number or leave the line out") from None

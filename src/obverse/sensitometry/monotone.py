@@ -108,8 +108,8 @@ class MonotoneFit:
 class _Problem:
     """One set of readings: grid, basis, priors."""
 
-    def __init__(self, x: Array, d: Array, sd: Array):
-        self.x, self.d, self.sd = x, d, sd
+    def __init__(self, x: Array, d: Array, sd: Array, x_sd: Array):
+        self.x, self.d, self.sd, self.x_sd = x, d, sd, x_sd
         low, high = x.min() - MARGIN, x.max() + MARGIN
         count = int(np.ceil((high - low) / GRID_STEP)) + 1
         self.grid = np.linspace(low, high, count)
@@ -180,6 +180,16 @@ class _Problem:
         full = np.column_stack([np.ones_like(p), grid_density - theta[0], -reach * d_below])
         return self.at_readings(grid_density), self.at_readings(full)
 
+    def uncertainty(self, theta: Array, strength: float) -> Array:
+        """Standard uncertainty of each density (N,), its own and that of its exposure times the slope there.
+
+        The effective-variance treatment of errors in both axes (J. Orear, Am. J. Phys. 50, 912, 1982).
+        """
+        if not self.x_sd.any():
+            return self.sd
+        _, p = self.fall(theta, strength)
+        return np.hypot(self.sd, self.x_sd * np.exp(theta[1]) * self.at_readings(p) / self.step)
+
     def at_readings(self, on_grid: Array) -> Array:
         part = self.part if on_grid.ndim == 1 else self.part[:, None]
         return on_grid[self.left] * (1 - part) + on_grid[self.left + 1] * part
@@ -192,6 +202,7 @@ class _Mode:
     scale: float
     freedom: float
     weights: Array
+    sd: Array  # of each reading, that of its exposure included, before the common factor
     log_evidence: float
 
 
@@ -210,7 +221,8 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         return float(np.sum(weights * r**2) + np.sum(precision * (at - mean) ** 2))
 
     for _ in range(MOST_STEPS):
-        noise = scale * problem.sd
+        sd = problem.uncertainty(theta, strength)
+        noise = scale * sd
         curve, jacobian = problem.curve_and_jacobian(theta, strength)
         residual = problem.d - curve
         weights = _influence(residual / noise)
@@ -229,7 +241,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
             damping *= DAMPING_UP
         # The noise: stated uncertainty counts as so many readings, residuals as theirs.
         curve = problem.at_readings(problem.fall(theta, strength)[0])
-        r = (problem.d - curve) / problem.sd
+        r = (problem.d - curve) / sd
         w = _influence(r / scale)
         used = np.trace(np.linalg.solve(hessian, jacobian.T @ scaled))
         free = max(w.sum() - used, 0.0)
@@ -239,7 +251,8 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         scale = wanted
         if moved < 1e-4 and settled:
             break
-    noise = scale * problem.sd
+    sd = problem.uncertainty(theta, strength)
+    noise = scale * sd
     curve, jacobian = problem.curve_and_jacobian(theta, strength)
     r = (problem.d - curve) / noise
     weights = _influence(r)
@@ -252,7 +265,7 @@ def _mode(problem: _Problem, strength: float, theta: Array, scale: float, firmne
         - float(np.sum(np.log(np.diag(root))))
         - 0.5 * firmness * (np.log(scale**2) + scale**-2)
     )
-    return _Mode(theta, root, scale, firmness + free, weights, log_evidence)
+    return _Mode(theta, root, scale, firmness + free, weights, sd, log_evidence)
 
 
 def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: np.random.Generator) -> Array:
@@ -265,7 +278,7 @@ def _draws(problem: _Problem, mode: _Mode, strength: float, count: int, random: 
     size = mode.theta.size
     precision = np.concatenate([problem.prior_sd**-2, np.ones(size - SHAPE)])
     mean = np.concatenate([problem.prior_mean, np.zeros(size - SHAPE)])
-    noise = mode.scale * np.sqrt(mode.freedom / random.chisquare(mode.freedom, count))[:, None] * problem.sd
+    noise = mode.scale * np.sqrt(mode.freedom / random.chisquare(mode.freedom, count))[:, None] * mode.sd
 
     def state(z: Array) -> tuple[Array, Array]:
         """Curves (M, G) at z (M, U) and the log of posterior over normal law, (M,)."""
@@ -317,7 +330,14 @@ def _free_ends(problem: _Problem, curves: Array, random: np.random.Generator) ->
 
 
 def fit_monotone(
-    x: Array, d: Array, sd: Array, *, firmness: float = ASSUMED_FIRMNESS, draws: int = DRAWS, seed: int = 0
+    x: Array,
+    d: Array,
+    sd: Array,
+    *,
+    x_sd: Array | None = None,
+    firmness: float = ASSUMED_FIRMNESS,
+    draws: int = DRAWS,
+    seed: int = 0,
 ) -> MonotoneFit:
     """Fit a falling curve and draw from what the readings leave open.
 
@@ -327,6 +347,8 @@ def fit_monotone(
         Log exposure and density, N at least 1, finite.
     sd : (N,) array
         Standard uncertainty of each density, as stated or assumed; a common factor is learned.
+    x_sd : (N,) array, optional
+        Standard uncertainty of each log exposure, independent from reading to reading.
     firmness : float
         How many readings it would take to outweigh `sd`.
     draws : int
@@ -336,7 +358,7 @@ def fit_monotone(
     -------
     MonotoneFit
     """
-    problem = _Problem(x, d, np.hypot(sd, FINEST_SD))
+    problem = _Problem(x, d, np.hypot(sd, FINEST_SD), np.zeros_like(x) if x_sd is None else x_sd)
     modes: list[_Mode] = []
     theta, scale = problem.start(), 1.0
     if x.size > ROUGH_FROM:  # a rough first scale keeps far outliers from bending the start
@@ -359,5 +381,5 @@ def fit_monotone(
     best = curves.mean(axis=0)
     leading = modes[int(np.argmax(shares))]
     residuals = d - problem.at_readings(best)
-    noise = leading.scale * problem.sd
+    noise = leading.scale * leading.sd
     return MonotoneFit(problem.grid, curves, best, _influence(residuals / noise), noise, residuals)
