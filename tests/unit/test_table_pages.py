@@ -201,7 +201,7 @@ def test_the_control_chart_sees_a_bath_that_weakens(client, workbench, clock, fi
         )
     )
     invented = demo_film()
-    for i in range(12):
+    for i in range(14):
         clock.advance(7 * 86400)
         controls = {**TRIALS[1], "first_developer_time_min": 12 - (0 if i < 8 else 0.9 * (i - 7))}
         made = simulate_trial(invented, controls, id=f"control {i + 1}", seed=50 + i)

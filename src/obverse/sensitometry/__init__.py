@@ -1,6 +1,15 @@
 """Sensitometry: densities, curves, speeds, wedges, charts. Pure functions on arrays."""
 
-from obverse.sensitometry.control import cumulative_sum, cusum, ewma, individuals_chart, run_rules
+from obverse.sensitometry.control import (
+    LevelChange,
+    cumulative_sum,
+    cusum,
+    ewma,
+    individuals_chart,
+    level_changes,
+    run_rules,
+    strips_apart,
+)
 from obverse.sensitometry.curve import FEWEST_READINGS, CharacteristicCurve, fit_curve
 from obverse.sensitometry.density import (
     density_from_transmittance,
@@ -36,6 +45,7 @@ __all__ = [
     "WHY_NOT_ISO6",
     "CharacteristicCurve",
     "Doubt",
+    "LevelChange",
     "ReadingList",
     "Shot",
     "converted",
@@ -48,6 +58,7 @@ __all__ = [
     "individuals_chart",
     "iso6_from_negative",
     "iso_words",
+    "level_changes",
     "log_exposure_to_stops",
     "metered_exposure_lx_s",
     "projection_density",
@@ -60,6 +71,7 @@ __all__ = [
     "speed_iso6",
     "speed_reversal",
     "stops_to_log_exposure",
+    "strips_apart",
     "tablet_densities",
     "tablet_log_exposures",
     "transmittance_from_density",

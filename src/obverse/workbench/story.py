@@ -11,7 +11,7 @@ from obverse.foundation import Estimate, InputError
 from obverse.inference import FilmFit
 from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial
-from obverse.sensitometry import CharacteristicCurve, cusum, ewma, individuals_chart, run_rules
+from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
 from obverse.workbench import words
 from obverse.workbench.wear import wear_text
 
@@ -22,8 +22,10 @@ CURVE_X = np.linspace(-2.2, 2.2, 89)
 STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 # Fewer control strips than this say nothing about spread.
 FEWEST_CONTROL_STRIPS = 5
-# The first strips set the limits, the later ones are judged by them.
-BASELINE_STRIPS = 8
+# The repeat of a reading on the same strip is no better than this, however smooth the curve.
+LEAST_READING_SD = 0.005
+# Where the next strip is foretold: so many standard deviations about the mean of its level.
+LIMIT_SIGMAS = 3.0
 
 
 def estimate_document(values: Array) -> dict[str, float] | None:
@@ -277,21 +279,26 @@ def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[st
         if len(rows) < FEWEST_CONTROL_STRIPS:
             continue
         charts.append(_chart(key, title, rows))
-    return {"baseline": min(BASELINE_STRIPS, len(strips)), "charts": charts}
+    return {"charts": charts}
 
 
 def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[str, Any]:
     x = np.array([estimate.value for _, _, estimate in rows])
-    baseline = individuals_chart(x[: min(BASELINE_STRIPS, x.size)])
     # Readings cannot repeat better than they are read.
-    sigma = max(baseline.sigma, float(np.median([estimate.sd for _, _, estimate in rows])), 1e-4)
-    sums = cusum(x, baseline.mean, sigma)
-    average = ewma(x, baseline.mean, sigma)
-    signals = [{"index": s.index, "words": s.words} for s in run_rules(x, baseline.mean, sigma)]
-    signals += [
-        {"index": i, "words": "cumulative sum over 5 sigma"} for i in sorted({*sums.signals_plus, *sums.signals_minus})
+    least = max(float(np.median([estimate.sd for _, _, estimate in rows])), LEAST_READING_SD)
+    changes, apart = level_changes(x, least_sd=least), strips_apart(x, least_sd=least)
+    # Limits of the level that holds now: where the next strip is foretold, nearly always.
+    level = x[changes[-1].starts_at if changes else 0 :]
+    sigma = max(float(level.std(ddof=1)), least)
+    reach = LIMIT_SIGMAS * sigma * np.sqrt(1 + 1 / level.size)
+    signals = [
+        {
+            "index": change.seen_at,
+            "words": f"the level moved by {change.by:+.2f} from {rows[change.starts_at][0]} on",
+        }
+        for change in changes
     ]
-    signals += [{"index": i, "words": "weighted average outside its limits"} for i in average.signals]
+    signals += [{"index": i, "words": f"{rows[i][0]} stands off all before it"} for i in apart]
     return {
         "key": key,
         "title": title,
@@ -299,22 +306,24 @@ def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[
         "dates": [date for _, date, _ in rows],
         "values": _rounded(x),
         "sds": [round(estimate.sd, 4) for _, _, estimate in rows],
-        "mean": baseline.mean,
+        "mean": float(level.mean()),
         "sigma": sigma,
-        "lower": baseline.mean - 3 * sigma,
-        "upper": baseline.mean + 3 * sigma,
-        "cusum_plus": _rounded(sums.plus),
-        "cusum_minus": _rounded(sums.minus),
-        "ewma": _rounded(average.average),
-        "ewma_lower": _rounded(average.lower),
-        "ewma_upper": _rounded(average.upper),
+        "lower": float(level.mean() - reach),
+        "upper": float(level.mean() + reach),
+        "levels": _rounded(_levels(x, [change.starts_at for change in changes])),
         "signals": sorted(signals, key=lambda s: s["index"]),
-        "verdict": _verdict(title, signals, rows),
+        "verdict": _verdict(title, signals, len(rows)),
     }
 
 
-def _verdict(title: str, signals: list[dict[str, Any]], rows) -> str:
+def _levels(x: np.ndarray, starts: list[int]) -> np.ndarray:
+    """The mean of each stretch between changes, at each strip of it."""
+    stretches = np.split(x, starts)
+    return np.concatenate([np.full(part.size, part.mean()) for part in stretches])
+
+
+def _verdict(title: str, signals: list[dict[str, Any]], strips: int) -> str:
     if not signals:
-        return f"{title}: steady over {len(rows)} strips."
+        return f"{title}: nothing stands out in {strips} strips; a small change needs many strips to show."
     last = max(signals, key=lambda s: s["index"])
-    return f"{title}: {last['words']} at {rows[last['index']][0]}; look for what changed before it."
+    return f"{title}: {last['words']}; look for what changed before it."

@@ -51,7 +51,7 @@ export function observable(key, seen) {
   return box;
 }
 
-/** A control chart of one quantity as SVG text: points, mean, three-sigma limits, signals with their words. */
+/** A control chart of one quantity as SVG text: points, mean, limits for the next strip, levels, signals with their words. */
 export function chartOf(chart) {
   const [w, h, left, bottom, top] = [640, 220, 46, 34, 12];
   const low = Math.min(chart.lower, ...chart.values) - 0.02;
@@ -64,7 +64,7 @@ export function chartOf(chart) {
   const points = chart.values.map((v, i) => (flagged.has(i) ? `<path d="M${x(i) - 6} ${y(v) - 6}l12 12m0 -12l-12 12" stroke="var(--danger)" stroke-width="3"/>` : `<circle cx="${x(i)}" cy="${y(v)}" r="4.5" fill="var(--ink)"/>`)).join("");
   const labels = chart.dates.map((date, i) => (i % Math.ceil(chart.dates.length / 6) === 0 ? `<text x="${x(i)}" y="${h - 8}" text-anchor="middle" font-size="11" fill="var(--ink-soft)">${date.slice(2)}</text>` : "")).join("");
   const figure = make("figure", { className: "chart" });
-  figure.insertAdjacentHTML("beforeend", `<svg class="chart-svg" viewBox="0 0 ${w} ${h}" role="img"><title></title>${rule(chart.lower, "5 4", "lower limit")}${rule(chart.upper, "5 4", "upper limit")}${rule(chart.mean, "0", "mean")}<path d="${line(chart.ewma)}" fill="none" stroke="var(--amber)" stroke-width="2"/><path d="${line(chart.values)}" fill="none" stroke="var(--silver)"/>${points}${labels}</svg>`);
+  figure.insertAdjacentHTML("beforeend", `<svg class="chart-svg" viewBox="0 0 ${w} ${h}" role="img"><title></title>${rule(chart.lower, "5 4", "lower limit")}${rule(chart.upper, "5 4", "upper limit")}${rule(chart.mean, "0", "mean")}<path d="${line(chart.levels)}" fill="none" stroke="var(--amber)" stroke-width="2"/><path d="${line(chart.values)}" fill="none" stroke="var(--silver)"/>${points}${labels}</svg>`);
   figure.querySelector("title").textContent = chart.verdict;
   figure.prepend(make("figcaption", {}, make("strong", { textContent: chart.title }), make("br"), chart.verdict));
   return figure;
