@@ -14,6 +14,7 @@ from fastapi.staticfiles import StaticFiles
 from obverse import __version__
 from obverse.web import bench, camera, care, light_table, notebook, projector, recipes, shelf, sink, start
 from obverse.web import sharing as share_pages
+from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
@@ -51,7 +52,7 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
-        dependencies=[Depends(check_token)],
+        dependencies=[Depends(check_token), Depends(name_entry)],
     )
     app.state.workbench = workbench
     app.state.token = token or secrets.token_urlsafe(32)

@@ -16,10 +16,11 @@ from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
 from obverse.safety.hazards import hazards_of
+from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.bench import sheet_document as document_of
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 # A field of a form that may be left empty, and may be written with a decimal comma.
 Optional = Annotated[
@@ -111,9 +112,8 @@ def formula_page(request: Request, key: str = "") -> HTMLResponse:
 
 
 @router.post("/bench/formula", include_in_schema=False)
-async def keep_formula_form(request: Request) -> RedirectResponse:
+def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
     """Keep it, and show its mix sheet."""
-    form = await request.form()
 
     def lines(*names: str) -> list[list[str]]:
         rows = zip(*(form.getlist(name) for name in names), strict=True)
@@ -211,7 +211,7 @@ def sheet_pdf(
 
 
 @router.post("/bench/mixed", include_in_schema=False)
-async def mixed(
+def mixed(
     request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
 ) -> RedirectResponse:
     """Write down that this sheet was mixed; a bath that keeps leads on to its bottle and label."""
@@ -228,9 +228,8 @@ def adapt_page(request: Request) -> HTMLResponse:
 
 
 @router.post("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
-async def adapt_form(request: Request) -> HTMLResponse:
+def adapt_form(request: Request, form: Form) -> HTMLResponse:
     """The same bath from the bottles of this shelf."""
-    form = await request.form()
     given = {name: form.getlist(name) for name in ("product", "strength", "amount")}
     rows = [
         r for r in zip(given["product"], given["strength"], given["amount"], strict=True) if r[0] and str(r[2]).strip()

@@ -8,15 +8,15 @@ from collections import OrderedDict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Request, Response, UploadFile
-from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, NotFoundError, ObverseError
+from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
 from obverse.workbench.camera import Camera
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 _MOST_JOBS = 40
 Point = tuple[float, float]
@@ -145,17 +145,13 @@ def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
 
 
 @router.post("/api/light-table/pictures")
-async def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> dict:
+def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> dict:
     """Keep pictures; each either gets an id or one sentence about why not."""
-    room, kept, refused = _room(request), [], []
-    for upload in files:
-        name = (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]
-        data = await upload.read()
-        try:
-            kept.append(await run_in_threadpool(room.camera.add, data, name))
-        except InputError as error:
-            refused.append(error.document())
-    return {"pictures": kept, "refused": refused}
+    given = [
+        (upload.file.read(), (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]) for upload in files
+    ]
+    kept, refused = _room(request).camera.add_all(given)
+    return {"pictures": kept, "refused": [error.document() for error in refused]}
 
 
 @router.post("/api/light-table/pictures/simulated")

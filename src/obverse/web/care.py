@@ -12,10 +12,11 @@ from obverse.process.catalog import formulas, routes
 from obverse.safety import CONTEXT_WORDS, refuse_lethal
 from obverse.safety.airborne import Room, ammonia_in_air
 from obverse.safety.waste import usual_jug
+from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.care import FILMS, Care
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
 
@@ -99,9 +100,8 @@ def destroy_page(request: Request, id: str) -> HTMLResponse:
 
 
 @router.post("/shelf/care/baths", include_in_schema=False)
-async def mix_bath(request: Request) -> RedirectResponse:
+def mix_bath(request: Request, form: Form) -> RedirectResponse:
     """A bath was mixed."""
-    form = await request.form()
     _care(request).mix_bath(
         str(form.get("formula", "")), _number(form, "volume_ml"), name=str(form.get("name", "")).strip()
     )
@@ -109,17 +109,15 @@ async def mix_bath(request: Request) -> RedirectResponse:
 
 
 @router.post("/shelf/care/baths/{id}/passes", include_in_schema=False)
-async def count_pass(request: Request, id: str) -> RedirectResponse:
+def count_pass(request: Request, form: Form, id: str) -> RedirectResponse:
     """Films go through a bath."""
-    form = await request.form()
     _care(request).count_pass(id, film=str(form.get("film", "135-36")), films=_number(form, "films"))
     return _back("#baths")
 
 
 @router.post("/shelf/care/baths/{id}/judge", include_in_schema=False)
-async def judge(request: Request, id: str) -> RedirectResponse:
+def judge(request: Request, form: Form, id: str) -> RedirectResponse:
     """A ghost was seen on a film, or none."""
-    form = await request.form()
     seen = {"ghost": True, "clean": False, "open": None}
     word = str(form.get("ghost", ""))
     if word not in seen:
@@ -129,9 +127,8 @@ async def judge(request: Request, id: str) -> RedirectResponse:
 
 
 @router.post("/shelf/care/baths/{id}/gone", include_in_schema=False)
-async def bath_gone(request: Request, id: str) -> RedirectResponse:
+def bath_gone(request: Request, form: Form, id: str) -> RedirectResponse:
     """A bath went to a jug, or elsewhere."""
-    form = await request.form()
     care, destroyed, jug = _care(request), bool(form.get("destroyed")), str(form.get("jug", ""))
     if not jug:
         raise InputError("nobody said where it went", where="bath", remedy="choose a jug, or elsewhere")
@@ -144,17 +141,15 @@ async def bath_gone(request: Request, id: str) -> RedirectResponse:
 
 
 @router.post("/shelf/care/jugs", include_in_schema=False)
-async def begin_jug(request: Request) -> RedirectResponse:
+def begin_jug(request: Request, form: Form) -> RedirectResponse:
     """Set up a jug."""
-    form = await request.form()
     _care(request).begin_jug(str(form.get("letter", "")), _number(form, "capacity_ml"), vented=bool(form.get("vented")))
     return _back("#jugs")
 
 
 @router.post("/shelf/care/jugs/{id}/pour", include_in_schema=False)
-async def pour(request: Request, id: str) -> RedirectResponse:
+def pour(request: Request, form: Form, id: str) -> RedirectResponse:
     """Pour something into a jug."""
-    form = await request.form()
     films = _number(form, "films") if form.get("films") else 0.0
     _care(request).pour(
         id, str(form.get("what", "")), _number(form, "volume_ml"), treated=bool(form.get("treated")), films=films
@@ -163,16 +158,15 @@ async def pour(request: Request, id: str) -> RedirectResponse:
 
 
 @router.post("/shelf/care/jugs/{id}/handed-in", include_in_schema=False)
-async def hand_in(request: Request, id: str) -> RedirectResponse:
+def hand_in(request: Request, id: str) -> RedirectResponse:
     """A jug went to the authority's collection."""
     _care(request).hand_in(id)
     return _back("#jugs")
 
 
 @router.post("/shelf/care/room", include_in_schema=False)
-async def set_room(request: Request) -> RedirectResponse:
+def set_room(request: Request, form: Form) -> RedirectResponse:
     """What the room is like."""
-    form = await request.form()
     _care(request).set_room(
         _number(form, "volume_m3"), _number(form, "air_changes_per_h"), _number(form, "temperature_c")
     )

@@ -13,10 +13,11 @@ from pydantic import Field
 from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, Patch
 from obverse.sensitometry import shot_list, write_cgats, write_csv
+from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
 from obverse.workbench.light_table import readings_of
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 Patches = Annotated[tuple[Patch, ...], Field(min_length=1, max_length=2000)]
 

@@ -15,12 +15,13 @@ from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, FAULTS, GRADES, Aim, ControlRange, FilmStock, Grade, Patch
 from obverse.process.catalog import routes
 from obverse.reference import records
+from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 
 class NewFilm(Document):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 from importlib.resources import files
 from typing import Any
 
@@ -60,8 +61,10 @@ def json_island(id: str, data: Any) -> Markup:
 
 @pass_context
 def token_field(context) -> Markup:
-    """The hidden field that a form needs to be let in."""
-    return Markup('<input type="hidden" name="token" value="{}">').format(context["request"].app.state.token)
+    """The hidden fields of a form: the token that lets it in, and an id, so that sent twice it is kept once."""
+    return Markup(
+        '<input type="hidden" name="token" value="{}"><input type="hidden" name="request_id" value="{}">'
+    ).format(context["request"].app.state.token, secrets.token_hex(12))
 
 
 def _shared(request: Request) -> dict[str, Any]:

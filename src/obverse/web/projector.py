@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, File, Query, Request, Response, UploadFile
-from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
@@ -13,12 +12,13 @@ from obverse.capture import load_picture
 from obverse.foundation import Document, InputError
 from obverse.light import FOGGING_COMPARED, SURROUND_MODELS
 from obverse.reference import record
+from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph, sample_scene
 from obverse.workbench.projector import Shown
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 
 class LookAt(Document):
@@ -68,16 +68,13 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
 
 
 @router.post("/api/projector/photograph", response_class=Response)
-async def photograph_in(request: Request, file: Annotated[UploadFile, File()]) -> Response:
+def photograph_in(request: Request, file: Annotated[UploadFile, File()]) -> Response:
     """A photograph as codes of log luminance, at most two million of them; it is not kept."""
-    data = await file.read()
+    data = file.file.read()
     if not data:
         raise InputError("the file is empty", where=file.filename or "picture", remedy="choose another")
-
-    def work() -> bytes:
-        return photograph(load_picture(data, name=file.filename or "picture")).packed()
-
-    return Response(await run_in_threadpool(work), media_type="application/octet-stream")
+    packed = photograph(load_picture(data, name=file.filename or "picture")).packed()
+    return Response(packed, media_type="application/octet-stream")
 
 
 @router.get("/api/projector/sample", response_class=Response)
@@ -170,9 +167,8 @@ def slides_page(request: Request, words: str = "", list: str = "") -> HTMLRespon
 
 
 @router.post("/projector/slides/roll", include_in_schema=False)
-async def add_roll(request: Request) -> RedirectResponse:
+def add_roll(request: Request, form: Form) -> RedirectResponse:
     """Write down a roll."""
-    form = await request.form()
     roll = str(form.get("roll", ""))
     frames = str(form.get("frames", "36")).strip()
     if not frames.isdigit():

@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from obverse.foundation import InputError
 from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
+from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
@@ -23,7 +24,7 @@ from obverse.workbench.recipes import (
     rinse_words,
 )
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 
 def _recipes(request: Request) -> Recipes:
@@ -40,19 +41,17 @@ def recipes_page(request: Request, first: str = "", second: str = "") -> HTMLRes
 
 
 @router.post("/notebook/recipes", include_in_schema=False)
-async def take_in(request: Request) -> RedirectResponse:
+def take_in(request: Request, form: Form) -> RedirectResponse:
     """Take a recipe in from a file, or from the text of a QR code."""
-    async with request.form() as form:
-        file, code = form.get("file"), str(form.get("code", "")).strip()
-        if code:
-            recipe = read_recipe(read_code(code), where="QR code")
-        elif file is not None and not isinstance(file, str) and file.filename:
-            recipe = read_recipe_text(await file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
-        else:
-            raise InputError(
-                "no recipe was given",
-                remedy=f"choose a file, or paste the text of a code, which begins with {CODE_HEAD}",
-            )
+    file, code = form.get("file"), str(form.get("code", "")).strip()
+    if code:
+        recipe = read_recipe(read_code(code), where="QR code")
+    elif file is not None and not isinstance(file, str) and file.filename:
+        recipe = read_recipe_text(file.file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
+    else:
+        raise InputError(
+            "no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {CODE_HEAD}"
+        )
     return RedirectResponse(f"/notebook/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
 
 

@@ -17,9 +17,10 @@ from obverse.reference import hazard_rows, record
 from obverse.safety.hazards import hazards_of_route
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
+from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 ADDITIVE_NAMES = Product.model_fields["additives"].annotation.__args__[0].__args__
 ROLE_NAMES = Product.model_fields["roles"].annotation.__args__[0].__args__
@@ -73,16 +74,15 @@ def product_page(request: Request, key: str) -> HTMLResponse:
 
 
 @router.post("/shelf/products", include_in_schema=False)
-async def add_product(request: Request) -> RedirectResponse:
+def add_product(request: Request, form: Form) -> RedirectResponse:
     """Take a label's words."""
-    request.app.state.workbench.shelf.add_product(_product_of(await request.form()))
+    request.app.state.workbench.shelf.add_product(_product_of(form))
     return _back("#products")
 
 
 @router.post("/shelf/products/{key}", include_in_schema=False)
-async def change_product(request: Request, key: str) -> RedirectResponse:
+def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
     """Take the corrected words of a label."""
-    form = await request.form()
     revision = str(form.get("revision", "")).strip()
     request.app.state.workbench.shelf.change_product(
         key, _product_of(form), int(revision) if revision.isdigit() else None
@@ -91,18 +91,16 @@ async def change_product(request: Request, key: str) -> RedirectResponse:
 
 
 @router.post("/shelf/generic", include_in_schema=False)
-async def add_generic(request: Request) -> RedirectResponse:
+def add_generic(request: Request, form: Form) -> RedirectResponse:
     """Put generic products on the shelf: one, or all of a purchase."""
-    form = await request.form()
     for key in form.getlist("key"):
         request.app.state.workbench.shelf.add_generic(str(key))
     return _back("#products")
 
 
 @router.post("/shelf/bottles", include_in_schema=False)
-async def add_bottle(request: Request) -> RedirectResponse:
+def add_bottle(request: Request, form: Form) -> RedirectResponse:
     """Put a bottle there."""
-    form = await request.form()
     document = {
         name: str(form[name]).strip()
         for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
@@ -132,10 +130,9 @@ def bottle_page(request: Request, id: str) -> HTMLResponse:
 
 
 @router.post("/shelf/bottles/{id}", include_in_schema=False)
-async def change_bottle(request: Request, id: str) -> RedirectResponse:
+def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     """Write down the present state of a bottle."""
     shelf = request.app.state.workbench.shelf
-    form = await request.form()
     document = shelf.bottle(id).thing.model_dump(mode="json")
     for name in ("name", "filled_on", "opened_on", "expires_on", "note"):
         if name in form:
@@ -186,9 +183,8 @@ def pictogram(family: str) -> Response:
 
 
 @router.post("/shelf/tools", include_in_schema=False)
-async def add_tool(request: Request) -> RedirectResponse:
+def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
-    form = await request.form()
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
     for name in ("graduation", "capacity", "volume_ml", "films"):
         if form.get(name):
@@ -198,9 +194,8 @@ async def add_tool(request: Request) -> RedirectResponse:
 
 
 @router.post("/shelf/retire", include_in_schema=False)
-async def retire(request: Request) -> RedirectResponse:
+def retire(request: Request, form: Form) -> RedirectResponse:
     """Take something off the shelf; the notebook keeps it."""
-    form = await request.form()
     request.app.state.workbench.shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
     return _back()
 

@@ -15,11 +15,12 @@ from obverse.foundation import Document, InputError, ObverseError, parse_json
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.run import RunPlan
+from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import page
 from obverse.workbench.evening_words import cue_words, do_words, title_words
 from obverse.workbench.sink import ENDED, PlanRequest
 
-router = APIRouter()
+router = APIRouter(route_class=EntryRoute)
 
 MOST_STRIPS_ON_THE_FORM = 4
 # Evenings that go on and duties are always shown, however many; of these the newest.
@@ -154,6 +155,7 @@ def report(request: Request, run_id: str) -> dict[str, Any]:
 
 
 @router.post("/api/sink/runs/{run_id}/events")
+@named_by_itself
 def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     """Write one event down. Sent twice under one id it happened once."""
     event = told.model_dump(exclude={"event_id"}, exclude_none=True)
@@ -161,10 +163,11 @@ def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
 
 
 @router.post("/api/sink/runs/{run_id}/photo")
-async def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
+@named_by_itself
+def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
     """Keep a picture taken at the sink."""
-    data = await picture.read()
-    return request.app.state.workbench.sink.keep_photo(run_id, data, picture.content_type or "").document()
+    data, event_id = picture.file.read(), request.state.entry or None
+    return request.app.state.workbench.sink.keep_photo(run_id, data, picture.content_type or "", event_id).document()
 
 
 @router.get("/api/sink/runs/{run_id}/stream", include_in_schema=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
@@ -53,28 +54,28 @@ class Camera(Place):
             If it cannot be used; then nothing is kept.
         """
         picture = load_picture(data, name=name)
-        with self._store.transaction():
-            sha256 = self._store.put_blob(data, picture.media_type)
-            for known in self._store.pictures.all(sha256=sha256, purpose="strip"):
-                return _picture_document(known)
-            kept = self._store.pictures.put(
-                PictureEntry(
-                    name=name[:200],
-                    sha256=sha256,
-                    media_type=picture.media_type,
-                    bytes=len(data),
-                    width=picture.width,
-                    height=picture.height,
-                    encoding=picture.encoding,
-                    exposure_s=picture.exposure_s,
-                    f_number=picture.f_number,
-                    iso=picture.iso,
-                    simulated=picture.simulated,
-                    metadata=dict(picture.metadata),
-                )
-            )
+        kept = self._keep(_entry_of(picture, data, name), data)
         self._remember(kept.id, picture)
         return _picture_document(kept)
+
+    def add_all(self, files: Sequence[tuple[bytes, str]]) -> tuple[list[dict[str, Any]], list[InputError]]:
+        """Keep those that can be used, all of them at once; returns them, and why the others were refused."""
+        good, refused = [], []
+        for data, name in files:
+            # Looked at before anything is written: that takes long, and the notebook is open to others meanwhile.
+            try:
+                good.append((_entry_of(load_picture(data, name=name), data, name), data))
+            except InputError as error:
+                refused.append(error)
+        with self._store.transaction():
+            return [_picture_document(self._keep(entry, data)) for entry, data in good], refused
+
+    def _keep(self, entry: PictureEntry, data: bytes) -> Stored[PictureEntry]:
+        """The picture with its bytes: both or neither."""
+        with self._store.transaction():
+            self._store.put_blob(data, entry.media_type)
+            known = self._store.pictures.all(sha256=entry.sha256, purpose="strip")
+            return known[0] if known else self._store.pictures.put(entry)
 
     def add_simulated(self, seed: int, densities: Sequence[float] | None = None) -> list[dict[str, Any]]:
         """A bracket of three computed pictures of an invented strip, to try the place with.
@@ -105,13 +106,14 @@ class Camera(Place):
             scratches=1,
         )
         light = render(strip, scene, rng)
-        return [
-            self.add(
+        made = [
+            (
                 save_tiff(expose(light, stops, rng), exposure_s=stops / 128),
                 f"simulated strip {seed}, exposure {k + 1}.tif",
             )
             for k, stops in enumerate((1, 4, 16))
         ]
+        return self.add_all(made)[0]
 
     def picture(self, id: str) -> Stored[PictureEntry]:
         """A kept picture.
@@ -242,6 +244,23 @@ class Camera(Place):
             self._decoded[id] = picture
             while len(self._decoded) > _KEPT_DECODED:
                 self._decoded.popitem(last=False)
+
+
+def _entry_of(picture: Picture, data: bytes, name: str) -> PictureEntry:
+    return PictureEntry(
+        name=name[:200],
+        sha256=hashlib.sha256(data).hexdigest(),
+        media_type=picture.media_type,
+        bytes=len(data),
+        width=picture.width,
+        height=picture.height,
+        encoding=picture.encoding,
+        exposure_s=picture.exposure_s,
+        f_number=picture.f_number,
+        iso=picture.iso,
+        simulated=picture.simulated,
+        metadata=dict(picture.metadata),
+    )
 
 
 def _picture_document(kept: Stored[PictureEntry]) -> dict[str, Any]:

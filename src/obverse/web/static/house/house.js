@@ -33,18 +33,50 @@ export function get(url) {
   return ask(url, { headers: { Accept: "application/json" } });
 }
 
+/** 128 random bits in hex; randomUUID is not to be had over plain http. */
+export function newId() {
+  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// What was sent and has no answer yet, by what it is: its id, and the answer while it is awaited.
+const unanswered = new Map();
+
+/**
+ * Send an entry once. Pressed twice, the same entry under way is one; sent again after its answer was lost, it
+ * carries the id it had, and the house answers as it did first.
+ */
+function once(what, url, options) {
+  const entry = unanswered.get(what) ?? { id: newId(), answer: null };
+  unanswered.set(what, entry);
+  entry.answer ??= ask(url, { ...options, headers: { ...options.headers, "Idempotency-Key": entry.id } }).then(
+    (answer) => {
+      unanswered.delete(what);
+      return answer;
+    },
+    (error) => {
+      entry.answer = null;
+      // Below 500 the house has read it and said no; otherwise nobody knows whether it was kept.
+      if (error.status >= 400 && error.status < 500) unanswered.delete(what);
+      throw error;
+    },
+  );
+  return entry.answer;
+}
+
 /** Send JSON with the token of the page. `method` is POST unless told. Throws HouseError. */
 export function post(url, body = {}, method = "POST") {
-  return ask(url, {
+  const text = JSON.stringify(body);
+  return once(`${method} ${url} ${text}`, url, {
     method,
     headers: { Accept: "application/json", "Content-Type": "application/json", "X-Obverse-Token": token() },
-    body: JSON.stringify(body),
+    body: text,
   });
 }
 
 /** Send a FormData (files) with the token of the page. Throws HouseError. */
 export function postForm(url, form) {
-  return ask(url, { method: "POST", headers: { Accept: "application/json", "X-Obverse-Token": token() }, body: form });
+  const fields = [...form].map(([name, value]) => [name, value instanceof File ? [value.name, value.size, value.lastModified] : value]);
+  return once(`${url} ${JSON.stringify(fields)}`, url, { method: "POST", headers: { Accept: "application/json", "X-Obverse-Token": token() }, body: form });
 }
 
 /** Show one sentence. `kind` is "error" or "done". */

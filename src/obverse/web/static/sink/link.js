@@ -1,7 +1,7 @@
 // The link to the house: events wait on this device, under ids of their own, until the house has
 // written them down; sent twice they still happened once.
 
-import { get, post } from "/static/house/house.js";
+import { get, newId, post } from "/static/house/house.js";
 
 const RETRY_MS = 1000;
 
@@ -93,11 +93,6 @@ export class Link {
       return [];
     }
   }
-}
-
-/** 128 random bits in hex; randomUUID is not to be had over plain http. */
-function newId() {
-  return Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
 function deviceName() {
