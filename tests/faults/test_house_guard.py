@@ -133,7 +133,7 @@ def test_every_changing_route_asks_for_the_token(workbench):
     from obverse.web.guard import check_token
 
     app = create_app(workbench)
-    assert [dependency.dependency for dependency in app.router.dependencies] == [check_token]
+    assert check_token in [dependency.dependency for dependency in app.router.dependencies]
 
 
 def test_headers_stand_on_every_answer(client):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import inspect
-from collections.abc import Callable, Sequence
+from collections.abc import AsyncIterator, Callable, Sequence
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Request, Response
@@ -29,8 +29,9 @@ _MARK = "_obverse_entry"
 E = TypeVar("E", bound=Callable[..., Any])
 
 
-async def _form(request: Request) -> FormData:
-    return await request.form()
+async def _form(request: Request) -> AsyncIterator[FormData]:
+    async with request.form() as form:
+        yield form
 
 
 Form = Annotated[FormData, Depends(_form)]
