@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 
-def root_between(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function that changes its sign once between two ends is zero, to the last digit.
+def root_between(function: Callable[[float], float], low: float, high: float, *, within: float = 0.0) -> float:
+    """Where a function that changes its sign once between two ends is zero.
 
     Parameters
     ----------
@@ -20,6 +20,8 @@ def root_between(function: Callable[[float], float], low: float, high: float) ->
         From float to float.
     low, high : float
         Ends of different sign.
+    within : float
+        How near to the root is near enough; 0 for the last digit.
 
     Raises
     ------
@@ -37,7 +39,7 @@ def root_between(function: Callable[[float], float], low: float, high: float) ->
     # Halving costs a few more steps than a cleverer rule, and takes the same ones on every processor.
     while True:
         middle = 0.5 * (low + high)
-        if not min(low, high) < middle < max(low, high):
+        if abs(high - low) <= 2 * within or not min(low, high) < middle < max(low, high):
             return middle
         value = function(middle)
         if value == 0:

@@ -9,9 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from scipy.optimize import brentq
-
 from obverse.chemistry import charge_mol_per_l, molar_mass_g_per_mol
+from obverse.foundation import root_between
 from obverse.process.catalog import substances
 from obverse.safety.properties import heat_of_solution_kj_per_mol, holds
 
@@ -217,7 +216,7 @@ def _ph(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> f
         return -1.5
     if balance(15.0) > 0:
         return 15.0
-    return float(brentq(balance, -1.5, 15.0, xtol=1e-6))
+    return root_between(balance, -1.5, 15.0, within=1e-6)
 
 
 def acid_in(portion: Portion, ph: float) -> float:

@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import concentration_g_per_l
-from obverse.clock import Clock
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
 from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
-from obverse.run import Action, plan_run
 from obverse.safety import check_mix, refuse_lethal
-from obverse.store import Store
 from obverse.workbench import words
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
+
+if TYPE_CHECKING:
+    from obverse.clock import Clock
+    from obverse.run import Action
+    from obverse.store import Store
 
 
 def make_sheet(
@@ -232,6 +234,8 @@ class Bench(Place):
         """
         route = self.route(route_key, recipe=recipe)
         needed = {step.formula: self.formula(step.formula, recipe=recipe) for step in route.steps if step.formula}
+        from obverse.run import plan_run
+
         plan = plan_run(route, needed, tank_ml=volume_ml, controls=self.controls(recipe, controls))
         return tuple(
             action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from obverse.clock import Clock
-from obverse.store import Store
+if TYPE_CHECKING:
+    from obverse.clock import Clock
+    from obverse.store import Store
 
 
 class Place:

@@ -6,23 +6,25 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import concentration_g_per_l
-from obverse.clock import Clock
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
 from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
 from obverse.process import CONTROLS, TIME, Aim, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
-from obverse.run import RunPlan, plan_run
 from obverse.safety import check_mix, check_route, refuse_lethal
-from obverse.store import Store, Stored
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
+
+if TYPE_CHECKING:
+    from obverse.clock import Clock
+    from obverse.run import RunPlan
+    from obverse.store import Store, Stored
 
 # A recipe of forty formulas and a curve of two thousand points is well below this.
 MOST_BYTES_OF_A_RECIPE = 1_000_000
@@ -190,6 +192,8 @@ def evening(of: Recipe | Route, *, tank_ml: float, temperature_c: float | None =
     InputError, UnsafeError
         As `obverse.run.plan_run`.
     """
+    from obverse.run import plan_run
+
     if isinstance(of, Recipe):
         given = {formula.key: formula for formula in of.formulas}
         return plan_run(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import open_bottle_factor
 from obverse.foundation import Estimate, InputError, read_document
@@ -16,9 +16,11 @@ from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance
 from obverse.reference import number, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of
-from obverse.store import Repository, Stored
 from obverse.workbench import words
 from obverse.workbench.place import Place
+
+if TYPE_CHECKING:
+    from obverse.store import Repository, Stored
 
 
 @dataclass(frozen=True, slots=True)
