@@ -72,7 +72,11 @@ def test_a_persons_page_tells_the_same_sentence(filed):
     bench.close()
     answer = web.get("/", headers=HTML)
     assert answer.status_code == 503 and "It was closed already" not in answer.text and "closed already" in answer.text
-    assert "<h1>The notebook cannot be written</h1>" in answer.text
+    assert "<h1>The notebook cannot be reached</h1>" in answer.text
+    assert "The clock of a film in a bath goes on" in answer.text
+    assert '<meta http-equiv="refresh" content="5">' in answer.text
+    sent = web.post("/shelf/generic", data={"key": "household_ammonia_5"}, headers=HTML)
+    assert sent.status_code == 503 and "refresh" not in sent.text and "Nothing was changed" in sent.text
 
 
 @pytest.mark.parametrize("path", ["/nowhere", "/notebook/nobody", "/shelf/products/nobody"])

@@ -57,13 +57,14 @@ def demo(
     Example: obverse demo
     """
     from obverse.clock import FixedClock, SystemClock
+    from obverse.store import file_address
     from obverse.web.server import serve_workbench
-    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.bootstrap import NOTEBOOK, open_workbench
     from obverse.workbench.demo import STORY_DAYS, fill_with_the_demo
 
     with contextlib.ExitStack() as stack:
         folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
-        url = f"sqlite:///{folder / 'notebook.sqlite'}"
+        url = file_address(folder / NOTEBOOK)
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
         evening = SystemClock().now().replace(hour=18, minute=30, second=0, microsecond=0)
         then = FixedClock(evening - timedelta(days=STORY_DAYS))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, and_, delete, func, insert, select, update
+from sqlalchemy import URL, Connection, and_, delete, func, insert, select, update
 
 from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.store.engine import BUSY_TIMEOUT_MS, Database
@@ -528,14 +528,14 @@ class Store(Repositories):
 
 
 def open_store(
-    url: str = "sqlite://", *, now: Callable[[], datetime] | None = None, busy_timeout_ms: int = BUSY_TIMEOUT_MS
+    url: str | URL = "sqlite://", *, now: Callable[[], datetime] | None = None, busy_timeout_ms: int = BUSY_TIMEOUT_MS
 ) -> Store:
     """Open (and where needed make or migrate) a store.
 
     Parameters
     ----------
-    url : str
-        ``"sqlite://"`` is the twin in memory, ``"sqlite:///PATH"`` a file, or a PostgreSQL URL.
+    url : str or URL
+        ``"sqlite://"`` is the twin in memory, `file_address` of a path a file, or a PostgreSQL URL.
     now : callable, optional
         The clock's `now`; the time of this computer where absent.
 

@@ -22,7 +22,7 @@ TITLES = {
     409: "Somebody was there first",
     413: "Too large",
     422: "That cannot be used",
-    503: "The notebook cannot be written",
+    503: "The notebook cannot be reached",
 }
 
 

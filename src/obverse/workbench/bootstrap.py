@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import StoreError
-from obverse.store import Store, open_store
+from obverse.store import Store, file_address, open_store
 from obverse.workbench.names import heal_names
 
 if TYPE_CHECKING:
+    from sqlalchemy import URL
+
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
     from obverse.workbench.care import Care
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
     from obverse.workbench.start import Duty, Standing
 
 P = TypeVar("P")
+
+NOTEBOOK = "notebook.sqlite"
 
 
 class _Place(Generic[P]):
@@ -182,14 +186,22 @@ def home_folder() -> Path:
     return (Path(data) if data else Path.home() / ".local" / "share") / "obverse"
 
 
-def open_workbench(home: Path | None = None, *, url: str | None = None, clock: Clock | None = None) -> Workbench:
+def _private_folder(home: Path) -> None:
+    """Make the folder for its owner alone; one that held a notebook before is closed to others too."""
+    home.mkdir(parents=True, exist_ok=True, mode=0o700)
+    holds_ours = any((home / name).exists() for name in (NOTEBOOK, "secret"))
+    if holds_ours and home.stat().st_mode & 0o077 and home.stat().st_uid == os.getuid() and home != Path.home():
+        home.chmod(0o700)
+
+
+def open_workbench(home: Path | None = None, *, url: str | URL | None = None, clock: Clock | None = None) -> Workbench:
     """Open the workbench.
 
     Parameters
     ----------
     home : Path, optional
         The data folder; made where it is missing. Default: `home_folder()`.
-    url : str, optional
+    url : str or URL, optional
         Address of the store: ``"sqlite://"`` for a twin in memory, or a PostgreSQL URL. Default:
         `OBVERSE_DATABASE`, else the file ``notebook.sqlite`` in `home`.
     clock : Clock, optional
@@ -203,14 +215,14 @@ def open_workbench(home: Path | None = None, *, url: str | None = None, clock: C
     home = home or home_folder()
     clock = clock or SystemClock()
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        _private_folder(home)
     except OSError as error:
         raise StoreError(
             f"the data folder cannot be made ({error.strerror})",
             where=str(home),
             remedy="set OBVERSE_HOME to a folder you may write",
         ) from error
-    url = url or os.environ.get("OBVERSE_DATABASE") or f"sqlite:///{home / 'notebook.sqlite'}"
+    url = url or os.environ.get("OBVERSE_DATABASE") or file_address(home / NOTEBOOK)
     store = open_store(url, now=clock.now)
     # Names that stood twice, from before they were told apart at writing, are told apart now.
     heal_names(store)
