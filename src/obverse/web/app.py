@@ -12,7 +12,7 @@ from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
-from obverse.web import bench, camera, care, light_table, notebook, projector, recipes, shelf, sink, start
+from obverse.web import bench, camera, care, light_table, manual, notebook, projector, recipes, shelf, sink, start
 from obverse.web import sharing as share_pages
 from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
@@ -64,6 +64,7 @@ def create_app(
     app.add_middleware(Guard, hosts=tuple(hosts), sharing=sharing)
     app.include_router(_own)
     app.include_router(start.router)
+    app.include_router(manual.router)
     app.include_router(share_pages.router)
     for place in _PLACES:
         app.include_router(place.router)

@@ -24,6 +24,22 @@ PLACES = (
     ("projector", "/projector", "Projector"),
 )
 
+# Part of docs/places.md that explains each page, by the beginning of its address; the longest that fits counts.
+HELP_PARTS = {
+    "/": "start",
+    "/shelf": "shelf",
+    "/shelf/care": "care",
+    "/bench": "bench",
+    "/sink": "sink",
+    "/light-table": "light-table",
+    "/light-table/picture": "camera",
+    "/notebook": "notebook",
+    "/notebook/recipes": "recipes",
+    "/projector": "projector",
+    "/share": "letting-a-phone-in",
+    "/pair": "letting-a-phone-in",
+}
+
 LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Danger"}
 
 
@@ -34,6 +50,12 @@ def page(request: Request, template: str, *, status_code: int = 200, **context: 
     navigation), `head`, `content` and `scripts`.
     """
     return _templates.TemplateResponse(request, template, context, status_code=status_code)
+
+
+def help_address(path: str) -> str:
+    """Address of the part of the help that explains the page at `path`."""
+    fitting = [start for start in HELP_PARTS if path == start or path.startswith(f"{start}/")]
+    return f"/help/places#{HELP_PARTS[max(fitting, key=len, default='/')]}"
 
 
 def number(value: float | None, digits: int = 2) -> str:
@@ -72,6 +94,7 @@ def _shared(request: Request) -> dict[str, Any]:
         "places": PLACES,
         "token": request.app.state.token,
         "path": request.url.path,
+        "help_address": help_address(request.url.path),
         "invented": request.app.state.invented,
     }
 

@@ -1,0 +1,198 @@
+"""The documents of docs/ as pages of the house, from the installed wheel; nothing comes from a network."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+from markupsafe import Markup
+
+from obverse.foundation import NotFoundError
+from obverse.web.pages import page
+
+router = APIRouter()
+
+# Layout of a found passage: characters before and after the word.
+BEFORE, AFTER = 80, 160
+# More passages than this help nobody; the person then gives another word.
+MOST_PASSAGES = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading of a document and the plain text under it.
+
+    Parameters
+    ----------
+    anchor : str
+        Empty for what stands before the first heading.
+    title : str
+    text : str
+    """
+
+    anchor: str
+    title: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Manual:
+    """One document, rendered.
+
+    Parameters
+    ----------
+    name : str
+        File name without its ending; a document of the API reference begins with ``api/``.
+    title : str
+    html : Markup
+    sections : tuple of Section
+    """
+
+    name: str
+    title: str
+    html: Markup
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A place where the words that were looked for stand."""
+
+    href: str
+    title: str
+    words: str
+
+
+@cache
+def manuals() -> dict[str, Manual]:
+    """All documents by name, the pages of the house first."""
+    folder = files("obverse.web").joinpath("documents")
+    found = {}
+    for prefix, place in (("", folder), ("api/", folder.joinpath("api"))):
+        if place.is_dir():
+            for entry in sorted(place.iterdir(), key=lambda entry: entry.name):
+                if entry.name.endswith(".md"):
+                    name = prefix + entry.name.removesuffix(".md")
+                    found[name] = _rendered(name, entry.read_text(encoding="utf-8"))
+    first = ("places", "why", "nomenclature")
+    return dict(sorted(found.items(), key=lambda item: (item[0] not in first, item[0].startswith("api/"), item[0])))
+
+
+def look_up(words: str) -> list[Passage]:
+    """Passages that hold all of `words`, in any order and case; none for an empty text."""
+    wanted = words.casefold().split()
+    if not wanted:
+        return []
+    return [
+        Passage(
+            f"/help/{manual.name}#{section.anchor}", f"{manual.title}: {section.title}", _around(section.text, wanted)
+        )
+        for manual in manuals().values()
+        for section in manual.sections
+        if all(word in f"{section.title} {section.text}".casefold() for word in wanted)
+    ]
+
+
+@router.get("/help", response_class=HTMLResponse, include_in_schema=False)
+def help_list(request: Request, words: str = "") -> HTMLResponse:
+    """All documents, or the passages that hold `words`."""
+    passages = look_up(words)
+    return page(
+        request,
+        "house/help.html",
+        manuals=[manual for manual in manuals().values() if not manual.name.startswith("api/")],
+        reference=[manual for manual in manuals().values() if manual.name.startswith("api/")],
+        words=words,
+        passages=passages[:MOST_PASSAGES],
+        more=max(0, len(passages) - MOST_PASSAGES),
+    )
+
+
+@router.get("/help/{name:path}", response_class=HTMLResponse, include_in_schema=False)
+def help_page(request: Request, name: str) -> HTMLResponse:
+    """One document.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none of that name.
+    """
+    if name not in manuals():
+        raise NotFoundError(f"no help page is called {name!r}", where="help", remedy="choose one of the list at /help")
+    return page(request, "house/help_page.html", manual=manuals()[name])
+
+
+def _rendered(name: str, text: str) -> Manual:
+    # The documents are our own: the few tags in them are wanted.
+    reader = MarkdownIt("commonmark", {"html": True}).enable("table")
+    tokens = reader.parse(text)
+    sections: list[Section] = []
+    anchor, title, words = "", "", list[str]()
+    taken: set[str] = set()
+    for place, token in enumerate(tokens):
+        if token.type == "heading_open":
+            if title or words:
+                sections.append(Section(anchor, title, " ".join(words)))
+            title, words = _plain(tokens[place + 1]), []
+            anchor = _anchor(title, taken)
+            token.attrSet("id", anchor)
+        elif token.type == "inline":
+            if tokens[place - 1].type != "heading_open":
+                words.append(_plain(token))
+            for child in token.children or []:
+                _lead_home(child, name)
+        elif token.type in ("fence", "code_block"):
+            words.append(token.content)
+        elif token.type == "table_open":
+            token.attrSet("class", "manual-table")
+    sections.append(Section(anchor, title, " ".join(words)))
+    html = reader.renderer.render(tokens, reader.options, {})
+    return Manual(name, sections[0].title or name, Markup(html), tuple(sections))
+
+
+def _plain(token: Token) -> str:
+    return "".join(child.content if child.type != "softbreak" else " " for child in token.children or [])
+
+
+def _anchor(title: str, taken: set[str]) -> str:
+    base = re.sub(r"[^\w]+", "-", title.casefold()).strip("-") or "part"
+    anchor, count = base, 1
+    while anchor in taken:
+        count += 1
+        anchor = f"{base}-{count}"
+    taken.add(anchor)
+    return anchor
+
+
+def _lead_home(token: Token, name: str) -> None:
+    """Links between documents lead to their pages here; what is not in the house becomes words."""
+    if token.type == "link_open":
+        target = str(token.attrGet("href") or "")
+        here = name.rpartition("/")[0]
+        if target.startswith("#"):
+            return
+        if match := re.fullmatch(r"(?:\./)?((?:\.\./|api/)?[\w-]+)\.md(#[\w-]+)?", target):
+            path = match[1].removeprefix("../") if match[1].startswith("../") else f"{here}/{match[1]}".strip("/")
+            token.attrSet("href", f"/help/{path}{match[2] or ''}")
+        else:
+            # Source files, pictures and the readme are on disk only; the address stays as a title.
+            token.attrs = {"title": target}
+    elif token.type == "image":
+        token.type, token.tag, token.content = "text", "", token.content
+        token.children = None
+
+
+def _around(text: str, wanted: list[str]) -> str:
+    at = min((found for word in wanted if (found := text.casefold().find(word)) >= 0), default=0)
+    begin, end = max(0, at - BEFORE), min(len(text), at + AFTER)
+    return (
+        ("\N{HORIZONTAL ELLIPSIS}" if begin else "")
+        + text[begin:end].strip()
+        + ("\N{HORIZONTAL ELLIPSIS}" if end < len(text) else "")
+    )

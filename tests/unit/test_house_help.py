@@ -1,0 +1,75 @@
+"""The documents as pages of the house: every page opens its part, every link leads somewhere, words are found."""
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from obverse.foundation import NotFoundError
+from obverse.web.manual import look_up, manuals
+from obverse.web.pages import HELP_PARTS, help_address
+
+
+@pytest.mark.parametrize(
+    ("path", "part"),
+    [
+        ("/", "start"),
+        ("/shelf", "shelf"),
+        ("/shelf/bottles/b-1", "shelf"),
+        ("/shelf/care/routes/iron", "care"),
+        ("/bench/sheet", "bench"),
+        ("/sink/run-7", "sink"),
+        ("/light-table/picture", "camera"),
+        ("/notebook/some-film", "notebook"),
+        ("/notebook/recipes/one", "recipes"),
+        ("/projector/slides", "projector"),
+        ("/nowhere", "start"),
+    ],
+)
+def test_a_page_opens_its_part(path, part):
+    assert help_address(path) == f"/help/places#{part}"
+
+
+def test_every_part_is_a_heading_of_the_page():
+    anchors = {section.anchor for section in manuals()["places"].sections}
+    assert set(HELP_PARTS.values()) <= anchors
+
+
+def test_all_documents_of_the_folder_are_pages():
+    assert {"places", "why", "sources", "care", "notebook", "nomenclature"} <= set(manuals())
+
+
+@pytest.mark.parametrize("name", sorted(manuals()))
+def test_links_of_a_document_lead_to_pages_that_are_there(name):
+    targets = re.findall(r'href="([^"]+)"', manuals()[name].html)
+    for target in targets:
+        page, _, anchor = target.removeprefix("/help/").partition("#")
+        if target.startswith("#"):
+            page, anchor = name, target[1:]
+        assert page in manuals(), target
+        assert not anchor or anchor in {section.anchor for section in manuals()[page].sections}, target
+
+
+def test_words_are_found_where_they_stand_and_a_strange_word_nowhere():
+    hits = look_up("question mark")
+    assert [hit.href for hit in hits if hit.href.startswith("/help/places")] == ["/help/places#the-pages-one-by-one"]
+    assert any("question mark" in hit.words for hit in hits)
+    assert look_up("MARK question")[0].href == hits[0].href
+    assert look_up("unobtainium") == [] == look_up("question unobtainium") == look_up("  ")
+
+
+def test_pages_are_served_with_their_own_help(client: TestClient):
+    answer = client.get("/help")
+    assert answer.status_code == 200 and "/help/why" in answer.text
+    assert 'href="/help/places#bench"' in client.get("/bench").text
+    assert "Nothing holds all of these words" in client.get("/help", params={"words": "unobtainium"}).text
+    assert 'id="sink"' in client.get("/help/places").text
+    missing = client.get("/help/none")
+    assert missing.status_code == 404
+
+
+def test_an_unknown_name_is_refused_with_the_way_on():
+    from obverse.web.manual import help_page
+
+    with pytest.raises(NotFoundError, match="/help"):
+        help_page(None, "../pyproject")  # type: ignore[arg-type]
