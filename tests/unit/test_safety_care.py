@@ -4,7 +4,8 @@ import pytest
 
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnsafeError
 from obverse.process.catalog import formulas, routes
-from obverse.workbench.care import film_area_m2, meeting
+from obverse.safety.meeting import brought, meeting
+from obverse.workbench.care import film_area_m2
 
 
 @pytest.fixture
@@ -164,11 +165,10 @@ def test_the_shelf_is_told_what_does_not_stand_together(care, workbench):
 
 
 def test_meeting_in_any_place_finds_what_each_place_finds():
-    every = {(f.pair, f.context) for f in meeting(["laundry_bleach", "household_ammonia_5"], "any")}
-    for context in ("mixing", "waste", "storage", "same_room"):
-        assert {(f.pair, f.context) for f in meeting(["laundry_bleach", "household_ammonia_5"], context)} == {
-            p for p in every if p[1] == context
-        }
+    things = [brought("laundry_bleach"), brought("household_ammonia_5")]
+    every = {(f.pair, f.context) for f in meeting(things, "any")}
+    for context in ("mixing", "storage", "same_room"):
+        assert {(f.pair, f.context) for f in meeting(things, context)} == {p for p in every if p[1] == context}
 
 
 def test_what_is_not_there_says_so(care):

@@ -87,9 +87,28 @@ def test_a_class_that_is_never_kept_takes_nothing(letter):
         pour(jug(letter), Poured(what="ammonia_bath", volume_ml=10), treated=True)
 
 
-def test_acid_on_fixer_is_told_but_a_person_decides():
-    found = may_be_added(jug("A", "fixer_rapid"), "ph_minus")
-    assert "inc.34" in {f.pair for f in found} and not any(f.refused for f in found)
+def test_acid_on_fixer_follows_the_amount():
+    little = may_be_added(jug("A", "fixer_rapid"), "ph_minus", volume_ml=0.5)
+    assert "inc.34" in {f.pair for f in little} and not any(f.refused for f in little)
+    much = may_be_added(jug("A", "fixer_rapid"), "ph_minus", volume_ml=50)
+    assert "reckoned.acid_sulfite" in {f.pair for f in much if f.refused}
+
+
+def test_the_silver_of_a_destroyed_ammonia_bath_and_ammonia_again_are_refused():
+    held = pour(jug("A"), Poured(what="ammonia_bath", volume_ml=100, silver_high_g=0.5), treated=True)
+    with pytest.raises(UnsafeError, match="silver nitride"):
+        pour(held, Poured(what="household_ammonia_5", volume_ml=200))
+
+
+@pytest.mark.parametrize("what", ["household_ammonia_5", "soda_ash", "caustic_soda", "dithionite_85", "peroxide_3"])
+def test_what_the_row_of_a_jug_bars_is_told(what):
+    told = wrong_class(jug("B", "bleach_iron_chloride"), what)
+    assert told is not None and told.code == "jug.never" and told.level.value == "danger"
+
+
+def test_iron_chloride_is_the_acid_it_is():
+    held = jug("B", "bleach_iron_chloride")
+    assert "reckoned.acid_sulfite" in {f.pair for f in may_be_added(held, "dithionite_85", volume_ml=50) if f.refused}
 
 
 def test_a_full_jug_takes_no_more():

@@ -19,21 +19,30 @@ def register(app: typer.Typer) -> None:
 def check(
     names: Annotated[
         list[str] | None,
-        typer.Argument(help="Two or more keys: products, formulas, used_FORMULA, substances or things."),
+        typer.Argument(
+            help="Two or more keys: products, formulas, used_FORMULA, substances or things; perhaps with amounts, vinegar_5=200mL."
+        ),
     ] = None,
     context: Annotated[
-        str, typer.Option("--context", help="mixing, carry_over, waste, storage, same_room or any.")
+        str,
+        typer.Option(
+            "--context",
+            help="mixing, carry_over, waste, storage, same_room, drain, closed_jug, standing, damp or any.",
+        ),
     ] = "any",
+    every: Annotated[bool, typer.Option("--all", help="Print every finding, not only the worst three.")] = False,
     listed: Annotated[bool, typer.Option("--list", help="List the names that are understood.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """May these meet? Says what is recorded; exit code 3 where it could kill. No finding never means safe.
+    """May these meet? Says what is recorded and reckoned; exit code 3 where it could kill. No finding never means safe.
 
-    Your own products count as their labels say, by key or by name.
+    Your own products count as their labels say, by key or by name. Without amounts usual ones are taken; with all
+    of them given, what comes out small is only noted. The air is that of your room.
 
     Example: obverse check laundry_bleach household_ammonia_5 --context same_room
     """
     from obverse.safety import refuse_lethal
+    from obverse.safety.derived import shown_and_folded
 
     if listed:
         known = _care(lambda care: care.names())
@@ -51,8 +60,11 @@ def check(
     elif not found:
         typer.echo(NOTHING)
     else:
-        for finding in found:
+        shown, rest = shown_and_folded(found)
+        for finding in found if every else shown:
             _print_finding(finding)
+        if rest and not every:
+            typer.echo(f"{len(rest)} more of the same kinds or milder: --all")
     refuse_lethal(found)
 
 
@@ -173,7 +185,7 @@ def air(
         typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
 
 
-NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
+NOTHING = "No recorded pair is met and no rule found anything. That is no proof of anything: labels, safety data sheets and local codes come first."
 
 
 def _care(work):

@@ -44,10 +44,10 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
     """One effect in the checker's words."""
     amount = f" ({effect.amount})" if effect.amount else ""
     taken = " Usual amounts were taken, none was given." if usual else ""
-    names = effect.parts or ("it",)
+    # Water that was added for the reckoning is nobody's doing.
+    names = tuple(name for name in effect.parts if name != "water") or effect.parts or ("it",)
     level = Level.DANGER if effect.severity >= 3 else Level.CAUTION
-    what = effect.what[:1].upper() + effect.what[1:]
-    together = " and ".join(dict.fromkeys((names[0], names[-1])))
+    together = " with ".join(dict.fromkeys((names[0], names[-1])))
     return Finding(
         pair=RECKONED + effect.mechanism,
         severity=effect.severity,
@@ -59,7 +59,7 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
         a_from=names[0],
         b_from=names[-1],
         product=effect.what,
-        text=f"{together[:1].upper()}{together[1:]}. {what}{amount}.{taken}",
+        text=f"{together[:1].upper()}{together[1:]}: {effect.what}{amount}.{taken}",
         advice=effect.do or "Do not bring them together.",
         source=SOURCE,
         where=where,
@@ -87,7 +87,7 @@ def weighed(pairs: Iterable[Finding], effects: Sequence[Effect]) -> tuple[Findin
 
 
 def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The same thing told in several places, once and at its worst; worst first.
+    """The same thing told twice of one place, once and at its worst; worst first.
 
     What the engine reckons stands before a recorded pair of the same weight, because it says how much.
     """
@@ -97,19 +97,19 @@ def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
         reckoned = finding.pair.startswith(RECKONED)
         return (not finding.refused, order[finding.level], -finding.severity, not reckoned, finding.pair)
 
-    best: dict[tuple[str, frozenset[str]], Finding] = {}
+    best: dict[tuple[str, str, str, frozenset[str]], Finding] = {}
     for finding in found:
-        key = (finding.pair, frozenset((finding.a_from, finding.b_from)))
+        key = (finding.pair, finding.context, finding.where, frozenset((finding.a_from, finding.b_from)))
         if key not in best or rank(finding) < rank(best[key]):
             best[key] = finding
     return tuple(sorted(best.values(), key=rank))
 
 
 def shown_and_folded(found: Sequence[Finding]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """The worst three, each of another kind where there are so many, and the rest to be folded away."""
+    """The worst three, each of another kind, and the rest to be folded away; notes only where there is nothing louder."""
     shown: list[Finding] = []
     for finding in found:
-        alike = any(finding.product == other.product and finding.context == other.context for other in shown)
+        alike = any(finding.pair == other.pair or finding.product == other.product for other in shown)
         if len(shown) < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
             shown.append(finding)
     if not shown:

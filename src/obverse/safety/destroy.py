@@ -13,6 +13,8 @@ from obverse.foundation import Caution, InputError, Level
 from obverse.process import Formula, Step
 from obverse.process.catalog import substances
 from obverse.reference import number
+from obverse.safety.amounts import of_bath
+from obverse.safety.body import Portion
 from obverse.safety.matter import Matter, of_formula, of_substance
 
 _LOCAL = "Labels, safety data sheets and local codes come first; what is left goes where they say."
@@ -57,6 +59,49 @@ def residue_of(formula: Formula) -> Residue | None:
     return None
 
 
+_GONE = {
+    "ammonia_silver": {"ammonia", "silver_ammine"},
+    "permanganate": {"permanganate"},
+    "peroxide": {"peroxide"},
+    "dithionite": {"dithionite"},
+}
+_LEFT = {
+    "ammonia_silver": ("silver_chloride",),
+    "peroxide": ("silver_chloride",),
+    "dithionite": ("sodium_sulfite",),
+    "permanganate": ("manganese_ii_sulfate",),
+}
+
+
+def remnant_portion(formula: Formula, volume_ml: float, silver_g: float) -> Portion:
+    """What is left of a bath after its destruction, with amounts; the used bath where nothing is destroyed.
+
+    Parameters
+    ----------
+    silver_g : float
+        Counted into the bath; where none was counted, that of a few films is taken.
+    """
+    bath = of_bath(formula, volume_ml, used=True)
+    residue = residue_of(formula)
+    if residue is None:
+        return bath
+    gone = _GONE[residue.kind]
+    moles = {key: n for key, n in bath.moles.items() if not gone & set(substances()[key].classes)}
+    lost = sum(
+        n
+        for key, n in bath.moles.items()
+        if gone & set(substances()[key].classes) and "silver" not in substances()[key].classes
+    )
+    for key in _LEFT[residue.kind]:
+        if key == "silver_chloride":
+            usual = number("hazard.usual.silver_g_per_l") * volume_ml / 1000
+            moles.pop("silver_bromide", None)
+            moles[key] = max(silver_g, usual) / molar_mass_g_per_mol("silver")
+        else:
+            moles[key] = lost * (2 if key == "sodium_sulfite" else 1)
+    return Portion(f"what is left of {formula.name}", moles, bath.water_ml)
+
+
 def remnant_of(formula: Formula) -> Matter:
     """What is left of a bath after its destruction, as it goes into a jug; the bath itself where nothing is destroyed.
 
@@ -66,23 +111,13 @@ def remnant_of(formula: Formula) -> Matter:
     bath = of_formula(formula, used=True)
     if residue is None:
         return bath
-    gone = {
-        "ammonia_silver": {"ammonia", "silver_ammine"},
-        "permanganate": {"permanganate"},
-        "peroxide": {"peroxide"},
-        "dithionite": {"dithionite"},
-    }
     name = f"what is left of {formula.name}"
     left = [
         replace(p, origin=name)
         for p in bath.ingredients
-        if p.kind == "substance" and not gone[residue.kind] & set(p.classes)
+        if p.kind == "substance" and not _GONE[residue.kind] & set(p.classes)
     ]
-    for key in {
-        "ammonia_silver": ("silver_chloride",),
-        "peroxide": ("silver_chloride",),
-        "dithionite": ("sodium_sulfite",),
-    }.get(residue.kind, ()):
+    for key in _LEFT[residue.kind]:
         left += of_substance(substances()[key], state="liquid", origin=name).ingredients
     return Matter(name, tuple(left), f"destroyed_{formula.key}")
 

@@ -85,6 +85,8 @@ class Scene:
 
 def amount_of(moles: float) -> str:
     """Moles in words."""
+    if moles >= 10:
+        return f"{moles:.0f} mol"
     return f"{moles:.2g} mol" if moles >= 0.01 else f"{1000 * moles:.2g} mmol"
 
 
@@ -173,6 +175,8 @@ def _explosive_silver(scene: Scene) -> None:
 
 def _grams(moles: float, molar_mass: float) -> str:
     grams = moles * molar_mass
+    if grams >= 10:
+        return f"{grams:.0f} g"
     return f"{grams:.2g} g" if grams >= 0.1 else f"{1000 * grams:.2g} mg"
 
 
@@ -812,6 +816,17 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     if carbonate > 1e-3:
         free = carbonate / (1 + 10 ** (pool.ph - 6.35))
         acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+        litres = MOLAR_LITRES * min(free, max(0.0, acid))
+        biting = any(not p.solid and Pool((p,)).ph < 1.5 and acid_in(p, 4.0) > 0.1 for p in scene.portions)
+        at_once = all(p.at_once for p in scene.portions) and setting.place in ("mixing", "jug", "carry_over", "shelf")
+        if litres > 6 and biting and at_once:
+            scene.say(
+                "foam",
+                2,
+                "carbon dioxide foams over and sprays acid",
+                f"about {litres:.0f} L",
+                "Little by little, in a wide open bucket, goggles on.",
+            )
         scene.gas(
             "carbonate",
             "carbon_dioxide",
@@ -886,6 +901,12 @@ def _vapours(scene: Scene) -> None:
             "Lid on, fan, weaker acid.",
             all_of_it=True,
         )
+    strongest = max(p.share_of("sulfuric_acid") for p in scene.portions)
+    if strongest > 0.6 and pool.share_of("sulfuric_acid") > 0.3 and pool.has("chloride") > 0.01:
+        driven = 0.5 * min(pool.has("chloride"), 2 * pool.substance("sulfuric_acid"))
+        scene.gas(
+            "driven_chloride", "hydrogen_chloride", driven, "strong sulfuric acid drives it out of salt", _OPEN_AIR, all_of_it=True
+        )  # fmt: skip
     acetic = pool.share_of("acetic_acid") * (1 if pool.ph < 5 else 0)
     if acetic > 0.06:
         share = acetic / 60 / (acetic / 60 + (1 - acetic) / 18)

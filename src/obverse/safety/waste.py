@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pydantic import Field
 
@@ -15,10 +15,17 @@ from obverse.chemistry import Range
 from obverse.foundation import Caution, Document, InputError, Level, UnsafeError
 from obverse.process import Formula
 from obverse.process.catalog import formulas
-from obverse.reference import record, waste_jug_rows
-from obverse.safety.check import Finding, check_waste_jug, refuse_lethal
-from obverse.safety.destroy import destruction_steps, remnant_of, residue_of
+from obverse.reference import number, record, waste_jug_rows
+from obverse.safety.airborne import Room
+from obverse.safety.amounts import Amount, of_bath, portion_of
+from obverse.safety.body import Portion
+from obverse.safety.check import check_waste_jug, refuse_lethal
+from obverse.safety.derived import finding_of, once_each
+from obverse.safety.destroy import destruction_steps, remnant_of, remnant_portion, residue_of
+from obverse.safety.engine import assess
+from obverse.safety.finding import Finding
 from obverse.safety.matter import Matter, as_matter, of_formula
+from obverse.safety.setting import setting_for
 
 LOCAL_CODES = "Ask the waste authority of your town before anything leaves the house; its rules come first."
 
@@ -41,6 +48,17 @@ _GOES = {
     "G": "never a jug: into plenty of water, aired outdoors, then jug F",
 }
 NEVER_A_JUG = ("E", "G")
+# The words of each row's "never", as classes of substances; a test holds the two together.
+_NEVER: dict[str, tuple[str, ...]] = {
+    "A": ("acid_strong", "acid_weak", "iron_chloride", "oxidiser", "hypochlorite"),
+    "B": ("ammonia", "ammonium_salt", "hydroxide", "carbonate", "peroxide", "metal", "thiosulfate", "dithionite"),
+    "C": ("combustible", "chloride", "ammonia", "ammonium_salt", "peroxide", "thiosulfate"),
+    "D": ("peroxide", "alcohol", "ketone", "sulfite", "dithionite"),
+    "D2": ("dichromate", "acid_strong", "hypochlorite"),
+    "F": ("acid_strong", "permanganate", "dichromate", "iron_chloride"),
+}
+# A jug stands until the authority takes it: what needs hours has them.
+_STANDS_H = 168.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +71,7 @@ class JugClass:
     never: str
     goes: str
     standing: str
+    kept: bool = True
 
 
 class Poured(Document):
@@ -97,7 +116,9 @@ def jug_classes() -> dict[str, JugClass]:
     found = {}
     for row in waste_jug_rows():
         letter, name = row.jug.split(" ", 1)
-        found[letter] = JugClass(letter, name, row.accepts, row.never, _GOES[letter], row.source.words)
+        found[letter] = JugClass(
+            letter, name, row.accepts, row.never, _GOES[letter], row.source.words, letter not in NEVER_A_JUG
+        )
     for letter, (name, accepts, never) in _OWN.items():
         found[letter] = JugClass(
             letter, name, accepts, never, _GOES[letter], "our judgement: sulfite and acid must not meet"
@@ -156,21 +177,41 @@ def classes_for(what: str, known: Mapping[str, Formula] | None = None) -> tuple[
 def wrong_class(jug: Jug, what: str, known: Mapping[str, Formula] | None = None) -> Caution | None:
     """What is to be told where this belongs into another class than that of the jug."""
     letters = classes_for(what, known)
-    if not letters or jug.letter in letters:
+    if jug.letter in letters:
         return None
+    if not letters:
+        held = {name for part in _poured_matter(what, known or formulas()).ingredients for name in part.classes}
+        barred = sorted(held & set(_NEVER.get(jug.letter, ())))
+        if not barred:
+            return None
+        named = ", ".join(name.replace("_", " ") for name in barred)
+        text = f"It brings {named}; into a jug of class {jug.letter} never goes: {jug_class(jug.letter).never}."
+        return Caution("jug.never", text, Level.DANGER, jug.name)
     text = f"It belongs into class {' or '.join(letters)}, this is a jug of class {jug.letter}: waste of two classes is not poured together."
     return Caution("jug.class", text, Level.CAUTION, jug.name)
 
 
-def may_be_added(jug: Jug, what: str, known: Mapping[str, Formula] | None = None) -> tuple[Finding, ...]:
+def may_be_added(
+    jug: Jug,
+    what: str,
+    known: Mapping[str, Formula] | None = None,
+    *,
+    volume_ml: float | None = None,
+    room: Room | None = None,
+) -> tuple[Finding, ...]:
     """What would be met if this were poured in.
 
-    Everything that was ever poured into the jug since it was emptied counts, at the strength it came with.
+    Everything that was ever poured into the jug since it was emptied counts, tonight and before: for the recorded
+    pairs at the strength it came with, for the engine with its volumes and its silver, standing for a week.
 
     Parameters
     ----------
     known : mapping, optional
         Formulas by key; default the packaged ones.
+    volume_ml : float, optional
+        Of what is poured (g of a powder); default a usual amount.
+    room : Room, optional
+        Default one of which nothing is known.
 
     Raises
     ------
@@ -187,10 +228,28 @@ def may_be_added(jug: Jug, what: str, known: Mapping[str, Formula] | None = None
         )
     known = formulas() if known is None else known
     held = [_poured_matter(item.what, known) for item in jug.contents]
-    return check_waste_jug(*held, _poured_matter(what, known), closed=not jug.vented, where=f"jug {jug.letter}")
+    where = f"jug {jug.letter}"
+    pairs = check_waste_jug(*held, _poured_matter(what, known), closed=not jug.vented, where=where)
+    setting = setting_for("jug", room, hours=_STANDS_H)
+    if not jug.vented:
+        setting = replace(setting, closed=True, headspace_ml=max(20.0, jug.capacity_ml - jug.volume_ml))
+    inside = [_portion(item.what, item.volume_ml, item.silver_high_g, known) for item in jug.contents]
+    coming = _portion(what, volume_ml, 0.0, known)
+    alone = {effect.mechanism for effect in assess(inside, setting)} if inside else set()
+    reckoned = [
+        effect for effect in assess([*inside, coming], setting) if effect.mechanism not in alone or effect.severity == 4
+    ]
+    return once_each((*pairs, *(finding_of(effect, setting, where, usual=volume_ml is None) for effect in reckoned)))
 
 
-def pour(jug: Jug, poured: Poured, *, treated: bool = False, known: Mapping[str, Formula] | None = None) -> Jug:
+def pour(
+    jug: Jug,
+    poured: Poured,
+    *,
+    treated: bool = False,
+    known: Mapping[str, Formula] | None = None,
+    room: Room | None = None,
+) -> Jug:
     """The jug with this poured in.
 
     Parameters
@@ -218,7 +277,7 @@ def pour(jug: Jug, poured: Poured, *, treated: bool = False, known: Mapping[str,
         )
     if residue is not None:
         poured = poured.model_copy(update={"what": f"destroyed_{formula.key}"})
-    refuse_lethal(may_be_added(jug, poured.what, known))
+    refuse_lethal(may_be_added(jug, poured.what, known, volume_ml=poured.volume_ml, room=room))
     if jug.volume_ml + poured.volume_ml > 0.9 * jug.capacity_ml:
         raise InputError(
             f"{poured.volume_ml:g} mL would fill it beyond nine tenths",
@@ -279,6 +338,17 @@ def silver_total_g(jugs: Iterable[Jug]) -> Range:
         math.fsum(jug.silver_g.likely for jug in jugs),
         math.fsum(jug.silver_g.high for jug in jugs),
     )
+
+
+def _portion(what: str, volume_ml: float | None, silver_g: float, known: Mapping[str, Formula]) -> Portion:
+    """What was poured, with its amounts; a bath counts as used, with the silver that was counted into it."""
+    key = what.removeprefix("destroyed_").removeprefix("used_")
+    if key not in known:
+        return portion_of(what, None if volume_ml is None else Amount(volume_ml, "mL"))
+    ml = number("hazard.usual.liquid_ml") if volume_ml is None else volume_ml
+    if what.startswith("destroyed_"):
+        return remnant_portion(known[key], ml, silver_g)
+    return of_bath(known[key], ml, used=True)
 
 
 def _poured_matter(what: str, known: Mapping[str, Formula]) -> Matter:

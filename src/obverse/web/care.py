@@ -18,7 +18,7 @@ from obverse.workbench.care import FILMS, Care
 
 router = APIRouter(route_class=EntryRoute)
 
-NOTHING = "None of the recorded pairs is met. That is no proof of anything: labels, safety data sheets and local codes come first."
+NOTHING = "No recorded pair is met and no rule found anything. That is no proof of anything: labels, safety data sheets and local codes come first."
 
 
 def _care(request: Request) -> Care:

@@ -1,0 +1,178 @@
+"""What may not meet, and the hazards of a route step by step."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, replace
+from typing import Any
+
+from obverse.foundation import InputError
+from obverse.process import Formula, Route, Step
+from obverse.process.catalog import formulas, routes
+from obverse.reference import number, record
+from obverse.safety import (
+    Finding,
+    check_room,
+    check_route,
+    check_storage,
+    destruction_steps,
+    known_names,
+    of_product,
+)
+from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_in_air, sulfur_dioxide_from_g
+from obverse.safety.amounts import portion_of
+from obverse.safety.derived import finding_of
+from obverse.safety.engine import assess
+from obverse.safety.hazards import HazardSheet, hazards_of_route
+from obverse.safety.matter import Matter, of_formula
+from obverse.safety.meeting import brought, meeting
+from obverse.safety.setting import setting_for
+from obverse.workbench.care.room import RoomPlace
+
+
+@dataclass(frozen=True, slots=True)
+class StepCare:
+    """One step of a route: its hazards, its findings, its air, and the destruction that follows it."""
+
+    step: Step
+    sheet: HazardSheet | None
+    findings: tuple[Finding, ...]
+    air: AirEstimate | None
+    destruction: tuple[Step, ...]
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "step": self.step.model_dump(mode="json"),
+            "hazards": self.sheet.document() if self.sheet else None,
+            "findings": [finding.document() for finding in self.findings],
+            "air": self.air.document() if self.air else None,
+            "destruction": [step.model_dump(mode="json") for step in self.destruction],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class RouteCare:
+    """A whole route with all that care has to say of it."""
+
+    route: Route
+    steps: tuple[StepCare, ...]
+    elsewhere: tuple[Finding, ...]
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings, those of the steps first."""
+        return tuple(finding for step in self.steps for finding in step.findings) + self.elsewhere
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "route": self.route.key,
+            "name": self.route.name,
+            "warnings": list(self.route.warnings),
+            "steps": [step.document() for step in self.steps],
+            "elsewhere": [finding.document() for finding in self.elsewhere],
+        }
+
+
+# More bottles than this are not tried two by two.
+MOST_BOTTLES = 40
+
+
+class Hazards(RoomPlace):
+    """What may not meet, on the shelf, in the room, along a route."""
+
+    def route(self, key: str, *, room: Room | None = None) -> RouteCare:
+        """All that care has to say of a route.
+
+        Raises
+        ------
+        InputError
+            If there is no route of that key.
+        """
+        route = routes().get(key)
+        if route is None:
+            raise InputError(
+                f"no route is called {key!r}", where="route", remedy="choose one of " + ", ".join(routes())
+            )
+        found = route_care(route, formulas(), room or self.room())
+        return replace(found, elsewhere=(*found.elsewhere, *self._out_of_the_room(route)))
+
+    def names(self) -> dict[str, str]:
+        """Every key that the checker understands here, with its name: what is packaged and the person's own products."""
+        return known_names() | {product.key: product.name for product in self._own_products()}
+
+    def meet(self, names: list[str], context: str) -> tuple[Finding, ...]:
+        """What is known of these coming together in this context, or in all of them for ``"any"``.
+
+        A name may carry its amount (``"vinegar_5=200mL"``). The person's own products count as their labels say, before a packaged one of the same key.
+        """
+        own = {word.lower(): product for product in self._own_products() for word in (product.name, product.key)}
+        things = [brought(name) for name in names]
+        things = [replace(thing, given=own.get(str(thing.given).strip().lower(), thing.given)) for thing in things]
+        return meeting(things, context, self.room())
+
+    def shelf_findings(self) -> tuple[Finding, ...]:
+        """What stands on the shelf and should not stand side by side."""
+        matters: list[Matter] = [of_product(product) for product in self._own_products()]
+        for row in self._store.bottles.all(own=True):
+            formula = self._formulas().get(row.thing.formula or "")
+            if formula is not None:
+                matters.append(of_formula(formula, used=bool(row.thing.passes)))
+        return (*check_storage(*matters, where="shelf"), *self._broken_side_by_side())
+
+    def _broken_side_by_side(self) -> list[Finding]:
+        """Two bottles that break beside each other and could kill in this room; what is recorded is told already."""
+        setting = setting_for("shelf", self.room())
+        found: list[Finding] = []
+        stands = [portion_of(product) for product in self._own_products()][:MOST_BOTTLES]
+        for one, other in itertools.combinations(stands, 2):
+            effects = [effect for effect in assess([one, other], setting) if effect.severity >= 4]
+            found += [finding_of(effect, setting, "shelf", usual=True) for effect in effects[:1]]
+        return found
+
+    def _out_of_the_room(self, route: Route) -> list[Finding]:
+        """What the person owns that must not be in the room while this route is run."""
+        baths = [of_formula(formulas()[step.formula], used=True) for step in route.steps if step.formula]
+        found: dict[tuple[str, str], Finding] = {}
+        for product in self._own_products():
+            # One finding a bottle and pair is enough: it leaves the room because of any of the baths.
+            for finding in check_room(of_product(product), *baths, where="the room"):
+                if product.name in (finding.a_from, finding.b_from):
+                    found.setdefault((product.key, finding.pair), finding)
+        return list(found.values())
+
+
+def route_care(route: Route, given: dict[str, Formula], room: Room) -> RouteCare:
+    """Every step of a route with its hazards, findings, air and destruction; findings of jugs stand elsewhere."""
+    findings = check_route(route, given, room=room)
+    sheets = {step.key: sheet for step, sheet in hazards_of_route(route, given)}
+    steps = []
+    for step in route.steps:
+        formula = given.get(step.formula or "")
+        steps.append(
+            StepCare(
+                step=step,
+                sheet=sheets.get(step.key),
+                findings=tuple(finding for finding in findings if finding.where == step.key),
+                air=_air(step, formula, room) if formula is not None else None,
+                destruction=destruction_steps(formula) if formula is not None and step.after_use == "destroy" else (),
+            )
+        )
+    named = {step.key for step in route.steps}
+    return RouteCare(route, tuple(steps), tuple(finding for finding in findings if finding.where not in named))
+
+
+def _air(step: Step, formula: Formula, room: Room) -> AirEstimate | None:
+    """The gas a step may give off: ammonia of an open mouth, or the sulfur dioxide of carried-in acid."""
+    parts = of_formula(formula).ingredients
+    ammonia = next((part for part in parts if part.key == "ammonia"), None)
+    if ammonia is not None and ammonia.g_per_l:
+        return ammonia_in_air(
+            room, ammonia.g_per_l / number("mm.ammonia"), number("practice.air.tank_mouth_m2"), step.time_min
+        )
+    sulfite = next((part for part in parts if part.key in ("sodium_metabisulfite", "sodium_dithionite")), None)
+    if sulfite is not None and sulfite.g_per_l:
+        grams = sulfite.g_per_l * record("practice.air.sulfite_released_ml").number / 1000
+        return release_in_air(room, "sulfur_dioxide", sulfur_dioxide_from_g(sulfite.key, grams))
+    return None

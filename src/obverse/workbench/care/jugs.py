@@ -1,0 +1,172 @@
+"""Waste jugs: what was poured into each, and what may be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from obverse.chemistry import Range
+from obverse.foundation import Caution, UnsafeError, read_document
+from obverse.reference import number
+from obverse.safety import Finding
+from obverse.safety.bath_life import silver_taken_g
+from obverse.safety.waste import (
+    Jug,
+    JugClass,
+    Poured,
+    cautions_of,
+    jug_class,
+    jug_classes,
+    may_be_added,
+    pour,
+    silver_total_g,
+    wrong_class,
+)
+from obverse.store import Stored
+from obverse.workbench.care.baths import Baths, BathView
+
+
+@dataclass(frozen=True, slots=True)
+class JugView:
+    """A waste jug with its class and what is to be told of it."""
+
+    id: str
+    revision: int
+    jug: Jug
+    kind: JugClass
+    cautions: tuple[Caution, ...]
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "id": self.id,
+            "revision": self.revision,
+            **self.jug.model_dump(mode="json"),
+            "volume_ml": self.jug.volume_ml,
+            "silver_g": self.jug.silver_g.document(),
+            "accepts": self.kind.accepts,
+            "never": self.kind.never,
+            "goes": self.kind.goes,
+            "cautions": [caution.document() for caution in self.cautions],
+        }
+
+
+class Jugs(Baths):
+    """The waste jugs of one person."""
+
+    def bath_into_jug(
+        self, id: str, jug_id: str, *, destroyed: bool = False, volume_ml: float | None = None
+    ) -> JugView:
+        """Pour a bath away into a jug and take it off the list.
+
+        Parameters
+        ----------
+        volume_ml : float, optional
+            What goes in; default the whole bath. Of a destroyed bath it is often only the rinsed sludge.
+
+        Raises
+        ------
+        UnsafeError
+            If it must be destroyed first, or may not meet what is in the jug.
+        """
+        view = self.bath(id)
+        poured = self._poured(view) | ({} if volume_ml is None else {"volume_ml": volume_ml})
+        with self._store.transaction():
+            jug = self.pour_document(jug_id, poured, treated=destroyed)
+            self._store.bottles.retire(id)
+        return jug
+
+    def jugs(self) -> list[JugView]:
+        """The jugs that stand, by letter."""
+        views = [self._jug(row) for row in self._store.jugs.all(own=True)]
+        return sorted(views, key=lambda view: view.jug.letter)
+
+    def silver_g(self) -> Range:
+        """Silver in all the jugs that stand, as a range."""
+        return silver_total_g(view.jug for view in self.jugs())
+
+    def jug(self, id: str) -> JugView:
+        """One jug."""
+        return self._jug(self._store.jugs.get(id))
+
+    def classes(self) -> dict[str, JugClass]:
+        """The classes of waste by letter."""
+        return jug_classes()
+
+    def begin_jug(self, letter: str, capacity_ml: float, *, name: str = "", vented: bool = True) -> str:
+        """Set up a jug; returns its id.
+
+        Raises
+        ------
+        UnsafeError
+            For a class that is never kept.
+        """
+        kind = jug_class(letter)
+        jug = read_document(
+            Jug,
+            {"letter": letter, "name": name or f"{letter} {kind.name}", "capacity_ml": capacity_ml, "vented": vented},
+            where="jug",
+        )
+        if not kind.kept:
+            raise UnsafeError(
+                f"class {letter} ({kind.name}) is never kept in a jug",
+                where="jug",
+                remedy=kind.accepts.removeprefix("none: "),
+            )
+        return self._store.jugs.put(jug).id
+
+    def ask_jug(self, id: str, what: str) -> tuple[Finding, ...]:
+        """What would be met if this were poured in."""
+        return may_be_added(self.jug(id).jug, what, self._formulas(), room=self.room())
+
+    def wrong_class(self, id: str, what: str) -> Caution | None:
+        """What is to be told where this belongs into a jug of another class."""
+        return wrong_class(self.jug(id).jug, what, self._formulas())
+
+    def pour(self, id: str, what: str, volume_ml: float, *, treated: bool = False, films: float = 0.0) -> JugView:
+        """Pour something in, by the key of a formula, product or substance.
+
+        Raises
+        ------
+        UnsafeError
+            If that could kill, or must be destroyed first.
+        """
+        formula = self._formulas().get(what.removeprefix("used_"))
+        silver = silver_taken_g(formula, films * number("area.135-36")) if formula is not None else None
+        entry: dict[str, Any] = {"what": what, "volume_ml": volume_ml, "on": self._clock.now().date().isoformat()}
+        if silver is not None:
+            entry |= {"silver_low_g": silver.low, "silver_likely_g": silver.likely, "silver_high_g": silver.high}
+        return self.pour_document(id, entry, treated=treated)
+
+    def pour_document(self, id: str, entry: dict[str, Any], *, treated: bool = False) -> JugView:
+        """Pour something in that is written out as a document."""
+        view = self.jug(id)
+        jug = pour(
+            view.jug,
+            read_document(Poured, entry, where=view.jug.name),
+            treated=treated,
+            known=self._formulas(),
+            room=self.room(),
+        )
+        return self._jug(self._store.jugs.put(jug, id=id, expected_revision=view.revision))
+
+    def hand_in(self, id: str) -> None:
+        """The jug went to the collection of the authority."""
+        self._store.jugs.retire(id)
+
+    def _poured(self, view: BathView) -> dict[str, Any]:
+        area = sum(p.area_m2 for p in view.bottle.passes)
+        silver = silver_taken_g(view.formula, area)
+        return {
+            "what": view.formula.key,
+            "volume_ml": view.bottle.amount or 500.0,
+            "silver_low_g": silver.low,
+            "silver_likely_g": silver.likely,
+            "silver_high_g": silver.high,
+            "on": self._clock.now().date().isoformat(),
+            "note": f"{len(view.bottle.passes)} passes",
+        }
+
+    def _jug(self, row: Stored[Jug]) -> JugView:
+        jug = row.thing
+        return JugView(row.id, row.revision, jug, jug_class(jug.letter), cautions_of(jug, self._formulas()))

@@ -1,0 +1,56 @@
+"""The room of one person, and what of theirs must not be in it."""
+
+from __future__ import annotations
+
+from obverse.foundation import InputError
+from obverse.process import Formula, Product
+from obverse.process.catalog import formulas
+from obverse.reference import record
+from obverse.safety.airborne import Room
+from obverse.store.records import RoomEntry
+from obverse.workbench.place import Place
+
+_ROOM = "room"
+
+
+class RoomPlace(Place):
+    """The room, and what the person owns.
+
+    Parameters
+    ----------
+    store, clock, home
+        As `open_workbench` gives them.
+    """
+
+    def room(self) -> Room:
+        """The person's room; before it is entered, a small bathroom with its door closed."""
+        kept = self._store.rooms.find(_ROOM)
+        if kept is None or kept.elsewhere:
+            usual = record("practice.room.unknown").value
+            return Room(usual["volume_m3"], usual["air_changes_per_h"])
+        return Room(kept.thing.volume_m3, kept.thing.air_changes_per_h, kept.thing.temperature_c)
+
+    def set_room(self, volume_m3: float, air_changes_per_h: float, temperature_c: float = 20.0) -> Room:
+        """Keep what the room is like."""
+        room = Room(volume_m3, air_changes_per_h, temperature_c)
+        entry = RoomEntry(volume_m3=volume_m3, air_changes_per_h=air_changes_per_h, temperature_c=temperature_c)
+        with self._store.transaction():
+            self._store.rooms.put(entry, id=_ROOM)
+            self._store.claim("setting", _ROOM)
+        return room
+
+    def _own_products(self) -> list[Product]:
+        return [row.thing for row in self._store.products.all(own=True)]
+
+    def _formulas(self) -> dict[str, Formula]:
+        """The packaged formulas and the person's own."""
+        own = {row.id: row.thing for row in self._store.formulas.all(retired=True)}
+        return {**formulas(), **own}
+
+    def _formula(self, key: str) -> Formula:
+        found = self._formulas().get(key)
+        if found is None:
+            raise InputError(
+                f"no formula is called {key!r}", where="bath", remedy="choose one of " + ", ".join(formulas())
+            )
+        return found
