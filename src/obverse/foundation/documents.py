@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from obverse.foundation.errors import InputError
+from obverse.foundation.errors import InputError, TooLargeError
 
 
 class Document(BaseModel):
@@ -61,22 +61,56 @@ def _shown(value: Any) -> str:
     return f" (found {text})" if len(text) <= 40 else ""
 
 
-def parse_json(text: str | bytes, *, where: str = "") -> Any:
-    """Read JSON text; NaN and Infinity are refused.
+# No honest number is written with more signs, and no document of ours has as many entries side by side.
+MOST_DIGITS = 100
+MOST_KEYS = 5_000
+
+
+def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None = None) -> Any:
+    """Read JSON text; NaN, Infinity, numbers without end and objects without end are refused.
+
+    Parameters
+    ----------
+    most_objects : int, optional
+        How many objects it may hold in all; absent: any number.
 
     Raises
     ------
+    TooLargeError
+        If a number has more than `MOST_DIGITS` digits, an object more than `MOST_KEYS` entries, or there
+        are more than `most_objects` objects.
     InputError
         If it is not JSON, with the line.
     """
+    count = 0
 
-    def refuse(word: str):
+    def refuse(word: str) -> None:
         raise InputError(
             f"it holds {word}, which is not a number", where=where, remedy="leave the entry out or give a number"
         )
 
+    def whole(digits: str) -> int:
+        if len(digits) > MOST_DIGITS:
+            raise TooLargeError(
+                f"it holds a number of {len(digits)} digits", where=where, remedy=f"give at most {MOST_DIGITS}"
+            )
+        return int(digits)
+
+    def entries(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        nonlocal count
+        count += 1
+        if len(pairs) > MOST_KEYS:
+            raise TooLargeError(
+                f"it holds {len(pairs)} entries side by side", where=where, remedy=f"give at most {MOST_KEYS}"
+            )
+        if most_objects is not None and count > most_objects:
+            raise TooLargeError(
+                f"it holds more than {most_objects} objects", where=where, remedy="send it in several parts"
+            )
+        return dict(pairs)
+
     try:
-        return json.loads(text, parse_constant=refuse)
+        return json.loads(text, parse_constant=refuse, parse_int=whole, object_pairs_hook=entries)
     except json.JSONDecodeError as error:
         raise InputError(
             f"not JSON at line {error.lineno}, column {error.colno}",

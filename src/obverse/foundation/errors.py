@@ -14,6 +14,15 @@ ObverseError
 from __future__ import annotations
 
 
+def printable(text: str) -> str:
+    """The text on one line, with a mark in place of every sign that cannot be printed."""
+    return (
+        text
+        if text.isprintable()
+        else "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+    )
+
+
 class ObverseError(Exception):
     """Base of all errors a person may see, as one sentence: where, what, what to do.
 
@@ -32,9 +41,10 @@ class ObverseError(Exception):
     http_status = 400
 
     def __init__(self, what: str, *, where: str = "", remedy: str = ""):
-        self.what = what
-        self.where = where
-        self.remedy = remedy
+        # What is told may hold what somebody sent; a terminal must not take it for an order.
+        self.what = printable(what)
+        self.where = printable(where)
+        self.remedy = printable(remedy)
         super().__init__(self.sentence)
 
     @property

@@ -371,7 +371,7 @@ def _begin_sqlite(connection: Connection) -> None:
 
 def _name(engine: Engine) -> str:
     if engine.url.get_backend_name() == "sqlite":
-        return printable(engine.url.database or "the notebook in memory")
+        return engine.url.database or "the notebook in memory"
     # Neither password nor options: both may hold a secret.
     return f"{engine.url.host or 'this computer'}, database {engine.url.database or engine.url.username}"
 
@@ -419,13 +419,13 @@ def _sentence(error: SQLAlchemyError, name: str) -> StoreError:
     original = error.orig if isinstance(error, DBAPIError) else error
     if isinstance(original, sqlite3.Error):
         code = (getattr(original, "sqlite_errorcode", None) or 0) & 0xFF
-        what, remedy = _SQLITE_WORDS.get(code, (f"it refused ({printable(str(original))})", "nothing was changed"))
+        what, remedy = _SQLITE_WORDS.get(code, (f"it refused ({original})", "nothing was changed"))
     elif isinstance(error, OperationalError | InterfaceError | PoolTimeoutError):
         what, remedy = _of_postgresql(getattr(original, "sqlstate", None) or "") or _at_the_door(str(original))
     else:
         state = getattr(original, "sqlstate", None)
         lines = str(original).strip().splitlines()
-        first_line = printable(lines[0]) if lines else type(original).__name__
+        first_line = lines[0] if lines else type(original).__name__
         refused = (f"the database refused ({first_line})", "check that it runs and may be written")
         what, remedy = (_of_postgresql(state) if state else None) or refused
     return StoreError(what, where=name, remedy=remedy)
@@ -436,14 +436,9 @@ def _at_the_door(said: str) -> tuple[str, str]:
     _, fatal, reason = said.rpartition("FATAL:")
     if not fatal or any(words in reason for words in ("starting up", "shutting down", "recovery")):
         return _GONE
-    return f"the database lets nobody in ({printable(reason.strip().splitlines()[0])})", "check OBVERSE_DATABASE"
+    return f"the database lets nobody in ({reason.strip().splitlines()[0]})", "check OBVERSE_DATABASE"
 
 
 def _of_postgresql(state: str) -> tuple[str, str] | None:
     fitting = [known for known in _POSTGRESQL_WORDS if known and state.startswith(known)]
     return _POSTGRESQL_WORDS[max(fitting, key=len)] if fitting else None
-
-
-def printable(text: str) -> str:
-    """The text on one line, with nothing in it that a terminal would take for an order."""
-    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)

@@ -6,15 +6,23 @@ import base64
 import binascii
 import hashlib
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, field_validator, model_validator
+from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
 
 from obverse.foundation import Document, InputError, read_document
 from obverse.store.tables import KINDS
 from obverse.store.values import plain
 
-_ID = Field(min_length=1, max_length=120)
+
+def _checked_name(text: str) -> str:
+    """An id or a kind of file: what one database would keep and another cut off is refused by both."""
+    if not text.isprintable() or text != text.strip():
+        raise ValueError("it holds signs that cannot be printed, or blanks at its ends")
+    return text
+
+
+_Id = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_checked_name)]
 
 
 def _checked(value: Any) -> Any:
@@ -39,7 +47,7 @@ class ThingDocument(Document):
     """One thing with all its revisions, counted from 1 without gaps."""
 
     kind: Literal[KINDS]
-    id: str = _ID
+    id: _Id
     created_at: AwareDatetime
     origin: str = Field(
         default="", max_length=64, pattern=r"^[0-9a-z]*$", description="id of the darkroom it was made in"
@@ -57,9 +65,9 @@ class ThingDocument(Document):
 class EventDocument(Document):
     """One event of a run."""
 
-    run_id: str = _ID
+    run_id: _Id
     seq: int = Field(ge=1)
-    event_id: str = _ID
+    event_id: _Id
     recorded_at: AwareDatetime
     body: dict[str, Any]
 
@@ -70,7 +78,7 @@ class BlobDocument(Document):
     """Bytes, named by their SHA-256, which must be true."""
 
     sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
-    media_type: str = Field(max_length=120)
+    media_type: Annotated[str, Field(max_length=120), AfterValidator(_checked_name)]
     created_at: AwareDatetime
     base64: str
 
@@ -94,9 +102,10 @@ class NotebookDocument(Document):
 
     format: Literal["obverse-notebook"]
     version: Literal[1]
-    things: tuple[ThingDocument, ...] = ()
-    events: tuple[EventDocument, ...] = ()
-    blobs: tuple[BlobDocument, ...] = ()
+    # A list of a million wrong things is refused at the first of them.
+    things: Annotated[tuple[ThingDocument, ...], FailFast()] = ()
+    events: Annotated[tuple[EventDocument, ...], FailFast()] = ()
+    blobs: Annotated[tuple[BlobDocument, ...], FailFast()] = ()
 
     @model_validator(mode="after")
     def _once(self):

@@ -23,6 +23,7 @@ from obverse.store.values import plain
 
 # What a name in an address may be, and what an identifier of a request.
 MOST_CHARACTERS_OF_AN_ID = 120
+MOST_CHARACTERS_OF_A_MEDIA_TYPE = 120
 MOST_CHARACTERS_OF_A_REQUEST_ID = 200
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
 MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
@@ -385,6 +386,9 @@ class Store(Repositories):
             raise InputError(
                 f"the file has {len(data)} bytes; at most {MOST_BYTES_OF_A_BLOB} are kept", remedy="give a smaller file"
             )
+        if not (media_type.isprintable() and len(media_type) <= MOST_CHARACTERS_OF_A_MEDIA_TYPE):
+            # What a browser said of a file is no reason to refuse the file.
+            media_type = "application/octet-stream"
         sha256 = hashlib.sha256(data).hexdigest()
         with self._database.writing() as connection:
             if not _has_blob(connection, sha256):

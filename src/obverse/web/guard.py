@@ -13,7 +13,7 @@ import hmac
 from fastapi import HTTPException, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from obverse.foundation import DeniedError, ObverseError, TooLargeError
+from obverse.foundation import DeniedError, InputError, ObverseError, TooLargeError, parse_json
 from obverse.web.failures import failure, mistake
 from obverse.web.sharing import COOKIE, Sharing
 
@@ -29,6 +29,9 @@ MOST_UPLOAD_BYTES = 160 * 1024 * 1024
 MOST_OTHER_BYTES = 16 * 1024 * 1024
 # A body we refuse is read away (never kept) up to here, so that the sender hears the refusal.
 MOST_DRAINED_BYTES = 1024 * 1024 * 1024
+
+# A series of a hundred strips of three hundred patches is below this; checking that many takes about a second.
+MOST_OBJECTS = 40_000
 
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 
@@ -74,8 +77,14 @@ class Guard:
             await _drain(request, receive)
             await _answer(request, error, scope, receive, _with_headers(scope, send))
             return
-        counted = _Counted(_until_closing(receive, scope["app"].state.closing), limit)
-        await self._through(request, counted, _with_headers(scope, send))
+        passing: Receive = _Counted(_until_closing(receive, scope["app"].state.closing), limit)
+        if request.method not in SAFE_METHODS and "json" in request.headers.get("content-type", ""):
+            try:
+                passing = await _bounded(passing)
+            except ObverseError as error:
+                await _answer(request, error, scope, receive, _with_headers(scope, send))
+                return
+        await self._through(request, passing, _with_headers(scope, send))
 
     async def _through(self, request: Request, receive: Receive, send: Send) -> None:
         """Pass the request on; whatever comes back, no traceback leaves the house and every answer ends."""
@@ -198,6 +207,40 @@ class _Counted:
             # The framework passes this one on as it is, from wherever the body is being read.
             raise HTTPException(413, _too_large(self._limit).sentence.rstrip("."))
         return message
+
+
+async def _bounded(receive: Receive) -> Receive:
+    """Look at a JSON body before anything is built of it; what is no JSON at all is told by the framework.
+
+    Raises
+    ------
+    TooLargeError
+        If it is too long, or holds more than any page of ours sends.
+    """
+    parts, more = [], True
+    while more:
+        try:
+            message = await receive()
+        except HTTPException as error:
+            raise TooLargeError(str(error.detail)) from None
+        if message["type"] != "http.request":
+            break
+        parts.append(message.get("body", b""))
+        more = message.get("more_body", False)
+    body = b"".join(parts)
+    try:
+        # Off the loop: large ones take a while.
+        await asyncio.to_thread(parse_json, body, where="request", most_objects=MOST_OBJECTS)
+    except TooLargeError:
+        raise
+    except InputError:
+        pass
+    waiting = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def receiver() -> Message:
+        return waiting.pop() if waiting else await receive()
+
+    return receiver
 
 
 def _until_closing(receive: Receive, closing: asyncio.Event | None) -> Receive:
