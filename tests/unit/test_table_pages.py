@@ -44,7 +44,8 @@ def test_readings_become_strip_curve_numbers(client):
 
 def test_a_dropped_list_and_its_export_are_the_same_readings(client):
     text = "log_exposure,density,sd\n" + "\n".join(f"{p['log_exposure']},{p['density']},0.02" for p in PATCHES)
-    patches = ok(client.post("/api/light-table/read-text", json={"text": text}))["patches"]
+    read = ok(client.post("/api/light-table/read-text", json={"text": text}))
+    patches = read["patches"]
     for kind in ("csv", "cgats"):
         written = client.post("/api/light-table/export", json={"patches": patches, "format": kind}).text
         assert patches == ok(client.post("/api/light-table/read-text", json={"text": written}))["patches"]
@@ -221,3 +222,26 @@ def test_no_film_no_trial_and_no_reading_are_no_crash(client):
     refused(client.post("/api/notebook/films", json={"stock": {"name": "a new film", "box_speed": 400}}), "already")
     refused(client.post("/api/notebook/films", json={"stock": {"name": "", "box_speed": 400}}), "name")
     refused(client.post("/api/notebook/films", json={"stock": {"name": "x", "box_speed": -4}}), "box_speed")
+
+
+def test_a_list_in_stops_is_asked_about_and_converted_by_one_press(client):
+    stops = "\n".join(f"{s},{0.3 + 2.4 / (1 + 3.0**s):.3f}" for s in range(-5, 6))
+    asked = ok(client.post("/api/light-table/read-text", json={"text": stops}))
+    assert [] == asked["patches"]
+    assert ("stops", "likely_not", True) == tuple(asked["doubts"][0][k] for k in ("code", "verdict", "convertible"))
+    taken = ok(client.post("/api/light-table/read-text", json={"text": stops, "convert": "stops"}))
+    assert 0.301 == pytest.approx(taken["patches"][1]["log_exposure"] - taken["patches"][0]["log_exposure"], abs=0.001)
+    as_it_stands = ok(client.post("/api/light-table/read-text", json={"text": stops, "as_it_is": True}))
+    assert 1.0 == as_it_stands["patches"][1]["log_exposure"] - as_it_stands["patches"][0]["log_exposure"]
+    refused(client.post("/api/light-table/read-text", json={"text": stops, "convert": "percent"}), "stops")
+
+
+def test_how_a_strip_was_exposed_widens_what_is_read_along_the_exposure_axis(client):
+    patches = [{"log_exposure": x / 10, "density": 0.3 + 2.2 / (1 + 10 ** (0.16 * x))} for x in range(-15, 16, 3)]
+
+    def width(exposed: str, of: str) -> float:
+        numbers = ok(client.post("/api/light-table/look", json={"patches": patches, "exposed": exposed}))["numbers"]
+        return numbers[of]["high90"] - numbers[of]["low90"]
+
+    assert 1.4 * width("wedge", "midtone_log_exposure") < width("flash", "midtone_log_exposure")
+    assert 1.2 * width("wedge", "gradient") < width("shutter", "gradient")

@@ -21,6 +21,17 @@ class ListFormat(StrEnum):
     cgats = "cgats"
 
 
+class HowExposed(StrEnum):
+    """How the steps of a strip got their exposures."""
+
+    wedge = "wedge"
+    shutter = "shutter"
+    aperture = "aperture"
+    flash = "flash"
+    timer = "timer"
+    unstated = "unstated"
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of the light table."""
     app.command()(curve)
@@ -46,6 +57,16 @@ def curve(
     aim: Annotated[
         str, typer.Option("--aim", help="For a list of readings: projection, light_table or scan.")
     ] = "projection",
+    exposed: Annotated[
+        HowExposed,
+        typer.Option("--exposed", help="For a list of readings: how the steps got their exposures."),
+    ] = HowExposed.unstated,
+    convert: Annotated[
+        str, typer.Option("--as", help="For a list of readings: convert it from what it was found to be.")
+    ] = "",
+    as_it_is: Annotated[
+        bool, typer.Option("--as-is", help="For a list of readings: take it as it stands, whatever it looks like.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """The characteristic curve of each trial: dmin, dmax, gradient, mid-tone exposure, speed, faults, each with uncertainty.
@@ -53,9 +74,10 @@ def curve(
     Example: obverse curve strip.csv --base-density 0.25
     """
     from obverse.process import Series, SeriesFilm, Trial, named_aim
-    from obverse.workbench.light_table import patches_of, read_anything, series_answer
+    from obverse.workbench.light_table import patches_of, read_anything, series_answer, take_list
 
     found = read_anything(text_of(file), where=file)
+    doubts: list[str] = []
     if not isinstance(found, Series):
         _positive(box_speed, "--box-speed", 100_000)
         if base_density is not None and not 0 <= base_density <= 1.5:
@@ -64,7 +86,17 @@ def curve(
             )
         from obverse.process import CONTROLS
 
-        trial = Trial(id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found))
+        taken = take_list(found, where=file, convert=convert, as_it_is=as_it_is, base_density=base_density)
+        if against := taken.standing_against:
+            ways = [f"--as {against.code} ({against.way_on})"] if against.convert else [against.way_on]
+            if against.verdict == "likely_not":
+                ways.append("--as-is to take it as it stands")
+            raise InputError(against.sentence, where=file, remedy=", or ".join(ways))
+        found = taken.readings
+        doubts = [f"{doubt.sentence}; {doubt.way_on}" for doubt in taken.beside]
+        trial = Trial(
+            id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found), exposed=exposed.value
+        )
         found = Series(
             format="obverse-series",
             version=1,
@@ -74,11 +106,15 @@ def curve(
             trials=(trial,),
         )
     answer = series_answer(found)
+    if doubts:
+        answer["doubts"] = doubts
     if as_json:
         typer.echo(json.dumps(answer, indent=1, allow_nan=False))
         return
     for trial, told in zip(found.trials, answer["trials"], strict=True):
         _print_trial(told, _strip(trial, found.film.base_density))
+    for sentence in doubts:
+        typer.echo(f"LOOK: {sentence}")
     typer.echo(f"Speed: {answer['speed_rule']['words']} ({answer['speed_rule']['standing']})")
 
 

@@ -72,6 +72,9 @@ GRADES: dict[str, tuple[str, ...]] = {
 }
 
 
+# How the steps of a strip got their exposures; each has its usual errors on record.
+Exposed = Literal["wedge", "shutter", "aperture", "flash", "timer", "unstated"]
+
 # Baths whose wear a trial may state.
 WORN_BATHS = ("first_developer", "bleach", "second_developer")
 
@@ -89,6 +92,9 @@ class Trial(Document):
         description="share of its capacity each bath had used before this strip, 0 fresh to 1 spent; absent is fresh",
     )
     steps: tuple[Patch, ...] = Field(default=(), max_length=2000)
+    exposed: Exposed = Field(
+        default="unstated", description="how the steps got their exposures; tells how well each exposure is known"
+    )
     grades: tuple[Grade, ...] = ()
     faults: tuple[str, ...] = ()
     note: str = Field(default="", max_length=4000)

@@ -11,13 +11,23 @@ from fastapi.responses import HTMLResponse, PlainTextResponse
 from pydantic import Field
 
 from obverse.foundation import Document
-from obverse.process import AIMS, CONTROLS, Patch
+from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.sensitometry import shot_list, write_cgats, write_csv
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
 from obverse.workbench.light_table import readings_of
 
 router = APIRouter(route_class=EntryRoute)
+
+# In the words of the form; each has its usual errors on record.
+HOW_EXPOSED: dict[Exposed, str] = {
+    "unstated": "not stated",
+    "wedge": "through a step tablet, in contact",
+    "shutter": "frames by different shutter times",
+    "aperture": "frames by different apertures",
+    "flash": "frames by flash at different distances",
+    "timer": "steps by an enlarger's timer",
+}
 
 Patches = Annotated[tuple[Patch, ...], Field(min_length=1, max_length=2000)]
 
@@ -28,6 +38,7 @@ class Look(Document):
     patches: Patches
     base_density: float | None = Field(default=None, ge=0, le=1.5)
     box_speed: float | None = Field(default=None, gt=0, le=100_000)
+    exposed: Exposed = "unstated"
     aim: str | dict[str, Any] = "projection"
 
 
@@ -36,6 +47,9 @@ class ListText(Document):
 
     text: str = Field(max_length=4_000_000)
     name: str = Field(default="dropped list", max_length=200)
+    convert: str = Field(default="", max_length=40, description="code of what the list was found to be")
+    as_it_is: bool = False
+    base_density: float | None = Field(default=None, ge=0, le=1.5)
 
 
 class NewReading(Document):
@@ -56,6 +70,7 @@ class Attach(Document):
     patches: Patches
     reading: str = Field(default="", max_length=120)
     picture: str = Field(default="", max_length=120)
+    exposed: Exposed = "unstated"
 
 
 class Bracket(Document):
@@ -92,7 +107,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         }
         for kept in bench.notebook.films()
     ]
-    laid = {"patches": [], "name": "", "reading": "", "picture": "", "film": film, "trial": ""}
+    laid = {"exposed": "unstated", "patches": [], "name": "", "reading": "", "picture": "", "film": film, "trial": ""}
     if reading:
         listed = bench.light_table.reading(reading)
         laid.update(
@@ -105,6 +120,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         written = bench.notebook.trial(trial)
         laid.update(
             patches=_plain(written.thing.trial.steps),
+            exposed=written.thing.trial.exposed,
             name=written.thing.trial.id,
             film=written.thing.film,
             trial=written.id,
@@ -114,6 +130,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         "light_table/light_table.html",
         films=films,
         laid=laid,
+        exposed=HOW_EXPOSED,
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
         readings=bench.light_table.readings()[:8],
         shot_lists=bench.light_table.shot_lists()[:6],
@@ -125,15 +142,21 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
 def look(request: Request, body: Look) -> dict:
     """Tone strip, curve with its 90 % band, numbers and faults of these readings."""
     return request.app.state.workbench.light_table.look(
-        body.patches, base_density=body.base_density, box_speed=body.box_speed, aim=body.aim
+        body.patches, base_density=body.base_density, box_speed=body.box_speed, exposed=body.exposed, aim=body.aim
     )
 
 
 @router.post("/api/light-table/read-text")
 def read_text(request: Request, body: ListText) -> dict:
     """Readings out of CSV, CGATS.17 text or a series document of one trial."""
-    patches = request.app.state.workbench.light_table.read_text(body.text, body.name)
-    return {"name": body.name, "patches": [patch.model_dump() for patch in patches]}
+    patches, doubts = request.app.state.workbench.light_table.read_text(
+        body.text, body.name, convert=body.convert, as_it_is=body.as_it_is, base_density=body.base_density
+    )
+    return {
+        "name": body.name,
+        "patches": [patch.model_dump() for patch in patches],
+        "doubts": [doubt.document() for doubt in doubts],
+    }
 
 
 @router.post("/api/light-table/reading")
@@ -158,10 +181,15 @@ def attach(request: Request, body: Attach) -> dict:
     notebook = request.app.state.workbench.notebook
     steps = [patch.model_dump(mode="json") for patch in body.patches]
     if body.trial:
-        kept = notebook.change_trial(body.trial, {"steps": steps, "reading": body.reading, "picture": body.picture})
+        kept = notebook.change_trial(
+            body.trial, {"steps": steps, "exposed": body.exposed, "reading": body.reading, "picture": body.picture}
+        )
     else:
         kept = notebook.add_trial(
-            body.film, {"controls": body.controls, "steps": steps}, reading=body.reading, picture=body.picture
+            body.film,
+            {"controls": body.controls, "steps": steps, "exposed": body.exposed},
+            reading=body.reading,
+            picture=body.picture,
         )
     return {"id": kept.id, "film": kept.thing.film, "name": kept.thing.trial.id}
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +15,19 @@ from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
 from obverse.foundation import InputError, parse_json, read_document
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
-from obverse.process import CONTROLS, Aim, ControlVector, Patch, Series, Trial, named_aim, read_series
+from obverse.process import CONTROLS, Aim, ControlVector, Exposed, Patch, Series, Trial, named_aim, read_series
+from obverse.reference import record
 from obverse.sensitometry import (
     FEWEST_READINGS,
     MID_CURVE_STANDING,
     WHY_NOT_ISO6,
     CharacteristicCurve,
+    Doubt,
     ReadingList,
+    converted,
     fit_curve,
     read_list,
+    recognise,
     shot_list,
 )
 from obverse.store import Store, Stored
@@ -37,14 +42,27 @@ FEWEST_OTHERS = 2
 MOST_JUDGED_TOGETHER = 10
 
 
+def exposure_errors(exposed: Exposed) -> tuple[float, float]:
+    """Standard uncertainty of log exposure of a strip so exposed: of each step, and common to all."""
+    each, common = record(f"table.exposure_sd.{exposed}").value
+    return float(each), float(common)
+
+
 def curve_of_patches(
-    patches: tuple[Patch, ...] | list[Patch], *, base_density: float | None, midtone_density: float
+    patches: tuple[Patch, ...] | list[Patch],
+    *,
+    base_density: float | None,
+    midtone_density: float,
+    exposed: Exposed = "unstated",
 ) -> CharacteristicCurve:
     """The curve of the patches of a trial."""
+    each, common = exposure_errors(exposed)
     return fit_curve(
         [patch.log_exposure for patch in patches],
         [patch.density for patch in patches],
         [np.nan if patch.density_sd is None else patch.density_sd for patch in patches],
+        log_exposure_sd=each,
+        common_log_exposure_sd=common,
         base_density=base_density,
         midtone_density=midtone_density,
     )
@@ -110,7 +128,9 @@ def trial_answer(trial: Trial, series: Series, *, film: KnownFilm | None = None)
     """What contract 3 tells of one trial: numbers with uncertainty and faults, or the reason why there is no curve."""
     base, aim = series.film.base_density, series.aim
     try:
-        curve = curve_of_patches(trial.steps, base_density=base, midtone_density=aim.midtone_density)
+        curve = curve_of_patches(
+            trial.steps, base_density=base, midtone_density=aim.midtone_density, exposed=trial.exposed
+        )
     except InputError as error:
         return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
     colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
@@ -150,6 +170,56 @@ def readings_of(patches: tuple[Patch, ...]) -> ReadingList:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class TakenList:
+    """A list of readings as a person gave it, converted where they said so.
+
+    Parameters
+    ----------
+    readings : ReadingList
+    standing_against : Doubt or None
+        The gravest thing that speaks against making a curve of it; None where one can be made.
+    beside : tuple of Doubt
+        What should be known beside the curve.
+    """
+
+    readings: ReadingList
+    standing_against: Doubt | None
+    beside: tuple[Doubt, ...]
+
+
+def take_list(
+    readings: ReadingList, *, where: str, convert: str = "", as_it_is: bool = False, base_density: float | None = None
+) -> TakenList:
+    """Look at a list, convert it where the person says so, and tell what it looks like.
+
+    Parameters
+    ----------
+    convert : str
+        Code of the doubt whose conversion is wanted; empty for none.
+    as_it_is : bool
+        The person has seen the doubts and takes the list all the same.
+
+    Raises
+    ------
+    InputError
+        If the list cannot be converted from what is named.
+    """
+    if convert:
+        try:
+            readings = converted(readings, convert, base_density=base_density)
+        except KeyError:
+            ways = [doubt.code for doubt in recognise(readings, base_density=base_density) if doubt.convert]
+            raise InputError(
+                f"the list does not look like {convert!r}",
+                where=where,
+                remedy=f"it can be converted from: {', '.join(ways)}" if ways else "it needs no conversion",
+            ) from None
+    doubts = recognise(readings, base_density=base_density)
+    against = [d for d in doubts if d.verdict == "cannot_be" or (d.verdict == "likely_not" and not as_it_is)]
+    return TakenList(readings, against[0] if against else None, tuple(d for d in doubts if d not in against))
+
+
 def read_anything(text: str, *, where: str) -> Series | ReadingList:
     """A series document or a list of readings, whichever the text is."""
     if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
@@ -180,14 +250,21 @@ class LightTable(Place):
         self._curves: OrderedDict[tuple, CharacteristicCurve] = OrderedDict()
 
     def curve(
-        self, patches: tuple[Patch, ...], *, base_density: float | None = None, midtone_density: float = 1.0
+        self,
+        patches: tuple[Patch, ...],
+        *,
+        base_density: float | None = None,
+        midtone_density: float = 1.0,
+        exposed: Exposed = "unstated",
     ) -> CharacteristicCurve:
         """The curve of these patches; the same patches are fitted once."""
-        key = (patches, base_density, midtone_density)
+        key = (patches, base_density, midtone_density, exposed)
         if key in self._curves:
             self._curves.move_to_end(key)
         else:
-            self._curves[key] = curve_of_patches(patches, base_density=base_density, midtone_density=midtone_density)
+            self._curves[key] = curve_of_patches(
+                patches, base_density=base_density, midtone_density=midtone_density, exposed=exposed
+            )
             if len(self._curves) > MOST_CURVES:
                 self._curves.popitem(last=False)
         return self._curves[key]
@@ -198,6 +275,7 @@ class LightTable(Place):
         *,
         base_density: float | None = None,
         box_speed: float | None = None,
+        exposed: Exposed = "unstated",
         aim: str | Aim | dict[str, Any] = "projection",
     ) -> dict[str, Any]:
         """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults."""
@@ -210,7 +288,7 @@ class LightTable(Place):
                 "no reading was given", where="readings", remedy="enter a log exposure and a density on each line"
             )
         patches = tuple(sorted(patches, key=lambda patch: patch.log_exposure))
-        curve = self.curve(patches, base_density=base_density, midtone_density=aim.midtone_density)
+        curve = self.curve(patches, base_density=base_density, midtone_density=aim.midtone_density, exposed=exposed)
         low, high = patches[0].log_exposure, patches[-1].log_exposure
         x = (
             np.linspace(low - 0.3, high + 0.3, BAND_POINTS)
@@ -231,22 +309,31 @@ class LightTable(Place):
                 "high90": np.round(band_high, 4).tolist(),
             },
             "numbers": curve.document(box_speed),
+            "doubts": [d.document() for d in recognise(readings_of(patches), base_density=base_density)],
             "faults": faults_of(curve, aim, base_density=base_density, colour=colour_of_patches(patches)),
             "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         }
 
-    def read_text(self, text: str, name: str) -> tuple[Patch, ...]:
-        """Patches out of a dropped CSV, CGATS.17 text or series document of one trial."""
+    def read_text(
+        self, text: str, name: str, *, convert: str = "", as_it_is: bool = False, base_density: float | None = None
+    ) -> tuple[tuple[Patch, ...], tuple[Doubt, ...]]:
+        """Patches out of a dropped CSV, CGATS.17 text or series document of one trial, and what to know of them.
+
+        No patches where something speaks against the list; the doubt then says what, and the ways on.
+        """
         found = read_anything(text, where=name)
         if isinstance(found, ReadingList):
-            return patches_of(found)
+            taken = take_list(found, where=name, convert=convert, as_it_is=as_it_is, base_density=base_density)
+            if taken.standing_against:
+                return (), (taken.standing_against, *taken.beside)
+            return patches_of(taken.readings), taken.beside
         if len(found.trials) != 1:
             raise InputError(
                 f"the series holds {len(found.trials)} trials",
                 where=name,
                 remedy="import it on the notebook page, or give a list of readings",
             )
-        return found.trials[0].steps
+        return found.trials[0].steps, ()
 
     def keep_reading(
         self, patches: tuple[Patch, ...], *, name: str, source: str = "typed", picture: str = ""

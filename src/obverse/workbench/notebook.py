@@ -340,7 +340,10 @@ class Notebook(Place):
         """The measured curve of a trial; None where its readings are too few for one."""
         try:
             return self._table.curve(
-                trial.steps, base_density=series.film.base_density, midtone_density=series.aim.midtone_density
+                trial.steps,
+                base_density=series.film.base_density,
+                midtone_density=series.aim.midtone_density,
+                exposed=trial.exposed,
             )
         except InputError:
             return None

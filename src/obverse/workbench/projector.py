@@ -188,7 +188,9 @@ class Projector(Place):
         if strip is None:
             raise NotFoundError("that strip was put aside", where="source", remedy="choose another")
         aim = self._notebook.series(kept.thing.film).aim
-        curve = curve_of_patches(strip.steps, base_density=film.base_density, midtone_density=aim.midtone_density)
+        curve = curve_of_patches(
+            strip.steps, base_density=film.base_density, midtone_density=aim.midtone_density, exposed=strip.exposed
+        )
         return from_strip(
             curve,
             id=source,

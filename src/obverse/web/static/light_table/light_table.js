@@ -76,6 +76,7 @@ async function look() {
   try {
     const seen = await post("/api/light-table/look", {
       patches: given, base_density: Number.isFinite(base) ? base : null, box_speed: speed > 0 ? speed : null,
+      exposed: $("exposed").value,
       aim: film() ? film().aim : $("aim").value,
     });
     if (mine === asked) show(seen);
@@ -92,7 +93,7 @@ function show(seen) {
   toneStrip($("strip"), seen.strip);
   numberTiles($("numbers"), seen.numbers);
   $("faults").replaceChildren(...seen.faults.map(faultCard));
-  $("cautions").replaceChildren(...seen.numbers.cautions.map(cautionLine));
+  $("cautions").replaceChildren(...[...seen.doubts.map((doubt) => ({ level: "note", text: `${doubt.sentence}; ${doubt.way_on}.` })), ...seen.numbers.cautions].map(cautionLine));
   draw(seen);
 }
 
@@ -140,15 +141,41 @@ body.addEventListener("paste", (event) => {
 $("add-row").addEventListener("click", () => addRow().querySelector("input").focus());
 $("clear").addEventListener("click", () => { source = "typed"; fill([]); });
 for (const id of ["base", "speed"]) $(id).addEventListener("input", changed);
-$("aim").addEventListener("change", changed);
+for (const id of ["aim", "exposed"]) $(id).addEventListener("change", changed);
 
-async function take(text, name) {
+/** Take in a list; what it looks like instead of log exposures and densities is asked, never guessed. */
+async function take(text, name, how = {}) {
   await attempt(async () => {
-    const read = await post("/api/light-table/read-text", { text, name });
+    const base = parse($("base").value);
+    const read = await post("/api/light-table/read-text", { text, name, base_density: Number.isFinite(base) ? base : null, ...how });
+    showDoubts(read, text, name);
+    if (!read.patches.length) return;
     source = "list";
     fill(read.patches);
     toast(`${read.patches.length} readings from ${name}.`);
   });
+}
+
+function showDoubts(read, text, name) {
+  const box = $("doubts");
+  box.replaceChildren();
+  box.hidden = !read.doubts.length;
+  const blocked = !read.patches.length;
+  for (const doubt of read.doubts) {
+    const line = document.createElement("p");
+    line.textContent = `${name}: ${doubt.sentence}; ${doubt.way_on}.`;
+    box.append(line);
+    const button = (words, how) => {
+      const one = document.createElement("button");
+      one.type = "button";
+      one.textContent = words;
+      one.addEventListener("click", () => take(text, name, how));
+      box.append(one);
+    };
+    if (doubt.convertible) button("Convert it so", { convert: doubt.code });
+    if (blocked && doubt.verdict === "likely_not") button("Take it as it stands", { as_it_is: true });
+  }
+  if (blocked && read.doubts.length) box.querySelector("button")?.focus();
 }
 
 async function takeFile(file) {
@@ -225,7 +252,7 @@ $("attach")?.addEventListener("click", () => attempt(async () => {
   const reading = laid.reading || (await post("/api/light-table/reading", { name: `${chosen.name}, strip`, source, patches: given })).id;
   const isNew = $("trial").value === "new";
   const controls = isNew ? Object.fromEntries(chosen.controls.map((name) => [name, parse($(`c-${name}`).value)])) : {};
-  const kept = await post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture });
+  const kept = await post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture, exposed: $("exposed").value });
   location.assign(`/notebook/${encodeURIComponent(kept.film)}#trials`);
 }));
 
