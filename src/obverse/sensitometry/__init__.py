@@ -17,8 +17,8 @@ from obverse.sensitometry.density import (
     silver_callier_q,
     transmittance_from_density,
 )
+from obverse.sensitometry.list_doubts import Doubt, converted, recognise
 from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, write_csv
-from obverse.sensitometry.recognise import Doubt, converted, recognise
 from obverse.sensitometry.speed import (
     MID_CURVE_STANDING,
     WHY_NOT_ISO6,

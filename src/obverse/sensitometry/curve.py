@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.reference import number, record
+from obverse.sensitometry.list_doubts import BASE_DOUBT
 from obverse.sensitometry.monotone import ASSUMED_FIRMNESS, STATED_FIRMNESS, MonotoneFit, fit_monotone
-from obverse.sensitometry.recognise import BASE_DOUBT
 from obverse.sensitometry.speed import metered_exposure_lx_s, reversal_points, speed_reversal
 
 Array = NDArray[np.float64]
