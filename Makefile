@@ -7,7 +7,7 @@ READY   = $(VENV)/.ready
 TESTED  = $(VENV)/.ready-for-tests
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check bench lock docs pictures clean
+.PHONY: help demo serve test check bench mutate lock docs pictures clean
 
 help: ## list the chores
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
@@ -30,6 +30,9 @@ check: $(TESTED) ## only the quick checks: floors, house rules, units
 
 bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done
+
+mutate: $(TESTED) ## break the house on purpose; list what no test noticed (slow)
+	$(BIN)/python scripts/mutate.py
 
 docs: $(TESTED) ## write the generated pages anew
 	$(BIN)/python scripts/write_docs.py

@@ -64,8 +64,14 @@ def test_pages_are_served_with_their_own_help(client: TestClient):
     assert 'href="/help/places#bench"' in client.get("/bench").text
     assert "Nothing holds all of these words" in client.get("/help", params={"words": "unobtainium"}).text
     assert 'id="sink"' in client.get("/help/places").text
-    missing = client.get("/help/none")
-    assert missing.status_code == 404
+    assert client.get("/help/none").status_code == 404
+
+
+def test_drawings_of_the_documents_are_served_and_nothing_else(client: TestClient):
+    assert '<img src="/help/pictures/architecture.svg"' in client.get("/help/architecture").text
+    assert client.get("/help/pictures/architecture.svg").text.startswith("<svg")
+    assert client.get("/help/pictures/none.svg").status_code == 404
+    assert client.get("/help/pictures/..%2Farchitecture.svg").status_code == 404
 
 
 def test_an_unknown_name_is_refused_with_the_way_on():

@@ -1,1 +1,1 @@
-"""sheets."""
+"""Sheets of paper: mix sheet, evening, exposure card, labels, as PDF."""

@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup
@@ -114,6 +114,21 @@ def help_list(request: Request, words: str = "") -> HTMLResponse:
     )
 
 
+@router.get("/help/pictures/{name}.svg", include_in_schema=False)
+def help_picture(name: str) -> Response:
+    """A drawing of a document.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none of that name.
+    """
+    drawing = files("obverse.web").joinpath("documents", f"{name}.svg")
+    if not re.fullmatch(r"[\w-]+", name) or not drawing.is_file():
+        raise NotFoundError(f"no drawing is called {name!r}", where="help", remedy="choose a page of the list at /help")
+    return Response(drawing.read_bytes(), media_type="image/svg+xml")
+
+
 @router.get("/help/{name:path}", response_class=HTMLResponse, include_in_schema=False)
 def help_page(request: Request, name: str) -> HTMLResponse:
     """One document.
@@ -177,12 +192,15 @@ def _lead_home(token: Token, name: str) -> None:
         here = name.rpartition("/")[0]
         if target.startswith("#"):
             return
-        if match := re.fullmatch(r"(?:\./)?((?:\.\./|api/)?[\w-]+)\.md(#[\w-]+)?", target):
-            path = match[1].removeprefix("../") if match[1].startswith("../") else f"{here}/{match[1]}".strip("/")
+        above, page_name = target.startswith("../"), target.removeprefix("../")
+        if (match := re.fullmatch(r"((?:api/)?[\w-]+)\.md(#[\w-]+)?", page_name)) and (here or not above):
+            path = match[1] if above or not here else f"{here}/{match[1]}"
             token.attrSet("href", f"/help/{path}{match[2] or ''}")
         else:
             # Source files, pictures and the readme are on disk only; the address stays as a title.
             token.attrs = {"title": target}
+    elif token.type == "image" and re.fullmatch(r"[\w-]+\.svg", str(token.attrGet("src"))):
+        token.attrSet("src", f"/help/pictures/{token.attrGet('src')}")
     elif token.type == "image":
         token.type, token.tag, token.content = "text", "", token.content
         token.children = None
