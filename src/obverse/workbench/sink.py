@@ -6,8 +6,9 @@ say, so a program that was killed goes on at the right second.
 The clock of a run never goes back. Its first event fixes an anchor: an instant and the reading of the
 steady clock of the computer at that moment. From then on the time of the run is the anchor plus what
 the steady clock has gone on, for every program since the computer was started; setting the date
-changes nothing. After a restart of the computer a new anchor is written down, at the date of the
-computer, but never before the last event; where the date lies before it, the person is told.
+changes nothing. A computer that was started anew, and a second computer that follows the run, has a
+steady clock of its own: it writes an anchor of its own down, at its date, but never before the last
+event; where the date lies before it, the person is told. Readings of two steady clocks never meet.
 """
 
 from __future__ import annotations
@@ -102,6 +103,14 @@ class Answer:
         }
 
 
+class _Anchor(Document):
+    """An instant of the run and the reading of one computer's steady clock at that moment."""
+
+    boot: str = Field(max_length=120)
+    steady_s: float
+    instant_s: float
+
+
 @dataclass
 class _Live:
     """A run as far as its events have been read."""
@@ -111,7 +120,7 @@ class _Live:
     status_kept: str
     seq: int = 0
     seqs: dict[str, int] = field(default_factory=dict)
-    anchor: dict[str, Any] | None = None
+    anchors: dict[str, _Anchor] = field(default_factory=dict)
     orders: dict[int, tuple[Order, ...]] = field(default_factory=dict)
 
 
@@ -342,20 +351,24 @@ class Sink(Place):
         return event
 
     def _anchor(self, instant_s: float) -> dict[str, Any]:
-        return {"boot": self._clock.boot(), "steady_s": self._clock.steady_s(), "instant_s": instant_s}
+        anchor = _Anchor(boot=self._clock.boot(), steady_s=self._clock.steady_s(), instant_s=instant_s)
+        return anchor.model_dump(mode="json")
 
     def _now_s(self, run_id: str, live: _Live) -> float:
         state = live.state
-        if live.anchor is None:
+        if not live.anchors:
             return self._clock.now().timestamp()
-        if state.status in ENDED and live.anchor["boot"] != self._clock.boot():
-            return max(self._clock.now().timestamp(), state.last_s)
-        if live.anchor["boot"] != self._clock.boot():
+        own = live.anchors.get(self._clock.boot())
+        if own is None:
+            if state.status in ENDED:
+                return max(self._clock.now().timestamp(), state.last_s)
             self._anchor_anew(run_id, live)
-        return live.anchor["instant_s"] + (self._clock.steady_s() - live.anchor["steady_s"]) * live.speed
+            own = live.anchors[self._clock.boot()]
+        # Never before the last event, though another computer's date may have gone ahead of this one's.
+        return max(own.instant_s + (self._clock.steady_s() - own.steady_s) * live.speed, live.state.last_s)
 
     def _anchor_anew(self, run_id: str, live: _Live) -> None:
-        """The computer was started anew: the steady clock began at zero, so the date has to help."""
+        """This computer has no anchor here: it was started anew, or is another one; the date has to help."""
         date_s, last_s = self._clock.now().timestamp(), live.state.last_s
         # A rehearsal stands still while nobody looks.
         instant_s = last_s if live.speed != 1 else max(date_s, last_s)
@@ -366,7 +379,6 @@ class Sink(Place):
                 "The run goes on from there; look at another clock how long the film has truly been in its bath."
             )
         event = Event(kind="clock", at_s=instant_s, text=text, data={"anchor": self._anchor(instant_s)})
-        # A fresh id each time: two computers may look by turns, and each needs an anchor of its own again.
         self._store.write_event(run_id, f"clock:{secrets.token_hex(8)}", event)
         self._read(run_id)
 
@@ -379,7 +391,10 @@ class Sink(Place):
         for kept in self._store.happened(run_id, live.seq):
             event = kept.event
             live.state, orders = advance(live.state, event, event.at_s)
-            live.anchor = event.data.get("anchor", live.anchor)
+            if "anchor" in event.data:
+                anchor = read_document(_Anchor, event.data["anchor"], where=f"run {run_id}, event {kept.seq}")
+                # The first of a computer counts: two of its programs may have written one down at once.
+                live.anchors.setdefault(anchor.boot, anchor)
             live.orders[kept.seq] = orders
             live.seqs[kept.event_id] = kept.seq
             live.seq = kept.seq
