@@ -100,7 +100,7 @@ def kept(power, run):
         events = bench.store.events(run)
         plan = bench.sink.state(run).plan
         state = bench.sink.state(run)
-        again = fold(plan, [Event.model_validate(e.body) for e in events])
+        again = fold(plan, [Event.model_validate(e.body | {"id": e.event_id}) for e in events])
         assert again == state
         return events, state
     finally:
@@ -270,7 +270,7 @@ def test_two_windows_touch_at_once(power, tmp_path):
         assert state.index == index + 1, "one touch too many, or none"
         assert {f"a{index}", f"b{index}"} <= {e.event_id for e in events}
         refusals = [order for told in answers for order in told["answer"]["orders"] if order["do"] == "refuse"]
-        assert len(refusals) == 1 and "over already" in refusals[0]["text"]
+        assert len(refusals) == 1 and "Nothing was changed" in refusals[0]["text"]
 
 
 def test_the_date_is_set_back_an_hour(power):
