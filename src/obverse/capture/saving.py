@@ -14,7 +14,20 @@ SIMULATED = "obverse: simulated picture, not a photograph"
 
 
 def save_tiff(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
-    """A 16-bit linear TIFF, uncompressed; codes uint16 (H, W, 3)."""
+    """A 16-bit linear TIFF, uncompressed; codes uint16 (H, W, 3).
+
+    Parameters
+    ----------
+    codes : array
+        uint16, shape (H, W, 3).
+    exposure_s : float, optional
+        Exposure time that is written beside the picture, s.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     out = io.BytesIO()
     extra = [(0x829A, 5, 1, _rational(exposure_s), True)] if exposure_s else []
     tifffile.imwrite(out, codes, photometric="rgb", description=SIMULATED, metadata=None, extratags=extra)
@@ -22,14 +35,42 @@ def save_tiff(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
 
 
 def save_jpeg(codes: np.ndarray, *, quality: int = 92, exposure_s: float | None = None, orientation: int = 1) -> bytes:
-    """An 8-bit JPEG with its exposure time in EXIF; codes uint8 (H, W, 3)."""
+    """An 8-bit JPEG with its exposure time in EXIF; codes uint8 (H, W, 3).
+
+    Parameters
+    ----------
+    codes : array
+        uint8, shape (H, W, 3).
+    quality : int, optional
+        1 to 100.
+    exposure_s : float, optional
+        Exposure time that is written beside the picture, s.
+    orientation : int, optional
+        EXIF orientation, 1 to 8.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     data = imagecodecs.jpeg8_encode(codes, level=quality)
     segments = _segment(0xE1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(0xFE, SIMULATED.encode())
     return data[:2] + segments + data[2:]
 
 
 def save_png(codes: np.ndarray) -> bytes:
-    """An 8-bit PNG; codes uint8 (H, W, 3)."""
+    """An 8-bit PNG; codes uint8 (H, W, 3).
+
+    Parameters
+    ----------
+    codes : array
+        uint8, shape (H, W, 3).
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     data = imagecodecs.png_encode(codes)
     end = 8 + 25  # behind the header chunk
     body = b"tEXt" + b"Comment\0" + SIMULATED.encode()

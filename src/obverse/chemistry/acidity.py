@@ -70,7 +70,23 @@ def mean_charge(buffer: Buffer, ph: float, shift: float = 0.0) -> float:
 def charge_mol_per_l(
     ph: float, ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None
 ) -> float:
-    """Net charge of the solution in mol/L at that pH; zero where the pH is the true one."""
+    """Net charge of the solution in mol/L at that pH; zero where the pH is the true one.
+
+    Parameters
+    ----------
+    ph : float
+    ions : dict of float
+        Strong ions, mol/L, by name with charge such as ``"Na+"`` or ``"SO4 2-"``.
+    buffer_mol_per_l : dict of float
+        Buffers by name, mol/L.
+    shifts : dict of float, optional
+        Added to the acid constants of a buffer, by its name.
+
+    Returns
+    -------
+    float
+        mol/L; positive where the solution lacks negative ions.
+    """
     shifts = shifts or {}
     pkw = number("acidity.water") + shifts.get("water", 0.0)
     total = 10.0**-ph - 10.0 ** (ph - pkw)

@@ -49,7 +49,18 @@ class Capacity:
 
 
 def silver_per_roll_g(area_m2: float | None = None) -> Range:
-    """Coated silver of one film, g. Default area: 135-36."""
+    """Coated silver of one film, g. Default area: 135-36.
+
+    Parameters
+    ----------
+    area_m2 : float, optional
+        Area of the film; that of 135-36 where absent.
+
+    Returns
+    -------
+    Range
+        g.
+    """
     area = record("area.135-36").number if area_m2 is None else area_m2
     if not area > 0:
         raise InputError(f"a film of {area:g} m2 cannot be", remedy="give a positive area")
@@ -75,6 +86,11 @@ def bleach_capacity(
         Of the acid; without it acid is taken to be in excess.
     protons_per_acid : float
         Most protons one mole of it can give; the low end of the range counts one.
+
+    Returns
+    -------
+    Capacity
+        Films in a litre, as a range, and what limits it.
     """
     for name, value in (("oxidant", oxidant_mol_per_l), ("acid", acid_mol_per_l or 0.0)):
         if not (math.isfinite(value) and value >= 0):
@@ -95,14 +111,40 @@ def bleach_capacity(
 def ammonia_capacity(
     ammonia_mol_per_l: float, *, chloride_mol_per_l: float = 0.0, area_m2: float | None = None
 ) -> Capacity:
-    """Capacity of an ammonia bath for the silver chloride that the bleach made of the negative."""
+    """Capacity of an ammonia bath for the silver chloride that the bleach made of the negative.
+
+    Parameters
+    ----------
+    ammonia_mol_per_l : float
+        Free ammonia of the bath, mol/L.
+    chloride_mol_per_l : float, optional
+        Chloride already in it, mol/L.
+    area_m2 : float, optional
+        Area of the film; that of 135-36 where absent.
+
+    Returns
+    -------
+    Capacity
+        135-36 films in a litre, as a range.
+    """
     most = saturate(ammonia_mol_per_l=ammonia_mol_per_l, halide_mol_per_l=chloride_mol_per_l).g_silver_per_l
     theory = Range(most, most, most)
     return Capacity(_rolls(theory, area_m2, record("negative_fraction").value), theory, "solubility")
 
 
 def fixer_capacity_rolls_per_l(thiosulfate_g_per_l: float) -> Range:
-    """Capacity of a fixer, scaled from the published 20 rolls a litre of a 1+4 rapid fixer."""
+    """Capacity of a fixer, scaled from the published 20 rolls a litre of a 1+4 rapid fixer.
+
+    Parameters
+    ----------
+    thiosulfate_g_per_l : float
+        Ammonium thiosulfate of the working bath, g/L.
+
+    Returns
+    -------
+    Range
+        135-36 films in a litre.
+    """
     if not thiosulfate_g_per_l >= 0:
         raise InputError(f"thiosulfate of {thiosulfate_g_per_l:g} g/L cannot be", remedy="give zero or more")
     known = record("fixer.capacity")

@@ -76,6 +76,11 @@ def concentration_g_per_l(
     relative_sd : float
         Standard uncertainty of the printed strength, as a fraction.
 
+    Returns
+    -------
+    Concentration
+        g/L with its standard uncertainty and the conversion in words.
+
     Raises
     ------
     InputError
@@ -139,6 +144,18 @@ def concentration_g_per_l(
 
 def mass_fraction_of_strength(strength: Strength, substance_key: str) -> Estimate:
     """Mass fraction (0 to 1) where the strength is one by mass: % w/w, degrees Baume, pure.
+
+    Parameters
+    ----------
+    strength : Strength
+        A parsed strength by mass.
+    substance_key : str
+        Key of the dissolved substance.
+
+    Returns
+    -------
+    Estimate
+        0 to 1.
 
     Raises
     ------

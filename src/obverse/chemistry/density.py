@@ -81,6 +81,11 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
     mass_fraction : float
         0 to 1.
 
+    Returns
+    -------
+    Density
+        g/mL with its standard uncertainty and cautions.
+
     Raises
     ------
     InputError

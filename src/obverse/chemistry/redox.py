@@ -50,7 +50,24 @@ BLEACHES = {
 
 
 def mass_ratio(reagent: str, moles_of_reagent: float, target: str, moles_of_target: float) -> float:
-    """Grams of reagent per gram of target in a balanced reaction (molar mass keys)."""
+    """Grams of reagent per gram of target in a balanced reaction (molar mass keys).
+
+    Parameters
+    ----------
+    reagent : str
+        Molar mass key of what is used up.
+    moles_of_reagent : float
+        Of the balanced reaction.
+    target : str
+        Molar mass key of what it acts on.
+    moles_of_target : float
+        Of the same reaction.
+
+    Returns
+    -------
+    float
+        g/g.
+    """
     return moles_of_reagent * molar_mass_g_per_mol(reagent) / (moles_of_target * molar_mass_g_per_mol(target))
 
 
@@ -72,7 +89,18 @@ def silver_by_acid_g_per_l(bleach: str, protons_mol_per_l: float) -> float:
 
 
 def permanganate_lost_to_sulfite_g(sulfite_g: float) -> float:
-    """KMnO4 destroyed by carried-over sodium sulfite: 2 MnO4- to 5 SO3 2-."""
+    """KMnO4 destroyed by carried-over sodium sulfite: 2 MnO4- to 5 SO3 2-.
+
+    Parameters
+    ----------
+    sulfite_g : float
+        Sodium sulfite, g.
+
+    Returns
+    -------
+    float
+        g of KMnO4.
+    """
     return sulfite_g * mass_ratio("potassium_permanganate", 2, "sodium_sulfite_anhydrous", SULFITE)
 
 
@@ -88,6 +116,16 @@ def permanganate_lost_to_chloride_g(chloride_g: float) -> float:
 
     The potentials favour it only a little (record ``emf.MnO4_chloride``) and it is slow in the
     cold; the silver turned back to chloride comes first.
+
+    Parameters
+    ----------
+    chloride_g : float
+        Sodium chloride, g.
+
+    Returns
+    -------
+    float
+        g of KMnO4, at most.
     """
     return chloride_g * mass_ratio("potassium_permanganate", 2, "sodium_chloride", 10)
 

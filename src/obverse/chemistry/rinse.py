@@ -19,6 +19,11 @@ def concentration_after_fills(start: float, retained_ml: float, fill_ml: float, 
         What film, reel and tank hold back at each dump, v.
     fill_ml : float
         Fresh water of each fill, V.
+
+    Returns
+    -------
+    float
+        In the unit of `start`.
     """
     if start < 0 or retained_ml < 0 or not fill_ml > 0 or fills < 0:
         raise InputError("a rinse needs a positive fill and no negative amount", remedy="correct the volumes")
@@ -26,7 +31,24 @@ def concentration_after_fills(start: float, retained_ml: float, fill_ml: float, 
 
 
 def fills_needed(start: float, target: float, retained_ml: float, fill_ml: float) -> int:
-    """Least number of fills after which no more than `target` is left."""
+    """Least number of fills after which no more than `target` is left.
+
+    Parameters
+    ----------
+    start : float
+        Concentration in what is retained, any unit.
+    target : float
+        Concentration that may be left, same unit as `start`.
+    retained_ml : float
+        What film and tank hold back at each dump, mL.
+    fill_ml : float
+        Fresh water of one fill, mL.
+
+    Returns
+    -------
+    int
+        0 where nothing must be taken away.
+    """
     if not target > 0:
         raise InputError("a rinse never reaches zero", remedy="give a target above zero")
     if start <= target:

@@ -94,6 +94,11 @@ def saturate(
     use : Constants, optional
         Default: those of the reference.
 
+    Returns
+    -------
+    SilverBalance
+        mol/L and g/L of silver, by the solvent that holds it.
+
     Raises
     ------
     InputError

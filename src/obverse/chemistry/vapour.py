@@ -30,7 +30,20 @@ def henry_ammonia_mol_per_m3_pa(temperature_c: float) -> float:
 def ammonia_pressure_pa(
     concentration_mol_per_l: float, temperature_c: float = ROOM_C
 ) -> tuple[float, tuple[Caution, ...]]:
-    """Partial pressure of NH3 above a solution, in Pa, by Henry's law."""
+    """Partial pressure of NH3 above a solution, in Pa, by Henry's law.
+
+    Parameters
+    ----------
+    concentration_mol_per_l : float
+        Of the solution, mol/L.
+    temperature_c : float, optional
+        Degrees Celsius.
+
+    Returns
+    -------
+    float, tuple of Caution
+        Pa, and what must be told of the figure.
+    """
     if not concentration_mol_per_l >= 0:
         raise InputError(f"ammonia of {concentration_mol_per_l:g} mol/L cannot be", remedy="give zero or more")
     pressure = 1000 * concentration_mol_per_l / henry_ammonia_mol_per_m3_pa(temperature_c)

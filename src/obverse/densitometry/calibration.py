@@ -54,6 +54,11 @@ def calibrate(
     known_sd : float
         Standard uncertainty of a known density.
 
+    Returns
+    -------
+    Calibration
+        The curve from camera to known density, with its uncertainty.
+
     Raises
     ------
     InputError

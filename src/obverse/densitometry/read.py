@@ -57,6 +57,11 @@ def read_strip(
     progress : callable (share, words), optional
         Told how far the work is.
 
+    Returns
+    -------
+    StripReading
+        Density, uncertainty and cautions of each patch.
+
     Raises
     ------
     InputError

@@ -26,6 +26,20 @@ D = TypeVar("D", bound=Document)
 def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     """Check `data` (a mapping) and build a `kind`.
 
+    Parameters
+    ----------
+    kind : type[D]
+        Class of the noun.
+    data : Any
+        As read from JSON.
+    where : str, optional
+        Names the input in an error.
+
+    Returns
+    -------
+    D
+        The checked noun.
+
     Raises
     ------
     InputError
@@ -73,6 +87,11 @@ def parse_json(text: str | bytes, *, where: str = "", most_objects: int | None =
     ----------
     most_objects : int, optional
         How many objects it may hold in all; absent: any number.
+
+    Returns
+    -------
+    object
+        Mappings, lists, text, numbers, true, false, None.
 
     Raises
     ------

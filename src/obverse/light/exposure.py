@@ -31,6 +31,20 @@ def lens_factor(
 
     The defaults are those of ISO 12232 as a published library carries them; they give 0.652
     (record ``expo-q``).
+
+    Parameters
+    ----------
+    transmittance : float, optional
+        Share of light that the glass passes.
+    vignetting : float, optional
+        Share that is left off the axis.
+    angle_deg : float, optional
+        Off the axis, degrees.
+
+    Returns
+    -------
+    float
+        q.
     """
     if not (0 < transmittance <= 1 and 0 < vignetting <= 1 and 0 <= angle_deg < 90):
         raise InputError(
@@ -52,6 +66,11 @@ def film_exposure_lx_s(luminance_cd_m2: ArrayLike, time_s: float, f_number: floa
         Greater than zero.
     q : float, optional
         `lens_factor()` where absent.
+
+    Returns
+    -------
+    array
+        lx s, of the shape of `luminance_cd_m2`.
     """
     light = np.asarray(luminance_cd_m2, dtype=float)
     _positive(time_s, "exposure time")
@@ -62,13 +81,43 @@ def film_exposure_lx_s(luminance_cd_m2: ArrayLike, time_s: float, f_number: floa
 
 
 def mid_exposure_lx_s(speed: float, meter_constant: float = METER_CONSTANT, q: float = METER_Q) -> float:
-    """Exposure that a reflected-light meter gives the mid-tone: q K / S (records ``expo-Hg``, ``meter-K``)."""
+    """Exposure that a reflected-light meter gives the mid-tone: q K / S (records ``expo-Hg``, ``meter-K``).
+
+    Parameters
+    ----------
+    speed : float
+        ISO arithmetic.
+    meter_constant : float, optional
+        K of the meter.
+    q : float, optional
+        Of the camera equation.
+
+    Returns
+    -------
+    float
+        lx s.
+    """
     _positive(speed, "speed")
     return q * meter_constant / speed
 
 
 def exposure_value(luminance_cd_m2: float, speed: float, meter_constant: float = METER_CONSTANT) -> float:
-    """The meter's reading log2(L S / K): 0 is f/1 at one second."""
+    """The meter's reading log2(L S / K): 0 is f/1 at one second.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : float
+        cd/m2.
+    speed : float
+        ISO arithmetic.
+    meter_constant : float, optional
+        K of the meter.
+
+    Returns
+    -------
+    float
+        Stops from f/1 at one second.
+    """
     _positive(luminance_cd_m2, "luminance")
     _positive(speed, "speed")
     return math.log2(luminance_cd_m2 * speed / meter_constant)
@@ -77,19 +126,60 @@ def exposure_value(luminance_cd_m2: float, speed: float, meter_constant: float =
 def metered_luminance_cd_m2(
     f_number: float, time_s: float, speed: float, meter_constant: float = METER_CONSTANT
 ) -> float:
-    """Luminance for which a meter answers this f-number and time: K N^2 / (t S)."""
+    """Luminance for which a meter answers this f-number and time: K N^2 / (t S).
+
+    Parameters
+    ----------
+    f_number : float
+        Greater than zero.
+    time_s : float
+        Seconds, greater than zero.
+    speed : float
+        ISO arithmetic.
+    meter_constant : float, optional
+        K of the meter.
+
+    Returns
+    -------
+    float
+        cd/m2.
+    """
     for value, name in ((f_number, "f-number"), (time_s, "exposure time"), (speed, "speed")):
         _positive(value, name)
     return meter_constant * f_number**2 / (time_s * speed)
 
 
 def zone_log_exposure(zone: ArrayLike) -> Array:
-    """Log exposure of a zone against the metered mid-tone: zone V at 0, one stop (0.30103) a zone."""
+    """Log exposure of a zone against the metered mid-tone: zone V at 0, one stop (0.30103) a zone.
+
+    Parameters
+    ----------
+    zone : array_like
+        Zone number, 5 the metered mid-tone; any shape.
+
+    Returns
+    -------
+    array
+        log10, same shape.
+    """
     return (np.asarray(zone, dtype=float) - MIDDLE_ZONE) * STOP
 
 
 def index_shift(box_speed: float, exposure_index: float) -> float:
-    """Log exposure that setting the meter to `exposure_index` adds to a film of `box_speed`."""
+    """Log exposure that setting the meter to `exposure_index` adds to a film of `box_speed`.
+
+    Parameters
+    ----------
+    box_speed : float
+        ISO arithmetic, greater than zero.
+    exposure_index : float
+        What the meter is set to.
+
+    Returns
+    -------
+    float
+        log10; positive for more exposure.
+    """
     _positive(box_speed, "box speed")
     _positive(exposure_index, "exposure index")
     return math.log10(box_speed / exposure_index)
@@ -105,6 +195,11 @@ def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> 
     p : float
         Sources disagree: 0.86 or about 0.8, limits 0.7 to 1 (record ``recip-p``); it is not
         constant over long times either.
+
+    Returns
+    -------
+    array
+        s, of the shape of `metered_s`.
     """
     low, high = record("recip-p").value["limits"]
     if not low <= p <= high:
@@ -121,13 +216,29 @@ def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> 
 
 
 def reciprocity_spread() -> tuple[float, float, float]:
-    """The p of the two sources and the upper limit on record: (low, usual, high)."""
+    """The p of the two sources and the upper limit on record: (low, usual, high).
+
+    Returns
+    -------
+    tuple of float
+    """
     said = record("recip-p").value
     return said["mees_1942_quotes"], said["schwarzschild_1900"], said["limits"][1]
 
 
 def filter_stops(factor: float) -> float:
-    """Stops that a filter factor costs."""
+    """Stops that a filter factor costs.
+
+    Parameters
+    ----------
+    factor : float
+        As engraved on the mount, 1 or more.
+
+    Returns
+    -------
+    float
+        Stops, zero or more.
+    """
     if not (math.isfinite(factor) and factor >= 1):
         raise InputError(
             f"a filter factor of {factor:g} cannot be",
@@ -146,6 +257,11 @@ def flash_f_number(
     ----------
     guide_number_m : float
         In metres, at `guide_speed`.
+
+    Returns
+    -------
+    float
+        Greater than zero.
     """
     for value, name in (
         (guide_number_m, "guide number"),
@@ -158,7 +274,13 @@ def flash_f_number(
 
 
 def latitude_stops() -> float:
-    """How far off an exposure may be before a slide shows it."""
+    """How far off an exposure may be before a slide shows it.
+
+    Returns
+    -------
+    float
+        Stops.
+    """
     return number("wall.latitude")
 
 

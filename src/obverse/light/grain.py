@@ -11,7 +11,20 @@ APERTURE_UM = 48.0
 
 
 def selwyn_constant_um(density_sd: float, aperture_um: float = APERTURE_UM) -> float:
-    """Selwyn's G = sigma sqrt(2 A), A the area of a round aperture in square micrometres (from memory)."""
+    """Selwyn's G = sigma sqrt(2 A), A the area of a round aperture in square micrometres (from memory).
+
+    Parameters
+    ----------
+    density_sd : float
+        Standard deviation of density through the aperture.
+    aperture_um : float, optional
+        Diameter, micrometres.
+
+    Returns
+    -------
+    float
+        um.
+    """
     _positive(aperture_um)
     return density_sd * math.sqrt(2 * math.pi * (aperture_um / 2) ** 2)
 
@@ -23,6 +36,11 @@ def density_sd(rms_granularity: float, area_um2: float) -> float:
     ----------
     rms_granularity : float
         1000 times the spread at mean density 1.0.
+
+    Returns
+    -------
+    float
+        Standard deviation of density.
     """
     if not rms_granularity >= 0:
         raise InputError(

@@ -23,7 +23,20 @@ FILM_LENGTH_M, FILM_WIDTH_M, GAP_M = 1.6, 0.035, 0.0015
 
 
 def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
-    """Illuminance at a distance from a bare lamp that shines alike all round: flux / (4 pi d^2)."""
+    """Illuminance at a distance from a bare lamp that shines alike all round: flux / (4 pi d^2).
+
+    Parameters
+    ----------
+    flux_lm : float
+        Of the lamp, lm.
+    distance_m : array_like
+        From the lamp, m; greater than zero.
+
+    Returns
+    -------
+    array
+        lx, of the shape of `distance_m`.
+    """
     _positive(flux_lm, "flux")
     d = np.asarray(distance_m, dtype=float)
     if np.any(~(d > 0)):
@@ -35,6 +48,15 @@ def along_film(length_m: float, distance_m: float, points: int = PLACES) -> tupl
     """Light along a film stretched out in front of a lamp, as a fraction of that at its middle.
 
     The film faces the lamp, which stands off its middle: cos^3 of the angle.
+
+    Parameters
+    ----------
+    length_m : float
+        Of the film, m.
+    distance_m : float
+        From the lamp, m; greater than zero.
+    points : int, optional
+        How many places.
 
     Returns
     -------
@@ -59,6 +81,11 @@ def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array
         Of the film.
     gap_m : float
         Between two turns.
+
+    Returns
+    -------
+    tuple of arrays
+        Place across the film in m, and light there as a fraction; (points,) each.
     """
     _positive(width_m, "film width")
     _positive(gap_m, "gap between turns")
@@ -126,6 +153,30 @@ def reexpose(
 
     Held by hand each side of the emulsion counts as lit once (the base passes most of the light,
     but only the side turned to the lamp is counted). On the reel both open sides are lit in turn.
+
+    Parameters
+    ----------
+    flux_lm : float
+        Of the lamp, lm.
+    distance_m : float
+        From the lamp, m; greater than zero.
+    seconds_a_side : float
+        Light on each side, s.
+    sides : int, optional
+        1 or 2.
+    how : How, optional
+        Held by hand, or left on its reel.
+    film_length_m : float, optional
+        m.
+    film_width_m : float, optional
+        m.
+    gap_m : float, optional
+        Between two turns of the reel, m.
+
+    Returns
+    -------
+    Reexposure
+        Light at the best and the worst lit place, and the verdict with its source.
 
     Raises
     ------

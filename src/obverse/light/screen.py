@@ -22,17 +22,54 @@ SLIDE_ASPECT = 36 / 24
 
 
 def foot_lamberts(luminance_cd_m2: ArrayLike) -> Array:
-    """Foot-lamberts of a luminance in cd/m2."""
+    """Foot-lamberts of a luminance in cd/m2.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : array_like
+        cd/m2.
+
+    Returns
+    -------
+    array
+        fL, same shape.
+    """
     return np.asarray(luminance_cd_m2, dtype=float) / CD_M2_PER_FOOT_LAMBERT
 
 
 def candelas_per_m2(luminance_fl: ArrayLike) -> Array:
-    """cd/m2 of a luminance in foot-lamberts."""
+    """cd/m2 of a luminance in foot-lamberts.
+
+    Parameters
+    ----------
+    luminance_fl : array_like
+        Any shape.
+
+    Returns
+    -------
+    array
+        cd/m2, same shape.
+    """
     return np.asarray(luminance_fl, dtype=float) * CD_M2_PER_FOOT_LAMBERT
 
 
 def screen_luminance_cd_m2(flux_lm: float, area_m2: float, gain: float = 1.0) -> float:
-    """Luminance of the open gate on the screen: gain x flux / (pi x area). A matt white wall has gain 1 or less."""
+    """Luminance of the open gate on the screen: gain x flux / (pi x area). A matt white wall has gain 1 or less.
+
+    Parameters
+    ----------
+    flux_lm : float
+        Of the lamp, lm.
+    area_m2 : float
+        Of the picture on the screen, m2.
+    gain : float, optional
+        Of the screen; a matt white wall has 1 or less.
+
+    Returns
+    -------
+    float
+        cd/m2.
+    """
     _positive(flux_lm, "flux")
     _positive(area_m2, "screen area")
     _positive(gain, "screen gain")
@@ -40,7 +77,24 @@ def screen_luminance_cd_m2(flux_lm: float, area_m2: float, gain: float = 1.0) ->
 
 
 def largest_width_m(flux_lm: float, luminance_cd_m2: float, aspect: float = SLIDE_ASPECT, gain: float = 1.0) -> float:
-    """Width of the picture (`aspect` = width / height) at which the open gate still has that luminance."""
+    """Width of the picture (`aspect` = width / height) at which the open gate still has that luminance.
+
+    Parameters
+    ----------
+    flux_lm : float
+        Of the lamp, lm.
+    luminance_cd_m2 : float
+        Wanted of the open gate, cd/m2.
+    aspect : float, optional
+        Width over height of the picture.
+    gain : float, optional
+        Of the screen; a matt white wall has 1 or less.
+
+    Returns
+    -------
+    float
+        m.
+    """
     _positive(luminance_cd_m2, "luminance")
     _positive(aspect, "ratio of width to height")
     return math.sqrt(aspect * gain * flux_lm / (math.pi * luminance_cd_m2))
@@ -56,6 +110,11 @@ def on_screen(density: ArrayLike, stray: float) -> Array:
     stray : float
         Luminance of a black spot over that of the open gate, 0 to under 1: room light and flare.
         It is added everywhere; no black goes under it.
+
+    Returns
+    -------
+    array
+        1 is the open gate without stray light; same shape.
     """
     if not 0 <= stray < 1:
         raise InputError(
@@ -67,13 +126,41 @@ def on_screen(density: ArrayLike, stray: float) -> Array:
 
 
 def contrast_left(dmax: float, dmin: float, stray: float) -> float:
-    """Contrast of the lightest to the darkest tone on the screen (record ``flare-contrast``)."""
+    """Contrast of the lightest to the darkest tone on the screen (record ``flare-contrast``).
+
+    Parameters
+    ----------
+    dmax : float
+        Greatest density, with base.
+    dmin : float
+        Least density, with base.
+    stray : float
+        Luminance of a black spot over that of the open gate, 0 to under 1.
+
+    Returns
+    -------
+    float
+        A ratio, 1 or more.
+    """
     light, dark = on_screen([dmin, dmax], stray)
     return float(light / dark)
 
 
 def stray_fraction(black_spot_cd_m2: float, open_gate_cd_m2: float) -> float:
-    """Stray light as a fraction: what a black spot shows over what the open gate shows."""
+    """Stray light as a fraction: what a black spot shows over what the open gate shows.
+
+    Parameters
+    ----------
+    black_spot_cd_m2 : float
+        Luminance of a black spot, cd/m2.
+    open_gate_cd_m2 : float
+        Of the open gate, cd/m2; the greater.
+
+    Returns
+    -------
+    float
+        0 to under 1.
+    """
     _positive(open_gate_cd_m2, "luminance of the open gate")
     if not 0 <= black_spot_cd_m2 < open_gate_cd_m2:
         raise InputError(
@@ -95,7 +182,18 @@ class BaseCost:
 
 
 def base_cost(base_density: float) -> BaseCost:
-    """The cost of a base in light. The same screen luminance needs the picture narrower by 10^(-D/2)."""
+    """The cost of a base in light. The same screen luminance needs the picture narrower by 10^(-D/2).
+
+    Parameters
+    ----------
+    base_density : float
+        Of the bare support, 0 to 3.
+
+    Returns
+    -------
+    BaseCost
+        Transmittance, stops, and the factor on the width.
+    """
     if not 0 <= base_density <= 3:
         raise InputError(
             f"a base density of {base_density:g} cannot be", where="base density", remedy="give one from 0 to 3"
@@ -105,7 +203,17 @@ def base_cost(base_density: float) -> BaseCost:
 
 
 def luminance_caution(luminance_cd_m2: float) -> Caution | None:
-    """What published practice says of an open gate of this luminance; None inside the cinema window."""
+    """What published practice says of an open gate of this luminance; None inside the cinema window.
+
+    Parameters
+    ----------
+    luminance_cd_m2 : float
+        Of the open gate, cd/m2.
+
+    Returns
+    -------
+    Caution or None
+    """
     aim = record("smpte196").value
     low, high = aim["cd_m2"] - aim["cd_m2_tol"], aim["cd_m2"] + aim["cd_m2_tol"]
     if low <= luminance_cd_m2 <= high:
@@ -118,7 +226,17 @@ def luminance_caution(luminance_cd_m2: float) -> Caution | None:
 
 
 def heat_caution(base_tint: str) -> Caution | None:
-    """Heat and the base: None for a base known to be clear."""
+    """Heat and the base: None for a base known to be clear.
+
+    Parameters
+    ----------
+    base_tint : str
+        As the film has it: "clear", "grey" or another word.
+
+    Returns
+    -------
+    Caution or None
+    """
     if base_tint == "clear":
         return None
     said = "A grey base" if base_tint == "grey" else "A base of unknown kind"
@@ -131,18 +249,36 @@ def heat_caution(base_tint: str) -> Caution | None:
 
 
 def callier_projector() -> tuple[float, float]:
-    """Range of the Callier factor of a slide projector with silver images (common practice)."""
+    """Range of the Callier factor of a slide projector with silver images (common practice).
+
+    Returns
+    -------
+    tuple of float
+        Least and greatest.
+    """
     low, high = record("wall.callier_projector").value
     return low, high
 
 
 def cinema_luminance_cd_m2() -> float:
-    """The open gate of cinema practice, 16 fL, in cd/m2."""
+    """The open gate of cinema practice, 16 fL, in cd/m2.
+
+    Returns
+    -------
+    float
+        cd/m2.
+    """
     return float(candelas_per_m2(record("smpte196").value["fL"]))
 
 
 def readable_range() -> float:
-    """Ratio of tones that a projected slide shows readably (record ``rev-readable-range``)."""
+    """Ratio of tones that a projected slide shows readably (record ``rev-readable-range``).
+
+    Returns
+    -------
+    float
+        A ratio.
+    """
     return number("rev-readable-range")
 
 

@@ -28,7 +28,18 @@ SURROUND_MODELS: dict[str, str] = {
 
 
 def lightness(relative: ArrayLike) -> Array:
-    """CIE 1976 L*, 0 to 100, of luminance as a fraction of white; any shape."""
+    """CIE 1976 L*, 0 to 100, of luminance as a fraction of white; any shape.
+
+    Parameters
+    ----------
+    relative : array_like
+        Luminance as a fraction of white, zero or more; any shape.
+
+    Returns
+    -------
+    array
+        0 to 100, same shape.
+    """
     y = np.asarray(relative, dtype=float)
     if np.any(~np.isfinite(y)) or np.any(y < 0):
         raise InputError("a relative luminance cannot be negative", where="lightness")
@@ -36,7 +47,18 @@ def lightness(relative: ArrayLike) -> Array:
 
 
 def relative_luminance(lightness_l: ArrayLike) -> Array:
-    """Luminance as a fraction of white of CIE 1976 L*, 0 to 100; the inverse of `lightness`, any shape."""
+    """Luminance as a fraction of white of CIE 1976 L*, 0 to 100; the inverse of `lightness`, any shape.
+
+    Parameters
+    ----------
+    lightness_l : array_like
+        CIE 1976 L*, 0 to 100; any shape.
+
+    Returns
+    -------
+    array
+        0 to 1, same shape.
+    """
     l_star = np.asarray(lightness_l, dtype=float)
     return np.where(
         l_star > _LINEAR_SLOPE * _LINEAR_END, ((l_star + _ROOT_OFFSET) / _ROOT_SLOPE) ** 3, l_star / _LINEAR_SLOPE
@@ -49,6 +71,20 @@ def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") 
     A picture in the dark looks flatter than the same luminances in a lit room; shown on a monitor
     in a lit room it must therefore be made flatter: the exponent is then less than 1. The models
     disagree (0.66 to 0.76 from dark to average); the one used is always named.
+
+    Parameters
+    ----------
+    model : str
+        One of `SURROUND_MODELS`.
+    seen_in : str, optional
+        Surround in which the picture is meant to be seen.
+    shown_in : str, optional
+        Surround in which it is shown.
+
+    Returns
+    -------
+    float
+        Under 1 where the picture must be made flatter.
     """
     if model not in SURROUND_MODELS:
         raise InputError(

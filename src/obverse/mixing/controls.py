@@ -57,6 +57,17 @@ def additions() -> dict[str, Addition]:
 def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     """The first developer with these controls in place of its defaults; other controls are not its business.
 
+    Parameters
+    ----------
+    formula : Formula
+        Of the first developer.
+    controls : mapping of str to float
+        By name, each in its unit.
+
+    Returns
+    -------
+    Formula
+
     Raises
     ------
     InputError

@@ -78,6 +78,21 @@ def read_bath(
     What a product chiefly holds becomes a component; a product used by dilution (a developer
     concentrate) stays a dilution, because its contents cannot be matched one by one.
 
+    Parameters
+    ----------
+    poured : sequence of Poured
+        What went into it, bottle by bottle.
+    volume_ml : float
+        Of the bath, mL.
+    role : str
+        Role of the bath, such as ``"first_developer"``.
+    name : str, optional
+        As a person calls it.
+
+    Returns
+    -------
+    Formula
+
     Raises
     ------
     InputError
@@ -147,6 +162,28 @@ def convert(
 ) -> Conversion:
     """Make the other bench's bath from the products of this one.
 
+    Parameters
+    ----------
+    poured : sequence of Poured
+        What went into it, bottle by bottle.
+    volume_ml : float
+        Of the bath, mL.
+    products : sequence of Product
+        The bottles at hand.
+    tools : sequence of Tool, optional
+        What measures; the usual three where absent.
+    role : str
+        Role of the bath, such as ``"first_developer"``.
+    name : str, optional
+        As a person calls it.
+    my_volume_ml : float, optional
+        Volume to be made here; the same where absent.
+
+    Returns
+    -------
+    Conversion
+        The formula, the sheet from these bottles, and what does not match.
+
     Raises
     ------
     InputError
@@ -172,6 +209,22 @@ def unmatched_between(
     """What two sheets of one formula, mixed from different bottles, do not have in common.
 
     `their_products` and `my_products` may hold more than was poured.
+
+    Parameters
+    ----------
+    theirs : MixSheet
+        Sheet of the other bench.
+    their_products : sequence of Product
+        Bottles it was mixed from.
+    mine : MixSheet
+        Sheet of this one.
+    my_products : sequence of Product
+        Bottles it was mixed from.
+
+    Returns
+    -------
+    tuple of Unmatched
+        Empty where both hold the same.
     """
     poured = [p for p in their_products if p.key in theirs.amounts]
     used = tuple(p for p in my_products if p.key in mine.amounts)

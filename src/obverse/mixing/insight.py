@@ -71,7 +71,17 @@ class Insight:
 
 
 def insights(sheet: MixSheet) -> tuple[Insight, ...]:
-    """Everything we can say of a mixed bath. An empty answer means that nothing recorded decides."""
+    """Everything we can say of a mixed bath. An empty answer means that nothing recorded decides.
+
+    Parameters
+    ----------
+    sheet : MixSheet
+        A mixed bath.
+
+    Returns
+    -------
+    tuple of Insight
+    """
     active = _active_mol_per_l(sheet)
     found: list[Insight] = []
     if sheet.role == "bleach":
@@ -90,7 +100,17 @@ def insights(sheet: MixSheet) -> tuple[Insight, ...]:
 
 
 def rolls_in(sheet: MixSheet) -> Range | None:
-    """135-36 films that the mixed volume takes, where a capacity is known."""
+    """135-36 films that the mixed volume takes, where a capacity is known.
+
+    Parameters
+    ----------
+    sheet : MixSheet
+        A mixed bath.
+
+    Returns
+    -------
+    Range or None
+    """
     return next((i.rolls for i in insights(sheet) if i.rolls is not None), None)
 
 

@@ -73,7 +73,23 @@ def mix(
 def refusal(
     formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS
 ) -> InputError | None:
-    """Why the bath cannot be mixed; None where it can. Quicker than `mix`: nothing is worked out beyond that."""
+    """Why the bath cannot be mixed; None where it can. Quicker than `mix`: nothing is worked out beyond that.
+
+    Parameters
+    ----------
+    formula : Formula
+        By active substances.
+    volume_ml : float
+        Of the bath, mL.
+    products : sequence of Product
+        The bottles at hand.
+    tools : sequence of Tool, optional
+        What measures; the usual three where absent.
+
+    Returns
+    -------
+    InputError or None
+    """
     try:
         _first_that_works(formula, volume_ml, products, tools, None, lambda *_: None)
     except InputError as error:
@@ -182,7 +198,17 @@ def _contents(portions: list[Portion], volume_ml: float) -> dict[str, float]:
 
 
 def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
-    """pH of substances at these mol/L, with what was counted; None with the reason where it cannot be told."""
+    """pH of substances at these mol/L, with what was counted; None with the reason where it cannot be told.
+
+    Parameters
+    ----------
+    contents : mapping of str to float
+        mol/L by substance key.
+
+    Returns
+    -------
+    Estimate or None, str
+    """
     ions: dict[str, float] = {}
     buffers: dict[str, float] = {}
     silent = []

@@ -39,7 +39,24 @@ class Reach:
 def reach(
     formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool] = USUAL_TOOLS
 ) -> Reach:
-    """Try to mix, and say what is missing if it cannot be done."""
+    """Try to mix, and say what is missing if it cannot be done.
+
+    Parameters
+    ----------
+    formula : Formula
+        By active substances.
+    volume_ml : float
+        Of the bath, mL.
+    products : sequence of Product
+        The bottles at hand.
+    tools : sequence of Tool, optional
+        What measures; the usual three where absent.
+
+    Returns
+    -------
+    Reach
+        The sheet, or what is missing.
+    """
     shelf = tuple(products)
     try:
         return Reach(formula, mix(formula, volume_ml, shelf, tools), "", ())
@@ -69,6 +86,19 @@ def least_purchase(
     """The fewest products of the market that make all these formulas mixable.
 
     One product per missing kind of substance; of several the nearest and gentlest that fits.
+
+    Parameters
+    ----------
+    formulas : sequence of Formula
+        By active substances.
+    volume_ml : float
+        Of the bath, mL.
+    products : sequence of Product
+        What stands on the shelf.
+    market : sequence of Product
+        What could be bought.
+    tools : sequence of Tool, optional
+        What measures; the usual three where absent.
 
     Returns
     -------
@@ -139,7 +169,20 @@ class Cost:
 
 
 def cost_of(sheet: MixSheet, products: Sequence[Product]) -> Cost:
-    """Price of what a mix sheet takes."""
+    """Price of what a mix sheet takes.
+
+    Parameters
+    ----------
+    sheet : MixSheet
+        A mixed bath.
+    products : sequence of Product
+        The bottles at hand.
+
+    Returns
+    -------
+    Cost
+        With what has no price named.
+    """
     by_key = {p.key: p for p in products}
     known, unpriced = 0.0, []
     for key, amount in sheet.amounts.items():

@@ -63,6 +63,14 @@ class Brings:
 def contents_of(product: Product) -> tuple[Brings, ...]:
     """What a product brings, per mL or per g of it.
 
+    Parameters
+    ----------
+    product : Product
+
+    Returns
+    -------
+    tuple of Brings
+
     Raises
     ------
     InputError
@@ -167,6 +175,16 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
     A product counts only for what it chiefly holds: nobody takes developer concentrate for its
     carbonate, nor fixer for its sulfite. A product that cannot be reckoned with (its density is
     unknown, say) is passed over while there is another.
+
+    Parameters
+    ----------
+    wanted : Substance
+    products : tuple of Product
+        The bottles at hand.
+
+    Returns
+    -------
+    tuple of Candidate
 
     Raises
     ------

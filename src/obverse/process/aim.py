@@ -53,6 +53,15 @@ AIMS: dict[str, Aim] = {name: _recorded(name) for name in AIM_NAMES}
 def named_aim(name: str) -> Aim:
     """The aim of that name.
 
+    Parameters
+    ----------
+    name : str
+        One of `AIMS`.
+
+    Returns
+    -------
+    Aim
+
     Raises
     ------
     InputError

@@ -28,6 +28,12 @@ _PROSE = {"why", "cautions", "warnings", "note", "summary", "source", "standing"
 def recipe_code(recipe: Recipe, most_characters: int = MOST_CHARACTERS) -> tuple[str, bool]:
     """The recipe as a line of text, whole where it fits, else without its prose and its maker's products.
 
+    Parameters
+    ----------
+    recipe : Recipe
+    most_characters : int, optional
+        Longest line that is wanted.
+
     Returns
     -------
     (text, whole)
@@ -46,6 +52,18 @@ def recipe_code(recipe: Recipe, most_characters: int = MOST_CHARACTERS) -> tuple
 
 def read_code(text: str, *, where: str = "QR code") -> Any:
     """The JSON document in such a line.
+
+    Parameters
+    ----------
+    text : str
+        As scanned.
+    where : str, optional
+        Names the input in an error.
+
+    Returns
+    -------
+    object
+        As `parse_json` gives it.
 
     Raises
     ------

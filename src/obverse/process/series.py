@@ -54,6 +54,17 @@ class Series(Document):
 def read_series(data: Any, *, where: str = "series") -> Series:
     """Check a series document.
 
+    Parameters
+    ----------
+    data : Any
+        As read from JSON.
+    where : str, optional
+        Names the input in an error.
+
+    Returns
+    -------
+    Series
+
     Raises
     ------
     InputError

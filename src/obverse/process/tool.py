@@ -38,7 +38,17 @@ class Equipment(Document):
 
 
 def tool_noun(kind: object) -> type[Tool] | type[Equipment]:
-    """Whether a body of that kind measures (Tool) or stands in the room (Equipment)."""
+    """Whether a body of that kind measures (Tool) or stands in the room (Equipment).
+
+    Parameters
+    ----------
+    kind : object
+        As the body of a request has it.
+
+    Returns
+    -------
+    type
+    """
     return Equipment if kind in Equipment.model_fields["kind"].annotation.__args__ else Tool
 
 

@@ -33,7 +33,13 @@ Nothing here says that anything is safe. Labels and safety data sheets come firs
 
 
 def sources_page() -> str:
-    """The whole page."""
+    """The whole page.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
     found = sorted(records().values(), key=lambda record: record.key)
     parts = [HEAD, _counts(found)]
     for group, rows in groupby(found, key=lambda record: record.key.split(".")[0]):

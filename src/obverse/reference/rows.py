@@ -270,7 +270,13 @@ def _source(row: dict[str, Any]) -> Source:
 
 @cache
 def records() -> dict[str, Record]:
-    """All records by key."""
+    """All records by key.
+
+    Returns
+    -------
+    dict of Record
+        By key.
+    """
     found: dict[str, Record] = {}
     for name in (*PUBLISHED_FILES, *_practice_files()):
         for row in _load(name):
@@ -282,6 +288,15 @@ def records() -> dict[str, Record]:
 
 def record(key: str) -> Record:
     """The record of that key.
+
+    Parameters
+    ----------
+    key : str
+        Such as ``"mm.ammonia"``.
+
+    Returns
+    -------
+    Record
 
     Raises
     ------
@@ -295,13 +310,29 @@ def record(key: str) -> Record:
 
 
 def number(key: str) -> float:
-    """The one number of that record, in the record's unit."""
+    """The one number of that record, in the record's unit.
+
+    Parameters
+    ----------
+    key : str
+        Such as ``"mm.ammonia"``.
+
+    Returns
+    -------
+    float
+        In the unit of the record.
+    """
     return record(key).number
 
 
 @cache
 def incompatible_pairs() -> tuple[IncompatiblePair, ...]:
-    """The pairs that must not meet, worst first."""
+    """The pairs that must not meet, worst first.
+
+    Returns
+    -------
+    tuple of IncompatiblePair
+    """
     return tuple(
         IncompatiblePair(
             key=row["key"],
@@ -320,17 +351,32 @@ def incompatible_pairs() -> tuple[IncompatiblePair, ...]:
 
 @cache
 def hazard_rows() -> tuple[HazardRow, ...]:
-    """GHS rows as recorded."""
+    """GHS rows as recorded.
+
+    Returns
+    -------
+    tuple of HazardRow
+    """
     return tuple(HazardRow(r["substance"], r["codes"], _source(r)) for r in _load("ghs"))
 
 
 @cache
 def shelf_life_rows() -> tuple[ShelfLifeRow, ...]:
-    """Working life rows as recorded."""
+    """Working life rows as recorded.
+
+    Returns
+    -------
+    tuple of ShelfLifeRow
+    """
     return tuple(ShelfLifeRow(r["solution"], r["life"], r["sign_of_failure"], _source(r)) for r in _load("shelf_life"))
 
 
 @cache
 def waste_jug_rows() -> tuple[WasteJugRow, ...]:
-    """Waste jugs as recorded."""
+    """Waste jugs as recorded.
+
+    Returns
+    -------
+    tuple of WasteJugRow
+    """
     return tuple(WasteJugRow(r["jug"], r["accepts"], r["never"], _source(r)) for r in _load("waste_jugs"))

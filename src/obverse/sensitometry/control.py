@@ -82,6 +82,11 @@ def level_changes(x: ArrayLike, *, least_sd: float) -> tuple[LevelChange, ...]:
     x : array_like, shape (N,)
     least_sd : float
         Readings cannot repeat better than they are read.
+
+    Returns
+    -------
+    tuple of LevelChange
+        In order; empty where the level holds.
     """
     values = _values(x, 1)
     _sigma(least_sd)
@@ -110,6 +115,17 @@ def strips_apart(x: ArrayLike, *, least_sd: float) -> tuple[int, ...]:
 
     Each against the Student's t of a prediction from the readings before it, from the fourth on
     (C. P. Quesenberry, J. Quality Technology 23, 213, 1991, from memory).
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+    least_sd : float
+        No spread of readings is taken for less than this.
+
+    Returns
+    -------
+    tuple of int
     """
     values = _values(x, 1)
     _sigma(least_sd)
@@ -164,7 +180,18 @@ class IndividualsChart:
 
 
 def individuals_chart(x: ArrayLike) -> IndividualsChart:
-    """Limits of an individuals and moving range chart from N >= 2 readings in order."""
+    """Limits of an individuals and moving range chart from N >= 2 readings in order.
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+
+    Returns
+    -------
+    IndividualsChart
+        Centre, sigma and three-sigma limits.
+    """
     values = _values(x, 2)
     constants = record("spc-const").value
     moving = np.abs(np.diff(values))
@@ -177,7 +204,22 @@ def individuals_chart(x: ArrayLike) -> IndividualsChart:
 
 
 def cumulative_sum(x: ArrayLike, target: float, *, unit: float = 1.0) -> Array:
-    """Plain cumulative sum of (x - target) / unit."""
+    """Plain cumulative sum of (x - target) / unit.
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+    target : float
+        Where the readings should lie.
+    unit : float, optional
+        What the distance is counted in.
+
+    Returns
+    -------
+    array
+        Shape (N,).
+    """
     return np.cumsum((_values(x, 1) - target) / _sigma(unit))
 
 
@@ -194,7 +236,26 @@ class Cusum:
 
 
 def cusum(x: ArrayLike, target: float, sigma: float, *, k: float = CUSUM_ALLOWANCE, h: float = CUSUM_LIMIT) -> Cusum:
-    """Tabular cumulative sums about `target`: C = max(0, C before + |distance| - k), signal over h."""
+    """Tabular cumulative sums about `target`: C = max(0, C before + |distance| - k), signal over h.
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+    target : float
+        Where the readings should lie.
+    sigma : float
+        Standard deviation of a single reading, greater than zero.
+    k : float, optional
+        Allowance in units of sigma.
+    h : float, optional
+        Limit in units of sigma.
+
+    Returns
+    -------
+    Cusum
+        Both sums after each reading, and where either signals.
+    """
     z = (_values(x, 1) - target) / _sigma(sigma)
     plus, minus = np.zeros(z.size), np.zeros(z.size)
     for i, value in enumerate(z):
@@ -219,7 +280,26 @@ class Ewma:
 
 
 def ewma(x: ArrayLike, target: float, sigma: float, *, weight: float = EWMA_WEIGHT, width: float = WIDTH_SIGMA) -> Ewma:
-    """Exponentially weighted moving average started at `target`; `weight` is that of the newest reading."""
+    """Exponentially weighted moving average started at `target`; `weight` is that of the newest reading.
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+    target : float
+        Where the readings should lie.
+    sigma : float
+        Standard deviation of a single reading, greater than zero.
+    weight : float, optional
+        Of the newest reading, 0 to 1.
+    width : float, optional
+        Of the limits in units of sigma.
+
+    Returns
+    -------
+    Ewma
+        The average after each reading, its limits there, and where it lies outside.
+    """
     values = _values(x, 1)
     if not 0 < weight <= 1:
         raise InputError(f"the weight must lie between 0 and 1 (found {weight})", where="chart")
@@ -249,7 +329,22 @@ class RuleSignal:
 
 
 def run_rules(x: ArrayLike, center: float, sigma: float) -> tuple[RuleSignal, ...]:
-    """Which of the four run rules speak, and at which reading; each at the reading that completes it."""
+    """Which of the four run rules speak, and at which reading; each at the reading that completes it.
+
+    Parameters
+    ----------
+    x : array_like
+        Readings in order, shape (N,).
+    center : float
+        Centre line.
+    sigma : float
+        Standard deviation of a single reading, greater than zero.
+
+    Returns
+    -------
+    tuple of RuleSignal
+        In the order of the readings.
+    """
     z = (_values(x, 1) - center) / _sigma(sigma)
     found = []
     for i in range(z.size):

@@ -229,6 +229,11 @@ def fit_curve(
     seed : int
         Same readings and seed, same answer.
 
+    Returns
+    -------
+    CharacteristicCurve
+        With draws, from which every number takes its uncertainty.
+
     Raises
     ------
     InputError

@@ -17,6 +17,11 @@ def density_from_transmittance(transmittance: ArrayLike) -> NDArray[np.float64]:
     transmittance : array_like
         Fraction of light let through, greater than 0. Over 1 gives a negative density.
 
+    Returns
+    -------
+    array
+        Same shape.
+
     Raises
     ------
     InputError
@@ -31,7 +36,18 @@ def density_from_transmittance(transmittance: ArrayLike) -> NDArray[np.float64]:
 
 
 def transmittance_from_density(density: ArrayLike) -> NDArray[np.float64]:
-    """Fraction of light let through at `density`; layers of density add."""
+    """Fraction of light let through at `density`; layers of density add.
+
+    Parameters
+    ----------
+    density : array_like
+        Shape (N,).
+
+    Returns
+    -------
+    array
+        Same shape.
+    """
     return 10.0 ** -np.asarray(density, dtype=float)
 
 
@@ -43,6 +59,11 @@ def projection_density(diffuse_density: ArrayLike, callier_q: float) -> NDArray[
     diffuse_density : array_like
     callier_q : float
         Never below 1; grows with grain and with the degree of development.
+
+    Returns
+    -------
+    array
+        Same shape.
 
     Raises
     ------
@@ -57,7 +78,12 @@ def projection_density(diffuse_density: ArrayLike, callier_q: float) -> NDArray[
 
 
 def silver_callier_q() -> Estimate:
-    """Q of silver images of unknown grain: the middle of the published range, the range as 90 %."""
+    """Q of silver images of unknown grain: the middle of the published range, the range as 90 %.
+
+    Returns
+    -------
+    Estimate
+    """
     low, high = record("callier-range").value
     middle = (low + high) / 2
     return Estimate(middle, (high - low) / 2 / Z90, low, high)

@@ -133,6 +133,19 @@ def recognise(readings: ReadingList, *, base_density: float | None = None) -> tu
 def converted(readings: ReadingList, code: str, *, base_density: float | None = None) -> ReadingList:
     """The list after the conversion of that doubt.
 
+    Parameters
+    ----------
+    readings : ReadingList
+        As read.
+    code : str
+        Of the doubt.
+    base_density : float, optional
+        Where the conversion needs it.
+
+    Returns
+    -------
+    ReadingList
+
     Raises
     ------
     KeyError

@@ -55,6 +55,18 @@ class ReadingList:
 def read_list(text: str, *, where: str = "readings") -> ReadingList:
     """Read CSV or CGATS.17 text, whichever it is.
 
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    where : str, optional
+        Names the input in an error.
+
+    Returns
+    -------
+    ReadingList
+        In the order of the text.
+
     Raises
     ------
     InputError
@@ -257,7 +269,17 @@ def _words(line: str) -> list[str]:
 
 
 def write_csv(readings: ReadingList) -> str:
-    """The list as CSV; the sd column stands only where one is stated. It reads back to the same values."""
+    """The list as CSV; the sd column stands only where one is stated. It reads back to the same values.
+
+    Parameters
+    ----------
+    readings : ReadingList
+        As read.
+
+    Returns
+    -------
+    str
+    """
     with_sd = any(sd is not None for sd in readings.density_sd)
     out = io.StringIO()
     out.write("log_exposure,density" + (",sd" if with_sd else "") + "\n")
@@ -276,6 +298,10 @@ def write_cgats(readings: ReadingList, *, created: str, descriptor: str = "") ->
         Date and time in ISO 8601; the caller has the clock.
     descriptor : str
         What was read, on one line.
+
+    Returns
+    -------
+    str
     """
     stated = any(sd is not None for sd in readings.density_sd)
     fields = ["SAMPLE_ID", "LOG_EXPOSURE", "D_VIS"] + (["STDEV_D"] if stated else [])

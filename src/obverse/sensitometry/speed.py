@@ -24,24 +24,66 @@ MID_CURVE_STANDING = record("iso2240-points").source.standing
 
 
 def speed_iso6(log_h_m: float) -> float:
-    """Arithmetic speed 0.8 / Hm, Hm in lux seconds. ISO 6:1993, looked up."""
+    """Arithmetic speed 0.8 / Hm, Hm in lux seconds. ISO 6:1993, looked up.
+
+    Parameters
+    ----------
+    log_h_m : float
+        log10 of the exposure at the speed point, lux seconds.
+
+    Returns
+    -------
+    float
+        ISO arithmetic.
+    """
     return ISO6_CONSTANT / 10**log_h_m
 
 
 def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
-    """Arithmetic speed 10 / Hm of a reversal film, Hm in lux seconds (constant from memory)."""
+    """Arithmetic speed 10 / Hm of a reversal film, Hm in lux seconds (constant from memory).
+
+    Parameters
+    ----------
+    log_h_m : array_like
+        log10 lux seconds, any shape.
+
+    Returns
+    -------
+    float or array
+        ISO arithmetic, same shape.
+    """
     return REVERSAL_CONSTANT / 10**log_h_m
 
 
 def degrees(speed: float) -> int:
-    """Logarithmic speed: 1 + 10 log10 S, to the nearest degree."""
+    """Logarithmic speed: 1 + 10 log10 S, to the nearest degree.
+
+    Parameters
+    ----------
+    speed : float
+        ISO arithmetic, greater than zero.
+
+    Returns
+    -------
+    int
+    """
     if not speed > 0:
         raise InputError(f"a speed must be greater than 0 (found {speed})", where="speed")
     return math.floor(1 + 10 * math.log10(speed) + 0.5)
 
 
 def iso_words(speed: float) -> str:
-    """Such as "100/21": the standard value of the nearest degree."""
+    """Such as "100/21": the standard value of the nearest degree.
+
+    Parameters
+    ----------
+    speed : float
+        ISO arithmetic.
+
+    Returns
+    -------
+    str
+    """
     deg = degrees(speed)
     table = record("iso-table")
     if deg not in table.inputs["deg"]:
@@ -50,7 +92,18 @@ def iso_words(speed: float) -> str:
 
 
 def metered_exposure_lx_s(box_speed: float) -> float:
-    """Exposure in lux seconds that a meter gives its mid-tone: q K / S, with q 0.65 and K 12.5."""
+    """Exposure in lux seconds that a meter gives its mid-tone: q K / S, with q 0.65 and K 12.5.
+
+    Parameters
+    ----------
+    box_speed : float
+        ISO arithmetic, greater than zero.
+
+    Returns
+    -------
+    float
+        lx s.
+    """
     if not box_speed > 0:
         raise InputError(f"a box speed must be greater than 0 (found {box_speed})", where="box speed")
     facts = record("expo-Hg")
@@ -59,6 +112,18 @@ def metered_exposure_lx_s(box_speed: float) -> float:
 
 def iso6_from_negative(log_h: ArrayLike, density: ArrayLike) -> float:
     """ISO 6 speed of a NEGATIVE from its curve, log H in log10 lux seconds.
+
+    Parameters
+    ----------
+    log_h : array_like
+        log10 lux seconds, shape (N,), in any order.
+    density : array_like
+        With base, shape (N,).
+
+    Returns
+    -------
+    float
+        ISO arithmetic.
 
     Raises
     ------

@@ -20,17 +20,49 @@ TABLETS = {21: "tablet-21", 11: "tablet-11"}
 
 
 def stops_to_log_exposure(stops: float) -> float:
-    """One stop doubles the exposure: 0.301 in log exposure."""
+    """One stop doubles the exposure: 0.301 in log exposure.
+
+    Parameters
+    ----------
+    stops : float
+        A factor of two of exposure each.
+
+    Returns
+    -------
+    float
+        log10.
+    """
     return stops * math.log10(2)
 
 
 def log_exposure_to_stops(log_exposure: float) -> float:
-    """Log exposure in stops."""
+    """Log exposure in stops.
+
+    Parameters
+    ----------
+    log_exposure : float
+        A difference of log10 exposures.
+
+    Returns
+    -------
+    float
+        Stops.
+    """
     return log_exposure / math.log10(2)
 
 
 def tablet_densities(steps: int) -> NDArray[np.float64]:
     """Nominal densities of a 21-step (0.15 a step) or an 11-step (0.30 a step) tablet, clear end first.
+
+    Parameters
+    ----------
+    steps : int
+        21 or 11.
+
+    Returns
+    -------
+    array
+        Shape (steps,).
 
     Raises
     ------
@@ -46,7 +78,20 @@ def tablet_densities(steps: int) -> NDArray[np.float64]:
 
 
 def tablet_log_exposures(densities, log_exposure_unobstructed: float) -> NDArray[np.float64]:
-    """Log exposure under each patch of a tablet: each unit of density takes a unit away."""
+    """Log exposure under each patch of a tablet: each unit of density takes a unit away.
+
+    Parameters
+    ----------
+    densities : array_like
+        Of the patches, shape (N,).
+    log_exposure_unobstructed : float
+        Log exposure where nothing lies in the light.
+
+    Returns
+    -------
+    array
+        Shape (N,).
+    """
     return log_exposure_unobstructed - np.asarray(densities, dtype=float)
 
 
@@ -98,6 +143,11 @@ def shot_list(
         Distance of frames, commonly 1, 0.5 or 1/3.
     metered_shutter_s : float, optional
         Metered shutter time at a fixed aperture; each shot then carries its own time.
+
+    Returns
+    -------
+    tuple of Shot
+        From the least to the greatest exposure.
 
     Raises
     ------

@@ -249,7 +249,17 @@ def _known_versions() -> set[str]:
 
 
 def file_address(path: Path) -> URL:
-    """The address of a notebook file, whatever signs its name holds."""
+    """The address of a notebook file, whatever signs its name holds.
+
+    Parameters
+    ----------
+    path : Path
+        Of the notebook file.
+
+    Returns
+    -------
+    URL
+    """
     return URL.create("sqlite", database=str(path))
 
 

@@ -543,6 +543,11 @@ def open_store(
     now : callable, optional
         The clock's `now`; the time of this computer where absent.
 
+    Returns
+    -------
+    Store
+        Ready to be read and written.
+
     Raises
     ------
     StoreError
