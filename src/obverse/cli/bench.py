@@ -8,7 +8,11 @@ from typing import Annotated, Any
 
 import typer
 
+from obverse.cli.arguments import pairs, read_given, settings
 from obverse.foundation import InputError
+
+# A shelf of a hundred products is a tenth of it.
+MOST_BYTES_OF_A_DOCUMENT = 16_000_000
 
 
 def register(app: typer.Typer) -> None:
@@ -48,7 +52,13 @@ def mix(
 
     chosen_formula = _formula(formula, control)
     products, tools, whose = shelf_for(shelf)
-    sheet = make_sheet(chosen_formula, volume_ml, products, tools, choices=dict(_pairs(choose, "--choose")))
+    sheet = make_sheet(
+        chosen_formula,
+        volume_ml,
+        products,
+        tools,
+        choices=dict(pairs(choose, "--choose", "ammonia=household_ammonia_5")),
+    )
     if as_json:
         typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
     else:
@@ -94,9 +104,9 @@ def adapt(
 
 def _formula(given: str, control: list[str] | None):
     from obverse.foundation import parse_json, read_document
-    from obverse.mixing import with_controls
     from obverse.process import Formula
     from obverse.process.catalog import formulas
+    from obverse.workbench.bench import with_settings
 
     if given in formulas():
         formula = formulas()[given]
@@ -104,7 +114,7 @@ def _formula(given: str, control: list[str] | None):
         formula = read_document(Formula, parse_json(_read(given), where=given), where=given)
     if not control:
         return formula
-    return with_controls(formula, {name: _number(text, name) for name, text in _pairs(control, "--control")})
+    return with_settings(formula, settings(control, "--control", "solvent_ml_per_l=12"))
 
 
 def shelf_for(given: str | None):
@@ -131,47 +141,16 @@ def shelf_for(given: str | None):
 
 
 def _read(given: str) -> bytes:
-    from obverse.cli.house import read_whole
-
-    if given == "-":
-        import sys
-
-        return sys.stdin.buffer.read()
-    path = Path(given)
-    if not path.exists():
+    if given != "-" and not Path(given).exists():
         raise InputError(
             "there is no such file, nor a generic formula of that name", where=given, remedy="check the name"
         )
-    return read_whole(path, most_bytes=16 * 1024 * 1024)
-
-
-def _pairs(given: list[str] | None, option: str) -> list[tuple[str, str]]:
-    found = []
-    for text in given or []:
-        name, sign, value = text.partition("=")
-        if not sign or not name.strip() or not value.strip():
-            raise InputError(
-                f"{text!r} is not NAME=VALUE", where=option, remedy="write it like ammonia=household_ammonia_5"
-            )
-        found.append((name.strip(), value.strip()))
-    return found
-
-
-def _number(text: str, name: str) -> float:
-    import math
-
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise InputError(f"{text!r} is not a number", where=name, remedy="write it like solvent_ml_per_l=12")
-    return value
+    return read_given(given, MOST_BYTES_OF_A_DOCUMENT)
 
 
 def print_sheet(sheet: Any, whose: str) -> None:
     """A mix sheet in the terminal."""
-    from obverse.mixing import insights
+    from obverse.workbench.bench import remarks
 
     typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
     typer.echo("")
@@ -198,7 +177,7 @@ def print_sheet(sheet: Any, whose: str) -> None:
         typer.echo(
             f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}"
         )
-    for insight in insights(sheet):
+    for insight in remarks(sheet):
         typer.echo(f"     {insight.text}")
     if sheet.use_within_min:
         typer.echo(f"     Use within {sheet.use_within_min:g} min of mixing.")

@@ -7,12 +7,12 @@ import json
 import os
 import sys
 import tempfile
-from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from obverse.cli.arguments import read_given
 from obverse.foundation import InputError, parse_json
 
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
@@ -56,24 +56,13 @@ def demo(
 
     Example: obverse demo
     """
-    from obverse.clock import FixedClock, SystemClock
-    from obverse.store import file_address
     from obverse.web.server import serve_workbench
-    from obverse.workbench.bootstrap import NOTEBOOK, open_workbench
-    from obverse.workbench.demo import STORY_DAYS, fill_with_the_demo
+    from obverse.workbench.demo import make_the_demo
 
     with contextlib.ExitStack() as stack:
         folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
-        url = file_address(folder / NOTEBOOK)
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
-        evening = SystemClock().now().replace(hour=18, minute=30, second=0, microsecond=0)
-        then = FixedClock(evening - timedelta(days=STORY_DAYS))
-        past = open_workbench(folder, url=url, clock=then)
-        try:
-            film = fill_with_the_demo(past, then)
-        finally:
-            past.close()
-        bench = open_workbench(folder, url=url)
+        bench, film = make_the_demo(folder)
         serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, open_browser=browser)
 
 
@@ -107,7 +96,7 @@ def import_(
     """
     from obverse.workbench.bootstrap import open_workbench
 
-    data = sys.stdin.buffer.read() if file == "-" else read_whole(Path(file))
+    data = read_given(file)
     document = parse_json(data, where=file)
     if not isinstance(document, dict):
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
@@ -130,7 +119,7 @@ def schema(
     """
     from obverse import process
     from obverse.process import BathByBottles, ShelfDocument
-    from obverse.store.exchange import NotebookDocument
+    from obverse.workbench.nouns import NotebookDocument
 
     kinds = {
         "series": process.Series,
@@ -155,27 +144,9 @@ def sources() -> None:
 
     Example: obverse sources > sources.md
     """
-    from obverse.reference import sources_page
+    from obverse.workbench.sources import sources_page
 
     typer.echo(sources_page(), nl=False)
-
-
-def read_whole(path: Path, most_bytes: int = 1024 * 1024 * 1024) -> bytes:
-    """The bytes of a file that is not absurdly large.
-
-    Raises
-    ------
-    InputError
-        If it is larger than `most_bytes`.
-    OSError
-        As the computer says it.
-    """
-    size = path.stat().st_size
-    if size > most_bytes:
-        raise InputError(
-            f"the file has {size} bytes; at most {most_bytes} are read", where=str(path), remedy="give a smaller file"
-        )
-    return path.read_bytes()
 
 
 def write_whole(path: Path, data: bytes) -> None:

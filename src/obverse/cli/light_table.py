@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
+from obverse.cli.arguments import text_of
 from obverse.foundation import InputError
 
 MINUS = "\N{MINUS SIGN}"
@@ -183,9 +184,9 @@ def shots(
 
     Example: obverse shots --low -5 --high 5 --step 1 --shutter-s 0.0167
     """
-    from obverse.sensitometry import shot_list
+    from obverse.workbench.light_table import shots
 
-    found = shot_list(low, high, step, metered_shutter_s=shutter_s)
+    found = shots(low, high, step, metered_shutter_s=shutter_s)
     if as_json:
         typer.echo(json.dumps({"shots": [shot.document() for shot in found]}, indent=1))
         return
@@ -214,28 +215,17 @@ def list_(
 
     Example: obverse list strip.csv --to cgats
     """
-    from datetime import datetime
-
-    from obverse.clock import SystemClock
     from obverse.process import Series
-    from obverse.sensitometry import ReadingList, read_frames, shot_list, write_cgats, write_csv
-    from obverse.workbench.light_table import read_anything, readings_of
+    from obverse.workbench.bootstrap import this_computers_clock
+    from obverse.workbench.light_table import list_text, paired_with_frames, read_anything, readings_of
 
     text = text_of(file)
     if shot_densities:
-        x, d = read_frames(shot_list(low, high, step), _densities(text, file))
-        found: Any = ReadingList(tuple(map(float, x)), tuple(map(float, d)), (None,) * d.size, {})
+        readings = paired_with_frames(_densities(text, file), low, high, step)
     else:
         found = read_anything(text, where=file)
-        if isinstance(found, Series):
-            found = readings_of(_chosen_trial(found, trial, file).steps)
-    created: datetime = SystemClock().now()
-    typer.echo(
-        write_csv(found)
-        if to is ListFormat.csv
-        else write_cgats(found, created=created.isoformat(timespec="seconds"), descriptor=file),
-        nl=False,
-    )
+        readings = readings_of(_chosen_trial(found, trial, file).steps) if isinstance(found, Series) else found
+    typer.echo(list_text(readings, to.value, name=file, created=this_computers_clock().now()), nl=False)
 
 
 def _chosen_trial(series, trial: str | None, where: str):
@@ -260,21 +250,6 @@ def _densities(text: str, where: str) -> list[float]:
                 remedy="give one density a line",
             ) from None
     return found
-
-
-def text_of(file: str) -> str:
-    """The text of a file, or of stdin where it is '-'."""
-    import sys
-
-    from obverse.capture.lists import MOST_BYTES, read_text
-
-    if file == "-":
-        data = sys.stdin.buffer.read(MOST_BYTES + 1)
-        try:
-            return data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            raise InputError("it is not text", where="stdin", remedy="give UTF-8 text") from None
-    return read_text(file)
 
 
 def _positive(value: float, where: str, most: float) -> None:

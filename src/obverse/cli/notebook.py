@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from obverse.cli.arguments import read_given, settings, text_of
 
 
 def register(app: typer.Typer) -> None:
@@ -29,7 +29,7 @@ def next_(
 
     Example: obverse next my-film.json --count 3
     """
-    from obverse.inference import next_strips
+    from obverse.workbench.proposal import next_strips
 
     answer = next_strips(_series(series), count=count, seed=seed, others=[_series(o) for o in others or []])
     if as_json:
@@ -70,7 +70,7 @@ def trial(
 
     document = {
         "id": name,
-        "controls": _controls(controls),
+        "controls": settings(controls, "controls"),
         "steps": [patch.model_dump(mode="json") for patch in _patches(readings)] if readings else [],
         "wear": with_films_before({}, films_before, developer_ml),
         "note": note,
@@ -96,23 +96,7 @@ def trial(
     typer.echo(f"{written['id']} of {chosen[0].thing.name}: {state}{'; ' + worn if worn else ''}.")
 
 
-def _controls(given: list[str]) -> dict[str, float]:
-    from obverse.foundation import InputError
-
-    found = {}
-    for one in given:
-        name, _, value = one.partition("=")
-        try:
-            found[name.strip()] = float(value)
-        except ValueError:
-            raise InputError(
-                f"{one!r} is no control", where="controls", remedy="give NAME=VALUE, such as solvent_ml_per_l=8"
-            ) from None
-    return found
-
-
 def _patches(file: str):
-    from obverse.cli.light_table import text_of
     from obverse.process import Series
     from obverse.workbench.light_table import patches_of, read_anything
 
@@ -127,20 +111,18 @@ def _patches(file: str):
 
 
 def _series(given: str):
-    from obverse.cli.house import read_whole
     from obverse.foundation import parse_json
     from obverse.process import read_series
 
-    text = sys.stdin.buffer.read() if given == "-" else read_whole(Path(given))
-    return read_series(parse_json(text, where=given), where=given)
+    return read_series(parse_json(read_given(given), where=given), where=given)
 
 
 def _print(answer) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from obverse.inference.words import percent
     from obverse.process import CONTROLS
+    from obverse.workbench.proposal import percent
 
     console = Console()
     console.print(answer.message)

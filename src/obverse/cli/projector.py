@@ -154,7 +154,7 @@ class _projector:
 
 def _curve(projector, source: str):
     """The curve of a recipe's file, or of a source of the notebook; a bare id is a recipe's."""
-    from obverse.cli.house import read_whole
+    from obverse.cli.arguments import read_whole
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, read_recipe_text
 
     if Path(source).is_file():

@@ -190,7 +190,7 @@ class _recipes:
 
 def _from_elsewhere(recipes, given: str):
     """A recipe by file, stdin, QR text, or id."""
-    from obverse.cli.house import read_whole
+    from obverse.cli.arguments import read_whole
     from obverse.process import CODE_HEAD, read_code
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, find_recipe, read_recipe
 

@@ -14,7 +14,8 @@ from typing import Annotated, Any
 
 import typer
 
-from obverse.foundation import InputError, ObverseError
+from obverse.cli.arguments import settings
+from obverse.foundation import InputError, ObverseError, parse_number
 
 KEYS = "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note    q: leave (come back with --resume)"
 
@@ -77,7 +78,7 @@ def run(
             "temperature_c": temperature_c,
             "without": without or [],
             "pace": pace,
-            "strips": [{"film": film, "controls": _controls(control)}],
+            "strips": [{"film": film, "controls": settings(control, "--control", "first_developer_time_min=9")}],
         }
         if plan:
             made = bench.sink.plan(request)
@@ -90,21 +91,6 @@ def run(
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
     finally:
         bench.close()
-
-
-def _controls(given: list[str] | None) -> dict[str, float]:
-    found = {}
-    for text in given or []:
-        name, sign, value = text.partition("=")
-        try:
-            found[name.strip()] = float(value)
-        except ValueError:
-            sign = ""
-        if not sign:
-            raise InputError(
-                f"{text!r} is not NAME=NUMBER", where="--control", remedy="write it like first_developer_time_min=9"
-            )
-    return found
 
 
 def _resumed(sink: Any, resume: str) -> str:
@@ -201,9 +187,17 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
         elif command == "t":
-            event = {"kind": "temperature_noted", "action": key, "temperature_c": _float(rest)}
+            event = {
+                "kind": "temperature_noted",
+                "action": key,
+                "temperature_c": parse_number(rest, where="", example="20.5"),
+            }
         elif command == "+":
-            event = {"kind": "step_extended", "action": key, "seconds": _float(rest or "30")}
+            event = {
+                "kind": "step_extended",
+                "action": key,
+                "seconds": parse_number(rest or "30", where="", example="30"),
+            }
         elif command == "s":
             event = {"kind": "agitation_skipped", "action": key}
         elif command == "p":
@@ -222,13 +216,6 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
     for order in answer.orders:
         if order.do != "show" and order.text:
             face.tell(order.text)
-
-
-def _float(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(f"{text!r} is not a number", remedy="write it like 20.5") from None
 
 
 def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> None:

@@ -15,6 +15,7 @@ from obverse.foundation.errors import (
 )
 from obverse.foundation.estimate import Z90, Estimate
 from obverse.foundation.numeric import MonotoneCubic, root_between
+from obverse.foundation.parsing import parse_number
 from obverse.foundation.standing import Source, Standing
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "UnlikelyError",
     "UnsafeError",
     "parse_json",
+    "parse_number",
     "read_document",
     "root_between",
 ]

@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import date
 
 from obverse.foundation import InputError
-from obverse.imaging.encoding import linear_to_srgb
-from obverse.light import latitude_stops, relative_luminance
 from obverse.sheets.typeset import PAPERS, typeset
 from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words
 
@@ -65,7 +63,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
         if len(card.bracket) > 1
         else "one frame",
         "bracket_words": card.bracket_words,
-        "latitude": f"{latitude_stops():g}",
+        "latitude": f"{card.latitude_stops:g}",
         "filters": [
             {"name": name, "factor": f"{factor:g}x", "stops": f"+{stops:g}"} for name, factor, stops in card.filters
         ],
@@ -84,12 +82,10 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
 
 
 def _zone(zone: Zone) -> dict:
-    # The grey of the paper: as light as the wall, by L*.
-    relative = float(relative_luminance(zone.lightness))
     return {
         "name": zone.name,
         "density": f"{zone.density:.2f}",
-        "grey": 100 * float(linear_to_srgb(min(1.0, relative))),
+        "grey": 100 * zone.grey,
         "subject": ZONE_SUBJECTS.get(zone.name, ""),
         "mark": "" if zone.separated else ("white" if zone.log_exposure > 0 else "black"),
     }

@@ -7,9 +7,9 @@ from dataclasses import asdict, dataclass
 
 from obverse.foundation import InputError
 from obverse.process import Bottle
-from obverse.safety.hazards import HazardSheet
 from obverse.sheets.pictograms import pictogram_svg
 from obverse.sheets.typeset import qr_svg, typeset
+from obverse.workbench.nouns import HazardSheet
 
 DEFER = "See the safety data sheet."
 # More than any shelf at home needs in one go.

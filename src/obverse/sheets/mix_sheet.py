@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from obverse.foundation import Caution, InputError
-from obverse.mixing import MixSheet
-from obverse.safety.hazards import HazardSheet
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
+from obverse.workbench.nouns import HazardSheet, MixSheet
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 

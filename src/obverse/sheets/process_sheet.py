@@ -10,9 +10,9 @@ from hashlib import sha256
 
 from obverse.foundation import InputError
 from obverse.process import Recipe, recipe_code
-from obverse.run import Action, RunPlan
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import do_words, title_words
+from obverse.workbench.nouns import Action, RunPlan
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.

@@ -11,13 +11,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 
 from obverse.foundation import InputError, UnsafeError, read_document
-from obverse.mixing import insights
 from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
-from obverse.safety.hazards import hazards_of
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
+from obverse.workbench.bench import hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 
 router = APIRouter(route_class=EntryRoute)
@@ -149,7 +148,7 @@ def route_pdf(
     sheets = [
         (
             b.sheet,
-            hazards_of(b.formula),
+            hazards(b.formula),
             f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more}),
         )
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
@@ -172,8 +171,8 @@ def sheet_page(
         request,
         "bench/sheet.html",
         sheet=sheet,
-        insights=insights(sheet),
-        hazards=hazards_of(workbench.bench.formula(formula, recipe=recipe)),
+        insights=remarks(sheet),
+        hazards=hazards(workbench.bench.formula(formula, recipe=recipe)),
         formula=workbench.bench.formula(formula, recipe=recipe),
         options=workbench.bench.options(workbench.bench.formula(formula, recipe=recipe)),
         recipe=recipe,
@@ -201,8 +200,8 @@ def sheet_pdf(
     workbench = request.app.state.workbench
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
-    hazards = hazards_of(workbench.bench.formula(formula, recipe=recipe))
-    data = mix_sheet_pdf(sheet, hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
+    data = mix_sheet_pdf(sheet, bath_hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
     return Response(
         data,
         media_type="application/pdf",

@@ -19,7 +19,7 @@ from fastapi.encoders import jsonable_encoder
 from fastapi.routing import APIRoute
 from starlette.datastructures import FormData, UploadFile
 
-from obverse.store import Store
+from obverse.workbench.bootstrap import Workbench
 
 HEADER = "idempotency-key"
 FIELD = "request_id"
@@ -96,14 +96,14 @@ def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
         entry = request.state.entry
         if not entry:
             return endpoint(*places, **values)
-        store: Store = request.app.state.workbench.store
+        workbench: Workbench = request.app.state.workbench
         made: list[Any] = []
 
         def work() -> dict[str, Any]:
             made.append(endpoint(*places, **values))
             return _kept_answer(made[0])
 
-        answer = store.once(entry, work)
+        answer = workbench.once(entry, work)
         return made[0] if made else _answered_again(answer)
 
     return named_by_itself(entered)

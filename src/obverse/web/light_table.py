@@ -12,10 +12,9 @@ from pydantic import Field
 
 from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, Exposed, Patch
-from obverse.sensitometry import shot_list, write_cgats, write_csv
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
-from obverse.workbench.light_table import readings_of
+from obverse.workbench.light_table import list_text, readings_of, shots
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -199,9 +198,9 @@ def _plain(patches: Sequence[Patch]) -> list[dict[str, float | None]]:
 
 
 @router.post("/api/light-table/shots")
-def shots(request: Request, body: Bracket) -> dict:
+def shot_list(request: Request, body: Bracket) -> dict:
     """A shot list: a bracket of grey frames that stands in for a wedge; kept where it is named."""
-    found = shot_list(body.low_stops, body.high_stops, body.step_stops, metered_shutter_s=body.metered_shutter_s)
+    found = shots(body.low_stops, body.high_stops, body.step_stops, metered_shutter_s=body.metered_shutter_s)
     id = ""
     if body.name:
         id = request.app.state.workbench.light_table.keep_shot_list(
@@ -214,8 +213,7 @@ def shots(request: Request, body: Bracket) -> dict:
 def export(request: Request, body: Export) -> PlainTextResponse:
     """The readings as CSV or as CGATS.17 / ISO 28178 text."""
     readings = readings_of(body.patches)
-    now = request.app.state.workbench.clock.now().isoformat(timespec="seconds")
-    text = write_csv(readings) if body.format == "csv" else write_cgats(readings, created=now, descriptor=body.name)
+    text = list_text(readings, body.format, name=body.name, created=request.app.state.workbench.clock.now())
     stem = re.sub(r"[^A-Za-z0-9]+", "-", body.name).strip("-") or "readings"
     ending = "csv" if body.format == "csv" else "txt"
     return PlainTextResponse(text, headers={"Content-Disposition": f'attachment; filename="{stem}.{ending}"'})

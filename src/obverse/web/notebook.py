@@ -14,11 +14,10 @@ from pydantic import Field
 from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, FAULTS, GRADES, Aim, ControlRange, FilmStock, Grade, Patch
 from obverse.process.catalog import routes
-from obverse.reference import records
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page
 from obverse.workbench.light_table import strip_of
-from obverse.workbench.story import FEWEST_CONTROL_STRIPS
+from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 
 router = APIRouter(route_class=EntryRoute)
@@ -135,7 +134,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         controls=CONTROLS.facts(),
         held=CONTROLS.text(CONTROLS.reference()),
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},
-        aim_reasons=_aim_reasons(series.aim),
+        aim_reasons=aim_reasons(series.aim),
         grades=GRADES,
         faults=FAULTS,
         routes=[{"key": key, "name": route.name} for key, route in routes().items()],
@@ -283,11 +282,3 @@ def chart(request: Request, recipe_id: str) -> dict:
 
 def _sorted(steps: Sequence[Patch]) -> list[Patch]:
     return sorted(steps, key=lambda patch: patch.log_exposure)
-
-
-def _aim_reasons(aim: Aim) -> list[dict[str, str]]:
-    return [
-        {"what": row.quantity, "why": row.source.text, "standing": row.source.words}
-        for key, row in records().items()
-        if key.startswith(f"aim.{aim.name}.")
-    ]

@@ -8,14 +8,11 @@ from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
-from obverse.capture import load_picture
 from obverse.foundation import Document, InputError
-from obverse.light import FOGGING_COMPARED, SURROUND_MODELS
-from obverse.reference import record
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.exposure_card import f_number_words
-from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph, sample_scene
+from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Shown
 
 router = APIRouter(route_class=EntryRoute)
@@ -58,12 +55,9 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         missing=bool(chosen) and chosen not in known,
         screen=projector.screen().model_dump(),
         viewing=Viewing().model_dump(),
-        models=SURROUND_MODELS,
         lamps=projector.lamps(),
         grain_standing=grain_standing(),
-        callier=record("wall.callier_projector").value,
-        callier_standing=record("wall.callier_projector").source.words,
-        fogging=FOGGING_COMPARED,
+        **projector.assumptions(),
     )
 
 
@@ -73,7 +67,7 @@ def photograph_in(request: Request, file: Annotated[UploadFile, File()]) -> Resp
     data = file.file.read()
     if not data:
         raise InputError("the file is empty", where=file.filename or "picture", remedy="choose another")
-    packed = photograph(load_picture(data, name=file.filename or "picture")).packed()
+    packed = photograph_of(data, name=file.filename or "picture").packed()
     return Response(packed, media_type="application/octet-stream")
 
 

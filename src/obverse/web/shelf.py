@@ -7,18 +7,15 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol, parse_strength
-from obverse.foundation import InputError, NotFoundError
-from obverse.process import Equipment, Product, Route, Tool
-from obverse.process.catalog import formulas, substances
+from obverse.foundation import InputError, NotFoundError, parse_number
+from obverse.process import Equipment, Product, Tool
 from obverse.process.catalog import products as generic_products
-from obverse.process.catalog import substance as known_substance
-from obverse.reference import hazard_rows, record
-from obverse.safety.hazards import hazards_of_route
+from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
+from obverse.workbench.shelf import pictogram_families, strength_meaning, substance_facts
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -43,7 +40,9 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         equipment=shelf.equipment(),
         usual_tools=shelf.tools_for_mixing(),
         openings=openings,
-        pictograms={o.route.key: _pictograms(o.route) for o in openings},
+        pictograms={
+            o.route.key: [family for family in GHS_NUMBER if family in pictogram_families(o.route)] for o in openings
+        },
         pictogram_words=WORDS,
         apart=bench.care.shelf_findings(),
         volume_ml=volume_ml,
@@ -225,7 +224,7 @@ def meaning_of_strength(
     A strength that is none is an answer too: `refused` says why.
     """
     try:
-        return {"refused": "", **_meaning(substance, strength, form, density_g_per_ml)}
+        return {"refused": "", **strength_meaning(substance, strength, form, density_g_per_ml)}
     except InputError as error:
         return {
             "refused": error.sentence,
@@ -237,43 +236,10 @@ def meaning_of_strength(
         }
 
 
-def _meaning(substance: str, strength: str, form: str, density_g_per_ml: float | None) -> dict[str, Any]:
-    known = known_substance(substance, where="substance")
-    read = parse_strength(strength)
-    if density_g_per_ml is not None and not 0.3 < density_g_per_ml <= 4:
-        raise InputError(
-            f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL"
-        )
-    if form == "solid":
-        share = mass_fraction_of_strength(read, known.key).value
-        return {
-            "words": f"{100 * share:g} g of {known.name} in 100 g",
-            "reading": read.reading,
-            "g_per_l": None,
-            "mol_per_l": None,
-            "cautions": [],
-        }
-    made = concentration_g_per_l(read, known, density_g_per_ml)
-    moles = made.value / molar_mass_g_per_mol(known.molar_mass_key)
-    return {
-        "words": f"{made.value:.4g} g/L, {moles:.3g} mol/L ({made.how})",
-        "reading": read.reading,
-        "g_per_l": made.estimate.document(),
-        "mol_per_l": moles,
-        "cautions": [c.document() for c in made.cautions],
-    }
-
-
 @router.get("/shelf/substances", response_class=HTMLResponse, include_in_schema=False)
 def substances_page(request: Request) -> HTMLResponse:
     """All substances the book knows, with formula, molar mass and hazards as recorded."""
-    hazards = {row.substance: row for row in hazard_rows()}
-    rows = [
-        {"substance": s, "molar_mass": record(s.molar_mass_key), "hazards": hazards.get(s.hazard_row)}
-        for s in substances().values()
-        if s.key != "water"
-    ]
-    return page(request, "shelf/substances.html", rows=sorted(rows, key=lambda r: r["substance"].name.lower()))
+    return page(request, "shelf/substances.html", rows=substance_facts())
 
 
 @router.get("/api/shelf/openings")
@@ -320,12 +286,6 @@ def add_tool_document(request: Request, body: dict[str, Any] = Body(...)) -> dic
     return {"key": request.app.state.workbench.shelf.add_tool(body)}
 
 
-def _pictograms(route: Route) -> list[str]:
-    """Families of the hazard pictograms of all baths of a route, each once, in the order of the UN system."""
-    families = [p for _, sheet in hazards_of_route(route, formulas()) for p in sheet.pictograms]
-    return [family for family in GHS_NUMBER if family in families]
-
-
 def _volume(volume_ml: float) -> float:
     if not 1 <= volume_ml <= 100_000:
         raise InputError(f"a tank of {volume_ml:g} mL cannot be", where="volume", remedy="give 1 mL to 100 L")
@@ -356,18 +316,11 @@ def _product_of(form) -> dict[str, Any]:
 
 
 def _share(text: str) -> float:
-    return _parsed(text, "doubt of the strength") / 100
+    return parse_number(text, where="doubt of the strength") / 100
 
 
 def _number(form, name: str) -> float:
-    return _parsed(str(form[name]), name.replace("_", " "))
-
-
-def _parsed(text: str, where: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise InputError(f"{text!r} is not a number", where=where, remedy="write it like 12.5") from None
+    return parse_number(str(form[name]), where=name.replace("_", " "))
 
 
 def _back(anchor: str = "") -> RedirectResponse:

@@ -14,10 +14,10 @@ from pydantic import Field
 from obverse.foundation import Document, InputError, ObverseError, parse_json
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
-from obverse.run import RunPlan
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import page
 from obverse.workbench.evening_words import cue_words, do_words, title_words
+from obverse.workbench.nouns import RunPlan
 from obverse.workbench.sink import ENDED, PlanRequest
 
 router = APIRouter(route_class=EntryRoute)

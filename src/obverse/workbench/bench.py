@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, UnsafeError, read_document
-from obverse.mixing import Conversion, MixSheet, Poured, candidates, convert, insights, mix, with_controls
+from obverse.mixing import Conversion, Insight, MixSheet, Poured, candidates, convert, insights, mix, with_controls
 from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
 from obverse.safety import check_mix, refuse_lethal
+from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.workbench import words
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
@@ -48,6 +49,21 @@ def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> 
     findings = check_mix(_as_mixed(formula, sheet), bottles, where=formula.name)
     refuse_lethal(findings)
     return sheet.with_cautions(tuple(dict.fromkeys(f.caution() for f in findings)))
+
+
+def with_settings(formula: Formula, controls: Mapping[str, float]) -> Formula:
+    """The first developer with these controls; see `obverse.mixing.with_controls`."""
+    return with_controls(formula, controls)
+
+
+def remarks(sheet: MixSheet) -> tuple[Insight, ...]:
+    """What a sheet tells beyond its lines; see `obverse.mixing.insights`."""
+    return insights(sheet)
+
+
+def hazards(formula: Formula) -> HazardSheet:
+    """What a bath can do to a person."""
+    return hazards_of(formula)
 
 
 def sheet_document(sheet: MixSheet) -> dict[str, Any]:

@@ -162,6 +162,10 @@ class Workbench:
 
         return duties_of(self.care)
 
+    def once(self, entry: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Do the work of an entry in one transaction; sent again, its first answer is given. See `Store.once`."""
+        return self.store.once(entry, work)
+
     def export(self) -> dict[str, Any]:
         """Everything that is kept, as one document."""
         return self.store.export()
@@ -175,6 +179,11 @@ class Workbench:
     def close(self) -> None:
         """Let go of the store."""
         self.store.close()
+
+
+def this_computers_clock() -> Clock:
+    """The clock of this computer, for what needs no workbench."""
+    return SystemClock()
 
 
 def home_folder() -> Path:

@@ -7,14 +7,16 @@ Every name says that it is invented.
 from __future__ import annotations
 
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
-from obverse.clock import FixedClock
+from obverse.clock import FixedClock, SystemClock
 from obverse.foundation import InputError
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
+from obverse.store import file_address
 from obverse.store.records import DemoMark
-from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.bootstrap import NOTEBOOK, Workbench, open_workbench
 
 MARK = "teaching-darkroom"
 STORY_ROUTE = "iron_ammonia_light"
@@ -103,6 +105,20 @@ SECOND_STRIPS: tuple[dict[str, float], ...] = (
     {"first_developer_time_min": 10, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
     {"first_developer_time_min": 12, "solvent_ml_per_l": 15, "alkali_ml_per_l": 5},
 )
+
+
+def make_the_demo(home: Path) -> tuple[Workbench, str]:
+    """Live the weeks of the demo up to tonight in that folder; returns the workbench and the id of the film to show."""
+    # The folder's own file, whatever database a club's settings name.
+    url = file_address(home / NOTEBOOK)
+    tonight = SystemClock().now().replace(hour=18, minute=30, second=0, microsecond=0)
+    then = FixedClock(tonight - timedelta(days=STORY_DAYS))
+    past = open_workbench(home, url=url, clock=then)
+    try:
+        film = fill_with_the_demo(past, then)
+    finally:
+        past.close()
+    return open_workbench(home, url=url), film
 
 
 def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
     STOP,
     filter_stops,
@@ -18,6 +19,7 @@ from obverse.light import (
     lightness,
     reciprocity_spread,
     reciprocity_time_s,
+    relative_luminance,
     separated,
     zone_log_exposure,
 )
@@ -48,6 +50,11 @@ class Zone:
     lightness: float
     separated: bool
 
+    @property
+    def grey(self) -> float:
+        """The grey of the paper or monitor that is as light as the wall, by L*: 0 black to 1 white."""
+        return float(linear_to_srgb(min(1.0, float(relative_luminance(self.lightness)))))
+
 
 @dataclass(frozen=True, slots=True)
 class Card:
@@ -69,6 +76,11 @@ class Card:
     flash: tuple[tuple[float, float], ...]
     guide_number_m: float
     cautions: tuple[Caution, ...]
+
+    @property
+    def latitude_stops(self) -> float:
+        """How far an exposure may be off before it shows."""
+        return latitude_stops()
 
     def document(self) -> dict[str, Any]:
         """The JSON shape."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -26,10 +27,14 @@ from obverse.sensitometry import (
     ReadingList,
     converted,
     fit_curve,
+    read_frames,
     read_list,
     recognise,
     shot_list,
+    write_cgats,
+    write_csv,
 )
+from obverse.sensitometry import Shot as PlannedShot
 from obverse.store import Store, Stored
 from obverse.store.records import ReadingEntry, Shot, ShotListEntry
 from obverse.workbench.place import Place
@@ -220,6 +225,34 @@ def take_list(
     return TakenList(readings, against[0] if against else None, tuple(d for d in doubts if d not in against))
 
 
+def paired_with_frames(
+    densities: Sequence[float], low_stops: float, high_stops: float, step_stops: float
+) -> ReadingList:
+    """Densities of bracketed frames with their exposures, in the order of the shot list.
+
+    Raises
+    ------
+    InputError
+        If there are not as many of them as frames.
+    """
+    x, d = read_frames(shots(low_stops, high_stops, step_stops), densities)
+    return ReadingList(tuple(map(float, x)), tuple(map(float, d)), (None,) * len(d), {})
+
+
+def shots(
+    low_stops: float, high_stops: float, step_stops: float, *, metered_shutter_s: float | None = None
+) -> tuple[PlannedShot, ...]:
+    """A bracket of evenly lit grey frames that stands in for a wedge; see `obverse.sensitometry.shot_list`."""
+    return shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
+
+
+def list_text(readings: ReadingList, form: Literal["csv", "cgats"], *, name: str, created: datetime) -> str:
+    """A list of readings as CSV or as CGATS.17 / ISO 28178 text."""
+    if form == "csv":
+        return write_csv(readings)
+    return write_cgats(readings, created=created.isoformat(timespec="seconds"), descriptor=name)
+
+
 def read_anything(text: str, *, where: str) -> Series | ReadingList:
     """A series document or a list of readings, whichever the text is."""
     if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
@@ -356,11 +389,11 @@ class LightTable(Place):
         self, name: str, low_stops: float, high_stops: float, step_stops: float, metered_shutter_s: float | None
     ) -> Stored[ShotListEntry]:
         """Keep a bracket as it was shot, to be read back when the film is developed."""
-        shots = shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
+        made = shots(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
         return self._store.shot_lists.put(
             ShotListEntry(
                 name=name,
-                shots=tuple(Shot(**shot.document()) for shot in shots),
+                shots=tuple(Shot(**shot.document()) for shot in made),
                 made_at=self._clock.now().isoformat(timespec="seconds"),
             )
         )

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
+from obverse.capture import load_picture
 from obverse.foundation import Caution, Document, InputError, Level
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
@@ -88,6 +89,11 @@ class Photograph:
         ).encode()
         head += b" " * (-(len(head) + 8) % 8)
         return _MAGIC + struct.pack("<I", len(head)) + head + self.codes.astype("<u2").tobytes()
+
+
+def photograph_of(data: bytes, name: str) -> Photograph:
+    """The bytes of a picture file as the film's exposure; see `photograph`."""
+    return photograph(load_picture(data, name=name))
 
 
 def photograph(picture: Picture) -> Photograph:

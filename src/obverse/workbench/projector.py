@@ -15,7 +15,9 @@ from pydantic import Field
 from obverse.clock import Clock
 from obverse.foundation import Document, InputError, NotFoundError
 from obverse.light import (
+    FOGGING_COMPARED,
     MIDDLE_ZONE,
+    SURROUND_MODELS,
     base_cost,
     callier_projector,
     cinema_luminance_cd_m2,
@@ -255,6 +257,16 @@ class Projector(Place):
     def reexposure(self, **given: Any) -> dict[str, Any]:
         """Light that a film gets from a lamp; `given` as `obverse.light.reexpose`."""
         return reexpose(**given).document()
+
+    def assumptions(self) -> dict[str, Any]:
+        """What a prediction of the wall takes for granted, each with how it is known."""
+        callier = record("wall.callier_projector")
+        return {
+            "models": SURROUND_MODELS,
+            "callier": callier.value,
+            "callier_standing": callier.source.words,
+            "fogging": FOGGING_COMPARED,
+        }
 
     def lamps(self) -> list[dict[str, Any]]:
         """Published fluxes of household lamps, to choose from."""

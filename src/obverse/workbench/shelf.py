@@ -7,15 +7,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from obverse.chemistry import open_bottle_factor
+from obverse.chemistry import (
+    concentration_g_per_l,
+    mass_fraction_of_strength,
+    molar_mass_g_per_mol,
+    open_bottle_factor,
+    parse_strength,
+)
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Product, Route, Tool, tool_noun
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
-from obverse.process.catalog import routes, substance
-from obverse.reference import number, shelf_life_rows
-from obverse.safety.hazards import HazardSheet, hazards_of
+from obverse.process.catalog import routes, substance, substances
+from obverse.reference import hazard_rows, number, record, shelf_life_rows
+from obverse.safety.hazards import HazardSheet, hazards_of, hazards_of_route
 from obverse.workbench import words
 from obverse.workbench.place import Place
 
@@ -77,6 +83,62 @@ class BottleFacts:
     contents: str
     hazards: HazardSheet
     keeps: str
+
+
+def strength_meaning(key: str, strength: str, form: str, density_g_per_ml: float | None) -> dict[str, Any]:
+    """What a strength as the label prints it comes to in g/L and mol/L, in words and numbers.
+
+    Parameters
+    ----------
+    key : str
+        Of the substance.
+    form : str
+        ``"solid"`` or ``"liquid"``.
+
+    Raises
+    ------
+    InputError
+        If the strength cannot be read, or cannot be.
+    """
+    known = substance(key, where="substance")
+    read = parse_strength(strength)
+    if density_g_per_ml is not None and not 0.3 < density_g_per_ml <= 4:
+        raise InputError(
+            f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL"
+        )
+    if form == "solid":
+        share = mass_fraction_of_strength(read, known.key).value
+        return {
+            "words": f"{100 * share:g} g of {known.name} in 100 g",
+            "reading": read.reading,
+            "g_per_l": None,
+            "mol_per_l": None,
+            "cautions": [],
+        }
+    made = concentration_g_per_l(read, known, density_g_per_ml)
+    moles = made.value / molar_mass_g_per_mol(known.molar_mass_key)
+    return {
+        "words": f"{made.value:.4g} g/L, {moles:.3g} mol/L ({made.how})",
+        "reading": read.reading,
+        "g_per_l": made.estimate.document(),
+        "mol_per_l": moles,
+        "cautions": [c.document() for c in made.cautions],
+    }
+
+
+def substance_facts() -> list[dict[str, Any]]:
+    """All substances but water, by name, with molar mass and hazards as recorded."""
+    hazards = {row.substance: row for row in hazard_rows()}
+    rows = [s for s in substances().values() if s.key != "water"]
+    return [
+        {"substance": s, "molar_mass": record(s.molar_mass_key), "hazards": hazards.get(s.hazard_row)}
+        for s in sorted(rows, key=lambda s: s.name.lower())
+    ]
+
+
+def pictogram_families(route: Route) -> set[str]:
+    """Families of the hazard pictograms of all baths of a route."""
+    return {family for _, sheet in hazards_of_route(route, generic_formulas()) for family in sheet.pictograms}
 
 
 class Shelf(Place):

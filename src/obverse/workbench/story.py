@@ -11,6 +11,7 @@ from obverse.foundation import Estimate, InputError
 from obverse.inference import FilmFit
 from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial
+from obverse.reference import records
 from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
 from obverse.workbench import words
 from obverse.workbench.wear import wear_text
@@ -26,6 +27,15 @@ FEWEST_CONTROL_STRIPS = 5
 LEAST_READING_SD = 0.005
 # Where the next strip is foretold: so many standard deviations about the mean of its level.
 LIMIT_SIGMAS = 3.0
+
+
+def aim_reasons(aim: Aim) -> list[dict[str, str]]:
+    """Why the windows of a named aim lie where they do, and how that is known."""
+    return [
+        {"what": row.quantity, "why": row.source.text, "standing": row.source.words}
+        for key, row in records().items()
+        if key.startswith(f"aim.{aim.name}.")
+    ]
 
 
 def estimate_document(values: Array) -> dict[str, float] | None:

@@ -1,0 +1,95 @@
+"""What a person gives on the command line: files, '-' for standard input, numbers, NAME=NUMBER."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from obverse.foundation import InputError, parse_number
+
+MOST_BYTES = 1_000_000_000
+# A series of 2000 trials with 2000 patches each is below this.
+MOST_BYTES_OF_A_LIST = 100_000_000
+
+
+def read_whole(path: Path, most_bytes: int = MOST_BYTES) -> bytes:
+    """The bytes of a file that is not absurdly large.
+
+    Raises
+    ------
+    InputError
+        If it is larger than `most_bytes`; it is then not read at all.
+    OSError
+        As the computer says it.
+    """
+    size = path.stat().st_size
+    if size > most_bytes:
+        raise InputError(
+            f"the file has {size / 1e6:.0f} MB; at most {most_bytes / 1e6:.0f} MB are read",
+            where=str(path),
+            remedy="give a smaller file",
+        )
+    return path.read_bytes()
+
+
+def read_given(file: str, most_bytes: int = MOST_BYTES) -> bytes:
+    """The bytes of a file, or of standard input where it is '-'.
+
+    Raises
+    ------
+    InputError
+        If it is larger than `most_bytes`.
+    """
+    if file != "-":
+        return read_whole(Path(file), most_bytes)
+    data = sys.stdin.buffer.read(most_bytes + 1)
+    if len(data) > most_bytes:
+        raise InputError(
+            f"there is more than {most_bytes / 1e6:.0f} MB of it", where="standard input", remedy="give less"
+        )
+    return data
+
+
+def text_of(file: str) -> str:
+    """The text of a file, or of standard input where it is '-'.
+
+    Raises
+    ------
+    InputError
+        If it is not UTF-8 text, or too much of it.
+    """
+    try:
+        return read_given(file, MOST_BYTES_OF_A_LIST).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(
+            "it is not text", where="standard input" if file == "-" else file, remedy="give a UTF-8 text file"
+        ) from None
+
+
+def pairs(given: Sequence[str] | None, option: str, example: str, *, of: str = "VALUE") -> list[tuple[str, str]]:
+    """What stands on both sides of the equals sign.
+
+    Raises
+    ------
+    InputError
+        If a side is missing.
+    """
+    found = []
+    for text in given or ():
+        name, _, value = (part.strip() for part in text.partition("="))
+        if not name or not value:
+            raise InputError(f"{text!r} is not NAME={of}", where=option, remedy=f"write it like {example}")
+        found.append((name, value))
+    return found
+
+
+def settings(given: Sequence[str] | None, option: str, example: str = "solvent_ml_per_l=8") -> dict[str, float]:
+    """Controls given as NAME=NUMBER; whether the names are known is for the model to say.
+
+    Raises
+    ------
+    InputError
+        If one is not NAME=NUMBER.
+    """
+    return {name: parse_number(text, where=name, example=example) for name, text in pairs(given, option, example, of="NUMBER")}
