@@ -132,7 +132,7 @@ def test_neat_bottles_of_a_good_formula_bring_the_order_of_adding():
     assert (
         order.level.value == "danger"
         and not order.refused
-        and order.text.startswith("Keep the order of adding. Otherwise potassium permanganate crystals and")
+        and order.text.startswith("Keep to the order of this sheet. Otherwise potassium permanganate crystals and")
     )
     assert "inc.39" in {f.pair for f in findings}
 

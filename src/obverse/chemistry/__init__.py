@@ -15,6 +15,12 @@ from obverse.chemistry.capacity import (
 from obverse.chemistry.concentration import Concentration, concentration_g_per_l, mass_fraction_of_strength
 from obverse.chemistry.density import solution_density
 from obverse.chemistry.dilution import alligation, concentrate_ml, stock_ml
+from obverse.chemistry.heat import (
+    HEAT_CAPACITY_KJ_PER_G_K,
+    WATER_G_PER_MOL,
+    dilution_heat_kj,
+    solubility_g_per_l,
+)
 from obverse.chemistry.molar import equivalent_mass_factor, molar_mass_g_per_mol
 from obverse.chemistry.redox import (
     BLEACHES,
@@ -29,6 +35,8 @@ from obverse.chemistry.vapour import ammonia_pressure_pa, open_bottle_factor
 
 __all__ = [
     "BLEACHES",
+    "HEAT_CAPACITY_KJ_PER_G_K",
+    "WATER_G_PER_MOL",
     "Capacity",
     "Concentration",
     "Range",
@@ -41,6 +49,7 @@ __all__ = [
     "concentrate_ml",
     "concentration_after_fills",
     "concentration_g_per_l",
+    "dilution_heat_kj",
     "equivalent_mass_factor",
     "fills_needed",
     "fixer_capacity_rolls_per_l",
@@ -54,6 +63,7 @@ __all__ = [
     "ph_of",
     "saturate",
     "silver_per_roll_g",
+    "solubility_g_per_l",
     "solution_density",
     "stock_ml",
 ]

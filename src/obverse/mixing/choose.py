@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 
-from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol
+from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, solubility_g_per_l
 from obverse.foundation import InputError
 from obverse.mixing.sources import Brings, Candidate, candidates
 from obverse.process import Component, Dilution, Formula, Product, Substance
@@ -51,14 +51,28 @@ def need_of(component: Component, volume_ml: float, formula: Formula) -> Need:
             where=formula.name,
             remedy="leave the line out or give an amount above zero",
         )
-    if substance.solubility_key and g_per_l > number(substance.solubility_key):
+    dissolves = most_that_dissolves(substance)
+    if dissolves is not None and g_per_l > dissolves:
         raise InputError(
-            f"{g_per_l:g} g/L of {substance.name} will not dissolve: water at 20 C takes {number(substance.solubility_key):g} g/L",
+            f"{g_per_l:g} g/L of {substance.name} will not dissolve: water at 20 C takes {dissolves:g} g/L",
             where=formula.name,
             remedy="ask for a weaker bath",
         )
     moles = g_per_l / molar_mass_g_per_mol(substance.molar_mass_key) * volume_ml / 1000
     return Need(component, substance, g_per_l, moles * (substance.active_per_mole or 1.0))
+
+
+# Weak acids and their like: alkali dissolves far more of them than water does.
+_DISSOLVED_BY_ALKALI = {"developer_agent", "thiourea_dioxide"}
+
+
+def most_that_dissolves(substance: Substance) -> float | None:
+    """Grams that a litre of water takes at 20 C where that is a limit; None where none is held, or alkali or ammonia lifts it."""
+    if substance.solubility_key:
+        return number(substance.solubility_key)
+    if _DISSOLVED_BY_ALKALI & set(substance.classes) or "silver" in substance.classes or substance.key == "boric_acid":
+        return None
+    return solubility_g_per_l(substance.key)
 
 
 def merged(needs: tuple[Need, ...]) -> tuple[Need, ...]:
@@ -84,7 +98,15 @@ def answers(need: Need, brings: Brings) -> bool:
 
 def options_for(need: Need, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Candidate]:
     """Products that could bring it, the nearest first; only the chosen one where the person chose."""
-    found = list(candidates(need.substance, shelf))
+    found = list(candidates(need.substance, shelf, need.component.acid_must))
+    if not found and need.component.acid_must:
+        barred = candidates(need.substance, shelf)
+        if barred:
+            raise InputError(
+                f"{barred[0].product.name} is an acid too, but here the acid must {_must_words(need.component)}",
+                where=formula.name,
+                remedy=f"add {need.substance.name} or an acid that does",
+            )
     if not found:
         raise InputError(
             f"nothing on the shelf brings {need.substance.name}",
@@ -102,6 +124,11 @@ def options_for(need: Need, shelf: tuple[Product, ...], chosen: dict[str, str], 
             remedy="choose one of " + ", ".join(c.product.key for c in found),
         )
     return taken
+
+
+def _must_words(component: Component) -> str:
+    words = {"chelate": "hold metal ions", "stay": "not evaporate", "reach_ph_2": "come down to about pH 2"}
+    return " and ".join(words[must] for must in component.acid_must)
 
 
 def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Product]:

@@ -6,7 +6,14 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 
-from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, ph_of
+from obverse.chemistry import (
+    HEAT_CAPACITY_KJ_PER_G_K,
+    WATER_G_PER_MOL,
+    concentration_g_per_l,
+    dilution_heat_kj,
+    molar_mass_g_per_mol,
+    ph_of,
+)
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.mixing.choose import (
     MOST_COMBINATIONS,
@@ -288,6 +295,7 @@ _DO = (
     ("peroxide", "Add last, stir gently; no metal; leave the vessel open."),
     ("acid_strong", "Slowly, in portions, into the liquid, stirring. Acid into water, never water into acid."),
     ("ammonia", "Last. Fan on, face away; stir gently and put the lid on."),
+    ("hydroxide", "Little by little into cold water, stirring; it heats. Never water onto it."),
     ("iron_chloride", "Stir. It stains everything: gloves, no steel."),
 )
 
@@ -308,7 +316,8 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
         lines.append(
             MixLine(1, "water", "", "water", "mL", first, first, f"about {first:g} mL", "Start with water" + warm)
         )
-    for p in portions:
+    warming = _warming(portions, first)
+    for p, heat in zip(portions, warming, strict=True):
         lines.append(
             MixLine(
                 len(lines) + 1,
@@ -322,7 +331,7 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
                 _do(p),
                 p.names,
                 p.reading,
-                p.cautions,
+                p.cautions + heat,
                 p.alternatives,
             )
         )
@@ -340,6 +349,46 @@ def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
         )
     )
     return tuple(lines)
+
+
+# Warming or cooling that is worth a word, and warming that burns, in kelvin.
+WARMS_K, BURNS_K, COOLS_K = 12.0, 35.0, 8.0
+
+
+def _warming(portions: Sequence[Portion], first_water_ml: float) -> list[tuple[Caution, ...]]:
+    """What each line warms or cools the bath by dissolving or being thinned, if it goes in at once."""
+    found: list[tuple[Caution, ...]] = []
+    water_ml, grams = first_water_ml, first_water_ml
+    for portion in portions:
+        amount = portion.measured.amount
+        dissolved = sum(b.grams_per_unit for b in portion.contents)
+        weight = amount * (max(1.0, dissolved) if portion.product.form == "liquid" else 1.0)
+        own_water_ml = max(0.0, weight - dissolved * amount)
+        water_ml, grams = water_ml + own_water_ml, grams + weight
+        heat_kj = sum(
+            dilution_heat_kj(
+                b.substance.key, b.moles_per_unit * amount, own_water_ml / WATER_G_PER_MOL, water_ml / WATER_G_PER_MOL
+            )
+            for b in portion.contents
+        )
+        rise_k = heat_kj / (HEAT_CAPACITY_KJ_PER_G_K * max(1.0, grams))
+        found.append(_heat_words(portion.product.name, rise_k))
+    return found
+
+
+def _heat_words(name: str, rise_k: float) -> tuple[Caution, ...]:
+    if rise_k >= BURNS_K:
+        text = (
+            f"{name} heats the water by about {min(rise_k, 80):.0f} C if it goes in at once; it may boil and spit. "
+            "Much cold water first, small portions, a minute apart; plastic, no thick glass; goggles."
+        )
+        return (Caution("mix.heat", text, Level.DANGER, source="heat_of_solution.sodium_hydroxide"),)
+    if rise_k >= WARMS_K:
+        text = f"{name} warms the water by about {rise_k:.0f} C: in portions, and let it cool before use."
+        return (Caution("mix.heat", text, Level.CAUTION),)
+    if rise_k <= -COOLS_K:
+        return (Caution("mix.heat", f"{name} cools the water by about {-rise_k:.0f} C: start warmer.", Level.NOTE),)
+    return ()
 
 
 def _first_water(water_ml: float, tools) -> float:

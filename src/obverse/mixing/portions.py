@@ -14,7 +14,7 @@ from obverse.mixing.sources import Brings, additive_cautions, contents_of
 from obverse.process import Dilution, Formula, Product
 from obverse.reference import number
 
-# Order of adding where the formula does not say; ammonia always comes last.
+# Order of adding where the formula does not say.
 _CLASS_ORDER = (
     ("sulfite", 10),
     ("permanganate", 15),
@@ -159,9 +159,15 @@ def _dilution_portion(line: Dilution, product: Product, volume_ml: float, tools,
     )
 
 
-def _order(add_order: int, classes: set[str]) -> tuple:
+# What must come after the rest whatever a formula's own order says: acid after permanganate and dichromate are wholly
+# dissolved, peroxide after its acid, dithionite into a bath that is alkaline already, ammonia at the very end.
+_LATE = (("ammonia", 4), ("dithionite", 3), ("peroxide", 2), ("acid_strong", 1))
+
+
+def _order(add_order: int, classes: set[str]) -> tuple[int, int, int]:
     rank = max((value for name, value in _CLASS_ORDER if name in classes), default=_CLASS_ORDER_OF_OTHERS)
-    return ("ammonia" in classes, add_order, rank)
+    late = max((value for name, value in _LATE if name in classes), default=0)
+    return (late, add_order, rank)
 
 
 def water_to_add(formula: Formula, volume_ml: float, portions: list[Portion]) -> float:

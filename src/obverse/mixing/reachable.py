@@ -10,7 +10,7 @@ from obverse.foundation import InputError
 from obverse.mixing.mixer import mix, refusal
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import candidates
-from obverse.process import USUAL_TOOLS, Formula, Product, Tool
+from obverse.process import USUAL_TOOLS, Component, Formula, Product, Tool
 from obverse.process.catalog import substance as known_substance
 
 MOST_BASKETS = 60
@@ -65,13 +65,13 @@ def reach(
 
 
 def _lacks(formula: Formula, shelf: tuple[Product, ...]) -> tuple[str, ...]:
-    lacks = tuple(c.substance for c in formula.components if not _usable(c.substance, shelf))
+    lacks = tuple(c.substance for c in formula.components if not _usable(c, shelf))
     return lacks + tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
 
 
-def _usable(substance: str, shelf: tuple[Product, ...]) -> bool:
+def _usable(component: Component, shelf: tuple[Product, ...]) -> bool:
     try:
-        return bool(candidates(known_substance(substance), shelf))
+        return bool(candidates(known_substance(component.substance), shelf, component.acid_must))
     except InputError:
         return False
 
@@ -138,9 +138,10 @@ def _offers(key: str, formula: Formula, market: Sequence[Product]) -> tuple[str,
     if any(key == d.product_role for d in formula.dilutions):
         return key, [p for p in market if key in p.roles]
     substance = known_substance(key)
-    found = [c.product for c in candidates(substance, tuple(market))]
+    must = next((c.acid_must for c in formula.components if c.substance == key), ())
+    found = [c.product for c in candidates(substance, tuple(market), must)]
     # Nobody is sent to buy a product with a thickener or undeclared contents while a clean one is sold.
-    return substance.active or key, [p for p in found if not p.additives] or found
+    return " ".join((substance.active or key, *must)), [p for p in found if not p.additives] or found
 
 
 def _without_needless(bought, formulas, volume_ml, shelf, tools) -> tuple[Product, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol
@@ -169,8 +170,29 @@ def _active_word(wanted: Substance) -> str:
     )
 
 
-def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candidate, ...]:
-    """Products that can bring the wanted substance, best first.
+# What an acid can do beside being sour: hold metal ions, stay in the bath, come down to pH 2 at the strength of a rinse.
+_ACIDS: dict[str, frozenset[str]] = {
+    "citric_acid": frozenset({"chelate", "stay", "reach_ph_2"}),
+    "citric_acid_monohydrate": frozenset({"chelate", "stay", "reach_ph_2"}),
+    "tartaric_acid": frozenset({"chelate", "stay", "reach_ph_2"}),
+    "oxalic_acid_dihydrate": frozenset({"chelate", "stay", "reach_ph_2"}),
+    "sulfuric_acid": frozenset({"stay", "reach_ph_2"}),
+    "sodium_bisulfate": frozenset({"stay", "reach_ph_2"}),
+    "sodium_bisulfate_monohydrate": frozenset({"stay", "reach_ph_2"}),
+    "potassium_bisulfate": frozenset({"stay", "reach_ph_2"}),
+    "hydrochloric_acid": frozenset({"reach_ph_2"}),
+}
+
+
+def acid_does(substance: Substance, must: Collection[str]) -> bool:
+    """Whether an acid does all that a formula needs it for; anything may stand where nothing is needed."""
+    return frozenset(must) <= _ACIDS.get(substance.key, frozenset())
+
+
+def candidates(
+    wanted: Substance, products: tuple[Product, ...], acid_must: Collection[str] = ()
+) -> tuple[Candidate, ...]:
+    """Products that can bring the wanted substance, best first; of acids only those that do what this one is for.
 
     A product counts only for what it chiefly holds: nobody takes developer concentrate for its
     carbonate, nor fixer for its sulfite. A product that cannot be reckoned with (its density is
@@ -203,7 +225,11 @@ def candidates(wanted: Substance, products: tuple[Product, ...]) -> tuple[Candid
             trouble = trouble or error
             continue
         chief = max(b.grams_per_unit for b in brings) * CHIEF_SHARE
-        options = [(nearness(wanted, b.substance), b) for b in brings if b.grams_per_unit >= chief]
+        options = [
+            (nearness(wanted, b.substance), b)
+            for b in brings
+            if b.grams_per_unit >= chief and (b.substance.key == wanted.key or acid_does(b.substance, acid_must))
+        ]
         best = min(
             ((n, b) for n, b in options if n is not None and b.grams_per_unit > 0), key=lambda x: x[0][0], default=None
         )

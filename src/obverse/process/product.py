@@ -68,6 +68,10 @@ class Component(Document):
     standing: Standing = Standing.COMMON_PRACTICE
     source: str = Field(default="", max_length=400, description="reference key, or words")
     add_order: int = Field(default=0, ge=0, le=50, description="order of adding; the same number: together")
+    acid_must: tuple[Literal["chelate", "stay", "reach_ph_2"], ...] = Field(
+        default=(),
+        description="what an acid is here for and a stand-in must do: hold metal ions, not evaporate, come down to pH 2",
+    )
     note: str = Field(default="", max_length=400)
 
     _strength = field_validator("concentration")(_checked_strength)

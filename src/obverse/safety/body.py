@@ -9,14 +9,19 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from obverse.chemistry import charge_mol_per_l, molar_mass_g_per_mol
+from obverse.chemistry import (
+    HEAT_CAPACITY_KJ_PER_G_K,
+    WATER_G_PER_MOL,
+    charge_mol_per_l,
+    dilution_heat_kj,
+    molar_mass_g_per_mol,
+)
 from obverse.foundation import root_between
 from obverse.process.catalog import substances
-from obverse.safety.properties import heat_of_solution_kj_per_mol, holds
+from obverse.safety.properties import holds
 
 # A weak solution is nearly water; what is dissolved takes about this room (record mix.solid_displacement).
 _DISPLACED_ML_PER_G = 0.45
-_HEAT_KJ_PER_G_K = 0.0038
 _NEUTRALISATION_KJ = 55.0
 
 
@@ -185,7 +190,7 @@ class Pool:
     @property
     def rise_k(self) -> float:
         """Temperature rise if all the heat stays in it."""
-        return self.heat_kj / (_HEAT_KJ_PER_G_K * max(1.0, self.grams))
+        return self.heat_kj / (HEAT_CAPACITY_KJ_PER_G_K * max(1.0, self.grams))
 
     def share_of(self, *keys: str) -> float:
         """Mass fraction of substances in the whole."""
@@ -228,29 +233,15 @@ def heat_of_meeting_kj(portions: tuple[Portion, ...]) -> float:
     """Heat of dissolving, diluting and neutralising when the portions come together."""
     total = 0.0
     acid = alkali = 0.0
-    water_mol = math.fsum(p.water_ml for p in portions) / 18.015
-    sulfuric = math.fsum(p.moles.get("sulfuric_acid", 0.0) for p in portions)
+    water_mol = math.fsum(p.water_ml for p in portions) / WATER_G_PER_MOL
+    whole: dict[str, float] = {}
+    for p in portions:
+        for key, n in p.moles.items():
+            whole[key] = whole.get(key, 0.0) + n
     for p in portions:
         free = acid_in(p, 7.0)
         acid, alkali = acid + max(0.0, free), alkali + max(0.0, -free)
-        own = p.moles.get("sulfuric_acid", 0.0)
-        if own:
-            total += own * (_sulfuric_kj(water_mol / sulfuric) - _sulfuric_kj(p.water_ml / 18.015 / own))
         for key, n in p.moles.items():
-            heat = heat_of_solution_kj_per_mol(key)
-            if heat is None or key == "sulfuric_acid":
-                continue
-            # What is dissolved already has given its heat; a concentrate gives the rest when it is thinned.
-            whole = math.fsum(other.moles.get(key, 0.0) for other in portions)
-            total += n * heat * max(0.0, _dissolved(water_mol / whole) - _dissolved(p.water_ml / 18.015 / n))
+            shared = water_mol * n / whole[key]
+            total += dilution_heat_kj(key, n, p.water_ml / WATER_G_PER_MOL, shared)
     return total + _NEUTRALISATION_KJ * min(acid, alkali)
-
-
-def _dissolved(water_per_mole: float) -> float:
-    """Share of the heat of solution that so much water brings; the form fits lye (from memory)."""
-    return water_per_mole / (water_per_mole + 1.5)
-
-
-def _sulfuric_kj(water_per_acid: float) -> float:
-    """Integral heat of diluting a mole of sulfuric acid with so much water (Thomsen's formula, from memory)."""
-    return 74.7 * water_per_acid / (water_per_acid + 1.7983)

@@ -396,7 +396,7 @@ def _amount(g_per_l: float) -> str:
 
 def _as_order(finding: Finding) -> Finding:
     level = Level.DANGER if finding.severity >= 3 else finding.level
-    text = f"Keep the order of adding. Otherwise {finding.a_from} and {finding.b_from} meet: {finding.product}."
+    text = f"Keep to the order of this sheet. Otherwise {finding.a_from} and {finding.b_from} meet: {finding.product}."
     return replace(finding, refused=False, level=level, text=text)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from obverse.foundation import Level, Source, Standing
 from obverse.safety.body import Portion
-from obverse.safety.engine import MOST_SHOWN, assess, severity_of
+from obverse.safety.engine import MOST_SHOWN, REFUSED, TOLD, assess, severity_of
 from obverse.safety.finding import Finding
 from obverse.safety.rules import pair_rules
 from obverse.safety.setting import Effect, Setting
@@ -67,22 +67,26 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
     )
 
 
-def weighed(pairs: Iterable[Finding], effects: Sequence[Effect]) -> tuple[Finding, ...]:
+def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: bool = False) -> tuple[Finding, ...]:
     """Recorded pairs beside the engine's answer for the same known amounts: what it reckons as trifling is only noted.
 
     A pair of a kind that the engine does not reckon (stain, a lost bath, a rule of habit) stays as it is recorded.
+
+    Parameters
+    ----------
+    lethal_too : bool
+        A pair that can kill is only noted too where its amounts are small: for what a person asks with its amounts,
+        never for a recipe that somebody will make larger.
     """
     worst = severity_of(effects)
     reckoned = {rule.pair for rule, _ in pair_rules() if rule.reckoned}
     found = []
     for finding in pairs:
-        if finding.pair not in reckoned or finding.severity < 3 or finding.severity <= worst:
-            found.append(finding)
-        elif worst < 2:
+        small = worst < TOLD and (lethal_too or finding.severity < REFUSED)
+        if finding.pair in reckoned and finding.severity >= 3 and small:
             text = f"{finding.text} In the amounts here it is reckoned as small."
-            found.append(replace(finding, refused=False, level=Level.NOTE, text=text))
-        else:
-            found.append(replace(finding, refused=False, level=Level.DANGER if worst >= 3 else Level.CAUTION))
+            finding = replace(finding, refused=False, level=Level.NOTE, text=text)
+        found.append(finding)
     return tuple(found)
 
 

@@ -96,7 +96,7 @@ def _met(things: Sequence[Brought], context: str, room: Room | None, *, named: b
         return [*pairs, *_carried(portions, setting, usual=not known)]
     effects = assess(_wetted(portions, setting), setting)
     told = [finding_of(effect, setting, usual=not known) for effect in effects]
-    found = [*(weighed(pairs, effects) if known else pairs), *told]
+    found = [*(weighed(pairs, effects, lethal_too=True) if known else pairs), *told]
     if named or context == "same_room":
         return found
     # Asked without a place, what one does by itself is no matter of meeting: told, but it refuses nothing.

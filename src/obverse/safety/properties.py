@@ -84,21 +84,3 @@ def gases() -> dict[str, Gas]:
 def volatiles() -> dict[str, Volatile]:
     """Burning liquids by substance key."""
     return {key: Volatile.model_validate(row) for key, row in _data()["volatile"]["values"].items()}
-
-
-def heat_of_solution_kj_per_mol(key: str) -> float | None:
-    """Heat set free when a mole of the pure substance goes into much water; negative where it cools, None unknown."""
-    value = _data()["heats_of_solution_kj_per_mol"]["values"].get(key)
-    return None if value is None else float(value)
-
-
-def solubility_g_per_l(key: str) -> float | None:
-    """Grams that a litre of water takes at 20 C; None where none is held."""
-    value = _data()["solubility_g_per_l"]["values"].get(key)
-    return None if value is None else float(value)
-
-
-def standing_of(table: str) -> tuple[str, Standing]:
-    """Source and standing of one of the plain tables (``"solubility_g_per_l"``, ``"heats_of_solution_kj_per_mol"``, ``"volatile"``)."""
-    row = _data()[table]
-    return str(row["source"]), Standing(row["standing"])

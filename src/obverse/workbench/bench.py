@@ -13,6 +13,8 @@ from obverse.mixing import Conversion, Insight, MixSheet, Poured, candidates, co
 from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
 from obverse.safety import check_mix, refuse_lethal
+from obverse.safety.amounts import Amount, portion_of
+from obverse.safety.body import Portion
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.workbench import words
 from obverse.workbench.place import Place
@@ -46,8 +48,17 @@ def make_sheet(
 
 def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> MixSheet:
     bottles = [p for p in products if p.key in sheet.amounts]
-    findings = check_mix(_as_mixed(formula, sheet), bottles, where=formula.name)
+    findings = check_mix(
+        _as_mixed(formula, sheet),
+        bottles,
+        volume_ml=sheet.volume_ml,
+        added=_as_added(sheet, bottles),
+        where=formula.name,
+    )
     refuse_lethal(findings)
+    if any(c.code == "mix.heat" for c in sheet.all_cautions):
+        # Said at its line already, with what to do there.
+        findings = tuple(f for f in findings if f.pair != "reckoned.heat")
     return sheet.with_cautions(tuple(dict.fromkeys(f.caution() for f in findings)))
 
 
@@ -84,6 +95,19 @@ def adapt(
     poured = [Poured(p.full_product, p.amount) for p in bath.poured]
     found = convert(poured, bath.volume_ml, products, tools, role=bath.role, name=bath.name, my_volume_ml=volume_ml)
     return replace(found, sheet=_checked(found.formula, found.sheet, products))
+
+
+def _as_added(sheet: MixSheet, bottles: Sequence[Product]) -> list[Portion]:
+    """What goes in, in the order of the sheet, little by little, and the water that is in the vessel first."""
+    by_key = {product.key: product for product in bottles}
+    first = next((line.amount for line in sheet.lines if line.kind == "water"), 0.0)
+    rest = sum(line.amount for line in sheet.lines if line.kind == "make_up")
+    added = [Portion("water", {}, first)] if first else []
+    for line in sheet.lines:
+        product = by_key.get(line.product)
+        if product is not None:
+            added.append(replace(portion_of(product, Amount(line.amount, line.unit)), at_once=False))
+    return [*added, Portion("water", {}, max(0.0, rest))]
 
 
 def _as_mixed(formula: Formula, sheet: MixSheet) -> Formula:
@@ -265,7 +289,8 @@ class Bench(Place):
         """Products on the shelf that could bring each line of a formula, best first."""
         shelf = self._shelf.products_or_generic()
         found = {
-            c.substance: [o.product for o in candidates(substance(c.substance), shelf)] for c in formula.components
+            c.substance: [o.product for o in candidates(substance(c.substance), shelf, c.acid_must)]
+            for c in formula.components
         }
         for line in formula.dilutions:
             found[line.product_role] = [p for p in shelf if line.product_role in p.roles]
