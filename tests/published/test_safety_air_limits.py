@@ -41,8 +41,10 @@ def test_limit(gas, name, ppm):
         ("sulfur_dioxide", 6740, "air.idlh"),
         # 50 mL of 5 % hypochlorite acidified is about 80 ppm of chlorine: above the IDLH of 10.
         ("chlorine", 2381, "air.idlh"),
-        # 5.6 mg of hydrogen cyanide, half a ppm: below the limits (record carry.hcn), and still not called safe.
-        ("hydrogen_cyanide", 5.56, "air.below"),
+        # 5.6 mg of hydrogen cyanide, half a ppm (record carry.hcn): near the vessel above the European mean of a day, 0.9.
+        ("hydrogen_cyanide", 5.56, "air.limit"),
+        # A tenth of it: below the limits, and still not called safe.
+        ("hydrogen_cyanide", 0.556, "air.below"),
     ],
 )
 def test_words_follow_the_worst_limit_passed(gas, mg, code):

@@ -34,7 +34,9 @@ def evenings(request):
         passes, said = [], []
         for film in range(FILMS):
             said_now = forecast(FORMULA, passes, volume_ml=VOLUME_ML).ghost_probability
-            exhausted = math.exp(u) * (film + 1) * AREA / (VOLUME_ML / 1000)
+            # Each film brings 10 mL of rinse water and takes as much bath: the rest is thinner by that share.
+            thinner = math.exp((film + 1) * 10 / VOLUME_ML)
+            exhausted = math.exp(u) * (film + 1) * AREA / (VOLUME_ML / 1000) * thinner
             eye = draw.normal(0, number("practice.bath.judging_sd"))
             ghost = math.log(exhausted / (1 - need)) + eye > 0
             said.append((said_now, ghost))

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from obverse.foundation import InputError
+from obverse.process import Component
 from obverse.process.catalog import formulas
 from obverse.reference import number
 from obverse.safety.bath_life import Belief, Pass, first_belief, forecast, learn
@@ -33,7 +34,9 @@ def test_warning_comes_before_the_film_is_lost():
 
 
 def test_the_roll_number_named_is_counted_from_the_first_film():
-    result = forecast(BLEACH, [Pass(AREA)] * 2, volume_ml=500, belief=Belief(math.log(0.6 / (4.5 * AREA / 0.5)), 0.05))
+    thinner = math.exp(4.5 * 10 / 500)  # each roll brings 10 mL of rinse water and takes as much bath
+    belief = Belief(math.log(0.6 / (4.5 * thinner * AREA / 0.5)), 0.05)
+    result = forecast(BLEACH, [Pass(AREA)] * 2, volume_ml=500, belief=belief)
     # The bath is good for 4.5 rolls: after two, roll five is the one that fails.
     assert result.ghost_on_roll == 3 and result.rolls_left.value == pytest.approx(2.5, abs=0.05)
     assert any("roll 5" in caution.text for caution in result.cautions)
@@ -121,3 +124,29 @@ def test_what_cannot_be_is_refused(bad):
 def test_a_bath_without_silver_is_refused():
     with pytest.raises(InputError, match="no bath whose life"):
         first_belief(formulas()["stop_citric"])
+
+
+def test_an_iron_bleach_takes_what_practice_says_and_no_more_by_arithmetic():
+    for strength, volume_ml, low, high in ((55, 300, 6, 10), (280, 300, 10, 20)):
+        lines = [{"substance": "iron_iii_chloride", "concentration": f"{strength} g/L"}]
+        bleach = formulas()["bleach_iron_chloride"].model_copy(
+            update={"components": tuple(Component.model_validate(line) for line in lines)}
+        )
+        left = forecast(bleach, volume_ml=volume_ml).rolls_left
+        assert low <= left.value <= high, (strength, left)
+
+
+def test_films_that_nobody_judged_make_the_forecast_less_sure():
+    bleach = formulas()["bleach_iron_chloride"]
+    seen = [Pass(AREA, ghost=False)] * 3
+    unseen = [Pass(AREA)] * 3
+    assert forecast(bleach, unseen, volume_ml=500).belief.sd > forecast(bleach, volume_ml=500).belief.sd
+    assert forecast(bleach, unseen, volume_ml=500).belief.sd > forecast(bleach, seen, volume_ml=500).belief.sd
+
+
+def test_a_fresh_bath_too_small_is_not_told_to_be_mixed_fresh():
+    told = forecast(BLEACH, volume_ml=40).cautions
+    ghost = next(c for c in told if c.code in ("bath.ghost", "bath.weak"))
+    assert "mix it fresh" not in ghost.text.lower() and "more of it" in ghost.text
+    worn = next(c for c in forecast(BLEACH, [Pass(AREA)] * 12, volume_ml=500).cautions if c.code == "bath.ghost")
+    assert "Mix it fresh" in worn.text

@@ -106,10 +106,9 @@ def routes(
             f"\n{number:2}. {step.name}, {step.time_min:g} min, {step.temperature_low_c:g} to {step.temperature_high_c:g} C, {step.light}"
         )
         typer.echo(f"    {step.do}")
-        if each.sheet is not None and each.sheet.codes:
-            typer.echo(
-                "    " + " ".join(code.code for code in each.sheet.codes) + "; wear: " + ", ".join(each.sheet.wear)
-            )
+        if each.sheet is not None:
+            codes = " ".join(code.code for code in each.sheet.codes) or "no statement recorded"
+            typer.echo(f"    {codes}; wear: {', '.join(each.sheet.wear)}")
         for caution in step.cautions:
             typer.echo(f"    ! {caution}")
         for finding in each.findings:

@@ -229,6 +229,8 @@ def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
             buffers[name] = buffers.get(name, 0.0) + count * moles
     if not ions and not buffers:
         return None, "no acid or base is declared"
+    if "sodium_dithionite" in contents and not buffers:
+        return None, "dithionite alone is about pH 5 to 6 and falls as it ages (common practice, no source)"
     try:
         acidity = ph_of(ions, buffers)
     except InputError as error:

@@ -31,6 +31,8 @@ GASES = {
 
 # What kind of time a published limit is meant for, by the tail of its name in the record.
 LIMIT_WORDS = {
+    "EU_8h": "mean over a working day",
+    "EU_15min": "mean over 15 minutes",
     "REL": "mean over a working day",
     "PEL": "mean over a working day",
     "TWA": "mean over a working day",
@@ -252,11 +254,11 @@ def _shown(
     mass = molar_mass_g_per_mol(mass_key)
     ppm = [ppm_of_mg_m3(value, mass, room.temperature_c) for value in mg_m3]
     near = [ppm_of_mg_m3(value, mass, room.temperature_c) for value in near_mg_m3]
-    known = record(limit_key)
+    known, european = record(limit_key), record(limit_key.replace("limit.", "limit_eu."))
     limits = sorted(
         (
             LimitShown(name.replace("_", " "), float(value), _meant_for(name), near[2] >= float(value))
-            for name, value in known.value.items()
+            for name, value in (known.value | european.value).items()
             if isinstance(value, (int, float))
         ),
         key=lambda shown: shown.ppm,
@@ -268,7 +270,7 @@ def _shown(
         ppm_room=(ppm[0], ppm[1], ppm[2]),
         ppm_near=(near[0], near[1], near[2]),
         limits=tuple(limits),
-        limits_source=known.source.text,
+        limits_source=f"{known.source.text}; {european.source.text}",
         limits_standing=known.source.words,
         clears_in_min=60 * clears if math.isfinite(clears) else None,
         cautions=(*cautions, *_words(gas, near[2], limits)),

@@ -10,7 +10,10 @@ negative, moves it.
 A bath bleaches at a rate in proportion to what is left of it, 1 - x: after the planned time the share
 of the negative still there is exp(-s (1 - x) t / t_planned), s being how far a fresh bath goes beyond need
 (record ``practice.bath.fresh_reserve``). A ghost shows above ``practice.bath.ghost_share``. Rates, reserve
-and ghost share are judgements; the interval says how little is known.
+and ghost share are judgements; the interval says how little is known. Each film also brings the water of the rinse
+before it and takes as much bath away (record ``wash.retained``), which thins the bath; and each film that nobody
+judged adds to the doubt (record ``practice.bath.doubt_per_film``). An iron bleach takes what practice says of it
+(record ``practice.bath.iron_rolls_per_l``), never more than its iron allows.
 """
 
 from __future__ import annotations
@@ -30,7 +33,7 @@ from obverse.chemistry import (
     molar_mass_g_per_mol,
     silver_per_roll_g,
 )
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, Level, root_between
 from obverse.process import Formula
 from obverse.process.catalog import substances
 from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
@@ -131,7 +134,14 @@ def first_belief(formula: Formula) -> Belief:
     area = number("area.135-36")
     # Low and high of the range are all their factors at their worst together: taken as a 99 % interval.
     sd = math.log(rolls.high / rolls.low) / (2 * 2.576)
-    return Belief(math.log(_tolerable(1.0) / (area * rolls.likely)), sd)
+    # What practice says of a litre holds with the thinning that its films brought; what is reckoned does not.
+    load = _thinned(area * rolls.likely, 1.0) if _known_by_practice(formula) else area * rolls.likely
+    return Belief(math.log(_tolerable(1.0) / load), sd)
+
+
+def _known_by_practice(formula: Formula) -> bool:
+    classes = {name for part in of_formula(formula).ingredients for name in part.classes}
+    return formula.role == "fixer" or bool({"peroxide", "iron_chloride"} & classes)
 
 
 def has_capacity(formula: Formula) -> bool:
@@ -154,9 +164,8 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
         if film.ghost is None:
             continue
         seen += 1
-        margin = (_GRID + math.log(area / litres) - math.log(_tolerable(film.time_ratio))) / number(
-            "practice.bath.judging_sd"
-        )
+        load = math.log(_thinned(area, litres) / litres)
+        margin = (_GRID + load - math.log(_tolerable(film.time_ratio))) / number("practice.bath.judging_sd")
         weight += log_ndtr(margin if film.ghost else -margin)
     if not seen:
         return belief
@@ -207,21 +216,21 @@ def forecast(
     if age_h is not None and not age_h >= 0:
         raise InputError("a bath cannot be mixed in the future", where=formula.name, remedy="correct the date")
     film = _area(number("area.135-36") if next_area_m2 is None else next_area_m2)
-    known = learn(belief or first_belief(formula), passes, volume_ml)
+    known = _doubted(learn(belief or first_belief(formula), passes, volume_ml), passes)
     before = sum(_area(p.area_m2) for p in passes)
     quantiles = {q: math.exp(known.mean + z * known.sd) / litres for q, z in ((0.05, -Z90), (0.5, 0.0), (0.95, Z90))}
-    after = before + film
+    after = _thinned(before + film, litres)
     done = {q: 1 - _left_share(x * after, time_ratio) for q, x in quantiles.items()}
     ghost = _ghost_probability(known, after / litres, time_ratio)
     tolerable = _tolerable(time_ratio)
-    left = {q: max(0.0, (tolerable / x - before) / film) for q, x in quantiles.items()}
+    left = {q: max(0.0, (_area_until(tolerable / x, litres) - before) / film) for q, x in quantiles.items()}
     on_roll = math.floor(left[0.5] + 1e-9) + 1
     result = Forecast(
         completeness=_between(done[0.95], done[0.5], done[0.05]),
         ghost_probability=ghost,
         rolls_left=_between(left[0.95], left[0.5], left[0.05]),
         silver_g=silver_taken_g(formula, before),
-        used_share=_between(quantiles[0.05] * before, quantiles[0.5] * before, quantiles[0.95] * before),
+        used_share=_between(*(quantiles[q] * _thinned(before, litres) for q in (0.05, 0.5, 0.95))),
         ghost_on_roll=on_roll if on_roll <= 200 else None,
         longer_time_ratio=_longer(quantiles[0.95] * after),
         life=_life(formula),
@@ -229,6 +238,28 @@ def forecast(
         cautions=(),
     )
     return replace(result, cautions=tuple(_cautions(formula, result, len(passes), age_h)))
+
+
+def _doubted(belief: Belief, passes: tuple[Pass, ...]) -> Belief:
+    """The belief, less sure by each film that nobody judged."""
+    unseen = sum(1 for entry in passes if entry.ghost is None)
+    return replace(belief, sd=math.hypot(belief.sd, number("practice.bath.doubt_per_film") * math.sqrt(unseen)))
+
+
+def _thinned(area_m2: float, litres: float) -> float:
+    """Film area as it weighs on a bath that the same films have thinned with rinse water."""
+    return area_m2 * math.exp(area_m2 * _thinning_per_m2(litres))
+
+
+def _thinning_per_m2(litres: float) -> float:
+    retained = record("wash.retained").value
+    # What the tank's drops hold stays with the tank whether it holds one film or two; it is counted to each film.
+    return float(retained["total_mL"]) / 1000 / litres / number("area.135-36")
+
+
+def _area_until(load: float, litres: float) -> float:
+    """Film area whose thinned load is this."""
+    return root_between(lambda area: _thinned(area, litres) - load, 0.0, load, within=1e-9)
 
 
 def silver_taken_g(formula: Formula, area_m2: float) -> Range:
@@ -257,11 +288,22 @@ def _rolls_per_l(formula: Formula) -> Range:
         bleach = next((name for kind, name in _BLEACHES.items() if kind in part.classes), None)
         if bleach is not None:
             moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
-            return bleach_capacity(bleach, moles, acid_mol_per_l=_sulfuric(parts)).rolls_per_l
+            theory = bleach_capacity(bleach, moles, acid_mol_per_l=_sulfuric(parts)).rolls_per_l
+            return _in_practice(theory, part.g_per_l or 0) if bleach == "iron_iii" else theory
     raise InputError(
         f"{formula.name} is no bath whose life by silver is known",
         where=formula.name,
         remedy="judge it by its signs of failure",
+    )
+
+
+def _in_practice(theory: Range, iron_chloride_g_per_l: float) -> Range:
+    """Films of an iron bleach by practice, a stronger one with the square root of its strength up to twice."""
+    known = record("practice.bath.iron_rolls_per_l").value
+    share = min(2.0, math.sqrt(iron_chloride_g_per_l / 55.0))
+    likely = min(theory.likely, known["likely"] * share)
+    return Range(
+        min(theory.low, known["low"] * share, likely), likely, max(likely, min(theory.high, known["high"] * share))
     )
 
 
@@ -323,6 +365,9 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
 
     told: list[Caution] = []
     likely, coming = result.ghost_probability, result.ghost_on_roll
+    # A bath that has seen no film is fresh already: what helps is more of it, or fewer films.
+    fresh = rolls == 0
+    mend = "Mix more of it, or put fewer films through" if fresh else "Mix it fresh"
     what = "leave halide behind" if formula.role == "fixer" else "leave a ghost of the negative"
     sign = (
         f" Sign of failure: {result.life.sign_of_failure}."
@@ -332,7 +377,7 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
     if likely >= 0.5:
         say(
             "bath.ghost",
-            f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). Mix it fresh.{sign}",
+            f"This bath will probably {what} on the next roll ({100 * likely:.0f} in 100). {mend}.{sign}",
             Level.DANGER,
         )
     elif likely >= 0.1:
@@ -340,7 +385,7 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
         help_ = f"{longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else "Better"
         say(
             "bath.weak",
-            f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} mix it fresh.{sign}",
+            f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} {mend[0].lower()}{mend[1:]}.{sign}",
             Level.CAUTION,
         )
     elif coming is not None and coming <= 3:

@@ -278,7 +278,7 @@ def _permanganate(formula: Formula, volume_ml: float, deadline_min: float) -> tu
             10,
             f"Outdoors or under a fan, dilute the {volume_ml:.0f} mL with as much water. Add 3 percent metabisulfite in small portions, stirring, "
             f"and stop at the moment the colour is gone: at most about {sulfite_g:.1f} g of metabisulfite, {sulfite_g / 0.03:.0f} mL of it.",
-            "Permanganate becomes harmless manganese(II); one drop more than needed becomes sulfur dioxide in the acid.",
+            "Permanganate becomes colourless manganese(II); one drop more than needed becomes sulfur dioxide in the acid.",
             (
                 "Never pour it all in at once, never solid metabisulfite: sulfur dioxide and heat.",
                 "Smell of burnt matches: stop, leave, let it air. People with asthma do not do this.",

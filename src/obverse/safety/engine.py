@@ -1,7 +1,7 @@
 """The engine: what can happen to matter with amounts in a place, derived from what it is.
 
-`assess` is what the checker, the bench, the plan, the jugs and an import ask. It never says that something is
-harmless: no effect means that no rule found one.
+`assess` is what the checker, the bench, the plan, the jugs and an import ask. No effect means that no rule
+found one, and proves nothing.
 """
 
 from __future__ import annotations

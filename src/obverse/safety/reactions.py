@@ -154,7 +154,7 @@ def _explosive_silver(scene: Scene) -> None:
                 scene.say(
                     "ammoniacal_silver",
                     3,
-                    "dissolved silver in ammonia: harmless to handle only for a short while, then explosive silver nitride",
+                    "dissolved silver in ammonia: it may be handled for a short while only, then silver nitride forms, which explodes",
                     f"up to {_grams(silver, 112.5)} of it",
                     "Start the clock: destroy it within two hours; never a jug, never dry.",
                 )

@@ -1,0 +1,38 @@
+"""No sentence of the product calls anything safe; where the word stands, it is denied, or it is no English of ours."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SPOKEN = [
+    path
+    for pattern in (
+        "src/**/*.py",
+        "src/**/*.json",
+        "src/**/*.html",
+        "src/**/*.js",
+        "src/**/*.typ",
+        "docs/*.md",
+        "README.md",
+    )
+    for path in ROOT.glob(pattern)
+    if "vendor" not in path.parts
+]
+WORD = re.compile(r"\b(safe|safely|harmless|unhazardous|no danger)\b", re.I)
+# Where nothing is claimed: a denial, a data sheet's name, a template's or a library's word.
+DENIED = re.compile(
+    r"never|nothing|not |no finding|safety data|\|\s*safe|sameas|safe-area|urlsafe|threadsafe|says? that|make[s]? .*harmless|made harmless|harmless the same",
+    re.I,
+)
+
+
+@pytest.mark.parametrize("path", SPOKEN, ids=lambda path: str(path.relative_to(ROOT)))
+def test_nothing_is_called_safe(path):
+    told = [
+        f"{number}: {line.strip()[:120]}"
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if WORD.search(line) and not DENIED.search(line)
+    ]
+    assert told == []
