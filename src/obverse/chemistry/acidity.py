@@ -93,7 +93,7 @@ def charge_mol_per_l(
     total += sum(ion_charge(ion) * amount for ion, amount in ions.items())
     for name, amount in buffer_mol_per_l.items():
         total += amount * mean_charge(buffers()[name], ph, shifts.get(name, 0.0))
-    return total
+    return float(total)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -171,7 +172,14 @@ def mass_fraction_of_strength(strength: Strength, substance_key: str) -> Estimat
     raise InputError(f"{strength.text} is not a fraction by mass", where="strength", remedy="write % w/w")
 
 
-def _result(value, relative_sd, density_relative_sd, density, how, cautions=()) -> Concentration:
+def _result(
+    value: float,
+    relative_sd: float,
+    density_relative_sd: float,
+    density: float | None,
+    how: str,
+    cautions: Iterable[Caution] = (),
+) -> Concentration:
     return Concentration(
         Estimate(value, value * math.hypot(relative_sd, density_relative_sd)), density, how, tuple(cautions)
     )

@@ -114,9 +114,9 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
     sd = float(np.interp(inside, table.mass_fraction, table.sd))
     cautions: list[Caution] = []
     if mass_fraction > last:
-        slope = float((table.g_per_ml[-1] - table.g_per_ml[-2]) / (table.mass_fraction[-1] - table.mass_fraction[-2]))
-        value += slope * (mass_fraction - last)
-        sd += abs(slope) * (mass_fraction - last)
+        edge = float((table.g_per_ml[-1] - table.g_per_ml[-2]) / (table.mass_fraction[-1] - table.mass_fraction[-2]))
+        value += edge * (mass_fraction - last)
+        sd += abs(edge) * (mass_fraction - last)
         cautions.append(
             Caution(
                 "density.outside_table",

@@ -59,7 +59,7 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
         ) from error
 
 
-def _place(loc) -> str:
+def _place(loc: tuple[int | str, ...]) -> str:
     """Turn ('trials', 0, 'steps') into 'trials[0].steps'."""
     text = ""
     for part in loc:

@@ -63,11 +63,11 @@ class ObverseError(Exception):
             "remedy": self.remedy,
         }
 
-    def __reduce__(self):
+    def __reduce__(self) -> tuple[object, ...]:
         return (_rebuild, (type(self), self.what, self.where, self.remedy))
 
 
-def _rebuild(kind, what, where, remedy):
+def _rebuild(kind: type[ObverseError], what: str, where: str, remedy: str) -> ObverseError:
     return kind(what, where=where, remedy=remedy)
 
 

@@ -28,7 +28,7 @@ class Estimate:
     low90: float = math.nan
     high90: float = math.nan
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.sd >= 0:
             raise ValueError(f"a standard uncertainty cannot be {self.sd}")
         if math.isnan(self.low90):

@@ -91,8 +91,9 @@ def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array
     _positive(gap_m, "gap between turns")
     across = np.linspace(0, width_m, points)
 
-    def from_side(depth):
-        return (1 - depth / np.hypot(depth, gap_m)) / 2
+    def from_side(depth: NDArray[np.float64]) -> NDArray[np.float64]:
+        result: NDArray[np.float64] = (1 - depth / np.hypot(depth, gap_m)) / 2
+        return result
 
     return across, from_side(across) + from_side(width_m - across)
 

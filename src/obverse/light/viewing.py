@@ -105,7 +105,7 @@ def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") 
         "ciecam02": record("surround-ciecam02").value["ratio_avg_over"],
     }[model]
     by = dict(zip(SURROUNDS, ratio, strict=True))
-    return by[shown_in] / by[seen_in]
+    return float(by[shown_in] / by[seen_in])
 
 
 def separated(log_exposure: Array, luminance: Array, white: float) -> NDArray[np.bool_]:

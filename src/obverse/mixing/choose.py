@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, solubility_g_per_l
@@ -15,6 +16,9 @@ from obverse.reference import number
 # Choices of bottles that are weighed, and how many are looked at to find them: a shelf at home has fewer.
 MOST_COMBINATIONS = 200
 MOST_LOOKED_AT = 4000
+
+# One candidate for each component, one product for each dilution.
+Choice = tuple[tuple[Candidate, ...], tuple[Product, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,14 +152,12 @@ def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, s
     return taken
 
 
-def combinations(options: list[list[Candidate]], roles: list[list[Product]]):
+def combinations(options: list[list[Candidate]], roles: list[list[Product]]) -> Iterator[Choice]:
     """Choices of one product per line, the nearest first; two lines from one bottle only as a last resort."""
-    count = len(options)
-    every = list(itertools.islice(itertools.product(*options, *roles), MOST_LOOKED_AT))
+    every = ((picks, bottles) for picks in itertools.product(*options) for bottles in itertools.product(*roles))
 
-    def cost(picks) -> tuple:
-        bottles = [c.product.key for c in picks[:count]]
-        return (len(bottles) - len(set(bottles)), sum(c.order[0] for c in picks[:count]))
+    def cost(choice: Choice) -> tuple[int, float]:
+        bottles = [c.product.key for c in choice[0]]
+        return len(bottles) - len(set(bottles)), sum(c.order[0] for c in choice[0])
 
-    for picks in sorted(every, key=cost):
-        yield picks[:count], picks[count:]
+    yield from sorted(itertools.islice(every, MOST_LOOKED_AT), key=cost)

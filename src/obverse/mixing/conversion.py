@@ -231,7 +231,12 @@ def unmatched_between(
     return _unmatched(poured, dict(theirs.contents_mol_per_l), used, mine.contents_mol_per_l)
 
 
-def _unmatched(their_products, theirs: dict[str, float], my_products, mine: dict[str, float]) -> tuple[Unmatched, ...]:
+def _unmatched(
+    their_products: Sequence[Product],
+    theirs: dict[str, float],
+    my_products: Sequence[Product],
+    mine: dict[str, float],
+) -> tuple[Unmatched, ...]:
     found = []
     for key in sorted(set(_actives(theirs)) | set(_actives(mine))):
         a, b = _actives(theirs).get(key, 0.0), _actives(mine).get(key, 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
@@ -39,7 +40,7 @@ class Measured:
     words: str
 
 
-def measure(amount: float, form: str, tools: tuple[Tool, ...], *, where: str = "") -> Measured:
+def measure(amount: float, form: str, tools: Sequence[Tool], *, where: str = "") -> Measured:
     """Choose the tool and round the amount to it.
 
     The choice is the tool that needs the fewest fills among those precise enough; if none is, the

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 from obverse.chemistry import (
     HEAT_CAPACITY_KJ_PER_G_K,
@@ -31,6 +32,8 @@ from obverse.mixing.sources import Candidate
 from obverse.process import USUAL_TOOLS, Formula, Product, Substance, Tool
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number
+
+A = TypeVar("A")
 
 # Beyond this, rounding is worth a word.
 ROUNDING_WORTH_SAYING = 0.05
@@ -104,7 +107,14 @@ def refusal(
     return None
 
 
-def _first_that_works(formula, volume_ml, products, tools, choices, finish):
+def _first_that_works(
+    formula: Formula,
+    volume_ml: float,
+    products: Sequence[Product],
+    tools: Sequence[Tool],
+    choices: Mapping[str, str] | None,
+    finish: Callable[[Formula, float, Sequence[Need], Sequence[Portion], float, Sequence[Tool]], A],
+) -> A:
     """Try the choices of products, the nearest first; `finish` makes the answer of the first that fits."""
     if not (math.isfinite(volume_ml) and 0 < volume_ml <= 100_000):
         raise InputError(
@@ -127,7 +137,14 @@ def _first_that_works(formula, volume_ml, products, tools, choices, finish):
     raise first_refusal
 
 
-def _sheet(formula, volume_ml, needs, portions, water_ml, tools) -> MixSheet:
+def _sheet(
+    formula: Formula,
+    volume_ml: float,
+    needs: Sequence[Need],
+    portions: Sequence[Portion],
+    water_ml: float,
+    tools: Sequence[Tool],
+) -> MixSheet:
     made = tuple(_made(need, portions, volume_ml, tools) for need in needs)
     contents = _contents(portions, volume_ml)
     ph, ph_note = acidity_of(contents)
@@ -152,7 +169,7 @@ def _sheet(formula, volume_ml, needs, portions, water_ml, tools) -> MixSheet:
     )
 
 
-def _made(need: Need, portions: list[Portion], volume_ml: float, tools) -> Made:
+def _made(need: Need, portions: Sequence[Portion], volume_ml: float, tools: Sequence[Tool]) -> Made:
     factor = (
         molar_mass_g_per_mol(need.substance.molar_mass_key)
         / (need.substance.active_per_mole or 1.0)
@@ -183,7 +200,7 @@ def _made(need: Need, portions: list[Portion], volume_ml: float, tools) -> Made:
     )
 
 
-def _volume_relative_sd(volume_ml: float, tools) -> float:
+def _volume_relative_sd(volume_ml: float, tools: Sequence[Tool]) -> float:
     """Doubt of making up to the mark, with the best vessel at hand."""
     vessels = [t for t in tools if t.kind in ("cylinder", "jug")] or [
         t for t in tools if t.kind in ("syringe", "pipette")
@@ -191,10 +208,10 @@ def _volume_relative_sd(volume_ml: float, tools) -> float:
     if not vessels:
         return number("mix.mark_relative_sd")
     fills = [(math.ceil(volume_ml / t.capacity), t) for t in vessels]
-    return min(t.graduation / math.sqrt(12) * math.sqrt(n) / volume_ml for n, t in fills)
+    return float(min(t.graduation / math.sqrt(12) * math.sqrt(n) / volume_ml for n, t in fills))
 
 
-def _contents(portions: list[Portion], volume_ml: float) -> dict[str, float]:
+def _contents(portions: Sequence[Portion], volume_ml: float) -> dict[str, float]:
     """mol/L of every declared substance in the finished bath."""
     found: dict[str, float] = {}
     for portion in portions:
@@ -239,7 +256,7 @@ def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
     return acidity.ph, note + (f"; not counted: {', '.join(silent)}" if silent else "")
 
 
-def _water_in(portions: list[Portion]) -> float | None:
+def _water_in(portions: Sequence[Portion]) -> float | None:
     """mL of water inside the products: liquid minus what is dissolved, and crystal water."""
     total = 0.0
     for portion in portions:
@@ -310,7 +327,9 @@ def _do(portion: Portion) -> str:
     return "Stir until dissolved." if portion.product.form == "solid" else "Stir."
 
 
-def _lines(portions, water_ml, volume_ml, tools) -> tuple[MixLine, ...]:
+def _lines(
+    portions: Sequence[Portion], water_ml: float, volume_ml: float, tools: Sequence[Tool]
+) -> tuple[MixLine, ...]:
     lines: list[MixLine] = []
     first = _first_water(water_ml, tools)
     if first > 0:
@@ -393,7 +412,7 @@ def _heat_words(name: str, rise_k: float) -> tuple[Caution, ...]:
     return ()
 
 
-def _first_water(water_ml: float, tools) -> float:
+def _first_water(water_ml: float, tools: Sequence[Tool]) -> float:
     """About three quarters of the water, in round numbers of a vessel at hand."""
     step = min((t.graduation for t in tools if t.kind in ("cylinder", "jug")), default=1.0)
     step = max(step, ROUND_ML) if water_ml > ROUND_FROM_ML else step

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from obverse.chemistry import concentrate_ml
 from obverse.foundation import Caution, InputError, Level
-from obverse.mixing.choose import answers
+from obverse.mixing.choose import Need, answers
 from obverse.mixing.measuring import Measured, measure
-from obverse.mixing.sources import Brings, additive_cautions, contents_of
-from obverse.process import Dilution, Formula, Product
+from obverse.mixing.sources import Brings, Candidate, additive_cautions, contents_of
+from obverse.process import Dilution, Formula, Product, Tool
 from obverse.reference import number
 
 # Order of adding where the formula does not say.
@@ -45,7 +46,7 @@ class Portion:
     contents: tuple[Brings, ...]
     raw: float
     measured: Measured
-    order: tuple
+    order: tuple[int, int, int]
     names: tuple[str, ...]
     reading: str
     cautions: tuple[Caution, ...]
@@ -53,7 +54,16 @@ class Portion:
     counts: bool  # whether its contents answer for components (dilutions are additional to them)
 
 
-def portions_of(formula, volume_ml, needs, picks, bottles, tools, options, roles) -> list[Portion]:
+def portions_of(
+    formula: Formula,
+    volume_ml: float,
+    needs: Sequence[Need],
+    picks: Sequence[Candidate],
+    bottles: Sequence[Product],
+    tools: Sequence[Tool],
+    options: Sequence[Sequence[Candidate]],
+    roles: Sequence[Sequence[Product]],
+) -> list[Portion]:
     """Every product with its measured amount, in the order of adding."""
     found = _component_portions(formula, needs, picks, tools, options)
     found += [
@@ -63,7 +73,13 @@ def portions_of(formula, volume_ml, needs, picks, bottles, tools, options, roles
     return sorted(found, key=lambda p: p.order)
 
 
-def _component_portions(formula, needs, picks, tools, options) -> list[Portion]:
+def _component_portions(
+    formula: Formula,
+    needs: Sequence[Need],
+    picks: Sequence[Candidate],
+    tools: Sequence[Tool],
+    options: Sequence[Sequence[Candidate]],
+) -> list[Portion]:
     """Solve how much of each product: every product's whole contents count for every component."""
     products = list({c.product.key: c.product for c in picks}.values())
     contents = [contents_of(p) for p in products]
@@ -99,7 +115,12 @@ def _component_portions(formula, needs, picks, tools, options) -> list[Portion]:
     return portions
 
 
-def _amounts(needs, picks, products, contents) -> list[float]:
+def _amounts(
+    needs: Sequence[Need],
+    picks: Sequence[Candidate],
+    products: Sequence[Product],
+    contents: Sequence[Sequence[Brings]],
+) -> list[float]:
     """Amounts (mL or g) of the products that meet the needs, none negative."""
     if not needs:
         return []
@@ -126,7 +147,14 @@ def _amounts(needs, picks, products, contents) -> list[float]:
     return [float(a) for a in amounts]
 
 
-def _dilution_portion(line: Dilution, product: Product, volume_ml: float, tools, formula: Formula, options) -> Portion:
+def _dilution_portion(
+    line: Dilution,
+    product: Product,
+    volume_ml: float,
+    tools: Sequence[Tool],
+    formula: Formula,
+    options: Sequence[Product],
+) -> Portion:
     strength = line.parsed
     if strength.unit == "1+n":
         amount = concentrate_ml(strength.value, volume_ml)

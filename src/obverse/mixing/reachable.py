@@ -130,7 +130,7 @@ def least_purchase(
     return None
 
 
-def _opens(formulas, volume_ml: float, products: tuple[Product, ...], tools) -> bool:
+def _opens(formulas: Sequence[Formula], volume_ml: float, products: tuple[Product, ...], tools: Sequence[Tool]) -> bool:
     return all(refusal(formula, volume_ml, products, tools) is None for formula in formulas)
 
 
@@ -144,7 +144,13 @@ def _offers(key: str, formula: Formula, market: Sequence[Product]) -> tuple[str,
     return " ".join((substance.active or key, *must)), [p for p in found if not p.additives] or found
 
 
-def _without_needless(bought, formulas, volume_ml, shelf, tools) -> tuple[Product, ...]:
+def _without_needless(
+    bought: Sequence[Product],
+    formulas: Sequence[Formula],
+    volume_ml: float,
+    shelf: tuple[Product, ...],
+    tools: Sequence[Tool],
+) -> tuple[Product, ...]:
     kept = list(bought)
     for product in bought:
         trial = [p for p in kept if p is not product]

@@ -124,7 +124,7 @@ class Candidate:
     changes: tuple[str, ...]
 
     @property
-    def order(self) -> tuple:
+    def order(self) -> tuple[float, float, bool]:
         """Best first: the substance itself, clean, little else in it; of fuming or burning liquids the weaker."""
         dirt = sum(ADDITIVES[a][0] for a in self.product.additives)
         fierce = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document, InputError
@@ -26,7 +28,7 @@ class Aim(Document):
     midtone_log_exposure_max: float | None = Field(default=None, ge=-5, le=5)
 
     @model_validator(mode="after")
-    def _ordered(self):
+    def _ordered(self) -> Self:
         for low, high, name in (
             (self.gradient_min, self.gradient_max, "gradient"),
             (self.midtone_log_exposure_min, self.midtone_log_exposure_max, "midtone_log_exposure"),

@@ -10,12 +10,12 @@ from functools import cache
 from importlib.resources import files
 from typing import TypeVar
 
-from obverse.foundation import Document, InputError, read_document
+from obverse.foundation import InputError, read_document
 from obverse.process.product import Formula, Product
 from obverse.process.route import Route
 from obverse.process.substance import Substance
 
-D = TypeVar("D", bound=Document)
+D = TypeVar("D", Substance, Product, Formula, Route)
 
 
 def _load(name: str, kind: type[D]) -> dict[str, D]:

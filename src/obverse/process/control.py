@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,7 +35,7 @@ class ControlRange(Document):
     step: float = Field(gt=0)
 
     @model_validator(mode="after")
-    def _ordered(self) -> ControlRange:
+    def _ordered(self) -> Self:
         if self.low > self.high:
             raise ValueError(f"low {self.low} lies above high {self.high}")
         if (self.high - self.low) / self.step > MOST_STEPS:
@@ -162,7 +162,8 @@ class Control:
         v = np.asarray(values, dtype=float)
         if self.axis == "log":
             # A tenth stands in for what cannot be made: no logarithm of nothing.
-            return np.log(np.maximum(v, 0.1))
+            result: Array = np.log(np.maximum(v, 0.1))
+            return result
         return np.log1p(np.maximum(v, 0.0)) if self.axis == "log1p" else v
 
     def facts(self) -> dict[str, str | float | bool]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
@@ -130,7 +130,7 @@ class Formula(Document):
     note: str = Field(default="", max_length=2000)
 
     @model_validator(mode="after")
-    def _something(self):
+    def _something(self) -> Self:
         if not self.components and not self.dilutions:
             raise ValueError("a formula needs at least one component or dilution")
         return self

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -47,7 +47,7 @@ class Recipe(Document):
     note: str = Field(default="", max_length=4000)
 
     @model_validator(mode="after")
-    def _whole(self):
+    def _whole(self) -> Self:
         if problem := CONTROLS.problem(self.controls):
             raise ValueError(problem)
         known = {formula.key for formula in self.formulas}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -88,7 +88,7 @@ class Step(Document):
     why: str = Field(default="", max_length=400)
 
     @model_validator(mode="after")
-    def _window(self):
+    def _window(self) -> Self:
         if self.temperature_low_c > self.temperature_high_c:
             raise ValueError(f"temperature window of {self.key} is upside down")
         return self
@@ -109,7 +109,7 @@ class Route(Document):
     steps: tuple[Step, ...] = Field(min_length=3, max_length=40)
 
     @model_validator(mode="after")
-    def _unique(self):
+    def _unique(self) -> Self:
         keys = [step.key for step in self.steps]
         if len(set(keys)) != len(keys):
             raise ValueError("two steps of the route have the same key")

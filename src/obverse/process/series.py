@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
@@ -40,7 +40,7 @@ class Series(Document):
         return value
 
     @model_validator(mode="after")
-    def _consistent(self):
+    def _consistent(self) -> Self:
         if problem := CONTROLS.problem_with_names(self.controls):
             raise ValueError(problem)
         seen: set[str] = set()

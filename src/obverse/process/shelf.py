@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import AwareDatetime, Field, model_validator
 
@@ -44,7 +44,7 @@ class Bottle(Document):
     note: str = Field(default="", max_length=1000)
 
     @model_validator(mode="after")
-    def _one_content(self):
+    def _one_content(self) -> Self:
         if (self.product is None) == (self.formula is None):
             raise ValueError("a bottle holds either a product or a mixed formula")
         if self.passes and self.formula is None:
@@ -61,7 +61,7 @@ class ShelfDocument(Document):
     tools: tuple[Tool, ...] = Field(default=(), max_length=100)
 
     @model_validator(mode="after")
-    def _known(self):
+    def _known(self) -> Self:
         for product in self.products:
             if isinstance(product, str) and product not in generic_products():
                 raise ValueError(f"there is no generic product {product!r}")
@@ -82,7 +82,7 @@ class PouredDocument(Document):
     amount: float = Field(gt=0, le=100_000)
 
     @model_validator(mode="after")
-    def _known(self):
+    def _known(self) -> Self:
         if isinstance(self.product, str) and self.product not in generic_products():
             raise ValueError(f"there is no generic product {self.product!r}")
         return self

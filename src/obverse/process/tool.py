@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
@@ -20,7 +20,7 @@ class Tool(Document):
     capacity: float = Field(gt=0, le=20_000, description="most it takes at once: mL, or g for a balance")
 
     @model_validator(mode="after")
-    def _sensible(self):
+    def _sensible(self) -> Self:
         if self.graduation > self.capacity:
             raise ValueError(f"{self.name} cannot have a graduation above its capacity")
         return self
@@ -49,7 +49,7 @@ def tool_noun(kind: object) -> type[Tool] | type[Equipment]:
     -------
     type
     """
-    return Equipment if kind in Equipment.model_fields["kind"].annotation.__args__ else Tool
+    return Equipment if kind in get_args(Equipment.model_fields["kind"].annotation) else Tool
 
 
 # What a bench without a tool list is taken to have.

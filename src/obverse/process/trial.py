@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -57,7 +57,7 @@ class Grade(Document):
     grade: str
 
     @model_validator(mode="after")
-    def _known(self):
+    def _known(self) -> Self:
         if self.grade not in GRADES[self.of]:
             raise ValueError(f"{self.of} cannot be {self.grade!r}; use one of {', '.join(GRADES[self.of])}")
         return self
@@ -100,7 +100,7 @@ class Trial(Document):
     note: str = Field(default="", max_length=4000)
 
     @model_validator(mode="after")
-    def _known(self):
+    def _known(self) -> Self:
         if problem := CONTROLS.problem(self.controls) or CONTROLS.problem_with_names(self.control_sds):
             raise ValueError(problem)
         for name, value in self.control_sds.items():

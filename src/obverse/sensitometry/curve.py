@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -155,7 +157,8 @@ class CharacteristicCurve:
         with np.errstate(divide="ignore", invalid="ignore"):
             slope = np.where(run > SHORTEST_RUN, rise / run, -np.inf)
         tangent = self.grid[np.argmax(slope, axis=1)]
-        return (low + np.fmax(high, tangent)) / 2
+        result: Array = (low + np.fmax(high, tangent)) / 2
+        return result
 
     def reversal_speed(self, box_speed: float) -> Estimate | None:
         """Speed by the mid-curve rule, 10 / Hm.
@@ -165,7 +168,7 @@ class CharacteristicCurve:
         """
         at = self._speed_point()
         metered = metered_exposure_lx_s(box_speed)
-        return _estimate_or_none(speed_reversal(np.log10(metered) + at))
+        return _estimate_or_none(np.asarray(speed_reversal(np.log10(metered) + at)))
 
     def exposure_index(self, box_speed: float) -> Estimate | None:
         """Meter setting that puts the mid-tone density on the metered mid-tone."""
@@ -176,7 +179,7 @@ class CharacteristicCurve:
         """What to know before the numbers are used."""
         return tuple(_cautions(self))
 
-    def document(self, box_speed: float | None = None) -> dict:
+    def document(self, box_speed: float | None = None) -> dict[str, Any]:
         """The JSON shape: every number with its uncertainty, null where there is none."""
         numbers = {
             "dmin": self.dmin,
@@ -286,7 +289,7 @@ def _shifted(fit: MonotoneFit, common_sd: float, seed: int) -> Array:
     return np.stack([np.interp(x, fit.grid, curve) for x, curve in zip(place, fit.draws, strict=True)])
 
 
-def _checked(log_exposure, density, density_sd) -> tuple[Array, Array, Array]:
+def _checked(log_exposure: ArrayLike, density: ArrayLike, density_sd: ArrayLike | None) -> tuple[Array, Array, Array]:
     x, d = np.asarray(log_exposure, dtype=float), np.asarray(density, dtype=float)
     if x.ndim != 1 or x.shape != d.shape:
         raise InputError(
@@ -358,7 +361,8 @@ def _base_draws(base: float | Estimate | None, fit: MonotoneFit, seed: int) -> A
         low, high = number("base-clear"), record("base-grey").value[1]
         # No part of the strip can be lighter than its base.
         high = np.maximum(low, np.minimum(high, fit.draws[:, -1]))
-        return low + (high - low) * random.random(count)
+        result: Array = low + (high - low) * random.random(count)
+        return result
     if isinstance(base, Estimate):
         return base.value + base.sd * random.standard_normal(count)
     return np.full(count, float(base))
@@ -405,7 +409,7 @@ def _estimate_or_none(values: Array) -> Estimate | None:
     return _estimate(finite) if finite.size >= 0.5 * values.size else None
 
 
-def _cautions(curve: CharacteristicCurve):
+def _cautions(curve: CharacteristicCurve) -> Iterator[Caution]:
     if not curve.base_known:
         low, high = number("base-clear"), record("base-grey").value[1]
         yield Caution(

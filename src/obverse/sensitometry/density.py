@@ -32,7 +32,8 @@ def density_from_transmittance(transmittance: ArrayLike) -> NDArray[np.float64]:
         raise InputError(
             "a transmittance must be greater than 0", where="transmittance", remedy="leave out patches without light"
         )
-    return -np.log10(t)
+    result: NDArray[np.float64] = -np.log10(t)
+    return result
 
 
 def transmittance_from_density(density: ArrayLike) -> NDArray[np.float64]:

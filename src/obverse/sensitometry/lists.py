@@ -9,6 +9,7 @@ import csv
 import io
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError, TooLargeError
@@ -156,7 +157,12 @@ def _columns(head: list[str], where: str, line: int) -> dict[str, int]:
 
 
 def _listed(
-    rows, columns: dict[str, int], keywords: dict[str, str], where: str, *, decimal_comma: bool = False
+    rows: Sequence[tuple[str, Sequence[str]]],
+    columns: dict[str, int],
+    keywords: dict[str, str],
+    where: str,
+    *,
+    decimal_comma: bool = False,
 ) -> ReadingList:
     if not rows:
         raise InputError("no reading stands under the column names", where=where, remedy="add the readings")

@@ -117,7 +117,7 @@ class _Problem:
         nodes = np.linspace(low, high, max(FEWEST_NODES, int(np.ceil((high - low) / NODE_STEP)) + 1))
         kernel = np.exp(-0.5 * ((nodes[:, None] - nodes[None]) / LENGTH) ** 2) + 1e-6 * np.eye(nodes.size)
         cross = np.exp(-0.5 * ((self.grid[:, None] - nodes[None]) / LENGTH) ** 2)
-        self.basis = solve_triangular(cholesky(kernel, lower=True), cross.T, lower=True).T  # (G, K)
+        self.basis: Array = solve_triangular(cholesky(kernel, lower=True), cross.T, lower=True).T  # (G, K)
         position = np.clip((x - low) / self.step, 0, count - 1 - 1e-9)
         self.left = position.astype(int)
         self.part = position - self.left
@@ -188,11 +188,13 @@ class _Problem:
         if not self.x_sd.any():
             return self.sd
         _, p = self.fall(theta, strength)
-        return np.hypot(self.sd, self.x_sd * np.exp(theta[1]) * self.at_readings(p) / self.step)
+        result: Array = np.hypot(self.sd, self.x_sd * np.exp(theta[1]) * self.at_readings(p) / self.step)
+        return result
 
     def at_readings(self, on_grid: Array) -> Array:
         part = self.part if on_grid.ndim == 1 else self.part[:, None]
-        return on_grid[self.left] * (1 - part) + on_grid[self.left + 1] * part
+        result: Array = on_grid[self.left] * (1 - part) + on_grid[self.left + 1] * part
+        return result
 
 
 @dataclass(slots=True)

@@ -52,7 +52,8 @@ def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
     float or array
         ISO arithmetic, same shape.
     """
-    return REVERSAL_CONSTANT / 10**log_h_m
+    result: float | NDArray[np.float64] = REVERSAL_CONSTANT / 10 ** np.asarray(log_h_m, dtype=float)
+    return result
 
 
 def degrees(speed: float) -> int:
@@ -107,7 +108,7 @@ def metered_exposure_lx_s(box_speed: float) -> float:
     if not box_speed > 0:
         raise InputError(f"a box speed must be greater than 0 (found {box_speed})", where="box speed")
     facts = record("expo-Hg")
-    return facts.number * facts.inputs["S"] / box_speed
+    return float(facts.number * facts.inputs["S"] / box_speed)
 
 
 def iso6_from_negative(log_h: ArrayLike, density: ArrayLike) -> float:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import InputError
 from obverse.reference import record
@@ -74,10 +74,11 @@ def tablet_densities(steps: int) -> NDArray[np.float64]:
             f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities"
         )
     facts = record(TABLETS[steps]).value
-    return facts["range"][0] + facts["increment"] * np.arange(steps)
+    result: NDArray[np.float64] = facts["range"][0] + facts["increment"] * np.arange(steps)
+    return result
 
 
-def tablet_log_exposures(densities, log_exposure_unobstructed: float) -> NDArray[np.float64]:
+def tablet_log_exposures(densities: ArrayLike, log_exposure_unobstructed: float) -> NDArray[np.float64]:
     """Log exposure under each patch of a tablet: each unit of density takes a unit away.
 
     Parameters
@@ -116,7 +117,7 @@ class Shot:
     log_exposure: float
     shutter_s: float | None = None
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, float | int | None]:
         """The JSON shape."""
         return {
             "frame": self.frame,
@@ -188,7 +189,9 @@ def shot_list(
     return tuple(shots)
 
 
-def read_frames(shots: tuple[Shot, ...], densities, *, skipped: frozenset[int] | set[int] = frozenset()):
+def read_frames(
+    shots: tuple[Shot, ...], densities: ArrayLike, *, skipped: frozenset[int] | set[int] = frozenset()
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Pair the densities of the developed frames with the shots of the list.
 
     Parameters

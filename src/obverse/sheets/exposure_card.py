@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from obverse.foundation import InputError
 from obverse.sheets.typeset import PAPERS, typeset
@@ -40,7 +41,7 @@ def exposure_card_pdf(card: Card, *, printed_on: date | None = None, paper: str 
     return typeset("exposure_card", card_data(card, printed_on, paper))
 
 
-def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
+def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]:
     """What the template is given."""
     index = card.exposure_index
     known = (
@@ -81,7 +82,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict:
     }
 
 
-def _zone(zone: Zone) -> dict:
+def _zone(zone: Zone) -> dict[str, Any]:
     return {
         "name": zone.name,
         "density": f"{zone.density:.2f}",

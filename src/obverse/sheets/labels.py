@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from typing import Any
 
 from obverse.foundation import InputError
 from obverse.process import Bottle
@@ -142,7 +143,7 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
     return typeset("labels", labels_data(labels, grid, skip=skip))
 
 
-def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict:
+def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict[str, Any]:
     """What the template is given: the grid, and the labels page by page."""
     if grid not in GRIDS:
         raise InputError(
@@ -171,7 +172,7 @@ def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict:
     }
 
 
-def _cell(label: Label) -> dict:
+def _cell(label: Label) -> dict[str, Any]:
     long = len(label.title)
     return {
         "title": _whole(label.title),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from obverse.foundation import Caution, InputError
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
-from obverse.workbench.nouns import HazardSheet, MixSheet
+from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 
@@ -53,7 +54,9 @@ def mix_sheets_pdf(
     return typeset("mix_sheet", sheets_data(sheets, printed_on, paper))
 
 
-def sheets_data(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str) -> dict:
+def sheets_data(
+    sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str
+) -> dict[str, Any]:
     """What the template is given."""
     return {
         "paper": paper,
@@ -63,7 +66,7 @@ def sheets_data(sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on:
     }
 
 
-def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict:
+def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict[str, Any]:
     return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
         "volume": f"{sheet.volume_ml:g} mL",
@@ -89,7 +92,7 @@ def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict:
     }
 
 
-def _line(line, volume_ml: float) -> dict:
+def _line(line: MixLine, volume_ml: float) -> dict[str, Any]:
     small = []
     if line.kind == "product":
         small.append(line.measure)

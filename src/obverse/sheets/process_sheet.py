@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from hashlib import sha256
+from typing import Any
 
 from obverse.foundation import InputError
 from obverse.process import Recipe, recipe_code
@@ -62,9 +63,11 @@ def pages_of(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
 
 
-def sheet_data(plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: str, printed_on: date | None) -> dict:
+def sheet_data(
+    plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: str, printed_on: date | None
+) -> dict[str, Any]:
     """What the template is given."""
-    parts: dict[str, list[dict]] = {"before": [], "film": [], "after": []}
+    parts: dict[str, list[dict[str, Any]]] = {"before": [], "film": [], "after": []}
     seen_film = False
     for row in _rows(plan.actions):
         kind = row.pop("kind")
@@ -94,9 +97,9 @@ def sheet_data(plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: st
     }
 
 
-def _rows(actions: Sequence[Action]) -> list[dict]:
+def _rows(actions: Sequence[Action]) -> list[dict[str, Any]]:
     """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
-    rows: list[dict] = []
+    rows: list[dict[str, Any]] = []
     for action in actions:
         if action.kind in ("wait", "hold", "hold_end", "may_open"):
             continue
@@ -121,7 +124,7 @@ def _rows(actions: Sequence[Action]) -> list[dict]:
     return rows
 
 
-def _throughout(rows: list[dict]) -> list[str]:
+def _throughout(rows: list[dict[str, Any]]) -> list[str]:
     """Cautions that most baths share, taken out of their rows: told once, and kept to all evening."""
     counts = Counter(text for row in rows for text in row["cautions"])
     shared = [text for text, count in counts.items() if count >= _SHARED_BY]
@@ -139,7 +142,7 @@ def _defers(text: str) -> bool:
     return text.startswith("Labels, safety data sheets and local codes come")
 
 
-def _two_columns(rows: list[dict]) -> list[list[dict]]:
+def _two_columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
     """The rows in two columns of about the same length, order kept."""
     lengths = [
         ROW_HEAD + len(row["name"]) + len(row["do"]) + sum(CAUTION_HEAD + len(text) for text in row["cautions"])

@@ -40,7 +40,8 @@ def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
         sys_inputs={"data": json.dumps(data, allow_nan=False)},
         ignore_system_fonts=True,
     )
-    return json.loads(found)
+    result: list[Any] = json.loads(found)
+    return result
 
 
 def qr_svg(text: str, error: str = "m") -> str:

@@ -3,10 +3,10 @@
 The faces know the workbench and the nouns of `obverse.process`; what a place returns beyond those has its name here.
 """
 
-from obverse.mixing import MixSheet
+from obverse.mixing import MixLine, MixSheet
 from obverse.run import Action, RunPlan
 from obverse.safety.hazards import HazardSheet
 from obverse.sensitometry import ReadingList, Shot
 from obverse.store.exchange import NotebookDocument
 
-__all__ = ["Action", "HazardSheet", "MixSheet", "NotebookDocument", "ReadingList", "RunPlan", "Shot"]
+__all__ = ["Action", "HazardSheet", "MixLine", "MixSheet", "NotebookDocument", "ReadingList", "RunPlan", "Shot"]
