@@ -20,11 +20,11 @@ def test_every_place_stands_empty(house, page_at, axe, picture_of, path, width):
 def test_dim_red_is_kept_and_readable(house, page_at, axe, picture_of):
     page = page_at(390)
     page.goto(house.url + "/")
-    page.get_by_role("button", name="Safelight").click()
+    page.get_by_role("button", name="Red screen").click()
     page.goto(house.url + "/nowhere")
     page.expected_errors.append("404")
     assert page.evaluate("document.documentElement.hasAttribute('data-dark')")
-    assert page.get_by_role("button", name="Safelight").get_attribute("aria-pressed") == "true"
+    assert page.get_by_role("button", name="Red screen").get_attribute("aria-pressed") == "true"
     axe(page)
     picture_of(page, "dim")
 

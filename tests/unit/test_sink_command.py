@@ -160,9 +160,9 @@ def test_at_a_terminal_of_any_size(rows, columns):
     try:
         until("Enterbegins")
         os.write(parent, b"\n")
-        until("1of41")
+        until("1of43")
         os.write(parent, b" ")
-        until("2of41")
+        until("2of43")
         os.write(parent, b"t 20.5\n")
         until("Noted")
         os.write(parent, b"q")
@@ -172,3 +172,25 @@ def test_at_a_terminal_of_any_size(rows, columns):
         process.kill()
         process.wait()
         os.close(parent)
+
+
+def test_slips_are_taken_back_through_a_pipe():
+    lines = [
+        "",
+        "",
+        "t 68",
+        "t 68 sure",
+        "u",
+        "u",
+        "repeat lay_out cold",
+        "skip done yesterday",
+        "skip done yesterday yes",
+        "q",
+    ]
+    told = piped("permanganate_light", keys="\n".join(lines) + "\n").stdout
+    assert "hardly the temperature of a bath" not in told, "mixing may be warm"
+    assert "68 C is a strange temperature; 68 F would be 20.0 C" in told and "t 68 sure" in told
+    assert "Taken back: 68 C" in told and "Taken back: it is done (Lay out the evening)" in told
+    assert "has not been done yet" in told
+    assert "Will not be done: Lay out the evening." in told and "type: skip done yesterday yes" in told
+    assert "[2/43]" in told

@@ -92,4 +92,7 @@ def settings(given: Sequence[str] | None, option: str, example: str = "solvent_m
     InputError
         If one is not NAME=NUMBER.
     """
-    return {name: parse_number(text, where=name, example=example) for name, text in pairs(given, option, example, of="NUMBER")}
+    return {
+        name: parse_number(text, where=name, example=example)
+        for name, text in pairs(given, option, example, of="NUMBER")
+    }

@@ -15,9 +15,13 @@ from typing import Annotated, Any
 import typer
 
 from obverse.cli.arguments import settings
-from obverse.foundation import InputError, ObverseError, parse_number
+from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
 
-KEYS = "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note    q: leave (come back with --resume)"
+KEYS = (
+    "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
+    "u: that was wrong (takes the last entry or touch back)    skip why: leave this step out    repeat STEP why: once more    "
+    "q: leave (come back with --resume)"
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -187,11 +191,19 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
         elif command == "t":
+            degrees, _, sure = rest.strip().partition(" ")
             event = {
                 "kind": "temperature_noted",
                 "action": key,
-                "temperature_c": parse_number(rest, where="", example="20.5"),
+                "temperature_c": parse_number(degrees, where="", example="20.5"),
             }
+            event |= {"sure": True} if sure.strip() == "sure" else {}
+        elif command == "u":
+            event = {"kind": "taken_back", "of": _last_entry(sink, run_id)}
+        elif command in ("skip", "repeat"):
+            event = _another_way(sink, run_id, command, key, rest, face)
+            if not event:
+                return
         elif command == "+":
             event = {
                 "kind": "step_extended",
@@ -210,12 +222,45 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             face.tell(f"{line!r} is no command here.  {KEYS}")
             return
         answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "terminal"})
+    except UnlikelyError as error:
+        face.tell(f"{error.sentence} Whoever is sure types: {line} sure")
+        return
     except ObverseError as error:
         face.tell(error.sentence)
         return
     for order in answer.orders:
         if order.do != "show" and order.text:
             face.tell(order.text)
+
+
+def _last_entry(sink: Any, run_id: str) -> str:
+    """Id of the last touch or entry that still stands."""
+    look = sink.look(run_id)
+    press = look["press"]
+    entries = [*look["entries"][:1], *([press] if press and press["kind"] != "started" else [])]
+    if not entries:
+        raise InputError("nothing has been touched or written yet")
+    return str(max(entries, key=lambda entry: entry["at_s"])["id"])
+
+
+def _another_way(sink: Any, run_id: str, command: str, key: str, rest: str, face: Any) -> dict[str, Any]:
+    """A step left out or done once more: what it does is shown, and it is done when the person says yes at the end."""
+    from obverse.workbench.evening_words import effect_words
+    from obverse.workbench.sink import bath_name
+
+    if command == "repeat":
+        key, _, rest = rest.strip().partition(" ")
+    words, sign, yes = rest.strip().rpartition(" ")
+    sure = yes == "yes" and bool(sign)
+    reason = words if sure else rest.strip()
+    event = {"kind": "step_skipped" if command == "skip" else "step_repeated", "action": key, "text": reason}
+    found = sink.what_if(run_id, event)
+    if found.refused or not sure:
+        names = {life.formula: bath_name(life.formula) for life in found.breaks}
+        again = f"repeat {key} {reason} yes" if command == "repeat" else f"skip {reason} yes"
+        face.tell(" ".join(effect_words(found, names)) + ("" if found.refused else f" If you mean it, type: {again}"))
+        return {}
+    return event
 
 
 def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> None:
@@ -231,8 +276,11 @@ def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> Non
             console.print(f"  booked: {entry['told']}", highlight=False, markup=False)
     for sentence in report["not_booked"]:
         console.print(f"  NOT BOOKED: {sentence}", highlight=False, markup=False)
-    for formula in report["still_to_destroy"]:
-        console.print(f"  DANGER: {formula} still stands and must be destroyed.", highlight=False, markup=False)
+    for duty in report["duties"]:
+        if duty["done_s"] is None:
+            console.print(
+                f"  DANGER: {duty['name']} still stands and must be destroyed.", highlight=False, markup=False
+            )
 
 
 class _Paper:

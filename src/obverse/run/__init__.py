@@ -9,10 +9,10 @@ from obverse.run.outcome import (
     still_to_destroy,
     true_controls,
 )
-from obverse.run.plan import Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip
+from obverse.run.plan import DARK, Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip, Vessel
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
-from obverse.run.shown import Effect, effect, view
+from obverse.run.shown import Effect, effect, running_lives, view
 from obverse.run.state import (
     PRESSES,
     REPEATABLE,
@@ -38,6 +38,7 @@ from obverse.run.temperature import (
 )
 
 __all__ = [
+    "DARK",
     "PRESSES",
     "REPEATABLE",
     "WRITTEN",
@@ -60,6 +61,7 @@ __all__ = [
     "Strip",
     "TemperatureNote",
     "TrueControls",
+    "Vessel",
     "advance",
     "agitation_cues",
     "bath_uses",
@@ -76,6 +78,7 @@ __all__ = [
     "meaningful",
     "plan_run",
     "prove",
+    "running_lives",
     "still_to_destroy",
     "true_controls",
     "view",

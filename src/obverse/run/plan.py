@@ -16,8 +16,10 @@ ActionKind = Literal[
     "fill_bottles",
     "prewarm",
     "wait",
+    "brief",
     "lights_out",
     "load",
+    "light_on",
     "check",
     "bath",
     "rinse",
@@ -97,6 +99,19 @@ class Fill(Document):
     stands: bool = Field(default=False, description="after the turns it stands until its time is over")
 
 
+# In these the film may be bare: no face may light up, and each touch is held and answered without the eye.
+DARK = ("lights_out", "load", "join", "light_on")
+
+
+class Vessel(Document):
+    """The reel on which a strip goes, and the tank it goes into; both by number, so that fingers can tell them."""
+
+    strip: str
+    reel: int = Field(ge=1)
+    tank: int = Field(ge=1)
+    of: int = Field(ge=1, description="so many strips in all")
+
+
 class Strip(Document):
     """One strip or film of the evening: its name and its own first development."""
 
@@ -148,6 +163,7 @@ class Action(Document):
     volume_ml: float | None = None
     waste_jug: str = ""
     fill: Fill | None = None
+    vessels: tuple[Vessel, ...] = Field(default=(), description="reels and tanks it is about, in their order")
 
     @property
     def end_s(self) -> float:
@@ -215,6 +231,7 @@ class RunPlan(Document):
     cautions: tuple[PlanCaution, ...] = ()
     proof: Proof
     order_reason: str = ""
+    vessels: tuple[Vessel, ...] = ()
 
     def action(self, key: str) -> Action:
         """The action of that key (KeyError if there is none)."""

@@ -10,7 +10,7 @@ from obverse.foundation import InputError
 from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Route, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
-from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip
+from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import check_route, destruction_steps, refuse_lethal, residue_of
@@ -150,6 +150,11 @@ class _Evening:
         self.dump_s = number("practice.run.drain_s_per_l") * tank_ml / 1000 * pace
         self.inversion_s = number("practice.run.inversion_s")
         self.strips, self.order_reason = _ordered(strips, route.steps[0])
+        tanks = {strip.name: tank for tank, group in enumerate(_groups(self.strips), start=1) for strip in group}
+        self.vessels = tuple(
+            Vessel(strip=strip.name, reel=reel, tank=tanks[strip.name], of=len(self.strips))
+            for reel, strip in enumerate(self.strips, start=1)
+        )
         self.lives: list[Lived] = []
         self.destroyed_at_the_end: list[str] = []
         unknown = set(self.bath_c) - {step.key for step in route.steps} - {"water"}
@@ -180,6 +185,7 @@ class _Evening:
             cautions=tuple(self._cautions(actions)),
             proof=proof,
             order_reason=self.order_reason,
+            vessels=self.vessels,
         )
 
     # The film's way through the baths
@@ -205,19 +211,18 @@ class _Evening:
                     )
                 )
         if len(groups) > 1:
-            line.append(
-                self._by_hand(
-                    "join",
-                    "join",
-                    "Light out: put the reels into one tank",
-                    60 * number("practice.run.join_min"),
-                    do="In complete darkness take the reels out of their tanks and stack them in the one tank. Lid on. Then the light may come back.",
-                    why="From here on they share every bath.",
-                    strips=self._names,
-                    place="dark_room",
-                    cautions=("Every strip is still sensitive to light.",),
-                )
+            join = self._by_hand(
+                "join",
+                "join",
+                "Put the reels into one tank",
+                60 * number("practice.run.join_min"),
+                why="From here on they share every bath.",
+                strips=self._names,
+                place="dark_room",
+                vessels=self.vessels,
+                cautions=("Every strip is still sensitive to light.",),
             )
+            line += self._in_the_dark([join], suffix=".join", place="closed_tank")
         opened = False
         for position, step in enumerate(rest):
             if step.light == "light" and not opened and step.kind not in ("dry",):
@@ -632,8 +637,7 @@ class _Evening:
                 "lay_out",
                 "Lay out the evening",
                 60 * number("practice.run.lay_out_min"),
-                do=f"Gloves and goggles on, window open or fan running. Tank, {len(self.strips)} reel{'s' if len(self.strips) > 1 else ''}, scissors, bottles, funnel, "
-                "thermometer, this clock. Label every bottle and jug.",
+                vessels=self.vessels,
                 cautions=(
                     "Labels, safety data sheets and local codes come first.",
                     "Nobody eats, drinks or carries children here tonight.",
@@ -670,26 +674,20 @@ class _Evening:
                 )
                 for s in weighed
             ),
-            self._by_hand(
-                "lights_out",
-                "lights_out",
-                "Put the light out",
-                60 * number("practice.run.lights_out_min"),
-                do="Complete darkness: no safelight. Wait until you would see a leak of light. With your touch this screen turns black.",
-                place="dark_room",
-                cautions=("Film sees every screen, a black one too: turn it face down before the film comes out.",),
-            ),
-            *(
-                self._by_hand(
-                    f"load.{i}",
-                    "load",
-                    f"Load {strip.name} in the dark",
-                    60 * number("practice.run.load_min"),
-                    do="Film on the reel, reel in the tank, lid on and locked. Then the light may come back.",
-                    place="dark_room",
-                    strips=(strip.name,),
-                )
-                for i, strip in enumerate(self.strips, start=1)
+            *self._in_the_dark(
+                [
+                    self._by_hand(
+                        f"load.{vessel.reel}",
+                        "load",
+                        f"Load {vessel.strip} in the dark",
+                        60 * number("practice.run.load_min"),
+                        place="dark_room",
+                        strips=(vessel.strip,),
+                        vessels=(vessel,),
+                    )
+                    for vessel in self.vessels
+                ],
+                place="bench",
             ),
             *(self._prepare(key) for key in short),
             *(
@@ -744,6 +742,42 @@ class _Evening:
             )
         )
         return work
+
+    def _in_the_dark(self, work: list[Action], *, place: str, suffix: str = "") -> list[Action]:
+        """What is done in the dark: read before, with the light out, and only then with light again."""
+        return [
+            self._by_hand(
+                f"brief{suffix}",
+                "brief",
+                "Before the light goes out",
+                60 * number("practice.run.brief_min"),
+                place=place,
+                vessels=self.vessels,
+                step="join" if suffix else "load",
+                strips=self._names if suffix else (),
+                cautions=("Film sees every screen, a black one too: turn it face down before the film comes out.",),
+            ),
+            self._by_hand(
+                f"lights_out{suffix}",
+                "lights_out",
+                "Put the light out",
+                60 * number("practice.run.lights_out_min"),
+                place="dark_room",
+                strips=self._names if suffix else (),
+            ),
+            *work,
+            self._by_hand(
+                f"light_on{suffix}",
+                "light_on",
+                "Every lid is locked",
+                number("practice.run.light_on_s"),
+                place="dark_room",
+                vessels=self.vessels,
+                step="join" if suffix else "load",
+                strips=self._names,
+                exact=True,
+            ),
+        ]
 
     # Small things
 

@@ -109,7 +109,13 @@ def progress(state: RunState, now_s: float) -> float:
 def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
     """Used or mixed baths whose clock runs: when they must be used up or destroyed."""
     return [
-        {"formula": life.formula, "kind": life.kind, "by_s": by_s, "overdue": now_s > by_s}
+        {
+            "formula": life.formula,
+            "kind": life.kind,
+            "by_s": by_s,
+            "overdue": now_s > by_s,
+            "to_action": life.to_action,
+        }
         for life, by_s in running_lives(state)
     ]
 

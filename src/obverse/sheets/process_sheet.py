@@ -101,7 +101,7 @@ def _rows(actions: Sequence[Action]) -> list[dict[str, Any]]:
     """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
     rows: list[dict[str, Any]] = []
     for action in actions:
-        if action.kind in ("wait", "hold", "hold_end", "may_open"):
+        if action.kind in ("wait", "hold", "hold_end", "may_open", "brief", "light_on"):
             continue
         fill = action.fill
         turns = fill.turns if fill is not None else None

@@ -13,7 +13,8 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import pass_context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, Level
+from obverse.foundation import Caution, Level, ObverseError
+from obverse.workbench.duty import Duty
 
 PLACES = (
     ("shelf", "/shelf", "Shelf"),
@@ -89,13 +90,27 @@ def token_field(context) -> Markup:
     ).format(context["request"].app.state.token, secrets.token_hex(12))
 
 
+def _duties(request: Request) -> tuple[Duty, ...]:
+    try:
+        found: tuple[Duty, ...] = request.app.state.workbench.duties()
+    except ObverseError:
+        # A page that tells of a trouble of the store is shown all the same.
+        return ()
+    return found
+
+
 def _shared(request: Request) -> dict[str, Any]:
+    # The guard needs pages for its refusals.
+    from obverse.web.guard import LOOPBACK_PEERS
+
     return {
         "places": PLACES,
         "token": request.app.state.token,
         "path": request.url.path,
         "help_address": help_address(request.url.path),
         "invented": request.app.state.invented,
+        "duties": _duties(request),
+        "here": request.client is None or request.client.host in LOOPBACK_PEERS,
     }
 
 

@@ -5,20 +5,23 @@ from __future__ import annotations
 import asyncio
 import json
 import math
+import secrets
+from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
-from fastapi.responses import HTMLResponse, RedirectResponse, StreamingResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, ObverseError, parse_json
+from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, named_by_itself
-from obverse.web.pages import page
-from obverse.workbench.evening_words import cue_words, do_words, title_words
-from obverse.workbench.nouns import RunPlan
-from obverse.workbench.sink import ENDED, PlanRequest
+from obverse.web.pages import number, page
+from obverse.workbench.duty import local_clock
+from obverse.workbench.evening_words import cue_words, do_words, effect_words, lines_words, title_words
+from obverse.workbench.nouns import DARK, RunPlan
+from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -27,9 +30,9 @@ MOST_STRIPS_ON_THE_FORM = 4
 MOST_PLANNED_SHOWN = 6
 MOST_PAST_SHOWN = 12
 REHEARSAL_SPEED = 20.0
-# A device hears of a change within this, of the present instant at least every `_BEAT_S`.
+# A device hears of a change within this, of the present instant at least every `_BEAT_S`: its sign that the house lives.
 _LOOK_EVERY_S = 0.15
-_BEAT_S = 5.0
+_BEAT_S = 1.0
 
 
 class Begin(Document):
@@ -50,6 +53,9 @@ class Told(Document):
     temperature_c: float | None = None
     seconds: float | None = None
     text: str = Field(default="", max_length=2000)
+    sure: bool = False
+    of: str = Field(default="", max_length=200)
+    to_s: float | None = Field(default=None, ge=0, le=1e11)
     device: str = Field(default="", max_length=80)
 
 
@@ -59,15 +65,21 @@ class Told(Document):
 @router.get("/sink", response_class=HTMLResponse, include_in_schema=False)
 def sink_page(request: Request) -> HTMLResponse:
     """Open evenings, past ones, and the form for the next."""
+    return _sink_page(request)
+
+
+def _sink_page(request: Request, wrong: str = "", status_code: int = 200) -> HTMLResponse:
     bench = request.app.state.workbench
     runs, going = bench.sink.runs(), bench.sink.open_runs()
     return page(
         request,
         "sink/sink.html",
+        status_code=status_code,
+        wrong=wrong,
+        local=_local_day,
         going=going,
         planned=[run for run in runs if run.thing.status == "planned" and not run.elsewhere][:MOST_PLANNED_SHOWN],
         past=[run for run in runs if run.thing.status in ENDED or run.elsewhere][:MOST_PAST_SHOWN],
-        duties=bench.duties(),
         **_choices(request),
         given=_as_given(request),
     )
@@ -75,9 +87,12 @@ def sink_page(request: Request) -> HTMLResponse:
 
 @router.get("/sink/plan", response_class=HTMLResponse, include_in_schema=False)
 def plan_page(request: Request) -> HTMLResponse:
-    """The plan of an evening with its proof; nothing is kept yet."""
-    wanted = _from_query(request)
-    plan = request.app.state.workbench.sink.plan(wanted)
+    """The plan of an evening with its proof; nothing is kept yet. What cannot be planned comes back to its form."""
+    try:
+        wanted = _from_query(request)
+        plan = request.app.state.workbench.sink.plan(wanted)
+    except (InputError, UnsafeError) as error:
+        return _sink_page(request, wrong=error.sentence, status_code=error.http_status)
     return page(
         request,
         "sink/plan.html",
@@ -108,16 +123,72 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     look = sink.look(run_id)
     kept = sink.run(run_id)
     if look["status"] in ENDED:
-        return page(
-            request,
-            "sink/report.html",
-            run=kept,
-            report=sink.report(run_id),
-            plan=sink.state(run_id).plan,
-            clock=_clock,
-            instant=_instant,
-        )
-    return page(request, "sink/live.html", run=kept, look=look, plan=_shown(kept.thing.name, sink.state(run_id).plan))
+        return _report(request, run_id)
+    shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
+    return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK)
+
+
+@router.post("/sink/{run_id}/correct", include_in_schema=False)
+@named_by_itself
+def correct_page(
+    request: Request,
+    run_id: str,
+    of: Annotated[str, Form()],
+    do: Annotated[str, Form()],
+    value: Annotated[str, Form()] = "",
+    sure: Annotated[bool, Form()] = False,
+) -> Response:
+    """Take an entry of the record back, or say what it truly was; what was typed stays where it is refused."""
+    sink = request.app.state.workbench.sink
+    try:
+        event = {"kind": "taken_back", "of": of} if do == "take_back" else _changed(sink, run_id, of, value, sure)
+        answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "report"})
+        refused = next((order.text for order in answer.orders if order.do == "refuse"), "")
+    except InputError as error:
+        refused = error.sentence
+    if not refused:
+        return RedirectResponse(f"/sink/{run_id}", status_code=303)
+    return _report(request, run_id, wrong={"of": of, "value": value, "sentence": refused})
+
+
+@router.post("/sink/{run_id}/duty", include_in_schema=False)
+@named_by_itself
+def duty_page(
+    request: Request, run_id: str, formula: Annotated[str, Form()], who: Annotated[str, Form()] = ""
+) -> RedirectResponse:
+    """Somebody says that they destroy a used bath."""
+    event = {"kind": "duty_taken", "action": formula, "text": who.strip() or "somebody"}
+    request.app.state.workbench.sink.record(run_id, secrets.token_hex(8), event)
+    return RedirectResponse("/sink", status_code=303)
+
+
+def _changed(sink: Any, run_id: str, of: str, value: str, sure: bool) -> dict[str, Any]:
+    """What a person typed into the report, as the correction of that entry."""
+    event = next((e for e in sink.state(run_id).events if e.id == of), None)
+    if event is None:
+        raise InputError("there is no such entry", where="correction", remedy="choose one of the record")
+    if event.kind == "temperature_noted":
+        return {"kind": "changed", "of": of, "temperature_c": _number(value, "temperature"), "sure": sure}
+    if event.kind == "note":
+        return {"kind": "changed", "of": of, "text": value}
+    return {"kind": "changed", "of": of, "to_s": instant_near(value, event.at_s)}
+
+
+def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) -> HTMLResponse:
+    """What happened, with what was wrong in the correction just tried."""
+    sink = request.app.state.workbench.sink
+    return page(
+        request,
+        "sink/report.html",
+        status_code=200 if wrong is None else 422,
+        run=sink.run(run_id),
+        report=sink.report(run_id),
+        plan=sink.state(run_id).plan,
+        clock=_clock,
+        instant=_instant,
+        meaning=_meaning,
+        wrong=wrong or {},
+    )
 
 
 # JSON
@@ -162,6 +233,16 @@ def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     return request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
 
 
+@router.post("/api/sink/runs/{run_id}/what-if")
+@named_by_itself
+def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
+    """What an event would do to the rest of the evening; nothing is written down."""
+    sink = request.app.state.workbench.sink
+    found = sink.what_if(run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
+    names = {life.formula: bath_name(life.formula) for life in found.breaks}
+    return {"refused": bool(found.refused), "later_s": found.later_s, "sentences": effect_words(found, names)}
+
+
 @router.post("/api/sink/runs/{run_id}/photo")
 @named_by_itself
 def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
@@ -201,14 +282,14 @@ async def _beats(request: Request, sink: Any, run_id: str):
 # Words and numbers for the templates
 
 
-def _shown(name: str, plan: RunPlan) -> dict[str, Any]:
+def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
     """A plan as the live page has it: its structure, and the words for it."""
     document = plan.model_dump(mode="json", include={"actions", "cautions", "tank_ml", "strips"})
     for action, shown in zip(plan.actions, document["actions"], strict=True):
-        shown |= {"title": title_words(action), "do": do_words(action)}
+        shown |= {"title": title_words(action), "do": do_words(action), "lines": lines_words(action)}
         for cue, told in zip(action.cues, shown["cues"], strict=True):
             told["text"] = cue_words(cue)
-    return document | {"name": name, "first_developer": plan.route.steps[0].formula}
+    return document | {"name": name, "first_developer": plan.route.steps[0].formula, "asked": asked_limits()}
 
 
 def _choices(request: Request) -> dict[str, Any]:
@@ -227,7 +308,14 @@ def _choices(request: Request) -> dict[str, Any]:
 def _as_given(request: Request) -> dict[str, Any]:
     """What the address asks for, so that other places can link to a filled form."""
     query = request.query_params
-    return {name: query.get(name, "") for name in ("route", "recipe", "film", "tank_ml", *CONTROLS)}
+    names = ("strip", "film", *CONTROLS)
+    columns = {name: query.getlist(name) for name in names}
+    strips = [
+        {name: column[index] if index < len(column) else "" for name, column in columns.items()}
+        for index in range(MOST_STRIPS_ON_THE_FORM)
+    ]
+    given = {name: query.get(name, "") for name in ("route", "recipe", "name", "tank_ml", "bath_c", "water_c", "pace")}
+    return given | {"without": query.getlist("without"), "strips": strips}
 
 
 def _from_query(request: Request) -> dict[str, Any]:
@@ -369,6 +457,41 @@ def _words(seconds: float) -> str:
 
 
 def _instant(at_s: float | None) -> str:
-    from datetime import UTC, datetime
+    return "" if at_s is None else local_clock(at_s, seconds=True)
 
-    return "" if at_s is None else datetime.fromtimestamp(at_s, UTC).strftime("%H:%M:%S")
+
+def _local_day(at: datetime) -> str:
+    return at.astimezone().strftime("%d %B %Y, %H:%M")
+
+
+def instant_near(text: str, near_s: float) -> float:
+    """The instant of a time of day, such as 20:15:30, on the clock beside this computer, next to another instant.
+
+    Raises
+    ------
+    InputError
+        For words that are no time of day.
+    """
+    parts = text.strip().split(":")
+    try:
+        hours, minutes, seconds = (int(part) for part in (*parts, *(["0"] if len(parts) == 2 else [])))
+        at = (
+            datetime.fromtimestamp(near_s)
+            .astimezone()
+            .replace(hour=hours, minute=minutes, second=seconds, microsecond=0)
+        )
+    except ValueError as error:
+        raise InputError(f"{text!r} is no time of day", where="time", remedy="write it like 20:15:30") from error
+    days = round((near_s - at.timestamp()) / 86_400)
+    return at.timestamp() + 86_400 * days
+
+
+def _meaning(value: float, sd: float) -> tuple[str, str]:
+    """A value and its uncertainty with the digits that mean something: one of the uncertainty, two where it begins with 1."""
+    if not sd > 0:
+        return f"{value:g}", ""
+    place = -math.floor(math.log10(sd))
+    if round(sd * 10**place) < 2:
+        place += 1
+    digits = max(0, place)
+    return number(round(value, place), digits), number(round(sd, place), digits)

@@ -160,7 +160,7 @@ class Workbench:
         """Used baths that must be destroyed, the oldest clock first."""
         from obverse.workbench.duties import duties_of
 
-        return duties_of(self.care)
+        return duties_of(self.care, self.sink)
 
     def once(self, entry: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
         """Do the work of an entry in one transaction; sent again, its first answer is given. See `Store.once`."""

@@ -4,9 +4,9 @@ The faces know the workbench and the nouns of `obverse.process`; what a place re
 """
 
 from obverse.mixing import MixLine, MixSheet
-from obverse.run import Action, RunPlan
+from obverse.run import DARK, Action, RunPlan
 from obverse.safety.hazards import HazardSheet
 from obverse.sensitometry import ReadingList, Shot
 from obverse.store.exchange import NotebookDocument
 
-__all__ = ["Action", "HazardSheet", "MixLine", "MixSheet", "NotebookDocument", "ReadingList", "RunPlan", "Shot"]
+__all__ = ["DARK", "Action", "HazardSheet", "MixLine", "MixSheet", "NotebookDocument", "ReadingList", "RunPlan", "Shot"]

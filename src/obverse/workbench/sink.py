@@ -30,6 +30,8 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
 from obverse.run import (
+    REPEATABLE,
+    WRITTEN,
     Cue,
     Effect,
     Event,
@@ -41,16 +43,21 @@ from obverse.run import (
     advance,
     bath_uses,
     begin,
+    destroyed_at_s,
     doubt_about,
     effect,
+    effective,
     plan_run,
+    running_lives,
     still_to_destroy,
     true_controls,
     view,
 )
 from obverse.store import Store, Stored
 from obverse.store.records import RunEntry
+from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
+from obverse.workbench.duty import Duty, duty
 from obverse.workbench.evening_words import cue_words, do_words, title_words
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
@@ -58,6 +65,9 @@ from obverse.workbench.place import Place
 MOST_SPEED = 600.0
 ENDED = ("finished", "aborted")
 GOING = ("running", "paused")
+CORRECTIONS = ("taken_back", "changed")
+# So many notes and readings are offered for correction on the live page; the report has them all.
+MOST_ENTRIES = 12
 
 
 class PlanRequest(Document):
@@ -389,7 +399,7 @@ class Sink(Place):
             run = self._store.runs.get(run_id).thing
             live = _Live(begin(run.plan), run.speed, run.status)
         for kept in self._store.happened(run_id, live.seq):
-            event = kept.event
+            event = kept.event.model_copy(update={"id": kept.event_id})
             live.state, orders = advance(live.state, event, event.at_s)
             if "anchor" in event.data:
                 anchor = read_document(_Anchor, event.data["anchor"], where=f"run {run_id}, event {kept.seq}")
@@ -419,8 +429,6 @@ class Sink(Place):
             return () if live.speed != 1 else self._settle(run_id, live)
 
     def _settle(self, run_id: str, live: _Live) -> tuple[str, ...]:
-        from obverse.workbench.booking import book
-
         refused = []
         now_s = self._now_s(run_id, live)
         for key, work in book(self._store, self._care, self._notebook, run_id, live.state):
@@ -447,15 +455,32 @@ class Sink(Place):
             refused = self._settle(run_id, live) if live.state.status in ENDED and live.speed == 1 else ()
             state = self._read(run_id).state
         names = {action.key: title_words(action) for action in state.plan.actions}
+        happened = [kept.event.model_copy(update={"id": kept.event_id}) for kept in self._store.happened(run_id)]
+        duties = self._duties(run_id, state) if live.speed == 1 else []
+        by_id = {event.id: event for event in happened}
+        standing = {event.id: event for event in effective(state.events)}
+        had_effect = {event.id for event in state.events}
+        last_press = state.press.id if state.press is not None else ""
         log = []
-        for kept in self._store.happened(run_id):
-            event = kept.event
+        for seq, event in enumerate(happened, start=1):
+            now = standing.get(event.id, event)
+            target = by_id.get(event.of)
             log.append(
                 {
-                    "seq": kept.seq,
-                    "title": names.get(event.action, ""),
+                    "seq": seq,
+                    "title": names.get((target or event).action, ""),
                     **event.model_dump(mode="json", exclude={"data"}),
                     "told": event.data.get("told", ""),
+                    "struck": event.id in had_effect and event.kind not in CORRECTIONS and event.id not in standing,
+                    "ignored": event.id not in had_effect and event.kind != "clock",
+                    "truly": {
+                        name: getattr(now, name)
+                        for name in ("temperature_c", "text", "at_s")
+                        if getattr(now, name) != getattr(event, name)
+                    },
+                    "of_kind": target.kind if target is not None else "",
+                    "correctable": event.id in standing
+                    and (event.kind in WRITTEN or (event.id == last_press and event.kind != "started")),
                 }
             )
         return {
@@ -480,15 +505,64 @@ class Sink(Place):
                 {
                     "title": names[u.action],
                     "formula": u.formula,
+                    "name": bath_name(u.formula),
                     "took_s": u.took_s,
                     "planned_s": u.planned_s,
                     "after_use": u.after_use,
                 }
                 for u in bath_uses(state)
             ],
-            "still_to_destroy": list(still_to_destroy(state)),
+            "duties": duties,
+            "still_to_destroy": [one["formula"] for one in duties if one["done_s"] is None],
+            "passed": [{"title": names[p.key], "at_s": p.at_s, "reason": p.reason} for p in state.passed],
             "not_booked": list(refused),
         }
+
+    def _duties(self, run_id: str, state: RunState) -> list[dict[str, Any]]:
+        """What this evening leaves to destroy, and what it has destroyed: one state, from the run and from the shelf."""
+        found = []
+        standing = still_to_destroy(state)
+        for formula in dict.fromkeys(a.formula for a in state.plan.actions if a.kind == "destroy"):
+            done_s = destroyed_at_s(state, formula)
+            bottles = used_bottles(self._store, run_id, formula, retired=True)
+            gone = [kept.retired_at for kept in bottles if kept.retired_at is not None]
+            if formula in standing and bottles and len(gone) == len(bottles):
+                done_s = max(gone).timestamp()
+            if formula not in standing and done_s is None:
+                continue
+            open_ = [kept.id for kept in bottles if kept.retired_at is None]
+            taken = next((t.by for t in state.taken if t.formula == formula), "")
+            found.append(
+                {
+                    "formula": formula,
+                    "name": bath_name(formula),
+                    "done_s": done_s,
+                    "href": f"/shelf/care/baths/{open_[0]}/destroy" if open_ and done_s is None else "",
+                    "taken": taken,
+                }
+            )
+        return found
+
+    def taken(self, run_id: str, formula: str) -> str:
+        """Who of that evening has said that they destroy the bath; empty where nobody has."""
+        if self._store.runs.find(run_id) is None:
+            return ""
+        return next((t.by for t in self.state(run_id).taken if t.formula == formula), "")
+
+    def duties(self) -> tuple[Duty, ...]:
+        """Used baths of evenings that go on, whose clock runs: each stands until its steps are done."""
+        found = []
+        for run in self.open_runs():
+            if run.thing.speed != 1:
+                continue
+            state, now_s = self.state(run.id), self.now_s(run.id)
+            for life, by_s in running_lives(state):
+                if life.kind == "deadline":
+                    taken = next((t.by for t in state.taken if t.formula == life.formula), "")
+                    found.append(
+                        duty(bath_name(life.formula), f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula)
+                    )
+        return tuple(found)
 
     def keep_photo(self, run_id: str, data: bytes, media_type: str, event_id: str | None = None) -> Answer:
         """Keep a picture taken at the sink and note it in the run."""
@@ -506,7 +580,26 @@ def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
             shown[name] |= {"title": title_words(action), "do": do_words(action)}
     for cue in shown["cues"]:
         cue["text"] = cue_words(Cue.model_validate(cue))
+    for deadline in shown["deadlines"]:
+        deadline["name"] = bath_name(deadline["formula"])
+    titles = {action.key: title_words(action) for action in state.plan.actions}
+    written = [event for event in effective(state.events) if event.kind in WRITTEN][-MOST_ENTRIES:]
+    shown["entries"] = [
+        event.model_dump(mode="json", include={"id", "kind", "action", "at_s", "temperature_c", "text", "seconds"})
+        | {"title": titles.get(event.action, "")}
+        for event in reversed(written)
+    ]
+    over = dict.fromkeys(done.key for done in reversed(state.done))
+    shown["repeatable"] = [
+        {"key": key, "title": titles[key]} for key in over if state.plan.action(key).kind in REPEATABLE
+    ]
     return shown
+
+
+def bath_name(formula: str) -> str:
+    """The name of a bath, as it stands on its bottle."""
+    known = generic_formulas()
+    return known[formula].name if formula in known else formula.replace("_", " ")
 
 
 def _ask_about(state: RunState, event: Event) -> None:
@@ -525,3 +618,11 @@ def _ask_about(state: RunState, event: Event) -> None:
         where="temperature",
         remedy="give what you read, or say that you are sure",
     )
+
+
+def asked_limits() -> dict[str, tuple[float, float]]:
+    """Between which temperatures nobody is asked whether it was so: in a bath of the film, and elsewhere."""
+    return {
+        which: (number(f"practice.run.asked_{which}_low_c"), number(f"practice.run.asked_{which}_high_c"))
+        for which in ("bath", "elsewhere")
+    }

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from obverse.process import FilmStock
 from obverse.store import Store, Stored
 from obverse.store.records import RunEntry, TrialEntry
+from obverse.workbench.duty import Duty
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.names import films_apart, trials_apart
 from obverse.workbench.sink import ENDED, GOING
@@ -47,15 +48,6 @@ class NextAction:
     why: str
     href: str
     label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Duty:
-    """What must be done: a used bath that has to be destroyed, with the page that says how."""
-
-    what: str
-    why: str
-    href: str
 
 
 @dataclass(frozen=True, slots=True)

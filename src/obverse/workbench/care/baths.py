@@ -80,6 +80,12 @@ class Baths(Hazards):
         order = {"danger": 0, "caution": 1, "note": 2}
         return sorted(kept, key=lambda view: min((order[c.level.value] for c in view.cautions), default=2))
 
+    def used_that_must_go(self) -> list[BathView]:
+        """The used baths among them that must be destroyed; cheap enough for every page."""
+        known = self._formulas()
+        rows = [row for row in self._store.bottles.all(own=True) if row.thing.formula in known and row.thing.passes]
+        return [self._bath(row) for row in rows if residue_of(known[row.thing.formula or ""]) is not None]
+
     def bath(self, id: str) -> BathView:
         """One mixed bath.
 

@@ -1,6 +1,9 @@
-// Runs before the first paint: the dim appearance must not flash white in the dark.
+// Runs before the first paint: the red look must not flash white in the dark.
 try {
-  if (localStorage.getItem("obverse-dark") === "yes") document.documentElement.setAttribute("data-dark", "");
+  if (localStorage.getItem("obverse-dark") === "yes") {
+    document.documentElement.setAttribute("data-dark", "");
+    document.querySelector('meta[name="theme-color"]')?.setAttribute("content", "#000");
+  }
 } catch {
-  // Storage may be forbidden; then the paper appearance it is.
+  // Storage may be forbidden; then the paper look it is.
 }

@@ -28,9 +28,9 @@ async function ask(url, options) {
   return body;
 }
 
-/** GET, JSON in return. Throws HouseError. */
-export function get(url) {
-  return ask(url, { headers: { Accept: "application/json" } });
+/** GET, JSON in return; `options` as fetch takes them (a signal). Throws HouseError. */
+export function get(url, options = {}) {
+  return ask(url, { headers: { Accept: "application/json" }, ...options });
 }
 
 /** 128 random bits in hex; randomUUID is not to be had over plain http. */
@@ -63,10 +63,11 @@ function once(what, url, options) {
   return entry.answer;
 }
 
-/** Send JSON with the token of the page. `method` is POST unless told. Throws HouseError. */
-export function post(url, body = {}, method = "POST") {
+/** Send JSON with the token of the page; `method` is POST unless told, `options` as fetch takes them. Throws HouseError. */
+export function post(url, body = {}, method = "POST", options = {}) {
   const text = JSON.stringify(body);
   return once(`${method} ${url} ${text}`, url, {
+    ...options,
     method,
     headers: { Accept: "application/json", "Content-Type": "application/json", "X-Obverse-Token": token() },
     body: text,
@@ -181,6 +182,7 @@ export const plotConfig = { displaylogo: false, responsive: true, modeBarButtons
 
 function setDark(on) {
   document.documentElement.toggleAttribute("data-dark", on);
+  document.querySelector('meta[name="theme-color"]')?.setAttribute("content", on ? "#000" : "#fdfbf5");
   const button = document.getElementById("appearance");
   button?.setAttribute("aria-pressed", String(on));
   try {

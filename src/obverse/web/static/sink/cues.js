@@ -13,6 +13,17 @@ const SOUNDS = {
 };
 const SHAKES = { agitate: [120, 80, 120], rest: [60], ready: [50, 60, 50, 60, 50], drain: [150, 60, 150, 60, 400], end: [800] };
 
+// What answers a held touch in the dark: tones by number, and none that a cue has.
+const ANSWERS = {
+  felt: [[0, 220, 0.05]],
+  dark: [[0, 196, 1.1]],
+  loaded: [[0, 988, 0.22]],
+  light: [[0, 523, 0.14], [0.16, 784, 0.14], [0.32, 1046, 0.6]],
+  no: [[0, 147, 0.35], [0.4, 110, 0.5]],
+};
+const FELT = { felt: [20], dark: [600], loaded: [180], light: [80, 60, 80, 60, 500], no: [40, 40, 40, 40, 40, 40, 40] };
+const BETWEEN_S = 0.45;
+
 export class Cues {
   constructor(clock, show) {
     this.clock = clock;
@@ -21,8 +32,11 @@ export class Cues {
     this.told = new Set();
     this.sounded = new Map();
     this.by = { sound: true, speech: false, vibration: true, sight: true };
+    // Speech was turned off by hand, which counts in the dark too.
+    this.silenced = false;
     this.quiet = false;
     this.fired = [];
+    this.answers = [];
     this.audio = null;
     this.wake = () => {};
     try {
@@ -91,12 +105,16 @@ export class Cues {
     if (!this.sounded.has(cue.key)) this.sound(cue, 0);
     if (this.by.vibration && touched()) navigator.vibrate?.(SHAKES[cue.kind]);
     if (this.by.sight) flash();
-    if (cue.text) this.speak(cue.text);
+    if (cue.text) this.speak(cue.spoken ?? cue.text);
   }
 
   sound(cue, in_s) {
     if (!this.by.sound || this.quiet || this.audio?.state !== "running" || this.sounded.has(cue.key)) return;
-    const nodes = SOUNDS[cue.kind].map(([start, frequency, length]) => {
+    this.sounded.set(cue.key, this.#tones(SOUNDS[cue.kind], in_s));
+  }
+
+  #tones(notes, in_s) {
+    return notes.map(([start, frequency, length]) => {
       const tone = this.audio.createOscillator();
       const gain = this.audio.createGain();
       const from = this.audio.currentTime + in_s + start;
@@ -110,19 +128,35 @@ export class Cues {
       tone.stop(from + length + 0.02);
       return tone;
     });
-    this.sounded.set(cue.key, nodes);
   }
 
-  speak(text) {
-    if (!this.by.speech || !("speechSynthesis" in window)) return;
-    speechSynthesis.cancel();
+  /** Answer a touch that no eye can follow, `count` times over. In the dark ears and skin are all there is. */
+  answer(kind, count) {
+    this.answers.push({ kind, count });
+    if (this.answers.length > 500) this.answers.splice(0, 100);
+    if (this.by.sound && this.audio?.state === "running") {
+      for (let i = 0; i < count; i += 1) this.#tones(ANSWERS[kind], i * BETWEEN_S);
+    }
+    if (this.by.vibration && touched()) {
+      navigator.vibrate?.(Array.from({ length: count }, () => [...FELT[kind], 270]).flat().slice(0, -1));
+    }
+  }
+
+  /**
+   * Say it. Where speech was never chosen it speaks in the dark all the same, as nothing can be read there;
+   * where it was turned off by hand it is silent. `wait`: after what is being said; `asked`: somebody wants it now.
+   */
+  speak(text, { dark = false, wait = false, asked = false } = {}) {
+    const wanted = asked || this.by.speech || (dark && !this.silenced);
+    if (!text || !wanted || !("speechSynthesis" in window)) return;
+    if (!wait) speechSynthesis.cancel();
     speechSynthesis.speak(Object.assign(new SpeechSynthesisUtterance(text), { lang: "en", rate: 1 }));
   }
 
   /** Let the person hear, feel and see what a cue is like. */
   sample() {
     this.unlock();
-    const cue = { key: `sample-${performance.now()}`, kind: "agitate", text: "Turn it over four times." };
+    const cue = { key: `sample-${performance.now()}`, kind: "agitate", text: "Turn it over 4 times." };
     const now = performance.now();
     this.tell(cue, now, now);
     this.fired.pop();

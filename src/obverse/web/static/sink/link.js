@@ -1,34 +1,65 @@
 // The link to the house: events wait on this device, under ids of their own, until the house has
-// written them down; sent twice they still happened once.
+// written them down; sent twice they still happened once. A watch notices a house that is silent,
+// whatever the reason: stopped, out of reach, or a connection of which only one end is left.
 
 import { get, newId, post } from "/static/house/house.js";
 
 const RETRY_MS = 1000;
+// The house gives a sign of life every second.
+const SILENT_MS = 3000;
+const LOUD_MS = 10_000;
+const PATIENCE_MS = 4000;
+const WATCH_MS = 500;
 
 export class Link {
-  /** `changed(look)` when the house tells where the run stands; `told(orders)`; `trouble(sentence or null)`. */
-  constructor(run, { changed, told, trouble }) {
+  /**
+   * `changed(look, seq)` when the house tells where the run stands; `told(orders)`; `trouble(sentence or null, loud)`;
+   * `kept(count)` of touches that only this device has.
+   */
+  constructor(run, { changed, told, trouble, kept }) {
     this.base = `/api/sink/runs/${encodeURIComponent(run)}`;
     this.store = `obverse-sink-${run}`;
     this.changed = changed;
     this.told = told;
     this.trouble = trouble;
+    this.kept = kept;
     this.queue = this.#restored();
     this.sending = false;
     this.stream = null;
+    this.why = "";
+    this.sign = performance.now();
+    this.watched = performance.now();
+    this.listening = performance.now();
     this.listen();
     if (this.queue.length) this.flush();
+    this.kept(this.queue.length);
+    setInterval(() => this.watch(), WATCH_MS);
   }
 
-  clock = async () => (await get(`${this.base}/clock`)).now_s;
+  clock = async () => (await this.#asked(get(`${this.base}/clock`, { signal: AbortSignal.timeout(PATIENCE_MS) }))).now_s;
 
-  look = () => get(this.base);
+  look = () => this.#asked(get(this.base, { signal: AbortSignal.timeout(PATIENCE_MS) }));
 
-  /** Keep an event here and send it. */
+  async #asked(answer) {
+    const found = await answer;
+    this.alive();
+    return found;
+  }
+
+  /** A sign of life. */
+  alive() {
+    this.sign = performance.now();
+    this.why = "";
+    if (!this.queue.length) this.trouble(null);
+  }
+
+  /** Keep an event here and send it; returns its id. */
   send(event) {
-    this.queue.push({ event_id: newId(), device: deviceName(), ...event });
+    const kept = { event_id: newId(), device: deviceName(), ...event };
+    this.queue.push(kept);
     this.#keep();
     this.flush();
+    return kept.event_id;
   }
 
   async flush() {
@@ -37,22 +68,22 @@ export class Link {
     while (this.queue.length) {
       const event = this.queue[0];
       try {
-        const answer = await post(`${this.base}/events`, event);
+        const answer = await post(`${this.base}/events`, event, "POST", { signal: AbortSignal.timeout(PATIENCE_MS) });
         this.#sent(event);
-        this.trouble(null);
+        this.alive();
         this.changed(answer.view, answer.seq);
         this.told(answer.orders);
       } catch (error) {
         if (error.status >= 400 && error.status < 500) {
           // The house has read it and will never take it; keeping it would hold up what follows.
           this.#sent(event);
+          this.alive();
           this.told([{ do: "refuse", text: error.message, level: "caution" }]);
           this.look().then((look) => this.changed(look, look.seq), () => {});
           continue;
         }
-        const count = this.queue.length;
-        const why = error.status >= 500 ? error.message : "The house does not answer.";
-        this.trouble(`${why} The clock here goes on; ${count === 1 ? "one touch is" : `${count} touches are`} kept on this device and sent when it is back.`);
+        if (error.status >= 500) this.why = error.message;
+        this.#tell();
         await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
       }
     }
@@ -61,16 +92,39 @@ export class Link {
 
   listen() {
     this.stream?.close();
+    this.listening = performance.now();
     this.stream = new EventSource(`${this.base}/stream`);
     this.stream.onmessage = ({ data }) => {
       const look = JSON.parse(data);
-      if (!this.queue.length) this.trouble(null);
+      this.alive();
       this.changed(look, look.seq);
     };
-    this.stream.onerror = () => {
-      if (!this.queue.length) this.trouble("The house does not answer. The clock here goes on.");
-      if (this.stream.readyState === EventSource.CLOSED) setTimeout(() => this.listen(), 2 * RETRY_MS);
-    };
+    this.stream.addEventListener("trouble", ({ data }) => {
+      this.sign = performance.now();
+      this.why = JSON.parse(data).sentence;
+      this.#tell();
+    });
+  }
+
+  /** Called twice a second: notices that nothing comes any more. */
+  watch() {
+    const now = performance.now();
+    // This page itself stood still (a sleeping phone, a busy computer): the watch begins anew.
+    if (now - this.watched > 4 * WATCH_MS) this.sign = this.listening = now;
+    this.watched = now;
+    const silent = now - this.sign;
+    if (silent > SILENT_MS) this.#tell();
+    // A connection may look open with nobody at its other end; a fresh one tells.
+    if (silent > SILENT_MS && now - this.listening > 2 * SILENT_MS) this.listen();
+    if (this.stream.readyState === EventSource.CLOSED && now - this.listening > RETRY_MS) this.listen();
+  }
+
+  #tell() {
+    const silent = performance.now() - this.sign > SILENT_MS;
+    if (!silent && !this.why && !this.queue.length) return;
+    if (!silent && !this.why) return;
+    const why = this.why || "No sign of the house.";
+    this.trouble(`${why} The clock here goes on; touches are kept on this device and sent when it answers.`, performance.now() - this.sign > LOUD_MS);
   }
 
   #sent(event) {
@@ -79,6 +133,7 @@ export class Link {
   }
 
   #keep() {
+    this.kept(this.queue.length);
     try {
       localStorage.setItem(this.store, JSON.stringify(this.queue));
     } catch {

@@ -1,19 +1,25 @@
 // The live run: one action at a time. The page holds a small core (which action, since when, its
-// clock) and computes everything it shows from that and from its own clock.
+// clock), moves it by run.js as the house would, and shows everything from that and from its own clock.
 
-import { attempt, icon, island, postForm } from "/static/house/house.js";
+import { attempt, icon, island, post, postForm } from "/static/house/house.js";
 import { RunClock } from "/static/sink/clock.js";
 import { Cues } from "/static/sink/cues.js";
+import { Dark } from "/static/sink/dark.js";
 import { Link } from "/static/sink/link.js";
+import * as machine from "/static/sink/run.js";
 
 const $ = (id) => document.getElementById(id);
 const run = $("live").dataset.run;
 const plan = island("plan");
 const first = island("look");
-// A second touch so soon after the action changed was meant for the one before.
+// A second touch so soon after one's own was meant for the action before.
 const SETTLE_MS = first.speed > 1 ? 200 : 700;
-const HOLD_MS = 1500;
+// Where another device moved the evening on, a touch within this was still meant for what was shown before.
+const OTHER_HAND_MS = 3000;
+const WRONG_FOR_S = 120;
 const SYNC_EVERY_MS = 20_000;
+// The big button. A pedal types one of them.
+const KEYS = new Set(["Enter", " ", "PageDown"]);
 const UNSEALED = "This browser cannot keep the screen awake on an unsealed page. Set the screen time-out of this device to its longest before you begin, or open the house with --tls.";
 const PLACES = {
   bench: ["On the bench", "bench"],
@@ -21,56 +27,49 @@ const PLACES = {
   closed_tank: ["Lid on, no light", "caution"],
   open: ["Light is allowed", "done"],
 };
+const LEVELS = ["note", "caution", "danger"];
 
-let core = coreOf(first);
+let core = machine.coreOf(first);
 let coreSeq = first.seq;
+let look = first;
 let anchored = first.status !== "planned";
 let changedAt = -Infinity;
+// Set while another device's touch is so fresh that one's own may have been meant for what was there before it.
+let meantBefore = null;
 let saidTimer = null;
 let drawnKey = "";
+let readToTheEnd = false;
 
-const link = new Link(run, { changed: heard, told, trouble });
+const cues = new Cues(null, () => draw());
+const link = new Link(run, { changed: heard, told, trouble, kept });
 // The house lets a rehearsal hurry from its start on; until then its clock is the one on the wall.
 const clock = new RunClock(link.clock, anchored ? first.speed : 1);
 clock.take(first.now_s);
-const cues = new Cues(clock, () => draw());
+cues.clock = clock;
 cues.wake = () => cues.turn();
+const dark = new Dark($("veil"), cues, { held: () => touch(), lit: () => touch() });
 
-function coreOf(look) {
-  return {
-    status: look.status,
-    index: look.index,
-    began_s: look.began_s,
-    clock_from_s: look.clock_from_s,
-    extended_s: look.extended_s,
-    deadlines: look.deadlines,
-  };
-}
-
-const action = () => (["running", "paused"].includes(core.status) ? plan.actions[core.index] : null);
-const dueOf = () => (core.clock_from_s === null ? null : core.clock_from_s + action().duration_s + core.extended_s);
-
-function phase(now) {
-  const doing = action();
-  if (!doing) return core.status;
-  if (core.clock_from_s === null) return "ready";
-  if (doing.ends_by === "person") return "doing";
-  if (now >= dueOf()) return "due";
-  return now >= dueOf() - doing.drain_s ? "draining" : "running";
-}
+const action = () => machine.actionOf(plan, core);
+const dueOf = () => machine.dueOf(plan, core);
+const next = () => machine.coming(plan, core)[0] ?? null;
 
 /** What the house says counts, unless touches of this device are still on their way to it. */
-function heard(look, seq) {
+function heard(told_, seq) {
   if (link?.queue.length) return;
   if (seq < coreSeq) return;
+  const news = seq !== coreSeq;
   coreSeq = seq;
-  if (["finished", "aborted"].includes(look.status)) {
+  look = told_;
+  if (machine.isOver(look)) {
     location.reload();
     return;
   }
-  const next = coreOf(look);
-  if (next.index !== core.index || next.status !== core.status) changedAt = performance.now();
-  core = next;
+  const before = core;
+  core = machine.coreOf(look);
+  if (news && (core.index !== before.index || core.status !== before.status || core.clock_from_s === null !== (before.clock_from_s === null))) {
+    // It was not this device: what a hand is about to touch here was shown before.
+    meantBefore = { until: performance.now() + OTHER_HAND_MS, core: before };
+  }
   if (!anchored && core.status !== "planned") {
     anchored = true;
     clock.pace(first.speed);
@@ -86,9 +85,22 @@ function told(orders) {
   }
 }
 
-function trouble(sentence) {
-  $("trouble").hidden = sentence === null;
-  $("trouble").textContent = sentence ?? "";
+/** How the house fares: nothing, quietly, or loudly; the sentence is told once, not once a second. */
+function trouble(sentence, loud = false) {
+  const line = $("trouble");
+  const text = sentence ?? "";
+  line.classList.toggle("loud", loud);
+  if (line.textContent === text) return;
+  line.hidden = !text;
+  line.textContent = text;
+  if (dark.on && text) cues.speak(text, { dark: true });
+}
+
+/** Where this device's touches are: every one of them is in one of the two places. */
+function kept(waiting) {
+  const line = $("kept");
+  line.textContent = waiting ? `${waiting} kept here` : "kept in the house";
+  line.classList.toggle("here", waiting > 0);
 }
 
 function say(text, level = "") {
@@ -97,70 +109,74 @@ function say(text, level = "") {
   line.className = `said ${level}`;
   line.hidden = false;
   clearTimeout(saidTimer);
-  saidTimer = setTimeout(() => (line.hidden = true), level ? 15_000 : 5000);
+  saidTimer = setTimeout(() => (line.hidden = true), level ? 15_000 : 6000);
+  if (dark.on) cues.speak(text, { dark: true });
 }
 
-/** One event, with the instant of this device where its clock is sure. */
+/** One event, with the instant of this device where its clock is sure; this page moves on at once. */
 function send(kind, more = {}) {
   const event = { kind, action: action()?.key ?? "", ...more };
   if (clock.sure) event.at_s = clock.now();
-  link.send(event);
-}
-
-/** The big button, any key, a foot pedal. */
-function touch() {
-  cues.unlock();
-  keepAwake();
-  if (performance.now() - changedAt < SETTLE_MS) return;
-  const now = clock.now();
-  const is = phase(now);
-  if (core.status === "planned") {
-    send("started");
-    clock.pace(first.speed);
-    core = { ...core, status: "running", index: 0, began_s: now, clock_from_s: plan.actions[0].waits_for_pour ? null : now, extended_s: 0 };
-  } else if (is === "ready") {
-    send("poured");
-    core = { ...core, status: "running", clock_from_s: now };
-  } else if (is === "running") {
-    say(`${length(dueOf() - now)} left. Nothing was changed; to end it early, open More.`);
-    return;
-  } else if (action()) {
-    send("acknowledged");
-    forward(now);
-  } else {
-    return;
-  }
+  const id = link.send(event);
+  core = machine.advance(plan, core, { ...event, id, at_s: clock.now() });
   changedAt = performance.now();
-  $("said").hidden = true;
   planCues();
   draw();
 }
 
-/** Go on here at once; the house confirms or corrects. */
-function forward(now) {
-  const index = core.index + 1;
-  const next = plan.actions[index];
-  core = { ...core, status: next ? "running" : "finished", index, began_s: now, clock_from_s: next && !next.waits_for_pour ? now : null, extended_s: 0 };
+/** The big button, one of its keys, a foot pedal, a held black screen. */
+function touch() {
+  cues.unlock();
+  keepAwake();
+  if (performance.now() - changedAt < SETTLE_MS) return;
+  if (meantBefore && performance.now() < meantBefore.until) {
+    const was = machine.actionOf(plan, meantBefore.core);
+    meantBefore = null;
+    const now = action();
+    say(`The other device has just touched: now it is ${now ? now.title : "over"}. This touch changed nothing.`, "danger");
+    // The record shows that a second hand touched, and for what.
+    if (was) link.send({ kind: "acknowledged", action: was.key, ...(clock.sure ? { at_s: clock.now() } : {}) });
+    return;
+  }
+  const doing = action();
+  const is = machine.phaseOf(plan, core, clock.now());
+  if (doing?.kind === "brief" && !wholeRead()) {
+    $("stage").scrollBy({ top: $("stage").clientHeight * 0.7 });
+    say("Read on: there is more below.");
+    return;
+  }
+  if (core.status === "planned") {
+    send("started");
+    clock.pace(first.speed);
+  } else if (is === "ready") {
+    send("poured");
+  } else if (is === "running") {
+    say(`${length(dueOf() - clock.now())} left. Nothing was changed; to end it early, open More.`);
+    return;
+  } else if (doing) {
+    send("acknowledged");
+  } else {
+    return;
+  }
+  $("said").hidden = true;
 }
 
+function wholeRead() {
+  const stage = $("stage");
+  readToTheEnd ||= stage.scrollTop + stage.clientHeight >= stage.scrollHeight - 8;
+  return readToTheEnd;
+}
+
+/** The cues of the page, and a word after each bout that it is over. */
 function cueList() {
-  const doing = action();
-  if (!doing || core.clock_from_s === null) return [];
-  const moves = doing.cues.filter((cue) => cue.kind === "agitate");
-  // A cue is known by its place in the plan, not by its instant: the house may correct that by a hair, and nobody wants it told twice.
-  const found = doing.cues.map((cue) => {
-    const late = ["ready", "drain", "end"].includes(cue.kind) ? core.extended_s : 0;
-    return { ...cue, at_s: core.clock_from_s + cue.at_s + late, key: `${doing.key} ${cue.kind} ${cue.at_s} ${late}` };
-  });
-  if (core.extended_s > 0 && moves.length >= 3) {
-    const every = moves.at(-1).at_s - moves.at(-2).at_s;
-    const last = doing.duration_s + core.extended_s - doing.drain_s;
-    for (let at = moves.at(-1).at_s + every; every > 0 && at + moves.at(-1).lasts_s <= last; at += every) {
-      found.push({ ...moves.at(-1), at_s: core.clock_from_s + at, key: `${doing.key} agitate ${at} 0` });
-    }
-  }
+  const found = machine.cuesOf(plan, core);
   for (const cue of found.filter((c) => c.kind === "agitate" && c.lasts_s > 0)) {
     found.push({ at_s: cue.at_s + cue.lasts_s, kind: "rest", text: "Set it down.", lasts_s: 0, key: `${cue.key} rest` });
+  }
+  const after = next();
+  for (const cue of found) {
+    // Ears that have no screen hear in time what comes.
+    cue.spoken = cue.kind === "ready" && after ? `${cue.text} Then: ${after.title}.` : cue.text;
   }
   return found.sort((a, b) => a.at_s - b.at_s);
 }
@@ -175,23 +191,39 @@ function planCues() {
 function draw() {
   const now = clock.now();
   const doing = action();
-  const is = phase(now);
-  const key = `${core.status} ${core.index}`;
+  const is = machine.phaseOf(plan, core, now);
+  const key = `${core.status === "paused" ? "running" : core.status} ${core.index} ${core.ahead.length}`;
   if (key !== drawnKey) {
+    const before = drawnKey;
     drawnKey = key;
+    readToTheEnd = false;
     drawAction(doing);
     drawRibbon();
+    if (before) announce(doing);
   }
   drawTime(doing, is, now);
   drawCue(doing, is, now);
   drawTouch(doing, is);
-  const end = core.status === "planned" ? null : endOfEvening(doing, now);
+  drawWrong(now);
+  const end = machine.endOf(plan, core, now);
   $("end-of-evening").textContent = end === null ? "" : `hands free about ${hour(end)}`;
-  drawDeadlines(now);
+  drawWorst(doing, now);
+}
+
+/** A change of step, once: what it is, what to do, the worst to know, and what comes after it. */
+function announce(doing) {
+  const after = next();
+  const words = doing
+    ? [doing.title + ".", doing.do, worstOf(doing, clock.now())[0]?.[1] ?? "", after ? `Then: ${after.title}.` : "Then the evening is over."]
+    : ["The evening is over."];
+  const text = words.filter(Boolean).join(" ");
+  $("announce").textContent = text;
+  if (doing && machine.DARK.has(doing.kind)) return;
+  cues.speak(doing?.kind === "brief" ? text : words.slice(0, 2).filter(Boolean).join(" "), { wait: true });
 }
 
 function drawAction(doing) {
-  const [words, mark] = doing ? PLACES[doing.place] : ["Not begun", "sink"];
+  const [words, mark] = doing ? PLACES[doing.place] : core.status === "planned" ? ["Not begun", "sink"] : ["Over", "done"];
   $("where-words").textContent = words;
   $("where-icon").setAttribute("href", `/static/house/icons.svg#${mark}`);
   $("where").classList.toggle("dark", Boolean(doing) && ["dark_room", "closed_tank"].includes(doing.place));
@@ -199,8 +231,18 @@ function drawAction(doing) {
   $("title").classList.toggle("long", $("title").textContent.length > 34);
   const box = $("telling");
   box.replaceChildren();
-  const text = doing?.do || (core.status === "planned" ? "Everything is planned. The clock starts with your first touch." : "");
-  if (text) box.append(Object.assign(document.createElement("p"), { className: "do", textContent: text }));
+  const idle = { planned: "Everything is planned. The clock starts with your first touch.", finished: "The evening is over on this device. Its touches go to the house as soon as it answers; the report comes then." };
+  if (doing?.lines.length) {
+    const list = document.createElement("ol");
+    list.className = "lines";
+    list.append(...doing.lines.map((line) => Object.assign(document.createElement("li"), { textContent: line })));
+    const read = Object.assign(document.createElement("button"), { type: "button", textContent: "Read it out" });
+    read.addEventListener("click", () => cues.speak(doing.lines.join(" "), { asked: true }));
+    box.append(list, paragraph("sheet", read));
+  } else {
+    const text = doing?.do || (doing ? "" : idle[core.status] ?? idle.finished);
+    if (text) box.append(Object.assign(document.createElement("p"), { className: "do", textContent: text }));
+  }
   if (doing?.kind === "prepare") {
     const sheet = Object.assign(document.createElement("a"), { className: "button", target: "_blank", rel: "noopener", textContent: "Its mix sheet" });
     sheet.href = `/bench/sheet?formula=${encodeURIComponent(doing.formula)}&volume_ml=${plan.tank_ml}${controlsOf(doing)}`;
@@ -215,28 +257,16 @@ function drawAction(doing) {
     box.append(paragraph("sheet", write));
   }
   if (core.status === "planned" && !("wakeLock" in navigator)) box.append(paragraph("hint", UNSEALED));
-  const warned = [
-    ...(doing?.cautions ?? []).map((line) => ["caution", line]),
-    ...plan.cautions.filter((c) => doing && c.level === "danger" && [doing.key].includes(c.where)).map((c) => ["danger", c.text]),
-  ];
-  if (warned.length) {
-    const list = document.createElement("ul");
-    for (const [level, line] of warned) {
-      const item = document.createElement("li");
-      item.className = level;
-      item.append(icon(level), Object.assign(document.createElement("span"), { textContent: line }));
-      list.append(item);
-    }
-    box.append(list);
-  }
   const list = document.createElement("ul");
-  list.id = "deadlines";
+  list.id = "cautions";
   box.append(list);
-  const next = plan.actions[core.status === "planned" ? 0 : core.index + 1];
-  $("then").textContent = next ? `Then: ${next.title}` : "Then the evening is over.";
+  $("cautions").dataset.text = "";
+  const after = next();
+  $("then").textContent = after ? `Then: ${after.title}` : "Then the evening is over.";
   $("place-in-evening").textContent = core.status === "planned" ? `${plan.actions.length} actions` : `${Math.min(core.index + 1, plan.actions.length)} of ${plan.actions.length}`;
   $("stage").scrollTop = 0;
-  veil(Boolean(doing) && ["load", "join"].includes(doing.kind));
+  dark.show(doing && machine.DARK.has(doing.kind) ? doing : null);
+  if (dark.on) for (const box_ of document.querySelectorAll("dialog[open]")) box_.close();
 }
 
 function paragraph(name, content) {
@@ -249,7 +279,10 @@ function paragraph(name, content) {
 function controlsOf(doing) {
   if (doing.formula !== plan.first_developer) return "";
   const strip = plan.strips.find((each) => doing.strips.includes(each.name)) ?? plan.strips[0];
-  return Object.entries(strip.controls).map(([name, value]) => `&${name}=${value}`).join("");
+  return ["solvent_ml_per_l", "alkali_ml_per_l", "developer_parts_water"]
+    .filter((name) => name in strip.controls)
+    .map((name) => `&${name}=${strip.controls[name]}`)
+    .join("");
 }
 
 function drawRibbon() {
@@ -261,12 +294,11 @@ function drawRibbon() {
       ribbon.append(part);
     }
   }
+  const reached = Math.max(core.index, ...core.ahead);
   [...ribbon.children].forEach((part, index) => {
-    part.className = core.status !== "planned" && index < core.index ? "gone" : core.status !== "planned" && index === core.index ? "now" : "";
+    part.className = core.status === "planned" ? "" : index === core.index ? "now" : index < reached ? "gone" : "";
   });
-  const total = plan.actions.reduce((sum, each) => sum + each.pour_s + each.duration_s, 0);
-  const gone = plan.actions.slice(0, core.index).reduce((sum, each) => sum + each.pour_s + each.duration_s, 0);
-  ribbon.setAttribute("aria-valuenow", String(Math.round((100 * gone) / total)));
+  ribbon.setAttribute("aria-valuenow", String(Math.round(100 * machine.progressOf(plan, core, clock.now()))));
 }
 
 function drawTime(doing, is, now) {
@@ -286,7 +318,8 @@ function drawTime(doing, is, now) {
   const text = (is === "due" ? "+" : "") + length(shown, is === "due");
   if ($("time").textContent !== text) $("time").textContent = text;
   $("time").classList.toggle("hours", text.length > 5);
-  $("time-words").textContent = { ready: "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "about" : "take your time" }[is] ?? "";
+  const words = { ready: "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "about" : "take your time" }[is] ?? "";
+  if ($("time-words").textContent !== words) $("time-words").textContent = words;
   drawDialCues(doing, whole);
 }
 
@@ -319,29 +352,28 @@ function drawCue(doing, is, now) {
   let text = "";
   let active = false;
   if (core.status === "paused") {
-    text = "Paused. " + (doing?.ends_by === "clock" && core.clock_from_s !== null ? "The bath does not wait." : "Any key goes on.");
+    text = "Paused. " + (doing?.ends_by === "clock" && core.clock_from_s !== null ? "The bath does not wait." : "The big button goes on.");
   } else if (is === "ready") {
     text = "Pour it in.";
     active = true;
   } else if (doing) {
     const list = cueList();
     const current = list.filter((cue) => cue.at_s <= now && now < cue.at_s + Math.max(cue.lasts_s, 4)).findLast((cue) => !["rest", "end"].includes(cue.kind));
-    const coming = list.find((cue) => cue.at_s > now && !["rest", "ready", "end"].includes(cue.kind));
+    const after = list.find((cue) => cue.at_s > now && !["rest", "ready", "end"].includes(cue.kind));
     if (is === "due") {
-      text = "Pour it out.";
+      text = doing.kind === "reexpose" ? "Enough light." : "Pour it out.";
       active = true;
     } else if (current) {
       text = current.text;
       active = true;
-    } else if (coming) {
-      text = `In ${length(coming.at_s - now)}: ${coming.text[0].toLowerCase()}${coming.text.slice(1)}`;
+    } else if (after) {
+      text = `In ${length(after.at_s - now)}: ${after.text[0].toLowerCase()}${after.text.slice(1)}`;
     }
   }
-  if (line.textContent !== text && (active || !text || Math.floor(now) !== line.dataset.second)) {
+  if (line.textContent !== text) {
     // The countdown is for the eye; only what is due now is told to a screen reader.
     line.setAttribute("aria-live", active ? "assertive" : "off");
     line.textContent = text;
-    line.dataset.second = Math.floor(now);
   }
   line.classList.toggle("now", active);
 }
@@ -353,42 +385,57 @@ function drawTouch(doing, is) {
     running: "Nothing to do yet",
     draining: "It is out",
     due: "It is out",
-    doing: { load: "Loaded, lid on", lights_out: "It is dark", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
+    doing: { brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
   }[core.status === "planned" ? "planned" : is];
   const button = $("touch");
-  const text = (doing?.kind === "reexpose" && is === "due" ? "Enough light" : words) ?? "Over";
+  const text = (doing?.kind === "reexpose" && is === "due" ? "Enough light" : words) ?? "Waiting for the house";
   if (button.textContent !== text) button.textContent = text;
-  button.classList.toggle("waiting", is === "running");
-  $("pause").textContent = core.status === "paused" ? "Go on" : "Pause";
+  button.classList.toggle("waiting", is === "running" || machine.isOver(core));
+  const pause = core.status === "paused" ? "Go on" : "Pause";
+  if ($("pause").textContent !== pause) $("pause").textContent = pause;
 }
 
-function drawDeadlines(now) {
-  const list = $("deadlines");
-  if (!list) return;
-  const lines = (core.deadlines ?? []).slice(0, 2).map((item) => {
-    const name = item.formula.replaceAll("_", " ");
+/** What is worst to know now: [level, words], the worst first. */
+function worstOf(doing, now) {
+  const found = (look.deadlines ?? []).filter((item) => stillToCome(item)).map((item) => {
     const left = item.by_s - now;
-    const what = item.kind === "life" ? "use it up" : "destroy it";
-    return [left < 600 ? "danger" : "note", left < 0 ? `${name}: should have been ${item.kind === "life" ? "used up" : "destroyed"} ${Math.round(-left / 60)} min ago.` : `${name}: ${what} by ${hour(item.by_s)}, in ${Math.ceil(left / 60)} min.`];
+    const life = item.kind === "life";
+    const words =
+      left < 0
+        ? `${item.name}: should have been ${life ? "used up" : "destroyed"} ${Math.round(-left / 60)} min ago.`
+        : `${item.name}: ${life ? "use it up" : "destroy it"} by ${hour(item.by_s)}, in ${Math.ceil(left / 60)} min.`;
+    return [left < 600 ? "danger" : "note", words];
   });
-  const text = lines.flat().join("|");
-  if (list.dataset.text === text) return;
-  list.dataset.text = text;
-  list.replaceChildren(
-    ...lines.map(([level, line]) => {
+  found.push(...(doing?.cautions ?? []).map((line) => ["caution", line]));
+  found.push(...plan.cautions.filter((c) => doing && c.level === "danger" && c.where === doing.key).map((c) => ["danger", c.text]));
+  return found.sort((a, b) => LEVELS.indexOf(b[0]) - LEVELS.indexOf(a[0]));
+}
+
+/** A duty that this device has seen done is not asked for again while the house is silent. */
+function stillToCome(item) {
+  return !link.queue.length || action()?.key === item.to_action || machine.coming(plan, core).some((each) => each.key === item.to_action);
+}
+
+function drawWorst(doing, now) {
+  const list = worstOf(doing, now);
+  const text = list.flat().join("|");
+  const box = $("cautions");
+  if (!box || box.dataset.text === text) return;
+  box.dataset.text = text;
+  const [worst, ...others] = list;
+  $("worst").hidden = !worst;
+  if (worst) {
+    $("worst").className = `worst ${worst[0]}`;
+    $("worst").replaceChildren(icon(worst[0]), Object.assign(document.createElement("span"), { textContent: worst[1] }));
+  }
+  box.replaceChildren(
+    ...others.map(([level, line]) => {
       const item = document.createElement("li");
       item.className = level;
       item.append(icon(level), Object.assign(document.createElement("span"), { textContent: line }));
       return item;
     }),
   );
-}
-
-function endOfEvening(doing, now) {
-  if (!doing) return null;
-  const rest = plan.actions.slice(core.index + 1).reduce((sum, each) => sum + each.pour_s + each.duration_s, 0);
-  const due = dueOf() ?? Math.max(now, core.began_s + doing.pour_s) + doing.duration_s;
-  return Math.max(now, due) + rest;
 }
 
 /** m:ss, rounded up so that 0:00 is the end and not the last second. */
@@ -400,60 +447,150 @@ function length(seconds, down = false) {
 }
 
 const hour = (instant) => new Date(instant * 1000).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+const toTheSecond = (instant) => new Date(instant * 1000).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
 
-// The black screen: nothing may light up by a stray touch while the film is bare
+// That was wrong: for two minutes beside the big button, in the dialog for as long as the evening lasts
 
-let holding = null;
+const PRESSED = { poured: "It is in", acknowledged: "Done", step_repeated: "Repeat", step_skipped: "Leave out", finished: "The end", aborted: "The end" };
 
-function veil(on) {
-  const cover = $("veil");
-  if (cover.hidden === !on) return;
-  cover.hidden = !on;
-  $("live").inert = on;
-  if (on) {
-    $("more").close();
-    cover.focus();
-    cues.speak("The screen is black. Hold it, or a key, when the lid is on.");
+/** Entries of this device that the house has not got yet, then what the house has of this evening, the newest first. */
+function entries() {
+  const here = link.queue
+    .filter((event) => ["temperature_noted", "note", "step_extended", "agitation_skipped"].includes(event.kind))
+    .map((event) => ({ ...event, id: event.event_id, title: plan.actions.find((each) => each.key === event.action)?.title ?? "" }));
+  return [...here.reverse(), ...(look.entries ?? [])];
+}
+
+function drawWrong(now) {
+  const fresh = (at) => now - at < WRONG_FOR_S * first.speed;
+  const press = core.press && core.press.kind !== "started" ? core.press : null;
+  const show = Boolean((press && fresh(press.at_s)) || entries().some((each) => fresh(each.at_s)));
+  if ($("wrong-button").hidden === show) $("wrong-button").hidden = !show;
+}
+
+function openWrong() {
+  const box = $("wrong-list");
+  const rows = [];
+  const press = core.press && core.press.kind !== "started" ? core.press : null;
+  if (press) {
+    const title = plan.actions.find((each) => each.key === press.action)?.title ?? "";
+    const row = wrongRow(`“${PRESSED[press.kind] ?? press.kind}”, ${title}, ${toTheSecond(press.at_s)}`);
+    row.append(button("Take it back", () => takeBack(press.id)));
+    row.append(...field("It truly was at", "time", toTheSecond(press.at_s), (text) => {
+      const to = instantOf(text, press.at_s);
+      return to === null ? "Write the time like 20:15:30." : change(press.id, { to_s: to });
+    }, { step: 1 }));
+    rows.push(row);
+  }
+  for (const each of entries()) {
+    const value = { temperature_noted: `${each.temperature_c} °C`, note: each.text, photo: "the picture", step_extended: `${each.seconds} s longer`, agitation_skipped: "agitation left out" }[each.kind] ?? each.kind;
+    const row = wrongRow(`${value}, ${each.title}, ${toTheSecond(each.at_s)}`);
+    row.append(button("Strike it", () => takeBack(each.id)));
+    if (each.kind === "temperature_noted") {
+      row.append(...field("It was, °C", "text", String(each.temperature_c), (text) => temperatureOf(text, each.action, (value_, sure) => change(each.id, { temperature_c: value_, sure })), { inputMode: "decimal" }));
+    }
+    if (each.kind === "note") row.append(...field("It should read", "text", each.text, (text) => (text.trim() ? change(each.id, { text }) : "Write something, or strike the note.")));
+    rows.push(row);
+  }
+  if (!rows.length) rows.push(Object.assign(document.createElement("li"), { textContent: "Nothing has been touched or written yet." }));
+  box.replaceChildren(...rows);
+  $("wrong").showModal();
+}
+
+function wrongRow(words) {
+  const row = document.createElement("li");
+  row.append(Object.assign(document.createElement("p"), { textContent: words }));
+  return row;
+}
+
+function button(words, work) {
+  const element = Object.assign(document.createElement("button"), { type: "button", textContent: words });
+  element.addEventListener("click", work);
+  return element;
+}
+
+/** A field with its own button; `work(text)` returns what is wrong in words, an element to ask with, or nothing. */
+function field(label, type, value, work, more = {}) {
+  const input = Object.assign(document.createElement("input"), { type, value, autocomplete: "off", ...more });
+  const line = document.createElement("label");
+  const wrong = Object.assign(document.createElement("p"), { className: "field-error", hidden: true });
+  wrong.setAttribute("role", "alert");
+  line.append(label, input);
+  const go = button("Change it", () => complain(input, wrong, work(input.value)));
+  return [line, go, wrong];
+}
+
+/** Say beside the field what is wrong with it; what was typed stays. */
+function complain(input, line, wrong) {
+  line.hidden = !wrong;
+  input.toggleAttribute("aria-invalid", Boolean(wrong));
+  if (wrong) {
+    input.setAttribute("aria-invalid", "true");
+    line.replaceChildren(wrong);
+    input.focus();
   }
 }
 
-function hold() {
-  cues.unlock();
-  holding ??= setTimeout(() => {
-    holding = null;
-    if (cues.by.vibration) navigator.vibrate?.(200);
-    touch();
-  }, HOLD_MS);
+function takeBack(id) {
+  send("taken_back", { of: id, action: "" });
+  closeAll();
 }
 
-function letGo() {
-  clearTimeout(holding);
-  holding = null;
+function change(id, more) {
+  send("changed", { of: id, action: "", ...more });
+  closeAll();
+  return "";
 }
 
-$("veil").addEventListener("pointerdown", hold);
-for (const kind of ["pointerup", "pointercancel", "pointerleave"]) $("veil").addEventListener(kind, letGo);
-document.addEventListener("keyup", letGo);
+/** The instant of a time of day near another instant; null for words that are none. */
+function instantOf(text, near) {
+  const found = /^(\d{1,2}):(\d{2})(?::(\d{2}))?$/.exec(text.trim());
+  if (!found) return null;
+  const day = new Date(near * 1000);
+  day.setHours(Number(found[1]), Number(found[2]), Number(found[3] ?? 0), 0);
+  const at = day.getTime() / 1000;
+  const half = 43_200;
+  return at - near > half ? at - 2 * half : near - at > half ? at + 2 * half : at;
+}
 
-// Keys, dialog, settings
+/** A temperature as it is typed: what is wrong in words, a question with its two answers, or nothing and it is kept. */
+function temperatureOf(text, key, keep) {
+  const value = Number(text.replace(",", ".").replace(/\s*°?\s*[cC]$/, ""));
+  if (text.trim() === "" || !Number.isFinite(value)) return `“${text}” is not a number; write it like 20.5.`;
+  if (value < -5 || value > 100) return `${value} °C cannot be kept; a bath lies between -5 and 100 °C.`;
+  const doing = plan.actions.find((each) => each.key === key);
+  const limits = plan.asked[["bath", "rinse", "wash", "check"].includes(doing?.kind) ? "bath" : "elsewhere"];
+  if (limits[0] <= value && value <= limits[1]) {
+    keep(value, false);
+    return "";
+  }
+  const celsius = Math.round(((value - 32) / 1.8) * 10) / 10;
+  const could = plan.asked.bath[0] <= celsius && celsius <= plan.asked.bath[1];
+  const question = document.createDocumentFragment();
+  question.append(Object.assign(document.createElement("span"), { textContent: `${value} °C is hardly the temperature of a bath.` }));
+  if (could) question.append(button(`It was ${value} °F: keep ${celsius} °C`, () => keep(celsius, false)));
+  question.append(button(`It was ${value} °C: keep it`, () => keep(value, true)));
+  return question;
+}
 
-const PASS = new Set(["Tab", "Escape", "Shift", "Control", "Alt", "Meta", "AltGraph", "CapsLock", "F5", "F11", "F12", "ContextMenu", "PrintScreen"]);
+// Keys, dialogs, settings
 
-const SCROLL = new Set(["ArrowUp", "ArrowDown", "PageUp", "PageDown", "Home", "End"]);
+const closeAll = () => {
+  for (const box of document.querySelectorAll("dialog[open]")) box.close();
+};
 
 document.addEventListener("keydown", (event) => {
-  if (!$("veil").hidden) {
-    if (!PASS.has(event.key) && !event.repeat) hold();
-    event.preventDefault();
+  if (dark.on) {
+    // Tab would lead to what lies behind the black.
+    if (event.key === "Tab") event.preventDefault();
+    dark.key(event);
     return;
   }
-  if (event.repeat || event.ctrlKey || event.metaKey || event.altKey || PASS.has(event.key) || $("more").open) return;
+  if (event.repeat || event.ctrlKey || event.metaKey || event.altKey || !KEYS.has(event.key) || document.querySelector("dialog[open]")) return;
   const own = event.target.closest?.("button, a, input, select, summary, dialog");
-  if (own && own !== $("touch")) {
-    if (["Enter", " "].includes(event.key)) return;
-  }
-  // Whoever has gone to the text by Tab reads on with the keys that scroll.
-  if (document.activeElement === $("stage") && SCROLL.has(event.key)) return;
+  if (own && own !== $("touch") && event.key !== "PageDown") return;
+  // Whoever has gone to the text by Tab reads on with the key that scrolls.
+  if (document.activeElement === $("stage") && event.key === "PageDown") return;
   event.preventDefault();
   touch();
 });
@@ -461,85 +598,127 @@ $("touch").addEventListener("click", (event) => {
   // A key has been counted already; a click that a key made carries no pointer.
   if (event.detail !== 0 || event.pointerType) touch();
 });
-$("more-button").addEventListener("click", () => $("more").showModal());
-const done = () => $("more").close();
+$("more-button").addEventListener("click", () => {
+  fillSteps();
+  $("more").showModal();
+});
+$("wrong-button").addEventListener("click", openWrong);
+$("wrong-more").addEventListener("click", () => {
+  $("more").close();
+  openWrong();
+});
 
 $("temperature-form").addEventListener("submit", (event) => {
   event.preventDefault();
-  const value = Number($("temperature").value.replace(",", "."));
-  if (!Number.isFinite(value) || $("temperature").value.trim() === "") {
-    $("temperature").setAttribute("aria-invalid", "true");
-    return;
-  }
-  $("temperature").removeAttribute("aria-invalid");
-  $("temperature").value = "";
-  send("temperature_noted", { temperature_c: value });
-  done();
+  const key = action()?.key ?? "";
+  const wrong = temperatureOf($("temperature").value, key, (value, sure) => {
+    send("temperature_noted", { action: key, temperature_c: value, ...(sure ? { sure } : {}) });
+    $("temperature").value = "";
+    complain($("temperature"), $("temperature-wrong"), "");
+    closeAll();
+  });
+  complain($("temperature"), $("temperature-wrong"), wrong);
 });
-for (const button of document.querySelectorAll("[data-extend]")) {
-  button.addEventListener("click", () => {
-    send("step_extended", { seconds: Number(button.dataset.extend) });
-    if (action()) core.extended_s += Number(button.dataset.extend);
-    planCues();
-    draw();
-    done();
+for (const each of document.querySelectorAll("[data-extend]")) {
+  each.addEventListener("click", () => {
+    send("step_extended", { seconds: Number(each.dataset.extend) });
+    closeAll();
   });
 }
 $("skipped").addEventListener("click", () => {
   send("agitation_skipped");
-  done();
+  closeAll();
 });
 $("pause").addEventListener("click", () => {
-  const paused = core.status === "paused";
-  send(paused ? "resumed" : "paused");
-  if (action()) core.status = paused ? "running" : "paused";
-  planCues();
-  draw();
-  done();
+  send(core.status === "paused" ? "resumed" : "paused");
+  closeAll();
 });
 $("note-form").addEventListener("submit", (event) => {
   event.preventDefault();
-  send("note", { text: $("note").value });
+  const text = $("note").value;
+  complain($("note"), $("note-wrong"), text.trim() ? "" : "The note is empty; write something.");
+  if (!text.trim()) return;
+  send("note", { text });
   $("note").value = "";
-  done();
+  closeAll();
 });
 $("photo-form").addEventListener("submit", async (event) => {
   event.preventDefault();
+  const file = $("photo").files[0];
+  complain($("photo"), $("photo-wrong"), file ? "" : "Choose a picture first.");
+  if (!file) return;
   const form = new FormData();
-  form.append("picture", $("photo").files[0]);
+  form.append("picture", file);
   const answer = await attempt(() => postForm(`${link.base}/photo`, form));
   if (answer) {
     $("photo").value = "";
     say("The picture is kept.");
-    done();
+    closeAll();
   }
 });
 $("cut").addEventListener("click", () => {
-  if (!action() || core.clock_from_s === null) return;
+  if (!action() || core.clock_from_s === null) {
+    say("No bath is in the tank.");
+    return;
+  }
   send("acknowledged", { cut_short: true });
-  forward(clock.now());
-  changedAt = performance.now();
-  planCues();
-  draw();
-  done();
+  closeAll();
 });
 $("abort-form").addEventListener("submit", (event) => {
   event.preventDefault();
-  send("aborted", { text: $("abort-reason").value });
-  done();
+  const text = $("abort-reason").value;
+  complain($("abort-reason"), $("abort-wrong"), text.trim() ? "" : "Say in a word why; it stands in the report.");
+  if (!text.trim()) return;
+  send("aborted", { text });
+  closeAll();
 });
+
+// A step once more, or left out: what that does is shown before it is done
+
+function fillSteps() {
+  $("step").replaceChildren(...(look.repeatable ?? []).map((each) => Object.assign(document.createElement("option"), { value: each.key, textContent: each.title })));
+  $("repeat").disabled = !(look.repeatable ?? []).length;
+  $("effect").hidden = true;
+}
+
+async function ask(kind, key) {
+  const reason = $("step-reason").value;
+  complain($("step-reason"), $("step-wrong"), reason.trim() ? "" : "Say in a word why; it stands in the report.");
+  if (!reason.trim()) return;
+  const event = { kind, action: key, text: reason };
+  const told_ = await attempt(() => post(`${link.base}/what-if`, { event_id: "what-if", ...event }));
+  if (!told_) return;
+  const box = $("effect");
+  box.replaceChildren(...told_.sentences.map((line) => Object.assign(document.createElement("p"), { textContent: line })));
+  if (!told_.refused) {
+    box.append(
+      button(kind === "step_repeated" ? "Yes, repeat it" : "Yes, leave it out", () => {
+        send(kind, { action: key, text: reason });
+        $("step-reason").value = "";
+        closeAll();
+      }),
+      button("No", () => (box.hidden = true)),
+    );
+  }
+  box.hidden = false;
+  box.focus();
+}
+$("repeat").addEventListener("click", () => ask("step_repeated", $("step").value));
+$("leave-out").addEventListener("click", () => ask("step_skipped", action()?.key ?? ""));
 
 for (const name of ["sound", "speech", "vibration", "sight"]) {
   const box = $(`by-${name}`);
   try {
-    const kept = localStorage.getItem(`obverse-cue-${name}`);
-    if (kept !== null) cues.by[name] = kept === "yes";
+    const kept_ = localStorage.getItem(`obverse-cue-${name}`);
+    if (kept_ !== null) cues.by[name] = kept_ === "yes";
+    if (name === "speech") cues.silenced = kept_ === "no";
   } catch {
     // Forbidden storage: the usual settings.
   }
   box.checked = cues.by[name];
   box.addEventListener("change", () => {
     cues.by[name] = box.checked;
+    if (name === "speech") cues.silenced = !box.checked;
     try {
       localStorage.setItem(`obverse-cue-${name}`, box.checked ? "yes" : "no");
     } catch {
@@ -602,7 +781,7 @@ if (core.status === "planned" || !("wakeLock" in navigator)) keepAwake();
 
 // A device that only looks on may sound after a tap anywhere; a tap beside the button changes nothing.
 document.addEventListener("pointerdown", () => cues.unlock());
-if (core.status === "running") say("Tap the title once, and this device may sound too.");
+if (core.status === "running" && !dark.on) say("Tap the title once, and this device may sound too.");
 
 // For measuring: what this page believes.
-window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, waiting: () => link.queue.length, sure: () => clock.sure };
+window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, sure: () => clock.sure };

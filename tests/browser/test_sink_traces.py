@@ -1,0 +1,80 @@
+"""Golden traces of whole evenings, replayed by Python and by the page's own module: the same to the microsecond."""
+
+import pytest
+
+from obverse.run import Event, advance, begin, view
+from obverse.web.sink import shown_plan
+
+from ..golden import traces
+
+# What a page cannot know without the house: it takes the house's word.
+ONLY_THE_HOUSE = ("step_repeated", "temperature_noted", "note")
+NUMBERS = ("began_s", "clock_from_s", "extended_s", "due_s", "ends_s", "progress")
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_python_replays_it(number):
+    kept = traces.kept()[number]
+    state = begin(traces.plans()[kept["plan"]])
+    for step in kept["steps"]:
+        event = Event.model_validate(step["event"])
+        state, _ = advance(state, event, event.at_s)
+        for look in step["looks"]:
+            assert traces.shown(state, look["now_s"]) == look
+        assert [[c["at_s"], c["kind"], c["do"]] for c in view(state, event.at_s)["cues"]] == step["cues"]
+
+
+@pytest.mark.parametrize("number", range(5))
+def test_the_module_of_the_page_replays_it(number, house, page_at):
+    kept = traces.kept()[number]
+    plan = shown_plan("", traces.plans()[kept["plan"]])
+    state, steps = begin(traces.plans()[kept["plan"]]), []
+    for step in kept["steps"]:
+        event = Event.model_validate(step["event"])
+        state, _ = advance(state, event, event.at_s)
+        look = view(state, event.at_s)
+        known = {name: look[name] for name in ("status", "index", "ahead", "began_s", "clock_from_s", "extended_s")}
+        steps.append(step | {"house": known | {"skipped": look["skipped"], "press": look["press"]}})
+    page = page_at()
+    page.goto(house.url + "/sink")
+    wrong = page.evaluate(
+        """async ([plan, steps, house_only, numbers]) => {
+          const run = await import("/static/sink/run.js");
+          const wrong = [];
+          const near = (a, b) => a === b || (a !== null && b !== null && Math.abs(a - b) < 1e-5);
+          let core = run.begin();
+          for (const [i, step] of steps.entries()) {
+            const before = core;
+            core = run.advance(plan, core, step.event);
+            if (house_only.includes(step.event.kind)) core = run.coreOf(step.house);
+            for (const look of step.looks) {
+              const now = look.now_s;
+              const action = run.actionOf(plan, core);
+              const due = run.dueOf(plan, core), end = run.endOf(plan, core, now);
+              const told = { ...core, phase: run.phaseOf(plan, core, now), due_s: due, progress: run.progressOf(plan, core, now),
+                ends_s: run.isOver(core) ? look.ends_s : end, action: action?.key ?? null, next: run.coming(plan, core)[0]?.key ?? null };
+              for (const name of Object.keys(look)) {
+                if (name === "now_s") continue;
+                const same = numbers.includes(name) ? near(told[name], look[name]) : JSON.stringify(told[name]) === JSON.stringify(look[name]);
+                if (!same) wrong.push([i, step.event.kind, name, told[name], look[name]]);
+              }
+            }
+            const cues = run.cuesOf(plan, core);
+            if (cues.length !== step.cues.length || cues.some((cue, n) => !near(cue.at_s, step.cues[n][0]) || cue.do !== step.cues[n][2]))
+              wrong.push([i, step.event.kind, "cues"]);
+            if (JSON.stringify(core.press?.before) !== JSON.stringify(step.house.press?.before) && step.event.kind !== "taken_back")
+              wrong.push([i, step.event.kind, "press", core.press, step.house.press]);
+            core = { ...core, press: step.house.press };
+          }
+          return wrong;
+        }""",
+        [plan, steps, list(ONLY_THE_HOUSE), list(NUMBERS)],
+    )
+    assert wrong == []
+
+
+def test_the_traces_hold_what_can_go_wrong():
+    kinds = {step["event"]["kind"] for kept in traces.kept() for step in kept["steps"]}
+    assert kinds >= {"taken_back", "step_repeated", "step_skipped", "step_extended", "paused", "resumed"}
+    ended = [kept["steps"][-1]["looks"][0]["status"] for kept in traces.kept()]
+    assert ended[:2] == ["finished", "finished"]
