@@ -31,6 +31,7 @@ from obverse.light import (
     separated,
     stray_fraction,
     surround_exponent,
+    visible_steps,
 )
 from obverse.reference import number, record
 
@@ -175,17 +176,19 @@ def test_callier_of_a_projector_lies_within_that_of_silver():
 def test_tones_run_together_where_the_curve_is_flat():
     x = np.linspace(-2, 2, 401)
     density = np.interp(x, [-1, 1], [2.6, 0.2])
-    apart = separated(x, 10.0**-density, 10**-0.2)
+    apart = separated(x, 150 * 10.0**-density, 15.0)
     assert apart[np.abs(x) < 0.8].all()
     assert not apart[np.abs(x) > 1.2].any()
 
 
-@pytest.mark.parametrize(("per_log_exposure", "apart"), [(9.5, False), (10.5, True)])
+@pytest.mark.parametrize(("per_log_exposure", "apart"), [(19.0, False), (21.0, True)])
 def test_the_step_that_separates_is_taken_over_a_third_of_a_stop(per_log_exposure, apart):
-    """A third of a stop is 0.1003: a lightness that rises by 10 in each log exposure makes one step of L*."""
+    """A third of a stop is 0.1003: two visible steps over it are 19.9 in each log exposure."""
     x = np.linspace(-1, 1, 201)
-    luminance = ((50 + per_log_exposure * x + 16) / 116) ** 3
-    assert (separated(x, luminance, 1.0)[20:-20] == apart).all()
+    luminances = np.geomspace(0.1, 1000, 4000)
+    veil = number("wall.eye_veil") * 10.0
+    luminance = np.interp(300 + per_log_exposure * x, visible_steps(luminances), luminances) - veil
+    assert (separated(x, luminance, 10.0)[20:-20] == apart).all()
 
 
 def test_ample_begins_where_the_home_recipe_begins():

@@ -198,4 +198,7 @@ def test_a_curve_without_a_midtone_needs_a_setting():
 def test_dials_and_f_numbers_as_they_are_marked():
     assert nearest_dial(83) == 80
     assert f_number_words(5.6) == "f/5.6"
-    assert f_number_words(5.6 * 2 ** (1 / 6)) == "f/5.6 +1/3"
+    assert f_number_words(5.6 * 2 ** (1 / 6)) == "f/6.3"
+    assert f_number_words(32 * 2 ** (-1 / 6)) == "f/29"
+    assert f_number_words(90.6) == "smaller than f/64"
+    assert f_number_words(0.5) == "wider than f/1"

@@ -192,7 +192,7 @@ def shots(
         return
     typer.echo("Fill the frame with an evenly lit, out-of-focus grey card. Keep the aperture, change the time.")
     for shot in found:
-        time = "" if shot.shutter_s is None else f"   {_seconds(shot.shutter_s)}"
+        time = f"   {shot.shutter}" if shot.shutter else ""
         typer.echo(
             f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, 3):>7}{time}"
         )
@@ -314,7 +314,3 @@ def _figure(value: float, digits: int, *, plus: bool) -> str:
 
 def _signed(value: float, digits: int) -> str:
     return f"{value:+.{digits}f}".replace("-", MINUS)
-
-
-def _seconds(time_s: float) -> str:
-    return f"{time_s:.3g} s" if time_s >= 0.4 else f"1/{1 / time_s:.3g} s"

@@ -73,9 +73,7 @@ def card(
         f"{found.range_stops:.1f} stops usable: {found.under_stops:.1f} under, {found.over_stops:.1f} over the metered tone"
     )
     for zone in found.zones:
-        typer.echo(
-            f"{zone.name:>6}  density {zone.density:.2f}  L* {zone.lightness:3.0f}{'' if zone.separated else '  runs together'}"
-        )
+        typer.echo(f"{zone.name:>6}  density {zone.density:.2f}  L* {zone.lightness:3.0f}  {zone.words}")
     typer.echo(found.bracket_words)
     typer.echo(
         "Filters: "
@@ -97,11 +95,18 @@ def wall(
     width_m: Annotated[float | None, typer.Option("--width-m", help="Width of the picture, m.")] = None,
     gain: Annotated[float | None, typer.Option("--gain", help="Of the screen.")] = None,
     stray: Annotated[
-        float | None, typer.Option("--stray", help="A black spot over the open gate, 0 to under 1.")
+        float | None, typer.Option("--stray", help="Flare: a black spot over the open gate in a dark room, 0 to 0.5.")
+    ] = None,
+    room_lux: Annotated[
+        float | None, typer.Option("--room-lux", help="Light of the room on the screen, projector off.")
     ] = None,
     callier: Annotated[
         float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")
     ] = None,
+    surround: Annotated[
+        str, typer.Option("--surround", help="With --aim: dark, dim or average (a light table).")
+    ] = "dark",
+    aim: Annotated[bool, typer.Option("--aim", help="Print the aim that this wall asks for.")] = False,
     as_json: Json = False,
 ) -> None:
     """What a slide and a projector give on the wall: luminance, contrast left, the widest picture.
@@ -111,8 +116,16 @@ def wall(
     from obverse.foundation import read_document
     from obverse.workbench.preview import Screen
     from obverse.workbench.projector import sums
+    from obverse.workbench.wall_aim import wall_aim
 
-    given = {"flux_lm": flux_lm, "width_m": width_m, "gain": gain, "stray": stray, "callier": callier}
+    given = {
+        "flux_lm": flux_lm,
+        "width_m": width_m,
+        "gain": gain,
+        "stray": stray,
+        "room_lux": room_lux,
+        "callier": callier,
+    }
     with _projector() as (projector, _):
         curve = _curve(projector, source)
         screen = read_document(
@@ -120,6 +133,13 @@ def wall(
             {**projector.screen().model_dump(), **{k: v for k, v in given.items() if v is not None}},
             where="projector",
         )
+    if aim:
+        asked = wall_aim(screen, surround=surround, base_density=min(max(curve.base_density, 0.0), 1.5))
+        if as_json:
+            typer.echo(json.dumps(asked.document(), indent=1, allow_nan=False))
+        else:
+            _print_aim(asked)
+        return
     found = sums(screen, [curve])
     if as_json:
         typer.echo(json.dumps({"screen": screen.model_dump(mode="json"), **found}, indent=1, allow_nan=False))
@@ -137,6 +157,28 @@ def wall(
     )
     for caution in found["cautions"]:
         typer.echo(f"{caution['level'].upper()}: {caution['text']}")
+
+
+def _print_aim(asked) -> None:
+    windows = asked.aim
+    typer.echo(
+        f"open gate {asked.gate_cd_m2:.0f} cd/m2, black spot {asked.black_cd_m2:.2g} cd/m2: {asked.steps_of_wall:.0f} visible steps"
+    )
+    typer.echo("The aim for this wall, densities above base as a densitometer reads them:")
+    typer.echo(f"  mid-tone    {windows.midtone_density:.2f}")
+    typer.echo(f"  gradient    {windows.gradient_min:.2f} to {windows.gradient_max:.2f}")
+    typer.echo(f"  blacks      {windows.dmax_min:.2f} or more")
+    typer.echo(f"  highlights  {windows.highlight_density_max:.2f} or less")
+    typer.echo(
+        f"An average scene shows {asked.steps_of_scene:.0f} steps with it, {asked.steps_of_scene_against:.0f} with {asked.against}."
+    )
+    if abs(asked.index_stops) >= 0.05:
+        more = "more" if asked.index_stops > 0 else "less"
+        typer.echo(
+            f"Its mid-tone asks for {abs(asked.index_stops):.1f} stop {more} exposure than that of {asked.against}."
+        )
+    for price in asked.prices:
+        typer.echo(f"  {price.words}")
 
 
 class _projector:

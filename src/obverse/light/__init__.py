@@ -40,14 +40,16 @@ from obverse.light.viewing import (
     SURROUNDS,
     lightness,
     relative_luminance,
-    separated,
     surround_exponent,
+    wanted_gradient,
 )
+from obverse.light.vision import SEPARATED_STOPS, seen_luminance, separated, visible_steps
 
 __all__ = [
     "CD_M2_PER_FOOT_LAMBERT",
     "FOGGING_COMPARED",
     "MIDDLE_ZONE",
+    "SEPARATED_STOPS",
     "STOP",
     "SURROUNDS",
     "SURROUND_MODELS",
@@ -83,9 +85,12 @@ __all__ = [
     "reexpose",
     "relative_luminance",
     "screen_luminance_cd_m2",
+    "seen_luminance",
     "selwyn_constant_um",
     "separated",
     "stray_fraction",
     "surround_exponent",
+    "visible_steps",
+    "wanted_gradient",
     "zone_log_exposure",
 ]

@@ -1,4 +1,4 @@
-"""What the eye makes of it: lightness, surround, and where tones no longer separate."""
+"""What the eye makes of it: lightness, and the surround."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import InputError
-from obverse.reference import number, record
+from obverse.reference import record
 
 Array = NDArray[np.float64]
 
@@ -14,8 +14,6 @@ Array = NDArray[np.float64]
 _LINEAR_END = (6 / 29) ** 3
 _LINEAR_SLOPE = (29 / 3) ** 3
 _ROOT_SLOPE, _ROOT_OFFSET = 116.0, 16.0
-# Tones a third of a stop apart: the step of common light meters and shutters.
-SEPARATED_STOPS = 1 / 3
 
 SURROUNDS = ("average", "dim", "dark")
 
@@ -65,6 +63,15 @@ def relative_luminance(lightness_l: ArrayLike) -> Array:
     )
 
 
+def wanted_gradient(surround: str) -> float:
+    """Gradient of the whole chain, from scene to wall, that looks right in a surround (record ``surround-classic``)."""
+    if surround not in SURROUNDS:
+        raise InputError(
+            f"no surround is called {surround!r}", where="surround", remedy=f"use one of {', '.join(SURROUNDS)}"
+        )
+    return float(record("surround-classic").value[SURROUNDS.index(surround)])
+
+
 def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") -> float:
     """Exponent that turns relative luminance `seen_in` one surround into what looks alike `shown_in` another.
 
@@ -106,24 +113,3 @@ def surround_exponent(model: str, seen_in: str = "dark", shown_in: str = "dim") 
     }[model]
     by = dict(zip(SURROUNDS, ratio, strict=True))
     return float(by[shown_in] / by[seen_in])
-
-
-def separated(log_exposure: Array, luminance: Array, white: float) -> NDArray[np.bool_]:
-    """Where a third of a stop still makes a step that the eye sees.
-
-    Parameters
-    ----------
-    log_exposure : (N,) array
-        Rising.
-    luminance : (N,) array
-        On the wall, same unit as `white`.
-
-    Returns
-    -------
-    (N,) array of bool
-        True where tones separate by the step of record ``wall.separation`` or more.
-    """
-    half = np.log10(2.0) * SEPARATED_STOPS / 2
-    up = np.interp(log_exposure + half, log_exposure, luminance)
-    down = np.interp(log_exposure - half, log_exposure, luminance)
-    return np.abs(lightness(up / white) - lightness(down / white)) >= number("wall.separation")

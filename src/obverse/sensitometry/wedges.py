@@ -96,6 +96,43 @@ def tablet_log_exposures(densities: ArrayLike, log_exposure_unobstructed: float)
     return log_exposure_unobstructed - np.asarray(densities, dtype=float)
 
 
+# Whole stops as shutters are marked, in seconds; a bracket by half or third stops falls between.
+MARKED_TIMES_S = (
+    *(1 / n for n in (8000, 4000, 2000, 1000, 500, 250, 125, 60, 30, 15, 8, 4, 2)),
+    *(1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0),
+)
+# A shutter gives its marked time no better than this, in stops.
+MARK_TOLERANCE_STOPS = 0.12
+
+
+def shutter_words(time_s: float) -> str:
+    """A shutter time as a shutter is marked; between marks, which two it lies between; past them, that it does.
+
+    Examples
+    --------
+    >>> shutter_words(0.0166)
+    '1/60 s'
+    >>> shutter_words(1 / 90)
+    '1/90 s, between the marks 1/125 s and 1/60 s'
+    """
+    nearest = min(MARKED_TIMES_S, key=lambda mark: abs(math.log2(mark / time_s)))
+    if abs(math.log2(nearest / time_s)) <= MARK_TOLERANCE_STOPS:
+        return _time(nearest)
+    if time_s < MARKED_TIMES_S[0]:
+        return f"{_time(time_s)}, shorter than shutters give: close the aperture or take light away"
+    if time_s > MARKED_TIMES_S[-1]:
+        return f"{_time(time_s)}, by a watch"
+    after = next(i for i, mark in enumerate(MARKED_TIMES_S) if mark > time_s)
+    return f"{_time(time_s)}, between the marks {_time(MARKED_TIMES_S[after - 1])} and {_time(MARKED_TIMES_S[after])}"
+
+
+def _time(time_s: float) -> str:
+    if time_s < 0.6:
+        whole = 1 / time_s
+        return f"1/{round(whole) if whole < 1000 else round(whole, -1):.0f} s"
+    return f"{time_s:.1f} s" if time_s < 10 and time_s != round(time_s) else f"{time_s:.0f} s"
+
+
 @dataclass(frozen=True, slots=True)
 class Shot:
     """One frame of a bracket.
@@ -117,13 +154,19 @@ class Shot:
     log_exposure: float
     shutter_s: float | None = None
 
-    def document(self) -> dict[str, float | int | None]:
+    @property
+    def shutter(self) -> str | None:
+        """The exposure time in words."""
+        return None if self.shutter_s is None else shutter_words(self.shutter_s)
+
+    def document(self) -> dict[str, float | int | str | None]:
         """The JSON shape."""
         return {
             "frame": self.frame,
             "stops": self.stops,
             "log_exposure": self.log_exposure,
             "shutter_s": self.shutter_s,
+            "shutter": self.shutter,
         }
 
 

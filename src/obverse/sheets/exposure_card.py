@@ -9,16 +9,6 @@ from obverse.foundation import InputError
 from obverse.sheets.typeset import PAPERS, typeset
 from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words
 
-# Zones whose tone wants no words of its own.
-ZONE_SUBJECTS = {
-    "II": "first texture",
-    "III": "dark, with detail",
-    "IV": "open shadow",
-    "V": "the meter's grey",
-    "VI": "light stone",
-    "VII": "snow with texture",
-    "VIII": "last texture",
-}
 KINDS = {
     "measured": "from a measured strip",
     "predicted": "from a PREDICTED curve",
@@ -73,9 +63,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]
             for m, g, low, high in card.reciprocity
         ],
         "p": f"{card.reciprocity_p:g}",
-        "flash": [
-            {"distance": f"{d:g} m", "stop": f_number_words(f).replace("\N{MINUS SIGN}", "-")} for d, f in card.flash
-        ],
+        "flash": [{"distance": f"{d:g} m", "stop": f_number_words(f)} for d, f in card.flash],
         "guide": f"{card.guide_number_m:g} m at 100",
         "cautions": [c.text for c in card.cautions if c.level.value != "note"],
         "printed": f"printed {printed_on}" if printed_on else "",
@@ -87,8 +75,7 @@ def _zone(zone: Zone) -> dict[str, Any]:
         "name": zone.name,
         "density": f"{zone.density:.2f}",
         "grey": 100 * zone.grey,
-        "subject": ZONE_SUBJECTS.get(zone.name, ""),
-        "mark": "" if zone.separated else ("white" if zone.log_exposure > 0 else "black"),
+        "subject": zone.words,
     }
 
 

@@ -9,13 +9,26 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
 from obverse.foundation import Document, InputError
+from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Shown
+from obverse.workbench.wall_aim import Surround, wall_aim
 
 router = APIRouter(route_class=EntryRoute)
+
+
+# Width over height of the picture in the mount.
+GATES = (
+    (1.5, "24 x 36 mm, long side across"),
+    (0.667, "24 x 36 mm, upright"),
+    (0.75, "half frame, 18 x 24 mm, upright"),
+    (1.333, "half frame, long side across; 6 x 4.5 cm; 16 mm film"),
+    (1.0, "square: 4 x 4 or 6 x 6 cm"),
+    (0.751, "6 x 4.5 cm, upright"),
+)
 
 
 class LookAt(Document):
@@ -24,6 +37,15 @@ class LookAt(Document):
     slides: Annotated[tuple[Shown, ...], Field(min_length=1, max_length=2)]
     screen: Screen = Screen()
     viewing: Viewing = Viewing()
+
+
+class AimAt(Document):
+    """A wall, for the aim that it asks for."""
+
+    screen: Screen = Screen()
+    surround: Surround = "dark"
+    base_density: float = Field(default=0.1, ge=0, le=1.5)
+    against: str = Field(default="projection", max_length=80)
 
 
 class Lamp(Document):
@@ -58,6 +80,9 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         lamps=projector.lamps(),
         grain_standing=grain_standing(),
         **projector.assumptions(),
+        formats=GATES,
+        films=[{"id": kept.id, "name": kept.thing.name} for kept in request.app.state.workbench.notebook.films()],
+        aims=AIMS,
     )
 
 
@@ -87,6 +112,14 @@ def sources(request: Request) -> dict[str, Any]:
 def look(request: Request, body: LookAt) -> dict[str, Any]:
     """Tables from photograph codes to monitor greys, readings along them, and the projection sums."""
     return request.app.state.workbench.projector.look_document(body.slides, body.screen, body.viewing)
+
+
+@router.post("/api/projector/aim")
+def aim(request: Request, body: AimAt) -> dict[str, Any]:
+    """The aim that a wall asks for, and what the named one costs there."""
+    return wall_aim(
+        body.screen, surround=body.surround, base_density=body.base_density, against=body.against
+    ).document()
 
 
 @router.post("/api/projector/screen")

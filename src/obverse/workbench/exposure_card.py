@@ -31,7 +31,21 @@ ZONES = tuple(range(11))
 ZONE_NAMES = ("0", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
 METERED_TIMES_S = (2.0, 4.0, 8.0, 15.0, 30.0, 60.0)
 FLASH_DISTANCES_M = (1.5, 2.0, 3.0, 4.0, 6.0)
-F_NUMBERS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
+# As lenses and meters are marked, a third of a stop apart, from f/1 on.
+F_NUMBERS = (
+    *(1.0, 1.1, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0),
+    *(9.0, 10.0, 11.0, 13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0, 36.0, 40.0, 45.0, 51.0, 57.0, 64.0),
+)
+# Words for a tone by its lightness L* on the wall: up to so much.
+TONES = (
+    (10.0, "nearly black"),
+    (25.0, "very dark"),
+    (40.0, "dark"),
+    (60.0, "middle grey"),
+    (75.0, "light"),
+    (90.0, "very light"),
+    (math.inf, "nearly white"),
+)
 Z90 = 1.6448536
 THIRDS = 3
 # Meter settings as cameras show them, a third of a stop apart.
@@ -49,6 +63,7 @@ class Zone:
     screen: float
     lightness: float
     separated: bool
+    words: str
 
     @property
     def grey(self) -> float:
@@ -148,7 +163,7 @@ def exposure_card(
     zones, span = _zones(curve, screen, shift)
     low_p, usual_p, _ = reciprocity_spread()
     p = p or usual_p
-    bracket, words = _bracket(own, 0.0 if exposure_index else abs(math.log2(dial / own.value)))
+    bracket, words = _bracket(own, abs(math.log2(dial / own.value)) if own else 0.0)
     return Card(
         curve=curve,
         exposure_index=own or given,
@@ -176,7 +191,9 @@ def _zones(curve: SlideCurve, screen: Screen, shift: float) -> tuple[tuple[Zone,
     x = curve.log_exposure
     wall = on_the_wall(curve, x, screen)
     white = float(wall.max())
-    apart = np.flatnonzero(separated(x, wall, white))
+    gate = screen.gate_cd_m2
+    middle = float(on_the_wall(curve, np.array([shift]), screen)[0])
+    apart = np.flatnonzero(separated(x, gate * wall, gate * middle))
     span = (float(x[apart[0]]), float(x[apart[-1]])) if apart.size else (0.0, 0.0)
     at = zone_log_exposure(ZONES) + shift
     here = on_the_wall(curve, at, screen)
@@ -190,10 +207,20 @@ def _zones(curve: SlideCurve, screen: Screen, shift: float) -> tuple[tuple[Zone,
             float(here[i]),
             float(bright[i]),
             bool(span[0] <= at[i] <= span[1]),
+            _tone(float(bright[i]), float(at[i]), span),
         )
         for i in ZONES
     )
     return zones, span
+
+
+def _tone(lightness: float, log_exposure: float, span: tuple[float, float]) -> str:
+    """What a tone looks like on this wall: of its light there, not of the number of its zone."""
+    if log_exposure < span[0]:
+        return "black, no detail"
+    if log_exposure > span[1]:
+        return "white, no detail"
+    return next(words for most, words in TONES if lightness <= most)
 
 
 def _bracket(index: Estimate | None, rounding_stops: float) -> tuple[tuple[float, ...], str]:
@@ -252,9 +279,10 @@ def _cautions(curve: SlideCurve, own: Estimate | None, dial: float):
 
 
 def f_number_words(value: float) -> str:
-    """An f-number as lenses are marked, with the third of a stop between."""
+    """An f-number as lenses and meters are marked, to a third of a stop; past the marks, that none has it."""
     third = round(2 * math.log2(value) * THIRDS)
-    nearest = min(F_NUMBERS, key=lambda n: abs(math.log2(n / value)))
-    off = third - round(2 * math.log2(nearest) * THIRDS)
-    sign = "+" if off > 0 else "\N{MINUS SIGN}"
-    return f"f/{nearest:g}" if off == 0 else f"f/{nearest:g} {sign}{abs(off)}/3"
+    if third < 0:
+        return f"wider than f/{F_NUMBERS[0]:g}"
+    if third >= len(F_NUMBERS):
+        return f"smaller than f/{F_NUMBERS[-1]:g}"
+    return f"f/{F_NUMBERS[third]:g}"

@@ -7,6 +7,7 @@ and projector is then one table of 4096 greys, so the browser redraws two millio
 from __future__ import annotations
 
 import json
+import math
 import struct
 from dataclasses import dataclass
 from typing import Literal
@@ -19,7 +20,15 @@ from obverse.capture import load_picture
 from obverse.foundation import Caution, Document, InputError, Level
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
-from obverse.light import SURROUND_MODELS, density_sd, lightness, on_screen, separated, surround_exponent
+from obverse.light import (
+    SURROUND_MODELS,
+    density_sd,
+    lightness,
+    on_screen,
+    screen_luminance_cd_m2,
+    separated,
+    surround_exponent,
+)
 from obverse.reference import number, record
 from obverse.sensitometry import projection_density
 from obverse.workbench.slide_curve import SlideCurve
@@ -35,6 +44,10 @@ _CLIPPED_WORTH_SAYING = 0.002
 _MAGIC = b"OBVL"
 
 
+# A black spot as light as this shows no picture; sums stay finite.
+MOST_BLACK_SHARE = 0.99
+
+
 class Screen(Document):
     """The projector, its screen and its room."""
 
@@ -42,8 +55,25 @@ class Screen(Document):
     width_m: float = Field(default=1.5, gt=0, le=30, description="of the picture")
     aspect: float = Field(default=1.5, gt=0.2, le=5, description="width over height")
     gain: float = Field(default=1.0, gt=0, le=5)
-    stray: float = Field(default=0.0025, ge=0, lt=1, description="luminance of a black spot over that of the open gate")
+    stray: float = Field(
+        default=0.0025,
+        ge=0,
+        lt=0.5,
+        description="flare: luminance of a black spot over that of the open gate, room dark",
+    )
+    room_lux: float = Field(default=0, ge=0, le=2000, description="light of the room on the screen, projector off")
     callier: float = Field(default=1.3, ge=1, le=1.9)
+
+    @property
+    def gate_cd_m2(self) -> float:
+        """Luminance of the open gate on the screen; the gate is that of the mount, not of a photograph in it."""
+        return screen_luminance_cd_m2(self.flux_lm, self.width_m**2 / self.aspect, self.gain)
+
+    @property
+    def black_share(self) -> float:
+        """Luminance of a black spot over that of the open gate: flare, and the room's light, which no beam scales."""
+        room = self.gain * self.room_lux / math.pi
+        return min(self.stray + room / self.gate_cd_m2, MOST_BLACK_SHARE)
 
 
 class Viewing(Document):
@@ -243,13 +273,13 @@ class Look:
 def on_the_wall(curve: SlideCurve, log_exposure: Array, screen: Screen) -> Array:
     """Light of each exposure on the wall, as a fraction of the open gate, stray light included."""
     silver = projection_density(curve.at(log_exposure) - curve.base_density, screen.callier)
-    return on_screen(curve.base_density + silver, screen.stray)
+    return on_screen(curve.base_density + silver, screen.black_share)
 
 
 def white_of(curves: list[SlideCurve], screen: Screen, viewing: Viewing) -> float:
     """What the eye takes for white, over the open gate: the lightest tone of all slides shown, or the open gate."""
     if viewing.white == "gate":
-        return 1.0 + screen.stray
+        return 1.0 + screen.black_share
     return max(float(on_the_wall(curve, curve.log_exposure[-1:], screen)[0]) for curve in curves)
 
 
@@ -268,7 +298,8 @@ def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, v
     exponent = surround_exponent(viewing.model, "dark", viewing.shown_in)
     shown = np.minimum(wall / white, 1.0) ** exponent
     signal = linear_to_srgb(shown) * 255
-    apart = separated(x, wall, white)
+    gate = screen.gate_cd_m2
+    apart = separated(x, gate * wall, gate * float(np.mean(wall)))
     middle = x[np.argmax(np.abs(np.gradient(lightness(wall / white))))]
     density = curve.at(x)
     return Look(
@@ -295,7 +326,7 @@ def _grain(
     sd = density_sd(viewing.rms_granularity, pixel_um**2) * np.sqrt(silver)
 
     def grey(d):
-        wall = on_screen(curve.base_density + screen.callier * (d - curve.base_density), screen.stray)
+        wall = on_screen(curve.base_density + screen.callier * (d - curve.base_density), screen.black_share)
         return 255 * linear_to_srgb(np.minimum(wall / white, 1.0) ** exponent)
 
     spread = np.abs(grey(density - sd / 2) - grey(density + sd / 2))

@@ -30,7 +30,6 @@ from obverse.light import (
     luminance_caution,
     readable_range,
     reexpose,
-    screen_luminance_cd_m2,
     zone_log_exposure,
 )
 from obverse.process import FilmStock, Recipe
@@ -41,7 +40,16 @@ from obverse.workbench.exposure_card import Card, exposure_card
 from obverse.workbench.light_table import curve_of_patches
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
-from obverse.workbench.preview import CODES, Look, Screen, Viewing, default_screen, look, on_the_wall, white_of
+from obverse.workbench.preview import (
+    CODES,
+    Look,
+    Screen,
+    Viewing,
+    default_screen,
+    look,
+    on_the_wall,
+    white_of,
+)
 from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
 from obverse.workbench.slides import Slides
 
@@ -238,7 +246,7 @@ class Projector(Place):
     def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> dict[str, Any]:
         """What the page draws: tables in base64, readings along them, and the sums."""
         looks = self.looks(shown, screen, viewing)
-        gate = screen_luminance_cd_m2(screen.flux_lm, screen.width_m**2 / screen.aspect, screen.gain)
+        gate = screen.gate_cd_m2
         return {
             "slides": [_slide_document(found, one, screen, gate) for found, one in zip(looks, shown, strict=True)],
             "sums": sums(screen, [found.curve for found in looks]),
@@ -296,7 +304,7 @@ def shift_of(curve: SlideCurve, shown: Shown) -> float:
 
 def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
     """Projection sums of a projector and the slides in it."""
-    gate = screen_luminance_cd_m2(screen.flux_lm, screen.width_m**2 / screen.aspect, screen.gain)
+    gate = screen.gate_cd_m2
     aim = record("smpte196")
     low, high = callier_projector()
     cautions = [luminance_caution(gate)]
@@ -304,7 +312,7 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
     for curve in curves:
         ends = on_the_wall(curve, curve.log_exposure[[0, -1]], screen)
         dense = [curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax, curve.dmin)]
-        left = contrast_left(dense[0], dense[1], screen.stray)
+        left = contrast_left(dense[0], dense[1], screen.black_share)
         cost = base_cost(curve.base_density)
         cautions.append(heat_caution(curve.base_tint))
         found.append(

@@ -276,8 +276,7 @@ $("bracket-form").addEventListener("submit", (event) => {
     const time = fraction ? 1 / Number(fraction[1]) : parse(written);
     const answer = await post("/api/light-table/shots", { low_stops: parse($("b-low").value), high_stops: parse($("b-high").value), step_stops: parse($("b-step").value), metered_shutter_s: Number.isFinite(time) ? time : null, name: $("b-name").value.trim() });
     const rows = answer.shots.map((shot) => {
-      const t = shot.shutter_s;
-      const shown = t === null ? "" : t >= 0.4 ? `${t.toPrecision(2)} s` : `1/${Math.round(1 / t)} s`;
+      const shown = shot.shutter ?? "";
       return `<tr><td class="number">${shot.frame}</td><td class="number">${signed(shot.stops, 2)}</td><td class="number">${signed(shot.log_exposure, 3)}</td><td class="number">${shown}</td></tr>`;
     });
     $("shots").hidden = false;

@@ -42,7 +42,7 @@ function meteredCode() {
 }
 
 function screen() {
-  return { flux_lm: field("flux"), width_m: field("width"), aspect: photograph ? photograph.width / photograph.height : 1.5, gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
+  return { flux_lm: field("flux"), width_m: field("width"), aspect: field("format"), room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
 }
 
 function viewing() {
@@ -304,7 +304,7 @@ for (const side of ["a", "b"]) {
     refresh();
   });
 }
-for (const id of ["flux", "width", "gain", "stray", "callier", "granularity"]) $(id).addEventListener("input", refresh);
+for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier", "granularity"]) $(id).addEventListener("input", refresh);
 for (const side of ["a", "b"]) {
   $(`source-${side}`).addEventListener("change", () => {
     base[side] = null;
@@ -319,7 +319,7 @@ for (const name of ["marks", "grain"]) {
     drawAll();
   });
 }
-for (const id of ["flux", "width", "gain", "stray", "callier"]) {
+for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier"]) {
   $(id).addEventListener("change", () => attempt(() => post("/api/projector/screen", screen())));
 }
 
@@ -339,16 +339,18 @@ async function card() {
   $("card-range").textContent = number(found.range_stops, 1);
   $("card-range-note").textContent = `${number(found.under_stops, 1)} under and ${number(found.over_stops, 1)} over the metered tone; an average outdoor scene has ${number(found.scene_stops, 1)}`;
   $("card-bracket").textContent = found.bracket_words;
-  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.separated ? "yes" : "no"]);
+  fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.words]);
   fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
   fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
   fill("card-flash", found.flash, (line) => [`${line.distance_m} m`, line.words]);
   cautions($("card-cautions"), found.cautions);
 }
 
-function swatch({ screen: light }) {
+/** As light as the tone looks on the wall, white being its lightest: the same grey as on the printed card. */
+function swatch({ lightness }) {
   const span = document.createElement("span");
-  const grey = greyOfDensity(-Math.log10(light));
+  const light = lightness > 8 ? ((lightness + 16) / 116) ** 3 : lightness / 903.3;
+  const grey = greyOfDensity(-Math.log10(Math.max(light, 1e-6)));
   span.className = "swatch";
   span.style.background = `rgb(${grey}, ${grey}, ${grey})`;
   return span;
@@ -369,6 +371,47 @@ function fill(id, rows, cells) {
 }
 
 for (const id of ["card-index", "card-p", "card-guide"]) $(id).addEventListener("change", card);
+
+// The aim that this wall asks for
+
+let wanted = null;
+async function askAim() {
+  if (!answer) return;
+  const found = await attempt(() => post("/api/projector/aim", { screen: screen(), surround: $("aim-surround").value, base_density: Math.min(1.5, Math.max(0, answer.sums.slides[0].base_density)), against: $("aim-against").value }));
+  if (!found) return;
+  wanted = found.aim;
+  const tile = (name, value, note) => {
+    const box = document.createElement("div");
+    box.className = "tile";
+    const [dt, dd] = [document.createElement("dt"), document.createElement("dd")];
+    const strong = document.createElement("span");
+    strong.className = "tile-number";
+    strong.textContent = value;
+    const small = document.createElement("span");
+    small.className = "tile-note";
+    small.textContent = note;
+    dt.textContent = name;
+    dd.append(strong, small);
+    box.append(dt, dd);
+    return box;
+  };
+  $("aim-tiles").replaceChildren(
+    tile("Mid-tone", number(wanted.midtone_density), "density above base"),
+    tile("Gradient", `${number(wanted.gradient_min)} to ${number(wanted.gradient_max)}`, "on the densitometer"),
+    tile("Blacks", number(wanted.dmax_min), "above base, or more"),
+    tile("Highlights", number(wanted.highlight_density_max), "above base, or less"),
+  );
+  const stops = found.index_stops;
+  $("aim-words").textContent = `The wall shows ${Math.round(found.steps_of_wall)} steps from its black (${number(found.black_cd_m2)} cd/m²) to the open gate; an average scene shows ${Math.round(found.steps_of_scene)} of them with this aim, ${Math.round(found.steps_of_scene_against)} with “${found.against.replace("_", " ")}”. Its mid-tone asks for ${Math.abs(stops) < 0.05 ? "the same exposure" : `${number(Math.abs(stops), 1)} stop ${stops > 0 ? "more" : "less"} exposure`}.`;
+  $("aim-prices").replaceChildren(...found.prices.map((price) => Object.assign(document.createElement("li"), { textContent: price.words })));
+}
+for (const id of ["aim-surround", "aim-against"]) $(id).addEventListener("change", askAim);
+wall.addEventListener("drawn", askAim);
+$("aim-take")?.addEventListener("click", () => attempt(async () => {
+  const film = $("aim-film");
+  await post(`/api/notebook/films/${encodeURIComponent(film.value)}/plan`, { aim: wanted });
+  toast(`${film.selectedOptions[0].textContent} now aims at this wall.`);
+}));
 
 // Second exposure
 
