@@ -41,8 +41,7 @@ def check(
 
     Example: obverse check laundry_bleach household_ammonia_5 --context same_room
     """
-    from obverse.safety import refuse_lethal
-    from obverse.safety.derived import shown_and_folded
+    from obverse.workbench.care import NOTHING, refuse_lethal, shown_and_folded
 
     if listed:
         known = _care(lambda care: care.names())
@@ -79,9 +78,7 @@ def routes(
     from obverse.foundation import InputError
     from obverse.process.catalog import formulas
     from obverse.process.catalog import routes as catalog
-    from obverse.reference import record
-    from obverse.safety.airborne import Room
-    from obverse.workbench.care import route_care
+    from obverse.workbench.care import route_care, unknown_room
 
     if route is None:
         if as_json:
@@ -92,8 +89,7 @@ def routes(
         return
     if route not in catalog():
         raise InputError(f"no route is called {route!r}", where="route", remedy="choose one of " + ", ".join(catalog()))
-    usual = record("practice.room.unknown").value
-    care = route_care(catalog()[route], formulas(), Room(usual["volume_m3"], usual["air_changes_per_h"]))
+    care = route_care(catalog()[route], formulas(), unknown_room())
     if as_json:
         typer.echo(json.dumps(care.document(), indent=1))
         return
@@ -129,7 +125,7 @@ def destroy(
     """
     from obverse.foundation import InputError
     from obverse.process.catalog import formulas
-    from obverse.safety import destruction_steps, residue_of
+    from obverse.workbench.care import destruction_steps, residue_of
 
     if formula not in formulas():
         raise InputError(
@@ -168,7 +164,7 @@ def air(
 
     Example: obverse air --room-m3 6 --changes 0.5
     """
-    from obverse.safety.airborne import Room, ammonia_in_air
+    from obverse.workbench.care import Room, ammonia_in_air
 
     found = ammonia_in_air(Room(volume_m3, changes), ammonia_mol_per_l, surface_m2, time_min)
     if as_json:
@@ -182,9 +178,6 @@ def air(
         )
     for caution in found.cautions:
         typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
-
-
-NOTHING = "No recorded pair is met and no rule found anything. That is no proof of anything: labels, safety data sheets and local codes come first."
 
 
 def _care(work):

@@ -9,16 +9,22 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
-from obverse.safety import CONTEXT_WORDS, refuse_lethal
-from obverse.safety.airborne import Room, ammonia_in_air
-from obverse.safety.waste import usual_jug
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
-from obverse.workbench.care import FILMS, Care
+from obverse.workbench.care import (
+    FILMS,
+    MEETING_WORDS,
+    NOTHING,
+    Care,
+    Finding,
+    Room,
+    ammonia_in_air,
+    refuse_lethal,
+    shown_and_folded,
+    usual_jug,
+)
 
 router = APIRouter(route_class=EntryRoute)
-
-NOTHING = "No recorded pair is met and no rule found anything. That is no proof of anything: labels, safety data sheets and local codes come first."
 
 
 def _care(request: Request) -> Care:
@@ -28,22 +34,32 @@ def _care(request: Request) -> Care:
 
 @router.get("/shelf/care", response_class=HTMLResponse, include_in_schema=False)
 def care_page(
-    request: Request, a: str = "", b: str = "", context: str = "any", ask: str = "", jug: str = ""
+    request: Request,
+    a: str = "",
+    b: str = "",
+    a_amount: str = "",
+    b_amount: str = "",
+    context: str = "any",
+    ask: str = "",
+    jug: str = "",
+    ask_ml: str = "",
 ) -> HTMLResponse:
     """Everything that needs care: the checker, baths, jugs, routes, the room."""
     care = _care(request)
     room = care.room()
-    asked, asked_failure = _asked(care, a, b, context)
-    poured, poured_refusal = _asked_jug(care, jug, ask)
+    asked, asked_failure = _asked(care, ((a, a_amount), (b, b_amount)), context)
+    poured, poured_refusal = _asked_jug(care, jug, ask, ask_ml)
     return page(
         request,
         "care/care.html",
         names=care.names(),
-        contexts=CONTEXT_WORDS,
+        contexts=MEETING_WORDS,
         a=a,
         b=b,
         context=context,
-        asked=asked,
+        a_amount=a_amount,
+        b_amount=b_amount,
+        asked=None if asked is None else shown_and_folded(asked),
         asked_failure=asked_failure,
         nothing=NOTHING,
         shelf_findings=care.shelf_findings(),
@@ -58,8 +74,9 @@ def care_page(
         usual_jug=usual_jug,
         pourable={key: f.name for key, f in formulas().items()},
         ask=ask,
+        ask_ml=ask_ml,
         ask_jug=jug,
-        ask_findings=poured,
+        ask_findings=None if poured is None else shown_and_folded(poured),
         ask_refusal=poured_refusal,
         ask_class=care.wrong_class(jug, ask) if poured is not None else None,
         routes=routes(),
@@ -73,7 +90,13 @@ def route_page(request: Request, key: str) -> HTMLResponse:
     """The hazards of a route, step by step."""
     care = _care(request)
     return page(
-        request, "care/route.html", care=care.route(key), routes=routes(), room=care.room(), formulas=formulas()
+        request,
+        "care/route.html",
+        fold=shown_and_folded,
+        care=care.route(key),
+        routes=routes(),
+        room=care.room(),
+        formulas=formulas(),
     )
 
 
@@ -287,22 +310,23 @@ def air_document(
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
 
 
-def _asked(care: Care, a: str, b: str, context: str):
+def _asked(care: Care, things: tuple[tuple[str, str], ...], context: str) -> tuple[tuple[Finding, ...] | None, str]:
     """Findings of the checker's form, or the sentence of what is wrong with it."""
-    if not a and not b:
+    if not any(name for name, _ in things):
         return None, ""
+    named = [f"{name}={amount}" if amount.strip() else name for name, amount in things if name]
     try:
-        return care.meet([name for name in (a, b) if name], context), ""
+        return care.meet(named, context), ""
     except InputError as error:
         return None, error.sentence
 
 
-def _asked_jug(care: Care, jug: str, what: str):
+def _asked_jug(care: Care, jug: str, what: str, volume: str) -> tuple[tuple[Finding, ...] | None, str]:
     """What would be met if it were poured in, or the reason why it is refused outright."""
     if not jug or not what:
         return None, ""
     try:
-        return care.ask_jug(jug, what), ""
+        return care.ask_jug(jug, what, _parsed(volume, "volume") if volume.strip() else None), ""
     except (InputError, UnsafeError) as error:
         return None, error.sentence
 

@@ -115,9 +115,9 @@ class Jugs(Baths):
             )
         return self._store.jugs.put(jug).id
 
-    def ask_jug(self, id: str, what: str) -> tuple[Finding, ...]:
-        """What would be met if this were poured in."""
-        return may_be_added(self.jug(id).jug, what, self._formulas(), room=self.room())
+    def ask_jug(self, id: str, what: str, volume_ml: float | None = None) -> tuple[Finding, ...]:
+        """What would be met if this were poured in; a usual amount where none is given."""
+        return may_be_added(self.jug(id).jug, what, self._formulas(), volume_ml=volume_ml, room=self.room())
 
     def wrong_class(self, id: str, what: str) -> Caution | None:
         """What is to be told where this belongs into a jug of another class."""
