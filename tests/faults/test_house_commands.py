@@ -258,7 +258,7 @@ def test_export_to_a_full_disk_keeps_the_old_file(capsys, tmp_path, monkeypatch)
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    assert "disk is full" in told(capsys, ["export", str(file)])
+    assert "disk is full" in told(capsys, ["export", str(file), "--force"])
     assert file.read_text() == "old" and sorted(p.name for p in tmp_path.iterdir()) == ["home", "old.json"]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 from obverse.workbench.bootstrap import Workbench
@@ -43,6 +44,43 @@ def test_the_faces_do_not_reach_around_the_places_into_the_store():
         if isinstance(node, ast.Attribute) and node.attr in ("store", "_store")
     ]
     assert reached == []
+
+
+def test_above_the_store_nobody_sees_a_raw_document():
+    """Bodies of the store are built into nouns at its door; above it stand the nouns."""
+    above = ("workbench", "cli", "web", "sheets")
+    raw = [
+        f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {ast.unparse(node)}"
+        for floor in above
+        for file in (SOURCE / floor).rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr == "body"
+    ]
+    # The document of an import is checked before it passes the door, and an answer of the web has a body too.
+    allowed = ("workbench/exchange.py", "web/entries.py", "web/guard.py")
+    assert [found for found in raw if not found.startswith(allowed)] == []
+    pages = [
+        f"{page.relative_to(SOURCE).as_posix()}: {found}"
+        for page in (SOURCE / "web" / "templates").rglob("*.html")
+        for found in re.findall(r"\{[{%][^}]*\.body\b[^}]*\}", page.read_text(encoding="utf-8"))
+    ]
+    assert pages == []
+
+
+def test_above_the_store_things_are_kept_by_their_repositories():
+    """No call by kind and body: `_store.put("film", {...})` would pass a document that nobody has checked."""
+    raw = [
+        f"{file.relative_to(SOURCE).as_posix()}:{node.lineno} {node.func.attr}"
+        for floor in ("workbench", "cli", "web", "sheets")
+        for file in (SOURCE / floor).rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr in ("put", "get", "list", "retire", "restore", "append_event", "events")
+        and ast.unparse(node.func.value).endswith("store")
+        and file.name != "exchange.py"
+    ]
+    assert raw == []
 
 
 def test_a_place_is_built_once_and_shared(workbench):

@@ -8,13 +8,14 @@ import os
 import sys
 import tempfile
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from obverse.cli.arguments import read_given
 from obverse.foundation import InputError, parse_json
 
+Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -24,6 +25,7 @@ def register(app: typer.Typer) -> None:
     app.command()(demo)
     app.command("export")(export_)
     app.command("import")(import_)
+    app.command("check-store")(check_store)
     app.command()(schema)
     app.command()(sources)
 
@@ -68,6 +70,7 @@ def demo(
 
 def export_(
     file: Annotated[str, typer.Argument(help="File to write; '-' writes to stdout.")],
+    force: Force = False,
 ) -> None:
     """Write everything that is kept into one JSON document.
 
@@ -75,6 +78,8 @@ def export_(
     """
     from obverse.workbench.bootstrap import open_workbench
 
+    if file != "-":
+        ask_before_replacing(Path(file), force=force)
     bench = open_workbench()
     try:
         text = json.dumps(bench.export(), indent=1, allow_nan=False) + "\n"
@@ -89,10 +94,16 @@ def export_(
 
 def import_(
     file: Annotated[str, typer.Argument(help="A document written by `obverse export`; '-' reads stdin.")],
+    mine: Annotated[
+        list[str] | None,
+        typer.Option("--mine", help="Id of a darkroom of the document that is your own, or 'all'; may be repeated."),
+    ] = None,
 ) -> None:
     """Take in an exported document: all of it, or at the first contradiction nothing.
 
-    Example: obverse import notebook-2031-11-05.json
+    What was made in another darkroom is marked and never counts as yours; say --mine for a notebook of your own.
+
+    Example: obverse import notebook-2031-11-05.json --mine all
     """
     from obverse.workbench.bootstrap import open_workbench
 
@@ -102,10 +113,53 @@ def import_(
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
     try:
-        new = bench.take_in(document)
+        new = bench.take_in(document, mine=_own_darkrooms(document, mine or []))
+        foreign = bench.from_elsewhere()
     finally:
         bench.close()
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
+    for darkroom, count in foreign.items():
+        typer.echo(
+            f"{count} things of the darkroom {darkroom or '(not told)'} are marked as from elsewhere and never count as "
+            f"yours; if it is yours: obverse import {file} --mine {darkroom or 'all'}"
+        )
+
+
+def _own_darkrooms(document: dict[str, Any], mine: list[str]) -> set[str]:
+    """The darkrooms that a person calls their own, of those that the document holds things of."""
+    things = document.get("things")
+    held = {
+        str(thing.get("origin", ""))
+        for thing in (things if isinstance(things, list) else [])
+        if isinstance(thing, dict)
+    }
+    if "all" in mine:
+        return held
+    for one in mine:
+        if one not in held:
+            raise InputError(
+                f"the document holds nothing of a darkroom {one!r}",
+                where="--mine",
+                remedy="use 'all', or one of " + ", ".join(sorted(held - {""})),
+            )
+    return set(mine)
+
+
+def check_store() -> None:
+    """Look the notebook through: names that stand twice are told apart, files that nothing names are cleared.
+
+    Example: obverse check-store
+    """
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        found = bench.check()
+    finally:
+        bench.close()
+    typer.echo(f"{found.renamed} names told apart, {found.orphans} files that nothing names cleared.")
+    for line in found.unreadable:
+        typer.echo(f"Cannot be read, and is left as it is: {line}")
 
 
 def schema(
@@ -147,6 +201,23 @@ def sources() -> None:
     from obverse.workbench.sources import sources_page
 
     typer.echo(sources_page(), nl=False)
+
+
+def ask_before_replacing(path: Path, *, force: bool) -> None:
+    """Let a file stand unless the person says otherwise: with --force, or when asked in the terminal.
+
+    Raises
+    ------
+    InputError
+        If the file stands and nobody said that it may go.
+    """
+    if force or not path.is_file():
+        return
+    if sys.stdin.isatty() and typer.confirm(f"{path} exists already. Replace it?"):
+        return
+    raise InputError(
+        "there is a file of that name already", where=str(path), remedy="name another, or say --force to replace it"
+    )
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
@@ -52,14 +53,17 @@ def list_recipes(as_json: Json = False) -> None:
 def export(
     recipe: Annotated[str, typer.Argument(help="Id of a recipe, see obverse recipe list.")],
     out: Annotated[Path | None, typer.Option("--out", help="File to write; default: standard output.")] = None,
+    force: Force = False,
 ) -> None:
     """Write a recipe as a document that other darkrooms can read, with or without this program.
 
     Example: obverse recipe export grey-base-for-projection --out recipe.json
     """
-    from obverse.cli.house import write_whole
+    from obverse.cli.house import ask_before_replacing, write_whole
     from obverse.workbench.recipes import recipe_text
 
+    if out is not None:
+        ask_before_replacing(out, force=force)
     with _recipes() as recipes:
         text = recipe_text(recipes.export(recipe))
     if out is None:

@@ -53,7 +53,7 @@ class ObverseError(Exception):
         head = f"{self.where}: {self.what}" if self.where else self.what
         return f"{head}; {self.remedy}." if self.remedy else f"{head}."
 
-    def document(self) -> dict[str, str]:
+    def document(self) -> dict[str, str | int]:
         """The JSON shape shared by every face."""
         return {
             "code": self.code,
@@ -86,10 +86,24 @@ class NotFoundError(InputError):
 
 
 class ConflictError(InputError):
-    """Somebody else changed the same thing first."""
+    """Somebody else changed the same thing first.
+
+    Parameters
+    ----------
+    revision : int
+        The revision that stands there now, where it is one that was written over meanwhile; else 0.
+    """
 
     code = "conflict"
     http_status = 409
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "", revision: int = 0):
+        super().__init__(what, where=where, remedy=remedy)
+        self.revision = revision
+
+    def document(self) -> dict[str, str | int]:
+        """The JSON shape, with the revision that stands there now."""
+        return {**super().document(), **({"revision": self.revision} if self.revision else {})}
 
 
 class TooLargeError(InputError):

@@ -745,6 +745,7 @@ def _expect(kind: str, id: str, row, expected: int | None) -> None:
             if expected
             else f"the {kind} {id!r} exists already",
             remedy="load it again and repeat your change" if expected else "choose another name",
+            revision=row["revision"] if expected else 0,
         )
 
 

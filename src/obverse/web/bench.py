@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Body, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
+from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.process import CONTROLS, ROLES, BathByBottles
@@ -102,6 +103,7 @@ def formula_page(request: Request, key: str = "") -> HTMLResponse:
         "bench/formula.html",
         formula=bench.formula(key) if key else None,
         is_own=key in bench.own_formulas(),
+        revision=bench.formula_revision(key) if key else 0,
         roles=ROLES,
         substances=substances(),
         component_rows=range(6),
@@ -131,7 +133,7 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         ],
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
-    key = request.app.state.workbench.bench.keep_formula(document)
+    key = request.app.state.workbench.bench.keep_formula(document, expected_revision=_revision(form))
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
 
 
@@ -310,6 +312,12 @@ def _choices(choose: list[str]) -> dict[str, str]:
         if product:
             found[name] = product
     return found
+
+
+def _revision(form: FormData) -> int | None:
+    """The revision that a form showed; None where it showed none, which is what a new thing does."""
+    seen = str(form.get("revision", ""))
+    return int(seen) if seen.isdigit() and seen != "0" else None
 
 
 def _float(text: str) -> float:

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
+from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, UnsafeError
 from obverse.process.catalog import formulas, routes
@@ -81,6 +82,7 @@ def care_page(
         ask_class=care.wrong_class(jug, ask) if poured is not None else None,
         routes=routes(),
         room=room,
+        room_revision=care.room_revision(),
         air=ammonia_in_air(room, 0.5, 0.01, 4),
     )
 
@@ -191,7 +193,10 @@ def hand_in(request: Request, id: str) -> RedirectResponse:
 def set_room(request: Request, form: Form) -> RedirectResponse:
     """What the room is like."""
     _care(request).set_room(
-        _number(form, "volume_m3"), _number(form, "air_changes_per_h"), _number(form, "temperature_c")
+        _number(form, "volume_m3"),
+        _number(form, "air_changes_per_h"),
+        _number(form, "temperature_c"),
+        expected_revision=_revision(form),
     )
     return _back("#room")
 
@@ -329,6 +334,12 @@ def _asked_jug(care: Care, jug: str, what: str, volume: str) -> tuple[tuple[Find
         return care.ask_jug(jug, what, _parsed(volume, "volume") if volume.strip() else None), ""
     except (InputError, UnsafeError) as error:
         return None, error.sentence
+
+
+def _revision(form: FormData) -> int | None:
+    """The revision that a form showed; None where nothing stood there yet."""
+    seen = str(form.get("revision", ""))
+    return int(seen) if seen.isdigit() else None
 
 
 def _number(form, name: str) -> float:

@@ -58,6 +58,9 @@ async def name_entry(request: Request) -> None:
     if request.method in _READING:
         return
     form = await request.form() if request.headers.get("content-type", "").startswith(_FORMS) else None
+    if form is not None:
+        # For the page that says why it was refused: what was typed is not lost.
+        request.scope["obverse_typed"] = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
     given = request.headers.get(HEADER, "") or (str(form.get(FIELD, "")) if form is not None else "")
     if not given:
         return

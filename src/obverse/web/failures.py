@@ -10,7 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from obverse.foundation import DeniedError, InputError, NotFoundError, ObverseError, TooLargeError
+from obverse.foundation import ConflictError, DeniedError, InputError, NotFoundError, ObverseError, TooLargeError
 from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
@@ -38,7 +38,16 @@ def failure(request: Request, error: ObverseError) -> Response:
         return JSONResponse({"error": error.document()}, status_code=status)
     title = "Refused: it could hurt someone" if error.code == "unsafe" else TITLES.get(status, "That did not work")
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
-    return page(request, template, status_code=status, title=title, error=error)
+    return page(request, template, status_code=status, title=title, error=error, typed=_typed(request, error))
+
+
+def _typed(request: Request, error: ObverseError) -> list[tuple[str, str]]:
+    """What a form held that came too late, with the revision that stands there now; empty where there is no such form."""
+    typed: list[tuple[str, str]] = request.scope.get("obverse_typed", [])
+    if not isinstance(error, ConflictError) or not error.revision:
+        return []
+    seen = [(name, str(error.revision) if name == "revision" else value) for name, value in typed]
+    return [(name, value) for name, value in seen if name not in ("token", "request_id")]
 
 
 def answer_failures(app: FastAPI) -> None:

@@ -38,6 +38,7 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         bottles=shelf.bottles(),
         tools=shelf.tools(),
         equipment=shelf.equipment(),
+        elsewhere=shelf.elsewhere(),
         usual_tools=shelf.tools_for_mixing(),
         openings=openings,
         pictograms={
@@ -196,6 +197,13 @@ def add_tool(request: Request, form: Form) -> RedirectResponse:
 def retire(request: Request, form: Form) -> RedirectResponse:
     """Take something off the shelf; the notebook keeps it."""
     request.app.state.workbench.shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
+    return _back()
+
+
+@router.post("/shelf/claim", include_in_schema=False)
+def claim(request: Request, form: Form) -> RedirectResponse:
+    """What came with another notebook stands here too."""
+    request.app.state.workbench.shelf.claim(str(form.get("kind", "")), str(form.get("id", "")))
     return _back()
 
 

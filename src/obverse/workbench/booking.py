@@ -132,7 +132,7 @@ def _destroyed(store: Store, use: BathUse, run_id: str, state: RunState) -> Call
     def work() -> str:
         for kept in used_bottles(store, run_id, use.formula):
             # It stood for a while, as the evening was ended and then went on.
-            store.retire("bottle", kept.id)
+            store.bottles.retire(kept.id)
         done = {d.key: d for d in state.done}
         steps = [a for a in state.plan.actions if a.kind == "destroy" and a.formula == use.formula]
         last = _instant(done[steps[-1].key].ended_s)

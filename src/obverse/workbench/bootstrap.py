@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
     from obverse.workbench.care import Care
+    from obverse.workbench.exchange import Checked
     from obverse.workbench.light_table import LightTable
     from obverse.workbench.notebook import Notebook
     from obverse.workbench.projector import Projector
@@ -175,6 +176,20 @@ class Workbench:
         from obverse.workbench.exchange import take_in_notebook
 
         return take_in_notebook(self.store, document, mine=mine)
+
+    def once(self, request_id: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+        """Do what was asked under this id, once; asked again, give the first answer (`obverse.store.Store.once`)."""
+        return self.store.once(request_id, work)
+
+    def from_elsewhere(self) -> dict[str, int]:
+        """How many things of other people's darkrooms stand here, by the id of the darkroom."""
+        return self.store.from_elsewhere()
+
+    def check(self) -> Checked:
+        """Look the notebook through and mend what can be mended."""
+        from obverse.workbench.exchange import check_notebook
+
+        return check_notebook(self.store)
 
     def close(self) -> None:
         """Let go of the store."""

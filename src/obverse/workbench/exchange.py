@@ -3,14 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from obverse.foundation import InputError, read_document
 from obverse.run import Event, RunPlan, advance, begin
-from obverse.store import Repository, Store
+from obverse.store import KINDS, Repository, Store
 from obverse.store.exchange import read_notebook
 from obverse.workbench.names import heal_names
 from obverse.workbench.projector import screens_of
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a look through the notebook found: names told apart, blobs cleared that nothing named, what is unreadable."""
+
+    renamed: int
+    orphans: int
+    unreadable: tuple[str, ...]
+
+
+def check_notebook(store: Store) -> Checked:
+    """Look everything through; mend what can be mended, tell the rest. Nothing that anything names is touched."""
+    renamed, orphans = heal_names(store), store.clear_orphans()
+    unreadable = []
+    for kind in KINDS:
+        for kept in store.list(kind, retired=True):
+            keeping = _repository(store, kind, kept.id, kept.body)
+            try:
+                if keeping is not None:
+                    keeping.get(kept.id)
+            except InputError as error:
+                unreadable.append(error.sentence)
+    return Checked(renamed, orphans, tuple(unreadable))
 
 
 def take_in_notebook(store: Store, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:

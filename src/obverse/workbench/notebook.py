@@ -313,7 +313,8 @@ class Notebook(Place):
         best = max(pages, key=lambda trial: trial["probability_in_aim"], default=None)
         here = best["controls"] if best else {}
         return {
-            "film": {"id": film_id, **self.film(film_id).thing.model_dump(mode="json")},
+            "film": self.film(film_id).document(),
+            "plan_revision": self.plan_revision(film_id),
             "aim": series.aim.model_dump(mode="json"),
             "controls": {name: control.model_dump() for name, control in series.controls.items()},
             "base": story.base_of(fit),

@@ -153,8 +153,8 @@ class Shelf(Place):
     # Products
 
     def products(self) -> list[Stored[Product]]:
-        """Products, oldest first; those marked `elsewhere` stand in another darkroom."""
-        return self._store.products.all()
+        """The person's products, oldest first."""
+        return self._store.products.all(own=True)
 
     def product(self, key: str) -> Stored[Product]:
         """One product, retired or not."""
@@ -226,8 +226,8 @@ class Shelf(Place):
 
     def products_for_mixing(self) -> tuple[Product, ...]:
         """The person's products as the bench takes them: ammonia that stood open counts at what is left of it."""
-        bottles = {kept.thing.product: kept.thing for kept in self._own_bottles() if kept.thing.product}
-        return tuple(_as_it_stands(kept.thing, bottles.get(kept.id)) for kept in self._store.products.all(own=True))
+        bottles = {kept.thing.product: kept.thing for kept in self.bottles() if kept.thing.product}
+        return tuple(_as_it_stands(kept.thing, bottles.get(kept.id)) for kept in self.products())
 
     def products_or_generic(self) -> tuple[Product, ...]:
         """The person's products, or all generic ones where the shelf is empty."""
@@ -236,15 +236,12 @@ class Shelf(Place):
     @property
     def is_empty(self) -> bool:
         """True where no product of one's own stands there yet."""
-        return not self._store.products.all(own=True)
+        return not self.products()
 
     # Bottles
 
     def bottles(self) -> list[Stored[Bottle]]:
-        """Bottles and bags, oldest first; those marked `elsewhere` stand in another darkroom."""
-        return self._store.bottles.all()
-
-    def _own_bottles(self) -> list[Stored[Bottle]]:
+        """The person's bottles and bags, oldest first."""
         return self._store.bottles.all(own=True)
 
     def bottle(self, id: str) -> Stored[Bottle]:
@@ -271,7 +268,7 @@ class Shelf(Place):
         short = []
         with self._store.transaction():
             for product, amount in amounts.items():
-                holding = [k for k in self._own_bottles() if k.thing.product == product and k.thing.amount]
+                holding = [k for k in self.bottles() if k.thing.product == product and k.thing.amount]
                 if not holding:
                     continue
                 newest = holding[-1]
@@ -305,13 +302,23 @@ class Shelf(Place):
     # Tools and equipment: both are of the store's kind "tool"
 
     def tools(self) -> list[Stored[Tool]]:
-        """What measures; those marked `elsewhere` lie in another darkroom."""
-        return [replace(kept, thing=kept.thing) for kept in self._store.tools.all() if isinstance(kept.thing, Tool)]
+        """What measures."""
+        every = self._store.tools.all(own=True)
+        return [replace(kept, thing=kept.thing) for kept in every if isinstance(kept.thing, Tool)]
 
     def equipment(self) -> list[Stored[Equipment]]:
         """Tanks, lamp, light panel, camera and the room."""
-        every = self._store.tools.all()
+        every = self._store.tools.all(own=True)
         return [replace(kept, thing=kept.thing) for kept in every if isinstance(kept.thing, Equipment)]
+
+    def elsewhere(self) -> list[tuple[str, Stored[Product | Bottle | Tool | Equipment]]]:
+        """What came with a notebook of another darkroom, each with its kind: shown, and never taken for one's own."""
+        every: list[tuple[str, Stored[Any]]] = [
+            *(("product", kept) for kept in self._store.products.all()),
+            *(("bottle", kept) for kept in self._store.bottles.all()),
+            *(("tool", kept) for kept in self._store.tools.all()),
+        ]
+        return [(kind, kept) for kind, kept in every if kept.elsewhere]
 
     def add_tool(self, document: Mapping[str, Any]) -> str:
         """Put a tool or a piece of equipment on the shelf; returns its key."""
@@ -326,11 +333,11 @@ class Shelf(Place):
 
     def tools_for_mixing(self) -> tuple[Tool, ...]:
         """The person's measuring tools, or the usual ones where none is entered."""
-        return tuple(kept.thing for kept in self.tools() if not kept.elsewhere) or USUAL_TOOLS
+        return tuple(kept.thing for kept in self.tools()) or USUAL_TOOLS
 
     def tanks(self) -> list[Equipment]:
         """The person's tanks."""
-        return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank" and not kept.elsewhere]
+        return [kept.thing for kept in self.equipment() if kept.thing.kind == "tank"]
 
     # What can be made
 

@@ -128,6 +128,8 @@ class _Live:
     state: RunState
     speed: float
     status_kept: str
+    # A rehearsal uses nothing up, and what was used up in another darkroom is not of this shelf.
+    books: bool
     seq: int = 0
     seqs: dict[str, int] = field(default_factory=dict)
     anchors: dict[str, _Anchor] = field(default_factory=dict)
@@ -323,7 +325,7 @@ class Sink(Place):
                     self._store.write_event(run_id, event_id, event)
                 self.at_point(f"after_write:{event.kind}")
                 live = self._read(run_id)
-            if live.state.status in ENDED and live.speed == 1:
+            if live.state.status in ENDED and live.books:
                 self._settle(run_id, live)
             self.at_point(f"before_answer:{document.get('kind')}")
             seq = live.seqs[event_id]
@@ -396,8 +398,9 @@ class Sink(Place):
         """Take in the events that were written since, here or by another program."""
         live = self._live.get(run_id)
         if live is None:
-            run = self._store.runs.get(run_id).thing
-            live = _Live(begin(run.plan), run.speed, run.status)
+            kept_run = self._store.runs.get(run_id)
+            run = kept_run.thing
+            live = _Live(begin(run.plan), run.speed, run.status, run.speed == 1 and not kept_run.elsewhere)
         for kept in self._store.happened(run_id, live.seq):
             event = kept.event.model_copy(update={"id": kept.event_id})
             live.state, orders = advance(live.state, event, event.at_s)
@@ -413,9 +416,12 @@ class Sink(Place):
             # The list of evenings follows the events; after a cut between the two it catches up here.
             with self._store.transaction():
                 kept_run = self._store.runs.get(run_id)
-                if kept_run.thing.status != live.state.status and kept_run.retired_at is None:
+                # Another computer may have written on meanwhile; then its next reader catches up, not this one.
+                newest = not self._store.happened(run_id, live.seq)
+                if newest and kept_run.thing.status != live.state.status and kept_run.retired_at is None:
                     self._store.runs.put(kept_run.thing.model_copy(update={"status": live.state.status}), id=run_id)
-            live.status_kept = live.state.status
+            if newest:
+                live.status_kept = live.state.status
         return live
 
     # After the run
@@ -426,7 +432,7 @@ class Sink(Place):
             live = self._read(run_id)
             if live.state.status not in ENDED:
                 raise ConflictError("the evening has not ended", where=run_id, remedy="end it first")
-            return () if live.speed != 1 else self._settle(run_id, live)
+            return self._settle(run_id, live) if live.books else ()
 
     def _settle(self, run_id: str, live: _Live) -> tuple[str, ...]:
         refused = []
@@ -452,7 +458,7 @@ class Sink(Place):
         """What truly happened: the log, the controls of each strip, baths used, what is booked, what must still be destroyed."""
         with self._lock:
             live = self._read(run_id)
-            refused = self._settle(run_id, live) if live.state.status in ENDED and live.speed == 1 else ()
+            refused = self._settle(run_id, live) if live.state.status in ENDED and live.books else ()
             state = self._read(run_id).state
         names = {action.key: title_words(action) for action in state.plan.actions}
         happened = [kept.event.model_copy(update={"id": kept.event_id}) for kept in self._store.happened(run_id)]

@@ -30,12 +30,24 @@ class RoomPlace(Place):
             return Room(usual["volume_m3"], usual["air_changes_per_h"])
         return Room(kept.thing.volume_m3, kept.thing.air_changes_per_h, kept.thing.temperature_c)
 
-    def set_room(self, volume_m3: float, air_changes_per_h: float, temperature_c: float = 20.0) -> Room:
+    def room_revision(self) -> int:
+        """The revision of the room; 0 before it is entered."""
+        kept = self._store.rooms.find(_ROOM)
+        return 0 if kept is None else kept.revision
+
+    def set_room(
+        self,
+        volume_m3: float,
+        air_changes_per_h: float,
+        temperature_c: float = 20.0,
+        *,
+        expected_revision: int | None = None,
+    ) -> Room:
         """Keep what the room is like."""
         room = Room(volume_m3, air_changes_per_h, temperature_c)
         entry = RoomEntry(volume_m3=volume_m3, air_changes_per_h=air_changes_per_h, temperature_c=temperature_c)
         with self._store.transaction():
-            self._store.rooms.put(entry, id=_ROOM)
+            self._store.rooms.put(entry, id=_ROOM, expected_revision=expected_revision)
             self._store.claim("setting", _ROOM)
         return room
 

@@ -122,8 +122,29 @@ function fillAim() {
   for (const name of BOUNDS) $(`aim-${name}`).value = story.aim[name] === null ? "" : minus(story.aim[name].toFixed(2));
 }
 
+/** Keep a part of the plan; where somebody changed it meanwhile, what was typed stays, and a second press keeps it. */
+async function keepPlan(changes) {
+  const kept = await revised(() => post(`${api}/plan`, { revision: story.plan_revision, ...changes }));
+  story.plan_revision = kept.revision;
+  return kept;
+}
+
+/** Do `work`; where it comes too late, learn the revisions that stand there now, and say what a second press does. */
+async function revised(work) {
+  try {
+    return await work();
+  } catch (error) {
+    if (error.status !== 409 || !error.document.revision) throw error;
+    const now = await get(`${api}/story`);
+    story.plan_revision = now.plan_revision;
+    film.revision = now.film.revision;
+    for (const trial of story.trials) trial.revision = now.trials.find((one) => one.id === trial.id)?.revision ?? trial.revision;
+    throw new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or press again to keep yours instead.`);
+  }
+}
+
 async function keepAim() {
-  const kept = await attempt(() => post(`${api}/plan`, { aim: story.aim.name in aims ? story.aim.name : story.aim }));
+  const kept = await attempt(() => keepPlan({ aim: story.aim.name in aims ? story.aim.name : story.aim }));
   if (!kept) return;
   await load(false);
 }
@@ -178,8 +199,8 @@ $("plan-form").addEventListener("submit", (event) => {
     const [speed, base] = [written($("p-speed").value), written($("p-base").value)];
     if (speed === null || Number.isNaN(speed)) throw new Error("Box speed: give the number printed on the box.");
     if (Number.isNaN(base)) throw new Error("Base density: give a number or leave it empty.");
-    await post(`${api}/plan`, { controls: varied });
-    await post(`${api}/stock`, { ...kept, name: $("p-name").value.trim(), box_speed: speed, base_density: base });
+    await keepPlan({ controls: varied });
+    await revised(() => post(`${api}/stock`, { ...kept, revision: film.revision, name: $("p-name").value.trim(), box_speed: speed, base_density: base }));
     location.reload();
   });
 });
@@ -329,7 +350,7 @@ function eyeForm(trial) {
         if (!(share >= 0 && share <= 100)) throw new Error(`${capital(name)} used before: give 0 to 100 %.`);
         if (share > 0) wear[bath] = share / 100;
       }
-      await post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value });
+      await revised(() => post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value }));
       toast(`${capital(trial.name)} is kept.`);
       await load();
     });
