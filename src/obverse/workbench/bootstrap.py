@@ -177,10 +177,6 @@ class Workbench:
 
         return take_in_notebook(self.store, document, mine=mine)
 
-    def once(self, request_id: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-        """Do what was asked under this id, once; asked again, give the first answer (`obverse.store.Store.once`)."""
-        return self.store.once(request_id, work)
-
     def from_elsewhere(self) -> dict[str, int]:
         """How many things of other people's darkrooms stand here, by the id of the darkroom."""
         return self.store.from_elsewhere()
