@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import pairs, read_given, settings
 from obverse.foundation import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from obverse.process import Formula, Product, Tool
+    from obverse.workbench.nouns import MixSheet
 
 # A shelf of a hundred products is a tenth of it.
 MOST_BYTES_OF_A_DOCUMENT = 16_000_000
@@ -102,7 +108,7 @@ def adapt(
         typer.echo(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
 
 
-def _formula(given: str, control: list[str] | None):
+def _formula(given: str, control: list[str] | None) -> Formula:
     from obverse.foundation import parse_json, read_document
     from obverse.process import Formula
     from obverse.process.catalog import formulas
@@ -117,7 +123,7 @@ def _formula(given: str, control: list[str] | None):
     return with_settings(formula, settings(control, "--control", "solvent_ml_per_l=12"))
 
 
-def shelf_for(given: str | None):
+def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str]:
     """Products, tools and whose they are: of a shelf document, the own shelf, or generic."""
     from obverse.foundation import parse_json, read_document
     from obverse.process import USUAL_TOOLS, ShelfDocument
@@ -148,7 +154,7 @@ def _read(given: str) -> bytes:
     return read_given(given, MOST_BYTES_OF_A_DOCUMENT)
 
 
-def print_sheet(sheet: Any, whose: str) -> None:
+def print_sheet(sheet: MixSheet, whose: str) -> None:
     """A mix sheet in the terminal."""
     from obverse.workbench.bench import remarks
 

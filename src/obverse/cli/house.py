@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 
 from obverse.cli.arguments import read_given
-from obverse.foundation import InputError, parse_json
+from obverse.foundation import Document, InputError, parse_json
 
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
@@ -175,7 +175,7 @@ def schema(
     from obverse.process import BathByBottles, ShelfDocument
     from obverse.workbench.nouns import NotebookDocument
 
-    kinds = {
+    kinds: dict[str, type[Document]] = {
         "series": process.Series,
         "recipe": process.Recipe,
         "formula": process.Formula,

@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from obverse.cli.arguments import text_of
 from obverse.foundation import InputError
+
+if TYPE_CHECKING:
+    from obverse.process import Series, Trial
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -228,7 +231,7 @@ def list_(
     typer.echo(list_text(readings, to.value, name=file, created=this_computers_clock().now()), nl=False)
 
 
-def _chosen_trial(series, trial: str | None, where: str):
+def _chosen_trial(series: Series, trial: str | None, where: str) -> Trial:
     chosen = [one for one in series.trials if trial is None or one.id == trial]
     if len(chosen) != 1:
         names = ", ".join(one.id for one in series.trials[:6]) or "none"
@@ -257,7 +260,7 @@ def _positive(value: float, where: str, most: float) -> None:
         raise InputError(f"{value:g} cannot be", where=where, remedy=f"give a number over 0, up to {most:g}")
 
 
-def _strip(trial, base_density) -> list[float]:
+def _strip(trial: Trial, base_density: float | None) -> list[float]:
     from obverse.workbench.light_table import strip_of
 
     patches = sorted(trial.steps, key=lambda patch: patch.log_exposure)

@@ -7,6 +7,7 @@ import errno
 import os
 import sys
 from collections.abc import Sequence
+from typing import cast
 
 import typer
 
@@ -25,7 +26,7 @@ EXIT_MISTAKE = 1
 EXIT_BAD_INPUT = 2
 
 # The base of every complaint about options and arguments; typer does not export it by name.
-_Complaint = typer.BadParameter.__mro__[2]
+_Complaint = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
 
 
 def build() -> typer.Typer:
@@ -121,7 +122,7 @@ def _os_words(error: OSError) -> str:
         errno.EISDIR: "this is a folder; name a file.",
         errno.EADDRINUSE: "the port is taken by another program; choose another with --port.",
     }
-    return place + words.get(error.errno, f"the computer says: {error.strerror or error}.")
+    return place + words.get(error.errno or 0, f"the computer says: {error.strerror or error}.")
 
 
 if __name__ == "__main__":

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import read_given, settings, text_of
+
+if TYPE_CHECKING:
+    from obverse.process import Patch, Series
+    from obverse.workbench.nouns import NextStrips
 
 
 def register(app: typer.Typer) -> None:
@@ -96,7 +100,7 @@ def trial(
     typer.echo(f"{written['id']} of {chosen[0].thing.name}: {state}{'; ' + worn if worn else ''}.")
 
 
-def _patches(file: str):
+def _patches(file: str) -> tuple[Patch, ...]:
     from obverse.process import Series
     from obverse.workbench.light_table import patches_of, read_anything
 
@@ -110,14 +114,14 @@ def _patches(file: str):
     return patches_of(found)
 
 
-def _series(given: str):
+def _series(given: str) -> Series:
     from obverse.foundation import parse_json
     from obverse.process import read_series
 
     return read_series(parse_json(read_given(given), where=given), where=given)
 
 
-def _print(answer) -> None:
+def _print(answer: NextStrips) -> None:
     from rich.console import Console
     from rich.table import Table
 

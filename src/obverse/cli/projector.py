@@ -4,9 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from obverse.workbench.projector import Projector
+    from obverse.workbench.slide_curve import SlideCurve
 
 
 def register(app: typer.Typer) -> None:
@@ -184,17 +190,17 @@ def _print_aim(asked) -> None:
 class _projector:
     """The projector of this notebook and today's date; closed again at the end."""
 
-    def __enter__(self):
+    def __enter__(self) -> tuple[Projector, date]:
         from obverse.workbench.bootstrap import open_workbench
 
         self._workbench = open_workbench()
         return self._workbench.projector, self._workbench.clock.now().date()
 
-    def __exit__(self, *_):
+    def __exit__(self, *_: object) -> None:
         self._workbench.close()
 
 
-def _curve(projector, source: str):
+def _curve(projector: Projector, source: str) -> SlideCurve:
     """The curve of a recipe's file, or of a source of the notebook; a bare id is a recipe's."""
     from obverse.cli.arguments import read_whole
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, read_recipe_text

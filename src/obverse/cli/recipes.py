@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
+
+if TYPE_CHECKING:
+    from obverse.process import Recipe
+    from obverse.workbench.recipes import Recipes
+
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
@@ -182,17 +187,17 @@ def sheet(
 class _recipes:
     """The recipes of the notebook, closed again at the end."""
 
-    def __enter__(self):
+    def __enter__(self) -> Recipes:
         from obverse.workbench.bootstrap import open_workbench
 
         self._workbench = open_workbench()
         return self._workbench.recipes
 
-    def __exit__(self, *_):
+    def __exit__(self, *_: object) -> None:
         self._workbench.close()
 
 
-def _from_elsewhere(recipes, given: str):
+def _from_elsewhere(recipes: Recipes, given: str) -> Recipe:
     """A recipe by file, stdin, QR text, or id."""
     from obverse.cli.arguments import read_whole
     from obverse.process import CODE_HEAD, read_code

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -300,7 +301,7 @@ class FilmFit:
         }
 
 
-def fit_film(series: Series, *, seed: int = 0, others: tuple[Series, ...] | list[Series] = ()) -> FilmFit:
+def fit_film(series: Series, *, seed: int = 0, others: Sequence[Series | FilmFit] = ()) -> FilmFit:
     """Learn a film from its strips.
 
     Parameters
@@ -308,7 +309,7 @@ def fit_film(series: Series, *, seed: int = 0, others: tuple[Series, ...] | list
     series : Series
     seed : int
         Same series and seed, same fit.
-    others : sequence of Series, optional
+    others : sequence of Series or FilmFit, optional
         Other films of the notebook; what they have in common makes further priors that compete
         with the broad one.
     """

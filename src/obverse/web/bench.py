@@ -16,9 +16,11 @@ from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.bench import hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
+from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.nouns import Conversion
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -52,7 +54,7 @@ def bench_page(
     request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: Optional = None
 ) -> HTMLResponse:
     """All routes; or, with one chosen, every bath of it at this volume."""
-    workbench = request.app.state.workbench
+    workbench = workbench_of(request)
     tanks = workbench.shelf.tanks()
     volume = volume_ml or (tanks[0].volume_ml if tanks and tanks[0].volume_ml else 500.0)
     settings = workbench.bench.controls(recipe, controls)
@@ -77,7 +79,9 @@ def bench_page(
     )
 
 
-def _when(workbench, route: str, volume_ml: float, controls: dict[str, float], recipe: str) -> list[dict[str, Any]]:
+def _when(
+    workbench: Workbench, route: str, volume_ml: float, controls: dict[str, float], recipe: str
+) -> list[dict[str, Any]]:
     """Minutes of the evening at which something is mixed, weighed or destroyed; empty where none can be planned."""
     try:
         actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls, recipe=recipe)
@@ -97,7 +101,7 @@ def _when(workbench, route: str, volume_ml: float, controls: dict[str, float], r
 @router.get("/bench/formula", response_class=HTMLResponse, include_in_schema=False)
 def formula_page(request: Request, key: str = "") -> HTMLResponse:
     """Write a formula of one's own, from nothing or from another."""
-    bench = request.app.state.workbench.bench
+    bench = workbench_of(request).bench
     return page(
         request,
         "bench/formula.html",
@@ -133,7 +137,7 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         ],
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
-    key = request.app.state.workbench.bench.keep_formula(document, expected_revision=_revision(form))
+    key = workbench_of(request).bench.keep_formula(document, expected_revision=_revision(form))
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
 
 
@@ -144,7 +148,7 @@ def route_pdf(
     """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
     from obverse.sheets.mix_sheet import mix_sheets_pdf
 
-    workbench = request.app.state.workbench
+    workbench = workbench_of(request)
     base = str(request.base_url).rstrip("/")
     more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
@@ -167,7 +171,7 @@ def sheet_page(
     request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
 ) -> HTMLResponse:
     """One mix sheet, to work by."""
-    workbench = request.app.state.workbench
+    workbench = workbench_of(request)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     return page(
         request,
@@ -199,7 +203,7 @@ def sheet_pdf(
     """The mix sheet on paper; its QR code opens the page of the same sheet."""
     from obverse.sheets.mix_sheet import mix_sheet_pdf
 
-    workbench = request.app.state.workbench
+    workbench = workbench_of(request)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
@@ -216,7 +220,7 @@ def mixed(
     request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
 ) -> RedirectResponse:
     """Write down that this sheet was mixed; a bath that keeps leads on to its bottle and label."""
-    bench = request.app.state.workbench.bench
+    bench = workbench_of(request).bench
     sheet = bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     bottle = bench.mixed(sheet, recipe=recipe)
     return RedirectResponse(f"/shelf/bottles/{bottle}" if bottle else "/shelf#bottles", status_code=303)
@@ -245,7 +249,7 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     }
     bath = read_document(BathByBottles, document, where="bath")
     mine = str(form.get("my_volume_ml", "")).strip()
-    found = request.app.state.workbench.bench.adapt(bath, _float(mine) if mine else None)
+    found = workbench_of(request).bench.adapt(bath, _float(mine) if mine else None)
     return _adapt_page(request, found, {**document, "my_volume_ml": mine, "rows": rows})
 
 
@@ -254,11 +258,11 @@ def adapt_document(
     request: Request, body: dict[str, Any] = Body(...), volume_ml: float | None = None
 ) -> dict[str, Any]:
     """Another bench's bath from the bottles of this shelf."""
-    found = request.app.state.workbench.bench.adapt(read_document(BathByBottles, body, where="bath"), volume_ml)
+    found = workbench_of(request).bench.adapt(read_document(BathByBottles, body, where="bath"), volume_ml)
     return {**found.document(), "sheet": document_of(found.sheet)}
 
 
-def _adapt_page(request: Request, found, given: dict[str, Any]) -> HTMLResponse:
+def _adapt_page(request: Request, found: Conversion | None, given: dict[str, Any]) -> HTMLResponse:
     liquid_first = sorted(generic_products().values(), key=lambda p: p.form != "liquid")
     return page(request, "bench/adapt.html", found=found, given=given, generic=liquid_first, roles=ROLES, rows=range(5))
 
@@ -281,13 +285,13 @@ def _of_strength(key: str, strength: str) -> Any:
 @router.get("/api/bench/formulas")
 def formula_documents(request: Request) -> dict[str, Any]:
     """All formulas by key."""
-    return {key: f.model_dump(mode="json") for key, f in request.app.state.workbench.bench.formulas().items()}
+    return {key: f.model_dump(mode="json") for key, f in workbench_of(request).bench.formulas().items()}
 
 
 @router.post("/api/bench/formulas")
 def keep_formula(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Keep a formula of one's own."""
-    return {"key": request.app.state.workbench.bench.keep_formula(body)}
+    return {"key": workbench_of(request).bench.keep_formula(body)}
 
 
 @router.get("/api/bench/sheet")
@@ -295,7 +299,7 @@ def sheet_document(
     request: Request, controls: Controls, formula: str, volume_ml: float, choose: Choose = [], recipe: str = ""
 ) -> dict[str, Any]:
     """One mix sheet as a document."""
-    sheet = request.app.state.workbench.bench.sheet(
+    sheet = workbench_of(request).bench.sheet(
         formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe
     )
     return document_of(sheet)

@@ -13,7 +13,7 @@ from pydantic import Field
 from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.web.entries import EntryRoute
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.light_table import list_text, readings_of, shots
 
 router = APIRouter(route_class=EntryRoute)
@@ -93,7 +93,7 @@ class Export(Document):
 @router.get("/light-table", response_class=HTMLResponse, include_in_schema=False)
 def light_table_page(request: Request, reading: str = "", film: str = "", trial: str = "") -> HTMLResponse:
     """The table, empty or with a kept reading or trial on it."""
-    bench = request.app.state.workbench
+    bench = workbench_of(request)
     films = [
         {
             **kept.document(),
@@ -106,7 +106,15 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         }
         for kept in bench.notebook.films()
     ]
-    laid = {"exposed": "unstated", "patches": [], "name": "", "reading": "", "picture": "", "film": film, "trial": ""}
+    laid: dict[str, Any] = {
+        "exposed": "unstated",
+        "patches": [],
+        "name": "",
+        "reading": "",
+        "picture": "",
+        "film": film,
+        "trial": "",
+    }
     if reading:
         listed = bench.light_table.reading(reading)
         laid.update(
@@ -138,17 +146,17 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
 
 
 @router.post("/api/light-table/look")
-def look(request: Request, body: Look) -> dict:
+def look(request: Request, body: Look) -> dict[str, Any]:
     """Tone strip, curve with its 90 % band, numbers and faults of these readings."""
-    return request.app.state.workbench.light_table.look(
+    return workbench_of(request).light_table.look(
         body.patches, base_density=body.base_density, box_speed=body.box_speed, exposed=body.exposed, aim=body.aim
     )
 
 
 @router.post("/api/light-table/read-text")
-def read_text(request: Request, body: ListText) -> dict:
+def read_text(request: Request, body: ListText) -> dict[str, Any]:
     """Readings out of CSV, CGATS.17 text or a series document of one trial."""
-    patches, doubts = request.app.state.workbench.light_table.read_text(
+    patches, doubts = workbench_of(request).light_table.read_text(
         body.text, body.name, convert=body.convert, as_it_is=body.as_it_is, base_density=body.base_density
     )
     return {
@@ -159,25 +167,25 @@ def read_text(request: Request, body: ListText) -> dict:
 
 
 @router.post("/api/light-table/reading")
-def keep_reading(request: Request, body: NewReading) -> dict:
+def keep_reading(request: Request, body: NewReading) -> dict[str, Any]:
     """Keep a list of readings; returns its id."""
-    kept = request.app.state.workbench.light_table.keep_reading(
+    kept = workbench_of(request).light_table.keep_reading(
         body.patches, name=body.name, source=body.source, picture=body.picture
     )
     return {"id": kept.id}
 
 
 @router.get("/api/light-table/reading/{id}")
-def reading(request: Request, id: str) -> dict:
+def reading(request: Request, id: str) -> dict[str, Any]:
     """A kept list of readings."""
-    kept = request.app.state.workbench.light_table.reading(id)
+    kept = workbench_of(request).light_table.reading(id)
     return kept.document()
 
 
 @router.post("/api/light-table/attach")
-def attach(request: Request, body: Attach) -> dict:
+def attach(request: Request, body: Attach) -> dict[str, Any]:
     """Write readings into a trial, a new one or one that waits for them."""
-    notebook = request.app.state.workbench.notebook
+    notebook = workbench_of(request).notebook
     steps = [patch.model_dump(mode="json") for patch in body.patches]
     if body.trial:
         kept = notebook.change_trial(
@@ -198,14 +206,18 @@ def _plain(patches: Sequence[Patch]) -> list[dict[str, float | None]]:
 
 
 @router.post("/api/light-table/shots")
-def shot_list(request: Request, body: Bracket) -> dict:
+def shot_list(request: Request, body: Bracket) -> dict[str, Any]:
     """A shot list: a bracket of grey frames that stands in for a wedge; kept where it is named."""
     found = shots(body.low_stops, body.high_stops, body.step_stops, metered_shutter_s=body.metered_shutter_s)
     id = ""
     if body.name:
-        id = request.app.state.workbench.light_table.keep_shot_list(
-            body.name, body.low_stops, body.high_stops, body.step_stops, body.metered_shutter_s
-        ).id
+        id = (
+            workbench_of(request)
+            .light_table.keep_shot_list(
+                body.name, body.low_stops, body.high_stops, body.step_stops, body.metered_shutter_s
+            )
+            .id
+        )
     return {"id": id, "shots": [shot.document() for shot in found]}
 
 
@@ -213,7 +225,7 @@ def shot_list(request: Request, body: Bracket) -> dict:
 def export(request: Request, body: Export) -> PlainTextResponse:
     """The readings as CSV or as CGATS.17 / ISO 28178 text."""
     readings = readings_of(body.patches)
-    text = list_text(readings, body.format, name=body.name, created=request.app.state.workbench.clock.now())
+    text = list_text(readings, body.format, name=body.name, created=workbench_of(request).clock.now())
     stem = re.sub(r"[^A-Za-z0-9]+", "-", body.name).strip("-") or "readings"
     ending = "csv" if body.format == "csv" else "txt"
     return PlainTextResponse(text, headers={"Content-Disposition": f'attachment; filename="{stem}.{ending}"'})

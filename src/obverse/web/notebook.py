@@ -15,8 +15,9 @@ from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, FAULTS, GRADES, Aim, ControlRange, FilmStock, Grade, Patch
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.light_table import strip_of
+from obverse.workbench.notebook import Notebook
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 
@@ -90,8 +91,8 @@ class Lock(Document):
     note: str = Field(default="", max_length=4000)
 
 
-def _notebook(request: Request):
-    return request.app.state.workbench.notebook
+def _notebook(request: Request) -> Notebook:
+    return workbench_of(request).notebook
 
 
 @router.get("/notebook", response_class=HTMLResponse, include_in_schema=False)
@@ -155,7 +156,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
 
 
 @router.post("/api/notebook/films")
-def add_film(request: Request, body: NewFilm) -> dict:
+def add_film(request: Request, body: NewFilm) -> dict[str, Any]:
     """Begin the pages of a film."""
     kept = _notebook(request).add_film(
         body.stock.model_dump(mode="json"),
@@ -168,7 +169,7 @@ def add_film(request: Request, body: NewFilm) -> dict:
 
 
 @router.post("/api/notebook/import")
-def import_series(request: Request, body: dict[str, Any]) -> dict:
+def import_series(request: Request, body: dict[str, Any]) -> dict[str, Any]:
     """Take in a series document as a new film."""
     return {"id": _notebook(request).import_series(body).id}
 
@@ -186,16 +187,16 @@ def series(request: Request, film_id: str) -> Response:
 
 
 @router.get("/api/notebook/films/{film_id}/story")
-def story(request: Request, film_id: str) -> dict:
+def story(request: Request, film_id: str) -> dict[str, Any]:
     """Strips, curves, what was learned."""
     return _notebook(request).story(film_id)
 
 
 @router.get("/api/notebook/films/{film_id}/next")
-def next_strips(request: Request, film_id: str, count: int = 1) -> dict:
+def next_strips(request: Request, film_id: str, count: int = 1) -> dict[str, Any]:
     """What to try next (contract 2), each with its predicted strip and curve."""
     notebook = _notebook(request)
-    document = notebook.next_strips(film_id, count).document()
+    document: dict[str, Any] = notebook.next_strips(film_id, count).document()
     for one in document["suggestions"]:
         seen = notebook.what_if(film_id, one["controls"])
         for part in ("strip", "curve", "controls_text", "controls_short"):
@@ -204,13 +205,13 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> dict:
 
 
 @router.post("/api/notebook/films/{film_id}/what-if")
-def what_if(request: Request, film_id: str, body: WhatIf) -> dict:
+def what_if(request: Request, film_id: str, body: WhatIf) -> dict[str, Any]:
     """Predicted curve, tone strip and chances for any controls; made to be asked many times a second."""
     return _notebook(request).what_if(film_id, body.controls, body.aim)
 
 
 @router.post("/api/notebook/films/{film_id}/plan")
-def plan(request: Request, film_id: str, body: PlanChanges) -> dict:
+def plan(request: Request, film_id: str, body: PlanChanges) -> dict[str, Any]:
     """Change the aim or the controls of a film."""
     changes = {
         name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
@@ -224,14 +225,14 @@ def plan(request: Request, film_id: str, body: PlanChanges) -> dict:
 
 
 @router.post("/api/notebook/films/{film_id}/stock")
-def change_film(request: Request, film_id: str, body: StockChanges) -> dict:
+def change_film(request: Request, film_id: str, body: StockChanges) -> dict[str, Any]:
     """Correct what is said of a film; `revision` is the one that was seen."""
     stock = body.model_dump(mode="json", exclude={"revision"})
     return {"revision": _notebook(request).change_film(film_id, stock, expected_revision=body.revision).revision}
 
 
 @router.post("/api/notebook/films/{film_id}/trials")
-def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
+def add_trial(request: Request, film_id: str, body: NewTrial) -> dict[str, Any]:
     """Write a trial down."""
     trial = body.model_dump(mode="json", exclude={"recipe", "films_before", "developer_ml"})
     trial["wear"] = with_films_before(trial["wear"], body.films_before, body.developer_ml)
@@ -240,7 +241,7 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict:
 
 
 @router.post("/api/notebook/trials/{trial_id}")
-def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
+def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict[str, Any]:
     """Change controls, eye grades, faults, wear of the baths or the note of a trial."""
     changes = {
         name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
@@ -250,32 +251,32 @@ def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict:
 
 
 @router.get("/api/notebook/trials/{trial_id}/faults")
-def faults(request: Request, trial_id: str) -> dict:
+def faults(request: Request, trial_id: str) -> dict[str, Any]:
     """Faults of one trial with their likely causes and cures."""
     return {"faults": _notebook(request).faults(trial_id)}
 
 
 @router.post("/api/notebook/trials/{trial_id}/retire")
-def retire_trial(request: Request, trial_id: str) -> dict:
+def retire_trial(request: Request, trial_id: str) -> dict[str, Any]:
     """Put a trial aside; nothing is deleted."""
     return {"id": _notebook(request).retire_trial(trial_id).id}
 
 
 @router.post("/api/notebook/trials/{trial_id}/restore")
-def restore_trial(request: Request, trial_id: str) -> dict:
+def restore_trial(request: Request, trial_id: str) -> dict[str, Any]:
     """Take a trial back."""
     return {"id": _notebook(request).restore_trial(trial_id).id}
 
 
 @router.post("/api/notebook/films/{film_id}/recipes")
-def lock_recipe(request: Request, film_id: str, body: Lock) -> dict:
+def lock_recipe(request: Request, film_id: str, body: Lock) -> dict[str, Any]:
     """Lock a recipe from a trial, with its evidence; the same name again makes the next revision."""
     kept = _notebook(request).lock_recipe(film_id, body.trial, name=body.name, route_key=body.route, note=body.note)
     return {"id": kept.id, "revision": kept.thing.revision}
 
 
 @router.get("/api/notebook/recipes/{recipe_id}/chart")
-def chart(request: Request, recipe_id: str) -> dict:
+def chart(request: Request, recipe_id: str) -> dict[str, Any]:
     """Control chart of the strips made by a locked recipe."""
     return _notebook(request).control_chart(recipe_id)
 

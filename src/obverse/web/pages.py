@@ -11,9 +11,11 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 from jinja2 import pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from obverse.foundation import Caution, Level, ObverseError
+from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
 
 PLACES = (
@@ -82,8 +84,14 @@ def json_island(id: str, data: Any) -> Markup:
     return Markup('<script type="application/json" id="{}">').format(id) + Markup(text) + Markup("</script>")
 
 
+def workbench_of(request: Request) -> Workbench:
+    """The workbench that the application stands over."""
+    workbench: Workbench = request.app.state.workbench
+    return workbench
+
+
 @pass_context
-def token_field(context) -> Markup:
+def token_field(context: Context) -> Markup:
     """The hidden fields of a form: the token that lets it in, and an id, so that sent twice it is kept once."""
     return Markup(
         '<input type="hidden" name="token" value="{}"><input type="hidden" name="request_id" value="{}">'

@@ -11,7 +11,7 @@ from pydantic import Field
 from obverse.foundation import Document, InputError
 from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Shown
@@ -65,7 +65,7 @@ class Lamp(Document):
 @router.get("/projector", response_class=HTMLResponse, include_in_schema=False)
 def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLResponse:
     """The wall, with a recipe or strip on it where one is named."""
-    projector = request.app.state.workbench.projector
+    projector = workbench_of(request).projector
     sources = projector.sources()
     chosen = f"recipe:{recipe}" if recipe else source
     known = {one["id"] for one in sources}
@@ -105,13 +105,13 @@ def sample() -> Response:
 @router.get("/api/projector/sources")
 def sources(request: Request) -> dict[str, Any]:
     """What a slide can be predicted from."""
-    return {"sources": request.app.state.workbench.projector.sources()}
+    return {"sources": workbench_of(request).projector.sources()}
 
 
 @router.post("/api/projector/look")
 def look(request: Request, body: LookAt) -> dict[str, Any]:
     """Tables from photograph codes to monitor greys, readings along them, and the projection sums."""
-    return request.app.state.workbench.projector.look_document(body.slides, body.screen, body.viewing)
+    return workbench_of(request).projector.look_document(body.slides, body.screen, body.viewing)
 
 
 @router.post("/api/projector/aim")
@@ -125,14 +125,14 @@ def aim(request: Request, body: AimAt) -> dict[str, Any]:
 @router.post("/api/projector/screen")
 def keep_screen(request: Request, body: Screen) -> dict[str, Any]:
     """Remember the projector and its room."""
-    request.app.state.workbench.projector.keep_screen(body)
+    workbench_of(request).projector.keep_screen(body)
     return {"kept": True}
 
 
 @router.post("/api/projector/reexposure")
 def reexposure(request: Request, body: Lamp) -> dict[str, Any]:
     """Lux seconds of a second exposure, and how evenly they fall."""
-    return request.app.state.workbench.projector.reexposure(**body.model_dump())
+    return workbench_of(request).projector.reexposure(**body.model_dump())
 
 
 @router.get("/api/projector/card")
@@ -144,7 +144,7 @@ def card(
     guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
 ) -> dict[str, Any]:
     """The exposure card of a source."""
-    found = request.app.state.workbench.projector.card(
+    found = workbench_of(request).projector.card(
         source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m
     )
     document = found.document()
@@ -165,7 +165,7 @@ def card_pdf(
     """The exposure card on paper."""
     from obverse.sheets.exposure_card import exposure_card_pdf
 
-    bench = request.app.state.workbench
+    bench = workbench_of(request)
     found = bench.projector.card(source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m)
     return _pdf(exposure_card_pdf(found, printed_on=bench.clock.now().date(), paper=paper), "exposure-card")
 
@@ -176,7 +176,7 @@ def card_pdf(
 @router.get("/projector/slides", response_class=HTMLResponse, include_in_schema=False)
 def slides_page(request: Request, words: str = "", list: str = "") -> HTMLResponse:
     """Frames, mounts, keywords; and the lists of an evening."""
-    bench = request.app.state.workbench
+    bench = workbench_of(request)
     slides = bench.projector.slides
     chosen, shown = slides.shown(list) if list else (None, [])
     return page(
@@ -200,7 +200,7 @@ def add_roll(request: Request, form: Form) -> RedirectResponse:
     frames = str(form.get("frames", "36")).strip()
     if not frames.isdigit():
         raise InputError(f"{frames!r} is no number of frames", where="frames", remedy="give 1 to 40")
-    request.app.state.workbench.projector.slides.add_roll(
+    workbench_of(request).projector.slides.add_roll(
         roll, int(frames), recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120]
     )
     return RedirectResponse("/projector/slides", status_code=303)
@@ -211,13 +211,13 @@ def change_slide(request: Request, id: str, body: dict[str, Any]) -> dict[str, A
     """Change a slide: title, keywords, mounted, place, recipe, taken_on, note."""
     changes = dict(body)
     revision = _revision(changes.pop("revision", None))
-    return request.app.state.workbench.projector.slides.change(id, changes, expected_revision=revision).document()
+    return workbench_of(request).projector.slides.change(id, changes, expected_revision=revision).document()
 
 
 @router.post("/api/projector/slides/{id}/retire")
 def retire_slide(request: Request, id: str) -> dict[str, Any]:
     """Put a slide aside."""
-    return {"id": request.app.state.workbench.projector.slides.retire(id).id}
+    return {"id": workbench_of(request).projector.slides.retire(id).id}
 
 
 @router.post("/api/projector/lists")
@@ -225,7 +225,7 @@ def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str,
     """Keep a projection list."""
     document = dict(body)
     revision = _revision(document.pop("revision", None))
-    slides = request.app.state.workbench.projector.slides
+    slides = workbench_of(request).projector.slides
     return slides.keep_list(document, id=id or None, expected_revision=revision).document()
 
 

@@ -11,7 +11,7 @@ from obverse.foundation import InputError
 from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
     Recipes,
@@ -28,7 +28,7 @@ router = APIRouter(route_class=EntryRoute)
 
 
 def _recipes(request: Request) -> Recipes:
-    recipes: Recipes = request.app.state.workbench.recipes
+    recipes: Recipes = workbench_of(request).recipes
     return recipes
 
 
@@ -98,7 +98,7 @@ def evening_pdf(
 
     recipe = _recipes(request).export(id)
     plan = evening(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
-    today = request.app.state.workbench.clock.now().date()
+    today = workbench_of(request).clock.now().date()
     data = process_sheet_pdf(plan, recipe=recipe, recipe_text=recipe_text(recipe), paper=paper, printed_on=today)
     return Response(
         data,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, NotFoundError, parse_number
 from obverse.process import Equipment, Product, Tool
@@ -14,20 +15,21 @@ from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
+from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import pictogram_families, strength_meaning, substance_facts
 
 router = APIRouter(route_class=EntryRoute)
 
-ADDITIVE_NAMES = Product.model_fields["additives"].annotation.__args__[0].__args__
-ROLE_NAMES = Product.model_fields["roles"].annotation.__args__[0].__args__
+ADDITIVE_NAMES = get_args(get_args(Product.model_fields["additives"].annotation)[0])
+ROLE_NAMES = get_args(get_args(Product.model_fields["roles"].annotation)[0])
 MOST_CONTENTS = 4
 
 
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
 def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
     """Everything that stands on the shelf and what can be made of it."""
-    bench = request.app.state.workbench
+    bench = workbench_of(request)
     shelf = bench.shelf
     here = {kept.id for kept in shelf.products()}
     openings = shelf.openings(_volume(volume_ml))
@@ -52,15 +54,15 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
         contents_rows=range(MOST_CONTENTS),
-        tool_kinds=Tool.model_fields["kind"].annotation.__args__,
-        equipment_kinds=Equipment.model_fields["kind"].annotation.__args__,
+        tool_kinds=get_args(Tool.model_fields["kind"].annotation),
+        equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
     )
 
 
 @router.get("/shelf/products/{key}", response_class=HTMLResponse, include_in_schema=False)
 def product_page(request: Request, key: str) -> HTMLResponse:
     """Correct what a label says."""
-    kept = request.app.state.workbench.shelf.product(key)
+    kept = workbench_of(request).shelf.product(key)
     return page(
         request,
         "shelf/product.html",
@@ -76,7 +78,7 @@ def product_page(request: Request, key: str) -> HTMLResponse:
 @router.post("/shelf/products", include_in_schema=False)
 def add_product(request: Request, form: Form) -> RedirectResponse:
     """Take a label's words."""
-    request.app.state.workbench.shelf.add_product(_product_of(form))
+    workbench_of(request).shelf.add_product(_product_of(form))
     return _back("#products")
 
 
@@ -84,9 +86,7 @@ def add_product(request: Request, form: Form) -> RedirectResponse:
 def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
     """Take the corrected words of a label."""
     revision = str(form.get("revision", "")).strip()
-    request.app.state.workbench.shelf.change_product(
-        key, _product_of(form), int(revision) if revision.isdigit() else None
-    )
+    workbench_of(request).shelf.change_product(key, _product_of(form), int(revision) if revision.isdigit() else None)
     return _back("#products")
 
 
@@ -94,14 +94,14 @@ def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
 def add_generic(request: Request, form: Form) -> RedirectResponse:
     """Put generic products on the shelf: one, or all of a purchase."""
     for key in form.getlist("key"):
-        request.app.state.workbench.shelf.add_generic(str(key))
+        workbench_of(request).shelf.add_generic(str(key))
     return _back("#products")
 
 
 @router.post("/shelf/bottles", include_in_schema=False)
 def add_bottle(request: Request, form: Form) -> RedirectResponse:
     """Put a bottle there."""
-    document = {
+    document: dict[str, str | float] = {
         name: str(form[name]).strip()
         for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
         if form.get(name)
@@ -109,14 +109,14 @@ def add_bottle(request: Request, form: Form) -> RedirectResponse:
     for name in ("amount", "hours_open"):
         if form.get(name):
             document[name] = _number(form, name)
-    request.app.state.workbench.shelf.add_bottle(document)
+    workbench_of(request).shelf.add_bottle(document)
     return _back("#bottles")
 
 
 @router.get("/shelf/bottles/{id}", response_class=HTMLResponse, include_in_schema=False)
 def bottle_page(request: Request, id: str) -> HTMLResponse:
     """One bottle: what is in it, what it may do, its dates; the QR code of its label leads here."""
-    shelf = request.app.state.workbench.shelf
+    shelf = workbench_of(request).shelf
     kept = shelf.bottle(id)
     return page(
         request,
@@ -132,7 +132,7 @@ def bottle_page(request: Request, id: str) -> HTMLResponse:
 @router.post("/shelf/bottles/{id}", include_in_schema=False)
 def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     """Write down the present state of a bottle."""
-    shelf = request.app.state.workbench.shelf
+    shelf = workbench_of(request).shelf
     document = shelf.bottle(id).thing.model_dump(mode="json")
     for name in ("name", "filled_on", "opened_on", "expires_on", "note"):
         if name in form:
@@ -150,7 +150,7 @@ def labels(
     request: Request, bottle: Annotated[list[str], Query()] = [], grid: str = "a4-8", skip: int = 0, copies: int = 1
 ) -> Response:
     """Labels of these bottles; of all that stand there where none is named."""
-    shelf = request.app.state.workbench.shelf
+    shelf = workbench_of(request).shelf
     kept = [shelf.bottle(id) for id in bottle] if bottle else shelf.bottles()
     if not 1 <= copies <= 50:
         raise InputError(f"{copies} copies cannot be printed", where="copies", remedy="give 1 to 50")
@@ -189,14 +189,14 @@ def add_tool(request: Request, form: Form) -> RedirectResponse:
     for name in ("graduation", "capacity", "volume_ml", "films"):
         if form.get(name):
             document[name] = _number(form, name)
-    request.app.state.workbench.shelf.add_tool(document)
+    workbench_of(request).shelf.add_tool(document)
     return _back("#tools")
 
 
 @router.post("/shelf/retire", include_in_schema=False)
 def retire(request: Request, form: Form) -> RedirectResponse:
     """Take something off the shelf; the notebook keeps it."""
-    request.app.state.workbench.shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
+    workbench_of(request).shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
     return _back()
 
 
@@ -210,9 +210,9 @@ def claim(request: Request, form: Form) -> RedirectResponse:
 @router.get("/api/shelf")
 def shelf_document(request: Request) -> dict[str, Any]:
     """All that stands on the shelf."""
-    shelf = request.app.state.workbench.shelf
+    shelf = workbench_of(request).shelf
 
-    def plain(kept):
+    def plain(kept: Stored[Any]) -> dict[str, Any]:
         return {"id": kept.id, "revision": kept.revision, **kept.thing.model_dump(mode="json")}
 
     return {
@@ -272,26 +272,26 @@ def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]
             "least_purchase": None if o.purchase is None else [p.key for p in o.purchase],
             "cost_per_roll": {"known": o.cost_per_roll.known, "unpriced": list(o.cost_per_roll.unpriced)},
         }
-        for o in request.app.state.workbench.shelf.openings(_volume(volume_ml))
+        for o in workbench_of(request).shelf.openings(_volume(volume_ml))
     ]
 
 
 @router.post("/api/shelf/products")
 def add_product_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a product on the shelf."""
-    return {"key": request.app.state.workbench.shelf.add_product(body)}
+    return {"key": workbench_of(request).shelf.add_product(body)}
 
 
 @router.post("/api/shelf/bottles")
 def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a bottle on the shelf."""
-    return {"id": request.app.state.workbench.shelf.add_bottle(body)}
+    return {"id": workbench_of(request).shelf.add_bottle(body)}
 
 
 @router.post("/api/shelf/tools")
 def add_tool_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a tool or a piece of equipment on the shelf."""
-    return {"key": request.app.state.workbench.shelf.add_tool(body)}
+    return {"key": workbench_of(request).shelf.add_tool(body)}
 
 
 def _volume(volume_ml: float) -> float:
@@ -300,7 +300,7 @@ def _volume(volume_ml: float) -> float:
     return volume_ml
 
 
-def _product_of(form) -> dict[str, Any]:
+def _product_of(form: FormData) -> dict[str, Any]:
     """The product that a form describes; empty fields are left out."""
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "form", "note") if form.get(name)}
     document["contents"] = [
@@ -310,7 +310,7 @@ def _product_of(form) -> dict[str, Any]:
             **({"strength_relative_sd": _share(doubt)} if doubt.strip() else {}),
         }
         for substance, strength, doubt in zip(
-            form.getlist("substance"), form.getlist("strength"), form.getlist("doubt"), strict=False
+            *(map(str, form.getlist(name)) for name in ("substance", "strength", "doubt")), strict=False
         )
         if substance.strip() or strength.strip()
     ]
@@ -327,7 +327,7 @@ def _share(text: str) -> float:
     return parse_number(text, where="doubt of the strength") / 100
 
 
-def _number(form, name: str) -> float:
+def _number(form: FormData, name: str) -> float:
     return parse_number(str(form[name]), where=name.replace("_", " "))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -151,14 +152,15 @@ def exposure_card(
         If the curve has no mid-tone, so that no index follows, and none is given.
     """
     own = curve.exposure_index
-    if own is None and exposure_index is None:
+    set_by_hand = Estimate(exposure_index, 0.0) if exposure_index else None
+    known = own or set_by_hand
+    if known is None:
         raise InputError(
             "the curve never reaches the mid-tone, so no exposure index follows from it",
             where=curve.name,
             remedy="give one",
         )
-    given = Estimate(exposure_index, 0.0) if exposure_index else own
-    dial = exposure_index or nearest_dial(own.value)
+    dial = exposure_index or nearest_dial(known.value)
     shift = index_shift(curve.box_speed, dial)
     zones, span = _zones(curve, screen, shift)
     low_p, usual_p, _ = reciprocity_spread()
@@ -166,7 +168,7 @@ def exposure_card(
     bracket, words = _bracket(own, abs(math.log2(dial / own.value)) if own else 0.0)
     return Card(
         curve=curve,
-        exposure_index=own or given,
+        exposure_index=known,
         dial=dial,
         zones=zones,
         range_stops=(span[1] - span[0]) / STOP,
@@ -257,7 +259,7 @@ def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float
     return metered_s, give, metered_s, float(reciprocity_time_s(metered_s, min(p, low_p)))
 
 
-def _cautions(curve: SlideCurve, own: Estimate | None, dial: float):
+def _cautions(curve: SlideCurve, own: Estimate | None, dial: float) -> Iterator[Caution]:
     if curve.kind == "predicted":
         yield Caution(
             "card.predicted",

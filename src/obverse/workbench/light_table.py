@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
 from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
@@ -260,7 +261,7 @@ def read_anything(text: str, *, where: str) -> Series | ReadingList:
     return read_list(text, where=where)
 
 
-def strip_of(densities, base_density: float | None) -> list[float]:
+def strip_of(densities: ArrayLike, base_density: float | None) -> list[float]:
     """Densities above the base for a tone strip; the lightest patch stands in for a base not known."""
     d = np.asarray(densities, dtype=float)
     if d.size == 0:
@@ -280,7 +281,7 @@ class LightTable(Place):
 
     def __init__(self, store: Store, clock: Clock, home: Path | None):
         super().__init__(store, clock, home)
-        self._curves: OrderedDict[tuple, CharacteristicCurve] = OrderedDict()
+        self._curves: OrderedDict[tuple[object, ...], CharacteristicCurve] = OrderedDict()
 
     def curve(
         self,

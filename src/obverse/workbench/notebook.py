@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
-from obverse.inference import FilmFit, fit_film, next_strips
+from obverse.inference import FilmFit, NextStrips, fit_film, next_strips
 from obverse.process import (
     CONTROLS,
     Aim,
@@ -23,6 +24,7 @@ from obverse.process import (
     Trial,
     read_series,
 )
+from obverse.sensitometry import CharacteristicCurve
 from obverse.store import Store, Stored
 from obverse.store.records import SeriesPlan, TrialEntry
 from obverse.workbench import story, words
@@ -38,6 +40,8 @@ MOST_TRIALS_OF_A_SERIES = 2000
 MOST_OTHER_FILMS = 5
 # Seconds for which a fit is used again without looking whether another program wrote into the book.
 AT_HAND_S = 2.0
+
+L = TypeVar("L")
 
 
 class Notebook(Place):
@@ -135,7 +139,13 @@ class Notebook(Place):
         plan = SeriesPlan(film=film_id, controls=series.controls, aim=series.aim)
         self._store.plans.put(plan, id=f"series.{film_id}", expected_revision=expected_revision)
 
-    def _checked_series(self, film: FilmStock, controls, aim, trials) -> Series:
+    def _checked_series(
+        self,
+        film: FilmStock,
+        controls: Mapping[str, Any],
+        aim: str | Aim | Mapping[str, Any],
+        trials: Sequence[Any],
+    ) -> Series:
         return read_series(
             {
                 "format": "obverse-series",
@@ -280,7 +290,7 @@ class Notebook(Place):
 
     # What was learned
 
-    def fit(self, film_id: str):
+    def fit(self, film_id: str) -> FilmFit:
         """What the trials taught of this film, wiser by the other films; the same trials are learned from once."""
         return self._fit(self.series(film_id), self._known_films(film_id))
 
@@ -291,10 +301,7 @@ class Notebook(Place):
         """The newest other films that have been read, each fitted by itself."""
         every = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
         read = [series for series in every if any(trial.steps for trial in series.trials)]
-        return [
-            self._kept_fit("alone", series, lambda series=series: fit_film(series))
-            for series in read[-MOST_OTHER_FILMS:]
-        ]
+        return [self._kept_fit("alone", series, partial(fit_film, series)) for series in read[-MOST_OTHER_FILMS:]]
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
@@ -337,7 +344,7 @@ class Notebook(Place):
             held = self._at_hand[film_id] = (now, self.fit(film_id))
         return held[1]
 
-    def _curve(self, series: Series, trial: Trial):
+    def _curve(self, series: Series, trial: Trial) -> CharacteristicCurve | None:
         """The measured curve of a trial; None where its readings are too few for one."""
         try:
             return self._table.curve(
@@ -384,7 +391,7 @@ class Notebook(Place):
                 strips.append((kept.thing.trial.id, kept.thing.made_at[:10], curve))
         return story.control_chart(strips)
 
-    def next_strips(self, film_id: str, count: int = 1):
+    def next_strips(self, film_id: str, count: int = 1) -> NextStrips:
         """The strips to try next, or that it is ready."""
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
@@ -395,7 +402,7 @@ class Notebook(Place):
             lambda: next_strips(series, count=count, fit=self._fit(series, others)),
         )
 
-    def _kept_fit(self, what: str, series: Series, work):
+    def _kept_fit(self, what: str, series: Series, work: Callable[[], L]) -> L:
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
         if key in self._fits:
             self._fits.move_to_end(key)
@@ -403,7 +410,8 @@ class Notebook(Place):
             self._fits[key] = work()
             if len(self._fits) > MOST_FITS:
                 self._fits.popitem(last=False)
-        return self._fits[key]
+        kept: L = self._fits[key]
+        return kept
 
     # Recipes
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 import struct
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -147,7 +148,8 @@ def photograph(picture: Picture) -> Photograph:
 def _codes(relative: NDArray[np.float32]) -> NDArray[np.uint16]:
     floor = np.float32(10.0 ** (-(CODES - 1) * CODE_STEP))
     codes = np.log10(np.maximum(relative, floor)) * np.float32(1 / CODE_STEP) + np.float32(CODES - 1)
-    return np.rint(codes).astype(np.uint16)
+    whole: NDArray[np.uint16] = np.rint(codes).astype(np.uint16)
+    return whole
 
 
 def _luminance(picture: Picture, step: int) -> tuple[NDArray[np.float32], float]:
@@ -168,7 +170,7 @@ def _luminance(picture: Picture, step: int) -> tuple[NDArray[np.float32], float]
     return out, clipped / (rows * columns * step * step)
 
 
-def _least(codes: NDArray) -> NDArray:
+def _least(codes: NDArray[np.uint16]) -> NDArray[np.uint16]:
     """The least channel of each pixel, (H, W)."""
     least = codes[..., 0]
     for channel in range(1, codes.shape[2]):
@@ -176,7 +178,7 @@ def _least(codes: NDArray) -> NDArray:
     return least
 
 
-def _cautions(picture: Picture, clipped: float):
+def _cautions(picture: Picture, clipped: float) -> Iterator[Caution]:
     if picture.encoding != "linear":
         yield Caution(
             "photo.tone_curve",
@@ -293,7 +295,7 @@ def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, v
     metered_code : float
         Code of the place that is metered.
     """
-    x = (np.arange(CODES) - metered_code) * CODE_STEP + shift
+    x = (np.arange(CODES, dtype=np.float64) - metered_code) * CODE_STEP + shift
     wall = on_the_wall(curve, x, screen)
     exponent = surround_exponent(viewing.model, "dark", viewing.shown_in)
     shown = np.minimum(wall / white, 1.0) ** exponent
@@ -325,12 +327,13 @@ def _grain(
     pixel_um = 1000 * FRAME_WIDTH_MM / viewing.pixels_wide
     sd = density_sd(viewing.rms_granularity, pixel_um**2) * np.sqrt(silver)
 
-    def grey(d):
+    def grey(d: Array) -> Array:
         wall = on_screen(curve.base_density + screen.callier * (d - curve.base_density), screen.black_share)
         return 255 * linear_to_srgb(np.minimum(wall / white, 1.0) ** exponent)
 
     spread = np.abs(grey(density - sd / 2) - grey(density + sd / 2))
-    return np.rint(np.clip(4 * spread, 0, 255)).astype(np.uint8)
+    codes: NDArray[np.uint8] = np.rint(np.clip(4 * spread, 0, 255)).astype(np.uint8)
+    return codes
 
 
 def grain_standing() -> str:

@@ -6,10 +6,12 @@ import base64
 import json
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from obverse.clock import Clock
@@ -150,16 +152,16 @@ class Projector(Place):
         # What the curve hangs on beside its own revision: the film of a trial, the whole series of a film.
         if kind == "recipe":
             recipe = self._store.recipes.get(id)
-            key, work = str(recipe.revision), lambda: self.curve_of_recipe(recipe.thing, source)
+            depends, work = str(recipe.revision), partial(self.curve_of_recipe, recipe.thing, source)
         elif kind == "trial":
             trial = self._store.trials.get(id)
             film_json = self._notebook.series(trial.thing.film).film.model_dump_json()
-            key, work = f"{trial.revision} {film_json}", lambda: self._of_trial(trial, source)
+            depends, work = f"{trial.revision} {film_json}", partial(self._of_trial, trial, source)
         else:
             film = self._store.films.get(id)
             series_json = self._notebook.series(id).model_dump_json()
-            key, work = f"{film.revision} {series_json}", lambda: self._of_film(film, source, wished)
-        key = json.dumps([source, key, wished or {}], sort_keys=True)
+            depends, work = f"{film.revision} {series_json}", partial(self._of_film, film, source, wished)
+        key = json.dumps([source, depends, wished or {}], sort_keys=True)
         if key not in self._curves:
             self._curves[key] = work()
             if len(self._curves) > MOST_CURVES:
@@ -373,5 +375,5 @@ def _slide_document(found: Look, shown: Shown, screen: Screen, gate: float) -> d
     }
 
 
-def _base64(values) -> str:
+def _base64(values: NDArray[np.uint8]) -> str:
     return base64.b64encode(values.tobytes()).decode()

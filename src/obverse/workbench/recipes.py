@@ -175,7 +175,15 @@ def from_my_bottles(
     return tuple(found)
 
 
-def _unmatched(formula, sheet, theirs, theirs_and_generic, mine, tools, volume_ml) -> tuple[Unmatched, ...]:
+def _unmatched(
+    formula: Formula,
+    sheet: MixSheet,
+    theirs: Sequence[Product],
+    theirs_and_generic: Sequence[Product],
+    mine: Sequence[Product],
+    tools: Sequence[Tool],
+    volume_ml: float,
+) -> tuple[Unmatched, ...]:
     for shelf in (theirs, theirs_and_generic):
         try:
             return unmatched_between(make_sheet(formula, volume_ml, shelf, tools), shelf, sheet, mine)

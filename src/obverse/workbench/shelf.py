@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import (
     concentration_g_per_l,
@@ -304,12 +304,12 @@ class Shelf(Place):
     def tools(self) -> list[Stored[Tool]]:
         """What measures."""
         every = self._store.tools.all(own=True)
-        return [replace(kept, thing=kept.thing) for kept in every if isinstance(kept.thing, Tool)]
+        return cast("list[Stored[Tool]]", [kept for kept in every if isinstance(kept.thing, Tool)])
 
     def equipment(self) -> list[Stored[Equipment]]:
         """Tanks, lamp, light panel, camera and the room."""
         every = self._store.tools.all(own=True)
-        return [replace(kept, thing=kept.thing) for kept in every if isinstance(kept.thing, Equipment)]
+        return cast("list[Stored[Equipment]]", [kept for kept in every if isinstance(kept.thing, Equipment)])
 
     def elsewhere(self) -> list[tuple[str, Stored[Product | Bottle | Tool | Equipment]]]:
         """What came with a notebook of another darkroom, each with its kind: shown, and never taken for one's own."""
@@ -413,8 +413,9 @@ def _weakened(content: Content, left: Estimate) -> Content:
     )
 
 
-def _cost_per_roll(baths, products, rolls: float) -> Cost:
-    known, unpriced = 0.0, set()
+def _cost_per_roll(baths: Iterable[BathOpening], products: Sequence[Product], rolls: float) -> Cost:
+    known = 0.0
+    unpriced: set[str] = set()
     for bath in baths:
         sheet = bath.reach.sheet
         if sheet is None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.inference import FilmFit
 from obverse.process import CONTROLS, Recipe
 from obverse.sensitometry import CharacteristicCurve
@@ -51,13 +52,14 @@ class SlideCurve:
     controls_text: str = ""
     cautions: tuple[Caution, ...] = ()
 
-    def at(self, log_exposure) -> Array:
+    def at(self, log_exposure: ArrayLike) -> Array:
         """Density, base included; level past both ends."""
-        return np.interp(log_exposure, self.log_exposure, self.density)
+        return np.interp(np.asarray(log_exposure, dtype=np.float64), self.log_exposure, self.density)
 
-    def sd_at(self, log_exposure) -> Array:
+    def sd_at(self, log_exposure: ArrayLike) -> Array:
         """Standard uncertainty of the density, from the 90 % band."""
-        return np.interp(log_exposure, self.log_exposure, (self.high90 - self.low90) / (2 * 1.6448536))
+        sd = (self.high90 - self.low90) / (2 * Z90)
+        return np.interp(np.asarray(log_exposure, dtype=np.float64), self.log_exposure, sd)
 
     @property
     def dmin(self) -> float:
@@ -135,8 +137,8 @@ def from_strip(
     film: str,
     box_speed: float,
     base_tint: str = "unknown",
-    controls=None,
-    index=None,
+    controls: Mapping[str, float] | None = None,
+    index: float | None = None,
 ) -> SlideCurve:
     """The curve of a measured strip."""
     middle, low, high = curve.band(LOG_EXPOSURE)

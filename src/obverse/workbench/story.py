@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import FilmFit
+from obverse.inference import CurveBand, FilmFit
 from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial
 from obverse.reference import records
@@ -77,7 +77,6 @@ def trial_pages(
     seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
     base = base_of(fit)
     for j, (trial, row, curve) in enumerate(zip(series.trials, kept, curves, strict=True)):
-        predicted = None if curve is not None else fit.predict_curve(trial.controls, CURVE_X)
         pages.append(
             {
                 **row,
@@ -91,7 +90,9 @@ def trial_pages(
                 "note": trial.note,
                 "wear": trial.wear,
                 "wear_text": wear_text(trial.wear),
-                "curve": _measured(curve, trial) if curve is not None else _band(predicted),
+                "curve": _measured(curve, trial)
+                if curve is not None
+                else _band(fit.predict_curve(trial.controls, CURVE_X)),
                 "curve_is": "measured" if curve is not None else "predicted",
                 "strip": None if trial.steps else _strip(fit, trial.controls, base),
                 "seen": verdicts(seen[:, j], series.aim),
@@ -116,7 +117,7 @@ def _measured(curve: CharacteristicCurve, trial: Trial) -> dict[str, list[float]
     return {"log_exposure": _rounded(x), "density": _rounded(middle), "low90": _rounded(low), "high90": _rounded(high)}
 
 
-def _band(band) -> dict[str, list[float]]:
+def _band(band: CurveBand) -> dict[str, list[float]]:
     return {
         "log_exposure": _rounded(band.log_exposure),
         "density": _rounded(band.density),
@@ -126,7 +127,8 @@ def _band(band) -> dict[str, list[float]]:
 
 
 def _rounded(values: Array) -> list[float]:
-    return np.round(values, 4).tolist()
+    rounded: list[float] = np.round(values, 4).tolist()
+    return rounded
 
 
 def _strip(fit: FilmFit, controls: dict[str, float], base: float) -> dict[str, list[float]]:
@@ -279,13 +281,13 @@ def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[st
             remedy=f"make {FEWEST_CONTROL_STRIPS} or more",
         )
     charts = []
-    for key, title, value in (
-        ("dmax", "Blacks, Dmax above base", lambda c: c.dmax_above_base),
-        ("highlight_density", "Highlights above base", lambda c: c.highlight_density),
-        ("midtone_log_exposure", "Mid-tone exposure", lambda c: c.midtone_log_exposure),
+    for key, title, part in (
+        ("dmax", "Blacks, Dmax above base", "dmax_above_base"),
+        ("highlight_density", "Highlights above base", "highlight_density"),
+        ("midtone_log_exposure", "Mid-tone exposure", "midtone_log_exposure"),
     ):
-        rows = [(name, date, value(curve)) for name, date, curve in strips]
-        rows = [(name, date, estimate) for name, date, estimate in rows if estimate is not None]
+        read = [(name, date, getattr(curve, part)) for name, date, curve in strips]
+        rows = [(name, date, estimate) for name, date, estimate in read if estimate is not None]
         if len(rows) < FEWEST_CONTROL_STRIPS:
             continue
         charts.append(_chart(key, title, rows))

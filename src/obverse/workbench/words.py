@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Container
 
 OBSERVABLES: dict[str, tuple[str, str]] = {
     "dmax": ("Blacks", "density of the unexposed border, above base"),
@@ -17,7 +18,7 @@ def id_from(name: str, *, most: int, joint: str = "-", otherwise: str = "") -> s
     return re.sub(r"[^a-z0-9]+", joint, name.lower()).strip(joint)[:most] or otherwise
 
 
-def free_id(stem: str, taken, *, joint: str = "-") -> str:
+def free_id(stem: str, taken: Container[str], *, joint: str = "-") -> str:
     """The stem, or with the first number from 2 on that is not taken."""
     id, number = stem, 2
     while id in taken:
