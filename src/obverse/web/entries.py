@@ -11,7 +11,8 @@ import functools
 import hashlib
 import inspect
 from collections.abc import AsyncIterator, Callable, Sequence
-from typing import Annotated, Any, TypeVar
+from io import BytesIO
+from typing import Annotated, Any, TypeVar, cast
 
 from fastapi import Depends, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -81,7 +82,7 @@ def _weigh(form: FormData, sent: Any) -> None:
         sent.update(name.encode() + b"\0")
         if isinstance(value, UploadFile):
             value.file.seek(0)
-            sent.update(hashlib.file_digest(value.file, "sha256").digest())
+            sent.update(hashlib.file_digest(cast(BytesIO, value.file), "sha256").digest())
             value.file.seek(0)
         else:
             sent.update(value.encode() + b"\0")
