@@ -81,7 +81,7 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         grain_standing=grain_standing(),
         **projector.assumptions(),
         formats=GATES,
-        films=[{"id": kept.id, "name": kept.thing.name} for kept in request.app.state.workbench.notebook.films()],
+        films=[{"id": kept.id, "name": kept.thing.name} for kept in workbench_of(request).notebook.films()],
         aims=AIMS,
     )
 

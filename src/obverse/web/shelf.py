@@ -203,7 +203,7 @@ def retire(request: Request, form: Form) -> RedirectResponse:
 @router.post("/shelf/claim", include_in_schema=False)
 def claim(request: Request, form: Form) -> RedirectResponse:
     """What came with another notebook stands here too."""
-    request.app.state.workbench.shelf.claim(str(form.get("kind", "")), str(form.get("id", "")))
+    workbench_of(request).shelf.claim(str(form.get("kind", "")), str(form.get("id", "")))
     return _back()
 
 
