@@ -185,7 +185,7 @@ def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
 
 def test_reexposure_through_the_interface(client):
     answer = client.post(
-        "/api/projector/reexposure", json=Lamp(flux_lm=1690, distance_m=0.4572, seconds_a_side=60).model_dump()
+        "/api/projector/reexposure", json=Lamp(flux_lm=1690, distance_m=0.4572, seconds_a_side=60, sides=1).model_dump()
     )
     assert answer.json()["most_lx_s"] == pytest.approx(38602.5, abs=1)  # record reexp-home
     assert answer.json()["verdict"] in ("likely", "ample")

@@ -140,10 +140,12 @@ class Reexposure:
 
 
 def reexpose(
-    flux_lm: float,
-    distance_m: float,
-    seconds_a_side: float,
+    flux_lm: float | None = None,
+    distance_m: float | None = None,
+    seconds_a_side: float = 60.0,
     *,
+    lux: float | None = None,
+    box_speed: float = 100.0,
     sides: int = 2,
     how: How = "hand",
     film_length_m: float = FILM_LENGTH_M,
@@ -152,17 +154,21 @@ def reexpose(
 ) -> Reexposure:
     """Light that the film gets, where it gets least, and whether that is known to be enough.
 
-    Held by hand each side of the emulsion counts as lit once (the base passes most of the light,
-    but only the side turned to the lamp is counted). On the reel both open sides are lit in turn.
+    Held by hand the emulsion gets the light of its own side, and that of the other through the base
+    (record ``wall.base_passes``). On the reel both open sides are lit in turn.
 
     Parameters
     ----------
-    flux_lm : float
-        Of the lamp, lm.
-    distance_m : float
+    flux_lm : float, optional
+        Of a bare lamp, lm.
+    distance_m : float, optional
         From the lamp, m; greater than zero.
     seconds_a_side : float
         Light on each side, s.
+    lux : float, optional
+        The illuminance at the film, even all over, in place of a lamp: a panel, daylight.
+    box_speed : float, optional
+        Of the film: a slow one needs more. What the bleach does to its speed nobody has published.
     sides : int, optional
         1 or 2.
     how : How, optional
@@ -187,18 +193,30 @@ def reexpose(
     _positive(seconds_a_side, "time")
     if sides not in (1, 2):
         raise InputError(f"a film has no {sides} sides", where="sides", remedy="give 1 or 2")
-    lux = float(bare_lamp_lux(flux_lm, distance_m))
+    _positive(box_speed, "box speed")
+    even = lux is not None
+    if lux is None:
+        if flux_lm is None or distance_m is None:
+            raise InputError(
+                "nothing says how bright the light is", where="lamp", remedy="give lumens and distance, or lux"
+            )
+        lux = float(bare_lamp_lux(flux_lm, distance_m))
+    _positive(lux, "illuminance")
     if how == "hand":
-        _, share = along_film(film_length_m, distance_m)
-        most, least = lux * seconds_a_side * share.max(), lux * seconds_a_side * share.min()
+        share = np.ones(1) if even or distance_m is None else along_film(film_length_m, distance_m)[1]
+        lit_s = seconds_a_side * (1 + (number("wall.base_passes") if sides == 2 else 0.0))
+        most, least = lux * lit_s * share.max(), lux * lit_s * share.min()
+        # Judged by the emulsion's own side: the home recipe on record is counted so.
+        judged = lux * seconds_a_side * share.min()
     elif how == "reel":
         _, share = into_reel(film_width_m, gap_m)
         # Each side is lit for its own time: half of the two-sided sum at any moment.
         lit = lux * seconds_a_side * (share if sides == 2 else _one_side(film_width_m, gap_m))
         most, least = float(lit.max()), float(lit.min())
+        judged = least
     else:
         raise InputError(f"a film cannot be lit {how!r}", where="how", remedy="use hand or reel")
-    verdict, words, source = _judge(float(least))
+    verdict, words, source = _judge(float(judged), box_speed)
     return Reexposure(lux, float(most), float(least), verdict, words, source)
 
 
@@ -207,31 +225,32 @@ def _one_side(width_m: float, gap_m: float) -> Array:
     return (1 - depth / np.hypot(depth, gap_m)) / 2
 
 
-def _judge(least_lx_s: float) -> tuple[str, str, Source]:
+def _judge(least_lx_s: float, box_speed: float) -> tuple[str, str, Source]:
     home = record("reexp-home")
     ample = home.value["lx_s"][0]
     fresh = record("wall.fresh_film_full")
+    full_lx_s = fresh.number * fresh.inputs["speed"] / box_speed
     if least_lx_s >= ample:
         return (
             "ample",
             f"The worst lit place gets {_short(least_lx_s)} lx s, at least what a home recipe on record gives ({_short(ample)} lx s and more).",
             home.source,
         )
-    if least_lx_s >= number("wall.reexposure_margin") * fresh.number:
+    if least_lx_s >= number("wall.reexposure_margin") * full_lx_s:
         return (
             "likely",
-            f"The worst lit place gets {_short(least_lx_s)} lx s, less than the home recipe on record but {least_lx_s / fresh.number:.0f} times what blackens a fresh film wholly; bleached wet halide is slower by an unknown factor.",
+            f"The worst lit place gets {_short(least_lx_s)} lx s, less than the home recipe on record but {least_lx_s / full_lx_s:.0f} times what blackens a fresh film of this speed wholly; bleached wet halide is slower by an unknown factor. More light does no harm.",
             fresh.source,
         )
-    if least_lx_s >= fresh.number:
+    if least_lx_s >= full_lx_s:
         return (
             "unknown",
-            f"The worst lit place gets {_short(least_lx_s)} lx s, little more than blackens a fresh film; whether it is enough for bleached wet halide nobody has published.",
+            f"The worst lit place gets {_short(least_lx_s)} lx s, little more than blackens a fresh film; whether it is enough for bleached wet halide nobody has published: give more, it does no harm.",
             fresh.source,
         )
     return (
         "too_little",
-        f"The worst lit place gets {_short(least_lx_s)} lx s, less than a fresh film needs ({_short(fresh.number)} lx s): expect thin blacks.",
+        f"The worst lit place gets {_short(least_lx_s)} lx s, less than a fresh film needs ({_short(full_lx_s)} lx s): expect thin blacks. More light does no harm.",
         fresh.source,
     )
 

@@ -42,7 +42,8 @@ def visible_steps(luminance_cd_m2: ArrayLike) -> Array:
         raise InputError("a luminance cannot be negative", where="luminance")
     low, high = record("wall.gsdf_range").value
     logs = np.log10(np.clip(luminance, low, high))
-    return np.polynomial.polynomial.polyval(logs, record("wall.gsdf_index").value)
+    index: Array = np.polynomial.polynomial.polyval(logs, record("wall.gsdf_index").value)
+    return index
 
 
 def seen_luminance(luminance_cd_m2: ArrayLike, mean_cd_m2: float) -> Array:
@@ -71,4 +72,5 @@ def separated(log_exposure: Array, luminance_cd_m2: Array, mean_cd_m2: float) ->
     seen = visible_steps(seen_luminance(luminance_cd_m2, mean_cd_m2))
     up = np.interp(log_exposure + half, log_exposure, seen)
     down = np.interp(log_exposure - half, log_exposure, seen)
-    return np.abs(up - down) >= number("wall.separation_steps")
+    apart: NDArray[np.bool_] = np.abs(up - down) >= number("wall.separation_steps")
+    return apart

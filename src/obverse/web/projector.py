@@ -51,8 +51,10 @@ class AimAt(Document):
 class Lamp(Document):
     """A lamp and how the film is held to it."""
 
-    flux_lm: float = Field(ge=1, le=1_000_000)
-    distance_m: float = Field(ge=0.01, le=100)
+    flux_lm: float | None = Field(default=None, ge=1, le=1_000_000)
+    distance_m: float | None = Field(default=None, ge=0.01, le=100)
+    lux: float | None = Field(default=None, ge=0.01, le=1_000_000, description="at the film, in place of a lamp")
+    box_speed: float = Field(default=100, gt=0, le=100_000)
     seconds_a_side: float = Field(ge=0.001, le=100_000)
     sides: Literal[1, 2] = 2
     how: Literal["hand", "reel"] = "hand"

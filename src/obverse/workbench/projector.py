@@ -279,18 +279,20 @@ class Projector(Place):
         }
 
     def lamps(self) -> list[dict[str, Any]]:
-        """Published fluxes of household lamps, to choose from."""
+        """Lights for a second exposure: published or remembered fluxes, or lux at the film, to choose from."""
+        bare = (
+            ("100 W incandescent, bare", "lamp-100W", record("lamp-100W").value[1]),
+            ("150 W incandescent, bare", "lamp-150W", record("lamp-150W").value["frosted_120V"][0]),
+            ("LED bulb sold as 100 W", "wall.lamp_led_bulb", number("wall.lamp_led_bulb")),
+            ("a telephone's torch", "wall.lamp_torch", number("wall.lamp_torch")),
+        )
+        at_film = (
+            ("LED panel, 30 cm before it", "wall.lamp_led_panel"),
+            ("daylight in the shade", "wall.lamp_daylight_shade"),
+        )
         return [
-            {
-                "name": "100 W incandescent, bare",
-                "flux_lm": record("lamp-100W").value[1],
-                "standing": record("lamp-100W").source.words,
-            },
-            {
-                "name": "150 W incandescent, bare",
-                "flux_lm": record("lamp-150W").value["frosted_120V"][0],
-                "standing": record("lamp-150W").source.words,
-            },
+            *({"name": n, "flux_lm": flux, "lux": None, "standing": record(k).source.words} for n, k, flux in bare),
+            *({"name": n, "flux_lm": None, "lux": number(k), "standing": record(k).source.words} for n, k in at_film),
         ]
 
 

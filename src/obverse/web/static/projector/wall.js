@@ -416,7 +416,9 @@ $("aim-take")?.addEventListener("click", () => attempt(async () => {
 // Second exposure
 
 async function lamp() {
-  const body = { flux_lm: field("lamp-flux"), distance_m: field("lamp-distance") / 100, seconds_a_side: field("lamp-seconds"), sides: Number($("lamp-sides").value), how: $("lamp-how").value };
+  const lux = field("lamp-lux-given");
+  const light = lux > 0 ? { lux } : { flux_lm: field("lamp-flux"), distance_m: field("lamp-distance") / 100 };
+  const body = { ...light, box_speed: field("lamp-speed"), seconds_a_side: field("lamp-seconds"), sides: Number($("lamp-sides").value), how: $("lamp-how").value };
   const found = await attempt(() => post("/api/projector/reexposure", body));
   if (!found) return;
   put("lamp-lux", found.lux, 0);
@@ -425,9 +427,10 @@ async function lamp() {
   $("lamp-words").textContent = found.words;
   $("lamp-standing").textContent = found.standing;
 }
-for (const id of ["lamp-flux", "lamp-distance", "lamp-seconds", "lamp-sides", "lamp-how"]) $(id).addEventListener("change", lamp);
+for (const id of ["lamp-flux", "lamp-lux-given", "lamp-speed", "lamp-distance", "lamp-seconds", "lamp-sides", "lamp-how"]) $(id).addEventListener("change", lamp);
 $("lamp").addEventListener("change", (event) => {
   if (event.target.value) $("lamp-flux").value = event.target.value;
+  $("lamp-lux-given").value = event.target.selectedOptions[0].dataset.lux ?? "";
   lamp();
 });
 
