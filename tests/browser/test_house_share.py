@@ -37,6 +37,7 @@ def test_pairing_as_a_person_does_it(shared, page_at, axe, picture_of):
     assert phone.evaluate("location.hash") == "", "the secret must leave the address bar"
     axe(phone)
     picture_of(phone, "pair")
+    phone.get_by_label("Name of this phone").fill("the red phone")
     phone.get_by_role("button", name="Pair").click()
     phone.wait_for_url("**/sink")
     assert phone.goto(lan + "/").status == 200
@@ -53,6 +54,10 @@ def test_pairing_as_a_person_does_it(shared, page_at, axe, picture_of):
     axe(owner)
     owner.get_by_role("button", name="Show a new code").click()
     owner.get_by_text("Scan this with the phone").wait_for()
+    owner.get_by_role("button", name="Put out the red phone").click()
+    owner.get_by_text("Nobody but this computer").wait_for()
+    axe(owner)
+    assert phone.goto(lan + "/").status == 403
 
 
 def test_a_paired_phone_stays_paired_when_the_house_is_restarted(shared, page_at):

@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from obverse.foundation import DeniedError
+from obverse.foundation import DeniedError, StoreError
 from obverse.web.app import create_app
+from obverse.web.devices import SESSION_LIFE
 from obverse.web.guard import MOST_OTHER_BYTES, MOST_UPLOAD_BYTES, host_name
-from obverse.web.sharing import COOKIE, SECRET_LIFE, SESSION_LIFE, Sharing
+from obverse.web.sharing import COOKIE, SECRET_LIFE, Sharing
 
 HTML = {"accept": "text/html,application/xhtml+xml"}
 LAN = "192.168.7.5"
@@ -285,25 +286,158 @@ def test_a_thousand_guesses_are_refused(phone, sharing, clock):
     assert phone.get("/api/health").status_code == 403
 
 
-def test_slow_guessing_voids_the_secret(phone, sharing, clock):
-    secret = sharing.secret
-    statuses = set()
-    for guess in range(20):
-        statuses.add(phone.post("/api/pair", json={"secret": f"guess{guess}"}).status_code)
+def test_slow_guessing_shuts_out_the_guesser_and_nobody_else(shared, phone, sharing, clock):
+    secret, statuses = sharing.secret, []
+    for guess in range(40):
+        statuses.append(phone.post("/api/pair", json={"secret": f"guess{guess}"}).status_code)
         clock.advance(20)
-        if sharing.secret is None:
-            break
-    assert statuses == {403} and sharing.secret is None
-    assert phone.post("/api/pair", json={"secret": secret}).status_code == 403
+    assert statuses == [403] * 20 + [429] * 20
+    assert phone.post("/api/pair", json={"secret": secret}).status_code == 429
+    with TestClient(shared, base_url=f"http://{LAN}:8137", client=("192.168.7.21", 1)) as other:
+        assert other.post("/api/pair", json={"secret": secret}).status_code == 204
+    sharing.new_secret()
+    assert phone.post("/api/pair", json={"secret": sharing.secret}).status_code == 204
 
 
-def test_a_guesser_does_not_keep_the_right_phone_out_for_long(phone, sharing, clock):
+def test_five_wrong_guesses_of_one_device_do_not_lock_the_others(shared, phone, sharing, clock):
     secret = sharing.secret
     for guess in range(10):
         phone.post("/api/pair", json={"secret": f"guess{guess}"})
     assert phone.post("/api/pair", json={"secret": secret}).status_code == 429
+    with TestClient(shared, base_url=f"http://{LAN}:8137", client=("192.168.7.21", 1)) as other:
+        assert other.post("/api/pair", json={"secret": secret}).status_code == 204
+    sharing.new_secret()
     clock.advance(61)
-    assert phone.post("/api/pair", json={"secret": secret}).status_code == 204
+    assert phone.post("/api/pair", json={"secret": sharing.secret}).status_code == 204
+
+
+def test_many_guessers_are_not_remembered_without_end(sharing):
+    for peer in range(3000):
+        with pytest.raises(DeniedError):
+            sharing.pair("wrong", peer=f"10.0.{peer // 256}.{peer % 256}")
+    assert len(sharing._wrong) <= 1000
+
+
+# Who is let in, by name
+
+
+def let_in(shared, sharing, peer, name):
+    web = TestClient(shared, base_url=f"http://{LAN}:8137", client=(peer, 1))
+    sharing.new_secret()
+    assert web.post("/api/pair", json={"secret": sharing.secret, "name": name}).status_code == 204
+    return web
+
+
+@pytest.fixture
+def owner(shared):
+    headers = {"x-obverse-token": "the-token-of-the-pages"}
+    with TestClient(shared, base_url="http://127.0.0.1:8137", client=("127.0.0.1", 1), headers=headers) as web:
+        yield web
+
+
+def test_devices_are_listed_by_name_and_put_out_one_by_one_or_all(shared, sharing, owner):
+    one, two, three = (let_in(shared, sharing, f"192.168.7.{k}", "phone at the sink") for k in (20, 21, 22))
+    assert [device.name for device in reversed(sharing.devices.all())] == [
+        "phone at the sink",
+        "phone at the sink 2",
+        "phone at the sink 3",
+    ]
+    text = owner.get("/share", headers=HTML).text
+    assert "phone at the sink 3" in text and "Each for 30 days" in text and "until 2031-12-05" in text
+    second = next(device for device in sharing.devices.all() if device.name.endswith("2"))
+    assert owner.post(f"/api/share/devices/{second.id}/out").status_code == 204
+    assert [web.get("/api/health").status_code for web in (one, two, three)] == [200, 403, 200]
+    assert two.post("/api/share/out", headers={"x-obverse-token": "the-token-of-the-pages"}).status_code == 403
+    assert one.post("/api/share/out", headers={"x-obverse-token": "the-token-of-the-pages"}).status_code == 403
+    assert owner.post("/api/share/out").status_code == 204
+    assert [web.get("/api/health").status_code for web in (one, two, three)] == [403, 403, 403]
+    assert "Nobody but this computer" in owner.get("/share", headers=HTML).text
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"), [("", "phone"), ("  ", "phone"), ("a\x1b[2J\nb", "a[2Jb"), ("<b>", "<b>"), ("x" * 90, "x" * 40)]
+)
+def test_a_name_is_one_printable_line(shared, sharing, owner, name, kept):
+    let_in(shared, sharing, "192.168.7.20", name)
+    assert [device.name for device in sharing.devices.all()] == [kept]
+    assert "<b>" not in owner.get("/share", headers=HTML).text
+
+
+def test_the_list_is_kept_in_the_home_and_shared_by_two_programs(tmp_path, clock):
+    file = tmp_path / "devices.json"
+    one, two = (Sharing(hosts=(LAN,), address="", key="k" * 40, now=clock.now, kept=file) for _ in range(2))
+    session = one.pair(one.secret, name="phone")
+    assert two.let_in(session) and file.stat().st_mode & 0o777 == 0o600
+    two.devices.put_out_all()
+    assert not one.let_in(session)
+    file.write_text("holiday")
+    with pytest.raises(StoreError, match="delete it; every phone is then paired anew"):
+        one.let_in(session)
+
+
+def test_a_stream_of_a_device_that_is_put_out_ends(shared, sharing):
+    """By the door's own hearing: what the stream asks, before every beat, is whether somebody still listens."""
+    import asyncio
+
+    from starlette.requests import Request
+
+    from obverse.web.guard import Guard
+
+    sharing.new_secret()
+    session = sharing.pair(sharing.secret, name="phone")
+    scope = {"type": "http", "method": "GET", "path": "/x", "headers": [(b"cookie", f"{COOKIE}={session}".encode())]}
+    scope |= {"obverse_owner": False, "obverse_let_in": True}
+
+    async def never():
+        await asyncio.Event().wait()
+
+    hearing = Guard(shared, hosts=(), sharing=sharing)._while_let_in(Request(scope), never)
+
+    async def heard():
+        try:
+            return await asyncio.wait_for(hearing(), 0.05)
+        except TimeoutError:
+            return None
+
+    assert asyncio.run(heard()) is None
+    sharing.devices.put_out_all()
+    assert asyncio.run(heard()) == {"type": "http.disconnect"}
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/house/../sink/live.js",
+        "/static/house/%2e%2e/sink/live.js",
+        "/static/house/x/../../sink/live.js",
+        "//static/house/../sink/live.js",
+        "/static/house/..%2fsink/live.js",
+    ],
+)
+def test_the_open_folder_is_the_one_a_path_leads_to(shared, path):
+    """Sent as it is written: clients tidy paths before they send them."""
+    import asyncio
+    from urllib.parse import unquote
+
+    async def asked():
+        told = {}
+
+        async def receive():
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message):
+            if message["type"] == "http.response.start":
+                told["status"] = message["status"]
+
+        scope = {
+            "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "GET", "scheme": "http",
+            "path": unquote(path), "raw_path": path.encode(), "query_string": b"", "root_path": "",
+            "headers": [(b"host", LAN.encode())], "client": PHONE, "server": (LAN, 8137),
+        }  # fmt: skip
+        await shared(scope, receive, send)
+        return told["status"]
+
+    assert asyncio.run(asked()) == 403
 
 
 def test_secrets_and_sessions_grow_old(phone, sharing, clock):
@@ -327,10 +461,12 @@ def test_nonsense_is_no_session(sharing, session):
     assert not sharing.let_in(session)
 
 
-def test_a_session_outlives_the_server_but_not_another_home(sharing, clock):
+def test_a_session_outlives_the_server_but_not_another_home(tmp_path, clock):
+    kept = tmp_path / "devices.json"
+    sharing = Sharing(hosts=(LAN,), address="", key="k" * 40, now=clock.now, kept=kept)
     session = sharing.pair(sharing.secret)
-    again = Sharing(hosts=(LAN,), address="", key="k" * 40, now=clock.now)
-    other = Sharing(hosts=(LAN,), address="", key="o" * 40, now=clock.now)
+    again = Sharing(hosts=(LAN,), address="", key="k" * 40, now=clock.now, kept=kept)
+    other = Sharing(hosts=(LAN,), address="", key="o" * 40, now=clock.now, kept=kept)
     assert again.let_in(session) and not other.let_in(session)
 
 

@@ -4,6 +4,7 @@ import struct
 from datetime import date
 
 import pytest
+from fastapi.testclient import TestClient
 
 from obverse.foundation import InputError
 from obverse.mixing import mix
@@ -14,6 +15,8 @@ from obverse.sheets.labels import GRIDS, label_of, labels_data, labels_pdf
 from obverse.sheets.mix_sheet import mix_sheet_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.sheets.typeset import ask, qr_svg
+from obverse.web.app import create_app
+from obverse.web.sharing import Sharing
 
 
 def label(product):
@@ -142,3 +145,25 @@ def test_qr_code_draws_the_modules_of_the_link():
             x += values[0]
     matrix = segno.make(link, error="m", micro=False).matrix
     assert dark == {(r, c) for r, row in enumerate(matrix) for c, module in enumerate(row) if module}
+
+
+@pytest.mark.parametrize("is_shared", [False, True])
+def test_what_is_printed_carries_an_address_phones_can_reach_or_none(workbench, monkeypatch, is_shared):
+    """At the laptop the address of the request is the laptop itself; a phone would be led to the phone."""
+    links = []
+    for module in ("mix_sheet", "labels"):
+        monkeypatch.setattr(f"obverse.sheets.{module}.qr_svg", lambda link: links.append(link) or qr_svg(link))
+    address = "http://192.168.7.5:8137"
+    sharing = Sharing(hosts=("192.168.7.5",), address=address, key="k" * 40, now=workbench.clock.now)
+    workbench.shelf.add_bottle(Bottle(name="ammonia", product="ammonia_25"))
+    workbench.shelf.add_generic("ammonia_25")
+    app = create_app(workbench, sharing=sharing if is_shared else None)
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 1)) as web:
+        paths = ("/bench/sheet.pdf?formula=ammonia_bath&volume_ml=500", "/shelf/labels.pdf")
+        for path in paths:
+            answer = web.get(path)
+            assert answer.status_code == 200 and answer.content.startswith(b"%PDF"), answer.text
+    if is_shared:
+        assert len(links) == 2 and all(link.startswith(address + "/") for link in links)
+    else:
+        assert links == []

@@ -73,7 +73,7 @@ class Label:
     pictograms : tuple of str
         Families of `obverse.sheets.pictograms`.
     link : str
-        What the QR code opens.
+        What the QR code opens; empty for a label without one.
     id : str
         Short id of the bottle, printed below the code.
     """
@@ -186,7 +186,7 @@ def _cell(label: Label) -> dict[str, Any]:
         if label.unknown
         else "",
         "pictograms": [pictogram_svg(p) for p in label.pictograms[:4]],
-        "qr": qr_svg(label.link),
+        "qr": qr_svg(label.link) if label.link else "",
         "id": label.id,
         "defer": DEFER,
     }

@@ -26,7 +26,7 @@ def mix_sheet_pdf(
     hazards : HazardSheet
         Of the bath: what to wear and how to air stand at the head.
     link : str
-        What the QR code opens.
+        What the QR code opens; empty for a sheet without one.
     printed_on : date, optional
         Shown at the foot.
     paper : str
@@ -88,7 +88,7 @@ def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict[str, Any]:
         "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated."
         if sheet.ph
         else "",
-        "qr": qr_svg(link),
+        "qr": qr_svg(link) if link else "",
     }
 
 

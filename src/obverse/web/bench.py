@@ -17,6 +17,7 @@ from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.sharing import phone_link
 from obverse.workbench.bench import hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
@@ -149,13 +150,14 @@ def route_pdf(
     from obverse.sheets.mix_sheet import mix_sheets_pdf
 
     workbench = workbench_of(request)
-    base = str(request.base_url).rstrip("/")
     more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
         (
             b.sheet,
             hazards(b.formula),
-            f"{base}/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more}),
+            phone_link(
+                request, "/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more})
+            ),
         )
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
         if b.sheet is not None
@@ -200,12 +202,12 @@ def sheet_pdf(
     recipe: str = "",
     paper: str = "a4",
 ) -> Response:
-    """The mix sheet on paper; its QR code opens the page of the same sheet."""
+    """The mix sheet on paper; where phones are let in, its QR code opens the page of the same sheet."""
     from obverse.sheets.mix_sheet import mix_sheet_pdf
 
     workbench = workbench_of(request)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
-    link = str(request.base_url).rstrip("/") + "/bench/sheet?" + request.url.query
+    link = phone_link(request, "/bench/sheet?" + request.url.query)
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
     data = mix_sheet_pdf(sheet, bath_hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
     return Response(

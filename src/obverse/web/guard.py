@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import posixpath
+from typing import Any
 
 from fastapi import HTTPException, Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -77,7 +79,8 @@ class Guard:
             await _drain(request, receive)
             await _answer(request, error, scope, receive, _with_headers(scope, send))
             return
-        passing: Receive = _Counted(_until_closing(receive, scope["app"].state.closing), limit)
+        heard = self._while_let_in(request, _until_closing(receive, scope["app"].state.closing))
+        passing: Receive = _Counted(heard, limit)
         if request.method not in SAFE_METHODS and "json" in request.headers.get("content-type", ""):
             try:
                 passing = await _bounded(passing)
@@ -107,6 +110,19 @@ class Guard:
             # A stream that broke off, or that the house ended because it closes.
             await send({"type": "http.response.body", "body": b"", "more_body": False})
 
+    def _while_let_in(self, request: Request, receive: Receive) -> Receive:
+        """A stream of a device that is put out meanwhile hears that nobody listens any more."""
+        sharing, session = self._sharing, request.cookies.get(COOKIE)
+        if sharing is None or request.scope["obverse_owner"]:
+            return receive
+
+        async def receiver() -> Message:
+            if request.scope["obverse_let_in"] and not sharing.let_in(session):
+                return {"type": "http.disconnect"}
+            return await receive()
+
+        return receiver
+
     def _check_host(self, request: Request) -> None:
         host = host_name(request.headers.get("host", ""))
         if host not in self._hosts:
@@ -121,12 +137,14 @@ class Guard:
         peer = request.client.host if request.client else ""
         owner = self._sharing is None or (host in LOOPBACK_HOSTS and peer in LOOPBACK_PEERS)
         request.scope["obverse_owner"] = owner
-        let_in = owner or self._sharing.let_in(request.cookies.get(COOKIE))
+        let_in = owner or (self._sharing is not None and self._sharing.let_in(request.cookies.get(COOKIE)))
         # Pages of the house carry its token; whoever is not let in gets a bare one instead.
         request.scope["obverse_let_in"] = let_in
         if let_in:
             return
-        if request.url.path in OPEN_PATHS or request.url.path.startswith(OPEN_FOLDER):
+        # The folder that a path leads to counts, not how it begins.
+        path = posixpath.normpath(request.scope["path"])
+        if path in OPEN_PATHS or path.startswith(OPEN_FOLDER):
             return
         raise DeniedError(
             "this phone is not paired with the house", remedy="scan the code that the computer shows under /share"
@@ -235,7 +253,7 @@ async def _bounded(receive: Receive) -> Receive:
         raise
     except InputError:
         pass
-    waiting = [{"type": "http.request", "body": body, "more_body": False}]
+    waiting: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def receiver() -> Message:
         return waiting.pop() if waiting else await receive()
@@ -249,10 +267,11 @@ def _until_closing(receive: Receive, closing: asyncio.Event | None) -> Receive:
         return receive
 
     async def receiver() -> Message:
-        waiting = [asyncio.ensure_future(receive()), asyncio.ensure_future(closing.wait())]
+        message: asyncio.Future[Message] = asyncio.ensure_future(receive())
+        waiting: tuple[asyncio.Future[Any], ...] = (message, asyncio.ensure_future(closing.wait()))
         try:
             await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
-            return waiting[0].result() if waiting[0].done() else {"type": "http.disconnect"}
+            return message.result() if message.done() else {"type": "http.disconnect"}
         finally:
             for task in waiting:
                 task.cancel()

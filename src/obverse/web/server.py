@@ -156,7 +156,11 @@ def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> Non
     sharing = None
     if share_at is not None:
         sharing = Sharing(
-            hosts=(share_at,), address=f"{scheme}://{share_at}:{port}", key=secret, now=workbench.clock.now
+            hosts=(share_at,),
+            address=f"{scheme}://{share_at}:{port}",
+            key=secret,
+            now=workbench.clock.now,
+            kept=workbench.home / "devices.json",
         )
     app = create_app(workbench, token=page_token(secret), invented=invented, sharing=sharing)
     files = {}

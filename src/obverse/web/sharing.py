@@ -12,9 +12,11 @@ import hashlib
 import hmac
 import secrets
 import threading
+from collections import OrderedDict
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from io import BytesIO
+from pathlib import Path
 from typing import Annotated
 
 import segno
@@ -22,15 +24,17 @@ from fastapi import APIRouter, Body, Request, Response
 from fastapi.responses import HTMLResponse
 
 from obverse.foundation import DeniedError, NotFoundError
+from obverse.web.devices import SESSION_LIFE, Devices
 from obverse.web.pages import page
 
 COOKIE = "obverse_session"
 SECRET_LIFE = timedelta(minutes=15)
-SESSION_LIFE = timedelta(days=30)
-# Wrong guesses that are listened to within a minute, and in the life of one secret. The secret has
-# 100 bits: these limits are not what keeps it, they keep the house quiet.
+# Wrong guesses of one device that are listened to within a minute, and in the life of one secret. The secret
+# has 100 bits: these limits are not what keeps it, they keep the house quiet. Nobody is shut out for another's.
 MOST_WRONG_A_MINUTE = 5
 MOST_WRONG_A_SECRET = 20
+# Devices whose guesses are remembered; a network of a house has fewer.
+_MOST_GUESSERS = 1000
 
 
 class TooOftenError(DeniedError):
@@ -53,18 +57,22 @@ class Sharing:
         The secret of the home; sessions are signed with it, so that they outlive a restart.
     now : callable
         Gives the present instant.
+    kept : Path, optional
+        Where the list of the devices that are let in is kept.
     """
 
-    def __init__(self, *, hosts: tuple[str, ...], address: str, key: str, now: Callable[[], datetime]):
+    def __init__(
+        self, *, hosts: tuple[str, ...], address: str, key: str, now: Callable[[], datetime], kept: Path | None = None
+    ):
+        self.devices = Devices(kept, now)
         self.hosts = hosts
         self.address = address
         self._key = hmac.new(key.encode(), b"sessions", hashlib.sha256).digest()
         self._now = now
         self._lock = threading.Lock()
-        self._wrong: list[datetime] = []
+        self._wrong: OrderedDict[str, list[datetime]] = OrderedDict()
         self._secret: str | None = None
         self._made_at = now()
-        self._wrong_for_secret = 0
         self.new_secret()
 
     @property
@@ -85,10 +93,17 @@ class Sharing:
         with self._lock:
             self._secret = base64.b32encode(secrets.token_bytes(13)).decode().rstrip("=").lower()
             self._made_at = self._now()
-            self._wrong_for_secret = 0
+            self._wrong.clear()
 
-    def pair(self, shown: str) -> str:
+    def pair(self, shown: str, *, peer: str = "", name: str = "") -> str:
         """Exchange the secret for a session; the secret is used up.
+
+        Parameters
+        ----------
+        peer : str
+            Address of the device that asks; its wrong guesses are counted by it.
+        name : str
+            What the device shall be called in the list.
 
         Raises
         ------
@@ -99,34 +114,37 @@ class Sharing:
         """
         with self._lock:
             now = self._now()
-            self._wrong = [instant for instant in self._wrong if abs(now - instant) < timedelta(minutes=1)]
-            if len(self._wrong) >= MOST_WRONG_A_MINUTE:
+            wrong = self._wrong.setdefault(peer, [])
+            self._wrong.move_to_end(peer)
+            while len(self._wrong) > _MOST_GUESSERS:
+                self._wrong.popitem(last=False)
+            if len(wrong) >= MOST_WRONG_A_SECRET:
+                raise TooOftenError(
+                    "too many wrong pairing codes came from this device", remedy="show a new code on the computer"
+                )
+            if sum(abs(now - instant) < timedelta(minutes=1) for instant in wrong) >= MOST_WRONG_A_MINUTE:
                 raise TooOftenError("too many wrong pairing codes", remedy="wait a minute and scan the code again")
             secret = self.secret
             if secret is None or not hmac.compare_digest(secret.encode(), shown.strip().lower().encode()):
-                self._wrong.append(now)
-                self._wrong_for_secret += 1
-                if self._wrong_for_secret >= MOST_WRONG_A_SECRET:
-                    self._secret = None
+                wrong.append(now)
                 raise DeniedError(
                     "this pairing code is not valid (each works once, for a quarter of an hour)",
                     remedy="show a new code on the computer and scan it",
                 )
             self._secret = None
-        return self._sign(secrets.token_hex(12), now)
+        device = self.devices.let_in(name)
+        return self._signed(device.id, str(int(device.let_in_at.timestamp())))
 
     def let_in(self, session: str | None) -> bool:
         """True for a session of ours that is not too old."""
-        parts = (session or "").split(".")
+        session = session or ""
+        parts = session.split(".")
         if len(parts) != 3 or not parts[1].isdigit():
             return False
         name, issued, _ = parts
         if not hmac.compare_digest(session.encode(), self._signed(name, issued).encode()):
             return False
-        return timedelta(days=-1) < self._now() - datetime.fromtimestamp(int(issued), self._now().tzinfo) < SESSION_LIFE
-
-    def _sign(self, name: str, now: datetime) -> str:
-        return self._signed(name, str(int(now.timestamp())))
+        return self.devices.knows(name)
 
     def _signed(self, name: str, issued: str) -> str:
         seal = hmac.new(self._key, f"{name}.{issued}".encode(), hashlib.sha256).hexdigest()
@@ -142,11 +160,20 @@ def qr_svg(text: str) -> str:
     return out.getvalue().decode()
 
 
+def phone_link(request: Request, path: str) -> str:
+    """The address of a page for phones; empty where no phone is let in.
+
+    What is printed at this computer must not lead a phone to itself.
+    """
+    sharing: Sharing | None = request.app.state.sharing
+    return "" if sharing is None else sharing.address + path
+
+
 router = APIRouter()
 
 
 def _sharing(request: Request) -> Sharing:
-    sharing = request.app.state.sharing
+    sharing: Sharing | None = request.app.state.sharing
     if sharing is None:
         raise NotFoundError("this house is not shared", remedy="start it with `obverse serve --share`")
     return sharing
@@ -163,8 +190,17 @@ def share(request: Request) -> HTMLResponse:
     """The code to scan; only on the computer itself."""
     if request.app.state.sharing is None:
         return page(request, "house/share.html", link=None, qr=None, shared=False)
-    link = _owners_sharing(request).link
-    return page(request, "house/share.html", link=link, qr=None if link is None else qr_svg(link), shared=True)
+    sharing = _owners_sharing(request)
+    link = sharing.link
+    return page(
+        request,
+        "house/share.html",
+        link=link,
+        qr=None if link is None else qr_svg(link),
+        shared=True,
+        devices=sharing.devices.all(),
+        days=SESSION_LIFE.days,
+    )
 
 
 @router.post("/api/share/code", status_code=204)
@@ -174,17 +210,35 @@ def new_code(request: Request) -> Response:
     return Response(status_code=204)
 
 
+@router.post("/api/share/devices/{id}/out", status_code=204)
+def put_out(request: Request, id: str) -> Response:
+    """Put a device out; it must be paired anew."""
+    _owners_sharing(request).devices.put_out(id)
+    return Response(status_code=204)
+
+
+@router.post("/api/share/out", status_code=204)
+def put_all_out(request: Request) -> Response:
+    """Put all devices out."""
+    _owners_sharing(request).devices.put_out_all()
+    return Response(status_code=204)
+
+
 @router.get("/pair", response_class=HTMLResponse, include_in_schema=False)
 def pair_page(request: Request) -> HTMLResponse:
     """What the phone opens: one button. It tells nothing of the house."""
     _sharing(request)
-    return page(request, "house/pair.html")
+    return page(request, "house/pair.html", days=SESSION_LIFE.days)
 
 
 @router.post("/api/pair", status_code=204)
-def pair(request: Request, secret: Annotated[str, Body(embed=True, max_length=100)]) -> Response:
+def pair(
+    request: Request,
+    secret: Annotated[str, Body(max_length=100)],
+    name: Annotated[str, Body(max_length=200)] = "",
+) -> Response:
     """Exchange the one-time secret for a session cookie."""
-    session = _sharing(request).pair(secret)
+    session = _sharing(request).pair(secret, peer=request.client.host if request.client else "", name=name)
     answer = Response(status_code=204)
     answer.set_cookie(
         COOKIE,

@@ -16,6 +16,7 @@ from obverse.sheets.labels import GRIDS, label_of, labels_pdf
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.sharing import phone_link
 from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import pictogram_families, strength_meaning, substance_facts
 
@@ -154,7 +155,6 @@ def labels(
     kept = [shelf.bottle(id) for id in bottle] if bottle else shelf.bottles()
     if not 1 <= copies <= 50:
         raise InputError(f"{copies} copies cannot be printed", where="copies", remedy="give 1 to 50")
-    base = str(request.base_url).rstrip("/")
     made = []
     for k in kept:
         facts = shelf.facts(k.thing)
@@ -162,7 +162,7 @@ def labels(
             k.thing,
             facts.hazards,
             contents=facts.contents,
-            link=f"{base}/shelf/bottles/{k.id}",
+            link=phone_link(request, f"/shelf/bottles/{k.id}"),
             id=k.id[:8],
             keeps=facts.keeps,
         )

@@ -17,7 +17,7 @@ button.addEventListener("click", async () => {
       method: "POST",
       credentials: "same-origin",
       headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ secret }),
+      body: JSON.stringify({ secret, name: document.getElementById("name").value }),
     });
     if (answer.ok) {
       location.replace("/sink");

@@ -6,3 +6,14 @@ document.getElementById("new-code")?.addEventListener("click", () =>
     location.reload();
   }),
 );
+
+const out = (url) =>
+  attempt(async () => {
+    await post(url);
+    location.reload();
+  });
+
+for (const button of document.querySelectorAll("[data-out]")) {
+  button.addEventListener("click", () => out(`/api/share/devices/${encodeURIComponent(button.dataset.out)}/out`));
+}
+document.getElementById("out-all")?.addEventListener("click", () => out("/api/share/out"));
