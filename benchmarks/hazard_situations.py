@@ -440,7 +440,8 @@ def key_of(name: str) -> str | None:
 def grams_per_l(text: str, key: str) -> float | None:
     """The first strength in a text, g/L of a substance; None where it gives none."""
     text = text.replace("about", "").strip()
-    with_volume = re.search(r"(\d+(?:\.\d+)?)\s*mL/L", text)
+    first = re.search(r"\d+(?:\.\d+)?\s*(mL/L|g/L|%|mol/L|mg/L)", text)
+    with_volume = re.search(r"(\d+(?:\.\d+)?)\s*mL/L", text) if first and first.group(1) == "mL/L" else None
     known = substances()[key]
     if with_volume:
         ml = float(with_volume.group(1))
@@ -614,11 +615,13 @@ def read(situation: dict[str, Any]) -> Read:
     elif re.search(r"\bwarm(ed)?\b", said):
         degrees = re.search(r"(\d+)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 40.0)
-    capped = re.search(r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on)\b", said)
-    if (place == "carry_over" and capped) or (
-        place in ("jug", "standing", "mixing", "damp") and re.search(r"tightly closed|sealed|screwed", said)
-    ):
+    capped = re.search(
+        r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on|bottle closed|closed bottle)\b", said
+    )
+    if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
         setting = replace(setting, closed=True)
+    if place == "room" and re.search(r"lid on|covered|with a lid", said):
+        setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
         setting = replace(setting, closed=False)
     if setting.closed:

@@ -94,7 +94,7 @@ def ppm_words(ppm: float) -> str:
     """A concentration in words."""
     if ppm >= 10_000:
         return f"{ppm / 10_000:.2g} %"
-    return f"{ppm:.0f} ppm" if ppm >= 10 else f"{ppm:.1g} ppm"
+    return f"{ppm:.0f} ppm" if ppm >= 9.5 else f"{ppm:.1g} ppm"
 
 
 def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
@@ -548,14 +548,14 @@ def _toxic_from_salts(scene: Scene) -> None:
         )
     if pool.has("hypophosphite") > 0.05 and pool.ph > 13:
         scene.gas("phosphine", "phosphine", 0.01 * pool.has("hypophosphite"), "hot lye on hypophosphite", _OPEN_AIR)
-    strong_sulfuric = pool.share_of("sulfuric_acid") > 0.6
-    if strong_sulfuric and (
-        pool.has("formate") > 0.01 or pool.has("oxalate") > 0.01 or pool.has("iron_cyanide") > 0.01
-    ):
-        moles = pool.has("formate") + pool.has("oxalate") + 6 * pool.has("iron_cyanide")
+    sulfuric = pool.share_of("sulfuric_acid")
+    monoxide = pool.has("formate") if sulfuric > 0.4 else 0.0
+    if sulfuric > 0.6:
+        monoxide += pool.has("oxalate") + 6 * pool.has("iron_cyanide")
+    if monoxide > 0.01:
         scene.gas(
-            "carbon_monoxide", "carbon_monoxide", moles, "strong sulfuric acid drives it out", _OPEN_AIR, all_of_it=True
-        )
+            "carbon_monoxide", "carbon_monoxide", monoxide, "strong sulfuric acid drives it out", _OPEN_AIR, all_of_it=True
+        )  # fmt: skip
 
 
 def _sulfur_gases(scene: Scene) -> None:
@@ -854,6 +854,8 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         rate_per_h = 4 * min(1.0, catalyst / 0.02) * min(1.0, max(0.1, pool.has("peroxide") / pool.volume_l))
         if pool.ph > 8.5:
             rate_per_h += 0.15
+        # Every ten degrees double it, roughly.
+        rate_per_h *= 2 ** ((setting.temperature_c - 20) / 10)
         share = -math.expm1(-rate_per_h * hours)
         oxygen += 0.5 * peroxide * share
         strength = peroxide * 34 / max(1.0, first.grams)
@@ -980,7 +982,7 @@ def _pressure(scene: Scene) -> None:
     energetic = (scene.pool.ph > 13 and bar > 5) if scene.pool.wet else False
     if any(e.mechanism.startswith("fire") for e in scene.found):
         bar, energetic = max(bar, 20.0), True
-    severity = 1 if bar < 1.5 else 4 if bar > 3 and (energetic or rise > 40 or toxic) else 3
+    severity = 1 if bar < 1.5 else 4 if bar > 60 or bar > 3 and (energetic or rise > 40 or toxic) else 3
     scene.say(
         "pressure",
         severity,
