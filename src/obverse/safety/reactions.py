@@ -781,7 +781,9 @@ def _nitrogen_gases(scene: Scene) -> None:
 
 def _metals(scene: Scene) -> None:
     first, pool = scene.first, scene.pool
-    acid = max(0.0, pool.acid_above(2.5))
+    # Weak acids dissolve zinc and its like too, only slower.
+    strong, acid = max(0.0, pool.acid_above(2.5)), max(0.0, pool.acid_above(4.5))
+    acid = max(strong, 0.5 * acid)
     lye = max(0.0, -pool.acid_above(12.0))
     hydrogen = 0.0
     for key, per in (("aluminium", 1.5), ("magnesium", 1.0), ("zinc", 1.0), ("iron", 1.0)):
@@ -982,7 +984,7 @@ def _pressure(scene: Scene) -> None:
     energetic = (scene.pool.ph > 13 and bar > 5) if scene.pool.wet else False
     if any(e.mechanism.startswith("fire") for e in scene.found):
         bar, energetic = max(bar, 20.0), True
-    severity = 1 if bar < 1.5 else 4 if bar > 60 or bar > 3 and (energetic or rise > 40 or toxic) else 3
+    severity = 1 if bar < 1.5 else 4 if bar > 60 or (bar > 3 and (energetic or rise > 40 or toxic)) else 3
     scene.say(
         "pressure",
         severity,

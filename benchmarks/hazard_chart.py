@@ -1,0 +1,200 @@
+"""The public compatibility chart by reactivity group beside the engine, for every pair of groups met here.
+
+    python -m benchmarks.hazard_chart            (writes docs/hazards.md)
+
+Each group is stood for by one or a few things of this trade at shop strength; two powders meet in 100 mL of water.
+What one of the two does by itself, or with that water, is taken out: the chart is about meeting.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from obverse.safety.body import Pool, Portion, heat_of_meeting_kj, liquid, powder
+from obverse.safety.engine import assess, severity_of
+from obverse.safety.setting import Effect, setting_for
+
+CHART = json.loads(Path(__file__).with_name("hazard_chart.json").read_text(encoding="utf-8"))
+PAGE = Path(__file__).parents[1] / "docs" / "hazards.md"
+WATER = Portion("water", {}, 100.0)
+
+REPRESENTATIVES: dict[int, tuple[Portion, ...]] = {
+    1: (liquid("hydrochloric acid 31 %", {"hydrochloric_acid": 358}, 200), liquid("sulfuric acid 37 %", {"sulfuric_acid": 474}, 200)),
+    2: (liquid("nitric acid 65 %", {"nitric_acid": 905}, 200), liquid("sulfuric acid 96 %", {"sulfuric_acid": 1766}, 200)),
+    3: (liquid("acetic acid 80 %", {"acetic_acid": 856}, 200),),
+    4: (liquid("ethanol 96 %", {"ethanol": 770}, 100), liquid("glycerol", {"glycerol": 1255}, 100)),
+    5: (liquid("formalin 37 %", {"formaldehyde": 400}, 100),),
+    6: (powder("urea", {"urea": 50}),),
+    7: (liquid("triethanolamine", {"triethanolamine": 1120}, 50),),
+    8: (liquid("hydrazine", {"hydrazine": 640}, 50),),
+    10: (liquid("lye 30 %", {"sodium_hydroxide": 398}, 200), liquid("ammonia 25 %", {"ammonia": 227}, 200)),
+    11: (powder("potassium cyanide", {"potassium_cyanide": 20}),),
+    13: (liquid("ethyl acetate", {"ethyl_acetate": 900}, 100),),
+    14: (liquid("ether", {"diethyl_ether": 710}, 100),),
+    15: (powder("ammonium bifluoride", {"ammonium_bifluoride": 50}),),
+    19: (liquid("acetone", {"acetone": 790}, 100),),
+    20: (powder("thiourea", {"thiourea": 30}),),
+    21: (powder("sodium", {"sodium": 10}), powder("magnesium", {"magnesium": 20})),
+    22: (powder("zinc powder", {"zinc": 30}), powder("aluminium powder", {"aluminium": 20})),
+    23: (powder("iron", {"iron": 50}), powder("copper", {"copper": 50})),
+    24: (powder("copper sulfate", {"copper_ii_sulfate_pentahydrate": 50}), powder("silver nitrate", {"silver_nitrate": 20})),
+    28: (liquid("turpentine", {"turpentine": 860}, 100),),
+    29: (liquid("petrol", {"petrol": 700}, 100),),
+    30: (liquid("peracetic acid 15 %", {"peracetic_acid": 160, "acetic_acid": 200, "hydrogen_peroxide": 150}, 100),),
+    31: (powder("hydroquinone", {"hydroquinone": 50}),),
+    33: (powder("sodium sulfide", {"sodium_sulfide": 50}),),
+    101: (powder("sawdust", {"cellulose": 50}), powder("charcoal", {"charcoal": 30})),
+    102: (powder("sodium azide", {"sodium_azide": 10}),),
+    104: (
+        powder("permanganate", {"potassium_permanganate": 50}),
+        powder("calcium hypochlorite", {"calcium_hypochlorite": 50}),
+        liquid("peroxide 35 %", {"hydrogen_peroxide": 396}, 100),
+        powder("chlorate", {"potassium_chlorate": 30}),
+    ),
+    105: (powder("dithionite", {"sodium_dithionite": 50}), powder("borohydride", {"sodium_borohydride": 20})),
+    106: (Portion("water", {}, 500),),
+    107: (powder("calcium carbide", {"calcium_carbide": 50}),),
+}  # fmt: skip
+# Cells where a rule is missing rather than an amount small: said plainly.
+GAPS = {
+    8: "no rule for hydrazine falling apart or condensing; it has no place in this process",
+    102: "sodium azide stands for all explosives and is a mild one; only its acid, copper and silver are ruled",
+}
+CELLS: dict[tuple[int, int], str] = {}
+for _cell in CHART["cells"].split():
+    _pair, _, _codes = _cell.partition(":")
+    _a, _b = (int(part) for part in _pair.split("-"))
+    CELLS[_a, _b] = _codes
+
+
+@dataclass(frozen=True)
+class Row:
+    """Two groups: what the chart says, what the engine finds, and why they differ."""
+
+    a: int
+    b: int
+    chart: str
+    found: tuple[Effect, ...]
+    stand_in: str
+    rise_k: float
+    why: str
+
+    @property
+    def verdict(self) -> str:
+        """Where the two agree."""
+        if self.chart and self.found:
+            return "both"
+        return "chart only" if self.chart else "engine only" if self.found else "neither"
+
+
+def rows() -> list[Row]:
+    """Every pair of groups."""
+    setting = setting_for("mixing")
+    alone: dict[str, dict[str, int]] = {}
+    for portion in itertools.chain.from_iterable(REPRESENTATIVES.values()):
+        own = [*assess([portion], setting), *assess([portion, WATER], setting)]
+        alone[portion.name] = {effect.mechanism: effect.severity for effect in reversed(own)}
+    made = []
+    for a, b in itertools.combinations(sorted(REPRESENTATIVES), 2):
+        best: tuple[Effect, ...] = ()
+        either: tuple[Effect, ...] = ()
+        stand_in, rise = "", 0.0
+        for one, other in itertools.product(REPRESENTATIVES[a], REPRESENTATIVES[b]):
+            portions = [one, other, *([WATER] if one.solid and other.solid else [])]
+            pool = Pool(tuple(portions))
+            pool.heat_kj = heat_of_meeting_kj(tuple(portions))
+            rise = max(rise, pool.rise_k)
+            for order in (portions, portions[::-1]):
+                whole = assess(order, setting)
+                by_itself = {} if {106, 107} & {a, b} else _louder(alone[one.name], alone[other.name])
+                effects = tuple(e for e in whole if e.severity > by_itself.get(e.mechanism, 0))
+                if (severity_of(effects), len(effects)) > (severity_of(best), len(best)):
+                    best, stand_in = effects, f"{one.name} with {other.name}"
+                if severity_of(whole) > severity_of(either):
+                    either = whole
+        codes = CELLS.get((a, b), "") or ("with everything" if b == 107 else "")
+        if codes and not best and either:
+            made.append(Row(a, b, codes, either, "either", rise, "told of one of the two by itself, whatever it meets"))
+            continue
+        made.append(Row(a, b, codes, best, stand_in, rise, why(a, b, codes, best, rise)))
+    return made
+
+
+def _louder(one: dict[str, int], other: dict[str, int]) -> dict[str, int]:
+    return {name: max(one.get(name, 0), other.get(name, 0)) for name in {*one, *other}}
+
+
+def why(a: int, b: int, codes: str, found: tuple[Effect, ...], rise_k: float) -> str:
+    """Why chart and engine differ; empty where they agree."""
+    if bool(codes) == bool(found):
+        return ""
+    if not codes:
+        return f"the chart has no entry; the engine reckons {found[0].what.split(':')[0]} in these amounts"
+    if codes == "S":
+        return "toxic metal goes into solution: the engine reckons burns, fire and breath, not what a waste then holds; it goes to the collection either way"
+    for group, words in GAPS.items():
+        if group in (a, b):
+            return words
+    if set(codes.split(",")) <= {"H", "P"}:
+        return f"heat only: reckoned as {rise_k:.0f} K at shop strength, below 30 K"
+    return {
+        (20, 22): "thiourea and metal powder react only with acid or great heat; no rule",
+        (22, 28): "oil on metal powder heats itself in rags over days; no rule",
+        (22, 106): "zinc and aluminium powder in cold plain water: slow, no rule without acid or lye",
+        (33, 106): "sulfide in plain water stays alkaline (pH near 13) and keeps its gas; acid of any kind is found",
+        (31, 102): GAPS[102],
+        (101, 102): GAPS[102],
+    }.get((a, b), "no rule")
+
+
+def page(found: list[Row]) -> str:
+    """docs/hazards.md."""
+    counts = {
+        verdict: sum(row.verdict == verdict for row in found)
+        for verdict in ("both", "chart only", "engine only", "neither")
+    }
+    head = [
+        "# Hazards: a public chart beside the engine",
+        "",
+        "Written by `python -m benchmarks.hazard_chart`. Nothing here, and no empty cell, says that two things may meet.",
+        "",
+        f"The chart: {CHART['source']}. {CHART['note']}",
+        "Codes: " + ", ".join(f"{code} {words}" for code, words in CHART["codes"].items()) + ".",
+        "",
+        "The engine mixes one or a few things of each group at shop strength (50 to 200 mL, 10 to 50 g) in a closed bathroom of 6 m3; "
+        "what one of them does by itself is taken out. Groups of the chart that nothing here belongs to (carbamates, isocyanates, nitro "
+        "compounds and others) are left out.",
+        "",
+        f"Of {len(found)} pairs: {counts['both']} found by both, {counts['chart only']} by the chart only, {counts['engine only']} by the "
+        f"engine only, {counts['neither']} by neither.",
+        "",
+        "| groups | chart | engine | worst pair | why they differ |",
+        "|---|---|---|---|---|",
+    ]
+    names = {int(number): words for number, words in CHART["groups"].items()}
+    body = [
+        f"| {names[row.a]}, {names[row.b]} | {row.chart or '-'} | {_effects(row.found)} | {row.stand_in or '-'} | {row.why or '-'} |"
+        for row in found
+        if row.verdict != "neither"
+    ]
+    return "\n".join(head + body) + "\n"
+
+
+def _effects(found: tuple[Effect, ...]) -> str:
+    words = dict.fromkeys(
+        f"{effect.severity} {effect.gas.replace('_', ' ') or effect.mechanism.replace('_', ' ')}" for effect in found
+    )
+    return "; ".join(list(words)[:3]) or "-"
+
+
+def main() -> None:
+    """Write the page."""
+    PAGE.write_text(page(rows()), encoding="utf-8")
+    print(PAGE.read_text(encoding="utf-8").split("\n\n")[4])
+
+
+if __name__ == "__main__":
+    main()
