@@ -128,14 +128,14 @@ def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str
     from obverse.foundation import parse_json, read_document
     from obverse.process import USUAL_TOOLS, ShelfDocument
     from obverse.process.catalog import products
-    from obverse.workbench.bootstrap import home_folder, open_workbench
+    from obverse.workbench.bootstrap import has_notebook, open_workbench
 
     if given is not None:
         data = parse_json(_read(given), where=given)
         # A bare list of products is a shelf with the usual tools.
         document = read_document(ShelfDocument, {"products": data} if isinstance(data, list) else data, where=given)
         return document.full_products(), document.tools or USUAL_TOOLS, given
-    if (home_folder() / "notebook.sqlite").exists():
+    if has_notebook():
         bench = open_workbench()
         try:
             own = bench.shelf.products_for_mixing()

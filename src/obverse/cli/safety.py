@@ -182,9 +182,9 @@ def air(
 
 def _care(work):
     """What `work` makes of the person's care; of an empty one in memory where there is no notebook yet."""
-    from obverse.workbench.bootstrap import home_folder, open_workbench
+    from obverse.workbench.bootstrap import has_notebook, open_workbench
 
-    there = (home_folder() / "notebook.sqlite").exists()
+    there = has_notebook()
     bench = open_workbench() if there else open_workbench(url="sqlite://")
     try:
         return work(bench.care)

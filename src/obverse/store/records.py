@@ -1,6 +1,7 @@
 """What the store keeps beside the nouns themselves: a noun with its links, or a thing of the house.
 
-Fields that a newer program wrote and this one does not know are left aside, not refused.
+Fields that a newer program wrote and this one does not know are left aside, not refused. Records of runs and of
+cameras have modules of their own: most commands need neither.
 """
 
 from __future__ import annotations
@@ -9,10 +10,8 @@ from typing import Literal
 
 from pydantic import ConfigDict, Field, JsonValue, field_validator
 
-from obverse.densitometry import Calibration
 from obverse.foundation import Document
 from obverse.process import Aim, ControlRange, Patch, Trial
-from obverse.run import RunPlan
 
 _ID = Field(default="", max_length=120)
 
@@ -74,16 +73,6 @@ class PictureEntry(Record):
     together: tuple[str, ...] = Field(default=(), alias="with", description="ids of the pictures read with it")
 
 
-class RunEntry(Record):
-    """An evening at the sink; what happened in it stands in its events."""
-
-    name: str = Field(max_length=200)
-    status: Literal["planned", "running", "paused", "finished", "aborted"]
-    speed: float = Field(default=1.0, ge=1, le=600)
-    plan: RunPlan
-    made_at: str = Field(default="", max_length=60)
-
-
 class SeriesPlan(Record):
     """The aim of a film and what may be varied on it."""
 
@@ -117,13 +106,6 @@ class RoomEntry(Record):
     volume_m3: float = Field(ge=0.5, le=10_000)
     air_changes_per_h: float = Field(ge=0, le=100)
     temperature_c: float = Field(default=20.0, description="of a room where nothing is said; common practice")
-
-
-class CalibrationEntry(Record):
-    """The calibration of the camera, and the picture of the step tablet it was made with."""
-
-    calibration: Calibration
-    picture: str = _ID
 
 
 class DemoMark(Record):

@@ -14,17 +14,17 @@ if TYPE_CHECKING:
     from obverse.process import Bottle, Equipment, FilmStock, Formula, Product, Recipe, Route, ShowList, Slide, Tool
     from obverse.run import Event
     from obverse.safety.waste import Jug
+    from obverse.store.camera_records import CalibrationEntry
     from obverse.store.records import (
-        CalibrationEntry,
         DemoMark,
         PictureEntry,
         ReadingEntry,
         RoomEntry,
-        RunEntry,
         SeriesPlan,
         ShotListEntry,
         TrialEntry,
     )
+    from obverse.store.run_records import RunEntry
     from obverse.store.store import Kept, Store
 
 # Nouns kept built, so that a long list is checked once and not for every page.
@@ -255,7 +255,7 @@ class Repositories:
     @cached_property
     def runs(self) -> Repository[RunEntry]:
         """Evenings at the sink."""
-        from obverse.store.records import RunEntry
+        from obverse.store.run_records import RunEntry
 
         return self.keeping("run", RunEntry)
 
@@ -311,7 +311,7 @@ class Repositories:
     @cached_property
     def calibrations(self) -> Repository[CalibrationEntry]:
         """The calibration of the camera, under the one id ``"camera-calibration"``."""
-        from obverse.store.records import CalibrationEntry
+        from obverse.store.camera_records import CalibrationEntry
 
         return self.keeping("setting", CalibrationEntry)
 

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import StoreError
-from obverse.store import Store, file_address, open_store
-from obverse.workbench.names import heal_names
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
+    from obverse.store import Store
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
     from obverse.workbench.care import Care
@@ -206,6 +205,11 @@ def home_folder() -> Path:
     return (Path(data) if data else Path.home() / ".local" / "share") / "obverse"
 
 
+def has_notebook() -> bool:
+    """Whether there is a notebook to open: a file in the data folder, or a database that the settings name."""
+    return bool(os.environ.get("OBVERSE_DATABASE")) or (home_folder() / NOTEBOOK).exists()
+
+
 def _private_folder(home: Path) -> None:
     """Make the folder for its owner alone; one that held a notebook before is closed to others too."""
     home.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -232,6 +236,9 @@ def open_workbench(home: Path | None = None, *, url: str | URL | None = None, cl
     StoreError
         If the folder or the store cannot be opened.
     """
+    from obverse.store import file_address, open_store
+    from obverse.workbench.names import heal_names
+
     home = home or home_folder()
     clock = clock or SystemClock()
     try:

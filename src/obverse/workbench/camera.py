@@ -22,7 +22,8 @@ from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.imaging.render import Scene, Strip, expose, render
 from obverse.store import Store, Stored
-from obverse.store.records import CalibrationEntry, PictureEntry
+from obverse.store.camera_records import CalibrationEntry
+from obverse.store.records import PictureEntry
 from obverse.workbench.place import Place
 
 _CALIBRATION = "camera-calibration"

@@ -54,7 +54,7 @@ from obverse.run import (
     view,
 )
 from obverse.store import Store, Stored
-from obverse.store.records import RunEntry
+from obverse.store.run_records import RunEntry
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty

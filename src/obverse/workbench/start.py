@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from obverse.process import FilmStock
 from obverse.store import Store, Stored
-from obverse.store.records import RunEntry, TrialEntry
+from obverse.store.records import TrialEntry
+from obverse.store.run_records import RunEntry
 from obverse.workbench.duty import Duty
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.names import films_apart, trials_apart

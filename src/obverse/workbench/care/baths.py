@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
 from obverse.process import BathPass, Bottle, Formula, Route, Step
 from obverse.reference import number
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn
-from obverse.store import Stored
 from obverse.workbench.care.hazards import Hazards
+
+if TYPE_CHECKING:
+    from obverse.store import Stored
 
 FILMS = {
     "135-36": "area.135-36",

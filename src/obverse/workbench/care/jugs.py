@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import Range
 from obverse.foundation import Caution, UnsafeError, read_document
@@ -22,8 +22,10 @@ from obverse.safety.waste import (
     silver_total_g,
     wrong_class,
 )
-from obverse.store import Stored
 from obverse.workbench.care.baths import Baths, BathView
+
+if TYPE_CHECKING:
+    from obverse.store import Stored
 
 
 @dataclass(frozen=True, slots=True)

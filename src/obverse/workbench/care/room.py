@@ -7,7 +7,6 @@ from obverse.process import Formula, Product
 from obverse.process.catalog import formulas
 from obverse.reference import record
 from obverse.safety.airborne import Room
-from obverse.store.records import RoomEntry
 from obverse.workbench.place import Place
 
 _ROOM = "room"
@@ -44,6 +43,9 @@ class RoomPlace(Place):
         expected_revision: int | None = None,
     ) -> Room:
         """Keep what the room is like."""
+        # Records of the store know readings and runs; nothing else here needs to load those.
+        from obverse.store.records import RoomEntry
+
         room = Room(volume_m3, air_changes_per_h, temperature_c)
         entry = RoomEntry(volume_m3=volume_m3, air_changes_per_h=air_changes_per_h, temperature_c=temperature_c)
         with self._store.transaction():

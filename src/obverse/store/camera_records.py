@@ -1,0 +1,13 @@
+"""What the store keeps of a camera."""
+
+from __future__ import annotations
+
+from obverse.densitometry import Calibration
+from obverse.store.records import Record
+
+
+class CalibrationEntry(Record):
+    """The calibration of the camera, and the picture of the step tablet it was made with."""
+
+    calibration: Calibration
+    picture: str = Field(default="", max_length=120)

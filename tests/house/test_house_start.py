@@ -1,0 +1,87 @@
+"""A command loads what it uses: libraries that take longer to load than it takes to answer stay away.
+
+Modules are counted, not time: a busy machine cannot fail this. `benchmarks/bench_start.py` measures.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+# Of each only what is slow to load.
+HEAVY = (
+    "alembic",
+    "cryptography",
+    "fastapi",
+    "imagecodecs",
+    "plotly",
+    "rawpy",
+    "scipy.interpolate",
+    "scipy.ndimage",
+    "scipy.optimize",
+    "scipy.stats",
+    "tifffile",
+    "typst",
+    "uvicorn",
+)
+LOOK = """
+import contextlib, io, sys
+from obverse.cli.main import run
+arguments = sys.argv[1:]
+with contextlib.redirect_stdout(io.StringIO()):
+    code = run(arguments)
+print(code, *sorted(sys.modules))
+"""
+
+
+def _modules(home: Path, *arguments: str) -> tuple[int, set[str]]:
+    environment = {**os.environ, "OBVERSE_HOME": str(home)}
+    environment.pop("OBVERSE_DATABASE", None)
+    told = subprocess.run(
+        [sys.executable, "-c", LOOK, *arguments], cwd=ROOT, capture_output=True, text=True, env=environment
+    )
+    assert told.returncode == 0, told.stderr[-2000:]
+    code, *modules = told.stdout.split()
+    return int(code), set(modules)
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory) -> Path:
+    """A folder with an empty notebook of today's shape, so that nothing has to be made or moved."""
+    folder = tmp_path_factory.mktemp("home")
+    assert _modules(folder, "recipe", "list")[0] == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "also"),
+    [
+        (("--help",), 0, ("numpy", "scipy", "sqlalchemy", "rich")),
+        (("mix", "first_developer", "--volume-ml", "500"), 0, ("scipy",)),
+        (("routes",), 0, ("scipy", "sqlalchemy")),
+        (("check", "bleach_permanganate", "clearing_metabisulfite"), 3, ("scipy",)),
+        (("recipe", "list"), 0, ("scipy",)),
+        (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy",)),
+    ],
+    ids=lambda value: value[0] if isinstance(value, tuple) and value else str(value),
+)
+def test_a_command_loads_only_what_it_uses(home, arguments, code, also):
+    left, modules = _modules(home, *arguments)
+    assert left == code
+    assert sorted(modules & {*HEAVY, *also}) == []
+
+
+def test_mixing_from_generic_products_opens_no_database(tmp_path):
+    code, modules = _modules(tmp_path, "mix", "first_developer", "--volume-ml", "500")
+    assert code == 0 and "sqlalchemy" not in modules
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_search_for_heavy_modules_finds_them(home):
+    code, modules = _modules(home, "curve", "docs/teaching-film-a.json", "--json")
+    assert code == 0 and "scipy.linalg" in modules
