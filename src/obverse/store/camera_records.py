@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from obverse.densitometry import Calibration
 from obverse.store.records import Record
 
