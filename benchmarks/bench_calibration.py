@@ -33,9 +33,9 @@ def main() -> None:
             controls, x = _recipe(rng), np.array([-9.0, -0.5, 0.0, 0.5, 1.0])
             drawn = fit.curves(fit.checked(controls), x)[:, 0]
             curves.append((drawn < film.density(controls, x)).mean(axis=0))
-            chains.append(fit.posterior.chain_steps)
+            chains.append(fit.posterior.rounds)
         ranks, curves = np.array(ranks)[:, :-1], np.array(curves)
-        print(f"{strips} strip(s), {args.films} films; chains of {np.median(chains):.0f} steps (median)")
+        print(f"{strips} strip(s), {args.films} films; {np.median(chains):.0f} rounds (median)")
         _say("parameters", ranks, NAMES[:-1])
         _say("density of an untried recipe", curves, ("border", "-0.5", "0", "+0.5", "+1.0"))
 

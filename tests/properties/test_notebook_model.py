@@ -17,7 +17,7 @@ from obverse.model import (
     natural,
     observables,
 )
-from obverse.model.parameters import INDEX
+from obverse.model.parameters import INDEX, REFERENCE
 from obverse.process import AIMS, ControlVector
 
 X = np.concatenate([[-9.0], np.linspace(-2.5, 3.0, 45)])
@@ -102,16 +102,7 @@ def test_warmth_is_time(z, recipe):
 @given(parameters)
 def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
     p = natural(z[None])
-    d = curve(
-        z,
-        {
-            "first_developer_time_min": 10.0,
-            "solvent_ml_per_l": 10.0,
-            "alkali_ml_per_l": 5.0,
-            "temperature_c": 20.0,
-            "developer_parts_water": 15.0,
-        },
-    )
+    d = curve(z, dict(REFERENCE))
     loss = 10 * p["fog_rate"][0] + p["solvent_strength"][0] ** p["solvent_shape"][0]
     if loss < 3.0:
         np.testing.assert_allclose(d[0], p["blacks"][0] + p["base"][0] + p["stain"][0], rtol=1e-5)

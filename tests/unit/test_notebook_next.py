@@ -181,7 +181,7 @@ def test_other_films_inform_the_first_strip():
 def of_one_way(name: str, *, blacks: float, speed: float) -> SimulatedFilm:
     """A film that dissolves and gains speed unusually easily, with its own silver and speed."""
     coordinates = demo_film().coordinates.copy()
-    coordinates[[INDEX["solvent_strength"], INDEX["push"], INDEX["alkali_activity"]]] = np.log(0.5), np.log(0.5), 0.6
+    coordinates[[INDEX["solvent_strength"], INDEX["push"], INDEX["alkali_activity"]]] = np.log(0.2), np.log(0.5), 0.6
     coordinates[INDEX["blacks"]] += blacks
     coordinates[INDEX["speed_point"]] += speed
     return SimulatedFilm(name, 100.0, coordinates)
@@ -200,7 +200,7 @@ def test_the_first_strip_is_not_placed_for_the_kind_of_film_already_known():
     assert wiser.predicted["dmax"] == fit_film(empty, others=known).predict_observables(wiser.controls)["dmax"]
 
 
-def test_a_film_with_other_silver_still_gains_from_the_ways_of_those_known():
+def test_a_film_with_other_silver_is_not_led_astray_by_the_ways_of_those_known():
     recipes = [
         USUAL,
         USUAL | {"first_developer_time_min": 14.0, "solvent_ml_per_l": 16.0},
@@ -217,22 +217,24 @@ def test_a_film_with_other_silver_still_gains_from_the_ways_of_those_known():
         USUAL | {"first_developer_time_min": 13.0},
         USUAL | {"solvent_ml_per_l": 2.0, "alkali_ml_per_l": 10.0},
     )
-    misses = []
     for seed in (1, 2):
         own = simulate_series(thin, [USUAL], seed=seed)
         fits = fit_film(own), fit_film(own, others=known)
-        misses += [
-            [abs(f.predict_observables(c)["dmax"].value - thin.observables(c)["dmax"]) for f in fits] for c in untried
-        ]
-    alone, wiser = np.mean(misses, axis=0)
-    assert wiser < 0.8 * alone
+        for controls in untried:
+            alone, wiser = (f.predict_observables(controls)["dmax"] for f in fits)
+            # Known films may narrow what is believed; the truth must stay where both have it.
+            assert wiser.sd < 1.1 * alone.sd
+            assert wiser.low90 - 0.1 <= thin.observables(controls)["dmax"] <= wiser.high90 + 0.1
 
 
 def test_shared_priors_stand_about_one_centre_one_close_and_one_wide(series, fit):
-    close, wide = shared_priors(fit.law, series, [fit])
+    close, ways, wide = shared_priors(fit.law, series, [fit])
     broad = broad_prior(fit.law, series)
     np.testing.assert_array_equal(close.mean, wide.mean)
     np.testing.assert_array_equal(wide.sd, broad.sd)
+    silver, law_of_solvent = INDEX["blacks"], INDEX["push"]
+    assert ways.sd[silver] == broad.sd[silver] and ways.mean[silver] == broad.mean[silver]
+    assert ways.sd[law_of_solvent] == close.sd[law_of_solvent]
     assert np.all(close.sd <= wide.sd) and np.any(close.sd < 0.9 * wide.sd)
     assert abs(close.mean[INDEX["blacks"]] - broad.mean[INDEX["blacks"]]) > 0.01
 

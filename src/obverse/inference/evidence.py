@@ -1,18 +1,17 @@
 """Evidence: what the strips of a film say, laid out as arrays, with the errors each part has.
 
-One strip's densities y at exposures x are normal about the model with covariance
+A strip differs from its film's law by
 
-    readings    diag(sd^2) + offset^2 (zero of the panel)
-    the strip   derivative with respect to each control times its error, exposure error,
-                and a smooth departure of the strip from the film's law
-    faults      a direction for each fault, so wide that the strip teaches nothing along it:
-                a ghost adds silver where the first developer made it, an incomplete second
-                development scales the image, stain lifts everything, ...
-
+    its making  the errors of its controls, of its exposure, and a small departure of its own
+    faults      each moves the curve's coordinates by about so much and no one knows how far: an
+                incomplete second development scales the whole image by a factor of its own, a
+                ghost lifts the lights, wrong exposure moves the place; stain lifts all readings
     worn baths  a worn first developer counts as a more dilute one, its doubt as an error of the
                 dilution; a worn bleach and second developer as small faults of known size
 
 What the eye says ("murky") is ordinal: a density between two thresholds that are themselves soft.
+The eye judges for a purpose: where the aim bounds what a word is about, the first threshold stands
+at the bound of the aim.
 """
 
 from __future__ import annotations
@@ -23,8 +22,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.model import UNEXPOSED, with_activity
-from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, ControlVector, Series, Trial
+from obverse.model import with_activity
+from obverse.model.curve import LIGHT_OFFSET
+from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, Aim, ControlVector, Series, Trial
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -40,8 +40,10 @@ FAULT_READING_SD = {
     "light_leak": 0.40,
     "frilling": 0.25,
 }
-# What the eye looks at, as log exposures; the border for the blacks.
-EYE_EXPOSURES = np.array([UNEXPOSED, -0.25, 0.0, 0.25, 0.80])
+# A noted stain: the likely density, and its doubt.
+STAIN = (0.1, 0.2)
+# Silver of about 2.5 left by a bleach, against lights of about 0.2: change of their logarithm per part left.
+LIGHTS_PER_SILVER = 12.0
 # A fault without readings is itself a grade.
 FAULT_GRADES = {
     "murky_highlights": ("highlights", 1, 2),
@@ -81,22 +83,28 @@ class Evidence:
     Parameters
     ----------
     ids : tuple of str
-    recipes : (T, K) array
+    order : (T,) int array
+        Place of each strip in the series: strips stand here in an order of their own, so that the answer does
+        not depend on the order they were written in.
+    recipes : (T, 5) array
         Controls as written, in the order of `CONTROLS`.
-    controls, control_sd : (T, K) arrays
+    controls, control_sd : (T, 5) arrays
         What they were worth in the first developer as worn as it was, and the error of that.
     log_exposure, density, density_sd : (T, N) arrays
         Where `known` is False they are padding.
     known : (T, N) bool array
     faults : tuple of frozenset
-    worn : (T, 2) array
-        Used share of the capacity of the bleach and of the second developer.
+    shift, fault_covariance : (T, 5), (T, 5, 5) arrays
+        What faults and worn baths are expected to have done to each strip's curve coordinates, and how widely.
+    stain_shift, stain_sd : (T,) arrays
+        The same of a stain, in density.
     grades : tuple of EyeGrade
-    varied : (K,) bool array
+    varied : (5,) bool array
         Controls that differ between strips or may be varied.
     """
 
     ids: tuple[str, ...]
+    order: NDArray[np.int_]
     recipes: Array
     controls: Array
     control_sd: Array
@@ -105,7 +113,10 @@ class Evidence:
     density_sd: Array
     known: NDArray[np.bool_]
     faults: tuple[frozenset[str], ...]
-    worn: Array
+    shift: Array
+    fault_covariance: Array
+    stain_shift: Array
+    stain_sd: Array
     grades: tuple[EyeGrade, ...]
     varied: NDArray[np.bool_]
 
@@ -139,7 +150,8 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
 
 def gather(series: Series) -> Evidence:
     """Lay out the trials of a series."""
-    trials = series.trials
+    order = _order(series.trials)
+    trials = tuple(series.trials[j] for j in order)
     written = ControlVector.of([t.controls for t in trials])
     recipes, sd = written.values, written.dosing_sd()
     for j, trial in enumerate(trials):
@@ -160,9 +172,16 @@ def gather(series: Series) -> Evidence:
     )
     if len(trials):
         varied |= np.ptp(recipes, axis=0) > 1e-9
-    grades = tuple(g for j, trial in enumerate(trials) for g in _grades(j, trial))
+    grades = tuple(g for j, trial in enumerate(trials) for g in _grades(j, trial, series.aim))
+    shift, fault_covariance = np.zeros((len(trials), 5)), np.zeros((len(trials), 5, 5))
+    for j, trial in enumerate(trials):
+        for likely, direction in _fault_directions(frozenset(trial.faults), *map(float, worn[j, 1:])):
+            shift[j] += likely
+            fault_covariance[j] += np.outer(direction, direction)
+    stained = np.array(["stain" in t.faults for t in trials], dtype=float)
     return Evidence(
         ids=tuple(t.id for t in trials),
+        order=np.array(order, dtype=int),
         recipes=recipes,
         controls=controls,
         control_sd=with_activity(controls, sd),
@@ -171,10 +190,26 @@ def gather(series: Series) -> Evidence:
         density_sd=s,
         known=known,
         faults=tuple(frozenset(t.faults) for t in trials),
-        worn=worn[:, 1:],
+        shift=shift,
+        fault_covariance=fault_covariance,
+        stain_shift=STAIN[0] * stained,
+        stain_sd=STAIN[1] * stained,
         grades=grades,
         varied=varied,
     )
+
+
+def _order(trials: tuple[Trial, ...]) -> list[int]:
+    """An order of strips that follows from what they are, not from when they were written; last bits do not count."""
+
+    def key(j: int) -> tuple[object, ...]:
+        trial = trials[j]
+        recipe = tuple(round(float(v), 6) for v in ControlVector.of(trial.controls).values)
+        read = tuple(sorted((round(p.log_exposure, 6), round(p.density, 6)) for p in trial.steps))
+        words = tuple(sorted((g.of, g.grade) for g in trial.grades))
+        return recipe, read, words, tuple(sorted(trial.faults)), tuple(sorted(trial.wear.items())), trial.id
+
+    return sorted(range(len(trials)), key=key)
 
 
 def _readings(trial: Trial) -> tuple[Array, Array, Array]:
@@ -197,7 +232,43 @@ def _readings(trial: Trial) -> tuple[Array, Array, Array]:
     return x, y, s
 
 
-def _grades(strip: int, trial: Trial) -> list[EyeGrade]:
+def _fault_directions(faults: frozenset[str], bleach: float, second_developer: float) -> list[tuple[Array, Array]]:
+    """What each fault or worn bath does to the curve coordinates: the likely shift, and the direction of its doubt."""
+    scale, lights, place = np.array([1.0, 1.0, 0, 0, 0]), np.array([0, 1.0, 0, 0, 0]), np.array([0, 0, 1.0, 0, 0])
+    found = []
+    if "ghost_negative" in faults:
+        found.append((0.8 * lights, 1.5 * lights))
+    if "incomplete_second_development" in faults:
+        # A factor of the whole image: its logarithm is moved, so that a severe failure pulls nothing else low.
+        found.append((-0.35 * scale, 0.45 * scale))
+    if bleach:
+        known = record("notebook.wear.bleach")
+        found.append(
+            (bleach * known.value * LIGHTS_PER_SILVER * lights, bleach * known.sd * LIGHTS_PER_SILVER * lights)
+        )
+    if second_developer:
+        known = record("notebook.wear.second_developer")
+        found.append((-second_developer * known.value * scale, second_developer * known.sd * scale))
+    if faults & {"underexposed", "overexposed"}:
+        found.append((0.0 * place, 0.4 * place))
+    return found
+
+
+def _thresholds(of: str, aim: Aim) -> list[float]:
+    """Where the eye moves from one word to the next: as the records say, moved to the bound of the aim where it has one."""
+    limits = list(record(f"notebook.eye.{of}").value)
+    if of == "highlights" and aim.highlight_density_max is not None:
+        return [v + aim.highlight_density_max - limits[0] for v in limits]
+    if of == "blacks" and aim.dmax_min is not None:
+        return [v + aim.dmax_min - limits[1] for v in limits]
+    if of == "midtones":
+        return [v + aim.midtone_density - 1.0 for v in limits]
+    if of == "contrast" and aim.gradient_min is not None and aim.gradient_max is not None:
+        return [aim.gradient_min, aim.gradient_max]
+    return limits
+
+
+def _grades(strip: int, trial: Trial, aim: Aim) -> list[EyeGrade]:
     found = [(g.of, GRADES[g.of].index(g.grade), GRADES[g.of].index(g.grade)) for g in trial.grades]
     if not trial.steps:
         graded = {of for of, _, _ in found}
@@ -205,7 +276,12 @@ def _grades(strip: int, trial: Trial) -> list[EyeGrade]:
     other = any(f not in FAULT_GRADES for f in trial.faults)
     rows = []
     for of, first, last in found:
-        limits = [-math.inf, *record(f"notebook.eye.{of}").value, math.inf]
+        limits = _thresholds(of, aim)
         softness = record(f"notebook.eye.{of}").sd * (3.0 if other else 1.0)
+        if of == "highlights":
+            # Of the lights the eye sees ratios: thresholds and their softness in the logarithm.
+            softness /= max(limits[0], 0.02) + LIGHT_OFFSET
+            limits = [math.log(max(v, 0.02) + LIGHT_OFFSET) for v in limits]
+        limits = [-math.inf, *limits, math.inf]
         rows.append(EyeGrade(strip, of, limits[first], limits[last + 1], softness))
     return rows

@@ -11,18 +11,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.evidence import Evidence, gather
-from obverse.inference.law import BASE, STRIP_DEPARTURE_SD, Law
-from obverse.inference.likelihood import Prior, smooth_kernel, strip_directions
-from obverse.inference.posterior import Posterior, infer
+from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
+from obverse.inference.posterior import Posterior, Prior, infer, spread_normals
+from obverse.inference.readings import STRIP_SD
 from obverse.model import (
-    NAMES,
     OBSERVABLES,
     PARAMETERS,
     PRIOR_MEAN,
     PRIOR_SD,
-    UNEXPOSED,
     in_aim,
-    observables,
+    observables_of,
     with_activity,
 )
 from obverse.model.parameters import INDEX
@@ -31,10 +29,10 @@ from obverse.reference import number
 
 Array = NDArray[np.float64]
 
-DRAWS = 320
-# A strip's own curve is followed on this grid; the first stands for the unexposed border.
-GRID = np.concatenate([[UNEXPOSED], np.linspace(-2.6, 3.4, 41)])
-STRIPS_AT_ONCE = 100
+DRAWS = 1024
+# Beliefs that the strips decide between: films that nearly obey the process model, loosely, hardly. Their
+# departures differ this many times as widely.
+BELIEFS = (1.0, 2.2, 5.0)
 # What the mid-tone is called where the curve lies wholly below or above its density.
 NO_MIDTONE = (-2.4, 2.6)
 
@@ -97,17 +95,14 @@ class FilmFit:
         return np.exp(self.draws[:, BASE])
 
     @cached_property
-    def repeats(self) -> tuple[Array, Array, Array]:
-        """One invented strip error per draw: of the controls (M, 5, standardised), the exposure (M,), the departure's weights (M, W)."""
-        rng = np.random.default_rng([self.seed, 77])
-        m, weights = len(self.draws), self.law.size - len(NAMES)
-        # A strip departs from its film's law alike for all controls: only the weights of the constant direction.
-        constant = np.arange(weights) % self.law.directions == 0
-        return (
-            rng.standard_normal((m, len(CONTROLS))),
-            number("notebook.strip_sd.log_exposure") * rng.standard_normal(m),
-            STRIP_DEPARTURE_SD * rng.standard_normal((m, weights)) * constant,
-        )
+    def repeats(self) -> tuple[Array, Array]:
+        """One invented strip error per draw: of the controls (M, 5, standardised), of the curve coordinates (M, Q)."""
+        z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], self.seed + 77)
+        own = z[:, 5:-1] * STRIP_SD
+        own[:, 2] += number("notebook.strip_sd.log_exposure") * z[:, -1]
+        # Which error meets which film must not depend on the order the draws were made in.
+        order = np.random.default_rng([self.seed, 77]).permutation(len(z))
+        return z[order, :5], own[order]
 
     def parameters(self) -> dict[str, Estimate]:
         """The parameters of the process model, in their own units."""
@@ -117,31 +112,36 @@ class FilmFit:
             found[p.name] = _estimate(values)
         return found
 
-    def curves(self, controls: Array, log_exposure: Array, *, repeated: bool = False, most: int | None = None) -> Array:
-        """Densities with base in each draw, shape (M, T, N).
+    def settings(self, controls: Array, *, repeated: bool = False, most: int | None = None) -> Array:
+        """Curve coordinates above base in each draw, (M, T, Q).
 
         Parameters
         ----------
         controls : (T, 5) array
-        log_exposure : (N,) or (M, T, N) array
         repeated : bool
             With the errors of making one more strip; otherwise the film's law at these very controls.
         most : int, optional
             Use only this many draws.
         """
-        m = len(self.draws) if most is None else min(most, len(self.draws))
-        pick = np.linspace(0, len(self.draws) - 1, m).astype(int)
+        pick = self.picked(most)
         draws = self.draws[pick]
         if not repeated:
-            return self.law.density(draws, controls, log_exposure)
-        e_controls, e_exposure, e_smooth = (part[pick] for part in self.repeats)
+            return self.law.settings(draws, controls)
+        e_controls, own = (part[pick] for part in self.repeats)
         sd = with_activity(controls, self.tool_sd(controls))
         moved = controls[None] + e_controls[:, None, :] * sd[None]
-        draws = draws.copy()
-        draws[:, len(NAMES) :] += e_smooth
-        # More exposure is a faster film.
-        draws[:, INDEX["speed_point"]] -= e_exposure
-        return self.law.density(draws, moved, log_exposure)
+        return self.law.settings(draws, moved, meant=controls) + own[:, None, :]
+
+    def picked(self, most: int | None) -> NDArray[np.int_]:
+        """Which draws are used when only so many are wanted: evenly among all."""
+        m = len(self.draws) if most is None else min(most, len(self.draws))
+        return np.linspace(0, len(self.draws) - 1, m).astype(int)
+
+    def curves(self, controls: Array, log_exposure: Array, *, repeated: bool = False, most: int | None = None) -> Array:
+        """Densities with base in each draw, (M, T, N); see `settings`."""
+        return curves_of(
+            self.settings(controls, repeated=repeated, most=most), self.draws[self.picked(most)], log_exposure
+        )
 
     def tool_sd(self, controls: Array) -> Array:
         """Errors of the person's own tools: what the trials state, else the usual ones; shape of `controls`."""
@@ -154,10 +154,8 @@ class FilmFit:
 
     def observed(self, controls: Array, midtone_density: float, *, repeated: bool, most: int | None = None) -> Array:
         """Observables in each draw, shape (M, T, 4); NaN where there is no mid-tone."""
-        m = len(self.draws) if most is None else min(most, len(self.draws))
-        pick = np.linspace(0, len(self.draws) - 1, m).astype(int)
-        base = np.broadcast_to(self.base[pick][:, None], (m, len(controls)))
-        return observables(lambda x: self.curves(controls, x, repeated=repeated, most=most), base, midtone_density)
+        knees = knees_of(self.draws[self.picked(most)])
+        return observables_of(self.settings(controls, repeated=repeated, most=most), knees, midtone_density)
 
     def predict_curve(self, controls: dict[str, float], log_exposure: ArrayLike | None = None) -> CurveBand:
         """Curve of the recipe with its 90 % band; densities with base.
@@ -197,7 +195,7 @@ class FilmFit:
         return self.series.aim if aim is None else aim
 
     def checked(self, controls: dict[str, float]) -> Array:
-        """Controls as an array (1, K).
+        """Controls as an array (1, 5).
 
         Raises
         ------
@@ -226,58 +224,15 @@ class FilmFit:
             )
         return tuple(found)
 
-    def strip_curves(self, most: int | None = None, strips: slice = slice(None)) -> Array:
-        """True curve of each tried strip on `GRID` in each draw, given its own readings; shape (M, T, G).
+    def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:
+        """Observables of the tried strips themselves in each draw, shape (M, T, 4), in the order of the series.
 
         A strip differs from its film's law by the errors of its making; its readings tell how.
-
-        Parameters
-        ----------
-        most : int, optional
-            Use only this many draws.
-        strips : slice, optional
-            Only these strips.
         """
-        m = len(self.draws) if most is None else min(most, len(self.draws))
-        draws = self.draws[np.linspace(0, len(self.draws) - 1, m).astype(int)]
-        mode = self.posterior.mode
-        held_at, e = mode.likelihood, self.evidence
-        controls, x, known = e.controls[strips], e.log_exposure[strips], e.known[strips]
-        whiten, true, smooth_sd = held_at.whiten[strips], held_at.strips.true[strips], held_at.strips.smooth_sd[strips]
-        t, n = known.shape
-        grid = np.broadcast_to(GRID, (t, len(GRID)))
-        law = self.law.density(draws, controls, np.concatenate([x, grid], axis=1))
-        at_grid, grid_sd = strip_directions(self.law, mode.point, controls, e.control_sd[strips], grid)
-        cross = at_grid @ np.swapaxes(true, 1, 2)
-        cross += smooth_kernel(grid, x) * grid_sd[:, :, None] * smooth_sd[:, None, :]
-        cross *= known[:, None, :]
-        own = (
-            at_grid @ np.swapaxes(at_grid, 1, 2) + smooth_kernel(grid, grid) * grid_sd[:, :, None] * grid_sd[:, None, :]
-        )
-        gain = cross @ (np.swapaxes(whiten, 1, 2) @ whiten)
-        root = np.linalg.cholesky(own - gain @ np.swapaxes(cross, 1, 2) + 1e-8 * np.eye(len(GRID)))
-        rng = np.random.default_rng([self.seed, 78, strips.start or 0])
-        noise = np.einsum("tgk,mtk->mtg", root, rng.standard_normal((m, t, len(GRID))), optimize=True)
-        gap = (e.density[strips] - held_at.strips.shift[strips] - law[..., :n]) * known
-        curve = law[..., n:] + np.einsum("tgn,mtn->mtg", gain, gap, optimize=True) + noise
-        floor = np.exp(draws[:, BASE])[:, None, None]
-        return np.maximum(curve, floor)
-
-    def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:
-        """Observables of the tried strips themselves in each draw, shape (M, T, 4)."""
-        m = len(self.draws) if most is None else min(most, len(self.draws))
-        base = np.exp(self.draws[np.linspace(0, len(self.draws) - 1, m).astype(int), BASE])
-        found = []
-        for first in range(0, self.evidence.size, STRIPS_AT_ONCE):
-            curves = self.strip_curves(m, slice(first, first + STRIPS_AT_ONCE))
-            found.append(
-                observables(
-                    lambda x, c=curves: _interpolated(c, x),
-                    np.broadcast_to(base[:, None], curves.shape[:2]),
-                    midtone_density,
-                )
-            )
-        return np.concatenate(found, axis=1) if found else np.empty((m, 0, 4))
+        pick = self.picked(most)
+        in_order = np.argsort(self.evidence.order, kind="stable")
+        strips = self.posterior.strips[pick][:, in_order]
+        return observables_of(strips, knees_of(self.draws[pick]), midtone_density)
 
     def document(self) -> dict:
         """What was learned, as JSON."""
@@ -294,9 +249,8 @@ class FilmFit:
                 for p, value in zip(PARAMETERS, self.parameters().values(), strict=True)
             },
             "method": {
-                "modes": self.posterior.modes,
-                "effective_share": self.posterior.effective_share,
-                "sampler_steps": self.posterior.chain_steps,
+                "beliefs": list(self.posterior.weights),
+                "rounds": self.posterior.rounds,
             },
         }
 
@@ -315,18 +269,20 @@ def fit_film(series: Series, *, seed: int = 0, others: Sequence[Series | FilmFit
     """
     evidence = gather(series)
     law = Law(evidence.varied)
-    priors = [broad_prior(law, series)]
+    priors = [broad_prior(law, series, belief) for belief in BELIEFS]
     if others:
         from obverse.inference.sharing import shared_priors
 
         priors += shared_priors(law, series, others, seed=seed)
-    return FilmFit(series, evidence, law, infer(evidence, law, priors, draws=DRAWS, seed=seed), seed)
+    return FilmFit(
+        series, evidence, law, infer(evidence, law, priors, draws=DRAWS, seed=seed, widest=len(BELIEFS) - 1), seed
+    )
 
 
-def broad_prior(law: Law, series: Series) -> Prior:
-    """Films in general; the base as measured, where it was."""
-    mean = np.concatenate([PRIOR_MEAN, np.zeros(law.size - len(NAMES))])
-    sd = np.concatenate([PRIOR_SD, law.departure_sd()])
+def broad_prior(law: Law, series: Series, departures: float = 1.0) -> Prior:
+    """Films in general; the base as measured, where it was; departures this many times as wide as usual."""
+    mean = np.concatenate([PRIOR_MEAN, KNEE_MEAN, np.zeros(law.size - P - K)])
+    sd = np.concatenate([PRIOR_SD, law.departure_sd(departures)])
     base = series.film.base_density
     if base is not None:
         mean[INDEX["base"]] = np.log(max(base, 0.005))
@@ -356,14 +312,3 @@ def summary(observed: Array) -> dict[str, Estimate]:
 def _estimate(values: Array) -> Estimate:
     low, mid, high = np.quantile(values, (0.05, 0.5, 0.95))
     return Estimate(float(mid), float(values.std()), float(low), float(high))
-
-
-def _interpolated(curves: Array, x: Array) -> Array:
-    """Curves (M, T, G) on `GRID` read at x of shape (N,) or (M, T, N), straight between grid points."""
-    inner, step = GRID[1:], GRID[2] - GRID[1]
-    place = np.clip((np.asarray(x) - inner[0]) / step, 0.0, len(inner) - 1.000001)
-    i = place.astype(int)
-    t = place - i
-    i = np.broadcast_to(i, curves.shape[:2] + i.shape[-1:]) + 1
-    read = np.take_along_axis(curves, i, -1) * (1 - t) + np.take_along_axis(curves, i + 1, -1) * t
-    return np.where(np.asarray(x) <= UNEXPOSED, curves[..., :1], read)

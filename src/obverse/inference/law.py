@@ -1,102 +1,162 @@
 """The law of one film as the notebook believes it: the process model plus a smooth departure from it.
 
-No real film obeys the process model. The departure is part of what is learned: with f the density
-above base by the model,
+No real film obeys the process model. What is learned beside its parameters:
 
-    density = base + (f + 0.15) (1 + delta(x, c)) - 0.15
-    delta   = sum over i, k of W[i, k] bump_i(x) direction_k(c)
+- knees: bends of the film's curve that its two slopes do not have;
+- a departure of each curve coordinate (`obverse.model.curve.COORDINATES`) over the controls: a
+  constant, a slope along each varied control, and a local part, so that what a strip shows holds
+  for its neighbours and fades with the distance between recipes. The local part is a Gaussian
+  process written as a sum of waves with fixed directions, so that every draw of the film is one
+  smooth function of the controls and can be asked anywhere.
 
-`bump_i` are smooth bumps along log exposure, `direction_0` = 1, the others the varied controls in
-steps that matter. The weights W have normal priors, so that where a film obeys the model they stay
-near zero, and predictions far from what was tried stay uncertain.
+Distances between recipes are counted in steps that matter about equally (`positions`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
-from obverse.model import NAMES, density
+from obverse.model import NAMES
+from obverse.model.curve import COORDINATES, KNEES, read_curve, settle
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROLS, ControlVector
 
 Array = NDArray[np.float64]
 
-FLOOR = 0.15
-BUMPS = np.array([-1.8, -1.2, -0.6, 0.0, 0.6, 1.2, 1.8])
-BUMP_WIDTH = 0.5
-# Prior standard deviation of the departure, as a fraction of density: everywhere alike, and per step of a control.
-DEPARTURE_SD = 0.08
-DEPARTURE_PER_CONTROL_SD = 0.05
-# The same for one strip alone, beyond what its controls' errors explain.
-STRIP_DEPARTURE_SD = 0.015
-
 BASE = INDEX["base"]
-CENTRES = ControlVector.of({}).on_axes()
-STEPS = np.array([control.axis_step for control in CONTROLS.values()])
+P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)
+# Curve coordinates beyond these are as good as at them.
+LEAST, MOST = np.array([-6.0, -4.5, -6.0, -3.5, -3.5]), np.array([2.2, 2.0, 6.0, 1.5, 1.5])
+# What the knees usually do, and how widely they differ: a longer toe and a longer tail than two straight slopes have.
+KNEE_MEAN = np.array([-0.2, 0.05, -0.1, 0.45])
+KNEE_SD = np.array([0.4, 0.3, 0.3, 0.4])
+# Spread of the departure of each coordinate: everywhere alike, per step of a control, and local.
+CONSTANT_SD = np.array([0.02, 0.10, 0.02, 0.04, 0.06])
+SLOPE_SD = np.array([0.015, 0.08, 0.02, 0.03, 0.03])
+LOCAL_SD = np.array([0.02, 0.10, 0.04, 0.05, 0.05])
+# Steps over which the local part is alike.
+REACH = 1.3
+WAVES = 24
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Law:
     """Which parameters and departures a fit has.
 
     Parameters
     ----------
-    varied : (K,) bool array
+    varied : (5,) bool array
         Controls along which the departure may change.
     """
 
     varied: NDArray[np.bool_]
 
+    @cached_property
+    def waves(self) -> Array:
+        """Directions of the waves, (WAVES, varied)."""
+        n = int(self.varied.sum())
+        if not n:
+            return np.empty((0, 0))
+        # Additive recurrence with the root of x^(d+1) = x + 1: evenly spread in any number of dimensions.
+        root = 2.0
+        for _ in range(40):
+            root = (1.0 + root) ** (1.0 / (n + 1))
+        unit = (0.5 + np.arange(1, WAVES + 1)[:, None] * root ** -np.arange(1, n + 1)) % 1.0
+        return ndtri(unit) / REACH
+
     @property
-    def directions(self) -> int:
-        """Number of departure directions: the constant and the varied controls."""
-        return 1 + int(self.varied.sum())
+    def features(self) -> int:
+        """Number of functions of the controls that the departure is made of."""
+        n = int(self.varied.sum())
+        return 1 + n + 2 * len(self.waves)
 
     @property
     def size(self) -> int:
-        """Number of unknowns: parameters and departure weights."""
-        return len(NAMES) + len(BUMPS) * self.directions
+        """Number of unknowns: parameters, knees, and the departure's weights."""
+        return P + K + Q * self.features
 
-    def departure_sd(self) -> Array:
-        """Prior standard deviations of the weights, flattened (bump, direction)."""
-        per = np.full(self.directions, DEPARTURE_PER_CONTROL_SD)
-        per[0] = DEPARTURE_SD
-        return np.tile(per, len(BUMPS))
+    def departure_sd(self, scale: float = 1.0) -> Array:
+        """Prior standard deviations of knees and weights, flattened; `scale` widens the weights."""
+        n, waves = int(self.varied.sum()), len(self.waves)
+        rows = [CONSTANT_SD, *([SLOPE_SD] * n), *([LOCAL_SD / np.sqrt(max(waves, 1))] * (2 * waves))]
+        return np.concatenate([KNEE_SD, scale * np.array(rows).ravel()])
 
-    def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:
-        """Density with base.
+    def positions(self, controls: Array) -> Array:
+        """Where recipes (..., 5) stand, in steps that matter; only the varied controls, bounded far out."""
+        return positions(controls)[..., self.varied]
+
+    def feature_values(self, controls: Array) -> Array:
+        """The departure's functions at recipes (..., 5): (..., F)."""
+        z = self.positions(np.asarray(controls, dtype=float))
+        parts = [np.ones((*z.shape[:-1], 1)), z]
+        if len(self.waves):
+            phase = z @ self.waves.T
+            parts += [np.cos(phase), np.sin(phase)]
+        return np.concatenate(parts, axis=-1)
+
+    def weights(self, unknowns: Array) -> Array:
+        """Weights of the departure, (M, F, Q)."""
+        return unknowns[:, P + K :].reshape(len(unknowns), self.features, Q)
+
+    def settings(self, unknowns: Array, controls: Array, *, meant: Array | None = None) -> Array:
+        """Curve coordinates above base of recipes, (M, T, Q).
 
         Parameters
         ----------
         unknowns : (M, U) array
-        controls : (T, K) or (M, T, K) array
-        log_exposure : (N,), (T, N) or (M, T, N) array
-
-        Returns
-        -------
-        (M, T, N) array
+        controls : (T, 5) or (M, T, 5) array
+        meant : (T, 5) array, optional
+            Recipes to take the departure at, where `controls` are these with the errors of making
+            a strip: the departure hardly changes over so little, and is quicker told.
         """
-        base = np.exp(unknowns[:, BASE])[:, None, None]
-        f = density(unknowns[:, : len(NAMES)], controls, log_exposure) - base
-        weights = unknowns[:, len(NAMES) :].reshape(-1, len(BUMPS), self.directions)
-        along = self._directions(np.asarray(controls, dtype=float))
-        shape = np.einsum("mbd,...td->m...tb" if along.ndim == 2 else "mbd,mtd->mtb", weights, along)
-        bumps = _bumps(np.asarray(log_exposure, dtype=float))
-        if bumps.ndim == 2:
-            delta = shape @ bumps.T
-        else:
-            delta = np.einsum("mtb,mtnb->mtn" if bumps.ndim == 4 else "mtb,tnb->mtn", shape, bumps, optimize=True)
-        return base + np.maximum((f + FLOOR) * (1.0 + np.maximum(delta, -0.9)) - FLOOR, 0.0)
+        found, _ = settle(unknowns[:, :P], controls)
+        found = found + self.feature_values(controls if meant is None else meant) @ self.weights(unknowns)
+        return np.clip(found, LEAST, MOST)
 
-    def _directions(self, controls: Array) -> Array:
-        z = 2.0 * np.tanh((ControlVector(controls).on_axes() - CENTRES) / STEPS / 2.0)
-        return np.concatenate([np.ones((*z.shape[:-1], 1)), z[..., self.varied]], axis=-1)
+    def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:
+        """Density with base, (M, T, N).
+
+        Parameters
+        ----------
+        unknowns : (M, U) array
+        controls : (T, 5) or (M, T, 5) array
+        log_exposure : (N,), (T, N) or (M, T, N) array
+        """
+        settings = self.settings(unknowns, np.asarray(controls, dtype=float))
+        return curves_of(settings, unknowns, log_exposure)
 
 
-def _bumps(log_exposure: Array) -> Array:
-    x = np.clip(log_exposure, BUMPS[0] - 0.4, BUMPS[-1] + 0.4)
-    rise = np.exp(-0.5 * ((x[..., None] - BUMPS) / BUMP_WIDTH) ** 2)
-    return rise / np.sqrt((rise**2).sum(axis=-1, keepdims=True))
+def curves_of(settings: Array, unknowns: Array, log_exposure: Array) -> Array:
+    """Densities with base of curves (M, T, Q) of the films `unknowns` (M, U); (M, T, N)."""
+    base = np.exp(unknowns[:, BASE])[:, None, None]
+    return base + read_curve(settings, knees_of(unknowns), np.asarray(log_exposure, dtype=float))
+
+
+def knees_of(unknowns: Array) -> Array:
+    """Knees of each draw, (M, 1, K)."""
+    return unknowns[:, None, P : P + K]
+
+
+def positions(controls: Array) -> Array:
+    """Where recipes (..., 5) stand, in steps that matter about equally."""
+    c = ControlVector(controls)
+    z = np.stack([axis(c[control]) for control, axis in zip(CONTROLS.values(), _AXES, strict=True)], axis=-1)
+    bounded: Array = 3.0 * np.tanh(z / 3.0)
+    return bounded
+
+
+# One step on each: a factor of 1.6 in time; of two to three in the doses, less near none; three degrees; half again
+# the concentration.
+_AXES: tuple[Callable[[Array], Array], ...] = (
+    lambda v: np.log(np.maximum(v, 0.1) / 10.0) / 0.5,
+    lambda v: np.log1p(np.maximum(v, 0.0) / 2.0) / 0.7 - 1.3,
+    lambda v: np.log1p(np.maximum(v, 0.0) / 4.0) / 0.7 - 1.5,
+    lambda v: (v - 20.0) / 3.0,
+    lambda v: np.log((1.0 + np.maximum(v, 0.0)) / 16.0) / 0.4,
+)

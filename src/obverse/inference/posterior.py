@@ -1,14 +1,21 @@
-"""From evidence to draws: least squares, Laplace, and where that cannot be trusted, a small sampler.
+"""From evidence to draws of the film.
 
-1. Least squares (Levenberg-Marquardt) from the prior mean and from the best of a few dozen prior
-   draws finds one or more modes.
-2. Each mode carries a normal approximation (Laplace), stretched along each principal axis, up and
-   down, as far as the posterior truly reaches (split normal); draws come from their mixture.
-3. The true log posterior of the draws tells how good that is: the effective share of their
-   importance weights. If it is low (skewed, bounded or several-humped posteriors), every draw
-   becomes the start of a short Markov chain whose proposals keep a normal law unchanged
-   (preconditioned Crank-Nicolson), so that only the departure from normality must be accepted.
-   That law is the mode's at first and then follows the population of chains.
+The unknowns are the parameters and the knees, in which the law is curved, and the departures, in
+which it is straight. The readings of a strip are summed up once, as a quadratic form in the strip's
+curve coordinates and the film's knees and base, taken where the strip is believed to lie
+(`obverse.inference.readings`); words enter as the normal law with the same mean and spread
+(expectation propagation). Then:
+
+1. The most probable parameters and knees, departures integrated out (Gauss-Newton). Summing-up,
+   words and the doubt about odd strips are renewed at each step until nothing moves.
+2. Draws by randomised maximum likelihood: every draw has its own film from the prior and its own
+   errors of the strips and readings, and is moved to where it agrees best with the evidence. For a
+   straight law that is the exact posterior; where the law is curved each draw follows the curve by
+   itself. There is no acceptance, no chain and no resampling: the draws are smooth functions of
+   the readings, so that the last bits of a number cannot change the answer.
+
+Several priors may compete: films in general; films like those known; departures small or large.
+Draws are shared among them by their evidence (Laplace).
 """
 
 from __future__ import annotations
@@ -17,42 +24,40 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from obverse.inference.evidence import Evidence
-from obverse.inference.law import Law
-from obverse.inference.likelihood import Likelihood, Prior
+from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
+from obverse.inference.readings import Summary, sum_up
+from obverse.inference.readings import start as start_settings
+from obverse.inference.words_as_normal import Site, renew_sites
+from obverse.model.curve import settle
 
 Array = NDArray[np.float64]
 
-MOST_STEPS = 25
-STARTS_TRIED = 48
-# Chains are run where the effective share of importance weights falls below the first; long ones below the second.
-TRUST, DISTRUST = 0.6, 0.1
-SHORT_CHAIN, LONG_CHAIN = 15, 32
-# Two starts for no more strips than this; chains cost no more than this many densities.
-FEW_STRIPS = 8
-CHAIN_BUDGET = 1.2e7
-ADAPT_EVERY, WIDER = 6, 1.15
-PROBES = (1.0, 2.0)
+D = Q + K + 1
+C = P + K
+MOST_ROUNDS, SETTLED = 20, 1e-3
+CURVED_STRIPS = 6
+STEPS, STEPS_MANY = 3, 3
+# Draws of a film with very many strips, whose posterior is narrow.
+MANY_STRIPS, FEWER = 40, 512
+STUDENT_DEGREES = 5.0
+# No belief is the truth: their evidence counts by this power.
+TEMPER = 0.5
 
 
 @dataclass(frozen=True)
-class Mode:
-    """A mode of the posterior with its normal approximation.
+class Prior:
+    """A normal prior over the unknowns.
 
     Parameters
     ----------
-    point : (U,) array
-    root : (U, U) array
-        Root of the covariance: its columns are the principal axes, in prior widths.
-    log_weight : float
-        Log evidence under the approximation, up to a common constant.
+    mean, sd : (U,) arrays
     """
 
-    point: Array
-    root: Array
-    log_weight: float
-    likelihood: Likelihood
+    mean: Array
+    sd: Array
 
 
 @dataclass(frozen=True)
@@ -62,187 +67,391 @@ class Posterior:
     Parameters
     ----------
     draws : (M, U) array
-    mode : Mode
-        The heaviest.
-    modes : int
-        How many were kept.
-    effective_share : float
-        Effective share of the importance weights of the normal approximation, 0 to 1.
-    chain_steps : int
-        Steps of the sampler; 0 where the normal approximation was trusted.
+    strips : (M, T, Q) array
+        True curve coordinates of the tried strips in each draw.
+    point : (U,) array
+        The most probable unknowns under the heaviest prior.
+    weights : tuple of float
+        How much each prior is believed.
+    rounds : int
+        Steps until the most probable point had settled.
     """
 
     draws: Array
-    mode: Mode
-    modes: int
-    effective_share: float
-    chain_steps: int
+    strips: Array
+    point: Array
+    weights: tuple[float, ...]
+    rounds: int
 
 
-def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed: int) -> Posterior:
+@dataclass(frozen=True)
+class Joint:
+    """The straight part: departures and strip errors of all strips together, given the summed-up readings.
+
+    Parameters
+    ----------
+    information : (D T, D T) array
+        Of the strips' curve coordinates, knees and base, departures integrated out.
+    gain : (Q T, Q T) array
+        From what the readings lack to the departures of the strips.
+    cloud : (Q T, Q T) array
+        Root of the departures' prior covariance.
+    log_det : float
+    """
+
+    information: Array
+    gain: Array
+    cloud: Array
+    log_det: float
+
+    @classmethod
+    def of(cls, summary: Summary, covariance: Array) -> Joint:
+        t = len(summary.information)
+        full = np.zeros((t, D, t, D))
+        full[np.arange(t), :, np.arange(t), :] = summary.information
+        own = full[:, :Q, :, :Q].reshape(t * Q, t * Q)
+        root = np.linalg.cholesky(covariance + 1e-9 * (1.0 + np.trace(covariance)) * np.eye(t * Q))
+        inner = np.eye(t * Q) + root.T @ own @ root
+        lower = np.linalg.cholesky(inner)
+        half = np.linalg.solve(lower, root.T)
+        gain = half.T @ half
+        cross = full[:, :, :, :Q].reshape(t * D, t * Q)
+        information = full.reshape(t * D, t * D) - cross @ gain @ cross.T
+        return cls(information, gain, root, float(2 * np.log(np.diag(lower)).sum()))
+
+
+def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed: int, widest: int = 0) -> Posterior:
     """Draw from the posterior under a mixture of equally likely priors.
 
     Parameters
     ----------
     priors : list of Prior
-        Usually one, the broad one; more when others were learned from known films.
+        The first is films in general.
+    widest : int
+        Which of them allows the largest departures.
     """
-    rng = np.random.default_rng(seed)
-    if not evidence.known.any() and not evidence.grades:
-        return _prior_draws(evidence, law, priors, draws, rng)
-    modes: list[Mode] = []
+    if not evidence.size:
+        return _prior_draws(law, priors, draws, seed)
+    draws = draws if evidence.size <= MANY_STRIPS else min(draws, FEWER)
+    work = _Work(evidence, law)
+    # Summing up and the doubt about odd strips belong to the widest belief: a strip is odd where even that does not hold it.
+    alpha, rounds = work.settle_on(priors[0], priors[widest])
+    found = []
     for prior in priors:
-        modes += _modes(evidence, law, prior, rng)
-    modes.sort(key=lambda m: -m.log_weight)
-    modes = [m for m in modes if m.log_weight > modes[0].log_weight - 5.0]
-    weights = np.exp([m.log_weight - modes[0].log_weight for m in modes])
-    counts = _shares(weights / weights.sum(), draws)
-    made, shares, steps = [], [], 0
-    for mode, count in zip(modes, counts, strict=True):
-        if count == 0:
-            continue
-        sample, share, used = sample_mode(mode, count, rng)
-        made.append(sample)
-        shares.append(share * count)
-        steps = max(steps, used)
-    return Posterior(np.concatenate(made), modes[0], sum(c > 0 for c in counts), float(sum(shares) / draws), steps)
+        point = work.climb(prior, alpha, rounds=12)
+        found.append((prior, point, work.log_evidence(prior, point)))
+    best = max(f[2] for f in found)
+    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best))
+    weights /= weights.sum()
+    counts = shares(weights, draws)
+    made = [
+        work.draw(prior, point, n, seed + 1000 * k)
+        for k, ((prior, point, _), n) in enumerate(zip(found, counts, strict=True))
+        if n
+    ]
+    heaviest = int(np.argmax(weights))
+    prior, point, _ = found[heaviest]
+    return Posterior(
+        np.concatenate([m[0] for m in made]),
+        np.concatenate([m[1] for m in made]),
+        work.full_point(prior, point),
+        tuple(map(float, weights)),
+        rounds,
+    )
 
 
-def _prior_draws(evidence: Evidence, law: Law, priors: list[Prior], draws: int, rng) -> Posterior:
-    counts = _shares(np.full(len(priors), 1 / len(priors)), draws)
-    parts = [p.mean + p.sd * rng.standard_normal((n, len(p.mean))) for p, n in zip(priors, counts, strict=True)]
-    held = Likelihood.at(evidence, law, priors[0], priors[0].mean, robust=False)
-    return Posterior(np.concatenate(parts), Mode(priors[0].mean, np.diag(priors[0].sd), 0.0, held), len(priors), 1.0, 0)
+def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Posterior:
+    counts = shares(np.full(len(priors), 1 / len(priors)), draws)
+    parts = [
+        p.mean + p.sd * spread_normals(n, [C, law.size - C], seed + 1000 * k)
+        for k, (p, n) in enumerate(zip(priors, counts, strict=True))
+        if n
+    ]
+    weights = tuple(n / draws for n in counts)
+    return Posterior(np.concatenate(parts), np.empty((draws, 0, Q)), priors[0].mean, weights, 0)
 
 
-def _shares(weights: Array, total: int) -> list[int]:
-    counts = np.floor(weights * total).astype(int)
-    counts[0] += total - counts.sum()
+def shares(weights: Array, total: int) -> list[int]:
+    """Whole numbers of draws in proportion to weights; none below a hundredth of all."""
+    kept = np.where(weights < 0.01, 0.0, weights)
+    kept = kept / kept.sum()
+    counts = np.floor(kept * total).astype(int)
+    counts[int(np.argmax(kept))] += total - counts.sum()
     return [int(c) for c in counts]
 
 
-def _modes(evidence: Evidence, law: Law, prior: Prior, rng) -> list[Mode]:
-    held = Likelihood.at(evidence, law, prior, prior.mean, robust=False)
-    tried = prior.mean + prior.sd * rng.standard_normal((STARTS_TRIED, len(prior.mean)))
-    best = tried[np.argmax(held.log_posterior(tried))]
-    found: list[Mode] = []
-    # With many strips every start ends in the same place.
-    for start in (prior.mean, best)[: 2 if evidence.size <= FEW_STRIPS else 1]:
-        mode = _climb(evidence, law, prior, start)
-        if all(np.max(np.abs(np.linalg.solve(other.root, mode.point - other.point))) > 1.0 for other in found):
-            found.append(mode)
-    return found
+def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
+    """Evenly spread normal numbers (count, sum of sizes): a Latin hypercube, each block with exact mean and covariance."""
+    rng = np.random.default_rng([seed, 41])
+    blocks = []
+    for size in sizes:
+        ranks = rng.permuted(np.broadcast_to(np.arange(count)[:, None], (count, size)), axis=0)
+        z = ndtri((ranks + 0.5) / count)
+        if count > 2 * size and size:
+            z = z - z.mean(axis=0)
+            z = np.linalg.solve(np.linalg.cholesky(z.T @ z / count), z.T).T
+        blocks.append(z)
+    return np.concatenate(blocks, axis=1)
 
 
-def _climb(evidence: Evidence, law: Law, prior: Prior, start: Array) -> Mode:
-    point = start
-    for robust, steps in ((False, 6), (True, 8), (True, MOST_STEPS)):
-        held = Likelihood.at(evidence, law, prior, point, robust=robust)
-        point, jacobian = _least_squares(held, point, steps)
-    # The prior's rows make this matrix positive definite whatever the strips say.
-    scaled = jacobian * prior.sd
-    precision, axes = np.linalg.eigh(scaled.T @ scaled)
-    root = prior.sd[:, None] * axes / np.sqrt(precision)
-    log_det = -0.5 * np.log(precision).sum()
-    whiten_det = _log_whiten(held)
-    return Mode(point, root, float(held.log_posterior(point[None])[0] + log_det + whiten_det), held)
+class _Work:
+    """The evidence summed up about a point, and everything that follows from it."""
 
+    def __init__(self, evidence: Evidence, law: Law):
+        self.evidence, self.law = evidence, law
+        self.features = law.feature_values(evidence.controls)
+        self.trust = np.ones(evidence.size)
+        self.sites = [Site.open() for _ in evidence.grades]
+        self.summary: Summary | None = None
+        self.strip_covariance = np.zeros((evidence.size, Q, Q))
 
-def _log_whiten(held: Likelihood) -> float:
-    diagonal = np.einsum("tnn->tn", held.whiten)[held.evidence.known]
-    return float(np.log(diagonal).sum())
+    # The most probable point ------------------------------------------------
 
-
-def _least_squares(held: Likelihood, start: Array, most_steps: int) -> tuple[Array, Array]:
-    """Levenberg-Marquardt; Jacobian by forward differences in the prior's own scale, all at once."""
-    point, damping = start, 1e-3
-    step = 1e-4 * held.prior.sd
-    residual, jacobian = _linearise(held, point, step)
-    value = residual @ residual
-    for _ in range(most_steps):
-        gradient, curvature = jacobian.T @ residual, jacobian.T @ jacobian
-        diagonal = np.diag(np.diag(curvature))
-        tried = np.array(
-            [point - np.linalg.solve(curvature + d * diagonal, gradient) for d in (damping / 10, damping, damping * 30)]
-        )
-        # Stay where the prior could possibly be: a step of many prior widths is never a good one.
-        tried = np.clip(tried, held.prior.mean - 6 * held.prior.sd, held.prior.mean + 6 * held.prior.sd)
-        values = (held.residuals(tried) ** 2).sum(axis=1)
-        best = int(np.argmin(values))
-        if not values[best] < value:
-            damping *= 100
-            if damping > 1e8:
+    def settle_on(self, first: Prior, prior: Prior) -> tuple[Array, int]:
+        """Parameters and knees where everything agrees with everything; also the rounds it took."""
+        alpha = first.mean[:C].copy()
+        around = start_settings(self.evidence, self.mean(alpha), alpha)
+        moved, rounds = np.inf, 0
+        for rounds in range(1, MOST_ROUNDS + 1):
+            self._renew_strips(alpha)
+            self.summary = sum_up(self.evidence, around, self.sites)
+            joint = self.joint(prior)
+            new = self._step(prior, joint, alpha, 1.0 if rounds > 3 else 0.7)
+            lacking = self._lacking(joint, new)
+            expected = self.mean(new)[:, :Q] + (joint.gain @ lacking).reshape(-1, Q) + self.evidence.shift
+            expected = np.clip(expected, LEAST, MOST)
+            around = np.concatenate([expected, np.tile(self.common(new), (self.evidence.size, 1))], axis=1)
+            before = self.sites
+            if self.evidence.grades:
+                self.sites = renew_sites(self.evidence, self.sites, around, self._spread(prior, joint, new))
+            if rounds > 2:
+                self._renew_trust(joint, lacking)
+            moved = float(np.max(np.abs(new - alpha) / prior.sd[:C]))
+            alpha = new
+            if moved < SETTLED and all(_alike(a, b) for a, b in zip(before, self.sites, strict=True)):
                 break
-            continue
-        damping = max((damping / 10, damping, damping * 30)[best], 1e-7)
-        gain = value - values[best]
-        point, value = tried[best], values[best]
-        residual, jacobian = _linearise(held, point, step)
-        if gain < 1e-3:
-            break
-    return point, jacobian
+        self.summary = sum_up(self.evidence, around, self.sites)
+        return alpha, rounds
 
+    def climb(self, prior: Prior, alpha: Array, rounds: int) -> Array:
+        """The most probable point under another prior, everything else held."""
+        joint = self.joint(prior)
+        for k in range(rounds):
+            new = self._step(prior, joint, alpha, 1.0 if k > 2 else 0.7)
+            moved = float(np.max(np.abs(new - alpha) / prior.sd[:C]))
+            alpha = new
+            if moved < SETTLED:
+                break
+        return alpha
 
-def _linearise(held: Likelihood, point: Array, step: Array) -> tuple[Array, Array]:
-    batch = np.concatenate([point[None], point + np.diag(step)])
-    residuals = held.residuals(batch)
-    return residuals[0], (residuals[1:] - residuals[0]).T / step
+    def mean(self, alpha: Array) -> Array:
+        """Curve coordinates that the process model gives to the strips, (T, Q)."""
+        return settle(alpha[None, :P], self.evidence.controls)[0][0]
 
+    @staticmethod
+    def common(alpha: Array) -> Array:
+        """Knees and base, the part that all strips share."""
+        return np.concatenate([alpha[P:C], alpha[BASE : BASE + 1]])
 
-def sample_mode(mode: Mode, count: int, rng) -> tuple[Array, float, int]:
-    """Draws of one mode, the effective share of their weights, and the steps of the sampler."""
-    size = len(mode.point)
-    scales = _scales(mode)
-    side = (rng.random((count, size)) < scales[1] / scales.sum(axis=0)).astype(int)
-    unit = np.abs(rng.standard_normal((count, size)))
-    reach = np.where(side == 1, scales[1], -scales[0])
-    draws = mode.point + (unit * reach) @ mode.root.T
-    log_posterior = mode.likelihood.log_posterior(draws)
-    gap = log_posterior + 0.5 * (unit**2).sum(axis=1)
-    weights = np.exp(gap - gap.max())
-    share = float(weights.sum() ** 2 / (weights**2).sum() / count)
-    steps = 0 if share > TRUST else SHORT_CHAIN if share > DISTRUST else LONG_CHAIN
-    steps = min(steps, max(8, int(CHAIN_BUDGET / (count * max(mode.likelihood.evidence.known.size, 1)))))
-    centre, root, rho = mode.point, mode.root * scales.mean(axis=0), 0.5
-    for step in range(steps):
-        if step % ADAPT_EVERY == 0:
-            if step and count > 2 * size:
-                # The chains themselves know by now how far the posterior reaches beyond the normal law.
-                centre, root = _population(draws, mode)
-            z = np.linalg.solve(root, (draws - centre).T).T
-            gap = log_posterior + 0.5 * (z**2).sum(axis=1)
-        proposal = np.sqrt(1 - rho**2) * z + rho * rng.standard_normal((count, size))
-        moved = centre + proposal @ root.T
-        new_posterior = mode.likelihood.log_posterior(moved)
-        new_gap = new_posterior + 0.5 * (proposal**2).sum(axis=1)
-        accept = np.log(rng.random(count)) < new_gap - gap
-        z[accept], gap[accept], draws[accept], log_posterior[accept] = (
-            proposal[accept],
-            new_gap[accept],
-            moved[accept],
-            new_posterior[accept],
+    def joint(self, prior: Prior) -> Joint:
+        return Joint.of(self.summary, self.covariance(prior))
+
+    def covariance(self, prior: Prior) -> Array:
+        """Prior covariance of the strips' departures and own errors, (T Q, T Q)."""
+        t = self.evidence.size
+        scale = prior.sd[C:].reshape(self.law.features, Q)
+        full = np.zeros((t, Q, t, Q))
+        for o in range(Q):
+            rows = self.features * scale[:, o]
+            full[:, o, :, o] = rows @ rows.T
+        full[np.arange(t), :, np.arange(t), :] += self.strip_covariance + self.evidence.fault_covariance
+        return full.reshape(t * Q, t * Q)
+
+    def _renew_strips(self, alpha: Array) -> None:
+        from obverse.inference.readings import strip_errors
+
+        own = strip_errors(alpha[:P], self.evidence.controls, self.evidence.control_sd)
+        self.strip_covariance = own * self.trust[:, None, None]
+
+    def _slopes(self, alpha: Array) -> tuple[Array, Array]:
+        """Where the strips are by the parameters (D T) with the knees and base, and the derivatives (D T, C)."""
+        m, t = len(alpha), self.evidence.size
+        mean, by = settle(alpha[:, :P], self.evidence.controls, slopes=True)
+        full = np.concatenate(
+            [
+                mean + self.evidence.shift,
+                np.broadcast_to(alpha[:, None, P:C], (m, t, K)),
+                np.broadcast_to(alpha[:, None, BASE : BASE + 1], (m, t, 1)),
+            ],
+            axis=2,
         )
-        rho = float(np.clip(rho * np.exp(accept.mean() - 0.3), 0.1, 0.95))
-    return draws, share, steps
+        slopes = np.zeros((m, t, D, C))
+        slopes[:, :, :Q, :P] = by
+        slopes[:, :, Q : Q + K, P:C] = np.eye(K)
+        slopes[:, :, D - 1, BASE] = 1.0
+        return full.reshape(m, t * D), slopes.reshape(m, t * D, C)
+
+    def _step(self, prior: Prior, joint: Joint, alpha: Array, length: float) -> Array:
+        at, slopes = self._slopes(alpha[None])
+        pull = slopes[0].T @ (self._pull(joint) - joint.information @ at[0])
+        sd = prior.sd[:C]
+        hessian = slopes[0].T @ joint.information @ slopes[0] + np.diag(sd**-2.0)
+        step = np.linalg.solve(hessian, pull - (alpha - prior.mean[:C]) / sd**2)
+        return alpha + length * _bounded(step / sd) * sd
+
+    def _pull(self, joint: Joint, data: Array | None = None) -> Array:
+        """What the readings say, departures integrated out: (D T,) or (M, D T)."""
+        t = self.evidence.size
+        h = (self.summary.pull if data is None else data).reshape(-1, t, D)
+        full = np.zeros((t, D, t, Q))
+        full[np.arange(t), :, np.arange(t), :] = self.summary.information[:, :, :Q]
+        cross = full.reshape(t * D, t * Q)
+        out = h.reshape(-1, t * D) - h[:, :, :Q].reshape(-1, t * Q) @ joint.gain @ cross.T
+        return out[0] if data is None else out
+
+    def _lacking(self, joint: Joint, alpha: Array) -> Array:
+        """Pull of the readings on the strips' departures, (Q T,)."""
+        at, _ = self._slopes(alpha[None])
+        t = self.evidence.size
+        rest = self.summary.pull - np.einsum("tde,te->td", self.summary.information, at.reshape(t, D))
+        return rest[:, :Q].reshape(-1)
+
+    def _spread(self, prior: Prior, joint: Joint, alpha: Array) -> Array:
+        """Covariance of each strip's coordinates as it is believed now, (T, D, D)."""
+        t = self.evidence.size
+        _, slopes = self._slopes(alpha[None])
+        j = slopes[0]
+        hessian = j.T @ joint.information @ j + np.diag(prior.sd[:C] ** -2.0)
+        full = np.zeros((t, D, t, Q))
+        full[np.arange(t), :, np.arange(t), :] = self.summary.information[:, :, :Q]
+        cross = full.reshape(t * D, t * Q)
+        through = j.copy().reshape(t, D, C)
+        through[:, :Q] -= (joint.gain @ cross.T @ j).reshape(t, Q, C)
+        own = joint.gain.reshape(t, Q, t, Q)[np.arange(t), :, np.arange(t), :]
+        spread = through @ np.linalg.solve(hessian, np.swapaxes(through, 1, 2))
+        spread[:, :Q, :Q] += own
+        return spread
+
+    def _renew_trust(self, joint: Joint, lacking: Array) -> None:
+        """A strip that disagrees with all the others is believed less: a multivariate Student law, with a yet longer tail."""
+        t = self.evidence.size
+        if t < 2:
+            return
+        pull = lacking - self._own_times(joint.gain @ lacking)
+        pull = pull.reshape(t, Q)
+        departure = np.einsum("tqr,tr->tq", self.strip_covariance, pull)
+        base = self.strip_covariance / self.trust[:, None, None]
+        size = np.einsum("tq,tq->t", departure, np.linalg.solve(base, departure[..., None])[..., 0])
+        new = np.maximum(1.0, (STUDENT_DEGREES + size) / (STUDENT_DEGREES + Q)) ** 1.5
+        self.trust = np.minimum(new, 400.0)
+
+    def _own_times(self, departures: Array) -> Array:
+        t = self.evidence.size
+        return np.einsum("tqr,tr->tq", self.summary.information[:, :Q, :Q], departures.reshape(t, Q)).reshape(-1)
+
+    def log_evidence(self, prior: Prior, alpha: Array) -> float:
+        """Log evidence of a prior (Laplace), up to a constant common to all priors."""
+        joint = self.joint(prior)
+        at, slopes = self._slopes(alpha[None])
+        sd = prior.sd[:C]
+        pull = self._pull(joint)
+        fit = float(pull @ at[0] - 0.5 * at[0] @ joint.information @ at[0])
+        own = self.summary.pull[:, :Q].reshape(-1)
+        fit += 0.5 * float(own @ joint.gain @ own)
+        hessian = slopes[0].T @ joint.information @ slopes[0] * np.outer(sd, sd) + np.eye(C)
+        held = -0.5 * float((((alpha - prior.mean[:C]) / sd) ** 2).sum())
+        return fit + held - 0.5 * float(np.linalg.slogdet(hessian)[1]) - 0.5 * joint.log_det
+
+    def full_point(self, prior: Prior, alpha: Array) -> Array:
+        joint = self.joint(prior)
+        lacking = self._lacking(joint, alpha)
+        pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
+        weights = prior.sd[C:].reshape(-1, Q) ** 2 * (self.features.T @ pull)
+        return np.concatenate([alpha, prior.mean[C:] + weights.ravel()])
+
+    # Draws ------------------------------------------------------------------
+
+    def draw(self, prior: Prior, point: Array, count: int, seed: int) -> tuple[Array, Array]:
+        """Draws (count, U) of the unknowns, and (count, T, Q) of the strips' own true coordinates."""
+        t, f = self.evidence.size, self.law.features
+        joint = self.joint(prior)
+        z = spread_normals(count, [C, Q * f, t * Q, t * Q, t * D], seed)
+        parts = np.split(z, np.cumsum([C, Q * f, t * Q, t * Q]), axis=1)
+        start = prior.mean[:C] + prior.sd[:C] * parts[0]
+        weights = (prior.mean[C:] + prior.sd[C:] * parts[1]).reshape(count, f, Q)
+        own = np.einsum("tqr,mtr->mtq", _roots(self.strip_covariance), parts[2].reshape(count, t, Q))
+        faulty = np.einsum("tqr,mtr->mtq", _roots(self.evidence.fault_covariance), parts[3].reshape(count, t, Q))
+        data = self.summary.pull + np.einsum(
+            "tde,mte->mtd", _roots(self.summary.information), parts[4].reshape(count, t, D)
+        )
+        departed = np.zeros((count, t, D))
+        departed[:, :, :Q] = self.features @ weights + own + faulty
+        departed = departed.reshape(count, t * D)
+        alpha = self._move(prior, joint, point, start, departed, self._pull(joint, data))
+        at = settle(alpha[:, :P], self.evidence.controls)[0] + self.evidence.shift
+        full = np.concatenate(
+            [
+                at,
+                np.broadcast_to(alpha[:, None, P:C], (count, t, K)),
+                np.broadcast_to(alpha[:, None, BASE : BASE + 1], (count, t, 1)),
+            ],
+            axis=2,
+        ) + departed.reshape(count, t, D)
+        lacking = (data - np.einsum("tde,mte->mtd", self.summary.information, full))[:, :, :Q].reshape(count, -1)
+        change = lacking @ joint.gain
+        pull = lacking.reshape(count, t, Q) - np.einsum(
+            "tqr,mtr->mtq", self.summary.information[:, :Q, :Q], change.reshape(count, t, Q)
+        )
+        weights = weights + prior.sd[C:].reshape(f, Q) ** 2 * (self.features.T @ pull)
+        own = own + np.einsum("tqr,mtr->mtq", self.strip_covariance, pull)
+        strips = np.clip(at - self.evidence.shift + self.features @ weights + own, LEAST, MOST)
+        return np.concatenate([alpha, weights.reshape(count, -1)], axis=1), strips
+
+    def _move(self, prior: Prior, joint: Joint, point: Array, start: Array, departed: Array, pull: Array) -> Array:
+        """Each film from the prior, moved to where it agrees best with its own evidence."""
+        sd = prior.sd[:C]
+        at, slopes = self._slopes(point[None])
+        told = joint.information @ slopes[0]
+        hessian = slopes[0].T @ told + np.diag(sd**-2.0)
+        # As if the law were straight about the most probable point.
+        at0 = at + (start - point) @ slopes[0].T
+        gap = pull - (at0 + departed) @ joint.information
+        alpha = start + np.linalg.solve(hessian, (gap @ slopes[0]).T).T
+        alpha = prior.mean[:C] + sd * np.clip((alpha - prior.mean[:C]) / sd, -5.0, 5.0)
+        few = max(16, int(4e6 / max(1, self.evidence.size * D * C)))
+        for first in range(0, len(alpha), few):
+            rows = slice(first, first + few)
+            alpha[rows] = self._agree(prior, joint, hessian, alpha[rows], start[rows], departed[rows], pull[rows])
+        return alpha
+
+    def _agree(self, prior, joint, held, alpha, start, departed, pull) -> Array:
+        sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
+        for _ in range(STEPS if curved else STEPS_MANY):
+            at, slopes = self._slopes(alpha)
+            gap = pull - (at + departed) @ joint.information
+            gradient = np.einsum("mdc,md->mc", slopes, gap) - (alpha - start) / sd**2
+            if curved:
+                told = np.matmul(joint.information, slopes)
+                hessian = np.matmul(np.swapaxes(slopes, 1, 2), told) + np.diag(sd**-2.0)
+                step = np.linalg.solve(hessian, gradient[..., None])[..., 0]
+            else:
+                step = np.linalg.solve(held, gradient.T).T
+            alpha = alpha + _bounded(step / sd) * sd
+        return alpha
 
 
-def _scales(mode: Mode) -> Array:
-    """How many of its normal standard deviations the posterior truly reaches along each axis, down and up: (2, U).
-
-    Split-normal scales after Geweke (Econometrica 57, 1989), from memory.
-    """
-    axes = mode.root.T
-    peak = mode.likelihood.log_posterior(mode.point[None])[0]
-    found = np.full((2, len(axes)), 1.0)
-    for i, sign in enumerate((-1.0, 1.0)):
-        drops = np.stack([peak - mode.likelihood.log_posterior(mode.point + sign * d * axes) for d in PROBES])
-        found[i] = np.max(np.array(PROBES)[:, None] / np.sqrt(2 * np.maximum(drops, 1e-3)), axis=0)
-    return np.clip(found, 0.6, 4.0)
+def _alike(one: Site, other: Site) -> bool:
+    """Whether a word says the same as in the round before, to a twentieth."""
+    return abs(one.precision - other.precision) < 0.05 * other.precision
 
 
-def _population(draws: Array, mode: Mode) -> tuple[Array, Array]:
-    """Centre and root of the normal law of the chains, drawn a little wider, and towards that of the mode where they are few."""
-    centre = draws.mean(axis=0)
-    own = len(draws) / (len(draws) + draws.shape[1])
-    covariance = WIDER**2 * (own * np.cov(draws.T) + (1 - own) * mode.root @ mode.root.T)
-    return centre, np.linalg.cholesky(covariance)
+def _bounded(step: Array) -> Array:
+    """Steps in prior widths, none longer than about one and a half along any axis."""
+    longest = np.max(np.abs(step), axis=-1, keepdims=True)
+    return step / (1.0 + (longest / 1.5) ** 4) ** 0.25
+
+
+def _roots(matrices: Array) -> Array:
+    """Symmetric roots of positive semi-definite matrices (T, N, N)."""
+    values, axes = np.linalg.eigh(matrices)
+    return (axes * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ np.swapaxes(axes, 1, 2)

@@ -4,9 +4,9 @@ Each known film, fitted by itself, says something of each unknown: a value and a
 the broad prior's. The unknowns of films are taken as normal about a common centre with a common
 spread; both are estimated (empirical Bayes, a few steps of expectation-maximisation), the spread
 held open by a few imagined films that differ as films in general do. What results never replaces
-the broad prior. Three priors compete by their evidence (`obverse.inference.posterior.infer`): films
-in general; films like those known; and films that lie about the same centre but differ as widely as
-films in general, so that one unlike the others in some respects can still be like them in others.
+the broad prior. They compete by their evidence (`obverse.inference.posterior.infer`): films in general;
+films like those known; films with silver, speed and contrast of their own but the ways of those known; and
+films that lie about the same centre but differ as widely as films in general.
 """
 
 from __future__ import annotations
@@ -17,9 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.inference.fit import FilmFit, broad_prior, fit_film
-from obverse.inference.law import BUMPS, Law
-from obverse.inference.likelihood import Prior
-from obverse.model import NAMES
+from obverse.inference.law import K, Law, P, Q
+from obverse.inference.posterior import Prior
 from obverse.model.parameters import INDEX
 from obverse.process import Series
 
@@ -29,11 +28,13 @@ Array = NDArray[np.float64]
 IMAGINED_FILMS = 2.0
 # What belongs to a film's support and to one evening's bleach is not shared.
 OWN = ("base", "ghost", "stain")
+# Silver, speed and contrast are what films of one way differ in first.
+OF_ITS_OWN = ("blacks", "speed_point", "spread")
 STEPS = 12
 
 
 def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> list[Prior]:
-    """The priors that the other films suggest for this one: a close and a wide one; none if no strip of theirs was measured.
+    """The priors that the other films suggest for this one: close, alike in their ways, wide; none if no strip of theirs was measured.
 
     Parameters
     ----------
@@ -63,7 +64,12 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     sd = np.sqrt(np.minimum(spread + 1.0 / total, broad.sd**2))
     keep = [INDEX[name] for name in OWN]
     centre[keep], sd[keep] = broad.mean[keep], broad.sd[keep]
-    return [Prior(centre, sd), Prior(centre, broad.sd)]
+    ways = sd.copy()
+    free = [INDEX[name] for name in OF_ITS_OWN]
+    ways[free] = broad.sd[free]
+    loose = centre.copy()
+    loose[free] = broad.mean[free]
+    return [Prior(centre, sd), Prior(loose, ways), Prior(centre, broad.sd)]
 
 
 def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
@@ -91,13 +97,14 @@ def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
 
 def _places(law: Law, other: Law) -> NDArray[np.int_]:
     """Where each unknown of `law` stands among those of `other`; -1 where it does not."""
-    size = len(NAMES)
+    size = P + K
     place = np.full(law.size, -1)
     place[:size] = np.arange(size)
     mine = [-1, *np.flatnonzero(law.varied)]
     theirs = [-1, *np.flatnonzero(other.varied)]
-    for b in range(len(BUMPS)):
-        for k, control in enumerate(mine):
-            if control in theirs:
-                place[size + b * len(mine) + k] = size + b * len(theirs) + theirs.index(control)
+    # Constants and slopes are alike in all films; the waves belong to the controls that one film varied.
+    for k, control in enumerate(mine):
+        if control in theirs:
+            at = theirs.index(control)
+            place[size + k * Q : size + (k + 1) * Q] = size + at * Q + np.arange(Q)
     return place

@@ -25,13 +25,14 @@ Array = NDArray[np.float64]
 
 READY = 0.80
 MOST_AT_ONCE = 12
-SEARCH_DRAWS, FULL_DRAWS = 96, 320
+SEARCH_DRAWS, FULL_DRAWS = 128, 1024
 KEPT = 100
 SHORT_LIST = 24
 OUTCOMES = 64
-# Where a strip is imagined to be read when asking what it would teach.
-IMAGINED = np.array([-9.0, -0.9, -0.5, -0.2, 0.1, 0.4, 0.7, 1.0, 1.4])
-IMAGINED_SD = 0.05
+# How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
+IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
+# What a strip in the aim now is worth beyond one that is sure to come next.
+HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
 OUT_OF_REACH = 0.05
 # Film and evening: a strip with the longest first development counts this much of a certain success less.
@@ -246,6 +247,14 @@ class _Search:
         time = CONTROLS.place(TIME)
         return COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
 
+    def _imagined_sd(self) -> Array:
+        """How well a strip yet to be made would tell its curve: as well as the strips so far were read."""
+        e = self.fit.evidence
+        if e.grades and not e.has_readings.any():
+            return IMAGINED_SD * BY_WORDS
+        typical = float(np.median(e.density_sd[e.known])) if e.known.any() else number("notebook.reading_sd")
+        return IMAGINED_SD * np.clip(typical / number("notebook.reading_sd"), 1.0, BY_WORDS)
+
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
         m = len(self.inside)
@@ -254,29 +263,28 @@ class _Search:
         if not fresh.any():
             fresh[:] = True
         short = np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]
-        imagined = self.fit.curves(self.controls[short], IMAGINED, repeated=True, most=FULL_DRAWS)
+        imagined = self.fit.settings(self.controls[short], repeated=True, most=FULL_DRAWS) / self._imagined_sd()
         # Hope: inside, plus a little for near misses, so that the search has a slope where nothing is inside.
         hope = (self.inside + 0.2 * self.soft) / 1.2
         outcomes = np.linspace(0, m - 1, min(OUTCOMES, m)).astype(int)
+        apart = [_apart(imagined[outcomes, s], imagined[:, s]) for s in range(len(short))]
         chosen: list[int] = []
         gains: list[float] = []
         log_weight = np.zeros((len(outcomes), m))
         done = np.zeros(len(outcomes))
-        sd = np.hypot(IMAGINED_SD, number("notebook.reading_sd"))
         for _ in range(min(count, len(short))):
             best, best_value, best_state = -1, -np.inf, None
             for s, c in enumerate(short):
                 if c in chosen:
                     continue
-                gap = (imagined[outcomes, s][:, None, :] - imagined[None, :, s, :]) / sd
-                weight_log = log_weight - 0.5 * (gap**2).sum(axis=-1)
+                weight_log = log_weight - 0.5 * apart[s]
                 weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
                 weight /= weight.sum(axis=1, keepdims=True)
                 then = (weight @ hope).max(axis=1)
                 hit = np.maximum(done, hope[outcomes, c])
                 value = (
                     float((hit + (1 - hit) * then).mean())
-                    + 0.5 * float(hit.mean())
+                    + HIT_NOW * float(hit.mean())
                     - self._cost(self.index[c : c + 1])[0]
                 )
                 if value > best_value:
@@ -285,6 +293,12 @@ class _Search:
             chosen.append(best)
             gains.append(gain)
         return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
+
+
+def _apart(some: Array, all_of_them: Array) -> Array:
+    """Squared distances between rows of (A, Q) and (B, Q): (A, B)."""
+    squared = (some**2).sum(axis=1)[:, None] + (all_of_them**2).sum(axis=1) - 2.0 * some @ all_of_them.T
+    return np.maximum(squared, 0.0)
 
 
 def _soft(miss: Array) -> Array:
@@ -302,10 +316,11 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
     j = int(np.argmax(order))
     estimates = summary(observed[:, j])
     middle = np.array([e.value for e in estimates.values()])
-    nominal = fit.evidence.recipes[j : j + 1]
+    name = fit.series.trials[j].id
+    nominal = fit.evidence.recipes[[fit.evidence.ids.index(name)]]
     again = in_aim(fit.observed(nominal, aim.midtone_density, repeated=True, most=FULL_DRAWS), aim).mean()
     return BestTrial(
-        fit.evidence.ids[j],
+        name,
         bool(in_aim(middle, aim) and probability[j] >= 0.5),
         float(probability[j]),
         float(again),

@@ -2,7 +2,7 @@
 
 from obverse.model.curve import UNEXPOSED, Layers, density, layers
 from obverse.model.making import with_activity
-from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables
+from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables, observables_of
 from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, coordinates_of, natural
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_series, simulate_trial
 
@@ -25,6 +25,7 @@ __all__ = [
     "margins",
     "natural",
     "observables",
+    "observables_of",
     "simulate_film",
     "simulate_series",
     "simulate_trial",

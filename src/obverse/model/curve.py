@@ -1,21 +1,27 @@
-"""The process model: density of a strip from the controls, vectorised over draws and exposures.
+"""The process model: the curve of a strip from its controls, vectorised over draws and exposures.
 
-Residual halide after the first development makes the image. With effective development theta
-(minutes at the reference), log exposure x and y = ln(theta / 10 min):
+Residual halide after the first development makes the image. A recipe sets five coordinates of the
+curve, its `Settings`: the density of the black and of the lights, the place of the passage between
+them, and its width toward the blacks (toe) and toward the lights (tail). With effective development
+theta, y = ln(theta / 10 min), and what is not said held at the reference (index r):
 
-    activity  = ((1 + 15) / (1 + n))^dilution * ((alkali + 2) / 7)^alkali_activity
-                * exp(solvent_activity (solvent - 10) / 10) * exp(kappa (T - 20))
-    developed = [1 - exp(-(theta / tau)^m)] F((x - speed_point + push y) exp(steepen y) / spread)
-    F         = (1 - w) G(u) + w G(u - slow_step / spread),  G a skewed logistic with G(0) = 1/2
-    kept      = exp(-(k (load) (1 + selectivity developed))^shape)
-    load      = ((solvent + e alkali) / (10 + 5 e))^order (t / 10 min) exp(kappa_s (T - 20))
-    fog       = 1 - exp(-k_f theta)
-    D         = base + stain + silver [(1 - developed) (1 - fog) kept + ghost developed]
+    y        = ln(t / 10 min) + dilution ln(16 / (1 + n)) + alkali_activity A(alkali)
+               + solvent_activity (solvent - solvent_r) / 10 + kappa (T - 20)
+    A        = (r^shape - 1) / shape,  r = (alkali + 2) / (alkali_r + 2)
+    load     = strength ((solvent + e alkali) / (solvent_r + e alkali_r))^order (t / 10 min) exp(kappa_s (T - 20))
+    loss     = load^shape_s;   loss of the lights = (load (1 + selectivity))^shape_s
+    ln black = ln blacks - 10 fog (exp y - 1) - (loss - loss_r)
+    ln light = ln black - (theta / tau)^m - (loss of the lights - loss)
+    place    = speed_point - push y
+    toe      = spread exp(-steepen y);   tail = ratio * toe
+    F(x)     = logistic(eta + knees),  eta = (s(x - place) - s0) / tail - (s(place - x) - s0) / toe
+    D(x)     = base + stain + ghost blacks F + black (1 - F) + light F
 
-`silver` is set by what the reference recipe leaves in the unexposed border (the parameter
-`blacks`), which strips show, and not by what was coated, which they do not.
+s is a softened ramp, so that eta is straight with two slopes. `A` holds several laws of alkali at
+once: shape 0 is a power law, 1 an exponential, -1 one that saturates; in the same way
+`solvent_order` and `solvent_shape` run from saturating to steep laws of the solvent.
 
-Completeness of the second development only scales `silver` when it is the same for all strips, and
+Completeness of the second development only scales `blacks` when it is the same for all strips, and
 is then not told apart from it; where a strip's second development failed, that strip alone gets
 a factor of its own (see `obverse.inference`).
 """
@@ -26,8 +32,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import expit
 
-from obverse.model.parameters import natural
+from obverse.model.parameters import INDEX, NAMES, REFERENCE, natural
 from obverse.process import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME, ControlVector
 
 Array = NDArray[np.float64]
@@ -36,6 +43,15 @@ Array = NDArray[np.float64]
 UNEXPOSED = -9.0
 # Pure water still holds the developer's own alkali, worth about this much of ours.
 OWN_ALKALI_ML_PER_L = 2.0
+# The two slopes of the passage meet within about this much log exposure.
+SOFTNESS = 0.15
+# Coordinates of a curve, in the order of `Settings`, and the offset of the logarithm of the lights.
+COORDINATES = ("ln_black", "ln_light", "place", "ln_toe", "ln_tail")
+LIGHT_OFFSET = 0.05
+# Where along eta a curve may bend beyond its two slopes, and how wide each bend is.
+KNEES = np.array([-4.5, -1.8, 1.8, 4.5])
+KNEE_WIDTH = 1.5
+_MOST = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +73,193 @@ class Layers:
     developed: Array
 
 
+def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tuple[Array, Array]:
+    """Curve coordinates that the parameters give to recipes.
+
+    Parameters
+    ----------
+    coordinates : (M, P) array
+        Draws of the parameters in their coordinates.
+    controls : (T, 5) or (M, T, 5) array
+        Strips, in the order of `CONTROLS`.
+    slopes : bool
+        Also the derivatives by the parameters.
+
+    Returns
+    -------
+    settings : (M, T, 5) array
+        In the order of `COORDINATES`, above base.
+    slopes : (M, T, 5, P) array
+        Empty if not asked for.
+    """
+    c = ControlVector(controls)
+    p = {name: value[:, None] for name, value in natural(coordinates).items()}
+    time = np.maximum(c[TIME], 1e-3)
+    solvent, alkali, parts = (np.maximum(c[control], 0.0) for control in (SOLVENT, ALKALI, DILUTION))
+    warmth = c[TEMPERATURE] - REFERENCE["temperature_c"]
+    ln_time = np.log(time / REFERENCE["first_developer_time_min"])
+
+    shape = p["alkali_shape"]
+    safe = np.where(np.abs(shape) < 1e-4, 1e-4, shape)
+    ln_ratio = np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
+    power = np.exp(np.clip(safe * ln_ratio, -_MOST, 4.0))
+    alkaline = (power - 1.0) / safe
+    concentration = np.log((1.0 + REFERENCE["developer_parts_water"]) / (1.0 + parts))
+    above = (solvent - REFERENCE["solvent_ml_per_l"]) / 10.0
+    y = (
+        ln_time
+        + p["dilution_order"] * concentration
+        + p["alkali_activity"] * alkaline
+        + p["solvent_activity"] * above
+        + p["temperature_rate"] * warmth
+    )
+    y = np.clip(y, -6.0, 6.0)
+
+    e = p["alkali_solvent"]
+    amount, amount_ref = solvent + e * alkali, REFERENCE["solvent_ml_per_l"] + e * REFERENCE["alkali_ml_per_l"]
+    ln_amount = np.log(np.maximum(amount / amount_ref, 1e-6))
+    ln_strength = np.log(p["solvent_strength"])
+    ln_load = ln_strength + p["solvent_order"] * ln_amount + ln_time + p["solvent_temperature_rate"] * warmth
+    order = p["solvent_shape"]
+    ln_loss, ln_lost_ref = order * ln_load, order * ln_strength
+    ln_lost_lights = order * (ln_load + np.log1p(p["solvent_selectivity"]))
+    loss, lost_lights, lost_ref = (np.exp(np.minimum(v, 3.5)) for v in (ln_loss, ln_lost_lights, ln_lost_ref))
+    theta = np.exp(y)
+    fog = 10.0 * p["fog_rate"]
+    fogged = np.minimum(fog * (theta - 1.0), _MOST)
+    ln_dev = p["development_order"] * (np.log(10.0 / p["development_time"]) + y)
+    dev = np.exp(np.minimum(ln_dev, 3.5))
+
+    ln_image = np.log(p["blacks"]) - fogged - (loss - lost_ref)
+    ln_image = np.maximum(ln_image, -12.0)
+    image = np.exp(ln_image)
+    left = image * np.exp(-dev - (lost_lights - loss))
+    black = image + p["stain"]
+    light = left + p["stain"] + p["ghost"] * p["blacks"]
+    narrowing = 1.5 * np.tanh(p["steepen"] * y / 1.5)
+    ln_toe = np.log(p["spread"]) - narrowing
+    out = np.stack(
+        [
+            np.log(black),
+            np.log(light + LIGHT_OFFSET),
+            p["speed_point"] - p["push"] * y,
+            ln_toe,
+            ln_toe + np.log(p["tail_ratio"]),
+        ],
+        axis=-1,
+    )
+    if not slopes:
+        return out, np.empty(0)
+
+    # Derivatives by each parameter's own coordinate: ln for the positive ones.
+    d = np.zeros((*out.shape, len(NAMES)))
+    dy = {
+        "dilution_order": concentration + 0 * y,
+        "alkali_activity": alkaline + 0 * y,
+        "alkali_shape": p["alkali_activity"] * (power * ln_ratio - alkaline) / safe,
+        "solvent_activity": above + 0 * y,
+        "temperature_rate": warmth + 0 * y,
+    }
+    d_amount = e * (alkali / np.maximum(amount, 1e-9) - REFERENCE["alkali_ml_per_l"] / amount_ref)
+    dload = {
+        "solvent_strength": np.ones_like(ln_load),
+        "solvent_order": p["solvent_order"] * ln_amount,
+        "alkali_solvent": p["solvent_order"] * d_amount,
+        "solvent_temperature_rate": warmth + 0 * ln_load,
+    }
+    black_share, left_share = image / black, left / (light + LIGHT_OFFSET)
+    d_fog, d_dev, d_loss, d_lights = (
+        fog * theta,
+        p["development_order"] * dev,
+        order * loss,
+        order * lost_lights,
+    )
+    sech = 1.0 - (narrowing / 1.5) ** 2
+    for name, by in dy.items():
+        i = INDEX[name]
+        d[..., 0, i] = -black_share * d_fog * by
+        d[..., 1, i] = -left_share * (d_fog + d_dev) * by
+        d[..., 2, i] = -p["push"] * by
+        d[..., 3, i] = d[..., 4, i] = -sech * p["steepen"] * by
+    for name, by in dload.items():
+        i = INDEX[name]
+        d[..., 0, i] = -black_share * d_loss * by
+        d[..., 1, i] = -left_share * d_lights * by
+    i = INDEX["solvent_strength"]
+    d[..., 0, i] += black_share * order * lost_ref
+    d[..., 1, i] += left_share * order * lost_ref
+    i = INDEX["solvent_shape"]
+    d[..., 0, i] = -black_share * (loss * ln_loss - lost_ref * ln_lost_ref)
+    d[..., 1, i] = -left_share * (lost_lights * ln_lost_lights - lost_ref * ln_lost_ref)
+    s = p["solvent_selectivity"]
+    d[..., 1, INDEX["solvent_selectivity"]] = -left_share * d_lights * s / (1.0 + s)
+    d[..., 0, INDEX["blacks"]] = black_share
+    d[..., 1, INDEX["blacks"]] = (left + p["ghost"] * p["blacks"]) / (light + LIGHT_OFFSET)
+    d[..., 0, INDEX["fog_rate"]] = -black_share * fogged
+    d[..., 1, INDEX["fog_rate"]] = -left_share * fogged
+    d[..., 1, INDEX["development_time"]] = left_share * d_dev
+    d[..., 1, INDEX["development_order"]] = -left_share * dev * ln_dev
+    d[..., 0, INDEX["stain"]] = p["stain"] / black
+    d[..., 1, INDEX["stain"]] = p["stain"] / (light + LIGHT_OFFSET)
+    d[..., 1, INDEX["ghost"]] = p["ghost"] * p["blacks"] / (light + LIGHT_OFFSET)
+    d[..., 2, INDEX["speed_point"]] = 1.0
+    d[..., 2, INDEX["push"]] = -p["push"] * y
+    d[..., 3, INDEX["steepen"]] = d[..., 4, INDEX["steepen"]] = -sech * y
+    d[..., 3:, INDEX["spread"]] = 1.0
+    d[..., 4, INDEX["tail_ratio"]] = 1.0
+    return out, d
+
+
+def light_of(ln_light: Array) -> Array:
+    """Density of the lights from its coordinate; never below zero, softly."""
+    v = np.exp(np.minimum(ln_light, 4.0)) - LIGHT_OFFSET
+    return 0.5 * (v + np.sqrt(v * v + 1e-4))
+
+
+def passage(settings: Array, knees: Array, log_exposure: Array) -> Array:
+    """F: how far the curve has passed from black to light, 0 to 1.
+
+    Parameters
+    ----------
+    settings : (..., 5) array
+    knees : (..., 4) array
+        Broadcastable to the leading shape of `settings`.
+    log_exposure : (N,) or (..., N) array
+
+    Returns
+    -------
+    (..., N) array
+    """
+    eta = slopes_of(settings, log_exposure)
+    return expit(eta + bends(eta, knees))
+
+
+def slopes_of(settings: Array, log_exposure: Array) -> Array:
+    """eta: straight with two slopes, 0 at the place of the passage; shape (..., N)."""
+    gap = log_exposure - settings[..., 2, None]
+    rise = _ramp(gap)
+    return rise * np.exp(-settings[..., 4, None]) - (rise - gap) * np.exp(-settings[..., 3, None])
+
+
+def bends(eta: Array, knees: Array) -> Array:
+    """What the knees add to eta of shape (..., N)."""
+    total = np.zeros_like(eta)
+    for b, at in enumerate(KNEES):
+        total += knees[..., b, None] * np.exp(-0.5 * ((eta - at) / KNEE_WIDTH) ** 2)
+    return total
+
+
+def _ramp(gap: Array) -> Array:
+    """Softened ramp, zero at zero."""
+    return SOFTNESS * (np.logaddexp(0.0, gap / SOFTNESS) - np.log(2.0))
+
+
+def read_curve(settings: Array, knees: Array, log_exposure: Array) -> Array:
+    """Density above base, shape (..., N)."""
+    black, light = np.exp(settings[..., 0, None]), light_of(settings[..., 1, None])
+    return black + (light - black) * passage(settings, knees, log_exposure)
+
+
 def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike) -> Layers:
     """Evaluate the process model.
 
@@ -73,55 +276,19 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     Layers
         Arrays of shape (M, T, N).
     """
-    p = {
-        name: value[:, None, None]
-        for name, value in natural(np.atleast_2d(np.asarray(coordinates, dtype=float))).items()
-    }
-    c = ControlVector(controls)
-    x = np.asarray(log_exposure, dtype=float)
-    time = np.maximum(c[TIME], 1e-3)[..., None]
-    solvent, alkali, parts = (np.maximum(c[control], 0.0)[..., None] for control in (SOLVENT, ALKALI, DILUTION))
-    warmth = c[TEMPERATURE][..., None] - TEMPERATURE.reference
-
-    y = (
-        np.log(time / TIME.reference)
-        + p["dilution_order"] * np.log((1.0 + DILUTION.reference) / (1.0 + parts))
-        + p["alkali_activity"] * np.log((alkali + OWN_ALKALI_ML_PER_L) / (ALKALI.reference + OWN_ALKALI_ML_PER_L))
-        + p["solvent_activity"] * (solvent - SOLVENT.reference) / 10.0
-        + p["temperature_rate"] * warmth
-    )
-    theta = TIME.reference * np.exp(y)
-    complete = -np.expm1(-np.minimum((theta / p["development_time"]) ** p["development_order"], 50.0))
-    narrowing = np.exp(np.clip(p["steepen"] * y, -1.5, 1.5))
-    u = (x - p["speed_point"] + p["push"] * y) * (narrowing / p["spread"])
-    slow = p["slow_part"] / (1.0 + p["slow_part"])
-    offset = p["slow_step"] * narrowing / p["spread"]
-    developed = complete * ((1.0 - slow) * _skewed(u, p["skew"]) + slow * _skewed(u - offset, p["skew"]))
-
-    e = p["alkali_solvent"]
-    amount = (solvent + e * alkali) / (SOLVENT.reference + e * ALKALI.reference)
-    load = (
-        p["solvent_strength"]
-        * np.maximum(amount, 1e-6) ** p["solvent_order"]
-        * (time / TIME.reference)
-        * np.exp(p["solvent_temperature_rate"] * warmth)
-    )
-    kept = np.exp(-np.minimum((load * (1.0 + p["solvent_selectivity"] * developed)) ** p["solvent_shape"], 50.0))
-    clear_of_fog = np.exp(-np.minimum(p["fog_rate"] * theta, 50.0))
-    # At the reference theta is 10 and the load is the solvent strength; nothing is developed in the border.
-    fogged = TIME.reference * p["fog_rate"]
-    silver = p["blacks"] * np.exp(np.minimum(fogged + p["solvent_strength"] ** p["solvent_shape"], 3.0))
-    image = silver * (1.0 - developed) * clear_of_fog * kept
-    density = image + silver * p["ghost"] * developed + p["stain"] + p["base"]
-    return Layers(density, image, np.broadcast_to(developed, density.shape))
+    z = np.atleast_2d(np.asarray(coordinates, dtype=float))
+    settings, _ = settle(z, np.asarray(controls, dtype=float))
+    p = {name: value[:, None, None] for name, value in natural(z).items()}
+    passed = passage(settings, np.zeros(len(KNEES)), np.asarray(log_exposure, dtype=float))
+    black = np.exp(settings[..., 0, None]) - p["stain"]
+    ghost = p["ghost"] * p["blacks"]
+    left = np.maximum(np.exp(settings[..., 1, None]) - LIGHT_OFFSET - p["stain"] - ghost, 0.0)
+    image = black + (left - black) * passed
+    density = image + ghost * passed + p["stain"] + p["base"]
+    complete = 1.0 - left / np.maximum(black, 1e-12)
+    return Layers(density, image, np.clip(complete, 0.0, 1.0) * passed)
 
 
 def density(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike) -> Array:
     """Density with base, shape (M, T, N); see `layers`."""
     return layers(coordinates, controls, log_exposure).density
-
-
-def _skewed(u: Array, skew: Array) -> Array:
-    """Skewed logistic: 1/2 at 0, from 0 to 1, symmetric for skew 1."""
-    offset = np.log(np.expm1(skew * np.log(2.0)))
-    return np.exp(-np.log1p(np.exp(np.minimum(offset - u * np.sqrt(skew), 300.0))) / skew)

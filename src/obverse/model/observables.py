@@ -6,7 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit, logit
 
+from obverse.model.curve import SOFTNESS, bends, light_of, read_curve
 from obverse.process import Aim
 
 Array = NDArray[np.float64]
@@ -49,6 +51,51 @@ def observables(curve: Callable[[Array], Array], base: Array, midtone_density: f
     midtone = midtone + np.clip((read[..., 0] - midtone_density) / steep, -0.1, 0.1)
     highlight = np.where(known, read[..., 3], np.nan)
     return np.stack([above[..., 0], highlight, slope, midtone], axis=-1)
+
+
+def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) -> Array:
+    """The four observables of curves given by their coordinates; no search along exposure.
+
+    Parameters
+    ----------
+    settings : (..., 5) array
+        In the order of `obverse.model.curve.COORDINATES`, above base.
+    knees : (..., 4) array
+    midtone_density : float
+
+    Returns
+    -------
+    (..., 4) array
+        As `observables`.
+    """
+    black, light = np.exp(settings[..., 0]), light_of(settings[..., 1])
+    left = (black - midtone_density) / np.maximum(black - light, 1e-9)
+    known = (left > 1e-6) & (left < 1.0 - 1e-6)
+    wanted = logit(np.where(known, left, 0.5))[..., None]
+    eta = wanted
+    for _ in range(3):
+        eta = wanted - bends(eta, knees)
+    gap = _place_of(eta[..., 0], settings)
+    midtone = settings[..., 2] + gap
+    known &= (midtone > SEARCH[1]) & (midtone < SEARCH[-1])
+    at = np.where(known, midtone, 0.0)[..., None] + np.array([-GRADIENT_REACH, GRADIENT_REACH, HIGHLIGHT_OFFSET])
+    read = read_curve(settings, knees, at)
+    slope = (read[..., 0] - read[..., 1]) / (2 * GRADIENT_REACH)
+    found = np.stack([black, read[..., 2], slope, midtone], axis=-1)
+    found[..., 1:] = np.where(known[..., None], found[..., 1:], np.nan)
+    return found
+
+
+def _place_of(eta: Array, settings: Array) -> Array:
+    """Log exposure beyond the place of the passage at which eta is reached (Newton)."""
+    toe, tail = np.exp(-settings[..., 3]), np.exp(-settings[..., 4])
+    gap = np.where(eta > 0, eta / tail, eta / toe)
+    for _ in range(4):
+        rise = SOFTNESS * (np.logaddexp(0.0, gap / SOFTNESS) - np.log(2.0))
+        steep = expit(gap / SOFTNESS)
+        value = rise * tail - (rise - gap) * toe
+        gap = gap - (value - eta) / (steep * tail + (1.0 - steep) * toe)
+    return gap
 
 
 def crossing(log_exposure: Array, above: Array, level: float) -> Array:

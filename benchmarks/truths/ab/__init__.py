@@ -1,0 +1,3 @@
+"""Families a (grains) and b (kinetics)."""
+
+FAMILIES = {"a": "grains", "b": "kinetics"}

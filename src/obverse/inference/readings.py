@@ -1,0 +1,166 @@
+"""Readings of strips summed up: a quadratic form in each strip's curve coordinates, the film's knees and its base.
+
+About a curve where the strip is believed to lie, the log likelihood of its readings is quadratic;
+what matters of any number of readings is then its curvature (`Summary.information`) and its slope
+(`Summary.pull`). The errors of readings are
+
+    each reading   its stated uncertainty, and an error of its exposure in proportion to that
+    the strip      an offset common to all its readings, part of it in proportion to the stated
+                   uncertainty (rough readings share their errors), and a smooth error along exposure
+    stain, ghost   directions along which a strip with that fault says little
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.inference.evidence import Evidence
+from obverse.inference.law import BASE, LEAST, MOST, K, P, Q
+from obverse.inference.words_as_normal import Site
+from obverse.model.curve import read_curve, settle
+from obverse.process import CONTROLS
+from obverse.reference import number
+
+Array = NDArray[np.float64]
+
+D = Q + K + 1
+# Smooth error of a strip's curve, as a part of its density, and how far along exposure it is alike.
+WAVE_SD, WAVE_REACH, WAVE_FLOOR = 0.010, 0.45, 0.15
+# Of a stated uncertainty: this part may be common to the strip's readings, and this is an error of log exposure.
+COMMON_PART, EXPOSURE_PART = 0.7, 0.5
+# A strip's own departure from its film's law, beyond what its controls explain.
+STRIP_SD = np.array([0.010, 0.04, 0.008, 0.02, 0.02])
+# No error of a control moves a coordinate by more than this; a strip that uncertain teaches nothing.
+FARTHEST = 3.0
+STARTS = 14
+_STEP = 1e-5
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Readings and words of all strips, summed up.
+
+    Parameters
+    ----------
+    information : (T, D, D) array
+    pull : (T, D) array
+        The log likelihood of strip t is v . pull - v . information . v / 2 in its coordinates, knees and base v.
+    """
+
+    information: Array
+    pull: Array
+
+
+def predicted(around: Array, log_exposure: Array) -> Array:
+    """Densities with base at (T, N) exposures, from coordinates, knees and log base (T, D)."""
+    return np.exp(around[:, -1:]) + read_curve(around[:, :Q], around[:, Q : Q + K], log_exposure)
+
+
+def reading_slopes(around: Array, log_exposure: Array) -> tuple[Array, Array]:
+    """Densities (T, N) and their derivatives (T, N, D) by central differences."""
+    t = len(around)
+    moved = np.concatenate([around[:, None, :] + sign * _STEP * np.eye(D) for sign in (1.0, -1.0)], axis=1)
+    x = np.repeat(log_exposure, 2 * D, axis=0)
+    read = predicted(moved.reshape(-1, D), x).reshape(t, 2, D, -1)
+    return predicted(around, log_exposure), np.moveaxis((read[:, 0] - read[:, 1]) / (2 * _STEP), 1, 2)
+
+
+def noise(evidence: Evidence, around: Array, density: Array) -> Array:
+    """Covariances of the readings about each strip's true curve, (T, N, N); padding is harmless."""
+    x, sd = evidence.log_exposure, evidence.density_sd
+    n = x.shape[1]
+    h = 0.02
+    slope = (predicted(around, x + h) - predicted(around, x - h)) / (2 * h)
+    exposure = slope * EXPOSURE_PART * np.minimum(sd, 0.2)
+    typical = np.sqrt(
+        np.where(evidence.known, np.minimum(sd, 0.2) ** 2, 0.0).sum(1) / np.maximum(evidence.known.sum(1), 1)
+    )
+    offset = np.hypot(number("notebook.reading_offset_sd"), COMMON_PART * typical)
+    above = np.maximum(density - np.exp(around[:, -1:]), 0.0) + WAVE_FLOOR
+    along = np.clip(x, -2.5, 2.5)
+    alike = np.exp(-0.5 * ((along[:, :, None] - along[:, None, :]) / WAVE_REACH) ** 2)
+    total = (sd**2 + exposure**2)[:, :, None] * np.eye(n) + (offset**2)[:, None, None]
+    total = total + WAVE_SD**2 * alike * above[:, :, None] * above[:, None, :]
+    total = total + evidence.stain_sd[:, None, None] ** 2
+    both = evidence.known[:, :, None] & evidence.known[:, None, :]
+    return np.where(both, total, np.eye(n))
+
+
+def sum_up(evidence: Evidence, around: Array, sites: list[Site]) -> Summary:
+    """Sum up readings and words about coordinates, knees and log base (T, D)."""
+    t = evidence.size
+    information, pull = np.zeros((t, D, D)), np.zeros((t, D))
+    if evidence.known.any():
+        density, slopes = reading_slopes(around, evidence.log_exposure)
+        slopes = slopes * evidence.known[:, :, None]
+        gap = (evidence.density - evidence.stain_shift[:, None] - density) * evidence.known
+        target = gap + np.einsum("tnd,td->tn", slopes, around)
+        weighed = np.linalg.solve(noise(evidence, around, density), slopes)
+        information = np.swapaxes(slopes, 1, 2) @ weighed
+        pull = np.einsum("tnd,tn->td", weighed, target)
+    for grade, site in zip(evidence.grades, sites, strict=True):
+        information[grade.strip] += site.precision * np.outer(site.direction, site.direction)
+        pull[grade.strip] += site.precision * site.value * site.direction
+    return Summary(0.5 * (information + np.swapaxes(information, 1, 2)), pull)
+
+
+def start(evidence: Evidence, mean: Array, alpha: Array) -> Array:
+    """Where each strip seems to lie by its own readings, near `mean` (T, Q) where they say nothing; (T, D).
+
+    A few damped least-squares steps for every strip by itself, all at once.
+    """
+    common = np.concatenate([alpha[P : P + K], alpha[BASE : BASE + 1]])
+    centre = np.concatenate([np.clip(mean + evidence.shift, LEAST, MOST), np.tile(common, (evidence.size, 1))], axis=1)
+    if not evidence.known.any():
+        return centre
+    spread = np.array([0.6, 1.0, 0.6, 0.5, 0.5, *([0.3] * K), 0.5])
+    sd = np.hypot(evidence.density_sd, 0.03)
+
+    def cost(at: Array) -> Array:
+        gap = (evidence.density - predicted(at, evidence.log_exposure)) / sd * evidence.known
+        return (gap**2).sum(1) + (((at - centre) / spread) ** 2).sum(1)
+
+    at, damping = centre, np.full(evidence.size, 1e-2)
+    value = cost(at)
+    for _ in range(STARTS):
+        density, slopes = reading_slopes(at, evidence.log_exposure)
+        scaled = slopes / sd[:, :, None] * evidence.known[:, :, None]
+        gap = (evidence.density - density) / sd * evidence.known
+        hessian = np.swapaxes(scaled, 1, 2) @ scaled + np.diag(spread**-2.0)
+        gradient = np.einsum("tnd,tn->td", scaled, gap) - (at - centre) / spread**2
+        diagonal = np.einsum("tdd->td", hessian)
+        damped = hessian + damping[:, None, None] * diagonal[:, :, None] * np.eye(D)
+        tried = at + np.linalg.solve(damped, gradient[..., None])[..., 0]
+        tried = centre + np.clip((tried - centre) / spread, -4, 4) * spread
+        tried[:, :Q] = np.clip(tried[:, :Q], LEAST, MOST)
+        new = cost(tried)
+        better = new < value
+        at, value = np.where(better[:, None], tried, at), np.where(better, new, value)
+        damping = np.where(better, damping / 5, damping * 8)
+    return at
+
+
+def strip_errors(parameters: Array, controls: Array, control_sd: Array) -> Array:
+    """Covariance of strips' own curve coordinates about the law, (T, Q, Q).
+
+    Parameters
+    ----------
+    parameters : (P,) array
+    controls, control_sd : (T, 5) arrays
+    """
+    t = len(controls)
+    here = settle(parameters[None], controls)[0][0]
+    total = np.tile(np.diag(STRIP_SD**2), (t, 1, 1))
+    for k in range(len(CONTROLS)):
+        step = np.zeros(len(CONTROLS))
+        step[k] = 1.0
+        moved = [settle(parameters[None], controls + sign * control_sd * step)[0][0] for sign in (1.0, -1.0)]
+        direction = 0.5 * (moved[0] - moved[1])
+        direction = np.where((controls[:, k] < control_sd[:, k])[:, None], moved[0] - here, direction)
+        direction = np.clip(direction, -FARTHEST, FARTHEST)
+        total += direction[:, :, None] * direction[:, None, :]
+    total[:, 2, 2] += number("notebook.strip_sd.log_exposure") ** 2
+    return total
