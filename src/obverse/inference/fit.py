@@ -98,11 +98,11 @@ class FilmFit:
     def repeats(self) -> tuple[Array, Array]:
         """One invented strip error per draw: of the controls (M, 5, standardised), of the curve coordinates (M, Q)."""
         z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], self.seed + 77)
-        own = z[:, 5:-1] * STRIP_SD
+        own = z[:, len(CONTROLS) : -1] * STRIP_SD
         own[:, 2] += number("notebook.strip_sd.log_exposure") * z[:, -1]
         # Which error meets which film must not depend on the order the draws were made in.
         order = np.random.default_rng([self.seed, 77]).permutation(len(z))
-        return z[order, :5], own[order]
+        return z[order, : len(CONTROLS)], own[order]
 
     def parameters(self) -> dict[str, Estimate]:
         """The parameters of the process model, in their own units."""

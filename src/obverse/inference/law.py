@@ -14,7 +14,6 @@ Distances between recipes are counted in steps that matter about equally (`posit
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -25,12 +24,16 @@ from scipy.special import ndtri
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES, KNEES, read_curve, settle
 from obverse.model.parameters import INDEX
-from obverse.process import CONTROLS, ControlVector
+from obverse.process import ALKALI, CONTROLS, SOLVENT, Control, ControlVector
 
 Array = NDArray[np.float64]
 
 BASE = INDEX["base"]
 P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)
+# Doses below these change little in ratio; the middle of what is tried; a step, in their logarithm.
+FEW_ML_PER_L = {SOLVENT.key: 2.0, ALKALI.key: 4.0}
+MIDDLE_ML_PER_L = {SOLVENT.key: 3.0, ALKALI.key: 8.0}
+DOSE_STEP = 0.7
 # Curve coordinates beyond these are as good as at them.
 LEAST, MOST = np.array([-6.0, -4.5, -6.0, -3.5, -3.5]), np.array([2.2, 2.0, 6.0, 1.5, 1.5])
 # What the knees usually do, and how widely they differ: a longer toe and a longer tail than two straight slopes have.
@@ -146,17 +149,14 @@ def knees_of(unknowns: Array) -> Array:
 def positions(controls: Array) -> Array:
     """Where recipes (..., 5) stand, in steps that matter about equally."""
     c = ControlVector(controls)
-    z = np.stack([axis(c[control]) for control, axis in zip(CONTROLS.values(), _AXES, strict=True)], axis=-1)
+    z = np.stack([_on_axis(control, c[control]) for control in CONTROLS.values()], axis=-1)
     bounded: Array = 3.0 * np.tanh(z / 3.0)
     return bounded
 
 
-# One step on each: a factor of 1.6 in time; of two to three in the doses, less near none; three degrees; half again
-# the concentration.
-_AXES: tuple[Callable[[Array], Array], ...] = (
-    lambda v: np.log(np.maximum(v, 0.1) / 10.0) / 0.5,
-    lambda v: np.log1p(np.maximum(v, 0.0) / 2.0) / 0.7 - 1.3,
-    lambda v: np.log1p(np.maximum(v, 0.0) / 4.0) / 0.7 - 1.5,
-    lambda v: (v - 20.0) / 3.0,
-    lambda v: np.log((1.0 + np.maximum(v, 0.0)) / 16.0) / 0.4,
-)
+def _on_axis(control: Control, values: Array) -> Array:
+    """A control in steps that matter, about none at its middle; doses in ratios, but for the first few mL/L."""
+    if control in (SOLVENT, ALKALI):
+        few = FEW_ML_PER_L[control.key]
+        return (np.log1p(np.maximum(values, 0.0) / few) - np.log1p(MIDDLE_ML_PER_L[control.key] / few)) / DOSE_STEP
+    return (control.on_axis(values) - control.on_axis(control.reference)) / control.axis_step

@@ -210,7 +210,7 @@ class _Search:
     def __init__(self, fit: FilmFit, aim: Aim):
         self.fit, self.aim = fit, aim
         grid = self.grid = Grid.of(fit.series)
-        rng = np.random.default_rng([fit.seed, 79])
+        rng = np.random.default_rng(79)
         tried = grid.index(fit.evidence.recipes) if fit.evidence.size else np.zeros((0, len(CONTROLS)), dtype=int)
         index = spread_out(grid)
         if len(tried):
