@@ -26,6 +26,8 @@ def register(app: typer.Typer) -> None:
     app.command("export")(export_)
     app.command("import")(import_)
     app.command("check-store")(check_store)
+    app.command()(backup)
+    app.command()(restore)
     app.command()(schema)
     app.command()(sources)
 
@@ -160,6 +162,43 @@ def check_store() -> None:
     typer.echo(f"{found.renamed} names told apart, {found.orphans} files that nothing names cleared.")
     for line in found.unreadable:
         typer.echo(f"Cannot be read, and is left as it is: {line}")
+
+
+def backup(
+    folder: Annotated[str, typer.Argument(help="Folder to put it in, best on another disk; made where it is missing.")],
+) -> None:
+    """Copy the whole notebook into one new file, while the house may be open, and read it back.
+
+    Example: obverse backup /media/stick/darkroom
+    """
+    from obverse.workbench.backup import how_much
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        made = bench.back_up(Path(folder))
+    finally:
+        bench.close()
+    typer.echo(f"Backed up {how_much(made)} to {made.file}. Read back, and found the same.")
+
+
+def restore(
+    backup: Annotated[str, typer.Argument(help="A file that `obverse backup` wrote, or the folder of several.")],
+) -> None:
+    """Take a backup into an empty notebook: another home (OBVERSE_HOME), or another database (OBVERSE_DATABASE).
+
+    Example: OBVERSE_HOME=~/darkroom-2 obverse restore /media/stick/darkroom
+    """
+    from obverse.workbench.backup import how_much
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        held = bench.restore(Path(backup))
+        place = bench.store.place
+    finally:
+        bench.close()
+    typer.echo(f"Restored {how_much(held)} into {place}. Read back, and found the same.")
 
 
 def schema(

@@ -90,6 +90,22 @@ class Database:
                 yield connection
 
     @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """A connection that sees one moment, however long the block takes; others go on reading and writing here.
+
+        Within a transaction it sees what that one wrote.
+        """
+        in_memory = self.engine.url.get_backend_name() == "sqlite" and not self.engine.url.database
+        if in_memory or self.in_transaction:
+            with self.reading() as connection:
+                yield connection
+            return
+        with self._told(), self.engine.connect() as connection:
+            if self.engine.dialect.name == "postgresql":
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            yield connection
+
+    @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction: durable when the outermost block is left, untouched if that block fails.
 

@@ -94,6 +94,12 @@ class Store(Repositories):
         """Let go of the file."""
         self._database.close()
 
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """For the store's own copying and reading back: a connection that sees one moment."""
+        with self._database.snapshot() as connection:
+            yield connection
+
     # Entries
 
     @contextmanager

@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
-from obverse.foundation import StoreError
+from obverse.foundation import InputError, StoreError
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
     from obverse.store import Store
+    from obverse.store.copying import Contents
+    from obverse.workbench.backup import Backup, BackupLine
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
     from obverse.workbench.care import Care
@@ -185,6 +187,36 @@ class Workbench:
         from obverse.workbench.exchange import check_notebook
 
         return check_notebook(self.store)
+
+    def back_up(self, folder: Path | None = None) -> Backup:
+        """Copy everything into a new file in `folder` (where the last backup stands, if it is not given).
+
+        Raises
+        ------
+        InputError
+            If there is nothing to back up, or no folder is known.
+        """
+        from obverse.store.copying import is_empty
+        from obverse.workbench.backup import back_up, last_backup
+
+        if is_empty(self.store):
+            raise InputError("nothing is kept here yet", where=self.store.place, remedy="back up when there is")
+        last = last_backup(self.home)
+        if folder is None and last is None:
+            raise InputError("no folder is known for backups", remedy="make the first one with `obverse backup FOLDER`")
+        return back_up(self.store, folder or Path(last.file).parent, self.home, self.clock.now())
+
+    def restore(self, backup: Path) -> Contents:
+        """Take a backup into this notebook, which must be empty."""
+        from obverse.workbench.backup import restore
+
+        return restore(backup, self.store, self.home)
+
+    def backup_line(self) -> BackupLine | None:
+        """What the house says of backups; None where there is nothing to lose yet."""
+        from obverse.workbench.backup import backup_line
+
+        return backup_line(self.store, self.home, self.clock.now())
 
     def close(self) -> None:
         """Let go of the store."""
