@@ -111,11 +111,15 @@ def test_a_run_is_followed_on_both(computers):
     begun = one.app.state.workbench.sink.begin(
         {"route": "permanganate_light", "strips": [{"name": "strip", "controls": {"first_developer_time_min": 9}}]}
     )
+    places = []
     for number, web in enumerate((one, two, one, two)):
         kind = "note" if number else "started"
         event = {"event_id": f"e{number}", "device": "phone", "kind": kind, "text": f"from {number}"}
         answer = web.post(f"/api/sink/runs/{begun}/events", json=event)
         assert answer.status_code == 200, answer.text
-        assert answer.json()["seq"] == number + 1
+        places.append(answer.json()["seq"])
+    # The second computer writes an anchor of its own clock down before its first touch.
+    assert places == [1, 3, 4, 5]
     looks = [web.get(f"/api/sink/runs/{begun}").json() for web in (one, two)]
-    assert looks[0]["seq"] == looks[1]["seq"] == 4
+    assert looks[0]["seq"] == looks[1]["seq"] == 5
+    assert looks[0]["view"]["status"] == looks[1]["view"]["status"] == "running"
