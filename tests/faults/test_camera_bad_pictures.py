@@ -400,3 +400,13 @@ def test_mutated_files_neither_hang_nor_take_much_memory(kind):
     tally = fuzz(kind, 1_000_000, 150)
     assert tally.bad == []
     assert tally.files == tally.read + tally.refused == 150
+
+
+def test_pictures_at_hand_are_bounded_by_their_bytes(workbench):
+    """A small file may unpack to much more: a picture larger than what is spared is decoded anew each time."""
+    camera = workbench.camera
+    for side, kept in ((1000, 1), (2000, 2), (9_600, 0)):
+        data = imagecodecs.png_encode(np.zeros((side, side, 3), np.uint8))
+        camera.add(data, f"{side}.png")
+        assert sum(picture.codes.nbytes for picture in camera._decoded.values()) <= 256 * 1024 * 1024
+        assert len(camera._decoded) == kept

@@ -189,3 +189,10 @@ def test_tables_without_their_version_have_a_way_out(tmp_path):
         env={**os.environ, "OBVERSE_DATABASE": address, "OBVERSE_HOME": str(tmp_path)},
     )
     assert done.returncode == 2 and "alembic_version" in done.stderr and done.stderr.count("\n") == 1
+
+
+def test_export_into_a_missing_folder_names_the_folder(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    assert run(["export", str(tmp_path / "nowhere" / "n.json")]) == 2
+    told = capsys.readouterr().err
+    assert told == f"n.json: there is no folder {str(tmp_path / 'nowhere')!r}; make it, or name another file.\n"

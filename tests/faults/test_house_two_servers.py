@@ -122,4 +122,4 @@ def test_a_run_is_followed_on_both(computers):
     assert places == [1, 3, 4, 5]
     looks = [web.get(f"/api/sink/runs/{begun}").json() for web in (one, two)]
     assert looks[0]["seq"] == looks[1]["seq"] == 5
-    assert looks[0]["view"]["status"] == looks[1]["view"]["status"] == "running"
+    assert looks[0]["status"] == looks[1]["status"] == "running"

@@ -266,6 +266,11 @@ def write_whole(path: Path, data: bytes) -> None:
         with path.open("wb", buffering=0) as file:
             file.write(data)
         return
+    if not path.parent.is_dir():
+        # Said here: the name of the temporary file would tell a person nothing.
+        raise InputError(
+            f"there is no folder {str(path.parent)!r}", where=path.name, remedy="make it, or name another file"
+        )
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent or ".")
     try:
         with os.fdopen(handle, "wb") as file:

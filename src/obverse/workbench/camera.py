@@ -27,7 +27,9 @@ from obverse.store.records import PictureEntry
 from obverse.workbench.place import Place
 
 _CALIBRATION = "camera-calibration"
-_KEPT_DECODED = 3  # pictures at hand while corners are being moved
+# Pictures at hand while corners are being moved: a few, and no more than a laptop can spare.
+_KEPT_DECODED = 3
+_KEPT_DECODED_BYTES = 256 * 1024 * 1024
 _MOST_PICTURES = 12
 
 
@@ -243,8 +245,11 @@ class Camera(Place):
     def _remember(self, id: str, picture: Picture) -> None:
         with self._lock:
             self._decoded[id] = picture
-            while len(self._decoded) > _KEPT_DECODED:
+            while len(self._decoded) > _KEPT_DECODED or self._decoded_bytes() > _KEPT_DECODED_BYTES:
                 self._decoded.popitem(last=False)
+
+    def _decoded_bytes(self) -> int:
+        return sum(picture.codes.nbytes for picture in self._decoded.values())
 
 
 def _entry_of(picture: Picture, data: bytes, name: str) -> PictureEntry:
