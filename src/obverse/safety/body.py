@@ -77,6 +77,10 @@ class Portion:
         """Mass fraction of a substance in it."""
         return self.moles.get(key, 0.0) * _mass(key) / self.grams if self.grams else 0.0
 
+    def substance_with(self, class_: str) -> bool:
+        """Whether a substance of that class is in it."""
+        return any(class_ in substances()[key].classes for key in self.moles)
+
     def has(self, entity: str) -> float:
         """Moles of an entity in it."""
         return math.fsum(n * holds().get(key, {}).get(entity, 0.0) for key, n in self.moles.items())

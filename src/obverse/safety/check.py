@@ -18,6 +18,7 @@ from obverse.safety.body import Portion
 from obverse.safety.derived import derived, finding_of, weighed
 from obverse.safety.destroy import remnant_of
 from obverse.safety.engine import assess
+from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
@@ -218,6 +219,7 @@ def check_route(
         again = _carried(carried, of_formula(_formula(first, formulas)).ingredients, first.key)
         found += [f for f in again if f.level is not Level.NOTE]
     found += _jugs(route, formulas)
+    found += film_findings(route, formulas, tank_ml=fill, retained_ml=retained)
     return _sorted(found)
 
 
