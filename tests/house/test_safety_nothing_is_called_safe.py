@@ -1,5 +1,6 @@
 """No sentence of the product calls anything safe; where the word stands, it is denied, or it is no English of ours."""
 
+import ast
 import re
 from pathlib import Path
 
@@ -9,7 +10,7 @@ ROOT = Path(__file__).parents[2]
 SPOKEN = [
     path
     for pattern in (
-        "src/**/*.py",
+        "src/obverse/**/*.py",
         "src/**/*.json",
         "src/**/*.html",
         "src/**/*.js",
@@ -28,11 +29,20 @@ DENIED = re.compile(
 )
 
 
+def spoken(path):
+    """Lines that a person may read: of Python its strings, of all else everything."""
+    text = path.read_text(encoding="utf-8")
+    if path.suffix != ".py":
+        return text.splitlines()
+    strings = [n.value for n in ast.walk(ast.parse(text)) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    return [line for value in strings for line in value.splitlines()]
+
+
 @pytest.mark.parametrize("path", SPOKEN, ids=lambda path: str(path.relative_to(ROOT)))
 def test_nothing_is_called_safe(path):
     told = [
         f"{number}: {line.strip()[:120]}"
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        for number, line in enumerate(spoken(path), start=1)
         if WORD.search(line) and not DENIED.search(line)
     ]
     assert told == []
