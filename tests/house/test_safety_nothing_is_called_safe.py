@@ -30,11 +30,22 @@ DENIED = re.compile(
 
 
 def spoken(path):
-    """Lines that a person may read: of Python its strings, of all else everything."""
+    """Lines that a person may read: of Python its strings (docstrings where they are shown, or are about hazards), of all else everything."""
     text = path.read_text(encoding="utf-8")
     if path.suffix != ".py":
         return text.splitlines()
-    strings = [n.value for n in ast.walk(ast.parse(text)) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    nodes = list(ast.walk(ast.parse(text)))
+    shown = {"cli", "web", "safety"} & set(path.parts)
+    documents = {
+        id(n.body[0].value)
+        for n in nodes
+        if isinstance(n, ast.Module | ast.ClassDef | ast.FunctionDef) and n.body and isinstance(n.body[0], ast.Expr)
+    }
+    strings = [
+        n.value
+        for n in nodes
+        if isinstance(n, ast.Constant) and isinstance(n.value, str) and (shown or id(n) not in documents)
+    ]
     return [line for value in strings for line in value.splitlines()]
 
 
