@@ -124,7 +124,9 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     kept = sink.run(run_id)
     if look["status"] in ENDED:
         return _report(request, run_id)
+    others = [duty for duty in request.app.state.workbench.duties() if duty.run != run_id]
     shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
+    shown["duties"] = [{"level": "danger" if d.overdue else "caution", "text": f"{d.what}. {d.why}"} for d in others]
     return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK)
 
 

@@ -69,7 +69,7 @@ def tanks_of(vessels: Sequence[Vessel]) -> tuple[int, ...]:
 def vessel_words(vessel: Vessel) -> str:
     """Which strip goes where, as fingers find it."""
     if vessel.of == 1:
-        return f"{vessel.strip}: on the reel, into the tank, lid on and locked."
+        return "The film: on the reel, into the tank, lid on and locked."
     return (
         f"{vessel.strip}: on reel {vessel.reel} ({mark_of(vessel.reel)}, {bands(vessel.reel)}), "
         f"into tank {vessel.tank} ({mark_of(vessel.tank)}, {bands(vessel.tank)}), lid on and locked."

@@ -66,6 +66,8 @@ MOST_SPEED = 600.0
 ENDED = ("finished", "aborted")
 GOING = ("running", "paused")
 CORRECTIONS = ("taken_back", "changed")
+# A bath that is mixed and not yet used becomes a duty when its deadline is this near.
+SOON_S = 1800.0
 # So many notes and readings are offered for correction on the live page; the report has them all.
 MOST_ENTRIES = 12
 
@@ -563,7 +565,8 @@ class Sink(Place):
                 continue
             state, now_s = self.state(run.id), self.now_s(run.id)
             for life, by_s in running_lives(state):
-                if life.kind == "deadline":
+                used = any(use.formula == life.formula for use in bath_uses(state))
+                if life.kind == "deadline" and (used or by_s - now_s < SOON_S):
                     taken = next((t.by for t in state.taken if t.formula == life.formula), "")
                     found.append(
                         duty(bath_name(life.formula), f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula)

@@ -150,7 +150,9 @@ export class Cues {
     const wanted = asked || this.by.speech || (dark && !this.silenced);
     if (!text || !wanted || !("speechSynthesis" in window)) return;
     if (!wait) speechSynthesis.cancel();
-    speechSynthesis.speak(Object.assign(new SpeechSynthesisUtterance(text), { lang: "en", rate: 1 }));
+    // Marks are for the eye; fingers have the rubber bands.
+    const said = text.replace(/[\u25A0-\u25FF\u2605\u271A],? ?/gu, "").trim();
+    speechSynthesis.speak(Object.assign(new SpeechSynthesisUtterance(said), { lang: "en", rate: 1 }));
   }
 
   /** Let the person hear, feel and see what a cue is like. */

@@ -214,12 +214,20 @@ function draw() {
 function announce(doing) {
   const after = next();
   const words = doing
-    ? [doing.title + ".", doing.do, worstOf(doing, clock.now())[0]?.[1] ?? "", after ? `Then: ${after.title}.` : "Then the evening is over."]
+    ? [doing.title + ".", doing.do, worstHere(doing), after ? `Then: ${after.title}.` : "Then the evening is over."]
     : ["The evening is over."];
   const text = words.filter(Boolean).join(" ");
   $("announce").textContent = text;
   if (doing && machine.DARK.has(doing.kind)) return;
-  cues.speak(doing?.kind === "brief" ? text : words.slice(0, 2).filter(Boolean).join(" "), { wait: true });
+  // The last words with the light on are spoken even where speech was never chosen.
+  if (doing?.kind === "brief") cues.speak(text, { dark: true });
+  else cues.speak(words.slice(0, 2).filter(Boolean).join(" "), { wait: true });
+}
+
+/** The worst of this very step; what stands for long is on the screen and is not said again at each step. */
+function worstHere(doing) {
+  const [level, words] = worstOf(doing, clock.now())[0] ?? [];
+  return level === "danger" ? words : doing.cautions[0] ?? "";
 }
 
 function drawAction(doing) {
@@ -408,6 +416,8 @@ function worstOf(doing, now) {
   });
   found.push(...(doing?.cautions ?? []).map((line) => ["caution", line]));
   found.push(...plan.cautions.filter((c) => doing && c.level === "danger" && c.where === doing.key).map((c) => ["danger", c.text]));
+  // What other evenings have left standing is not forgotten here.
+  found.push(...plan.duties.map((duty) => [duty.level, duty.text]));
   return found.sort((a, b) => LEVELS.indexOf(b[0]) - LEVELS.indexOf(a[0]));
 }
 

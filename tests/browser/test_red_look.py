@@ -1,0 +1,128 @@
+"""The red look emits nothing beyond red: every pixel of every page is counted, in both looks; it is offered as no protection."""
+
+import numpy as np
+import pytest
+
+from .conftest import LAPTOP, PHONE, wait_until
+from .test_sink_evening import begin
+
+
+def beyond_red(page) -> tuple[int, int]:
+    """Pixels that hold green or blue, and all pixels."""
+    from imagecodecs import png_decode
+
+    pixels = np.asarray(png_decode(page.screenshot(full_page=True, timeout=120_000)))
+    return int(np.count_nonzero((pixels[..., 1] > 0) | (pixels[..., 2] > 0))), pixels.shape[0] * pixels.shape[1]
+
+
+def addresses(page, house) -> list[str]:
+    """Every page that can be reached by links from the start, at most one of a kind that only differs by its id."""
+    seen, queue, kinds = (
+        [],
+        ["/", "/sink/plan?route=iron_ammonia_light", "/bench/sheet?formula=first_developer&volume_ml=500", "/nowhere"],
+        set(),
+    )
+    while queue:
+        address = queue.pop(0)
+        kind = "/".join(
+            "*" if any(c.isdigit() for c in part) and len(part) > 6 else part
+            for part in address.split("?")[0].split("/")
+        )
+        if address in seen or (kind in kinds and address not in ("/",)):
+            continue
+        kinds.add(kind)
+        answer = page.request.get(house.url + address)
+        if "text/html" not in answer.headers.get("content-type", ""):
+            continue
+        seen.append(address)
+        page.goto(house.url + address)
+        for found in page.eval_on_selector_all("a[href^='/']", "all => all.map(a => a.getAttribute('href'))"):
+            if found.count("/") < 6 and not found.startswith(("/static", "/api")):
+                queue.append(found.split("#")[0])
+    return seen
+
+
+def test_nothing_beyond_red_on_any_page(demo_house, page_at):
+    page = page_at(PHONE)
+    page.expected_errors += ["404", "Failed to load resource"]
+    every = addresses(page, demo_house)
+    assert len(every) >= 20, every
+    table = []
+    for address in every:
+        page.goto(demo_house.url + address)
+        page.evaluate("localStorage.removeItem('obverse-dark')")
+        page.reload(wait_until="load")
+        light, whole = beyond_red(page)
+        page.evaluate("localStorage.setItem('obverse-dark', 'yes')")
+        page.reload(wait_until="load")
+        page.evaluate("for (const box of document.querySelectorAll('details')) box.open = true")
+        page.wait_for_timeout(150)
+        red, whole = beyond_red(page)
+        table.append((address, whole, light, red))
+        page.evaluate("localStorage.removeItem('obverse-dark')")
+    print(
+        "\n".join(
+            f"{address:60} {whole:9} pixels, beyond red: paper {light:9}, red {red}"
+            for address, whole, light, red in table
+        )
+    )
+    assert [(address, red) for address, _, _, red in table if red] == []
+    assert all(light > 0.5 * whole for _, whole, light, _ in table), "the count can tell"
+
+
+@pytest.mark.parametrize("width", [PHONE, LAPTOP])
+def test_nothing_beyond_red_at_the_live_sink(house, page_at, width):
+    page = page_at(width)
+    run = begin(page, house)
+    page.get_by_role("button", name="Red screen").click()
+    assert beyond_red(page)[0] == 0
+    page.keyboard.press("PageDown")
+    page.wait_for_timeout(900)
+    page.get_by_role("button", name="More").click()
+    for each in page.locator("dialog summary").all():
+        each.click()
+    page.get_by_label("Temperature, °C").fill("abc")
+    page.get_by_role("button", name="Note", exact=True).click()
+    assert beyond_red(page)[0] == 0
+    page.keyboard.press("Escape")
+    page.keyboard.press("PageDown")
+    page.get_by_role("button", name="That was wrong").click()
+    assert beyond_red(page)[0] == 0
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Red screen").click()
+    assert beyond_red(page)[0] > 1000
+    assert run
+
+
+def test_the_black_screen_is_black(house, page_at):
+    page = page_at(PHONE)
+    run = begin(page, house)
+    page.evaluate(
+        """async run => {
+          const { post } = await import('/static/house/house.js');
+          let n = 0;
+          const send = event => post(`/api/sink/runs/${run}/events`, { event_id: `q${n++}`, ...event });
+          let answer = await send({ kind: 'started' });
+          while (answer.view.action.key !== 'lights_out') answer = await send({ kind: 'acknowledged', action: answer.view.action.key });
+        }""",
+        run,
+    )
+    wait_until(lambda: page.locator("#veil").is_visible())
+
+    def lit() -> int:
+        from imagecodecs import png_decode
+
+        return int(np.count_nonzero(np.asarray(png_decode(page.screenshot()))[..., :3]))
+
+    assert lit() == 0
+    page.reload()
+    page.wait_for_timeout(300)
+    assert lit() == 0
+
+
+def test_it_is_never_offered_as_protection(demo_house, page_at):
+    page = page_at(LAPTOP)
+    page.goto(demo_house.url)
+    button = page.get_by_role("button", name="Red screen")
+    assert "protects nothing" in button.get_attribute("title")
+    assert "safelight" not in page.content().lower()
