@@ -23,6 +23,7 @@ class Relay:
         self._server = socket.create_server(("127.0.0.1", 0))
         self.port = self._server.getsockname()[1]
         self._houses: list[socket.socket] = []
+        self._pages: list[socket.socket] = []
         threading.Thread(target=self._take, daemon=True).start()
 
     def half_open(self) -> None:
@@ -33,8 +34,12 @@ class Relay:
                 end.shutdown(socket.SHUT_RDWR)
 
     def close(self) -> None:
-        """No more calls."""
-        self._server.close()
+        """No more calls; what is open is closed."""
+        self.mode = "closed"
+        for end in (self._server, *self._pages, *self._houses):
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
+            end.close()
 
     def _take(self) -> None:
         while True:
@@ -42,12 +47,13 @@ class Relay:
                 page, _ = self._server.accept()
             except OSError:
                 return
+            self._pages.append(page)
             threading.Thread(target=self._serve, args=(page,), daemon=True).start()
 
     def _serve(self, page: socket.socket) -> None:
         if self.mode != "open":
             # Taken, never answered.
-            while self.mode != "open":
+            while self.mode not in ("open", "closed"):
                 threading.Event().wait(0.1)
             page.close()
             return

@@ -26,10 +26,13 @@ def clone(tmp_path):
     """A folder that has what a reader of the README has, and a home of its own."""
     (tmp_path / "docs").symlink_to(ROOT / "docs")
     bin_folder = Path(sys.executable).parent
+    # As `make serve` leaves it: the command is in .venv/bin, and nowhere else.
+    (tmp_path / ".venv").mkdir()
+    (tmp_path / ".venv" / "bin").symlink_to(bin_folder)
     environment = {
         **os.environ,
         "OBVERSE_HOME": str(tmp_path / "home"),
-        "PATH": f"{bin_folder}{os.pathsep}{os.environ['PATH']}",
+        "PATH": os.environ["PATH"],
     }
     return tmp_path, environment
 
