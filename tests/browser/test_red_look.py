@@ -1,5 +1,7 @@
 """The red look emits nothing beyond red: every pixel of every page is counted, in both looks; it is offered as no protection."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -31,6 +33,8 @@ def addresses(page, house) -> list[str]:
         if address in seen or (kind in kinds and address not in ("/",)):
             continue
         kinds.add(kind)
+        if kind.startswith("/help/") and sum(k.startswith("/help/") for k in kinds) > 2:
+            continue  # documents, all of one make
         answer = page.request.get(house.url + address)
         if "text/html" not in answer.headers.get("content-type", ""):
             continue
@@ -43,26 +47,24 @@ def addresses(page, house) -> list[str]:
 
 
 def test_nothing_beyond_red_on_any_page(demo_house, page_at):
-    page = page_at(PHONE)
+    # Half the pixels each way: what holds green or blue still shows in the mean of its neighbours.
+    page = page_at(PHONE, device_scale_factor=0.5)
     page.expected_errors += ["404", "Failed to load resource"]
     every = addresses(page, demo_house)
     assert len(every) >= 20, every
     table = []
     for address in every:
         page.goto(demo_house.url + address)
-        page.evaluate("localStorage.removeItem('obverse-dark')")
-        page.reload(wait_until="load")
-        light, whole = beyond_red(page)
-        page.evaluate("localStorage.setItem('obverse-dark', 'yes')")
-        page.reload(wait_until="load")
         page.evaluate("for (const box of document.querySelectorAll('details')) box.open = true")
-        page.wait_for_timeout(150)
+        light, whole = beyond_red(page)
+        page.evaluate("document.documentElement.setAttribute('data-dark', '')")
         red, whole = beyond_red(page)
         table.append((address, whole, light, red))
-        page.evaluate("localStorage.removeItem('obverse-dark')")
-    print(
+    folder = Path(__file__).parents[2] / "pictures-of-tests"
+    folder.mkdir(exist_ok=True)
+    (folder / "red.txt").write_text(
         "\n".join(
-            f"{address:60} {whole:9} pixels, beyond red: paper {light:9}, red {red}"
+            f"{address[:58]:60} {whole:8} pixels, beyond red: paper {light:8}, red {red}"
             for address, whole, light, red in table
         )
     )

@@ -282,13 +282,13 @@ def _grey(density: float) -> int:
 
 
 def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
-    typer.echo(f"{told['id']}   {_greys(strip)}")
+    typer.echo(f"{told['id']}, densities above base   {_greys(strip)}")
     if told["curve"] is None:
         typer.echo(f"   no curve: {told['reason']}")
     else:
         for key, name, digits in (
-            ("dmax", "Dmax", 2),
-            ("dmin", "Dmin", 2),
+            ("dmax", "Dmax, base included", 2),
+            ("dmin", "Dmin, base included", 2),
             ("gradient", "gradient", 2),
             ("midtone_log_exposure", "mid-tone log exposure", 2),
             ("highlight_density", "highlight above base", 2),
