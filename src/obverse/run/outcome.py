@@ -163,11 +163,13 @@ def bath_uses(state: RunState) -> tuple[BathUse, ...]:
 
 
 def destroyed_at_s(state: RunState, formula: str) -> float | None:
-    """When the used bath was destroyed, every step acknowledged after its last use; None where it still stands."""
+    """When the used bath was destroyed, every step acknowledged after its last use, or as somebody said; None where it still stands."""
     steps = [a.key for a in state.plan.actions if a.kind == "destroy" and a.formula == formula]
     last_use_s = max((d.ended_s for d in state.done if _uses(state, d, formula)), default=0.0)
     ends = {d.key: d.ended_s for d in state.done if d.key in steps and d.ended_s >= last_use_s}
-    return max(ends.values()) if steps and len(ends) == len(steps) else None
+    if steps and len(ends) == len(steps):
+        return max(ends.values())
+    return max((g.at_s for g in state.gone if g.formula == formula and g.at_s >= last_use_s), default=None)
 
 
 def _uses(state: RunState, done: Done, formula: str) -> bool:

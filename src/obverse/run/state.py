@@ -35,6 +35,7 @@ EventKind = Literal[
     "note",
     "photo",
     "duty_taken",
+    "duty_done",
     "aborted",
     "finished",
     "taken_back",
@@ -48,7 +49,7 @@ Status = Literal["planned", "running", "paused", "finished", "aborted"]
 # Touches that move the evening: only the last of them can be taken back, the one before it then is the last.
 PRESSES = ("started", "poured", "acknowledged", "step_repeated", "step_skipped", "aborted", "finished")
 # What is only written down can be struck at any time.
-WRITTEN = ("temperature_noted", "note", "photo", "agitation_skipped", "step_extended", "duty_taken")
+WRITTEN = ("temperature_noted", "note", "photo", "agitation_skipped", "step_extended", "duty_taken", "duty_done")
 # Actions that can be done once more; what happens in the dark, or with the tank open, cannot be undone so.
 REPEATABLE = ("prepare", "weigh", "fill_bottles", "prewarm", "check", "bath", "rinse", "wash", "reexpose", "destroy")
 
@@ -106,7 +107,7 @@ class Passed(Document):
 
 
 class Taken(Document):
-    """Somebody takes it on to destroy a used bath."""
+    """Somebody takes it on to destroy a used bath, or has destroyed it."""
 
     formula: str
     by: str
@@ -184,6 +185,7 @@ class RunState(Document):
     done: tuple[Done, ...] = ()
     passed: tuple[Passed, ...] = ()
     taken: tuple[Taken, ...] = ()
+    gone: tuple[Taken, ...] = ()
     temperatures: tuple[Noted, ...] = ()
     said: tuple[Said, ...] = ()
     pauses: tuple[tuple[float, float | None], ...] = ()
@@ -418,6 +420,7 @@ def _entry_words(plan: RunPlan, event: Event) -> str:
         "agitation_skipped": f"agitation left out{at}.",
         "step_extended": f"{event.seconds or 0:.0f} seconds longer{at}.",
         "duty_taken": "who destroys the bath.",
+        "duty_done": "that the bath is destroyed.",
         "taken_back": "the correction before.",
         "changed": "the correction before.",
     }.get(event.kind, "an entry.")
@@ -536,6 +539,12 @@ def _duty_taken(state: RunState, event: Event) -> Outcome:
     others = tuple(t for t in state.taken if t.formula != event.action)
     new = state.model_copy(update={"taken": (*others, taken)})
     return new, (Order(do="tell", text=f"Noted: {taken.by} destroys it.", action=event.action),)
+
+
+def _duty_done(state: RunState, event: Event) -> Outcome:
+    gone = Taken(formula=event.action, by=event.text or event.device or "somebody", at_s=event.at_s)
+    new = state.model_copy(update={"gone": (*state.gone, gone)})
+    return new, (Order(do="tell", text="Noted: it is destroyed.", action=event.action),)
 
 
 def _agitation_skipped(state: RunState, event: Event) -> Outcome:
@@ -671,6 +680,7 @@ _HANDLERS: dict[str, Callable[[RunState, Event], Outcome]] = {
     "step_repeated": _step_repeated,
     "step_skipped": _step_skipped,
     "duty_taken": _duty_taken,
+    "duty_done": _duty_done,
     "note": _said,
     "photo": _said,
     "aborted": _aborted,

@@ -156,12 +156,16 @@ def correct_page(
 @router.post("/sink/{run_id}/duty", include_in_schema=False)
 @named_by_itself
 def duty_page(
-    request: Request, run_id: str, formula: Annotated[str, Form()], who: Annotated[str, Form()] = ""
+    request: Request,
+    run_id: str,
+    formula: Annotated[str, Form()],
+    who: Annotated[str, Form(max_length=60)] = "",
+    done: Annotated[bool, Form()] = False,
 ) -> RedirectResponse:
-    """Somebody says that they destroy a used bath."""
-    event = {"kind": "duty_taken", "action": formula, "text": who.strip() or "somebody"}
+    """Somebody says that they destroy a used bath, or that it is destroyed."""
+    event = {"kind": "duty_done" if done else "duty_taken", "action": formula, "text": who.strip() or "somebody"}
     request.app.state.workbench.sink.record(run_id, secrets.token_hex(8), event)
-    return RedirectResponse("/sink", status_code=303)
+    return RedirectResponse(f"/sink/{run_id}" if done else "/sink", status_code=303)
 
 
 def _changed(sink: Any, run_id: str, of: str, value: str, sure: bool) -> dict[str, Any]:

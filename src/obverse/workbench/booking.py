@@ -123,7 +123,7 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
         from obverse.process import Bottle
 
         store.bottles.put(read_document(Bottle, body, where="bath"))
-        return "it stands used and must be destroyed; its clock is on the care page"
+        return "put on the list of used baths, where its clock runs"
 
     return work
 

@@ -68,6 +68,8 @@ GOING = ("running", "paused")
 CORRECTIONS = ("taken_back", "changed")
 # A bath that is mixed and not yet used becomes a duty when its deadline is this near.
 SOON_S = 1800.0
+# Of evenings that were ended early so many, the newest, are asked what they left mixed.
+MOST_ENDED = 8
 # So many notes and readings are offered for correction on the live page; the report has them all.
 MOST_ENTRIES = 12
 
@@ -558,7 +560,7 @@ class Sink(Place):
         return next((t.by for t in self.state(run_id).taken if t.formula == formula), "")
 
     def duties(self) -> tuple[Duty, ...]:
-        """Used baths of evenings that go on, whose clock runs: each stands until its steps are done."""
+        """What evenings leave to destroy and no bottle on the shelf stands for: of those that go on, and of those ended early."""
         found = []
         for run in self.open_runs():
             if run.thing.speed != 1:
@@ -567,9 +569,16 @@ class Sink(Place):
             for life, by_s in running_lives(state):
                 used = any(use.formula == life.formula for use in bath_uses(state))
                 if life.kind == "deadline" and (used or by_s - now_s < SOON_S):
-                    taken = next((t.by for t in state.taken if t.formula == life.formula), "")
+                    taken = self.taken(run.id, life.formula)
+                    name = bath_name(life.formula)
+                    found.append(duty(name, f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula))
+        ended = [run for run in self.runs() if run.thing.status == "aborted" and run.thing.speed == 1]
+        for run in ended[:MOST_ENDED]:
+            for one in self._duties(run.id, self.state(run.id)):
+                if one["done_s"] is None and not one["href"]:
+                    why = "It was mixed on an evening that ended early. It must not stand."
                     found.append(
-                        duty(bath_name(life.formula), f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula)
+                        Duty(f"Destroy {one['name']}", why, f"/sink/{run.id}", one["taken"], run.id, one["formula"])
                     )
         return tuple(found)
 
