@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from obverse.workbench.projector import Projector
     from obverse.workbench.slide_curve import SlideCurve
+    from obverse.workbench.wall_aim import WallAim
 
 
 def register(app: typer.Typer) -> None:
@@ -110,7 +111,8 @@ def wall(
         float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")
     ] = None,
     surround: Annotated[
-        str, typer.Option("--surround", help="With --aim: dark, dim or average (a light table).")
+        Literal["dark", "dim", "average"],
+        typer.Option("--surround", help="With --aim: dark, dim or average (a light table)."),
     ] = "dark",
     aim: Annotated[bool, typer.Option("--aim", help="Print the aim that this wall asks for.")] = False,
     as_json: Json = False,
@@ -165,7 +167,7 @@ def wall(
         typer.echo(f"{caution['level'].upper()}: {caution['text']}")
 
 
-def _print_aim(asked) -> None:
+def _print_aim(asked: WallAim) -> None:
     windows = asked.aim
     typer.echo(
         f"open gate {asked.gate_cd_m2:.0f} cd/m2, black spot {asked.black_cd_m2:.2g} cd/m2: {asked.steps_of_wall:.0f} visible steps"

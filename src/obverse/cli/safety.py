@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from obverse.workbench.care import Care, Finding
+
+
+R = TypeVar("R")
 
 
 def register(app: typer.Typer) -> None:
@@ -180,7 +188,7 @@ def air(
         typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
 
 
-def _care(work):
+def _care(work: Callable[[Care], R]) -> R:
     """What `work` makes of the person's care; of an empty one in memory where there is no notebook yet."""
     from obverse.workbench.bootstrap import has_notebook, open_workbench
 
@@ -192,7 +200,7 @@ def _care(work):
         bench.close()
 
 
-def _print_finding(finding) -> None:
+def _print_finding(finding: Finding) -> None:
     mark = "REFUSED" if finding.refused else finding.level.value.upper()
     typer.echo(
         f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}"

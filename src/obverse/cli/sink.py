@@ -10,7 +10,7 @@ import select
 import sys
 import threading
 from contextlib import suppress
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 import typer
 
@@ -99,11 +99,11 @@ def run(
 
 def _resumed(sink: Any, resume: str) -> str:
     if resume != "last":
-        return sink.run(resume).id
+        return str(sink.run(resume).id)
     open_runs = sink.open_runs()
     if not open_runs:
         raise InputError("no evening is open", where="--resume", remedy="begin one with a route")
-    return open_runs[0].id
+    return str(open_runs[0].id)
 
 
 def _plan_text(plan: Any) -> str:
@@ -288,12 +288,12 @@ class _Paper:
 
     def __init__(self, console: Any):
         self._console = console
-        self._said: set[tuple] = set()
+        self._said: set[tuple[object, ...]] = set()
 
-    def __enter__(self):
+    def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, *_):
+    def __exit__(self, *_: object) -> None:
         return None
 
     def show(self, look: dict[str, Any], word: str = "") -> None:
@@ -315,7 +315,7 @@ class _Paper:
     def tell(self, text: str) -> None:
         self._console.print(f"    {text}", highlight=False, markup=False, soft_wrap=True)
 
-    def _once(self, key: tuple, text: str) -> None:
+    def _once(self, key: tuple[object, ...], text: str) -> None:
         if key not in self._said:
             self._said.add(key)
             self._console.print(text, highlight=False, markup=False, soft_wrap=True)
@@ -329,14 +329,14 @@ class _Screen:
 
         self._console = console
         self._told: list[str] = []
-        self._rung: set[tuple] = set()
+        self._rung: set[tuple[object, ...]] = set()
         self._live = Live(console=console, refresh_per_second=8, transient=True)
 
-    def __enter__(self):
+    def __enter__(self) -> Self:
         self._live.start()
         return self
 
-    def __exit__(self, *_):
+    def __exit__(self, *_: object) -> None:
         self._live.stop()
 
     def tell(self, text: str) -> None:
@@ -427,14 +427,14 @@ class _Keys:
         The command that is being typed.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.touches: queue.Queue[str | None] = queue.Queue()
         self.word = ""
         self._stop = threading.Event()
         self._terminal = sys.stdin.isatty()
         self._saved: Any = None
 
-    def __enter__(self):
+    def __enter__(self) -> Self:
         if self._terminal:
             import termios
             import tty
@@ -444,7 +444,7 @@ class _Keys:
         threading.Thread(target=self._read_keys if self._terminal else self._read_lines, daemon=True).start()
         return self
 
-    def __exit__(self, *_):
+    def __exit__(self, *_: object) -> None:
         self._stop.set()
         if self._saved is not None:
             import termios

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from obverse.chemistry import ammonia_pressure_pa, molar_mass_g_per_mol
 from obverse.foundation import Caution, InputError, Level
@@ -59,7 +60,7 @@ class Room:
     air_changes_per_h: float = 0.5
     temperature_c: float = 20.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not (math.isfinite(self.volume_m3) and 0.5 <= self.volume_m3 <= 10_000):
             raise InputError(
                 f"a room of {self.volume_m3:g} m3 cannot be",
@@ -112,7 +113,7 @@ class AirEstimate:
     clears_in_min: float | None
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         names = ("low", "likely", "high")
         return {

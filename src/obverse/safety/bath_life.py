@@ -22,6 +22,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 
@@ -38,7 +39,7 @@ from obverse.process import Formula
 from obverse.process.catalog import substances
 from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
 from obverse.safety.destroy import residue_of
-from obverse.safety.matter import of_formula
+from obverse.safety.matter import Ingredient, of_formula
 
 _BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichromate": "dichromate"}
 _GRID = np.linspace(-9.0, 9.0, 1801)
@@ -100,7 +101,7 @@ class Forecast:
     belief: Belief
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
             "completeness": self.completeness.document(),
@@ -307,7 +308,7 @@ def _in_practice(theory: Range, iron_chloride_g_per_l: float) -> Range:
     )
 
 
-def _sulfuric(parts) -> float | None:
+def _sulfuric(parts: Iterable[Ingredient]) -> float | None:
     """Sulfuric acid in mol/L; None where another acid is there, of which plenty is taken for granted."""
     grams = sum(p.g_per_l or 0 for p in parts if p.key == "sulfuric_acid")
     return grams / molar_mass_g_per_mol("sulfuric_acid") if grams else None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 from obverse.chemistry import molar_mass_g_per_mol, ph_of
 from obverse.foundation import Caution, InputError, Level
@@ -190,7 +191,7 @@ def _grams(formula: Formula, wanted: str, volume_ml: float) -> float:
     return sum((part.g_per_l or 0.0) for part in parts if wanted in part.classes) * volume_ml / 1000
 
 
-def _step(key: str, name: str, time_min: float, do: str, why: str, cautions: tuple[str, ...], **more) -> Step:
+def _step(key: str, name: str, time_min: float, do: str, why: str, cautions: tuple[str, ...], **more: Any) -> Step:
     return Step(
         key=key,
         name=name,

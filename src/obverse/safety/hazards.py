@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from obverse.foundation import InputError
 from obverse.process import Formula, Product, Route, Step
@@ -55,7 +56,7 @@ class Code:
     standing: str
     strength_counted: bool
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {name: getattr(self, name) for name in self.__slots__}
 
@@ -89,7 +90,7 @@ class HazardSheet:
         """Families of the UN pictograms that belong to the codes, each once."""
         return tuple(dict.fromkeys(code.pictogram for code in self.codes if code.pictogram))
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
             "name": self.name,
@@ -103,8 +104,11 @@ class HazardSheet:
 
 
 @cache
-def _data() -> dict:
-    return json.loads(files("obverse.safety").joinpath("data/hazards.json").read_text(encoding="utf-8"))
+def _data() -> dict[str, Any]:
+    result: dict[str, Any] = json.loads(
+        files("obverse.safety").joinpath("data/hazards.json").read_text(encoding="utf-8")
+    )
+    return result
 
 
 def code_words(code: str) -> tuple[str, str]:
@@ -118,8 +122,8 @@ def _rows() -> dict[str, HazardRow]:
     return {row.substance: row for row in hazard_rows()}
 
 
-def _banded() -> dict[str, list[dict]]:
-    found: dict[str, list[dict]] = {}
+def _banded() -> dict[str, list[dict[str, Any]]]:
+    found: dict[str, list[dict[str, Any]]] = {}
     for band in _data()["bands"]:
         found.setdefault(_family(band["row"]), []).append(band)
     return found

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from obverse.chemistry import concentration_g_per_l
+from obverse.chemistry import Strength, concentration_g_per_l
 from obverse.foundation import InputError
 from obverse.process import Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
@@ -139,7 +139,7 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
     return Matter(formula.name, tuple(found), formula.key)
 
 
-def _g_per_l(strength, substance: Substance, density_g_per_ml: float | None = None) -> float | None:
+def _g_per_l(strength: Strength, substance: Substance, density_g_per_ml: float | None = None) -> float | None:
     """Grams per litre, or None where the label does not say enough: then the part counts as strong."""
     try:
         return concentration_g_per_l(strength, substance, density_g_per_ml).value
@@ -147,12 +147,12 @@ def _g_per_l(strength, substance: Substance, density_g_per_ml: float | None = No
         return None
 
 
-def _share(dilution) -> float:
+def _share(dilution: Strength) -> float:
     """Share of the bath that a line by dilution takes."""
     if dilution.unit == "1+n":
-        return 1.0 / (1.0 + dilution.value)
+        return float(1.0 / (1.0 + dilution.value))
     if dilution.unit == "mL/L":
-        return dilution.value / 1000.0
+        return float(dilution.value / 1000.0)
     raise InputError(f"a dilution cannot be in {dilution.unit}", where="formula", remedy="write it like 1+15 or 5 mL/L")
 
 

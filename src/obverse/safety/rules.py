@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -45,7 +45,7 @@ class Atom(Document):
     carry_limit_g_per_l: float | None = Field(default=None, gt=0)
 
     @model_validator(mode="after")
-    def _one(self):
+    def _one(self) -> Self:
         named = [value for value in (self.class_, self.substance, self.bath, self.thing) if value]
         if len(named) != 1:
             raise ValueError("a rule names exactly one of class, substance, bath, thing")

@@ -268,14 +268,13 @@ def pour(
     """
     known = formulas() if known is None else known
     formula = known.get(poured.what.removeprefix("used_"))
-    residue = residue_of(formula) if formula is not None else None
-    if residue is not None and not treated:
-        raise UnsafeError(
-            f"{formula.name} must not stand in a jug as it is",
-            where=jug.name,
-            remedy="do its destruction steps first, the same evening",
-        )
-    if residue is not None:
+    if formula is not None and residue_of(formula) is not None:
+        if not treated:
+            raise UnsafeError(
+                f"{formula.name} must not stand in a jug as it is",
+                where=jug.name,
+                remedy="do its destruction steps first, the same evening",
+            )
         poured = poured.model_copy(update={"what": f"destroyed_{formula.key}"})
     refuse_lethal(may_be_added(jug, poured.what, known, volume_ml=poured.volume_ml, room=room))
     if jug.volume_ml + poured.volume_ml > 0.9 * jug.capacity_ml:

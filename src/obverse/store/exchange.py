@@ -6,7 +6,7 @@ import base64
 import binascii
 import hashlib
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
 
@@ -46,7 +46,7 @@ class RevisionDocument(Document):
 class ThingDocument(Document):
     """One thing with all its revisions, counted from 1 without gaps."""
 
-    kind: Literal[KINDS]
+    kind: Literal[KINDS]  # type: ignore[valid-type]  # the tables say which kinds there are
     id: _Id
     created_at: AwareDatetime
     origin: str = Field(
@@ -56,7 +56,7 @@ class ThingDocument(Document):
 
     @field_validator("revisions")
     @classmethod
-    def _no_gaps(cls, revisions):
+    def _no_gaps(cls, revisions: tuple[RevisionDocument, ...]) -> tuple[RevisionDocument, ...]:
         if [revision.revision for revision in revisions] != list(range(1, len(revisions) + 1)):
             raise ValueError("revisions must count from 1 without gaps")
         return revisions
@@ -88,7 +88,7 @@ class BlobDocument(Document):
         return base64.b64decode(self.base64, validate=True)
 
     @model_validator(mode="after")
-    def _true(self):
+    def _true(self) -> Self:
         try:
             if hashlib.sha256(self.data).hexdigest() != self.sha256:
                 raise ValueError(f"the bytes named {self.sha256[:12]} are not those that were exported")
@@ -108,7 +108,7 @@ class NotebookDocument(Document):
     blobs: Annotated[tuple[BlobDocument, ...], FailFast()] = ()
 
     @model_validator(mode="after")
-    def _once(self):
+    def _once(self) -> Self:
         names = [(thing.kind, thing.id) for thing in self.things]
         if len(set(names)) != len(names):
             raise ValueError("the same thing stands twice")

@@ -342,7 +342,7 @@ def _revision(form: FormData) -> int | None:
     return int(seen) if seen.isdigit() else None
 
 
-def _number(form, name: str) -> float:
+def _number(form: FormData, name: str) -> float:
     return _parsed(str(form.get(name, "")), name)
 
 

@@ -88,7 +88,7 @@ def lan_address() -> str:
             where="--share",
             remedy="join one, or name the address with --address",
         )
-    return found
+    return str(found)
 
 
 def checked_address(text: str) -> str:
@@ -150,7 +150,15 @@ def serve_workbench(
         workbench.close()
 
 
-def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> None:
+def _serve(
+    workbench: Workbench,
+    sockets: list[socket.socket],
+    port: int,
+    start_path: str,
+    invented: bool,
+    share_at: str | None,
+    tls: bool,
+) -> None:
     secret = house_secret(workbench.home)
     scheme = "https" if tls else "http"
     sharing = None
@@ -163,7 +171,7 @@ def _serve(workbench, sockets, port, start_path, invented, share_at, tls) -> Non
             kept=workbench.home / "devices.json",
         )
     app = create_app(workbench, token=page_token(secret), invented=invented, sharing=sharing)
-    files = {}
+    files: dict[str, Any] = {}
     if tls:
         hosts = (*LOOPBACK_HOSTS, *(sharing.hosts if sharing else ()))
         certificate, key, fingerprint = own_certificate(workbench.home / "tls", hosts, workbench.clock.now())

@@ -6,6 +6,7 @@ import asyncio
 import json
 import math
 import secrets
+from collections.abc import AsyncIterator
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -204,7 +205,8 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
 def make_plan(request: Request, wanted: PlanRequest) -> dict[str, Any]:
     """The plan of an evening; nothing is kept."""
     plan = request.app.state.workbench.sink.plan(wanted.model_dump())
-    return plan.model_dump(mode="json") | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
+    result: dict[str, Any] = plan.model_dump(mode="json") | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
+    return result
 
 
 @router.post("/api/sink/runs")
@@ -216,7 +218,8 @@ def begin_run(request: Request, wanted: Begin) -> dict[str, str]:
 @router.get("/api/sink/runs/{run_id}")
 def look(request: Request, run_id: str) -> dict[str, Any]:
     """Everything a device shows now."""
-    return request.app.state.workbench.sink.look(run_id)
+    result: dict[str, Any] = request.app.state.workbench.sink.look(run_id)
+    return result
 
 
 @router.get("/api/sink/runs/{run_id}/clock")
@@ -228,7 +231,8 @@ def clock(request: Request, run_id: str) -> dict[str, float]:
 @router.get("/api/sink/runs/{run_id}/report")
 def report(request: Request, run_id: str) -> dict[str, Any]:
     """What truly happened so far."""
-    return request.app.state.workbench.sink.report(run_id)
+    result: dict[str, Any] = request.app.state.workbench.sink.report(run_id)
+    return result
 
 
 @router.post("/api/sink/runs/{run_id}/events")
@@ -236,7 +240,8 @@ def report(request: Request, run_id: str) -> dict[str, Any]:
 def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     """Write one event down. Sent twice under one id it happened once."""
     event = told.model_dump(exclude={"event_id"}, exclude_none=True)
-    return request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
+    result: dict[str, Any] = request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
+    return result
 
 
 @router.post("/api/sink/runs/{run_id}/what-if")
@@ -254,7 +259,10 @@ def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
 def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
     """Keep a picture taken at the sink."""
     data, event_id = picture.file.read(), request.state.entry or None
-    return request.app.state.workbench.sink.keep_photo(run_id, data, picture.content_type or "", event_id).document()
+    result: dict[str, Any] = request.app.state.workbench.sink.keep_photo(
+        run_id, data, picture.content_type or "", event_id
+    ).document()
+    return result
 
 
 @router.get("/api/sink/runs/{run_id}/stream", include_in_schema=False)
@@ -267,7 +275,7 @@ def stream(request: Request, run_id: str) -> StreamingResponse:
     )
 
 
-async def _beats(request: Request, sink: Any, run_id: str):
+async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]:
     seen, quiet_s = -1, 0.0
     while not await request.is_disconnected():
         try:
@@ -399,7 +407,7 @@ def _before(plan: RunPlan) -> list[dict[str, Any]]:
 def _rows(plan: RunPlan) -> list[dict[str, Any]]:
     """The timeline: rinses of one bath folded into one line."""
     rows: list[dict[str, Any]] = []
-    cautions: dict[str, list] = {}
+    cautions: dict[str, list[dict[str, Any]]] = {}
     for caution in plan.cautions:
         cautions.setdefault(caution.where, []).append(caution.model_dump())
     for action in plan.actions:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
     from obverse.workbench.care import Care
+    from obverse.workbench.duty import Duty
     from obverse.workbench.exchange import Checked
     from obverse.workbench.light_table import LightTable
     from obverse.workbench.notebook import Notebook
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from obverse.workbench.shelf import Shelf
     from obverse.workbench.sink import Sink
     from obverse.workbench.slides import Slides
-    from obverse.workbench.start import Duty, Standing
+    from obverse.workbench.start import Standing
 
 P = TypeVar("P")
 
