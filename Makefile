@@ -7,7 +7,7 @@ READY   = $(VENV)/.ready
 TESTED  = $(VENV)/.ready-for-tests
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check bench mutate lock docs pictures clean
+.PHONY: help demo serve test check lint bench mutate lock docs pictures clean
 
 help: ## list the chores
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
@@ -22,11 +22,16 @@ test: $(TESTED) ## run all tests, in the browser too
 	@scripts/need-chromium
 	$(BIN)/python -m pytest -n $${OBVERSE_WORKERS:-2} --dist loadfile
 
-check: $(TESTED) ## only the quick checks: floors, house rules, units
+check: lint ## only the quick checks: what lint does, house rules, units
+	$(BIN)/python -m pytest -q tests/house tests/unit
+
+lint: $(TESTED) ## floors, faces, style and types, nothing run
 	$(BIN)/lint-imports
+	$(BIN)/ruff check --quiet .
+	$(BIN)/ruff format --check --quiet .
 	$(BIN)/djlint --lint --quiet src/obverse/web/templates
 	$(BIN)/oxlint --deny-warnings src/obverse/web/static
-	$(BIN)/python -m pytest -q tests/house tests/unit
+	$(BIN)/python scripts/check_types.py
 
 bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done

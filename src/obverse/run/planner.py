@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from obverse.chemistry import concentration_after_fills
 from obverse.foundation import InputError
@@ -13,7 +15,7 @@ from obverse.reference import number, record
 from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
-from obverse.safety import check_route, destruction_steps, refuse_lethal, residue_of
+from obverse.safety import Residue, check_route, destruction_steps, refuse_lethal, residue_of
 from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
@@ -135,15 +137,22 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
 class _Evening:
     """Builds the row of actions; the plan's clock is laid over them at the end."""
 
-    def __init__(self, route, formulas, tank_ml, strips, base_c, bath_c, pace, mixed, name):
-        self.route: Route = route
-        self.formulas: Mapping[str, Formula] = formulas
-        self.tank_ml: float = tank_ml
-        self.base_c: float = base_c
+    def __init__(
+        self,
+        route: Route,
+        formulas: Mapping[str, Formula],
+        tank_ml: float,
+        strips: Sequence[Strip],
+        base_c: float,
+        bath_c: Mapping[str, float],
+        pace: float,
+        mixed: frozenset[str],
+        name: str,
+    ):
+        self.route, self.formulas = route, formulas
+        self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
-        self.pace: float = pace
-        self.mixed: frozenset[str] = mixed
-        self.name: str = name
+        self.pace, self.mixed, self.name = pace, mixed, name
         self.film_ml = record("wash.retained").value["total_mL"] * len(strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -264,7 +273,7 @@ class _Evening:
         cues = agitation_cues(step.agitation, duration_s, drain_s, self.inversion_s)
         hands = [(0.0, self.pour_s), *((self.pour_s + c.at_s, self.pour_s + c.at_s + c.lasts_s) for c in cues)]
         hands.append((self.pour_s + duration_s - drain_s, self.pour_s + duration_s))
-        formula = self.formulas[step.formula] if step.formula else None
+        formula = self._formula_of(step) if step.formula else None
         names = tuple(strip.name for strip in strips)
         bath = Action(
             key=step.key + suffix,
@@ -434,22 +443,27 @@ class _Evening:
 
     def _made_at_the_sink(self, step: Step, line: Sequence[Action], rest: Sequence[Step]) -> bool:
         """True where the bath would be too old by the end of its use, were it made before the first bath."""
-        formula = self.formulas[step.formula]
-        if not self._short_lived(step.formula) or step.formula in self.mixed:
+        formula = self._formula_of(step)
+        if not self._short_lived(formula) or step.formula in self.mixed:
             return False
         before_s = sum(a.pour_s + a.duration_s for a in line)
         last_use = max(i for i, s in enumerate(rest) if s.formula == step.formula)
         use_s = sum(self.pour_s + 60 * s.time_min for s in rest[: last_use + 1])
         # What is made before the first bath waits through the developers and the winding of the film as well.
         ahead_s = 60 * self.pace * (number("practice.run.mix_liquid_min") * len(_groups(self.strips)) + 1)
-        return before_s + use_s + ahead_s > self.margin * 60 * formula.use_within_min
+        return before_s + use_s + ahead_s > self.margin * 60 * (formula.use_within_min or math.inf)
 
-    def _short_lived(self, key: str) -> bool:
-        formula = self.formulas[key]
+    def _formula_of(self, step: Step) -> Formula:
+        """The formula of a step that has a bath."""
+        assert step.formula is not None
+        return self.formulas[step.formula]
+
+    @staticmethod
+    def _short_lived(formula: Formula) -> bool:
         return formula.make_just_before_use and formula.use_within_min is not None
 
     def _last_moment(self, step: Step) -> bool:
-        formula = self.formulas[step.formula]
+        formula = self._formula_of(step)
         return (
             formula.use_within_min is not None and formula.use_within_min <= _LAST_MOMENT_MIN and _has_powder(formula)
         )
@@ -484,7 +498,7 @@ class _Evening:
         ]
 
     def _dissolve(self, step: Step) -> Action:
-        formula = self.formulas[step.formula]
+        formula = self._formula_of(step)
         return self._made(
             self._by_hand(
                 f"prepare.{formula.key}",
@@ -545,7 +559,7 @@ class _Evening:
         """Destruction while the film waits, where it cannot wait until the film hangs."""
         if step.after_use != "destroy" or not step.formula or any(s.formula == step.formula for s in rest):
             return []
-        residue = residue_of(self.formulas[step.formula])
+        residue = residue_of(self._formula_of(step))
         if residue is None:
             return []
         work = self._destruction(step)
@@ -561,7 +575,9 @@ class _Evening:
             return []
         return self._hold(f"{step.key}.destroy", work, opened)
 
-    def _must_go(self, step: Step, residue, line: Sequence[Action], since: int, work: Sequence[Action]) -> None:
+    def _must_go(
+        self, step: Step, residue: Residue, line: Sequence[Action], since: int, work: Sequence[Action]
+    ) -> None:
         made = f"prepare.{step.formula}"
         from_making = residue.kind in ("dithionite", "permanganate") and step.formula not in self.mixed
         begin, edge = (made, "start") if from_making else (line[since].key, "pour")
@@ -577,7 +593,7 @@ class _Evening:
         )
 
     def _destruction(self, step: Step) -> list[Action]:
-        steps = destruction_steps(self.formulas[step.formula], volume_ml=self.tank_ml)
+        steps = destruction_steps(self._formula_of(step), volume_ml=self.tank_ml)
         actions = []
         for part in steps:
             hands_off = part.time_min >= _HANDS_OFF_MIN
@@ -614,7 +630,7 @@ class _Evening:
 
     def _setup(self, film: Sequence[Action]) -> list[Action]:
         made_later = {action.formula for action in film if action.kind == "prepare"}
-        first_key = self.route.steps[0].formula
+        first_key = self._formula_of(self.route.steps[0]).key
         groups = _groups(self.strips)
         ready, lasting, short = [], [], []
         for key in self._prepared():
@@ -623,12 +639,12 @@ class _Evening:
                 continue
             if key in self.mixed or not formula.one_shot:
                 ready.append(key)
-            elif self._short_lived(key):
+            elif self._short_lived(formula):
                 short.append(key)
             else:
                 lasting.append(key)
         # The shortest life is made last, so that it is youngest when it is needed.
-        short.sort(key=lambda key: -self.formulas[key].use_within_min)
+        short.sort(key=lambda key: -(self.formulas[key].use_within_min or math.inf))
         weighed = [s for s in self.route.steps if s.formula in made_later and self._last_moment(s)]
         kept = "; ".join(self.formulas[key].name for key in ready)
         actions = [
@@ -666,7 +682,7 @@ class _Evening:
                 self._by_hand(
                     f"weigh.{s.formula}",
                     "weigh",
-                    f"Weigh dry: {self.formulas[s.formula].name}",
+                    f"Weigh dry: {self._formula_of(s).name}",
                     60 * number("practice.run.weigh_min"),
                     do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.",
                     formula=s.formula,
@@ -786,7 +802,7 @@ class _Evening:
         return tuple(strip.name for strip in self.strips)
 
     def _by_hand(
-        self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more
+        self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more: Any
     ) -> Action:
         """An action that is over when the person says so; `exact` lengths do not follow the pace."""
         seconds = seconds if exact else seconds * self.pace
@@ -814,7 +830,12 @@ class _Evening:
                     told.append(PlanCaution(**caution.document()))
             before_c = action.temperature_c
             low_c, high_c = action.temperature_low_c, action.temperature_high_c
-            if action.kind == "bath" and low_c is not None and not low_c <= action.temperature_c <= high_c:
+            if (
+                action.kind == "bath"
+                and low_c is not None
+                and high_c is not None
+                and not low_c <= action.temperature_c <= high_c
+            ):
                 text = f"{action.title} is meant for {low_c:g} to {high_c:g} C; you plan {action.temperature_c:g} C."
                 told.append(PlanCaution(code="temperature.window", text=text, level="caution", where=action.key))
             if action.time_sd_s > 0 and action.nominal_s:
@@ -836,7 +857,7 @@ def _clock(seconds: float) -> str:
 
 def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
     """Strips with the same first development share it."""
-    groups: dict[tuple, list[Strip]] = {}
+    groups: dict[tuple[float | None, ...], list[Strip]] = {}
     for strip in strips:
         groups.setdefault(tuple(strip.controls.get(name) for name in CONTROLS), []).append(strip)
     return [tuple(group) for group in groups.values()]
@@ -848,10 +869,10 @@ def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], s
     if len(groups) == 1:
         return tuple(strips), ""
 
-    def minutes(group) -> float:
+    def minutes(group: Sequence[Strip]) -> float:
         return group[0].controls.get(TIME.key, first.time_min)
 
-    def waited(order) -> float:
+    def waited(order: Sequence[Sequence[Strip]]) -> float:
         return sum(minutes(later) for i in range(len(order)) for later in order[i + 1 :] for _ in order[i])
 
     best = min(itertools.permutations(groups), key=lambda order: (waited(order), [s.name for g in order for s in g]))

@@ -13,6 +13,7 @@ import socket
 import sys
 import webbrowser
 from pathlib import Path
+from typing import Any
 
 import segno
 import uvicorn
@@ -206,8 +207,9 @@ class _Server(uvicorn.Server):
 
 def _tell_share(sharing: Sharing, tls: bool) -> None:
     print(f"Phones on this network may join at {sharing.address}. Scan this once, within a quarter of an hour:\n")
-    segno.make(sharing.link, error="m").terminal(out=sys.stdout, border=2, compact=True)
-    print(f"\n{sharing.link}\n")
+    link = sharing.link or sharing.address
+    segno.make(link, error="m").terminal(out=sys.stdout, border=2, compact=True)
+    print(f"\n{link}\n")
     if not tls:
         print(
             "The connection is not sealed: whoever shares this network could read along. Where strangers do, add --tls."
