@@ -195,7 +195,7 @@ def restore(
     bench = open_workbench()
     try:
         held = bench.restore(Path(backup))
-        place = bench.store.place
+        place = bench.kept_in
     finally:
         bench.close()
     typer.echo(f"Restored {how_much(held)} into {place}. Read back, and found the same.")

@@ -219,6 +219,11 @@ class Workbench:
 
         return backup_line(self.store, self.home, self.clock.now())
 
+    @property
+    def kept_in(self) -> str:
+        """Where everything is kept, in words a person can follow."""
+        return self.store.place
+
     def close(self) -> None:
         """Let go of the store."""
         self.store.close()
