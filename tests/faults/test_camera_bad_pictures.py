@@ -20,6 +20,7 @@ from obverse.densitometry import read_strip
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.workbench import camera as place_of_camera
 
 GREY = np.full((60, 80, 3), 128, dtype=np.uint8)
 
@@ -402,11 +403,13 @@ def test_mutated_files_neither_hang_nor_take_much_memory(kind):
     assert tally.files == tally.read + tally.refused == 150
 
 
-def test_pictures_at_hand_are_bounded_by_their_bytes(workbench):
+def test_pictures_at_hand_are_bounded_by_their_bytes(workbench, monkeypatch):
     """A small file may unpack to much more: a picture larger than what is spared is decoded anew each time."""
-    camera = workbench.camera
-    for side, kept in ((1000, 1), (2000, 2), (9_600, 0)):
-        data = imagecodecs.png_encode(np.zeros((side, side, 3), np.uint8))
-        camera.add(data, f"{side}.png")
-        assert sum(picture.codes.nbytes for picture in camera._decoded.values()) <= 256 * 1024 * 1024
+    spared = 4_000_000
+    assert place_of_camera._KEPT_DECODED_BYTES <= 256 * 1024 * 1024
+    monkeypatch.setattr(place_of_camera, "_KEPT_DECODED_BYTES", spared)
+    for side, kept in ((500, 1), (900, 2), (1200, 0)):
+        camera = workbench.camera
+        camera.add(imagecodecs.png_encode(np.zeros((side, side, 3), np.uint8)), f"{side}.png")
+        assert sum(picture.codes.nbytes for picture in camera._decoded.values()) <= spared
         assert len(camera._decoded) == kept

@@ -60,6 +60,17 @@ def test_a_missing_chromium_is_told(without_chromium):
     assert told.stderr.count("\n") == 1 and "apt-get install chromium" in told.stderr
 
 
+def test_a_missing_postgresql_is_told_and_stops_nothing(without_chromium):
+    script = (ROOT / "scripts" / "need-postgres").read_text()
+    (without_chromium / "need-postgres").write_text(script.replace("/usr/lib/postgresql", "/nowhere"))
+    (without_chromium / "need-postgres").chmod(0o755)
+    told = subprocess.run(
+        [without_chromium / "need-postgres"], env={"PATH": str(without_chromium)}, capture_output=True, text=True
+    )
+    assert told.returncode == 0 and told.stdout == ""
+    assert told.stderr.count("\n") == 1 and "tests on PostgreSQL are skipped" in told.stderr
+
+
 def test_root_gets_it_installed(without_chromium, tmp_path):
     program(without_chromium, "id", "echo 0")
     program(without_chromium, "env", 'exec "$@"')

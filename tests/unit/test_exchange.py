@@ -12,10 +12,13 @@ from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.exchange import take_in_notebook
 
 
-@pytest.fixture
-def stores(tmp_path):
+@pytest.fixture(params=[("memory", "memory"), ("memory", "postgresql"), ("postgresql", "memory")], ids=" to ".join)
+def stores(request, tmp_path):
     clock = SystemClock()
-    both = [open_store("sqlite://", now=clock.now) for _ in range(2)]
+    urls = [
+        "sqlite://" if kind == "memory" else request.getfixturevalue("postgresql").database() for kind in request.param
+    ]
+    both = [open_store(url, now=clock.now) for url in urls]
     yield both
     for store in both:
         store.close()

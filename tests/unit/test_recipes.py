@@ -39,12 +39,14 @@ def recipe_of(route_key="iron_ammonia_light", **changes):
     return Recipe(**(fields | changes))
 
 
-@pytest.fixture
-def recipes(tmp_path):
+@pytest.fixture(params=["memory", "postgresql"])
+def recipes(request, tmp_path):
     from datetime import UTC, datetime
 
     clock = FixedClock(datetime(2031, 11, 5, 19, tzinfo=UTC))
-    store = open_store("sqlite://", now=clock.now)
+    server = request.param == "postgresql"
+    url = request.getfixturevalue("postgresql").database() if server else "sqlite://"
+    store = open_store(url, now=clock.now)
     yield Workbench(store, clock, tmp_path).recipes
     store.close()
 

@@ -5,6 +5,9 @@ import pytest
 from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.process import AIMS, FilmStock, Recipe
 from obverse.process.catalog import formulas, routes
+from tests.postgresql import on_both
+
+pytestmark = on_both
 
 
 @pytest.fixture
