@@ -44,31 +44,32 @@ def read_exif(data: bytes) -> Exposure:
         order = {b"II": "<", b"MM": ">"}[bytes(data[:2])]
         found = _directory(data, order, struct.unpack_from(order + "I", data, 4)[0])
         if _EXIF_DIRECTORY in found:
-            found = found | _directory(data, order, int(found[_EXIF_DIRECTORY]))
+            found = found | _directory(data, order, int(found[_EXIF_DIRECTORY] or 0))
     except (KeyError, struct.error, ValueError, OverflowError):
         return Exposure()
     named = {_TAGS[tag]: value for tag, value in found.items() if tag in _TAGS}
     time = _positive(named.get("exposure_s"))
-    if time is None and isinstance(named.get("shutter_apex"), float) and abs(named["shutter_apex"]) < 30:
-        time = 2.0 ** -named["shutter_apex"]
-    orientation = named.get("orientation", 1)
+    apex = named.get("shutter_apex")
+    if time is None and isinstance(apex, float) and abs(apex) < 30:
+        time = 2.0**-apex
+    orientation, space = named.get("orientation", 1), named.get("colour_space")
     return Exposure(
         exposure_s=time,
         f_number=_positive(named.get("f_number")),
         iso=_positive(named.get("iso")),
-        orientation=int(orientation) if orientation in range(1, 9) else 1,
+        orientation=int(orientation) if isinstance(orientation, int) and orientation in range(1, 9) else 1,
         taken_at=str(named.get("taken_at") or named.get("changed_at") or ""),
-        colour_space=int(named["colour_space"]) if isinstance(named.get("colour_space"), (int, float)) else None,
+        colour_space=int(space) if isinstance(space, (int, float)) else None,
     )
 
 
-def _positive(value) -> float | None:
+def _positive(value: object) -> float | None:
     return float(value) if isinstance(value, (int, float)) and 0 < value < 1e6 else None
 
 
-def _directory(data: bytes, order: str, offset: int) -> dict:
+def _directory(data: bytes, order: str, offset: int) -> dict[int, str | float | None]:
     (count,) = struct.unpack_from(order + "H", data, offset)
-    found = {}
+    found: dict[int, str | float | None] = {}
     for entry in range(min(count, _MOST_ENTRIES)):
         place = offset + 2 + 12 * entry
         tag, kind, number = struct.unpack_from(order + "HHI", data, place)
@@ -82,10 +83,11 @@ def _directory(data: bytes, order: str, offset: int) -> dict:
     return found
 
 
-def _value(data: bytes, order: str, kind: int, number: int, where: int):
+def _value(data: bytes, order: str, kind: int, number: int, where: int) -> str | float | None:
     if kind in (2, 7):
         return bytes(data[where : where + number]).split(b"\0")[0].decode("ascii", "replace")
     if kind in (5, 10):
         upper, lower = struct.unpack_from(order + ("II" if kind == 5 else "ii"), data, where)
-        return upper / lower if lower else None
-    return struct.unpack_from(order + {1: "B", 3: "H", 4: "I", 9: "i"}[kind], data, where)[0]
+        return float(upper / lower) if lower else None
+    number_there: int = struct.unpack_from(order + {1: "B", 3: "H", 4: "I", 9: "i"}[kind], data, where)[0]
+    return number_there

@@ -229,7 +229,14 @@ def _replace(mean: Array, covariance: Array, name: str, centre: float, spread: f
 
 
 def _log_evidence(
-    h: Hypothesis, mean: Array, covariance: Array, law: Callable, made: _Making, x: Array, d: Array, whiten: Array
+    h: Hypothesis,
+    mean: Array,
+    covariance: Array,
+    law: Callable[[Array, Array, Array, Array], Array],
+    made: _Making,
+    x: Array,
+    d: Array,
+    whiten: Array,
 ) -> tuple[float, float]:
     """Logarithm of Laplace's evidence, and the even density (stain) at the best explanation."""
     mean, covariance = mean.copy(), covariance.copy()
@@ -247,7 +254,8 @@ def _log_evidence(
         done[TIME] = np.maximum(done[TIME], SHORTEST_MIN)
         exposure = x + (made.exposure_sd * z[:, controls] + (extra if h.shift else 0.0))[:, None, None]
         part = 1 / (1 + np.exp(-extra)) if h.part else np.ones(len(z))
-        return (d - law(mean + z[:, :film] @ root.T, done.values, exposure, part)) @ whiten.T
+        result: Array = (d - law(mean + z[:, :film] @ root.T, done.values, exposure, part)) @ whiten.T
+        return result
 
     z = _best(residuals, size)
     r, jacobian = _linear(residuals, z)

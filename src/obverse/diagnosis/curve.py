@@ -160,7 +160,8 @@ def _grouped(x: Array, d: Array, sd: Array, most: int) -> tuple[Array, Array, Ar
     total = np.array([w.sum() for w in weight])
 
     def mean(values: Array) -> Array:
-        return np.array([(w * values[g]).sum() for w, g in zip(weight, groups, strict=True)]) / total
+        result: Array = np.array([(w * values[g]).sum() for w, g in zip(weight, groups, strict=True)]) / total
+        return result
 
     return mean(x), mean(d), total**-0.5
 

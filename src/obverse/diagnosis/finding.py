@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from obverse.foundation import Standing
 
@@ -93,7 +94,7 @@ class Finding:
             return f"It might be: {', '.join(said)}." if said else ""
         return f"Instead of it: {', '.join(said)}." if said else "Nothing else that was looked at comes near."
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
             "fault": self.fault,

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import fft, ndimage
 
 from obverse.diagnosis.sheet import CELL_MM, Sheet
+
+if TYPE_CHECKING:
+    from obverse.diagnosis.measures import Measures
 
 _STEP = 2  # cells per point of the map that is searched
 _RADII_MM = (1.4, 1.9, 2.4, 2.9, 3.4, 4.0)
@@ -37,7 +41,7 @@ def _kernels() -> tuple[np.ndarray, tuple[tuple[float, float], ...]]:
     return np.array(kernels), tuple(shapes)
 
 
-def rings(found, sheet: Sheet) -> None:
+def rings(found: Measures, sheet: Sheet) -> None:
     """Adds the strength of the clearest rings and how many there are to `found`."""
     noise, weight = _map(sheet)
     if weight.sum() < 200:
@@ -59,14 +63,14 @@ def rings(found, sheet: Sheet) -> None:
     peaks = (best == ndimage.maximum_filter(best, 7)) & (best > 1.0)
     rows, columns = np.nonzero(peaks)
     order = np.argsort(-best[rows, columns])[:_CANDIDATES]
-    scores = []
-    where = []
+    strengths: list[float] = []
+    columns_of: list[int] = []
     for row, column in zip(rows[order], columns[order], strict=True):
         radius, stretch = shapes[which[row, column]]
         whole = _completeness(noise, weight, row, column, radius, stretch)
-        scores.append(float(best[row, column]) * whole)
-        where.append(column * _STEP)
-    scores, where = np.array(scores + [0.0] * 6), np.array(where + [0] * 6)
+        strengths.append(float(best[row, column]) * whole)
+        columns_of.append(int(column) * _STEP)
+    scores, where = np.array(strengths + [0.0] * 6), np.array(columns_of + [0] * 6)
     turn = np.argsort(-scores)
     scores, where = scores[turn], where[turn]
     clear = int((scores > _RING_SNR).sum())

@@ -97,7 +97,8 @@ class Scale:
         A measure smaller than on sound strips is a better picture, not a strange one.
         """
         farthest = np.maximum(np.abs(self.low), np.abs(self.high)) - np.abs(self.sound)
-        return np.nan_to_num((np.abs(bent) - np.abs(self.sound)) / np.maximum(farthest, 1e-9))
+        result: Array = np.nan_to_num((np.abs(bent) - np.abs(self.sound)) / np.maximum(farthest, 1e-9))
+        return result
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +126,8 @@ class Weights:
         z = np.concatenate([[1.0], self.scale.common(self.scale.bend(numbers))])
         log = membership() @ np.concatenate([self.terms @ z, [self.pair]]) - self.log_share + np.log(prior())
         odds = np.exp(log - log.max())
-        return odds / odds.sum()
+        result: Array = odds / odds.sum()
+        return result
 
     def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
         """Measures that lie far outside all that was learned from."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,6 +78,10 @@ def find_shift(
     return Shift(float(shift[0]), float(shift[1]), _likeness(parts, shift - start))
 
 
+# The same window of both pictures, and the slope of the first along x and y.
+Window = tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
 @dataclass(frozen=True, eq=False)
 class _View:
     """Two pictures, the middles of the windows (n, 2) in the first, their size, and the light that both show."""
@@ -86,7 +91,7 @@ class _View:
     size: int
     common: tuple[float, float, float]
 
-    def settled(self, start: np.ndarray, blur: float):
+    def settled(self, start: np.ndarray, blur: float) -> tuple[np.ndarray, list[Window]]:
         """The shift found from a start, and the windows that it was found in (those that lie in both pictures)."""
         whole = np.rint(start)
         pairs = [_window_pair(self.pictures, centre, whole, self.size, self.common, blur) for centre in self.centres]
@@ -96,7 +101,9 @@ class _View:
         ), parts
 
 
-def _common_range(pictures, first: np.ndarray, second: np.ndarray) -> tuple[float, float, float] | None:
+def _common_range(
+    pictures: tuple[Picture, Picture], first: np.ndarray, second: np.ndarray
+) -> tuple[float, float, float] | None:
     """Ratio of the exposures, and the range of light in units of the first that both show."""
     tops, floors = [], []
     for picture, light in zip(pictures, (first, second), strict=True):
@@ -111,7 +118,8 @@ def _common_range(pictures, first: np.ndarray, second: np.ndarray) -> tuple[floa
 
 
 def _cut(light: np.ndarray, low: float, high: float) -> np.ndarray:
-    return np.log(np.clip(light, low, high))
+    result: np.ndarray = np.log(np.clip(light, low, high))
+    return result
 
 
 def _coarse(first: np.ndarray, second: np.ndarray) -> list[np.ndarray]:
@@ -127,7 +135,14 @@ def _coarse(first: np.ndarray, second: np.ndarray) -> list[np.ndarray]:
     return [np.array([x[k % w], y[k // w]]) for k in peaks if np.isfinite(agreement.flat[k])]
 
 
-def _window_pair(pictures, centre, whole, size: int, common, blur: float):
+def _window_pair(
+    pictures: tuple[Picture, Picture],
+    centre: np.ndarray,
+    whole: np.ndarray,
+    size: int,
+    common: tuple[float, float, float],
+    blur: float,
+) -> Window | None:
     """The same window of both pictures, cut and smoothed, and the slope of the first; None where it leaves one of them."""
     ratio, low, high = common
     windows = []
@@ -138,10 +153,11 @@ def _window_pair(pictures, centre, whole, size: int, common, blur: float):
         channel = picture.main_channel
         light = picture.linear_channel(picture.codes[y : y + size, x : x + size, channel], channel)
         windows.append(ndimage.gaussian_filter(_cut(light / scale, low, high), blur))
-    return windows[0], windows[1], np.stack(np.gradient(windows[0])[::-1])
+    down, across = np.gradient(windows[0])
+    return windows[0], windows[1], np.stack([across, down])
 
 
-def _settle(parts, start: np.ndarray) -> np.ndarray:
+def _settle(parts: Sequence[Window], start: np.ndarray) -> np.ndarray:
     """The shift (x, y) that makes the windows agree best, by Gauss and Newton; as it was where they show too little."""
     shift = np.array(start, dtype=float)
     for _ in range(12):
@@ -162,7 +178,7 @@ def _settle(parts, start: np.ndarray) -> np.ndarray:
     return shift
 
 
-def _likeness(parts, shift: np.ndarray) -> float:
+def _likeness(parts: Sequence[Window], shift: np.ndarray) -> float:
     """Correlation of all windows together."""
     a = np.concatenate([p[0][4:-4, 4:-4].ravel() for p in parts])
     b = np.concatenate([ndimage.shift(p[1], -shift[::-1], order=1, mode="nearest")[4:-4, 4:-4].ravel() for p in parts])

@@ -41,7 +41,8 @@ def project(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Points (..., 2) taken through a homography."""
     points = np.asarray(points, dtype=float)
     homogeneous = points @ matrix[:, :2].T + matrix[:, 2]
-    return homogeneous[..., :2] / homogeneous[..., 2:]
+    result: np.ndarray = homogeneous[..., :2] / homogeneous[..., 2:]
+    return result
 
 
 def signed_area(quad: np.ndarray) -> float:
@@ -103,7 +104,8 @@ def meet(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     crossing = np.cross(first, second)
     if abs(crossing[2]) < 1e-12:
         return np.array([np.nan, np.nan])
-    return crossing[:2] / crossing[2]
+    result: np.ndarray = crossing[:2] / crossing[2]
+    return result
 
 
 def convex_hull(points: np.ndarray) -> np.ndarray:
@@ -119,7 +121,7 @@ def smallest_rectangle(hull: np.ndarray) -> np.ndarray:
     """The rectangle of least area around a convex hull, shape (4, 2)."""
     sides = np.roll(hull, -1, axis=0) - hull
     angles = np.unique(np.mod(np.arctan2(sides[:, 1], sides[:, 0]), np.pi / 2))
-    best, best_area = None, np.inf
+    best, best_area = hull[:4], np.inf
     for angle in angles:
         turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
         turned = hull @ turn.T
@@ -142,7 +144,8 @@ def inside(hull: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
     left = np.fmin.reduce(crossing, axis=1, initial=np.inf)
     right = np.fmax.reduce(crossing, axis=1, initial=-np.inf)
     x = np.arange(shape[1])
-    return (x >= left[:, None] - 1e-9) & (x <= right[:, None] + 1e-9)
+    result: np.ndarray = (x >= left[:, None] - 1e-9) & (x <= right[:, None] + 1e-9)
+    return result
 
 
 def along_first(quad: np.ndarray) -> np.ndarray:

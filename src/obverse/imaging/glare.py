@@ -120,4 +120,5 @@ def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
     logs -= 0.5 * np.log(np.maximum((weight * shape**2).sum(-1) * amount[..., 0] ** 2, 1.0))
     logs -= 0.5 * _EXPONENTS[None, :, None] ** 2 + 0.5 * _PATTERNS[None, None, :] ** 2
     top = logs.max()
-    return top + np.log(np.exp(logs - top).sum((1, 2)) + 1e-300)
+    result: np.ndarray = top + np.log(np.exp(logs - top).sum((1, 2)) + 1e-300)
+    return result

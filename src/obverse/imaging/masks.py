@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from scipy import ndimage
 
@@ -25,7 +27,9 @@ def without_specks(mask: np.ndarray, *, square: bool = False) -> np.ndarray:
     return grow(shrink(mask, square=square), square=square)
 
 
-def _with_neighbours(mask: np.ndarray, join, square: bool) -> np.ndarray:
+def _with_neighbours(
+    mask: np.ndarray, join: Callable[[np.ndarray, np.ndarray], np.ndarray], square: bool
+) -> np.ndarray:
     wide = np.pad(mask, 1)
     across = join(join(wide[:, :-2], wide[:, 1:-1]), wide[:, 2:])
     if square:

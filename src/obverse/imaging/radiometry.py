@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from obverse.foundation import InputError
 
@@ -41,7 +42,8 @@ class Field:
     def light(self, points: np.ndarray) -> np.ndarray:
         """Light of the open panel at points (..., 2), linear."""
         scaled = (np.asarray(points, dtype=float) - np.asarray(self.centre)) / self.scale
-        return np.exp(np.polynomial.polynomial.polyval2d(scaled[..., 0], scaled[..., 1], self._table.T))
+        result: np.ndarray = np.exp(np.polynomial.polynomial.polyval2d(scaled[..., 0], scaled[..., 1], self._table.T))
+        return result
 
     @cached_property
     def _table(self) -> np.ndarray:
@@ -56,25 +58,28 @@ class Field:
         across = (np.asarray(x, dtype=float) - self.centre[0]) / self.scale
         down = (np.asarray(y, dtype=float) - self.centre[1]) / self.scale
         count = len(self._table)
-        return np.exp(
+        result: np.ndarray = np.exp(
             np.vander(down, count, increasing=True) @ self._table @ np.vander(across, count, increasing=True).T
         )
+        return result
 
     def relative_sd(self, points: np.ndarray) -> np.ndarray:
         """Relative standard uncertainty of that light."""
         basis = self._basis(points)
         variance = np.einsum("...i,ij,...j->...", basis, self.covariance, basis)
-        return np.sqrt(np.maximum(variance, 0) + self.misfit**2)
+        result: np.ndarray = np.sqrt(np.maximum(variance, 0) + self.misfit**2)
+        return result
 
 
-def _basis(points, centre, scale, powers):
+def _basis(points: np.ndarray, centre: tuple[float, float], scale: float, powers: np.ndarray) -> np.ndarray:
     scaled = (np.asarray(points, dtype=float) - np.asarray(centre)) / scale
     order = int(powers.max()) if powers.size else 0
     x, y = (
         np.stack([np.ones_like(s)] + [s**k for k in range(1, order + 1)], axis=-1)
         for s in (scaled[..., 0], scaled[..., 1])
     )
-    return x[..., powers[:, 0]] * y[..., powers[:, 1]]
+    terms: np.ndarray = x[..., powers[:, 0]] * y[..., powers[:, 1]]
+    return terms
 
 
 def _powers(order: int) -> np.ndarray:
@@ -119,7 +124,7 @@ def fit_field(
     return Field(solution, covariance, powers, centre, scale, misfit)
 
 
-def _robust_solve(basis, logs, rounds):
+def _robust_solve(basis: np.ndarray, logs: np.ndarray, rounds: int) -> tuple[np.ndarray, np.ndarray]:
     weight = np.ones(len(logs))
     solution = np.zeros(basis.shape[1])
     for _ in range(rounds):
@@ -131,13 +136,21 @@ def _robust_solve(basis, logs, rounds):
     return solution, weight
 
 
-def _solve(normal, right):
+def _solve(normal: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Normal equations with a touch of damping, for a panel that shows too little to fix every term."""
     size = normal.shape[0]
     return np.linalg.solve(normal + 1e-9 * (np.trace(normal) / size + 1e-12) * np.eye(size), right)
 
 
-def _left_out(points, basis, logs, weight, sd, size, tiles=5):
+def _left_out(
+    points: np.ndarray,
+    basis: np.ndarray,
+    logs: np.ndarray,
+    weight: np.ndarray,
+    sd: float,
+    size: tuple[int, int],
+    tiles: int = 5,
+) -> float:
     """Standard deviation of the mean error over a tile that the fit did not see."""
     column = np.clip((points[:, 0] / size[0] * tiles).astype(int), 0, tiles - 1)
     row = np.clip((points[:, 1] / size[1] * tiles).astype(int), 0, tiles - 1)
@@ -165,9 +178,10 @@ class Noise:
     photon: float
     floor: float
 
-    def variance(self, light):
+    def variance(self, light: ArrayLike) -> np.ndarray:
         """Variance at a light (any shape)."""
-        return self.photon * np.maximum(light, 0) + self.floor
+        result: np.ndarray = self.photon * np.maximum(light, 0) + self.floor
+        return result
 
 
 def estimate_noise(means: np.ndarray, variances: np.ndarray) -> Noise:
@@ -378,4 +392,5 @@ def response_curve(
     at_lowest = float(np.exp(np.interp(math.log(lowest), np.log(np.maximum(positions, 1e-9)), logs)))
     table = np.where(scale < lowest, at_lowest * scale / lowest, inner)
     table = table / np.interp(saturation, scale, table)
-    return table.clip(0, 1)
+    result: np.ndarray = table.clip(0, 1)
+    return result

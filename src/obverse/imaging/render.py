@@ -7,6 +7,7 @@ is marked as simulated.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -58,7 +59,8 @@ class Strip:
         index = np.floor(phase).astype(int)
         values = np.asarray(self.densities)[np.clip(index, 0, len(self.densities) - 1)]
         if self.rebate_density is None:
-            return values
+            result: np.ndarray = values
+            return result
         from_middle = np.abs(phase - index - 0.5) * self.pitch_mm
         picture = (index >= 0) & (index < len(self.densities)) & (from_middle < (self.pitch_mm - self.gap_mm) / 2)
         picture &= np.abs(y - self.width_mm / 2) < self.picture_mm / 2
@@ -163,7 +165,13 @@ class Places:
     on_strip: np.ndarray
 
 
-def render(strip: Strip, scene: Scene, rng: np.random.Generator, *, fault=None, supersample: int = 2) -> Light:
+# A fault: what it makes of the densities (H, W, 3) at those places.
+Change = Callable[[Places, np.ndarray], np.ndarray]
+
+
+def render(
+    strip: Strip, scene: Scene, rng: np.random.Generator, *, fault: Change | None = None, supersample: int = 2
+) -> Light:
     """Light on the sensor.
 
     Parameters
@@ -218,7 +226,9 @@ def _around(strip: Strip, scene: Scene) -> tuple[slice, slice]:
     return slice(low[1], high[1]), slice(low[0], high[0])
 
 
-def _strip_and_mask(strip: Strip, scene: Scene, box, fault, s: int) -> tuple[np.ndarray, np.ndarray]:
+def _strip_and_mask(
+    strip: Strip, scene: Scene, box: tuple[slice, slice], fault: Change | None, s: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Transmittance (h, w, 3) and share covered by film (h, w) of a part of the picture."""
     rows, columns = box
     h, w = rows.stop - rows.start, columns.stop - columns.start
@@ -262,10 +272,11 @@ def _falloff(scene: Scene, across: np.ndarray, down: np.ndarray) -> np.ndarray:
     radius2 = across[None, :] ** 2 + down[:, None] ** 2
     logs = slope_x * across[None, :] + slope_y * down[:, None] - 2.0 * np.log1p(cosine * radius2)
     logs = logs + uneven * np.cos(2.0 * across[None, :] + 0.7) * np.cos(1.7 * down[:, None] - 0.4)
-    return np.exp(logs)
+    result: np.ndarray = np.exp(logs)
+    return result
 
 
-def _grain(transmitted, covered, scene: Scene, rng) -> np.ndarray:
+def _grain(transmitted: np.ndarray, covered: np.ndarray, scene: Scene, rng: np.random.Generator) -> np.ndarray:
     """Grain as a factor of mean 1; its standard deviation in density grows as the root of density."""
     shape = covered.shape
     if scene.grain <= 0:
@@ -275,10 +286,11 @@ def _grain(transmitted, covered, scene: Scene, rng) -> np.ndarray:
     density = -np.log10(np.clip(transmitted[..., 1], 1e-4, 1))
     sd = scene.grain * np.sqrt(density) * covered
     spread = np.log(10) * sd
-    return np.exp(spread * noise - spread**2 / 2)
+    result: np.ndarray = np.exp(spread * noise - spread**2 / 2)
+    return result
 
 
-def _dust_and_scratches(scene: Scene, on_strip: np.ndarray, rng) -> np.ndarray:
+def _dust_and_scratches(scene: Scene, on_strip: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     h, w = scene.height, scene.width
     factor = np.ones((h, w))
     y, x = np.mgrid[:h, :w]
@@ -306,7 +318,8 @@ def expose(light: Light, exposure: float, rng: np.random.Generator, *, bits: int
     noisy = electrons + rng.standard_normal(electrons.shape) * np.sqrt(electrons + light.scene.read_noise**2)
     white = 2**bits - 1
     codes = black + noisy / light.scene.full_well * (white - black)
-    return np.clip(np.rint(codes), 0, white).astype(np.uint16)
+    result: np.ndarray = np.clip(np.rint(codes), 0, white).astype(np.uint16)
+    return result
 
 
 def develop(codes: np.ndarray, *, bits: int = 16, black: int = 0) -> np.ndarray:

@@ -11,9 +11,8 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from scipy import ndimage
 
-from obverse.imaging.render import Draw, Light, Places, Scene, Strip, random_scene, render
+from obverse.imaging.render import Change, Draw, Light, Places, Scene, Strip, random_scene, render
 
-Change = Callable[[Places, np.ndarray], np.ndarray]
 Drawing = Callable[[Strip, float, np.random.Generator], Change]
 STRENGTHS = {"faint": 0.2, "visible": 0.5, "plain": 1.0}
 
@@ -46,7 +45,8 @@ def _uneven_agitation(strip: Strip, strength: float, rng: np.random.Generator) -
         edge = np.minimum(near, far)
         share = np.where((near < far) == first, 1.0, weaker)
         streak = 0.5 * (1 - np.cos(2 * np.pi * places.along_mm / 4.75))
-        return density * (1 - depth * share * streak * np.exp(-np.maximum(edge - 5.5, 0) / reach))
+        result: np.ndarray = density * (1 - depth * share * streak * np.exp(-np.maximum(edge - 5.5, 0) / reach))
+        return result
 
     return change
 
@@ -71,7 +71,7 @@ def _bromide_drag(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     return change
 
 
-def _field(rng, places: Places, cell_mm: float) -> np.ndarray:
+def _field(rng: np.random.Generator, places: Places, cell_mm: float) -> np.ndarray:
     """Smooth noise of unit variance over the strip, with that correlation length in mm."""
     size = 0.25
     rows, columns = int(40 / size), int((np.nanmax(places.along_mm[places.on_strip]) + 5) / size)
@@ -87,7 +87,8 @@ def _reticulation(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
 
     def change(places: Places, density: np.ndarray) -> np.ndarray:
         net = np.exp(-((_field(rng, places, cell) / 0.35) ** 2)) - 0.33
-        return density + depth * np.sqrt(np.maximum(density, 0)) * net
+        result: np.ndarray = density + depth * np.sqrt(np.maximum(density, 0)) * net
+        return result
 
     return change
 

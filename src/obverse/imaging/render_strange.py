@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from obverse.imaging.render import Places, Strip
-from obverse.imaging.render_faults import Change, Drawing
+from obverse.imaging.render import Change, Places, Strip
+from obverse.imaging.render_faults import Drawing
 
 
 def _spot(strip: Strip, rng: np.random.Generator, low: float, high: float) -> tuple[float, float]:
@@ -44,7 +44,8 @@ def _slanting_bands(strip: Strip, strength: float, rng: np.random.Generator) -> 
         wave = np.sin(
             2 * np.pi * (places.along_mm * np.cos(angle) + places.across_mm * np.sin(angle)) / spacing + start
         )
-        return density * (1 + depth * wave)
+        result: np.ndarray = density * (1 + depth * wave)
+        return result
 
     return change
 
@@ -61,7 +62,8 @@ def _level_line(strip: Strip, strength: float, rng: np.random.Generator) -> Chan
                 -np.clip((places.across_mm - height - tilt * (places.along_mm - strip.length_mm / 2)) / 0.5, -30, 30)
             )
         )
-        return density * (1 + depth * above)
+        result: np.ndarray = density * (1 + depth * above)
+        return result
 
     return change
 
@@ -105,7 +107,8 @@ def _fingerprint(strip: Strip, strength: float, rng: np.random.Generator) -> Cha
         v = -(places.along_mm - x) * np.sin(angle) + (places.across_mm - y) * np.cos(angle)
         ridges = 0.5 * (1 + np.cos(2 * np.pi * (v + bend * u**2) / spacing))
         oval = 1 / (1 + np.exp(np.clip(((u / 10) ** 2 + (v / 7) ** 2 - 1) * 6, -30, 30)))
-        return density * (1 - depth * oval * (0.4 + ridges))
+        result: np.ndarray = density * (1 - depth * oval * (0.4 + ridges))
+        return result
 
     return change
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 _MAD_TO_SD = 1.4826  # of a normal distribution
 _BIWEIGHT_CUT = 6.0
 
 
-def robust_sd(values, axis=None):
+def robust_sd(values: ArrayLike, axis: int | None = None) -> np.ndarray:
     """Standard deviation from the median absolute deviation (normal law)."""
-    values = np.asarray(values, dtype=float)
-    middle = np.nanmedian(values, axis=axis, keepdims=True)
-    return _MAD_TO_SD * np.nanmedian(np.abs(values - middle), axis=axis)
+    v = np.asarray(values, dtype=float)
+    middle = np.nanmedian(v, axis=axis, keepdims=True)
+    return np.asarray(_MAD_TO_SD * np.nanmedian(np.abs(v - middle), axis=axis))
 
 
 def biweight(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -202,10 +202,14 @@ class Workbench:
 
         if is_empty(self.store):
             raise InputError("nothing is kept here yet", where=self.store.place, remedy="back up when there is")
-        last = last_backup(self.home)
-        if folder is None and last is None:
-            raise InputError("no folder is known for backups", remedy="make the first one with `obverse backup FOLDER`")
-        return back_up(self.store, folder or Path(last.file).parent, self.home, self.clock.now())
+        if folder is None:
+            last = last_backup(self.home)
+            if last is None:
+                raise InputError(
+                    "no folder is known for backups", remedy="make the first one with `obverse backup FOLDER`"
+                )
+            folder = Path(last.file).parent
+        return back_up(self.store, folder, self.home, self.clock.now())
 
     def restore(self, backup: Path) -> Contents:
         """Take a backup into this notebook, which must be empty."""
