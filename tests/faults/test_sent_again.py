@@ -184,3 +184,20 @@ def test_a_double_press_from_two_houses_on_one_file_is_one_strip(tmp_path):
     assert len(benches[0].notebook.trials(film)) == 1
     for bench in benches:
         bench.close()
+
+
+def test_bytes_and_record_of_a_picture_are_one(workbench, monkeypatch):
+    run = workbench.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500})
+    workbench.sink.record(run, "start", {"kind": "started"})
+
+    def cut(*_, **__):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(workbench.store.pictures, "put", cut)
+    with pytest.raises(ZeroDivisionError):
+        workbench.camera.add(picture(), "a.tif")
+    workbench.sink.at_point = lambda point: cut() if point == "between_picture_and_event" else None
+    with pytest.raises(ZeroDivisionError):
+        workbench.sink.keep_photo(run, b"\xff\xd8\xff a picture", "image/jpeg")
+    assert workbench.store.orphans() == () and workbench.store.export()["blobs"] == []
+    assert len(workbench.store.events(run)) == 1
