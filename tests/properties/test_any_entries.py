@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from obverse.cli.main import run as command
@@ -137,7 +137,25 @@ def pages(app, bench):
             yield from ((path.replace("{" + names[0] + "}", id), False) for id in sorted(ids[names[0]]))
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+@example(
+    [
+        (0, ("old double", "strip 1")),
+        (1, ("old double", "strip 1")),
+        (0, ("trial", "", True)),
+        (1, ("old double", "strip 2")),
+    ]
+)
+@example(
+    [
+        (0, ("trial", "strip 1", True)),
+        (0, ("bring", False)),
+        (1, ("trial", "", False)),
+        (0, ("bring", True)),
+        (1, ("take away",)),
+    ]
+)
+@example([(0, ("odd", kind, {"name": None})) for kind in KINDS] + [(1, ("evening", "running"))])
 @given(st.lists(st.tuples(st.integers(0, 1), ENTRY), min_size=3, max_size=9))
 def test_every_page_and_every_command_answers(web, monkeypatch, capsys, entries):
     client, app = web

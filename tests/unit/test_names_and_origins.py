@@ -119,12 +119,13 @@ def towns(tmp_path, clock):
         bench.close()
 
 
-def test_a_notebook_that_grew_in_two_places_comes_together_with_every_strip_once(towns):
+def test_a_notebook_that_grew_in_two_places_comes_together_with_every_strip_once(towns, clock):
     here, there = towns
     film = here.notebook.add_film(FILM).id
     here.notebook.add_trial(film, STRIP)
     there.take_in(here.export())
     for bench in towns:
+        clock.advance(60)
         bench.notebook.add_trial(film, STRIP)
         bench.notebook.add_trial(film, {**STRIP, "note": "grew here"})
     here.take_in(there.export())
@@ -135,6 +136,7 @@ def test_a_notebook_that_grew_in_two_places_comes_together_with_every_strip_once
     assert len(here.notebook.series(film).trials) == 5
     # What went on there after the names were told apart here is carried on, under the name it has here.
     theirs = there.notebook.trials(film)[1]
+    assert here.notebook.trial(theirs.id).revision == 2, "the later one was told apart"
     shown_here = {one.id: one.thing.trial.id for one in here.notebook.trials(film)}[theirs.id]
     there.notebook.change_trial(theirs.id, {"note": "read again"})
     here.take_in(there.export())
@@ -183,14 +185,16 @@ def test_a_recipe_is_adapted_from_ones_own_bottles_only(home, tmp_path, capsys):
     assert "your shelf" in capsys.readouterr().out
 
 
-def test_an_evening_of_another_town_books_nothing_here(towns, clock):
+def test_an_evening_of_another_town_books_nothing_here(towns, monkeypatch):
     here, there = towns
     run = there.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500})
     there.sink.record(run, "start", {"kind": "started"})
     here.take_in(there.export())
     assert here.sink.open_runs() == [] and here.where_one_stands().going == ()
+    monkeypatch.setattr(here.sink, "_settle", lambda *_: pytest.fail("booked what another town used"))
     here.sink.record(run, "end", {"kind": "aborted", "text": "not ours"})
     here.sink.report(run)
+    assert here.sink.settle(run) == ()
     assert here.store.ids("bottle") == here.store.ids("jug") == here.store.ids("trial") == set()
 
 
