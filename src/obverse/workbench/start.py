@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.process import FilmStock
@@ -12,7 +12,7 @@ from obverse.store.run_records import RunEntry
 from obverse.workbench.duty import Duty
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.names import films_apart, trials_apart
-from obverse.workbench.sink import ENDED, GOING
+from obverse.workbench.sink import GOING
 
 MOST_STRIPS_SHOWN = 6
 MOST_RUNS_SHOWN = 4
@@ -84,7 +84,7 @@ def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
             reverse=True,
         )
     )
-    runs = tuple(_run_line(kept) for kept in runs_in_order(store.runs.all()))
+    runs = tuple(_run_line(kept) for kept in reversed(store.runs.all()))
     going = tuple(run for run in runs if run.status in GOING)
     rest = tuple(run for run in runs if run.status not in GOING)[:MOST_RUNS_SHOWN]
     products = len(store.products.all(own=True))
@@ -98,15 +98,6 @@ def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
         tuple(duties),
         unread(store),
     )
-
-
-def runs_in_order(runs: Iterable[Stored[RunEntry]]) -> list[Stored[RunEntry]]:
-    """Evenings as they are listed: those that go on first, then those planned and past, each the newest first.
-
-    An evening that goes on in somebody else's darkroom is no duty here: it stands with the past ones.
-    """
-    newest = list(runs)[::-1]
-    return sorted(newest, key=lambda run: (run.elsewhere or run.thing.status not in GOING, run.thing.status in ENDED))
 
 
 def unread(store: Store) -> tuple[str, ...]:
