@@ -17,8 +17,8 @@ from obverse.model import (
     natural,
     observables,
 )
-from obverse.model.parameters import INDEX, REFERENCE
-from obverse.process import AIMS, ControlVector
+from obverse.model.parameters import INDEX
+from obverse.process import AIMS, CONTROLS, ControlVector
 
 X = np.concatenate([[-9.0], np.linspace(-2.5, 3.0, 45)])
 parameters = st.lists(st.floats(-1.6, 1.6), min_size=len(PARAMETERS), max_size=len(PARAMETERS)).map(
@@ -102,7 +102,7 @@ def test_warmth_is_time(z, recipe):
 @given(parameters)
 def test_the_border_by_the_reference_recipe_is_what_the_parameter_says(z):
     p = natural(z[None])
-    d = curve(z, dict(REFERENCE))
+    d = curve(z, {key: control.quoted_at for key, control in CONTROLS.items()})
     loss = 10 * p["fog_rate"][0] + p["solvent_strength"][0] ** p["solvent_shape"][0]
     if loss < 3.0:
         np.testing.assert_allclose(d[0], p["blacks"][0] + p["base"][0] + p["stain"][0], rtol=1e-5)

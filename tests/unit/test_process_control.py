@@ -83,7 +83,13 @@ def test_an_unknown_name_makes_no_column():
 
 def test_equal_steps_on_an_axis_are_equal_ratios_of_time_and_of_concentrate():
     on = ControlVector.of([{"first_developer_time_min": t, "developer_parts_water": n} for t, n in ((5, 7), (10, 15))])
-    axes = on.on_axes()
-    assert axes[1, CONTROLS.place(TIME)] - axes[0, CONTROLS.place(TIME)] == pytest.approx(math.log(2))
-    assert axes[1, CONTROLS.place(DILUTION)] - axes[0, CONTROLS.place(DILUTION)] == pytest.approx(math.log(2))
-    assert axes[1, CONTROLS.place(SOLVENT)] == SOLVENT.reference
+    steps = ControlVector(on.steps())
+    assert steps[TIME][1] - steps[TIME][0] == pytest.approx(math.log(2) / TIME.axis_step)
+    assert steps[DILUTION][1] - steps[DILUTION][0] == pytest.approx(math.log(2) / DILUTION.axis_step)
+
+
+def test_no_step_is_taken_where_the_model_is_quoted_and_small_doses_hardly_count_by_ratio():
+    at = ControlVector([[control.quoted_at for control in CONTROLS.values()]])
+    np.testing.assert_allclose(at.steps(), 0.0, atol=1e-15)
+    none, little, much = SOLVENT.steps([0.0, 0.1, 20.0])
+    assert 0 < little - none < 0.1 * (much - none)

@@ -103,4 +103,5 @@ def without(index: NDArray[np.int_], taken: NDArray[np.int_]) -> NDArray[np.int_
     """Rows of `index` that do not stand in `taken`."""
     known = {tuple(row) for row in taken.tolist()}
     keep = np.array([tuple(row) not in known for row in index.tolist()], dtype=bool)
-    return index[keep]
+    result: NDArray[np.int_] = index[keep]
+    return result

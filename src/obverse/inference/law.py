@@ -24,16 +24,12 @@ from scipy.special import ndtri
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES, KNEES, read_curve, settle
 from obverse.model.parameters import INDEX
-from obverse.process import ALKALI, CONTROLS, SOLVENT, Control, ControlVector
+from obverse.process import ControlVector
 
 Array = NDArray[np.float64]
 
 BASE = INDEX["base"]
 P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)
-# Doses below these change little in ratio; the middle of what is tried; a step, in their logarithm.
-FEW_ML_PER_L = {SOLVENT.key: 2.0, ALKALI.key: 4.0}
-MIDDLE_ML_PER_L = {SOLVENT.key: 3.0, ALKALI.key: 8.0}
-DOSE_STEP = 0.7
 # Curve coordinates beyond these are as good as at them.
 LEAST, MOST = np.array([-6.0, -4.5, -6.0, -3.5, -3.5]), np.array([2.2, 2.0, 6.0, 1.5, 1.5])
 # What the knees usually do, and how widely they differ: a longer toe and a longer tail than two straight slopes have.
@@ -148,15 +144,5 @@ def knees_of(unknowns: Array) -> Array:
 
 def positions(controls: Array) -> Array:
     """Where recipes (..., 5) stand, in steps that matter about equally."""
-    c = ControlVector(controls)
-    z = np.stack([_on_axis(control, c[control]) for control in CONTROLS.values()], axis=-1)
-    bounded: Array = 3.0 * np.tanh(z / 3.0)
+    bounded: Array = 3.0 * np.tanh(ControlVector(controls).steps() / 3.0)
     return bounded
-
-
-def _on_axis(control: Control, values: Array) -> Array:
-    """A control in steps that matter, about none at its middle; doses in ratios, but for the first few mL/L."""
-    if control in (SOLVENT, ALKALI):
-        few = FEW_ML_PER_L[control.key]
-        return (np.log1p(np.maximum(values, 0.0) / few) - np.log1p(MIDDLE_ML_PER_L[control.key] / few)) / DOSE_STEP
-    return (control.on_axis(values) - control.on_axis(control.reference)) / control.axis_step

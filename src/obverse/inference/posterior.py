@@ -246,7 +246,8 @@ class _Work:
 
     def mean(self, alpha: Array) -> Array:
         """Curve coordinates that the process model gives to the strips, (T, Q)."""
-        return settle(alpha[None, :P], self.evidence.controls)[0][0]
+        result: Array = settle(alpha[None, :P], self.evidence.controls)[0][0]
+        return result
 
     @staticmethod
     def common(alpha: Array) -> Array:
@@ -314,7 +315,8 @@ class _Work:
         at, _ = self._slopes(alpha[None])
         t = self.evidence.size
         rest = self.summary.pull - np.einsum("tde,te->td", self.summary.information, at.reshape(t, D))
-        return rest[:, :Q].reshape(-1)
+        result: Array = rest[:, :Q].reshape(-1)
+        return result
 
     def _spread(self, prior: Prior, joint: Joint, alpha: Array) -> Array:
         """Covariance of each strip's coordinates as it is believed now, (T, D, D)."""
@@ -330,7 +332,8 @@ class _Work:
         own = joint.gain.reshape(t, Q, t, Q)[np.arange(t), :, np.arange(t), :]
         spread = through @ np.linalg.solve(hessian, np.swapaxes(through, 1, 2))
         spread[:, :Q, :Q] += own
-        return spread
+        result: Array = spread
+        return result
 
     def _renew_trust(self, joint: Joint, lacking: Array) -> None:
         """A strip that disagrees with all the others is believed less: a multivariate Student law, with a yet longer tail."""
@@ -347,7 +350,10 @@ class _Work:
 
     def _own_times(self, departures: Array) -> Array:
         t = self.evidence.size
-        return np.einsum("tqr,tr->tq", self.summary.information[:, :Q, :Q], departures.reshape(t, Q)).reshape(-1)
+        result: Array = np.einsum("tqr,tr->tq", self.summary.information[:, :Q, :Q], departures.reshape(t, Q)).reshape(
+            -1
+        )
+        return result
 
     def log_evidence(self, prior: Prior, alpha: Array) -> float:
         """Log evidence of a prior (Laplace), up to a constant common to all priors."""
@@ -437,7 +443,8 @@ class _Work:
             else:
                 step = np.linalg.solve(held, gradient.T).T
             alpha = alpha + _bounded(step / sd) * sd
-        return alpha
+        result: Array = alpha
+        return result
 
 
 def _alike(one: Site, other: Site) -> bool:
@@ -448,10 +455,12 @@ def _alike(one: Site, other: Site) -> bool:
 def _bounded(step: Array) -> Array:
     """Steps in prior widths, none longer than about one and a half along any axis."""
     longest = np.max(np.abs(step), axis=-1, keepdims=True)
-    return step / (1.0 + (longest / 1.5) ** 4) ** 0.25
+    result: Array = step / (1.0 + (longest / 1.5) ** 4) ** 0.25
+    return result
 
 
 def _roots(matrices: Array) -> Array:
     """Symmetric roots of positive semi-definite matrices (T, N, N)."""
     values, axes = np.linalg.eigh(matrices)
-    return (axes * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ np.swapaxes(axes, 1, 2)
+    result: Array = (axes * np.sqrt(np.maximum(values, 0.0))[:, None, :]) @ np.swapaxes(axes, 1, 2)
+    return result

@@ -121,7 +121,8 @@ def start(evidence: Evidence, mean: Array, alpha: Array) -> Array:
 
     def cost(at: Array) -> Array:
         gap = (evidence.density - predicted(at, evidence.log_exposure)) / sd * evidence.known
-        return (gap**2).sum(1) + (((at - centre) / spread) ** 2).sum(1)
+        result: Array = (gap**2).sum(1) + (((at - centre) / spread) ** 2).sum(1)
+        return result
 
     at, damping = centre, np.full(evidence.size, 1e-2)
     value = cost(at)

@@ -241,11 +241,13 @@ class _Search:
 
     @staticmethod
     def _worth(miss: Array) -> Array:
-        return (miss >= 0).mean(axis=0) + 0.2 * _soft(miss).mean(axis=0)
+        result: Array = (miss >= 0).mean(axis=0) + 0.2 * _soft(miss).mean(axis=0)
+        return result
 
     def _cost(self, index: NDArray[np.int_]) -> Array:
         time = CONTROLS.place(TIME)
-        return COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
+        result: Array = COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
+        return result
 
     def _imagined_sd(self) -> Array:
         """How well a strip yet to be made would tell its curve: as well as the strips so far were read."""
@@ -253,7 +255,8 @@ class _Search:
         if e.grades and not e.has_readings.any():
             return IMAGINED_SD * BY_WORDS
         typical = float(np.median(e.density_sd[e.known])) if e.known.any() else number("notebook.reading_sd")
-        return IMAGINED_SD * np.clip(typical / number("notebook.reading_sd"), 1.0, BY_WORDS)
+        result: Array = IMAGINED_SD * np.clip(typical / number("notebook.reading_sd"), 1.0, BY_WORDS)
+        return result
 
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
@@ -298,7 +301,8 @@ class _Search:
 def _apart(some: Array, all_of_them: Array) -> Array:
     """Squared distances between rows of (A, Q) and (B, Q): (A, B)."""
     squared = (some**2).sum(axis=1)[:, None] + (all_of_them**2).sum(axis=1) - 2.0 * some @ all_of_them.T
-    return np.maximum(squared, 0.0)
+    result: Array = np.maximum(squared, 0.0)
+    return result
 
 
 def _soft(miss: Array) -> Array:

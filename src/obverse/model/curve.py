@@ -34,7 +34,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import expit
 
-from obverse.model.parameters import INDEX, NAMES, REFERENCE, natural
+from obverse.model.parameters import INDEX, NAMES, natural
 from obverse.process import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME, ControlVector
 
 Array = NDArray[np.float64]
@@ -80,7 +80,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     ----------
     coordinates : (M, P) array
         Draws of the parameters in their coordinates.
-    controls : (T, 5) or (M, T, 5) array
+    controls : (T, K) or (M, T, K) array
         Strips, in the order of `CONTROLS`.
     slopes : bool
         Also the derivatives by the parameters.
@@ -96,16 +96,16 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     p = {name: value[:, None] for name, value in natural(coordinates).items()}
     time = np.maximum(c[TIME], 1e-3)
     solvent, alkali, parts = (np.maximum(c[control], 0.0) for control in (SOLVENT, ALKALI, DILUTION))
-    warmth = c[TEMPERATURE] - REFERENCE["temperature_c"]
-    ln_time = np.log(time / REFERENCE["first_developer_time_min"])
+    warmth = c[TEMPERATURE] - TEMPERATURE.quoted_at
+    ln_time = np.log(time / TIME.quoted_at)
 
     shape = p["alkali_shape"]
     safe = np.where(np.abs(shape) < 1e-4, 1e-4, shape)
-    ln_ratio = np.log((alkali + OWN_ALKALI_ML_PER_L) / (REFERENCE["alkali_ml_per_l"] + OWN_ALKALI_ML_PER_L))
+    ln_ratio = np.log((alkali + OWN_ALKALI_ML_PER_L) / (ALKALI.quoted_at + OWN_ALKALI_ML_PER_L))
     power = np.exp(np.clip(safe * ln_ratio, -_MOST, 4.0))
     alkaline = (power - 1.0) / safe
-    concentration = np.log((1.0 + REFERENCE["developer_parts_water"]) / (1.0 + parts))
-    above = (solvent - REFERENCE["solvent_ml_per_l"]) / 10.0
+    concentration = np.log((1.0 + DILUTION.quoted_at) / (1.0 + parts))
+    above = (solvent - SOLVENT.quoted_at) / 10.0
     y = (
         ln_time
         + p["dilution_order"] * concentration
@@ -116,7 +116,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     y = np.clip(y, -6.0, 6.0)
 
     e = p["alkali_solvent"]
-    amount, amount_ref = solvent + e * alkali, REFERENCE["solvent_ml_per_l"] + e * REFERENCE["alkali_ml_per_l"]
+    amount, amount_ref = solvent + e * alkali, SOLVENT.quoted_at + e * ALKALI.quoted_at
     ln_amount = np.log(np.maximum(amount / amount_ref, 1e-6))
     ln_strength = np.log(p["solvent_strength"])
     ln_load = ln_strength + p["solvent_order"] * ln_amount + ln_time + p["solvent_temperature_rate"] * warmth
@@ -160,7 +160,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
         "solvent_activity": above + 0 * y,
         "temperature_rate": warmth + 0 * y,
     }
-    d_amount = e * (alkali / np.maximum(amount, 1e-9) - REFERENCE["alkali_ml_per_l"] / amount_ref)
+    d_amount = e * (alkali / np.maximum(amount, 1e-9) - ALKALI.quoted_at / amount_ref)
     dload = {
         "solvent_strength": np.ones_like(ln_load),
         "solvent_order": p["solvent_order"] * ln_amount,
@@ -251,7 +251,8 @@ def bends(eta: Array, knees: Array) -> Array:
 
 def _ramp(gap: Array) -> Array:
     """Softened ramp, zero at zero."""
-    return SOFTNESS * (np.logaddexp(0.0, gap / SOFTNESS) - np.log(2.0))
+    result: Array = SOFTNESS * (np.logaddexp(0.0, gap / SOFTNESS) - np.log(2.0))
+    return result
 
 
 def read_curve(settings: Array, knees: Array, log_exposure: Array) -> Array:
@@ -267,7 +268,7 @@ def layers(coordinates: ArrayLike, controls: ArrayLike, log_exposure: ArrayLike)
     ----------
     coordinates : (M, P) array
         Draws of the parameters in their coordinates.
-    controls : (T, 5) or (M, T, 5) array
+    controls : (T, K) or (M, T, K) array
         Strips, in the order of `CONTROLS`.
     log_exposure : (N,), (T, N) or (M, T, N) array
 

@@ -114,7 +114,8 @@ def crossing(log_exposure: Array, above: Array, level: float) -> Array:
 
 def in_aim(observed: Array, aim: Aim) -> NDArray[np.bool_]:
     """Whether observables of shape (..., 4) lie in every window of the aim, shape (...)."""
-    return margins(observed, aim).min(axis=-1) >= 0
+    result: NDArray[np.bool_] = margins(observed, aim).min(axis=-1) >= 0
+    return result
 
 
 def margins(observed: Array, aim: Aim) -> Array:

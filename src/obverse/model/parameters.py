@@ -15,15 +15,6 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Standing
 
-# The development every parameter is quoted at; the middle of what a first development is.
-REFERENCE = {
-    "first_developer_time_min": 10.0,
-    "solvent_ml_per_l": 3.0,
-    "alkali_ml_per_l": 8.0,
-    "temperature_c": 20.0,
-    "developer_parts_water": 15.0,
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Parameter:

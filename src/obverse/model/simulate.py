@@ -46,7 +46,8 @@ class SimulatedFilm:
 
     def density(self, controls: dict[str, float], log_exposure: Array) -> Array:
         """True density with base at (N,) log exposures, without errors of making or reading."""
-        return density(self.coordinates[None], ControlVector.of([controls]).values, log_exposure)[0, 0]
+        result: Array = density(self.coordinates[None], ControlVector.of([controls]).values, log_exposure)[0, 0]
+        return result
 
     def observables(self, controls: dict[str, float], midtone_density: float = 1.0) -> dict[str, float]:
         """True observables of the recipe; NaN where there is no mid-tone."""

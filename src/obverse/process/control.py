@@ -89,7 +89,9 @@ class Control:
     more, less : str
         What a larger and a smaller value do.
     reference : float
-        What it is held at where a series is silent. The parameters of the model are quoted there.
+        What it is held at where a series is silent.
+    quoted_at : float
+        Where the parameters of the model are quoted: about the middle of what is tried.
     low, high, step : float
         Range that a new film begins with.
     sensible : (float, float)
@@ -98,9 +100,11 @@ class Control:
         A change that a person would make on purpose, and one that slips in.
     dosing : DosingError
     axis : str
-        Coordinate in which equal steps do about as much: the value, its logarithm, or that of 1 + value.
+        Coordinate in which equal steps do about as much: the value, its logarithm, or that of 1 + value / few.
+    few : float
+        Values below it change little in ratio.
     axis_step : float
-        A step on it that matters.
+        A step on the coordinate that matters.
     least : float
         Nothing below it can be done.
     mixed : bool
@@ -121,6 +125,7 @@ class Control:
     more: str
     less: str
     reference: float
+    quoted_at: float
     low: float
     high: float
     step: float
@@ -130,6 +135,7 @@ class Control:
     dosing: DosingError
     axis: Literal["linear", "log", "log1p"]
     axis_step: float
+    few: float = 1.0
     unit_of_one: str = ""
     least: float = 0.0
     mixed: bool = False
@@ -164,7 +170,12 @@ class Control:
             # A tenth stands in for what cannot be made: no logarithm of nothing.
             result: Array = np.log(np.maximum(v, 0.1))
             return result
-        return np.log1p(np.maximum(v, 0.0)) if self.axis == "log1p" else v
+        return np.log1p(np.maximum(v, 0.0) / self.few) if self.axis == "log1p" else v
+
+    def steps(self, values: ArrayLike) -> Array:
+        """Values of any shape in steps that matter, none where the model is quoted."""
+        result: Array = (self.on_axis(values) - self.on_axis(self.quoted_at)) / self.axis_step
+        return result
 
     def facts(self) -> dict[str, str | float | bool]:
         """What the pages know of it."""
@@ -205,6 +216,7 @@ TIME = Control(
     more="longer first development",
     less="shorter first development",
     reference=10.0,
+    quoted_at=10.0,
     low=4,
     high=20,
     step=0.5,
@@ -230,6 +242,7 @@ SOLVENT = Control(
     more="more solvent",
     less="less solvent",
     reference=10.0,
+    quoted_at=3.0,
     low=0,
     high=30,
     step=1,
@@ -237,8 +250,9 @@ SOLVENT = Control(
     handy_step=2.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.solvent_ml_per_l", share="notebook.strip_sd.solvent_share"),
-    axis="linear",
-    axis_step=7.0,
+    axis="log1p",
+    few=2.0,
+    axis_step=0.7,
     mixed=True,
     varied_first=True,
 )
@@ -256,6 +270,7 @@ ALKALI = Control(
     more="more alkali",
     less="less alkali",
     reference=5.0,
+    quoted_at=8.0,
     low=0,
     high=20,
     step=1,
@@ -263,8 +278,9 @@ ALKALI = Control(
     handy_step=1.0,
     small_error=0.5,
     dosing=DosingError(tool="notebook.strip_sd.alkali_ml_per_l", share="notebook.strip_sd.alkali_share"),
-    axis="linear",
-    axis_step=5.0,
+    axis="log1p",
+    few=4.0,
+    axis_step=0.7,
     mixed=True,
     varied_first=True,
 )
@@ -282,6 +298,7 @@ TEMPERATURE = Control(
     more="warmer",
     less="cooler",
     reference=20.0,
+    quoted_at=20.0,
     low=18,
     high=24,
     step=0.5,
@@ -308,6 +325,7 @@ DILUTION = Control(
     more="weaker developer",
     less="stronger developer",
     reference=15.0,
+    quoted_at=15.0,
     low=5,
     high=25,
     step=1,
@@ -432,6 +450,6 @@ class ControlVector:
         """Standard uncertainty of each with usual tools, shape (..., K)."""
         return np.stack([entry.dosing.sd(self[entry]) for entry in CONTROLS.values()], axis=-1)
 
-    def on_axes(self) -> Array:
-        """Each in the coordinate in which equal steps do about as much, shape (..., K)."""
-        return np.stack([entry.on_axis(self[entry]) for entry in CONTROLS.values()], axis=-1)
+    def steps(self) -> Array:
+        """Each in steps that matter, none where the model is quoted, shape (..., K)."""
+        return np.stack([entry.steps(self[entry]) for entry in CONTROLS.values()], axis=-1)
