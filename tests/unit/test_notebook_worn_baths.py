@@ -160,7 +160,7 @@ def test_the_command_writes_a_trial_down(tmp_path, monkeypatch, capsys):
     assert written["id"] == "strip 2" and written["wear"] == {} and written["controls"]["solvent_ml_per_l"] == 8
     for wrong, part in (
         (["trial", "nobody", *done], "nobody"),
-        (["trial", film, "solvent_ml_per_l"], "no control"),
+        (["trial", film, "solvent_ml_per_l"], "is not NAME=NUMBER"),
         (["trial", film, "sugar=1"], "sugar"),
         (["trial", film, *done, "--films-before", "-1"], "films"),
     ):

@@ -75,7 +75,9 @@ def spread_out(grid: Grid) -> NDArray[np.int_]:
     return unique(index)
 
 
-def neighbours(grid: Grid, index: NDArray[np.int_], reaches: tuple[int, ...], rng) -> NDArray[np.int_]:
+def neighbours(
+    grid: Grid, index: NDArray[np.int_], reaches: tuple[int, ...], rng: np.random.Generator
+) -> NDArray[np.int_]:
     """Settings near some good ones: along each control, and a few jumps in several at once."""
     free = np.flatnonzero(grid.count)
     rows = [index]

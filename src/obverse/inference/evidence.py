@@ -128,7 +128,7 @@ class Evidence:
     @property
     def has_readings(self) -> NDArray[np.bool_]:
         """Which strips have at least one density, shape (T,)."""
-        return self.known.any(axis=1)
+        return np.asarray(self.known.any(axis=1))
 
 
 def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Array]:
@@ -269,7 +269,9 @@ def _thresholds(of: str, aim: Aim) -> list[float]:
 
 
 def _grades(strip: int, trial: Trial, aim: Aim) -> list[EyeGrade]:
-    found = [(g.of, GRADES[g.of].index(g.grade), GRADES[g.of].index(g.grade)) for g in trial.grades]
+    found: list[tuple[str, int, int]] = [
+        (g.of, GRADES[g.of].index(g.grade), GRADES[g.of].index(g.grade)) for g in trial.grades
+    ]
     if not trial.steps:
         graded = {of for of, _, _ in found}
         found += [FAULT_GRADES[f] for f in trial.faults if f in FAULT_GRADES and FAULT_GRADES[f][0] not in graded]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -54,7 +55,7 @@ class CurveBand:
     high90: Array
     cautions: tuple[Caution, ...] = ()
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
             "log_exposure": self.log_exposure.tolist(),
@@ -234,7 +235,7 @@ class FilmFit:
         strips = self.posterior.strips[pick][:, in_order]
         return observables_of(strips, knees_of(self.draws[pick]), midtone_density)
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """What was learned, as JSON."""
         return {
             "film": self.series.film.name,

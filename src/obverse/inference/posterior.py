@@ -202,7 +202,8 @@ class _Work:
         self.features = law.feature_values(evidence.controls)
         self.trust = np.ones(evidence.size)
         self.sites = [Site.open() for _ in evidence.grades]
-        self.summary: Summary | None = None
+        # Made anew in each round of `settle_on`, which comes first.
+        self.summary: Summary
         self.strip_covariance = np.zeros((evidence.size, Q, Q))
 
     # The most probable point ------------------------------------------------
@@ -388,11 +389,11 @@ class _Work:
         own = np.einsum("tqr,mtr->mtq", _roots(self.strip_covariance), parts[2].reshape(count, t, Q))
         faulty = np.einsum("tqr,mtr->mtq", _roots(self.evidence.fault_covariance), parts[3].reshape(count, t, Q))
         data = self.summary.pull + np.einsum(
-            "tde,mte->mtd", _roots(self.summary.information), parts[4].reshape(count, t, D)
+            "tde,mte->mtd", _roots(self.summary.information), np.asarray(parts[4]).reshape(count, t, D)
         )
-        departed = np.zeros((count, t, D))
-        departed[:, :, :Q] = self.features @ weights + own + faulty
-        departed = departed.reshape(count, t * D)
+        apart = np.zeros((count, t, D))
+        apart[:, :, :Q] = self.features @ weights + own + faulty
+        departed: Array = apart.reshape(count, t * D)
         alpha = self._move(prior, joint, point, start, departed, self._pull(joint, data))
         at = settle(alpha[:, :P], self.evidence.controls)[0] + self.evidence.shift
         full = np.concatenate(
@@ -430,7 +431,9 @@ class _Work:
             alpha[rows] = self._agree(prior, joint, hessian, alpha[rows], start[rows], departed[rows], pull[rows])
         return alpha
 
-    def _agree(self, prior, joint, held, alpha, start, departed, pull) -> Array:
+    def _agree(
+        self, prior: Prior, joint: Joint, held: Array, alpha: Array, start: Array, departed: Array, pull: Array
+    ) -> Array:
         sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
         for _ in range(STEPS if curved else STEPS_MANY):
             at, slopes = self._slopes(alpha)

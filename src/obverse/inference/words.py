@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,6 +106,8 @@ def percent(probability: float) -> str:
 def _wants(words: BestWords) -> dict[tuple[str, float], float]:
     """How much each bound matters: most where the best strip misses it, a little where it is near."""
     wants: dict[tuple[str, float], float] = {}
+    if words.observed is None:
+        return wants
     for name, sign, limit in bounds_of(words.aim):
         have = words.observed[name].value
         margin = sign * (have - limit) / SCALE[name]
@@ -129,7 +132,7 @@ def summary_of(observed: Array) -> tuple[Estimate, ...]:
     return tuple(summary(observed).values())
 
 
-def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict]:
+def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict[str, Any]]:
     """What a small error of each control does to a recipe: to the observables and to the chance of the aim."""
     names = [name for name in CONTROLS if name in fit.series.controls] or list(CONTROLS)
     rows = [nominal[0]]
