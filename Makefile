@@ -7,7 +7,7 @@ READY   = $(VENV)/.ready
 TESTED  = $(VENV)/.ready-for-tests
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check lint bench mutate lock docs pictures clean
+.PHONY: help demo serve test check lint bench mutate told lock docs pictures clean
 
 help: ## list the chores
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
@@ -39,6 +39,9 @@ bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 
 mutate: $(TESTED) ## break the house on purpose; list what no test noticed (slow)
 	$(BIN)/python scripts/mutate.py
+
+told: $(TESTED) ## write what is told anew, to be read through before it is kept
+	OBVERSE_WRITE_TOLD=1 $(BIN)/python -m pytest -q -n 0 tests/unit/test_told_everything.py
 
 docs: $(TESTED) ## write the generated pages anew
 	$(BIN)/python scripts/write_docs.py
