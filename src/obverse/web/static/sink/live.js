@@ -66,7 +66,7 @@ function heard(told_, seq) {
   }
   const before = core;
   core = machine.coreOf(look);
-  if (news && (core.index !== before.index || core.status !== before.status || core.clock_from_s === null !== (before.clock_from_s === null))) {
+  if (news && (core.index !== before.index || core.status !== before.status || (core.clock_from_s === null) !== (before.clock_from_s === null))) {
     // It was not this device: what a hand is about to touch here was shown before.
     meantBefore = { until: performance.now() + OTHER_HAND_MS, core: before };
   }
