@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import base64
+import builtins
 import hashlib
 import json
 import re
 import secrets
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import URL, Connection, and_, delete, func, insert, select, update
+from sqlalchemy import URL, Connection, RowMapping, Select, Table, and_, delete, func, insert, select, update
 
 from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.store.engine import BUSY_TIMEOUT_MS, Database
@@ -22,6 +23,12 @@ from obverse.store.tables import ANSWERS, BLOBS, DARKROOMS, KINDS, ORIGINS, REVI
 from obverse.store.values import plain
 
 # What a name in an address may be, and what an identifier of a request.
+if TYPE_CHECKING:
+    from obverse.store.exchange import EventDocument, RevisionDocument, ThingDocument
+
+# A row of a table as a query gives it, or made of its fields.
+_Row = Mapping[str, Any] | RowMapping
+
 MOST_CHARACTERS_OF_AN_ID = 120
 MOST_CHARACTERS_OF_A_MEDIA_TYPE = 120
 MOST_CHARACTERS_OF_A_REQUEST_ID = 200
@@ -151,9 +158,9 @@ class Store(Repositories):
         try:
             with self._database.held_together(not_known) as written:
                 answer = _checked_body(work())
-                connection = written()
-                if connection is not None:
-                    connection.execute(
+                writing = written()
+                if writing is not None:
+                    writing.execute(
                         insert(ANSWERS).values(request_id=request_id, answered_at=_stamp(self._now()), answer=answer)
                     )
         except _AnsweredBefore as before:
@@ -210,7 +217,7 @@ class Store(Repositories):
             raise _not_found(kind, id)
         return _kept(row)
 
-    def list(self, kind: str, *, retired: bool = False, **equals_in_body: Any) -> list[Kept]:
+    def list(self, kind: str, *, retired: bool = False, **equals_in_body: Any) -> builtins.list[Kept]:
         """All things of a kind, oldest first.
 
         Parameters
@@ -247,7 +254,7 @@ class Store(Repositories):
         """Take a retired thing back into use."""
         return self._set_retired(kind, id, False)
 
-    def history(self, kind: str, id: str) -> list[Kept]:
+    def history(self, kind: str, id: str) -> builtins.list[Kept]:
         """All revisions, oldest first."""
         table = _table(kind)
         with self._database.reading() as connection:
@@ -269,7 +276,16 @@ class Store(Repositories):
                 connection, kind, id, row, row["body"], retired_at=_stamp(self._now()) if retired else None
             )
 
-    def _write(self, connection: Connection, kind: str, id: str, row, body: dict, *, retired_at: str | None) -> Kept:
+    def _write(
+        self,
+        connection: Connection,
+        kind: str,
+        id: str,
+        row: _Row | None,
+        body: dict[str, Any],
+        *,
+        retired_at: str | None,
+    ) -> Kept:
         table = THINGS[kind]
         now = _stamp(self._now())
         fields = {
@@ -363,7 +379,7 @@ class Store(Repositories):
                 select(events.seq).where(events.run_id == run_id, events.event_id == event_id)
             ).scalar()
             if known is not None:
-                return known
+                return int(known)
             last = connection.execute(select(func.max(events.seq)).where(events.run_id == run_id)).scalar()
             seq = (last or 0) + 1
             connection.execute(
@@ -373,7 +389,7 @@ class Store(Repositories):
             )
         return seq
 
-    def events(self, run_id: str, after_seq: int = 0) -> list[KeptEvent]:
+    def events(self, run_id: str, after_seq: int = 0) -> builtins.list[KeptEvent]:
         """The events of a run after `after_seq`, in order."""
         query = (
             select(RUN_EVENTS)
@@ -411,13 +427,13 @@ class Store(Repositories):
 
     def get_blob(self, sha256: str) -> bytes:
         """The bytes of that SHA-256."""
-        return self._blob(sha256)["data"]
+        return bytes(self._blob(sha256)["data"])
 
     def blob_media_type(self, sha256: str) -> str:
         """What kind of file the bytes were said to be."""
-        return self._blob(sha256)["media_type"]
+        return str(self._blob(sha256)["media_type"])
 
-    def _blob(self, sha256: str):
+    def _blob(self, sha256: str) -> _Row:
         with self._database.reading() as connection:
             row = connection.execute(select(BLOBS).where(BLOBS.c.sha256 == sha256)).mappings().first()
         if row is None:
@@ -455,7 +471,7 @@ class Store(Repositories):
             blobs = connection.execute(select(BLOBS).order_by(BLOBS.c.sha256)).mappings().all()
             here = _own_darkroom(connection)
             origins = {(row.kind, row.id): row.darkroom for row in connection.execute(select(ORIGINS))}
-        things: dict[tuple[str, str], dict] = {}
+        things: dict[tuple[str, str], dict[str, Any]] = {}
         for row in revisions:
             name = (row["kind"], row["id"])
             thing = things.get(name)
@@ -562,7 +578,7 @@ def open_store(
     return Store(Database(url, busy_timeout_ms=busy_timeout_ms), now or (lambda: datetime.now(UTC)))
 
 
-def _take_in(connection: Connection, thing, here: str, *, unknown_is_mine: bool) -> int:
+def _take_in(connection: Connection, thing: ThingDocument, here: str, *, unknown_is_mine: bool) -> int:
     table = _table(thing.kind)
     kept = connection.execute(_revisions_of(thing.kind, thing.id)).mappings().all()
     fresh = _what_went_on_there(thing, kept)
@@ -587,7 +603,9 @@ def _take_in(connection: Connection, thing, here: str, *, unknown_is_mine: bool)
     return len(fresh)
 
 
-def _what_went_on_there(thing, kept) -> list[tuple[Any, dict[str, Any]]] | None:
+def _what_went_on_there(
+    thing: ThingDocument, kept: Sequence[_Row]
+) -> list[tuple[RevisionDocument, dict[str, Any]]] | None:
     """Revisions that are not known here, each with its body as it is to be kept; None where the ways parted.
 
     A name that was given here or there only to tell two things apart parts no ways: what is known here keeps
@@ -639,7 +657,7 @@ def _named(kind: str, body: dict[str, Any], name: str) -> dict[str, Any]:
     return {**body, head: {**(inner if isinstance(inner, dict) else {}), rest[0]: name}}
 
 
-def _take_in_run(connection: Connection, run_id: str, events: list) -> int:
+def _take_in_run(connection: Connection, run_id: str, events: list[EventDocument]) -> int:
     query = select(RUN_EVENTS).where(RUN_EVENTS.c.run_id == run_id).order_by(RUN_EVENTS.c.seq)
     kept = connection.execute(query).mappings().all()
     for mine, theirs in zip(kept, events, strict=False):
@@ -663,7 +681,7 @@ def _take_in_run(connection: Connection, run_id: str, events: list) -> int:
     return len(fresh)
 
 
-def _revision_fields(revision) -> dict[str, Any]:
+def _revision_fields(revision: RevisionDocument) -> dict[str, Any]:
     return {
         "revision": revision.revision,
         "changed_at": _stamp(revision.changed_at),
@@ -672,11 +690,11 @@ def _revision_fields(revision) -> dict[str, Any]:
     }
 
 
-def _revisions_of(kind: str, id: str):
+def _revisions_of(kind: str, id: str) -> Select[Any]:
     return select(REVISIONS).where(REVISIONS.c.kind == kind, REVISIONS.c.id == id).order_by(REVISIONS.c.revision)
 
 
-def _with_origin(kind: str):
+def _with_origin(kind: str) -> Select[Any]:
     """The things of a kind, each with the darkroom it came from where that is not one of this person's."""
     table = _table(kind)
     foreign = and_(
@@ -686,11 +704,14 @@ def _with_origin(kind: str):
 
 
 def _own_darkroom(connection: Connection) -> str:
-    return connection.execute(select(DARKROOMS.c.id).order_by(DARKROOMS.c.since, DARKROOMS.c.id)).scalars().first()
+    return str(connection.execute(select(DARKROOMS.c.id).order_by(DARKROOMS.c.since, DARKROOMS.c.id)).scalars().first())
 
 
 def _answer(connection: Connection, request_id: str) -> dict[str, Any] | None:
-    return connection.execute(select(ANSWERS.c.answer).where(ANSWERS.c.request_id == request_id)).scalar()
+    answer: dict[str, Any] | None = connection.execute(
+        select(ANSWERS.c.answer).where(ANSWERS.c.request_id == request_id)
+    ).scalar()
+    return answer
 
 
 def _orphans(connection: Connection) -> tuple[str, ...]:
@@ -708,7 +729,7 @@ def _has_blob(connection: Connection, sha256: str) -> bool:
     return connection.execute(select(BLOBS.c.sha256).where(BLOBS.c.sha256 == sha256)).scalar() is not None
 
 
-def _table(kind: str):
+def _table(kind: str) -> Table:
     if kind not in THINGS:
         raise InputError(f"the store keeps no {kind!r}", remedy=f"use one of {', '.join(KINDS)}")
     return THINGS[kind]
@@ -717,7 +738,8 @@ def _table(kind: str):
 def _checked_body(body: Mapping[str, Any]) -> dict[str, Any]:
     if not isinstance(body, Mapping):
         raise InputError(f"a body must be a mapping, not {type(body).__name__}", where="body")
-    return plain(body)
+    checked: dict[str, Any] = plain(body)
+    return checked
 
 
 def _checked_id(id: str) -> str:
@@ -739,7 +761,7 @@ def _new_id() -> str:
     return secrets.token_hex(8)
 
 
-def _expect(kind: str, id: str, row, expected: int | None) -> None:
+def _expect(kind: str, id: str, row: _Row | None, expected: int | None) -> None:
     if expected is None:
         return
     if row is None:
@@ -775,7 +797,7 @@ def _instant(stamp: str) -> datetime:
     return datetime.fromisoformat(stamp)
 
 
-def _kept(row: Mapping[str, Any]) -> Kept:
+def _kept(row: _Row) -> Kept:
     return Kept(
         id=row["id"],
         revision=row["revision"],
