@@ -32,6 +32,17 @@ WEIGHTS = {
     "I": 126.904,
     "Ce": 140.116,
     "Ca": 40.078,
+    "F": 18.998,
+    "Mg": 24.305,
+    "Al": 26.982,
+    "Si": 28.085,
+    "P": 30.974,
+    "Zn": 65.38,
+    "Se": 78.971,
+    "Ba": 137.327,
+    "Au": 196.967,
+    "Hg": 200.592,
+    "Pb": 207.2,
 }
 
 
@@ -61,8 +72,10 @@ def test_molar_mass_agrees_with_molmass_and_with_the_atomic_weights(row):
 
     formula = row.inputs["formula"]
     served = molar_mass_g_per_mol(row.key)
-    assert served == pytest.approx(Formula(formula).mass, abs=0.02)
-    assert served == pytest.approx(weigh(formula), abs=0.02)
+    # The abridged weights are rounded in the third decimal: large molecules add that up.
+    within = max(0.02, 2e-5 * served)
+    assert served == pytest.approx(Formula(formula).mass, abs=within)
+    assert served == pytest.approx(weigh(formula), abs=within)
 
 
 FACTORS = [r for key, r in records().items() if key.startswith("hydrate.") and "hydrate" in r.inputs]

@@ -21,8 +21,25 @@ def heat_of_solution_kj_per_mol(substance: str) -> float | None:
     return None if known is None else known.number
 
 
+# Heat of diluting sulfuric acid by Thomsen (from memory): kJ/mol at endless dilution, and the water at its half.
+THOMSEN_KJ_PER_MOL, THOMSEN_SHARE = 74.7, 1.7983
+# Of other substances the half of the heat is taken to be given off to so much water (our judgement).
+LIKE_FORM = 1.5
+
+
 def solubility_g_per_l(substance: str) -> float | None:
-    """Grams of the substance, as it is named, that a litre of water takes at 20 C; None where no record is held."""
+    """Grams of the substance, as it is named, that a litre of water takes at 20 C.
+
+    Parameters
+    ----------
+    substance : str
+        Key of the substance.
+
+    Returns
+    -------
+    float or None
+        g/L; None where no record is held.
+    """
     known = records().get(f"solubility.{substance}")
     return None if known is None else known.number
 
@@ -46,11 +63,19 @@ def dilution_heat_kj(substance: str, moles: float, water_before_mol: float, wate
     if not moles > 0:
         return 0.0
     if substance == "sulfuric_acid":
-        return moles * (_share(water_after_mol / moles, 1.7983) - _share(water_before_mol / moles, 1.7983)) * 74.7
+        return (
+            moles
+            * (_share(water_after_mol / moles, THOMSEN_SHARE) - _share(water_before_mol / moles, THOMSEN_SHARE))
+            * THOMSEN_KJ_PER_MOL
+        )
     heat = heat_of_solution_kj_per_mol(substance)
     if heat is None:
         return 0.0
-    return moles * heat * max(0.0, _share(water_after_mol / moles, 1.5) - _share(water_before_mol / moles, 1.5))
+    return (
+        moles
+        * heat
+        * max(0.0, _share(water_after_mol / moles, LIKE_FORM) - _share(water_before_mol / moles, LIKE_FORM))
+    )
 
 
 def _share(water_per_mole: float, half_at: float) -> float:

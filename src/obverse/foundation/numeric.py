@@ -10,6 +10,9 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
+# The degree of the pieces: it stands in Hermite's form, its derivative, and the bound on an end's slope.
+CUBIC = 3
+
 
 def root_between(function: Callable[[float], float], low: float, high: float, *, within: float = 0.0) -> float:
     """Where a function that changes its sign once between two ends is zero.
@@ -74,12 +77,12 @@ class MonotoneCubic:
     def __call__(self, x: float) -> float:
         """Value at x; beyond the ends the last cubic goes on."""
         y0, y1, m0, m1, _, t = self._piece(x)
-        return y0 + t * (m0 + t * (3 * (y1 - y0) - 2 * m0 - m1 + t * (2 * (y0 - y1) + m0 + m1)))
+        return y0 + t * (m0 + t * (CUBIC * (y1 - y0) - 2 * m0 - m1 + t * (2 * (y0 - y1) + m0 + m1)))
 
     def slope(self, x: float) -> float:
         """Derivative at x."""
         y0, y1, m0, m1, h, t = self._piece(x)
-        return (m0 + t * (2 * (3 * (y1 - y0) - 2 * m0 - m1) + 3 * t * (2 * (y0 - y1) + m0 + m1))) / h
+        return (m0 + t * (2 * (CUBIC * (y1 - y0) - 2 * m0 - m1) + CUBIC * t * (2 * (y0 - y1) + m0 + m1))) / h
 
     def _piece(self, x: float) -> tuple[float, float, float, float, float, float]:
         i = min(max(bisect_right(self._x, x) - 1, 0), len(self._x) - 2)
@@ -106,6 +109,6 @@ def _end(h0: float, h1: float, chord0: float, chord1: float) -> float:
     slope = ((2 * h0 + h1) * chord0 - h0 * chord1) / (h0 + h1)
     if slope * chord0 <= 0:
         return 0.0
-    if chord0 * chord1 <= 0 and abs(slope) > 3 * abs(chord0):
-        return 3 * chord0
+    if chord0 * chord1 <= 0 and abs(slope) > CUBIC * abs(chord0):
+        return CUBIC * chord0
     return slope

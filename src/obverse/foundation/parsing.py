@@ -18,6 +18,11 @@ def parse_number(text: str, *, where: str, example: str = "12.5") -> float:
     example : str
         How it could be written.
 
+    Returns
+    -------
+    float
+        Finite.
+
     Raises
     ------
     InputError

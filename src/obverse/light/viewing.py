@@ -64,7 +64,21 @@ def relative_luminance(lightness_l: ArrayLike) -> Array:
 
 
 def wanted_gradient(surround: str) -> float:
-    """Gradient of the whole chain, from scene to wall, that looks right in a surround (record ``surround-classic``)."""
+    """Gradient of the whole chain, from scene to wall, that looks right in a surround (record ``surround-classic``).
+
+    Parameters
+    ----------
+    surround : {"average", "dim", "dark"}
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    InputError
+        For another surround.
+    """
     if surround not in SURROUNDS:
         raise InputError(
             f"no surround is called {surround!r}", where="surround", remedy=f"use one of {', '.join(SURROUNDS)}"

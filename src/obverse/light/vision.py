@@ -47,7 +47,20 @@ def visible_steps(luminance_cd_m2: ArrayLike) -> Array:
 
 
 def seen_luminance(luminance_cd_m2: ArrayLike, mean_cd_m2: float) -> Array:
-    """Luminance with the veil that the eye lays over it, a share of the picture's mean (record ``wall.eye_veil``)."""
+    """Luminance with the veil that the eye lays over it, a share of the picture's mean (record ``wall.eye_veil``).
+
+    Parameters
+    ----------
+    luminance_cd_m2 : array_like
+        Any shape.
+    mean_cd_m2 : float
+        Of the picture.
+
+    Returns
+    -------
+    array, same shape
+        cd/m2.
+    """
     return np.asarray(luminance_cd_m2, dtype=float) + number("wall.eye_veil") * mean_cd_m2
 
 

@@ -397,10 +397,14 @@ def _warming(portions: Sequence[Portion], first_water_ml: float) -> list[tuple[C
     return found
 
 
+# From a cool tap to boiling: the water gets no hotter.
+TO_BOILING_K = 80
+
+
 def _heat_words(name: str, rise_k: float) -> tuple[Caution, ...]:
     if rise_k >= BURNS_K:
         text = (
-            f"{name} heats the water by about {min(rise_k, 80):.0f} C if it goes in at once; it may boil and spit. "
+            f"{name} heats the water by about {min(rise_k, TO_BOILING_K):.0f} C if it goes in at once; it may boil and spit. "
             "Much cold water first, small portions, a minute apart; plastic, no thick glass; goggles."
         )
         return (Caution("mix.heat", text, Level.DANGER, source="heat_of_solution.sodium_hydroxide"),)

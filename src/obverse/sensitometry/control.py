@@ -38,6 +38,8 @@ _RULE_TABLE = ((1, 1, 1, 3.0), (2, 2, 3, 2.0), (3, 4, 5, 1.0), (4, 8, 8, 0.0))
 # A level is compared with what lies before it once there are so many strips there and here.
 STRIPS_BEFORE = 5
 STRIPS_AFTER = 2
+# A single strip is compared with at least so many before it.
+FEWEST_BEFORE = 3
 # Normal scores past which a change, and a single strip, are told. Chosen so that in 20 strips of a stable
 # process (normal, skew, autocorrelated by 0.2, rounded to 0.01) at most one chart in twenty says anything.
 CHANGE_SCORE = 3.75
@@ -130,7 +132,7 @@ def strips_apart(x: ArrayLike, *, least_sd: float) -> tuple[int, ...]:
     values = _values(x, 1)
     _sigma(least_sd)
     found = []
-    for i in range(3, values.size):
+    for i in range(FEWEST_BEFORE, values.size):
         before = values[:i]
         sd = max(float(before.std(ddof=1)), least_sd)
         if _normal_score((values[i] - before.mean()) / (sd * np.sqrt(1 + 1 / i)), i - 1) > APART_SCORE:

@@ -37,7 +37,7 @@ MORE_EVEN = 0.6
 # Stops: whole, half or third steps over this many at least, and a slope that only stops can explain.
 LEAST_STOPS = 3.0
 STEEPEST_IN_STOPS = 0.95
-STOP_PARTS = (1.0, 2.0, 3.0)
+STOP_PARTS = {1.0: "one", 2.0: "a half", 3.0: "a third"}
 GRID_TOLERANCE = 0.012
 # A mid-tone this far from the metered exposure means that the scale is not relative to it.
 FARTHEST_MIDTONE = 0.75
@@ -48,6 +48,26 @@ OFF_NEIGHBOURS = 8.0
 LEAST_JUMP = 0.35
 # Two strips one after another: how far apart their curves lie at equal exposures.
 TWO_CURVES_APART = 0.06
+# A ladder of exposures is so even and so long and reaches so far below zero; densities are less even and never do.
+EVEN, FEWEST_RUNGS, BELOW_ZERO, ZERO_DENSITY = 0.2, 5, -0.1, -0.05
+# Logarithms of transmittances reach this far below zero; a zero set on the base never does.
+LEAST_LOG = -0.4
+# A scanner's codes end here.
+EIGHT_BITS, SIXTEEN_BITS = 255.0, 65535.0
+# Transmittances span more than this ratio; densities of a strip do not.
+TALL = 20.0
+# f-numbers lie within this of a mark, and one of them is past the widest lenses.
+NEAR_A_MARK, PAST_WIDE_LENSES = 0.05, 4.0
+# The steepest part of a curve is looked for over this share of the readings.
+STEEP_SHARE = 5
+# A list pasted again: so many rows, and so few of them different.
+FEWEST_PASTED, ONCE_SHARE = 6, 0.6
+# Strips one after another: so many at most, so long each, over so much common exposure, compared at so many places.
+MOST_STRIPS, FEWEST_OF_A_STRIP, COMMON_REACH, COMPARED_AT = 4, 4, 0.3, 25
+# The mid-tone by eye: so far above the lightest reading; a scale that ends under this is not relative to it.
+OVER_LIGHTEST, NEVER_OVER_METERED = 0.85, 0.35
+# Neighbours scatter at least so much.
+LEAST_SCATTER = 0.02
 # The usual f-numbers; the list counts as f-numbers if each lies within a twentieth of one.
 F_NUMBERS = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
 # One step of a 21-step tablet, record "tablet-21".
@@ -183,8 +203,14 @@ def _evenness(v: Array) -> float:
 
 def _swapped(x: Array, d: Array) -> tuple[Doubt, ...]:
     """The first column uneven and dense, the second a ladder that reaches below zero."""
-    ladder = np.unique(d).size == d.size and d.size > 4 and _evenness(d) < 0.2
-    if ladder and d.min() < -0.1 and x.min() > -0.05 and x.max() <= HIGHEST_DENSITY and _evenness(x) > 0.2:
+    ladder = np.unique(d).size == d.size and d.size >= FEWEST_RUNGS and _evenness(d) < EVEN
+    if (
+        ladder
+        and d.min() < BELOW_ZERO
+        and x.min() > ZERO_DENSITY
+        and x.max() <= HIGHEST_DENSITY
+        and _evenness(x) > EVEN
+    ):
         return (
             Doubt(
                 "swapped",
@@ -198,7 +224,7 @@ def _swapped(x: Array, d: Array) -> tuple[Doubt, ...]:
 
 
 def _signs(x: Array, d: Array) -> tuple[Doubt, ...]:
-    if d.max() < 0 and d.min() < -0.4:
+    if d.max() < 0 and d.min() < LEAST_LOG:
         return (
             Doubt(
                 "sign",
@@ -234,8 +260,8 @@ def _density_units(x: Array, d: Array) -> tuple[Doubt, ...]:
                     lambda a, b: (a, -np.log10(np.maximum(b, 1e-4) / 100)),
                 ),
             )
-        if rises > ORDERED and d.max() <= 65535:
-            top = 255.0 if d.max() <= 255 else 65535.0
+        if rises > ORDERED and d.max() <= SIXTEEN_BITS:
+            top = EIGHT_BITS if d.max() <= EIGHT_BITS else SIXTEEN_BITS
             return (
                 Doubt(
                     "scanner_values",
@@ -246,7 +272,7 @@ def _density_units(x: Array, d: Array) -> tuple[Doubt, ...]:
                     lambda a, b: (a, -SCANNER_GAMMA * np.log10(np.maximum(b, 0.5) / top)),
                 ),
             )
-    tall = d.max() / max(float(d.min()), 1e-6) > 20
+    tall = d.max() / max(float(d.min()), 1e-6) > TALL
     if d.min() >= 0 and d.max() <= 1 and rises > ORDERED and (d.min() < LOWEST_NEGATIVE or tall):
         return (
             Doubt(
@@ -266,7 +292,7 @@ def _exposure_units(x: Array, d: Array) -> tuple[Doubt, ...]:
     f_numbers = np.array(F_NUMBERS)
     if positive and different.size > 3 and _rank_correlation(x, d) > ORDERED:
         nearest = np.abs(different[:, None] / f_numbers - 1).min(axis=1)
-        if np.all(nearest < 0.05) and different.max() > 4:
+        if np.all(nearest < NEAR_A_MARK) and different.max() > PAST_WIDE_LENSES:
             return (
                 Doubt(
                     "f_numbers",
@@ -326,14 +352,14 @@ def _stops(x: Array, d: Array, different: Array) -> tuple[Doubt, ...]:
 
 
 def _step_words(parts: float) -> str:
-    return {1.0: "one", 2.0: "a half", 3.0: "a third"}[parts]
+    return STOP_PARTS[parts]
 
 
 def _steepest(x: Array, d: Array) -> float:
     """The greatest fall over about a third of a list, per unit of x; the list sorted by x."""
     values, back = np.unique(x, return_inverse=True)
     means = np.bincount(back, d) / np.bincount(back)
-    reach = max(1, values.size // 5)
+    reach = max(1, values.size // STEEP_SHARE)
     return float(np.max((means[:-reach] - means[reach:]) / (values[reach:] - values[:-reach])))
 
 
@@ -382,7 +408,7 @@ def _blocks(x: Array) -> list[slice]:
 def _repeats(x: Array, d: Array) -> tuple[Doubt, ...]:
     once = _once(x, d)[0].size
     # Single equal rows happen by rounding; a list in which most rows stand again was pasted again.
-    if x.size >= 6 and once <= 0.6 * x.size:
+    if x.size >= FEWEST_PASTED and once <= ONCE_SHARE * x.size:
         return (
             Doubt(
                 "repeated",
@@ -403,7 +429,7 @@ def _once(x: Array, d: Array) -> Rows:
 
 def _two_strips(x: Array, d: Array) -> tuple[Doubt, ...]:
     blocks = _blocks(x)
-    if not 2 <= len(blocks) <= 4 or min(b.stop - b.start for b in blocks) < 4:
+    if not 2 <= len(blocks) <= MOST_STRIPS or min(b.stop - b.start for b in blocks) < FEWEST_OF_A_STRIP:
         return ()
     first, second = blocks[0], blocks[1]
 
@@ -413,9 +439,9 @@ def _two_strips(x: Array, d: Array) -> tuple[Doubt, ...]:
 
     (xa, da), (xb, db) = curve(first), curve(second)
     low, high = max(xa[0], xb[0]), min(xa[-1], xb[-1])
-    if high - low < 0.3:
+    if high - low < COMMON_REACH:
         return ()
-    at = np.linspace(low, high, 25)
+    at = np.linspace(low, high, COMPARED_AT)
     apart = float(np.sqrt(np.mean((np.interp(at, xa, da) - np.interp(at, xb, db)) ** 2)))
     if apart < TWO_CURVES_APART:
         return ()
@@ -433,17 +459,17 @@ def _two_strips(x: Array, d: Array) -> tuple[Doubt, ...]:
 def _scale(x: Array, d: Array) -> tuple[Doubt, ...]:
     order = np.argsort(x, kind="stable")
     falling = np.minimum.accumulate(d[order])
-    level = d.min() + 0.85
+    level = d.min() + OVER_LIGHTEST
     below = np.flatnonzero(falling < level)
     if not below.size or below[0] == 0:
         return ()
     midtone = float(x[order][below[0]])
-    if midtone < -FARTHEST_MIDTONE and x.max() < 0.35:
+    if midtone < -FARTHEST_MIDTONE and x.max() < NEVER_OVER_METERED:
         return (
             Doubt(
                 "absolute",
                 "worth_a_look",
-                f"the mid-tone lies at {midtone:.2f}, {-midtone / 0.301:.1f} stops under the metered exposure: "
+                f"the mid-tone lies at {midtone:.2f}, {-midtone / float(np.log10(2.0)):.1f} stops under the metered exposure: "
                 "these may be absolute log exposures (lux seconds)",
                 "if so, state the speed of the film: its metered exposure is then taken off",
             ),
@@ -460,7 +486,7 @@ def _outliers(x: Array, d: Array) -> tuple[Doubt, ...]:
     gap = xs[inner + 1] - xs[inner - 1]
     part = np.where(gap > 0, (xs[inner] - xs[inner - 1]) / np.where(gap > 0, gap, 1), 0.5)
     bend = ds[inner] - (ds[inner - 1] * (1 - part) + ds[inner + 1] * part)
-    usual = max(float(np.median(np.abs(bend))), 0.02)
+    usual = max(float(np.median(np.abs(bend))), LEAST_SCATTER)
     worst = int(np.argmax(np.abs(bend)))
     if abs(bend[worst]) > max(OFF_NEIGHBOURS * usual, LEAST_JUMP):
         at, value = float(xs[inner][worst]), float(ds[inner][worst])

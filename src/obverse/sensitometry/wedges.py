@@ -103,10 +103,21 @@ MARKED_TIMES_S = (
 )
 # A shutter gives its marked time no better than this, in stops.
 MARK_TOLERANCE_STOPS = 0.12
+# Up to half a second a time is marked as a fraction.
+LONGEST_FRACTION_S = 0.6
 
 
 def shutter_words(time_s: float) -> str:
     """A shutter time as a shutter is marked; between marks, which two it lies between; past them, that it does.
+
+    Parameters
+    ----------
+    time_s : float
+        Greater than 0.
+
+    Returns
+    -------
+    str
 
     Examples
     --------
@@ -127,7 +138,7 @@ def shutter_words(time_s: float) -> str:
 
 
 def _time(time_s: float) -> str:
-    if time_s < 0.6:
+    if time_s < LONGEST_FRACTION_S:
         whole = 1 / time_s
         return f"1/{round(whole) if whole < 1000 else round(whole, -1):.0f} s"
     return f"{time_s:.1f} s" if time_s < 10 and time_s != round(time_s) else f"{time_s:.0f} s"

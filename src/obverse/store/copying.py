@@ -14,7 +14,8 @@ from obverse.foundation import ConflictError
 from obverse.store.store import Store
 from obverse.store.tables import BLOBS, DARKROOMS, REVISIONS, RUN_EVENTS, metadata
 
-_ROWS_AT_ONCE = 200
+# Rows read and written at once: few enough for a small memory.
+ROWS_AT_ONCE = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +112,6 @@ def _rows(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]
         for name in connection.execute(select(BLOBS.c.sha256).order_by(BLOBS.c.sha256)).scalars().all():
             yield [dict(r) for r in connection.execute(select(BLOBS).where(BLOBS.c.sha256 == name)).mappings()]
         return
-    result = connection.execute(select(table).order_by(*keys).execution_options(yield_per=_ROWS_AT_ONCE))
+    result = connection.execute(select(table).order_by(*keys).execution_options(yield_per=ROWS_AT_ONCE))
     for part in result.mappings().partitions():
         yield [dict(row) for row in part]

@@ -355,12 +355,16 @@ def _server_engine(parsed: URL) -> Engine:
     return engine
 
 
+# Rights of a file: its owner reads and writes; the bits of everybody else.
+OWNER_ONLY, ANYBODY_ELSE = 0o600, 0o077
+
+
 def _make_private(file: Path) -> None:
     """Make the file where there is none, and keep it from everybody else; SQLite gives its log the same rights."""
     try:
-        os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
-        if file.stat().st_mode & 0o077:
-            file.chmod(0o600)
+        os.close(os.open(file, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
+        if file.stat().st_mode & ANYBODY_ELSE:
+            file.chmod(OWNER_ONLY)
     except OSError:
         # SQLite says it better when it opens the file; a file of somebody else's keeps the rights it has.
         return
