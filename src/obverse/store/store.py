@@ -29,8 +29,11 @@ if TYPE_CHECKING:
 # A row of a table as a query gives it, or made of its fields.
 _Row = Mapping[str, Any] | RowMapping
 
+# Longer than any name a person gives and any id a program makes; what is longer is a slip or an attack.
 MOST_CHARACTERS_OF_AN_ID = 120
+# As long as the registered media types with room for their parameters.
 MOST_CHARACTERS_OF_A_MEDIA_TYPE = 120
+# A request id is a random word of the asking program.
 MOST_CHARACTERS_OF_A_REQUEST_ID = 200
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
 MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
