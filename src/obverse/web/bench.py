@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, UnsafeError, read_document
+from obverse.foundation import InputError, UnsafeError, parse_number, read_document
 from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substances
@@ -243,15 +243,15 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     ]
     document = {
         "role": str(form.get("role", "")),
-        "volume_ml": _float(str(form.get("volume_ml", ""))),
+        "volume_ml": parse_number(str(form.get("volume_ml", "")), where="volume"),
         "poured": [
-            {"product": _of_strength(str(p), str(s).strip()), "amount": _float(str(a).replace(",", "."))}
+            {"product": _of_strength(str(p), str(s).strip()), "amount": parse_number(str(a), where="volume")}
             for p, s, a in rows
         ],
     }
     bath = read_document(BathByBottles, document, where="bath")
     mine = str(form.get("my_volume_ml", "")).strip()
-    found = workbench_of(request).bench.adapt(bath, _float(mine) if mine else None)
+    found = workbench_of(request).bench.adapt(bath, parse_number(mine, where="volume") if mine else None)
     return _adapt_page(request, found, {**document, "my_volume_ml": mine, "rows": rows})
 
 
@@ -324,10 +324,3 @@ def _revision(form: FormData) -> int | None:
     """The revision that a form showed; None where it showed none, which is what a new thing does."""
     seen = str(form.get("revision", ""))
     return int(seen) if seen.isdigit() and seen != "0" else None
-
-
-def _float(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(f"{text!r} is not a volume", where="volume", remedy="give it in mL") from None

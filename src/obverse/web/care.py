@@ -8,7 +8,7 @@ from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, UnsafeError
+from obverse.foundation import InputError, UnsafeError, parse_number
 from obverse.process.catalog import formulas, routes
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page
@@ -347,12 +347,7 @@ def _number(form: FormData, name: str) -> float:
 
 
 def _parsed(text: str, name: str) -> float:
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise InputError(
-            f"{text!r} is not a number", where=name.replace("_", " "), remedy="write it like 12.5"
-        ) from None
+    return parse_number(text, where=name.replace("_", " "))
 
 
 def _float(body: dict[str, Any], name: str, default: float | None = None) -> float:

@@ -14,7 +14,7 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json
+from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json, parse_number
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, named_by_itself
@@ -363,13 +363,7 @@ def _from_query(request: Request) -> dict[str, Any]:
 
 
 def _number(text: str, where: str) -> float:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise InputError(f"{text!r} is not a number", where=where, remedy="write it like 20.5")
-    return value
+    return parse_number(text, where=where, example="20.5")
 
 
 def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
