@@ -15,6 +15,7 @@ from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
 from obverse.inference.posterior import Posterior, Prior, infer, spread_normals
 from obverse.inference.readings import STRIP_SD
+from obverse.inference.told import moved_centre
 from obverse.model import (
     OBSERVABLES,
     PARAMETERS,
@@ -281,8 +282,8 @@ def fit_film(series: Series, *, seed: int = 0, others: Sequence[Series | FilmFit
 
 
 def broad_prior(law: Law, series: Series, departures: float = 1.0) -> Prior:
-    """Films in general; the base as measured, where it was; departures this many times as wide as usual."""
-    mean = np.concatenate([PRIOR_MEAN, KNEE_MEAN, np.zeros(law.size - P - K)])
+    """Films in general, as far as this one is known before any strip; the base as measured, where it was; departures this many times as wide as usual."""
+    mean = np.concatenate([PRIOR_MEAN + moved_centre(series.film), KNEE_MEAN, np.zeros(law.size - P - K)])
     sd = np.concatenate([PRIOR_SD, law.departure_sd(departures)])
     base = series.film.base_density
     if base is not None:

@@ -17,7 +17,8 @@ from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.fit import FilmFit, fit_film, summary
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
-from obverse.model import in_aim, margins
+from obverse.model import bounds_of, in_aim, margins
+from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series
 from obverse.reference import number
 
@@ -27,10 +28,12 @@ READY = 0.80
 MOST_AT_ONCE = 12
 SEARCH_DRAWS, FULL_DRAWS = 128, 1024
 KEPT = 100
-SHORT_LIST = 24
+SHORT_LIST = 32
 OUTCOMES = 64
 # How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
+# Values that differ by no more are as good; recipes within about so many steps are of one region.
+AS_GOOD, NEAR_STEPS = 0.03, 1.0
 # What a strip in the aim now is worth beyond one that is sure to come next.
 HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
@@ -115,6 +118,34 @@ class BestTrial:
 
 
 @dataclass(frozen=True)
+class InTheWay:
+    """A bound of the aim that no recipe within the limits meets together with all the others.
+
+    Parameters
+    ----------
+    observable : str
+    sense : str
+        "at least" or "at most".
+    limit, would_do : float
+        What the aim asks, and what would very likely be met.
+    """
+
+    observable: str
+    sense: str
+    limit: float
+    would_do: float
+
+    def sentence(self) -> str:
+        """Which bound, and how far it would have to give."""
+        name = self.observable.replace("_", " ")
+        return f"What stands in the way is {name} {self.sense} {self.limit:.2f}; {self.sense} {self.would_do:.2f} could be met."
+
+    def document(self) -> dict[str, str | float]:
+        """The JSON shape."""
+        return {"observable": self.observable, "sense": self.sense, "limit": self.limit, "would_do": self.would_do}
+
+
+@dataclass(frozen=True)
 class NextStrips:
     """The answer to "what next".
 
@@ -126,6 +157,8 @@ class NextStrips:
         Probability that any recipe within the limits meets the aim.
     message : str
         One sentence for the person.
+    in_the_way : InTheWay or None
+        Where the aim is out of reach: the bound that would have to give.
     """
 
     status: str
@@ -134,6 +167,7 @@ class NextStrips:
     reachable: float
     message: str
     cautions: tuple[Caution, ...]
+    in_the_way: InTheWay | None = None
 
     def document(self) -> dict:
         """The JSON shape of contract 2; further fields are ours."""
@@ -143,6 +177,7 @@ class NextStrips:
             "best_trial": self.best_trial.document() if self.best_trial else None,
             "reachable": self.reachable,
             "message": self.message,
+            "in_the_way": self.in_the_way.document() if self.in_the_way else None,
             "cautions": [c.document() for c in self.cautions],
         }
 
@@ -190,8 +225,10 @@ def next_strips(
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
     suggestions = tuple(_suggestion(fit, series.aim, words, *one) for one in chosen)
     status = "ready" if best and best.probability_in_aim >= READY else "try"
-    message, cautions = _message(fit, status, best, suggestions, search.reachable)
-    return NextStrips(status, suggestions, best, search.reachable, message, cautions)
+    out_of_reach = search.reachable < OUT_OF_REACH and bool(fit.evidence.has_readings.any())
+    in_the_way = search.in_the_way() if out_of_reach and status == "try" else None
+    message, cautions = _message(fit, status, best, suggestions, out_of_reach, in_the_way)
+    return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way)
 
 
 def _chooser(fit: FilmFit) -> FilmFit:
@@ -228,7 +265,8 @@ class _Search:
         self.index = index[keep]
         self.controls = grid.settings(self.index)
         self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True, most=FULL_DRAWS)
-        miss = margins(self.observed, aim).min(axis=-1)
+        self.margins = margins(self.observed, aim)
+        miss = self.margins.min(axis=-1)
         self.inside = miss >= 0
         self.soft = _soft(miss)
         # A recipe just outside by less than half a just noticeable step counts as within reach.
@@ -248,6 +286,29 @@ class _Search:
         time = CONTROLS.place(TIME)
         result: Array = COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
         return result
+
+    def in_the_way(self) -> InTheWay | None:
+        """The one bound of the aim that would have to give, and to where; None where more than one stands in the way.
+
+        For each draw of the film and each bound: how far short the best recipe falls of it, of those that
+        meet all others. The bound that gives least, in just noticeable steps, is named.
+        """
+        found: list[tuple[float, InTheWay]] = []
+        bounds = bounds_of(self.aim)
+        for b, (name, sign, limit) in enumerate(bounds):
+            others = np.delete(self.margins, b, axis=-1)
+            met = (others >= 0).all(axis=-1)
+            short = np.where(met, np.maximum(-self.margins[..., b], 0.0), np.inf).min(axis=1)
+            # In three draws out of four this much would do.
+            give = float(np.sort(short)[3 * len(short) // 4])
+            if np.isfinite(give):
+                found.append(
+                    (
+                        give,
+                        InTheWay(name, "at least" if sign > 0 else "at most", limit, limit - sign * give * SCALE[name]),
+                    )
+                )
+        return min(found, key=lambda one: one[0])[1] if found else None
 
     def _imagined_sd(self) -> Array:
         """How well a strip yet to be made would tell its curve: as well as the strips so far were read."""
@@ -276,7 +337,7 @@ class _Search:
         log_weight = np.zeros((len(outcomes), m))
         done = np.zeros(len(outcomes))
         for _ in range(min(count, len(short))):
-            best, best_value, best_state = -1, -np.inf, None
+            values, states = np.full(len(short), -np.inf), {}
             for s, c in enumerate(short):
                 if c in chosen:
                     continue
@@ -285,17 +346,31 @@ class _Search:
                 weight /= weight.sum(axis=1, keepdims=True)
                 then = (weight @ hope).max(axis=1)
                 hit = np.maximum(done, hope[outcomes, c])
-                value = (
+                values[s] = (
                     float((hit + (1 - hit) * then).mean())
                     + HIT_NOW * float(hit.mean())
                     - self._cost(self.index[c : c + 1])[0]
                 )
-                if value > best_value:
-                    best, best_value, best_state = c, value, (weight_log, hit, float((hit + (1 - hit) * then).mean()))
-            log_weight, done, gain = best_state
-            chosen.append(best)
+                states[s] = weight_log, hit, float((hit + (1 - hit) * then).mean())
+            middle = self._middle(short, values)
+            log_weight, done, gain = states[middle]
+            chosen.append(int(short[middle]))
             gains.append(gain)
         return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
+
+    def _middle(self, short: NDArray[np.int_], values: Array) -> int:
+        """Which of the short list to take: of those nearly as good as the best, the one in their middle.
+
+        The best of many nearly equal recipes is picked by the noise of the draws and lies on an edge as
+        often as not; their middle is steady, and safer from small errors.
+        """
+        best = int(np.argmax(values))
+        place = self.fit.law.positions(self.controls[short])
+        near = np.exp(-0.5 * ((place - place[best]) ** 2).sum(axis=1) / NEAR_STEPS**2)
+        weight = near * np.exp((values - values[best]) / AS_GOOD)
+        middle = weight @ place / weight.sum()
+        away = ((place - middle) ** 2).sum(axis=1)
+        return int(np.argmin(np.where(values >= values[best] - AS_GOOD, away, np.inf)))
 
 
 def _apart(some: Array, all_of_them: Array) -> Array:
@@ -347,7 +422,14 @@ def _suggestion(fit: FilmFit, aim: Aim, words: BestWords, setting: Array, gain: 
     )
 
 
-def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tuple[Suggestion, ...], reachable: float):
+def _message(
+    fit: FilmFit,
+    status: str,
+    best: BestTrial | None,
+    suggestions: tuple[Suggestion, ...],
+    out_of_reach: bool,
+    in_the_way: InTheWay | None,
+) -> tuple[str, tuple[Caution, ...]]:
     cautions: list[Caution] = []
     if fit.evidence.size and not fit.evidence.has_readings.any():
         cautions.append(
@@ -367,7 +449,7 @@ def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tup
             edge = "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does"
             cautions.append(Caution("notebook.fragile", edge, Level.CAUTION))
         return text, tuple(cautions)
-    if reachable < OUT_OF_REACH and fit.evidence.has_readings.any():
+    if out_of_reach:
         near = suggestions[0].predicted
         shown = ", ".join(f"{name.replace('_', ' ')} {e.value:.2f}" for name, e in near.items())
         cautions.append(
@@ -377,7 +459,8 @@ def _message(fit: FilmFit, status: str, best: BestTrial | None, suggestions: tup
                 Level.CAUTION,
             )
         )
-        return f"This film cannot reach this aim within these limits; nearest is {shown}.", tuple(cautions)
+        why = in_the_way.sentence() if in_the_way else "More than one bound of the aim stands in the way."
+        return f"This film cannot reach this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
     if not fit.evidence.size:
         return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(
             cautions

@@ -18,6 +18,10 @@ class SeriesFilm(Document):
     name: str = Field(min_length=1, max_length=120)
     box_speed: float = Field(gt=0, le=100_000)
     base_density: float | None = Field(default=None, ge=0, le=1.5)
+    emulsion: Literal["cubic", "tabular"] | None = Field(default=None, description="kind of grain, where it is known")
+    label_time_min: float | None = Field(
+        default=None, gt=0, le=120, description="time that the label of a usual developer prints for the negative"
+    )
 
 
 class Series(Document):
