@@ -38,6 +38,9 @@ AS_GOOD, NEAR_STEPS = 0.03, 1.0
 HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
 OUT_OF_REACH = 0.05
+# A person sets an aim in the belief that it can be met: films that can meet it within the limits are believed so many
+# times more than what films in general would give.
+MEANT_TO_BE_MET = 5.0
 # Film and evening: a strip with the longest first development counts this much of a certain success less.
 COST_OF_TIME = 0.01
 
@@ -223,7 +226,7 @@ def next_strips(
         )
         chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
-    suggestions = tuple(_suggestion(fit, series.aim, words, *one) for one in chosen)
+    suggestions = tuple(_suggestion(fit, search, words, *one) for one in chosen)
     status = "ready" if best and best.probability_in_aim >= READY else "try"
     out_of_reach = search.reachable < OUT_OF_REACH and bool(fit.evidence.has_readings.any())
     in_the_way = search.in_the_way() if out_of_reach and status == "try" else None
@@ -270,7 +273,10 @@ class _Search:
         self.inside = miss >= 0
         self.soft = _soft(miss)
         # A recipe just outside by less than half a just noticeable step counts as within reach.
-        self.reachable = float((miss.max(axis=1) > -0.5).mean())
+        can = miss.max(axis=1) > -0.5
+        self.reachable = float(can.mean())
+        weight = np.where(can, MEANT_TO_BE_MET, 1.0)
+        self.weight = weight / weight.sum()
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
@@ -322,7 +328,7 @@ class _Search:
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
         m = len(self.inside)
-        worth = self.inside.mean(axis=0) + 0.2 * self.soft.mean(axis=0) - self._cost(self.index)
+        worth = self.weight @ self.inside + 0.2 * self.weight @ self.soft - self._cost(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
@@ -334,7 +340,8 @@ class _Search:
         apart = [_apart(imagined[outcomes, s], imagined[:, s]) for s in range(len(short))]
         chosen: list[int] = []
         gains: list[float] = []
-        log_weight = np.zeros((len(outcomes), m))
+        log_weight = np.tile(np.log(self.weight), (len(outcomes), 1))
+        of_outcome = self.weight[outcomes] / self.weight[outcomes].sum()
         done = np.zeros(len(outcomes))
         for _ in range(min(count, len(short))):
             values, states = np.full(len(short), -np.inf), {}
@@ -346,17 +353,18 @@ class _Search:
                 weight /= weight.sum(axis=1, keepdims=True)
                 then = (weight @ hope).max(axis=1)
                 hit = np.maximum(done, hope[outcomes, c])
-                values[s] = (
-                    float((hit + (1 - hit) * then).mean())
-                    + HIT_NOW * float(hit.mean())
-                    - self._cost(self.index[c : c + 1])[0]
-                )
-                states[s] = weight_log, hit, float((hit + (1 - hit) * then).mean())
+                gain = float(of_outcome @ (hit + (1 - hit) * then))
+                values[s] = gain + HIT_NOW * float(of_outcome @ hit) - self._cost(self.index[c : c + 1])[0]
+                states[s] = weight_log, hit, gain
             middle = self._middle(short, values)
             log_weight, done, gain = states[middle]
             chosen.append(int(short[middle]))
             gains.append(gain)
         return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
+
+    def chance(self, observed: Array) -> float:
+        """Chance of the aim of a strip with these observables (M, 4), the aim being meant to be met."""
+        return float(self.weight @ in_aim(observed, self.aim))
 
     def _middle(self, short: NDArray[np.int_], values: Array) -> int:
         """Which of the short list to take: of those nearly as good as the best, the one in their middle.
@@ -408,12 +416,14 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
     )
 
 
-def _suggestion(fit: FilmFit, aim: Aim, words: BestWords, setting: Array, gain: float, observed: Array) -> Suggestion:
+def _suggestion(
+    fit: FilmFit, search: _Search, words: BestWords, setting: Array, gain: float, observed: Array
+) -> Suggestion:
     controls = {name: value for name, value in ControlVector(setting).settings().items() if name in fit.series.controls}
     predicted = summary(observed)
     return Suggestion(
         controls,
-        float(in_aim(observed, aim).mean()),
+        search.chance(observed),
         predicted,
         gain,
         reason(words, controls, predicted),
