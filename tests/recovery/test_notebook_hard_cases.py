@@ -216,6 +216,20 @@ def test_an_aim_out_of_reach_is_said_so():
     answer = next_strips(series(*strips, aim=aim))
     assert answer.reachable < 0.05
     assert "cannot reach this aim" in answer.message and "nearest" in answer.message
+    assert answer.in_the_way is None and "More than one bound" in answer.message
+
+
+def test_the_bound_that_stands_in_the_way_is_named_with_what_would_do():
+    aim = {"name": "own", "dmax_min": 2.0, "highlight_density_max": 0.015, "midtone_density": 1.0}
+    strips = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=2).trials
+    answer = next_strips(series(*strips, aim=aim))
+    way = answer.in_the_way
+    assert way is not None and (way.observable, way.sense, way.limit) == ("highlight_density", "at most", 0.015)
+    assert way.would_do > 0.1 and way.sentence() in answer.message
+    # What is said to do, does: with that bound the aim is within reach.
+    eased = aim | {"highlight_density_max": round(way.would_do + 0.005, 3)}
+    assert next_strips(series(*strips, aim=eased)).reachable > 0.5
+    assert answer.document()["in_the_way"]["would_do"] == way.would_do
 
 
 def test_large_errors_of_the_bench_lower_the_chance_of_repeating():

@@ -1,0 +1,118 @@
+"""The parts of the notebook's belief, each against what it must be: slopes, words, what is told of a film, the middle."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from obverse.inference.evidence import EyeGrade, gather
+from obverse.inference.fit import broad_prior, fit_film
+from obverse.inference.law import Law
+from obverse.inference.posterior import shares, spread_normals
+from obverse.inference.told import moved_centre
+from obverse.inference.words_as_normal import word_moments
+from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
+from obverse.model.curve import read_curve, settle
+from obverse.model.parameters import INDEX
+from obverse.process import ControlVector, SeriesFilm
+from obverse.reference import number
+
+USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
+RECIPES = ControlVector.of(
+    [USUAL, USUAL | {"alkali_ml_per_l": 0.0}, USUAL | {"first_developer_time_min": 16.0, "temperature_c": 22.0}]
+).values
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_slopes_of_the_process_model_are_those_of_its_values(seed):
+    rng = np.random.default_rng(seed)
+    z = PRIOR_MEAN + PRIOR_SD * rng.standard_normal((4, len(NAMES)))
+    _, slopes = settle(z, RECIPES, slopes=True)
+    for i, name in enumerate(NAMES):
+        step = 1e-6 * (np.arange(len(NAMES)) == i)
+        found = (settle(z + step, RECIPES)[0] - settle(z - step, RECIPES)[0]) / 2e-6
+        np.testing.assert_allclose(slopes[..., i], found, atol=2e-5, err_msg=name)
+
+
+def test_observables_without_a_search_are_those_of_the_search():
+    rng = np.random.default_rng(5)
+    settings = np.array([np.log(2.4), np.log(0.2), 0.05, np.log(0.3), np.log(0.35)]) + 0.15 * rng.standard_normal(
+        (40, 5)
+    )
+    knees = 0.3 * rng.standard_normal((40, 4))
+    quick = observables_of(settings, knees)
+    searched = observables(lambda x: read_curve(settings, knees, x), np.zeros(40))
+    assert np.isfinite(quick).all()
+    np.testing.assert_allclose(quick[:, [0, 3]], searched[:, [0, 3]], atol=0.012)
+    np.testing.assert_allclose(quick[:, 2], searched[:, 2], atol=0.05)
+
+
+@pytest.mark.parametrize(("low", "high"), [(-math.inf, 0.3), (0.2, 0.5), (0.6, math.inf)])
+def test_a_word_moves_mean_and_spread_as_a_simulation_does(low, high):
+    rng = np.random.default_rng(1)
+    value = 0.4 + 0.3 * rng.standard_normal(400_000)
+    seen = value + 0.1 * rng.standard_normal(value.size)
+    kept = value[(seen > low) & (seen < high)]
+    mean, variance = word_moments(EyeGrade(0, "highlights", low, high, 0.1), 0.4, 0.09)
+    assert mean == pytest.approx(kept.mean(), abs=0.003)
+    assert variance == pytest.approx(kept.var(), rel=0.03)
+
+
+def test_evenly_spread_numbers_have_exact_moments_and_their_seed():
+    z = spread_normals(256, [6, 3], seed=4)
+    np.testing.assert_allclose(z[:, :6].mean(axis=0), 0, atol=1e-12)
+    np.testing.assert_allclose(z[:, :6].T @ z[:, :6] / 256, np.eye(6), atol=1e-10)
+    np.testing.assert_array_equal(z, spread_normals(256, [6, 3], seed=4))
+    assert not np.array_equal(z, spread_normals(256, [6, 3], seed=5))
+
+
+def test_draws_are_shared_by_weight_and_none_is_lost():
+    assert shares(np.array([0.5, 0.495, 0.005]), 100) == [51, 49, 0]
+    assert sum(shares(np.array([0.2, 0.3, 0.5]), 1023)) == 1023
+
+
+def film(**known) -> SeriesFilm:
+    return SeriesFilm(name="invented", **{"box_speed": 100.0, **known})
+
+
+def test_what_is_told_of_a_film_moves_the_centre_by_its_record_only():
+    assert not moved_centre(film()).any()
+    fast, slow = moved_centre(film(box_speed=400.0)), moved_centre(film(box_speed=25.0))
+    assert fast[INDEX["spread"]] == pytest.approx(2 * number("notebook.first.speed.contrast"))
+    np.testing.assert_allclose(fast, -slow)
+    assert moved_centre(film(base_density=0.06))[INDEX["development_time"]] < 0
+    assert not moved_centre(film(base_density=0.27)).any()
+    assert moved_centre(film(emulsion="tabular"))[INDEX["development_time"]] > 0
+    later = moved_centre(film(label_time_min=16.0))
+    assert later[INDEX["development_time"]] > 0 and later[INDEX["speed_point"]] > 0
+
+
+def test_a_film_with_a_long_label_time_is_expected_to_come_later():
+    empty = simulate_series(demo_film(), [], seed=1)
+    slow = empty.model_copy(update={"film": empty.film.model_copy(update={"label_time_min": 16.0})})
+    here, there = (fit_film(s).predict_observables(USUAL)["midtone_log_exposure"].value for s in (empty, slow))
+    assert there > here + 0.02
+
+
+def test_a_departure_is_local():
+    """What one recipe departs by says much of its neighbour and little of a recipe far away."""
+    empty = simulate_series(demo_film(), [], seed=1)
+    law = Law(gather(empty).varied)
+    sd = broad_prior(law, empty, 5.0).sd[-law.features * 5 :].reshape(-1, 5)[1 + int(law.varied.sum()) :]
+    recipes = [
+        USUAL,
+        USUAL | {"first_developer_time_min": 11.0},
+        USUAL | {"first_developer_time_min": 19.0, "solvent_ml_per_l": 0.0},
+    ]
+    waves = law.feature_values(ControlVector.of(recipes).values)[:, 1 + int(law.varied.sum()) :]
+    covariance = (waves * sd[:, 2] ** 2) @ waves.T
+    alike = covariance / np.sqrt(np.outer(np.diag(covariance), np.diag(covariance)))
+    assert alike[0, 1] > 0.9 and alike[0, 2] < 0.5
+
+
+def test_what_is_left_out_cannot_be_measured_wrong():
+    sd = ControlVector.of([USUAL, USUAL | {"solvent_ml_per_l": 0.0}]).dosing_sd()
+    place = list(USUAL).index("solvent_ml_per_l")
+    assert sd[1, place] == 0.0 and sd[0, place] > 0.2
