@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import pwd
 import shutil
@@ -84,7 +85,14 @@ class Cluster:
         command = [str(self._programs / "postgres"), "-D", self._data, "-p", str(port), *settings, *flush]
         with (self.folder / "log").open("ab") as log:
             self._process = subprocess.Popen(
-                command, stdout=log, stderr=log, cwd=self.folder, user=self._user, group=self._group(), env=_plain_env()
+                command,
+                stdout=log,
+                stderr=log,
+                cwd=self.folder,
+                user=self._user,
+                group=self._group(),
+                env=_plain_env(),
+                preexec_fn=_end_with_the_tests,
             )
         while self._process.poll() is None:
             ready = self._run("pg_isready", "-h", "127.0.0.1", "-p", str(port), "-U", "club", "-d", "postgres")
@@ -152,6 +160,11 @@ class Cluster:
             group=self._group(),
             env=_plain_env(),
         )
+
+
+def _end_with_the_tests() -> None:
+    """In the child: when the tests are killed, the kernel stops the server (prctl, PR_SET_PDEATHSIG)."""
+    ctypes.CDLL(None).prctl(1, signal.SIGQUIT)
 
 
 def _exists(user: str) -> bool:
