@@ -127,6 +127,7 @@ class Pool:
     ions: dict[str, float] = field(default_factory=dict)
     buffers: dict[str, float] = field(default_factory=dict)
     heat_kj: float = 0.0
+    known_ph: float | None = None
 
     def __post_init__(self) -> None:
         for portion in self.portions:
@@ -148,6 +149,7 @@ class Pool:
 
     def turn(self, moles: float, lost: dict[str, float], made: dict[str, float]) -> None:
         """Change ions and buffers per mole of a reaction; acid then follows from the charges."""
+        self.known_ph = None
         for change, sign in ((lost, -1.0), (made, 1.0)):
             for name, per in change.items():
                 where = self.ions if name.endswith(("+", "-")) else self.buffers
@@ -180,7 +182,9 @@ class Pool:
     @property
     def ph(self) -> float:
         """pH by charge balance, cut to -1.5 to 15 where the solution is stronger than the model."""
-        return _ph(self.ions, self.buffers, self.volume_l)
+        if self.known_ph is None:
+            self.known_ph = _ph(self.ions, self.buffers, self.volume_l)
+        return self.known_ph
 
     @property
     def protons_mol_per_l(self) -> float:

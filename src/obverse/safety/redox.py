@@ -235,7 +235,8 @@ def react(pool: Pool) -> Iterator[Met]:
                     # Two electrons make it sulfite; that is still there.
                     made = {"sulfite": 2}
                     pool.left["sulfite"] = pool.has("sulfite") + 2 * moles
-                elif entity == "thiosulfate" and gives == 1.0:
+                elif entity == "thiosulfate" and (gives == 1.0 or pool.has("thiosulfate") > 0):
+                    # Where thiosulfate is over, it stops at tetrathionate and makes no acid.
                     made = {"S4O6 2-": 0.5}
                 elif entity == "sulfide" and gives == 8.0:
                     made = {"sulfate": 1}

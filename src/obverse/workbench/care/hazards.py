@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import Formula, Route, Step
+from obverse.process import Formula, Product, Route, Step
 from obverse.process.catalog import formulas, routes
 from obverse.reference import number, record
 from obverse.safety import (
@@ -122,14 +123,11 @@ class Hazards(RoomPlace):
         return (*check_storage(*matters, where="shelf"), *self._broken_side_by_side())
 
     def _broken_side_by_side(self) -> list[Finding]:
-        """Two bottles that break beside each other and could kill in this room; what is recorded is told already."""
-        setting = setting_for("shelf", self.room())
-        found: list[Finding] = []
-        stands = [portion_of(product) for product in self._own_products()][:MOST_BOTTLES]
-        for one, other in itertools.combinations(stands, 2):
-            effects = [effect for effect in assess([one, other], setting) if effect.severity >= 4]
-            found += [finding_of(effect, setting, "shelf", usual=True) for effect in effects[:1]]
-        return found
+        """Two bottles that break beside each other and could kill in this room, beyond what is recorded."""
+        room = self.room()
+        stands = self._own_products()[:MOST_BOTTLES]
+        found = (_broken(one, other, room) for one, other in itertools.combinations(stands, 2))
+        return [finding for each in found for finding in each]
 
     def _out_of_the_room(self, route: Route) -> list[Finding]:
         """What the person owns that must not be in the room while this route is run."""
@@ -141,6 +139,34 @@ class Hazards(RoomPlace):
                 if product.name in (finding.a_from, finding.b_from):
                     found.setdefault((product.key, finding.pair), finding)
         return list(found.values())
+
+
+# What makes two bottles a matter of the cupboard and not only of a spill: poison at once, fire, explosion.
+_GRAVE = (
+    "acid_sulfide",
+    "acid_cyanide",
+    "acid_azide",
+    "hypochlorite",
+    "chlorate",
+    "ketone_peroxide",
+    "nitric",
+    "nitrogen",
+)
+_GRAVE_TOO = ("fire", "manganese_heptoxide", "fulminate", "ammoniacal_silver", "perchloric", "burning", "aqua_regia")
+
+
+@lru_cache(maxsize=4096)
+def _broken(one: Product, other: Product, room: Room) -> tuple[Finding, ...]:
+    """The gravest thing that two broken bottles do to each other, if it could kill; one finding at most."""
+    setting = setting_for("shelf", room)
+    portions = [portion_of(one), portion_of(other)]
+    alone = {effect.mechanism for portion in portions for effect in assess([portion], setting)}
+    grave = [
+        effect
+        for effect in assess(portions, setting)
+        if effect.severity >= 4 and effect.mechanism not in alone and effect.mechanism.startswith(_GRAVE + _GRAVE_TOO)
+    ]
+    return tuple(finding_of(effect, setting, "shelf", usual=True) for effect in grave[:1])
 
 
 def route_care(route: Route, given: dict[str, Formula], room: Room) -> RouteCare:

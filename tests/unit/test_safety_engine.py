@@ -1,0 +1,197 @@
+"""What was silent and is found, what was said too much and is quiet now; laws of the engine."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from obverse.foundation import InputError, UnsafeError
+from obverse.process import USUAL_TOOLS, Formula
+from obverse.process.catalog import products
+from obverse.safety import check_mix, refuse_lethal
+from obverse.safety.airborne import Room
+from obverse.safety.body import liquid, powder
+from obverse.safety.derived import shown_and_folded
+from obverse.safety.engine import assess, severity_of
+from obverse.safety.meeting import brought, meeting
+from obverse.safety.setting import setting_for
+from obverse.workbench.bench import make_sheet
+
+
+def ask(*names, context="any", room=None):
+    return meeting([brought(name) for name in names], context, room)
+
+
+def mechanisms(found):
+    return {finding.pair.removeprefix("reckoned.") for finding in found}
+
+
+@pytest.mark.parametrize(
+    ("names", "mechanism"),
+    [
+        (("sodium_sulfide", "vinegar_5"), "acid_sulfide"),
+        (("sodium_sulfide", "stop_citric"), "acid_sulfide"),
+        (("sodium_sulfide", "acid_rinse"), "acid_sulfide"),
+        (("peroxide_12", "acetone"), "ketone_peroxide"),
+        (("calcium_hypochlorite", "glycerol"), "fire_hypochlorite"),
+        (("sulfuric_96", "pure_salt"), "driven_chloride"),
+        (("nitric_acid", "acetone"), "nitric_organic"),
+        (("nitric_acid", "glycerol"), "nitric_organic"),
+        (("silver_nitrate", "ammonia_25"), "ammoniacal_silver"),
+        (("silver_chloride", "ammonia_25"), "ammoniacal_silver"),
+        (("permanganate_crystals", "glycerol"), "fire_permanganate"),
+        (("etchant_42be", "dithionite_85"), "acid_sulfite"),
+        (("etchant_42be", "metabisulfite_sodium"), "acid_sulfite"),
+        (("fixer_rapid", "battery_acid_37"), "acid_sulfite"),
+        (("potassium_cyanide", "citric_anhydrous"), "acid_cyanide"),
+    ],
+)
+def test_what_was_silent_is_refused(names, mechanism):
+    found = ask(*names)
+    assert mechanism in mechanisms(f for f in found if f.refused)
+    with pytest.raises(UnsafeError):
+        refuse_lethal(found)
+
+
+@pytest.mark.parametrize(
+    ("names", "mechanism"),
+    [
+        (("laundry_bleach", "acetone"), "haloform"),
+        (("laundry_bleach", "ethanol"), "haloform"),
+        (("hypo_crystals", "vinegar_essence_25"), "acid_sulfite"),
+        (("etchant_42be", "caustic_soda"), "heat"),
+    ],
+)
+def test_what_was_silent_is_told(names, mechanism):
+    assert mechanism in mechanisms(ask(*names))
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("used_ammonia_bath", "water"),
+        ("peroxide_3", "water"),
+        ("peroxide_3", "citric_anhydrous"),
+        ("potassium_ferricyanide", "vinegar_5"),
+        ("bleach_permanganate=500mL", "metabisulfite_sodium=1.5g"),
+        ("laundry_bleach=5mL", "hypo_crystals=25g", "water=500mL"),
+        ("first_developer", "water"),
+    ],
+)
+def test_ordinary_steps_are_not_refused(names):
+    refuse_lethal(ask(*names))
+
+
+def test_peroxide_is_not_always_a_closed_jug():
+    assert "inc.72" not in mechanisms(ask("peroxide_3", "bleach_iron_chloride"))
+
+
+def test_a_bath_of_one_recipe_is_not_told_to_be_rinsed_between():
+    own = [f for f in ask("first_developer", "water") if f.a_from == f.b_from]
+    assert all(f.level.value == "note" for f in own)
+
+
+def test_the_default_developer_carries_no_loud_caution():
+    from obverse.process.catalog import formulas
+
+    assert all(f.level.value == "note" for f in check_mix(formulas()["first_developer"]))
+
+
+def own_bath(*lines):
+    return Formula.model_validate(
+        {
+            "name": "own",
+            "role": "fixer",
+            "components": [{"substance": s, "concentration": f"{g} g/L"} for s, g in lines],
+        }
+    )
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        (("ammonium_thiosulfate", 120), ("sulfuric_acid", 10)),
+        (("sodium_sulfide", 5), ("citric_acid", 15)),
+    ],
+)
+def test_a_recipe_that_makes_poison_gas_is_refused(lines):
+    with pytest.raises(UnsafeError, match=r"sulfur dioxide|hydrogen sulfide"):
+        refuse_lethal(check_mix(own_bath(*lines)))
+
+
+def test_lye_that_nears_boiling_is_told_at_its_line():
+    sheet = make_sheet(own_bath(("sodium_hydroxide", 300)), 500, list(products().values()), USUAL_TOOLS)
+    line = next(line for line in sheet.lines if line.product == "caustic_soda")
+    assert [c.level.value for c in line.cautions if c.code == "mix.heat"] == ["danger"]
+
+
+def test_what_will_not_dissolve_is_said_with_the_limit():
+    with pytest.raises(InputError, match="265 g/L"):
+        make_sheet(own_bath(("sodium_sulfite", 900)), 500, list(products().values()), USUAL_TOOLS)
+
+
+def test_acid_comes_after_permanganate_and_dithionite_after_its_alkali():
+    bleach = own_bath(("sulfuric_acid", 17), ("potassium_permanganate", 2))
+    steps = [line.product for line in make_sheet(bleach, 500, list(products().values()), USUAL_TOOLS).lines]
+    assert steps.index("permanganate_crystals") < steps.index("battery_acid_37")
+    fog = own_bath(("sodium_dithionite", 8), ("sodium_hydroxide", 5))
+    steps = [line.product for line in make_sheet(fog, 500, list(products().values()), USUAL_TOOLS).lines]
+    assert steps.index("caustic_soda") < steps.index("dithionite_85")
+
+
+def test_vinegar_does_not_stand_in_where_the_acid_must_stay_or_reach_ph_2():
+    from obverse.process.catalog import formulas
+
+    shelf = [products()[key] for key in ("vinegar_essence_25", "peroxide_12")]
+    with pytest.raises(InputError, match="hold metal ions and not evaporate"):
+        make_sheet(formulas()["bleach_peroxide_acid"], 500, shelf, USUAL_TOOLS)
+    with pytest.raises(InputError, match="pH 2"):
+        make_sheet(formulas()["acid_rinse"], 500, shelf, USUAL_TOOLS)
+    assert make_sheet(formulas()["stop_citric"], 500, shelf, USUAL_TOOLS).amounts
+
+
+def test_at_most_three_are_shown_and_the_worst_first():
+    found = ask("laundry_bleach", "household_ammonia_5")
+    shown, rest = shown_and_folded(found)
+    assert len(shown) <= 3 and len(shown) + len(rest) == len(found)
+    assert shown[0].severity == max(f.severity for f in found)
+
+
+def test_an_unknown_part_counts_at_its_worst():
+    from obverse.safety.body import Portion
+
+    mystery = Portion("grandfather's bottle", {}, 200.0, ("grandfather's bottle",))
+    sulfide = liquid("toner", {"sodium_sulfide": 10}, 500)
+    told = assess([sulfide, mystery], setting_for("mixing"))
+    assert any(effect.mechanism == "unknown_part" for effect in told)
+    assert assess([liquid("salt", {"sodium_chloride": 10}, 500), mystery], setting_for("mixing")) == ()
+
+
+def test_the_two_unit_kinds_of_an_amount():
+    assert brought("vinegar_5=0,2 L").amount.value == 200 and brought("borax=20g").amount.unit == "g"
+    assert brought("peroxide_3").amount is None
+    with pytest.raises(InputError, match="above zero"):
+        brought("borax=0g")
+
+
+ACID = st.floats(1, 500)
+
+
+@settings(max_examples=40, deadline=None)
+@given(ACID, st.floats(1.01, 5))
+def test_more_sulfide_never_less_gas(grams, more):
+    def ppm(g):
+        found = assess(
+            [liquid("t", {"sodium_sulfide": g / 10}, 500), liquid("a", {"sulfuric_acid": 200}, 500)],
+            setting_for("mixing"),
+        )
+        return max((e.ppm or 0.0 for e in found if e.gas == "hydrogen_sulfide"), default=0.0)
+
+    assert ppm(grams * more) >= ppm(grams) - 1e-9
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(2, 50), st.floats(1.1, 10), st.floats(0, 5))
+def test_a_larger_room_never_makes_it_worse(volume, more, changes):
+    parts = [powder("m", {"sodium_metabisulfite": 20}), liquid("a", {"sulfuric_acid": 100}, 300)]
+    small = severity_of(assess(parts, setting_for("mixing", Room(volume, changes))))
+    assert severity_of(assess(parts, setting_for("mixing", Room(volume * more, changes)))) <= small
