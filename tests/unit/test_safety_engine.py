@@ -13,6 +13,7 @@ from obverse.safety.body import liquid, powder
 from obverse.safety.derived import shown_and_folded
 from obverse.safety.engine import assess, severity_of
 from obverse.safety.meeting import brought, meeting
+from obverse.safety.release import leaving_share
 from obverse.safety.setting import setting_for
 from obverse.workbench.bench import make_sheet
 
@@ -133,6 +134,16 @@ def test_acid_comes_after_permanganate_and_dithionite_after_its_alkali():
     bleach = own_bath(("sulfuric_acid", 17), ("potassium_permanganate", 2))
     steps = [line.product for line in make_sheet(bleach, 500, list(products().values()), USUAL_TOOLS).lines]
     assert steps.index("permanganate_crystals") < steps.index("battery_acid_37")
+    given_order = bleach.model_copy(
+        update={
+            "components": tuple(
+                c.model_copy(update={"add_order": 1 if c.substance == "sulfuric_acid" else 2})
+                for c in bleach.components
+            )
+        }
+    )
+    steps = [line.product for line in make_sheet(given_order, 500, list(products().values()), USUAL_TOOLS).lines]
+    assert steps.index("permanganate_crystals") < steps.index("battery_acid_37")
     fog = own_bath(("sodium_dithionite", 8), ("sodium_hydroxide", 5))
     steps = [line.product for line in make_sheet(fog, 500, list(products().values()), USUAL_TOOLS).lines]
     assert steps.index("caustic_soda") < steps.index("dithionite_85")
@@ -195,3 +206,15 @@ def test_a_larger_room_never_makes_it_worse(volume, more, changes):
     parts = [powder("m", {"sodium_metabisulfite": 20}), liquid("a", {"sulfuric_acid": 100}, 300)]
     small = severity_of(assess(parts, setting_for("mixing", Room(volume, changes))))
     assert severity_of(assess(parts, setting_for("mixing", Room(volume * more, changes)))) <= small
+
+
+def test_a_little_acid_frees_as_much_cyanide_as_it_has_protons():
+    """20 mmol of acid on 50 mmol of cyanide: all of the acid goes to hydrogen cyanide (pKa 9.2), not only a splash of it."""
+    parts = [liquid("bath", {"potassium_cyanide": 6.51}, 500), liquid("stop", {"hydrochloric_acid": 7.29}, 100)]
+    gas = next(e for e in assess(parts, setting_for("mixing")) if e.gas == "hydrogen_cyanide")
+    assert "20 mmol" in gas.amount or "0.02 mol" in gas.amount
+
+
+def test_what_no_water_can_hold_leaves_wholly_and_never_more():
+    assert 0.95 < leaving_share("hydrogen_sulfide", 10.0, 0.1, setting_for("mixing")) <= 1.0
+    assert 0.0 < leaving_share("ammonia", 0.1, 1.0, setting_for("mixing")) < 0.1

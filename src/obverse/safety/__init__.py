@@ -5,7 +5,6 @@ safety data sheets and local codes.
 """
 
 from obverse.safety.check import (
-    Finding,
     check_carry_over,
     check_mix,
     check_mixture,
@@ -17,6 +16,7 @@ from obverse.safety.check import (
     rinse_factor,
 )
 from obverse.safety.destroy import Residue, destruction_steps, residue_of, standing_caution
+from obverse.safety.finding import Finding
 from obverse.safety.matter import (
     Ingredient,
     Matter,

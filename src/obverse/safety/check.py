@@ -70,11 +70,11 @@ def check_mix(
             *(finding_of(effect, setting, place) for effect in effects),
         )
     )
-    bottles = [as_matter(item) for item in bottles]
+    brought = [as_matter(item) for item in bottles]
     seen = {finding.pair for finding in finished}
-    if not bottles:
+    if not brought:
         return finished
-    neat = _joined((*pool(bottles), *pool([as_matter("water")])), "mixing", place)
+    neat = _joined((*pool(brought), *pool([as_matter("water")])), "mixing", place)
     order = [_as_order(finding) for finding in neat if finding.pair not in seen]
     return _sorted((*finished, *order))
 
@@ -146,7 +146,7 @@ def rinse_factor(rinse: Rinse | None, *, retained_ml: float, fill_ml: float) -> 
     if rinse is None:
         return 1.0
     fills = len(rinse.fills) + rinse.running_water_min * record(_RUNNING).number
-    return (retained_ml / ((rinse.fill_volume_ml or fill_ml) + retained_ml)) ** fills
+    return float((retained_ml / ((rinse.fill_volume_ml or fill_ml) + retained_ml)) ** fills)
 
 
 def rinsed(
@@ -405,7 +405,7 @@ def _as_order(finding: Finding) -> Finding:
 def _sorted(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """Worst first; the same two parts of the same pair once, at its loudest."""
     order = {Level.DANGER: 0, Level.CAUTION: 1, Level.NOTE: 2}
-    best: dict[tuple, Finding] = {}
+    best: dict[tuple[str, str, str, frozenset[str]], Finding] = {}
     for finding in found:
         key = (finding.pair, finding.context, finding.where, frozenset((finding.a_from, finding.b_from)))
         held = best.get(key)

@@ -57,7 +57,7 @@ def film_findings(
     route: Route, formulas: Mapping[str, Formula], *, tank_ml: float, retained_ml: float
 ) -> tuple[Finding, ...]:
     """What is to be told for the film's sake; severity 2, never refused."""
-    baths = [(step, formulas[step.formula]) for step in route.steps if step.formula in formulas]
+    baths = [(step, formula) for step in route.steps if (formula := formulas.get(step.formula or "")) is not None]
     return (
         *_conversion(baths, tank_ml),
         *_swelling(baths, tank_ml, retained_ml),
@@ -191,13 +191,13 @@ def _light_on_chloride(route: Route, formulas: Mapping[str, Formula]) -> list[Fi
 
 
 def _wash(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
-    fixer = next((formulas[s.formula] for s in route.steps if s.formula in formulas and s.kind == "fix"), None)
+    fixer = next((formulas.get(s.formula or "") for s in route.steps if s.kind == "fix"), None)
     washes = [step for step in route.steps if step.kind == "wash"]
     if fixer is None or not washes:
         return []
     bath = of_bath(fixer, 500.0)
     kind = "hardening" if bath.substance_with("hardener") else "rapid" if bath.has("ammonia") > 0.01 else "plain"
-    aid = any(s.formula in formulas and formulas[s.formula].role == "wash_aid" for s in route.steps)
+    aid = any(f is not None and f.role == "wash_aid" for f in (formulas.get(s.formula or "") for s in route.steps))
     needed = wash_needed_min(kind, wash_aid=aid)
     last = washes[-1]
     fills = 0 if last.rinse_after is None else len(last.rinse_after.fills)

@@ -56,18 +56,16 @@ class Scene:
         do: str,
         *,
         all_of_it: bool = False,
-        of_volume: float = 1.0,
+        besides_mol: float = 0.0,
     ) -> None:
-        """A gas is made: reckon what leaves and what the room then holds; `of_volume` is the share of the liquid it is in."""
+        """A gas is made: reckon what leaves and what the room then holds; `besides_mol` has left where acid dropped in."""
         if moles <= 1e-9:
             return
         self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
         if self.setting.closed:
             return
-        share = (
-            1.0 if all_of_it else leaving_share(gas, moles, of_volume * self.pool.volume_l, self.setting, hot=self.hot)
-        )
-        ppm = room_ppm(moles * share, self.setting)
+        share = 1.0 if all_of_it else leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot)
+        ppm = room_ppm(min(moles, moles * share + besides_mol), self.setting)
         severity = gas_severity(gas, ppm, self.setting)
         limits = gases()[gas]
         if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
@@ -491,8 +489,8 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
     acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
     # Where a drop of acid lands, a tenth of it acts before it is stirred in, in a twentieth of the liquid (our judgement).
     local = min(moles, 0.1 * acid)
-    scene.gas(mechanism, gas, equilibrium, why, do)
-    scene.gas(mechanism, gas, local, why, do, of_volume=0.05)
+    splash = local * leaving_share(gas, local, 0.05 * scene.pool.volume_l, scene.setting)
+    scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash)
 
 
 def _toxic_from_salts(scene: Scene) -> None:
