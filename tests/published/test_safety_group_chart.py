@@ -1,4 +1,6 @@
-"""A Method for Determining the Compatibility of Hazardous Wastes, EPA-600/2-80-076 (1980): the whole chart beside the engine.
+"""The whole chart of a published method beside the engine.
+
+Source: A Method for Determining the Compatibility of Hazardous Wastes, EPA-600/2-80-076 (1980).
 
 Every pair of groups that things of this trade belong to; the cells were read from a public transcription of the chart.
 """
