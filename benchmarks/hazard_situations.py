@@ -26,7 +26,7 @@ from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.engine import assess, severity_of
-from obverse.safety.setting import Effect, Setting, setting_for, unknown_room
+from obverse.safety.setting import PLACES, Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first.
 WORDS: dict[str, str] = {
@@ -403,6 +403,16 @@ USUAL: dict[str, float] = {
     "sodium_sulfide": 10, "citric_acid": 15, "sodium_carbonate": 30, "sodium_sulfite": 50, "silver_chloride": 5, "silver_ammine_chloride": 3, "sodium_selenite": 10, "formaldehyde": 3, "potassium_ferricyanide": 50,
     "silver_nitrate": 20, "sodium_hydroxide": 40, "sodium_dithionite": 10, "potassium_cyanide": 20, "copper_ii_sulfate_pentahydrate": 100, "potassium_thiocyanate": 5, "phosphoric_acid": 300,
 }  # fmt: skip
+PLACES_BY_WORD: dict[str, Place] = {
+    **{place: place for place in PLACES},  # type: ignore[dict-item]
+    "waste": "jug",
+    "waste_jug": "jug",
+    "storage": "shelf",
+    "same_room": "room",
+    "carryover": "carry_over",
+    "closed": "closed_jug",
+    "closed_bottle": "closed_jug",
+}
 _SOLID_WORDS = re.compile(
     r"\b(solid|powder|crystals?|granules?|pellets?|flakes?|foil|dry|neat solid|chips|turnings|tablets?|lumps?|filings|dust|sludge|mud|hexahydrate)\b"
 )
@@ -490,12 +500,12 @@ def amount_of(text: str) -> tuple[float, str]:
 
 def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     """One part of a situation as a portion."""
-    name, strength, role = part["substance"], str(part.get("strength", "")), str(part.get("role", ""))
-    amount, unit = amount_of(str(part.get("amount", "")))
+    name, strength, role = str(part["substance"]), str(part.get("strength") or ""), str(part.get("role") or "")
+    amount, unit = amount_of(str(part.get("amount") or ""))
     text = f"{strength} {role}".lower()
     key = key_of(name)
     contents: dict[str, str] = {}
-    for inner in part.get("contains", ()):
+    for inner in part.get("contains") or ():
         inner_key = key_of(inner["substance"])
         alias = re.search(r"\bas (\w+ \w+)", str(inner.get("strength", "")))
         if alias and key_of(alias.group(1)):
@@ -596,11 +606,19 @@ def read(situation: dict[str, Any]) -> Read:
     unknown: list[str] = []
     portions = [portion_of(part, unknown) for part in situation["parts"]]
     room = situation.get("room")
+    if room is not None:
+        usual = unknown_room()
+        room = {
+            "volume_m3": float(room.get("volume_m3") or usual.volume_m3),
+            "air_changes_per_h": float(
+                usual.air_changes_per_h if room.get("air_changes_per_h") is None else room["air_changes_per_h"]
+            ),
+        }
     where = Room(max(0.5, room["volume_m3"]), room["air_changes_per_h"]) if room else unknown_room()
-    place = situation["context"]
-    hours = float(situation.get("hours", 0.0))
+    place = PLACES_BY_WORD.get(str(situation["context"]).lower().replace(" ", "_").replace("-", "_"), "mixing")
+    hours = float(situation.get("hours") or 0.0)
     setting = setting_for(place, where, hours=hours)
-    said = " ".join(f"{p.get('role', '')} {p.get('strength', '')}" for p in situation["parts"]).lower()
+    said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
     if place == "room" and hours:
         setting = replace(setting, breathing_min=min(60.0, 60 * hours))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
@@ -669,18 +687,28 @@ def run(situations: list[dict[str, Any]]) -> tuple[dict[str, Any], list[str]]:
     lines: list[str] = []
     unknown: Counter[str] = Counter()
     for situation in situations:
-        got = read(situation)
+        truth = situation["truth"]
+        severity = int(truth.get("severity") or 0)
+        must = truth.get("must") or ("refuse" if severity >= 4 else "caution" if severity >= 2 else "silent")
+        kind = situation.get("kind") or ("ordinary" if must == "silent" else "dangerous")
+        try:
+            got = read(situation)
+        except (InputError, KeyError, ValueError) as error:
+            # What cannot be read counts as silent: the worst for the engine.
+            rows.append((situation["context"], kind, must, "silent"))
+            lines.append(f"{situation.get('id', '?')} could not be read: {error}")
+            continue
         unknown.update(got.unknown)
         effects = assess(got.portions, got.setting)
-        says, must = verdict(effects), situation["truth"]["must"]
-        rows.append((situation["context"], situation["kind"], must, says))
+        says = verdict(effects)
+        rows.append((situation["context"], kind, must, says))
         if says != must:
             heard = "; ".join(f"{e.severity} {e.what} ({e.amount})" for e in effects[:3]) or "nothing"
             parts = " + ".join(
                 f"{p['substance']} {p.get('strength', '')} {p.get('amount', '')}" for p in situation["parts"]
             )
             lines.append(
-                f"{situation['id']} {situation['context']}: must {must}, engine {says}. {parts}. Truth: {situation['truth']['what']}. Engine: {heard}"
+                f"{situation.get('id', '?')} {situation['context']}: must {must}, engine {says}. {parts}. Truth: {truth.get('what', '')}. Engine: {heard}"
             )
     return figures(rows) | {"unknown names": dict(unknown)}, lines
 
