@@ -74,7 +74,7 @@ class Scene:
             mechanism,
             severity,
             f"{limits.name}: {why}",
-            f"up to {amount_of(moles)} of it; about {ppm_words(ppm)} in {self.setting.room.volume_m3:g} m3 ({limits.limits})",
+            f"up to {amount_of(moles)} of it; about {ppm_words(ppm)} in {self.setting.room.volume_m3:g} m3 (published limits: {limits.limits})",
             do,
             gas=gas,
             ppm=ppm,
