@@ -589,6 +589,9 @@ const closeAll = () => {
   for (const box of document.querySelectorAll("dialog[open]")) box.close();
 };
 
+// Whoever has written something down presses the big button next, not again what opened the dialog.
+for (const box of document.querySelectorAll("dialog")) box.addEventListener("close", () => $("touch").focus());
+
 document.addEventListener("keydown", (event) => {
   if (dark.on) {
     // Tab would lead to what lies behind the black.
