@@ -137,3 +137,50 @@ def test_effective_development_lies_between_its_extremes(notes, duration_s):
     # Jensen: a wandering temperature develops at least as much as its mean.
     assert told.time_min.value * 60 >= duration_s * (1 - 1e-9)
     assert told.time_min.sd > 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(PLANS),
+    st.lists(
+        st.tuples(st.sampled_from(["go", "late", "slip", "read", "struck", "long"]), st.floats(0, 200)), max_size=60
+    ),
+)
+def test_a_slip_taken_back_leaves_nothing_but_its_record(plan: RunPlan, touches):
+    """Two evenings side by side: one with slips that are taken back at once, one without them. They stand the same."""
+    clean, _ = advance(begin(plan), Event(kind="started", at_s=1e9, id="s"), 1e9)
+    mended, now, number = clean, 1e9, 0
+
+    def both(**event):
+        nonlocal clean, mended, number
+        number += 1
+        both_s = Event(at_s=now, id=f"b{number}", **event)
+        clean, mended = advance(clean, both_s, now)[0], advance(mended, both_s, now)[0]
+
+    def only(**event) -> str:
+        nonlocal mended, number
+        number += 1
+        mended, _ = advance(mended, Event(at_s=now, id=f"o{number}", **event), now)
+        return f"o{number}"
+
+    for kind, seconds in touches:
+        now += seconds
+        action = clean.action
+        if action is None:
+            break
+        waiting = action.waits_for_pour and clean.clock_from_s is None
+        press = {"kind": "poured" if waiting else "acknowledged", "action": action.key, "cut_short": not waiting}
+        if kind in ("go", "late"):
+            now += 30 * (kind == "late")
+            both(**press)
+        elif kind == "slip":
+            only(kind="taken_back", of=only(**press))
+        elif kind == "read":
+            both(kind="temperature_noted", action=action.key, temperature_c=20)
+        elif kind == "struck":
+            only(kind="taken_back", of=only(kind="temperature_noted", action=action.key, temperature_c=25))
+        else:
+            only(kind="taken_back", of=only(kind="step_extended", action=action.key, seconds=60))
+    record = {"events": (), "last_s": 0.0}
+    assert mended.model_copy(update=record) == clean.model_copy(update=record)
+    assert len(mended.events) >= len(clean.events)
