@@ -218,3 +218,10 @@ def test_a_little_acid_frees_as_much_cyanide_as_it_has_protons():
 def test_what_no_water_can_hold_leaves_wholly_and_never_more():
     assert 0.95 < leaving_share("hydrogen_sulfide", 10.0, 0.1, setting_for("mixing")) <= 1.0
     assert 0.0 < leaving_share("ammonia", 0.1, 1.0, setting_for("mixing")) < 0.1
+
+
+def test_ammoniacal_silver_named_by_its_complex_alone_is_refused_as_it_stands_and_quiet_in_acid():
+    bath = liquid("silver solution", {"silver_ammine_chloride": 5}, 300)
+    assert severity_of(assess([bath], setting_for("standing", hours=48))) == 4
+    acid = liquid("acid", {"citric_acid": 100}, 300)
+    assert "ammoniacal_silver" not in {e.mechanism for e in assess([bath, acid], setting_for("standing", hours=48))}

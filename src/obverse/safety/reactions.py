@@ -130,14 +130,16 @@ def _explosive_silver(scene: Scene) -> None:
     silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
     if silver < 2e-4:
         return
-    ammonia = pool.has("ammonia") - 2 * pool.substance("silver_ammine_chloride") * 0
+    ammonia = pool.has("ammonia")
+    # A solution that is named by its complex holds the ammonia that keeps it dissolved, whoever forgot to say so.
+    complexed = pool.substance("silver_ammine_chloride") > 2e-4 and ammonia <= 2.5 * silver and pool.ph > 6.5
     if pool.has("azide") > 1e-3:
         scene.say("silver_azide", 4, "silver azide, an explosive", _grams(silver, 149.9), "Never bring them together.")
-    if ammonia > 2 * silver and not setting.acidified and pool.wet:
+    if (ammonia > 2 * silver or complexed) and not setting.acidified and pool.wet:
         free = ammonia / (1 + 10 ** (9.25 - pool.ph))
         # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
-        if free > 2 * silver and not held and pool.ph > 8.5:
+        if ((free > 2 * silver and pool.ph > 8.5) or complexed) and not held:
             stays = setting.hours > 2 or setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
             lye = pool.has("hydroxide") > 0.01
             if stays or lye or pool.substance("silver_oxide"):
