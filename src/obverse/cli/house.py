@@ -187,7 +187,7 @@ def restore(
 ) -> None:
     """Take a backup into an empty notebook: another home (OBVERSE_HOME), or another database (OBVERSE_DATABASE).
 
-    Example: OBVERSE_HOME=~/darkroom-2 obverse restore /media/stick/darkroom
+    Example: obverse restore /media/stick/darkroom (with OBVERSE_HOME=~/darkroom-2 set before it)
     """
     from obverse.workbench.backup import how_much
     from obverse.workbench.bootstrap import open_workbench
