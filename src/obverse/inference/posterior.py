@@ -24,6 +24,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 from scipy.special import ndtri
 
 from obverse.inference.evidence import Evidence
@@ -39,9 +40,9 @@ D = Q + K + 1
 C = P + K
 MOST_ROUNDS, SETTLED = 20, 1e-3
 CURVED_STRIPS = 6
-STEPS, STEPS_MANY = 3, 3
+STEPS, STEPS_MANY = 3, 2
 # Draws of a film with very many strips, whose posterior is narrow.
-MANY_STRIPS, FEWER = 40, 512
+MANY_STRIPS, FEWER = 40, 384
 STUDENT_DEGREES = 5.0
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
@@ -107,16 +108,18 @@ class Joint:
     @classmethod
     def of(cls, summary: Summary, covariance: Array) -> Joint:
         t = len(summary.information)
-        full = np.zeros((t, D, t, D))
-        full[np.arange(t), :, np.arange(t), :] = summary.information
-        own = full[:, :Q, :, :Q].reshape(t * Q, t * Q)
+        own = summary.information[:, :Q, :Q]
         root = np.linalg.cholesky(covariance + 1e-9 * (1.0 + np.trace(covariance)) * np.eye(t * Q))
-        inner = np.eye(t * Q) + root.T @ own @ root
-        lower = np.linalg.cholesky(inner)
-        half = np.linalg.solve(lower, root.T)
+        told = (own @ root.reshape(t, Q, t * Q)).reshape(t * Q, t * Q)
+        lower = np.linalg.cholesky(np.eye(t * Q) + root.T @ told)
+        half = solve_triangular(lower, root.T, lower=True)
         gain = half.T @ half
-        cross = full[:, :, :, :Q].reshape(t * D, t * Q)
-        information = full.reshape(t * D, t * D) - cross @ gain @ cross.T
+        # The readings of a strip speak of that strip alone: blocks, not whole matrices.
+        cross = summary.information[:, :, :Q]
+        left = (cross @ gain.reshape(t, Q, t * Q)).reshape(t * D, t, Q)
+        information = -np.einsum("ntq,tdq->ntd", left, cross, optimize=True).reshape(t * D, t * D)
+        blocks = information.reshape(t, D, t, D)
+        blocks[np.arange(t), :, np.arange(t), :] += summary.information
         return cls(information, gain, root, float(2 * np.log(np.diag(lower)).sum()))
 
 
@@ -203,7 +206,9 @@ class _Work:
         self.trust = np.ones(evidence.size)
         self.sites = [Site.open() for _ in evidence.grades]
         # Made anew in each round of `settle_on`, which comes first.
-        self.summary: Summary
+        self.summary = Summary(np.zeros((evidence.size, D, D)), np.zeros((evidence.size, D)))
+        self.settled = False
+        self.joints: dict[int, Joint] = {}
         self.strip_covariance = np.zeros((evidence.size, Q, Q))
 
     # The most probable point ------------------------------------------------
@@ -232,6 +237,7 @@ class _Work:
             if moved < SETTLED and all(_alike(a, b) for a, b in zip(before, self.sites, strict=True)):
                 break
         self.summary = sum_up(self.evidence, around, self.sites)
+        self.settled = True
         return alpha, rounds
 
     def climb(self, prior: Prior, alpha: Array, rounds: int) -> Array:
@@ -256,7 +262,12 @@ class _Work:
         return np.concatenate([alpha[P:C], alpha[BASE : BASE + 1]])
 
     def joint(self, prior: Prior) -> Joint:
-        return Joint.of(self.summary, self.covariance(prior))
+        """The straight part under a prior; kept once everything has settled."""
+        if not self.settled:
+            return Joint.of(self.summary, self.covariance(prior))
+        if id(prior) not in self.joints:
+            self.joints[id(prior)] = Joint.of(self.summary, self.covariance(prior))
+        return self.joints[id(prior)]
 
     def covariance(self, prior: Prior) -> Array:
         """Prior covariance of the strips' departures and own errors, (T Q, T Q)."""

@@ -9,6 +9,7 @@ weighted anew by how well they agree with them, and the best candidate is looked
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +71,7 @@ class Suggestion:
     log_exposures: tuple[float, ...]
     cautions: tuple[Caution, ...] = ()
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape of contract 2, with the reason, the gain and the bracket added."""
         return {
             "controls": self.controls,
@@ -104,9 +105,9 @@ class BestTrial:
     probability_in_aim: float
     probability_repeated: float
     observed: dict[str, Estimate]
-    robustness: tuple[dict, ...]
+    robustness: tuple[dict[str, Any], ...]
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape of contract 2, with what repeating it would bring added."""
         return {
             "id": self.id,
@@ -172,7 +173,7 @@ class NextStrips:
     cautions: tuple[Caution, ...]
     in_the_way: InTheWay | None = None
 
-    def document(self) -> dict:
+    def document(self) -> dict[str, Any]:
         """The JSON shape of contract 2; further fields are ours."""
         return {
             "status": self.status,
@@ -449,7 +450,7 @@ def _message(
                 Level.NOTE,
             )
         )
-    if status == "ready":
+    if status == "ready" and best is not None:
         name = named(best.id)
         text = (
             f"{name[0].upper()}{name[1:]} is good: it lies in the aim with probability {percent(best.probability_in_aim)}, "
