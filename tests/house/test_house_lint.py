@@ -49,3 +49,25 @@ def test_the_linter_of_scripts_sees_what_is_wrong(tmp_path, spoilt):
         timeout=120,
     )
     assert told.returncode != 0
+
+
+# Lines that are longer still, by file: what stands in them cannot be broken at a space, or another hand is at it.
+LONGER_STILL: dict[str, int] = {
+    "bench/formula.html": 1,
+    "care/care.html": 1,
+    "house/start.html": 1,
+    "light_table/picture.html": 13,
+    "recipes/recipes.html": 1,
+    "shelf/parts.html": 1,
+    "sink/report.html": 1,
+}
+
+
+def test_lines_of_html_are_short_enough_to_compare():
+    long = {
+        path.relative_to(TEMPLATES).as_posix(): count
+        for path in sorted(TEMPLATES.rglob("*.html"))
+        if (count := sum(len(line) > LONGEST_LINE for line in path.read_text(encoding="utf-8").splitlines()))
+    }
+    assert {name: count for name, count in long.items() if count > LONGER_STILL.get(name, 0)} == {}
+    assert {name: most for name, most in LONGER_STILL.items() if name not in long} == {}
