@@ -93,7 +93,8 @@ WORDS: dict[str, str] = {
     "trichlor": "trichloroisocyanuric_acid",
     "dichloroisocyanurate": "sodium_dichloroisocyanurate",
     "chlorine tablet": "trichloroisocyanuric_acid",
-    "hydrochloric acid": "hydrochloric_acid",
+    "hydrochloric": "hydrochloric_acid",
+    "hcl": "hydrochloric_acid",
     "muriatic": "hydrochloric_acid",
     "spirits of salt": "hydrochloric_acid",
     "sulfuric acid": "sulfuric_acid",
@@ -188,7 +189,7 @@ WORDS: dict[str, str] = {
     "thiourea dioxide": "thiourea_dioxide",
     "formamidine sulfinic": "thiourea_dioxide",
     "thiourea": "thiourea",
-    "stannous chloride": "stannous_chloride",
+    "stannous": "stannous_chloride",
     "tin(ii) chloride": "stannous_chloride",
     "tin chloride": "stannous_chloride",
     "sodium sulfide": "sodium_sulfide",
@@ -196,6 +197,17 @@ WORDS: dict[str, str] = {
     "sulfide toner": "sodium_sulfide",
     "sepia toner": "sodium_sulfide",
     "liver of sulfur": "potassium_polysulfide",
+    "lime sulfur": "potassium_polysulfide",
+    "lime-sulfur": "potassium_polysulfide",
+    "dry ice": "dry_ice",
+    "solid carbon dioxide": "dry_ice",
+    "phosphide": "aluminium_phosphide",
+    "mole pellets": "aluminium_phosphide",
+    "fumigation": "aluminium_phosphide",
+    "coffee": "catechol",
+    "brake fluid": "ethylene_glycol",
+    "coolant": "ethylene_glycol",
+    "linseed": "vegetable_oil",
     "polysulfide": "potassium_polysulfide",
     "ammonium sulfide": "ammonium_sulfide",
     "barium sulfide": "barium_sulfide",
@@ -464,6 +476,13 @@ _SOLID_WORDS = re.compile(
 )
 _AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
 _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
+_WATER = re.compile(r"(?:in|with|into|over) (\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b")
+# A vessel or tool of bare metal is part of what meets.
+_VESSEL = re.compile(
+    r"(?<!stainless )\b(aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
+    r"(tray|tank|bucket|pan|pot|tub|can|tin|spoon|reel|sink|pipe|dish|bowl|drum|lid|trap|grid|foil|scoop)s?\b"
+)
+_HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
 _DONE = re.compile(
     r"\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
@@ -491,6 +510,65 @@ def key_of(name: str) -> str | None:
         if re.search(rf"(?<![a-z]){re.escape(words)}", low):
             return WORDS[words]
     return None
+
+
+# What a name only hints at is no further part.
+_VAGUE = (
+    "water",
+    "acid",
+    "silver",
+    "stop",
+    "oil",
+    "ether",
+    "salt water",
+    "air",
+    "rinse",
+    "wash",
+    "paper",
+    "wood",
+    "spirit",
+    "fixer",
+)
+
+
+def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
+    """The substance that a strength is said of, and further ones in the name, g/L.
+
+    Brackets at the end say what the strength is of, unless they give a strength of their own.
+    """
+    low = name.lower().replace("sulph", "sulf")
+    low = re.sub(r"\b(no|without|not|free of) (\w+ )?\w+", " ", low)
+    brackets = re.findall(r"\(([^()]*)\)(?!\w)", re.sub(r"\((i{1,3}|iv|vi{0,2})\)", "", low))
+    inner = brackets[-1] if brackets else ""
+    outside = re.sub(r"\((?!i{1,3}\)|iv\)|vi{0,2}\))[^()]*\)", " ", low)
+    head = re.split(r",| with ", inner)[0]
+    said_of = "" if re.search(r"\d|^(with|in)\b|^acid$", head) else head
+    key = (key_of(said_of) if said_of else None) or key_of(outside.split(" in ")[0]) or key_of(name)
+    if not re.search(
+        r"bleach|fogger|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", outside
+    ) or re.search(r"used up|exhausted|destroyed|pharmacy|original", low):
+        return key, {}
+    found: dict[str, float] = {}
+    for place, text in (("out", outside), *(("in", piece) for piece in re.split(r",| with ", inner))):
+        rest = text
+        for words in sorted(WORDS, key=len, reverse=True):
+            if words not in _VAGUE and re.search(rf"(?<![a-z]){re.escape(words)}", rest):
+                rest = re.sub(rf"(?<![a-z]){re.escape(words)}", " ", rest)
+                other = WORDS[words]
+                stated = grams_per_l(text, other) if place == "in" else None
+                if other != key and (other in USUAL or stated or other in ("aluminium", "stannous_chloride")):
+                    found[other] = stated or (20.0 if other == "sulfuric_acid" else USUAL.get(other, 10.0))
+    named = {key, *found}
+    silver = named & {"silver_chloride", "silver_nitrate", "silver_ammine_chloride", "silver_bromide"}
+    inner_silver = re.search(r"(\d+(?:\.\d+)?) g/l silver", low)
+    if inner_silver and not silver:
+        found["silver_ammine_chloride"] = float(inner_silver.group(1)) * 1.6
+    oxidisers = {"potassium_permanganate", "potassium_dichromate", "hydrogen_peroxide"}
+    acid = re.search(r"\bacid\b", outside) and not any("acid" in str(each) for each in named)
+    if acid and named & oxidisers:
+        # What a spent bleach has done has taken acid too.
+        found["sulfuric_acid"] = 4.5 if re.search(r"\b(spent|used|old)\b", low) else 9.0
+    return key, found
 
 
 def grams_per_l(text: str, key: str) -> float | None:
@@ -549,7 +627,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     name, strength, role = str(part["substance"]), str(part.get("strength") or ""), str(part.get("role") or "")
     amount, unit = amount_of(str(part.get("amount") or ""))
     text = f"{strength} {role}".lower()
-    key = key_of(name)
+    key, besides = parts_of_name(name)
+    if key == "iron_iii_chloride" and "hydrate" in f"{name} {strength}".lower():
+        key = "iron_iii_chloride_hexahydrate"
     contents: dict[str, str] = {}
     for inner in part.get("contains") or ():
         inner_key = key_of(inner["substance"])
@@ -612,7 +692,10 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             value = grams_per_l(strength, key)
             grams[key] = USUAL.get(key, 20.0) if value is None else value
         if not solid:
-            grams |= _also(f"{strength}", key)
+            grams |= besides | _also(f"{strength}", key)
+        elif besides:
+            # Bits of something else in a powder: a tenth of it.
+            grams |= dict.fromkeys(besides, 0.1 * amount)
     if (
         key
         and not contents
@@ -623,6 +706,10 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         grams |= _also(strength, key)
     if solid:
         made = powder(name, grams)
+        water = _WATER.search(role)
+        if water:
+            # It stands there dissolved or wetted, as the role says.
+            made = replace(made, water_ml=amount_of(water.group(0))[0] if water.group(1) else 250.0)
     else:
         volume = amount if unit == "mL" else amount / 1.2
         made = liquid(name, grams, volume)
@@ -667,6 +754,9 @@ def read(situation: dict[str, Any]) -> Read:
     said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
     if place == "room" and hours:
         setting = replace(setting, breathing_min=min(60.0, 60 * hours))
+    vessel = _VESSEL.search(said)
+    if vessel:
+        portions.append(powder(vessel.group(0), {str(key_of(vessel.group(1))): 50.0}))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
@@ -674,16 +764,28 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, flame=True)
     if re.search(r"boil", said):
         setting = replace(setting, temperature_c=95.0)
+    elif _HOT_PLATE.search(said) and all(p.solid for p in portions):
+        setting = replace(setting, temperature_c=200.0)
     elif re.search(r"\bhot\b|heated", said):
         setting = replace(setting, temperature_c=70.0)
     elif re.search(r"\bwarm(ed)?\b", said):
         degrees = re.search(r"(\d+)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 40.0)
+    if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
+        setting = replace(setting, temperature_c=35.0)
     capped = re.search(
         r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on|bottle closed|closed bottle)\b", said
     )
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
         setting = replace(setting, closed=True)
+    if place == "shelf" and len(portions) == 1 and re.search(r"\b(tight|capped|sealed|stoppered)", said):
+        setting = replace(setting, closed=True)
+    if re.search(
+        r"\b(food|jam|lemonade|juice|drink|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
+        r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b",
+        said,
+    ):
+        setting = replace(setting, food_vessel=True)
     if place == "room" and re.search(r"lid on|covered|with a lid", said):
         setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
@@ -702,7 +804,8 @@ def read(situation: dict[str, Any]) -> Read:
     for part in situation["parts"]:
         # What lies with it, named only in passing: an oily rag, a paper label.
         beside = re.search(
-            r"\bwith (an? )?(\w+ )?(rag|cloth|paper|sawdust|wood|cotton|tissue|oil|grease)", str(part.get("role", ""))
+            r"\b(with|wrapped in|on|into|in) (an? )?(\w+ )?(rag|cloth|newspaper|paper|towel|sawdust|wood|cotton|tissue|oil|grease)",
+            str(part.get("role", "")),
         )
         if beside:
             portions.append(powder("what lies with it", {"cellulose": 50.0}))

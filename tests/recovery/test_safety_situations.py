@@ -3,6 +3,9 @@
 `hazard_situations_one.json`: 110 dangerous and 110 ordinary, with the truth as that hand saw it; its sources are
 mostly "from memory", a few are public pages. The engine was tuned on this set, so it proves no more than that
 these stay as they are; sets that it has not seen are judged elsewhere.
+
+`hazard_situations_two_odd.json`: 110 of another independent hand (56 dangerous, 54 ordinary), all from memory, first run
+on a finished engine (it missed 9 lethal ones then) and only after that used to mend it; its other half stays unseen.
 """
 
 import json
@@ -14,6 +17,25 @@ from benchmarks.hazard_situations import read, run, verdict
 from obverse.safety.engine import assess
 
 SITUATIONS = json.loads(Path(__file__).with_name("hazard_situations_one.json").read_text(encoding="utf-8"))
+
+SECOND_HAND = json.loads(Path(__file__).with_name("hazard_situations_two_odd.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def second_hand():
+    return run(SECOND_HAND)[0]
+
+
+def test_the_second_hand_finds_no_lethal_one_silent_or_only_cautioned(second_hand):
+    assert 34 == second_hand["all"]["lethal"]
+    assert 0 == second_hand["all"]["lethal missed (silent)"] == second_hand["all"]["lethal only cautioned"]
+
+
+def test_the_second_hand_is_warned_and_left_in_peace(second_hand):
+    assert second_hand["all"]["dangerous found %"] >= 97
+    assert 0 == second_hand["all"]["false refusals"]
+    assert second_hand["all"]["needless cautions %"] <= 5
+    assert {} == second_hand["unknown names"]
 
 
 @pytest.fixture(scope="module")

@@ -72,6 +72,8 @@ CLASSES = (
     "fluoride",
     "chromium_iii",
     "carbide",
+    "phosphide",
+    "asphyxiant",
 )
 
 

@@ -244,6 +244,8 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, temperature_c=60.0)
         elif key == "closed_jug":
             setting = replace(setting, closed=True)
+        elif key == "food_vessel":
+            setting = replace(setting, food_vessel=True)
         elif key == "damp":
             setting = replace(setting, place="damp")
     return setting

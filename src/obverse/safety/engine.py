@@ -38,10 +38,23 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
             found += vapours_apart(portion, setting)
     elif parts:
         found += happen(parts, setting)
+        if setting.place == "shelf" and len(parts) > 1:
+            found = [effect for effect in found if effect.severity > 3 or not _of_one_bottle(effect, parts, setting)]
         if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
             found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
+
+
+_OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde")
+
+
+def _of_one_bottle(effect: Effect, parts: Sequence[Portion], setting: Setting) -> bool:
+    """Whether a bottle that breaks smells so by itself: no reason to keep two apart."""
+    if effect.mechanism not in _OWN_VAPOURS:
+        return False
+    alone = (one for part in parts for one in happen((part,), setting))
+    return any(one.mechanism == effect.mechanism and one.severity >= effect.severity for one in alone)
 
 
 # What a part that nobody knows may be at its worst, one at a time.

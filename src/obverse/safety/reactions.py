@@ -64,7 +64,10 @@ class Scene:
         self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
         if self.setting.closed:
             return
-        share = 1.0 if all_of_it else leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot)
+        share = 1.0
+        if not all_of_it:
+            warm_c = self.setting.temperature_c + self.pool.rise_k
+            share = leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot, temperature_c=warm_c)
         ppm = room_ppm(min(moles, moles * share + besides_mol), self.setting)
         severity = gas_severity(gas, ppm, self.setting)
         limits = gases()[gas]
@@ -240,6 +243,15 @@ def _explosive_others(scene: Scene) -> None:
         )
     if pool.has("azide") > 1e-3 and (pool.has("copper_ii") > 1e-3 or pool.has("metal") > 0.01):
         scene.say("heavy_azide", 4, "a metal azide, an explosive", amount_of(pool.has("azide")), "Never.")
+    organic_chlorine = pool.substance("trichloroisocyanuric_acid", "sodium_dichloroisocyanurate")
+    if organic_chlorine > 0.05 and pool.substance("calcium_hypochlorite", "sodium_hypochlorite") > 0.05:
+        scene.say(
+            "two_chlorines",
+            4,
+            "organic pool chlorine with hypochlorite: nitrogen trichloride, which explodes, and chlorine as soon as it is damp",
+            f"up to {amount_of(organic_chlorine)}",
+            "Never two kinds of pool chlorine in one vessel, nor one scoop for both.",
+        )
     iodine = pool.substance("iodine")
     if iodine > 1e-3 and pool.has("ammonia") > 0.02 and pool.wet and pool.ph > 8.5:
         scene.say(
@@ -303,7 +315,7 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "peroxide": (
         0.25,
         {"alcohol": 3, "polyol": 3, "solvent": 3, "aldehyde": 3, "sugar": 3, "cellulose": 3, "powder_fuel": 3}
-        | {"dithionite": 4, "thiourea_dioxide": 4, "hypophosphite": 3, "developer": 3, "hydrazine": 4, "thiourea": 3},
+        | {"dithionite": 4, "thiourea_dioxide": 3, "hypophosphite": 3, "developer": 3, "hydrazine": 4, "thiourea": 3},
     ),
     "nitrate_acid": (0.35, dict.fromkeys((*_FUELS, "organic_acid", "amine", "dithionite", "thiourea", "developer"), 4)),
     "nitrate_salt": (
@@ -384,6 +396,7 @@ _WORD = {
     "organic_acid": "organic acid",
     "aldehyde": "formaldehyde",
     "thiourea_dioxide": "thiourea dioxide",
+    "selenite": "selenium toner",
 }
 
 
@@ -413,7 +426,7 @@ def _damp(scene: Scene) -> None:
     if grams > 15 and meets_water:
         scene.say(
             "damp_dithionite",
-            4 if grams >= 100 else 3,
+            4 if 174.1 * _concentrated(scene, "dithionite", 0.3) >= 100 else 3,
             "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
             f"{grams:.0f} g; a tenth of it gives {amount_of(0.15 * dithionite)} of sulfur dioxide",
             "Flood it with much water outdoors; never close the tin on damp powder.",
@@ -449,6 +462,182 @@ def _damp(scene: Scene) -> None:
         )
 
 
+_HYDROLYSED = ("iron_iii_chloride", "stannous_chloride")
+_RAGS = ("cellulose", "solvent")
+
+
+def _slow(scene: Scene) -> None:
+    """What needs hours or the damp of the air: fuming chlorides, soaked rags, phosphides."""
+    pool, setting = scene.first, scene.setting
+    damp = setting.place == "damp"
+    fuming = math.fsum(p.moles.get(key, 0.0) for p in scene.portions if p.solid for key in _HYDROLYSED)
+    if damp and fuming > 0.3:
+        scene.say(
+            "fuming_chloride",
+            2,
+            "an anhydrous chloride draws water, runs and fumes hydrogen chloride; metal near it rusts",
+            amount_of(fuming),
+            "Close it tightly and dry, away from metal and film.",
+        )
+    waits = damp or setting.hours > 2 or setting.place == "standing"
+    rags = math.fsum(pool.has(kind) for kind in _RAGS)
+    oxidiser = math.fsum(pool.has(kind) for kind in ("permanganate", "dichromate", "chlorate", "persulfate", "nitrate"))
+    oxidiser += _concentrated(scene, "hypochlorite", 0.3) + _concentrated(scene, "peroxide", 0.25)
+    if waits and setting.place != "shelf" and pool.has("cellulose") > 0.05 and oxidiser > 0.03 and rags > 0.05:
+        scene.say(
+            "soaked_rags",
+            3,
+            "what burns, soaked in an oxidiser, dries and then smoulders or catches fire by itself",
+            f"{amount_of(oxidiser)} of oxidiser",
+            "Rinse such rags and papers with much water at once; never dry into the bin.",
+        )
+    if (
+        waits
+        and setting.place != "shelf"
+        and pool.substance("vegetable_oil", "turpentine") > 0.01
+        and pool.has("cellulose") > 0.05
+    ):
+        scene.say(
+            "oily_rags", 3, "rags with a drying oil heat themselves and catch fire", "within hours",
+            "Spread them flat outdoors or keep them under water in a closed tin.",
+        )  # fmt: skip
+    phosphide = pool.has("phosphide")
+    if phosphide > 1e-3 and (pool.wet or damp):
+        # Water alone frees it in hours, acid at once.
+        share = 1.0 if pool.wet and pool.ph < 4 else 0.3
+        scene.gas(
+            "phosphide", "phosphine", share * phosphide, "water or acid on a metal phosphide",
+            "Never; leave the room, call the fire brigade.", all_of_it=True,
+        )  # fmt: skip
+
+
+# What must not go down a drain by itself, entity or substance -> moles from which it is told (our judgement).
+_NOT_DOWN = {"dichromate": 3e-3, "selenite": 1e-3, "mercury": 1e-5, "cyanide": 1e-4, "azide": 1e-4}
+
+
+# Grams that may kill or maim an adult who swallows them, in the order of size only (from memory); liquids count as a
+# gulp of 30 mL, powders as a teaspoon of 5 g.
+_SWALLOWED_G = {
+    "dichromate": 0.5,
+    "cyanide": 0.1,
+    "selenite": 0.2,
+    "mercury": 0.2,
+    "azide": 0.3,
+    "nitrite": 1.0,
+    "fluoride": 0.5,
+    "hydroxide": 1.0,
+    "ammonia": 1.0,
+    "permanganate": 3.0,
+    "chlorate": 5.0,
+    "oxalate": 3.0,
+    "aldehyde": 2.0,
+    "developer": 3.0,
+    "phosphide": 0.3,
+}
+_SWALLOWED_ACIDS = ("sulfuric_acid", "hydrochloric_acid", "nitric_acid", "phosphoric_acid", "formic_acid")
+_GULP_ML, _TEASPOON_G = 30.0, 5.0
+
+
+def _swallowed(scene: Scene) -> None:
+    """Poison in a vessel that somebody eats or drinks from."""
+    if not scene.setting.food_vessel:
+        return
+    for portion in scene.portions:
+        share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
+        deadly = next(
+            (
+                entity
+                for entity, grams in _SWALLOWED_G.items()
+                if portion.has(entity) * share * _ENTITY_G.get(entity, 50.0) > grams
+            ),
+            "",
+        )
+        acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
+        if deadly or acid:
+            scene.say(
+                "food_vessel", 4, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
+                "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
+            )  # fmt: skip
+
+
+# Grams of the usual salt for a mole of what poisons.
+_ENTITY_G = {"dichromate": 294.0, "cyanide": 65.0, "selenite": 173.0, "mercury": 271.0, "azide": 65.0, "hydroxide": 40.0} | {
+    "ammonia": 17.0, "permanganate": 158.0, "chlorate": 122.0, "oxalate": 126.0, "aldehyde": 30.0, "developer": 110.0, "fluoride": 20.0, "nitrite": 69.0, "phosphide": 58.0
+}  # fmt: skip
+
+
+def _drain(scene: Scene) -> None:
+    if scene.setting.place != "drain":
+        return
+    for entity, least in _NOT_DOWN.items():
+        if scene.pool.has(entity) > least:
+            scene.say(
+                "drain_poison", 2, f"{_WORD.get(entity, entity)} poisons water and soil",
+                amount_of(scene.pool.has(entity)), "Not down any drain: keep it and hand it in.",
+            )  # fmt: skip
+
+
+def _from_solids(scene: Scene) -> None:
+    """Gas out of what is dry: dry ice, sulfites that are heated or burn, acid and carbonate powders in one jar."""
+    pool, setting = scene.first, scene.setting
+    frozen = pool.has("solid_carbon_dioxide")
+    if frozen > 0.01:
+        # In an open bowl about a third goes in an hour, in liquid all of it in minutes (common practice, no source).
+        gone = 1.0 if setting.closed or pool.wet else -math.expm1(-0.4 * max(setting.hours, setting.released_h))
+        scene.gas(
+            "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
+            "Never in a closed room, never in a closed vessel.", all_of_it=True,
+        )  # fmt: skip
+    if setting.temperature_c > 150:
+        sulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite", "sodium_bisulfite")
+        made = 0.8 * (sulfite + pool.has("dithionite") + pool.has("thiourea_dioxide")) + 0.8 * pool.substance("sulfur")
+        scene.gas("heated_sulfite", "sulfur_dioxide", made, "heat drives it out", _OPEN_AIR, all_of_it=True)
+        burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
+        scene.gas(
+            "glowing", "carbon_monoxide", 0.1 * burnt, "what glows or smoulders gives it off, without smell", _OPEN_AIR,
+            all_of_it=True,
+        )  # fmt: skip
+        scene.gas(
+            "heated_nitrate", "nitrogen_dioxide", 0.2 * pool.has("nitrate"), "heat breaks nitrate", _OPEN_AIR,
+            all_of_it=True,
+        )  # fmt: skip
+    if setting.closed and not pool.wet and pool.has("carbonate") > 1e-3:
+        # The damp of the air is enough for a share of it.
+        acid = max(0.0, math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions))
+        acid += pool.substance("sodium_metabisulfite", "potassium_metabisulfite") * 2
+        scene.gas(
+            "carbonate", "carbon_dioxide", 0.1 * min(pool.has("carbonate"), acid), "acid on carbonate", "Open it."
+        )
+
+
+_FILM_SPOILERS = {
+    "permanganate": (5e-5, "brown manganese dioxide"),
+    "iron_iii": (1e-3, "rust or iron ink"),
+    "dichromate": (1e-3, "a stain of chromium and oxidised developer"),
+}
+
+
+def _spoils_film(scene: Scene) -> None:
+    """What a bleach that is carried on leaves in the gelatin when alkali or developer meets it."""
+    if scene.setting.place != "carry_over" or len(scene.portions) < 2:
+        return
+    carried, rest = scene.portions[0], scene.portions[1:]
+    developer = math.fsum(p.has("developer") for p in rest) > 1e-3
+    if not developer and Pool(rest).ph < 9:
+        return
+    for entity, (least, what) in _FILM_SPOILERS.items():
+        if carried.has(entity) > least and (developer or entity != "dichromate"):
+            scene.say(
+                "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
+                "Clear and rinse before the next bath.",
+            )  # fmt: skip
+    if carried.has("thiosulfate") > 1e-3 and math.fsum(p.has("ferricyanide") for p in rest) > 1e-3:
+        scene.say(
+            "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
+            f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
+        )  # fmt: skip
+
+
 def _water_and_acid(scene: Scene) -> None:
     """Water poured on strong acid or solid lye boils where it lands."""
     for first, second in zip(scene.portions, scene.portions[1:], strict=False):
@@ -476,6 +665,11 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _fire,
     _runaway,
     _damp,
+    _slow,
+    _swallowed,
+    _drain,
+    _from_solids,
+    _spoils_film,
     _water_and_acid,
 )
 
@@ -623,7 +817,8 @@ def _halogens(scene: Scene) -> None:
         # Cl2 + H2O = HOCl + H+ + Cl-: K about 4e-4 mol2/L2 at 20 C (from memory).
         quotient = protons * max(chloride, 0.2 * hypochlorite / litres)
         share = quotient / (4e-4 + quotient) / (1 + 10 ** (pool.ph - 7.5))
-        acid = math.fsum(max(0.0, acid_in(p, 4.0)) for p in scene.portions)
+        # Weak acids count where they land, too.
+        acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
         moles = max(hypochlorite * share, min(hypochlorite, 0.05 * acid if acid > 1e-4 else 0.0))
         scene.gas(
             "hypochlorite_acid",
@@ -688,6 +883,9 @@ def _halogens(scene: Scene) -> None:
             continue
         concentrated = chloride > 3 and protons > 2
         done = share * drive * (10 if warm and concentrated else 4 if warm or concentrated else 1)
+        if oxidant == "permanganate":
+            # It goes the faster the more acid and salt there is.
+            done *= max(1.0, min(12.0, protons * chloride / 0.09) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (concentrated or warm):
             done *= drive * 0.3
         scene.gas(
@@ -795,9 +993,11 @@ def _metals(scene: Scene) -> None:
         made = min(per * n, acid / 2) * quick
         if key == "aluminium":
             made = max(made, min(per * n, 3 * lye))
-        if iron_iii > 0.05 and key != "iron":
-            scene.pool.heat_kj += 150 * iron_iii / 2
-            made = max(made, 0.3 * min(per * n, iron_iii))
+        if iron_iii > 0.05:
+            # Heat of each Fe(III) that takes the metal, by the potentials.
+            scene.pool.heat_kj += {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}[key] * iron_iii
+            if key != "iron":
+                made = max(made, 0.3 * min(per * n, iron_iii))
         hydrogen += made
         scene.pool.heat_kj += made * (280 if key == "aluminium" else 200 if key == "magnesium" else 150)
     if first.has("hydride") > 0.01 and (pool.ph < 9 or first.water_l > 0):
@@ -836,6 +1036,21 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             "acid on carbonate",
             "Open vessel, little by little.",
         )
+    hypochlorite, litres = pool.has("hypochlorite"), max(1e-3, pool.volume_l)
+    if hypochlorite > 1e-3:
+        # Iron, copper, nickel and their rust make hypochlorite fall apart into salt and oxygen (from memory).
+        metals = (first.has("iron_iii") + first.has("iron_ii") + first.has("copper_ii")) / litres
+        rate = 0.05 * min(1.0, metals / 0.01)
+        scene.gas(
+            "hypochlorite_metals", "oxygen", 0.5 * hypochlorite * -math.expm1(-rate * max(1.0, setting.hours)),
+            "metal ions break hypochlorite", "Open vessel.",
+        )  # fmt: skip
+    permanganate = pool.has("permanganate")
+    if permanganate > 1e-3 and pool.ph < 3:
+        scene.gas(
+            "permanganate_decays", "oxygen", 0.75 * permanganate * -math.expm1(-0.01 * setting.hours),
+            "acid permanganate falls apart", "Mix it fresh; open vessel.",
+        )  # fmt: skip
     oxygen = math.fsum(
         met.reductant_mol for met in scene.met if met.reductant == "peroxide"
     )  # one O2 for each peroxide that gives its electrons
@@ -856,6 +1071,8 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         rate_per_h = 4 * min(1.0, catalyst / 0.02) * min(1.0, max(0.1, pool.has("peroxide") / pool.volume_l))
         if pool.ph > 8.5:
             rate_per_h += 0.15
+        # By itself about one per cent a month.
+        rate_per_h += 1.4e-5
         # Every ten degrees double it, roughly.
         rate_per_h *= 2 ** ((setting.temperature_c - 20) / 10)
         share = -math.expm1(-rate_per_h * hours)
@@ -1011,6 +1228,7 @@ def _heat(scene: Scene) -> None:
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
     scene = Scene((portion,), setting)
+    _from_solids(scene)
     if scene.pool.wet:
         for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours):
             rule(scene)

@@ -13,6 +13,7 @@ from obverse.safety.properties import gases
 from obverse.safety.setting import Setting
 
 MOLAR_LITRES = 24.055
+_HENRY_K = 3500.0
 
 
 def dissolved_capacity_mol_per_l(gas: str) -> float:
@@ -20,22 +21,32 @@ def dissolved_capacity_mol_per_l(gas: str) -> float:
     return 1 / (gases()[gas].air_over_water * MOLAR_LITRES)
 
 
-def leaving_share(gas: str, moles: float, volume_l: float, setting: Setting, *, hot: bool = False) -> float:
+def leaving_share(
+    gas: str, moles: float, volume_l: float, setting: Setting, *, hot: bool = False, temperature_c: float = 20.0
+) -> float:
     """Share of the gas in solution that leaves while somebody stands there.
 
     Parameters
     ----------
     moles : float
         In solution.
+    temperature_c : float
+        Of the liquid when the gas leaves.
     hot : bool
         The liquid comes near to boiling: hardly anything stays.
     """
     if moles <= 0:
         return 0.0
-    ratio = gases()[gas].air_over_water
+    # Warm water lets go of gas: about twice as much for each 20 C (from memory, 2000 to 4200 K for the gases here).
+    warmer_k = max(0.0, 1 / 293.15 - 1 / (273.15 + min(95.0, max(20.0, temperature_c))))
+    ratio = gases()[gas].air_over_water * math.exp(_HENRY_K * warmer_k)
     bubbles = max(0.0, 1 - dissolved_capacity_mol_per_l(gas) * volume_l / moles)
     rate_m_per_s = 1 / (1 / number("hazard.transfer.liquid") + 1 / (number("hazard.transfer.air") * ratio))
-    depth_m = max(1e-3, volume_l / 1000 / setting.surface_m2)
+    # A small amount stands in a small vessel, about as wide as deep.
+    surface_m2 = setting.surface_m2
+    if setting.place in ("mixing", "carry_over"):
+        surface_m2 = min(surface_m2, 2 * (volume_l / 1000) ** (2 / 3))
+    depth_m = max(1e-3, volume_l / 1000 / surface_m2)
     leaves = -math.expm1(-rate_m_per_s * 60 * setting.breathing_min / depth_m)
     if hot:
         leaves = max(leaves, min(1.0, 20 * ratio))

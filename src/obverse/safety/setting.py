@@ -50,6 +50,8 @@ class Setting:
         Something burns or glows nearby.
     acidified : bool
         Ammonia was neutralised at once.
+    food_vessel : bool
+        It is kept in a vessel that somebody may eat or drink from.
     """
 
     place: Place
@@ -62,6 +64,7 @@ class Setting:
     temperature_c: float = 20.0
     flame: bool = False
     acidified: bool = False
+    food_vessel: bool = False
 
     @property
     def released_h(self) -> float:
