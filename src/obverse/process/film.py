@@ -19,5 +19,9 @@ class FilmStock(Document):
     box_speed: float = Field(gt=0, le=100_000, description="speed printed on the box, ISO arithmetic")
     base_density: float | None = Field(default=None, ge=0, le=1.5)
     base_tint: Literal["clear", "grey", "unknown"] = "unknown"
+    emulsion: Literal["cubic", "tabular"] | None = Field(default=None, description="kind of grain, where it is known")
+    label_time_min: float | None = Field(
+        default=None, gt=0, le=120, description="time that the label of a usual developer prints for the negative"
+    )
     silver_g_per_m2: float | None = Field(default=None, gt=0, le=30)
     note: str = Field(default="", max_length=2000)

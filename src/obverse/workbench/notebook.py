@@ -151,7 +151,11 @@ class Notebook(Place):
                 "format": "obverse-series",
                 "version": 1,
                 "film": SeriesFilm(
-                    name=film.name, box_speed=film.box_speed, base_density=film.base_density
+                    name=film.name,
+                    box_speed=film.box_speed,
+                    base_density=film.base_density,
+                    emulsion=film.emulsion,
+                    label_time_min=film.label_time_min,
                 ).model_dump(),
                 "controls": dict(controls),
                 "aim": dict(aim) if isinstance(aim, Mapping) else aim,
