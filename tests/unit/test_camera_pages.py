@@ -112,6 +112,33 @@ def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
     assert read(client, pictures=ids, patches=6).json()["reading"]["kind"] == "camera density"
 
 
+def test_a_calibration_that_another_device_made_meanwhile_is_not_written_over(client, bracket):
+    url = "/api/light-table/pictures/calibration"
+    ids = [p["id"] for p in send(client, *((f"{k}.tif", data) for k, data in enumerate(bracket[0]))).json()["pictures"]]
+    read(client, pictures=ids, patches=6)
+
+    def take(share, revision):
+        densities = [d / share for d in STRIP.densities]
+        return client.post(url, json={"picture": ids[0], "densities": densities, "revision": revision})
+
+    assert (
+        '<script type="application/json" id="calibration-revision">0</script>'
+        in client.get("/light-table/picture").text
+    )
+    first = take(1.1, 0)
+    assert first.json()["revision"] == 1
+    late = take(1.2, 0)
+    assert late.status_code == 409 and late.json()["error"]["revision"] == 1
+    assert client.delete(f"{url}?revision=9").status_code == 409
+    assert client.delete(f"{url}?revision=1").status_code == 200
+    # Forgotten meanwhile: a change too, and the number that is told is the one that leads on.
+    forgotten = take(1.2, 1)
+    assert forgotten.status_code == 409 and forgotten.json()["error"]["revision"] == 2
+    again = take(1.2, 2)
+    assert again.status_code == 200 and again.json()["calibration"]["slope"] == pytest.approx(1 / 1.2, abs=0.02)
+    client.delete(url)
+
+
 def test_the_simulated_strip_is_marked_and_can_be_read(workbench):
     camera = workbench.camera
     pictures = camera.add_simulated(3)

@@ -272,6 +272,16 @@ def test_export_asks_before_it_replaces_a_file(home, tmp_path, capsys):
     assert command(["export", str(tmp_path / "new.json")]) == 0
 
 
+@pytest.mark.parametrize("words", [["sheet", "iron_ammonia_light"], ["card", "example"]])
+def test_whatever_writes_a_file_asks_before_it_replaces_one(home, tmp_path, capsys, words):
+    file = tmp_path / "evening.pdf"
+    file.write_text("what stood there")
+    assert command([*words, "--out", str(file)]) == 2
+    assert "--force" in capsys.readouterr().err and file.read_text() == "what stood there"
+    assert command([*words, "--out", str(file), "--force"]) == 0
+    assert file.read_bytes()[:5] == b"%PDF-"
+
+
 def test_a_thing_that_cannot_be_read_is_left_out_told_and_stays(workbench, client, capsys):
     film = workbench.notebook.add_film(FILM).id
     workbench.notebook.add_trial(film, STRIP)

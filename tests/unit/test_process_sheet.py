@@ -84,9 +84,9 @@ def test_the_command_writes_the_sheet(tmp_path, monkeypatch, capsys):
     out = tmp_path / "evening.pdf"
     assert 0 == run(["sheet", "permanganate_light", "--out", str(out), "--paper", "us-letter"])
     assert out.read_bytes().startswith(b"%PDF")
-    assert 2 == run(["sheet", "nothing", "--out", str(out)])
+    assert 2 == run(["sheet", "nothing", "--out", str(out), "--force"])
     assert 2 == run(["sheet", "permanganate_light", "--out", str(tmp_path / "no" / "e.pdf")])
-    assert 2 == run(["sheet", "permanganate_light", "--out", str(out), "--temperature-c", "40"])
+    assert 2 == run(["sheet", "permanganate_light", "--out", str(out), "--force", "--temperature-c", "40"])
 
 
 def test_a_caution_that_most_baths_share_is_told_once_for_the_whole_evening():

@@ -167,6 +167,20 @@ def test_the_projector_is_remembered(client, workbench):
     assert workbench.projector.screen() == mine
 
 
+def test_a_screen_that_another_device_kept_meanwhile_is_not_written_over(client, workbench):
+    def post(width_m, revision):
+        return client.post("/api/projector/screen", json={"width_m": width_m, "revision": revision})
+
+    assert f'"screen_revision": {workbench.projector.screen_revision()}' in client.get("/projector").text
+    assert post(1.1, 0).json()["revision"] == 1
+    first, late = post(1.2, 1), post(1.3, 1)
+    assert first.json()["revision"] == 2 and late.status_code == 409
+    assert post(1.4, 0).json()["error"]["revision"] == 2, "whoever saw none is told the same"
+    assert workbench.projector.screen().width_m == 1.2
+    assert post(1.3, late.json()["error"]["revision"]).status_code == 200
+    assert workbench.projector.screen().width_m == 1.3
+
+
 def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
     import numpy as np
 

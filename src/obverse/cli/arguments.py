@@ -5,8 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Annotated
+
+import typer
 
 from obverse.foundation import InputError, parse_number
+
+Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 
 MOST_BYTES = 1_000_000_000
 # A series of 2000 trials with 2000 patches each is below this.
@@ -96,3 +101,20 @@ def settings(given: Sequence[str] | None, option: str, example: str = "solvent_m
         name: parse_number(text, where=name, example=example)
         for name, text in pairs(given, option, example, of="NUMBER")
     }
+
+
+def ask_before_replacing(path: Path, *, force: bool) -> None:
+    """Let a file stand unless the person says otherwise: with --force, or when asked in the terminal.
+
+    Raises
+    ------
+    InputError
+        If the file stands and nobody said that it may go.
+    """
+    if force or not path.is_file():
+        return
+    if sys.stdin.isatty() and typer.confirm(f"{path} exists already. Replace it?"):
+        return
+    raise InputError(
+        "there is a file of that name already", where=str(path), remedy="name another, or say --force to replace it"
+    )

@@ -12,10 +12,9 @@ from typing import Annotated, Any
 
 import typer
 
-from obverse.cli.arguments import read_given
+from obverse.cli.arguments import Force, ask_before_replacing, read_given
 from obverse.foundation import Document, InputError, parse_json
 
-Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -240,23 +239,6 @@ def sources() -> None:
     from obverse.workbench.sources import sources_page
 
     typer.echo(sources_page(), nl=False)
-
-
-def ask_before_replacing(path: Path, *, force: bool) -> None:
-    """Let a file stand unless the person says otherwise: with --force, or when asked in the terminal.
-
-    Raises
-    ------
-    InputError
-        If the file stands and nobody said that it may go.
-    """
-    if force or not path.is_file():
-        return
-    if sys.stdin.isatty() and typer.confirm(f"{path} exists already. Replace it?"):
-        return
-    raise InputError(
-        "there is a file of that name already", where=str(path), remedy="name another, or say --force to replace it"
-    )
 
 
 def write_whole(path: Path, data: bytes) -> None:

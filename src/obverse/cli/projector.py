@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from obverse.cli.arguments import Force, ask_before_replacing
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -42,6 +44,7 @@ def card(
     guide_number_m: Annotated[float, typer.Option("--guide-number", help="Of the flash at 100, in metres.")] = 28.0,
     out: Annotated[Path | None, typer.Option("--out", help="Write the card as PDF to this file.")] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+    force: Force = False,
     as_json: Json = False,
 ) -> None:
     """The exposure card: meter setting, zones and their densities, bracket, filters, long exposures, flash.
@@ -50,6 +53,8 @@ def card(
     """
     from obverse.workbench.exposure_card import exposure_card, f_number_words
 
+    if out is not None:
+        ask_before_replacing(out, force=force)
     with _projector() as (projector, today):
         curve = _curve(projector, source)
         found = exposure_card(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
+from obverse.cli.arguments import Force, ask_before_replacing
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
@@ -64,7 +64,7 @@ def export(
 
     Example: obverse recipe export grey-base-for-projection --out recipe.json
     """
-    from obverse.cli.house import ask_before_replacing, write_whole
+    from obverse.cli.house import write_whole
     from obverse.workbench.recipes import recipe_text
 
     if out is not None:
@@ -163,6 +163,7 @@ def sheet(
         float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")
     ] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+    force: Force = False,
 ) -> None:
     """Print the whole evening: everything to do in its order, boxes to tick, cautions in place.
 
@@ -173,6 +174,7 @@ def sheet(
     from obverse.sheets.process_sheet import process_sheet_pdf
     from obverse.workbench.recipes import evening, recipe_text, settled
 
+    ask_before_replacing(out, force=force)
     found = None
     if recipe not in routes():
         with _recipes() as recipes:

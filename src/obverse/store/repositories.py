@@ -142,15 +142,15 @@ class Repository(Generic[T]):
         kept = self._store.put(self.kind, plain_document(thing), id=id, expected_revision=expected_revision)
         return _with_place(kept, thing)
 
-    def retire(self, id: str) -> Stored[T]:
-        """Put it aside; it stays readable."""
+    def retire(self, id: str, *, expected_revision: int | None = None) -> Stored[T]:
+        """Put it aside; it stays readable. `expected_revision` as `Store.put`."""
         self.get(id)
-        return self._stored(self._store.retire(self.kind, id))
+        return self._stored(self._store.retire(self.kind, id, expected_revision=expected_revision))
 
-    def restore(self, id: str) -> Stored[T]:
-        """Take it back into use."""
+    def restore(self, id: str, *, expected_revision: int | None = None) -> Stored[T]:
+        """Take it back into use. `expected_revision` as `Store.put`."""
         self.get(id)
-        return self._stored(self._store.restore(self.kind, id))
+        return self._stored(self._store.restore(self.kind, id, expected_revision=expected_revision))
 
     def checked(self, body: Any, where: str) -> dict[str, Any]:
         """A body from elsewhere as this repository would have written it.

@@ -249,13 +249,13 @@ class Store(Repositories):
         with self._database.reading() as connection:
             return set(connection.execute(select(table.c.id)).scalars())
 
-    def retire(self, kind: str, id: str) -> Kept:
-        """Put a thing aside. It stays readable; retiring twice is no error."""
-        return self._set_retired(kind, id, True)
+    def retire(self, kind: str, id: str, *, expected_revision: int | None = None) -> Kept:
+        """Put a thing aside. It stays readable; retiring twice is no error. `expected_revision` as `put`."""
+        return self._set_retired(kind, id, True, expected_revision)
 
-    def restore(self, kind: str, id: str) -> Kept:
-        """Take a retired thing back into use."""
-        return self._set_retired(kind, id, False)
+    def restore(self, kind: str, id: str, *, expected_revision: int | None = None) -> Kept:
+        """Take a retired thing back into use. `expected_revision` as `put`."""
+        return self._set_retired(kind, id, False, expected_revision)
 
     def history(self, kind: str, id: str) -> builtins.list[Kept]:
         """All revisions, oldest first."""
@@ -267,12 +267,13 @@ class Store(Repositories):
             raise _not_found(kind, id)
         return [_kept({**row, "created_at": created, "darkroom": None}) for row in rows]
 
-    def _set_retired(self, kind: str, id: str, retired: bool) -> Kept:
+    def _set_retired(self, kind: str, id: str, retired: bool, expected_revision: int | None) -> Kept:
         table = _table(kind)
         with self._database.writing() as connection:
             row = connection.execute(_with_origin(kind).where(table.c.id == id)).mappings().first()
             if row is None:
                 raise _not_found(kind, id)
+            _expect(kind, id, row, expected_revision)
             if (row["retired_at"] is not None) == retired:
                 return _kept(row)
             return self._write(
@@ -771,12 +772,14 @@ def _expect(kind: str, id: str, row: _Row | None, expected: int | None) -> None:
         if expected != 0:
             raise _not_found(kind, id)
     elif row["revision"] != expected:
+        # A setting has no name that a person could choose anew: whoever saw none came too late.
+        too_late = bool(expected) or kind == "setting"
         raise ConflictError(
-            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected})"
-            if expected
+            f"the {kind} {id!r} was changed meanwhile (revision {row['revision']}, you saw {expected or 'none'})"
+            if too_late
             else f"the {kind} {id!r} exists already",
-            remedy="load it again and repeat your change" if expected else "choose another name",
-            revision=row["revision"] if expected else 0,
+            remedy="load it again and repeat your change" if too_late else "choose another name",
+            revision=row["revision"] if too_late else 0,
         )
 
 

@@ -7,7 +7,7 @@ import uuid
 from collections import OrderedDict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Request, Response, UploadFile
+from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
@@ -37,6 +37,7 @@ class Tablet(Document):
 
     picture: str = Field(max_length=120)
     densities: Annotated[tuple[Annotated[float, Field(ge=0, le=6)], ...], Field(min_length=4, max_length=200)]
+    revision: int | None = Field(default=None, ge=0, description="of the calibration that was seen; 0 where none was")
 
 
 class Simulated(Document):
@@ -130,6 +131,7 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
         recent=room.camera.recent(),
         opened=opened,
         calibration=room.camera.calibration(),
+        calibration_revision=room.camera.calibration_revision(),
         shot_lists=[
             {"name": one.thing.name, "log_exposure": [shot.log_exposure for shot in one.thing.shots]}
             for one in request.app.state.workbench.light_table.shot_lists()[:12]
@@ -188,11 +190,13 @@ def job(request: Request, name: str) -> dict:
 @router.post("/api/light-table/pictures/calibration")
 def calibrate(request: Request, body: Tablet) -> dict:
     """Take the reading of a step tablet as the calibration of this set-up."""
-    return {"calibration": _room(request).camera.calibrate(body.picture, body.densities)}
+    camera = _room(request).camera
+    made = camera.calibrate(body.picture, body.densities, expected_revision=body.revision)
+    return {"calibration": made, "revision": camera.calibration_revision()}
 
 
 @router.delete("/api/light-table/pictures/calibration")
-def forget_calibration(request: Request) -> dict:
-    """Go back to camera density."""
-    _room(request).camera.forget_calibration()
+def forget_calibration(request: Request, revision: Annotated[int | None, Query(ge=0)] = None) -> dict:
+    """Go back to camera density; `revision` is the one of the calibration that was seen."""
+    _room(request).camera.forget_calibration(expected_revision=revision)
     return {"calibration": None}

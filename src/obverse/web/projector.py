@@ -39,6 +39,12 @@ class LookAt(Document):
     viewing: Viewing = Viewing()
 
 
+class KeptScreen(Screen):
+    """The projector and its room, and the revision that was seen; 0 where nobody had left one."""
+
+    revision: int | None = Field(default=None, ge=0)
+
+
 class AimAt(Document):
     """A wall, for the aim that it asks for."""
 
@@ -78,6 +84,7 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         chosen=chosen if chosen in known else sources[0]["id"],
         missing=bool(chosen) and chosen not in known,
         screen=projector.screen().model_dump(),
+        screen_revision=projector.screen_revision(),
         viewing=Viewing().model_dump(),
         lamps=projector.lamps(),
         grain_standing=grain_standing(),
@@ -125,10 +132,10 @@ def aim(request: Request, body: AimAt) -> dict[str, Any]:
 
 
 @router.post("/api/projector/screen")
-def keep_screen(request: Request, body: Screen) -> dict[str, Any]:
-    """Remember the projector and its room."""
-    workbench_of(request).projector.keep_screen(body)
-    return {"kept": True}
+def keep_screen(request: Request, body: KeptScreen) -> dict[str, Any]:
+    """Remember the projector and its room; `revision` is the one that was seen."""
+    screen = Screen(**body.model_dump(exclude={"revision"}))
+    return {"revision": workbench_of(request).projector.keep_screen(screen, expected_revision=body.revision)}
 
 
 @router.post("/api/projector/reexposure")

@@ -194,8 +194,19 @@ class Camera(Place):
         kept = self._store.calibrations.find(_CALIBRATION)
         return None if kept is None or kept.retired_at is not None or kept.elsewhere else kept.thing.calibration
 
-    def calibrate(self, id: str, known: Sequence[float]) -> dict[str, Any]:
-        """Tie camera density to the known densities of the step tablet that this picture was read as."""
+    def calibration_revision(self) -> int:
+        """The revision of the calibration, forgotten or not; 0 where there never was one."""
+        kept = self._store.calibrations.find(_CALIBRATION)
+        return 0 if kept is None else kept.revision
+
+    def calibrate(self, id: str, known: Sequence[float], *, expected_revision: int | None = None) -> dict[str, Any]:
+        """Tie camera density to the known densities of the step tablet that this picture was read as.
+
+        Raises
+        ------
+        ConflictError
+            If another revision of the calibration stands there than expected.
+        """
         document = self.picture(id).thing.reading
         if not document:
             raise InputError("the picture was not read yet", where="step tablet", remedy="read it first")
@@ -222,15 +233,17 @@ class Camera(Place):
         with self._store.transaction():
             before = self._store.calibrations.find(_CALIBRATION)
             if before is not None and before.retired_at is not None:
-                self._store.calibrations.restore(_CALIBRATION)
-            self._store.calibrations.put(CalibrationEntry(calibration=made, picture=id), id=_CALIBRATION)
+                restored = self._store.calibrations.restore(_CALIBRATION, expected_revision=expected_revision)
+                expected_revision = restored.revision
+            entry = CalibrationEntry(calibration=made, picture=id)
+            self._store.calibrations.put(entry, id=_CALIBRATION, expected_revision=expected_revision)
             self._store.claim("setting", _CALIBRATION)
         return made.model_dump(mode="json")
 
-    def forget_calibration(self) -> None:
-        """Go back to camera density."""
+    def forget_calibration(self, *, expected_revision: int | None = None) -> None:
+        """Go back to camera density; refused where another revision stands there than expected."""
         if self.calibration() is not None:
-            self._store.calibrations.retire(_CALIBRATION)
+            self._store.calibrations.retire(_CALIBRATION, expected_revision=expected_revision)
 
     def _load(self, id: str) -> Picture:
         kept = self.picture(id)

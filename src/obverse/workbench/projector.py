@@ -228,11 +228,19 @@ class Projector(Place):
         kept = screens_of(self._store).find(_SCREEN)
         return default_screen() if kept is None or kept.elsewhere else kept.thing.screen
 
-    def keep_screen(self, screen: Screen) -> None:
-        """Remember the projector and its room."""
+    def screen_revision(self) -> int:
+        """The revision of that setting; 0 where nobody left one."""
+        kept = screens_of(self._store).find(_SCREEN)
+        return 0 if kept is None else kept.revision
+
+    def keep_screen(self, screen: Screen, *, expected_revision: int | None = None) -> int:
+        """Remember the projector and its room; returns the revision. `expected_revision` as `Store.put`."""
         with self._store.transaction():
-            screens_of(self._store).put(ScreenEntry(screen=screen), id=_SCREEN)
+            kept = screens_of(self._store).put(
+                ScreenEntry(screen=screen), id=_SCREEN, expected_revision=expected_revision
+            )
             self._store.claim("setting", _SCREEN)
+        return kept.revision
 
     def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[Look]:
         """The tables of one or two slides, seen by one eye: what is white for one is white for the other."""

@@ -108,6 +108,11 @@ export async function attempt(work) {
   }
 }
 
+/** What a refusal says to whoever came too late: what was typed stands on the page, and `again` keeps it. */
+export function tooLate(error, again = "press again") {
+  return new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or ${again} to keep yours instead.`);
+}
+
 /** An icon of the house as an SVG element. */
 export function icon(name) {
   const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");

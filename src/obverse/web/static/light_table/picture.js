@@ -1,11 +1,12 @@
 // The picture page: keep pictures, read the strip, show what was found, let the corners be put right.
 
-import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip } from "/static/house/house.js";
+import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
 import { faultCard } from "/static/light_table/told.js";
 
 const $ = (id) => document.getElementById(id);
 const state = { pictures: [], refused: [], corners: null, byHand: false, reading: null, image: null };
 const lists = island("shot-lists") ?? [];
+let calibrationRevision = island("calibration-revision");
 
 // Pictures ------------------------------------------------------------------------------------
 
@@ -319,11 +320,22 @@ async function onward() {
   });
 }
 
+/** Change the calibration; where another device did so meanwhile, learn its revision and say what a second press does. */
+async function seen(work) {
+  try {
+    await work();
+  } catch (error) {
+    if (error.status !== 409 || !error.document.revision) throw error;
+    calibrationRevision = error.document.revision;
+    throw tooLate(error);
+  }
+}
+
 async function calibrate() {
   await attempt(async () => {
     const densities = $("known").value.split(/[\s,;]+/).filter(Boolean).map(Number);
     if (densities.some((d) => !Number.isFinite(d))) throw new Error("The known densities are not all numbers; write them with points and commas: 0.05, 0.20.");
-    await post("/api/light-table/pictures/calibration", { picture: state.pictures[0].id, densities });
+    await seen(() => post("/api/light-table/pictures/calibration", { picture: state.pictures[0].id, densities, revision: calibrationRevision }));
     toast("Calibrated. Readings are diffuse density from now on.");
     window.setTimeout(() => window.location.reload(), 900);
   });
@@ -359,7 +371,7 @@ $("exposures").addEventListener("change", () => ($("even-steps").hidden = $("exp
 $("onward-button").addEventListener("click", onward);
 $("calibrate").addEventListener("click", calibrate);
 $("forget")?.addEventListener("click", () => attempt(async () => {
-  await post("/api/light-table/pictures/calibration", {}, "DELETE");
+  await seen(() => post(`/api/light-table/pictures/calibration?revision=${calibrationRevision}`, {}, "DELETE"));
   window.location.reload();
 }));
 

@@ -1,6 +1,6 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
-import { attempt, get, island, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { attempt, get, island, post, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
@@ -139,7 +139,7 @@ async function revised(work) {
     story.plan_revision = now.plan_revision;
     film.revision = now.film.revision;
     for (const trial of story.trials) trial.revision = now.trials.find((one) => one.id === trial.id)?.revision ?? trial.revision;
-    throw new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or press again to keep yours instead.`);
+    throw tooLate(error);
   }
 }
 

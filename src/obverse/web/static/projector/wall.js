@@ -1,6 +1,6 @@
 // The wall: photographs through a slide and a projector, numbers of the screen, the card for the bag.
 
-import { attempt, get, island, post, tell, toast, greyOfDensity } from "/static/house/house.js";
+import { attempt, get, island, post, tell, toast, tooLate, greyOfDensity } from "/static/house/house.js";
 import { SlideCanvas, codeAt, count, shares, unpack } from "/static/projector/preview.js";
 
 const CODE_STEP = 0.00125;
@@ -18,6 +18,8 @@ let pick = null; // {x, y} as shares of the picture; null: average
 let answer = null;
 let busy = false;
 let again = false;
+let screenRevision = page.screen_revision;
+let keeping = Promise.resolve();
 
 const number = (value, digits = 2) => (value == null ? "–" : value.toFixed(digits).replace("-", "−"));
 const field = (id) => Number($(id).value);
@@ -43,6 +45,19 @@ function meteredCode() {
 
 function screen() {
   return { flux_lm: field("flux"), width_m: field("width"), aspect: field("format"), room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
+}
+
+/** Remember the screen, one change after the other: each must have seen the revision before it. */
+function keepScreen() {
+  keeping = keeping.then(() => attempt(async () => {
+    try {
+      screenRevision = (await post("/api/projector/screen", { ...screen(), revision: screenRevision })).revision;
+    } catch (error) {
+      if (error.status !== 409 || !error.document.revision) throw error;
+      screenRevision = error.document.revision;
+      throw tooLate(error, "change one of the numbers again");
+    }
+  }));
 }
 
 function viewing() {
@@ -320,7 +335,7 @@ for (const name of ["marks", "grain"]) {
   });
 }
 for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier"]) {
-  $(id).addEventListener("change", () => attempt(() => post("/api/projector/screen", screen())));
+  $(id).addEventListener("change", keepScreen);
 }
 
 // The card
