@@ -200,6 +200,28 @@ WORDS: dict[str, str] = {
     "lime sulfur": "potassium_polysulfide",
     "lime-sulfur": "potassium_polysulfide",
     "dry ice": "dry_ice",
+    "carbon dioxide": "dry_ice",
+    "nitrogen gas": "nitrogen",
+    "liquid nitrogen": "nitrogen",
+    "nitrogen cylinder": "nitrogen",
+    "argon": "nitrogen",
+    "helium": "nitrogen",
+    "butane": "butane",
+    "propane": "butane",
+    "gas canister": "butane",
+    "gas duster": "butane",
+    "lighter gas": "butane",
+    "gas heater": "butane",
+    "gas stove": "butane",
+    "nitrate film": "cellulose",
+    "cellulose nitrate": "cellulose",
+    "celluloid": "cellulose",
+    "film base": "cellulose",
+    "barbecue": "charcoal",
+    "briquette": "charcoal",
+    "coal": "charcoal",
+    "fulminating silver": "silver_ammine_chloride",
+    "silver nitride": "silver_ammine_chloride",
     "solid carbon dioxide": "dry_ice",
     "phosphide": "aluminium_phosphide",
     "mole pellets": "aluminium_phosphide",
@@ -261,6 +283,7 @@ WORDS: dict[str, str] = {
     "perborate": "sodium_perborate",
     "iron(iii) chloride": "iron_iii_chloride",
     "ferric chloride": "iron_iii_chloride",
+    "iron bleach": "iron_iii_chloride",
     "etchant": "iron_iii_chloride",
     "iron(iii) sulfate": "iron_iii_sulfate",
     "ferric sulfate": "iron_iii_sulfate",
@@ -715,6 +738,8 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         made = liquid(name, grams, volume)
         if unit == "g" and not strength:
             made = powder(name, dict.fromkeys(list(grams)[:1], amount))
+    if made.solid and made.grams and "damp" in f" {role} ".lower() and not re.search(r"moist air|not damp", role):
+        made = replace(made, water_ml=0.04 * made.grams)
     slowly = bool(re.search(r"portions|slowly|drop by drop|little by little", role))
     return replace(made, at_once=not slowly)
 
@@ -764,7 +789,7 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, flame=True)
     if re.search(r"boil", said):
         setting = replace(setting, temperature_c=95.0)
-    elif _HOT_PLATE.search(said) and all(p.solid for p in portions):
+    elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
     elif re.search(r"\bhot\b|heated", said):
         setting = replace(setting, temperature_c=70.0)
@@ -774,7 +799,8 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on|bottle closed|closed bottle)\b", said
+        r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on|bottle closed|closed (bottle|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        said,
     )
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
         setting = replace(setting, closed=True)

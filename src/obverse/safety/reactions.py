@@ -130,6 +130,12 @@ def _concentrated(scene: Scene, entity: str, share: float) -> float:
 
 def _explosive_silver(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
+    dried = math.fsum(p.moles.get("silver_ammine_chloride", 0.0) for p in scene.portions if p.solid)
+    if dried > 2e-5:
+        scene.say(
+            "ammoniacal_silver", 4, "dried ammoniacal silver explodes at a touch", _grams(dried, 112.5),
+            "Do not scrape, move or warm it; keep others out and call for advice.",
+        )  # fmt: skip
     silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
     if silver < 2e-4:
         return
@@ -598,16 +604,58 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
         scene.gas(
+            "burning_solvent", "carbon_dioxide", 10 * min(2.0, pool.has("solvent")), "a flame without a flue makes it", "Window open.",
+            all_of_it=True,
+        )  # fmt: skip
+        scene.gas(
             "heated_nitrate", "nitrogen_dioxide", 0.2 * pool.has("nitrate"), "heat breaks nitrate", _OPEN_AIR,
             all_of_it=True,
         )  # fmt: skip
-    if setting.closed and not pool.wet and pool.has("carbonate") > 1e-3:
-        # The damp of the air is enough for a share of it.
-        acid = max(0.0, math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions))
-        acid += pool.substance("sodium_metabisulfite", "potassium_metabisulfite") * 2
-        scene.gas(
-            "carbonate", "carbon_dioxide", 0.1 * min(pool.has("carbonate"), acid), "acid on carbonate", "Open it."
-        )
+    _displaced_air(scene)
+    if pool.wet or not (setting.closed or setting.place == "damp"):
+        return
+    # The damp of the air is enough for a share of it.
+    acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+    bisulfite = 2 * pool.substance("sodium_metabisulfite", "potassium_metabisulfite")
+    carbonate = 0.1 * min(pool.has("carbonate"), acid + bisulfite)
+    scene.gas("carbonate", "carbon_dioxide", carbonate, "acid on carbonate", "Keep acid and carbonate apart.")
+    others = math.fsum(max(0.0, acid_in(p, 3.0)) for p in scene.portions if not p.has("sulfite"))
+    scene.gas(
+        "acid_sulfite", "sulfur_dioxide", 0.05 * min(pool.has("sulfite"), others),
+        "damp acid crystals on sulfite or metabisulfite", "Keep them in separate dry tubs.",
+    )  # fmt: skip
+    rate_per_h = 5e-4 if setting.place == "damp" else 1e-5
+    oxygen = 0.5 * pool.has("peroxide") * -math.expm1(-rate_per_h * setting.hours)
+    scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
+
+
+# Shares of the air (US OSHA calls under 19.5 % oxygen deficient; that is 7 % of another gas; a fifth faints; from memory).
+_THIN_AIR, _FAINT = 0.07, 0.2
+
+
+def _displaced_air(scene: Scene) -> None:
+    """Gases that only take the place of air, and fuel gas."""
+    setting = scene.setting
+    inert, fuel = scene.first.has("inert_gas"), scene.first.has("fuel_gas")
+    burns = setting.temperature_c > 150
+    if setting.closed or inert + fuel < 0.1:
+        return
+    share = room_ppm(inert + fuel, replace(setting, breathing_min=min(10.0, setting.breathing_min))) / 1e6
+    if fuel and not burns:
+        # 1.8 % of butane burns; it lies on the floor, several times the mean of the room.
+        part = share / 0.018
+        scene.say(
+            "fuel_gas", 4 if part > 0.5 or (setting.flame and part > 0.15) else 3 if part > 0.2 else 2 if part > 0.1 else 1,
+            "fuel gas lies on the floor and explodes at any spark", f"about {100 * part:.0f} % of the lower explosive limit",
+            "No flame, no switch, doors open, out.",
+        )  # fmt: skip
+    if fuel and burns:
+        scene.gas("burnt_gas", "carbon_dioxide", 4 * fuel, "a flame fed from the room's air makes it", "Window open.")
+    if inert and share > _THIN_AIR:
+        scene.say(
+            "thin_air", 4 if share > _FAINT else 3, "gas takes the place of the air: one faints without warning",
+            f"about {100 * share:.0f} % of the air of the room", "Out at once; never a cylinder in a small closed room.",
+        )  # fmt: skip
 
 
 _FILM_SPOILERS = {
@@ -622,6 +670,11 @@ def _spoils_film(scene: Scene) -> None:
     if scene.setting.place != "carry_over" or len(scene.portions) < 2:
         return
     carried, rest = scene.portions[0], scene.portions[1:]
+    if carried.has("thiosulfate") > 1e-3 and math.fsum(p.has("ferricyanide") for p in rest) > 1e-3:
+        scene.say(
+            "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
+            f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
+        )  # fmt: skip
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
     if not developer and Pool(rest).ph < 9:
         return
@@ -631,11 +684,6 @@ def _spoils_film(scene: Scene) -> None:
                 "spoils_film", 2, f"{what} on the film", f"{amount_of(carried.has(entity))} carried over",
                 "Clear and rinse before the next bath.",
             )  # fmt: skip
-    if carried.has("thiosulfate") > 1e-3 and math.fsum(p.has("ferricyanide") for p in rest) > 1e-3:
-        scene.say(
-            "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
-            f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
-        )  # fmt: skip
 
 
 def _water_and_acid(scene: Scene) -> None:
@@ -896,10 +944,10 @@ def _halogens(scene: Scene) -> None:
             "Use sulfuric acid or its acid salt, never hydrochloric; rinse chloride out.",
         )
     bromide = pool.has("bromide") / litres
-    if bromide > 0.02 and protons > 0.03:
+    if bromide > 0.005 and protons > 0.03:
         strong = pool.has("permanganate") * 2.5 + pool.has("dichromate") * 0.5 + pool.has("cerium_iv") * 0.3
         strong += pool.has("peroxide") * 0.05 * min(1.0, protons) + first.has("hypochlorite")
-        moles = min(strong, bromide * litres / 2) * min(1.0, protons / 0.3) * min(1.0, bromide / 0.3)
+        moles = min(strong, bromide * litres / 2) * min(1.0, protons / 0.3) * min(1.0, bromide / 0.1)
         scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
     if pool.has("chlorate") > 1e-3 and protons > 0.3:
         scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
