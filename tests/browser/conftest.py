@@ -43,11 +43,11 @@ class House:
         self.told = ""
         for line in self._process.stdout:
             self.told += line
-            found = re.search(r"http://127\.0\.0\.1:(\d+)(\S*)", line)
+            found = re.search(r"(https?)://127\.0\.0\.1:(\d+)(\S*)", line)
             if found:
-                self.port = int(found[1])
-                self.url = f"http://127.0.0.1:{self.port}"
-                self.start_path = found[2]
+                self.port = int(found[2])
+                self.url = f"{found[1]}://127.0.0.1:{self.port}"
+                self.start_path = found[3]
                 return self
         pytest.fail(f"the server did not start:\n{self.told}")
 

@@ -8,9 +8,10 @@ from obverse.foundation import InputError
 from obverse.imaging import Picture, geometry, masks, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import Grain, Prior, glare_without_card
-from obverse.imaging.patches import find_patches
+from obverse.imaging.patches import Profile, doubts, place_patches
 from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight
+from obverse.imaging.warp import Warp
 
 
 def test_a_homography_takes_the_four_corners_there_and_a_fifth_point_by_the_cross_ratio():
@@ -172,7 +173,7 @@ def test_grain_is_what_two_exposures_share():
     grain = rng.normal(1, 0.05, (60, 80, 1))
     pictures = [Picture(np.rint(20000 * grain + rng.normal(0, 2000, grain.shape)).astype(np.uint16)) for _ in range(2)]
     quad = np.array([[0.0, 0], [79, 0], [79, 59], [0, 59]])
-    grid = strip_grid(quad, np.array([0.25, 0.75]), 0.5, along=0.9, across=0.9)
+    grid = strip_grid(Warp(quad), np.array([0.25, 0.75]), 0.5, along=0.9, across=0.9)
     scales = [np.full(grid.pixels.shape[:2], 20000 / 65535)] * 2
     variance, sd = grain_contrast(pictures, [grid] * 2, scales)
     assert np.all(np.abs(variance - 0.05**2) < 3.5 * sd)
@@ -199,43 +200,70 @@ def test_a_linear_picture_takes_its_black_level_off():
     assert picture.linear(picture.codes)[0, :, 0] == pytest.approx([0, 1])
 
 
+def along_a_strip(densities, *, start=0.05, end=0.95, border=2.6, bar=0.0, lengths=None, noise=0.01, known=True):
+    """A profile: patches between two ends of border, with bars of a share of a patch between."""
+    size = max(240, 34 * len(densities))
+    place = (np.arange(size) + 0.5) / size
+    edges = start + (end - start) * np.concatenate([[0], np.cumsum(lengths or np.ones(len(densities)))]) / sum(
+        lengths or np.ones(len(densities))
+    )
+    density = np.full(size, border)
+    for d, a, b in zip(densities, edges[:-1], edges[1:], strict=True):
+        density[(place >= a + bar * (b - a) / 2) & (place < b - bar * (b - a) / 2)] = d
+    density = density + np.random.default_rng(len(densities)).normal(0, noise, size)
+    sd, film = np.full(size, noise), np.ones(size, dtype=bool)
+    return Profile(place, density, sd, film, border if known else None), edges
+
+
 @pytest.mark.parametrize("count", [5, 12, 21])
-def test_patches_are_placed_by_their_steps_with_rebate_at_the_ends(count):
-    rng = np.random.default_rng(count)
-    along = np.full(1200, 2.6)
-    start, end = 0.06, 0.93
-    u = (np.arange(1200) + 0.5) / 1200
-    index = np.floor((u - start) / (end - start) * count).astype(int)
-    inner = (index >= 0) & (index < count)
-    along[inner] = np.linspace(0.1, 2.4, count)[index[inner]]
-    layout = find_patches(along + rng.normal(0, 0.01, 1200), count, rebate=2.6)
-    assert layout.start == pytest.approx(start, abs=0.1 / count)
-    assert layout.end == pytest.approx(end, abs=0.1 / count)
-    assert layout.likely_count == count
+def test_patches_are_placed_by_their_steps_with_border_at_the_ends(count):
+    profile, edges = along_a_strip(np.linspace(0.1, 2.3, count), start=0.06, end=0.93)
+    assert place_patches(profile, count).edges == pytest.approx(edges, abs=0.1 / count)
 
 
-def test_the_wrong_number_of_patches_is_noticed_and_the_right_one_named():
-    along = np.repeat(np.linspace(0.1, 2.4, 20), 60)
-    assert find_patches(along, 12, rebate=None).likely_count == 20
-    for close in (18, 19, 21, 22):
-        assert find_patches(along, close, rebate=None).likely_count == 20
-    assert find_patches(along, 19, rebate=None).likely_count == 20
-    assert find_patches(along, 40, rebate=None).likely_count == 20
+@pytest.mark.parametrize("bar", [0.06, 0.2])
+@pytest.mark.parametrize("border", [0.3, 2.6])
+def test_bars_between_frames_are_no_patches(bar, border):
+    profile, edges = along_a_strip(np.linspace(0.5, 2.2, 9), border=border, bar=bar)
+    layout = place_patches(profile, 9)
+    assert layout.centres() == pytest.approx((edges[:-1] + edges[1:]) / 2, abs=0.02)
+
+
+def test_patches_cut_by_hand_are_followed():
+    lengths = [1.0, 0.7, 1.3, 0.9, 1.2, 0.75, 1.1]
+    profile, edges = along_a_strip([0.3, 1.1, 0.6, 1.9, 0.4, 1.5, 0.9], lengths=lengths, known=False)
+    assert place_patches(profile, 7).edges == pytest.approx(edges, abs=0.01)
+
+
+def test_equal_neighbours_are_parted_by_the_usual_length():
+    profile, edges = along_a_strip([0.3, 0.6, 0.6, 0.6, 1.0, 1.4, 1.4, 1.9])
+    assert place_patches(profile, 8).edges == pytest.approx(edges, abs=0.02)
+
+
+def test_ends_as_dense_as_the_border_are_counted_by_the_number_given():
+    profile, edges = along_a_strip([2.6, 1.8, 1.2, 0.8, 0.5, 2.6], start=0.12, end=0.88)
+    assert place_patches(profile, 6).centres() == pytest.approx((edges[:-1] + edges[1:]) / 2, abs=0.02)
 
 
 @pytest.mark.parametrize("off", [-2, -1, 1, 2])
-def test_one_patch_too_many_or_too_few_is_noticed_between_ends_of_rebate(off):
-    along = np.full(1200, 2.7)
-    u = (np.arange(1200) + 0.5) / 1200
-    index = np.floor((u - 0.05) / 0.89 * 9).astype(int)
-    inner = (index >= 0) & (index < 9)
-    along[inner] = np.linspace(0.15, 2.4, 9)[index[inner]]
-    along += np.random.default_rng(15).normal(0, 0.01, 1200)
-    assert find_patches(along, 9, rebate=2.7).likely_count == 9
-    assert find_patches(along, 9 + off, rebate=2.7).likely_count == 9
+def test_another_number_is_placed_as_asked_and_the_better_one_is_named(off):
+    profile, _ = along_a_strip(np.linspace(0.15, 2.3, 9))
+    assert not doubts(profile, place_patches(profile, 9))
+    layout = place_patches(profile, 9 + off)
+    assert layout.count == 9 + off
+    assert doubts(profile, layout)[0].count == 9
 
 
 def test_an_even_strip_says_nothing_about_its_patches():
-    layout = find_patches(np.full(1200, 1.0), 7, rebate=1.0)
-    assert layout.likely_count == 0
-    assert (layout.start, layout.end) == (0, 1)
+    profile, _ = along_a_strip([1.0], start=0.0, end=1.0, border=1.0, noise=0.0)
+    layout = place_patches(profile, 7)
+    assert layout.seen == 0
+    assert layout.lengths() == pytest.approx(np.full(7, 1 / 7), abs=0.02)
+
+
+def test_a_bent_strip_is_followed_by_its_coordinates():
+    quad = np.array([[0.0, 0], [100, 0], [100, 20], [0, 20]])
+    warp = Warp(quad, bend=(0.0, 0.4, -0.4), slant=(0.02,))
+    assert warp.points(0.5, 0.5) == pytest.approx([50, 12])
+    assert warp.points(0.0, 0.0) == pytest.approx([-1, 0])
+    assert warp.moved(np.array([3.0, -2.0])).points(0.5, 0.5) == pytest.approx([53, 10])

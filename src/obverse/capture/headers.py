@@ -6,19 +6,16 @@ import struct
 from dataclasses import dataclass, field
 from typing import Literal
 
+from obverse.capture.profiles import icc_of_jpeg, unpacked_profile
 from obverse.foundation import InputError
 
-READABLE = "give a linear 16-bit TIFF, a camera RAW file, or an 8-bit JPEG or PNG"
+READABLE = "give a linear 16-bit TIFF, a camera RAW file, or a JPEG, PNG, HEIC or AVIF picture"
 
 # First bytes of things people do hand over, and what to call them.
 _OTHERS = (
     (b"GIF8", 0, "it is a GIF, which holds at most 256 colours and may be animated"),
     (b"BM", 0, "it is a BMP"),
     (b"WEBP", 8, "it is a WebP picture"),
-    (b"ftypheic", 4, "it is a HEIC picture"),
-    (b"ftypheix", 4, "it is a HEIC picture"),
-    (b"ftypmif1", 4, "it is a HEIF picture"),
-    (b"ftypavif", 4, "it is an AVIF picture"),
     (b"%PDF", 0, "it is a PDF document"),
     (b"PK\x03\x04", 0, "it is a ZIP archive"),
     (b"\x1f\x8b", 0, "it is a compressed archive"),
@@ -27,8 +24,24 @@ _OTHERS = (
 )
 
 
+# Brands of ISO/IEC 23008-12 and AV1 Image File Format; "mif1" and "msf1" name the container and leave the coding open.
+_HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx")
+_AVIF_BRANDS = (b"avif", b"avis")
+
+
+def _boxed_kind(head: bytes) -> str:
+    """ "heic" or "avif" by the brands in the first box; empty for any other."""
+    if head[4:8] != b"ftyp":
+        return ""
+    length = min(struct.unpack_from(">I", head)[0], len(head))
+    brands = [head[8:12], *(head[k : k + 4] for k in range(16, length - 3, 4))]
+    if any(brand in _AVIF_BRANDS for brand in brands):
+        return "avif"
+    return "heic" if any(brand in (*_HEIC_BRANDS, b"mif1") for brand in brands) else ""
+
+
 def kind_of(head: bytes, where: str) -> str:
-    """ "jpeg", "png", "tiff" or "unknown" (perhaps RAW), from the first bytes.
+    """ "jpeg", "png", "tiff", "heic", "avif" or "unknown" (perhaps RAW), from the first bytes.
 
     Raises
     ------
@@ -43,6 +56,8 @@ def kind_of(head: bytes, where: str) -> str:
         return "png"
     if head[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
         return "tiff"
+    if boxed := _boxed_kind(head):
+        return boxed
     for magic, place, words in _OTHERS:
         if head[place : place + len(magic)] == magic:
             raise InputError(words, where=where, remedy=READABLE)
@@ -70,6 +85,7 @@ class JpegHeader:
     exif: bytes = b""
     comments: tuple[bytes, ...] = ()
     passes: int = 1
+    profile: bytes = b""
 
 
 def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
@@ -83,6 +99,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     place, exif, passes = 2, b"", 0
     frame: tuple[int, int, int, int] | None = None
     comments: list[bytes] = []
+    profile: list[bytes] = []
     while True:
         if place + 4 > len(data):
             raise _cut(where)
@@ -104,6 +121,8 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
             frame = (width, height, components, precision)
         elif marker == 0xE1 and body.startswith(b"Exif\0\0"):
             exif = exif or bytes(body[6:])
+        elif marker == 0xE2:
+            profile.append(bytes(body))
         elif marker == 0xFE:
             comments.append(bytes(body))
         if marker == 0xDA:
@@ -117,7 +136,16 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     if frame is None:
         raise InputError("the JPEG holds no picture", where=where, remedy=READABLE)
     width, height, components, precision = frame
-    return JpegHeader(width, height, components, precision, exif=exif, comments=tuple(comments), passes=passes)
+    return JpegHeader(
+        width,
+        height,
+        components,
+        precision,
+        exif=exif,
+        comments=tuple(comments),
+        passes=passes,
+        profile=icc_of_jpeg(profile),
+    )
 
 
 @dataclass(frozen=True)
@@ -131,11 +159,13 @@ class PngHeader:
     gamma: float | None
     exif: bytes
     comments: tuple[bytes, ...]
+    profile: bytes = b""
+    srgb: bool = False
     needed: bytes = field(repr=False, default=b"")
 
 
 def read_png_header(data: bytes, where: str) -> PngHeader:
-    """Walk all chunks; compressed text and profiles are never unpacked.
+    """Walk all chunks; compressed text is never unpacked, a profile only up to a bound.
 
     Raises
     ------
@@ -146,6 +176,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
     header: tuple[int, int, int, int] | None = None
     gamma: float | None = None
     comments: list[bytes] = []
+    profile, srgb = b"", False
     needed = [bytes(data[:8])]
     while True:
         if place + 12 > len(data):
@@ -163,6 +194,10 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
             raise InputError("the PNG is animated", where=where, remedy="give a single picture")
         elif kind == b"gAMA" and length == 4:
             gamma = struct.unpack(">I", body)[0] / 100000
+        elif kind == b"sRGB":
+            srgb = True
+        elif kind == b"iCCP":
+            profile = unpacked_profile(body)
         elif kind == b"eXIf":
             exif = bytes(body)
         elif kind == b"tEXt":
@@ -176,7 +211,16 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
         raise InputError("the PNG is damaged", where=where, remedy="save or copy the picture again")
     width, height, bits, colour = header
     return PngHeader(
-        width, height, bits, colour, gamma=gamma, exif=exif, comments=tuple(comments), needed=b"".join(needed)
+        width,
+        height,
+        bits,
+        colour,
+        gamma=gamma,
+        exif=exif,
+        comments=tuple(comments),
+        profile=profile,
+        srgb=srgb,
+        needed=b"".join(needed),
     )
 
 

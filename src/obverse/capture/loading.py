@@ -5,18 +5,24 @@ from __future__ import annotations
 import hashlib
 import io
 import warnings
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import imagecodecs
 import numpy as np
 import tifffile
+from numpy.typing import NDArray
 
 from obverse.capture.exif import Exposure, read_exif
 from obverse.capture.headers import READABLE, kind_of, read_jpeg_header, read_png_header, read_tiff_directories
+from obverse.capture.modern import Decoded, decode_avif, decode_heic, size_of
+from obverse.capture.profiles import gamma_table, icc_table, is_high_range, transfer_table
 from obverse.capture.saving import SIMULATED
 from obverse.foundation import Caution, InputError, Level, TooLargeError
 from obverse.imaging import Picture
+from obverse.imaging.encoding import srgb_table
 from obverse.reference import number
 
 MOST_SIDE = 16_000  # pixels
@@ -29,7 +35,10 @@ _JPEG_PIXELS_PER_BYTE, _DEFLATE_BYTES_PER_BYTE, _RAW_SITES_PER_BYTE = 8 * 64, 10
 _HEAD = 4096
 _UNPACKED = (1, 5, 8, 32773, 32946)  # plain, LZW, deflate, packed runs, deflate by its older number
 _SMALL_TILE = 1024 * 1024  # pixels
-_CFA, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 5, 3, 2, 1
+_CFA, _LINEAR_RAW, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 34892, 5, 3, 2, 1
+_ICC = 34675
+_NEARLY_LINEAR = 1e-3
+_FEWEST_LEVELS = 64  # between black and white of a RAW file
 
 
 def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = False) -> Picture:
@@ -46,8 +55,8 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
     Returns
     -------
     Picture
-        16-bit TIFF and RAW are linear; 8-bit pictures carry the sRGB curve. An uncompressed TIFF
-        file stays mapped on disk.
+        RAW is linear, and so is a 16-bit TIFF unless a profile in it states a curve; a 16-bit PNG follows the curve
+        that it states; other pictures carry the sRGB curve. An uncompressed TIFF file stays mapped on disk.
 
     Raises
     ------
@@ -81,7 +90,7 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
                 picture = _load_raw(path, data, name)
             else:
                 data = path.read_bytes() if data is None else data
-                picture = (_load_jpeg if kind == "jpeg" else _load_png)(data, name)
+                picture = _LOADERS[kind](data, name)
     except (InputError, MemoryError):
         raise
     except Exception as error:  # decoders raise what they like; the person gets one sentence
@@ -175,6 +184,7 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
         said,
         name,
         encoding="srgb",
+        table=icc_table(header.profile, 256) if header.profile else None,
         saturation=255,
         code_sd=number("camera.jpeg_codes"),
         media_type="image/jpeg",
@@ -194,47 +204,98 @@ def _load_png(data: bytes, name: str) -> Picture:
     _bearable(header.width, header.height, name)
     # Bytes of a pixel are at least one of the eight bits that were asked for above.
     _holds(len(header.needed) * _DEFLATE_BYTES_PER_BYTE, header.width, header.height, len(data), name)
-    linear = header.gamma is not None and abs(header.gamma - 1) < 0.01
+    linear = header.gamma is not None and abs(header.gamma - 1) < 0.01 and not header.srgb
+    table = None
+    if header.profile:
+        table = icc_table(header.profile, 2**header.bits)
+    elif header.gamma and not header.srgb and not linear and 0.2 < header.gamma < 1.2:
+        table = gamma_table(1 / header.gamma, 2**header.bits)
+    # Sixteen bits with a curve stated were written by a program that knew what it wrote; eight bits are made for the eye.
+    stated = header.bits == 16 and (table is not None or header.srgb)
     return _picture(
         imagecodecs.png_decode(header.needed),
         read_exif(header.exif) if header.exif else Exposure(),
         name,
-        encoding="linear" if linear else "srgb",
+        encoding="linear" if linear else "profile" if stated else "srgb",
+        table=None if linear else srgb_table(2**header.bits) if table is None else table,
         saturation=2**header.bits - 1,
         media_type="image/png",
         simulated=any(SIMULATED.encode() in c for c in header.comments),
     )
 
 
+def _load_modern(data: bytes, name: str, decode: Callable[[bytes], Decoded]) -> Picture:
+    """HEIC or AVIF: a picture for the eye of 8, 10 or 12 bits."""
+    _bearable(*size_of(data, name), name)
+    held = decode(data)
+    if not held.profile and is_high_range(held.transfer):
+        raise InputError(
+            "the picture is of high dynamic range, whose light depends on the screen",
+            where=name,
+            remedy="turn that off in the camera, or give a camera RAW file or a JPEG",
+        )
+    said = read_exif(held.exif) if held.exif else Exposure()
+    if held.orientation is not None:
+        said = replace(said, orientation=held.orientation)
+    levels = int(held.saturation) + 1
+    table = icc_table(held.profile, levels) if held.profile else None
+    if table is None and held.transfer is not None and not held.profile:
+        table = transfer_table(held.transfer, levels)
+    return _picture(
+        held.codes,
+        said,
+        name,
+        encoding="srgb",
+        table=table,
+        saturation=held.saturation,
+        code_sd=number("camera.jpeg_codes") * held.saturation / 255,
+        media_type="image/avif" if decode is decode_avif else "image/heic",
+    )
+
+
 def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
     directories = read_tiff_directories(_head(path, data), name)
-    if any(directory.photometric == _CFA for directory in directories):
+    if any(directory.photometric in (_CFA, _LINEAR_RAW) for directory in directories):
         return _load_raw(path, data, name)
     if not all(directory.bears for directory in directories):
         raise InputError("the TIFF file is damaged: it points beyond its end", where=name, remedy="copy it again")
     with tifffile.TiffFile(path if data is None else io.BytesIO(data)) as file:
         if not file.pages:
             raise InputError("the TIFF holds no picture", where=name, remedy=READABLE)
-        full = [page for page in file.pages if not page.is_reduced]
-        if len(full) > 1:
-            raise InputError(
-                f"the TIFF holds {len(full)} pictures", where=name, remedy="save the one to be read by itself"
-            )
-        page = full[0] if full else file.pages[0]
+        full = [page for page in file.pages if not page.is_reduced] or list(file.pages)
+        # A scanner puts its preview before the picture and its infrared plane behind it.
+        page = max(full, key=lambda one: (one.imagewidth * one.imagelength, one.samplesperpixel))
         _check_tiff(page, name)
         _bearable(page.imagewidth, page.imagelength, name)
         codes = _tiff_codes(page, path, data, name)
         head = _head(path, data)
         description = page.description or ""
+        profile = page.tags.get(_ICC)
     saturation = {"uint8": 255.0, "uint16": 65535.0}.get(codes.dtype.name, 1.0)
+    cautions = ()
+    if len(full) > 1:
+        which = full.index(page) + 1
+        words = f"The file holds {len(full)} pictures; number {which}, {page.imagewidth} by {page.imagelength} pixels, was read."
+        cautions = (Caution("picture.pages", words, Level.NOTE, where=name),)
+    table = None
+    if profile is not None and codes.dtype.kind == "u":
+        table = icc_table(bytes(profile.value), int(saturation) + 1)
+        if table is None:
+            words = "The colour profile in the file states no tone curve of its own; the codes were taken as "
+            words += "sRGB." if codes.dtype == np.uint8 else "linear."
+            cautions = (*cautions, Caution("picture.profile", words, Level.CAUTION, where=name))
+        elif codes.dtype != np.uint8 and float(np.abs(table - np.linspace(0, 1, table.size)).max()) < _NEARLY_LINEAR:
+            table = None
     return _picture(
         codes,
         read_exif(head),
         name,
-        encoding="srgb" if codes.dtype == np.uint8 else "linear",
+        encoding="srgb" if codes.dtype == np.uint8 else "linear" if table is None else "profile",
+        table=table,
         saturation=saturation,
         media_type="image/tiff",
         simulated=SIMULATED in description,
+        cautions=cautions,
     )
 
 
@@ -308,14 +369,24 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
         _bearable(sizes.raw_width, sizes.raw_height, name)
         size = path.stat().st_size if data is None else len(data)
         _holds(size * _RAW_SITES_PER_BYTE, sizes.raw_width, sizes.raw_height, size, name)
-        pattern = raw.raw_pattern
-        if raw.raw_type != rawpy.RawType.Flat or pattern is None or pattern.shape != (2, 2):
-            raise InputError(
-                "the sensor of this RAW file has no plain 2 by 2 colour pattern",
-                where=name,
-                remedy="convert it to a linear 16-bit TIFF",
-            )
-        codes, black, white = _sites(raw)
+        if raw.raw_type == rawpy.RawType.Stack:
+            codes, black, white = _layers(raw)
+        else:
+            pattern = raw.raw_pattern
+            if pattern is None or pattern.shape != (2, 2) or not set(np.ravel(pattern).tolist()) <= {0, 1, 2, 3}:
+                kind = "no pattern" if pattern is None else f"a colour pattern of {len(pattern)} by {len(pattern[0])}"
+                raise InputError(
+                    f"the sensor of this RAW file has {kind}, and only 2 by 2 is read here",
+                    where=name,
+                    remedy="convert it to a linear 16-bit TIFF",
+                )
+            codes, black, white = _sites(raw, name)
+    if white <= max(black) + _FEWEST_LEVELS:
+        raise InputError(
+            f"the RAW file says that white is {white:.0f} and black {max(black):.0f}, which leaves no light between",
+            where=name,
+            remedy="convert it to a linear 16-bit TIFF",
+        )
     said = read_exif(data if data is not None else _head(path, None))
     return _picture(
         codes,
@@ -329,7 +400,15 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
     )
 
 
-def _sites(raw) -> tuple[np.ndarray, tuple[float, ...], float]:
+def _layers(raw: Any) -> tuple[NDArray[np.uint16], tuple[float, ...], float]:
+    """A picture whose colours were made before it was written as RAW: three values, or one, at every pixel."""
+    image = raw.raw_image_visible
+    channels = 3 if raw.num_colors >= 3 else 1
+    levels = tuple(float(v) for v in raw.black_level_per_channel[:channels])
+    return np.array(image[..., :channels], dtype=np.uint16), levels, float(raw.white_level)
+
+
+def _sites(raw: Any, name: str) -> tuple[np.ndarray, tuple[float, ...], float]:
     """Red, green and blue at half the size, without interpolation: one value per 2 x 2 cell.
 
     The two green sites of a cell are averaged; where one is clipped the cell counts as clipped.
@@ -342,7 +421,13 @@ def _sites(raw) -> tuple[np.ndarray, tuple[float, ...], float]:
     for r in (0, 1):
         for c in (0, 1):
             index = int(colours[r, c])
-            sites[letters[index]].append((image[r:rows:2, c:columns:2], levels[index]))
+            sites.setdefault(letters[index], []).append((image[r:rows:2, c:columns:2], levels[index]))
+    if [len(sites[letter]) for letter in "RGB"] != [1, 2, 1]:
+        raise InputError(
+            "the RAW file names other colours than red, green and blue",
+            where=name,
+            remedy="convert it to a linear 16-bit TIFF",
+        )
     codes = np.empty((rows // 2, columns // 2, 3), dtype=np.uint16)
     codes[..., 0], codes[..., 2] = sites["R"][0][0], sites["B"][0][0]
     (first, _), (second, _) = sites["G"]
@@ -351,3 +436,11 @@ def _sites(raw) -> tuple[np.ndarray, tuple[float, ...], float]:
     codes[..., 1] = np.where(np.maximum(first, second) >= white, np.maximum(first, second), green)
     black = (sites["R"][0][1], (sites["G"][0][1] + sites["G"][1][1]) / 2, sites["B"][0][1])
     return codes, black, white
+
+
+_LOADERS: dict[str, Callable[[bytes, str], Picture]] = {
+    "jpeg": _load_jpeg,
+    "png": _load_png,
+    "heic": lambda data, name: _load_modern(data, name, decode_heic),
+    "avif": lambda data, name: _load_modern(data, name, decode_avif),
+}

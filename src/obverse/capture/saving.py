@@ -78,6 +78,16 @@ def save_png(codes: np.ndarray) -> bytes:
     return data[:end] + chunk + data[end:]
 
 
+def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
+    """A 16-bit PNG of codes as a camera gave them, with its exposure time; codes uint16 (H, W, 3)."""
+    data = imagecodecs.png_encode(codes, level=1)
+    if not exposure_s:
+        return data
+    body = b"eXIf" + _exif(exposure_s, 1)
+    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
+    return data[:33] + chunk + data[33:]
+
+
 def _segment(marker: int, body: bytes) -> bytes:
     return struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body
 

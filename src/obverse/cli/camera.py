@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from obverse.capture.report import Report
+    from obverse.densitometry import StripReading
 
 
 def register(app: typer.Typer) -> None:
@@ -22,9 +26,31 @@ def register(app: typer.Typer) -> None:
             str,
             typer.Option(
                 "--corners",
-                help="Corners of the strip in pixels, from the first corner along the strip: x1,y1,x2,y2,x3,y3,x4,y4.",
+                help="Corners of the row of patches in pixels, from the first corner along it: x1,y1,x2,y2,x3,y3,x4,y4.",
             ),
         ] = "",
+        dividers: Annotated[
+            str,
+            typer.Option(
+                "--dividers", help="With --corners: where the patches meet, 0 at the first end to 1: 0,0.21,0.4,...,1."
+            ),
+        ] = "",
+        shift: Annotated[
+            int,
+            typer.Option(
+                "--shift", help="Begin so many patches later along the strip than was found; -1 is one earlier."
+            ),
+        ] = 0,
+        accept: Annotated[
+            bool, typer.Option("--accept", help="Take the placing as it is, whatever speaks against it.")
+        ] = False,
+        report: Annotated[
+            Path | None,
+            typer.Option(
+                "--report",
+                help="Pack pictures and reading into this new folder for somebody who can look into a failure; place, time and serial numbers are left out.",
+            ),
+        ] = None,
         panel: Annotated[
             Path | None,
             typer.Option("--panel", help="A picture of the empty panel in the same view, for the fall-off."),
@@ -56,9 +82,10 @@ def register(app: typer.Typer) -> None:
         """
         from obverse.capture import load_picture
         from obverse.capture.bracket import load_bracket
+        from obverse.capture.report import write_report
         from obverse.densitometry import Calibration, calibrate, read_strip
-        from obverse.diagnosis import diagnose_picture
-        from obverse.foundation import parse_json, read_document
+        from obverse.diagnosis import diagnose_picture, not_looked_for
+        from obverse.foundation import InputError, parse_json, read_document
 
         loaded = load_bracket(pictures, response or ())
         known = (
@@ -68,13 +95,23 @@ def register(app: typer.Typer) -> None:
             if calibration
             else None
         )
-        reading = read_strip(
-            loaded,
-            patches,
-            numbers(corners, "--corners", 8, pairs=True) if corners else None,
-            panel=load_picture(panel) if panel else None,
-            calibration=known,
-        )
+        try:
+            reading = read_strip(
+                loaded,
+                patches,
+                numbers(corners, "--corners", 8, pairs=True) if corners else None,
+                dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
+                shift=shift,
+                accept=accept,
+                panel=load_picture(panel) if panel else None,
+                calibration=known,
+            )
+        except InputError as error:
+            if report:
+                typer.echo(
+                    packed(write_report(report, pictures, {"patches": patches, "refused": error.sentence})), err=True
+                )
+            raise
         if tablet:
             densities = numbers(tablet, "--tablet", patches)
             good = [p for p in reading.patches if not p.clipped]
@@ -91,14 +128,31 @@ def register(app: typer.Typer) -> None:
             )
             return
         faults = diagnose_picture(loaded, reading)
+        if report:
+            document = reading.document() | {
+                "faults": [fault.document() for fault in faults],
+                "faults_not_looked_for": not_looked_for(loaded, reading),
+            }
+            typer.echo(packed(write_report(report, pictures, {"patches": patches, "reading": document})), err=True)
         if as_json:
-            typer.echo(json.dumps(reading.document() | {"faults": [fault.document() for fault in faults]}, indent=2))
+            typer.echo(
+                json.dumps(
+                    reading.document()
+                    | {
+                        "faults": [fault.document() for fault in faults],
+                        "faults_not_looked_for": not_looked_for(loaded, reading),
+                    },
+                    indent=2,
+                )
+            )
             return
         typer.echo(table(reading))
+        if any(c.where in ("patches", "strip", "panel") for c in reading.cautions):
+            typer.echo(way_on(reading))
         typer.echo(
             "\n".join(line for fault in faults for line in told(fault))
             if faults
-            else "No fault stands out in the picture."
+            else not_looked_for(loaded, reading) or "No fault stands out in the picture."
         )
 
 
@@ -117,6 +171,23 @@ def numbers(text: str, where: str, count: int, *, pairs: bool = False):
             f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each"
         )
     return [tuple(values[k : k + 2]) for k in range(0, count, 2)] if pairs else values
+
+
+def way_on(reading: StripReading) -> str:
+    """What was believed, ready to be given again with a correction."""
+    corners = ",".join(f"{v:.1f}" for corner in reading.area for v in corner)
+    dividers = ",".join(f"{v:.4f}" for v in reading.edges)
+    return (
+        f"Believed: --corners {corners} --dividers {dividers}\n"
+        "If that is right, read again with --accept; if every number lies on its neighbour, with --shift 1 or --shift -1."
+    )
+
+
+def packed(report: Report) -> str:
+    """What went into a report and what was left out of it, as lines of text."""
+    lines = [f"Report in {report.folder}: {', '.join(report.files)}. Nothing was sent anywhere."]
+    lines += [f"Left out: {words}" for words in report.left_out] or ["Nothing personal was found in the pictures."]
+    return "\n".join(lines)
 
 
 def told(fault) -> list[str]:

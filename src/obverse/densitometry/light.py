@@ -12,14 +12,14 @@ from scipy import ndimage
 
 from obverse.foundation import Estimate, InputError
 from obverse.imaging.alignment import Shift, find_shift
-from obverse.imaging.finding import LONGEST, Opaque, Survey, dark_noise, find_opaque
-from obverse.imaging.geometry import inside
+from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_noise, find_opaque
 from obverse.imaging.glare import Grain, Prior, glare_without_card
 from obverse.imaging.masks import shrink
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, merge
 from obverse.imaging.sampling import Blocks, Grid, box_grid, grain_contrast, read_blocks, spot_grid
 from obverse.imaging.statistics import biweight
+from obverse.imaging.warp import Warp
 from obverse.reference import number
 
 _PANEL_SPOTS = 2500
@@ -68,18 +68,16 @@ class Views:
 class Work:
     """What is being read: pictures, geometry and grids."""
 
-    def __init__(
-        self, views: Views, seen: Survey, quad: np.ndarray, grid: Grid, panel: Picture | None, shifts: list[Shift]
-    ):
+    def __init__(self, views: Views, seen: Survey, warp: Warp, grid: Grid, panel: Picture | None, shifts: list[Shift]):
         self.pictures, self.copies, self.master = views.pictures, views.copies, views.master
-        self.seen, self.quad, self.grid, self.panel = seen, quad, grid, panel
+        self.seen, self.warp, self.grid, self.panel = seen, warp, grid, panel
         self.shifts = np.array([(s.x, s.y) for s in shifts])
         self.size = (self.pictures[0].width, self.pictures[0].height)
         self.main = self.pictures[0].main_channel
-        self.opaque: Opaque | None = find_opaque(seen, quad)
+        self.opaque: Opaque | None = find_opaque(seen, warp)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
-        open_panel &= ~inside(seen.to_copy(quad), open_panel.shape)
+        open_panel &= ~covered_by(seen, warp)
         if open_panel.sum() < 60:
             open_panel = seen.panel
         index = np.flatnonzero(open_panel)

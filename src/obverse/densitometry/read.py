@@ -4,26 +4,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from obverse.densitometry.calibration import Calibration
+from obverse.densitometry.curve import Curve, known_curve
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import PatchReading, StripReading
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.imaging.alignment import Shift
-from obverse.imaging.finding import Survey, find_outline, panel_beside, refine_outline, survey
-from obverse.imaging.geometry import UNIT_SQUARE, homography, is_convex, project
-from obverse.imaging.patches import Layout, find_patches, profile, rebate_density
+from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
+from obverse.imaging.geometry import is_convex
+from obverse.imaging.patches import Doubt, Layout, doubts, shifted
 from obverse.imaging.picture import Picture
 from obverse.imaging.sampling import strip_grid
 from obverse.imaging.statistics import biweight
+from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 
 MOST_PATCHES = 200
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
 _SPARE = 0.8  # of a patch
+_SURE_GAIN = 7.0  # in squared standard deviations, by which another count must explain the strip better
+_FEWEST_PANEL = 30  # pixels of the copy
+_OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
 _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
 _LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
 
@@ -35,6 +40,9 @@ def read_strip(
     patches: int,
     corners: Sequence[Sequence[float]] | None = None,
     *,
+    dividers: Sequence[float] | None = None,
+    shift: int = 0,
+    accept: bool = False,
     panel: Picture | None = None,
     calibration: Calibration | None = None,
     progress: Progress | None = None,
@@ -46,10 +54,18 @@ def read_strip(
     pictures : sequence of Picture
         The same view at one or several shutter times.
     patches : int
-        How many patches the strip has.
+        How many patches the strip has. The person's number is believed; what the picture has to say against it is a
+        caution.
     corners : four (x, y), optional
-        Corners of the strip in pixels, from the first corner along the strip and round. Found in
+        Corners of the row of patches in pixels, from the first corner along the strip and round. Found in
         the picture where absent; patch 1 is then at the left or at the top.
+    dividers : sequence of float, optional
+        Where the patches meet, one number more than patches, 0 at the first two corners and 1 at the others. Only with
+        corners; otherwise they are found.
+    shift : int
+        Begin so many patches later along the strip than was found (earlier where negative).
+    accept : bool
+        The person has seen what speaks against the placing and takes it as it is.
     panel : Picture, optional
         The empty panel in the same view, for the fall-off.
     calibration : Calibration, optional
@@ -65,41 +81,48 @@ def read_strip(
     Raises
     ------
     InputError
-        If no panel or strip can be made out, the corners make no strip, or the steps that are
-        seen do not fit the number of patches.
+        If no panel or strip can be made out, or the corners make no strip.
     """
     tell = progress or (lambda share, words: None)
     _check(pictures, patches, panel)
     tell(0.02, "looking for the panel")
+    pictures, curve = known_curve(pictures)
     views = Views(pictures)
     master, panel_clipped = views.master, views.panel_clipped
     seen = survey(pictures[master], views.copies[master])
-    quad, found = _outline(pictures[master], seen, corners)
-    if panel is None and panel_beside(seen, quad) < _LEAST_PANEL:
+    located, found = _locate(pictures[master], seen, patches, corners, dividers, shift)
+    warp, layout = located.warp, located.layout
+    tell(0.3, "looking for the patches")
+    beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
+    if panel is None and (seen.panel & ~covered_by(seen, warp)).sum() < _FEWEST_PANEL:
         raise InputError(
             "no open panel is visible beside the strip",
             where=pictures[master].name,
             remedy="leave lit panel free along one long side of the strip",
         )
-    tell(0.3, "looking for the patches")
-    layout = find_patches(profile(seen, quad), patches, rebate=rebate_density(seen, quad))
-    cautions = [] if panel_clipped else _check_count(layout, patches, found)
-    grid = strip_grid(quad, layout.centres(), layout.pitch)
-    shifts = views.shifts(quad)
+    against = () if accept or panel_clipped or not found or shift else doubts(located.profile, layout)
+    cautions = _doubted(located, patches, against, beside, accept=accept or dividers is not None or bool(shift))
+    grid = strip_grid(warp, layout.centres(), layout.lengths())
+    shifts = views.shifts(warp.corners())
     cautions += _check_shifts(views, shifts)
-    work = Work(views, seen, quad, grid, panel, shifts)
+    work = Work(views, seen, warp, grid, panel, shifts)
     tell(0.4, "reading the patches")
     light = read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
     tell(0.92, "working out densities")
-    readings = _densities(work, light, layout, calibration)
-    cautions += _cautions(work, light, panel_clipped, calibration, readings)
+    readings = _densities(work, light, layout, calibration, curve)
+    cautions += _cautions(work, light, panel_clipped, calibration, readings, curve)
     tell(1.0, "done")
     return StripReading(
         patches=readings,
         reference=_reference(work, light, panel_clipped),
         cautions=tuple(cautions),
-        corners=tuple((float(x), float(y)) for x, y in quad),
+        corners=_pairs(warp.corners()),
         corners_found=found,
+        area=_pairs(warp.corners(layout.start, layout.end)),
+        edges=tuple(float(v) for v in (layout.edges - layout.start) / (layout.end - layout.start)),
+        against=tuple({"patches": one.count, "gain": round(one.gain, 1)} for one in against),
+        warp=warp,
+        layout=layout,
         kind="diffuse density" if calibration else "camera density",
         pictures=tuple(_of_picture(p, light, k, master) for k, p in enumerate(pictures)),
         size=(pictures[0].width, pictures[0].height),
@@ -127,9 +150,55 @@ def _check(pictures, patches, panel) -> None:
             )
 
 
-def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]:
+def _pairs(points: np.ndarray) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def _locate(picture: Picture, seen: Survey, patches: int, corners, dividers, shift: int) -> tuple[Located, bool]:
+    """The strip with its patches, and whether they were looked for."""
     if corners is None:
-        return refine_outline(picture, seen, find_outline(seen, where=picture.name)), True
+        if dividers is not None:
+            raise InputError(
+                "dividers were given without corners",
+                where="dividers",
+                remedy="give the corners of the row of patches too",
+            )
+        located, found = locate(picture, seen, patches), True
+    else:
+        located, found = given(picture, seen, _quad(picture, seen, corners), patches), False
+    if dividers is not None:
+        located = replace(located, layout=by_hand(patches, _dividers(dividers, patches)))
+    if shift:
+        moved = shifted(located.layout, shift)
+        if moved.start < -1 or moved.end > 2:
+            raise InputError(
+                f"{abs(shift)} patches are farther than the strip reaches", where="shift", remedy="shift by fewer"
+            )
+        located = replace(located, layout=moved)
+    return located, found
+
+
+def _dividers(dividers: Sequence[float], patches: int) -> np.ndarray:
+    edges = np.asarray(dividers, dtype=float)
+    if edges.shape != (patches + 1,):
+        raise InputError(
+            f"{edges.size} dividers were given for {patches} patches",
+            where="dividers",
+            remedy=f"give {patches + 1}: both ends and every place where two patches meet",
+        )
+    if (
+        not np.all(np.isfinite(edges))
+        or np.any(np.diff(edges) < 0.1 / patches / 10)
+        or edges.min() < -1
+        or edges.max() > 2
+    ):
+        raise InputError(
+            "the dividers do not go along the strip in order", where="dividers", remedy="give rising numbers, 0 to 1"
+        )
+    return edges
+
+
+def _quad(picture: Picture, seen: Survey, corners: Sequence[Sequence[float]]) -> np.ndarray:
     quad = np.asarray(corners, dtype=float)
     if quad.shape != (4, 2) or not np.all(np.isfinite(quad)):
         raise InputError(
@@ -140,11 +209,8 @@ def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]
             "the four corners do not go round a strip", where="corners", remedy="give them in order round the strip"
         )
     low, high = quad.min(0), quad.max(0)
-    if (
-        low.min() < -0.02 * max(seen.light.shape) * seen.step
-        or high[0] > 1.02 * picture.width
-        or high[1] > 1.02 * picture.height
-    ):
+    margin = _OUTSIDE * max(picture.width, picture.height)
+    if low.min() < -margin or high[0] > picture.width + margin or high[1] > picture.height + margin:
         raise InputError(
             f"a corner lies outside the picture of {picture.width} by {picture.height} pixels",
             where="corners",
@@ -154,29 +220,43 @@ def _outline(picture: Picture, seen: Survey, corners) -> tuple[np.ndarray, bool]
     if lengths[0] + lengths[2] < lengths[1] + lengths[3]:
         # Begun across the strip: the same first corner, the other way round.
         quad = quad[[0, 3, 2, 1]]
-    return quad, False
+    return quad
 
 
-def _check_count(layout: Layout, patches: int, found: bool) -> list[Caution]:
-    if layout.likely_count and layout.likely_count != patches and patches > 1:
-        raise InputError(
-            f"the strip shows steps for about {layout.likely_count} patches, {patches} were asked for",
-            where="patches",
-            remedy="give the right number" + ("" if found else " or correct the corners"),
+def _doubted(
+    located: Located, patches: int, against: tuple[Doubt, ...], beside: float, *, accept: bool
+) -> list[Caution]:
+    """What the picture has to say against the placing of the patches."""
+    said = []
+    if beside < _LEAST_PANEL:
+        words = "No open panel is visible beside the strip; its light was taken from farther away. Leave lit panel free along one long side."
+        said.append(Caution("panel.far", words, Level.CAUTION, where="panel"))
+    if located.rivals:
+        words = "More than one strip lies in the picture; the one that fits the number of patches best was read. Give corners for another."
+        said.append(Caution("strip.several", words, Level.CAUTION, where="strip"))
+    if accept or patches < 2:
+        return said
+    if not located.layout.seen:
+        words = "No steps can be seen along the strip; it was cut into equal patches."
+        said.append(Caution("patches.even", words, Level.NOTE, where="patches"))
+    elif against and against[0].gain > _SURE_GAIN:
+        words = (
+            f"The steps of the strip speak rather for {against[0].count} patches than for {patches}. It was read as {patches}, as you said; "
+            "look whether each number lies on its patch."
         )
-    if not layout.likely_count and patches > 1:
-        return [
-            Caution(
-                "patches.even",
-                "No steps can be seen along the strip; it was cut into equal patches.",
-                Level.NOTE,
-                where="patches",
-            )
-        ]
-    if max(layout.start, 1 - layout.end) > _SPARE * layout.pitch:
-        words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more."
-        return [Caution("patches.border", words, Level.CAUTION, where="patches")]
-    return []
+        said.append(Caution("patches.count", words, Level.CAUTION, where="patches"))
+    elif _spare(located) > _SPARE:
+        words = "A stretch as long as a patch lies beyond the last one read; it was taken for the film's border. If it is a patch, ask for one more or shift by one."
+        said.append(Caution("patches.border", words, Level.CAUTION, where="patches"))
+    return said
+
+
+def _spare(located: Located) -> float:
+    """How much film lies beyond the patches at the end where there is more, in patches."""
+    film = located.profile.place[located.profile.film]
+    if not film.size:
+        return 0.0
+    return float(max(located.layout.start - film[0], film[-1] - located.layout.end) / located.layout.pitch)
 
 
 def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:
@@ -206,13 +286,12 @@ def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:
     return said
 
 
-def _densities(work: Work, light: LightOf, layout: Layout, calibration) -> tuple[PatchReading, ...]:
+def _densities(work: Work, light: LightOf, layout: Layout, calibration, curve: Curve) -> tuple[PatchReading, ...]:
     shape = work.grid.pixels.shape[:2]
-    matrix = homography(UNIT_SQUARE, work.quad)
     variance = light.exposure_sd**2
     from_master = np.sqrt(np.abs(variance - variance[work.master]))
     likeness = _likeness(light.patches[work.main].light.reshape(shape), work.grid.blocks)
-    centres = layout.centres()
+    centres, lengths = layout.centres(), layout.lengths()
     found = []
     for c, merged in enumerate(light.patches):
         glare = light.glare[c].value
@@ -223,8 +302,10 @@ def _densities(work: Work, light: LightOf, layout: Layout, calibration) -> tuple
         sd = _budget(
             work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
         )
-        u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * layout.pitch
-        where = project(matrix, np.stack([u, [0.27, 0.27, 0.73, 0.73]], 1))
+        if curve.unknown:
+            sd["curve"] = curve.transmittance_sd(transmittance[work.main])
+        u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * lengths[p]
+        where = work.warp.points(u, np.array([0.27, 0.27, 0.73, 0.73]))
         readings.append(
             _finish(p, _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3)), where, work, calibration)
         )
@@ -293,7 +374,7 @@ def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration) -> Pa
     low = -math.log10(bounded + Z90 * sd_t)
     high = -math.log10(max(bounded - Z90 * sd_t, 1e-6))
     channels = tuple(-math.log10(max(v, 1e-5)) if math.isfinite(v) else density for v in raw.transmittance)
-    diffuse_sd = math.hypot(sd, _uncalibrated(work) * abs(density))
+    diffuse_sd = math.hypot(sd, _uncalibrated() * abs(density))
     if calibration is not None:
         value, extra, slope = calibration.apply(density)
         budget = {name: abs(slope) * v for name, v in budget.items()} | {"calibration": extra}
@@ -315,12 +396,11 @@ def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration) -> Pa
     )
 
 
-def _uncalibrated(work: Work) -> float:
-    finished = any(p.encoding == "srgb" for p in work.pictures)
-    return math.hypot(number("camera.uncalibrated"), number("camera.tone_curve") if finished else 0.0)
+def _uncalibrated() -> float:
+    return float(number("camera.uncalibrated"))
 
 
-def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, readings) -> list[Caution]:
+def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, readings, curve: Curve) -> list[Caution]:
     said = [c for p in work.pictures for c in p.cautions]
     if panel_clipped:
         said.append(
@@ -331,21 +411,12 @@ def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, read
                 where="reference",
             )
         )
-    if any(p.encoding == "srgb" for p in work.pictures):
-        said.append(
-            Caution(
-                "curve.standard",
-                "The picture was decoded by the standard sRGB curve; a camera's own tone curve is not the standard's. A linear or RAW picture is better.",
-                Level.CAUTION,
-                where="picture",
-                source="camera.tone_curve",
-            )
-        )
+    said += curve.cautions
     if calibration is None:
         said.append(
             Caution(
                 "density.camera",
-                f"This is camera density. Without a step tablet, diffuse density follows from it only to about {100 * _uncalibrated(work):.0f} %.",
+                f"This is camera density. Without a step tablet, diffuse density follows from it only to about {100 * _uncalibrated():.0f} %.",
                 Level.NOTE,
                 where="calibration",
                 source="camera.uncalibrated",

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 
 from obverse.foundation import Caution, Estimate
+from obverse.imaging.patches import Layout
+from obverse.imaging.warp import Warp
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,28 @@ class PatchReading:
 
 @dataclass(frozen=True)
 class StripReading:
-    """All patches of a strip, in order from the first corner, with what they rest on."""
+    """All patches of a strip, in order from the first corner, with what they rest on.
+
+    Parameters
+    ----------
+    patches : tuple of PatchReading
+    reference : dict
+        The open panel and the glare.
+    cautions : tuple of Caution
+    corners, area : four (x, y)
+        Of the strip, and of the row of patches in it; pixels of the first picture.
+    corners_found : bool
+        Whether they were looked for, not given.
+    kind : str
+    edges : tuple of float
+        Where the patches meet along the row, 0 to 1.
+    against : tuple of dict
+        Numbers of patches that the picture speaks for more than for the one asked for.
+    warp : Warp, optional
+        The strip's own coordinates.
+    layout : Layout, optional
+        Where the patches lie in them.
+    """
 
     patches: tuple[PatchReading, ...]
     reference: dict[str, Any]
@@ -74,6 +97,11 @@ class StripReading:
     corners: tuple[tuple[float, float], ...]
     corners_found: bool
     kind: str
+    area: tuple[tuple[float, float], ...] = ()
+    edges: tuple[float, ...] = ()
+    against: tuple[dict[str, Any], ...] = ()
+    warp: Warp | None = None
+    layout: Layout | None = None
     pictures: tuple[dict[str, Any], ...] = ()
     size: tuple[int, int] = (0, 0)
     extra: dict[str, Any] = field(default_factory=dict)
@@ -104,6 +132,9 @@ class StripReading:
             "cautions": [c.document() for c in self.cautions],
             "corners": [[round(x, 2), round(y, 2)] for x, y in self.corners],
             "corners_found": self.corners_found,
+            "patch_corners": [[round(x, 2), round(y, 2)] for x, y in self.area],
+            "dividers": [round(v, 5) for v in self.edges],
+            "against": list(self.against),
             "picture_size": list(self.size),
             "pictures": list(self.pictures),
             **self.extra,

@@ -35,7 +35,29 @@ def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tupl
         Only what is more likely than not, each against its alternatives; "cannot_tell" where the strip
         is likely not sound and no fault is; empty for a sound strip.
     """
+    if not_looked_for(pictures, reading):
+        return ()
     return weigh(measure(lay_flat(pictures, reading), reading), learned())
+
+
+def not_looked_for(pictures: Sequence[Picture], reading: StripReading) -> str:
+    """Why faults were not looked for, in one sentence; empty where they were.
+
+    A halo, a tone curve of a camera or stray light over the edges looks like fog, a leak or a stain, and the comparison was
+    learned where none of them was left unknown; elsewhere silence is better than a false alarm.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+    reading : StripReading
+    """
+    if any(picture.encoding not in ("linear", "profile") for picture in pictures):
+        return "Faults were not looked for: a picture whose tone curve the camera chose itself hides and invents them; give RAW or a linear TIFF."
+    if not reading.reference["glare"]["measured"]:
+        return "Faults were not looked for: without an opaque piece beside the strip stray light cannot be told from fog or a leak."
+    if reading.reference["clipped"]:
+        return "Faults were not looked for: the open panel is overexposed."
+    return ""
 
 
 def weigh(found: Measures, weights: Weights) -> tuple[Finding, ...]:

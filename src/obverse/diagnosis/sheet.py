@@ -10,7 +10,7 @@ import numpy as np
 from obverse.densitometry import StripReading
 from obverse.imaging import Picture
 from obverse.imaging.finding import survey
-from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+from obverse.imaging.warp import Warp
 
 CELL_MM = 0.25
 FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width
@@ -78,35 +78,31 @@ def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
     """The strip as a sheet of equal cells, from the picture whose panel is brightest unclipped."""
     name = reading.reference["picture"]
     picture = next((p for p in pictures if p.name == name), pictures[0])
-    quad = np.asarray(reading.corners)
-    matrix = homography(UNIT_SQUARE, quad)
-    width = (np.hypot(*(quad[3] - quad[0])) + np.hypot(*(quad[2] - quad[1]))) / 2
-    length = (np.hypot(*(quad[1] - quad[0])) + np.hypot(*(quad[2] - quad[3]))) / 2
+    if reading.warp is None or reading.layout is None:
+        raise ValueError("the reading does not say where the strip lies")
+    length, width = reading.warp.size()
     pixel_mm = FILM_MM / width
     columns = int(np.clip(length * pixel_mm / CELL_MM, 40, 4000))
-    density = _density(picture, matrix, columns, pixel_mm)
-    inverse = np.linalg.inv(matrix)
-    middles = np.array([project(inverse, np.asarray(p.corners).mean(0))[0] for p in reading.patches])
-    spans = np.array([np.ptp(project(inverse, np.asarray(p.corners))[:, 0]) for p in reading.patches])
-    return _sheet(density, middles, 2.0 * float(np.median(spans)), pixel_mm, reading)
+    density = _density(picture, reading.warp, columns, pixel_mm)
+    return _sheet(density, reading.layout.centres(), reading.layout.lengths(), pixel_mm, reading)
 
 
-def _density(picture: Picture, matrix: np.ndarray, columns: int, pixel_mm: float) -> np.ndarray:
+def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.ndarray:
     """Density of every cell: the mean light of its rays, so that a fine picture is averaged and not thinned."""
     seen = survey(picture)
     u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, _rows() / FILM_MM)
     rays = int(np.clip(round(CELL_MM / pixel_mm), 1, _MOST_RAYS))
     if rays == 1:
-        light = _between(picture, project(matrix, np.stack([u, v], -1)))
+        light = _between(picture, warp.points(u, v))
     else:
         light = np.zeros(u.shape)
         offsets = (np.arange(rays) + 0.5) / rays - 0.5
         for du in offsets / columns:
             for dv in offsets * CELL_MM / FILM_MM:
-                near = np.rint(project(matrix, np.stack([u + du, v + dv], -1))).astype(int)
+                near = np.rint(warp.points(u + du, v + dv)).astype(int)
                 light += picture.light_at(near[..., 0], near[..., 1])
         light /= rays**2
-    field = seen.field.light(project(matrix, np.stack([u, v], -1)))
+    field = seen.field.light(warp.points(u, v))
     return -np.log10(np.maximum(light / field, 1e-4))
 
 
@@ -123,9 +119,11 @@ def _between(picture: Picture, points: np.ndarray) -> np.ndarray:
     return light
 
 
-def _sheet(density: np.ndarray, middles: np.ndarray, pitch: float, pixel_mm: float, reading: StripReading) -> Sheet:
+def _sheet(
+    density: np.ndarray, middles: np.ndarray, lengths: np.ndarray, pixel_mm: float, reading: StripReading
+) -> Sheet:
     columns = density.shape[1]
-    distance = ((np.arange(columns) + 0.5)[None, :] / columns - middles[:, None]) / pitch
+    distance = ((np.arange(columns) + 0.5)[None, :] / columns - middles[:, None]) / lengths[:, None]
     nearest = np.argmin(np.abs(distance), axis=0)
     phase = distance[nearest, np.arange(columns)] + 0.5
     patch = np.where((phase >= 0) & (phase <= 1), nearest, -1)

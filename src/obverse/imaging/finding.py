@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
 
 from obverse.foundation import InputError
 from obverse.imaging.geometry import (
-    UNIT_SQUARE,
     along_first,
     convex_hull,
     fit_line,
-    homography,
     inside,
     is_convex,
     meet,
-    project,
     smallest_rectangle,
 )
 from obverse.imaging.masks import grow, row_ends, shrink, without_holes, without_specks
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import Field, fit_field
+from obverse.imaging.warp import Warp
 
 LONGEST = 560  # pixels of the longer side of the copy that is searched
 _FIELD_LINES = 120  # rows or columns of the copy, at least, through which the field is fitted
+_MOST_PIECES = 4
+_SMALL_PANEL = 0.06  # of the picture
+_STOCKY = 2.0  # length over width, below which a strip may lie across
+_NO_BEND = 0.006  # widths
+_SQUARE = 0.055  # sine of the angle by which perspective may turn an end
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -91,7 +94,7 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
             where=picture.name,
             remedy="give one with at least 24 pixels on the short side",
         )
-    bright = float(np.percentile(light, 98))
+    bright = _panel_level(light)
     if bright <= 1e-4:
         raise InputError(
             "the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white"
@@ -104,23 +107,31 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     thin = np.s_[:: max(1, min(h, w) // _FIELD_LINES)]
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
     kept = few[0] > 0.6 * bright
-    for order in (1, 2, 2, 4, 4):
+    # A small panel tells little of its fall-off; a bent field would follow the clearest film.
+    for order in (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1):
         field = _fit(few[2], few[3], few[0], kept, (picture.width, picture.height), order)
         residual = few[1] - np.log10(field.light_on_grid(few[2], few[3]) + floor)
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
         sd = max(1.4826 * float(np.median(above)) if above.size else 0.02, 1e-4)
         kept = np.abs(residual) < max(0.6 * _CLEAREST_FILM, 3.0 * sd)
-        if kept.sum() < 40:
+        if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
     threshold = max(_CLEAREST_FILM, 4.0 * sd)
     panel = density < threshold
     panel &= density > -3 * threshold
-    if kept.sum() < 0.01 * kept.size:
+    if kept.sum() < 0.001 * kept.size:
         raise _no_panel(picture)
     region = _region(panel)
     return Survey(light, step, field, density, panel & region, region, threshold)
+
+
+def _panel_level(light: np.ndarray) -> float:
+    """Light of the open panel: the bright end, where enough of the picture lies there."""
+    wide, narrow = (float(np.percentile(light, q)) for q in (98, 99.6))
+    # A panel that fills less than a fiftieth of the picture.
+    return wide if wide > 0.5 * narrow else narrow
 
 
 def dark_noise(light: np.ndarray) -> float:
@@ -137,7 +148,7 @@ def _no_panel(picture: Picture) -> InputError:
 def _fit(columns, rows, light, kept, size, order) -> Field:
     """The field through the kept pixels of the copy, thinned to a few thousand."""
     index = np.flatnonzero(kept & (light > 0))
-    if index.size < 40:
+    if index.size < 30:
         raise InputError("no open light panel can be made out", remedy=_CORNERS_REMEDY)
     index = index[:: max(1, index.size // 1500)]
     row, column = np.divmod(index, light.shape[1])
@@ -156,59 +167,206 @@ def _region(panel: np.ndarray) -> np.ndarray:
     return inside(convex_hull(row_ends(large)), panel.shape)
 
 
-def find_outline(seen: Survey, *, where: str = "") -> np.ndarray:
-    """The four corners of the strip in pixels of the picture, first corner left or top.
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """Something that lies on the panel and may be the strip.
 
-    Raises
-    ------
-    InputError
-        If nothing on the panel looks like a strip.
+    Parameters
+    ----------
+    warp : Warp
+        Its own coordinates; the sides may bend.
+    area : int
+        Pixels of the copy.
+    masked : bool
+        Seen through the window of a mask or a holder: what lies round it is opaque, not the panel.
+    """
+
+    warp: Warp
+    area: int
+    masked: bool
+
+
+def find_pieces(seen: Survey, picture: Picture) -> list[Piece]:
+    """What on the panel may be a strip, largest first.
+
+    A strip that lies on the panel is what covers it; one in a holder is what lets light through among the opaque.
     """
     covered = seen.region & ~seen.panel
     covered = without_holes(without_specks(covered, square=True))
     label, count = ndimage.label(covered)
-    best, best_score = None, 0.0
-    area = seen.region.sum()
-    for number, box in enumerate(ndimage.find_objects(label), start=1):
-        piece = label[box] == number
-        size = int(piece.sum())
-        if size < 0.004 * area or size < 60:
+    area = int(seen.region.sum())
+    found: list[Piece] = []
+    sizes = np.bincount(label.ravel(), minlength=count + 1)
+    for number in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1:
+        if sizes[number] < 0.002 * area or sizes[number] < 40:
             continue
-        # A mask is even; a strip has steps. Even strips are possible, so evenness only lowers the score.
-        spread = float(np.std(np.clip(seen.density[box][piece], 0, 3)))
-        score = size * (0.15 + spread)
-        if score > best_score:
-            best, best_score = number, score
-    if best is None:
-        raise InputError("no strip can be made out on the panel", where=where, remedy=_CORNERS_REMEDY)
-    mask = _without_threads(_with_neighbours(label, best, count))
+        mask = _without_threads(_with_neighbours(label, int(number), count))
+        if mask.any():
+            found += _piece(seen, picture, mask, masked=False)
+            row = _row_of_pieces(label, int(number), count)
+            if row.sum() > 1.3 * mask.sum():  # film so clear that only its patches are seen
+                found += _piece(seen, picture, row, masked=False)
+            found += _windows(seen, picture, label == number)
+    found += _windows(seen, picture, ~grow(seen.panel, 2))
+    return found
+
+
+def _piece(seen: Survey, picture: Picture, mask: np.ndarray, *, masked: bool) -> list[Piece]:
     rows, columns = np.nonzero(mask ^ shrink(mask))
-    quad = _quadrilateral(np.stack([columns, rows], 1).astype(float))
-    if quad is None:
-        raise InputError("what lies on the panel is not a straight strip", where=where, remedy=_CORNERS_REMEDY)
-    share = mask.sum() / max(inside(quad, mask.shape).sum(), 1)
-    if share < 0.6:
-        raise InputError("what lies on the panel is not a straight strip", where=where, remedy=_CORNERS_REMEDY)
-    quad = along_first(quad)
-    if all(_on_border(end, mask.shape) for end in (quad[[0, 3]], quad[[1, 2]])):
-        raise InputError(
-            "the strip runs out of the picture at both ends; no open panel shows there",
-            where=where,
-            remedy=_CORNERS_REMEDY,
-        )
-    return seen.to_picture(quad)
+    if rows.size < 8:
+        return []
+    rim = np.stack([columns, rows], 1).astype(float)
+    box = along_first(smallest_rectangle(convex_hull(rim)))
+    straight = _quadrilateral(rim)
+    quad = box
+    if straight is not None:
+        straight = along_first(straight)
+        share = mask.sum() / max(inside(straight, mask.shape).sum(), 1)
+        if share > 0.9 and _square_ends(straight):
+            quad = straight
+    length, width = np.hypot(*(quad[1] - quad[0])), np.hypot(*(quad[3] - quad[0]))
+    if width < 4 or length < 4:
+        return []
+    found = []
+    # A short strip may be wider than long: then both ways are looked along.
+    for way in (quad, _upright(quad)) if length < _STOCKY * width else (quad,):
+        warp = _bent(mask, Warp(way))
+        if quad is straight and max(abs(v) for v in warp.bend) < _NO_BEND:
+            whole = refine_outline(picture, seen, seen.to_picture(way)) if not masked else seen.to_picture(way)
+            found.append(Piece(Warp(whole), int(mask.sum()), masked))
+        else:
+            found.append(Piece(replace(warp, quad=seen.to_picture(way)), int(mask.sum()), masked))
+    return found
 
 
-def _on_border(end: np.ndarray, shape: tuple[int, int]) -> bool:
-    """Whether both corners of an end lie on one border of the picture."""
-    h, w = shape
-    near = 1.5
-    return bool(
-        np.all(end[:, 0] < near)
-        or np.all(end[:, 1] < near)
-        or np.all(end[:, 0] > w - 1 - near)
-        or np.all(end[:, 1] > h - 1 - near)
-    )
+def _upright(quad: np.ndarray) -> np.ndarray:
+    """The same corners along the short way, still from the left or the top."""
+    turned = np.roll(quad, -1, axis=0)
+    direction = turned[1] - turned[0]
+    backwards = direction[0] < 0 if abs(direction[0]) >= abs(direction[1]) else direction[1] < 0
+    return np.roll(turned, -2, axis=0) if backwards else turned
+
+
+def _square_ends(quad: np.ndarray) -> bool:
+    """Whether both ends stand square to the middle line, as those of a whole strip do but for perspective."""
+    axis = quad[1] + quad[2] - quad[0] - quad[3]
+    axis = axis / np.hypot(*axis)
+    return all(abs(float(end @ axis)) / np.hypot(*end) <= _SQUARE for end in (quad[3] - quad[0], quad[2] - quad[1]))
+
+
+def _bent(mask: np.ndarray, straight: Warp) -> Warp:
+    """The same strip with sides that follow the mask: the middle by a cubic, the width by a line."""
+    length, width = straight.size()
+    u = np.linspace(0.02, 0.98, int(np.clip(length, 24, 160)))
+    across = np.linspace(-0.4, 1.4, int(np.clip(1.8 * width, 24, 240)))
+    points = np.rint(straight.points(u[:, None], across[None, :])).astype(int)
+    h, w = mask.shape
+    x, y = points[..., 0], points[..., 1]
+    there = (x >= 1) & (y >= 1) & (x < w - 1) & (y < h - 1)
+    hit = mask[np.clip(y, 0, h - 1), np.clip(x, 0, w - 1)] & there
+    some = hit.any(axis=1)
+    first, last = hit.argmax(axis=1), hit.shape[1] - 1 - hit[:, ::-1].argmax(axis=1)
+    half = (across[1] - across[0]) / 2
+    # A side that runs along the border of the picture is not the strip's.
+    rows = np.arange(len(u))
+    open_first = some & there[rows, np.maximum(first - 1, 0)] & (first > 0)
+    open_last = some & there[rows, np.minimum(last + 1, hit.shape[1] - 1)] & (last < hit.shape[1] - 1)
+    top, bottom = across[first] - half, across[last] + half
+    if open_first.sum() < 8 or open_last.sum() < 8:
+        return straight
+    return _through_sides(straight, u, (top, open_first), (bottom, open_last))
+
+
+def _through_sides(straight: Warp, u: np.ndarray, top, bottom) -> Warp:
+    """A cubic middle and a linear width through the points of both sides, robust against what touches them."""
+    basis = np.vander(u, 4, increasing=True)
+    line = basis[:, :2]
+    rows, values = [], []
+    for sign, (level, good) in ((-0.5, top), (0.5, bottom)):
+        rows.append(np.hstack([basis, sign * line])[good])
+        values.append(level[good])
+    matrix, value = np.vstack(rows), np.concatenate(values)
+    # The plain start: nothing bends and the width is the same everywhere.
+    residual = value - np.where(matrix[:, 4] < 0, np.median(top[0][top[1]]), np.median(bottom[0][bottom[1]]))
+    solution = np.zeros(6)
+    for _ in range(12):
+        scale = max(1.4826 * float(np.median(np.abs(residual))), 0.004)
+        weight = np.clip(1 - (residual / (4 * scale)) ** 2, 0, None) ** 2
+        normal = matrix.T @ (weight[:, None] * matrix) + 1e-6 * np.eye(6)
+        solution = np.linalg.solve(normal, matrix.T @ (weight * value))
+        residual = value - matrix @ solution
+    bend = solution[:4] - np.array([0.5, 0, 0, 0])
+    spread = solution[4:] - np.array([1.0, 0.0])
+    if np.abs(np.polynomial.polynomial.polyval(u, bend)).max() > 0.6 or np.abs(spread).max() > 0.7:
+        return straight
+    return replace(straight, bend=tuple(map(float, bend)), spread=tuple(map(float, spread)))
+
+
+def _windows(seen: Survey, picture: Picture, among: np.ndarray) -> list[Piece]:
+    """Strips that show through the window of something opaque."""
+    if among.sum() < 200:
+        return []
+    opaque = float(np.percentile(seen.density[among], 95))
+    if opaque < 1.2:
+        return []
+    found: list[Piece] = []
+    for most in (min(opaque - 0.35, 2.4), 0.6 * opaque):
+        through = among & ~seen.panel & (seen.density < most)
+        through = without_specks(without_holes(through))
+        if through.mean() > 0.9 * among.mean():
+            continue
+        label, count = ndimage.label(through)
+        sizes = np.bincount(label.ravel(), minlength=count + 1)
+        used = np.zeros_like(through)
+        for number in np.argsort(-sizes[1:])[:3] + 1:
+            if sizes[number] < 30 or used[label == number].any():
+                continue
+            mask = _row_of_pieces(label, int(number), count)
+            used |= mask
+            found += _piece(seen, picture, mask, masked=True)
+    return found
+
+
+def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:
+    """A piece with all that lie in line with it: the patches of a strip between dark bars."""
+    boxes = ndimage.find_objects(label)
+    pieces = {}
+    for number in range(1, count + 1):
+        rows, columns = np.nonzero(label[boxes[number - 1]] == number)
+        if rows.size >= 12:
+            points = np.stack([columns + boxes[number - 1][1].start, rows + boxes[number - 1][0].start], 1).astype(
+                float
+            )
+            pieces[number] = smallest_rectangle(convex_hull(points))
+    own = pieces.get(first)
+    mask = label == first
+    if own is None:
+        return mask
+    best = [first]
+    for way in (own[1] - own[0], own[2] - own[1]):
+        length = float(np.hypot(*way))
+        axis = way / max(length, 1e-9)
+        aside = np.array([-axis[1], axis[0]])
+        width = float(np.ptp(own @ aside))
+        row = [first]
+        low, high = float((own @ axis).min()), float((own @ axis).max())
+        offset = float((own @ aside).mean())
+        for number in sorted(pieces, key=lambda n: abs(float((pieces[n] @ axis).mean()) - (low + high) / 2)):
+            piece = pieces[number]
+            if number == first or not 0.75 < np.ptp(piece @ aside) / max(width, 1e-9) < 1.3:
+                continue
+            a, b = float((piece @ axis).min()), float((piece @ axis).max())
+            gap = max(a - high, low - b)
+            drift = abs(float((piece @ aside).mean()) - offset)
+            if gap < 1.6 * max(length, b - a) and drift < 0.08 * width + 0.12 * max(gap, 0) + 0.02 * (high - low):
+                row.append(number)
+                low, high = min(low, a), max(high, b)
+        if len(row) > len(best):
+            best = row
+    for number in best[1:]:
+        mask = mask | (label == number)
+    # The bars between belong to the strip.
+    return inside(convex_hull(row_ends(mask)), mask.shape) if len(best) > 1 else mask
 
 
 def _without_threads(mask: np.ndarray) -> np.ndarray:
@@ -345,13 +503,12 @@ def _edges(density: np.ndarray, offsets: np.ndarray, threshold: float) -> np.nda
     return np.where(usable, offsets[np.maximum(first - 1, 0)] + part, np.nan)
 
 
-def panel_beside(seen: Survey, quad: np.ndarray) -> float:
+def panel_beside(seen: Survey, warp: Warp) -> float:
     """The share of open panel in the two bands along the strip's long sides, the better side."""
-    matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
     u, v = np.meshgrid(np.linspace(0.03, 0.97, 60), np.linspace(0.06, 0.30, 8))
     shares = []
     for across in (-v, 1 + v):
-        points = np.rint(project(matrix, np.stack([u, across], -1))).astype(int)
+        points = np.rint(seen.to_copy(warp.points(u, across))).astype(int)
         x, y = points[..., 0], points[..., 1]
         h, w = seen.panel.shape
         good = (x >= 0) & (y >= 0) & (x < w) & (y < h)
@@ -373,13 +530,19 @@ class Opaque:
         return np.array([left + right - 1, top + bottom - 1]) / 2
 
 
-def find_opaque(seen: Survey, quad: np.ndarray) -> Opaque | None:
+def covered_by(seen: Survey, warp: Warp) -> np.ndarray:
+    """Pixels of the copy that the strip covers."""
+    u = np.linspace(0, 1, 13)
+    sides = np.concatenate([warp.points(u, 0.0), warp.points(u[::-1], 1.0)])
+    return inside(convex_hull(seen.to_copy(sides)), seen.panel.shape)
+
+
+def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
     """The darkest even piece on the panel that is not the strip, if it is darker than the strip.
 
     A box inside it, away from its edges, is returned.
     """
-    strip = inside(seen.to_copy(quad), seen.panel.shape)
-    strip = grow(strip, 3)
+    strip = grow(covered_by(seen, warp), 3)
     darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
     dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
     dark = shrink(dark, 2)

@@ -1,203 +1,426 @@
-"""Where along a strip the patches lie, and whether there are as many as were asked for."""
+"""Where the patches of a strip lie, when the person has said how many there are."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
-from obverse.imaging.finding import Survey
-from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+Array = NDArray[np.float64]
 
-_SAMPLES = 1200  # along the strip
-_ROOM, _NO_ROOM = 0.2, 0.02  # share of the strip that may lie before the first or after the last patch
-_END = 0.015  # share of the strip at either end in which no step is looked for
-_NOT_REBATE = 0.15  # density by which a patch must differ from the border to be told from it
-_DRIFT = 0.07  # of a patch; steps of a wrong count that nearly fits lie farther from the places they are given
-_STEP = 0.03  # density; less is not called a step
+_TOP = 2.6  # density above which differences say little about where a patch ends
+_FLOOR = 0.015  # standard deviation of a column's density that is always allowed for
+_WEIGHT = 8.0  # a patch counts as so many independent readings
+_REGULAR = 45.0  # weight of the squared logarithm of a length against the usual one
+_SHORT_END, _SHORTER_END, _CUT_HALF = (
+    3.5,
+    30.0,
+    0.62,
+)  # what a cut patch costs, and more for each share that it is shorter than that
+_TRIMS = (0.03, 0.07, 0.13, 0.2, 0.27)  # shares of a patch left out at either end, where a bar may lie
+_TRIM_COST = (0.0, 0.25, 0.8, 1.6, 3.0)
+_STRAY = 0.015  # of density: light that strays into a dark patch from its surroundings, not the same everywhere
+_BORDER_END = 10.0  # more, where it is as dense as the border
+_MOST = 60.0  # that one patch may cost for being uneven: a hair must not decide
+_LIKE_BORDER = 0.15  # density
+# Cost of one patch length of film before the first patch or after the last: where nothing is known of the border, where
+# it is as dense as the border, and where it is not.
+_LEAD, _LEAD_LIKE_BORDER, _LEAD_UNLIKE_BORDER = 4.0, 0.8, 9.0
+_END_LIKE_BORDER = 1.2  # cost of a first or last patch as dense as the border
+_BAR = 0.3  # of a patch
+_STEP_OUTSIDE = 14.0  # cost of a step of density 1 there; it goes as the root
+_BARE = 60.0  # cost of one patch length of no film inside a patch
+_NEEDLESS = 1.5  # cost of a boundary in another count of patches
+_SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
+_SHORTEST_END = 0.28  # of a patch that was cut through
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """Density along a strip.
+
+    Parameters
+    ----------
+    place : ndarray, shape (m,)
+        Along the strip, 0 and 1 at its ends; it may reach beyond them.
+    density : ndarray, shape (m,)
+    sd : ndarray, shape (m,)
+        Of one reading.
+    film : ndarray of bool, shape (m,)
+        Where film, and not the bare panel or the end of the picture, lies.
+    border : float or None
+        Density of the film's border; None where the patches reach from edge to edge.
+    """
+
+    place: Array
+    density: Array
+    sd: Array
+    film: NDArray[np.bool_]
+    border: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class Layout:
     """Patches along a strip, in its own coordinates (0 at the first end, 1 at the other).
 
     Parameters
     ----------
-    start, end : float
-        Where the first patch begins and the last one ends.
-    count : int
-    likely_count : int
-        The number of patches that the steps of the strip speak for; 0 where they cannot tell.
-    strength : float
-        How much of all the steps fall between patches rather than in them, 0 to 1.
+    edges : ndarray, shape (count + 1,)
+        Where the patches meet; in the middle of a bar.
+    cost : float
+        Of the placing, in units of a standard deviation squared; only differences mean something.
+    evidence : float
+        By how much the placing is better than calling all of the strip one patch, per patch.
+    seen : int
+        How many of the boundaries show a step or a bar.
     """
 
-    start: float
-    end: float
-    count: int
-    likely_count: int
-    strength: float
+    edges: Array
+    cost: float
+    evidence: float
+    seen: int
 
-    def centres(self) -> np.ndarray:
-        """Middle of each patch along the strip."""
-        return self.start + (np.arange(self.count) + 0.5) * self.pitch
+    @property
+    def count(self) -> int:
+        """Number of patches."""
+        return len(self.edges) - 1
+
+    @property
+    def start(self) -> float:
+        """Where the first patch begins."""
+        return float(self.edges[0])
+
+    @property
+    def end(self) -> float:
+        """Where the last one ends."""
+        return float(self.edges[-1])
 
     @property
     def pitch(self) -> float:
-        """Length of a patch with its share of the gap."""
-        return (self.end - self.start) / self.count
+        """Usual length of a patch with its share of the bars."""
+        return float(np.median(np.diff(self.edges)))
+
+    def centres(self) -> Array:
+        """Middle of each patch along the strip."""
+        return (self.edges[:-1] + self.edges[1:]) / 2
+
+    def lengths(self) -> Array:
+        """Length of each patch."""
+        return np.diff(self.edges)
 
 
-def profile(seen: Survey, quad: np.ndarray) -> np.ndarray:
-    """Median density across the middle of the strip, at equal steps along it, shape (1200,)."""
-    matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
-    u, v = np.meshgrid((np.arange(_SAMPLES) + 0.5) / _SAMPLES, np.linspace(0.32, 0.68, 25))
-    points = project(matrix, np.stack([u, v], -1))
-    values = ndimage.map_coordinates(
-        np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest"
-    )
-    return np.median(values, axis=0)
+def even_layout(count: int, start: float = 0.0, end: float = 1.0) -> Layout:
+    """Equal patches that fill a stretch."""
+    return Layout(np.linspace(start, end, count + 1), 0.0, 0.0, 0)
 
 
-def rebate_density(seen: Survey, quad: np.ndarray) -> float | None:
-    """Density of the border along the strip's edges; None where the patches reach from edge to edge."""
-    matrix = homography(UNIT_SQUARE, seen.to_copy(quad))
-    u, v = np.meshgrid(np.linspace(0.1, 0.9, 200), [0.04, 0.07, 0.1, 0.5, 0.9, 0.93, 0.96])
-    points = project(matrix, np.stack([u, v], -1))
-    values = ndimage.map_coordinates(
-        np.clip(seen.density, -0.2, 4.0), [points[..., 1], points[..., 0]], order=1, mode="nearest"
-    )
-    if min(np.median(np.abs(values[k] - values[3])) for k in (0, 6)) <= 0.08:
-        return None
-    # Perforations and the panel beside a narrow strip only take density away: this is the least it can be.
-    return float(np.percentile(np.delete(values, 3, axis=0), 75, axis=1).max())
-
-
-def find_patches(along: np.ndarray, count: int, *, rebate: float | None) -> Layout:
-    """Place `count` equal patches where the steps of the strip fall between them.
+def place_patches(seen: Profile, count: int, *, whole: bool = False) -> Layout:
+    """The best places for `count` patches along a strip.
 
     Parameters
     ----------
-    along : ndarray, shape (m,)
-        Density along the strip.
+    seen : Profile
     count : int
-    rebate : float or None
-        Density of the film's border. Where there is one, it may take up to a fifth of the strip
-        before the first patch and after the last; otherwise the patches fill the strip. They do so
-        as well where the steps cannot tell.
+        As the person said; it is not questioned here.
+    whole : bool
+        The patches reach from 0 to 1, but for small amounts: somebody laid the corners.
+
+    Notes
+    -----
+    Each patch is even within, but for its ends, where a bar may lie; patches are about equally long. What lies before
+    the first and after the last is border. The cheapest placing is found by dynamic programming over the boundaries,
+    for each of a range of usual lengths.
     """
-    energy = _edge_energy(along, count)
-    room = _NO_ROOM if rebate is None else _ROOM
-    start, end, between, within, _ = _best(energy, count, room)
-    likely = _likely_count(energy, count, room) if energy.any() else 0
-    if likely == count and rebate is not None:
-        likely += _left_over(along, start, end, count, rebate)
-    total = between + within
-    return Layout(start, end, count, likely, between / total if total > 0 else 1.0)
+    work = _Work(seen, count, whole)
+    cost, edges = work.cheapest()
+    if seen.border is None and count > 2 and (bars := work.bars(edges)) is not None:
+        # Bars are border that lies between frames, and say how dense the border is where it is nowhere else seen.
+        work = _Work(replace(seen, border=bars), count, whole)
+        cost, edges = work.cheapest()
+    settled = work.settled(edges)
+    return Layout(work.to_place(settled), cost, work.evidence(settled), work.visible(settled))
 
 
-def _edge_energy(along: np.ndarray, count: int) -> np.ndarray:
-    """How much of a step there is at each place, -1 to 1, at the scale of a patch; positive where density rises."""
-    reach = max(2, int(min(0.1 / count, 0.012) * along.size))
-    smooth = ndimage.median_filter(along, size=max(3, reach // 2 * 2 + 1), mode="nearest")
-    rise = np.roll(smooth, -reach) - np.roll(smooth, reach)
-    # The very ends show where the film ends, not where a patch does.
-    end = reach + int(_END * along.size)
-    rise[:end] = rise[-end:] = 0
-    jump = np.abs(rise)
-    peak = jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)
-    # What the scatter along the strip can pretend; neighbouring samples repeat the same pixels.
-    scatter = np.sqrt(
-        np.maximum(ndimage.uniform_filter1d((along - smooth) ** 2, max(9, along.size // 25), mode="nearest"), 0)
-    )
-    least = np.maximum(_STEP, 10.0 * scatter * np.sqrt(2.5 / reach))
-    # A step counts by its root, so that the large ones do not drown the small ones.
-    energy = np.where(peak & (jump > least), np.sqrt(np.minimum(jump, 0.5)), 0.0)
-    # A flat peak counts once, at its middle.
-    label, _ = ndimage.label(energy > 0)
-    single = np.zeros_like(energy)
-    for (piece,) in ndimage.find_objects(label):
-        middle = (piece.start + piece.stop - 1) // 2
-        single[middle] = np.sign(rise[middle]) * energy[piece].max()
-    return single
+class _Work:
+    """Sums over a profile from which the cost of any patch follows at once."""
+
+    def __init__(self, seen: Profile, count: int, whole: bool):
+        self.seen, self.count, self.whole = seen, count, whole
+        self.size = seen.place.size
+        density = np.clip(np.where(seen.film, seen.density, 0.0), -0.2, _TOP)
+        variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
+        weight = np.where(seen.film, 1.0 / variance, 0.0)
+        self.density, self.weight = density, weight
+        self.sum_w, self.sum_1, self.sum_2, self.bare = (
+            np.concatenate([[0.0], np.cumsum(v)])
+            for v in (weight, weight * density, weight * density**2, (~seen.film).astype(float))
+        )
+        like = np.zeros(self.size, dtype=bool)
+        if seen.border is not None:
+            like = np.abs(density - np.clip(seen.border, -0.2, _TOP)) < _LIKE_BORDER
+        self.like, self.unlike = (
+            np.concatenate([[0.0], np.cumsum(v.astype(float))]) for v in (seen.film & like, seen.film & ~like)
+        )
+        self.energy = np.concatenate([[0.0], np.cumsum(_step_energy(density, seen.sd, seen.film, count))])
+        inside = np.flatnonzero(seen.film)
+        first, last = (int(inside[0]), int(inside[-1]) + 1) if inside.size else (0, self.size)
+        if whole:
+            first, last = (int(np.searchsorted(seen.place, v)) for v in (0.0, 1.0))
+        self.first, self.last = first, last
+
+    def cheapest(self) -> tuple[float, NDArray[np.int64]]:
+        """The cheapest boundaries of all, and their cost."""
+        best = min((self.best(pitch) for pitch in self.pitches()), key=lambda found: found[0])
+        for _ in range(2):
+            finer = self.best(float(np.median(np.diff(best[1]))))
+            if finer[0] >= best[0]:
+                break
+            best = finer
+        return best
+
+    def bars(self, edges: NDArray[np.int64]) -> float | None:
+        """Density of the bars between patches; None where there are too few to tell."""
+        reach = max(2, round(0.3 * float(np.median(np.diff(edges)))))
+        near = max(1, reach // 4)
+        found = []
+        for edge in edges[1:-1]:
+            before = float(np.median(self.density[max(edge - reach, 0) : max(edge - near, 1)]))
+            after = float(np.median(self.density[edge + near : edge + reach]))
+            middle = self.density[max(edge - near, 0) : edge + near]
+            for extreme in (float(middle.max()), float(middle.min())):
+                apart = min(extreme - max(before, after), 10.0), min(min(before, after) - extreme, 10.0)
+                if max(apart) > _LIKE_BORDER:
+                    found.append(extreme)
+        if len(found) < 0.35 * (len(edges) - 2) or len(found) < 2:
+            return None
+        level = float(np.median(found))
+        return level if np.median(np.abs(np.array(found) - level)) < 2 * _LIKE_BORDER else None
+
+    def pitches(self) -> Array:
+        """Usual lengths that are tried, in samples."""
+        most = (self.last - self.first) / self.count
+        return np.asarray(most * np.geomspace(1.06, 0.75 if self.whole else 0.5, 9 if self.whole else 20))
+
+    def to_place(self, edges: NDArray[np.int64]) -> Array:
+        step = (self.seen.place[-1] - self.seen.place[0]) / (self.size - 1)
+        # A boundary lies between two samples.
+        return np.asarray(self.seen.place[0] + (edges - 0.5) * step)
+
+    def best(self, pitch: float) -> tuple[float, NDArray[np.int64]]:
+        """The cheapest boundaries for a usual length, and their cost."""
+        short = max(2, round(_SHORTEST_END * pitch))
+        lengths = np.arange(short, max(short + 2, round(_LONGEST * pitch) + 1))
+        cost = self._patch_costs(pitch, lengths)
+        before, after = self._lead_costs(pitch)
+        law = _REGULAR * np.log(lengths / pitch) ** 2
+        m = self.size + 1
+        total = before
+        taken = np.zeros((self.count, m), dtype=np.int64)
+        starts = np.arange(m)[:, None] - lengths[None, :]
+        good = starts >= 0
+        clipped = np.maximum(starts, 0)
+        # Only where the film itself ends may a patch have been cut short.
+        near = round(0.12 * pitch)
+        border = self._like_border(clipped, np.arange(m)[:, None])
+        cut = (
+            _SHORT_END
+            + _SHORTER_END * np.maximum(_CUT_HALF - lengths / pitch, 0.0)
+            + _BORDER_END * border * (lengths < 0.8 * pitch)
+        )
+        alike = _END_LIKE_BORDER * border
+        first = np.where((lengths < pitch) & (starts <= self.first + near), np.minimum(law, cut), law)
+        last = np.where((lengths < pitch) & (np.arange(m)[:, None] >= self.last - near), np.minimum(law, cut), law)
+        plain = np.where(good, cost[clipped, np.arange(lengths.size)], np.inf)
+        enough = lengths >= _SHORTEST * pitch
+        inner = np.where(enough, plain + law, np.inf)
+        for k in range(self.count):
+            step = inner
+            if k == 0:
+                step = np.where(enough | (starts <= self.first + near), plain + first + alike, np.inf)
+            elif k == self.count - 1:
+                step = np.where(enough | (np.arange(m)[:, None] >= self.last - near), plain + last + alike, np.inf)
+            whole = total[clipped] + step
+            choice = np.argmin(whole, axis=1)
+            taken[k] = lengths[choice]
+            total = whole[np.arange(m), choice]
+        total = total + after
+        last = int(np.argmin(total))
+        edges = np.empty(self.count + 1, dtype=np.int64)
+        edges[-1] = last
+        for k in range(self.count - 1, -1, -1):
+            edges[k] = edges[k + 1] - taken[k][edges[k + 1]]
+        return float(total[last]), edges
+
+    def _patch_costs(self, pitch: float, lengths: NDArray[np.int64]) -> Array:
+        """Cost of a patch from each boundary (m + 1) of each length (n)."""
+        m = self.size + 1
+        best = np.full((m, lengths.size), np.inf)
+        first = np.arange(m)[:, None]
+        last = first + lengths[None, :]
+        inside = last <= self.size
+        last = np.minimum(last, self.size)
+        bare = (self.bare[last] - self.bare[first]) * (_BARE / pitch)
+        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
+            cut = max(1, round(trim * pitch))
+            a = np.minimum(first + cut, self.size)
+            b = np.maximum(last - cut, a)
+            best = np.minimum(best, self._uneven(a, b) * (_WEIGHT / np.maximum(b - a, 1)) + extra)
+        return np.where(inside, np.minimum(best, _MOST) + bare, np.inf)
+
+    def _uneven(self, a: NDArray[np.int64], b: NDArray[np.int64]) -> Array:
+        """Weighted squares about the mean over samples a to b."""
+        w = self.sum_w[b] - self.sum_w[a]
+        s = self.sum_1[b] - self.sum_1[a]
+        q = self.sum_2[b] - self.sum_2[a]
+        return np.maximum(q - s**2 / np.maximum(w, 1e-9), 0.0)
+
+    def _like_border(self, a: NDArray[np.int64], b: NDArray[np.int64]) -> Array:
+        """Share of samples a to b that are as dense as the border."""
+        like = self.like[b] - self.like[a]
+        return like / np.maximum(like + self.unlike[b] - self.unlike[a], 1.0)
+
+    def _lead_costs(self, pitch: float) -> tuple[Array, Array]:
+        """Cost of what lies before each boundary and after it."""
+        sides = []
+        every = np.arange(self.size + 1)
+        # The bar between the last patch and the border is the patch's.
+        bar, rim = max(1, round(_BAR * pitch)), max(1, round(_TRIMS[1] * pitch))
+        for like, unlike, first, last in (
+            (self.like, self.unlike, np.minimum(self.first + rim, every), np.maximum(every - bar, 0)),
+            (
+                self.like[-1] - self.like,
+                self.unlike[-1] - self.unlike,
+                np.minimum(every + bar, self.size),
+                np.maximum(self.last - rim, every),
+            ),
+        ):
+            border, other = like / pitch, unlike / pitch
+            # Border is even: steps outside the patches would be patches. A frame's number may stand there.
+            uneven = _STEP_OUTSIDE * (self.energy[last] - self.energy[np.minimum(first, last)])
+            far = _LEAD if self.seen.border is None else _LEAD_UNLIKE_BORDER
+            if self.whole:
+                sides.append(25.0 * (border + other) ** 2 + _LEAD * (border + other) + uneven)
+            else:
+                sides.append(_LEAD_LIKE_BORDER * border**2 + far * other + uneven)
+        return sides[0], sides[1]
+
+    def settled(self, edges: NDArray[np.int64]) -> NDArray[np.int64]:
+        """The inner boundaries moved to where one patch gives way to the next; to the middle of a bar."""
+        moved = edges.copy()
+        levels = []
+        for a, b in itertools.pairwise(edges):
+            cut = max(1, round(_TRIMS[-1] * (b - a)))
+            inner = self.density[a + cut : b - cut]
+            levels.append(float(np.median(inner)) if inner.size else float(self.density[(a + b) // 2]))
+        for k in range(1, len(edges) - 1):
+            before, after = levels[k - 1], levels[k]
+            first = edges[k] - round(_TRIMS[-1] * (edges[k] - edges[k - 1])) - 1
+            last = edges[k] + round(_TRIMS[-1] * (edges[k + 1] - edges[k])) + 1
+            near = self.density[first:last]
+            if near.size < 3 or abs(before - after) < 2 * _FLOOR:
+                continue
+            most = abs(before - after)
+            left = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(near - before), most))])
+            right = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(near - after), most))])
+            wrong = left + right[-1] - right
+            best = np.flatnonzero(wrong < wrong.min() + 0.25 * most)
+            moved[k] = first + round(float(best.mean()))
+        return moved if np.all(np.diff(moved) > 0) else edges
+
+    def evidence(self, edges: NDArray[np.int64]) -> float:
+        """How much better than one single patch, per patch."""
+        a, b = np.array([edges[0]]), np.array([edges[-1]])
+        pitch = float(np.median(np.diff(edges)))
+        variance = 0.1**2 / _FLOOR**2  # a tenth of density counts fully
+        alone = float(self._uneven(a, b)[0]) / max(float(b[0] - a[0]), 1.0)
+        parts = []
+        for first, last in itertools.pairwise(edges):
+            cut = max(1, round(0.15 * pitch))
+            p, q = np.array([first + cut]), np.array([max(last - cut, first + cut + 1)])
+            parts.append(float(self._uneven(p, q)[0]) / max(float(q[0] - p[0]), 1.0))
+        bare = float(self.bare[edges[-1]] - self.bare[edges[0]]) / max(float(edges[-1] - edges[0]), 1.0)
+        return (min(alone, 10 * variance) - float(np.mean(np.minimum(parts, 10 * variance)))) / variance - 10.0 * bare
+
+    def visible(self, edges: NDArray[np.int64]) -> int:
+        """How many boundaries show a step or a bar."""
+        return int(self.steps(edges[1:-1], float(np.median(np.diff(edges)))).sum()) if edges.size > 2 else 0
+
+    def steps(self, edges: NDArray[np.int64], pitch: float) -> NDArray[np.bool_]:
+        """Which boundaries show a step or a bar."""
+        reach = max(2, round(0.3 * pitch))
+        shown = []
+        for edge in edges:
+            near = self.density[max(edge - reach, 0) : edge + reach]
+            sides = self.density[max(edge - reach, 0) : edge], self.density[edge : edge + reach]
+            if min(side.size for side in sides) < 2:
+                shown.append(False)
+                continue
+            noise = float(np.median(1.0 / np.sqrt(np.maximum(self.weight[max(edge - reach, 0) : edge + reach], 1e-6))))
+            step = abs(float(np.median(sides[0])) - float(np.median(sides[1])))
+            middle = self.density[max(edge - max(reach // 4, 1), 0) : edge + max(reach // 4, 1)]
+            bar = float(np.max(np.abs(middle - np.median(near))))
+            shown.append(step > max(0.02, 2 * noise) or bar > max(0.05, 4 * noise))
+        return np.array(shown)
 
 
-def _score(energy: np.ndarray, starts: np.ndarray, ends: np.ndarray, count: int):
-    """Step energy between patches and within them for pairs of start and end, each (a, b)."""
-    position = np.flatnonzero(energy)
-    strength = np.abs(energy[position])
-    where = (position + 0.5) / energy.size
-    a, b = np.meshgrid(starts, ends, indexing="ij")
-    phase = (where - a[..., None]) / ((b - a)[..., None] / count)
-    inner = (phase > 0.0) & (phase < count)
-    off = np.abs(phase - np.rint(phase))
-    at_boundary = np.clip(1 - off / 0.2, 0, None) * ((phase > -0.3) & (phase < count + 0.3))
-    between = (strength * at_boundary).sum(-1)
-    within = (strength * (inner & (off > 0.2))).sum(-1)
-    outside = (strength * ((phase < -0.3) | (phase > count + 0.3))).sum(-1)
-    return between, within, outside
+def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int) -> Array:
+    """How much of a step there is at each sample: the root of its density, at its place; 0 elsewhere."""
+    reach = max(2, density.size // (12 * count))
+    smooth = ndimage.median_filter(density, size=2 * reach + 1, mode="nearest")
+    jump = np.abs(np.roll(smooth, -reach) - np.roll(smooth, reach))
+    # The ends of the film are no steps of its density.
+    rim = ndimage.binary_dilation(~film, iterations=4 * reach + 1)
+    rim[: 2 * reach] = rim[-2 * reach :] = True
+    jump[rim] = 0.0
+    # A bar is narrower than what the smoothing keeps.
+    bar = np.abs(density - ndimage.median_filter(density, size=8 * reach + 1, mode="nearest"))
+    jump = np.maximum(jump, np.where(rim, 0.0, bar))
+    # In the dark a little stray light looks like a step.
+    least = 0.04 + 3.0 * sd + 0.1 * np.maximum(smooth - 1.6, 0.0)
+    peak = (jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)) & (jump > least)
+    label, found = ndimage.label(peak)
+    energy = np.zeros(density.size)
+    for (piece,) in ndimage.find_objects(label)[:found]:
+        energy[(piece.start + piece.stop - 1) // 2] = math.sqrt(min(float(jump[piece].max()), 1.0))
+    return energy
 
 
-def _best(energy: np.ndarray, count: int, room: float) -> tuple[float, float, float, float, float]:
-    inset = np.linspace(0.0, room, 41 if room > _NO_ROOM else 9)
-    starts, ends = inset, 1 - inset
-    span = inset[1]
-    best = (0.0, 1.0, 0.0, 0.0, 0.0)
-    for _ in range(3):
-        between, within, outside = _score(energy, starts, ends, count)
-        a, b = np.meshgrid(starts, ends, indexing="ij")
-        merit = between - 1.5 * within - 0.7 * outside - 0.4 * (a + 1 - b)
-        i, j = np.unravel_index(int(np.argmax(merit)), merit.shape)
-        best = (float(starts[i]), float(ends[j]), float(between[i, j]), float(within[i, j]), float(outside[i, j]))
-        starts = np.clip(best[0] + np.linspace(-span, span, 15), 0, room)
-        ends = np.clip(best[1] + np.linspace(-span, span, 15), 1 - room, 1)
-        span /= 8
-    return best
+@dataclass(frozen=True)
+class Doubt:
+    """Another reading of a strip that the picture speaks for more than, or nearly as much as, the one asked for.
+
+    Parameters
+    ----------
+    count : int
+        How many patches it has.
+    shift : int
+        By how many patches it begins later.
+    gain : float
+        By how much it is the cheaper; negative where it is the dearer.
+    """
+
+    count: int
+    shift: int
+    gain: float
 
 
-def _likely_count(energy: np.ndarray, count: int, room: float) -> int:
-    """The count that explains the steps clearly better than `count`; `count` itself where none does."""
-
-    def merit(n: int) -> tuple[float, float]:
-        _, _, between, within, outside = _best(energy, n, room)
-        stray = within + outside
-        # More boundaries catch more by chance: each must earn its keep.
-        return between - 1.5 * stray - 0.08 * n, stray / max(between + stray, 1e-9)
-
-    own, own_stray = merit(count)
-    start, end, _, _, _ = _best(energy, count, room)
-    position = np.flatnonzero(energy)
-    phase = ((position + 0.5) / energy.size - start) / (end - start) * count
-    used = np.intersect1d(np.rint(phase), np.arange(1, count)).size
-    off = np.abs(phase - np.rint(phase))
-    strays = energy[position[off > 0.2]]
-    drift = float(np.sqrt(np.mean(off[off <= 0.2] ** 2))) if (off <= 0.2).any() else 0.0
-    # Small steps that go up and down by turns inside the patches are the texture of a fault, not more patches.
-    if strays.size and abs(strays.sum()) < 0.4 * np.abs(strays).sum() and np.median(np.abs(strays)) < 0.5:
-        return count
-    if own_stray < 0.03 and used > 0.6 * (count - 1) and drift < _DRIFT:
-        return count  # the steps lie right between the patches, and there are enough of them
-    best, best_merit = count, own + 0.03 * abs(own) + 0.3
-    for n in range(2, max(3 * count, 60) + 1):
-        value, stray = merit(n)
-        # A better count must leave few steps inside its patches.
-        if value > best_merit and stray < max(0.5 * own_stray, 0.02):
-            best, best_merit = n, value
-    return best
-
-
-def _left_over(along: np.ndarray, start: float, end: float, count: int, rebate: float) -> int:
-    """How many patches lie outside the layout: what is there and is clearer than the border, or denser than a clear one."""
-    clear = rebate < np.percentile(along, 10)
-    pitch = (end - start) / count * along.size
-    before, after = along[: int(start * along.size)][::-1], along[int(end * along.size) :]
-    extra = 0
-    for part in (before, after):
-        chunk = part[int(0.2 * pitch) : int(0.8 * pitch)]
-        if part.size <= 0.7 * pitch:
+def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[Doubt, ...]:
+    """Other counts that explain the strip clearly better, best first."""
+    found = []
+    own = chosen.cost + _NEEDLESS * chosen.count
+    for count in range(max(2, chosen.count - 3), chosen.count + 4):
+        if count == chosen.count:
             continue
-        denser = float(np.median(chunk)) - rebate
-        if -denser > _NOT_REBATE or (clear and denser > _NOT_REBATE):
-            extra += max(1, round(part.size / pitch))
-    return extra
+        other = place_patches(seen, count, whole=whole)
+        gain = own - (other.cost + _NEEDLESS * count)
+        found.append(Doubt(count, 0, gain))
+    return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
+
+
+def shifted(chosen: Layout, by: int) -> Layout:
+    """The same patches, begun later by so many patches."""
+    return Layout(chosen.edges + by * chosen.pitch, chosen.cost, chosen.evidence, chosen.seen)

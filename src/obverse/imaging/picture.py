@@ -14,9 +14,10 @@ from obverse.imaging.encoding import srgb_table
 # Sensor noise and colour interpolation round off the top of the scale: codes within this
 # fraction of saturation are not trusted.
 _TRUSTED_FRACTION = 0.985
+_COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
-Encoding = Literal["linear", "srgb", "response"]
+Encoding = Literal["linear", "srgb", "profile", "response"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,13 +31,15 @@ class Picture:
     ----------
     codes : ndarray, shape (H, W, C), C = 1 or 3
         uint8, uint16 or float32.
-    encoding : {"linear", "srgb", "response"}
+    encoding : {"linear", "srgb", "profile", "response"}
+        "srgb": made for the eye, by a curve that is only thought to be the standard one; "profile": by the curve that
+        the file states; "response": by a curve that was measured.
     saturation : float
         Code at which the picture clips.
     black : tuple of float, length C
         Code of no light, for linear pictures.
     table : ndarray, optional
-        Linear light of each code, for "srgb" and "response"; 1 at saturation.
+        Linear light of each code where it is not proportional to it; 1 at saturation.
     exposure_s, f_number, iso : float, optional
         As the picture states them.
     code_sd : float
@@ -103,6 +106,8 @@ class Picture:
         if self.encoding == "linear":
             black = max(self.black)
             return black + _TRUSTED_FRACTION * (self.saturation - black)
+        if self.table is not None and self.saturation > _COARSE:
+            return float(min(np.searchsorted(self.table, _TRUSTED_FRACTION), self.saturation - 1))
         return self.saturation - 1.0
 
     def linear(self, codes: np.ndarray) -> np.ndarray:

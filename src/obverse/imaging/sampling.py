@@ -9,14 +9,15 @@ from functools import cached_property
 
 import numpy as np
 
-from obverse.imaging.geometry import UNIT_SQUARE, homography, project
 from obverse.imaging.picture import Picture
 from obverse.imaging.statistics import robust_sd
+from obverse.imaging.warp import Warp
 
 _BLOCKS = 8  # per patch and way
 _SAMPLES = 10  # pixels per block and way, at most
 _CLIPPED_SHARE = 0.005  # of the pixels of a block
 _BLACK_SHARE = 0.05
+_LOWEST_SHARE = 3 / 255  # of the scale of a picture made for the eye, where curves and compression leave nothing
 _DUST = 4.0  # standard deviations from its block beyond which a pixel is no grain
 
 
@@ -74,35 +75,35 @@ class Blocks:
 
 
 def strip_grid(
-    quad: np.ndarray, centres: np.ndarray, pitch: float, *, along: float = 0.5, across: float = 0.46
+    warp: Warp, centres: np.ndarray, lengths: np.ndarray | float, *, along: float = 0.5, across: float = 0.46
 ) -> Grid:
     """The inner part of each patch of a strip.
 
     Parameters
     ----------
-    quad : ndarray, shape (4, 2)
-        Corners of the strip, pixels.
+    warp : Warp
+        The strip's own coordinates.
     centres : ndarray, shape (n,)
         Middles of the patches along the strip, 0 to 1.
-    pitch : float
-        Length of a patch, fraction of the strip.
+    lengths : ndarray, shape (n,), or number
+        Length of each patch, fraction of the strip.
     along, across : float
         Share of the patch and of the strip's width that is read. Rebate and perforations take the
         outer 31 % of 35 mm film (24 of 35 mm is picture).
     """
-    matrix = homography(UNIT_SQUARE, quad)
-    size = project(matrix, np.array([[0.5, 0.5], [0.5 + along * pitch, 0.5], [0.5, 0.5 + across]]))
+    middles = np.asarray(centres, dtype=float)
+    spans = np.broadcast_to(np.asarray(lengths, dtype=float), middles.shape)
+    usual = along * float(np.median(spans))
+    size = warp.points(np.array([0.5, 0.5 + usual, 0.5]), np.array([0.5, 0.5, 0.5 + across]))
     length, width = np.hypot(*(size[1] - size[0])), np.hypot(*(size[2] - size[0]))
-    u = _positions(length, along * pitch)
+    u = _positions(length, 1.0)
     v = _positions(width, across)
     blocks_u, samples_u = u.shape
     blocks_v, samples_v = v.shape
-    across = (0.5 + v)[None, None, :, None, :]
-    down = np.asarray(centres)[:, None, None, None, None] + u[None, :, None, :, None]
-    # `project`, one coordinate at a time: rows and columns of samples share their products.
-    x, y, scale = (row[0] * down + (row[1] * across + row[2]) for row in matrix)
-    pixels = np.stack([np.rint(x / scale), np.rint(y / scale)], axis=-1).astype(int)
-    return Grid(pixels.reshape(len(centres), blocks_u * blocks_v, samples_u * samples_v, 2), (blocks_u, blocks_v))
+    sideways = (0.5 + v)[None, None, :, None, :]
+    down = middles[:, None, None, None, None] + along * spans[:, None, None, None, None] * u[None, :, None, :, None]
+    pixels = np.rint(warp.points(down, sideways)).astype(int)
+    return Grid(pixels.reshape(len(middles), blocks_u * blocks_v, samples_u * samples_v, 2), (blocks_u, blocks_v))
 
 
 def _positions(pixels: float, share: float) -> np.ndarray:
@@ -117,7 +118,7 @@ def box_grid(box: tuple[int, int, int, int]) -> Grid:
     """One patch: an upright box (left, top, right, bottom) in pixels."""
     left, top, right, bottom = box
     quad = np.array([[left, top], [right - 1, top], [right - 1, bottom - 1], [left, bottom - 1]], dtype=float)
-    return strip_grid(quad, np.array([0.5]), 1.0, along=0.9, across=0.9)
+    return strip_grid(Warp(quad), np.array([0.5]), 1.0, along=0.9, across=0.9)
 
 
 def spot_grid(points: np.ndarray, size: int, picture_size: tuple[int, int]) -> Grid:
@@ -134,7 +135,7 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     """Mean, variance and clipping of every block. Pixels outside the picture count as clipped."""
     # A black level above zero lets noise swing both ways; only code 0 itself is the bottom of a
     # linear picture. The lowest codes of a picture made to be looked at say nothing.
-    floor = 0 if picture.encoding == "linear" else 1
+    floor = 0 if picture.encoding in ("linear", "profile") else round(_LOWEST_SHARE * picture.saturation)
     x, y = grid.pixels[..., 0], grid.pixels[..., 1]
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
     if outside.any():

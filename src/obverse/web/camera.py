@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import threading
 import uuid
+import zipfile
 from collections import OrderedDict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Query, Request, Response, UploadFile
+from fastapi import APIRouter, File, Form, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
@@ -28,6 +30,9 @@ class ReadPictures(Document):
     pictures: Annotated[tuple[str, ...], Field(min_length=1, max_length=12)]
     patches: int = Field(ge=1, le=200)
     corners: tuple[Point, Point, Point, Point] | None = None
+    dividers: Annotated[tuple[Annotated[float, Field(ge=-2, le=3)], ...], Field(max_length=201)] | None = None
+    shift: int = Field(default=0, ge=-200, le=200)
+    accept: bool = False
     panel: str = Field(default="", max_length=120)
     calibrated: bool = True
 
@@ -84,6 +89,9 @@ class _Room:
                     body.pictures,
                     body.patches,
                     body.corners,
+                    dividers=body.dividers,
+                    shift=body.shift,
+                    accept=body.accept,
                     panel=body.panel,
                     calibrated=body.calibrated,
                     progress=job.tell,
@@ -146,6 +154,30 @@ def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
     ]
 
 
+@router.get("/light-table/live", response_class=HTMLResponse, include_in_schema=False)
+def live_page(request: Request) -> HTMLResponse:
+    """The camera of the device that looks at this page."""
+    return page(request, "light_table/live.html")
+
+
+@router.post("/api/light-table/look")
+def look(request: Request, file: Annotated[UploadFile, File()], patches: Annotated[int, Form(ge=1, le=200)]) -> dict:
+    """Where the strip lies in one frame of a live picture; nothing is kept."""
+    return _room(request).camera.look(file.file.read(), patches)
+
+
+@router.post("/api/light-table/frames")
+def add_frames(
+    request: Request,
+    file: Annotated[UploadFile, File()],
+    width: Annotated[int, Form(ge=24, le=16_000)],
+    height: Annotated[int, Form(ge=24, le=16_000)],
+    exposure_s: Annotated[float | None, Form(gt=0, le=600)] = None,
+) -> dict:
+    """Keep the mean of several frames: 16-bit codes, red, green, blue, the low byte first."""
+    return _room(request).camera.add_frames(file.file.read(), width, height, exposure_s)
+
+
 @router.post("/api/light-table/pictures")
 def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> dict:
     """Keep pictures; each either gets an id or one sentence about why not."""
@@ -167,6 +199,32 @@ def view(request: Request, id: str) -> Response:
     """The picture for the eye."""
     return Response(
         _room(request).camera.view(id), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=3600"}
+    )
+
+
+@router.get("/api/light-table/pictures/{id}/report")
+def report(request: Request, id: str) -> dict:
+    """What a report of a reading would hold, and what is left out of it."""
+    packed = _room(request).camera.report(id)
+    return {
+        "files": [{"name": name, "bytes": len(data)} for name, data in packed.files.items()],
+        "left_out": list(packed.left_out),
+    }
+
+
+@router.get("/api/light-table/pictures/{id}/report.zip", response_class=Response)
+def report_archive(request: Request, id: str) -> Response:
+    """The report as one file, to be handed over by the person; nothing is sent from here."""
+    packed = _room(request).camera.report(id)
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, data in packed.files.items():
+            # A fixed date: when the strip was read is nobody's business.
+            archive.writestr(zipfile.ZipInfo(f"strip-report/{name}", (1980, 1, 1, 0, 0, 0)), data)
+    return Response(
+        out.getvalue(),
+        media_type="application/zip",
+        headers={"Content-Disposition": 'attachment; filename="strip-report.zip"'},
     )
 
 

@@ -13,10 +13,11 @@ from typing import Any
 import imagecodecs
 import numpy as np
 
-from obverse.capture import load_picture, save_tiff
+from obverse.capture import load_picture, save_deep_png, save_tiff
+from obverse.capture.report import Packed, report_files
 from obverse.clock import Clock
 from obverse.densitometry import Calibration, calibrate, read_strip
-from obverse.diagnosis.picture import diagnose_picture
+from obverse.diagnosis.picture import diagnose_picture, not_looked_for
 from obverse.foundation import InputError, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
@@ -79,6 +80,38 @@ class Camera(Place):
             self._store.put_blob(data, entry.media_type)
             known = self._store.pictures.all(sha256=entry.sha256, purpose="strip")
             return known[0] if known else self._store.pictures.put(entry)
+
+    def add_frames(self, data: bytes, width: int, height: int, exposure_s: float | None) -> dict[str, Any]:
+        """Keep the mean of several frames of a live camera as a 16-bit PNG.
+
+        Parameters
+        ----------
+        data : bytes
+            Codes of 16 bits, low byte first, red, green, blue, row by row.
+        width, height : int
+            Pixels.
+        exposure_s : float or None
+            As the device says.
+
+        Raises
+        ------
+        InputError
+            If there are not as many codes as pixels.
+        """
+        if len(data) != 6 * width * height:
+            raise InputError(
+                f"{len(data)} bytes came for {width} by {height} pixels", where="frames", remedy="take them again"
+            )
+        codes = np.frombuffer(data, "<u2").reshape(height, width, 3).astype(np.uint16)
+        return self.add(save_deep_png(codes, exposure_s=exposure_s), f"live {self._clock.now():%H.%M.%S}.png")
+
+    def look(self, data: bytes, patches: int) -> dict[str, Any]:
+        """Where the strip lies in a frame; `found` is false where none is seen, and nothing is kept."""
+        try:
+            reading = read_strip([load_picture(data, name="frame")], patches)
+        except InputError as error:
+            return {"found": False, "patches": [], "words": error.sentence}
+        return {"found": True, "patches": [p.document()["corners"] for p in reading.patches], "words": ""}
 
     def add_simulated(self, seed: int, densities: Sequence[float] | None = None) -> list[dict[str, Any]]:
         """A bracket of three computed pictures of an invented strip, to try the place with.
@@ -161,6 +194,9 @@ class Camera(Place):
         patches: int,
         corners: Sequence[Sequence[float]] | None = None,
         *,
+        dividers: Sequence[float] | None = None,
+        shift: int = 0,
+        accept: bool = False,
         panel: str = "",
         calibrated: bool = True,
         progress: Callable[[float, str], None] | None = None,
@@ -177,17 +213,32 @@ class Camera(Place):
             pictures,
             patches,
             corners,
+            dividers=dividers,
+            shift=shift,
+            accept=accept,
             panel=self._load(panel) if panel else None,
             calibration=self.calibration() if calibrated else None,
             progress=lambda share, words: tell(0.8 * share, words),
         )
         tell(0.85, "looking for faults")
-        document = reading.document() | {"faults": [f.document() for f in diagnose_picture(pictures, reading)]}
+        document = reading.document() | {
+            "faults": [f.document() for f in diagnose_picture(pictures, reading)],
+            "faults_not_looked_for": not_looked_for(pictures, reading),
+        }
         document = json.loads(json.dumps(document))
         first = self.picture(ids[0])
         read = first.thing.model_copy(update={"reading": document, "together": tuple(ids[1:])})
         self._store.pictures.put(read, id=first.id, expected_revision=first.revision)
         return document
+
+    def report(self, id: str) -> Packed:
+        """The files of a report on a strip that was read, or that could not be: pictures and reading without what is personal."""
+        kept = self.picture(id)
+        every = [kept, *(self.picture(other) for other in kept.thing.together)]
+        return report_files(
+            [(self._store.get_blob(one.thing.sha256), one.thing.name) for one in every],
+            {"reading": kept.thing.reading},
+        )
 
     def calibration(self) -> Calibration | None:
         """The calibration of this set-up; None where no tablet was read yet."""

@@ -4,7 +4,8 @@ import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip, too
 import { faultCard } from "/static/light_table/told.js";
 
 const $ = (id) => document.getElementById(id);
-const state = { pictures: [], refused: [], corners: null, byHand: false, reading: null, image: null };
+// `corners` are those of the row of patches; `dividers` say where patches meet along it, 0 to 1.
+const state = { pictures: [], refused: [], corners: null, dividers: null, byHand: false, shift: 0, reading: null, image: null, moving: false };
 const lists = island("shot-lists") ?? [];
 let calibrationRevision = island("calibration-revision");
 
@@ -21,7 +22,7 @@ function take({ pictures, refused }) {
   for (const one of pictures) if (!state.pictures.some((p) => p.id === one.id)) state.pictures.push(one);
   state.refused = refused;
   state.reading = null;
-  state.corners = null;
+  [state.corners, state.dividers, state.shift] = [null, null, 0];
   showPictures();
   if (pictures.length) showView();
 }
@@ -102,6 +103,7 @@ function draw() {
   const unit = Math.max(canvas.width / 900, 1);
   if (state.corners) {
     outlined(context, () => path(state.corners), "#ffb04a", 2.2 * unit);
+    for (const at of inner()) outlined(context, () => path([along(at, 0), along(at, 1)]), "#ffb04a", 1.2 * unit);
   }
   if (state.reading && !state.byHand) {
     context.font = `600 ${13 * unit}px system-ui, sans-serif`;
@@ -134,17 +136,78 @@ function outlined(context, trace, colour, width, dash = []) {
   context.setLineDash([]);
 }
 
+/** Dividers between patches, without the two ends. */
+const inner = () => (state.dividers && (state.moving || state.byHand) ? state.dividers.slice(1, -1) : []);
+
+/** The point at u along the row of patches and v across it; perspective as the four corners have it. */
+function along(u, v) {
+  const [[x0, y0], [x1, y1], [x2, y2], [x3, y3]] = state.corners;
+  const sx = x0 - x1 + x2 - x3, sy = y0 - y1 + y2 - y3;
+  const dx1 = x1 - x2, dx2 = x3 - x2, dy1 = y1 - y2, dy2 = y3 - y2;
+  const below = dx1 * dy2 - dx2 * dy1 || 1e-9;
+  const g = (sx * dy2 - dx2 * sy) / below, h = (dx1 * sy - sx * dy1) / below;
+  const w = g * u + h * v + 1;
+  return [((x1 - x0 + g * x1) * u + (x3 - x0 + h * x3) * v + x0) / w, ((y1 - y0 + g * y1) * u + (y3 - y0 + h * y3) * v + y0) / w];
+}
+
 function placeHandles() {
   const box = $("handles");
   if (!state.corners) return box.replaceChildren();
   const [width, height] = size();
-  if (box.children.length !== 4) box.replaceChildren(...[0, 1, 2, 3].map(makeHandle));
+  const dividers = state.moving && state.dividers ? state.dividers.length - 2 : 0;
+  if (box.children.length !== 4 + dividers)
+    box.replaceChildren(...[0, 1, 2, 3].map(makeHandle), ...Array.from({ length: dividers }, (_, k) => makeDivider(k + 1)));
   [...box.children].forEach((handle, k) => {
-    const [x, y] = state.corners[k];
+    const [x, y] = k < 4 ? state.corners[k] : along(state.dividers[k - 3], 0.5);
     handle.style.left = `${(100 * (x + 0.5)) / width}%`;
     handle.style.top = `${(100 * (y + 0.5)) / height}%`;
-    handle.setAttribute("aria-label", `Corner ${k + 1} of the strip, at ${Math.round(x)}, ${Math.round(y)}`);
+    if (k < 4) handle.setAttribute("aria-label", `Corner ${k + 1} of the row of patches, at ${Math.round(x)}, ${Math.round(y)}`);
+    else handle.setAttribute("aria-valuenow", (100 * state.dividers[k - 3]).toFixed(1));
   });
+}
+
+function makeDivider(k) {
+  const handle = element("button", "", "divider");
+  handle.type = "button";
+  for (const [name, value] of [["role", "slider"], ["aria-label", `Between patch ${k} and ${k + 1}, per cent along`], ["aria-valuemin", "0"], ["aria-valuemax", "100"]])
+    handle.setAttribute(name, value);
+  const put = (at) => {
+    const [low, high] = [state.dividers[k - 1], state.dividers[k + 1]], least = 0.05 * (high - low);
+    state.dividers[k] = Math.min(Math.max(at, low + least), high - least);
+    byHand("dividers by hand; read again");
+  };
+  handle.addEventListener("pointerdown", (event) => {
+    handle.setPointerCapture(event.pointerId);
+    event.preventDefault();
+    handle.focus();
+  });
+  handle.addEventListener("pointermove", (event) => {
+    if (!handle.hasPointerCapture(event.pointerId)) return;
+    const box = $("canvas").getBoundingClientRect(), [width, height] = size();
+    const x = ((event.clientX - box.left) / box.width) * width - 0.5, y = ((event.clientY - box.top) / box.height) * height - 0.5;
+    // Nearest place on the middle line, found by halving: it need not be exact to more than a pixel.
+    let [a, b] = [state.dividers[k - 1], state.dividers[k + 1]];
+    const off = (u) => Math.hypot(along(u, 0.5)[0] - x, along(u, 0.5)[1] - y);
+    for (let n = 0; n < 40; n++) {
+      const [c, d] = [a + (b - a) / 3, b - (b - a) / 3];
+      if (off(c) < off(d)) b = d;
+      else a = c;
+    }
+    put((a + b) / 2);
+  });
+  handle.addEventListener("keydown", (event) => {
+    const way = { ArrowLeft: -1, ArrowUp: -1, ArrowRight: 1, ArrowDown: 1 }[event.key];
+    if (!way) return;
+    event.preventDefault();
+    put(state.dividers[k] + (way * (event.shiftKey ? 0.1 : 0.01)) / (state.dividers.length - 1));
+  });
+  return handle;
+}
+
+function byHand(words) {
+  state.byHand = true;
+  $("found").textContent = words;
+  draw();
 }
 
 function makeHandle(k) {
@@ -174,20 +237,21 @@ function makeHandle(k) {
 function move(k, x, y) {
   const [width, height] = size();
   state.corners[k] = [Math.min(Math.max(x, 0), width - 1), Math.min(Math.max(y, 0), height - 1)];
-  state.byHand = true;
-  $("found").textContent = "corners by hand; read again";
-  draw();
+  byHand("corners by hand; read again");
 }
 
 // Reading ---------------------------------------------------------------------------------------
 
-async function read({ find = false } = {}) {
-  if (find) [state.corners, state.byHand] = [null, false];
+async function read({ find = false, accept: right = false } = {}) {
+  if (find) [state.corners, state.dividers, state.byHand, state.shift] = [null, null, false, 0];
   const panel = $("panel").value;
   const body = {
     pictures: state.pictures.map((p) => p.id).filter((id) => id !== panel),
     patches: Number($("patches").value),
     corners: state.byHand || state.turned ? state.corners : null,
+    dividers: (state.byHand || state.turned) && state.dividers?.length === Number($("patches").value) + 1 ? state.dividers : null,
+    shift: state.byHand || state.turned ? 0 : state.shift,
+    accept: right,
     panel,
     calibrated: $("calibrated").checked,
   };
@@ -225,7 +289,8 @@ function offerCorners() {
 
 function accept(reading) {
   state.reading = reading;
-  state.corners = reading.corners.map((c) => [...c]);
+  state.corners = (reading.patch_corners ?? reading.corners).map((c) => [...c]);
+  state.dividers = reading.dividers ? [...reading.dividers] : null;
   state.byHand = false;
   state.turned = !reading.corners_found;
   showResult();
@@ -249,6 +314,8 @@ function progress(share, words) {
 function showResult() {
   const reading = state.reading;
   $("result").hidden = $("onward").hidden = !reading;
+  for (const id of ["earlier", "later", "dividers"]) $(id).disabled = !state.corners || !state.dividers;
+  if (!reading) $("against").replaceChildren();
   $("calibrate").disabled = !reading;
   if (!reading) {
     $("found").textContent = "";
@@ -273,6 +340,11 @@ function showResult() {
   const r = reading.reference;
   $("reference").textContent = `Open panel: ${r.from}, known to ± ${r.density_sd.toFixed(4)}; fall-off along the strip ${r.falloff_stops.toFixed(2)} stops. Veiling glare ${(100 * r.glare.fraction).toFixed(2)} % ± ${(100 * r.glare.sd).toFixed(2)} of the panel, ${r.glare.measured ? "measured at the opaque piece" : "only bounded"}.`;
   $("cautions").replaceChildren(...reading.cautions.map(caution));
+  // What speaks against the placing is said at the picture, where it can be put right.
+  const against = reading.cautions.filter((c) => ["patches", "strip", "panel"].includes(c.where));
+  $("against").replaceChildren(...against.map(caution));
+  $("accept").hidden = !against.length;
+  $("report-made").replaceChildren();
   $("faults").replaceChildren(...faults(reading));
   $("onward-hint").textContent = reading.patches.some((p) => p.clipped) ? "Marked patches are left out." : "";
 }
@@ -289,7 +361,7 @@ function caution(item) {
 
 function faults(reading) {
   if (!reading.faults) return [];
-  if (!reading.faults.length) return [element("p", "No fault stands out in the picture.", "soft")];
+  if (!reading.faults.length) return [element("p", reading.faults_not_looked_for || "No fault stands out in the picture.", "soft")];
   return reading.faults.map(faultCard);
 }
 
@@ -364,9 +436,41 @@ $("find").addEventListener("click", () => {
 $("turn").addEventListener("click", () => {
   if (!state.corners) return;
   state.corners = [2, 3, 0, 1].map((k) => state.corners[k]);
+  state.dividers = state.dividers?.map((d) => 1 - d).reverse() ?? null;
   state.turned = true;
   read();
 });
+function shiftBy(by) {
+  if (!state.corners || !state.dividers) return;
+  if (state.byHand || state.turned) {
+    const pitch = 1 / (state.dividers.length - 1);
+    state.dividers = state.dividers.map((d) => d + by * pitch);
+    state.byHand = true;
+  } else state.shift += by;
+  read();
+}
+$("earlier").addEventListener("click", () => shiftBy(-1));
+$("later").addEventListener("click", () => shiftBy(1));
+$("accept").addEventListener("click", () => read({ accept: true }));
+$("dividers").addEventListener("click", () => {
+  state.moving = !state.moving;
+  $("dividers").setAttribute("aria-pressed", String(state.moving));
+  draw();
+});
+$("patches").addEventListener("change", () => (state.shift = 0));
+$("report").addEventListener("click", () => attempt(async () => {
+  const where = `/api/light-table/pictures/${encodeURIComponent(state.pictures[0].id)}/report`;
+  const { files, left_out } = await get(where);
+  const list = (items) => { const made = element("ul", "", "small"); made.append(...items.map((one) => element("li", one))); return made; };
+  const link = element("a", "Keep this report", "button");
+  link.href = `${where}.zip`;
+  link.download = "strip-report.zip";
+  $("report-made").replaceChildren(
+    element("p", "In it:", "small"), list(files.map((f) => `${f.name}, ${Math.ceil(f.bytes / 1000)} kB`)),
+    element("p", "Left out:", "small"), list(left_out.length ? left_out : ["nothing personal was found"]),
+    link, element("p", "Nothing is sent anywhere; you hand it over yourself, or not. The picture itself shows what it shows.", "hint"),
+  );
+}));
 $("exposures").addEventListener("change", () => ($("even-steps").hidden = $("exposures").value !== "even"));
 $("onward-button").addEventListener("click", onward);
 $("calibrate").addEventListener("click", calibrate);

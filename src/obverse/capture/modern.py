@@ -1,0 +1,128 @@
+"""HEIC and AVIF: what telephones write; decoded by libheif and libavif."""
+
+from __future__ import annotations
+
+import io
+import struct
+from dataclasses import dataclass
+from typing import Any
+
+import imagecodecs
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.foundation import InputError
+
+_HEAD = 1 << 20  # bytes at the front in which the boxes that are looked for lie
+
+
+@dataclass(frozen=True, eq=False)
+class Decoded:
+    """Codes with what the container says of them.
+
+    Parameters
+    ----------
+    codes : ndarray of uint8 or uint16, shape (H, W) or (H, W, C)
+    saturation : float
+        The highest code.
+    exif, profile : bytes
+        Empty where there is none.
+    transfer : int or None
+        Transfer characteristics of ITU-T H.273.
+    orientation : int or None
+        What is still to be turned, by the number of EXIF; None: as EXIF says.
+    """
+
+    codes: NDArray[Any]
+    saturation: float
+    exif: bytes
+    profile: bytes
+    transfer: int | None
+    orientation: int | None
+
+
+def size_of(data: bytes, name: str) -> tuple[int, int]:
+    """Width and height of the largest picture in the file, before it is decoded.
+
+    Raises
+    ------
+    InputError
+        If no size is stated.
+    """
+    sizes = [struct.unpack_from(">II", data, place + 8) for place in _boxes(data, b"ispe", 20)]
+    if not sizes:
+        raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
+    return max(sizes, key=lambda size: size[0] * size[1])
+
+
+def decode_heic(data: bytes) -> Decoded:
+    """A HEIC picture at its own depth, already turned as its container says."""
+    import pillow_heif  # loads a large library; only these files need it
+
+    held = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False, bgr_mode=False)
+    image = held[held.primary_index]
+    codes = np.asarray(image)
+    profile = image.info.get("icc_profile") or b""
+    nclx = image.info.get("nclx_profile") or {}
+    return Decoded(
+        codes,
+        255.0 if codes.dtype == np.uint8 else _top(codes, int(image.info.get("bit_depth", 8))),
+        _bare_exif(image.info.get("exif") or b""),
+        bytes(profile),
+        nclx.get("transfer_characteristics") if isinstance(nclx, dict) else None,
+        1,  # the decoder has turned it
+    )
+
+
+def decode_avif(data: bytes) -> Decoded:
+    """An AVIF picture at its own depth; the container's turns are left to the caller."""
+    codes = imagecodecs.avif_decode(data)
+    if codes.ndim == 4:
+        codes = codes[0]
+    depth = 8
+    for place in _boxes(data, b"pixi", 14):
+        depth = max(depth, data[place + 9])
+    exif = b""
+    for order in (b"II*\0", b"MM\0*"):
+        place = data.find(b"Exif\0\0" + order)
+        exif = exif or (data[place + 6 : place + 6 + 65536] if place >= 0 else b"")
+    transfer, profile = None, b""
+    for place in _boxes(data, b"colr", 12):
+        if data[place + 4 : place + 8] == b"nclx":
+            (transfer,) = struct.unpack_from(">H", data, place + 10)
+        elif data[place + 4 : place + 8] in (b"prof", b"rICC"):
+            (length,) = struct.unpack_from(">I", data, place - 4)
+            profile = data[place + 8 : place - 4 + length]
+    top = 255.0 if codes.dtype == np.uint8 else float(2**depth - 1)
+    return Decoded(codes, top, exif, profile, transfer, _turned_by_boxes(data))
+
+
+def _top(codes: NDArray[Any], depth: int) -> float:
+    """The decoder hands 10 and 12 bits over shifted up to 16."""
+    return float((2**depth - 1) << (16 - depth)) if depth > 8 else float(np.iinfo(codes.dtype).max)
+
+
+def _boxes(data: bytes, kind: bytes, least: int) -> list[int]:
+    """Where boxes of a kind begin (at the four letters), those large enough to be one."""
+    found, place = [], data.find(kind, 4, _HEAD)
+    while place >= 0:
+        (length,) = struct.unpack_from(">I", data, place - 4)
+        if least <= length <= _HEAD and place + length - 4 <= len(data):
+            found.append(place)
+        place = data.find(kind, place + 4, _HEAD)
+    return found
+
+
+def _turned_by_boxes(data: bytes) -> int | None:
+    """The EXIF number for the turn and the mirror that the container asks for; None where it asks for none."""
+    turns = [data[place + 4] & 3 for place in _boxes(data, b"irot", 9)]
+    mirrors = [data[place + 4] & 1 for place in _boxes(data, b"imir", 9)]
+    if not turns and not mirrors:
+        return None
+    # ISO/IEC 23008-12: irot turns anticlockwise by quarter turns, then imir mirrors (0: top and bottom, 1: sides).
+    turn, mirror = (turns or [0])[0], (mirrors or [None])[0]
+    return {None: (1, 8, 3, 6), 1: (2, 7, 4, 5), 0: (4, 5, 2, 7)}[mirror][turn]
+
+
+def _bare_exif(exif: bytes) -> bytes:
+    return exif[6:] if exif.startswith(b"Exif\0\0") else exif

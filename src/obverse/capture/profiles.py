@@ -1,0 +1,124 @@
+"""The tone curve that a file states: an ICC profile's, a gamma, or one of the standard transfer laws."""
+
+from __future__ import annotations
+
+import struct
+import zlib
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.imaging.encoding import srgb_table
+
+_MOST_TAGS = 200
+_MOST_PROFILE = 4_000_000  # bytes of an unpacked profile
+# ICC.1:2022, 10.18: parametricCurveType, how many parameters each function has.
+_PARAMETERS = (1, 3, 4, 5, 7)
+# ITU-T H.273, table 3: transfer characteristics that a picture for the eye may name.
+_BT_709, _GAMMA_22, _GAMMA_28, _LINEAR, _SRGB = (1, 6, 14, 15), 4, 5, 8, 13
+_HIGH_RANGE = (16, 18)
+
+Table = NDArray[np.float64]
+
+
+def icc_table(profile: bytes, codes: int) -> Table | None:
+    """Linear light of each of `codes` codes by an ICC profile's own curve; None where it holds none.
+
+    Parameters
+    ----------
+    profile : bytes
+        Of a matrix or a grey kind; the green curve of a colour profile is taken, in which density is read.
+    codes : int
+        How many codes, from black to full.
+
+    Returns
+    -------
+    ndarray, shape (codes,)
+        Rising from 0 to 1.
+
+    Notes
+    -----
+    ICC.1:2022, clauses 7.3 (tag table), 10.6 (curveType) and 10.18 (parametricCurveType).
+    """
+    try:
+        (count,) = struct.unpack_from(">I", profile, 128)
+        tags = {}
+        for k in range(min(count, _MOST_TAGS)):
+            name, offset, size = struct.unpack_from(">4sII", profile, 132 + 12 * k)
+            tags[name] = profile[offset : offset + size]
+        body = next((tags[name] for name in (b"gTRC", b"kTRC", b"rTRC") if name in tags), None)
+        table = None if body is None else _curve(body, np.linspace(0.0, 1.0, codes))
+    except (struct.error, IndexError, ValueError):
+        return None
+    if table is None or not np.all(np.isfinite(table)) or table[-1] <= table[0] or np.any(np.diff(table) < 0):
+        return None
+    return np.clip(table / table[-1], 0.0, 1.0)
+
+
+def _curve(body: bytes, signal: Table) -> Table | None:
+    kind = body[:4]
+    if kind == b"curv":
+        (count,) = struct.unpack_from(">I", body, 8)
+        if count == 0:
+            return signal
+        if count == 1:
+            return signal ** (struct.unpack_from(">H", body, 12)[0] / 256)
+        points = np.frombuffer(body, ">u2", count, 12) / 65535
+        return np.interp(signal, np.linspace(0, 1, count), points)
+    if kind == b"para":
+        (function,) = struct.unpack_from(">H", body, 8)
+        values = [v / 65536 for v in struct.unpack_from(f">{_PARAMETERS[function]}i", body, 12)]
+        return _parametric(function, values, signal)
+    return None
+
+
+def _parametric(function: int, values: list[float], x: Table) -> Table:
+    g, a, b, c, d, e, f = (values + [0.0] * 7)[:7]
+    if function == 0:
+        return x**g
+    line = np.maximum(a * x + b, 0.0) ** g
+    if function == 1:
+        return np.where(x >= -b / a, line, 0.0)
+    if function == 2:
+        return np.where(x >= -b / a, line + c, c)
+    return np.where(x >= d, line + e, c * x + f)
+
+
+def gamma_table(exponent: float, codes: int) -> Table:
+    """Linear light of each code where light = signal ** exponent."""
+    return np.asarray(np.linspace(0.0, 1.0, codes) ** exponent)
+
+
+def transfer_table(law: int, codes: int) -> Table | None:
+    """Linear light of each code by a transfer law of ITU-T H.273; None for one that is not known here."""
+    signal = np.linspace(0.0, 1.0, codes)
+    if law in _BT_709:
+        # ITU-R BT.709-6, item 1.2, inverted.
+        return np.where(signal < 0.081, signal / 4.5, ((signal + 0.099) / 1.099) ** (1 / 0.45))
+    if law == _GAMMA_22:
+        return gamma_table(2.2, codes)
+    if law == _GAMMA_28:
+        return gamma_table(2.8, codes)
+    if law == _LINEAR:
+        return signal
+    return np.asarray(srgb_table(codes)) if law == _SRGB else None
+
+
+def is_high_range(law: int | None) -> bool:
+    """Whether a transfer law is one of high dynamic range, whose light depends on the screen."""
+    return law in _HIGH_RANGE
+
+
+def unpacked_profile(chunk: bytes) -> bytes:
+    """The profile in a PNG's iCCP chunk; empty where it is damaged or larger than any profile is."""
+    _, _, packed = chunk.partition(b"\0")
+    try:
+        return zlib.decompressobj().decompress(packed[1:], _MOST_PROFILE)
+    except zlib.error:
+        return b""
+
+
+def icc_of_jpeg(parts: list[bytes]) -> bytes:
+    """One profile from the APP2 segments of a JPEG (ICC.1:2022, annex B.4), in their numbered order."""
+    own = sorted((p[12], p[14:]) for p in parts if p.startswith(b"ICC_PROFILE\0") and len(p) > 14)
+    return b"".join(body for _, body in own)

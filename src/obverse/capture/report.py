@@ -1,0 +1,202 @@
+"""A folder that a person can hand over when a strip was not read well: pictures and reading without what is personal."""
+
+from __future__ import annotations
+
+import io
+import json
+import struct
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import tifffile
+
+from obverse.capture.headers import kind_of
+from obverse.capture.loading import load_picture
+from obverse.foundation import InputError
+from obverse.imaging import Picture
+
+_HEAD = 4096
+_PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"iCCP", b"cHRM", b"sBIT")
+_JPEG_LEFT = {0xE1: "EXIF or XMP (place, time, maker, serial number, thumbnail)", 0xED: "captions", 0xFE: "comments"}
+
+
+@dataclass(frozen=True)
+class Report:
+    """What was packed.
+
+    Parameters
+    ----------
+    folder : str
+        Its name.
+    files : tuple of str
+        In it.
+    left_out : tuple of str
+        What was in the pictures and is not in the report.
+    """
+
+    folder: str
+    files: tuple[str, ...]
+    left_out: tuple[str, ...]
+
+
+def without_personal(data: bytes, name: str) -> tuple[bytes, str, tuple[str, ...]]:
+    """A picture's bytes without place, time, names and serial numbers.
+
+    Parameters
+    ----------
+    data : bytes
+    name : str
+
+    Returns
+    -------
+    data, ending : bytes, str
+        JPEG and PNG keep their very pixels as they were compressed; every other kind becomes a plain TIFF of its codes.
+    left_out : tuple of str
+
+    Raises
+    ------
+    InputError
+        If it is no picture.
+    """
+    kind = kind_of(data[:_HEAD], name)
+    if kind == "jpeg":
+        bare, left = _bare_jpeg(data)
+        return bare, "jpg", left
+    if kind == "png":
+        bare, left = _bare_png(data)
+        return bare, "png", left
+    picture = load_picture(data, name=name)
+    return (
+        _plain_tiff(picture),
+        "tif",
+        (f"all that the {kind.upper() if kind != 'unknown' else 'RAW'} file says but its codes",),
+    )
+
+
+def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    kept, left, place = [data[:2]], [], 2
+    while place + 4 <= len(data) and data[place] == 0xFF:
+        marker = data[place + 1]
+        if marker == 0xFF:
+            place += 1
+            continue
+        if marker == 0xDA:
+            # What stands behind the end of the picture (a second picture, a film clip) stays behind.
+            end = data.rfind(b"\xff\xd9", place)
+            kept.append(data[place : end + 2 if end > 0 else len(data)])
+            break
+        (length,) = struct.unpack_from(">H", data, place + 2)
+        part = data[place : place + 2 + length]
+        profile = marker == 0xE2 and part[4:].startswith(b"ICC_PROFILE\0")
+        if (0xE1 <= marker <= 0xEF and marker != 0xEE and not profile) or marker == 0xFE:
+            left.append(_JPEG_LEFT.get(marker, "a maker's own notes"))
+        else:
+            kept.append(part)
+        place += 2 + length
+    return b"".join(kept), tuple(dict.fromkeys(left))
+
+
+def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    kept, left, place = [data[:8]], [], 8
+    while place + 12 <= len(data):
+        length, kind = struct.unpack_from(">I4s", data, place)
+        end = place + 12 + length
+        if kind in _PNG_KEPT:
+            kept.append(data[place:end])
+        else:
+            left.append(f"the part {kind.decode('ascii', 'replace')}")
+        place = end
+        if kind == b"IEND":
+            break
+    return b"".join(kept), tuple(dict.fromkeys(left))
+
+
+def _plain_tiff(picture: Picture) -> bytes:
+    out = io.BytesIO()
+    codes = np.ascontiguousarray(picture.codes)
+    kind = "rgb" if picture.channels == 3 else "minisblack"
+    tifffile.imwrite(
+        out, codes if picture.channels == 3 else codes[..., 0], photometric=kind, metadata=None, compression="zlib"
+    )
+    return out.getvalue()
+
+
+def write_report(folder: Path, pictures: Sequence[Path], said: Mapping[str, Any]) -> Report:
+    """Pack pictures and what was made of them into a new folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Must not exist, or be empty.
+    pictures : sequence of Path
+    said : mapping
+        The reading or the refusal, as JSON.
+
+    Raises
+    ------
+    InputError
+        If the folder holds something already.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError("the folder for the report is not empty", where=folder.name, remedy="name a new one")
+    packed = report_files([(path.read_bytes(), path.name) for path in pictures], said)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, data in packed.files.items():
+        (folder / name).write_bytes(data)
+    return Report(folder.name, tuple(packed.files), packed.left_out)
+
+
+@dataclass(frozen=True)
+class Packed:
+    """Files of a report, still in memory."""
+
+    files: dict[str, bytes]
+    left_out: tuple[str, ...]
+
+
+def report_files(pictures: Sequence[tuple[bytes, str]], said: Mapping[str, Any]) -> Packed:
+    """The files of a report: pictures by number, and one document; file names are left out, people put names in them."""
+    files: dict[str, bytes] = {}
+    left: list[str] = []
+    facts, names = [], {}
+    for number, (data, name) in enumerate(pictures, start=1):
+        bare, ending, without = without_personal(data, name)
+        new = f"picture-{number}.{ending}"
+        names[name] = new
+        picture = load_picture(data, name=name)
+        files[new] = bare
+        left += [f"{new}: {words}" for words in without]
+        facts.append(
+            {
+                "name": new,
+                "exposure_s": picture.exposure_s,
+                "f_number": picture.f_number,
+                "iso": picture.iso,
+                "encoding": picture.encoding,
+                "black": list(picture.black),
+                "saturation": picture.saturation,
+                "orientation": picture.metadata.get("orientation", 1),
+                "bytes_crc32": zlib.crc32(data),
+            }
+        )
+    if pictures:
+        left.append("the names of the picture files and the time when they were taken")
+    document = _renamed(dict(said) | {"format": "obverse-report", "version": 1, "pictures": facts}, names)
+    files["report.json"] = json.dumps(document, indent=2).encode()
+    return Packed(files, tuple(left))
+
+
+def _renamed(value: Any, names: Mapping[str, str]) -> Any:
+    """The same document without the person's file names, times and digests."""
+    if isinstance(value, dict):
+        return {k: _renamed(v, names) for k, v in value.items() if k not in ("taken_at", "sha256")}
+    if isinstance(value, list):
+        return [_renamed(v, names) for v in value]
+    if isinstance(value, str):
+        for name, new in names.items():
+            value = value.replace(name, new)
+    return value

@@ -1,0 +1,210 @@
+"""The tone curve of a camera from a bracket of the strip itself.
+
+Where a place shows in two exposures its light is the same but for the ratio of the exposures; enough of such places, from
+dark to bright, leave only one smooth rising curve (P. E. Debevec and J. Malik, 1997; the fit here is of its own kind: it
+starts from the standard curve and finds how far the camera's own departs from it).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from obverse.imaging.picture import Picture
+
+Array = NDArray[np.float64]
+
+_KNOTS = 25
+_PLACES = 420
+_GRID = 150  # places along the longer side, of which the even ones are taken
+_LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
+_SMOOTH = 0.025  # bend of the departure from one knot to the next (natural logarithm)
+_FAR = 0.8  # how far the curve may depart from the standard one
+_EVEN = 0.03  # of the scale, from pixel to pixel
+_STATED = 0.02  # of a stated exposure ratio, natural logarithm
+_GUESSED = 0.05  # of one that is not stated
+_LEAST_PAIRS = 60
+_ALIKE = 0.25  # relative scatter of the steps of a bracket that was taken in equal steps
+_USUAL_CONTRAST = 1.1  # by which a camera's curve is steeper than the standard one
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """A tone curve found from a bracket.
+
+    Parameters
+    ----------
+    table : ndarray, shape (codes,)
+        Linear light of each code, 1 at saturation.
+    timed : bool
+        The ratios of the exposures were known; otherwise they were taken as whole stops, or as the standard curve has them.
+    stops : float or None
+        Where the ratios were taken as whole stops: how many lie between neighbours.
+    departure : float
+        How far the curve lies from the standard one, natural logarithm, root mean square over the codes used.
+    """
+
+    table: Array
+    timed: bool
+    stops: float | None
+    departure: float
+
+
+def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
+    """The tone curve that the pictures of one view share; None where they show too little of it.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+        At least two at different exposures, of one kind, with a table.
+    """
+    first = pictures[0]
+    if len(pictures) < 2 or first.table is None or any(p.codes.shape != first.codes.shape for p in pictures):
+        return None
+    codes = _even_places(pictures)
+    scale = first.saturation
+    usable = (codes > _LOW * scale) & (codes < _HIGH * scale)
+    good = usable.sum(0) >= 2
+    codes, usable = codes[:, good], usable[:, good]
+    if codes.shape[1] < _LEAST_PAIRS:
+        return None
+    stated = [p.exposure() for p in pictures]
+    standard = np.log(np.maximum(first.table, 1e-7))
+    fit = _Fit(codes, usable, standard, scale)
+    if all(s for s in stated) and float(np.ptp(np.log(np.array(stated, dtype=float)))) > 0.3:
+        times = np.log(np.array(stated, dtype=float))
+        departure, _ = fit.solve(times - times.max(), _STATED)
+        return fit.finished(departure, True, None)
+    # Left free, both the curve and the exposures would shrink together; so the exposures are settled first.
+    rough = fit.rough_times()
+    steps = np.diff(np.sort(rough)) / np.log(2)
+    if steps.std() < _ALIKE * steps.mean():
+        whole = max(round(float(steps.mean()) / _USUAL_CONTRAST), 1)
+        ranks = np.argsort(np.argsort(rough))
+        departure, _ = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
+        return fit.finished(departure, False, float(whole))
+    departure, _ = fit.solve(rough, _GUESSED)
+    return fit.finished(departure, False, None)
+
+
+def _even_places(pictures: Sequence[Picture]) -> Array:
+    """Mean codes (pictures, places) where all pictures are even."""
+    first = pictures[0]
+    step = max(2, max(first.width, first.height) // _GRID)
+    side = int(np.clip(step // 2, 2, 6))
+    x, y = np.meshgrid(np.arange(step, first.width - step, step), np.arange(step, first.height - step, step))
+    offset = np.arange(side) - side // 2
+    dy, dx = (v.ravel() for v in np.meshgrid(offset, offset, indexing="ij"))
+    means, scatters = [], []
+    for picture in pictures:
+        block = picture.codes[
+            np.clip(y[..., None] + dy, 0, first.height - 1),
+            np.clip(x[..., None] + dx, 0, first.width - 1),
+            picture.main_channel,
+        ].astype(float)
+        mean = block.mean(-1)
+        # Even within the block and towards its neighbours: an edge, its halo or dust is neither.
+        slope = np.maximum(
+            ndimage.maximum_filter(mean, 3) - mean,
+            mean - ndimage.minimum_filter(mean, 3),
+        )
+        means.append(mean.ravel())
+        scatters.append((np.hypot(block.std(-1), 0.5 * slope) / picture.saturation).ravel())
+    mean, uneven = np.stack(means), np.max(scatters, axis=0)
+    low, high = _LOW * first.saturation, _HIGH * first.saturation
+    shown = ((mean > low) & (mean < high)).sum(0) >= 2
+    # Some of every brightness, the most even ones of each.
+    level = np.where((mean > low) & (mean < high), mean, np.nan)
+    level[:, ~shown] = 0.0
+    bright = np.nanmax(level, axis=0)
+    chosen: list[int] = []
+    edges = np.linspace(low, high, 31)
+    for a, b in itertools.pairwise(edges):
+        here = np.flatnonzero(shown & (bright >= a) & (bright < b) & (uneven < _EVEN))
+        chosen += list(here[np.argsort(uneven[here])][: _PLACES // 30])
+    return mean[:, np.array(chosen, dtype=int)]
+
+
+class _Fit:
+    """The departure of the camera's curve from the standard one, by least squares."""
+
+    def __init__(self, codes: Array, usable: NDArray[np.bool_], standard: Array, scale: float):
+        self.codes, self.usable, self.standard, self.scale = codes, usable, standard, scale
+        self.knots = scale * np.linspace(0.0, 1.0, _KNOTS)
+        every = np.arange(standard.size, dtype=float)
+        self.base = np.interp(codes, every, standard)
+        slope = np.gradient(standard)
+        # A code and a half of compression and clutter, and what no curve explains.
+        self.sd = 0.015 + 1.5 * scale / 255 * np.abs(np.interp(codes, every, slope))
+
+    def rough_times(self) -> Array:
+        """Exposures by the standard curve, chained over neighbours; the longest is 0."""
+        order = np.argsort(self.codes.mean(1))
+        times = np.zeros(len(self.codes))
+        for a, b in itertools.pairwise(order):
+            both = self.usable[a] & self.usable[b]
+            step = float(np.median((self.base[b] - self.base[a])[both])) if both.sum() > 5 else np.log(4.0)
+            times[b] = times[a] + max(step, 0.05)
+        return times - times.max()
+
+    def solve(self, times: Array, sd: float) -> tuple[Array, Array]:
+        """Departure at the knots, and the exposures."""
+        pictures, places = self.codes.shape
+        k, j = np.nonzero(self.usable)
+        where = self.codes[k, j] / self.scale * (_KNOTS - 1)
+        left = np.clip(where.astype(int), 0, _KNOTS - 2)
+        share = where - left
+        rows = np.arange(k.size)
+        matrix = np.zeros((k.size, _KNOTS + pictures + places))
+        matrix[rows, left], matrix[rows, left + 1] = 1 - share, share
+        matrix[rows, _KNOTS + k] = -1.0
+        matrix[rows, _KNOTS + pictures + j] = -1.0
+        right = -self.base[k, j]
+        weight = 1.0 / self.sd[k, j]
+        extra, extra_right = self._priors(times, sd, matrix.shape[1])
+        robust = np.ones(k.size)
+        solution = np.zeros(matrix.shape[1])
+        for _ in range(8):
+            w = weight * robust
+            normal = np.concatenate([matrix * w[:, None], extra])
+            value = np.concatenate([right * w, extra_right])
+            square = normal.T @ normal
+            solution = np.linalg.solve(square + 1e-9 * np.eye(len(square)), normal.T @ value)
+            off = np.abs(matrix @ solution - right) * weight
+            robust = 1.0 / np.sqrt(1.0 + (off / 1.5) ** 2)
+        return solution[:_KNOTS], solution[_KNOTS : _KNOTS + pictures]
+
+    def _priors(self, times: Array, sd: float, width: int) -> tuple[Array, Array]:
+        rows: list[Array] = []
+        values: list[float] = []
+
+        def say(places: Sequence[int], factors: Sequence[float], value: float, spread: float) -> None:
+            row = np.zeros(width)
+            row[list(places)] = factors
+            rows.append(row / spread)
+            values.append(value / spread)
+
+        for n in range(1, _KNOTS - 1):
+            # Towards black the curves of cameras bend more.
+            loose = _SMOOTH * (1 + 4.0 * np.exp(-n / 2.0))
+            say((n - 1, n, n + 1), (1.0, -2.0, 1.0), 0.0, loose)
+        for n in range(_KNOTS):
+            say((n,), (1.0,), 0.0, _FAR)
+        say((_KNOTS - 1,), (1.0,), 0.0, 1e-3)
+        for n, time in enumerate(times):
+            say((_KNOTS + n,), (1.0,), float(time), 1e-3 if n == int(np.argmax(times)) else sd)
+        return np.stack(rows), np.array(values)
+
+    def finished(self, departure: Array, timed: bool, stops: float | None) -> Response:
+        """The table, rising everywhere."""
+        every = np.arange(self.standard.size, dtype=float)
+        logs = self.standard + np.interp(every, self.knots, departure)
+        table = np.maximum.accumulate(np.exp(logs))
+        used = np.interp(self.codes[self.usable], self.knots, departure)
+        away = used - used.mean()
+        return Response(table / table[-1], timed, stops, float(np.sqrt(np.mean(away**2))))

@@ -1,0 +1,201 @@
+"""The strip among what lies on the panel: the piece that shows as many patches as the person said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from obverse.foundation import InputError
+from obverse.imaging.finding import Piece, Survey, find_pieces
+from obverse.imaging.patches import Layout, Profile, even_layout, place_patches
+from obverse.imaging.picture import Picture
+from obverse.imaging.warp import Warp
+
+Array = NDArray[np.float64]
+
+_BEYOND = 0.25  # of a strip's length: how far past its ends patches are looked for, where its ends are hidden
+_ROWS = 13
+_PER_PATCH = 30  # samples
+_MOST_SAMPLES = 2400
+_MIDDLE = 0.2  # of the width on either side of the middle line
+_SLANTS = 0.22  # widths
+_CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
+
+
+@dataclass(frozen=True, eq=False)
+class Located:
+    """A strip that was found, with its patches.
+
+    Parameters
+    ----------
+    warp : Warp
+    layout : Layout
+    profile : Profile
+    masked : bool
+        Seen through the window of a holder.
+    rivals : int
+        How many other pieces might be strips as well.
+    """
+
+    warp: Warp
+    layout: Layout
+    profile: Profile
+    masked: bool
+    rivals: int
+
+
+def locate(picture: Picture, seen: Survey, count: int) -> Located:
+    """The piece on the panel that reads best as a strip of `count` patches.
+
+    Raises
+    ------
+    InputError
+        If nothing on the panel is longer than wide.
+    """
+    found = []
+    for piece in find_pieces(seen, picture):
+        warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
+        if profile.film.sum() < 2 * count:
+            continue
+        layout = place_patches(profile, count)
+        found.append((_merit(piece, layout, count), piece, warp, profile, layout))
+    if not found:
+        raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
+    found.sort(key=lambda one: -one[0])
+    merit, piece, warp, profile, layout = found[0]
+    others = sum(m > 0.5 * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
+    return Located(warp, layout, profile, piece.masked, int(others))
+
+
+def _merit(piece: Piece, layout: Layout, count: int) -> float:
+    """How much a piece looks like the strip that was asked for: its steps, where they lie, and its size."""
+    seen = (layout.seen + 1) / count
+    fit = layout.evidence / (1.0 + layout.cost / (12.0 * count))
+    return float((max(fit, 0.0) + 0.02) * seen * piece.area**0.35)
+
+
+def _apart(first: Warp, second: Warp) -> bool:
+    """Whether the middle of the first lies outside the second."""
+    middle = first.points(0.5, 0.5)
+    corners = second.corners()
+    side = np.roll(corners, -1, axis=0) - corners
+    away = middle - corners
+    turn = side[:, 0] * away[:, 1] - side[:, 1] * away[:, 0]
+    return not bool(np.all(turn > 0) or np.all(turn < 0))
+
+
+def given(picture: Picture, seen: Survey, quad: Array, count: int) -> Located:
+    """The strip whose corners a person gave."""
+    warp, profile = straightened(picture, seen, Warp(quad), count, masked=False, beyond=0.0)
+    layout = place_patches(profile, count, whole=True)
+    return Located(warp, layout, profile, False, 0)
+
+
+def by_hand(count: int, edges: Array) -> Layout:
+    """Patches as a person laid them, between the given places."""
+    return replace(even_layout(count), edges=np.asarray(edges, dtype=float))
+
+
+def straightened(
+    picture: Picture, seen: Survey, warp: Warp, count: int, *, masked: bool, beyond: float | None = None
+) -> tuple[Warp, Profile]:
+    """The density along a strip, with the slant of its patches taken out."""
+    length, width = warp.size()
+    if beyond is None:
+        beyond = max(_BEYOND, 1.6 / count) if masked else 0.03
+    whole = 1 + 2 * beyond
+    samples = int(np.clip(min(1.5 * length * whole, _PER_PATCH * count * whole), 12 * count + 24, _MOST_SAMPLES))
+    place = np.linspace(-beyond, 1 + beyond, samples)
+    across = 0.5 + np.linspace(-_MIDDLE, _MIDDLE, _ROWS)
+    density, outside = _densities(picture, seen, warp.points(place[:, None], across[None, :]), length * whole / samples)
+    slant = _slant(density, place, across, width / length)
+    if slant != (0.0, 0.0):
+        warp = replace(warp, slant=slant)
+        density, outside = _densities(
+            picture, seen, warp.points(place[:, None], across[None, :]), length * whole / samples
+        )
+    along = np.median(density, axis=1)
+    spread = 1.4826 * np.median(np.abs(density - along[:, None]), axis=1)
+    jitter = np.abs(np.diff(along, prepend=along[0])) / np.sqrt(2)
+    near = max(9, samples // (2 * count) * 2 + 1)
+    sd = np.hypot(1.2 * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
+    bare = ndimage.uniform_filter1d((density < max(seen.threshold, 0.03)).mean(axis=1), 3) > 0.5
+    film = ~bare & (outside.mean(axis=1) < 0.5)
+    return warp, Profile(place, along, sd, film, None if masked else _border(picture, seen, warp, along, place))
+
+
+def _densities(picture: Picture, seen: Survey, points: Array, step: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Density against the panel at points (m, n, 2), a little smoothed along, and which lie outside the picture."""
+    x = np.rint(points[..., 0]).astype(int)
+    y = np.rint(points[..., 1]).astype(int)
+    outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
+    light = picture.light_at(x, y)
+    # Many pixels lie between two samples of a large picture: a few of them are enough.
+    if step > 1.5:
+        way = np.gradient(points, axis=0)
+        for part in (-0.3, 0.3):
+            light = light + picture.light_at(
+                np.rint(points[..., 0] + part * way[..., 0]).astype(int),
+                np.rint(points[..., 1] + part * way[..., 1]).astype(int),
+            )
+        light = light / 3
+    # Far from the panel the field may run away; there is nothing to be read there.
+    field = np.clip(seen.field.light(points), 1e-6, 10.0)
+    return -np.log10(np.maximum(light, 1e-4 * field) / field), outside
+
+
+def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[float, float]:
+    """Linear slant of the lines between patches: the one that makes the steps along the strip sharpest."""
+    top = np.clip(density, -0.1, 2.6)
+    away = across - across.mean()
+    step = place[1] - place[0]
+
+    def sharpness(start: float, end: float) -> float:
+        shift = np.interp(place, [0.0, 1.0], [start, end])
+        rows = [np.interp(place + shift * away[k], place, top[:, k]) for k in range(len(away))]
+        mean = np.mean(rows, axis=0)
+        return float(np.sum(np.diff(mean) ** 2))
+
+    most = _SLANTS * shape
+    # A shift of less than half a sample between the outermost rows cannot be seen.
+    if most * (away[-1] - away[0]) < step:
+        return 0.0, 0.0
+    level = sharpness(0.0, 0.0)
+    trials = np.linspace(-most, most, 13)
+    best = max(((sharpness(s, s), s, s) for s in trials), key=lambda one: one[0])
+    if best[0] < 1.02 * level:
+        best = (level, 0.0, 0.0)
+    span = trials[1] - trials[0]
+    for _ in range(3):
+        options = [
+            (sharpness(best[1] + a, best[2] + b), best[1] + a, best[2] + b)
+            for a in (-span, 0, span)
+            for b in (-span, 0, span)
+        ]
+        best = max([best, *options], key=lambda one: one[0])
+        span /= 2
+    if best[0] < 1.01 * level:
+        return 0.0, 0.0
+    start, end = best[1], best[2]
+    return float(start), float(end - start)
+
+
+def _border(picture: Picture, seen: Survey, warp: Warp, along: Array, place: Array) -> float | None:
+    """Density of the film along its two edges; None where the patches reach from edge to edge."""
+    inner = (place > 0.02) & (place < 0.98)
+    spots = place[inner][:: max(1, int(inner.sum()) // 240)]
+    middle = np.interp(spots, place, along)
+    levels, differs = [], []
+    for v in (0.03, 0.06, 0.94, 0.97):
+        density, outside = _densities(picture, seen, warp.points(spots, v)[:, None], 1.0)
+        row = density[:, 0]
+        film = (row > max(seen.threshold, 0.03)) & ~outside[:, 0]
+        if film.sum() > 0.3 * film.size:
+            levels.append(np.median(row[film]))
+            differs.append(np.median(np.abs(row - middle)[film]))
+    if len(levels) < 2 or min(differs) < 0.08:
+        return None
+    return float(np.median(levels))

@@ -1,0 +1,61 @@
+"""A strip's own coordinates in a picture, where its sides may bend."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from obverse.imaging.geometry import UNIT_SQUARE, homography, project
+
+Points = NDArray[np.float64]
+_STRAIGHT: tuple[float, ...] = (0.0,)
+
+
+@dataclass(frozen=True, eq=False)
+class Warp:
+    """From u along the strip and v across it, each 0 to 1, to pixels (x, y).
+
+    Parameters
+    ----------
+    quad : ndarray, shape (4, 2)
+        What would be the corners if the sides were straight.
+    bend : tuple of float
+        Polynomial in u, lowest power first: how far the middle lies off, in widths.
+    spread : tuple of float
+        Polynomial in u: by how much wider than the quadrilateral it is, relative.
+    slant : tuple of float
+        Polynomial in u: how far the last edge (v = 1) of a line across lies ahead of its first, in lengths.
+    """
+
+    quad: Points
+    bend: tuple[float, ...] = _STRAIGHT
+    spread: tuple[float, ...] = _STRAIGHT
+    slant: tuple[float, ...] = _STRAIGHT
+
+    def points(self, u: Points | float, v: Points | float) -> Points:
+        """Pixels of places along and across, broadcast against each other, shape (..., 2)."""
+        along, across = np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(v, dtype=float))
+        away = across - 0.5
+        aside = 0.5 + away * (1 + _at(self.spread, along)) + _at(self.bend, along)
+        ahead = along + away * _at(self.slant, along)
+        matrix = homography(UNIT_SQUARE, self.quad)
+        return np.asarray(project(matrix, np.stack([ahead, aside], -1)))
+
+    def size(self) -> tuple[float, float]:
+        """Length and width in pixels, through the middle."""
+        ends = self.points(np.array([0.0, 1.0, 0.5, 0.5]), np.array([0.5, 0.5, 0.0, 1.0]))
+        return float(np.hypot(*(ends[1] - ends[0]))), float(np.hypot(*(ends[3] - ends[2])))
+
+    def corners(self, start: float = 0.0, end: float = 1.0) -> Points:
+        """The four corners of a stretch, in order round, shape (4, 2)."""
+        return self.points(np.array([start, end, end, start]), np.array([0.0, 0.0, 1.0, 1.0]))
+
+    def moved(self, shift: Points) -> Warp:
+        """The same strip in a picture that lies off by (x, y)."""
+        return Warp(self.quad + np.asarray(shift), self.bend, self.spread, self.slant)
+
+
+def _at(powers: tuple[float, ...], u: Points) -> Points:
+    return np.asarray(np.polynomial.polynomial.polyval(u, np.asarray(powers)))
