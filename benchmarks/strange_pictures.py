@@ -193,6 +193,8 @@ def main() -> None:
             paths, truth = picture(module, seed, strip, file, folder)
             one = judge(seed, strip, file, paths, truth)
             outcomes.append(one)
+            if asked.json:  # what was read so far is kept, should the run be broken off
+                asked.json.write_text(json.dumps([asdict(o) for o in outcomes]))
             if not asked.keep:
                 for path in paths:
                     path.unlink()
@@ -201,8 +203,6 @@ def main() -> None:
                 print(f"{seed} {strip} {file}: {what}", flush=True)
     for by in ("strip", "file"):
         print("\n" + table(outcomes, by))
-    if asked.json:
-        asked.json.write_text(json.dumps([asdict(o) for o in outcomes]))
 
 
 if __name__ == "__main__":

@@ -160,22 +160,26 @@ def live_page(request: Request) -> HTMLResponse:
     return page(request, "light_table/live.html")
 
 
-@router.post("/api/light-table/look")
-def look(request: Request, file: Annotated[UploadFile, File()], patches: Annotated[int, Form(ge=1, le=200)]) -> dict:
+@router.post("/api/light-table/frames/look")
+def look(
+    request: Request,
+    files: Annotated[list[UploadFile], File(max_length=1)],
+    patches: Annotated[int, Query(ge=1, le=200)],
+) -> dict:
     """Where the strip lies in one frame of a live picture; nothing is kept."""
-    return _room(request).camera.look(file.file.read(), patches)
+    return _room(request).camera.look(files[0].file.read(), patches)
 
 
 @router.post("/api/light-table/frames")
 def add_frames(
     request: Request,
-    file: Annotated[UploadFile, File()],
-    width: Annotated[int, Form(ge=24, le=16_000)],
-    height: Annotated[int, Form(ge=24, le=16_000)],
-    exposure_s: Annotated[float | None, Form(gt=0, le=600)] = None,
+    files: Annotated[list[UploadFile], File(max_length=1)],
+    width: Annotated[int, Query(ge=24, le=16_000)],
+    height: Annotated[int, Query(ge=24, le=16_000)],
+    exposure_s: Annotated[float | None, Query(gt=0, le=600)] = None,
 ) -> dict:
     """Keep the mean of several frames: 16-bit codes, red, green, blue, the low byte first."""
-    return _room(request).camera.add_frames(file.file.read(), width, height, exposure_s)
+    return _room(request).camera.add_frames(files[0].file.read(), width, height, exposure_s)
 
 
 @router.post("/api/light-table/pictures")

@@ -70,9 +70,8 @@ async function look() {
     state.looking = true;
     try {
       const canvas = frame(LOOK_WIDE), form = new FormData();
-      form.append("file", await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.92)), "look.jpg");
-      form.append("patches", $("patches").value);
-      state.seen = { ...(await postForm("/api/light-table/look", form)), width: canvas.width, height: canvas.height };
+      form.append("files", await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.92)), "look.jpg");
+      state.seen = { ...(await postForm(`/api/light-table/frames/look?patches=${Number($("patches").value)}`, form)), width: canvas.width, height: canvas.height };
       if (state.stream) $("sees").textContent = state.seen.found ? "strip seen" : "no strip seen yet";
     } catch {
       state.seen = null;
@@ -184,12 +183,11 @@ function nextFrame(video) {
 
 async function keep({ codes, width, height }, time) {
   const form = new FormData();
-  form.append("file", new Blob([codes], { type: "application/octet-stream" }), "frames");
-  form.append("width", width);
-  form.append("height", height);
+  form.append("files", new Blob([codes], { type: "application/octet-stream" }), "frames");
+  const asked = new URLSearchParams({ width, height });
   // Devices state the time in tenths of milliseconds.
-  if (time !== null) form.append("exposure_s", time / 10000);
-  return postForm("/api/light-table/frames", form);
+  if (time !== null) asked.set("exposure_s", time / 10000);
+  return postForm(`/api/light-table/frames?${asked}`, form);
 }
 
 async function result(pictures, patches) {
