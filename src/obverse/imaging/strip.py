@@ -22,6 +22,7 @@ _PER_PATCH = 30  # samples
 _MOST_SAMPLES = 2400
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _SLANTS = 0.22  # widths
+_CLEAR = 0.03  # density, below which there is hardly any film
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
 
@@ -122,7 +123,10 @@ def straightened(
     jitter = np.abs(np.diff(along, prepend=along[0])) / np.sqrt(2)
     near = max(9, samples // (2 * count) * 2 + 1)
     sd = np.hypot(1.2 * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
-    bare = ndimage.uniform_filter1d((density < max(seen.threshold, 0.03)).mean(axis=1), 3) > 0.5
+    # Inside its outline only what is clearer than any film is no film.
+    inner = (place > 0.01) & (place < 0.99) & (not masked)
+    clear = np.where(inner, 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
+    bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), 3) > 0.5
     film = ~bare & (outside.mean(axis=1) < 0.5)
     return warp, Profile(place, along, sd, film, None if masked else _border(picture, seen, warp, along, place))
 
