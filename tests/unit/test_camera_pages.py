@@ -80,9 +80,9 @@ def test_the_picture_travels_with_the_reading_to_the_trial(client, bracket):
 
 def test_what_is_wrong_comes_as_one_sentence(client, bracket):
     (kept,) = send(client, ("a.jpg", bracket[1])).json()["pictures"]
-    answer = read(client, pictures=[kept["id"]], patches=11)
+    answer = read(client, pictures=[kept["id"]], patches=6, dividers=[0, 0.5, 1])
     assert answer.status_code == 422
-    assert "steps for about 6 patches, 11 were asked for" in answer.json()["error"]["sentence"]
+    assert "dividers were given without corners" in answer.json()["error"]["sentence"]
     assert client.get("/api/light-table/pictures/jobs/none").status_code == 404
     assert read(client, pictures=["nobody"], patches=3).status_code == 404
     assert (

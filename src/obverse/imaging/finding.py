@@ -231,12 +231,17 @@ def _piece(seen: Survey, picture: Picture, mask: np.ndarray, *, masked: bool) ->
     # A short strip may be wider than long: then both ways are looked along.
     for way in (quad, _upright(quad)) if length < _STOCKY * width else (quad,):
         warp = _bent(mask, Warp(way))
-        if quad is straight and max(abs(v) for v in warp.bend) < _NO_BEND:
+        if quad is straight and _most_bend(warp) < _NO_BEND:
             whole = refine_outline(picture, seen, seen.to_picture(way)) if not masked else seen.to_picture(way)
             found.append(Piece(Warp(whole), int(mask.sum()), masked))
         else:
             found.append(Piece(replace(warp, quad=seen.to_picture(way)), int(mask.sum()), masked))
     return found
+
+
+def _most_bend(warp: Warp) -> float:
+    """How far the middle lies off a straight line at most, in widths."""
+    return float(np.abs(np.polynomial.polynomial.polyval(np.linspace(0, 1, 21), np.asarray(warp.bend))).max())
 
 
 def _upright(quad: np.ndarray) -> np.ndarray:

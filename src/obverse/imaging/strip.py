@@ -127,7 +127,8 @@ def straightened(
     inner = (place > 0.01) & (place < 0.99) & (not masked)
     clear = np.where(inner, 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
     bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), 3) > 0.5
-    film = ~bare & (outside.mean(axis=1) < 0.5)
+    # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
+    film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
     return warp, Profile(place, along, sd, film, None if masked else _border(picture, seen, warp, along, place))
 
 
