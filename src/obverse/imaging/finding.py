@@ -28,7 +28,7 @@ _MOST_PIECES = 4
 _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
-_SQUARE = 0.12  # sine of the angle by which perspective may turn an end
+_SQUARE = 0.2  # sine of the angle by which perspective may turn an end
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
