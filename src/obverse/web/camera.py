@@ -9,7 +9,7 @@ import zipfile
 from collections import OrderedDict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Form, Query, Request, Response, UploadFile
+from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
