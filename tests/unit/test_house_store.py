@@ -165,8 +165,11 @@ def test_blobs_without_a_record_are_found_and_cleared_and_named_ones_stay(store)
     lost = store.put_blob(b"lost", "image/tiff")
     store.put("picture", {"sha256": named})
     store.append_event("run", "e", {"kind": "photo", "blob": seen})
+    elsewhere = store.put_blob(b"named deep within", "image/tiff")
+    store.put("setting", {"what": {"ever": [f"picture {elsewhere}"]}})
     assert store.orphans() == (lost,)
     assert store.clear_orphans() == 1 and store.clear_orphans() == 0
+    assert store.get_blob(elsewhere) == b"named deep within"
     assert store.get_blob(named) == b"named" and store.get_blob(seen) == b"seen at the sink"
     with pytest.raises(NotFoundError):
         store.get_blob(lost)

@@ -272,6 +272,23 @@ def test_export_asks_before_it_replaces_a_file(home, tmp_path, capsys):
     assert command(["export", str(tmp_path / "new.json")]) == 0
 
 
+def test_a_home_is_rid_of_orphans_when_it_is_opened_and_by_the_check(home, capsys):
+    bench = open_workbench()
+    named = bench.store.put_blob(b"named", "image/tiff")
+    bench.store.put("picture", {"sha256": named})
+    bench.store.put_blob(b"left by a kill", "image/tiff")
+    bench.close()
+    again = open_workbench()
+    assert [blob["sha256"] for blob in again.store.export()["blobs"]] == [named]
+    # While it is open an older program may leave one: the check finds it.
+    again.store.put_blob(b"left by another", "image/tiff")
+    assert again.check().orphans == 1 and again.check().orphans == 0
+    assert again.store.get_blob(named) == b"named"
+    again.close()
+    assert command(["check-store"]) == 0
+    assert "0 files that nothing names cleared" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("words", [["sheet", "iron_ammonia_light"], ["card", "example"]])
 def test_whatever_writes_a_file_asks_before_it_replaces_one(home, tmp_path, capsys, words):
     file = tmp_path / "evening.pdf"

@@ -295,4 +295,6 @@ def open_workbench(home: Path | None = None, *, url: str | URL | None = None, cl
     store = open_store(url, now=clock.now)
     # Names that stood twice, from before they were told apart at writing, are told apart now.
     heal_names(store)
+    # Pictures' bytes that a kill left without a record, from before both were written together, are cleared.
+    store.clear_orphans()
     return Workbench(store, clock, home)
