@@ -587,7 +587,10 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     if inner_silver and not silver:
         found["silver_ammine_chloride"] = float(inner_silver.group(1)) * 1.6
     oxidisers = {"potassium_permanganate", "potassium_dichromate", "hydrogen_peroxide"}
-    acid = re.search(r"\bacid\b", outside) and not any("acid" in str(each) for each in named)
+    if key == "ammonia" and re.search(r"\b(used|spent|old)\b.*\bbath", low) and not silver and not inner_silver:
+        # What dissolves the negative's halide holds its silver afterwards.
+        found["silver_ammine_chloride"] = USUAL["silver_ammine_chloride"]
+    acid = re.search(r"\bacid(ified|ic)?\b", outside) and not any("acid" in str(each) for each in named)
     if acid and named & oxidisers:
         # What a spent bleach has done has taken acid too.
         found["sulfuric_acid"] = 4.5 if re.search(r"\b(spent|used|old)\b", low) else 9.0
@@ -807,7 +810,7 @@ def read(situation: dict[str, Any]) -> Read:
     if place == "shelf" and len(portions) == 1 and re.search(r"\b(tight|capped|sealed|stoppered)", said):
         setting = replace(setting, closed=True)
     if re.search(
-        r"\b(food|jam|lemonade|juice|drink|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
+        r"\b(food|spice|sugar|salt|tea|coffee|marmalade|baby|kitchen|jam|lemonade|juice|drink|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
         r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b",
         said,
     ):

@@ -817,6 +817,11 @@ def _sulfur_gases(scene: Scene) -> None:
         broken = 1.5 * dithionite * min(1.0, (protons / 1e-3) ** 0.5) if pool.ph < 6 else 0.0
         broken = min(broken, acid + 0.2 * broken)
         broken /= 1 + 10 ** (pool.ph - 1.85)
+    elapsed_h = max(scene.setting.hours, scene.setting.released_h)
+    if dithionite and pool.ph < 8:
+        # It falls apart to bisulfite by itself, a tenth in an hour, near pH 4, faster when warm (from memory).
+        bisulfite = dithionite * -math.expm1(-0.1 * faster * elapsed_h)
+        free += bisulfite / (1 + 10 ** (min(pool.ph, 4.0) - 1.85))
     organic = pool.has("thiourea_dioxide") * (0.05 if pool.ph < 2 else 0.0)
     scene.gas(
         "acid_sulfite",
