@@ -18,6 +18,40 @@ from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, ro
 from obverse.safety.setting import Effect, Setting
 
 _OPEN_AIR = "Do not do this indoors."
+# Severities as `Effect` counts them: refused, and a loud caution.
+_KILLS, _HURTS = 4, 3
+# Silver in the dried ammine: about 2 mg of fulminating silver, which still cuts fingers (our judgement).
+_DRIED_SILVER_MOL = 2e-5
+# What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 5 g of oxidiser beside 5 g of rags is left in peace.
+_POOL_CHLORINE_MOL, _FUMING_MOL, _SOAKING_MOL, _RAGS_MOL, _OILY_MOL = 0.05, 0.3, 0.03, 0.05, 0.01
+# Share of hypochlorite and of peroxide by mass from which the solution itself sets fire to rags, as in `_FIRES`.
+_STRONG_CHLORINE, _STRONG_PEROXIDE = 0.3, 0.25
+# Share of a phosphide that plain water or the damp frees while somebody stays; acid frees all (from memory).
+_PHOSPHIDE_IN_WATER, _ACID_PH = 0.3, 4
+# Dry ice in an open bowl, share an hour (common practice, no source).
+_DRY_ICE_PER_H = 0.4
+# From here on sulfites, nitrates and sulfur give their gas, and at what yield; a flame with little air (from memory).
+_HOT_C, _HOT_SULFITE, _HOT_NITRATE, _LITRE_OF_PARAFFIN_MOL = 150, 0.8, 0.2, 2.0
+# Acid that dissolves carbonate, and acid that drives out sulfur dioxide, as the pH above which it counts.
+_CARBONATE_PH, _SULFITE_PH = 5.0, 3.0
+# Shares that crystals make in the damp of the air over weeks, and percarbonate an hour, damp and dry (our judgement).
+_DAMP_CARBONATE, _DAMP_SULFITE, _DAMP_OXYGEN_PER_H, _DRY_OXYGEN_PER_H = 0.1, 0.05, 5e-4, 1e-5
+# 1.8 % of butane in air burns; as it lies on the floor, half of that as a mean kills, a fifth is loud (our judgement).
+_BUTANE_BURNS, _GAS_KILLS, _GAS_WITH_FLAME, _GAS_LOUD = 0.018, 0.5, 0.15, 0.2
+# Carbon dioxide of a mole of butane.
+_CO2_OF_BUTANE = 4
+# Dithionite baths fall apart to bisulfite near this pH, this share an hour at 20 C; pK of sulfurous acid (from memory).
+_DITHIONITE_ENDS_PH, _DITHIONITE_PER_H, _ALKALINE_PH, _PK_SULFUROUS = 4.0, 0.1, 8, 1.85
+# Where acid permanganate meets salt: the product of acid and salt above which it goes faster, and the most (our judgement).
+_CHLORIDE_PRODUCT, _CHLORIDE_FASTEST = 0.09, 12.0
+# Share an hour of hypochlorite that iron or copper of a hundredth mole a litre breaks, and oxygen of acid permanganate (from memory).
+_IRON_ON_HYPOCHLORITE_PER_H, _PERMANGANATE_PER_H, _OXYGEN_OF_PERMANGANATE, _DECAY_PH = 0.05, 0.01, 0.75, 3
+# Peroxide by itself, one per cent a month.
+_PEROXIDE_PER_H = 1.4e-5
+# kJ of each iron(III) that a metal takes, by the potentials.
+_ETCH_KJ = {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}
+# A developer or an alkaline bath throws manganese dioxide and rust out from this pH on.
+_THROWN_OUT_PH = 9
 _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solvent", "powder_fuel")
 
 
@@ -131,9 +165,9 @@ def _concentrated(scene: Scene, entity: str, share: float) -> float:
 def _explosive_silver(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     dried = math.fsum(p.moles.get("silver_ammine_chloride", 0.0) for p in scene.portions if p.solid)
-    if dried > 2e-5:
+    if dried > _DRIED_SILVER_MOL:
         scene.say(
-            "ammoniacal_silver", 4, "dried ammoniacal silver explodes at a touch", _grams(dried, 112.5),
+            "ammoniacal_silver", _KILLS, "dried ammoniacal silver explodes at a touch", _grams(dried, 112.5),
             "Do not scrape, move or warm it; keep others out and call for advice.",
         )  # fmt: skip
     silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
@@ -143,7 +177,9 @@ def _explosive_silver(scene: Scene) -> None:
     # A solution that is named by its complex holds the ammonia that keeps it dissolved, whoever forgot to say so.
     complexed = pool.substance("silver_ammine_chloride") > 2e-4 and ammonia <= 2.5 * silver and pool.ph > 6.5
     if pool.has("azide") > 1e-3:
-        scene.say("silver_azide", 4, "silver azide, an explosive", _grams(silver, 149.9), "Never bring them together.")
+        scene.say(
+            "silver_azide", _KILLS, "silver azide, an explosive", _grams(silver, 149.9), "Never bring them together."
+        )
     if (ammonia > 2 * silver or complexed) and not setting.acidified and pool.wet:
         free = ammonia / (1 + 10 ** (9.25 - pool.ph))
         # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
@@ -154,7 +190,7 @@ def _explosive_silver(scene: Scene) -> None:
             if stays or lye or pool.substance("silver_oxide"):
                 scene.say(
                     "ammoniacal_silver",
-                    4,
+                    _KILLS,
                     "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
                     f"up to {_grams(silver, 112.5)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute sulfate acid.",
@@ -162,7 +198,7 @@ def _explosive_silver(scene: Scene) -> None:
             elif silver > 1e-3:
                 scene.say(
                     "ammoniacal_silver",
-                    3,
+                    _HURTS,
                     "dissolved silver in ammonia: it may be handled for a short while only, then silver nitride forms, which explodes",
                     f"up to {_grams(silver, 112.5)} of it",
                     "Start the clock: destroy it within two hours; never a jug, never dry.",
@@ -173,13 +209,19 @@ def _explosive_silver(scene: Scene) -> None:
         and pool.has("alcohol") > 0.1
         and silver + pool.substance("silver") > 1e-3
     ):
-        scene.say("fulminate", 4, "silver fulminate, an explosive", _grams(silver, 150), "Never bring them together.")
+        scene.say(
+            "fulminate", _KILLS, "silver fulminate, an explosive", _grams(silver, 150), "Never bring them together."
+        )
     if pool.has("oxalate") > 1e-3 and (setting.hours > 2 or setting.place in ("jug", "standing")):
         scene.say(
-            "silver_oxalate", 3, "silver oxalate, which explodes when it is dry and heated", _grams(silver, 152), ""
+            "silver_oxalate",
+            _HURTS,
+            "silver oxalate, which explodes when it is dry and heated",
+            _grams(silver, 152),
+            "",
         )
     if pool.has("carbide") > 1e-3:
-        scene.say("silver_acetylide", 4, "silver acetylide, an explosive", _grams(silver, 120), "Never.")
+        scene.say("silver_acetylide", _KILLS, "silver acetylide, an explosive", _grams(silver, 120), "Never.")
 
 
 def _grams(moles: float, molar_mass: float) -> str:
@@ -219,7 +261,7 @@ def _explosive_peroxides(scene: Scene) -> None:
     if strength > 0.08 and acetic > 0.15:
         scene.say(
             "peracid",
-            3,
+            _HURTS,
             "a strong peracid: it burns eyes and lungs, and vapour and rests may explode",
             f"from {100 * strength:.0f} % peroxide and {100 * acetic:.0f} % acid",
             "Keep peroxide and acid thin; mix only what is used at once.",
@@ -234,7 +276,7 @@ def _explosive_others(scene: Scene) -> None:
     if permanganate > 1e-3 and (pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and strong >= 0.65)):
         scene.say(
             "manganese_heptoxide",
-            4,
+            _KILLS,
             "manganese heptoxide: a green oil that explodes or sets fire to what it touches",
             f"up to {_grams(permanganate / 2, 221.9)}",
             "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
@@ -242,18 +284,21 @@ def _explosive_others(scene: Scene) -> None:
     if pool.has("chlorate") > 1e-3 and (strong > 0.3 or (pool.wet and strong_acid(pool))):
         scene.say(
             "chlorate_acid",
-            4,
+            _KILLS,
             "chlorine dioxide: it explodes and poisons",
             amount_of(pool.has("chlorate")),
             "Never acid on chlorate or chlorite.",
         )
     if pool.has("azide") > 1e-3 and (pool.has("copper_ii") > 1e-3 or pool.has("metal") > 0.01):
-        scene.say("heavy_azide", 4, "a metal azide, an explosive", amount_of(pool.has("azide")), "Never.")
+        scene.say("heavy_azide", _KILLS, "a metal azide, an explosive", amount_of(pool.has("azide")), "Never.")
     organic_chlorine = pool.substance("trichloroisocyanuric_acid", "sodium_dichloroisocyanurate")
-    if organic_chlorine > 0.05 and pool.substance("calcium_hypochlorite", "sodium_hypochlorite") > 0.05:
+    if (
+        organic_chlorine > _POOL_CHLORINE_MOL
+        and pool.substance("calcium_hypochlorite", "sodium_hypochlorite") > _POOL_CHLORINE_MOL
+    ):
         scene.say(
             "two_chlorines",
-            4,
+            _KILLS,
             "organic pool chlorine with hypochlorite: nitrogen trichloride, which explodes, and chlorine as soon as it is damp",
             f"up to {amount_of(organic_chlorine)}",
             "Never two kinds of pool chlorine in one vessel, nor one scoop for both.",
@@ -262,7 +307,7 @@ def _explosive_others(scene: Scene) -> None:
     if iodine > 1e-3 and pool.has("ammonia") > 0.02 and pool.wet and pool.ph > 8.5:
         scene.say(
             "nitrogen_iodide",
-            4,
+            _KILLS,
             "nitrogen triiodide, which explodes at a touch once it is dry",
             f"up to {_grams(iodine, 254)}",
             "Never iodine with ammonia.",
@@ -270,7 +315,7 @@ def _explosive_others(scene: Scene) -> None:
     if scene.pool.wet and pool.has("hypochlorite") > 0.01 and pool.has("ammonia") > 0.02 and pool.ph < 5:
         scene.say(
             "nitrogen_trichloride",
-            4,
+            _KILLS,
             "nitrogen trichloride, an explosive oil and a poison gas",
             amount_of(min(pool.has("hypochlorite") / 3, pool.has("ammonia"))),
             "Never hypochlorite with ammonia or its salts.",
@@ -278,7 +323,9 @@ def _explosive_others(scene: Scene) -> None:
     if pool.has("perchlorate") > 0.05 and max(p.share_of("perchloric_acid") for p in scene.portions) > 0.5:
         fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "organic_acid", "metal"))
         if fuel > 0.01:
-            scene.say("perchloric_fuel", 4, "strong perchloric acid explodes with anything that burns", "", "Never.")
+            scene.say(
+                "perchloric_fuel", _KILLS, "strong perchloric acid explodes with anything that burns", "", "Never."
+            )
     if pool.has("nitrite") > 0.02 and pool.has("ammonia") > 0.02 and (pool.wet or scene.setting.temperature_c > 40):
         warm = scene.setting.temperature_c > 40 or (pool.wet and pool.ph < 6)
         if warm:
@@ -286,7 +333,7 @@ def _explosive_others(scene: Scene) -> None:
             scene.pool.heat_kj += 300 * moles
             scene.say(
                 "ammonium_nitrite",
-                3,
+                _HURTS,
                 "ammonium nitrite falls apart by itself: heat, nitrogen, spray",
                 f"{amount_of(moles)}, about {300 * moles:.0f} kJ",
                 "Never warm or acidify nitrite with an ammonium salt.",
@@ -416,7 +463,7 @@ def _runaway(scene: Scene) -> None:
     if min(nitric, fuel) > 0.1:
         scene.say(
             "nitric_organic",
-            4,
+            _KILLS,
             "nitric acid and organic liquid wait, then erupt with brown nitrogen dioxide",
             f"{amount_of(nitric)} of acid",
             "Never bring them together, not even to rinse a beaker.",
@@ -443,7 +490,7 @@ def _damp(scene: Scene) -> None:
     if scene.setting.place == "damp" and hypochlorite * 70 > 20:
         scene.say(
             "damp_hypochlorite",
-            3,
+            _HURTS,
             "damp pool chlorine heats itself and gives off chlorine",
             f"{hypochlorite * 70:.0f} g",
             "Keep it dry, vented and away from everything else.",
@@ -452,7 +499,7 @@ def _damp(scene: Scene) -> None:
     if scene.setting.place == "damp" and cyanide > 0.02:
         scene.say(
             "damp_cyanide",
-            3,
+            _HURTS,
             "damp cyanide gives off hydrogen cyanide with the carbon dioxide of the air",
             f"1 mmol of it makes {ppm_words(room_ppm(1e-3, replace(scene.setting, breathing_min=0)))} there",
             "Do not open it; let the authority collect it.",
@@ -461,7 +508,7 @@ def _damp(scene: Scene) -> None:
     if scene.setting.place == "damp" and metal > 0.05 and pool.has("hydroxide") > 0.1:
         scene.say(
             "damp_metal_lye",
-            3,
+            _HURTS,
             "metal in damp lye gives hydrogen and heat; a tight tin bursts",
             f"up to {amount_of(1.5 * metal)} of hydrogen",
             "Keep it open and outdoors, do not shake it.",
@@ -477,7 +524,7 @@ def _slow(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     damp = setting.place == "damp"
     fuming = math.fsum(p.moles.get(key, 0.0) for p in scene.portions if p.solid for key in _HYDROLYSED)
-    if damp and fuming > 0.3:
+    if damp and fuming > _FUMING_MOL:
         scene.say(
             "fuming_chloride",
             2,
@@ -488,11 +535,18 @@ def _slow(scene: Scene) -> None:
     waits = damp or setting.hours > 2 or setting.place == "standing"
     rags = math.fsum(pool.has(kind) for kind in _RAGS)
     oxidiser = math.fsum(pool.has(kind) for kind in ("permanganate", "dichromate", "chlorate", "persulfate", "nitrate"))
-    oxidiser += _concentrated(scene, "hypochlorite", 0.3) + _concentrated(scene, "peroxide", 0.25)
-    if waits and setting.place != "shelf" and pool.has("cellulose") > 0.05 and oxidiser > 0.03 and rags > 0.05:
+    oxidiser += _concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
+    oxidiser += _concentrated(scene, "peroxide", _STRONG_PEROXIDE)
+    if (
+        waits
+        and setting.place != "shelf"
+        and pool.has("cellulose") > _RAGS_MOL
+        and oxidiser > _SOAKING_MOL
+        and rags > _RAGS_MOL
+    ):
         scene.say(
             "soaked_rags",
-            3,
+            _HURTS,
             "what burns, soaked in an oxidiser, dries and then smoulders or catches fire by itself",
             f"{amount_of(oxidiser)} of oxidiser",
             "Rinse such rags and papers with much water at once; never dry into the bin.",
@@ -500,17 +554,17 @@ def _slow(scene: Scene) -> None:
     if (
         waits
         and setting.place != "shelf"
-        and pool.substance("vegetable_oil", "turpentine") > 0.01
-        and pool.has("cellulose") > 0.05
+        and pool.substance("vegetable_oil", "turpentine") > _OILY_MOL
+        and pool.has("cellulose") > _RAGS_MOL
     ):
         scene.say(
-            "oily_rags", 3, "rags with a drying oil heat themselves and catch fire", "within hours",
+            "oily_rags", _HURTS, "rags with a drying oil heat themselves and catch fire", "within hours",
             "Spread them flat outdoors or keep them under water in a closed tin.",
         )  # fmt: skip
     phosphide = pool.has("phosphide")
     if phosphide > 1e-3 and (pool.wet or damp):
         # Water alone frees it in hours, acid at once.
-        share = 1.0 if pool.wet and pool.ph < 4 else 0.3
+        share = 1.0 if pool.wet and pool.ph < _ACID_PH else _PHOSPHIDE_IN_WATER
         scene.gas(
             "phosphide", "phosphine", share * phosphide, "water or acid on a metal phosphide",
             "Never; leave the room, call the fire brigade.", all_of_it=True,
@@ -541,6 +595,7 @@ _SWALLOWED_G = {
     "phosphide": 0.3,
 }
 _SWALLOWED_ACIDS = ("sulfuric_acid", "hydrochloric_acid", "nitric_acid", "phosphoric_acid", "formic_acid")
+# As the line above the table says.
 _GULP_ML, _TEASPOON_G = 30.0, 5.0
 
 
@@ -554,14 +609,14 @@ def _swallowed(scene: Scene) -> None:
             (
                 entity
                 for entity, grams in _SWALLOWED_G.items()
-                if portion.has(entity) * share * _ENTITY_G.get(entity, 50.0) > grams
+                if portion.has(entity) * share * _ENTITY_G[entity] > grams
             ),
             "",
         )
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
         if deadly or acid:
             scene.say(
-                "food_vessel", 4, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
+                "food_vessel", _KILLS, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
                 "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
             )  # fmt: skip
 
@@ -589,14 +644,18 @@ def _from_solids(scene: Scene) -> None:
     frozen = pool.has("solid_carbon_dioxide")
     if frozen > 0.01:
         # In an open bowl about a third goes in an hour, in liquid all of it in minutes (common practice, no source).
-        gone = 1.0 if setting.closed or pool.wet else -math.expm1(-0.4 * max(setting.hours, setting.released_h))
+        gone = (
+            1.0 if setting.closed or pool.wet else -math.expm1(-_DRY_ICE_PER_H * max(setting.hours, setting.released_h))
+        )
         scene.gas(
             "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
             "Never in a closed room, never in a closed vessel.", all_of_it=True,
         )  # fmt: skip
-    if setting.temperature_c > 150:
+    if setting.temperature_c > _HOT_C:
         sulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite", "sodium_bisulfite")
-        made = 0.8 * (sulfite + pool.has("dithionite") + pool.has("thiourea_dioxide")) + 0.8 * pool.substance("sulfur")
+        made = _HOT_SULFITE * (
+            sulfite + pool.has("dithionite") + pool.has("thiourea_dioxide") + pool.substance("sulfur")
+        )
         scene.gas("heated_sulfite", "sulfur_dioxide", made, "heat drives it out", _OPEN_AIR, all_of_it=True)
         burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
         scene.gas(
@@ -604,27 +663,27 @@ def _from_solids(scene: Scene) -> None:
             all_of_it=True,
         )  # fmt: skip
         scene.gas(
-            "burning_solvent", "carbon_dioxide", 10 * min(2.0, pool.has("solvent")), "a flame without a flue makes it", "Window open.",
+            "burning_solvent", "carbon_dioxide", 10 * min(_LITRE_OF_PARAFFIN_MOL, pool.has("solvent")), "a flame without a flue makes it", "Window open.",
             all_of_it=True,
         )  # fmt: skip
         scene.gas(
-            "heated_nitrate", "nitrogen_dioxide", 0.2 * pool.has("nitrate"), "heat breaks nitrate", _OPEN_AIR,
+            "heated_nitrate", "nitrogen_dioxide", _HOT_NITRATE * pool.has("nitrate"), "heat breaks nitrate", _OPEN_AIR,
             all_of_it=True,
         )  # fmt: skip
     _displaced_air(scene)
     if pool.wet or not (setting.closed or setting.place == "damp"):
         return
     # The damp of the air is enough for a share of it.
-    acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+    acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
     bisulfite = 2 * pool.substance("sodium_metabisulfite", "potassium_metabisulfite")
-    carbonate = 0.1 * min(pool.has("carbonate"), acid + bisulfite)
+    carbonate = _DAMP_CARBONATE * min(pool.has("carbonate"), acid + bisulfite)
     scene.gas("carbonate", "carbon_dioxide", carbonate, "acid on carbonate", "Keep acid and carbonate apart.")
-    others = math.fsum(max(0.0, acid_in(p, 3.0)) for p in scene.portions if not p.has("sulfite"))
+    others = math.fsum(max(0.0, acid_in(p, _SULFITE_PH)) for p in scene.portions if not p.has("sulfite"))
     scene.gas(
-        "acid_sulfite", "sulfur_dioxide", 0.05 * min(pool.has("sulfite"), others),
+        "acid_sulfite", "sulfur_dioxide", _DAMP_SULFITE * min(pool.has("sulfite"), others),
         "damp acid crystals on sulfite or metabisulfite", "Keep them in separate dry tubs.",
     )  # fmt: skip
-    rate_per_h = 5e-4 if setting.place == "damp" else 1e-5
+    rate_per_h = _DAMP_OXYGEN_PER_H if setting.place == "damp" else _DRY_OXYGEN_PER_H
     oxygen = 0.5 * pool.has("peroxide") * -math.expm1(-rate_per_h * setting.hours)
     scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
 
@@ -637,27 +696,33 @@ def _displaced_air(scene: Scene) -> None:
     """Gases that only take the place of air, and fuel gas."""
     setting = scene.setting
     inert, fuel = scene.first.has("inert_gas"), scene.first.has("fuel_gas")
-    burns = setting.temperature_c > 150
+    burns = setting.temperature_c > _HOT_C
     if setting.closed or inert + fuel < 0.1:
         return
     share = room_ppm(inert + fuel, replace(setting, breathing_min=min(10.0, setting.breathing_min))) / 1e6
     if fuel and not burns:
-        # 1.8 % of butane burns; it lies on the floor, several times the mean of the room.
-        part = share / 0.018
+        part = share / _BUTANE_BURNS
         scene.say(
-            "fuel_gas", 4 if part > 0.5 or (setting.flame and part > 0.15) else 3 if part > 0.2 else 2 if part > 0.1 else 1,
+            "fuel_gas", _KILLS if part > _GAS_KILLS or (setting.flame and part > _GAS_WITH_FLAME) else _HURTS if part > _GAS_LOUD else 2 if part > 0.1 else 1,
             "fuel gas lies on the floor and explodes at any spark", f"about {100 * part:.0f} % of the lower explosive limit",
             "No flame, no switch, doors open, out.",
         )  # fmt: skip
     if fuel and burns:
-        scene.gas("burnt_gas", "carbon_dioxide", 4 * fuel, "a flame fed from the room's air makes it", "Window open.")
+        scene.gas(
+            "burnt_gas",
+            "carbon_dioxide",
+            _CO2_OF_BUTANE * fuel,
+            "a flame fed from the room's air makes it",
+            "Window open.",
+        )
     if inert and share > _THIN_AIR:
         scene.say(
-            "thin_air", 4 if share > _FAINT else 3, "gas takes the place of the air: one faints without warning",
+            "thin_air", _KILLS if share > _FAINT else _HURTS, "gas takes the place of the air: one faints without warning",
             f"about {100 * share:.0f} % of the air of the room", "Out at once; never a cylinder in a small closed room.",
         )  # fmt: skip
 
 
+# Moles carried from which it shows, and what it is (our judgement).
 _FILM_SPOILERS = {
     "permanganate": (5e-5, "brown manganese dioxide"),
     "iron_iii": (1e-3, "rust or iron ink"),
@@ -676,7 +741,7 @@ def _spoils_film(scene: Scene) -> None:
             f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
         )  # fmt: skip
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
-    if not developer and Pool(rest).ph < 9:
+    if not developer and Pool(rest).ph < _THROWN_OUT_PH:
         return
     for entity, (least, what) in _FILM_SPOILERS.items():
         if carried.has(entity) > least and (developer or entity != "dichromate"):
@@ -693,7 +758,7 @@ def _water_and_acid(scene: Scene) -> None:
         if strong and second.water_ml > 3 and second.share_of("sulfuric_acid") < 0.6:
             scene.say(
                 "water_on_acid",
-                3,
+                _HURTS,
                 "water on strong sulfuric acid boils where it lands and throws acid",
                 f"{first.grams:.0f} g of acid",
                 "Always the acid into much cold water, slowly.",
@@ -703,7 +768,7 @@ def _water_and_acid(scene: Scene) -> None:
         scene.gas("carbide", "acetylene", carbide, "carbide and water", _OPEN_AIR, all_of_it=True)
     sodium = scene.first.substance("sodium")
     if sodium > 0.02 and scene.first.water_l > 0.002:
-        scene.say("sodium_water", 4, "sodium burns and bursts on water", amount_of(sodium), "Never.")
+        scene.say("sodium_water", _KILLS, "sodium burns and bursts on water", amount_of(sodium), "Never.")
 
 
 _BEFORE: tuple[Callable[[Scene], None], ...] = (
@@ -764,7 +829,7 @@ def _toxic_from_salts(scene: Scene) -> None:
     if pool.has("fluoride") > 0.01 and pool.ph < 5:
         scene.say(
             "fluoride",
-            3,
+            _HURTS,
             "hydrofluoric acid: it burns through skin to the bone and poisons, without pain at first",
             amount_of(pool.has("fluoride")),
             "Leave it away; no glove of the house is enough.",
@@ -818,10 +883,10 @@ def _sulfur_gases(scene: Scene) -> None:
         broken = min(broken, acid + 0.2 * broken)
         broken /= 1 + 10 ** (pool.ph - 1.85)
     elapsed_h = max(scene.setting.hours, scene.setting.released_h)
-    if dithionite and pool.ph < 8:
+    if dithionite and pool.ph < _ALKALINE_PH:
         # It falls apart to bisulfite by itself, a tenth in an hour, near pH 4, faster when warm (from memory).
-        bisulfite = dithionite * -math.expm1(-0.1 * faster * elapsed_h)
-        free += bisulfite / (1 + 10 ** (min(pool.ph, 4.0) - 1.85))
+        bisulfite = dithionite * -math.expm1(-_DITHIONITE_PER_H * faster * elapsed_h)
+        free += bisulfite / (1 + 10 ** (min(pool.ph, _DITHIONITE_ENDS_PH) - _PK_SULFUROUS))
     organic = pool.has("thiourea_dioxide") * (0.05 if pool.ph < 2 else 0.0)
     scene.gas(
         "acid_sulfite",
@@ -871,7 +936,7 @@ def _halogens(scene: Scene) -> None:
         quotient = protons * max(chloride, 0.2 * hypochlorite / litres)
         share = quotient / (4e-4 + quotient) / (1 + 10 ** (pool.ph - 7.5))
         # Weak acids count where they land, too.
-        acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+        acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
         moles = max(hypochlorite * share, min(hypochlorite, 0.05 * acid if acid > 1e-4 else 0.0))
         scene.gas(
             "hypochlorite_acid",
@@ -938,7 +1003,7 @@ def _halogens(scene: Scene) -> None:
         done = share * drive * (10 if warm and concentrated else 4 if warm or concentrated else 1)
         if oxidant == "permanganate":
             # It goes the faster the more acid and salt there is.
-            done *= max(1.0, min(12.0, protons * chloride / 0.09) ** 0.5)
+            done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (concentrated or warm):
             done *= drive * 0.3
         scene.gas(
@@ -1048,7 +1113,7 @@ def _metals(scene: Scene) -> None:
             made = max(made, min(per * n, 3 * lye))
         if iron_iii > 0.05:
             # Heat of each Fe(III) that takes the metal, by the potentials.
-            scene.pool.heat_kj += {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}[key] * iron_iii
+            scene.pool.heat_kj += _ETCH_KJ[key] * iron_iii
             if key != "iron":
                 made = max(made, 0.3 * min(per * n, iron_iii))
         hydrogen += made
@@ -1070,7 +1135,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     carbonate = first.has("carbonate")
     if carbonate > 1e-3:
         free = carbonate / (1 + 10 ** (pool.ph - 6.35))
-        acid = math.fsum(max(0.0, acid_in(p, 5.0)) for p in scene.portions)
+        acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
         litres = MOLAR_LITRES * min(free, max(0.0, acid))
         biting = any(not p.solid and Pool((p,)).ph < 1.5 and acid_in(p, 4.0) > 0.1 for p in scene.portions)
         at_once = all(p.at_once for p in scene.portions) and setting.place in ("mixing", "jug", "carry_over", "shelf")
@@ -1093,15 +1158,15 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     if hypochlorite > 1e-3:
         # Iron, copper, nickel and their rust make hypochlorite fall apart into salt and oxygen (from memory).
         metals = (first.has("iron_iii") + first.has("iron_ii") + first.has("copper_ii")) / litres
-        rate = 0.05 * min(1.0, metals / 0.01)
+        rate = _IRON_ON_HYPOCHLORITE_PER_H * min(1.0, metals / 0.01)
         scene.gas(
             "hypochlorite_metals", "oxygen", 0.5 * hypochlorite * -math.expm1(-rate * max(1.0, setting.hours)),
             "metal ions break hypochlorite", "Open vessel.",
         )  # fmt: skip
     permanganate = pool.has("permanganate")
-    if permanganate > 1e-3 and pool.ph < 3:
+    if permanganate > 1e-3 and pool.ph < _DECAY_PH:
         scene.gas(
-            "permanganate_decays", "oxygen", 0.75 * permanganate * -math.expm1(-0.01 * setting.hours),
+            "permanganate_decays", "oxygen", _OXYGEN_OF_PERMANGANATE * permanganate * -math.expm1(-_PERMANGANATE_PER_H * setting.hours),
             "acid permanganate falls apart", "Mix it fresh; open vessel.",
         )  # fmt: skip
     oxygen = math.fsum(
@@ -1125,7 +1190,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         if pool.ph > 8.5:
             rate_per_h += 0.15
         # By itself about one per cent a month.
-        rate_per_h += 1.4e-5
+        rate_per_h += _PEROXIDE_PER_H
         # Every ten degrees double it, roughly.
         rate_per_h *= 2 ** ((setting.temperature_c - 20) / 10)
         share = -math.expm1(-rate_per_h * hours)
@@ -1137,7 +1202,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
         if strength > 0.05 and litres > 2 and quick > 0.3:
             scene.say(
                 "peroxide_catalysed",
-                3,
+                _HURTS,
                 "peroxide falls apart on metal ions: it foams over, hot, and sprays",
                 f"{litres:.0f} L of oxygen, {98 * peroxide * quick:.0f} kJ",
                 "No metal, rust, permanganate or alkali near strong peroxide.",
@@ -1146,7 +1211,7 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     if fizz > 5 and any(m.oxidant in ("hypochlorite", "permanganate") for m in scene.met):
         scene.say(
             "oxygen_burst",
-            3,
+            _HURTS,
             "oxygen foams up within seconds and sprays",
             f"about {fizz:.0f} L",
             "Little by little, thin, in a wide open bucket.",

@@ -13,7 +13,10 @@ from obverse.safety.properties import gases
 from obverse.safety.setting import Setting
 
 MOLAR_LITRES = 24.055
+# Enthalpy of dissolving over the gas constant: 2000 to 4200 K for the gases here (from memory).
 _HENRY_K = 3500.0
+# Room temperature and the boil, C; zero of Celsius.
+_COLD_C, _BOIL_C, _ZERO_K = 20.0, 95.0, 273.15
 
 
 def dissolved_capacity_mol_per_l(gas: str) -> float:
@@ -38,7 +41,7 @@ def leaving_share(
     if moles <= 0:
         return 0.0
     # Warm water lets go of gas: about twice as much for each 20 C (from memory, 2000 to 4200 K for the gases here).
-    warmer_k = max(0.0, 1 / 293.15 - 1 / (273.15 + min(95.0, max(20.0, temperature_c))))
+    warmer_k = 1 / (_ZERO_K + _COLD_C) - 1 / (_ZERO_K + min(_BOIL_C, max(_COLD_C, temperature_c)))
     ratio = gases()[gas].air_over_water * math.exp(_HENRY_K * warmer_k)
     bubbles = max(0.0, 1 - dissolved_capacity_mol_per_l(gas) * volume_l / moles)
     rate_m_per_s = 1 / (1 / number("hazard.transfer.liquid") + 1 / (number("hazard.transfer.air") * ratio))
