@@ -17,6 +17,12 @@ from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.exchange import take_in_notebook
 
 FILM = {"name": "a 100-speed grey-base film", "box_speed": 100}
+OWN_PRODUCT = {
+    "key": "own_vitamin_c",
+    "name": "own vitamin C",
+    "form": "solid",
+    "contents": [{"substance": "ascorbic_acid", "strength": "100 % w/w"}],
+}
 STRIP = {
     "controls": {"first_developer_time_min": 9},
     "steps": [{"log_exposure": x, "density": 2 - x} for x in (-1, 0, 1)],
@@ -311,6 +317,85 @@ def test_a_thing_that_cannot_be_read_is_left_out_told_and_stays(workbench, clien
     assert "Left out, because it cannot be read" in client.get("/").text
     assert {line.split(":")[0] for line in workbench.check().unreadable} == {"trial odd", "run old", "film nameless"}
     assert workbench.store.get("trial", "odd").body["number"] == 7
+
+
+@pytest.fixture
+def parted(towns, clock):
+    """Two notebooks that changed the same product, room and evening differently, and went on elsewhere too."""
+    here, there = towns
+    here.shelf.add_product(OWN_PRODUCT)
+    evening = here.sink.begin({"route": "permanganate_light", "tank_ml": 500})
+    there.take_in(here.export(), mine=[here.store.darkroom])
+    for bench, note in ((here, "mine"), (there, "theirs")):
+        clock.advance(60)
+        bench.shelf.change_product("own_vitamin_c", {**OWN_PRODUCT, "note": note})
+        bench.care.set_room(8 if note == "mine" else 20, 1)
+        bench.sink.record(evening, f"{note} began", {"kind": "started"})
+        bench.notebook.add_film({**FILM, "name": f"a film of {note}"})
+    return here, there, evening
+
+
+def told_of(bench, evening):
+    room = bench.care.room()
+    return (
+        bench.shelf.product("own_vitamin_c").thing.note,
+        room.volume_m3,
+        [one.event_id for one in bench.store.events(evening)],
+        {one.thing.name for one in bench.notebook.films()},
+    )
+
+
+def test_an_import_of_what_went_different_ways_names_it_and_shows_the_way_on(parted):
+    here, there, evening = parted
+    before = here.export()
+    with pytest.raises(ConflictError) as refused:
+        here.take_in(there.export())
+    for name in ("the product 'own_vitamin_c'", "the setting 'room'", f"the run {evening!r}", "--keep mine"):
+        assert name in refused.value.sentence
+    assert here.export() == before
+
+
+@pytest.mark.parametrize(("keep", "note", "volume_m3"), [("mine", "mine", 8), ("theirs", "theirs", 20)])
+def test_what_went_different_ways_is_kept_or_goes_on_as_there(parted, keep, note, volume_m3):
+    here, there, evening = parted
+    mine_before = told_of(here, evening)
+    new = here.take_in(there.export(), keep=keep)
+    assert new["parted"] == 3
+    told = told_of(here, evening)
+    assert told[:2] == (note, volume_m3)
+    assert told[2] == mine_before[2], "what happened is not written anew"
+    assert told[3] == {"a film of mine", "a film of theirs"}, "the rest is taken"
+    # Nothing is lost: what stood here is readable as it was.
+    assert "mine" in [one.body["note"] for one in here.store.history("product", "own_vitamin_c")]
+    after = here.export()
+    assert here.take_in(there.export(), keep=keep)["revisions"] == 0 and here.export() == after
+    if keep == "theirs":
+        there.shelf.change_product("own_vitamin_c", {**OWN_PRODUCT, "note": "theirs again"})
+        assert here.take_in(there.export(), keep="theirs")["revisions"] == 1
+        assert here.shelf.product("own_vitamin_c").thing.note == "theirs again"
+
+
+def test_two_that_came_to_the_same_by_different_ways_part_no_more(towns):
+    here, there = towns
+    here.shelf.add_product(OWN_PRODUCT)
+    there.take_in(here.export())
+    for bench, way in ((here, ["x", "same"]), (there, ["y", "same"])):
+        for note in way:
+            bench.shelf.change_product("own_vitamin_c", {**OWN_PRODUCT, "note": note})
+    assert here.take_in(there.export())["revisions"] == 0
+
+
+def test_the_command_that_imports_is_told_what_to_keep(parted, home, tmp_path, capsys, monkeypatch):
+    here, there, _ = parted
+    file, first = tmp_path / "theirs.json", tmp_path / "mine.json"
+    file.write_text(json.dumps(there.export()))
+    first.write_text(json.dumps(here.export()))
+    assert command(["import", str(first), "--mine", "all"]) == 0
+    capsys.readouterr()
+    assert command(["import", str(file)]) == 2
+    assert "--keep theirs" in capsys.readouterr().err
+    assert command(["import", str(file), "--keep", "mine"]) == 0
+    assert "3 things went different ways here and there. What stands here was left" in capsys.readouterr().out
 
 
 def test_an_import_of_things_that_no_page_could_read_is_refused_whole(towns):

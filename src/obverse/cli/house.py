@@ -8,7 +8,7 @@ import os
 import sys
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import typer
 
@@ -99,8 +99,12 @@ def import_(
         list[str] | None,
         typer.Option("--mine", help="Id of a darkroom of the document that is your own, or 'all'; may be repeated."),
     ] = None,
+    keep: Annotated[
+        Literal["mine", "theirs"] | None,
+        typer.Option("--keep", help="What becomes of things that went different ways here and there."),
+    ] = None,
 ) -> None:
-    """Take in an exported document: all of it, or at the first contradiction nothing.
+    """Take in an exported document: all of it, or nothing where things went different ways and --keep is not said.
 
     What was made in another darkroom is marked and never counts as yours; say --mine for a notebook of your own.
 
@@ -114,11 +118,21 @@ def import_(
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
     try:
-        new = bench.take_in(document, mine=_own_darkrooms(document, mine or []))
+        new = bench.take_in(document, mine=_own_darkrooms(document, mine or []), keep=keep)
         foreign = bench.from_elsewhere()
     finally:
         bench.close()
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
+    if new.get("parted"):
+        went = "1 thing" if new["parted"] == 1 else f"{new['parted']} things"
+        typer.echo(
+            f"{went} went different ways here and there. "
+            + (
+                "What stands here was left as it is."
+                if keep == "mine"
+                else "What stood here is an older revision now; evenings stay as they went here."
+            )
+        )
     for darkroom, count in foreign.items():
         typer.echo(
             f"{count} things of the darkroom {darkroom or '(not told)'} are marked as from elsewhere and never count as "

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import URL, Connection, RowMapping, Select, Table, and_, delete, func, insert, select, update
 
@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 # A row of a table as a query gives it, or made of its fields.
 _Row = Mapping[str, Any] | RowMapping
 
+# What becomes of things that went different ways in two notebooks: they stay as here, or go on as there.
+Keep = Literal["mine", "theirs"]
+# A sentence that names more of them is read by nobody.
+MOST_NAMED = 5
 # Longer than any name a person gives and any id a program makes; what is longer is a slip or an attack.
 MOST_CHARACTERS_OF_AN_ID = 120
 # As long as the registered media types with room for their parameters.
@@ -508,8 +512,10 @@ class Store(Repositories):
             ],
         }
 
-    def import_(self, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
-        """Take in an exported document: all of it or, at the first contradiction, nothing.
+    def import_(
+        self, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
+    ) -> dict[str, int]:
+        """Take in an exported document: all of it or, where it contradicts what stands here, nothing.
 
         What stands here already is left; what went on there is carried on here; two things of one
         name that went different ways are a conflict. What was made in a darkroom that is not this person's
@@ -520,18 +526,22 @@ class Store(Repositories):
         mine : collection of str
             Ids of darkrooms that are this person's own from now on; an empty text stands for things whose
             document does not say where they were made.
+        keep : {"mine", "theirs"}, optional
+            What becomes of things that went different ways: they stay as they are here, or go on as theirs
+            did, what stood here staying readable as an older revision. An evening stays as it went here
+            either way, because what happened is not written anew. Absent: they refuse the document.
 
         Returns
         -------
         dict
-            How many revisions, events and blobs were new.
+            How many revisions, events and blobs were new; with `keep`, also how many things had parted.
 
         Raises
         ------
         InputError
             If it is no such document.
         ConflictError
-            If the same thing went different ways here and there.
+            If the same things went different ways here and there; it names them.
         """
         # Imported here: only this call needs the checks of the document.
         from obverse.store.exchange import read_notebook
@@ -556,11 +566,26 @@ class Store(Repositories):
                 if connection.execute(select(DARKROOMS.c.id).where(DARKROOMS.c.id == darkroom)).scalar() is None:
                     connection.execute(insert(DARKROOMS).values(id=darkroom, since=_stamp(self._now())))
             here = _own_darkroom(connection)
+            runs = notebook.runs()
+            parted = {("run", run_id) for run_id, events in runs.items() if _run_parted(connection, run_id, events)}
             for thing in notebook.things:
-                new["revisions"] += _take_in(connection, thing, here, unknown_is_mine="" in own)
-            for run_id, events in notebook.runs().items():
-                new["events"] += _take_in_run(connection, run_id, events)
-        return new
+                name = (thing.kind, thing.id)
+                kept = connection.execute(_revisions_of(*name)).mappings().all()
+                fresh = [] if name in parted else _what_went_on_there(thing, kept)
+                if fresh is None and _alike(thing.kind, kept[-1], thing.revisions[-1]):
+                    # Whatever way each went, both stand at the same place now.
+                    fresh = []
+                if fresh is None:
+                    parted.add(name)
+                    fresh = _their_way(thing, kept) if keep == "theirs" and thing.kind != "run" else []
+                _take_in(connection, thing, kept, fresh, is_own=thing.origin == here or not thing.origin and "" in own)
+                new["revisions"] += len(fresh)
+            for run_id, events in runs.items():
+                if ("run", run_id) not in parted:
+                    new["events"] += _take_in_run(connection, run_id, events)
+            if parted and keep is None:
+                raise _parted(parted)
+        return new if keep is None else {**new, "parted": len(parted)}
 
 
 def open_store(
@@ -588,18 +613,18 @@ def open_store(
     return Store(Database(url, busy_timeout_ms=busy_timeout_ms), now or (lambda: datetime.now(UTC)))
 
 
-def _take_in(connection: Connection, thing: ThingDocument, here: str, *, unknown_is_mine: bool) -> int:
-    table = _table(thing.kind)
-    kept = connection.execute(_revisions_of(thing.kind, thing.id)).mappings().all()
-    fresh = _what_went_on_there(thing, kept)
-    if fresh is None:
-        raise ConflictError(
-            f"the {thing.kind} {thing.id!r} went different ways here and there",
-            where="import",
-            remedy="import into an empty notebook, or give one of them another name; nothing was imported",
-        )
+def _take_in(
+    connection: Connection,
+    thing: ThingDocument,
+    kept: Sequence[_Row],
+    fresh: Sequence[tuple[RevisionDocument, dict[str, Any]]],
+    *,
+    is_own: bool,
+) -> None:
+    """Write the fresh revisions of a thing after those that are kept."""
     if not fresh:
-        return 0
+        return
+    table = _table(thing.kind)
     last = kept[-1]["revision"] if kept else 0
     for number, (revision, body) in enumerate(fresh, last + 1):
         fields = {**_revision_fields(revision), "revision": number, "body": body}
@@ -608,9 +633,40 @@ def _take_in(connection: Connection, thing: ThingDocument, here: str, *, unknown
         connection.execute(update(table).where(table.c.id == thing.id).values(**fields))
     else:
         connection.execute(insert(table).values(id=thing.id, created_at=_stamp(thing.created_at), **fields))
-        if thing.origin != here and (thing.origin or not unknown_is_mine):
+        if not is_own:
             connection.execute(insert(ORIGINS).values(kind=thing.kind, id=thing.id, darkroom=thing.origin))
-    return len(fresh)
+
+
+def _their_way(thing: ThingDocument, kept: Sequence[_Row]) -> list[tuple[RevisionDocument, dict[str, Any]]]:
+    """What a thing became there, to stand after what it became here; where that came over before, what followed it."""
+    known = [place for place, theirs in enumerate(thing.revisions) if _alike(thing.kind, kept[-1], theirs)]
+    if known:
+        return [(revision, revision.body) for revision in thing.revisions[known[-1] + 1 :]]
+    paired = zip(kept, thing.revisions, strict=False)
+    first = next(place for place, (mine, theirs) in enumerate(paired) if not _alike(thing.kind, mine, theirs))
+    return [(revision, revision.body) for revision in thing.revisions[first:]]
+
+
+def _alike(kind: str, mine: _Row, theirs: RevisionDocument) -> bool:
+    """Whether two revisions say the same, but for a name that was given to tell things apart."""
+    bodies = (mine["body"], theirs.body)
+    if kind in _NAME_IN:
+        bodies = (_named(kind, bodies[0], ""), _named(kind, bodies[1], ""))
+    return _same(*bodies) and (mine["retired_at"] is None) == (theirs.retired_at is None)
+
+
+def _parted(names: Collection[tuple[str, str]]) -> ConflictError:
+    """The refusal that names what went different ways, the first few of it."""
+    told = [f"the {kind} {id!r}" for kind, id in sorted(names)]
+    first, more = told[:MOST_NAMED], len(told) - MOST_NAMED
+    listed = [*first, f"{more} more"] if more > 0 else first
+    words = listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"
+    return ConflictError(
+        f"{words} went different ways here and there",
+        where="import",
+        remedy="say --keep mine to leave yours as they are and take the rest, or --keep theirs to go on with theirs, "
+        "yours staying as older revisions; nothing was imported",
+    )
 
 
 def _what_went_on_there(
@@ -667,16 +723,22 @@ def _named(kind: str, body: dict[str, Any], name: str) -> dict[str, Any]:
     return {**body, head: {**(inner if isinstance(inner, dict) else {}), rest[0]: name}}
 
 
-def _take_in_run(connection: Connection, run_id: str, events: list[EventDocument]) -> int:
+def _events_kept(connection: Connection, run_id: str) -> Sequence[_Row]:
     query = select(RUN_EVENTS).where(RUN_EVENTS.c.run_id == run_id).order_by(RUN_EVENTS.c.seq)
-    kept = connection.execute(query).mappings().all()
-    for mine, theirs in zip(kept, events, strict=False):
-        if mine["event_id"] != theirs.event_id or not _same(mine["body"], theirs.body):
-            raise ConflictError(
-                f"the run {run_id!r} went different ways here and there (event {theirs.seq})",
-                where="import",
-                remedy="import into an empty notebook; nothing was imported",
-            )
+    return connection.execute(query).mappings().all()
+
+
+def _run_parted(connection: Connection, run_id: str, events: list[EventDocument]) -> bool:
+    """Whether an evening went on differently here and there."""
+    kept = _events_kept(connection, run_id)
+    return any(
+        mine["event_id"] != theirs.event_id or not _same(mine["body"], theirs.body)
+        for mine, theirs in zip(kept, events, strict=False)
+    )
+
+
+def _take_in_run(connection: Connection, run_id: str, events: list[EventDocument]) -> int:
+    kept = _events_kept(connection, run_id)
     fresh = events[len(kept) :]
     for event in fresh:
         connection.execute(

@@ -14,7 +14,7 @@ from obverse.foundation import InputError, StoreError
 if TYPE_CHECKING:
     from sqlalchemy import URL
 
-    from obverse.store import Store
+    from obverse.store import Keep, Store
     from obverse.store.copying import Contents
     from obverse.workbench.backup import Backup, BackupLine
     from obverse.workbench.bench import Bench
@@ -173,11 +173,13 @@ class Workbench:
         """Everything that is kept, as one document."""
         return self.store.export()
 
-    def take_in(self, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
-        """Take in an exported document: all of it, or at the first contradiction nothing; `mine` as `take_in_notebook`."""
+    def take_in(
+        self, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
+    ) -> dict[str, int]:
+        """Take in an exported document: all of it or nothing; `mine` and `keep` as `take_in_notebook`."""
         from obverse.workbench.exchange import take_in_notebook
 
-        return take_in_notebook(self.store, document, mine=mine)
+        return take_in_notebook(self.store, document, mine=mine, keep=keep)
 
     def from_elsewhere(self) -> dict[str, int]:
         """How many things of other people's darkrooms stand here, by the id of the darkroom."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from obverse.foundation import InputError, read_document
 from obverse.run import Event, RunPlan, advance, begin
-from obverse.store import KINDS, Repository, Store
+from obverse.store import KINDS, Keep, Repository, Store
 from obverse.store.exchange import read_notebook
 from obverse.workbench.names import heal_names
 from obverse.workbench.projector import screens_of
@@ -38,7 +38,9 @@ def check_notebook(store: Store) -> Checked:
     return Checked(renamed, orphans, tuple(unreadable))
 
 
-def take_in_notebook(store: Store, document: Mapping[str, Any], *, mine: Collection[str] = ()) -> dict[str, int]:
+def take_in_notebook(
+    store: Store, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
+) -> dict[str, int]:
     """Import an exported notebook: all of it, or at the first contradiction nothing.
 
     Names that would stand twice are told apart; what was made in another person's darkroom is marked so.
@@ -47,11 +49,15 @@ def take_in_notebook(store: Store, document: Mapping[str, Any], *, mine: Collect
     ----------
     mine : collection of str
         Ids of darkrooms that are this person's own from now on.
+    keep : {"mine", "theirs"}, optional
+        What becomes of things that went different ways here and there, as `Store.import_`.
 
     Raises
     ------
     InputError
         If it is no exported notebook, or a thing in it is not what its kind says.
+    ConflictError
+        If things went different ways and `keep` is not said; it names them.
     """
     notebook = read_notebook(document)
     things = [
@@ -62,7 +68,7 @@ def take_in_notebook(store: Store, document: Mapping[str, Any], *, mine: Collect
     for run_id, events in notebook.runs().items():
         _check_events(run_id, plans.get(run_id), [event.body for event in events])
     with store.transaction():
-        new = store.import_({**document, "things": things}, mine=mine)
+        new = store.import_({**document, "things": things}, mine=mine, keep=keep)
         heal_names(store)
     return new
 
