@@ -578,7 +578,9 @@ class Store(Repositories):
                 if fresh is None:
                     parted.add(name)
                     fresh = _their_way(thing, kept) if keep == "theirs" and thing.kind != "run" else []
-                _take_in(connection, thing, kept, fresh, is_own=thing.origin == here or not thing.origin and "" in own)
+                _take_in(
+                    connection, thing, kept, fresh, is_own=thing.origin == here or (not thing.origin and "" in own)
+                )
                 new["revisions"] += len(fresh)
             for run_id, events in runs.items():
                 if ("run", run_id) not in parted:
