@@ -56,7 +56,7 @@ def test_the_command_speaks(series, tmp_path, capsys):
     file.write_text(series.model_dump_json())
     code, out, _ = run(["next", str(file)], capsys)
     assert code == 0
-    assert "Strip 1:" in out and "90 % interval" in out
+    assert "The next strip: " in out and "90 % interval" in out
 
 
 @pytest.mark.parametrize(

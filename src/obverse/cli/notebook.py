@@ -138,7 +138,8 @@ def _print(answer: NextStrips) -> None:
         )
     for i, s in enumerate(answer.suggestions, 1):
         console.print()
-        console.print(f"Strip {i}: {CONTROLS.text(s.controls)}")
+        which = "The next strip" if len(answer.suggestions) == 1 else f"Next, {i} of {len(answer.suggestions)}"
+        console.print(f"{which}: {CONTROLS.text(s.controls)}")
         console.print(f"  {s.reason}")
         table = Table("predicted", "value", "90 % interval", box=None, pad_edge=False)
         for name, e in s.predicted.items():

@@ -44,7 +44,7 @@ MARKS = (
     "\N{HEAVY GREEK CROSS}",
     "\N{BLACK STAR}",
 )
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
 
 
 def mark_of(count: int) -> str:
@@ -85,21 +85,24 @@ def lines_words(action: Action) -> tuple[str, ...]:
     lines = [
         "From the next touch on the screen is black and nothing can be read. Read this to the end, or let it be read out."
     ]
+    first = "Then put the light out and wait until you would see a leak of it. Hold: one tone answers, it is dark."
     if action.step == "load":
         lines.append(
             "Lay out, from left to right, in the order of use: film, scissors, reel, tank, lid."
             if alone
             else "Lay out, from left to right, in the order of use: film, scissors, reels, tanks, lids. Put the rubber bands on now."
         )
+        lines.append(first)
         lines += [f"{vessel_words(v)} Then hold: {_tones(v.reel)} answer{'s' if v.reel == 1 else ''}." for v in vessels]
     else:
         reels = ", then ".join(f"reel {v.reel} ({v.strip}, {bands(v.reel)})" for v in vessels)
         lines.append(f"The tank that holds {_NUMBERS[len(vessels)]} reels stands open and empty at your right hand.")
+        lines.append(first)
         lines.append(
             f"Take each reel out of its tank and stack them in the one: {reels}. Lid on and locked. Then hold: {_tones(len(vessels))} answer."
         )
     lines.append(
-        "To hold: the screen, or Enter or Space, for a second and a half. It is counted when the tones come; a short touch does nothing."
+        f"That makes {_NUMBERS[len(vessels) + 1 if action.step == 'load' else 2]} holds. To hold: the screen, or Enter or Space, for a second and a half. It is counted when the tones come; a short touch does nothing."
     )
     lines.append(
         "When every lid is locked: three short taps light the screen again. Nothing else does, and nothing does before."

@@ -405,7 +405,10 @@ function drawTouch(doing, is) {
 
 /** What is worst to know now: [level, words], the worst first. */
 function worstOf(doing, now) {
-  const found = (look.deadlines ?? []).filter((item) => stillToCome(item)).map((item) => {
+  const ahead = (look.deadlines ?? []).filter((item) => stillToCome(item));
+  // While a bath may still be used, its use comes first; its destruction is told when the use is over.
+  const inUse = new Set(ahead.filter((item) => item.kind === "life").map((item) => item.name));
+  const found = ahead.filter((item) => item.kind === "life" || !inUse.has(item.name)).map((item) => {
     const left = item.by_s - now;
     const life = item.kind === "life";
     const words =
