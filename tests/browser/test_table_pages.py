@@ -4,6 +4,7 @@ import json
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from obverse.model.simulate import demo_film, simulate_series
@@ -115,6 +116,38 @@ def test_strip_and_curve_follow_the_hand(film_page):
     wait_until(lambda: greys() != before)
     assert "28 mL/L" == page.locator("#sliders output").nth(1).inner_text()
     wait_until(lambda: "solvent 28 mL/L" in page.locator("#figure").text_content())
+
+
+def test_the_figures_values_stand_as_tables_one_key_away(film_page, axe):
+    page = film_page(PHONE)
+    page.locator("#values summary").focus()
+    page.keyboard.press("Enter")
+    tables = page.locator("#values table")
+    wait_until(lambda: tables.count() == 3)
+    film = page.url.rsplit("/", 1)[-1]
+    story = page.request.get(f"{page.url.split('/notebook')[0]}/api/notebook/films/{film}/story").json()
+
+    def row(table: int, name: str) -> list[str]:
+        found = tables.nth(table).locator("tbody tr").filter(has=page.locator("th", has_text=re.compile(name)))
+        return [text.replace("\u2212", "-") for text in found.first.locator("td").all_inner_texts()]
+
+    second = story["trials"][1]
+    blacks = second["seen"]["dmax"]["estimate"]["value"]
+    assert row(0, r"^2\.")[3].startswith(f"{blacks:.2f} (")
+    assert f"at least {story['aim']['dmax_min']:.2f}" == row(0, "The aim")[3]
+    patches = sorted(second["patches"], key=lambda patch: patch["log_exposure"])
+    read = [text for text in row(1, r"^2\.") if text != "\u2013"]
+    assert [float(text) for text in read] == pytest.approx([p["density"] - story["base"] for p in patches], abs=0.0051)
+    # At the metered mid-tone, by another way than the page's.
+    there = np.interp(0.0, second["curve"]["log_exposure"], second["curve"]["density"])
+    assert float(row(2, r"^2\.")[7]) == pytest.approx(there, abs=0.0051)
+    # The strip one thinks of follows the hand.
+    before = row(2, "predicted$")
+    assert "(" in before[7]
+    page.locator("#slide-solvent_ml_per_l").press("End")
+    wait_until(lambda: row(2, "predicted$") not in (before, []))
+    assert overflow(page) <= 0
+    axe(page)
 
 
 def test_the_aim_is_drawn_by_hand_and_by_keyboard_and_is_kept(film_page):

@@ -86,7 +86,7 @@ export class Figure {
     this.unx = (pixel) => X[0] + ((pixel - this.left) / (width - this.left - this.right)) * (X[1] - X[0]);
     this.uny = (pixel) => ((this.plotBottom - pixel) / plotHeight) * top;
 
-    const svg = h("svg", { xmlns: NS, width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": "tone strips and characteristic curves of this film", "font-family": getComputedStyle(document.body).fontFamily, "font-size": phone ? 12 : 13, fill: this.c.ink });
+    const svg = h("svg", { xmlns: NS, width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": "tone strips and characteristic curves of this film; their values stand as tables below it", "font-family": getComputedStyle(document.body).fontFamily, "font-size": phone ? 12 : 13, fill: this.c.ink });
     svg.append(h("defs", {}, h("clipPath", { id: "plot-area" }, h("rect", { x: this.left, y: this.plotTop - 4, width: width - this.left - this.right, height: plotHeight + 4 })), h("clipPath", { id: "strip-area" }, h("rect", { x: this.left, y: 0, width: width - this.left - this.right, height }))));
     svg.append(this.drawAxes(top));
     this.layers = {};
@@ -251,7 +251,7 @@ export class Figure {
       if (this.state.aim[name] === null || this.state.aim[name] === undefined) continue;
       const vertical = !name.startsWith("midtone");
       const handle = h("g", { class: "aim-handle", tabindex: 0, role: "slider", "aria-label": AIM_NAMES[name], "aria-valuemin": AIM_LIMITS[name][0], "aria-valuemax": AIM_LIMITS[name][1], "aria-orientation": vertical ? "vertical" : "horizontal", "data-bound": name, style: `cursor:${vertical ? "ns" : "ew"}-resize;touch-action:none` },
-        h("circle", { r: 18, fill: "transparent" }), h("circle", { r: 7.5, fill: this.c.card, stroke: this.c.good, "stroke-width": 2.5 }),
+        h("circle", { r: 22, fill: "transparent" }), h("circle", { r: 7.5, fill: this.c.card, stroke: this.c.good, "stroke-width": 2.5 }),
         h("path", { d: vertical ? "M-2.6 -1.4L0 -4L2.6 -1.4M-2.6 1.4L0 4L2.6 1.4" : "M-1.4 -2.6L-4 0L-1.4 2.6M1.4 -2.6L4 0L1.4 2.6", fill: "none", stroke: this.c.good, "stroke-width": 1.4 }));
       handle.addEventListener("pointerdown", (event) => {
         event.preventDefault();

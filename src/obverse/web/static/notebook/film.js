@@ -4,6 +4,7 @@ import { attempt, get, island, post, tell, toast, toneStrip, tooLate } from "/st
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
+import { tablesOf } from "/static/notebook/values.js";
 
 const film = island("film");
 const facts = island("control-facts");
@@ -44,6 +45,14 @@ $("all-strips").addEventListener("click", () => {
   showHidden();
 });
 
+/** The tables are made when they are looked at, and follow what the figure shows; their boxes stay, for the focus. */
+function showValues() {
+  if (!$("values").open || !story) return;
+  const tables = tablesOf(story, figure.what, figure.whatName);
+  $("values").querySelectorAll(".table-box").forEach((box, i) => box.replaceChildren(tables[i]));
+}
+$("values").addEventListener("toggle", showValues);
+
 // What if: one question on the way at a time, always the newest controls.
 
 let asking = false;
@@ -68,6 +77,7 @@ async function ask() {
 
 function showWhatIf(what) {
   figure.showWhatIf(what, thinking);
+  showValues();
   toneStrip($("whatif-strip"), what.strip.density);
   $("chance").textContent = percent(what.probability_in_aim);
   $("observables").replaceChildren(...Object.entries(what.seen).map(([key, seen]) => observable(key, seen)));
@@ -433,6 +443,7 @@ async function load(trials = true) {
   fillPlan();
   figure.render(story);
   showHidden();
+  showValues();
   if (trials) $("trial-list").replaceChildren(...(story.trials.length ? story.trials.map(trialEntry) : [make("div", { className: "empty" }, make("p", { textContent: "No strip yet. The first one is proposed above: nothing is known of this film but what films in general do." }))]));
   showLearned();
   fillLock();
