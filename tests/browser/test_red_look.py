@@ -25,8 +25,11 @@ def beyond_red(page) -> tuple[int, int]:
     return found, whole
 
 
-def addresses(page, house) -> list[str]:
-    """Every page that can be reached by links from the start, at most one of a kind that only differs by its id."""
+def addresses(page, house, visit=lambda address: None) -> list[str]:
+    """Every page that can be reached by links from the start, at most one of a kind that only differs by its id.
+
+    `visit` is called while each is shown.
+    """
     seen, queue, kinds = (
         [],
         ["/", "/sink/plan?route=iron_ammonia_light", "/bench/sheet?formula=first_developer&volume_ml=500", "/nowhere"],
@@ -51,6 +54,7 @@ def addresses(page, house) -> list[str]:
         for found in page.eval_on_selector_all("a[href^='/']", "all => all.map(a => a.getAttribute('href'))"):
             if found.count("/") < 6 and not found.startswith(("/static", "/api")):
                 queue.append(found.split("#")[0])
+        visit(address)
     return seen
 
 

@@ -1,12 +1,14 @@
 """A silent house is noticed, whatever silences it: quietly first, then loudly; every touch says where it is kept."""
 
 import os
+import re
 import signal
 
 import pytest
 
 from .conftest import PHONE, House, wait_until
 from .relay import Relay
+from .test_sink_dark import until
 from .test_sink_evening import begin, look
 
 QUIET = "No sign of the house"
@@ -161,3 +163,31 @@ def test_the_last_touch_without_a_house_ends_the_evening_here_and_asks_for_nothi
     assert shown(page)["kept"] == "2 kept here"
     os.kill(own_house._process.pid, signal.SIGCONT)
     page.get_by_role("heading", name="The log, to the second").wait_for(timeout=30_000)
+
+
+def test_the_duty_of_another_evening_has_its_steps_and_its_time_and_goes_when_it_is_done(own_house, page_at):
+    page = page_at(PHONE)
+    other = begin(page, own_house, route="permanganate_light")
+    until(page, other, "clearing")
+    page.clock.install()
+    begin(page, own_house)
+    line = page.locator("#cautions li", has_text="Destroy acid permanganate bleach")
+    line.wait_for()
+    assert "min are left. It must not stand." in line.inner_text()
+    assert line.get_by_role("link", name="Its steps").get_attribute("href") == f"/sink/{other}"
+    # Who takes it is seen here without a reload; so is that it is done.
+    page.evaluate(
+        "run => import('/static/house/house.js').then(h => h.post(`/api/sink/runs/${run}/events`, { event_id: 'ada', kind: 'duty_taken', action: 'bleach_permanganate', text: 'Ada' }))",
+        other,
+    )
+    page.clock.fast_forward(16_000)
+    wait_until(lambda: "Ada does it." in line.inner_text())
+    own_left = int(re.search(r"(-?\d+) min are left", line.inner_text())[1])
+    page.route("**/duties", lambda route: route.abort())
+    page.expected_errors += ["ERR_FAILED", "Failed to load"]
+    page.clock.fast_forward(120_000)
+    wait_until(lambda: f"{own_left - 2} min are left" in line.inner_text())
+    page.unroute("**/duties")
+    until(page, other, "clear_up")
+    page.clock.fast_forward(16_000)
+    wait_until(lambda: line.count() == 0)

@@ -125,10 +125,27 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     kept = sink.run(run_id)
     if look["status"] in ENDED:
         return _report(request, run_id)
-    others = [duty for duty in request.app.state.workbench.duties() if duty.run != run_id]
     shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
-    shown["duties"] = [{"level": "danger" if d.overdue else "caution", "text": f"{d.what}. {d.why}"} for d in others]
+    shown["duties"] = _other_duties(request, run_id)
     return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK)
+
+
+def _other_duties(request: Request, run_id: str) -> list[dict[str, Any]]:
+    """What other evenings have left to destroy, with the time that is left, which a silent house goes on counting on the page."""
+    workbench = request.app.state.workbench
+    now_s = workbench.care.now().timestamp()
+    return [
+        {
+            "what": duty.what,
+            "why": duty.why,
+            "steps": duty.href,
+            "taken": duty.taken,
+            "left_s": None if duty.by_s is None else duty.by_s - now_s,
+            "by": "" if duty.by_s is None else local_clock(duty.by_s),
+        }
+        for duty in workbench.duties()
+        if duty.run != run_id
+    ]
 
 
 @router.post("/sink/{run_id}/correct", include_in_schema=False)
@@ -226,6 +243,12 @@ def look(request: Request, run_id: str) -> dict[str, Any]:
 def clock(request: Request, run_id: str) -> dict[str, float]:
     """The present instant of the run's clock, and nothing else: devices set theirs by it."""
     return {"now_s": request.app.state.workbench.sink.now_s(run_id)}
+
+
+@router.get("/api/sink/runs/{run_id}/duties")
+def other_duties(request: Request, run_id: str) -> dict[str, Any]:
+    """What other evenings have left to destroy: the live page asks from time to time."""
+    return {"duties": _other_duties(request, run_id)}
 
 
 @router.get("/api/sink/runs/{run_id}/report")

@@ -17,6 +17,8 @@ class Duty:
     run, formula : str
         The evening it comes from and the key of the bath, where it comes from one.
     overdue : bool
+    by_s : float or None
+        Until when, seconds since 1970 UTC; None where nobody knows.
     """
 
     what: str
@@ -26,6 +28,7 @@ class Duty:
     run: str = ""
     formula: str = ""
     overdue: bool = False
+    by_s: float | None = None
 
 
 def duty(name: str, href: str, by_s: float, now_s: float, taken: str = "", run: str = "", formula: str = "") -> Duty:
@@ -43,7 +46,7 @@ def duty(name: str, href: str, by_s: float, now_s: float, taken: str = "", run: 
         if left_min < 0
         else f"By {at}, {left_min:.0f} min are left. It must not stand."
     )
-    return Duty(f"Destroy {name}", why, href, taken, run, formula, left_min < 0)
+    return Duty(f"Destroy {name}", why, href, taken, run, formula, left_min < 0, by_s)
 
 
 def local_clock(at_s: float, *, seconds: bool = False) -> str:

@@ -246,12 +246,14 @@ export class Figure {
 
   drawAim() {
     this.handles = {};
+    // 44 px on the screen, where a narrow page shows the figure smaller than it is drawn.
+    const finger = 22 * Math.max(1, this.width / (this.holder.clientWidth || this.width));
     this.layers.handles.replaceChildren();
     for (const name of Object.keys(AIM_NAMES)) {
       if (this.state.aim[name] === null || this.state.aim[name] === undefined) continue;
       const vertical = !name.startsWith("midtone");
       const handle = h("g", { class: "aim-handle", tabindex: 0, role: "slider", "aria-label": AIM_NAMES[name], "aria-valuemin": AIM_LIMITS[name][0], "aria-valuemax": AIM_LIMITS[name][1], "aria-orientation": vertical ? "vertical" : "horizontal", "data-bound": name, style: `cursor:${vertical ? "ns" : "ew"}-resize;touch-action:none` },
-        h("circle", { r: 22, fill: "transparent" }), h("circle", { r: 7.5, fill: this.c.card, stroke: this.c.good, "stroke-width": 2.5 }),
+        h("circle", { r: finger, fill: "transparent" }), h("circle", { r: 7.5, fill: this.c.card, stroke: this.c.good, "stroke-width": 2.5 }),
         h("path", { d: vertical ? "M-2.6 -1.4L0 -4L2.6 -1.4M-2.6 1.4L0 4L2.6 1.4" : "M-1.4 -2.6L-4 0L-1.4 2.6M1.4 -2.6L4 0L1.4 2.6", fill: "none", stroke: this.c.good, "stroke-width": 1.4 }));
       handle.addEventListener("pointerdown", (event) => {
         event.preventDefault();

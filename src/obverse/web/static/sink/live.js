@@ -1,7 +1,7 @@
 // The live run: one action at a time. The page holds a small core (which action, since when, its
 // clock), moves it by run.js as the house would, and shows everything from that and from its own clock.
 
-import { attempt, icon, island, post, postForm } from "/static/house/house.js";
+import { attempt, get, icon, island, post, postForm } from "/static/house/house.js";
 import { RunClock } from "/static/sink/clock.js";
 import { Cues } from "/static/sink/cues.js";
 import { Dark } from "/static/sink/dark.js";
@@ -18,6 +18,7 @@ const SETTLE_MS = first.speed > 1 ? 200 : 700;
 const OTHER_HAND_MS = 3000;
 const WRONG_FOR_S = 120;
 const SYNC_EVERY_MS = 20_000;
+const DUTIES_EVERY_MS = 15_000;
 // The big button. A pedal types one of them.
 const KEYS = new Set(["Enter", " ", "PageDown"]);
 const UNSEALED = "This browser cannot keep the screen awake on an unsealed page. Set the screen time-out of this device to its longest before you begin, or open the house with --tls.";
@@ -38,6 +39,7 @@ let changedAt = -Infinity;
 let meantBefore = null;
 let saidTimer = null;
 let drawnKey = "";
+let duties = { list: plan.duties, heard: performance.now() };
 let readToTheEnd = false;
 
 const cues = new Cues(null, () => draw());
@@ -267,6 +269,7 @@ function drawAction(doing) {
   if (core.status === "planned" && !("wakeLock" in navigator)) box.append(paragraph("hint", UNSEALED));
   const list = document.createElement("ul");
   list.id = "cautions";
+  list.hidden = true;
   box.append(list);
   $("cautions").dataset.text = "";
   const after = next();
@@ -326,7 +329,7 @@ function drawTime(doing, is, now) {
   const text = (is === "due" ? "+" : "") + length(shown, is === "due");
   if ($("time").textContent !== text) $("time").textContent = text;
   $("time").classList.toggle("hours", text.length > 5);
-  const words = { ready: "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "about" : "take your time" }[is] ?? "";
+  const words = { ready: "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "expected" : "take your time" }[is] ?? "";
   if ($("time-words").textContent !== words) $("time-words").textContent = words;
   drawDialCues(doing, whole);
 }
@@ -420,8 +423,26 @@ function worstOf(doing, now) {
   found.push(...(doing?.cautions ?? []).map((line) => ["caution", line]));
   found.push(...plan.cautions.filter((c) => doing && c.level === "danger" && c.where === doing.key).map((c) => ["danger", c.text]));
   // What other evenings have left standing is not forgotten here.
-  found.push(...plan.duties.map((duty) => [duty.level, duty.text]));
+  found.push(...duties.list.map(dutyLine));
   return found.sort((a, b) => LEVELS.indexOf(b[0]) - LEVELS.indexOf(a[0]));
+}
+
+/** What another evening has left to destroy: [level, words, where its steps are]; its time is counted here, house or not. */
+function dutyLine({ what, why, steps, taken, left_s, by }) {
+  const left = left_s === null ? null : Math.floor((left_s - (performance.now() - duties.heard) / 1000) / 60);
+  const does = taken ? ` ${taken} does it.` : "";
+  if (left === null) return ["danger", `${what}. ${why}${does}`, steps];
+  const when = left < 0 ? `It had to be gone by ${by}, ${-left} min ago.` : `By ${by}, ${left} min are left.`;
+  return [left < 10 ? "danger" : "caution", `${what}. ${when} It must not stand.${does}`, steps];
+}
+
+/** Others take them on and finish them meanwhile; a silent house changes nothing of what is shown. */
+async function askDuties() {
+  try {
+    duties = { list: (await get(`/api/sink/runs/${run}/duties`)).duties, heard: performance.now() };
+  } catch {
+    // The watchdog tells of a silent house.
+  }
 }
 
 /** A duty that this device has seen done is not asked for again while the house is silent. */
@@ -441,11 +462,16 @@ function drawWorst(doing, now) {
     $("worst").className = `worst ${worst[0]}`;
     $("worst").replaceChildren(icon(worst[0]), Object.assign(document.createElement("span"), { textContent: worst[1] }));
   }
+  // The worst stands in the first screen; where it has steps, they are below it.
+  const below = worst?.[2] ? list : others;
+  box.hidden = below.length === 0;
   box.replaceChildren(
-    ...others.map(([level, line]) => {
+    ...below.map(([level, line, steps]) => {
       const item = document.createElement("li");
       item.className = level;
       item.append(icon(level), Object.assign(document.createElement("span"), { textContent: line }));
+      // They open beside this page, which goes on.
+      if (steps) item.append(Object.assign(document.createElement("a"), { className: "button", href: steps, target: "_blank", rel: "noopener", textContent: "Its steps" }));
       return item;
     }),
   );
@@ -770,6 +796,7 @@ async function back() {
 }
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState !== "visible") return;
+  askDuties();
   if (lock) keepAwake();
   back();
 });
@@ -787,6 +814,7 @@ setInterval(() => {
   draw();
 }, 100);
 setInterval(() => clock.sync(3), SYNC_EVERY_MS);
+setInterval(askDuties, DUTIES_EVERY_MS);
 clock.sync().then(() => {
   planCues();
   draw();
