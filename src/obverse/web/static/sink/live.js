@@ -49,7 +49,7 @@ const clock = new RunClock(link.clock, anchored ? first.speed : 1);
 clock.take(first.now_s);
 cues.clock = clock;
 cues.wake = () => cues.turn();
-const dark = new Dark($("veil"), cues, { held: () => touch(), lit: () => touch() });
+const dark = new Dark($("veil"), cues, { held: () => touch(), lit: () => touch({ meant: true }) });
 
 const action = () => machine.actionOf(plan, core);
 const dueOf = () => machine.dueOf(plan, core);
@@ -127,10 +127,11 @@ function send(kind, more = {}) {
 }
 
 /** The big button, one of its keys, a foot pedal, a held black screen. */
-function touch() {
+function touch({ meant = false } = {}) {
   cues.unlock();
   keepAwake();
-  if (performance.now() - changedAt < SETTLE_MS) return;
+  // Three taps are no slip of the hold before them, however soon they come.
+  if (!meant && performance.now() - changedAt < SETTLE_MS) return;
   if (meantBefore && performance.now() < meantBefore.until) {
     const was = machine.actionOf(plan, meantBefore.core);
     meantBefore = null;
