@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import InputError
-from obverse.imaging.finding import Piece, Survey, find_pieces
+from obverse.imaging.finding import Piece, Survey, covered_by, find_pieces
 from obverse.imaging.patches import Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
@@ -22,6 +22,9 @@ _PER_PATCH = 30  # samples
 _MOST_SAMPLES = 2400
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _SLANTS = 0.22  # widths
+_MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel through
+_SIZE = 0.12  # power of its area by which a piece is preferred
+_IN_WINDOW = 0.75
 _CLEAR = 0.03  # density, below which there is hardly any film
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -58,11 +61,16 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
     """
     found = []
     for piece in find_pieces(seen, picture):
+        under = covered_by(seen, piece.warp)
+        # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
+        bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
+        if bare > _MOST_PANEL:
+            continue
         warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
         if profile.film.sum() < 2 * count:
             continue
         layout = place_patches(profile, count)
-        found.append((_merit(piece, layout, count), piece, warp, profile, layout))
+        found.append((_merit(piece, layout, count) * (1 - bare / _MOST_PANEL) ** 2, piece, warp, profile, layout))
     if not found:
         raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
     found.sort(key=lambda one: -one[0])
@@ -75,7 +83,9 @@ def _merit(piece: Piece, layout: Layout, count: int) -> float:
     """How much a piece looks like the strip that was asked for: its steps, where they lie, and its size."""
     seen = (layout.seen + 1) / count
     fit = layout.evidence / (1.0 + layout.cost / (12.0 * count))
-    return float((max(fit, 0.0) + 0.02) * seen * piece.area**0.35)
+    # What lies on the panel is seen whole; through a window only a part may be.
+    whole = _IN_WINDOW if piece.masked else 1.0
+    return float((max(fit, 0.0) + 0.02) * seen * whole * piece.area**_SIZE)
 
 
 def _apart(first: Warp, second: Warp) -> bool:
