@@ -79,7 +79,19 @@ def save_png(codes: np.ndarray) -> bytes:
 
 
 def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
-    """A 16-bit PNG of codes as a camera gave them, with its exposure time; codes uint16 (H, W, 3)."""
+    """A 16-bit PNG of codes as a camera gave them, with its exposure time.
+
+    Parameters
+    ----------
+    codes : (H, W, 3) array of uint16
+    exposure_s : float, optional
+        Left out where it is not known.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
     data = imagecodecs.png_encode(codes, level=1)
     if not exposure_s:
         return data

@@ -50,6 +50,11 @@ def not_looked_for(pictures: Sequence[Picture], reading: StripReading) -> str:
     ----------
     pictures : sequence of Picture
     reading : StripReading
+
+    Returns
+    -------
+    str
+        Empty where faults were looked for.
     """
     if any(picture.encoding not in ("linear", "profile") for picture in pictures):
         return "Faults were not looked for: a picture whose tone curve the camera chose itself hides and invents them; give RAW or a linear TIFF."

@@ -136,7 +136,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
     if not evidence.size:
         return _prior_draws(law, priors, draws, seed)
     draws = draws if evidence.size <= MANY_STRIPS else min(draws, FEWER)
-    work = _Work(evidence, law)
+    work = _Working(evidence, law)
     # Summing up and the doubt about odd strips belong to the widest belief: a strip is odd where even that does not hold it.
     alpha, rounds = work.settle_on(priors[0], priors[widest])
     found = []
@@ -197,7 +197,7 @@ def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
     return np.concatenate(blocks, axis=1)
 
 
-class _Work:
+class _Working:
     """The evidence summed up about a point, and everything that follows from it."""
 
     def __init__(self, evidence: Evidence, law: Law):
