@@ -55,9 +55,5 @@ def test_the_rinse_of_the_plan_by_the_worked_example():
 
 def test_the_sequence_of_turns_is_that_of_common_practice():
     plan = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500)
-    turns = [
-        int(a.do.split("over ")[1].split(" times")[0])
-        for a in plan.actions
-        if a.key.startswith("first_development.rinse")
-    ]
+    turns = [a.fill.turns for a in plan.actions if a.fill is not None and a.key.startswith("first_development.rinse")]
     assert turns == record("wash.sequence").value

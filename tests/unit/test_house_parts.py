@@ -36,6 +36,6 @@ def test_cautions_come_with_a_word():
 
 def test_what_a_person_wrote_is_text_on_the_page(client):
     app = client.app
-    request = SimpleNamespace(app=app, url=SimpleNamespace(path="/"), scope={})
+    request = SimpleNamespace(app=app, url=SimpleNamespace(path="/"), scope={}, client=None)
     error = SimpleNamespace(sentence="<img src=x onerror=alert(1)> is no film.", where="")
     assert "<img" not in page(request, "house/error.html", title="x", error=error).body.decode()
