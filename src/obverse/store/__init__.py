@@ -5,4 +5,15 @@ from obverse.store.repositories import Repository, Stored, StoredEvent
 from obverse.store.store import Keep, Kept, KeptEvent, Store, open_store
 from obverse.store.tables import KINDS
 
-__all__ = ["KINDS", "Keep", "Kept", "KeptEvent", "Repository", "Store", "Stored", "StoredEvent", "file_address", "open_store"]
+__all__ = [
+    "KINDS",
+    "Keep",
+    "Kept",
+    "KeptEvent",
+    "Repository",
+    "Store",
+    "Stored",
+    "StoredEvent",
+    "file_address",
+    "open_store",
+]
