@@ -77,17 +77,23 @@ class House:
 
 
 @pytest.fixture(scope="session")
-def chromium():
+def playwright():
+    """The driver of all browsers: there is only one in a process."""
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def chromium(playwright):
     """The browser of this computer, without a window."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
         pytest.fail("chromium is not installed; install the package chromium (make test does it where it may)")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
-        )
-        yield browser
-        browser.close()
+    browser = playwright.chromium.launch(
+        executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+    )
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="module")

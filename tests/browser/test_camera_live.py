@@ -34,27 +34,24 @@ def film(tmp_path_factory):
 
 
 @pytest.fixture
-def phone(film):
+def phone(film, playwright):
     """Pages of a browser whose camera shows the film; `allowed` says whether a page may use it."""
-    from playwright.sync_api import sync_playwright
+    browser = playwright.chromium.launch(
+        executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
+        args=[*ARGUMENTS, f"--use-file-for-fake-video-capture={film}"],
+    )
 
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
-            args=[*ARGUMENTS, f"--use-file-for-fake-video-capture={film}"],
+    def make(allowed: bool = True):
+        context = browser.new_context(
+            viewport={"width": 390, "height": 844},
+            ignore_https_errors=True,
+            permissions=["camera"] if allowed else [],
         )
+        context.set_default_timeout(90_000)
+        return context.new_page()
 
-        def make(allowed: bool = True):
-            context = browser.new_context(
-                viewport={"width": 390, "height": 844},
-                ignore_https_errors=True,
-                permissions=["camera"] if allowed else [],
-            )
-            context.set_default_timeout(90_000)
-            return context.new_page()
-
-        yield make
-        browser.close()
+    yield make
+    browser.close()
 
 
 def test_the_phone_sees_the_strip_takes_it_and_draws_the_densities(sealed, phone, axe, picture_of):
