@@ -84,10 +84,10 @@ class Film:
     def density(self, controls, log_exposure):
         return self.density_many([controls], log_exposure)[0]
 
-    def _run(self, s, a, T, N, le, tmax):
+    def _run(self, s, a, T, N, le, t_end):
         """Halide left after every step; (steps+1, baths, exposures)."""
         p = self.p
-        steps = max(1, int(np.ceil(tmax / DT - 1e-9)))
+        steps = max(1, int(np.ceil(t_end / DT - 1e-9)))
         rate, oh = self.bath_rate(s, a, T, N)
         B, E = len(s), len(le)
         col = lambda v: np.ascontiguousarray(np.broadcast_to(v[:, None], (B, E)))
