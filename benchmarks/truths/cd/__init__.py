@@ -1,3 +1,3 @@
-"""Families c (published curves) and d (smooth random fields)."""
+"""Families c (published curves), d (smooth random fields) and e (two emulsions; kept unseen until the notebook was finished)."""
 
-FAMILIES = {"c": "published", "d": "fields"}
+FAMILIES = {"c": "published", "d": "fields", "e": "layers"}
