@@ -313,6 +313,6 @@ def test_a_taken_port(capsys, home):
 
 
 def test_a_mistake_of_ours_is_told_in_one_sentence_too(capsys, monkeypatch):
-    monkeypatch.setattr("obverse.reference.sources_page", lambda: 1 / 0)
+    monkeypatch.setattr("obverse.workbench.sources.sources_page", lambda: 1 / 0)
     line = told(capsys, ["sources"], code=1)
     assert "mistake of ours" in line and "ZeroDivisionError" in line
