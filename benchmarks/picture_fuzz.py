@@ -1,6 +1,6 @@
 """Mutated picture files, read one by one in child processes under limits of time and memory.
 
-    python -m benchmarks.picture_fuzz [--files 20000] [--kinds tiff,jpeg,png,raw,exif] [--first-seed 0]
+    python -m benchmarks.picture_fuzz [--files 20000] [--kinds tiff,jpeg,png,raw,exif,heic,avif] [--first-seed 0]
 
 Each file comes from its own seed alone, so that any of them can be made again. What an honest picture
 takes is measured here on whole files of the same kind; what a file states is read here from its bytes,
@@ -201,12 +201,46 @@ def raw_seeds() -> list[bytes]:
     ]
 
 
+def _heic(codes: np.ndarray, **more: object) -> bytes:
+    import pillow_heif
+
+    out = io.BytesIO()
+    pillow_heif.from_bytes("RGB", (codes.shape[1], codes.shape[0]), codes.tobytes()).save(out, quality=60, **more)
+    return out.getvalue()
+
+
+def heic_seeds() -> list[bytes]:
+    """Whole HEIC files: plain, with exposure, two pictures in one file."""
+    import pillow_heif
+
+    codes = (_grey() >> 8).astype(np.uint8)
+    two = pillow_heif.HeifFile()
+    for one in (codes, codes[::2, ::2]):
+        one = np.ascontiguousarray(one)
+        two.add_frombytes("RGB", (one.shape[1], one.shape[0]), one.tobytes())
+    out = io.BytesIO()
+    two.save(out, quality=60)
+    return [_heic(codes), _heic(codes, exif=b"Exif\0\0" + _exif()), out.getvalue()]
+
+
+def avif_seeds() -> list[bytes]:
+    """Whole AVIF files: 8 and 10 bit, colour and grey."""
+    codes = (_grey() >> 8).astype(np.uint8)
+    return [
+        imagecodecs.avif_encode(codes, level=80, speed=9),
+        imagecodecs.avif_encode(np.ascontiguousarray(codes[..., 0]), level=80, speed=9),
+        imagecodecs.avif_encode((_grey() >> 6).astype(np.uint16), level=80, speed=9, bitspersample=10),
+    ]
+
+
 SEEDS: dict[str, Callable[[], list[bytes]]] = {
     "tiff": tiff_seeds,
     "jpeg": jpeg_seeds,
     "png": png_seeds,
     "raw": raw_seeds,
     "exif": lambda: [_exif(), _exif(">")],
+    "heic": heic_seeds,
+    "avif": avif_seeds,
 }
 
 
@@ -341,6 +375,35 @@ def _png_part(data: bytearray, rng: np.random.Generator) -> None:
         struct.pack_into(">I", data, at, int(rng.choice((*INTERESTING, len(data)))))
 
 
+BOXES = (b"meta", b"hdlr", b"pitm", b"iinf", b"infe", b"iref", b"iprp", b"ipco", b"ipma", b"ispe", b"pixi", b"colr",
+         b"irot", b"imir", b"iloc", b"idat", b"mdat", b"hvcC", b"av1C", b"grid", b"ftyp")  # fmt: skip
+
+
+def _box(data: bytearray, rng: np.random.Generator) -> None:
+    """A box gets another length or name, stands twice, or states another size."""
+    places = [k for kind in BOXES for k in _all(bytes(data[:4000]), kind) if k >= 4]
+    if not places:
+        return
+    at = int(rng.choice(places))
+    (length,) = struct.unpack_from(">I", data, at - 4)
+    part = int(rng.integers(5))
+    if part == 0:
+        struct.pack_into(">I", data, at - 4, int(rng.choice((*INTERESTING, len(data), length + 1))) % 2**32)
+    elif part == 1:
+        data[at : at + 4] = bytes(rng.choice(BOXES))
+    elif part == 2:
+        data[at - 4 : at - 4] = data[at - 4 : at - 4 + min(length, 400)] * int(rng.integers(1, 20))
+    elif part == 3:
+        sizes = _all(bytes(data), b"ispe")
+        if sizes and sizes[0] + 16 <= len(data):
+            sides = [int(rng.choice([0, 1, 64, 999, 5000, 16_000, 65_535, 2**31])) for _ in range(2)]
+            struct.pack_into(">II", data, sizes[0] + 8, *sides)
+    else:
+        # Versions, counts and offsets stand in the first bytes of a box.
+        for k in range(at + 4, min(at + 4 + int(rng.integers(1, 8)), len(data))):
+            data[k] = int(rng.choice([0, 1, 2, 0x7F, 0xFF, int(rng.integers(256))]))
+
+
 def _true_sums(data: bytearray) -> bytearray:
     """The same with true check sums, so that a decoder looks beyond them."""
     at = 8
@@ -360,6 +423,8 @@ _STRUCTURED: dict[str, Callable[[bytearray, np.random.Generator], None]] = {
     "exif": _tiff_entry,
     "jpeg": _jpeg_segment,
     "png": _png_part,
+    "heic": _box,
+    "avif": _box,
 }
 
 
@@ -368,6 +433,8 @@ def stated_pixels(kind: str, data: bytes) -> int:
     try:
         if kind == "png":
             found = [struct.unpack_from(">II", data, k + 4) for k in _all(data, b"IHDR")]
+        elif kind in ("heic", "avif"):
+            found = [struct.unpack_from(">II", data, k + 8) for k in _all(data, b"ispe") if k + 16 <= len(data)]
         elif kind in ("jpeg", "exif"):
             frames = [
                 k
@@ -482,6 +549,10 @@ def honest_bytes_per_pixel(kind: str) -> float:
         data = imagecodecs.jpeg8_encode((codes >> 6).astype(np.uint8), level=60)
     elif kind == "png":
         data = imagecodecs.png_encode((codes >> 6).astype(np.uint8), level=1)
+    elif kind == "heic":
+        data = _heic((codes >> 6).astype(np.uint8))
+    elif kind == "avif":
+        data = imagecodecs.avif_encode((codes >> 6).astype(np.uint8), level=60, speed=10)
     elif kind == "tiff":
         data = _tiff(codes, photometric="rgb", compression="zlib")
     else:
