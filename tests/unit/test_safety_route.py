@@ -3,19 +3,19 @@
 import pytest
 
 from obverse.foundation import InputError, UnsafeError
-from obverse.process import Formula, Rinse, Route
+from obverse.process import Formula, Process, Rinse
 from obverse.process.catalog import formulas, routes
 from obverse.safety import check_mix, check_route, destruction_steps, refuse_lethal, residue_of, standing_caution
 
 BLEACHES = {"iron_chloride_ammonia", "acid_permanganate", "peroxide_acid", "acid_dichromate"}
 
 
-def changed(route: Route, key: str, **values) -> Route:
+def changed(route: Process, key: str, **values) -> Process:
     steps = tuple(step.model_copy(update=values) if step.key == key else step for step in route.steps)
     return route.model_copy(update={"steps": steps})
 
 
-def without(route: Route, *keys: str) -> Route:
+def without(route: Process, *keys: str) -> Process:
     return route.model_copy(update={"steps": tuple(step for step in route.steps if step.key not in keys)})
 
 

@@ -216,7 +216,8 @@ def restore(
 
 def schema(
     kind: Annotated[
-        str, typer.Argument(help="series, recipe, formula, product, shelf, bath, route, film, aim, trial or notebook.")
+        str,
+        typer.Argument(help="series, recipe, formula, product, shelf, bath, process, film, aim, trial or notebook."),
     ],
 ) -> None:
     """Print the JSON schema of a document that others may write.
@@ -234,7 +235,7 @@ def schema(
         "product": process.Product,
         "shelf": ShelfDocument,
         "bath": BathByBottles,
-        "route": process.Route,
+        "process": process.Process,
         "film": process.FilmStock,
         "aim": process.Aim,
         "trial": process.Trial,

@@ -18,9 +18,9 @@ from obverse.process.control import (
     ControlVector,
 )
 from obverse.process.film import FilmStock
+from obverse.process.process import Agitation, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
-from obverse.process.route import Agitation, Rinse, Route, Step
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
@@ -71,10 +71,10 @@ __all__ = [
     "Formula",
     "Grade",
     "Patch",
+    "Process",
     "Product",
     "Recipe",
     "Rinse",
-    "Route",
     "Series",
     "SeriesFilm",
     "ShelfDocument",

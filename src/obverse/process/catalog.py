@@ -11,11 +11,11 @@ from importlib.resources import files
 from typing import TypeVar
 
 from obverse.foundation import InputError, read_document
+from obverse.process.process import Process
 from obverse.process.product import Formula, Product
-from obverse.process.route import Route
 from obverse.process.substance import Substance
 
-D = TypeVar("D", Substance, Product, Formula, Route)
+D = TypeVar("D", Substance, Product, Formula, Process)
 
 
 def _load(name: str, kind: type[D]) -> dict[str, D]:
@@ -48,9 +48,9 @@ def formulas() -> dict[str, Formula]:
 
 
 @cache
-def routes() -> dict[str, Route]:
+def routes() -> dict[str, Process]:
     """Generic process routes by key, the least hazardous first."""
-    found = _load("routes", Route)
+    found = _load("routes", Process)
     return dict(sorted(found.items(), key=lambda item: (item[1].hazard_rank, item[0])))
 
 

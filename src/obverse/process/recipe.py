@@ -10,8 +10,8 @@ from obverse.foundation import Document
 from obverse.process.aim import Aim
 from obverse.process.control import CONTROLS
 from obverse.process.film import FilmStock
+from obverse.process.process import Process
 from obverse.process.product import Formula, Product
-from obverse.process.route import Route
 from obverse.process.trial import Patch
 
 
@@ -38,7 +38,7 @@ class Recipe(Document):
     film: FilmStock
     exposure_index: float | None = Field(default=None, gt=0)
     controls: dict[str, float] = Field(default_factory=dict)
-    route: Route
+    route: Process
     formulas: tuple[Formula, ...] = Field(default=(), max_length=40)
     products: tuple[Product, ...] = Field(default=(), max_length=80)
     aim: Aim

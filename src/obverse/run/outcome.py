@@ -60,7 +60,7 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
     Temperature readings made in the bath, and the one taken of it before, are integrated over the bath. A first
     development that was repeated counts with all its passes. Numbers are rounded to what their uncertainty means.
     """
-    first = state.plan.route.steps[0].key
+    first = state.plan.route.first_development.key
     found = []
     for action in state.plan.actions:
         passes = [d for d in state.done if d.key == action.key]

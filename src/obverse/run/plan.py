@@ -7,7 +7,7 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document
-from obverse.process import Route
+from obverse.process import Process
 
 ActionKind = Literal[
     "lay_out",
@@ -220,7 +220,7 @@ class RunPlan(Document):
     format: Literal["obverse-run-plan"] = "obverse-run-plan"
     version: Literal[1] = 1
     name: str
-    route: Route
+    route: Process
     tank_ml: float
     strips: tuple[Strip, ...]
     temperature_c: float

@@ -5,11 +5,11 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 from obverse.chemistry import concentration_after_fills
 from obverse.foundation import InputError
-from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Route, Step
+from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
 from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, Vessel
@@ -28,7 +28,7 @@ _HANDS_OFF_MIN = 60.0
 
 
 def plan_run(
-    route: Route,
+    route: Process,
     formulas: Mapping[str, Formula],
     *,
     tank_ml: float,
@@ -84,6 +84,7 @@ def plan_run(
     if len({strip.name for strip in strips}) != len(strips):
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = _without(route, without)
+    formulas = route.baths(formulas)
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
     base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE))
     return _Evening(
@@ -91,7 +92,7 @@ def plan_run(
     ).plan()
 
 
-def _without(route: Route, without: Sequence[str]) -> Route:
+def _without(route: Process, without: Sequence[str]) -> Process:
     for key in without:
         step = next((step for step in route.steps if step.key == key), None)
         if step is None:
@@ -139,7 +140,7 @@ class _Evening:
 
     def __init__(
         self,
-        route: Route,
+        route: Process,
         formulas: Mapping[str, Formula],
         tank_ml: float,
         strips: Sequence[Strip],
@@ -158,13 +159,17 @@ class _Evening:
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
         self.dump_s = number("practice.run.drain_s_per_l") * tank_ml / 1000 * pace
         self.inversion_s = number("practice.run.inversion_s")
-        self.strips, self.order_reason = _ordered(strips, route.steps[0])
+        self.first = route.first_development
+        self.strips, self.order_reason = _ordered(strips, self.first)
         tanks = {strip.name: tank for tank, group in enumerate(_groups(self.strips), start=1) for strip in group}
         self.vessels = tuple(
             Vessel(strip=strip.name, reel=reel, tank=tanks[strip.name], of=len(self.strips))
             for reel, strip in enumerate(self.strips, start=1)
         )
         self.lives: list[Lived] = []
+        # Baths that are mixed while another works, by the action in which; and those for which hands are too few.
+        self._meanwhile: dict[str, str] = {}
+        self._no_hands: list[tuple[Step, Step]] = []
         self.destroyed_at_the_end: list[str] = []
         unknown = set(self.bath_c) - {step.key for step in route.steps} - {"water"}
         if unknown:
@@ -200,11 +205,14 @@ class _Evening:
     # The film's way through the baths
 
     def _film_line(self) -> list[Action]:
-        first, *rest = self.route.steps
+        first_at = self.route.steps.index(self.first)
+        rest = self.route.steps[first_at + 1 :]
         line: list[Action] = []
         groups = _groups(self.strips)
         for index, group in enumerate(groups):
-            line += self._bath(first, group, suffix=f".{index + 1}" if len(groups) > 1 else "")
+            suffix = f".{index + 1}" if len(groups) > 1 else ""
+            for step in self.route.steps[: first_at + 1]:
+                line += self._step(step, group, suffix)
             if len(groups) > 1:
                 names = ", ".join(strip.name for strip in group)
                 line.append(
@@ -245,26 +253,29 @@ class _Evening:
                     [self._dissolve(step)] if self._last_moment(step) else [self._prepare(step.formula)],
                     opened,
                 )
-            line += self._step(step)
+            line += self._step(step, self.strips)
             line += self._destroyed_in_a_hold(step, rest[position + 1 :], line, opened)
         return line
 
-    def _step(self, step: Step) -> list[Action]:
-        if step.kind == "reexpose":
+    def _step(self, step: Step, strips: Sequence[Strip], suffix: str = "") -> list[Action]:
+        if step.kind == "reexpose" and not step.formula:
             return [self._reexpose(step)]
-        if step.kind == "wash":
-            return self._fills(step, kind="wash")
+        if step.kind == "wash" and not step.formula and step.rinse_after is not None:
+            return self._fills(step, kind="wash", suffix=suffix)
+        if step.kind == "rinse" and not step.formula and step.rinse_after is not None:
+            return self._fills(step, kind="rinse", suffix=suffix)
         if step.kind == "dry":
             return self._dry(step)
-        return self._bath(step, self.strips)
+        return self._bath(step, strips, suffix)
 
     def _bath(self, step: Step, strips: Sequence[Strip], suffix: str = "") -> list[Action]:
-        at_c = self.bath_c.get(step.key, self.base_c)
-        nominal_s, duration_s, sd_s = 60 * step.time_min, 60 * step.time_min, 0.0
-        if step is self.route.steps[0]:
+        at_c = self._temperature_of(step)
+        longest_min = step.time_most_min if step.until and step.time_most_min is not None else step.time_min
+        nominal_s, duration_s, sd_s = 60 * longest_min, 60 * longest_min, 0.0
+        if step is self.first:
             nominal_s = 60 * _control(strips[0], TIME) if TIME.key in strips[0].controls else nominal_s
         if step.temperature_compensated:
-            reference_c = _control(strips[0], TEMPERATURE) if step is self.route.steps[0] else 20.0
+            reference_c = _control(strips[0], TEMPERATURE) if step is self.first else 20.0
             time = compensated_time_s(nominal_s, reference_c, at_c)
             duration_s, sd_s = time.value, time.sd
         else:
@@ -273,13 +284,22 @@ class _Evening:
         cues = agitation_cues(step.agitation, duration_s, drain_s, self.inversion_s)
         hands = [(0.0, self.pour_s), *((self.pour_s + c.at_s, self.pour_s + c.at_s + c.lasts_s) for c in cues)]
         hands.append((self.pour_s + duration_s - drain_s, self.pour_s + duration_s))
+        do = " ".join(part for part in (step.do or step.note, _time_words(step)) if part)
+        for later in self._made_meanwhile(step):
+            spans = self._mixed_between(later, hands, self.pour_s + duration_s)
+            if spans is None:
+                self._no_hands.append((step, later))
+                continue
+            hands += spans
+            self._meanwhile[later.formula or ""] = step.key + suffix
+            do += f" While it works, between the turns: mix {self._formula_of(later).name}."
         formula = self._formula_of(step) if step.formula else None
         names = tuple(strip.name for strip in strips)
         bath = Action(
             key=step.key + suffix,
             kind="bath",
             title=step.name + (f": {', '.join(names)}" if suffix else ""),
-            do=step.do,
+            do=do,
             why=step.why,
             cautions=(*(_guard(formula) if formula is not None else ()), *step.cautions),
             step=step.key,
@@ -292,7 +312,7 @@ class _Evening:
             time_sd_s=sd_s,
             ends_by="clock",
             waits_for_pour=True,
-            hands=_merged(hands),
+            hands=_merged(sorted(hands)),
             cues=_with_ends(cues, duration_s, drain_s, *_goes(step)),
             place="closed_tank" if step.light == "dark" else "open",
             temperature_c=at_c,
@@ -302,7 +322,38 @@ class _Evening:
             waste_jug=step.waste_jug,
             volume_ml=self.tank_ml if formula is not None else None,
         )
+        for key, during in self._meanwhile.items():
+            if during == bath.key:
+                self._lives_from(key, bath.key, "start")
         return [bath, *self._fills(step, kind="rinse", suffix=suffix, after=bath)]
+
+    def _temperature_of(self, step: Step) -> float:
+        """What was said of the bath; its own temperature where that lies beyond any evening's; else the evening's."""
+        if step.key in self.bath_c:
+            return self.bath_c[step.key]
+        if step.temperature_low_c > number("practice.run.temperature_high_c"):
+            return (step.temperature_low_c + step.temperature_high_c) / 2
+        return self.base_c
+
+    def _made_meanwhile(self, step: Step) -> list[Step]:
+        """Steps whose baths a person mixes while this one works."""
+        return [s for s in self.route.steps if s.made_during == step.key and s.formula and s.formula not in self.mixed]
+
+    def _mixed_between(
+        self, later: Step, hands: Sequence[tuple[float, float]], until_s: float
+    ) -> list[tuple[float, float]] | None:
+        """Where between the turns a bath is mixed; None where the hands have no time for it."""
+        powder = _has_powder(self._formula_of(later))
+        wanted = "dissolve_min" if self._last_moment(later) else "mix_powder_min" if powder else "mix_liquid_min"
+        left_s = 60 * number(f"practice.run.{wanted}") * self.pace
+        spans, at_s = [], 0.0
+        for start, end in [*_merged(sorted(hands)), (until_s, until_s)]:
+            took_s = min(left_s, start - at_s)
+            if took_s >= _READY_S:
+                spans.append((at_s, at_s + took_s))
+                left_s -= took_s
+            at_s = end
+        return spans if left_s <= 0 else None
 
     def _fills(self, step: Step, *, kind: str, suffix: str = "", after: Action | None = None) -> list[Action]:
         rinse = step.rinse_after
@@ -311,7 +362,9 @@ class _Evening:
         fill_ml = rinse.fill_volume_ml or self.tank_ml
         names = after.strips if after else self._names
         at_c = self.bath_c.get("water", self.base_c)
-        what = f"Rinse after {step.name[:1].lower()}{step.name[1:]}" if kind == "rinse" else step.name
+        of_a_bath = kind == "rinse" and after is not None
+        what = f"Rinse after {step.name[:1].lower()}{step.name[1:]}" if of_a_bath else step.name
+        film_ml = step.carry_over_ml or self.film_ml
         actions = []
         count = len(rinse.fills)
         stand_s = 60 * step.time_min / count if kind == "wash" and count else 0.0
@@ -342,7 +395,7 @@ class _Evening:
                     temperature_c=at_c,
                     temperature_low_c=step.temperature_low_c,
                     temperature_high_c=step.temperature_high_c,
-                    carry_over=concentration_after_fills(1.0, self.film_ml, fill_ml, index),
+                    carry_over=concentration_after_fills(1.0, film_ml, fill_ml, index),
                     volume_ml=fill_ml,
                 )
             )
@@ -364,7 +417,7 @@ class _Evening:
                     cues=_with_ends([], duration_s, self.dump_s, "water"),
                     place="closed_tank" if step.light == "dark" else "open",
                     temperature_c=at_c,
-                    carry_over=concentration_after_fills(1.0, self.film_ml, fill_ml, count + round(fills)),
+                    carry_over=concentration_after_fills(1.0, film_ml, fill_ml, count + round(fills)),
                     volume_ml=fill_ml,
                 )
             )
@@ -444,7 +497,11 @@ class _Evening:
     def _made_at_the_sink(self, step: Step, line: Sequence[Action], rest: Sequence[Step]) -> bool:
         """True where the bath would be too old by the end of its use, were it made before the first bath."""
         formula = self._formula_of(step)
-        if not self._short_lived(formula) or step.formula in self.mixed:
+        if step.formula in self.mixed or step.made == "ahead" or step.formula in self._meanwhile:
+            return False
+        if step.made:
+            return True
+        if not self._short_lived(formula):
             return False
         before_s = sum(a.pour_s + a.duration_s for a in line)
         last_use = max(i for i, s in enumerate(rest) if s.formula == step.formula)
@@ -501,12 +558,12 @@ class _Evening:
         formula = self._formula_of(step)
         return self._made(
             self._by_hand(
-                f"prepare.{formula.key}",
+                f"prepare.{step.formula}",
                 "prepare",
                 f"Stir in the powder: {formula.name}",
                 60 * number("practice.run.dissolve_min"),
                 do="Powder into the measured water, never water onto the powder. Stir until clear and use it at once.",
-                formula=formula.key,
+                formula=step.formula,
                 cautions=step.cautions,
             ),
             edge="start",
@@ -533,23 +590,25 @@ class _Evening:
             edge="end",
         )
 
-    def _made(self, action: Action, edge: str) -> Action:
+    def _made(self, action: Action, edge: Literal["start", "end"]) -> Action:
         """Note how long the bath may live after this action."""
-        formula = self.formulas[action.formula]
+        self._lives_from(action.formula, action.key, edge, action.key.removeprefix(f"prepare.{action.formula}"))
+        return action
+
+    def _lives_from(self, key: str, action: str, edge: Literal["start", "end"], suffix: str = "") -> None:
+        formula = self.formulas[key]
         if formula.use_within_min is not None:
-            suffix = action.key.removeprefix(f"prepare.{formula.key}")
-            last = [s for s in self.route.steps if s.formula == formula.key][-1]
+            last = [s for s in self.route.steps if s.formula == key][-1]
             self.lives.append(
                 Lived(
-                    formula=formula.key,
-                    from_action=action.key,
+                    formula=key,
+                    from_action=action,
                     from_edge=edge,
                     to_action=last.key + suffix,
                     limit_s=60 * formula.use_within_min,
                     kind="life",
                 )
             )
-        return action
 
     # Used baths that must not stand
 
@@ -578,9 +637,10 @@ class _Evening:
     def _must_go(
         self, step: Step, residue: Residue, line: Sequence[Action], since: int, work: Sequence[Action]
     ) -> None:
+        assert step.formula is not None
         made = f"prepare.{step.formula}"
         from_making = residue.kind in ("dithionite", "permanganate") and step.formula not in self.mixed
-        begin, edge = (made, "start") if from_making else (line[since].key, "pour")
+        begin, edge = (self._meanwhile.get(step.formula, made), "start") if from_making else (line[since].key, "pour")
         self.lives.append(
             Lived(
                 formula=step.formula,
@@ -629,8 +689,8 @@ class _Evening:
     # Before and after
 
     def _setup(self, film: Sequence[Action]) -> list[Action]:
-        made_later = {action.formula for action in film if action.kind == "prepare"}
-        first_key = self._formula_of(self.route.steps[0]).key
+        made_later = {action.formula for action in film if action.kind == "prepare"} | set(self._meanwhile)
+        first_key = self.first.formula or ""
         groups = _groups(self.strips)
         ready, lasting, short = [], [], []
         for key in self._prepared():
@@ -709,7 +769,7 @@ class _Evening:
             *(
                 self._prepare(first_key, f".{i}" if len(groups) > 1 else "", group)
                 for i, group in enumerate(groups, start=1)
-                if first_key not in self.mixed
+                if first_key and first_key not in self.mixed
             ),
         ]
         position = next(i for i, action in enumerate(actions) if action.key == "prewarm")
@@ -733,8 +793,8 @@ class _Evening:
                 "check",
                 "Measure the first developer",
                 30,
-                do=f"Its temperature should be {self.bath_c.get(self.route.steps[0].key, self.base_c):g} C. Write down what it is.",
-                temperature_c=self.bath_c.get(self.route.steps[0].key, self.base_c),
+                do=f"Its temperature should be {self.bath_c.get(self.first.key, self.base_c):g} C. Write down what it is.",
+                temperature_c=self.bath_c.get(self.first.key, self.base_c),
                 exact=True,
             )
         )
@@ -820,6 +880,9 @@ class _Evening:
                     code="route.warning", text=warning, level="danger" if self.route.hazard_rank >= 8 else "caution"
                 )
             )
+        for works, later in self._no_hands:
+            text = f"The turns of {works.name} leave no time to mix {self._formula_of(later).name} meanwhile: the film waits in water for it."
+            told.append(PlanCaution(code="made.during", text=text, level="note", where=works.key))
         before_c, soft = None, False
         for action in actions:
             if action.kind not in ("bath", "rinse", "wash") or action.temperature_c is None:
@@ -849,6 +912,15 @@ class _Evening:
                 and action.step in {s.key for s in self.route.steps if s.kind == "bleach"}
             )
         return told
+
+
+def _time_words(step: Step) -> str:
+    """How a time is meant that is not one number; empty where it is."""
+    longest_min = step.time_min if step.time_most_min is None else step.time_most_min
+    if step.until:
+        since = f"From {step.time_min:g} min on look" if step.time_min < longest_min else "Look"
+        return f"{since}: over as soon as it is {step.until}, after {longest_min:g} min at the latest."
+    return f"It may stay until {longest_min:g} min." if longest_min > step.time_min else ""
 
 
 def _clock(seconds: float) -> str:

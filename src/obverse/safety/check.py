@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from obverse.foundation import InputError, Level, UnsafeError
-from obverse.process import Formula, Rinse, Route, Step
+from obverse.process import Formula, Process, Rinse, Step
 from obverse.reference import record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
@@ -158,7 +158,7 @@ def rinsed(
 
 
 def check_route(
-    route: Route,
+    route: Process,
     formulas: Mapping[str, Formula],
     *,
     retained_ml: float | None = None,
@@ -177,6 +177,7 @@ def check_route(
     InputError
         If a step names a formula that is not given.
     """
+    formulas = route.baths(formulas)
     found: list[Finding] = []
     carried: tuple[Ingredient, ...] = ()
     neighbour = ""
@@ -308,7 +309,7 @@ def _after_use(step: Step, bath: Matter) -> list[Finding]:
     ]
 
 
-def _jugs(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
+def _jugs(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
     poured: dict[str, list[Matter]] = {}
     for step in route.steps:
         if step.formula is not None and step.waste_jug and step.after_use != "discard":

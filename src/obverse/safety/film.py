@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from obverse.chemistry import silver_per_roll_g
 from obverse.foundation import InputError, Level, Source, Standing
-from obverse.process import Formula, Route, Step
+from obverse.process import Formula, Process, Step
 from obverse.reference import number, record
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Pool
@@ -54,7 +54,7 @@ def wash_needed_min(fixer: str, *, wash_aid: bool) -> float:
 
 
 def film_findings(
-    route: Route, formulas: Mapping[str, Formula], *, tank_ml: float, retained_ml: float
+    route: Process, formulas: Mapping[str, Formula], *, tank_ml: float, retained_ml: float
 ) -> tuple[Finding, ...]:
     """What is to be told for the film's sake; severity 2, never refused."""
     baths = [(step, formula) for step in route.steps if (formula := formulas.get(step.formula or "")) is not None]
@@ -136,7 +136,7 @@ def _swelling(baths: list[tuple[Step, Formula]], tank_ml: float, retained_ml: fl
 
 
 def _iron_into_dithionite(
-    route: Route, formulas: Mapping[str, Formula], tank_ml: float, retained_ml: float
+    route: Process, formulas: Mapping[str, Formula], tank_ml: float, retained_ml: float
 ) -> list[Finding]:
     carried_mol, name = 0.0, ""
     found = []
@@ -168,7 +168,7 @@ def _iron_into_dithionite(
     return found
 
 
-def _light_on_chloride(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
+def _light_on_chloride(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
     chloride = False
     for step in route.steps:
         formula = formulas.get(step.formula or "")
@@ -190,7 +190,7 @@ def _light_on_chloride(route: Route, formulas: Mapping[str, Formula]) -> list[Fi
     return []
 
 
-def _wash(route: Route, formulas: Mapping[str, Formula]) -> list[Finding]:
+def _wash(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
     fixer = next((formulas.get(s.formula or "") for s in route.steps if s.kind == "fix"), None)
     washes = [step for step in route.steps if step.kind == "wash"]
     if fixer is None or not washes:

@@ -17,7 +17,7 @@ from importlib.resources import files
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import Formula, Product, Route, Step
+from obverse.process import Formula, Process, Product, Step
 from obverse.process.catalog import substances
 from obverse.reference import HazardRow, hazard_rows
 from obverse.safety.matter import Ingredient, Matter, as_matter
@@ -203,9 +203,11 @@ def hazards_of_step(step: Step, formulas: Mapping[str, Formula]) -> HazardSheet 
     return hazards_of(formulas[step.formula])
 
 
-def hazards_of_route(route: Route, formulas: Mapping[str, Formula]) -> tuple[tuple[Step, HazardSheet], ...]:
+def hazards_of_route(route: Process, formulas: Mapping[str, Formula]) -> tuple[tuple[Step, HazardSheet], ...]:
     """Every step that has a bath, with its hazards."""
-    return tuple((step, sheet) for step in route.steps if (sheet := hazards_of_step(step, formulas)) is not None)
+    return tuple(
+        (step, sheet) for step in route.steps if (sheet := hazards_of_step(step, route.baths(formulas))) is not None
+    )
 
 
 def _gravity(code: Code) -> tuple[int, str]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 from obverse.foundation import Document, InputError, NotFoundError, read_document
 
 if TYPE_CHECKING:
-    from obverse.process import Bottle, Equipment, FilmStock, Formula, Product, Recipe, Route, ShowList, Slide, Tool
+    from obverse.process import Bottle, Equipment, FilmStock, Formula, Process, Product, Recipe, ShowList, Slide, Tool
     from obverse.run import Event
     from obverse.safety.waste import Jug
     from obverse.store.camera_records import CalibrationEntry
@@ -225,11 +225,11 @@ class Repositories:
         return self.keeping("formula", Formula)
 
     @cached_property
-    def routes(self) -> Repository[Route]:
+    def routes(self) -> Repository[Process]:
         """The person's own routes."""
-        from obverse.process import Route
+        from obverse.process import Process
 
-        return self.keeping("route", Route)
+        return self.keeping("route", Process)
 
     @cached_property
     def trials(self) -> Repository[TrialEntry]:

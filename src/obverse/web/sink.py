@@ -326,7 +326,7 @@ def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
         shown |= {"title": title_words(action), "do": do_words(action), "lines": lines_words(action)}
         for cue, told in zip(action.cues, shown["cues"], strict=True):
             told["text"] = cue_words(cue)
-    return document | {"name": name, "first_developer": plan.route.steps[0].formula, "asked": asked_limits()}
+    return document | {"name": name, "first_developer": plan.route.first_development.formula, "asked": asked_limits()}
 
 
 def _choices(request: Request) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, Insight, MixSheet, Poured, candidates, convert, insights, mix, with_controls
-from obverse.process import BathByBottles, Component, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import formulas, routes, substance
 from obverse.safety import check_mix, refuse_lethal
 from obverse.safety.amounts import Amount, portion_of
@@ -226,7 +226,7 @@ class Bench(Place):
             found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices
         )
 
-    def route(self, key: str = "", *, recipe: str = "") -> Route:
+    def route(self, key: str = "", *, recipe: str = "") -> Process:
         """A generic route by its key, or the route of a recipe.
 
         Raises

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
 from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
-from obverse.process import CONTROLS, TIME, Aim, Formula, Product, Recipe, Route, Step, Tool
+from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
@@ -192,7 +192,7 @@ def _unmatched(
     return ()
 
 
-def evening(of: Recipe | Route, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan:
+def evening(of: Recipe | Process, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan:
     """The plan of an evening by a recipe, or by a generic route with its generic formulas.
 
     Raises
@@ -312,7 +312,7 @@ def _shown(value: Any) -> str:
     return f"{value:.4g}" if isinstance(value, (int, float)) else str(value)
 
 
-def _steps(route: Route) -> dict[str, str]:
+def _steps(route: Process) -> dict[str, str]:
     return {step.name: step_words(step) for step in route.steps}
 
 

@@ -16,7 +16,7 @@ from obverse.chemistry import (
 )
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
-from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Product, Route, Tool, tool_noun
+from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Process, Product, Tool, tool_noun
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance, substances
@@ -53,7 +53,7 @@ class RouteOpening:
         their use (`rolls_per_bath`).
     """
 
-    route: Route
+    route: Process
     baths: tuple[BathOpening, ...]
     purchase: tuple[Product, ...] | None
     cost_per_roll: Cost
@@ -136,7 +136,7 @@ def substance_facts() -> list[dict[str, Any]]:
     ]
 
 
-def pictogram_families(route: Route) -> set[str]:
+def pictogram_families(route: Process) -> set[str]:
     """Families of the hazard pictograms of all baths of a route."""
     return {family for _, sheet in hazards_of_route(route, generic_formulas()) for family in sheet.pictograms}
 

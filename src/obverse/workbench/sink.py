@@ -25,7 +25,7 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, Document, InputError, UnlikelyError, read_document
-from obverse.process import Formula, Route
+from obverse.process import Formula, Process
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
@@ -199,7 +199,7 @@ class Sink(Place):
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
 
-    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
+    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Process, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
         if wanted.recipe:
             recipe = self._store.recipes.get(wanted.recipe).thing

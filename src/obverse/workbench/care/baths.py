@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
-from obverse.process import BathPass, Bottle, Formula, Route, Step
+from obverse.process import BathPass, Bottle, Formula, Process, Step
 from obverse.reference import number
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn
@@ -173,7 +173,7 @@ class Baths(Hazards):
         return self._belief(formula, without="", verdicts=self._verdicts())
 
     def before_an_evening(
-        self, route: Route, area_m2: float, tank_ml: float, *, given: Mapping[str, Formula] | None = None
+        self, route: Process, area_m2: float, tank_ml: float, *, given: Mapping[str, Formula] | None = None
     ) -> tuple[Caution, ...]:
         """What is to be told before a film is put at risk: baths that are near their end, old ones that still stand, what must leave the room.
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import Formula, Product, Route, Step
+from obverse.process import Formula, Process, Product, Step
 from obverse.process.catalog import formulas, routes
 from obverse.reference import number, record
 from obverse.safety import (
@@ -56,7 +56,7 @@ class StepCare:
 class RouteCare:
     """A whole route with all that care has to say of it."""
 
-    route: Route
+    route: Process
     steps: tuple[StepCare, ...]
     elsewhere: tuple[Finding, ...]
 
@@ -129,7 +129,7 @@ class Hazards(RoomPlace):
         found = (_broken(one, other, room) for one, other in itertools.combinations(stands, 2))
         return [finding for each in found for finding in each]
 
-    def _out_of_the_room(self, route: Route) -> list[Finding]:
+    def _out_of_the_room(self, route: Process) -> list[Finding]:
         """What the person owns that must not be in the room while this route is run."""
         baths = [of_formula(formulas()[step.formula], used=True) for step in route.steps if step.formula]
         found: dict[tuple[str, str], Finding] = {}
@@ -169,7 +169,7 @@ def _broken(one: Product, other: Product, room: Room) -> tuple[Finding, ...]:
     return tuple(finding_of(effect, setting, "shelf", usual=True) for effect in grave[:1])
 
 
-def route_care(route: Route, given: dict[str, Formula], room: Room) -> RouteCare:
+def route_care(route: Process, given: dict[str, Formula], room: Room) -> RouteCare:
     """Every step of a route with its hazards, findings, air and destruction; findings of jugs stand elsewhere."""
     findings = check_route(route, given, room=room)
     sheets = {step.key: sheet for step, sheet in hazards_of_route(route, given)}
