@@ -35,7 +35,7 @@ def test_without_arguments_it_explains_itself(capsys):
 
 
 @pytest.mark.parametrize(
-    "kind", ["series", "recipe", "formula", "product", "route", "film", "aim", "trial", "notebook"]
+    "kind", ["series", "recipe", "formula", "product", "process", "film", "aim", "trial", "notebook"]
 )
 def test_schemas_are_json_schemas(kind, capsys):
     assert run(["schema", kind]) == 0
