@@ -74,7 +74,7 @@ def main() -> None:
                 try:
                     answer = {"answer": work(request)}
                 except ObverseError as error:
-                    answer = {"error": error.document()}
+                    answer = {"error": {"code": error.code, "sentence": error.sentence}}
                 os.write(write, json.dumps(answer).encode())
                 os._exit(0)
             os.close(write)

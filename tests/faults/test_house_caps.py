@@ -19,7 +19,7 @@ TOO_MUCH = {"digits": (DIGITS, "a number of 5000 digits"), "keys": (KEYS, "entri
 
 
 def sentence(answer) -> str:
-    return answer.json()["error"]["sentence"]
+    return answer.json()["detail"]
 
 
 @pytest.mark.parametrize("what", TOO_MUCH)
@@ -121,7 +121,7 @@ def test_no_error_carries_orders_for_a_terminal():
     assert (
         error.sentence == "a\N{REPLACEMENT CHARACTER}b: what\N{REPLACEMENT CHARACTER}[2J; c\N{REPLACEMENT CHARACTER}."
     )
-    assert all(value.isprintable() for value in error.document().values())
+    assert all(part.isprintable() for part in (error.what, error.where, error.remedy))
 
 
 def test_what_a_browser_says_of_a_file_is_no_reason_to_refuse_it():

@@ -95,7 +95,7 @@ def test_a_frozen_server_is_given_up_and_found_again(shelf, postgresql):
         assert "The clock of a film in a bath goes on" in answer.text
         for path in ("/api/health", "/static/house/house.css", "/share"):
             assert shelf.get(path, headers=HTML).status_code == 200
-        assert shelf.get("/notebook").json()["error"]["code"] == "store"
+        assert shelf.get("/notebook").json()["code"] == "store"
     finally:
         postgresql.thaw()
     assert again(lambda: shelf.get("/shelf", headers=HTML)).status_code == 200

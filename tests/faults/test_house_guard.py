@@ -49,7 +49,7 @@ def server(tmp_path_factory):
 
 
 def sentence(answer) -> str:
-    return answer.json()["error"]["sentence"]
+    return answer.json()["detail"]
 
 
 # This computer only
@@ -160,7 +160,7 @@ def test_200_mb_are_refused_without_being_kept(server, kind):
     web = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
     web.request("POST", "/api/nothing", body=chunks(big), headers={"Content-Length": str(big), "Content-Type": kind})
     answer = web.getresponse()
-    told = json.loads(answer.read())["error"]["sentence"]
+    told = json.loads(answer.read())["detail"]
     web.close()
     most = (MOST_OTHER_BYTES if "json" in kind else MOST_UPLOAD_BYTES) >> 20
     assert (

@@ -1,6 +1,7 @@
-"""The whole JSON interface under invented requests: never a server error, always the one error shape."""
+"""The whole JSON interface under invented requests: never a server error, always problem details (RFC 9457) in one shape."""
 
 import warnings
+from urllib.parse import unquote, urlsplit
 
 import pytest
 import schemathesis
@@ -12,6 +13,8 @@ from obverse.workbench.bootstrap import open_workbench
 
 TOKEN = "token-of-the-test"
 INVENTED_PER_OPERATION = 8
+# The members of RFC 9457, section 3.1, and our own.
+PROBLEM = {"type", "title", "status", "detail", "instance", "code", "what", "where", "remedy"}
 # Streams do not end; they are driven by the tests of the sink.
 STREAMS = ("/stream", "/live", "/events")
 
@@ -28,9 +31,19 @@ def complaint(answer) -> str:
     if answer.status_code >= 500:
         return f"server error {answer.status_code}: {answer.text[:300]}"
     if answer.status_code >= 400:
-        error = answer.json().get("error", {})
-        if set(error) != {"code", "sentence", "what", "where", "remedy"} or not error["sentence"].endswith("."):
-            return f"another error shape: {answer.text[:300]}"
+        problem = answer.json()
+        kind = answer.headers["content-type"]
+        members = PROBLEM | ({"revision"} if answer.status_code == 409 and "revision" in problem else set())
+        if (
+            "application/problem+json" not in (kind, *kind)
+            or set(problem) != members
+            or problem["status"] != answer.status_code
+            or not problem["instance"].isascii()
+            or unquote(problem["instance"]) != unquote(urlsplit(str(answer.request.url)).path)
+            or not problem["title"]
+            or not problem["detail"].endswith(".")
+        ):
+            return f"another shape of a problem: {kind} {answer.text[:300]}"
     return ""
 
 
@@ -80,3 +93,16 @@ def test_the_complaint_about_answers_finds_something(app):
     with TestClient(app, raise_server_exceptions=False) as web:
         assert complaint(web.get("/api/test-broken")).startswith("server error")
         assert complaint(web.get("/api/nowhere")) == ""
+
+
+def test_a_conflict_has_the_same_shape_and_the_revision_that_stands(app):
+    from fastapi.testclient import TestClient
+
+    with TestClient(app, headers={"X-Obverse-Token": TOKEN}) as web:
+        seen = app.state.workbench.projector.screen_revision()
+        first, again = (
+            web.post("/api/projector/screen", json={"width_m": width, "revision": seen}) for width in (1.2, 1.3)
+        )
+    assert first.status_code == 200, first.text
+    assert again.status_code == 409 and complaint(again) == "" and again.json()["code"] == "conflict"
+    assert again.json()["revision"] == first.json()["revision"]

@@ -24,7 +24,7 @@ def filed(tmp_path, clock):
 
 
 def sentence(answer) -> str:
-    return answer.json()["error"]["sentence"]
+    return answer.json()["detail"]
 
 
 def vitamin_c(web):
@@ -83,7 +83,7 @@ def test_a_persons_page_tells_the_same_sentence(filed):
 def test_nothing_there(client, path):
     answer = client.get(path, headers=HTML)
     assert answer.status_code == 404 and "<h1>Nothing here</h1>" in answer.text
-    assert client.get(path).status_code == 404 and "error" in client.get(path).json()
+    assert client.get(path).status_code == 404 and client.get(path).json()["code"] == "not_found"
 
 
 @pytest.mark.parametrize(

@@ -396,4 +396,4 @@ def test_adapting_over_the_api(client):
 def test_failures_are_one_sentence(client, method, path, body, status):
     answer = client.request(method, path, json=body)
     assert answer.status_code == status
-    assert answer.json()["error"]["sentence"].endswith(".")
+    assert answer.json()["detail"].endswith(".")

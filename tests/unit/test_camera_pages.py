@@ -43,7 +43,7 @@ def test_good_pictures_are_kept_and_bad_ones_get_a_sentence(client, bracket):
     (kept,) = answer["pictures"]
     assert kept["width"] == 420 and kept["exposure_s"] == pytest.approx(1 / 64, rel=1e-3) and kept["simulated"]
     (refused,) = answer["refused"]
-    assert refused["sentence"].startswith("notes.txt: this is text, not a picture")
+    assert refused["detail"].startswith("notes.txt: this is text, not a picture")
     again = send(client, ("a.tif", bracket[0][0])).json()["pictures"]
     assert again[0]["id"] == kept["id"]
 
@@ -82,7 +82,7 @@ def test_what_is_wrong_comes_as_one_sentence(client, bracket):
     (kept,) = send(client, ("a.jpg", bracket[1])).json()["pictures"]
     answer = read(client, pictures=[kept["id"]], patches=6, dividers=[0, 0.5, 1])
     assert answer.status_code == 422
-    assert "dividers were given without corners" in answer.json()["error"]["sentence"]
+    assert "dividers were given without corners" in answer.json()["detail"]
     assert client.get("/api/light-table/pictures/jobs/none").status_code == 404
     assert read(client, pictures=["nobody"], patches=3).status_code == 404
     assert (
@@ -96,7 +96,7 @@ def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
     early = client.post(
         "/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]}
     )
-    assert early.status_code == 422 and "not read yet" in early.json()["error"]["sentence"]
+    assert early.status_code == 422 and "not read yet" in early.json()["detail"]
     read(client, pictures=ids, patches=6)
     known = [d / 1.1 for d in STRIP.densities]
     made = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known}).json()[
@@ -107,7 +107,7 @@ def test_a_tablet_calibrates_until_it_is_forgotten(client, bracket):
     assert reading["kind"] == "diffuse density"
     assert [p["density"] for p in reading["patches"]] == pytest.approx(known, abs=0.02)
     again = client.post("/api/light-table/pictures/calibration", json={"picture": ids[0], "densities": known})
-    assert again.status_code == 422 and "calibration already" in again.json()["error"]["sentence"]
+    assert again.status_code == 422 and "calibration already" in again.json()["detail"]
     client.delete("/api/light-table/pictures/calibration")
     assert read(client, pictures=ids, patches=6).json()["reading"]["kind"] == "camera density"
 
@@ -128,12 +128,12 @@ def test_a_calibration_that_another_device_made_meanwhile_is_not_written_over(cl
     first = take(1.1, 0)
     assert first.json()["revision"] == 1
     late = take(1.2, 0)
-    assert late.status_code == 409 and late.json()["error"]["revision"] == 1
+    assert late.status_code == 409 and late.json()["revision"] == 1
     assert client.delete(f"{url}?revision=9").status_code == 409
     assert client.delete(f"{url}?revision=1").status_code == 200
     # Forgotten meanwhile: a change too, and the number that is told is the one that leads on.
     forgotten = take(1.2, 1)
-    assert forgotten.status_code == 409 and forgotten.json()["error"]["revision"] == 2
+    assert forgotten.status_code == 409 and forgotten.json()["revision"] == 2
     again = take(1.2, 2)
     assert again.status_code == 200 and again.json()["calibration"]["slope"] == pytest.approx(1 / 1.2, abs=0.02)
     client.delete(url)

@@ -5,7 +5,8 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from obverse.foundation import NotFoundError
+from obverse.foundation import NotFoundError, ObverseError
+from obverse.web import failures
 from obverse.web.manual import look_up, manuals
 from obverse.web.pages import HELP_PARTS, help_address
 
@@ -79,3 +80,15 @@ def test_an_unknown_name_is_refused_with_the_way_on():
 
     with pytest.raises(NotFoundError, match="/help"):
         help_page(None, "../pyproject")  # type: ignore[arg-type]
+
+
+def kinds_of(error: type[ObverseError]) -> set[type[ObverseError]]:
+    return {error}.union(*(kinds_of(kind) for kind in error.__subclasses__()))
+
+
+def test_every_kind_of_problem_is_explained_where_its_type_points():
+    assert failures.PROBLEM_MEDIA_TYPE == "application/problem+json"
+    explained = {section.anchor: section.text for section in manuals()["interfaces"].sections}
+    # Of the root itself nothing is raised.
+    for kind in kinds_of(ObverseError) - {ObverseError}:
+        assert f"({kind.http_status})" in explained[kind.code], kind

@@ -248,7 +248,7 @@ def test_a_plan_and_what_is_said_of_a_film_carry_revisions(workbench, client, ur
     address = f"/api/notebook/films/{film}/{url}"
     assert client.post(address, json={**first, "revision": seen}).json()["revision"] == seen + 1
     late = client.post(address, json={**second, "revision": seen})
-    assert late.status_code == 409 and late.json()["error"]["revision"] == seen + 1
+    assert late.status_code == 409 and late.json()["revision"] == seen + 1
     assert client.post(address, json={**second, "revision": seen + 1}).status_code == 200
 
 

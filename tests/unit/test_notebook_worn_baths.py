@@ -95,7 +95,7 @@ def test_the_page_takes_films_before_shows_the_wear_and_changes_it(client, film)
     assert told["wear"] == {} and told["wear_text"] == ""
     refused = client.post(f"/api/notebook/films/{film}/trials", json={"controls": CONTROLS, "films_before": -2})
     assert refused.status_code == 422 or refused.status_code == 400
-    assert "films" in refused.json()["error"]["sentence"]
+    assert "films" in refused.json()["detail"]
 
 
 def test_a_series_carries_wear_and_needs_none(client, film):

@@ -35,7 +35,7 @@ def test_the_checker_in_json(client):
     found = client.get("/api/care/check", params=asked).json()
     assert found["refused"] and found["findings"][0]["pair"] == "inc.03"
     refused = client.get("/api/care/check", params={**asked, "refuse": True})
-    assert refused.status_code == 422 and refused.json()["error"]["code"] == "unsafe"
+    assert refused.status_code == 422 and refused.json()["code"] == "unsafe"
     assert client.get("/api/care/check", params={"names": ["pure_salt"]}).status_code == 422
 
 
@@ -85,7 +85,7 @@ def test_asking_a_jug_before_pouring(client):
     asked = client.get("/shelf/care", params={"jug": jug, "ask": "bleach_dichromate"}).text
     assert "sulfur" in asked and "Poured in" in asked
     refused = client.post(f"/api/care/jugs/{jug}/pour", json={"what": "laundry_bleach", "volume_ml": 100})
-    assert refused.json()["error"]["code"] == "unsafe"
+    assert refused.json()["code"] == "unsafe"
     assert client.get("/api/care/jugs").json()[0]["volume_ml"] == 500
 
 
@@ -112,7 +112,7 @@ def test_the_room_by_form(client):
 def test_bad_bodies_get_one_sentence(client, path, body):
     answer = client.post(path, json=body)
     assert answer.status_code in (404, 422)
-    assert answer.json()["error"]["sentence"].endswith(".")
+    assert answer.json()["detail"].endswith(".")
 
 
 @pytest.mark.parametrize(
@@ -128,4 +128,4 @@ def test_bad_bodies_get_one_sentence(client, path, body):
 def test_bad_forms_get_one_sentence(client, path, form):
     answer = client.post(path, data=form)
     assert answer.status_code in (404, 422)
-    assert answer.json()["error"]["sentence"].endswith(".")
+    assert answer.json()["detail"].endswith(".")

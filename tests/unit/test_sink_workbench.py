@@ -236,7 +236,7 @@ def test_an_evening_through_the_interface(client):
 def test_bad_requests_are_one_sentence(client, url, body, status):
     told = client.post(url, json=body)
     assert told.status_code == status
-    assert told.json()["error"]["sentence"].endswith(".")
+    assert told.json()["detail"].endswith(".")
 
 
 def test_the_plan_page_tells_of_a_bad_number(client):

@@ -30,7 +30,7 @@ def ok(answer):
 
 def refused(answer, part):
     assert 400 <= answer.status_code < 500, answer.text
-    sentence = answer.json()["error"]["sentence"]
+    sentence = answer.json()["detail"]
     assert part in sentence
     assert "\n" not in sentence
 

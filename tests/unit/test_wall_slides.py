@@ -142,7 +142,7 @@ def test_a_predicted_curve_says_that_it_is_one(workbench, film):
 def test_a_source_that_is_none(client, source):
     answer = client.post("/api/projector/look", json={"slides": [{"source": source}]})
     assert answer.status_code in (404, 422)
-    assert answer.json()["error"]["sentence"].endswith(".")
+    assert answer.json()["detail"].endswith(".")
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,7 @@ def test_a_source_that_is_none(client, source):
 def test_a_projector_that_cannot_be(client, change):
     answer = client.post("/api/projector/look", json={"slides": [{}], "screen": {**Screen().model_dump(), **change}})
     assert answer.status_code == 422
-    assert answer.json()["error"]["sentence"].count(".") >= 1
+    assert answer.json()["detail"].count(".") >= 1
 
 
 def test_a_meter_that_cannot_be(client):
@@ -175,9 +175,9 @@ def test_a_screen_that_another_device_kept_meanwhile_is_not_written_over(client,
     assert post(1.1, 0).json()["revision"] == 1
     first, late = post(1.2, 1), post(1.3, 1)
     assert first.json()["revision"] == 2 and late.status_code == 409
-    assert post(1.4, 0).json()["error"]["revision"] == 2, "whoever saw none is told the same"
+    assert post(1.4, 0).json()["revision"] == 2, "whoever saw none is told the same"
     assert workbench.projector.screen().width_m == 1.2
-    assert post(1.3, late.json()["error"]["revision"]).status_code == 200
+    assert post(1.3, late.json()["revision"]).status_code == 200
     assert workbench.projector.screen().width_m == 1.3
 
 
@@ -194,7 +194,7 @@ def test_a_photograph_goes_in_and_a_broken_one_is_refused(client):
     for data in (b"", b"not a picture at all", save_jpeg(np.repeat(grey[..., None], 3, axis=2))[:200]):
         refused = client.post("/api/projector/photograph", files={"file": ("a.jpg", data)})
         assert refused.status_code == 422
-        assert "a.jpg" in refused.json()["error"]["sentence"]
+        assert "a.jpg" in refused.json()["detail"]
 
 
 def test_reexposure_through_the_interface(client):

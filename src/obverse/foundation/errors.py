@@ -53,16 +53,6 @@ class ObverseError(Exception):
         head = f"{self.where}: {self.what}" if self.where else self.what
         return f"{head}; {self.remedy}." if self.remedy else f"{head}."
 
-    def document(self) -> dict[str, str | int]:
-        """The JSON shape shared by every face."""
-        return {
-            "code": self.code,
-            "sentence": self.sentence,
-            "what": self.what,
-            "where": self.where,
-            "remedy": self.remedy,
-        }
-
     def __reduce__(self) -> tuple[object, ...]:
         return (_rebuild, (type(self), self.what, self.where, self.remedy))
 
@@ -100,10 +90,6 @@ class ConflictError(InputError):
     def __init__(self, what: str, *, where: str = "", remedy: str = "", revision: int = 0):
         super().__init__(what, where=where, remedy=remedy)
         self.revision = revision
-
-    def document(self) -> dict[str, str | int]:
-        """The JSON shape, with the revision that stands there now."""
-        return {**super().document(), **({"revision": self.revision} if self.revision else {})}
 
 
 class TooLargeError(InputError):

@@ -15,6 +15,7 @@ from pydantic import Field
 
 from obverse.foundation import Document, InputError, NotFoundError, ObverseError
 from obverse.web.entries import EntryRoute
+from obverse.web.failures import problem_of
 from obverse.web.pages import page
 from obverse.workbench.camera import Camera
 
@@ -189,7 +190,7 @@ def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -
         (upload.file.read(), (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]) for upload in files
     ]
     kept, refused = _room(request).camera.add_all(given)
-    return {"pictures": kept, "refused": [error.document() for error in refused]}
+    return {"pictures": kept, "refused": [problem_of(request, error) for error in refused]}
 
 
 @router.post("/api/light-table/pictures/simulated")

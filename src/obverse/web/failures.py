@@ -1,13 +1,18 @@
-"""The one place where the web face turns errors into words: one JSON shape, one page."""
+"""The one place where the web face turns errors into words: one JSON shape, one page.
+
+The JSON shape is that of problem details (RFC 9457), with members of our own for who wants the parts of the sentence.
+"""
 
 from __future__ import annotations
 
 import logging
 import os
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.exceptions import HTTPException
 
 from obverse.foundation import ConflictError, DeniedError, InputError, NotFoundError, ObverseError, TooLargeError
@@ -22,8 +27,67 @@ TITLES = {
     409: "Somebody was there first",
     413: "Too large",
     422: "That cannot be used",
+    429: "Too often",
     503: "The notebook cannot be reached",
 }
+
+
+PROBLEM_MEDIA_TYPE = "application/problem+json"
+
+
+class Problem(BaseModel):
+    """Why a request was not answered: problem details (RFC 9457, section 3), extended (section 3.2)."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    type: str = Field(
+        description="What kind of problem, as a reference to the page of this house that explains it.",
+        examples=["/help/interfaces#conflict"],
+    )
+    title: str = Field(
+        description="The kind in a few words; the same each time.", examples=["Somebody was there first"]
+    )
+    status: int = Field(description="The HTTP status of this answer.", examples=[409])
+    detail: str = Field(
+        description="This problem in one sentence: where, what, and what to do.",
+        examples=["revision: the film was changed meanwhile; load it again and repeat."],
+    )
+    instance: str = Field(
+        description="The path that was asked for, percent-encoded.", examples=["/api/notebook/films/4b1d/plan"]
+    )
+    code: str = Field(description="The kind as one word for programs.", examples=["conflict"])
+    what: str = Field(description="What is wrong, without the rest.", examples=["the film was changed meanwhile"])
+    where: str = Field(description="The field, file or step it concerns; may be empty.", examples=["revision"])
+    remedy: str = Field(description="What to do about it; may be empty.", examples=["load it again and repeat"])
+    revision: int | None = Field(
+        default=None, description="With a conflict: the revision that stands there now.", examples=[3]
+    )
+
+    def told(self) -> str:
+        """The problem as JSON; members that say nothing here are left out."""
+        return self.model_dump_json(exclude_none=True)
+
+
+def problem_of(request: Request, error: ObverseError) -> Problem:
+    """What is told of `error`, met by `request`."""
+    return Problem(
+        type=f"/help/interfaces#{error.code}",
+        title=_title(error),
+        status=error.http_status,
+        detail=error.sentence,
+        instance=quote(request.scope["path"]),
+        code=error.code,
+        what=error.what,
+        where=error.where,
+        remedy=error.remedy,
+        revision=error.revision or None if isinstance(error, ConflictError) else None,
+    )
+
+
+def _title(error: ObverseError) -> str:
+    if error.code == "unsafe":
+        return "Refused: it could hurt someone"
+    return TITLES.get(error.http_status, "That did not work")
 
 
 def wants_json(request: Request) -> bool:
@@ -35,10 +99,10 @@ def failure(request: Request, error: ObverseError) -> Response:
     """The answer that tells of `error`."""
     status = error.http_status
     if wants_json(request):
-        return JSONResponse({"error": error.document()}, status_code=status)
-    title = "Refused: it could hurt someone" if error.code == "unsafe" else TITLES.get(status, "That did not work")
+        problem = problem_of(request, error)
+        return Response(problem.told(), status, media_type=PROBLEM_MEDIA_TYPE)
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
-    return page(request, template, status_code=status, title=title, error=error, typed=_typed(request, error))
+    return page(request, template, status_code=status, title=_title(error), error=error, typed=_typed(request, error))
 
 
 def _typed(request: Request, error: ObverseError) -> list[tuple[str, str]]:

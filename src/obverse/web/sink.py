@@ -18,6 +18,7 @@ from obverse.foundation import Document, InputError, ObverseError, UnsafeError, 
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, named_by_itself
+from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
 from obverse.workbench.duty import local_clock
 from obverse.workbench.evening_words import cue_words, do_words, effect_words, lines_words, title_words
@@ -310,7 +311,7 @@ async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]
                 yield f"data: {json.dumps(look, allow_nan=False)}\n\n"
         except ObverseError as error:
             # A locked file passes; the device keeps what it has and hears of it.
-            yield f"event: trouble\ndata: {json.dumps(error.document())}\n\n"
+            yield f"event: trouble\ndata: {problem_of(request, error).told()}\n\n"
             quiet_s = 0.0
         await asyncio.sleep(_LOOK_EVERY_S)
         quiet_s += _LOOK_EVERY_S

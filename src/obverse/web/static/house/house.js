@@ -2,10 +2,10 @@
 
 const token = () => document.querySelector('meta[name="obverse-token"]')?.content ?? "";
 
-/** A failure told by the house, in one sentence. */
+/** A failure told by the house, in one sentence; `document` holds its problem details (RFC 9457). */
 export class HouseError extends Error {
   constructor(document_, status) {
-    const { sentence, where } = document_;
+    const { detail: sentence, where } = document_;
     // A sentence that begins with a file or field name keeps it as it is written.
     super(where ? sentence : sentence[0].toUpperCase() + sentence.slice(1));
     this.document = document_;
@@ -18,12 +18,12 @@ async function ask(url, options) {
   try {
     response = await fetch(url, { credentials: "same-origin", ...options });
   } catch {
-    throw new HouseError({ code: "unreachable", sentence: "The house does not answer; start it again and repeat." }, 0);
+    throw new HouseError({ code: "unreachable", detail: "The house does not answer; start it again and repeat." }, 0);
   }
   const isJson = (response.headers.get("content-type") ?? "").includes("json");
   const body = isJson ? await response.json() : await response.text();
   if (!response.ok) {
-    throw new HouseError(body?.error ?? { code: "error", sentence: `The house answered ${response.status}.` }, response.status);
+    throw new HouseError(body?.detail ? body : { code: "error", detail: `The house answered ${response.status}.` }, response.status);
   }
   return body;
 }

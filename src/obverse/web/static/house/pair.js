@@ -23,7 +23,7 @@ button.addEventListener("click", async () => {
       location.replace("/sink");
       return;
     }
-    const sentence = (await answer.json()).error.sentence;
+    const sentence = (await answer.json()).detail;
     told.textContent = sentence[0].toUpperCase() + sentence.slice(1);
   } catch {
     told.textContent = "The house does not answer; is the phone on the same network?";

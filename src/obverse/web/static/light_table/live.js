@@ -262,7 +262,7 @@ $("files").addEventListener("change", () => attempt(async () => {
   $("working").hidden = false;
   try {
     const { pictures, refused } = await postForm("/api/light-table/pictures", form);
-    for (const one of refused) tell(one.sentence);
+    for (const one of refused) tell(one.detail);
     if (pictures.length) await result(pictures.map((p) => p.id), Number($("patches").value));
   } finally {
     $("working").hidden = true;

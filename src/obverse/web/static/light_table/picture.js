@@ -51,7 +51,7 @@ function showPictures() {
   });
   const wrong = state.refused.map((error) => {
     const item = element("li", "", "refused");
-    item.append(icon("caution"), element("span", error.sentence, "name"));
+    item.append(icon("caution"), element("span", error.detail, "name"));
     item.firstChild.style.width = "1.3rem";
     return item;
   });

@@ -242,7 +242,7 @@ async function send(file) {
   if (!response.ok) {
     $("photo-name").textContent = photograph?.name ?? "";
     const told = await response.json().catch(() => null);
-    throw new Error(told?.error?.sentence ?? `The house answered ${response.status}.`);
+    throw new Error(told?.detail ?? `The house answered ${response.status}.`);
   }
   await load(response, turn);
 }

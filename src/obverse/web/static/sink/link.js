@@ -101,7 +101,7 @@ export class Link {
     };
     this.stream.addEventListener("trouble", ({ data }) => {
       this.sign = performance.now();
-      this.why = JSON.parse(data).sentence;
+      this.why = JSON.parse(data).detail;
       this.#tell();
     });
   }
