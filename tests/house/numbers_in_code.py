@@ -2,7 +2,7 @@
 
 A number needs no name where it is 0, 1, 2, 10, a half, a power of ten, a factor between units, a place in a sequence, a count of
 things whose length is asked, a number of digits, an exponent, a square root, a factor of pi, the limit of a refusal (its sentence says it),
-the limit that a field or an option declares beside its own name, or a default that the docstring of its function or a description explains. Anything else is a record of the reference, or a constant in capitals at the head of the module with a
+the limit that a field or an option declares beside its own name, or a default that the docstring of its function or a description explains, or an example that a schema shows. Anything else is a record of the reference, or a constant in capitals at the head of the module with a
 comment that says why it is what it is.
 """
 
@@ -19,10 +19,10 @@ UNIT_FACTORS = {60, 3600, 24, 86400, 8, 255, 256}
 DIGITS = {"round", "rounded"}
 SIZES = {"len", "count"}
 SIZE_NAMES = {"shape", "ndim", "size", "columns", "rows"}
-# Keywords by which a declaration names its own limit, a count of draws or digits, or how something looks.
+# Keywords by which a declaration names its own limit, a count of draws or digits, an example shown, or how something looks.
 SELF_NAMED = {
     "max_length", "min_length", "ge", "le", "gt", "lt", "min", "max", "ndigits", "decimals", "digits", "axis", "indent",
-    "width", "height", "size", "status_code", "exit_code", "length", "base", "maxsize", "stacklevel", "version",
+    "examples", "width", "height", "size", "status_code", "exit_code", "length", "base", "maxsize", "stacklevel", "version",
     "http_status",
 }  # fmt: skip
 CONSTANT = re.compile(r"^_?[A-Z][A-Z0-9_]*$")

@@ -20,6 +20,7 @@ from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
 
+# What heads the answer, by HTTP status (RFC 9110, section 15).
 TITLES = {
     403: "Not let in",
     404: "Nothing here",
