@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from obverse.foundation import Document
 from obverse.process import Process
+from obverse.process.formats import FilmPiece, area_of_pieces_m2, reels_of
 
 ActionKind = Literal[
     "lay_out",
@@ -109,7 +110,9 @@ class Vessel(Document):
     strip: str
     reel: int = Field(ge=1)
     tank: int = Field(ge=1)
-    of: int = Field(ge=1, description="so many strips in all")
+    of: int = Field(ge=1, description="so many reels in all")
+    part: str = Field(default="", description="which of several reels of one strip, such as 1 of 2")
+    holder: Literal["reel", "sheet holder"] = "reel"
 
 
 class Strip(Document):
@@ -121,7 +124,23 @@ class Strip(Document):
         default="", max_length=120, description="id of the film in the notebook; empty where it has no page"
     )
     recipe: str = Field(default="", max_length=120, description="id of the locked recipe that this strip controls")
-    area_m2: float | None = Field(default=None, gt=0, le=20, description="default: one 135-36")
+    pieces: tuple[FilmPiece, ...] = Field(default=(), max_length=6, description="what film it is; default: one 135-36")
+    area_m2: float | None = Field(default=None, gt=0, le=20, description="counts before what `pieces` come to")
+
+    @property
+    def film_area_m2(self) -> float:
+        """Film area of it, m2."""
+        return self.area_m2 or area_of_pieces_m2(self.pieces)
+
+    @property
+    def reels(self) -> int:
+        """Reels it takes, or sheet holders where it is cut film: one at least."""
+        return max(1, reels_of(self.pieces))
+
+    @property
+    def holder(self) -> Literal["reel", "sheet holder"]:
+        """What it goes onto."""
+        return "reel" if reels_of(self.pieces) or not self.pieces else "sheet holder"
 
 
 class Action(Document):

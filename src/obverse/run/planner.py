@@ -81,6 +81,12 @@ def plan_run(
         raise InputError(
             f"{len(strips)} strips in one evening", where="strips", remedy=f"plan at most {_MOST_STRIPS} together"
         )
+    if sum(strip.reels for strip in strips) > _MOST_STRIPS:
+        raise InputError(
+            f"{sum(strip.reels for strip in strips)} reels in one evening",
+            where="film",
+            remedy=f"plan at most {_MOST_STRIPS} together, and another evening for the rest",
+        )
     if len({strip.name for strip in strips}) != len(strips):
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = _without(route, without)
@@ -154,7 +160,7 @@ class _Evening:
         self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
         self.pace, self.mixed, self.name = pace, mixed, name
-        self.film_ml = record("wash.retained").value["total_mL"] * len(strips)
+        self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
         self.dump_s = number("practice.run.drain_s_per_l") * tank_ml / 1000 * pace
@@ -162,9 +168,17 @@ class _Evening:
         self.first = route.first_development
         self.strips, self.order_reason = _ordered(strips, self.first)
         tanks = {strip.name: tank for tank, group in enumerate(_groups(self.strips), start=1) for strip in group}
+        each = [(strip, part) for strip in self.strips for part in range(1, strip.reels + 1)]
         self.vessels = tuple(
-            Vessel(strip=strip.name, reel=reel, tank=tanks[strip.name], of=len(self.strips))
-            for reel, strip in enumerate(self.strips, start=1)
+            Vessel(
+                strip=strip.name,
+                reel=reel,
+                tank=tanks[strip.name],
+                of=len(each),
+                part=f"{part} of {strip.reels}" if strip.reels > 1 else "",
+                holder=strip.holder,
+            )
+            for reel, (strip, part) in enumerate(each, start=1)
         )
         self.lives: list[Lived] = []
         # Baths that are mixed while another works, by the action in which; and those for which hands are too few.
@@ -454,7 +468,7 @@ class _Evening:
                 step.key,
                 "hang",
                 "Hang the film",
-                60 * number("practice.run.hang_min") * len(self.strips),
+                60 * number("practice.run.hang_min") * len(self.vessels),
                 do=step.do,
                 why=step.why,
                 cautions=step.cautions,
@@ -679,7 +693,7 @@ class _Evening:
 
     def _length_of(self, step: Step) -> float:
         if step.kind == "dry":
-            return 60 * number("practice.run.hang_min") * len(self.strips) * self.pace
+            return 60 * number("practice.run.hang_min") * len(self.vessels) * self.pace
         rinse_s = sum(
             self.pour_s + n * self.inversion_s + self.dump_s
             for n in (step.rinse_after.fills if step.rinse_after else ())
@@ -755,7 +769,7 @@ class _Evening:
                     self._by_hand(
                         f"load.{vessel.reel}",
                         "load",
-                        f"Load {vessel.strip} in the dark",
+                        f"Load {vessel.strip}{f' ({vessel.part})' if vessel.part else ''} in the dark",
                         60 * number("practice.run.load_min"),
                         place="dark_room",
                         strips=(vessel.strip,),

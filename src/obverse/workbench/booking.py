@@ -12,7 +12,6 @@ from hashlib import sha256
 from obverse.foundation import InputError, ObverseError
 from obverse.process import TEMPERATURE, TIME, Bottle
 from obverse.process.catalog import formulas
-from obverse.reference import number
 from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
 from obverse.store import Store, Stored
 from obverse.workbench.care import Care
@@ -26,7 +25,7 @@ Booking = tuple[str, Callable[[], str]]
 
 def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunState) -> Iterator[Booking]:
     """The bookings of an ended run, one after the other: key, and what does it and says what was done."""
-    areas = {strip.name: strip.area_m2 or number("area.135-36") for strip in state.plan.strips}
+    areas = {strip.name: strip.film_area_m2 for strip in state.plan.strips}
     standing = set(still_to_destroy(state))
     destroyed = set()
     for use in bath_uses(state):

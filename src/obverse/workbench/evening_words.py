@@ -69,9 +69,10 @@ def tanks_of(vessels: Sequence[Vessel]) -> tuple[int, ...]:
 def vessel_words(vessel: Vessel) -> str:
     """Which strip goes where, as fingers find it."""
     if vessel.of == 1:
-        return "The film: on the reel, into the tank, lid on and locked."
+        return f"The film: {'on the reel' if vessel.holder == 'reel' else 'into its sheet holder'}, into the tank, lid on and locked."
+    part = f" ({vessel.part})" if vessel.part else ""
     return (
-        f"{vessel.strip}: on reel {vessel.reel} ({mark_of(vessel.reel)}, {bands(vessel.reel)}), "
+        f"{vessel.strip}{part}: {'on reel' if vessel.holder == 'reel' else 'into holder'} {vessel.reel} ({mark_of(vessel.reel)}, {bands(vessel.reel)}), "
         f"into tank {vessel.tank} ({mark_of(vessel.tank)}, {bands(vessel.tank)}), lid on and locked."
     )
 

@@ -193,7 +193,7 @@ class Sink(Place):
             name=wanted.name,
         )
         # A bath near its end is told before the film is lost in it.
-        area_m2 = sum(strip.area_m2 or number("area.135-36") for strip in plan.strips)
+        area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
         told = self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas)
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}

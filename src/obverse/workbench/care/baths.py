@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
 from obverse.process import BathPass, Bottle, Formula, Process, Step
-from obverse.reference import number
+from obverse.process.formats import FORMATS, area_of_pieces_m2, film_said
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn
 from obverse.workbench.care.hazards import Hazards
@@ -17,14 +17,8 @@ from obverse.workbench.care.hazards import Hazards
 if TYPE_CHECKING:
     from obverse.store import Stored
 
-FILMS = {
-    "135-36": "area.135-36",
-    "135-24": "area.135-24",
-    "120": "area.120",
-    "4x5 sheet": "area.4x5_sheet",
-    "super 8 cartridge": "area.super_8_cartridge",
-    "16 mm, 30.5 m": "area.16_mm_30.5_m",
-}
+# What a form offers; any size may be written, one that goes by length with its length.
+FILMS = (*(key for key, one in FORMATS.items() if one.kind != "length"), "16 mm, 30.5 m", "double-8, 7.5 m")
 
 # Cautions of a forecast that belong before the evening.
 _BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old")
@@ -130,7 +124,7 @@ class Baths(Hazards):
         Parameters
         ----------
         film : str
-            One of `FILMS`; `area_m2` (of all the films together) counts before it.
+            As `obverse.process.formats.film_said` reads it; `area_m2` (of all the films together) counts before it.
         """
         view = self.bath(id)
         if area_m2 is None:
@@ -283,19 +277,14 @@ class Baths(Hazards):
 
 
 def film_area_m2(film: str) -> float:
-    """Area of one film of a usual size, m2.
+    """Area of film as a person says it, m2: "120", "16 mm 3.2 m", "2 x 4x5 in".
 
     Raises
     ------
     InputError
-        If the size is none of `FILMS`.
+        Where the size cannot be told from it.
     """
-    try:
-        return number(FILMS[film])
-    except KeyError:
-        raise InputError(
-            f"no film size is called {film!r}", where="film", remedy="choose one of " + ", ".join(FILMS)
-        ) from None
+    return area_of_pieces_m2(film_said(film))
 
 
 def _passes(bottle: Bottle, formula: Formula, verdicts: dict[str, bool]) -> tuple[Pass, ...]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import Range
 from obverse.foundation import Caution, UnsafeError, read_document
-from obverse.reference import number
 from obverse.safety import Finding
 from obverse.safety.bath_life import silver_taken_g
 from obverse.safety.waste import (
@@ -22,7 +21,7 @@ from obverse.safety.waste import (
     silver_total_g,
     wrong_class,
 )
-from obverse.workbench.care.baths import Baths, BathView
+from obverse.workbench.care.baths import Baths, BathView, film_area_m2
 
 if TYPE_CHECKING:
     from obverse.store import Stored
@@ -125,8 +124,17 @@ class Jugs(Baths):
         """What is to be told where this belongs into a jug of another class."""
         return wrong_class(self.jug(id).jug, what, self._formulas())
 
-    def pour(self, id: str, what: str, volume_ml: float, *, treated: bool = False, films: float = 0.0) -> JugView:
-        """Pour something in, by the key of a formula, product or substance.
+    def pour(
+        self,
+        id: str,
+        what: str,
+        volume_ml: float,
+        *,
+        treated: bool = False,
+        films: float = 0.0,
+        film: str = "135-36",
+    ) -> JugView:
+        """Pour something in, by the key of a formula, product or substance; `film` is the size of what it has seen.
 
         Raises
         ------
@@ -134,7 +142,7 @@ class Jugs(Baths):
             If that could kill, or must be destroyed first.
         """
         formula = self._formulas().get(what.removeprefix("used_"))
-        silver = silver_taken_g(formula, films * number("area.135-36")) if formula is not None else None
+        silver = silver_taken_g(formula, films * film_area_m2(film)) if formula is not None else None
         entry: dict[str, Any] = {"what": what, "volume_ml": volume_ml, "on": self._clock.now().date().isoformat()}
         if silver is not None:
             entry |= {"silver_low_g": silver.low, "silver_likely_g": silver.likely, "silver_high_g": silver.high}
