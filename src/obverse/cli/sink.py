@@ -16,6 +16,7 @@ import typer
 
 from obverse.cli.arguments import settings
 from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
+from obverse.process.formats import film_said
 
 KEYS = (
     "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
@@ -45,6 +46,10 @@ def run(
     temperature_c: Annotated[
         float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")
     ] = None,
+    size: Annotated[
+        str, typer.Option(help="How much film, such as 135-36, '2 x 120' or '16 mm 3.2 m'; default one 135-36.")
+    ] = "",
+    tanks: Annotated[int, typer.Option(help="Tanks of that volume side by side: 1 or 2.")] = 1,
     without: Annotated[
         list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")
     ] = None,
@@ -79,10 +84,17 @@ def run(
             "route": route,
             "recipe": recipe,
             "tank_ml": tank_ml,
+            "tanks": tanks,
             "temperature_c": temperature_c,
             "without": without or [],
             "pace": pace,
-            "strips": [{"film": film, "controls": settings(control, "--control", "first_developer_time_min=9")}],
+            "strips": [
+                {
+                    "film": film,
+                    "controls": settings(control, "--control", "first_developer_time_min=9"),
+                    "pieces": film_said(size) if size else (),
+                }
+            ],
         }
         if plan:
             made = bench.sink.plan(request)

@@ -41,6 +41,13 @@ class FilmFormat:
     size_key: str
 
     @property
+    def width(self) -> Literal["narrow", "wide", "sheet"]:
+        """Which kind of reel it goes onto."""
+        if self.kind == "sheet":
+            return "sheet"
+        return "wide" if self.key.split()[0] in ("120", "220", "127") else "narrow"
+
+    @property
     def standing(self) -> Standing:
         """How its size is known."""
         return record(self.size_key).source.standing
@@ -127,6 +134,10 @@ class FilmPiece(Document):
         return f"{self.count} x {self.format}{length}" if self.count > 1 else f"{self.format}{length}"
 
 
+# What is meant where nobody says what film it is.
+ONE_FILM = FilmPiece(format="135-36")
+
+
 def length_words(length_m: float) -> str:
     """A length with the unit it is measured in: a strip in cm, a roll in m."""
     return f"{length_m:.4g} m" if length_m >= 1 else f"{100 * length_m:.3g} cm"
@@ -139,12 +150,12 @@ def pieces_words(pieces: Iterable[FilmPiece]) -> str:
 
 def area_of_pieces_m2(pieces: Sequence[FilmPiece]) -> float:
     """Film area of all of them, m2; of one 135-36 where none is named."""
-    return sum(piece.area_m2 for piece in pieces) if pieces else number("area.135-36")
+    return sum(piece.area_m2 for piece in pieces or (ONE_FILM,))
 
 
 def reels_of(pieces: Sequence[FilmPiece]) -> int:
     """Reels that all of them take; one where none is named."""
-    return sum(piece.reels for piece in pieces) if pieces else 1
+    return sum(piece.reels for piece in pieces or (ONE_FILM,))
 
 
 # How people call the formats; the longer names first.

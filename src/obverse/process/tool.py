@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document
+from obverse.process.formats import FORMATS, ONE_FILM, FilmPiece
 from obverse.process.product import KEY
 
 
@@ -31,10 +33,34 @@ class Equipment(Document):
 
     key: str = Field(pattern=KEY)
     name: str = Field(min_length=1, max_length=120)
-    kind: Literal["tank", "lamp", "light_panel", "camera", "scanner", "densitometer", "thermometer", "room"]
-    volume_ml: float | None = Field(default=None, gt=0, le=100_000, description="a tank: what it holds")
-    films: float | None = Field(default=None, gt=0, le=100, description="a tank: how many 135-36 it takes")
+    kind: Literal[
+        "tank",
+        "bucket",
+        "test_strips",
+        "lamp",
+        "light_panel",
+        "camera",
+        "scanner",
+        "densitometer",
+        "thermometer",
+        "room",
+    ]
+    volume_ml: float | None = Field(default=None, gt=0, le=100_000, description="a tank or bucket: what it holds")
+    films: float | None = Field(default=None, gt=0, le=100, description="a tank: how many narrow reels (135, 16 mm)")
+    films_120: float | None = Field(default=None, gt=0, le=100, description="a tank: how many wide reels (120, 127)")
+    sheets: float | None = Field(default=None, gt=0, le=200, description="a tank: how many sheets at once")
     note: str = Field(default="", max_length=600)
+
+    def share_taken(self, pieces: Sequence[FilmPiece]) -> float | None:
+        """Which share of a tank this film fills, 1 being all its places; None where its places are not told."""
+        share = 0.0
+        for piece in pieces or (ONE_FILM,):
+            wide = FORMATS[piece.format].width == "wide"
+            places = self.sheets if not piece.reels else self.films_120 if wide else self.films
+            if places is None:
+                return None
+            share += piece.count / places
+        return share
 
 
 def tool_noun(kind: object) -> type[Tool] | type[Equipment]:

@@ -177,7 +177,12 @@ def pour(request: Request, form: Form, id: str) -> RedirectResponse:
     """Pour something into a jug."""
     films = _number(form, "films") if form.get("films") else 0.0
     _care(request).pour(
-        id, str(form.get("what", "")), _number(form, "volume_ml"), treated=bool(form.get("treated")), films=films
+        id,
+        str(form.get("what", "")),
+        _number(form, "volume_ml"),
+        treated=bool(form.get("treated")),
+        films=films,
+        film=str(form.get("film", "")) or "135-36",
     )
     return _back("#jugs")
 
@@ -247,7 +252,7 @@ def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dic
 
 @router.post("/api/care/baths/{id}/passes")
 def count_pass_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
-    """Count films: `film` (a size) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
+    """Count films: `film` (a size as people say it) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
     area = _float(body, "area_m2") if "area_m2" in body else None
     view = _care(request).count_pass(
         id,
@@ -292,13 +297,14 @@ def begin_jug_document(request: Request, body: dict[str, Any] = Body(...)) -> di
 
 @router.post("/api/care/jugs/{id}/pour")
 def pour_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
-    """Pour: `what`, `volume_ml`, perhaps `treated` and `films`."""
+    """Pour: `what`, `volume_ml`, perhaps `treated`, and `films` with their `film` size."""
     view = _care(request).pour(
         id,
         _text(body, "what"),
         _float(body, "volume_ml"),
         treated=body.get("treated") is True,
         films=_float(body, "films", 0.0),
+        film=str(body.get("film", "135-36")),
     )
     return view.document()
 

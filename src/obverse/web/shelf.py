@@ -186,7 +186,7 @@ def pictogram(family: str) -> Response:
 def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
-    for name in ("graduation", "capacity", "volume_ml", "films"):
+    for name in ("graduation", "capacity", "volume_ml", "films", "films_120", "sheets"):
         if form.get(name):
             document[name] = _number(form, name)
     workbench_of(request).shelf.add_tool(document)

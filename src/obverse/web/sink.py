@@ -17,9 +17,11 @@ from pydantic import Field
 from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json, parse_number
 from obverse.process import CONTROLS
 from obverse.process.catalog import routes
+from obverse.process.formats import film_said
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
+from obverse.workbench.care import FILMS
 from obverse.workbench.duty import local_clock
 from obverse.workbench.evening_words import cue_words, do_words, effect_words, lines_words, title_words
 from obverse.workbench.nouns import DARK, RunPlan
@@ -99,7 +101,7 @@ def plan_page(request: Request) -> HTMLResponse:
         request,
         "sink/plan.html",
         plan=plan,
-        request_json=json.dumps(wanted),
+        request_json=PlanRequest.model_validate(wanted).model_dump_json(),
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=_lacking(request, plan),
         before=_before(plan),
@@ -337,6 +339,7 @@ def _choices(request: Request) -> dict[str, Any]:
         "recipes": bench.recipes.all(),
         "films": bench.notebook.films(),
         "tanks": bench.shelf.tanks(),
+        "film_sizes": FILMS,
         "controls": CONTROLS.values(),
         "most_strips": MOST_STRIPS_ON_THE_FORM,
         "optional": {step.key: step.name for route in routes().values() for step in route.steps if step.optional},
@@ -346,31 +349,35 @@ def _choices(request: Request) -> dict[str, Any]:
 def _as_given(request: Request) -> dict[str, Any]:
     """What the address asks for, so that other places can link to a filled form."""
     query = request.query_params
-    names = ("strip", "film", *CONTROLS)
+    names = ("strip", "film", "size", *CONTROLS)
     columns = {name: query.getlist(name) for name in names}
     strips = [
         {name: column[index] if index < len(column) else "" for name, column in columns.items()}
         for index in range(MOST_STRIPS_ON_THE_FORM)
     ]
-    given = {name: query.get(name, "") for name in ("route", "recipe", "name", "tank_ml", "bath_c", "water_c", "pace")}
+    given = {
+        name: query.get(name, "")
+        for name in ("route", "recipe", "name", "tank_ml", "tanks", "bath_c", "water_c", "pace")
+    }
     return given | {"without": query.getlist("without"), "strips": strips}
 
 
 def _from_query(request: Request) -> dict[str, Any]:
     query = request.query_params
-    columns = {name: query.getlist(name) for name in (*CONTROLS, "film", "strip")}
+    columns = {name: query.getlist(name) for name in (*CONTROLS, "film", "strip", "size")}
     count = max(1, max(len(column) for column in columns.values()))
     strips = []
     for index in range(count):
         cells = {name: (column[index].strip() if index < len(column) else "") for name, column in columns.items()}
         controls = {name: _number(cells[name], control.label) for name, control in CONTROLS.items() if cells[name]}
-        if index and not controls and not cells["strip"]:
+        if index and not controls and not cells["strip"] and not cells["size"]:
             continue
         strips.append(
             {
                 "name": cells["strip"] or (f"strip {index + 1}" if count > 1 else "strip"),
                 "film": cells["film"],
                 "controls": controls,
+                "pieces": film_said(cells["size"]) if cells["size"] else (),
             }
         )
     wanted: dict[str, Any] = {
@@ -380,6 +387,8 @@ def _from_query(request: Request) -> dict[str, Any]:
         "without": query.getlist("without"),
         "strips": strips,
     }
+    if query.get("tanks", "").strip():
+        wanted["tanks"] = int(_number(query["tanks"], "tanks"))
     for name, words in (("tank_ml", "tank"), ("bath_c", "temperature"), ("water_c", "water"), ("pace", "pace")):
         if query.get(name, "").strip():
             wanted["temperature_c" if name == "bath_c" else name] = _number(query[name], words)

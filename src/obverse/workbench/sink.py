@@ -24,10 +24,11 @@ from typing import Any
 from pydantic import Field
 
 from obverse.clock import Clock
-from obverse.foundation import ConflictError, Document, InputError, UnlikelyError, read_document
-from obverse.process import Formula, Process
+from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
+from obverse.process import Equipment, Formula, Process
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
+from obverse.process.formats import ONE_FILM, pieces_words
 from obverse.reference import number
 from obverse.run import (
     REPEATABLE,
@@ -63,6 +64,10 @@ from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 
 MOST_SPEED = 600.0
+# One tank for each hand.
+MOST_TANKS = 2
+# Shares of a tank are sums of fractions.
+ROUNDING = 1e-9
 ENDED = ("finished", "aborted")
 GOING = ("running", "paused")
 CORRECTIONS = ("taken_back", "changed")
@@ -82,7 +87,8 @@ class PlanRequest(Document):
         default="", max_length=120, description="id of a locked recipe; its route and controls are taken"
     )
     name: str = Field(default="", max_length=120)
-    tank_ml: float = Field(default=500, gt=0, le=20_000)
+    tank_ml: float = Field(default=500, gt=0, le=20_000, description="of one tank")
+    tanks: int = Field(default=1, ge=1, description="tanks of that size side by side, poured one after the other")
     temperature_c: float | None = None
     water_c: float | None = Field(default=None, description="temperature of the rinsing water, where it differs")
     strips: tuple[Strip, ...] = Field(default=(), max_length=6)
@@ -178,12 +184,18 @@ class Sink(Place):
         """
         wanted = read_document(PlanRequest, dict(request), where="plan")
         route, strips = self._route_and_strips(wanted)
+        if wanted.tanks > MOST_TANKS:
+            raise InputError(
+                f"{wanted.tanks} tanks at once",
+                where="tanks",
+                remedy="two hands turn two tanks; plan the others as another evening",
+            )
         temperatures = {} if wanted.water_c is None else {"water": wanted.water_c}
         formulas = self._formulas(wanted.recipe)
         plan = plan_run(
             route,
             formulas,
-            tank_ml=wanted.tank_ml,
+            tank_ml=wanted.tank_ml * wanted.tanks,
             strips=strips,
             temperature_c=wanted.temperature_c,
             bath_temperatures_c=temperatures,
@@ -194,12 +206,45 @@ class Sink(Place):
         )
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
-        told = self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas)
+        told = (
+            *self._tank_told(plan, wanted),
+            *self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas),
+        )
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
 
-    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Process, tuple[Strip, ...]]:
+    def _tank_told(self, plan: RunPlan, wanted: PlanRequest) -> tuple[Caution, ...]:
+        """Whether the film has room in the person's tank of that size, and how two tanks are run together."""
+        told = []
+        if wanted.tanks > 1:
+            text = (
+                f"{wanted.tanks} tanks of {wanted.tank_ml:g} mL side by side: every bath is mixed for both, poured into one "
+                "and then the other, and out again in that order, so that each film has its time; one in each hand."
+            )
+            told.append(Caution("tank.several", text, Level.NOTE))
+        tank = self._tank_of(wanted.tank_ml)
+        if tank is None:
+            return tuple(told)
+        # Whatever was developed apart shares one filling afterwards, so all of it must find room at last.
+        fullest = tank.share_taken([piece for strip in plan.strips for piece in strip.pieces or (ONE_FILM,)])
+        if fullest is not None and fullest > wanted.tanks * (1 + ROUNDING):
+            film = pieces_words(piece for strip in plan.strips for piece in strip.pieces or (ONE_FILM,))
+            text = (
+                f"{film} fill {fullest:.2g} times the places of {tank.name}"
+                f"{f', of which you take {wanted.tanks}' if wanted.tanks > 1 else ''}. "
+                "Take a larger tank or two side by side, or give some of the film an evening of its own."
+            )
+            told.append(Caution("tank.full", text, Level.CAUTION))
+        return tuple(told)
+
+    def _tank_of(self, volume_ml: float) -> Equipment | None:
+        """The person's tank of that volume; the roomiest of several."""
+        own = [kept.thing for kept in self._store.tools.all(own=True)]
+        tanks = [one for one in own if isinstance(one, Equipment) and one.kind == "tank" and one.volume_ml == volume_ml]
+        return max(tanks, key=lambda one: (one.films or 0) + (one.films_120 or 0) + (one.sheets or 0), default=None)
+
+    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
         if wanted.recipe:
             recipe = self._store.recipes.get(wanted.recipe).thing
