@@ -16,7 +16,7 @@ import typer
 
 from obverse.cli.arguments import settings
 from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
-from obverse.process.formats import film_said
+from obverse.process import film_said
 
 KEYS = (
     "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"

@@ -18,6 +18,16 @@ from obverse.process.control import (
     ControlVector,
 )
 from obverse.process.film import FilmStock
+from obverse.process.formats import (
+    FORMATS,
+    ONE_FILM,
+    FilmFormat,
+    FilmPiece,
+    area_of_pieces_m2,
+    film_said,
+    pieces_words,
+    reels_of,
+)
 from obverse.process.process import Agitation, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
@@ -44,8 +54,10 @@ __all__ = [
     "CONTROLS",
     "DILUTION",
     "FAULTS",
+    "FORMATS",
     "GRADES",
     "KEY",
+    "ONE_FILM",
     "ROLES",
     "SOLVENT",
     "TEMPERATURE",
@@ -67,6 +79,8 @@ __all__ = [
     "Equipment",
     "Evidence",
     "Exposed",
+    "FilmFormat",
+    "FilmPiece",
     "FilmStock",
     "Formula",
     "Grade",
@@ -84,9 +98,13 @@ __all__ = [
     "Substance",
     "Tool",
     "Trial",
+    "area_of_pieces_m2",
+    "film_said",
     "named_aim",
+    "pieces_words",
     "read_code",
     "read_series",
     "recipe_code",
+    "reels_of",
     "tool_noun",
 ]

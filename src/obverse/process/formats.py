@@ -16,6 +16,7 @@ from pydantic import Field, model_validator
 from obverse.foundation import Document, InputError, Standing, read_document
 from obverse.reference import number, record
 
+# What each unit comes to in metres; inch and foot as the international yard of 1959 has them.
 METRES: dict[str, float] = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 # A longer piece is no film of one evening: a camera roll of 16 mm is 30.5 or 61 m.
 MOST_LENGTH_M = 130.0

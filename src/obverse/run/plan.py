@@ -7,8 +7,7 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document
-from obverse.process import Process
-from obverse.process.formats import FilmPiece, area_of_pieces_m2, reels_of
+from obverse.process import FilmPiece, Process, area_of_pieces_m2, reels_of
 
 ActionKind = Literal[
     "lay_out",

@@ -15,9 +15,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response, Streamin
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json, parse_number
-from obverse.process import CONTROLS
+from obverse.process import CONTROLS, film_said
 from obverse.process.catalog import routes
-from obverse.process.formats import film_said
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page

@@ -25,10 +25,9 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
-from obverse.process import Equipment, Formula, Process
+from obverse.process import ONE_FILM, Equipment, Formula, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
-from obverse.process.formats import ONE_FILM, pieces_words
 from obverse.reference import number
 from obverse.run import (
     REPEATABLE,

@@ -8,8 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
-from obverse.process import BathPass, Bottle, Formula, Process, Step
-from obverse.process.formats import FORMATS, area_of_pieces_m2, film_said
+from obverse.process import FORMATS, BathPass, Bottle, Formula, Process, Step, area_of_pieces_m2, film_said
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn
 from obverse.workbench.care.hazards import Hazards
