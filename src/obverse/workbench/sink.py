@@ -25,7 +25,7 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
-from obverse.process import ONE_FILM, Equipment, Formula, pieces_words
+from obverse.process import ONE_FILM, Equipment, Formula, Process, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.reference import number
@@ -243,7 +243,7 @@ class Sink(Place):
         tanks = [one for one in own if isinstance(one, Equipment) and one.kind == "tank" and one.volume_ml == volume_ml]
         return max(tanks, key=lambda one: (one.films or 0) + (one.films_120 or 0) + (one.sheets or 0), default=None)
 
-    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Route, tuple[Strip, ...]]:
+    def _route_and_strips(self, wanted: PlanRequest) -> tuple[Process, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
         if wanted.recipe:
             recipe = self._store.recipes.get(wanted.recipe).thing
