@@ -14,11 +14,16 @@ from obverse.foundation.errors import (
     UnsafeError,
 )
 from obverse.foundation.estimate import Z90, Estimate
+from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number
+from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
+from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, take_unit, unit_named
 
 __all__ = [
+    "SYSTEMS",
+    "UNITS",
     "Z90",
     "Caution",
     "ConflictError",
@@ -26,18 +31,26 @@ __all__ = [
     "Document",
     "Estimate",
     "InputError",
+    "Interval",
     "Level",
     "MonotoneCubic",
     "NotFoundError",
     "ObverseError",
+    "Quantity",
+    "SaidNumber",
     "Source",
     "Standing",
     "StoreError",
+    "System",
     "TooLargeError",
+    "Unit",
     "UnlikelyError",
     "UnsafeError",
     "parse_json",
     "parse_number",
     "read_document",
     "root_between",
+    "take_number",
+    "take_unit",
+    "unit_named",
 ]

@@ -31,6 +31,16 @@ from obverse.process.formats import (
 from obverse.process.process import Agitation, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
+from obverse.process.said import (
+    SaidAmount,
+    SaidMix,
+    SaidPart,
+    SaidPortion,
+    mix_in_words,
+    mix_of_rows,
+    parse_amount,
+    parse_mix,
+)
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
@@ -89,6 +99,10 @@ __all__ = [
     "Product",
     "Recipe",
     "Rinse",
+    "SaidAmount",
+    "SaidMix",
+    "SaidPart",
+    "SaidPortion",
     "Series",
     "SeriesFilm",
     "ShelfDocument",
@@ -100,7 +114,11 @@ __all__ = [
     "Trial",
     "area_of_pieces_m2",
     "film_said",
+    "mix_in_words",
+    "mix_of_rows",
     "named_aim",
+    "parse_amount",
+    "parse_mix",
     "pieces_words",
     "read_code",
     "read_series",

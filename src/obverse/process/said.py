@@ -1,0 +1,740 @@
+"""Amounts and mixes as people say them: "1+14", "three parts and one", "a level tablespoon in 350 mL".
+
+What was typed is the truth and comes back as it was typed; the figures are read from it. A spoonful, a range or a
+"between" keeps its doubt, and nothing here knows a bottle: which product a part means is said by the part's `product`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from obverse.foundation import (
+    Document,
+    InputError,
+    Interval,
+    Quantity,
+    System,
+    Unit,
+    parse_number,
+    read_document,
+    take_number,
+    take_unit,
+    unit_named,
+)
+from obverse.process.product import KEY
+from obverse.reference import number, record
+
+# A sentence, not a page; the same as a formula's line.
+MOST_TEXT = 200
+# As many as a product may declare.
+MOST_PARTS = 12
+ML_PER_L = 1000.0
+# How well a mark on a household vessel is met counts at the bench; here figures agree within rounding.
+SAME = 1e-6
+
+_SPOONS = ("tsp", "tbsp", "dessertspoon", "cup")
+_FILLING = re.compile(r"\s*(?P<fill>level(?:led)?|heap(?:ed|ing)|rounded|scant)(?![a-z])", re.I)
+_FILLINGS = {"level": "level", "leveled": "level", "levelled": "level", "heaped": "heaped", "heaping": "heaped",
+             "rounded": "rounded", "scant": "level"}  # fmt: skip
+
+
+class SaidAmount(Document):
+    """One amount as a person said it.
+
+    Only `text` need be given; the rest is read from it. `unit` may be given with it where the word alone may mean
+    several ("fl oz"). `low`, `best`, `high` are in mL, g, C, mm or parts. A spoon is a volume; `grams` says what it
+    weighs when it holds a powder.
+    """
+
+    text: str = Field(min_length=1, max_length=MOST_TEXT, description="as it was typed")
+    quantity: Literal["volume", "mass", "temperature", "length", "parts"] = Field(description="what it counts")
+    unit: str = Field(pattern=KEY, description="key of the unit it was said in, such as us_fl_oz")
+    low: float = Field(description="least: mL, g, C, mm or parts")
+    best: float = Field(description="likeliest: mL, g, C, mm or parts")
+    high: float = Field(description="most: mL, g, C, mm or parts")
+    filling: Literal["", "level", "heaped", "rounded"] = Field(default="", description="how a spoon is filled")
+    weighs_g: float | None = Field(
+        default=None, gt=0, description="what the whole of it weighed, where the person weighed it"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read(cls, given: Any) -> Any:
+        if isinstance(given, str):
+            given = {"text": given}
+        if not isinstance(given, Mapping) or not isinstance(given.get("text"), str):
+            return given
+        try:
+            read = _amount_fields(given["text"], unit=str(given.get("unit", "")), where="amount")
+        except InputError as error:
+            raise ValueError(error.sentence.rstrip(".")) from error
+        for end in ("low", "best", "high"):
+            said = given.get(end)
+            if (
+                isinstance(said, (int, float))
+                and not read["filling"]
+                and abs(said - read[end]) > SAME * (1 + abs(said))
+            ):
+                raise ValueError(f"{given['text']!r} is {read[end]:g}, and {end} says {said:g}")
+        return {**read, **{name: value for name, value in given.items() if name not in read}}
+
+    @property
+    def said_in(self) -> Unit:
+        """The unit it was said in."""
+        return unit_named(self.unit)
+
+    @property
+    def is_spoon(self) -> bool:
+        """True of a kitchen measure, which takes a liquid by volume and a powder by its bulk."""
+        return any(word in self.unit for word in _SPOONS)
+
+    @property
+    def interval(self) -> Interval:
+        """The bounds; not for a temperature, which may lie below zero."""
+        return Interval(self.low, self.best, self.high)
+
+    def grams(self) -> Interval:
+        """What it weighs as a dry powder, g.
+
+        A mass is itself. A spoon is its volume times the bulk density of a dry powder, of which little is known
+        (records ``spoon.bulk_density`` and ``spoon.heaped``), unless the person weighed it.
+
+        Raises
+        ------
+        InputError
+            If it is neither: mL of a powder say too little, and parts need a whole.
+        """
+        if self.weighs_g is not None:
+            return Interval.exact(self.weighs_g)
+        if self.quantity == "mass":
+            return self.interval
+        if self.quantity != "volume":
+            raise InputError(f"{self.text!r} is no weight", where="amount", remedy="give grams or a spoon")
+        bulk = Interval.within(number("spoon.bulk_density"), number("spoon.powder_half_range"))
+        heap = _heap(self.filling)
+        return self.interval.times(bulk).times(heap)
+
+    def tell(self) -> str:
+        """What the person typed."""
+        return self.text
+
+
+def _heap(filling: str) -> Interval:
+    """How much more than its level measure a spoon holds."""
+    if filling not in ("heaped", "rounded"):
+        return Interval.exact(1.0)
+    heaped = record(f"spoon.{filling}")
+    return Interval(heaped.value["low"], heaped.value["typical"], heaped.value["high"])
+
+
+def parse_amount(text: str, *, usual: System = "metric", unit: str = "", where: str = "amount") -> SaidAmount:
+    """Read an amount as people say it.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"40 mL"``, ``"7,5 g"``, ``"a level tablespoon"``, ``"5 fl oz"``, ``"68 F"``, ``"about 5 mL"``.
+    usual : str
+        System of a kitchen or fluid measure that names none: metric, us or imperial.
+    unit : str
+        Key of the unit of a bare number; empty: a bare number counts parts.
+    where : str
+        The field, for the error.
+
+    Returns
+    -------
+    SaidAmount
+
+    Raises
+    ------
+    InputError
+        If it holds no number or no unit we know, with how it could be written.
+    """
+    return SaidAmount.model_validate(_amount_fields(text, usual=usual, unit=unit, where=where))
+
+
+def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where: str) -> dict[str, Any]:
+    fields, rest = _take_amount(text, usual=usual, unit=unit, where=where)
+    if rest.strip(" .,"):
+        raise InputError(
+            f"{rest.strip()!r} in {text.strip()!r} is no part of an amount", where=where, remedy=_WRITE_AMOUNT
+        )
+    return {**fields, "text": text.strip() or text}
+
+
+_WRITE_AMOUNT = "write it like 40 mL, 7,5 g, 2 fl oz, 68 F, about 5 mL, or a level tablespoon"
+_WEIGHED = re.compile(
+    r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+)?(?P<grams>\d+(?:[.,]\d+)?)\s*(?:g|grams?)\s*\)?", re.I
+)
+
+
+def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[dict[str, Any], str]:
+    """The fields of an amount at the beginning of a text, and what stands behind it."""
+    taken = take_number(text, where=where)
+    filling, rest = "", text
+    if taken is None:
+        before = _FILLING.match(text)
+        if before is None:
+            raise InputError(f"{text.strip()!r} has no amount", where=where, remedy=_WRITE_AMOUNT)
+        amount, how = Interval.exact(1.0), "exact"
+    else:
+        amount, how, rest = taken[0].interval, taken[0].how, taken[1]
+    if fill := _FILLING.match(rest):
+        filling, rest = _FILLINGS[fill["fill"].lower()], rest[fill.end() :]
+    if amount.high == float("inf"):
+        raise InputError(
+            f"{text.strip()!r} has no upper end", where=where, remedy="say how much it is at most, such as 5-10 mL"
+        )
+    found = take_unit(rest, usual=usual)
+    if found is None:
+        key = unit or "part"
+        meant: tuple[Unit, ...] = (unit_named(key),)
+    else:
+        meant, rest = found
+        meant = tuple(sorted(meant, key=lambda u: u.key != unit))
+    chosen = meant[0]
+    ends = _in_house(amount, how, chosen)
+    # The same word in another system: its size counts as doubt.
+    for other in meant[1:]:
+        low, _, high = _in_house(amount, how, other)
+        ends = (min(ends[0], low), ends[1], max(ends[2], high))
+    fields: dict[str, Any] = {
+        "quantity": chosen.quantity,
+        "unit": chosen.key,
+        "low": ends[0],
+        "best": ends[1],
+        "high": ends[2],
+        "filling": filling,
+        "weighs_g": None,
+    }
+    if chosen.quantity == "volume" and (weighed := _WEIGHED.match(rest)):
+        fields["weighs_g"] = parse_number(weighed["grams"], where=where)
+        rest = rest[weighed.end() :]
+    return fields, rest
+
+
+def _in_house(amount: Interval, how: str, unit: Unit) -> tuple[float, float, float]:
+    if unit.quantity == "temperature":
+        return unit.to_house(amount.low), unit.to_house(amount.best), unit.to_house(amount.high)
+    sized = amount.times(Interval.within(unit.size, unit.doubt))
+    return sized.low, sized.best, sized.high
+
+
+WATER_WORDS = re.compile(
+    r"^(?:(?:some|cold|warm|hot|tap|plain|distilled|dist\.?|demineralised|demineralized|deionised|deionized|purified|"
+    r"boiled|soft)\s+)*water$",
+    re.I,
+)
+
+
+class SaidPart(Document):
+    """One thing that goes into a mix, and how much of it."""
+
+    what: str = Field(default="", max_length=160, description="as the person calls it; empty where unsaid")
+    amount: SaidAmount
+    per_ml: float | None = Field(
+        default=None, gt=0, description="finished bath for which the amount is meant (1000 for mL/L); none: the mix"
+    )
+    product: str = Field(
+        default="", pattern=rf"^$|{KEY}", description="key of the product on the shelf, where it is known"
+    )
+
+    @property
+    def is_water(self) -> bool:
+        """True of water of any kind."""
+        return bool(WATER_WORDS.match(self.what.strip()))
+
+
+@dataclass(frozen=True, slots=True)
+class SaidPortion:
+    """So much of one part in a bath of a given volume.
+
+    Parameters
+    ----------
+    part : SaidPart
+    amount : Interval
+        mL, or g where the part was said by weight. Of a spoon: mL; `grams` what it weighs as a powder.
+    quantity : str
+        ``"volume"`` or ``"mass"``.
+    grams : Interval or None
+        For a spoon or a mass.
+    """
+
+    part: SaidPart
+    amount: Interval
+    quantity: Quantity
+    grams: Interval | None
+
+
+Way = Literal["to_the_mark", "in_water", "parts", "as_it_is", "words"]
+
+
+class SaidMix(Document):
+    """A bath as people say it.
+
+    Only `text` need be given. Where `parts` are given too, they stand, and the text is how the person puts it.
+
+    `way` says what becomes of the water: filled up to the mark at `volume`; added to that much of it (`volume`); in
+    parts, one of which may be water; none at all; or that the text is kept as words of which nothing is computed.
+    """
+
+    text: str = Field(min_length=1, max_length=MOST_TEXT, description="as it was typed")
+    way: Literal["to_the_mark", "in_water", "parts", "as_it_is", "words"] = Field(
+        description="what becomes of the water"
+    )
+    parts: tuple[SaidPart, ...] = Field(default=(), max_length=MOST_PARTS)
+    volume: SaidAmount | None = Field(
+        default=None, description="finished bath, or the water it is stirred into; none: the tank's"
+    )
+    reading: str = Field(default="", max_length=MOST_TEXT * 2, description="how a doubtful notation was read")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read(cls, given: Any) -> Any:
+        if isinstance(given, str):
+            given = {"text": given}
+        if not isinstance(given, Mapping) or not isinstance(given.get("text"), str):
+            return given
+        if given.get("parts") or given.get("way") == "words":
+            return given
+        try:
+            read = _mix_fields(given["text"], usual="metric", where="mix")
+        except InputError as error:
+            raise ValueError(error.sentence.rstrip(".")) from error
+        return {
+            **read,
+            **{name: value for name, value in given.items() if name not in read},
+        }
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if self.way == "words":
+            if self.parts or self.volume:
+                raise ValueError("a mix kept as words has no parts and no volume")
+            return self
+        if not self._as_the_text_says():
+            raise ValueError(f"{self.text!r} says other amounts than its parts")
+        if not self.parts:
+            raise ValueError(f"{self.text!r} names nothing that goes in")
+        kinds = {part.amount.quantity == "parts" for part in self.parts}
+        if self.way == "parts" and kinds == {True, False}:
+            raise ValueError(f"{self.text!r} mixes parts with measured amounts; write all in parts or all in mL and g")
+        if self.volume is not None and self.volume.quantity != "volume":
+            raise ValueError(f"{self.volume.text!r} is no volume; write it like 600 mL")
+        if self.volume is not None and not self.volume.best > 0:
+            raise ValueError(f"{self.volume.text!r} holds nothing; give a volume above zero")
+        for part in self.parts:
+            if not part.amount.best > 0:
+                raise ValueError(f"{part.amount.text!r} adds nothing; leave it out or give an amount above zero")
+        if any(p.amount.quantity in ("temperature", "length") for p in self.parts):
+            raise ValueError(f"{self.text!r} holds a temperature or a length; write amounts in mL, g, parts or spoons")
+        return self
+
+    def _as_the_text_says(self) -> bool:
+        """False where the text can be read as so many parts and an amount lies wholly beside what it says there."""
+        try:
+            said = _mix_fields(self.text, usual="metric", where="mix")["parts"]
+        except InputError:
+            return True
+        pairs = list(zip(said, self.parts, strict=False))
+        return len(said) != len(self.parts) or all(
+            one["amount"]["low"] <= other.amount.high and other.amount.low <= one["amount"]["high"]
+            for one, other in pairs
+        )
+
+    def tell(self) -> str:
+        """What the person typed."""
+        return self.text
+
+    @property
+    def without_water(self) -> tuple[SaidPart, ...]:
+        """The parts that are not water."""
+        return tuple(part for part in self.parts if not part.is_water)
+
+    def volume_ml(self) -> Interval | None:
+        """Volume of the finished bath as it was said, mL; None where only proportions were said."""
+        if self.way == "to_the_mark":
+            return None if self.volume is None else self.volume.interval
+        if self.way == "in_water" and self.volume is not None:
+            # "5 mL in 500 mL" may mean either: into 500 mL of water, or to the 500 mL mark.
+            liquid = sum(p.amount.high for p in self.parts if p.amount.quantity == "volume" and not p.amount.is_spoon)
+            return Interval(self.volume.low, self.volume.best, self.volume.high + liquid)
+        if self.way in ("parts", "as_it_is") and all(p.amount.quantity == "volume" for p in self.parts):
+            total = Interval.exact(0.0)
+            for part in self.parts:
+                total = total.plus(part.amount.interval)
+            return total
+        return None
+
+    def portions(self, volume_ml: float | None = None) -> tuple[SaidPortion, ...]:
+        """What goes into a bath of so many mL, water left out.
+
+        Parameters
+        ----------
+        volume_ml : float, optional
+            Of the bath; where absent, as much as was said.
+
+        Returns
+        -------
+        tuple of SaidPortion
+
+        Raises
+        ------
+        InputError
+            If a volume is needed and neither said nor given, or the mix is kept as words.
+        """
+        if self.way == "words":
+            raise InputError(
+                f"{self.text!r} is kept as words", where="mix", remedy="say it in amounts to have it reckoned"
+            )
+        said = self.volume_ml()
+        wanted = volume_ml if volume_ml is not None else (said.best if said else None)
+        needs_volume = self.way in ("parts", "as_it_is") or any(p.per_ml for p in self.parts)
+        if wanted is None and needs_volume and not all(p.amount.quantity != "parts" for p in self.parts):
+            raise InputError(f"{self.text!r} says no volume", where="volume", remedy="give the volume to be mixed")
+        every = Interval.exact(0.0)
+        for part in self.parts:
+            every = every.plus(part.amount.interval) if part.amount.quantity == "parts" else every
+        return tuple(_portion(part, self, every, said, wanted) for part in self.without_water)
+
+    def water_ml(self, volume_ml: float | None = None) -> Interval:
+        """Water that the bath takes, mL: what its liquids leave of the volume; never below zero."""
+        said = self.volume_ml()
+        whole = volume_ml if volume_ml is not None else (said.best if said else None)
+        if whole is None:
+            raise InputError(f"{self.text!r} says no volume", where="volume", remedy="give the volume to be mixed")
+        used = Interval.exact(0.0)
+        for portion in self.portions(volume_ml):
+            if portion.quantity == "volume" and not portion.part.amount.is_spoon:
+                used = used.plus(portion.amount)
+        return Interval(max(0.0, whole - used.high), max(0.0, whole - used.best), max(0.0, whole - used.low))
+
+
+def _portion(part: SaidPart, mix: SaidMix, every: Interval, said: Interval | None, wanted: float | None) -> SaidPortion:
+    amount = part.amount
+    if amount.quantity == "parts":
+        assert wanted is not None  # portions() has asked for it
+        others = Interval.around(every.low - amount.low, max(0.0, every.best - amount.best), every.high - amount.high)
+        low = amount.low / (amount.low + others.high) if amount.low else 0.0
+        share = Interval.around(low, amount.best / every.best, amount.high / (amount.high + others.low))
+        return SaidPortion(part, share.times(wanted), "volume", None)
+    scale = 1.0
+    if part.per_ml is not None and wanted is not None:
+        scale = wanted / part.per_ml
+    elif part.per_ml is None and said is not None and wanted is not None:
+        scale = wanted / said.best
+    measured = amount.interval.times(scale)
+    if amount.quantity == "mass":
+        return SaidPortion(part, measured, "mass", measured)
+    return SaidPortion(part, measured, "volume", amount.grams().times(scale) if amount.is_spoon else None)
+
+
+def parse_mix(text: str, *, usual: System = "metric", where: str = "mix") -> SaidMix:
+    """Read a mix as people say it.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"40 mL developer + 1.5 mL fixer + 5 mL ammonia, water to 600"``, ``"1+14"``, ``"1:1"``,
+        ``"ammonia and water, three parts and one"``, ``"25 g in 1 L"``, ``"a level tablespoon in 350 mL"``,
+        ``"2 mL/L fixer"``, ``"undiluted"``.
+    usual : str
+        System of a kitchen or fluid measure that names none.
+    where : str
+        The field, for the error.
+
+    Returns
+    -------
+    SaidMix
+
+    Raises
+    ------
+    InputError
+        With what could not be read and how to write it.
+    """
+    return SaidMix.model_validate(_checked_mix(_mix_fields(text, usual=usual, where=where), where))
+
+
+def mix_in_words(text: str) -> SaidMix:
+    """A mix that is kept as the person put it and of which nothing is computed."""
+    return SaidMix(text=text, way="words")
+
+
+def mix_of_rows(
+    rows: Sequence[tuple[str, str, str]], *, volume: str = "", usual: System = "metric", where: str = "mix"
+) -> SaidMix:
+    """A mix from the rows of a form: (what, amount, product key), and the mark that water fills it to.
+
+    Parameters
+    ----------
+    rows : sequence of (str, str, str)
+    volume : str
+        Such as ``"600 mL"``; a bare number is mL; empty: proportions, or the tank's volume.
+    usual : str
+        System of a kitchen or fluid measure that names none.
+    where : str
+        The field, for the error.
+
+    Returns
+    -------
+    SaidMix
+        Its text is the rows joined: ``"40 mL developer + 5 mL ammonia, water to 600 mL"``.
+
+    Raises
+    ------
+    InputError
+        As `parse_mix`.
+    """
+    parts: list[dict[str, Any]] = []
+    for what, amount, product in rows:
+        read, per_ml = _amount_and_per(amount, usual=usual, where=what or where)
+        parts.append({"what": what, "amount": read, "per_ml": per_ml, "product": product})
+    filled = _amount_fields(volume, usual=usual, unit="ml", where=where) if volume.strip() else None
+    told = " + ".join(f"{p['amount']['text']} {p['what']}".strip() for p in parts)
+    in_parts = bool(parts) and all(p["amount"]["quantity"] == "parts" for p in parts)
+    fields = {
+        "text": told + (f", water to {filled['text']}" if filled else ""),
+        "way": "parts" if in_parts else "to_the_mark",
+        "parts": parts,
+        "volume": filled,
+    }
+    return SaidMix.model_validate(_checked_mix(fields, where))
+
+
+def _checked_mix(fields: dict[str, Any], where: str) -> dict[str, Any]:
+    """The same, or our sentence where the document would refuse it."""
+    read_document(SaidMix, fields, where=where)
+    return fields
+
+
+_WRITE_MIX = "write it like 40 mL developer + 5 mL ammonia, water to 600 mL, or 1+14, or 25 g in 1 L, or three parts ammonia and one water"
+_NEAT = re.compile(r"^(?:(?P<name>.*?)[\s,]+)?(?:neat|undiluted|as\s+it\s+is|straight|full\s+strength)$", re.I)
+_WATER = r"(?:(?:distilled|tap|demineralised|demineralized|deionised|deionized|cold|warm|hot|plain)\s+)*water"
+_TO_MARK = re.compile(
+    rf"""(?P<head>(?:[\s,;+/]|\band\b|\bthen\b)*
+    (?:{_WATER}\s*,?\s*(?:(?:to|ad|up\s+to)(?:\s+the\s+mark)?(?:\s+(?:at|of))?|to\s+make(?:\s+up)?)
+      |(?:to\s+make(?:\s+up)?|(?:made|make|making|fill(?:ed)?|top(?:ped)?)\s+(?:it\s+)?(?:up\s+)?(?:with\s+water\s+)?to(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
+      |(?<=[a-z,;.)])\s*(?:up\s+)?to(?=\s*\d)))
+    (?:\s+(?P<volume>[^\s].*?))?
+    (?:\s+(?:with|of|in)\s+{_WATER}|\s+(?:in\s+all|in\s+total|altogether))?[\s.]*$""",
+    re.I | re.X,
+)
+_IN = re.compile(
+    rf"[\s,;]+(?P<word>in|into|to\s+each|to\s+every|for\s+each|for\s+every|for|per|a(?=\s+lit(?:re|er)))\s+(?P<volume>[^+,;]+?)(?:\s+(?:of\s+)?(?P<water>{_WATER}|bath|solution))?[\s.]*$",
+    re.I,
+)
+_SLASH_L = re.compile(
+    r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt)(?![a-z])", re.I
+)
+_RATIO = re.compile(
+    r"^(?P<before>(?:[^\d+:].*?\s)??)(?P<ratio>\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+|\d+(?:[.,]\d+)?\s+(?:to|in)\s+\d+(?:[.,]\d+)?)(?P<after>(?:\s+.*)?)$",
+    re.I,
+)
+_EQUAL = re.compile(
+    r"^(?:(?:in\s+)?equal\s+parts(?:\s+of)?|half\s+and\s+half)[\s,:]*(?P<names>.+)?$|^(?P<first>.+?)[\s,:]+(?:in\s+equal\s+parts|half\s+and\s+half|equal\s+parts)$",
+    re.I,
+)
+_TAIL_RATIO = re.compile(r"^(?P<names>[^\d]+?\s+and\s+[^\d]+?)\s*[,:]\s*(?P<ratio>.+)$", re.I)
+_SEPARATORS = re.compile(
+    r"\s*\+\s*|\s*;\s*|\s*&\s*|\s*,\s+(?:and\s+)?|(?<=[a-z.)]),(?=\d)|\s+(?:and|with|plus|to)\s+(?=(?:\d|[\N{VULGAR FRACTION ONE HALF}]|(?:a|an|one|two|three|four|five|six|seven|eight|nine|ten|half)\s|(?:one|two|three|four|five|six|seven|eight|nine|ten)$|(?:(?:distilled|tap)\s+)?water))",
+    re.I,
+)
+
+
+def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
+    """The fields of a mix, read from its text."""
+    shown = " ".join(text.split())
+    if not shown:
+        raise InputError("it says nothing", where=where, remedy=_WRITE_MIX)
+    if len(shown) > MOST_TEXT:
+        raise InputError(f"it is longer than {MOST_TEXT} signs", where=where, remedy="say it shorter, or as a formula")
+    if match := _NEAT.match(shown):
+        part = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
+        return {"text": text.strip(), "way": "as_it_is", "parts": [part]}
+    body, volume, way = _volume_of(shown, usual, where)
+    fields: dict[str, Any] = {"text": text.strip(), "volume": volume, "reading": ""}
+    proportions = _equal(body, where) or _ratio(body, usual, where) or _tail_ratio(body, usual, where)
+    if proportions is not None and not (volume and way == "to_the_mark" and _counts_no_water(proportions[0])):
+        parts, reading = proportions
+        # Proportions with a volume make that volume, whether "in" or "to" was said.
+        return {**fields, "way": "parts", "parts": parts, "reading": reading, "volume": volume}
+    bare = volume["unit"] if volume else ""
+    parts = [_part(piece, usual, bare, where) for piece in _SEPARATORS.split(body) if piece.strip()]
+    if not parts:
+        raise InputError(f"{shown!r} names nothing that goes in", where=where, remedy=_WRITE_MIX)
+    if all(p["amount"]["quantity"] == "parts" for p in parts):
+        if len(parts) == 1:
+            raise InputError(f"{shown!r} says no amount of anything", where=where, remedy=_WRITE_MIX)
+        return {**fields, "way": "parts", "parts": parts}
+    if way == "":
+        measured = [p for p in parts if p["amount"]["quantity"] == "volume" and p["per_ml"] is None]
+        if any(WATER_WORDS.match(p["what"]) for p in parts):
+            way = "parts"
+        elif len(measured) == len(parts) and not any(p["amount"]["filling"] for p in parts):
+            reading = "no water was named, so none is added; say 'water to 600 mL' where there is some"
+            return {**fields, "way": "as_it_is", "parts": parts, "reading": reading}
+        else:
+            way = "to_the_mark"
+    return {**fields, "way": way, "parts": parts}
+
+
+def _counts_no_water(parts: list[dict[str, Any]]) -> bool:
+    """True of "40 + 1.5 + 5", which with a mark to fill to are amounts and not proportions."""
+    return len(parts) > 2 and not any(WATER_WORDS.match(p["what"]) for p in parts)
+
+
+def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, Any] | None, str]:
+    """What stands before "water to 600 mL" or "in 1 L", the volume, and which of the two was said."""
+    if match := _TO_MARK.search(shown):
+        said = match["volume"]
+        if said is None:
+            return shown[: match.start()], None, "to_the_mark"
+        try:
+            return shown[: match.start()], _as_volume(said, usual, where), "to_the_mark"
+        except InputError:
+            if re.search(r"water|mak|made|mark|fill", match["head"], re.I):
+                raise
+    if match := _IN.search(shown):
+        said = match["volume"]
+        taken = take_number(said, where=where)
+        if taken is not None or take_unit(said, usual=usual) is not None:
+            try:
+                volume = _as_volume(said if taken else f"1 {said}", usual, where)
+            except InputError:
+                return shown, None, ""
+            stirred_in = taken is not None and match["word"].lower() in ("in", "into")
+            return shown[: match.start()], volume, "in_water" if stirred_in else "to_the_mark"
+    return shown, None, ""
+
+
+def _as_volume(said: str, usual: System, where: str) -> dict[str, Any]:
+    """A volume; a bare number is mL, and ounces of a bath are fluid ounces."""
+    fields = _amount_fields(
+        re.sub(r"(?<![a-z.])(?<!fl )(oz|ounces?)\b\.?", "fl oz", said, flags=re.I), usual=usual, unit="ml", where=where
+    )
+    if fields["quantity"] != "volume":
+        raise InputError(f"{said!r} is no volume", where=where, remedy="write it like 600 mL")
+    return {**fields, "text": said.strip()} if "oz" not in said or "fl" in said else fields
+
+
+def _equal(body: str, where: str) -> tuple[list[dict[str, Any]], str] | None:
+    match = _EQUAL.match(body.strip(" ,"))
+    if match is None:
+        return None
+    names = [
+        n.strip(" ,")
+        for n in re.split(r"\s+and\s+|\s*\+\s*|\s*,\s*|\s*&\s*", match["names"] or match["first"] or "")
+        if n.strip(" ,")
+    ]
+    if len(names) < 2:
+        names = [*names, "water"] if names else ["", "water"]
+    return [_parts_of(1.0, name, where) for name in names], ""
+
+
+def _ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, Any]], str] | None:
+    match = _RATIO.match(body.strip(" ,"))
+    if match is None or (match["after"].strip() and take_unit(match["after"], usual=usual) is not None):
+        return None
+    before, after = match["before"].strip(" ,"), re.sub(r"^\s*(?:of|with)\s+", " ", match["after"]).strip(" ,")
+    if before and re.search(r"\d", before):
+        return None
+    ratio = match["ratio"]
+    numbers = re.split(r"\s*[+:]\s*|\s+(?:to|in)\s+", ratio)
+    name = before or ("" if WATER_WORDS.match(after) else after)
+    reading = "" if "+" in ratio else f"{ratio} is read as {'+'.join(numbers)}: {_spelled(numbers)}"
+    names = [name, *("" for _ in numbers[2:]), "water"]
+    # A range ("1 to 14 mL") has its unit behind it and was no ratio; "1+1+10" names none of its first.
+    return [_parts_of(parse_number(n, where=where), w, where) for n, w in zip(numbers, names, strict=True)], reading
+
+
+def _spelled(numbers: list[str]) -> str:
+    first, *rest = numbers
+    return (
+        " and ".join(
+            [
+                f"{'one part' if first == '1' else first + ' parts'}",
+                *(f"{n} {'part' if n == '1' else 'parts'}" for n in rest),
+            ]
+        )
+        + " of water"
+    )
+
+
+def _tail_ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, Any]], str] | None:
+    """ "ammonia and water, three parts and one" and "three parts and one"."""
+    match = _TAIL_RATIO.match(body)
+    names = re.split(r"\s+and\s+", match["names"].strip(), flags=re.I) if match else []
+    counts = re.split(r"\s+(?:and|to)\s+|\s*[+:]\s*", (match["ratio"] if match else body).strip(" ."), flags=re.I)
+    read = []
+    for count in counts:
+        try:
+            taken = take_number(count, where=where)
+        except InputError:
+            return None
+        if taken is None or not re.fullmatch(r"\s*(?:parts?)?\s*", taken[1], re.I):
+            return None
+        read.append(taken[0].interval.best)
+    if len(read) < 2 or (names and len(names) != len(read)):
+        return None
+    names = names or [*("" for _ in read[1:]), "water"]
+    return [_parts_of(n, name.strip(" ,"), where) for n, name in zip(read, names, strict=True)], ""
+
+
+def _parts_of(count: float, name: str, where: str) -> dict[str, Any]:
+    if not count > 0:
+        raise InputError("no parts of something cannot be mixed", where=where, remedy="give at least a part of each")
+    return {
+        "what": name,
+        "amount": _amount_fields(f"{count:g} {'part' if count == 1 else 'parts'}", where=where),
+        "per_ml": None,
+    }
+
+
+def _part(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, Any]:
+    """One thing with its amount, whichever of the two comes first."""
+    piece = piece.strip(" ,.")
+    try:
+        return _amount_first(piece, usual, bare_unit, where)
+    except InputError as error:
+        # "water 10", "fixer 1.5 mL": the amount comes last.
+        match = re.match(
+            r"^(?P<what>[^\d~<>]*?[^\d\s~<>])[\s,:=]+(?P<amount>(?:about|ca\.?|~|<)?\s*[\d.,].*)$", piece, re.I
+        )
+        if match is None:
+            raise error
+        amount, per_ml = _amount_and_per(match["amount"], usual=usual, unit=bare_unit, where=where)
+        return {"what": match["what"].strip(" ,"), "amount": amount, "per_ml": per_ml}
+
+
+def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, Any]:
+    fields, rest = _take_amount(piece, usual=usual, unit=bare_unit, where=where)
+    head = piece[: len(piece) - len(rest)]
+    rest, per_ml = _take_per(rest)
+    what = re.sub(r"^\s*(?:of\s+)?(?:the\s+)?", "", rest, flags=re.I).strip(" ,")
+    if re.match(r"^[\d.,<>%]", what):
+        raise InputError(f"{what!r} in {piece!r} cannot be read", where=where, remedy=_WRITE_MIX)
+    return {"what": what, "amount": {**fields, "text": head.strip()}, "per_ml": per_ml}
+
+
+def _amount_and_per(text: str, *, usual: System, unit: str = "", where: str) -> tuple[dict[str, Any], float | None]:
+    fields, rest = _take_amount(text, usual=usual, unit=unit, where=where)
+    head = text[: len(text) - len(rest)]
+    rest, per_ml = _take_per(rest)
+    if rest.strip(" .,"):
+        raise InputError(
+            f"{rest.strip()!r} in {text.strip()!r} is no part of an amount", where=where, remedy=_WRITE_AMOUNT
+        )
+    return {**fields, "text": head.strip()}, per_ml
+
+
+def _take_per(rest: str) -> tuple[str, float | None]:
+    match = _SLASH_L.match(rest)
+    if match is None:
+        return rest, None
+    size = 1.0 if match["unit"].lower() == "ml" else ML_PER_L
+    return rest[match.end() :], size * (parse_number(match["count"], where="mix") if match["count"] else 1.0)
