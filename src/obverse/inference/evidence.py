@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from obverse.model import with_activity
 from obverse.model.curve import LIGHT_OFFSET
-from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, Aim, ControlVector, Series, Trial
+from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, Aim, ControlVector, Series, Trial, first_of_each
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -83,9 +83,9 @@ class Evidence:
     Parameters
     ----------
     ids : tuple of str
-    order : (T,) int array
-        Place of each strip in the series: strips stand here in an order of their own, so that the answer does
-        not depend on the order they were written in.
+    rows : int array
+        For each trial of the series the strip it is: strips stand here in an order of their own, so that the answer
+        does not depend on the order they were written in, and a strip that is written down twice stands here once.
     recipes : (T, 5) array
         Controls as written, in the order of `CONTROLS`.
     controls, control_sd : (T, 5) arrays
@@ -104,7 +104,7 @@ class Evidence:
     """
 
     ids: tuple[str, ...]
-    order: NDArray[np.int_]
+    rows: NDArray[np.int_]
     recipes: Array
     controls: Array
     control_sd: Array
@@ -150,7 +150,9 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
 
 def gather(series: Series) -> Evidence:
     """Lay out the trials of a series."""
-    order = _order(series.trials)
+    first = first_of_each(series.trials)
+    order = [j for j in _order(series.trials) if first[j] == j]
+    row = {j: r for r, j in enumerate(order)}
     trials = tuple(series.trials[j] for j in order)
     written = ControlVector.of([t.controls for t in trials])
     recipes, sd = written.values, written.dosing_sd()
@@ -181,7 +183,7 @@ def gather(series: Series) -> Evidence:
     stained = np.array(["stain" in t.faults for t in trials], dtype=float)
     return Evidence(
         ids=tuple(t.id for t in trials),
-        order=np.array(order, dtype=int),
+        rows=np.array([row[j] for j in first], dtype=int),
         recipes=recipes,
         controls=controls,
         control_sd=with_activity(controls, sd),

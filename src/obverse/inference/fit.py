@@ -232,8 +232,7 @@ class FilmFit:
         A strip differs from its film's law by the errors of its making; its readings tell how.
         """
         pick = self.picked(most)
-        in_order = np.argsort(self.evidence.order, kind="stable")
-        strips = self.posterior.strips[pick][:, in_order]
+        strips = self.posterior.strips[pick][:, self.evidence.rows]
         return observables_of(strips, knees_of(self.draws[pick]), midtone_density)
 
     def document(self) -> dict[str, Any]:

@@ -28,6 +28,15 @@ from obverse.process.formats import (
     pieces_words,
     reels_of,
 )
+from obverse.process.identity import (
+    content_mark,
+    first_of_each,
+    has_evidence,
+    plain_name,
+    same_film,
+    same_strip,
+    strip_id,
+)
 from obverse.process.process import Agitation, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
@@ -113,16 +122,23 @@ __all__ = [
     "Tool",
     "Trial",
     "area_of_pieces_m2",
+    "content_mark",
     "film_said",
+    "first_of_each",
+    "has_evidence",
     "mix_in_words",
     "mix_of_rows",
     "named_aim",
     "parse_amount",
     "parse_mix",
     "pieces_words",
+    "plain_name",
     "read_code",
     "read_series",
     "recipe_code",
     "reels_of",
+    "same_film",
+    "same_strip",
+    "strip_id",
     "tool_noun",
 ]

@@ -23,5 +23,9 @@ class FilmStock(Document):
     label_time_min: float | None = Field(
         default=None, gt=0, le=120, description="time that the label of a usual developer prints for the negative"
     )
+    batch: str = Field(default="", max_length=60, description="emulsion number or use-by date, as printed")
+    same_as: tuple[str, ...] = Field(
+        default=(), max_length=40, description="names under which others know this film, each confirmed by the person"
+    )
     silver_g_per_m2: float | None = Field(default=None, gt=0, le=30)
     note: str = Field(default="", max_length=2000)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
@@ -97,6 +98,8 @@ class Trial(Document):
     )
     grades: tuple[Grade, ...] = ()
     faults: tuple[str, ...] = ()
+    made_on: date | None = Field(default=None, description="day the strip was made, where it is known")
+    person: str = Field(default="", max_length=60, description="who made it, by the name chosen at the bench")
     note: str = Field(default="", max_length=4000)
 
     @model_validator(mode="after")

@@ -276,7 +276,7 @@ class Notebook(Place):
         kept = self._store.plans.find(f"series.{film_id}")
         controls: Mapping[str, Any] = _usual_controls() if kept is None else kept.thing.controls
         aim: Any = "projection" if kept is None else kept.thing.aim
-        trials = [one.thing.trial for one in self.trials(film_id)][-MOST_TRIALS_OF_A_SERIES:]
+        trials = [_dated(one.thing) for one in self.trials(film_id)][-MOST_TRIALS_OF_A_SERIES:]
         return self._checked_series(film, controls, aim, trials)
 
     def import_series(self, document: Any, *, where: str = "series") -> Stored[FilmStock]:
@@ -486,6 +486,18 @@ class Notebook(Place):
 def _told_by(others: list[FilmFit]) -> str:
     """The strips of other films, by which what was learned with them is known again: a changed strip is another teacher."""
     return "with " + json.dumps([one.series.model_dump(mode="json") for one in others], sort_keys=True)
+
+
+def _dated(entry: TrialEntry) -> Trial:
+    """The trial with the day it was made, where an evening at the sink tells it and nobody else did."""
+    if entry.trial.made_on is not None or not entry.run:
+        return entry.trial
+    try:
+        made_on = datetime.fromisoformat(entry.made_at).date()
+    except ValueError:
+        # Nobody wrote an instant there, or another program did in its own way.
+        return entry.trial
+    return entry.trial.model_copy(update={"made_on": made_on})
 
 
 def _usual_controls() -> dict[str, Any]:
