@@ -401,6 +401,16 @@ def test_what_asks_for_more_than_it_holds_gets_no_room(name):
     assert peak_memory() - before < 20_000_000
 
 
+@pytest.mark.parametrize("kind", ["heic", "avif"])
+def test_a_few_bytes_that_state_80_million_pixels_are_refused(kind):
+    """Such a file kept the reader for seconds and took a gigabyte; found by benchmarks/picture_fuzz.py."""
+    data = bytearray(SEEDS[kind]()[0])
+    place = data.find(b"ispe")
+    struct.pack_into(">II", data, place + 8, 16_000, 5_000)
+    with pytest.raises(InputError, match="states 16000 by 5000 pixels, more than its"):
+        load_picture(bytes(data), name="strip")
+
+
 @pytest.mark.parametrize("kind", SEEDS)
 def test_mutated_files_neither_hang_nor_take_much_memory(kind):
     """A short share of what benchmarks/picture_fuzz.py does at length."""

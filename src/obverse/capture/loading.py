@@ -32,6 +32,9 @@ MOST_BYTES = 1_000_000_000
 MOST_PASSES = 64
 # What a byte can hold at the very most: one block of 8 x 8 per bit; deflate's own bound; one site per bit.
 _JPEG_PIXELS_PER_BYTE, _DEFLATE_BYTES_PER_BYTE, _RAW_SITES_PER_BYTE = 8 * 64, 1032, 8
+# The newer coders have no such bound: one byte may stand for a whole block of sky. A photograph at the poorest quality
+# has a byte for some fifty pixels; what states more than this is a flat sheet or a few bytes that ask for a gigabyte.
+_MODERN_PIXELS_PER_BYTE = 8000
 _HEAD = 4096
 _UNPACKED = (1, 5, 8, 32773, 32946)  # plain, LZW, deflate, packed runs, deflate by its older number
 _SMALL_TILE = 1024 * 1024  # pixels
@@ -226,7 +229,9 @@ def _load_png(data: bytes, name: str) -> Picture:
 
 def _load_modern(data: bytes, name: str, decode: Callable[[bytes], Decoded]) -> Picture:
     """HEIC or AVIF: a picture for the eye of 8, 10 or 12 bits."""
-    _bearable(*size_of(data, name), name)
+    width, height = size_of(data, name)
+    _bearable(width, height, name)
+    _holds(len(data) * _MODERN_PIXELS_PER_BYTE, width, height, len(data), name)
     held = decode(data)
     if not held.profile and is_high_range(held.transfer):
         raise InputError(
