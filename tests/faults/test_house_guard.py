@@ -386,7 +386,7 @@ def test_a_stream_of_a_device_that_is_put_out_ends(shared, sharing):
     sharing.new_secret()
     session = sharing.pair(sharing.secret, name="phone")
     scope = {"type": "http", "method": "GET", "path": "/x", "headers": [(b"cookie", f"{COOKIE}={session}".encode())]}
-    scope |= {"obverse_owner": False, "obverse_let_in": True}
+    scope |= {"obverse_owner": False, "obverse_let_in": True, "app": shared}
 
     async def never():
         await asyncio.Event().wait()

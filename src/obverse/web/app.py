@@ -14,10 +14,12 @@ from fastapi.staticfiles import StaticFiles
 from obverse import __version__
 from obverse.web import bench, camera, care, light_table, manual, notebook, projector, recipes, shelf, sink, start
 from obverse.web import sharing as share_pages
+from obverse.web import tokens as token_pages
 from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
+from obverse.web.tokens import Tokens
 from obverse.workbench.bootstrap import Workbench
 
 # The recipes stand before the notebook, whose pages are named by films.
@@ -56,6 +58,7 @@ def create_app(
     )
     app.state.workbench = workbench
     app.state.token = token or secrets.token_urlsafe(32)
+    app.state.tokens = Tokens(workbench.home / "tokens.json", workbench.clock.now)
     app.state.invented = invented
     answer_failures(app)
     app.state.sharing = sharing
@@ -66,6 +69,7 @@ def create_app(
     app.include_router(start.router)
     app.include_router(manual.router)
     app.include_router(share_pages.router)
+    app.include_router(token_pages.router)
     for place in _PLACES:
         app.include_router(place.router)
     app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")

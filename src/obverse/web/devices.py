@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 import threading
 from collections.abc import Callable
@@ -12,7 +11,8 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, Field
 
-from obverse.foundation import Document, InputError, StoreError, parse_json, read_document
+from obverse.foundation import Document
+from obverse.web.kept_file import KeptFile
 
 SESSION_LIFE = timedelta(days=30)
 MOST_CHARACTERS_OF_A_NAME = 40
@@ -52,24 +52,25 @@ class Devices:
     """
 
     def __init__(self, file: Path | None, now: Callable[[], datetime]):
-        self._file = file
+        self._file = KeptFile(
+            file,
+            _Kept,
+            what="the list of the devices that are let in",
+            without="delete it; every phone is then paired anew",
+        )
         self._now = now
         self._lock = threading.Lock()
-        self._seen: tuple[int, int] | None = None
-        self._devices: tuple[Device, ...] = ()
-        self._reload()
+        self._file.read()
 
     def all(self) -> tuple[Device, ...]:
         """Those that are let in now, the newest first."""
         with self._lock:
-            self._reload()
             return self._in_time()[::-1]
 
     def let_in(self, name: str) -> Device:
         """Put a device on the list, under a name that no other has."""
         wanted = "".join(sign for sign in name if sign.isprintable()).strip()[:MOST_CHARACTERS_OF_A_NAME] or "phone"
         with self._lock:
-            self._reload()
             taken = {device.name for device in self._in_time()}
             free = next(
                 n for k in range(1, len(taken) + 2) if (n := wanted if k == 1 else f"{wanted} {k}") not in taken
@@ -81,13 +82,11 @@ class Devices:
     def knows(self, id: str) -> bool:
         """Whether that device is let in."""
         with self._lock:
-            self._reload()
             return any(device.id == id for device in self._in_time())
 
     def put_out(self, id: str) -> None:
         """Take a device off the list; from now on it is out."""
         with self._lock:
-            self._reload()
             self._keep(tuple(device for device in self._in_time() if device.id != id))
 
     def put_out_all(self) -> None:
@@ -98,43 +97,7 @@ class Devices:
     def _in_time(self) -> tuple[Device, ...]:
         now = self._now()
         # A clock that was set back lets nobody in for longer than a day more.
-        return tuple(d for d in self._devices if timedelta(days=-1) < now - d.let_in_at < SESSION_LIFE)
-
-    def _reload(self) -> None:
-        if self._file is None:
-            return
-        try:
-            found = self._file.stat()
-            if (found.st_mtime_ns, found.st_ino) == self._seen:
-                return
-            self._devices = read_document(_Kept, parse_json(self._file.read_bytes())).devices
-            self._seen = (found.st_mtime_ns, found.st_ino)
-        except FileNotFoundError:
-            self._devices, self._seen = (), None
-        except (OSError, InputError) as error:
-            raise StoreError(
-                "the list of the devices that are let in cannot be read",
-                where=str(self._file),
-                remedy="delete it; every phone is then paired anew",
-            ) from error
+        return tuple(d for d in self._file.read().devices if timedelta(days=-1) < now - d.let_in_at < SESSION_LIFE)
 
     def _keep(self, devices: tuple[Device, ...]) -> None:
-        self._devices = devices
-        if self._file is None:
-            return
-        fresh = self._file.with_name(f".{self._file.name}.{secrets.token_hex(4)}")
-        try:
-            with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-                out.write(_Kept(devices=devices).model_dump_json(indent=1))
-                out.flush()
-                os.fsync(out.fileno())
-            fresh.replace(self._file)
-        except OSError as error:
-            fresh.unlink(missing_ok=True)
-            raise StoreError(
-                f"the list of the devices that are let in cannot be written ({error.strerror})",
-                where=str(self._file),
-                remedy="make room, or check its permissions, and try again",
-            ) from error
-        found = self._file.stat()
-        self._seen = (found.st_mtime_ns, found.st_ino)
+        self._file.write(_Kept(devices=devices))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import os
+from http import HTTPStatus
 from urllib.parse import quote
 
 from fastapi import FastAPI, Request
@@ -22,6 +23,7 @@ _log = logging.getLogger("obverse.web")
 
 # What heads the answer, by HTTP status (RFC 9110, section 15).
 TITLES = {
+    401: "Not let in",
     403: "Not let in",
     404: "Nothing here",
     405: "Not that way",
@@ -101,7 +103,9 @@ def failure(request: Request, error: ObverseError) -> Response:
     status = error.http_status
     if wants_json(request):
         problem = problem_of(request, error)
-        return Response(problem.told(), status, media_type=PROBLEM_MEDIA_TYPE)
+        # A 401 says which way in there is (RFC 9110, section 15.5.2).
+        headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
+        return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(request, template, status_code=status, title=_title(error), error=error, typed=_typed(request, error))
 

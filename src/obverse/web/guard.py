@@ -2,7 +2,7 @@
 
 A page anywhere on the internet can make a browser send requests to a program on the same computer.
 So the house answers only to its own names (Host), takes changes only from its own pages (Origin,
-Sec-Fetch-Site, token), and reads no more than it is willing to keep.
+Sec-Fetch-Site, token) or from scripts that show a personal token, and reads no more than it is willing to keep.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from obverse.foundation import DeniedError, InputError, ObverseError, TooLargeError, parse_json
 from obverse.web.failures import failure, mistake
 from obverse.web.sharing import COOKIE, Sharing
+from obverse.web.tokens import Tokens, opens
 
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 LOOPBACK_PEERS = ("127.0.0.1", "::1")
@@ -71,6 +72,7 @@ class Guard:
         request = Request(scope)
         try:
             self._check_host(request)
+            _check_personal_token(request)
             self._check_session(request)
             _check_origin(request)
             limit = _limit(request)
@@ -117,7 +119,7 @@ class Guard:
             return receive
 
         async def receiver() -> Message:
-            if request.scope["obverse_let_in"] and not sharing.let_in(session):
+            if request.scope["obverse_let_in"] and not (sharing.let_in(session) or _token_stands(request)):
                 return {"type": "http.disconnect"}
             return await receive()
 
@@ -137,7 +139,8 @@ class Guard:
         peer = request.client.host if request.client else ""
         owner = self._sharing is None or (host in LOOPBACK_HOSTS and peer in LOOPBACK_PEERS)
         request.scope["obverse_owner"] = owner
-        let_in = owner or (self._sharing is not None and self._sharing.let_in(request.cookies.get(COOKIE)))
+        script = request.scope["obverse_script"]
+        let_in = owner or script or (self._sharing is not None and self._sharing.let_in(request.cookies.get(COOKIE)))
         # Pages of the house carry its token; whoever is not let in gets a bare one instead.
         request.scope["obverse_let_in"] = let_in
         if let_in:
@@ -149,6 +152,25 @@ class Guard:
         raise DeniedError(
             "this phone is not paired with the house", remedy="scan the code that the computer shows under /share"
         )
+
+
+def _check_personal_token(request: Request) -> None:
+    """A script shows a personal token of this house, or none; a wrong one is told, and not passed over."""
+    tokens: Tokens = request.app.state.tokens
+    shown = tokens.shown(request.headers.get("authorization", ""))
+    path = posixpath.normpath(request.scope["path"])
+    request.scope["obverse_script"] = shown is not None and opens(
+        shown, path, changes=request.method not in SAFE_METHODS
+    )
+
+
+def _token_stands(request: Request) -> bool:
+    """Whether the request of a script goes on after its token was looked at once: a revoked one ends its streams."""
+    tokens: Tokens = request.app.state.tokens
+    try:
+        return tokens.shown(request.headers.get("authorization", "")) is not None
+    except DeniedError:
+        return False
 
 
 def host_name(header: str) -> str:
@@ -176,11 +198,11 @@ def _check_origin(request: Request) -> None:
 
 
 async def check_token(request: Request) -> None:
-    """Dependency of the whole application: a change needs the token of our own pages.
+    """Dependency of the whole application: a change needs the token of our own pages, or a personal one.
 
     Pairing has no page of ours yet; there the one-time secret itself is what must be shown.
     """
-    if request.method in SAFE_METHODS or request.url.path == "/api/pair":
+    if request.method in SAFE_METHODS or request.url.path == "/api/pair" or request.scope["obverse_script"]:
         return
     shown = request.headers.get("x-obverse-token")
     if shown is None and request.headers.get("content-type", "").startswith(

@@ -41,6 +41,7 @@ HELP_PARTS = {
     "/projector": "projector",
     "/share": "letting-a-phone-in",
     "/pair": "letting-a-phone-in",
+    "/tokens": "tokens",
 }
 
 LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Danger"}
