@@ -28,6 +28,9 @@ SHOWN = (
     "ends_s",
     "progress",
 )
+# The structure of the action in hand, of which faces make their words.
+DOES = ("kind", "name", "fill", "after_use", "waste_jug", "place")
+CUE = ("at_s", "kind", "do", "turns", "goes", "jug")
 LOOKS_S = (0.0, 7.5, 61.0)
 
 
@@ -52,7 +55,7 @@ def trace(plan_name: str, plan: RunPlan, seed: int, slips: float) -> dict:
         event = Event(kind=kind, at_s=now, id=f"e{len(steps)}", **more)
         state, _ = advance(state, event, now)
         looks = [shown(state, round(now + after, 3)) for after in LOOKS_S]
-        cues = [[cue["at_s"], cue["kind"], cue["do"]] for cue in view(state, now)["cues"]]
+        cues = [[cue[name] for name in CUE] for cue in view(state, now)["cues"]]
         steps.append({"event": event.model_dump(mode="json", exclude_defaults=True), "looks": looks, "cues": cues})
 
     do("started")
@@ -122,6 +125,7 @@ def shown(state: RunState, now: float) -> dict:
     document = view(state, now)
     found = {"now_s": now} | {name: document[name] for name in SHOWN}
     found["action"] = document["action"]["key"] if document["action"] else None
+    found["does"] = None if document["action"] is None else [document["action"][name] for name in DOES]
     found["next"] = document["next"]["key"] if document["next"] else None
     return found
 

@@ -191,6 +191,6 @@ def test_slips_are_taken_back_through_a_pipe():
     assert "hardly the temperature of a bath" not in told, "mixing may be warm"
     assert "68 C is a strange temperature; 68 F would be 20.0 C" in told and "t 68 sure" in told
     assert "Taken back: 68 C" in told and "Taken back: it is done (Lay out the evening)" in told
-    assert "Lay out the evening cannot be repeated." in told
+    assert "This cannot be repeated" in told
     assert "Will not be done: Lay out the evening." in told and "type: skip done yesterday yes" in told
     assert "[2/43]" in told

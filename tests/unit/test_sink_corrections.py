@@ -17,6 +17,7 @@ from obverse.run import (
     still_to_destroy,
     true_controls,
 )
+from obverse.workbench.evening_words import order_told
 
 T0 = 2_000_000_000.0
 PLAN = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500, controls={"first_developer_time_min": 9})
@@ -52,7 +53,7 @@ class Evening:
         return self
 
     def told(self) -> str:
-        return " ".join(order.text for order in self.orders)
+        return " ".join(order_told(order, self.state.plan).text for order in self.orders)
 
     def refused(self) -> bool:
         return [order.do for order in self.orders] == ["refuse"]

@@ -9,6 +9,7 @@ from obverse.process import Agitation
 from obverse.process.catalog import formulas, routes
 from obverse.reference import record
 from obverse.run import Action, Lived, Strip, agitation_cues, compensated_time_s, kappa_per_c, plan_run, prove
+from obverse.workbench.evening_words import conflict_words
 
 ALL = tuple(routes())
 
@@ -193,36 +194,36 @@ def test_several_strips_each_with_its_own_first_development_then_together():
 
 
 def test_the_proof_finds_hands_that_are_wanted_twice():
-    one = Action(key="a", kind="prepare", title="A", duration_s=100, hands=((0, 100),))
-    two = Action(key="b", kind="prepare", title="B", start_s=99, duration_s=10, hands=((0, 10),))
+    one = Action(key="a", kind="prepare", name="A", duration_s=100, hands=((0, 100),))
+    two = Action(key="b", kind="prepare", name="B", start_s=99, duration_s=10, hands=((0, 10),))
     proof = prove([one, two])
     assert not proof.holds and proof.conflicts[0].kind == "hands"
     assert prove([one, two.model_copy(update={"start_s": 100})]).holds
     # A long span that begins early is still seen behind a short one.
-    short = Action(key="s", kind="prepare", title="S", start_s=10, duration_s=5, hands=((0, 5),))
-    later = Action(key="l", kind="prepare", title="L", start_s=50, duration_s=5, hands=((0, 5),))
+    short = Action(key="s", kind="prepare", name="S", start_s=10, duration_s=5, hands=((0, 5),))
+    later = Action(key="l", kind="prepare", name="L", start_s=50, duration_s=5, hands=((0, 5),))
     assert len(prove([one, short, later]).conflicts) == 2
 
 
 def test_the_proof_finds_a_bath_that_is_too_old_and_a_film_in_two_places():
-    made = Action(key="m", kind="prepare", title="M", duration_s=60, hands=((0, 60),))
-    used = Action(key="u", kind="bath", title="U", start_s=600, duration_s=60)
+    made = Action(key="m", kind="prepare", name="M", duration_s=60, hands=((0, 60),))
+    used = Action(key="u", kind="bath", name="U", start_s=600, duration_s=60)
     assert not prove(
         [made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=599, kind="life")]
     ).holds
     assert prove(
         [made, used], [Lived(formula="f", from_action="m", from_edge="end", to_action="u", limit_s=600, kind="life")]
     ).holds
-    other = Action(key="o", kind="bath", title="O", start_s=630, duration_s=60)
+    other = Action(key="o", kind="bath", name="O", start_s=630, duration_s=60)
     assert [c.kind for c in prove([used, other]).conflicts] == ["film"]
 
 
 def test_the_proof_finds_light_on_the_film():
-    load = Action(key="l", kind="load", title="L", duration_s=60, place="dark_room")
-    bath = Action(key="b", kind="bath", title="B", start_s=60, duration_s=60, place="open")
+    load = Action(key="l", kind="load", name="L", duration_s=60, place="dark_room")
+    bath = Action(key="b", kind="bath", name="B", start_s=60, duration_s=60, place="open")
     assert [c.kind for c in prove([load, bath]).conflicts] == ["light"]
-    opened = Action(key="o", kind="may_open", title="O", start_s=60, duration_s=0, place="open")
-    dark = Action(key="d", kind="bath", title="D", start_s=130, duration_s=60, place="closed_tank")
+    opened = Action(key="o", kind="may_open", name="O", start_s=60, duration_s=0, place="open")
+    dark = Action(key="d", kind="bath", name="D", start_s=130, duration_s=60, place="closed_tank")
     assert [c.kind for c in prove([load, opened, dark]).conflicts] == ["light"]
 
 
@@ -235,7 +236,7 @@ def test_a_plan_that_does_not_hold_says_which_two():
         tank_ml=500,
     )
     assert not plan.proof.holds
-    assert "bout of agitation" in plan.proof.conflicts[0].text
+    assert "Iron(III) chloride bleach: one bout of agitation is not over" in conflict_words(plan.proof.conflicts[0], plan)
 
 
 def test_slow_hands_still_get_a_proof_one_way_or_the_other():

@@ -3,12 +3,13 @@
 import pytest
 
 from obverse.process.catalog import formulas, routes
-from obverse.run import Action, Cue, Fill, plan_run
-from obverse.workbench.evening_words import cue_words, do_words, times, title_words
+from obverse.run import Action, Conflict, Cue, Fill, Strip, plan_run
+from obverse.safety import destruction_steps
+from obverse.workbench.evening_words import conflict_words, cue_words, do_words, times, title_words
 
 
 def filled(**fill) -> Action:
-    return Action(key="r", kind="rinse", title="Rinse after bleaching", duration_s=60, fill=Fill(**fill))
+    return Action(key="r", kind="rinse", name="Bleaching", duration_s=60, fill=Fill(after=True, **fill))
 
 
 def test_a_fill_says_its_number_and_its_turns():
@@ -52,6 +53,118 @@ def test_every_cue_of_every_route_has_words_and_the_bath_that_must_go_goes_to_th
                 assert goes == {wanted}, (key, action.key)
             elif action.fill is not None:
                 assert goes == {"water"}
+
+
+def test_the_run_holds_structure_and_no_sentence_of_its_own():
+    for key, route in routes().items():
+        baths = {step.formula: formulas()[step.formula] for step in route.steps if step.formula}
+        work = [part for bath in baths.values() for part in destruction_steps(bath, volume_ml=500)]
+        names = {"", *(s.name for s in route.steps), *(b.name for b in baths.values()), *(w.name for w in work)}
+        said = {"", *(s.do for s in route.steps), *(w.do for w in work)}
+        two = [Strip(name=n, controls={"first_developer_time_min": t}) for n, t in (("A", 8.0), ("B", 11.0))]
+        for action in plan_run(route, formulas(), tank_ml=500, strips=two).actions:
+            assert action.name in names and action.said in said, (key, action.key)
+            assert action.kept is None and set(action.baths) <= names
+
+
+@pytest.mark.parametrize(
+    ("action", "title", "do"),
+    [
+        ({"kind": "prewarm", "temperature_c": 21.5}, "Stand the bottles in water of 21.5 C", "A basin of water"),
+        (
+            {"kind": "prepare", "name": "fixer", "volume_ml": 300},
+            "Mix: fixer",
+            "Mix 300 mL by its sheet from the bench.",
+        ),
+        (
+            {"kind": "prepare", "name": "fixer", "volume_ml": 300, "use_within_min": 15},
+            "Mix: fixer",
+            "within 15 minutes.",
+        ),
+        ({"kind": "prepare", "name": "fixer", "apart": True, "strips": ("A", "B")}, "Mix: fixer for A, B", ""),
+        (
+            {"kind": "prepare", "name": "dithionite", "stirred_in": True},
+            "Stir in the powder: dithionite",
+            "never water onto",
+        ),
+        (
+            {"kind": "fill_bottles", "baths": ("bleach", "fixer")},
+            "Fill the bottles",
+            "From their bottles: bleach; fixer. All",
+        ),
+        ({"kind": "hold", "apart": True, "strips": ("A",)}, "A: leave it in water", "until the others are as far."),
+        ({"kind": "hold", "place": "closed_tank"}, "Let the film wait in water", "let it stand. Lid on."),
+        ({"kind": "hold", "place": "open"}, "Let the film wait in water", "let it stand."),
+        ({"kind": "check", "temperature_c": 19.5}, "Measure the first developer", "should be 19.5 C."),
+        (
+            {"kind": "may_open", "lid_again": True},
+            "The tank may be opened",
+            "put the lid back for the fogging bath, vented.",
+        ),
+        ({"kind": "may_open"}, "The tank may be opened", "the lid may stay off."),
+        (
+            {"kind": "bath", "name": "Fixing", "said": "Gently.", "apart": True, "strips": ("A",)},
+            "Fixing: A",
+            "Gently.",
+        ),
+        ({"kind": "bath", "name": "Fixing", "strips": ("A",)}, "Fixing", ""),
+    ],
+)
+def test_each_kind_of_action_has_its_words(action, title, do):
+    made = Action(key="k", duration_s=60, **action)
+    assert title_words(made).startswith(title) and do in do_words(made)
+    if not action.get("apart"):
+        assert " for " not in title_words(made) and not title_words(made).endswith(": A")
+    if action.get("place") == "open":
+        assert "Lid on" not in do_words(made)
+
+
+def test_a_plan_that_was_kept_with_words_is_shown_with_those_words():
+    old = {"key": "check", "kind": "check", "title": "Measure it", "do": "It was 20 C then.", "duration_s": 30}
+    action = Action.model_validate(old)
+    assert (title_words(action), do_words(action), action.name) == ("Measure it", "It was 20 C then.", "Measure it")
+    assert Action.model_validate(action.model_dump(mode="json")) == action
+    rinse = {
+        "key": "r",
+        "kind": "rinse",
+        "title": "Rinse after fixing",
+        "duration_s": 9,
+        "fill": {"number": 1, "count": 2, "turns": 3},
+    }
+    kept = Action.model_validate(rinse)
+    assert title_words(kept) == "Rinse after fixing: fill 1 of 2" and "turn over 3 times" in do_words(kept)
+    conflict = {"kind": "hands", "first": "a", "second": "b", "text": "a still needs the hands"}
+    assert Conflict.model_validate(conflict) == Conflict(kind="hands", first="a", second="b")
+
+
+@pytest.mark.parametrize(
+    ("conflict", "words"),
+    [
+        (
+            {"kind": "hands", "first": "a", "second": "b", "over_s": 12.4},
+            "Bleaching still needs the hands for 12 s when Fixing begins.",
+        ),
+        (
+            {"kind": "hands", "first": "a", "second": "a"},
+            "Bleaching: one bout of agitation is not over when the next begins.",
+        ),
+        ({"kind": "film", "first": "a", "second": "b"}, "The film would be in Bleaching and in Fixing at once."),
+        ({"kind": "light", "first": "a", "second": "a"}, "Bleaching would light the film."),
+        ({"kind": "light", "first": "a", "second": "b"}, "Fixing needs the dark, but the tank was opened before it."),
+        (
+            {"kind": "life", "first": "a", "second": "b", "over_s": 1500, "limit_s": 900, "formula": "x"},
+            "The bath x is older than its life: 25 min until the end of Fixing, 15 min allowed.",
+        ),
+        (
+            {"kind": "deadline", "first": "a", "second": "b", "over_s": 1500, "limit_s": 900, "formula": "x"},
+            "The bath x is not gone in time: 25 min until the end of Fixing, 15 min allowed.",
+        ),
+    ],
+)
+def test_a_conflict_says_what_when_and_how_long(conflict, words):
+    plan = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500)
+    ab = tuple(Action(key=k, kind="bath", name=n, duration_s=60) for k, n in (("a", "Bleaching"), ("b", "Fixing")))
+    assert conflict_words(Conflict(**conflict), plan.model_copy(update={"actions": ab})) == words
 
 
 def test_a_plan_kept_before_cues_had_a_structure_is_still_read():

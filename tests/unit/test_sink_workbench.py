@@ -5,6 +5,7 @@ import pytest
 from obverse.foundation import ConflictError, InputError, NotFoundError
 from obverse.process import AIMS, FilmStock, Recipe
 from obverse.process.catalog import formulas, routes
+from obverse.workbench.evening_words import do_words
 from tests.postgresql import on_both
 
 pytestmark = on_both
@@ -136,7 +137,7 @@ def test_baths_that_stand_on_the_shelf_are_not_mixed_again(workbench, sink, cloc
     workbench.care.mix_bath("clearing_metabisulfite", 500)
     plan = sink.plan({"route": "permanganate_light"})
     assert "prepare.clearing_metabisulfite" not in [a.key for a in plan.actions]
-    assert "clearing bath" in plan.action("fill_bottles").do
+    assert "clearing bath" in do_words(plan.action("fill_bottles"))
 
 
 def test_the_same_event_twice_is_one(sink, clock):

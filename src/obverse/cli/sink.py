@@ -97,12 +97,10 @@ def run(
             ],
         }
         if plan:
+            from obverse.workbench.evening_words import plan_document
+
             made = bench.sink.plan(request)
-            typer.echo(
-                json.dumps(made.model_dump(mode="json") | {"holds": made.proof.holds}, allow_nan=False)
-                if as_json
-                else _plan_text(made)
-            )
+            typer.echo(json.dumps(plan_document(made), allow_nan=False) if as_json else _plan_text(made))
             return
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
     finally:
@@ -119,13 +117,13 @@ def _resumed(sink: Any, resume: str) -> str:
 
 
 def _plan_text(plan: Any) -> str:
-    from obverse.workbench.evening_words import title_words
+    from obverse.workbench.evening_words import conflict_words, title_words
 
     lines = [f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, {_clock(plan.duration_s)} of hands", ""]
     for statement in plan.proof.statements:
         lines.append(f"  proved: {statement}")
     for conflict in plan.proof.conflicts:
-        lines.append(f"  DOES NOT HOLD: {conflict.text}.")
+        lines.append(f"  DOES NOT HOLD: {conflict_words(conflict, plan)}")
     if plan.order_reason:
         lines.append(f"  {plan.order_reason}")
     lines.append("")

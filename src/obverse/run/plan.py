@@ -95,6 +95,9 @@ class Fill(Document):
     number: int = Field(ge=1)
     count: int = Field(ge=1)
     turns: int | None = Field(default=None, ge=0)
+    after: bool = Field(
+        default=False, description="rinses the bath whose name the action bears; else the action is a wash of its own"
+    )
     acidified: bool = False
     stands: bool = Field(default=False, description="after the turns it stands until its time is over")
 
@@ -142,8 +145,23 @@ class Strip(Document):
         return "reel" if reels_of(self.pieces) or not self.pieces else "sheet holder"
 
 
+class TimeTold(Document):
+    """A time that is not one number: from when one looks, until what is seen, and how long it may stay at most."""
+
+    until: str = ""
+    from_min: float
+    longest_min: float
+
+
+class KeptWords(Document):
+    """Title and sentence of an action in a plan that was kept when plans still held words; shown as they were."""
+
+    title: str
+    do: str = ""
+
+
 class Action(Document):
-    """One action of the evening.
+    """One action of the evening, as structure: what a person reads of it is made where it is shown.
 
     Its clock starts when it begins, or, where `waits_for_pour`, when the bath is in. `duration_s` is counted
     from that start; `pour_s` comes before it. A bath is out at the end of its duration: draining begins
@@ -152,8 +170,16 @@ class Action(Document):
 
     key: str
     kind: ActionKind
-    title: str
-    do: str = ""
+    name: str = Field(default="", description="of the step, the bath or the piece of work, as route or shelf has it")
+    said: str = Field(default="", description="what whoever wrote the step says to do, in their own words")
+    kept: KeptWords | None = None
+    apart: bool = Field(default=False, description="only some strips of the evening are in it: they are named with it")
+    baths: tuple[str, ...] = Field(default=(), description="names of the baths that come from their bottles")
+    stirred_in: bool = Field(default=False, description="powder goes into measured water at the last moment")
+    use_within_min: float | None = None
+    time: TimeTold | None = None
+    mixed_meanwhile: tuple[str, ...] = Field(default=(), description="names of baths that hands mix while it works")
+    lid_again: bool = Field(default=False, description="after it has been open the tank is closed once more, vented")
     why: str = ""
     cautions: tuple[str, ...] = ()
     step: str = Field(default="", description="key of the step of the route")
@@ -183,6 +209,16 @@ class Action(Document):
     fill: Fill | None = None
     vessels: tuple[Vessel, ...] = Field(default=(), description="reels and tanks it is about, in their order")
 
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_plan(cls, data: Any) -> Any:
+        if isinstance(data, dict) and "title" in data:
+            rest = {name: value for name, value in data.items() if name not in ("title", "do")}
+            words = {"title": data["title"], "do": data.get("do", "")}
+            # Its name is all that the run itself says of it, in refusals and cautions.
+            return {"name": data["title"], "kept": words} | rest
+        return data
+
     @property
     def end_s(self) -> float:
         """Planned end, seconds after the evening began; what goes on unattended is not counted."""
@@ -200,12 +236,23 @@ class PlanCaution(Document):
 
 
 class Conflict(Document):
-    """One thing in which the plan does not hold."""
+    """One thing in which the plan does not hold, between two actions by their keys.
+
+    `over_s` is by how long the hands are still needed, or how old the bath `formula` would be, where `limit_s` is allowed.
+    """
 
     kind: Literal["hands", "film", "life", "deadline", "light"]
     first: str
     second: str
-    text: str
+    over_s: float = 0.0
+    limit_s: float = 0.0
+    formula: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_plan(cls, data: Any) -> Any:
+        # Plans that were kept before conflicts had a structure hold a sentence; what they are about says enough.
+        return {k: v for k, v in data.items() if k != "text"} if isinstance(data, dict) else data
 
 
 class Proof(Document):

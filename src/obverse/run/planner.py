@@ -12,7 +12,7 @@ from obverse.foundation import InputError
 from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
-from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, Vessel
+from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import Residue, check_route, destruction_steps, refuse_lethal, residue_of
@@ -228,14 +228,12 @@ class _Evening:
             for step in self.route.steps[: first_at + 1]:
                 line += self._step(step, group, suffix)
             if len(groups) > 1:
-                names = ", ".join(strip.name for strip in group)
                 line.append(
                     self._by_hand(
                         f"wait_in_water.{index + 1}",
                         "hold",
-                        f"{names}: leave it in water",
                         self.pour_s,
-                        do="Fill the tank with water of the same temperature. It waits in the dark, lid on, until the others are as far.",
+                        apart=True,
                         strips=tuple(strip.name for strip in group),
                         place="closed_tank",
                         exact=True,
@@ -245,7 +243,6 @@ class _Evening:
             join = self._by_hand(
                 "join",
                 "join",
-                "Put the reels into one tank",
                 60 * number("practice.run.join_min"),
                 why="From here on they share every bath.",
                 strips=self._names,
@@ -298,7 +295,7 @@ class _Evening:
         cues = agitation_cues(step.agitation, duration_s, drain_s, self.inversion_s)
         hands = [(0.0, self.pour_s), *((self.pour_s + c.at_s, self.pour_s + c.at_s + c.lasts_s) for c in cues)]
         hands.append((self.pour_s + duration_s - drain_s, self.pour_s + duration_s))
-        do = " ".join(part for part in (step.do or step.note, _time_words(step)) if part)
+        meanwhile: list[str] = []
         for later in self._made_meanwhile(step):
             spans = self._mixed_between(later, hands, self.pour_s + duration_s)
             if spans is None:
@@ -306,14 +303,17 @@ class _Evening:
                 continue
             hands += spans
             self._meanwhile[later.formula or ""] = step.key + suffix
-            do += f" While it works, between the turns: mix {self._formula_of(later).name}."
+            meanwhile.append(self._formula_of(later).name)
         formula = self._formula_of(step) if step.formula else None
         names = tuple(strip.name for strip in strips)
         bath = Action(
             key=step.key + suffix,
             kind="bath",
-            title=step.name + (f": {', '.join(names)}" if suffix else ""),
-            do=do,
+            name=step.name,
+            apart=bool(suffix),
+            said=step.do or step.note,
+            time=_time_told(step),
+            mixed_meanwhile=tuple(meanwhile),
             why=step.why,
             cautions=(*(_guard(formula) if formula is not None else ()), *step.cautions),
             step=step.key,
@@ -376,8 +376,6 @@ class _Evening:
         fill_ml = rinse.fill_volume_ml or self.tank_ml
         names = after.strips if after else self._names
         at_c = self.bath_c.get("water", self.base_c)
-        of_a_bath = kind == "rinse" and after is not None
-        what = f"Rinse after {step.name[:1].lower()}{step.name[1:]}" if of_a_bath else step.name
         film_ml = step.carry_over_ml or self.film_ml
         actions = []
         count = len(rinse.fills)
@@ -394,8 +392,15 @@ class _Evening:
                 Action(
                     key=f"{step.key}{suffix}.{kind}.{index}",
                     kind=kind,
-                    title=what,
-                    fill=Fill(number=index, count=count, turns=turns, acidified=rinse.acidified, stands=standing),
+                    name=step.name,
+                    fill=Fill(
+                        number=index,
+                        count=count,
+                        turns=turns,
+                        after=after is not None,
+                        acidified=rinse.acidified,
+                        stands=standing,
+                    ),
                     why=step.why if kind == "wash" else "",
                     cautions=step.cautions if kind == "wash" and index == 1 else (),
                     step=step.key,
@@ -420,8 +425,8 @@ class _Evening:
                 Action(
                     key=f"{step.key}{suffix}.{kind}.running",
                     kind="wash",
-                    title=what,
-                    fill=Fill(number=1, count=1),
+                    name=step.name,
+                    fill=Fill(number=1, count=1, after=after is not None),
                     step=step.key,
                     strips=names,
                     duration_s=duration_s,
@@ -447,8 +452,8 @@ class _Evening:
         return Action(
             key=step.key,
             kind="reexpose",
-            title=step.name,
-            do=step.do,
+            name=step.name,
+            said=step.do,
             why=step.why,
             cautions=step.cautions,
             step=step.key,
@@ -467,9 +472,8 @@ class _Evening:
             self._by_hand(
                 step.key,
                 "hang",
-                "Hang the film",
                 60 * number("practice.run.hang_min") * len(self.vessels),
-                do=step.do,
+                said=step.do,
                 why=step.why,
                 cautions=step.cautions,
                 step=step.key,
@@ -484,23 +488,14 @@ class _Evening:
             return self._by_hand(
                 f"{step.key}.open",
                 "open",
-                "Open the tank",
                 60 * number("practice.run.open_tank_min"),
-                do="Put the light on, take the lid off, lift the reel out. Keep the film wet.",
                 why="What was developed is gone; what is left may see light.",
                 step=step.key,
                 strips=self._names,
                 place="open",
             )
-        do = "The film may see light from here on. Look at it if you wish"
-        do += (
-            "; put the lid back for the fogging bath, vented."
-            if any(s.kind == "fog" for s in self.route.steps)
-            else "; the lid may stay off."
-        )
-        return self._by_hand(
-            "may_open", "may_open", "The tank may be opened", 15, do=do, strips=self._names, place="open"
-        )
+        fogged = any(s.kind == "fog" for s in self.route.steps)
+        return self._by_hand("may_open", "may_open", 15, lid_again=fogged, strips=self._names, place="open")
 
     # Baths made just in time
 
@@ -542,15 +537,12 @@ class _Evening:
     def _hold(self, key: str, work: list[Action], opened: bool) -> list[Action]:
         """The film waits in water while the hands do something else."""
         place = "open" if opened else "closed_tank"
-        dark = "" if opened else " Lid on."
         return [
             self._by_hand(
                 f"{key}.hold",
                 "hold",
-                "Let the film wait in water",
                 self.pour_s,
                 exact=True,
-                do=f"Fill the tank with water of the same temperature and let it stand.{dark}",
                 strips=self._names,
                 place=place,
                 why="Two hands cannot do two things: the film can wait in water.",
@@ -559,9 +551,7 @@ class _Evening:
             self._by_hand(
                 f"{key}.hold_end",
                 "hold_end",
-                "Pour the water out",
                 self.dump_s,
-                do="The wait is over.",
                 strips=self._names,
                 place=place,
                 exact=True,
@@ -574,9 +564,9 @@ class _Evening:
             self._by_hand(
                 f"prepare.{step.formula}",
                 "prepare",
-                f"Stir in the powder: {formula.name}",
                 60 * number("practice.run.dissolve_min"),
-                do="Powder into the measured water, never water onto the powder. Stir until clear and use it at once.",
+                name=formula.name,
+                stirred_in=True,
                 formula=step.formula,
                 cautions=step.cautions,
             ),
@@ -588,15 +578,15 @@ class _Evening:
         minutes = (
             number("practice.run.mix_powder_min") if _has_powder(formula) else number("practice.run.mix_liquid_min")
         )
-        whose = f" for {', '.join(s.name for s in strips)}" if suffix else ""
-        last = f" Use it within {formula.use_within_min:g} minutes." if formula.use_within_min else ""
         return self._made(
             self._by_hand(
                 f"prepare.{key}{suffix}",
                 "prepare",
-                f"Mix: {formula.name}{whose}",
                 60 * minutes,
-                do=f"Mix {self.tank_ml:g} mL by its sheet from the bench.{last}",
+                name=formula.name,
+                apart=bool(suffix),
+                volume_ml=self.tank_ml,
+                use_within_min=formula.use_within_min,
                 formula=key,
                 strips=tuple(s.name for s in strips),
                 why=formula.note,
@@ -676,9 +666,9 @@ class _Evening:
                 self._by_hand(
                     f"{step.key}.{part.key}",
                     "destroy",
-                    part.name,
                     60 * minutes,
-                    do=part.do,
+                    name=part.name,
+                    said=part.do,
                     why=part.why,
                     cautions=part.cautions,
                     step=step.key,
@@ -720,12 +710,10 @@ class _Evening:
         # The shortest life is made last, so that it is youngest when it is needed.
         short.sort(key=lambda key: -(self.formulas[key].use_within_min or math.inf))
         weighed = [s for s in self.route.steps if s.formula in made_later and self._last_moment(s)]
-        kept = "; ".join(self.formulas[key].name for key in ready)
         actions = [
             self._by_hand(
                 "lay_out",
                 "lay_out",
-                "Lay out the evening",
                 60 * number("practice.run.lay_out_min"),
                 vessels=self.vessels,
                 cautions=(
@@ -737,17 +725,13 @@ class _Evening:
             self._by_hand(
                 "fill_bottles",
                 "fill_bottles",
-                "Fill the bottles and stand them in order",
                 60 * number("practice.run.fill_bottles_min"),
-                do=(f"From their bottles: {kept}. " if kept else "")
-                + "All baths in the order of use, water for the rinses, the waste jugs open and at hand.",
+                baths=tuple(self.formulas[key].name for key in ready),
             ),
             self._by_hand(
                 "prewarm",
                 "prewarm",
-                f"Stand the bottles in water of {self.base_c:g} C",
                 60 * number("practice.run.prewarm_hands_min"),
-                do="A basin of water at the temperature of the evening; bottles to the neck, rinsing water too.",
                 unattended_s=60 * number("practice.run.prewarm_stand_min"),
                 temperature_c=self.base_c,
                 exact=True,
@@ -756,9 +740,8 @@ class _Evening:
                 self._by_hand(
                     f"weigh.{s.formula}",
                     "weigh",
-                    f"Weigh dry: {self._formula_of(s).name}",
                     60 * number("practice.run.weigh_min"),
-                    do="Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.",
+                    name=self._formula_of(s).name,
                     formula=s.formula,
                     cautions=s.cautions,
                 )
@@ -769,7 +752,6 @@ class _Evening:
                     self._by_hand(
                         f"load.{vessel.reel}",
                         "load",
-                        f"Load {vessel.strip}{f' ({vessel.part})' if vessel.part else ''} in the dark",
                         60 * number("practice.run.load_min"),
                         place="dark_room",
                         strips=(vessel.strip,),
@@ -794,9 +776,7 @@ class _Evening:
                 self._by_hand(
                     "wait_warm",
                     "wait",
-                    "Let the bottles come to temperature",
                     missing_s,
-                    do="Sit down. Everything stands ready.",
                     exact=True,
                     hands=False,
                 )
@@ -805,9 +785,7 @@ class _Evening:
             self._by_hand(
                 "check",
                 "check",
-                "Measure the first developer",
                 30,
-                do=f"Its temperature should be {self.bath_c.get(self.first.key, self.base_c):g} C. Write down what it is.",
                 temperature_c=self.bath_c.get(self.first.key, self.base_c),
                 exact=True,
             )
@@ -823,9 +801,7 @@ class _Evening:
             self._by_hand(
                 "clear_up",
                 "clear_up",
-                "Clear up",
                 60 * number("practice.run.clear_up_min"),
-                do="Caps on what may be closed, vented caps on the jugs, labels and dates on all. Tank, reel and funnel rinsed until nothing smells. Wipe, wash hands.",
                 cautions=("Look twice: nothing with ammonia and silver may be left standing.",)
                 if any(k == "ammonia_bath" for k in self._prepared())
                 else (),
@@ -839,7 +815,6 @@ class _Evening:
             self._by_hand(
                 f"brief{suffix}",
                 "brief",
-                "Before the light goes out",
                 60 * number("practice.run.brief_min"),
                 place=place,
                 vessels=self.vessels,
@@ -850,7 +825,6 @@ class _Evening:
             self._by_hand(
                 f"lights_out{suffix}",
                 "lights_out",
-                "Put the light out",
                 60 * number("practice.run.lights_out_min"),
                 place="dark_room",
                 strips=self._names if suffix else (),
@@ -859,7 +833,6 @@ class _Evening:
             self._by_hand(
                 f"light_on{suffix}",
                 "light_on",
-                "Every lid is locked",
                 number("practice.run.light_on_s"),
                 place="dark_room",
                 vessels=self.vessels,
@@ -876,13 +849,11 @@ class _Evening:
         return tuple(strip.name for strip in self.strips)
 
     def _by_hand(
-        self, key: str, kind: str, title: str, seconds: float, *, exact: bool = False, hands: bool = True, **more: Any
+        self, key: str, kind: str, seconds: float, *, exact: bool = False, hands: bool = True, **more: Any
     ) -> Action:
         """An action that is over when the person says so; `exact` lengths do not follow the pace."""
         seconds = seconds if exact else seconds * self.pace
-        return Action(
-            key=key, kind=kind, title=title, duration_s=seconds, hands=((0.0, seconds),) if hands else (), **more
-        )
+        return Action(key=key, kind=kind, duration_s=seconds, hands=((0.0, seconds),) if hands else (), **more)
 
     def _cautions(self, actions: Sequence[Action]) -> list[PlanCaution]:
         told: list[PlanCaution] = []
@@ -913,7 +884,7 @@ class _Evening:
                 and high_c is not None
                 and not low_c <= action.temperature_c <= high_c
             ):
-                text = f"{action.title} is meant for {low_c:g} to {high_c:g} C; you plan {action.temperature_c:g} C."
+                text = f"{action.name} is meant for {low_c:g} to {high_c:g} C; you plan {action.temperature_c:g} C."
                 told.append(PlanCaution(code="temperature.window", text=text, level="caution", where=action.key))
             if action.time_sd_s > 0 and action.nominal_s:
                 sd = f"{action.time_sd_s:.0f} s" if action.time_sd_s < 90 else f"{action.time_sd_s / 60:.1f} min"
@@ -928,13 +899,12 @@ class _Evening:
         return told
 
 
-def _time_words(step: Step) -> str:
-    """How a time is meant that is not one number; empty where it is."""
+def _time_told(step: Step) -> TimeTold | None:
+    """How a time is meant that is not one number; None where it is."""
     longest_min = step.time_min if step.time_most_min is None else step.time_most_min
-    if step.until:
-        since = f"From {step.time_min:g} min on look" if step.time_min < longest_min else "Look"
-        return f"{since}: over as soon as it is {step.until}, after {longest_min:g} min at the latest."
-    return f"It may stay until {longest_min:g} min." if longest_min > step.time_min else ""
+    if step.until or longest_min > step.time_min:
+        return TimeTold(until=step.until, from_min=step.time_min, longest_min=longest_min)
+    return None
 
 
 def _clock(seconds: float) -> str:

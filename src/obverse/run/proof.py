@@ -28,23 +28,11 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
         if end > start
     )
     conflicts = [
-        Conflict(
-            kind="hands",
-            first=a.key,
-            second=b.key,
-            text=f"{a.title} still needs the hands for {a_end - b_start:.0f} s when {b.title} begins"
-            if a is not b
-            else f"{a.title}: one bout of agitation is not over when the next begins",
-        )
+        Conflict(kind="hands", first=a.key, second=b.key, over_s=a_end - b_start)
         for a_end, b_start, a, b in _overlaps(spans)
     ]
     film = sorted((a.start_s, a.end_s, a) for a in actions if a.kind in _FILM)
-    conflicts += [
-        Conflict(
-            kind="film", first=a.key, second=b.key, text=f"the film would be in {a.title} and in {b.title} at once"
-        )
-        for _, _, a, b in _overlaps(film)
-    ]
+    conflicts += [Conflict(kind="film", first=a.key, second=b.key) for _, _, a, b in _overlaps(film)]
     conflicts += _too_old(actions, lives)
     conflicts += _light(actions)
     busy_s = sum(end - start for start, end, _ in spans)
@@ -82,13 +70,14 @@ def _too_old(actions: Sequence[Action], lives: Sequence[Lived]) -> list[Conflict
         edge_s = {"start": begin.start_s, "pour": begin.start_s + begin.pour_s, "end": begin.end_s}[life.from_edge]
         age_s = end.end_s - edge_s
         if age_s > life.limit_s + _ROUNDING_S:
-            what = "is older than its life" if life.kind == "life" else "is not gone in time"
             found.append(
                 Conflict(
                     kind=life.kind,
                     first=begin.key,
                     second=end.key,
-                    text=f"the bath {life.formula} {what}: {age_s / 60:.0f} min until the end of {end.title}, {life.limit_s / 60:.0f} min allowed",
+                    over_s=age_s,
+                    limit_s=life.limit_s,
+                    formula=life.formula,
                 )
             )
     return found
@@ -105,16 +94,7 @@ def _light(actions: Sequence[Action]) -> list[Conflict]:
         elif action.kind in ("may_open", "open"):
             sensitive, opener = False, opener or action
         elif sensitive and action.place == "open":
-            found.append(
-                Conflict(kind="light", first=action.key, second=action.key, text=f"{action.title} would light the film")
-            )
+            found.append(Conflict(kind="light", first=action.key, second=action.key))
         elif opener is not None and action.place == "closed_tank":
-            found.append(
-                Conflict(
-                    kind="light",
-                    first=opener.key,
-                    second=action.key,
-                    text=f"{action.title} needs the dark, but the tank was opened before it",
-                )
-            )
+            found.append(Conflict(kind="light", first=opener.key, second=action.key))
     return found

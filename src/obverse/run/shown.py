@@ -216,8 +216,8 @@ def _shown(action: Action) -> dict[str, Any]:
     fields = (
         "key",
         "kind",
-        "title",
-        "do",
+        "name",
+        "said",
         "why",
         "cautions",
         "step",

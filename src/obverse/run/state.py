@@ -133,12 +133,17 @@ class Said(Document):
 
 
 class Order(Document):
-    """What a face should do now: show an action, tell a sentence, be quiet, book what was used."""
+    """What a face should do now: show an action, tell a sentence, be quiet, book what was used.
+
+    A correction carries no sentence but the entry it is about.
+    """
 
     do: Literal["show", "tell", "caution", "quiet", "loud", "book", "refuse"]
     text: str = ""
     action: str = ""
     level: Literal["note", "caution", "danger"] = "note"
+    corrects: Literal["", "taken_back", "changed"] = ""
+    entry: Event | None = Field(default=None, description="what was corrected; the words for it are the face's")
 
 
 class Place(Document):
@@ -328,9 +333,7 @@ def _corrected(state: RunState, event: Event) -> Outcome:
     for each in effective((*state.events, event)):
         new, _ = _applied(new, each)
     new = new.model_copy(update={"last_s": state.last_s})
-    what = "Taken back" if event.kind == "taken_back" else "Corrected"
-    text = f"{what}: {_entry_words(state.plan, target)} Both stay in the record."
-    orders = [Order(do="tell", text=text, action=new.action.key if new.action else "")]
+    orders = [Order(do="tell", corrects=event.kind, entry=target, action=new.action.key if new.action else "")]
     if state.status in ("finished", "aborted") and new.status not in ("finished", "aborted"):
         orders.append(Order(do="show", action=new.action.key if new.action else "", text="The evening goes on."))
     return new, tuple(orders)
@@ -403,29 +406,6 @@ def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> str:
     return ""
 
 
-def _entry_words(plan: RunPlan, event: Event) -> str:
-    """One entry of the record, as a sentence."""
-    title = next((a.title for a in plan.actions if a.key == event.action), "")
-    at = f" ({title})" if title else ""
-    return {
-        "poured": f"it is in{at}.",
-        "acknowledged": f"it is done{at}.",
-        "step_repeated": f"the repeating{at}.",
-        "step_skipped": f"the leaving out{at}.",
-        "aborted": "the end of the evening.",
-        "finished": "the end of the evening.",
-        "temperature_noted": f"{event.temperature_c or 0:g} C{at}.",
-        "note": f"the note{at}.",
-        "photo": f"the picture{at}.",
-        "agitation_skipped": f"agitation left out{at}.",
-        "step_extended": f"{event.seconds or 0:.0f} seconds longer{at}.",
-        "duty_taken": "who destroys the bath.",
-        "duty_done": "that the bath is destroyed.",
-        "taken_back": "the correction before.",
-        "changed": "the correction before.",
-    }.get(event.kind, "an entry.")
-
-
 # What each kind does
 
 
@@ -446,7 +426,7 @@ def _enter(state: RunState, index: int, at_s: float, ahead: tuple[int, ...] = ()
     action = state.plan.actions[index]
     clock_from_s = None if action.waits_for_pour else at_s
     new = state.model_copy(update=fresh | {"began_s": at_s, "clock_from_s": clock_from_s})
-    return new, (Order(do="show", action=action.key, text=action.title),)
+    return new, (Order(do="show", action=action.key),)
 
 
 def _onward(state: RunState, at_s: float) -> Outcome:
@@ -464,7 +444,7 @@ def _poured(state: RunState, event: Event) -> Outcome:
         return _ignored(state, "This bath is in already; its clock runs.")
     at_s = max(event.at_s, state.began_s or 0.0)
     new = _awake(state, event.at_s).model_copy(update={"clock_from_s": at_s})
-    return new, (Order(do="show", action=action.key, text=f"{action.title}: the clock runs."),)
+    return new, (Order(do="show", action=action.key),)
 
 
 def _acknowledged(state: RunState, event: Event) -> Outcome:
@@ -474,7 +454,7 @@ def _acknowledged(state: RunState, event: Event) -> Outcome:
     if action.key != event.action:
         return _ignored(state, "The evening has moved on to another action. Nothing was changed.")
     if state.clock_from_s is None or state.due_s is None:
-        return _ignored(state, f"{action.title} is not poured in yet.")
+        return _ignored(state, "The bath is not poured in yet: say first that it is in.")
     at_s = max(event.at_s, state.clock_from_s)
     cut = False
     if action.ends_by == "clock":
@@ -505,11 +485,11 @@ def _step_repeated(state: RunState, event: Event) -> Outcome:
     if state.action is None or index is None:
         return _ignored(state, "The evening is not running, or has no such action.")
     if state.action.waits_for_pour and state.clock_from_s is not None:
-        return _ignored(state, f"{state.action.title} is in the tank. Finish it first.")
+        return _ignored(state, "A bath is in the tank. Finish it first.")
     if actions[index].kind not in REPEATABLE:
-        return _ignored(state, f"{actions[index].title} cannot be repeated.")
+        return _ignored(state, "This cannot be repeated: baths, rinses, light and what is made for them can.")
     if not any(d.key == event.action for d in state.done):
-        return _ignored(state, f"{actions[index].title} has not been done yet; it cannot be repeated.")
+        return _ignored(state, "That has not been done yet; it cannot be repeated.")
     again = [index]
     if actions[index].kind == "bath":
         # A bath takes its rinse along; anything else is done alone.
@@ -528,7 +508,7 @@ def _step_skipped(state: RunState, event: Event) -> Outcome:
     if action is None or action.key != event.action:
         return _ignored(state, "That is not the action in hand. Nothing was changed.")
     if action.waits_for_pour and state.clock_from_s is not None:
-        return _ignored(state, f"{action.title} is in the tank; end the bath instead.")
+        return _ignored(state, "It is in the tank; end the bath instead.")
     at_s = max(event.at_s, state.began_s or 0.0)
     passed = Passed(key=action.key, at_s=at_s, reason=event.text)
     return _onward(_awake(state, event.at_s).model_copy(update={"passed": (*state.passed, passed)}), at_s)
@@ -600,7 +580,7 @@ def _temperature_noted(state: RunState, event: Event) -> Outcome:
                 orders.append(Order(do="caution", text=caution.text, action=key, level=caution.level.value))
         low_c, high_c = action.temperature_low_c, action.temperature_high_c
         if low_c is not None and high_c is not None and not low_c <= event.temperature_c <= high_c:
-            text = f"{event.temperature_c:g} C is noted. {action.title} is meant for {low_c:g} to {high_c:g} C."
+            text = f"{event.temperature_c:g} C is noted. {action.name} is meant for {low_c:g} to {high_c:g} C."
             orders.append(Order(do="caution", text=text, action=key, level="caution"))
     return new, tuple(orders) or (Order(do="tell", text=f"Noted: {event.temperature_c:g} C.", action=key),)
 
@@ -617,7 +597,7 @@ def _step_extended(state: RunState, event: Event) -> Outcome:
     if action is None or event.seconds is None or (event.action and event.action != action.key):
         return _ignored(state, "That action is over already.")
     new = state.model_copy(update={"extended_s": state.extended_s + event.seconds})
-    return new, (Order(do="tell", text=f"{action.title}: {event.seconds:.0f} seconds longer.", action=action.key),)
+    return new, (Order(do="tell", text=f"{event.seconds:.0f} seconds longer.", action=action.key),)
 
 
 def _said(state: RunState, event: Event) -> Outcome:

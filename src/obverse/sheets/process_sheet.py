@@ -12,7 +12,7 @@ from typing import Any
 from obverse.foundation import InputError
 from obverse.process import Recipe, recipe_code
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
-from obverse.workbench.evening_words import do_words, title_words
+from obverse.workbench.evening_words import do_words, short_title_words, title_words
 from obverse.workbench.nouns import Action, RunPlan
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
@@ -105,14 +105,14 @@ def _rows(actions: Sequence[Action]) -> list[dict[str, Any]]:
             continue
         fill = action.fill
         turns = fill.turns if fill is not None else None
-        if turns is not None and rows and rows[-1]["name"] == action.title:
+        if turns is not None and rows and rows[-1]["name"] == short_title_words(action):
             rows[-1]["fills"].append(str(turns))
             rows[-1]["cautions"] += [text for text in action.cautions if text not in rows[-1]["cautions"]]
             continue
         rows.append(
             {
                 "kind": action.kind,
-                "name": action.title if turns is not None else title_words(action),
+                "name": short_title_words(action) if turns is not None else title_words(action),
                 "fills": [] if turns is None else [str(turns)],
                 "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
                 "temperature": _window(action),

@@ -21,6 +21,7 @@ from obverse.web.sharing import phone_link
 from obverse.workbench.bench import hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.evening_words import title_words
 from obverse.workbench.nouns import Conversion
 
 router = APIRouter(route_class=EntryRoute)
@@ -92,7 +93,7 @@ def _when(
         {
             "clock": f"{int(a.start_s // 3600)}:{int(a.start_s % 3600 // 60):02d}",
             "kind": a.kind,
-            "title": a.title,
+            "title": title_words(a),
             "formula": a.formula,
         }
         for a in actions

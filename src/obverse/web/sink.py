@@ -22,7 +22,14 @@ from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
 from obverse.workbench.care import FILMS
 from obverse.workbench.duty import local_clock
-from obverse.workbench.evening_words import cue_words, do_words, effect_words, lines_words, title_words
+from obverse.workbench.evening_words import (
+    conflict_words,
+    do_words,
+    effect_words,
+    plan_document,
+    short_title_words,
+    title_words,
+)
 from obverse.workbench.nouns import DARK, RunPlan
 from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
 
@@ -101,6 +108,7 @@ def plan_page(request: Request) -> HTMLResponse:
         "sink/plan.html",
         plan=plan,
         request_json=PlanRequest.model_validate(wanted).model_dump_json(),
+        conflict_words=conflict_words,
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=_lacking(request, plan),
         before=_before(plan),
@@ -213,6 +221,8 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
         clock=_clock,
         instant=_instant,
         meaning=_meaning,
+        title_words=title_words,
+        do_words=do_words,
         wrong=wrong or {},
     )
 
@@ -224,8 +234,7 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
 def make_plan(request: Request, wanted: PlanRequest) -> dict[str, Any]:
     """The plan of an evening; nothing is kept."""
     plan = request.app.state.workbench.sink.plan(wanted.model_dump())
-    result: dict[str, Any] = plan.model_dump(mode="json") | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
-    return result
+    return plan_document(plan)
 
 
 @router.post("/api/sink/runs")
@@ -323,11 +332,8 @@ async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]
 
 def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
     """A plan as the live page has it: its structure, and the words for it."""
-    document = plan.model_dump(mode="json", include={"actions", "cautions", "tank_ml", "strips"})
-    for action, shown in zip(plan.actions, document["actions"], strict=True):
-        shown |= {"title": title_words(action), "do": do_words(action), "lines": lines_words(action)}
-        for cue, told in zip(action.cues, shown["cues"], strict=True):
-            told["text"] = cue_words(cue)
+    whole = plan_document(plan)
+    document = {name: whole[name] for name in ("actions", "cautions", "tank_ml", "strips")}
     return document | {"name": name, "first_developer": plan.route.first_development.formula, "asked": asked_limits()}
 
 
@@ -414,7 +420,7 @@ def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
 
 def _before(plan: RunPlan) -> list[dict[str, Any]]:
     """What to know before one begins, the worst first; what several actions share is said once."""
-    titles = {action.key: action.title for action in plan.actions}
+    titles = {action.key: short_title_words(action) for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
     for caution in plan.cautions:
         if caution.level == "danger" or (
@@ -449,7 +455,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
             {
                 "fold": (action.kind, action.step, action.strips),
                 "kind": action.kind,
-                "title": action.title,
+                "title": short_title_words(action),
                 "start": _clock(action.start_s),
                 "seconds": action.pour_s + action.duration_s,
                 "fills": 1,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from obverse.run import Action, Cue, Effect, Vessel
+from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
 
 # Nobody needs to be told "1 of 1"; running water is one long fill.
 _WATER = {False: "water", True: "acidified water"}
@@ -22,12 +23,69 @@ def times(count: int) -> str:
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
+# Titles of what is done once, in the words of the trade; what bears a name of its own is told by `_titled`.
+_TITLES: dict[str, str] = {
+    "lay_out": "Lay out the evening",
+    "fill_bottles": "Fill the bottles and stand them in order",
+    "wait": "Let the bottles come to temperature",
+    "brief": "Before the light goes out",
+    "lights_out": "Put the light out",
+    "light_on": "Every lid is locked",
+    "check": "Measure the first developer",
+    "join": "Put the reels into one tank",
+    "may_open": "The tank may be opened",
+    "open": "Open the tank",
+    "hang": "Hang the film",
+    "hold_end": "Pour the water out",
+    "clear_up": "Clear up",
+}
+_DO: dict[str, str] = {
+    "fill_bottles": "All baths in the order of use, water for the rinses, the waste jugs open and at hand.",
+    "prewarm": "A basin of water at the temperature of the evening; bottles to the neck, rinsing water too.",
+    "wait": "Sit down. Everything stands ready.",
+    "weigh": "Weigh the powder into a dry cup with a lid, measure its water apart. They meet at the last moment.",
+    "open": "Put the light on, take the lid off, lift the reel out. Keep the film wet.",
+    "hold_end": "The wait is over.",
+    "clear_up": "Caps on what may be closed, vented caps on the jugs, labels and dates on all. Tank, reel and funnel "
+    "rinsed until nothing smells. Wipe, wash hands.",
+    "lights_out": "Complete darkness, no lamp of any colour, no safelight. Wait until you would see a leak of light. Then hold.",
+    "light_on": "Feel every lid: locked? Then three short taps, and the light may come back.",
+}
+
+
 def title_words(action: Action) -> str:
     """Name of an action, with its fill where it is one of several."""
+    title = action.kept.title if action.kept is not None else _titled(action)
     fill = action.fill
     if fill is None:
-        return action.title
-    return f"{action.title}: running water" if fill.turns is None else f"{action.title}: {fill_words(action)}"
+        return title
+    return f"{title}: running water" if fill.turns is None else f"{title}: {fill_words(action)}"
+
+
+def short_title_words(action: Action) -> str:
+    """Name of an action without its fill: what the fills of one rinse share."""
+    return action.kept.title if action.kept is not None else _titled(action)
+
+
+def _titled(action: Action) -> str:
+    who = ", ".join(action.strips)
+    if action.kind == "hold":
+        return f"{who}: leave it in water" if action.apart else "Let the film wait in water"
+    if action.kind == "load":
+        part = action.vessels[0].part if action.vessels else ""
+        return f"Load {who}{f' ({part})' if part else ''} in the dark"
+    if action.kind == "prewarm":
+        return f"Stand the bottles in water of {action.temperature_c:g} C"
+    if action.kind == "weigh":
+        return f"Weigh dry: {action.name}"
+    if action.kind == "prepare":
+        made = f"Stir in the powder: {action.name}" if action.stirred_in else f"Mix: {action.name}"
+        return f"{made} for {who}" if action.apart else made
+    if action.fill is not None and action.fill.after:
+        return f"Rinse after {action.name[:1].lower()}{action.name[1:]}"
+    if action.kind in _TITLES:
+        return _TITLES[action.kind]
+    return f"{action.name}: {who}" if action.apart else action.name
 
 
 def fill_words(action: Action) -> str:
@@ -113,6 +171,8 @@ def lines_words(action: Action) -> tuple[str, ...]:
 
 def do_words(action: Action) -> str:
     """What hands do in an action, in a sentence or two."""
+    if action.kept is not None and action.kept.do:
+        return action.kept.do
     fill = action.fill
     vessels = action.vessels
     alone = len(vessels) == 1
@@ -126,16 +186,23 @@ def do_words(action: Action) -> str:
         )
     if action.kind == "brief":
         return " ".join(lines_words(action))
-    if action.kind == "lights_out":
-        return "Complete darkness, no lamp of any colour, no safelight. Wait until you would see a leak of light. Then hold."
     if action.kind == "load":
         return " ".join([*(vessel_words(vessel) for vessel in vessels), "Then hold."])
     if action.kind == "join":
         return f"Stack the reels in the one tank: {', then '.join(f'reel {v.reel}' for v in vessels)}. Lid on and locked. Then hold."
-    if action.kind == "light_on":
-        return "Feel every lid: locked? Then three short taps, and the light may come back."
+    if action.kind == "fill_bottles" and action.baths:
+        return f"From their bottles: {'; '.join(action.baths)}. {_DO['fill_bottles']}"
+    if action.kind == "hold":
+        return _hold_words(action)
+    if action.kind == "prepare":
+        return _prepare_words(action)
+    if action.kind == "check" and action.temperature_c is not None:
+        return f"Its temperature should be {action.temperature_c:g} C. Write down what it is."
+    if action.kind == "may_open":
+        lid = "put the lid back for the fogging bath, vented" if action.lid_again else "the lid may stay off"
+        return f"The film may see light from here on. Look at it if you wish; {lid}."
     if fill is None:
-        return action.do
+        return " ".join(part for part in (action.said or _DO.get(action.kind, ""), *_more_words(action)) if part)
     if fill.turns is None:
         return "Let water of the same temperature run through the tank; pour out at the end."
     steps = [f"Fill with {_WATER[fill.acidified]}"]
@@ -144,6 +211,96 @@ def do_words(action: Action) -> str:
     if fill.stands:
         steps.append("let it stand")
     return f"{', '.join(steps)}, pour out."
+
+
+def _more_words(action: Action) -> tuple[str, ...]:
+    """How long it may stay, where that is not one number, and what is mixed meanwhile."""
+    told = [f"While it works, between the turns: mix {name}." for name in action.mixed_meanwhile]
+    time = action.time
+    if time is None:
+        return tuple(told)
+    if not time.until:
+        return (f"It may stay until {time.longest_min:g} min.", *told)
+    since = f"From {time.from_min:g} min on look" if time.from_min < time.longest_min else "Look"
+    return (f"{since}: over as soon as it is {time.until}, after {time.longest_min:g} min at the latest.", *told)
+
+
+def _hold_words(action: Action) -> str:
+    water = "Fill the tank with water of the same temperature"
+    if action.apart:
+        return f"{water}. It waits in the dark, lid on, until the others are as far."
+    return f"{water} and let it stand.{' Lid on.' if action.place == 'closed_tank' else ''}"
+
+
+def _prepare_words(action: Action) -> str:
+    if action.stirred_in:
+        return "Powder into the measured water, never water onto the powder. Stir until clear and use it at once."
+    last = f" Use it within {action.use_within_min:g} minutes." if action.use_within_min else ""
+    return f"Mix {action.volume_ml:g} mL by its sheet from the bench.{last}" if action.volume_ml else last.strip()
+
+
+def conflict_words(conflict: Conflict, plan: RunPlan) -> str:
+    """In what the plan does not hold."""
+    first, second = (title_words(plan.action(key)) for key in (conflict.first, conflict.second))
+    if conflict.kind == "hands":
+        if conflict.first == conflict.second:
+            return f"{first}: one bout of agitation is not over when the next begins."
+        return f"{first} still needs the hands for {conflict.over_s:.0f} s when {second} begins."
+    if conflict.kind == "film":
+        return f"The film would be in {first} and in {second} at once."
+    if conflict.kind == "light":
+        if conflict.first == conflict.second:
+            return f"{first} would light the film."
+        return f"{second} needs the dark, but the tank was opened before it."
+    what = "is older than its life" if conflict.kind == "life" else "is not gone in time"
+    name = next((a.name for a in plan.actions if a.formula == conflict.formula and a.kind == "prepare"), "")
+    return (
+        f"The bath {name or conflict.formula} {what}: {conflict.over_s / 60:.0f} min until the end of {second}, "
+        f"{conflict.limit_s / 60:.0f} min allowed."
+    )
+
+
+def entry_words(event: Event, plan: RunPlan) -> str:
+    """One entry of the record, as a sentence."""
+    title = next((title_words(a) for a in plan.actions if a.key == event.action), "")
+    at = f" ({title})" if title else ""
+    return {
+        "poured": f"it is in{at}.",
+        "acknowledged": f"it is done{at}.",
+        "step_repeated": f"the repeating{at}.",
+        "step_skipped": f"the leaving out{at}.",
+        "aborted": "the end of the evening.",
+        "finished": "the end of the evening.",
+        "temperature_noted": f"{event.temperature_c or 0:g} C{at}.",
+        "note": f"the note{at}.",
+        "photo": f"the picture{at}.",
+        "agitation_skipped": f"agitation left out{at}.",
+        "step_extended": f"{event.seconds or 0:.0f} seconds longer{at}.",
+        "duty_taken": "who destroys the bath.",
+        "duty_done": "that the bath is destroyed.",
+        "taken_back": "the correction before.",
+        "changed": "the correction before.",
+    }.get(event.kind, "an entry.")
+
+
+def order_told(order: Order, plan: RunPlan) -> Order:
+    """The order with its sentence, where the run left the words to the face."""
+    if order.entry is None:
+        return order
+    what = "Taken back" if order.corrects == "taken_back" else "Corrected"
+    return order.model_copy(update={"text": f"{what}: {entry_words(order.entry, plan)} Both stay in the record."})
+
+
+def plan_document(plan: RunPlan) -> dict[str, Any]:
+    """A plan as JSON: its structure, and the words that faces show of it."""
+    document = plan.model_dump(mode="json")
+    for action, shown in zip(plan.actions, document["actions"], strict=True):
+        shown |= {"title": title_words(action), "do": do_words(action), "lines": lines_words(action)}
+        for cue, told in zip(action.cues, shown["cues"], strict=True):
+            told["text"] = cue_words(cue)
+    for conflict, told in zip(plan.proof.conflicts, document["proof"]["conflicts"], strict=True):
+        told["text"] = conflict_words(conflict, plan)
+    return document | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
 
 
 def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:
@@ -167,7 +324,9 @@ def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:
     else:
         told.append("The hands are free at about the same time.")
     spent = [action for action in effect.comes if action.kind == "bath" and action.after_use in ("discard", "waste")]
-    told += [f"{action.title}: this bath is used once and then gone. Have a fresh one ready." for action in spent]
+    told += [
+        f"{title_words(action)}: this bath is used once and then gone. Have a fresh one ready." for action in spent
+    ]
     for life in effect.breaks:
         name = names.get(life.formula, life.formula)
         told.append(

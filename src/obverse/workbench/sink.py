@@ -58,7 +58,7 @@ from obverse.store.run_records import RunEntry
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
-from obverse.workbench.evening_words import cue_words, do_words, title_words
+from obverse.workbench.evening_words import cue_words, do_words, order_told, title_words
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 
@@ -117,7 +117,7 @@ class Answer:
         return {
             "seq": self.seq,
             "fresh": self.fresh,
-            "orders": [o.model_dump(mode="json") for o in self.orders],
+            "orders": [o.model_dump(mode="json", exclude={"entry"}) for o in self.orders],
             "view": self.view,
         }
 
@@ -377,7 +377,7 @@ class Sink(Place):
                 self._settle(run_id, live)
             self.at_point(f"before_answer:{document.get('kind')}")
             seq = live.seqs[event_id]
-            orders = live.orders.get(seq, ())
+            orders = tuple(order_told(order, live.state.plan) for order in live.orders.get(seq, ()))
             return Answer(seq, known is None, orders, self.look(run_id))
 
     def what_if(self, run_id: str, document: Mapping[str, Any]) -> Effect:
