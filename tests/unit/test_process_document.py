@@ -8,6 +8,7 @@ from obverse.foundation import InputError, read_document
 from obverse.process import Process
 from obverse.process.catalog import formulas, routes
 from obverse.run import plan_run
+from obverse.workbench.evening_words import do_words
 from tests.golden.first_plans import first_formulas, first_plans, first_routes, way_of
 
 
@@ -65,7 +66,7 @@ def test_a_bath_may_be_mixed_while_another_works():
     process = process.with_step(process.step("dissolving").model_copy(update={"time_min": 8}))
     plan = plan_run(process, formulas(), tank_ml=500)
     works = plan.action("dissolving")
-    assert "mix dithionite fogging developer" in works.do
+    assert "mix dithionite fogging developer" in do_words(works)
     assert not [a for a in plan.actions if a.key == "prepare.fogging_dithionite"]
     assert [a.key for a in plan.actions if a.kind == "weigh"] == ["weigh.fogging_dithionite"]
     assert plan.proof.holds or {c.kind for c in plan.proof.conflicts} == {"life"}
@@ -87,7 +88,9 @@ def test_until_it_is_clear_is_planned_at_its_longest():
     step = process.step("bleaching").model_copy(update={"time_min": 3, "time_most_min": 6, "until": "clear"})
     plan = plan_run(process.with_step(step), formulas(), tank_ml=500)
     assert plan.action("bleaching").duration_s == 360
-    assert "From 3 min on look: over as soon as it is clear, after 6 min at the latest." in plan.action("bleaching").do
+    assert "From 3 min on look: over as soon as it is clear, after 6 min at the latest." in do_words(
+        plan.action("bleaching")
+    )
 
 
 def test_a_bath_beyond_any_evenings_temperature_keeps_its_own():
