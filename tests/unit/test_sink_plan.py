@@ -236,7 +236,9 @@ def test_a_plan_that_does_not_hold_says_which_two():
         tank_ml=500,
     )
     assert not plan.proof.holds
-    assert "Iron(III) chloride bleach: one bout of agitation is not over" in conflict_words(plan.proof.conflicts[0], plan)
+    assert "Iron(III) chloride bleach: one bout of agitation is not over" in conflict_words(
+        plan.proof.conflicts[0], plan
+    )
 
 
 def test_slow_hands_still_get_a_proof_one_way_or_the_other():

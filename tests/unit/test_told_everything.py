@@ -65,7 +65,7 @@ from obverse.safety.waste import Jug, Poured, cautions_of, jug_classes, usual_ju
 from obverse.sensitometry import fit_curve
 from obverse.workbench.bench import make_sheet, remarks, sheet_document
 from obverse.workbench.bootstrap import Workbench, open_workbench
-from obverse.workbench.evening_words import plan_document
+from obverse.workbench.evening_words import do_words, title_words
 from obverse.workbench.recipes import agitation_words, rinse_words, step_words
 
 FOLDER = Path(__file__).parent / "told"
@@ -165,7 +165,9 @@ def plans() -> dict[str, Any]:
 
 
 def _told(plan: RunPlan) -> dict[str, Any]:
-    told = plain(plan_document(plan))
+    told = plain(plan)
+    for action, one in zip(plan.actions, told["actions"], strict=True):
+        one |= {"title": title_words(action), "do": do_words(action)}
     del told["route"]
     return told
 
