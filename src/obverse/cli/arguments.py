@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from obverse.foundation import InputError, parse_number
 
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
+
+HomeFolder = Annotated[
+    str, typer.Option("--home", metavar="FOLDER", help="Folder of the notebook; absent: the one that `obverse where` prints.")
+]
 
 MOST_BYTES = 1_000_000_000
 # A series of 2000 trials with 2000 patches each is below this.
@@ -118,3 +124,19 @@ def ask_before_replacing(path: Path, *, force: bool) -> None:
     raise InputError(
         "there is a file of that name already", where=str(path), remedy="name another, or say --force to replace it"
     )
+
+
+def with_home(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The same command with an option --home: while it runs, the notebook lives there."""
+
+    @functools.wraps(command)
+    def at_home(*given: Any, home: str = "", **named: Any) -> Any:
+        from obverse.workbench.bootstrap import in_home
+
+        with in_home(Path(home) if home else None):
+            return command(*given, **named)
+
+    signature = inspect.signature(command, eval_str=True)
+    option = inspect.Parameter("home", inspect.Parameter.KEYWORD_ONLY, default="", annotation=HomeFolder)
+    at_home.__signature__ = signature.replace(parameters=[*signature.parameters.values(), option])  # type: ignore[attr-defined]
+    return at_home

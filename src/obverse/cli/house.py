@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import sys
 import tempfile
 from pathlib import Path
@@ -14,6 +13,7 @@ import typer
 
 from obverse.cli.arguments import Force, ask_before_replacing, read_given
 from obverse.foundation import Document, InputError, parse_json
+from obverse.system import put_in_place
 
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
@@ -22,6 +22,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of the house."""
     app.command()(serve)
     app.command()(demo)
+    app.command()(where)
     app.command("export")(export_)
     app.command("import")(import_)
     app.command("check-store")(check_store)
@@ -42,12 +43,51 @@ def serve(
     Example: obverse serve --share --tls
     """
     from obverse.web.server import checked_address, lan_address, serve_workbench
-    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.bootstrap import home, open_workbench
+    from obverse.workbench.this_computer import clock_standing, home_doubts, home_words
 
     if address and not share:
         raise InputError("an address is only used for sharing", where="--address", remedy="add --share")
     share_at = (checked_address(address) if address else lan_address()) if share else None
-    serve_workbench(open_workbench(), port=port, share_at=share_at, tls=tls)
+    found = home()
+    bench = open_workbench()
+    typer.echo(f"Everything is kept in {bench.kept_in}. {home_words(found)}")
+    for doubt in home_doubts(found):
+        typer.echo(doubt.text)
+    typer.echo(clock_standing(bench.clock, bench.home).sentence)
+    serve_workbench(bench, port=port, share_at=share_at, tls=tls)
+
+
+def where(
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Print where everything is kept, what is wrong with that place, and whether this computer's clock survives a closed lid.
+
+    Example: obverse where
+    """
+    from obverse.workbench.bootstrap import has_notebook, home, this_computers_clock
+    from obverse.workbench.this_computer import clock_standing, home_doubts, home_words
+
+    found, doubts = home(), home_doubts(home())
+    standing = clock_standing(this_computers_clock(), found.folder)
+    if as_json:
+        document = {
+            "folder": str(found.folder),
+            "how": found.how,
+            "beside": None if found.beside is None else str(found.beside),
+            "notebook": has_notebook(),
+            "doubts": [{"kind": doubt.kind, "place": doubt.place, "text": doubt.text} for doubt in doubts],
+            "clock": standing.document(),
+        }
+        typer.echo(json.dumps(document, indent=1))
+        return
+    typer.echo(found.folder)
+    typer.echo(f"{home_words(found)} {'It holds a notebook.' if has_notebook() else 'There is no notebook yet.'}")
+    for doubt in doubts:
+        typer.echo(doubt.text)
+    typer.echo(standing.sentence)
+    for line in standing.what_to_do:
+        typer.echo(f"  {line}")
 
 
 def demo(
@@ -66,7 +106,7 @@ def demo(
         folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-")))
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
         bench, film = make_the_demo(folder)
-        serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, open_browser=browser)
+        serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, browser=browser)
 
 
 def export_(
@@ -268,14 +308,4 @@ def write_whole(path: Path, data: bytes) -> None:
         raise InputError(
             f"there is no folder {str(path.parent)!r}", where=path.name, remedy="make it, or name another file"
         )
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent or ".")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    put_in_place(path, data)

@@ -13,13 +13,18 @@ import typer
 
 from obverse import __version__
 from obverse.cli import bench, camera, house, light_table, notebook, projector, recipes, safety, sink
+from obverse.cli.arguments import with_home
 from obverse.foundation import ObverseError
+from obverse.system import let_everything_be_said
 
 # Our matrices are small: threads of the linear algebra library cost twenty times more than they
 # bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, projector)
+
+# These read what they are given and never open a notebook; the demo has a home of its own.
+HOMELESS = frozenset({"demo", "schema", "sources", "routes", "destroy", "air", "curve", "shots", "list", "read", "next"})
 
 EXIT_DONE = 0
 EXIT_MISTAKE = 1
@@ -54,6 +59,11 @@ def build() -> typer.Typer:
 
     for place in _PLACES:
         place.register(app)
+    for group in (app, *(one.typer_instance for one in app.registered_groups)):
+        for command in group.registered_commands if group is not None else ():
+            name = command.name or getattr(command.callback, "__name__", "").replace("_", "-")
+            if command.callback is not None and not (group is app and name in HOMELESS):
+                command.callback = with_home(command.callback)
     return app
 
 
@@ -70,6 +80,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command; every failure becomes one sentence on stderr and an exit code."""
+    let_everything_be_said()
     try:
         result = build()(
             args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False

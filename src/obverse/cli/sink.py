@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import queue
 import secrets
-import select
 import sys
 import threading
 from contextlib import suppress
@@ -17,6 +15,7 @@ import typer
 from obverse.cli.arguments import settings
 from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
 from obverse.process import film_said
+from obverse.system import keys_of_terminal
 
 KEYS = (
     "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
@@ -154,9 +153,13 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     )
     console.print(KEYS, style="dim", highlight=False)
     face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
+    asked: list[dict[str, str]] = []
     with face, _Keys() as keys:
         while look["status"] not in ("finished", "aborted"):
             face.show(look, keys.word)
+            if look["parted"] and look["parted"]["choices"] != asked:
+                asked = look["parted"]["choices"]
+                face.tell(parted_line(look["parted"]))
             if by_itself:
                 _touch_when_due(sink, run_id, look, face)
             with suppress(queue.Empty):
@@ -174,6 +177,13 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
         console.print(
             f"Left. The clock of the bath goes on; come back with: obverse run --resume {run_id}", highlight=False
         )
+
+
+def parted_line(parted: dict[str, Any]) -> str:
+    """What is told where date and steady clock have parted, with what to type."""
+    typed = {"slept": "clock slept", "date_set": "clock set"}
+    choices = "; ".join(f"{choice['words']}: type {typed[choice['how']]}" for choice in parted["choices"])
+    return f"{parted['text']} {choices}."
 
 
 def _touch_when_due(sink: Any, run_id: str, look: dict[str, Any], face: Any) -> None:
@@ -222,6 +232,9 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             }
         elif command == "s":
             event = {"kind": "agitation_skipped", "action": key}
+        elif line in ("clock slept", "clock set"):
+            sink.settle_clock(run_id, "slept" if line == "clock slept" else "date_set")
+            return
         elif command == "p":
             event = {"kind": "resumed" if look["status"] == "paused" else "paused"}
         elif command == "n":
@@ -441,25 +454,18 @@ class _Keys:
         self.touches: queue.Queue[str | None] = queue.Queue()
         self.word = ""
         self._stop = threading.Event()
-        self._terminal = sys.stdin.isatty()
-        self._saved: Any = None
+        self._terminal = keys_of_terminal() if sys.stdin.isatty() else None
 
     def __enter__(self) -> Self:
-        if self._terminal:
-            import termios
-            import tty
-
-            self._saved = termios.tcgetattr(sys.stdin)
-            tty.setcbreak(sys.stdin)
-        threading.Thread(target=self._read_keys if self._terminal else self._read_lines, daemon=True).start()
+        if self._terminal is not None:
+            self._terminal.__enter__()
+        threading.Thread(target=self._read_lines if self._terminal is None else self._read_keys, daemon=True).start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._stop.set()
-        if self._saved is not None:
-            import termios
-
-            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._saved)
+        if self._terminal is not None:
+            self._terminal.__exit__()
 
     def _read_lines(self) -> None:
         for line in sys.stdin:
@@ -469,13 +475,13 @@ class _Keys:
         self.touches.put(None)
 
     def _read_keys(self) -> None:
-        # Past the buffer of sys.stdin, which would hide keys from select.
-        source = sys.stdin.fileno()
+        assert self._terminal is not None
         while not self._stop.is_set():
-            if not select.select([source], [], [], 0.1)[0]:
-                continue
-            keys = os.read(source, 256).decode(errors="replace")
-            if not keys:
+            try:
+                keys = self._terminal.read()
+            except KeyboardInterrupt:
+                keys = "q"
+            if keys is None:
                 self.touches.put(None)
                 return
             for key in keys:

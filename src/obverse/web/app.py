@@ -12,7 +12,20 @@ from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
-from obverse.web import bench, camera, care, light_table, manual, notebook, projector, recipes, shelf, sink, start
+from obverse.web import (
+    bench,
+    camera,
+    care,
+    light_table,
+    manual,
+    notebook,
+    projector,
+    recipes,
+    shelf,
+    sink,
+    start,
+    this_computer,
+)
 from obverse.web import sharing as share_pages
 from obverse.web import tokens as token_pages
 from obverse.web.entries import name_entry
@@ -68,6 +81,7 @@ def create_app(
     app.include_router(_own)
     app.include_router(start.router)
     app.include_router(manual.router)
+    app.include_router(this_computer.router)
     app.include_router(share_pages.router)
     app.include_router(token_pages.router)
     for place in _PLACES:

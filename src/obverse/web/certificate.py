@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ipaddress
-import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 from obverse.foundation import StoreError
+from obverse.system import new_private_file
 
 # Phones refuse certificates that claim to be good for longer than about thirteen months.
 LIFE = timedelta(days=390)
@@ -91,7 +91,7 @@ def _make(certificate_file: Path, key_file: Path, hosts: tuple[str, ...], now: d
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
     key_file.unlink(missing_ok=True)
-    with os.fdopen(os.open(key_file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+    with new_private_file(key_file) as file:
         file.write(secret)
     certificate_file.write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
     return certificate

@@ -42,6 +42,7 @@ HELP_PARTS = {
     "/share": "letting-a-phone-in",
     "/pair": "letting-a-phone-in",
     "/tokens": "tokens",
+    "/this-computer": "this-computer",
 }
 
 LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Danger"}

@@ -7,11 +7,9 @@ import contextlib
 import hashlib
 import hmac
 import ipaddress
-import os
 import secrets
 import socket
 import sys
-import webbrowser
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +18,7 @@ import uvicorn
 from fastapi import FastAPI
 
 from obverse.foundation import InputError, StoreError
+from obverse.system import can_say, listening_socket, may_open_browser, new_private_file, open_browser
 from obverse.web.app import create_app
 from obverse.web.certificate import own_certificate
 from obverse.web.guard import LOOPBACK_HOSTS
@@ -27,6 +26,9 @@ from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
 LOOPBACK = "127.0.0.1"
+SECRET_BYTES = 32
+# What a code of half blocks is made of; a terminal that cannot show them gets the link alone.
+HALF_BLOCKS = "\N{UPPER HALF BLOCK}\N{LOWER HALF BLOCK}\N{FULL BLOCK}"
 
 
 def house_secret(home: Path) -> str:
@@ -36,16 +38,14 @@ def house_secret(home: Path) -> str:
     """
     file = home / "secret"
     try:
-        with contextlib.suppress(FileExistsError):
-            handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(handle, "w") as out:
-                out.write(secrets.token_urlsafe(32))
-        text = file.read_text().strip()
+        with contextlib.suppress(FileExistsError), new_private_file(file) as out:
+            out.write(secrets.token_urlsafe(SECRET_BYTES).encode())
+        text = file.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         raise StoreError(
             f"the file cannot be used ({error})", where=str(file), remedy="check the folder and its permissions"
         ) from error
-    if len(text) < 32:
+    if len(text) < SECRET_BYTES:
         raise StoreError("the file is damaged", where=str(file), remedy="delete it; a new one is made")
     return text
 
@@ -53,19 +53,6 @@ def house_secret(home: Path) -> str:
 def page_token(secret: str) -> str:
     """What state-changing requests must show; derived, so that it says nothing about the secret."""
     return hmac.new(secret.encode(), b"pages", hashlib.sha256).hexdigest()
-
-
-def listening_socket(host: str, port: int) -> socket.socket:
-    """A socket that takes calls before anything is promised; an OSError tells that the port is taken."""
-    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        sock.bind((host, port))
-        sock.listen(128)
-    except OSError:
-        sock.close()
-        raise
-    return sock
 
 
 def lan_address() -> str:
@@ -115,7 +102,7 @@ def serve_workbench(
     invented: bool = False,
     share_at: str | None = None,
     tls: bool = False,
-    open_browser: bool = False,
+    browser: bool = False,
 ) -> None:
     """Serve until interrupted.
 
@@ -127,7 +114,7 @@ def serve_workbench(
         Address on the local network to bind to as well; absent: this computer only.
     tls : bool
         Seal the connection with a certificate that is made here.
-    open_browser : bool
+    browser : bool
         Open the start path in the browser of the desktop, where there is a desktop.
     """
     try:
@@ -137,13 +124,9 @@ def serve_workbench(
             sockets = [first]
             if share_at is not None and share_at != LOOPBACK:
                 sockets.append(open_sockets.enter_context(listening_socket(share_at, port)))
-            if (
-                open_browser
-                and sys.stdout.isatty()
-                and (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-            ):
+            if browser and sys.stdout.isatty() and may_open_browser():
                 # The socket takes calls already; the browser waits until the house answers.
-                webbrowser.open(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
+                open_browser(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
             # Ctrl+C is how a house is closed; it is no failure.
             with contextlib.suppress(KeyboardInterrupt):
                 _serve(workbench, sockets, port, start_path, invented, share_at, tls)
@@ -206,9 +189,12 @@ class _Server(uvicorn.Server):
 
 
 def _tell_share(sharing: Sharing, tls: bool) -> None:
-    print(f"Phones on this network may join at {sharing.address}. Scan this once, within a quarter of an hour:\n")
     link = sharing.link or sharing.address
-    segno.make(link, error="m").terminal(out=sys.stdout, border=2, compact=True)
+    shown = can_say(HALF_BLOCKS, sys.stdout)
+    how = "Scan this" if shown else "Open this link there"
+    print(f"Phones on this network may join at {sharing.address}. {how} once, within a quarter of an hour:\n")
+    if shown:
+        segno.make(link, error="m").terminal(out=sys.stdout, border=2, compact=True)
     print(f"\n{link}\n")
     if not tls:
         print(

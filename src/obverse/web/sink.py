@@ -8,7 +8,7 @@ import math
 import secrets
 from collections.abc import AsyncIterator
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
@@ -254,6 +254,20 @@ def look(request: Request, run_id: str) -> dict[str, Any]:
 def clock(request: Request, run_id: str) -> dict[str, float]:
     """The present instant of the run's clock, and nothing else: devices set theirs by it."""
     return {"now_s": request.app.state.workbench.sink.now_s(run_id)}
+
+
+class ClockChoice(Document):
+    """What the person says of a date that has parted from the steady clock."""
+
+    how: Literal["slept", "date_set"]
+
+
+@router.post("/api/sink/runs/{run_id}/clock")
+@named_by_itself
+def settle_clock(request: Request, run_id: str, choice: ClockChoice) -> dict[str, Any]:
+    """Count what the steady clock missed, or go on as it went; pressed twice it is done once."""
+    result: dict[str, Any] = request.app.state.workbench.sink.settle_clock(run_id, choice.how)
+    return result
 
 
 @router.get("/api/sink/runs/{run_id}/duties")

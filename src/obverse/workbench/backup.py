@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import shutil
 import sqlite3
 import tempfile
@@ -17,6 +16,7 @@ from pydantic import AwareDatetime, Field
 from obverse.foundation import Document, InputError, ObverseError, StoreError, parse_json, read_document
 from obverse.store import Store, file_address, open_store
 from obverse.store.copying import Contents, contents_of, copy_store, is_empty
+from obverse.system import flush_to_disk
 
 # The house reminds after so long.
 OLD = timedelta(days=30)
@@ -189,11 +189,7 @@ def _as_one_file(part: Path) -> None:
     """Leave no log beside it, and have it on the disk."""
     with contextlib.closing(sqlite3.connect(part)) as raw:
         raw.execute("PRAGMA journal_mode = DELETE")
-    handle = os.open(part, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    flush_to_disk(part)
 
 
 def _read_back(part: Path) -> Contents:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import InputError, StoreError
+from obverse.system import Home, close_to_others, find_home
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
@@ -240,13 +243,27 @@ def this_computers_clock() -> Clock:
     return SystemClock()
 
 
+_told_home: ContextVar[Path | None] = ContextVar("_told_home", default=None)
+
+
+@contextmanager
+def in_home(folder: Path | None) -> Iterator[None]:
+    """While it lasts, the notebook lives in `folder`; None changes nothing."""
+    before = _told_home.set(folder or _told_home.get())
+    try:
+        yield
+    finally:
+        _told_home.reset(before)
+
+
+def home() -> Home:
+    """Where the notebook lives, and how that was found: --home, `OBVERSE_HOME`, the data folder of this system, an older one."""
+    return find_home(_told_home.get(), lambda folder: (folder / NOTEBOOK).is_file())
+
+
 def home_folder() -> Path:
-    """Where the notebook lives: `OBVERSE_HOME`, else the data folder of the desktop (XDG)."""
-    own = os.environ.get("OBVERSE_HOME")
-    if own:
-        return Path(own).expanduser()
-    data = os.environ.get("XDG_DATA_HOME")
-    return (Path(data) if data else Path.home() / ".local" / "share") / "obverse"
+    """Where the notebook lives."""
+    return home().folder
 
 
 def has_notebook() -> bool:
@@ -257,9 +274,8 @@ def has_notebook() -> bool:
 def _private_folder(home: Path) -> None:
     """Make the folder for its owner alone; one that held a notebook before is closed to others too."""
     home.mkdir(parents=True, exist_ok=True, mode=0o700)
-    holds_ours = any((home / name).exists() for name in (NOTEBOOK, "secret"))
-    if holds_ours and home.stat().st_mode & 0o077 and home.stat().st_uid == os.getuid() and home != Path.home():
-        home.chmod(0o700)
+    if home != Path.home() and any((home / name).exists() for name in (NOTEBOOK, "secret")):
+        close_to_others(home)
 
 
 def open_workbench(home: Path | None = None, *, url: str | URL | None = None, clock: Clock | None = None) -> Workbench:

@@ -352,3 +352,38 @@ def cue_words(cue: Cue) -> str:
         "out": "It is out.",
         "enough_light": "Enough light.",
     }[cue.do]
+
+
+SECONDS_OF_MINUTE, MINUTES_OF_HOUR = 60, 60
+
+
+def span_words(seconds: float) -> str:
+    """A length of time in whole seconds, minutes and hours, such as "3 min 5 s"."""
+    minutes, rest = divmod(round(abs(seconds)), SECONDS_OF_MINUTE)
+    hours, minutes = divmod(minutes, MINUTES_OF_HOUR)
+    parts = [f"{count} {unit}" for count, unit in ((hours, "h"), (minutes, "min"), (rest, "s")) if count]
+    return " ".join(parts) or "0 s"
+
+
+def parted_words(ahead_s: float, *, counts_sleep: bool) -> dict[str, Any]:
+    """What is told where the date has gone ahead of the steady clock (or, below zero, behind it), and what may be chosen."""
+    span = span_words(ahead_s)
+    set_ = {"how": "date_set", "words": "The date was set: go on"}
+    if ahead_s < 0:
+        text = f"The date has gone back by {span}. No sleep does that, so the evening goes on by the steady clock."
+        return {"ahead_s": ahead_s, "text": text, "choices": [set_]}
+    why = (
+        "This steady clock should go on in sleep, so the date was probably set."
+        if counts_sleep
+        else "This steady clock may stand in sleep: if the lid was closed, the bath has gone on and the clock has not."
+    )
+    text = f"The date has gone {span} ahead of the computer's steady clock. {why} Look at another clock, then choose."
+    return {"ahead_s": ahead_s, "text": text, "choices": [{"how": "slept", "words": f"It slept: count {span}"}, set_]}
+
+
+def settled_words(ahead_s: float, *, counted: bool) -> str:
+    """What stands in the record of an evening after the choice."""
+    span = span_words(ahead_s)
+    if counted:
+        return f"The computer slept and its steady clock missed {span}; they are counted now."
+    return f"The date was set {'ahead' if ahead_s > 0 else 'back'} by {span}; the evening goes on as it went."

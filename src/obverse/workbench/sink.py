@@ -9,6 +9,9 @@ the steady clock has gone on, for every program since the computer was started; 
 changes nothing. A computer that was started anew, and a second computer that follows the run, has a
 steady clock of its own: it writes an anchor of its own down, at its date, but never before the last
 event; where the date lies before it, the person is told. Readings of two steady clocks never meet.
+
+At every look the date is held against the steady clock. Where they have parted, the computer slept while its steady clock
+stood, or somebody set the date; nobody but the person knows which, so they are told and choose.
 """
 
 from __future__ import annotations
@@ -19,11 +22,11 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.clock import Clock
+from obverse.clock import Clock, parted_s
 from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
 from obverse.process import ONE_FILM, Equipment, Formula, Process, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
@@ -58,7 +61,7 @@ from obverse.store.run_records import RunEntry
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
-from obverse.workbench.evening_words import cue_words, do_words, order_told, title_words
+from obverse.workbench.evening_words import cue_words, do_words, order_told, parted_words, settled_words, title_words
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 
@@ -123,11 +126,12 @@ class Answer:
 
 
 class _Anchor(Document):
-    """An instant of the run and the reading of one computer's steady clock at that moment."""
+    """An instant of the run and the readings of one computer's steady clock and of its date at that moment."""
 
     boot: str = Field(max_length=120)
     steady_s: float
     instant_s: float
+    date_s: float | None = Field(default=None, description="absent in evenings of older versions")
 
 
 @dataclass
@@ -338,7 +342,8 @@ class Sink(Place):
         with self._lock:
             live = self._read(run_id)
             now_s = self._now_s(run_id, live)
-            return {"run": run_id, "seq": live.seq, "speed": live.speed, **_worded(view(live.state, now_s), live.state)}
+            shown = {"run": run_id, "seq": live.seq, "speed": live.speed, "parted": self._parted(live)}
+            return shown | _worded(view(live.state, now_s), live.state)
 
     def record(
         self, run_id: str, event_id: str, document: Mapping[str, Any], *, picture: tuple[bytes, str] | None = None
@@ -411,8 +416,60 @@ class Sink(Place):
         return event
 
     def _anchor(self, instant_s: float) -> dict[str, Any]:
-        anchor = _Anchor(boot=self._clock.boot(), steady_s=self._clock.steady_s(), instant_s=instant_s)
+        anchor = _Anchor(
+            boot=self._clock.boot(),
+            steady_s=self._clock.steady_s(),
+            instant_s=instant_s,
+            date_s=self._clock.now().timestamp(),
+        )
         return anchor.model_dump(mode="json")
+
+    def _ahead_s(self, live: _Live) -> float:
+        """How far the date has gone ahead of this computer's steady clock in a live evening; 0 where it is no matter."""
+        own = live.anchors.get(self._clock.boot())
+        if own is None or own.date_s is None or live.speed != 1 or live.state.status not in GOING:
+            return 0.0
+        return parted_s(own.date_s, own.steady_s, self._clock.now().timestamp(), self._clock.steady_s())
+
+    def _parted(self, live: _Live) -> dict[str, Any] | None:
+        ahead_s = self._ahead_s(live)
+        return parted_words(ahead_s, counts_sleep=self._clock.counts_sleep) if ahead_s else None
+
+    def settle_clock(self, run_id: str, how: Literal["slept", "date_set"]) -> dict[str, Any]:
+        """What the person says of a date that has parted from the steady clock; pressed twice it is done once.
+
+        Parameters
+        ----------
+        how : {"slept", "date_set"}
+            The computer slept and its steady clock stood: what it missed is counted. Or the date was set: the run goes on
+            as it went.
+
+        Raises
+        ------
+        InputError
+            If the date was set back: then nothing was slept.
+        """
+        with self._lock:
+            live = self._read(run_id)
+            ahead_s = self._ahead_s(live)
+            if ahead_s:
+                if how == "slept" and ahead_s < 0:
+                    raise InputError(
+                        "the date lies behind, and no sleep sets it back", where="clock", remedy="choose that the date was set"
+                    )
+                missed_s = ahead_s if how == "slept" else 0.0
+                instant_s = self._now_s(run_id, live) + missed_s
+                own = live.anchors[self._clock.boot()]
+                event = Event(
+                    kind="clock",
+                    at_s=instant_s,
+                    text=settled_words(ahead_s, counted=how == "slept"),
+                    data={"anchor": self._anchor(instant_s), "settles": True},
+                )
+                # Named by the anchor it takes the place of: two programs of this computer settle it once.
+                named = hashlib.sha256(f"{own.boot} {own.steady_s!r} {own.instant_s!r}".encode()).hexdigest()[:16]
+                self._store.write_event(run_id, f"clock-settled:{named}", event)
+            return self.look(run_id)
 
     def _now_s(self, run_id: str, live: _Live) -> float:
         state = live.state
@@ -455,6 +512,8 @@ class Sink(Place):
             if "anchor" in event.data:
                 anchor = read_document(_Anchor, event.data["anchor"], where=f"run {run_id}, event {kept.seq}")
                 # The first of a computer counts: two of its programs may have written one down at once.
+                if event.data.get("settles"):
+                    live.anchors[anchor.boot] = anchor
                 live.anchors.setdefault(anchor.boot, anchor)
             live.orders[kept.seq] = orders
             live.seqs[kept.event_id] = kept.seq

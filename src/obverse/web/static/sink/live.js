@@ -77,8 +77,32 @@ function heard(told_, seq) {
     clock.pace(first.speed);
     back();
   }
+  drawParted();
   planCues();
   draw();
+}
+
+/** Date and steady clock of the house have parted: what is known, and the choice that only the person can make. */
+function drawParted() {
+  const box = $("parted");
+  const parted = look.parted ?? null;
+  // The span grows by nothing while nobody looks; a new second is no new message.
+  const key = parted ? parted.choices.map((choice) => choice.words).join("|") : "";
+  if (box.dataset.key === key) return;
+  box.dataset.key = key;
+  box.hidden = !parted;
+  if (!parted) return;
+  $("parted-words").textContent = parted.text;
+  $("parted-choices").replaceChildren(...parted.choices.map((choice) => {
+    const button = Object.assign(document.createElement("button"), { type: "button", textContent: choice.words });
+    button.addEventListener("click", () => attempt(async () => {
+      const now = await post(`/api/sink/runs/${encodeURIComponent(run)}/clock`, { how: choice.how });
+      clock.take(now.now_s);
+      heard(now, now.seq);
+    }));
+    return button;
+  }));
+  if (dark.on) cues.speak(parted.text, { dark: true });
 }
 
 function told(orders) {
@@ -821,6 +845,7 @@ clock.sync().then(() => {
   draw();
 });
 planCues();
+drawParted();
 draw();
 if (core.status === "planned" || !("wakeLock" in navigator)) keepAwake();
 

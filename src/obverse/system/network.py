@@ -1,0 +1,34 @@
+"""A port that is one's own."""
+
+from __future__ import annotations
+
+import socket
+from typing import Any
+
+from obverse.system.kind import THIS, Kind
+
+WAITING = 128
+
+
+def listening_socket(host: str, port: int, kind: Kind = THIS, sockets: Any = socket) -> socket.socket:
+    """A socket that takes calls before anything is promised.
+
+    On POSIX systems SO_REUSEADDR only passes over what a closed server left waiting. On Windows the same option would let
+    a second server take the port of the first; SO_EXCLUSIVEADDRUSE forbids that (looked up: "Using SO_REUSEADDR and
+    SO_EXCLUSIVEADDRUSE", Windows Sockets 2).
+
+    Raises
+    ------
+    OSError
+        If the port is taken.
+    """
+    sock: socket.socket = sockets.socket(sockets.AF_INET, sockets.SOCK_STREAM)
+    try:
+        option = sockets.SO_EXCLUSIVEADDRUSE if kind == "windows" else sockets.SO_REUSEADDR
+        sock.setsockopt(sockets.SOL_SOCKET, option, 1)
+        sock.bind((host, port))
+        sock.listen(WAITING)
+    except OSError:
+        sock.close()
+        raise
+    return sock
