@@ -7,7 +7,7 @@ READY   = $(VENV)/.ready
 TESTED  = $(VENV)/.ready-for-tests
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test check lint bench mutate told lock docs pictures clean
+.PHONY: help demo serve test check lint bench mutate told lock lowest newest docs pictures clean
 
 help: ## list the chores
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:[^#]*## /\t/' | expand -t 10
@@ -52,6 +52,12 @@ pictures: $(TESTED) ## take the pictures of the README anew (needs chromium)
 
 lock: $(TESTED) ## write requirements.lock from what is installed
 	$(BIN)/python scripts/lock.py > requirements.lock
+
+lowest: ## install the wheel with the lowest versions that are allowed, and try it
+	$(PYTHON) scripts/bounds.py lowest
+
+newest: ## install the wheel with the newest versions there are, and try it
+	$(PYTHON) scripts/bounds.py newest
 
 clean: ## remove the environment and caches
 	rm -rf $(VENV) build dist .pytest_cache .hypothesis pictures-of-tests

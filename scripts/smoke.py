@@ -37,7 +37,11 @@ COMMANDS: tuple[tuple[tuple[str, ...], int, str], ...] = (
     (("where",), 0, "notebook"),
     (("mix", "first_developer", "--volume-ml", "500"), 0, "mL"),
     (("sheet", "iron_ammonia_light", "--out", "evening.pdf"), 0, "evening.pdf"),
-    (("read", "strip.png", "--patches", str(PATCHES), "--corners", "60,60,900,60,900,180,60,180", "--json"), 0, "density"),
+    (
+        ("read", "strip.png", "--patches", str(PATCHES), "--corners", "60,60,900,60,900,180,60,180", "--json"),
+        0,
+        "density",
+    ),
     (("curve", "series.json"), 0, "gradient"),
     (("next", "series.json"), 0, "min"),
     (("check", "laundry_bleach", "household_ammonia_5"), 3, "refused"),

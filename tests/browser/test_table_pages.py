@@ -64,7 +64,7 @@ def test_a_dropped_list_becomes_a_curve(house, page_at, axe, picture_of, width):
     page.goto(house.url + "/light-table")
     page.set_input_files("#file", {"name": "strip.csv", "mimeType": "text/csv", "buffer": CSV.encode()})
     page.wait_for_selector("#seen:not([hidden])")
-    page.wait_for_selector("#plot .main-svg")
+    page.wait_for_selector("#plot svg path.line")
     assert 10 == page.locator("#strip > span").count()
     before = page.locator("#numbers .tile-number").nth(4).inner_text()
     page.fill("#base", "0.25")

@@ -204,7 +204,9 @@ def test_a_closed_lid(sink, run, machine):
     assert gone_s(sink, run) == pytest.approx(291, abs=0.05)
 
 
-@pytest.mark.parametrize("ahead_s", [HOUR, 40.0, -HOUR, -40.0], ids=["summer time", "step ahead", "set back", "step back"])
+@pytest.mark.parametrize(
+    "ahead_s", [HOUR, 40.0, -HOUR, -40.0], ids=["summer time", "step ahead", "set back", "step back"]
+)
 def test_a_date_that_was_set(sink, run, machine, ahead_s):
     machine.set_date(ahead_s)
     machine.pass_s(5)
@@ -345,7 +347,15 @@ def test_what_is_too_little_to_tell_grows_with_the_time():
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0.2, "0 s"), (1, "1 s"), (60, "1 min"), (61, "1 min 1 s"), (3600, "1 h"), (3660, "1 h 1 min"), (-75, "1 min 15 s")],
+    [
+        (0.2, "0 s"),
+        (1, "1 s"),
+        (60, "1 min"),
+        (61, "1 min 1 s"),
+        (3600, "1 h"),
+        (3660, "1 h 1 min"),
+        (-75, "1 min 15 s"),
+    ],
 )
 def test_spans(seconds, words):
     assert span_words(seconds) == words

@@ -213,7 +213,7 @@ def test_unpaired_sees_nothing_of_the_house(shared, phone):
         "/share",
         "/api/health",
         "/api/openapi.json",
-        "/static/plotly.js",
+        "/static/house/curve.js",
         "/nowhere",
         *(p for p in shared.openapi()["paths"]),
     ]:

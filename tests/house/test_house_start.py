@@ -19,7 +19,6 @@ HEAVY = (
     "cryptography",
     "fastapi",
     "imagecodecs",
-    "plotly",
     "rawpy",
     "scipy.interpolate",
     "scipy.ndimage",

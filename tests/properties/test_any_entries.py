@@ -125,7 +125,7 @@ def pages(app, bench):
         "key": bench.store.ids("product"),
         "id": bench.store.ids("bottle") | bench.store.ids("recipe") | bench.store.ids("picture"),
     }
-    slow = ("/story", "/next", "/stream", "/faults", ".pdf", "/chart", "plotly", "/sample", "openapi", "/card", "/air")
+    slow = ("/story", "/next", "/stream", "/faults", ".pdf", "/chart", "/sample", "openapi", "/card", "/air")
     for route in app.routes:
         path = getattr(route, "path", "")
         if "GET" not in (getattr(route, "methods", None) or ()) or any(part in path for part in slow):

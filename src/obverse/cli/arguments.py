@@ -16,7 +16,10 @@ from obverse.foundation import InputError, parse_number
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 
 HomeFolder = Annotated[
-    str, typer.Option("--home", metavar="FOLDER", help="Folder of the notebook; absent: the one that `obverse where` prints.")
+    str,
+    typer.Option(
+        "--home", metavar="FOLDER", help="Folder of the notebook; absent: the one that `obverse where` prints."
+    ),
 ]
 
 MOST_BYTES = 1_000_000_000

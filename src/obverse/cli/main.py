@@ -24,7 +24,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 _PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, projector)
 
 # These read what they are given and never open a notebook; the demo has a home of its own.
-HOMELESS = frozenset({"demo", "schema", "sources", "routes", "destroy", "air", "curve", "shots", "list", "read", "next"})
+HOMELESS = frozenset(
+    {"demo", "schema", "sources", "routes", "destroy", "air", "curve", "shots", "list", "read", "next"}
+)
 
 EXIT_DONE = 0
 EXIT_MISTAKE = 1

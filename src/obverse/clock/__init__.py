@@ -137,8 +137,21 @@ def _boot() -> str:
 
 
 def look_at(clock: Clock) -> ClockLook:
-    """What all counts of a clock say now."""
-    return ClockLook(date_s=clock.now().timestamp(), steady_s=clock.steady_s(), awake_s=clock.awake_s(), boot=clock.boot())
+    """What all counts of a clock say now.
+
+    Parameters
+    ----------
+    clock : Clock
+        Of this computer, or of a test.
+
+    Returns
+    -------
+    ClockLook
+        Date, steady count, count of the time awake, and the start they belong to.
+    """
+    return ClockLook(
+        date_s=clock.now().timestamp(), steady_s=clock.steady_s(), awake_s=clock.awake_s(), boot=clock.boot()
+    )
 
 
 __all__ = [

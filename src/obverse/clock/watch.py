@@ -56,14 +56,36 @@ class Slept:
 
 
 def allowed_s(elapsed_s: float) -> float:
-    """How far date and steady count may part over a time without anybody being told."""
+    """How far date and steady count may part over a time without anybody being told.
+
+    Parameters
+    ----------
+    elapsed_s : float
+        The time by the steady count.
+
+    Returns
+    -------
+    float
+        Seconds.
+    """
     return ALLOWED_S + ALLOWED_SHARE * abs(elapsed_s)
 
 
 def parted_s(date_s: float, steady_s: float, date_now_s: float, steady_now_s: float) -> float:
     """How far the date has gone ahead of the steady count since both were read; 0 where it is no matter.
 
-    Positive: the computer slept and its steady count stood, or the date was set ahead. Negative: the date was set back.
+    Parameters
+    ----------
+    date_s, steady_s : float
+        Both as they were then, in seconds.
+    date_now_s, steady_now_s : float
+        Both as they are now.
+
+    Returns
+    -------
+    float
+        Seconds. Positive: the computer slept and its steady count stood, or the date was set ahead. Negative: the date was
+        set back.
     """
     elapsed_s = steady_now_s - steady_s
     ahead_s = (date_now_s - date_s) - elapsed_s
@@ -71,7 +93,18 @@ def parted_s(date_s: float, steady_s: float, date_now_s: float, steady_now_s: fl
 
 
 def slept_between(before: ClockLook, after: ClockLook) -> Slept:
-    """What happened to the counts between two looks, one before the lid was closed and one after it was opened."""
+    """What happened to the counts between two looks.
+
+    Parameters
+    ----------
+    before, after : ClockLook
+        One before the lid was closed, one after it was opened.
+
+    Returns
+    -------
+    Slept
+        What the two show together.
+    """
     if before.boot != after.boot:
         return Slept("started_anew")
     date_s, steady_s, awake_s = (

@@ -8,7 +8,6 @@ in docs/install.md.
 from obverse.system.desktop import may_open_browser, open_browser
 from obverse.system.files import (
     close_to_others,
-    flush_folder,
     flush_to_disk,
     new_private_file,
     put_in_place,
@@ -32,7 +31,6 @@ __all__ = [
     "counters",
     "doubts_about",
     "find_home",
-    "flush_folder",
     "flush_to_disk",
     "keys_of_terminal",
     "kind_of",

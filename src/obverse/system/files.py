@@ -10,7 +10,13 @@ from typing import BinaryIO
 from obverse.foundation import InputError
 from obverse.system.kind import THIS, Kind
 
-OWNER_ONLY, FOLDER_OF_OWNER, READABLE, ANYBODY_ELSE = 0o600, 0o700, 0o644, 0o077
+# Rights as POSIX writes them: the owner reads and writes (and enters), everybody reads, everybody else's bits.
+OWNER_ONLY = 0o600
+FOLDER_OF_OWNER = 0o700
+READABLE = 0o644
+ANYBODY_ELSE = 0o077
+# No two programs meet in a name of so many random bytes.
+NAME_BYTES = 4
 # What Windows says where another program holds the file open: access denied, sharing violation, user-mapped section.
 HELD_OPEN = (5, 32, 1224)
 # F_FULLFSYNC in sys/fcntl.h of macOS, where Python does not name it.
@@ -21,6 +27,16 @@ def new_private_file(path: Path) -> BinaryIO:
     """Open a file that must not stand yet, to be written by its owner and read by nobody else.
 
     On Windows the rights of a file are those of its folder, and a home lies in the profile of its person.
+
+    Parameters
+    ----------
+    path : Path
+        Where it shall stand.
+
+    Returns
+    -------
+    BinaryIO
+        The open file.
 
     Raises
     ------
@@ -33,9 +49,21 @@ def new_private_file(path: Path) -> BinaryIO:
 
 
 def close_to_others(path: Path, kind: Kind = THIS) -> bool:
-    """Take everybody else's rights from a file or folder of one's own; whether anything was changed.
+    """Take everybody else's rights from a file or folder of one's own.
 
     Nothing is done on Windows (see `new_private_file`), and nothing to what belongs to somebody else.
+
+    Parameters
+    ----------
+    path : Path
+        The file or folder.
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
+
+    Returns
+    -------
+    bool
+        Whether anything was changed.
 
     Raises
     ------
@@ -55,6 +83,13 @@ def close_to_others(path: Path, kind: Kind = THIS) -> bool:
 def flush_to_disk(path: Path, kind: Kind = THIS) -> None:
     """Have a file that was written by others on the disk.
 
+    Parameters
+    ----------
+    path : Path
+        The file.
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
+
     Raises
     ------
     OSError
@@ -68,22 +103,17 @@ def flush_to_disk(path: Path, kind: Kind = THIS) -> None:
         os.close(handle)
 
 
-def flush_folder(path: Path, kind: Kind = THIS) -> None:
-    """Have the names of a folder on the disk; Windows opens no folders and writes its names by itself."""
-    if kind == "windows":
-        return
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
 def put_in_place(path: Path, data: bytes, kind: Kind = THIS, *, private: bool = False) -> None:
     """Write a file wholly or not at all: a full disk, a power cut, a program that holds it open leave the old one as it was.
 
     Parameters
     ----------
+    path : Path
+        Where it shall stand.
+    data : bytes
+        What shall stand there.
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
     private : bool
         For its owner alone; else everybody of this computer may read it.
 
@@ -94,7 +124,7 @@ def put_in_place(path: Path, data: bytes, kind: Kind = THIS, *, private: bool = 
     OSError
         As the computer says it.
     """
-    fresh = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    fresh = path.with_name(f".{path.name}.{secrets.token_hex(NAME_BYTES)}")
     try:
         with new_private_file(fresh) as file:
             file.write(data)

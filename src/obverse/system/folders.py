@@ -19,16 +19,49 @@ NAME = "obverse"
 HOME_VARIABLE = "OBVERSE_HOME"
 # How Linux and macOS call file systems that lie on another computer (proc(5), mount(8)).
 ON_THE_NETWORK = frozenset(
-    ["9p", "afpfs", "afs", "ceph", "cifs", "davfs", "fuse.davfs2", "fuse.glusterfs", "fuse.rclone", "fuse.sshfs", "glusterfs", "gpfs", "lustre", "ncpfs", "nfs", "nfs4", "smb3", "smbfs", "sshfs", "virtiofs", "webdav"]
+    [
+        "9p",
+        "afpfs",
+        "afs",
+        "ceph",
+        "cifs",
+        "davfs",
+        "fuse.davfs2",
+        "fuse.glusterfs",
+        "fuse.rclone",
+        "fuse.sshfs",
+        "glusterfs",
+        "gpfs",
+        "lustre",
+        "ncpfs",
+        "nfs",
+        "nfs4",
+        "smb3",
+        "smbfs",
+        "sshfs",
+        "virtiofs",
+        "webdav",
+    ]
 )
 # DRIVE_REMOTE of GetDriveTypeW.
 REMOTE_DRIVE = 4
 # Folders that programs for synchronising give their own names, in small letters; a blank or a dash may follow.
-SYNCED_NAMES = ("dropbox", "onedrive", "google drive", "googledrive", "icloud drive", "nextcloud", "owncloud", "syncthing")
+SYNCED_NAMES = (
+    "dropbox",
+    "onedrive",
+    "google drive",
+    "googledrive",
+    "icloud drive",
+    "nextcloud",
+    "owncloud",
+    "syncthing",
+)
 # Parts of a path under which macOS keeps what it synchronises.
 SYNCED_PARTS = (("library", "mobile documents"), ("library", "cloudstorage"))
 # What such a program leaves in the top folder of what it synchronises (from memory).
 SYNCED_MARKS = (".dropbox", ".stfolder", ".owncloudsync.log")
+# A network drive that has gone away can hold mount(8) for minutes.
+MOUNT_TIMEOUT_S = 5
 SYNCED_VARIABLES = ("OneDrive", "OneDriveConsumer", "OneDriveCommercial")
 
 
@@ -85,6 +118,15 @@ def find_home(
         What stands after --home.
     holds : callable
         Whether a folder holds a notebook.
+    environment : mapping
+        The environment of this program.
+    usual, older : Path, optional
+        Default: `usual_folder` and `older_folder`.
+
+    Returns
+    -------
+    Home
+        The folder, and how it was found.
     """
     if told is not None:
         return Home(told.expanduser(), "told")
@@ -109,6 +151,24 @@ def doubts_about(
 
     SQLite keeps a log beside the notebook and needs locks that network drives rarely keep (looked up: sqlite.org, "Write-Ahead
     Logging": "WAL does not work over a network filesystem"). A program for synchronising may copy one file without the other.
+
+    Parameters
+    ----------
+    folder : Path
+        The data folder.
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
+    environment : mapping
+        The environment of this program.
+    mounts : callable, optional
+        Tells what is mounted; default: `mounted`.
+    libraries
+        `ctypes`, or what a test puts in its place.
+
+    Returns
+    -------
+    tuple of Doubt
+        Empty where nothing speaks against it.
     """
     found = []
     network = _network_place(folder, kind, mounts or mounted, libraries)
@@ -144,7 +204,7 @@ def mounted(kind: Kind) -> list[tuple[str, str]]:
         return places_of_linux(lines)
     if kind == "macos":
         try:
-            told = subprocess.run(["/sbin/mount"], capture_output=True, text=True, timeout=5)
+            told = subprocess.run(["/sbin/mount"], capture_output=True, text=True, timeout=MOUNT_TIMEOUT_S)
         except (OSError, subprocess.SubprocessError):
             return []
         return places_of_macos(told.stdout.splitlines())
@@ -169,9 +229,7 @@ def places_of_macos(lines: list[str]) -> list[tuple[str, str]]:
     return [(match[1], match[2]) for match in matches if match]
 
 
-def _network_place(
-    folder: Path, kind: Kind, mounts: Callable[[Kind], list[tuple[str, str]]], libraries: Any
-) -> str:
+def _network_place(folder: Path, kind: Kind, mounts: Callable[[Kind], list[tuple[str, str]]], libraries: Any) -> str:
     if kind == "windows":
         drive = PureWindowsPath(folder).drive
         if drive.startswith("\\\\"):
@@ -195,13 +253,13 @@ def _synced_place(folder: Path, environment: Mapping[str, str]) -> str:
         top = environment.get(name)
         if top and folder.is_relative_to(top):
             return top
-    for top in (folder, *folder.parents):
-        parts = tuple(part.lower() for part in top.parts)
+    for place in (folder, *folder.parents):
+        parts = tuple(part.lower() for part in place.parts)
         if any(parts[-2:] == pair for pair in SYNCED_PARTS):
-            return str(top)
+            return str(place)
         if parts and re.match(rf"({'|'.join(map(re.escape, SYNCED_NAMES))})([ -]|$)", parts[-1]):
-            return str(top)
+            return str(place)
         # The folder of a person is nobody's mark: such a program keeps its own settings there.
-        if top != Path.home() and any((top / mark).exists() for mark in SYNCED_MARKS):
-            return str(top)
+        if place != Path.home() and any((place / mark).exists() for mark in SYNCED_MARKS):
+            return str(place)
     return ""

@@ -9,7 +9,18 @@ Kind = Literal["linux", "macos", "windows", "other"]
 
 
 def kind_of(platform: str) -> Kind:
-    """The system that Python calls `platform` (`sys.platform`)."""
+    """The system that Python calls `platform`.
+
+    Parameters
+    ----------
+    platform : str
+        As `sys.platform` has it.
+
+    Returns
+    -------
+    {"linux", "macos", "windows", "other"}
+        "other" has the files and terminals of a POSIX system.
+    """
     if platform.startswith("linux"):
         return "linux"
     if platform == "darwin":

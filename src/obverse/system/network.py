@@ -7,6 +7,7 @@ from typing import Any
 
 from obverse.system.kind import THIS, Kind
 
+# Calls that may wait while the house is busy.
 WAITING = 128
 
 
@@ -16,6 +17,22 @@ def listening_socket(host: str, port: int, kind: Kind = THIS, sockets: Any = soc
     On POSIX systems SO_REUSEADDR only passes over what a closed server left waiting. On Windows the same option would let
     a second server take the port of the first; SO_EXCLUSIVEADDRUSE forbids that (looked up: "Using SO_REUSEADDR and
     SO_EXCLUSIVEADDRUSE", Windows Sockets 2).
+
+    Parameters
+    ----------
+    host : str
+        An IPv4 address of this computer.
+    port : int
+        0 takes any free one.
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
+    sockets
+        `socket`, or what a test puts in its place.
+
+    Returns
+    -------
+    socket.socket
+        It listens.
 
     Raises
     ------

@@ -45,13 +45,20 @@ class Counter:
     read_s: Callable[[], float]
 
 
-def counters(kind: Kind = THIS, clocks: ModuleType | Any = time, libraries: ModuleType | Any = ctypes) -> tuple[Counter, Counter]:
+def counters(
+    kind: Kind = THIS, clocks: ModuleType | Any = time, libraries: ModuleType | Any = ctypes
+) -> tuple[Counter, Counter]:
     """The counter that goes on in sleep, and the one that stands then; twice the same where a system has only one.
 
     Parameters
     ----------
     clocks, libraries
         `time` and `ctypes`, or what a test puts in their place.
+
+    Returns
+    -------
+    tuple of Counter
+        The going one first.
     """
     if kind == "windows":
         found = _of_windows(libraries)
@@ -106,6 +113,20 @@ def boot_name(
     """A name that changes when the computer is started anew; empty where the system tells none.
 
     Linux tells it in a file, macOS by sysctl (kern.bootsessionuuid). Windows has none that is documented.
+
+    Parameters
+    ----------
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
+    file : Path
+        Where Linux tells it.
+    libraries
+        `ctypes`, or what a test puts in its place.
+
+    Returns
+    -------
+    str
+        The name, or nothing.
     """
     if kind == "linux":
         try:

@@ -78,7 +78,10 @@ def _handle(error: UnicodeError) -> tuple[str | bytes, int]:
 def let_everything_be_said(*streams: Any) -> None:
     """Have streams write what their code page lacks in plain letters, rather than fail half way.
 
-    Where no stream is named: standard output and standard error of this program.
+    Parameters
+    ----------
+    *streams
+        Text streams; absent: standard output and standard error of this program.
     """
     codecs.register_error(HANDLER, _handle)
     for stream in streams or (sys.stdout, sys.stderr):
@@ -88,7 +91,20 @@ def let_everything_be_said(*streams: Any) -> None:
 
 
 def can_say(text: str, stream: Any) -> bool:
-    """Whether a stream can write a text as it is."""
+    """Whether a stream can write a text as it is.
+
+    Parameters
+    ----------
+    text : str
+        What shall be written.
+    stream
+        A text stream.
+
+    Returns
+    -------
+    bool
+        False too where the stream does not tell its encoding.
+    """
     try:
         text.encode(getattr(stream, "encoding", None) or "ascii")
     except (UnicodeEncodeError, LookupError):
@@ -113,8 +129,15 @@ def keys_of_terminal(kind: Kind = THIS, module: Callable[[str], Any] = importlib
 
     Parameters
     ----------
+    kind : {"linux", "macos", "windows", "other"}
+        The system.
     module : callable
         Loads a module by its name; tests hand in what this computer does not have.
+
+    Returns
+    -------
+    KeyReader
+        To be entered.
     """
     return _WindowsKeys(module("msvcrt")) if kind == "windows" else _PosixKeys(module("termios"), module("tty"))
 

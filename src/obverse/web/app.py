@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import gzip
+import mimetypes
 import secrets
 from collections.abc import Sequence
-from functools import cache
 from importlib.resources import files
 
-from fastapi import APIRouter, Depends, FastAPI, Request, Response
+from fastapi import APIRouter, Depends, FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
@@ -35,6 +34,14 @@ from obverse.web.sharing import Sharing
 from obverse.web.tokens import Tokens
 from obverse.workbench.bootstrap import Workbench
 
+MEDIA_TYPES = (
+    ("text/javascript", ".js"),
+    ("text/css", ".css"),
+    ("image/svg+xml", ".svg"),
+    ("image/png", ".png"),
+    ("text/html", ".html"),
+    ("application/json", ".json"),
+)
 # The recipes stand before the notebook, whose pages are named by films.
 _PLACES = (shelf, care, bench, sink, light_table, camera, recipes, notebook, projector)
 
@@ -86,29 +93,14 @@ def create_app(
     app.include_router(token_pages.router)
     for place in _PLACES:
         app.include_router(place.router)
+    # The registry of a computer may call scripts plain text; a browser that is told not to guess would refuse them.
+    for kind, ending in MEDIA_TYPES:
+        mimetypes.add_type(kind, ending)
     app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")
     return app
 
 
 _own = APIRouter()
-
-
-@_own.get("/static/plotly.js", include_in_schema=False)
-def plotly(request: Request) -> Response:
-    """The plotting library out of the installed wheel; nothing comes from a network."""
-    headers = {"Cache-Control": "max-age=86400", "Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
-    if "gzip" not in request.headers.get("accept-encoding", ""):
-        return Response(
-            gzip.decompress(_plotly_gzip()), media_type="text/javascript", headers={"Cache-Control": "max-age=86400"}
-        )
-    return Response(_plotly_gzip(), media_type="text/javascript", headers=headers)
-
-
-@cache
-def _plotly_gzip() -> bytes:
-    from plotly.offline import get_plotlyjs
-
-    return gzip.compress(get_plotlyjs().encode(), compresslevel=5)
 
 
 @_own.get("/api/health")

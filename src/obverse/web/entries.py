@@ -110,6 +110,8 @@ def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
         answer = workbench.once(entry, work)
         return made[0] if made else _answered_again(answer)
 
+    # Read where its names are known; older versions of the framework would look for them here.
+    entered.__signature__ = inspect.signature(endpoint, eval_str=True)  # type: ignore[attr-defined]
     return named_by_itself(entered)
 
 

@@ -455,7 +455,9 @@ class Sink(Place):
             if ahead_s:
                 if how == "slept" and ahead_s < 0:
                     raise InputError(
-                        "the date lies behind, and no sleep sets it back", where="clock", remedy="choose that the date was set"
+                        "the date lies behind, and no sleep sets it back",
+                        where="clock",
+                        remedy="choose that the date was set",
                     )
                 missed_s = ahead_s if how == "slept" else 0.0
                 instant_s = self._now_s(run_id, live) + missed_s

@@ -111,7 +111,9 @@ def end_clock_trial(clock: Clock, home: Path) -> Slept:
     """
     kept = _kept(home)
     if kept.began is None:
-        raise ConflictError("no trial was begun", where="clock", remedy="begin one, close the lid for a minute, open it again")
+        raise ConflictError(
+            "no trial was begun", where="clock", remedy="begin one, close the lid for a minute, open it again"
+        )
     found = slept_between(kept.began.look(), look_at(clock))
     changes: dict[str, Any] = {"began": None}
     if found.verdict in ("counted", "stood"):

@@ -165,26 +165,6 @@ export function plotColours() {
   return { paper: colour("paper"), card: colour("card"), ink: colour("ink"), soft: colour("ink-soft"), line: colour("line"), amber: colour("amber"), silver: colour("silver") };
 }
 
-/** A plotly layout in the look of the house; `extra` is merged over it. */
-export function plotLayout(extra = {}) {
-  const c = plotColours();
-  const axis = { gridcolor: c.line, zerolinecolor: c.line, linecolor: c.soft, tickcolor: c.soft, ticks: "outside", ticklen: 4, automargin: true };
-  return {
-    paper_bgcolor: "rgba(0,0,0,0)",
-    plot_bgcolor: "rgba(0,0,0,0)",
-    font: { family: getComputedStyle(document.body).fontFamily, color: c.ink, size: 13 },
-    margin: { l: 56, r: 16, t: 16, b: 48 },
-    showlegend: false,
-    hovermode: "closest",
-    ...extra,
-    xaxis: { ...axis, ...extra.xaxis },
-    yaxis: { ...axis, ...extra.yaxis },
-  };
-}
-
-/** How plots behave in this house. */
-export const plotConfig = { displaylogo: false, responsive: true, modeBarButtonsToRemove: ["select2d", "lasso2d", "toImage"] };
-
 function setDark(on) {
   document.documentElement.toggleAttribute("data-dark", on);
   document.querySelector('meta[name="theme-color"]')?.setAttribute("content", on ? "#000" : "#fdfbf5");

@@ -1,6 +1,7 @@
 // The light table: a table of readings, looked at again after every change.
 
-import { attempt, island, plotColours, plotConfig, plotLayout, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { CurveFigure } from "/static/house/curve.js";
+import { attempt, island, post, tell, toast, toneStrip } from "/static/house/house.js";
 import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
 
 const STOP = Math.log10(2);
@@ -85,10 +86,9 @@ async function look() {
   }
 }
 
-let last = null;
+const figure = new CurveFigure($("plot"));
 
 function show(seen) {
-  last = seen;
   $("seen").hidden = false;
   toneStrip($("strip"), seen.strip);
   numberTiles($("numbers"), seen.numbers);
@@ -98,34 +98,21 @@ function show(seen) {
 }
 
 function draw({ curve, readings, numbers }) {
-  const c = plotColours();
   const aim = film() ? film().aim : aims[$("aim").value];
-  const band = { x: [...curve.log_exposure, ...curve.log_exposure.toReversed()], y: [...curve.high90, ...curve.low90.toReversed()],
-    fill: "toself", fillcolor: `${c.amber}26`, line: { width: 0 }, hoverinfo: "skip", type: "scatter", mode: "lines" };
-  const line = { x: curve.log_exposure, y: curve.density, mode: "lines", line: { color: c.amber, width: 2.5 },
-    customdata: curve.low90.map((low, i) => [low, curve.high90[i], curve.log_exposure[i] / STOP]),
-    hovertemplate: "log exposure %{x:.2f} (%{customdata[2]:+.1f} stops)<br>density %{y:.2f}, 90 % %{customdata[0]:.2f} to %{customdata[1]:.2f}<extra></extra>" };
-  const points = { x: readings.map((r) => r.log_exposure), y: readings.map((r) => r.density), mode: "markers",
-    error_y: { type: "data", array: readings.map((r) => 1.645 * (r.density_sd ?? 0)), color: c.soft, thickness: 1, width: 0 },
-    marker: { color: c.ink, size: 8, symbol: readings.map((r) => (r.weight < 0.2 ? "x" : "circle")) },
-    hovertemplate: "read: log exposure %{x:.2f}, density %{y:.2f}<extra></extra>" };
-  const shapes = aimShapes(aim, numbers, c, curve);
-  const layout = plotLayout({ shapes, xaxis: { title: { text: "log exposure, 0 = metered mid-tone" } }, yaxis: { title: { text: "density" }, rangemode: "tozero" } });
-  window.Plotly.react($("plot"), [band, line, points], layout, plotConfig);
+  figure.draw({ curve, readings, boxes: aimBoxes(aim, numbers, curve) });
 }
 
 /** Windows of the aim, in absolute density where the base is known. */
-function aimShapes(aim, numbers, c, curve) {
+function aimBoxes(aim, numbers, curve) {
   const base = parse($("base").value);
   const mid = numbers.midtone_log_exposure?.value;
   if (!Number.isFinite(base) || !aim) return [];
-  const box = (x0, x1, y0, y1) => ({ type: "rect", x0, x1, y0, y1, fillcolor: `${c.silver}33`, line: { color: c.silver, width: 1, dash: "dot" }, layer: "below" });
   const found = [];
   const [low, high] = [curve.log_exposure[0], curve.log_exposure.at(-1)];
-  if (aim.dmax_min != null) found.push(box(low, low + 0.35, base + aim.dmax_min, base + aim.dmax_min + 1));
-  if (aim.highlight_density_max != null && mid !== undefined) found.push(box(mid + 0.65, Math.min(mid + 0.95, high), base, base + aim.highlight_density_max));
+  if (aim.dmax_min != null) found.push([low, low + 0.35, base + aim.dmax_min, base + aim.dmax_min + 1]);
+  if (aim.highlight_density_max != null && mid !== undefined) found.push([mid + 0.65, Math.min(mid + 0.95, high), base, base + aim.highlight_density_max]);
   if (aim.midtone_log_exposure_min != null && aim.midtone_log_exposure_max != null)
-    found.push(box(aim.midtone_log_exposure_min, aim.midtone_log_exposure_max, base + aim.midtone_density - 0.06, base + aim.midtone_density + 0.06));
+    found.push([aim.midtone_log_exposure_min, aim.midtone_log_exposure_max, base + aim.midtone_density - 0.06, base + aim.midtone_density + 0.06]);
   return found;
 }
 
@@ -286,7 +273,6 @@ $("bracket-form").addEventListener("submit", (event) => {
   });
 });
 
-document.addEventListener("obverse-appearance", () => last && draw(last));
 if (laid.film) $("film").value = laid.film;
 fill(laid.patches);
 filmChosen();
