@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import secrets
 from pathlib import Path
 from typing import Generic, TypeVar
 
 from obverse.foundation import Document, InputError, StoreError, parse_json, read_document
+from obverse.system import put_in_place
 
 D = TypeVar("D", bound=Document)
 
@@ -67,15 +66,9 @@ class KeptFile(Generic[D]):
         self._document = document
         if self._file is None:
             return
-        fresh = self._file.with_name(f".{self._file.name}.{secrets.token_hex(4)}")
         try:
-            with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
-                out.write(document.model_dump_json(indent=1))
-                out.flush()
-                os.fsync(out.fileno())
-            fresh.replace(self._file)
+            put_in_place(self._file, document.model_dump_json(indent=1).encode(), private=True)
         except OSError as error:
-            fresh.unlink(missing_ok=True)
             raise StoreError(
                 f"{self._what} cannot be written ({error.strerror})",
                 where=str(self._file),
