@@ -1,13 +1,13 @@
-"""Commands of the notebook: next, trial."""
+"""Commands of the notebook: next, trial, trials."""
 
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from obverse.cli.arguments import read_given, settings, text_of
+from obverse.cli.arguments import MOST_BYTES_OF_A_LIST, pairs, read_given, settings, text_of
 
 if TYPE_CHECKING:
     from obverse.process import Patch, Series
@@ -18,6 +18,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of the notebook."""
     app.command("next")(next_)
     app.command()(trial)
+    app.command()(trials)
 
 
 def next_(
@@ -98,6 +99,127 @@ def trial(
     worn = wear_text(written["wear"])
     state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"
     typer.echo(f"{written['id']} of {chosen[0].thing.name}: {state}{'; ' + worn if worn else ''}.")
+
+
+def trials(
+    table: Annotated[
+        str,
+        typer.Argument(help="A table of past strips: CSV, tabs or semicolons, in any usual encoding; '-' reads stdin."),
+    ],
+    match: Annotated[
+        list[str] | None,
+        typer.Option("--match", help="What a column is, as HEAD=WHAT, such as 'hypo=solvent'; may be repeated."),
+    ] = None,
+    held: Annotated[
+        list[str] | None,
+        typer.Option("--held", help="A control of which the table says nothing, such as alkali_ml_per_l=0."),
+    ] = None,
+    film: Annotated[str, typer.Option("--film", help="The film of rows that name none.")] = "",
+    same_as: Annotated[
+        list[str] | None,
+        typer.Option("--same-as", help="A film of the table that goes by another name, as NAME=NAME IN THE NOTEBOOK."),
+    ] = None,
+    speed: Annotated[
+        list[str] | None, typer.Option("--speed", help="Box speed of a new film, as FILM=NUMBER; may be repeated.")
+    ] = None,
+    tank_ml: Annotated[
+        float | None, typer.Option("--tank-ml", help="Volume of the bath, for amounts in mL without one.")
+    ] = None,
+    month_first: Annotated[
+        bool, typer.Option("--month-first", help="Of dates that may be read both ways, the month stands first.")
+    ] = False,
+    same_name: Annotated[
+        str,
+        typer.Option(
+            "--same-name",
+            help="A strip whose name stands there with other values: ask (leave it out), another, correct.",
+        ),
+    ] = "ask",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say what would be written, and write nothing.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Take in a table of past strips, of one film or of many; strips that are known are not counted twice.
+
+    Example: obverse trials strips.csv --match "hypo=solvent" --dry-run
+    """
+    from obverse.foundation import InputError, parse_number
+    from obverse.process import table_text, what_of
+    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.past_strips import PastTableGiven, look, take_in
+
+    if same_name not in ("ask", "another", "correct"):
+        raise InputError(f"{same_name!r} is no answer", where="--same-name", remedy="say ask, another or correct")
+    given = PastTableGiven(
+        text=table_text(read_given(table, MOST_BYTES_OF_A_LIST), where=table),
+        match={name: what_of(what) for name, what in pairs(match, "--match", "hypo=solvent", of="WHAT")},
+        held=settings(held, "--held", "alkali_ml_per_l=0"),
+        tank_ml=tank_ml,
+        month_first=month_first,
+        film=film,
+        films=dict(pairs(same_as, "--same-as", "'pan 100=grey base 100'", of="NAME")),
+        speeds={
+            name: parse_number(text, where=name, example="100")
+            for name, text in pairs(speed, "--speed", "'grey base=100'", of="NUMBER")
+        },
+    )
+    bench = open_workbench()
+    try:
+        seen = look(bench.notebook, given)
+        waiting = tuple(row["line"] for row in seen["rows"] if row["becomes"] == "same_name")
+        if waiting and same_name != "ask":
+            given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
+            seen = look(bench.notebook, given)
+        done = None if dry_run else take_in(bench.notebook, given)
+    finally:
+        bench.close()
+    if as_json:
+        typer.echo(json.dumps({**seen, "done": done}, indent=1, allow_nan=False))
+    else:
+        _print_past(seen)
+        typer.echo(done["sentence"] if done else f"{seen['sentence']} Nothing was written.")
+
+
+def _print_past(seen: dict[str, Any]) -> None:
+    """What each column is, what each row becomes, and what was not understood."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from obverse.process import WHATS
+
+    console = Console(width=None, highlight=False)
+    columns = Table("column", "taken as", "", box=None, pad_edge=False)
+    for column in seen["columns"]:
+        of = f", in {column['in_ml']:g} mL" if column["in_ml"] else ""
+        columns.add_row(column["head"], WHATS.get(column["what"], column["what"]) + of, column["told"])
+    console.print(columns)
+    if seen["held"]:
+        console.print(
+            "The table says nothing of: "
+            + ", ".join(f"{one['word']}, counted as {one['text']}" for one in seen["held"])
+        )
+    for film in seen["films"]:
+        state = "in the notebook" if film["id"] else f"new, box speed {film['box_speed']:g}"
+        told = "" if film["speed_from"] else ", which nothing tells (--speed says it)"
+        alike = f"; much like {film['alike']} (--same-as says that it is the same)" if film["alike"] else ""
+        console.print(f"{film['name']}: {film['strips']} rows, {state}{told}{alike}")
+    rows = Table("line", "film", "strip", "becomes", "done", "seen", box=None, pad_edge=False)
+    for row in seen["rows"]:
+        rows.add_row(
+            str(row["line"]),
+            row["film"],
+            row["name"],
+            "corrected" if row["corrects"] else row["becomes"].replace("_", " "),
+            row["controls_text"],
+            row["evidence_text"],
+        )
+    console.print(rows)
+    for row in seen["rows"]:
+        if row["why"]:
+            typer.echo(f"line {row['line']}: {row['why']}")
+        for remark in row["remarks"]:
+            typer.echo(f"line {row['line']}, {seen['columns'][remark['place']]['head']}: {remark['sentence']}")
+    for remark in seen["left_out"]:
+        typer.echo(f"line {remark['line']}: {remark['sentence']}")
 
 
 def _patches(file: str) -> tuple[Patch, ...]:

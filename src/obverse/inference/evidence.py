@@ -40,17 +40,20 @@ FAULT_READING_SD = {
     "light_leak": 0.40,
     "frilling": 0.25,
 }
-# A noted stain: the likely density, and its doubt.
+# A noted stain, and what the eye calls a slight one: the likely density, and its doubt.
 STAIN = (0.1, 0.2)
+TINTS = {"none": (0.0, 0.0), "slight": (0.04, 0.08), "strong": STAIN}
+# A shade between two words ("a bit dark") is used more loosely than the words themselves: so many times as soft.
+LOOSER = 1.5
 # Silver of about 2.5 left by a bleach, against lights of about 0.2: change of their logarithm per part left.
 LIGHTS_PER_SILVER = 12.0
 # A fault without readings is itself a grade.
 FAULT_GRADES = {
-    "murky_highlights": ("highlights", 1, 2),
-    "thin_blacks": ("blacks", 0, 1),
-    "low_contrast": ("contrast", 0, 0),
-    "overexposed": ("midtones", 0, 0),
-    "underexposed": ("midtones", 2, 2),
+    "murky_highlights": ("highlights", "slightly_murky", "murky"),
+    "thin_blacks": ("blacks", "thin", "slightly_thin"),
+    "low_contrast": ("contrast", "flat", "flat"),
+    "overexposed": ("midtones", "light", "light"),
+    "underexposed": ("midtones", "dark", "dark"),
 }
 
 
@@ -180,7 +183,7 @@ def gather(series: Series) -> Evidence:
         for likely, direction in _fault_directions(frozenset(trial.faults), *map(float, worn[j, 1:])):
             shift[j] += likely
             fault_covariance[j] += np.outer(direction, direction)
-    stained = np.array(["stain" in t.faults for t in trials], dtype=float)
+    stains = np.array([_stain(t) for t in trials]).reshape(-1, 2)
     return Evidence(
         ids=tuple(t.id for t in trials),
         rows=np.array([row[j] for j in first], dtype=int),
@@ -194,8 +197,8 @@ def gather(series: Series) -> Evidence:
         faults=tuple(frozenset(t.faults) for t in trials),
         shift=shift,
         fault_covariance=fault_covariance,
-        stain_shift=STAIN[0] * stained,
-        stain_sd=STAIN[1] * stained,
+        stain_shift=stains[:, 0],
+        stain_sd=stains[:, 1],
         grades=grades,
         varied=varied,
     )
@@ -270,10 +273,33 @@ def _thresholds(of: str, aim: Aim) -> list[float]:
     return limits
 
 
+def _stain(trial: Trial) -> tuple[float, float]:
+    """The likely density of the stain of a strip, and its doubt; what the eye says of the tint is finer than the fault."""
+    tint = next((g.grade for g in trial.grades if g.of == "tint"), "strong" if "stain" in trial.faults else "none")
+    return TINTS[tint]
+
+
+def _interval(of: str, grade: str, limits: list[float]) -> tuple[float, float, float]:
+    """Where the eye puts a word among the two thresholds of its scale, and how many times softer it is used.
+
+    A shade between two words lies about the threshold between them, half the width of the middle word to either side.
+    """
+    low, high = limits
+    half = (high - low) / 2
+    words = GRADES[of]
+    place = words.index(grade)
+    if place == 0:
+        return -math.inf, low, 1.0
+    if place == len(words) - 1:
+        return high, math.inf, 1.0
+    if place == len(words) // 2:
+        return low, high, 1.0
+    middle = low if place < len(words) // 2 else high
+    return middle - half, middle + half, LOOSER
+
+
 def _grades(strip: int, trial: Trial, aim: Aim) -> list[EyeGrade]:
-    found: list[tuple[str, int, int]] = [
-        (g.of, GRADES[g.of].index(g.grade), GRADES[g.of].index(g.grade)) for g in trial.grades
-    ]
+    found: list[tuple[str, str, str]] = [(g.of, g.grade, g.grade) for g in trial.grades if g.of != "tint"]
     if not trial.steps:
         graded = {of for of, _, _ in found}
         found += [FAULT_GRADES[f] for f in trial.faults if f in FAULT_GRADES and FAULT_GRADES[f][0] not in graded]
@@ -286,6 +312,6 @@ def _grades(strip: int, trial: Trial, aim: Aim) -> list[EyeGrade]:
             # Of the lights the eye sees ratios: thresholds and their softness in the logarithm.
             softness /= max(limits[0], 0.02) + LIGHT_OFFSET
             limits = [math.log(max(v, 0.02) + LIGHT_OFFSET) for v in limits]
-        limits = [-math.inf, *limits, math.inf]
-        rows.append(EyeGrade(strip, of, limits[first], limits[last + 1], softness))
+        (low, _, looser), (_, high, _) = _interval(of, first, limits), _interval(of, last, limits)
+        rows.append(EyeGrade(strip, of, low, high, softness * looser))
     return rows

@@ -37,6 +37,8 @@ from obverse.process.identity import (
     same_strip,
     strip_id,
 )
+from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
+from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
 from obverse.process.process import Agitation, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
@@ -54,6 +56,7 @@ from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
 from obverse.process.substance import CLASSES, Substance
+from obverse.process.table import table_text
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
     FAULTS,
@@ -68,26 +71,31 @@ from obverse.process.trial import (
 __all__ = [
     "AIMS",
     "ALKALI",
+    "BORDER",
     "CLASSES",
     "CODE_HEAD",
     "CONTROLS",
+    "DENSITY_AT",
     "DILUTION",
     "FAULTS",
     "FORMATS",
     "GRADES",
     "KEY",
+    "LIGHTEST",
     "ONE_FILM",
     "ROLES",
     "SOLVENT",
     "TEMPERATURE",
     "TIME",
     "USUAL_TOOLS",
+    "WHATS",
     "WORN_BATHS",
     "Agitation",
     "Aim",
     "BathByBottles",
     "BathPass",
     "Bottle",
+    "CellRemark",
     "Component",
     "Content",
     "Control",
@@ -103,6 +111,8 @@ __all__ = [
     "FilmStock",
     "Formula",
     "Grade",
+    "PastStrip",
+    "PastTable",
     "Patch",
     "Process",
     "Product",
@@ -119,6 +129,7 @@ __all__ = [
     "Slide",
     "Step",
     "Substance",
+    "TableColumn",
     "Tool",
     "Trial",
     "area_of_pieces_m2",
@@ -134,11 +145,14 @@ __all__ = [
     "pieces_words",
     "plain_name",
     "read_code",
+    "read_past_strips",
     "read_series",
     "recipe_code",
     "reels_of",
     "same_film",
     "same_strip",
     "strip_id",
+    "table_text",
     "tool_noun",
+    "what_of",
 ]

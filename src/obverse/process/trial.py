@@ -50,11 +50,12 @@ class Grade(Document):
     ----------+---------------------------------------
     highlights| clear, slightly_murky, murky
     blacks    | deep, slightly_thin, thin
-    midtones  | light, right, dark
-    contrast  | flat, right, hard
+    midtones  | light, slightly_light, right, slightly_dark, dark
+    contrast  | flat, slightly_flat, right, slightly_hard, hard
+    tint      | none, slight, strong
     """
 
-    of: Literal["highlights", "blacks", "midtones", "contrast"]
+    of: Literal["highlights", "blacks", "midtones", "contrast", "tint"]
     grade: str
 
     @model_validator(mode="after")
@@ -68,8 +69,9 @@ class Grade(Document):
 GRADES: dict[str, tuple[str, ...]] = {
     "highlights": ("clear", "slightly_murky", "murky"),
     "blacks": ("thin", "slightly_thin", "deep"),
-    "midtones": ("light", "right", "dark"),
-    "contrast": ("flat", "right", "hard"),
+    "midtones": ("light", "slightly_light", "right", "slightly_dark", "dark"),
+    "contrast": ("flat", "slightly_flat", "right", "slightly_hard", "hard"),
+    "tint": ("none", "slight", "strong"),
 }
 
 

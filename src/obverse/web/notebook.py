@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 from collections.abc import Sequence
@@ -11,13 +12,26 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
-from obverse.foundation import Document
-from obverse.process import AIMS, CONTROLS, FAULTS, GRADES, Aim, ControlRange, FilmStock, Grade, Patch
+from obverse.foundation import Document, InputError
+from obverse.process import (
+    AIMS,
+    CONTROLS,
+    FAULTS,
+    GRADES,
+    WHATS,
+    Aim,
+    ControlRange,
+    FilmStock,
+    Grade,
+    Patch,
+    table_text,
+)
 from obverse.process.catalog import routes
-from obverse.web.entries import EntryRoute
+from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
+from obverse.workbench.past_strips import PastTableGiven, look, take_in
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 
@@ -91,6 +105,13 @@ class Lock(Document):
     note: str = Field(default="", max_length=4000)
 
 
+class TableFile(Document):
+    """The bytes of a table that was chosen as a file."""
+
+    name: str = Field(default="table", max_length=255)
+    base64: str = Field(max_length=6_000_000)
+
+
 def _notebook(request: Request) -> Notebook:
     return workbench_of(request).notebook
 
@@ -117,6 +138,18 @@ def films_page(request: Request) -> HTMLResponse:
         films=films,
         controls=CONTROLS.facts(),
         aims=list(AIMS),
+    )
+
+
+@router.get("/notebook/past-strips", response_class=HTMLResponse, include_in_schema=False)
+def past_strips_page(request: Request) -> HTMLResponse:
+    """A table of past strips: pasted or loaded, looked at, then written down."""
+    return page(
+        request,
+        "notebook/past_strips.html",
+        whats=WHATS,
+        controls=CONTROLS.facts(),
+        films=[kept.thing.name for kept in _notebook(request).films()],
     )
 
 
@@ -153,6 +186,30 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         usual_developer_ml=USUAL_DEVELOPER_ML,
         retired=[{"id": kept.id, "name": kept.thing.trial.id} for kept in notebook.retired_trials(film_id)],
     )
+
+
+@router.post("/api/notebook/past-strips/text")
+@named_by_itself
+def past_strips_text(request: Request, body: TableFile) -> dict[str, str]:
+    """The text of a table file, whatever its encoding; nothing is kept."""
+    try:
+        data = base64.b64decode(body.base64, validate=True)
+    except ValueError:
+        raise InputError("it did not arrive whole", where=body.name, remedy="choose it once more") from None
+    return {"text": table_text(data, where=body.name)}
+
+
+@router.post("/api/notebook/past-strips/look")
+@named_by_itself
+def look_at_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
+    """What each column is, what each row becomes, what was not understood; nothing is written."""
+    return look(_notebook(request), body)
+
+
+@router.post("/api/notebook/past-strips")
+def take_in_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
+    """Write down the strips of a table as the preview showed them."""
+    return take_in(_notebook(request), body)
 
 
 @router.post("/api/notebook/films")
@@ -205,6 +262,7 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> dict[str, Any
 
 
 @router.post("/api/notebook/films/{film_id}/what-if")
+@named_by_itself
 def what_if(request: Request, film_id: str, body: WhatIf) -> dict[str, Any]:
     """Predicted curve, tone strip and chances for any controls; made to be asked many times a second."""
     return _notebook(request).what_if(film_id, body.controls, body.aim)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -227,6 +228,13 @@ class Notebook(Place):
                 entry = TrialEntry(film=film_id, number=number, trial=checked, **{**links, "made_at": made_at})
                 written.append(self._store.trials.put(entry))
         return written
+
+    @contextmanager
+    def writing(self) -> Iterator[Store]:
+        """One transaction, for what writes many strips of several films at once."""
+        self._at_hand.clear()
+        with self._store.transaction():
+            yield self._store
 
     def change_trial(
         self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None

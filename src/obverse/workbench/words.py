@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Container
+from collections.abc import Container, Iterable
+
+from obverse.process import Grade
 
 OBSERVABLES: dict[str, tuple[str, str]] = {
     "dmax": ("Blacks", "density of the unexposed border, above base"),
@@ -24,3 +26,11 @@ def free_id(stem: str, taken: Container[str], *, joint: str = "-") -> str:
     while id in taken:
         id, number = f"{stem}{joint}{number}", number + 1
     return id
+
+
+def grades_text(grades: Iterable[Grade]) -> list[str]:
+    """What the eye said, such as "highlights slightly murky", "no tint"."""
+    return [
+        "no tint" if (grade.of, grade.grade) == ("tint", "none") else f"{grade.of} {grade.grade.replace('_', ' ')}"
+        for grade in grades
+    ]

@@ -1,0 +1,249 @@
+"""What people write of a strip they look at, as eye grades and faults: "a bit murky", "thin blacks", "slight tint"."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from obverse.process.trial import GRADES, Grade
+
+
+@dataclass(frozen=True, slots=True)
+class WordsRead:
+    """What was understood of words, and what was not.
+
+    Parameters
+    ----------
+    grades : tuple of Grade
+    faults : tuple of str
+    left : tuple of str
+        Clauses not understood, as they stand.
+    doubts : tuple of str
+        One sentence for each thing that was decided for the person.
+    """
+
+    grades: tuple[Grade, ...]
+    faults: tuple[str, ...]
+    left: tuple[str, ...]
+    doubts: tuple[str, ...]
+
+
+# What a word may be said of. Usual speech of the trade; common practice, no source.
+_NOUNS = {
+    "highlights": r"hi(?:gh)? ?li(?:ghts?|tes?)|whites?|lights|clear (?:parts|areas)|light parts|d ?min|skies|sky|lichter|hautes lumi\w+",
+    "blacks": r"blacks?|shadows?|borders?|dark parts|d ?max|schwarz\w*|schatten|noirs?|ombres?",
+    "midtones": r"mid ?tones?|middle tones?|mids|middle grey|greys|grays|density|densities|exposure|overall|picture|image|strip|slide"
+    r"|mittelt\w+|gris",
+    "contrast": r"contrast|gradation|gradient|slope|kontrast|contraste",
+    "tint": r"tints?|stains?|colou?r|cast|hue|t\w*nung|teinte|base colou?r",
+}
+_HUES = r"yellow\w*|brown\w*|pink\w*|magenta|purple|violet|red+ish|blu\w*ish|green\w*|sepia|orange|tan|warm|gelb\w*|braun\w*"
+# Words for each grade of a thing that was named. A grade's own name counts of itself.
+_SAID = {
+    "highlights": {
+        "clear": r"clear|clean|white|open|bright|sparkling|transparent|brilliant|good|fine|ok|okay|perfect|right|great|nice|crisp|klar|clairs?|clair",
+        "murky": r"murky|muddy|milky|veiled|foggy|fogged|gr[ea]y|dull|dirty|dingy|blocked|dense|dark|cloudy|heavy|muted|bad|poor|tr.b|voil\w+",
+    },
+    "blacks": {
+        "deep": r"deep|dense|solid|rich|good|fine|strong|full|ok|okay|black|dark|heavy|perfect|right|great|nice|max\w*|tief|denses?|profonds?",
+        "thin": r"thin|weak|gr[ea]y|washed(?: out)?|pale|light|poor|bad|low|brownish|faded|d.nn|faibles?",
+    },
+    "midtones": {
+        "light": r"light|bright|pale|thin|over ?exposed|washed(?: out)?|hell|clairs?",
+        "right": r"right|good|ok|okay|fine|normal|correct|perfect|spot on|balanced|great|nice|gut|bien|bons?",
+        "dark": r"dark|dense|under ?exposed|heavy|dim|dunkel|sombres?",
+    },
+    "contrast": {
+        "flat": r"flat|soft|low|dull|weak|flau|weich|doux",
+        "right": r"right|good|ok|okay|fine|normal|correct|perfect|balanced|medium|great|nice|gut|bien|bon",
+        "hard": r"hard|harsh|contrasty|high|steep|strong|hart|dur",
+    },
+    "tint": {
+        "none": r"none|no|clear|neutral|clean|ok|okay|colou?rless|keine?r?|aucune?",
+        "strong": rf"strong|stained|tinted|heavy|deep|yes|bad|{_HUES}",
+    },
+}
+# Words that are said of one thing only, where nothing is named.
+_ALONE = {
+    "highlights": {"clear": r"clear|clean|klar", "murky": r"murky|muddy|milky|veiled|foggy|fogged|cloudy|tr.b"},
+    "blacks": {"deep": r"deep|solid|tief", "thin": r"thin|d.nn|washed out"},
+    "midtones": {"light": r"light|pale|bright|hell|over ?exposed", "dark": r"dark|dense|dunkel|under ?exposed"},
+    "contrast": {"flat": r"flat|soft|flau|weich", "hard": r"hard|harsh|contrasty|hart"},
+    "tint": {"strong": rf"stained|tinted|{_HUES}"},
+}
+_WHOLE_GOOD = (
+    r"good|perfect|great|ok|okay|fine|spot on|just right|excellent|lovely|beautiful|keeper|right|nice|gut|bien"
+)
+_FAULTS = {
+    "ghost_negative": r"ghosts?|ghost (?:negative|image)|negative (?:image|ghost)|residual negative",
+    "uneven_agitation": r"uneven\w*|streak\w*|blotch\w*|mottl\w*|surge marks?",
+    "bromide_drag": r"bromide (?:drag|streaks?)|drag lines?",
+    "reticulation": r"reticulat\w+",
+    "coarse_grain": r"grainy|coarse grain|big grain|grain",
+    "drying_marks": r"drying marks?|water (?:marks?|spots?)|drops? marks?|drying spots?",
+    "light_leak": r"light[ -](?:leak|struck)\w*|fogged edges?",
+    "frilling": r"frill\w*|emulsion (?:lifting|lifted|loose)",
+}
+_SLIGHT = (
+    r"slight\w*|a bit|bit|a little|little|somewhat|a touch|touch|a tad|tad|a shade|shade|hint|a hint|trace|faint\w*|mild\w*"
+    r"|barely|just|rather|fairly|bit of|leicht|etwas|un peu|l.g.rement"
+)
+_STRONG = (
+    r"very|really|badly|much|heavily|heavy|quite|so|strongly|extremely|way|far|too|much too|far too|sehr|zu|tr.s|trop"
+)
+_NOT = r"not|no|without|isn'?t|aren'?t|non|nicht|pas|sans"
+_NEARLY = r"almost|nearly|not quite|not fully|not entirely|not really|not very|fast|presque"
+_IDLE = (
+    r"the|are|is|was|were|of|in|a|an|with|some|looks?|seems?|at|my|still|here|it|all|both|signs? of|die|der|das|les?|la"
+)
+_COMPARED = r"\b(?:than|better|worse|less|more|like|as|instead|compared|if|next|should|try|would|could)\b"
+# The best word of each scale; its contrary when it is denied, a shade when it is nearly so.
+_BEST = {"highlights": "clear", "blacks": "deep", "midtones": "right", "contrast": "right", "tint": "none"}
+_WORST = {"highlights": "murky", "blacks": "thin", "tint": "strong"}
+_SHADE = {
+    ("highlights", "murky"): "slightly_murky",
+    ("blacks", "thin"): "slightly_thin",
+    ("midtones", "light"): "slightly_light",
+    ("midtones", "dark"): "slightly_dark",
+    ("contrast", "flat"): "slightly_flat",
+    ("contrast", "hard"): "slightly_hard",
+    ("tint", "strong"): "slight",
+}
+
+
+def read_words(text: str, *, of: str = "") -> WordsRead:
+    """Grades and faults of what a person wrote of a strip.
+
+    Parameters
+    ----------
+    text : str
+        Such as "highlights a bit murky, blacks deep, slight tint".
+    of : str, optional
+        What it is said of, where the head of the column tells it: one of `GRADES`.
+
+    Returns
+    -------
+    WordsRead
+        What contradicts itself is left: one thing gets one grade.
+    """
+    said: dict[str, str] = {}
+    faults: list[str] = []
+    left: list[str] = []
+    doubts: list[str] = []
+    for clause in _clauses(text):
+        read = None if re.search(_COMPARED, _plain(clause)) else _clause(_plain(clause), of)
+        if read is None:
+            left.append(clause)
+            continue
+        grades, seen, doubt = read
+        if any(said.get(name, grade) != grade for name, grade in grades.items()):
+            left.append(clause)
+            continue
+        said.update(grades)
+        faults += [fault for fault in seen if fault not in faults]
+        if doubt:
+            doubts.append(doubt)
+    found = tuple(Grade.model_validate({"of": name, "grade": said[name]}) for name in GRADES if name in said)
+    return WordsRead(found, tuple(faults), tuple(left), tuple(doubts))
+
+
+def _plain(text: str) -> str:
+    lowered = re.sub(
+        r"(?<=[a-z])-(?=ish\b)|(?<=mid)-(?=tone)|(?<=high)-(?=light)|(?<=er)-(?=exposed)", "", text.lower()
+    )
+    return " ".join(re.sub(r"[!?()\"_]", " ", lowered).split())
+
+
+def _clauses(text: str) -> list[str]:
+    found = []
+    for part in re.split(r"[,;/&+\n]|\.(?!\d)|\s[-\u2013]\s|\b(?:and|but|with|und|aber|et|mais)\b", text, flags=re.I):
+        found += _by_nouns(part.strip())
+    return [clause for clause in found if clause]
+
+
+def _by_nouns(part: str) -> list[str]:
+    """A clause that names two things is two: cut before each thing, or after it where the words go before."""
+    every = "|".join(f"(?:{noun})" for noun in _NOUNS.values())
+    nouns = list(re.finditer(rf"\b(?:{every})\b", part, flags=re.I))
+    if len(nouns) < 2:
+        return [part]
+    first = nouns[0].start() == 0 or bool(re.fullmatch(rf"(?:\b(?:{_IDLE})\b\s*)*", part[: nouns[0].start()], re.I))
+    cuts = [one.start() if first else one.end() for one in (nouns[1:] if first else nouns[:-1])]
+    pieces = [part[a:b].strip(" :=") for a, b in zip([0, *cuts], [*cuts, len(part)], strict=True)]
+    # Two things side by side have no words between them: then it is one expression.
+    return pieces if all(_clause(_plain(piece), "") for piece in pieces) else [part]
+
+
+Read = tuple[dict[str, str], tuple[str, ...], str]
+
+
+def _clause(clause: str, of: str) -> Read | None:
+    rest = clause
+    for fault, pattern in _FAULTS.items():
+        if re.fullmatch(rf"(?:(?:{_SLIGHT}|{_STRONG}|{_IDLE})\s+)*(?:{pattern})", rest):
+            return {}, (fault,), ""
+        if re.fullmatch(rf"(?:{_NOT})\s+(?:{_IDLE}\s+)*(?:{pattern})", rest):
+            return {}, (), ""
+    named, rest = _named(rest)
+    if named and of and named != of:
+        return None
+    about = named or of
+    nearly, rest = _taken(_NEARLY, rest)
+    denied, rest = _taken(_NOT, rest)
+    slight, rest = _taken(_SLIGHT, rest)
+    # "too" and "very" lie beyond the word itself, which has no end on that side; but of a tint they are the word.
+    strong, bare = _taken(_STRONG, rest)
+    strong = strong and not denied
+    _, bare = _taken(_IDLE, bare)
+    if not about and re.fullmatch(_WHOLE_GOOD, bare) and not (nearly or denied or slight):
+        whole = {"highlights": "clear", "blacks": "deep", "midtones": "right"}
+        return whole, (), f"{clause!r} of the whole strip: taken as clear highlights, deep blacks, right mid-tones"
+    if about == "tint" and not bare:
+        # "slight tint", "a tint", "no tint".
+        grade = "none" if denied else "slight" if slight else "strong"
+        return {"tint": grade}, (), ""
+    return _graded(about, bare, slight or bare.endswith("ish"), strong, denied, nearly)
+
+
+def _named(text: str) -> tuple[str, str]:
+    """What is named in a clause, and the rest of it; nothing where the only word is both a thing and a word of it."""
+    for name, pattern in _NOUNS.items():
+        found = re.search(rf"\b(?:{pattern})\b", text)
+        if found:
+            rest = f"{text[: found.start()]} {text[found.end() :]}".replace(":", " ").replace("=", " ")
+            return name, " ".join(rest.split())
+    return "", text
+
+
+def _taken(pattern: str, text: str) -> tuple[bool, str]:
+    rest = re.sub(rf"(?<![\w'])(?:{pattern})(?![\w'])", " ", text)
+    rest = " ".join(rest.split())
+    # A word that is all there is may be the word itself: "little" is none, "no" of a tint is.
+    return (True, rest) if rest != " ".join(text.split()) else (False, text)
+
+
+def _graded(about: str, word: str, slight: bool, strong: bool, denied: bool, nearly: bool) -> Read | None:
+    tables = {about: _SAID[about]} if about else _ALONE
+    for name, table in tables.items():
+        for grade, pattern in table.items():
+            if not re.fullmatch(rf"(?:{pattern}|{grade})(?:ish)?", word):
+                continue
+            if nearly or denied:
+                return _turned(name, grade, nearly)
+            if slight and not strong:
+                # "a bit clear" says nothing that is known.
+                shade = _SHADE.get((name, grade))
+                return None if shade is None else ({name: shade}, (), "")
+            return {name: grade}, (), ""
+    return ({"tint": "none"}, (), "") if about == "tint" and denied and not word else None
+
+
+def _turned(name: str, grade: str, nearly: bool) -> Read | None:
+    """The grade of a word that is denied or only nearly so; None where it may be either side."""
+    worst = _WORST.get(name)
+    if grade == _BEST[name]:
+        return None if worst is None else ({name: _SHADE[name, worst]}, (), "")
+    if nearly:
+        shade = _SHADE.get((name, grade))
+        return None if shade is None else ({name: shade}, (), "")
+    return ({name: _BEST[name]}, (), "") if worst is not None else None

@@ -1,0 +1,279 @@
+"""The columns of a person's table of past strips: what each is, by its head or by the person's word."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from obverse.foundation import InputError
+from obverse.process.as_written import NUMBER, plain_number
+from obverse.process.control import ALKALI, CONTROLS, DILUTION, SOLVENT, TEMPERATURE, TIME
+from obverse.process.eye_words import read_words
+from obverse.process.table import TableRow
+from obverse.process.trial import GRADES
+
+# Rows among which the head is looked for.
+MOST_HEAD_ROWS = 15
+
+WHATS = {
+    "film": "film",
+    "name": "strip",
+    "date": "date",
+    TIME.key: TIME.word,
+    SOLVENT.key: SOLVENT.word,
+    ALKALI.key: ALKALI.word,
+    TEMPERATURE.key: TEMPERATURE.word,
+    DILUTION.key: DILUTION.word,
+    "volume": "volume of the bath, mL",
+    "speed": "box speed",
+    "base": "base density",
+    "blacks": "blacks: words, or density of the border",
+    "highlights": "highlights: words, or density of the lightest place",
+    "midtones": "mid-tones: words, or density at the metered exposure",
+    "contrast": "contrast, in words",
+    "tint": "tint, in words",
+    "seen": "what was seen, in words",
+    "note": "note",
+    "nothing": "nothing: leave it out",
+}
+# Names by which a person may also call them on the command line.
+SHORT = {
+    "strip": "name",
+    "time": TIME.key,
+    "solvent": SOLVENT.key,
+    "alkali": ALKALI.key,
+    "temperature": TEMPERATURE.key,
+    "dilution": DILUTION.key,
+}
+DENSITY_AT = "density:"
+
+# Heads of columns in usual speech, the narrower before the wider.
+_HEADS: tuple[tuple[str, str], ...] = (
+    ("date", r"date|day|when|datum|fecha|developed on|made on|made"),
+    (
+        "note",
+        r".*\b(?:bleach\w*|clearing|fogging|2nd|second|redev\w*|wash|rinse|agit\w*|fix(?:ing)? time|lens|meter|camera|lamp|ei)\b.*",
+    ),
+    ("film", r"film(?: ?stock| name| type)?|stock|emulsion|material|negative|neg|pellicule|pel.cula"),
+    (
+        "name",
+        r"(?:strip|test|trial|sample|clip|streifen|bande)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|number|#|name",
+    ),
+    ("speed", r"(?:box )?speed|iso|asa|din|iso speed|box iso|film speed|empfindlichkeit"),
+    ("base", r"base(?: density| d| fog)?|film base|b f|fb f|base and fog|d base"),
+    ("volume", r"(?:tank |bath |total |developer |dev )?(?:vol\w*|tank)|total|made up to|bath|ansatz"),
+    (TEMPERATURE.key, r"(?:dev\w* |bath )?temp\w*\.?|deg|degrees|t|.*temperatur\w*"),
+    (
+        DILUTION.key,
+        r"(?:dev\w* |fd )?dil\w*|(?:paper )?developer|verd.nnung|parts? (?:of )?water|water|1|soup|entwickler|r.v.lateur",
+    ),
+    (
+        SOLVENT.key,
+        r".*\b(?:solvent|hypo|fixer|fix|rapid fix\w*|thio\w*|fixierer|fixierbad|fixateur|fijador|halide solvent)\b.*",
+    ),
+    (ALKALI.key, r".*\b(?:alkali|ammonia\w*|nh3|nh4oh|ammoniak|ammoniaque|amoniaco|alk)\b.*"),
+    (
+        TIME.key,
+        r"(?:1st|first|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*",
+    ),
+    ("blacks", r"blacks?|shadows?|d ?max|max\w* d\w*|border(?: d\w*)?|schwarz\w*|schatten|schw.rzen|noirs?|ombres"),
+    ("highlights", r"high ?lights?|hilites|whites?|lights|d ?min|min\w* d\w*|lichter|hautes lumi.res|blancs"),
+    ("midtones", r"mid ?tones?|mids?|middle(?: grey)?|mid grey|mid d\w*|d mid|mittelt.ne|overall|brightness|gris"),
+    ("contrast", r"contrast|gradation|slope|kontrast|contraste|gamma|gradient"),
+    ("tint", r"tint|stain\w*|colou?r(?: cast)?|cast|hue|t.nung|teinte|base tint"),
+    (
+        "seen",
+        r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|impressions?|judge?ment|observations?|outcome"
+        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|r.sultat|aspect|how it looks?",
+    ),
+    ("note", r"notes?|remarks?|comments?|notiz\w*|bemerkung\w*|remarques?|notas?|memo|misc"),
+)
+_UNITS = r"min(?:utes?|s)?|mm:ss|m:s|s|secs?|seconds?|ml|cc|ml ?/ ?l|ml per l\w*|%|\u00b0 ?[cf]|c|f|deg c|deg f|iso|d|1 ?\+|parts|ml.*"
+# What stands in a cell of which nothing is known.
+ABSENT = r"|[-\u2013\u2014?./]+|n/?a|unknown|forgot\w*|lost|unsure|tbd|\?+"
+
+
+@dataclass(frozen=True, slots=True)
+class TableColumn:
+    """A column and what it is taken for.
+
+    Parameters
+    ----------
+    place : int
+        From 0.
+    head : str
+        As the person wrote it.
+    what : str
+        A key of `WHATS`, or ``density:STOPS`` for readings at an exposure, in stops from the metered mid-tone.
+    in_ml : float or None
+        For mL of solvent and alkali: in how many mL of bath; None where the head does not tell.
+    unit : str
+        As the head tells it.
+    told : str
+        What was decided for the person, one sentence; empty where nothing was.
+    """
+
+    place: int
+    head: str
+    what: str
+    in_ml: float | None = None
+    unit: str = ""
+    told: str = ""
+
+
+def what_of(text: str) -> str:
+    """What a person calls a column by, as a key of `WHATS` or ``density:STOPS``.
+
+    Raises
+    ------
+    InputError
+        If it is none of them.
+    """
+    plain = text.strip()
+    found = SHORT.get(plain, plain)
+    if found.startswith(DENSITY_AT):
+        stops = plain_number(found.removeprefix(DENSITY_AT).lstrip("+"), signed=True)
+        if stops is not None:
+            return f"{DENSITY_AT}{stops:g}"
+    if found not in WHATS:
+        names = [*SHORT, *(name for name in WHATS if name not in SHORT.values())]
+        raise InputError(
+            f"{plain!r} is nothing that a column can be",
+            where="match",
+            remedy=f"use one of {', '.join(sorted(names))}, or {DENSITY_AT}STOPS for readings at an exposure",
+        )
+    return found
+
+
+def tidy_head(head: str) -> str:
+    plain = re.sub(r"[\[({].*?[\])}]", " ", head.lower().replace("mid-tone", "midtone"))
+    return " ".join(re.sub(r"[_\-./:,+*?'\"=]", " ", plain).split())
+
+
+def found_what(head: str) -> str:
+    at = re.fullmatch(
+        rf"(?:d(?:ensity)?\s*(?:at|@)?\s*)?(?P<sign>[+\-\u2212]?)\s*(?P<n>{NUMBER})\s*(?P<u>stops?|ev)?",
+        head.lower().strip(),
+    )
+    if at and (at["sign"] or at["u"] or at["n"] == "0" or head.lower().startswith("d")):
+        stops = plain_number(at["n"]) or 0.0
+        below = at["sign"] in ("-", "\N{MINUS SIGN}")
+        return f"{DENSITY_AT}{-stops if below else stops:g}"
+    # Units stand behind the name as often as in brackets.
+    tidy = tidy_head(head)
+    bare = re.sub(
+        rf"\s(?:min(?:utes?|s)?|sec(?:onds?)?|s|\u00b0 ?[cf]|c|f|%|in stock|(?:{NUMBER})? ?(?:ml|cc)(?: .*)?|per l\w*)$",
+        "",
+        tidy,
+    )
+    if re.search(r"[\u00b0][cf]$|^(?:deg )?[cf]$", tidy):
+        return TEMPERATURE.key
+    for what, pattern in _HEADS:
+        if re.fullmatch(pattern, bare) or re.fullmatch(pattern, tidy):
+            return what
+    return ""
+
+
+def table_head(rows: Sequence[TableRow]) -> tuple[tuple[str, ...], list[TableRow]]:
+    """The heads of the columns and the rows below; a row of units under the heads belongs to them."""
+    for k, row in enumerate(rows[:MOST_HEAD_ROWS]):
+        known = {found_what(cell) for cell in row.cells if cell} - {""}
+        numbers = sum(plain_number(cell) is not None for cell in row.cells)
+        if len(known) >= 2 and numbers <= len(row.cells) / 2:
+            heads, body = list(row.cells), list(rows[k + 1 :])
+            if body and all(re.fullmatch(rf"\(?\[?(?:{_UNITS})\]?\)?", c.lower()) for c in body[0].cells if c):
+                units = [*body[0].cells, *[""] * len(heads)]
+                heads = [
+                    f"{name} ({unit.strip('()[]')})" if unit else name for name, unit in zip(heads, units, strict=False)
+                ]
+                body = body[1:]
+            return tuple(heads), [one for one in body if one.cells != row.cells]
+    first = rows[0]
+    if any(plain_number(cell) is not None for cell in first.cells):
+        return tuple(f"column {place + 1}" for place in range(len(first.cells))), list(rows)
+    return first.cells, list(rows[1:])
+
+
+def table_columns(
+    names: Sequence[str], body: Sequence[TableRow], match: Mapping[str, str], where: str
+) -> tuple[TableColumn, ...]:
+    chosen = {}
+    for key, what in match.items():
+        places = [k for k, name in enumerate(names) if name.strip().lower() == key.strip().lower()]
+        if not places and key.strip().isdigit() and 1 <= int(key) <= len(names):
+            places = [int(key) - 1]
+        if not places:
+            raise InputError(f"the table has no column {key!r}", where=where, remedy=f"it has {', '.join(names)[:200]}")
+        chosen[places[0]] = what_of(what)
+    columns = []
+    taken: set[str] = set(chosen.values())
+    for place, name in enumerate(names):
+        what = chosen.get(place)
+        told = ""
+        if what is None:
+            what = found_what(name)
+            if what in taken and what not in ("note", "seen"):
+                told = f"a column before it is {WHATS.get(what, what)} already: its text goes into the note"
+                what = "note"
+            elif not what:
+                filled = any(len(row.cells) > place and row.cells[place] for row in body)
+                told = "its head is not known: its text goes into the note" if filled else "it is empty"
+                what = "note" if filled else "nothing"
+            taken.add(what)
+        columns.append(_with_unit(TableColumn(place, name, what, told=told)))
+    whats = {column.what for column in columns}
+    # Where nothing else tells what was seen, the notes do.
+    if not chosen and not whats & ({*GRADES, "seen"} | {what for what in whats if what.startswith(DENSITY_AT)}):
+        columns = [
+            replace(column, what="seen", told="no other column tells what was seen: its words are read as that")
+            if column.what == "note" and found_what(column.head) == "note" and _tells_words(column, body)
+            else column
+            for column in columns
+        ]
+    if any(column.what == "volume" for column in columns):
+        return tuple(columns)
+    return tuple(
+        replace(
+            column,
+            in_ml=1000.0,
+            told=f"no unit stands at its head: bare numbers are counted as {CONTROLS[column.what].unit}",
+        )
+        if column.what in (SOLVENT.key, ALKALI.key)
+        and column.in_ml is None
+        and not column.unit
+        and not _own_units(column, body)
+        else column
+        for column in columns
+    )
+
+
+def cell_of(row: TableRow, place: int) -> str:
+    return row.cells[place] if place < len(row.cells) else ""
+
+
+def _tells_words(column: TableColumn, body: Sequence[TableRow]) -> bool:
+    cells = [cell for row in body if (cell := cell_of(row, column.place))]
+    return any(read_words(cell).grades for cell in cells)
+
+
+def _own_units(column: TableColumn, body: Sequence[TableRow]) -> bool:
+    cells = [cell for row in body if (cell := cell_of(row, column.place)) and not re.fullmatch(ABSENT, cell.lower())]
+    return bool(cells) and all(plain_number(cell) is None for cell in cells)
+
+
+def _with_unit(column: TableColumn) -> TableColumn:
+    head = column.head.lower()
+    if column.what in (SOLVENT.key, ALKALI.key):
+        volume = re.search(rf"(?:\bin|\bper|/|\bauf|\bfor|\bto)\s*(?P<n>{NUMBER})?\s*(?P<u>ml|cc|l|lit\w+)?\b", head)
+        if volume and (volume["n"] or volume["u"]):
+            many = plain_number(volume["n"] or "1") or 1.0
+            return replace(column, in_ml=many * (1000.0 if (volume["u"] or "ml").startswith("l") else 1.0), unit="mL")
+        if "%" in head:
+            return replace(column, unit="%")
+        return replace(column, unit="mL" if re.search(r"\bml\b|\bcc\b", head) else "")
+    if column.what == TIME.key:
+        return replace(column, unit="s" if re.search(r"\b(?:s|secs?|seconds?)\b", head) else "min")
+    if column.what == TEMPERATURE.key:
+        return replace(column, unit="F" if re.search(r"(?:\u00b0 ?|\bdeg ?|\()f\b|\bf\b|fahrenheit", head) else "")
+    return column

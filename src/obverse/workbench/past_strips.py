@@ -1,0 +1,493 @@
+"""Past strips: a person's own table looked at, and written down when it is confirmed."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import json
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from pydantic import Field
+
+from obverse.foundation import ConflictError, Document, InputError
+from obverse.process import (
+    BORDER,
+    CONTROLS,
+    LIGHTEST,
+    CellRemark,
+    ControlRange,
+    FilmStock,
+    PastStrip,
+    PastTable,
+    SeriesFilm,
+    Trial,
+    read_past_strips,
+)
+from obverse.store import Stored
+from obverse.store.records import TrialEntry
+from obverse.workbench.names import apart, next_strip
+from obverse.workbench.notebook import Notebook
+from obverse.workbench.words import grades_text
+
+# Where neither the table nor the name tells a box speed; the person is told and asked.
+SPEED_UNTOLD = 100.0
+# Speeds that films have been sold at; common practice, no source. A number of a name is one of these or tells nothing.
+SPEEDS = frozenset(
+    (6, 8, 10, 12, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1600, 3200)
+)
+# Names so alike are shown side by side; the person says whether they are one film.
+ALIKE = 0.85
+# Cells of a column shown as examples.
+EXAMPLES = 3
+
+Becomes = Literal["new", "known", "same_name", "left_out"]
+
+
+class PastTableGiven(Document):
+    """A table of past strips, and what the person says of it.
+
+    `match` names columns by their head or number; `films` gives films other names than the table does, such as that of
+    a film in the notebook; `leave_out`, `as_another`, `as_correction` are lines of the table.
+    """
+
+    text: str = Field(max_length=2_000_000)
+    match: dict[str, str] = Field(default_factory=dict)
+    held: dict[str, float] = Field(default_factory=dict)
+    tank_ml: float | None = Field(default=None, gt=0, le=100_000)
+    month_first: bool = False
+    film: str = Field(default="", max_length=120)
+    films: dict[str, str] = Field(default_factory=dict)
+    speeds: dict[str, float] = Field(default_factory=dict)
+    corrections: dict[str, str] = Field(default_factory=dict, description="'LINE:COLUMN' to what is meant there")
+    leave_out: tuple[int, ...] = ()
+    as_another: tuple[int, ...] = ()
+    as_correction: tuple[int, ...] = ()
+    seen: str = Field(default="", max_length=80, description="the mark of the preview that was confirmed")
+
+
+@dataclass(slots=True)
+class _PlannedRow:
+    """A row of the table and what will become of it."""
+
+    strip: PastStrip
+    film: str
+    name: str
+    becomes: Becomes
+    why: str = ""
+    known_as: str = ""
+    corrects: str = ""
+    trial: Trial | None = None
+
+
+@dataclass(slots=True)
+class _PlannedFilm:
+    """A film of the table: the one of the notebook, or a new one."""
+
+    name: str
+    kept: Stored[FilmStock] | None
+    written: list[str] = field(default_factory=list)
+    box_speed: float = SPEED_UNTOLD
+    speed_from: str = ""
+    base_density: float | None = None
+    alike: str = ""
+
+
+@dataclass(slots=True)
+class _Planned:
+    table: PastTable
+    films: dict[str, _PlannedFilm]
+    rows: list[_PlannedRow]
+
+
+def look(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
+    """What each column is, what each row becomes and what was not understood; nothing is written.
+
+    Raises
+    ------
+    InputError
+        If it is no table.
+    """
+    return _document(_plan(notebook, given), given)
+
+
+def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
+    """Write down what the preview showed, all of it or nothing; what is known already is not written again.
+
+    Raises
+    ------
+    ConflictError
+        If the notebook changed since the preview that `given.seen` names.
+    """
+    with notebook.writing() as store:
+        planned = _plan(notebook, given)
+        document = _document(planned, given)
+        if given.seen and document["new"] + document["corrected"] and document["mark"] != given.seen:
+            raise ConflictError(
+                "the notebook changed since this was looked at",
+                where="past strips",
+                remedy="look at the preview once more and confirm it again",
+            )
+        ids: dict[str, str] = {}
+        for key, film in planned.films.items():
+            rows = [row for row in planned.rows if row.film == key and row.becomes == "new"]
+            if not rows:
+                continue
+            kept = film.kept or notebook.add_film(_stock(film), controls=_ranges(rows))
+            ids[key] = kept.id
+            number = max((one.thing.number for one in store.trials.all(retired=True, film=kept.id)), default=0)
+            for row in rows:
+                if row.trial is None:
+                    continue
+                if row.corrects:
+                    entry = store.trials.get(row.corrects).thing.model_copy(update={"trial": row.trial})
+                    store.trials.put(entry, id=row.corrects)
+                    continue
+                number += 1
+                entry = TrialEntry(film=kept.id, number=number, trial=row.trial, made_at=row.strip.made_at)
+                store.trials.put(entry)
+    return {
+        "written": document["new"],
+        "corrected": document["corrected"],
+        "known": document["known"],
+        "films": [{"id": ids[key], "name": film.name} for key, film in planned.films.items() if key in ids],
+        "sentence": _done(document, len(ids)),
+    }
+
+
+def _done(document: Mapping[str, Any], films: int) -> str:
+    new, corrected = document["new"], document["corrected"]
+    if not new + corrected:
+        return "Nothing was written: every strip of the table stands in the notebook already or was left out."
+    parts = [f"{_strips(new)} written down"] * bool(new) + [f"{_strips(corrected)} corrected"] * bool(corrected)
+    known = f" {_strips(document['known'])} known already." if document["known"] else ""
+    return f"{' and '.join(parts)}, on the page{'s' if films > 1 else ''} of {films} film{'s' if films > 1 else ''}.{known}"
+
+
+def _strips(count: int) -> str:
+    return f"{count} strip{'' if count == 1 else 's'}"
+
+
+def _same_name(name: str) -> str:
+    """A name as it is compared: capitals, blanks and dashes tell no films apart."""
+    return re.sub(r"[^\w]+", " ", name.casefold()).strip()
+
+
+def _plan(notebook: Notebook, given: PastTableGiven) -> _Planned:
+    table = read_past_strips(
+        given.text,
+        match=given.match,
+        held=given.held,
+        tank_ml=given.tank_ml,
+        month_first=given.month_first,
+        corrections={_place(key): text for key, text in given.corrections.items()},
+        film=given.film,
+    )
+    renamed = {_same_name(name): other for name, other in given.films.items() if other.strip()}
+    kept = {_same_name(one.thing.name): one for one in notebook.films()}
+    films: dict[str, _PlannedFilm] = {}
+    for strip in table.strips:
+        if strip.film:
+            _count_film(films, kept, renamed.get(_same_name(strip.film), strip.film), strip)
+    for key, film in films.items():
+        _tell_film(film, key, films, kept, given, [s for s in table.strips if _key(s, renamed) == key])
+    rows: list[_PlannedRow] = []
+    known = {key: _Known(notebook, film) for key, film in films.items()}
+    for strip in table.strips:
+        rows.append(_row(strip, _key(strip, renamed), known, given))
+    return _Planned(table, films, rows)
+
+
+def _place(key: str) -> tuple[int, int]:
+    line, _, place = key.partition(":")
+    if not (line.isdigit() and place.isdigit()):
+        raise InputError(f"{key!r} is no cell", where="corrections", remedy="write it as LINE:COLUMN")
+    return int(line), int(place)
+
+
+def _key(strip: PastStrip, renamed: Mapping[str, str]) -> str:
+    return _same_name(renamed.get(_same_name(strip.film), strip.film)) if strip.film else ""
+
+
+def _count_film(
+    films: dict[str, _PlannedFilm], kept: Mapping[str, Stored[FilmStock]], name: str, strip: PastStrip
+) -> None:
+    key = _same_name(name)
+    if key not in films:
+        found = kept.get(key)
+        films[key] = _PlannedFilm(found.thing.name if found else name.strip(), found)
+    if strip.film not in films[key].written:
+        films[key].written.append(strip.film)
+
+
+def _tell_film(
+    film: _PlannedFilm,
+    key: str,
+    films: Mapping[str, _PlannedFilm],
+    kept: Mapping[str, Stored[FilmStock]],
+    given: PastTableGiven,
+    strips: Sequence[PastStrip],
+) -> None:
+    if film.kept is not None:
+        stock = film.kept.thing
+        film.box_speed, film.speed_from, film.base_density = stock.box_speed, "notebook", stock.base_density
+        return
+    speeds = Counter(strip.box_speed for strip in strips if strip.box_speed is not None)
+    bases = [strip.base_density for strip in strips if strip.base_density is not None]
+    film.base_density = bases[0] if bases else None
+    named = next(
+        (speed for name, speed in given.speeds.items() if _same_name(name) in (key, *map(_same_name, film.written))),
+        None,
+    )
+    if named is not None:
+        film.box_speed, film.speed_from = named, "you"
+    elif speeds:
+        film.box_speed, film.speed_from = float(speeds.most_common(1)[0][0] or SPEED_UNTOLD), "table"
+    else:
+        told = [int(number) for number in re.findall(r"\d+", film.name) if int(number) in SPEEDS]
+        film.box_speed, film.speed_from = (float(told[-1]), "name") if told else (SPEED_UNTOLD, "")
+    others = [other for other in {**kept, **films} if other != key]
+    near = difflib.get_close_matches(key, others, n=1, cutoff=ALIKE)
+    # Films told apart by a number are two, however alike their names are.
+    if near and re.findall(r"\d+", near[0]) == re.findall(r"\d+", key):
+        film.alike = kept[near[0]].thing.name if near[0] in kept else films[near[0]].name
+
+
+class _Known:
+    """The strips of one film that stand in the notebook, each to be found once."""
+
+    def __init__(self, notebook: Notebook, film: _PlannedFilm):
+        kept = [] if film.kept is None else [*notebook.trials(film.kept.id), *notebook.retired_trials(film.kept.id)]
+        self.by_name = {one.thing.trial.id: one for one in kept}
+        self.free = {one.id: one for one in kept}
+        self.names = set(self.by_name)
+        self.base = film.base_density
+
+    def same(self, strip: PastStrip, *, named: bool) -> Stored[TrialEntry] | None:
+        """The strip of the notebook that says what this row says; of a named row, that of its name first."""
+        found = [one for one in self.free.values() if _content(one.thing.trial) == _content_of(strip)]
+        found = [one for one in found if _dates_agree(one.thing.made_at, strip.made_at)]
+        if named:
+            # Kept as another strip of one name it has that name with a number behind.
+            found = [one for one in found if re.fullmatch(rf"{re.escape(strip.name)}(?: \(\d+\))?", one.thing.trial.id)]
+        if not found:
+            return None
+        return self.free.pop(found[0].id)
+
+    def alike(self, strip: PastStrip) -> str:
+        """The name of a strip with the same content under another name; empty where there is none."""
+        for one in self.free.values():
+            if _content(one.thing.trial) == _content_of(strip) and _dates_agree(one.thing.made_at, strip.made_at):
+                return one.thing.trial.id
+        return ""
+
+
+def _dates_agree(one: str, other: str) -> bool:
+    """Whether two dates may be the same day; a strip of the notebook without a date of its own may be any."""
+    return not one or not other or one[: len(other)] == other[: len(one)][: len(other)]
+
+
+def _content(trial: Trial) -> str:
+    return _as_text(trial.controls, trial.steps, trial.grades, trial.faults)
+
+
+def _content_of(strip: PastStrip) -> str:
+    return _as_text(strip.controls, strip.steps, strip.grades, strip.faults)
+
+
+def _as_text(controls: Mapping[str, float], steps: Sequence[Any], grades: Sequence[Any], faults: Sequence[str]) -> str:
+    return json.dumps(
+        [
+            sorted((key, round(value, 3)) for key, value in controls.items()),
+            sorted((round(step.log_exposure, 3), round(step.density, 3)) for step in steps),
+            sorted((grade.of, grade.grade) for grade in grades),
+            sorted(faults),
+        ]
+    )
+
+
+def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTableGiven) -> _PlannedRow:
+    if not key:
+        return _PlannedRow(strip, key, strip.name, "left_out", "no film is named for it: say above which it is")
+    if strip.line in given.leave_out:
+        return _PlannedRow(strip, key, strip.name, "left_out", "you left it out")
+    here = known[key]
+    same = here.same(strip, named=bool(strip.name))
+    if same is not None:
+        name = same.thing.trial.id
+        return _PlannedRow(
+            strip, key, name, "known", f"it stands in the notebook as {name}: not counted twice", same.id
+        )
+    if strip.name in here.by_name and strip.line not in (*given.as_another, *given.as_correction):
+        why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
+        return _PlannedRow(strip, key, strip.name, "same_name", why, here.by_name[strip.name].id)
+    if strip.name in here.by_name and strip.line in given.as_correction:
+        corrected = here.by_name[strip.name]
+        planned = _PlannedRow(
+            strip, key, strip.name, "new", "it corrects the strip of that name", corrects=corrected.id
+        )
+    else:
+        name = apart(strip.name, here.names) if strip.name else next_strip(here.names)
+        why = (
+            f"a strip before it has its name already: it is called {name}" if strip.name and name != strip.name else ""
+        )
+        other = here.alike(strip)
+        why = why or (f"{other} of the notebook says the same: leave it out if it is that strip" if other else "")
+        planned = _PlannedRow(strip, key, name, "new", why)
+        here.names.add(name)
+    planned.trial = Trial(
+        id=planned.name,
+        controls=strip.controls,
+        control_sds=strip.control_sds,
+        steps=strip.steps,
+        grades=strip.grades,
+        faults=strip.faults,
+        note=strip.note,
+    )
+    return planned
+
+
+def _stock(film: _PlannedFilm) -> dict[str, Any]:
+    return SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=film.base_density).model_dump()
+
+
+def _ranges(rows: Sequence[_PlannedRow]) -> dict[str, Any]:
+    """What a new film varies: what is usual, what its strips varied, as far as they went."""
+    ranges: dict[str, ControlRange] = {}
+    for key, control in CONTROLS.items():
+        values = [row.strip.controls[key] for row in rows if key in row.strip.controls]
+        if not control.varied_first and len(set(values)) < 2:
+            continue
+        low, high = min([control.low, *values]), max([control.high, *values])
+        ranges[key] = control.range.model_copy(update={"low": low, "high": high})
+    return {key: limits.model_dump() for key, limits in ranges.items()}
+
+
+# The preview as a document
+
+
+def _document(planned: _Planned, given: PastTableGiven) -> dict[str, Any]:
+    rows = [_row_document(row, planned.films) for row in planned.rows]
+    counts = Counter(row.becomes for row in planned.rows)
+    corrected = sum(bool(row.corrects) for row in planned.rows)
+    out = planned.table.left_out
+    document = {
+        "columns": [
+            {
+                "place": c.place,
+                "head": c.head,
+                "what": c.what,
+                "told": c.told,
+                "in_ml": c.in_ml,
+                "examples": _examples(c.place, planned.table),
+            }
+            for c in planned.table.columns
+        ],
+        "held": [
+            {"control": key, "word": CONTROLS[key].word, "value": value, "text": CONTROLS[key].amount(value)}
+            for key, value in planned.table.held.items()
+        ],
+        "films": [_film_document(key, film, planned.rows) for key, film in planned.films.items()],
+        "rows": rows,
+        "left_out": [_remark_document(one) for one in out],
+        "new": counts["new"] - corrected,
+        "corrected": corrected,
+        "known": counts["known"],
+        "waiting": counts["same_name"],
+        "not_taken": counts["left_out"] + sum(not one.understood for one in out),
+        "not_understood": sum(not remark.understood for row in planned.rows for remark in row.strip.remarks),
+        "needs_tank": any(
+            "give the volume of the bath" in r.sentence for row in planned.rows for r in row.strip.remarks
+        ),
+        "needs_film": any(not row.film for row in planned.rows),
+    }
+    document["sentence"] = _sentence(document)
+    told = json.dumps([rows, document["films"]], sort_keys=True)
+    document["mark"] = hashlib.sha256(told.encode()).hexdigest()
+    return document
+
+
+def _examples(place: int, table: PastTable) -> list[str]:
+    return [cells[place] for cells in table.examples if place < len(cells) and cells[place]][:EXAMPLES]
+
+
+def _sentence(document: Mapping[str, Any]) -> str:
+    parts = [
+        f"{_strips(document['new'])} of {len(document['films'])} film{'' if len(document['films']) == 1 else 's'} would be written down"
+    ]
+    for key, word in (
+        ("corrected", "corrected"),
+        ("known", "known already"),
+        ("waiting", "waiting for your word"),
+    ):
+        if document[key]:
+            parts.append(f"{document[key]} {word}")
+    if document["not_taken"]:
+        parts.append(f"{document['not_taken']} row{'' if document['not_taken'] == 1 else 's'} left out")
+    missed = document["not_understood"]
+    cells = (
+        f" {missed} cell{' was' if missed == 1 else 's were'} not understood."
+        if missed
+        else " Every cell was understood."
+    )
+    return f"{', '.join(parts)}.{cells}"
+
+
+def _film_document(key: str, film: _PlannedFilm, rows: Sequence[_PlannedRow]) -> dict[str, Any]:
+    mine = [row for row in rows if row.film == key]
+    return {
+        "key": key,
+        "name": film.name,
+        "written": film.written,
+        "id": film.kept.id if film.kept else "",
+        "box_speed": film.box_speed,
+        "speed_from": film.speed_from,
+        "base_density": film.base_density,
+        "alike": film.alike,
+        "strips": len(mine),
+        "new": sum(row.becomes == "new" for row in mine),
+    }
+
+
+def _row_document(row: _PlannedRow, films: Mapping[str, _PlannedFilm]) -> dict[str, Any]:
+    strip = row.strip
+    return {
+        "line": strip.line,
+        "film": films[row.film].name if row.film else "",
+        "name": row.name,
+        "becomes": row.becomes,
+        "why": row.why,
+        "corrects": bool(row.corrects),
+        "made_at": strip.made_at,
+        "controls": strip.controls,
+        "controls_text": CONTROLS.text(strip.controls),
+        "evidence_text": evidence_text(strip),
+        "note": strip.note,
+        "remarks": [_remark_document(remark) for remark in strip.remarks],
+    }
+
+
+def _remark_document(remark: CellRemark) -> dict[str, Any]:
+    return {
+        "line": remark.line,
+        "place": remark.place,
+        "text": remark.text,
+        "sentence": remark.sentence,
+        "understood": remark.understood,
+    }
+
+
+def evidence_text(strip: PastStrip) -> str:
+    """What a row says was seen, in words; "nothing seen" where it says nothing."""
+    readings = [f"D {patch.density:g} at {_exposure(patch.log_exposure)}" for patch in strip.steps]
+    parts = [*readings, *grades_text(strip.grades), *(fault.replace("_", " ") for fault in strip.faults)]
+    return ", ".join(parts) or "not read yet"
+
+
+def _exposure(log_exposure: float) -> str:
+    if log_exposure <= BORDER:
+        return "the border"
+    return "the lightest place" if log_exposure >= LIGHTEST else f"{log_exposure:+.2f}"
