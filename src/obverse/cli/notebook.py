@@ -209,7 +209,7 @@ def _print_past(seen: dict[str, Any]) -> None:
             row["film"],
             row["name"],
             "corrected" if row["corrects"] else row["becomes"].replace("_", " "),
-            row["controls_text"],
+            row["controls_short"],
             row["evidence_text"],
         )
     console.print(rows)

@@ -6,7 +6,9 @@ import re
 from datetime import date, timedelta
 
 # A year of two figures beyond this is of the last century.
-CENTURY_TURNS_AT = 69
+CENTURY_TURNS_AT, CENTURIES = 69, (1900, 2000)
+# By definition: the freezing point in degrees Fahrenheit, and their width in kelvin.
+FREEZING_F, KELVIN_PER_F = 32.0, 5 / 9
 # Spreadsheets count days from here; common practice of spreadsheets. Between these a bare number may be such a date.
 SPREADSHEET_ZERO, SPREADSHEET_DAYS = date(1899, 12, 30), (20_000, 80_000)
 # A developer bath is never so warm in degrees Celsius; such a number is in degrees Fahrenheit.
@@ -67,13 +69,13 @@ def minutes(text: str, unit: str) -> float | None:
     if mixed and mixed[3] != "0":
         return int(mixed[1]) + int(mixed[2]) / int(mixed[3])
     parts = re.fullmatch(
-        rf"(?:(?P<h>\d+)\s*h\w*\.?\s*)?(?:(?P<m>{NUMBER})\s*(?:m(?:in(?:ute)?s?)?\b\.?|')\s*)?(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:s(?:ec(?:ond)?s?)?\b\.?|\"))?",
+        rf"(?:(?P<h>\d+)\s*h\w*\.?\s*)?(?:(?P<m>{NUMBER})\s*(?:m(?:in(?:ute)?s?)?(?![a-z])\.?|')\s*)?(?:(?P<s>\d+(?:[.,]\d+)?)\s*(?:s(?:ec(?:ond)?s?)?(?![a-z])\.?|\"))?",
         plain,
     )
     if parts and any(parts.groupdict().values()):
         h, m, s = (plain_number(parts[key] or "0") or 0.0 for key in "hms")
         return h * 60 + m + s / 60
-    loose = re.fullmatch(rf"({NUMBER})\s*(?:m|min\w*)\s*(\d{{1,2}})", plain)
+    loose = re.fullmatch(rf"({NUMBER})\s*(?:m|min\w*|')\s*(\d{{1,2}})", plain)
     if loose:
         return (plain_number(loose[1]) or 0.0) + int(loose[2]) / 60
     number = plain_number(plain)
@@ -87,7 +89,7 @@ def celsius(text: str, unit: str) -> float | None:
         return None
     number = plain_number(found[1]) or 0.0
     fahrenheit = found[2] == "f" or (found[2] is None and (unit == "F" or number > WARMEST_C))
-    return round((number - 32) * 5 / 9, 2) if fahrenheit else number
+    return round((number - FREEZING_F) * KELVIN_PER_F, 2) if fahrenheit else number
 
 
 def parts_water(text: str) -> float | None:
@@ -167,7 +169,7 @@ def _year(text: str) -> int:
     number = int(text)
     if len(text) > 2:
         return number
-    return number + (1900 if number >= CENTURY_TURNS_AT else 2000)
+    return number + CENTURIES[number < CENTURY_TURNS_AT]
 
 
 def _day(year: int, month: int, day: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from obverse.process.table import unaccented
 from obverse.process.trial import GRADES, Grade
 
 
@@ -30,28 +31,29 @@ class WordsRead:
 
 # What a word may be said of. Usual speech of the trade; common practice, no source.
 _NOUNS = {
-    "highlights": r"hi(?:gh)? ?li(?:ghts?|tes?)|whites?|lights|clear (?:parts|areas)|light parts|d ?min|skies|sky|lichter|hautes lumi\w+",
-    "blacks": r"blacks?|shadows?|borders?|dark parts|d ?max|schwarz\w*|schatten|noirs?|ombres?",
+    "highlights": r"hi(?:gh)? ?li(?:ghts?|tes?)|whites?|lights|clear (?:parts|areas)|light parts|d ?min|skies|sky|lichter|hautes lumi\w+|luci|luces|altas luces|hooglichten",
+    "blacks": r"blacks?|shadows?|borders?|dark parts|d ?max|schwarz\w*|schatten|noirs?|ombres?|neri|negros|sombras|zwarten|schaduwen",
     "midtones": r"mid ?tones?|middle tones?|mids|middle grey|greys|grays|density|densities|exposure|overall|picture|image|strip|slide"
     r"|mittelt\w+|gris",
     "contrast": r"contrast|gradation|gradient|slope|kontrast|contraste",
-    "tint": r"tints?|stains?|colou?r|cast|hue|t\w*nung|teinte|base colou?r",
+    "tint": r"tints?|stains?|(?:colou?r )?cast|colou?r|hue|t\w*nung|farbstich|stich|teinte|tinta|tinte|dominante?|zweem|kleurzweem|base colou?r",
 }
 _HUES = r"yellow\w*|brown\w*|pink\w*|magenta|purple|violet|red+ish|blu\w*ish|green\w*|sepia|orange|tan|warm|gelb\w*|braun\w*"
 # Words for each grade of a thing that was named. A grade's own name counts of itself.
 _SAID = {
     "highlights": {
-        "clear": r"clear|clean|white|open|bright|sparkling|transparent|brilliant|good|fine|ok|okay|perfect|right|great|nice|crisp|klar|clairs?|clair",
-        "murky": r"murky|muddy|milky|veiled|foggy|fogged|gr[ea]y|dull|dirty|dingy|blocked|dense|dark|cloudy|heavy|muted|bad|poor|tr.b|voil\w+",
+        "clear": r"clear|clean|white|open|blown(?: out)?|burnt(?: out)?|bright|sparkling|transparent|brilliant|good|fine|ok|okay|perfect|right|great|nice|crisp|klar|clairs?|clair",
+        "murky": r"murky|muddy|milky|veiled|foggy|fogged|gr[ea]y|dull|dirty|dingy|blocked(?: up)?|dense|dark|cloudy|heavy|muted|bad|poor"
+        r"|tr.b\w*|troubles?|voil\w+|bouch\w+|grise?s?|torbid\w|turbi\w|troebel|chalky|smoky",
     },
     "blacks": {
         "deep": r"deep|dense|solid|rich|good|fine|strong|full|ok|okay|black|dark|heavy|perfect|right|great|nice|max\w*|tief|denses?|profonds?",
-        "thin": r"thin|weak|gr[ea]y|washed(?: out)?|pale|light|poor|bad|low|brownish|faded|d.nn|faibles?",
+        "thin": r"thin|weak|gr[ea]y|washed(?: out)?|pale|light|poor|bad|low|brownish|faded|d.nn\w*|dun|sottili?|fin[oa]s?|debol\w|debil\w*|watery|faibles?|maigres?|l.g.re?s?",
     },
     "midtones": {
-        "light": r"light|bright|pale|thin|over ?exposed|washed(?: out)?|hell|clairs?",
+        "light": r"light|bright|pale|thin|over ?exposed|washed(?: out)?|blown(?: out)?|hell|clairs?|chiar\w|clar\ws?|licht",
         "right": r"right|good|ok|okay|fine|normal|correct|perfect|spot on|balanced|great|nice|gut|bien|bons?",
-        "dark": r"dark|dense|under ?exposed|heavy|dim|dunkel|sombres?",
+        "dark": r"dark|dense|under ?exposed|heavy|dim|dunkel|dicht|sombres?|scur\w|oscur\ws?|donker",
     },
     "contrast": {
         "flat": r"flat|soft|low|dull|weak|flau|weich|doux",
@@ -65,14 +67,21 @@ _SAID = {
 }
 # Words that are said of one thing only, where nothing is named.
 _ALONE = {
-    "highlights": {"clear": r"clear|clean|klar", "murky": r"murky|muddy|milky|veiled|foggy|fogged|cloudy|tr.b"},
-    "blacks": {"deep": r"deep|solid|tief", "thin": r"thin|d.nn|washed out"},
-    "midtones": {"light": r"light|pale|bright|hell|over ?exposed", "dark": r"dark|dense|dunkel|under ?exposed"},
+    "highlights": {
+        "clear": r"clear|clean|klar",
+        "murky": r"murky|muddy|milky|veiled|foggy|fogged|cloudy|blocked(?: up)?|chalky|smoky|trub|trouble|voil\w+|bouch\w+|torbid\w|turbi\w|troebel",
+    },
+    "blacks": {"deep": r"deep|solid|tief", "thin": r"thin|d.nn|maigre|sottile|fin[oa]|debole|dun|weak|washed out"},
+    "midtones": {
+        "light": r"light|pale|bright|hell|clair|chiar\w|clar[oa]|licht|blown(?: out)?|over ?exposed",
+        "dark": r"dark|dense|heavy|dim|dunkel|dicht|sombre|scur\w|oscur\w|donker|dens[oa]|under ?exposed",
+    },
     "contrast": {"flat": r"flat|soft|flau|weich", "hard": r"hard|harsh|contrasty|hart"},
     "tint": {"strong": rf"stained|tinted|{_HUES}"},
 }
 _WHOLE_GOOD = (
-    r"good|perfect|great|ok|okay|fine|spot on|just right|excellent|lovely|beautiful|keeper|right|nice|gut|bien"
+    r"good|perfect|great|ok|okay|fine|spot on|just right|excellent|lovely|beautiful|keep(?:er)?|right|nice|passt|gut|sch.n|prima|perfekt"
+    r"|bien|bon(?:ne)?|beau|parfaite?|belle|r.ussie?|buon[oa]|perfett\w|bell\w|buen\w|perfect\w|bonit\w|goed|mooi|prima|bang on|usable|lekker|tip ?top"
 )
 _FAULTS = {
     "ghost_negative": r"ghosts?|ghost (?:negative|image)|negative (?:image|ghost)|residual negative",
@@ -86,16 +95,16 @@ _FAULTS = {
 }
 _SLIGHT = (
     r"slight\w*|a bit|bit|a little|little|somewhat|a touch|touch|a tad|tad|a shade|shade|hint|a hint|trace|faint\w*|mild\w*"
-    r"|barely|just|rather|fairly|bit of|leicht|etwas|un peu|l.g.rement"
+    r"|barely|just|rather|fairly|bit of|leichte?[rs]?|etwas|ein wenig|un peu|un brin|un po'?|un poco|poco|leggerment\w|legger[oa]|liger[oa]|een beetje|iets|lichte|un tantino|l.g.rement|l.g.re"
 )
-_STRONG = (
-    r"very|really|badly|much|heavily|heavy|quite|so|strongly|extremely|way|far|too|much too|far too|sehr|zu|tr.s|trop"
-)
+_STRONG = r"very|really|badly|much|heavily|heavy|quite|so|strongly|extremely|way|far|too|much too|far too|sehr|zu|tr.s|trop|molto|troppo|muy|demasiado|erg|te|zeer"
 _NOT = r"not|no|without|isn'?t|aren'?t|non|nicht|pas|sans"
 _NEARLY = r"almost|nearly|not quite|not fully|not entirely|not really|not very|fast|presque"
 _IDLE = (
     r"the|are|is|was|were|of|in|a|an|with|some|looks?|seems?|at|my|still|here|it|all|both|signs? of|die|der|das|les?|la"
 )
+# Where on the strip it is seen; what is named there is not what is judged.
+_WHERE = r"\s(?:in|at|on|near|around|im|am|in den|dans|au|aux)\s(?:the |den |der |le |la |les )?[\w ]+$"
 _COMPARED = r"\b(?:than|better|worse|less|more|like|as|instead|compared|if|next|should|try|would|could)\b"
 # The best word of each scale; its contrary when it is denied, a shade when it is nearly so.
 _BEST = {"highlights": "clear", "blacks": "deep", "midtones": "right", "contrast": "right", "tint": "none"}
@@ -141,17 +150,17 @@ def read_words(text: str, *, of: str = "") -> WordsRead:
             continue
         said.update(grades)
         faults += [fault for fault in seen if fault not in faults]
-        if doubt:
+        if doubt and doubt not in doubts:
             doubts.append(doubt)
     found = tuple(Grade.model_validate({"of": name, "grade": said[name]}) for name in GRADES if name in said)
     return WordsRead(found, tuple(faults), tuple(left), tuple(doubts))
 
 
 def _plain(text: str) -> str:
-    lowered = re.sub(
-        r"(?<=[a-z])-(?=ish\b)|(?<=mid)-(?=tone)|(?<=high)-(?=light)|(?<=er)-(?=exposed)", "", text.lower()
+    joined = re.sub(
+        r"(?<=[a-z])-(?=ish\b)|(?<=mid)-(?=tone)|(?<=high)-(?=light)|(?<=er)-(?=exposed)", "", unaccented(text)
     )
-    return " ".join(re.sub(r"[!?()\"_]", " ", lowered).split())
+    return " ".join(re.sub(r"[!?()\"_]", " ", joined).split())
 
 
 def _clauses(text: str) -> list[str]:
@@ -164,6 +173,8 @@ def _clauses(text: str) -> list[str]:
 def _by_nouns(part: str) -> list[str]:
     """A clause that names two things is two: cut before each thing, or after it where the words go before."""
     every = "|".join(f"(?:{noun})" for noun in _NOUNS.values())
+    if re.search(_WHERE, _plain(part)):
+        return [part]
     nouns = list(re.finditer(rf"\b(?:{every})\b", part, flags=re.I))
     if len(nouns) < 2:
         return [part]
@@ -178,7 +189,7 @@ Read = tuple[dict[str, str], tuple[str, ...], str]
 
 
 def _clause(clause: str, of: str) -> Read | None:
-    rest = clause
+    rest = re.sub(_WHERE, "", clause) if re.search(_NOUNS["tint"], clause) else clause
     for fault, pattern in _FAULTS.items():
         if re.fullmatch(rf"(?:(?:{_SLIGHT}|{_STRONG}|{_IDLE})\s+)*(?:{pattern})", rest):
             return {}, (fault,), ""
@@ -197,7 +208,7 @@ def _clause(clause: str, of: str) -> Read | None:
     _, bare = _taken(_IDLE, bare)
     if not about and re.fullmatch(_WHOLE_GOOD, bare) and not (nearly or denied or slight):
         whole = {"highlights": "clear", "blacks": "deep", "midtones": "right"}
-        return whole, (), f"{clause!r} of the whole strip: taken as clear highlights, deep blacks, right mid-tones"
+        return whole, (), "said of the whole strip: taken as clear highlights, deep blacks, right mid-tones"
     if about == "tint" and not bare:
         # "slight tint", "a tint", "no tint".
         grade = "none" if denied else "slight" if slight else "strong"

@@ -10,9 +10,10 @@ from obverse.foundation import InputError
 from obverse.process.as_written import NUMBER, plain_number
 from obverse.process.control import ALKALI, CONTROLS, DILUTION, SOLVENT, TEMPERATURE, TIME
 from obverse.process.eye_words import read_words
-from obverse.process.table import TableRow
+from obverse.process.table import TableRow, unaccented
 from obverse.process.trial import GRADES
 
+ANOTHER_ALKALI = f"mL are counted as {ALKALI.meaning.split(' in each')[0]}, which the notebook knows; another alkali is learned by what it does"
 # Rows among which the head is looked for.
 MOST_HEAD_ROWS = 15
 
@@ -48,14 +49,18 @@ SHORT = {
 }
 DENSITY_AT = "density:"
 
+_NOTES = r"notes?|remarks?|comments?|notiz\w*|bemerkung\w*|anmerkung\w*|remarques?|observaciones|osservazioni|opmerking\w*|note|notas?|memo|misc"
 # Heads of columns in usual speech, the narrower before the wider.
 _HEADS: tuple[tuple[str, str], ...] = (
-    ("date", r"date|day|when|datum|fecha|developed on|made on|made"),
+    ("date", r"date|day|when|datum|fecha|data|giorno|dag|tag|developed on|made on|made"),
     (
         "note",
         r".*\b(?:bleach\w*|clearing|fogging|2nd|second|redev\w*|wash|rinse|agit\w*|fix(?:ing)? time|lens|meter|camera|lamp|ei)\b.*",
     ),
-    ("film", r"film(?: ?stock| name| type)?|stock|emulsion|material|negative|neg|pellicule|pel.cula"),
+    (
+        "film",
+        r"film(?: ?stock| name| type)?|stock|emulsion|material|negative|neg|pellicule|pelicula|pellicola|filmsoort",
+    ),
     (
         "name",
         r"(?:strip|test|trial|sample|clip|streifen|bande)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|number|#|name",
@@ -66,16 +71,19 @@ _HEADS: tuple[tuple[str, str], ...] = (
     (TEMPERATURE.key, r"(?:dev\w* |bath )?temp\w*\.?|deg|degrees|t|.*temperatur\w*"),
     (
         DILUTION.key,
-        r"(?:dev\w* |fd )?dil\w*|(?:paper )?developer|verd.nnung|parts? (?:of )?water|water|1|soup|entwickler|r.v.lateur",
+        r"(?:dev\w* |fd )?(?:dil\w*|concentration)|(?:paper )?developer|verd\w*|parts? (?:of )?water|water|1|soup|entwickler",
     ),
     (
         SOLVENT.key,
-        r".*\b(?:solvent|hypo|fixer|fix|rapid fix\w*|thio\w*|fixierer|fixierbad|fixateur|fijador|halide solvent)\b.*",
+        r".*\b(?:solvent|hypo|fixer|fix|rapid fix\w*|thio\w*|fixierer|fixierbad|fixateur|fijador|fissaggio|fissatore|fixeer\w*|halide solvent)\b.*",
     ),
-    (ALKALI.key, r".*\b(?:alkali|ammonia\w*|nh3|nh4oh|ammoniak|ammoniaque|amoniaco|alk)\b.*"),
+    (
+        ALKALI.key,
+        r".*\b(?:alkali|ammonia\w*|nh3|nh4oh|ammoniak|ammoniaque|amoniaco|alk|lye|caustic(?: soda)?|hydroxide|naoh|koh|soude|natron\w*|lauge|loog|natronloog|sosa|soda|carbonate|ammoniaca)\b.*",
+    ),
     (
         TIME.key,
-        r"(?:1st|first|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*",
+        r"(?:1st|first|1er|1re|premier|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*|1er r.v.lateur|r.v.lateur|erst\w*|sviluppo|primo sviluppo|revelado|primer revelado|ontw\w*|eerste ontw\w*|tempo|tijd",
     ),
     ("blacks", r"blacks?|shadows?|d ?max|max\w* d\w*|border(?: d\w*)?|schwarz\w*|schatten|schw.rzen|noirs?|ombres"),
     ("highlights", r"high ?lights?|hilites|whites?|lights|d ?min|min\w* d\w*|lichter|hautes lumi.res|blancs"),
@@ -84,10 +92,10 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ("tint", r"tint|stain\w*|colou?r(?: cast)?|cast|hue|t.nung|teinte|base tint"),
     (
         "seen",
-        r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|impressions?|judge?ment|observations?|outcome"
-        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|r.sultat|aspect|how it looks?",
+        r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|judged|jugement|urteil|impressions?|judge?ment|observations?|outcome"
+        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|how|r.sultat|aspect|how it looks?",
     ),
-    ("note", r"notes?|remarks?|comments?|notiz\w*|bemerkung\w*|remarques?|notas?|memo|misc"),
+    ("note", _NOTES),
 )
 _UNITS = r"min(?:utes?|s)?|mm:ss|m:s|s|secs?|seconds?|ml|cc|ml ?/ ?l|ml per l\w*|%|\u00b0 ?[cf]|c|f|deg c|deg f|iso|d|1 ?\+|parts|ml.*"
 # What stands in a cell of which nothing is known.
@@ -147,7 +155,7 @@ def what_of(text: str) -> str:
 
 
 def tidy_head(head: str) -> str:
-    plain = re.sub(r"[\[({].*?[\])}]", " ", head.lower().replace("mid-tone", "midtone"))
+    plain = re.sub(r"[\[({].*?[\])}]", " ", unaccented(head).replace("mid-tone", "midtone"))
     return " ".join(re.sub(r"[_\-./:,+*?'\"=]", " ", plain).split())
 
 
@@ -175,8 +183,8 @@ def found_what(head: str) -> str:
     return ""
 
 
-def table_head(rows: Sequence[TableRow]) -> tuple[tuple[str, ...], list[TableRow]]:
-    """The heads of the columns and the rows below; a row of units under the heads belongs to them."""
+def table_head(rows: Sequence[TableRow]) -> tuple[list[TableRow], tuple[str, ...], list[TableRow]]:
+    """What stands above the heads, the heads of the columns, the rows below; a row of units belongs to the heads."""
     for k, row in enumerate(rows[:MOST_HEAD_ROWS]):
         known = {found_what(cell) for cell in row.cells if cell} - {""}
         numbers = sum(plain_number(cell) is not None for cell in row.cells)
@@ -188,11 +196,16 @@ def table_head(rows: Sequence[TableRow]) -> tuple[tuple[str, ...], list[TableRow
                     f"{name} ({unit.strip('()[]')})" if unit else name for name, unit in zip(heads, units, strict=False)
                 ]
                 body = body[1:]
-            return tuple(heads), [one for one in body if one.cells != row.cells]
+            return list(rows[:k]), tuple(heads), [one for one in body if one.cells != row.cells]
     first = rows[0]
     if any(plain_number(cell) is not None for cell in first.cells):
-        return tuple(f"column {place + 1}" for place in range(len(first.cells))), list(rows)
-    return first.cells, list(rows[1:])
+        return [], tuple(f"column {place + 1}" for place in range(len(first.cells))), list(rows)
+    return [], first.cells, list(rows[1:])
+
+
+def is_note(head: str) -> bool:
+    """Whether a head says no more than that notes stand below it, or nothing at all."""
+    return bool(re.fullmatch(rf"{_NOTES}|column \d+|", tidy_head(head)))
 
 
 def table_columns(
@@ -201,8 +214,9 @@ def table_columns(
     chosen = {}
     for key, what in match.items():
         places = [k for k, name in enumerate(names) if name.strip().lower() == key.strip().lower()]
-        if not places and key.strip().isdigit() and 1 <= int(key) <= len(names):
-            places = [int(key) - 1]
+        number = key.strip().removeprefix("#")
+        if (key.strip().startswith("#") or not places) and number.isdigit() and 1 <= int(number) <= len(names):
+            places = [int(number) - 1]
         if not places:
             raise InputError(f"the table has no column {key!r}", where=where, remedy=f"it has {', '.join(names)[:200]}")
         chosen[places[0]] = what_of(what)
@@ -223,6 +237,12 @@ def table_columns(
             taken.add(what)
         columns.append(_with_unit(TableColumn(place, name, what, told=told)))
     whats = {column.what for column in columns}
+    columns = [
+        replace(column, told=ANOTHER_ALKALI)
+        if column.what == ALKALI.key and not re.search(r"ammon|nh3|nh4|alk", unaccented(column.head))
+        else column
+        for column in columns
+    ]
     # Where nothing else tells what was seen, the notes do.
     if not chosen and not whats & ({*GRADES, "seen"} | {what for what in whats if what.startswith(DENSITY_AT)}):
         columns = [
@@ -265,7 +285,9 @@ def _own_units(column: TableColumn, body: Sequence[TableRow]) -> bool:
 def _with_unit(column: TableColumn) -> TableColumn:
     head = column.head.lower()
     if column.what in (SOLVENT.key, ALKALI.key):
-        volume = re.search(rf"(?:\bin|\bper|/|\bauf|\bfor|\bto)\s*(?P<n>{NUMBER})?\s*(?P<u>ml|cc|l|lit\w+)?\b", head)
+        volume = re.search(
+            rf"(?:\bin|\bper|\bpar|\bpro|/|\bauf|\bfor|\bto)\s*(?P<n>{NUMBER})?\s*(?P<u>ml|cc|l|lit\w+)?\b", head
+        )
         if volume and (volume["n"] or volume["u"]):
             many = plain_number(volume["n"] or "1") or 1.0
             return replace(column, in_ml=many * (1000.0 if (volume["u"] or "ml").startswith("l") else 1.0), unit="mL")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from obverse.process.as_written import (
     ML,
@@ -31,10 +31,9 @@ from obverse.process.past_columns import (
     WHATS,
     TableColumn,
     cell_of,
-    found_what,
+    is_note,
     table_columns,
     table_head,
-    tidy_head,
 )
 from obverse.process.table import DITTO, TableRow, table_rows
 from obverse.process.trial import GRADES, Grade, Patch
@@ -50,10 +49,12 @@ MOST = {TIME.key: 300.0, SOLVENT.key: 1000.0, ALKALI.key: 1000.0, TEMPERATURE.ke
 EXAMPLES_OF = {TIME.key: "11:30 or 11.5", TEMPERATURE.key: "20 or 68 F", DILUTION.key: "1+15"}
 # Twice as wide either way covers the range that a new film begins with.
 RANGE_PER_SD = 4.0
+# What the documents of a film and of a patch hold.
+MOST_BASE, DENSITIES = 1.5, (-0.5, 6.0)
 # Letters that the note of a strip holds, rows kept as examples.
 MOST_NOTE, MOST_EXAMPLES = 4000, 12
 
-_DITTO = rf"{DITTO}|''|ditto|do\.?|dto\.?|id\.|idem|same|as above|\u2193|\u201e|\u201d"
+_DITTO = rf"{DITTO}|\"|''|ditto|do\.?|dto\.?|id\.|idem|same|as above|\u2193|\u201e|\u201d"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,7 @@ def read_past_strips(
     text : str
         The whole table.
     match : mapping, optional
-        Head of a column, or its number from 1, to what it is (`what_of`); what is absent is found by its head.
+        Head of a column, or its number such as ``#3``, to what it is (`what_of`); what is absent is found by its head.
     held : mapping, optional
         Controls of which the table says nothing; else they are counted as a film's usual.
     tank_ml : float, optional
@@ -164,17 +165,47 @@ def read_past_strips(
     InputError
         If it is no table, or `match` names a column that is not there.
     """
-    rows = list(table_rows(text, where=where))
+    found, mark = table_rows(text, where=where)
+    rows = list(found)
     for (line, place), said in (corrections or {}).items():
         rows = [_corrected(row, place, said) if row.line == line else row for row in rows]
-    head, body = table_head(rows)
-    width = max(len(row.cells) for row in rows)
+    titles, head, body = table_head(rows)
+    # A decimal comma between cells kept apart by commas makes a row too long; then no cell is where it belongs.
+    width = len(head) if mark == "," else max(len(row.cells) for row in rows)
     names = [*head, *(f"column {place + 1}" for place in range(len(head), width))]
     columns = table_columns(names, body, match or {}, where)
+    if tank_ml is None:
+        tank_ml = _tank_of(titles)
+        columns = _told_tank(columns, tank_ml)
+    if not film and titles and not any(column.what == "film" for column in columns):
+        # A table of one film, or of one under another, has the name above the head.
+        film = _alone(titles[-1])
     reader = _Reader(columns, dict(held or {}), tank_ml, _month_first(columns, body, month_first), film)
     strips, left_out = reader.read(body)
     examples = tuple(row.cells for row in body[:MOST_EXAMPLES])
     return PastTable(columns, tuple(strips), tuple(left_out), reader.absent, examples)
+
+
+def _alone(row: TableRow) -> str:
+    """The text of a row of one cell; empty for any other."""
+    filled = [cell for cell in row.cells if cell]
+    return filled[0] if len(filled) == 1 and row.cells[0] else ""
+
+
+def _tank_of(titles: Sequence[TableRow]) -> float | None:
+    """The volume of the bath where what stands above the head tells one, such as "small tank 300 ml"."""
+    for row in titles:
+        if found := re.search(rf"({NUMBER})\s*(?:ml|cc)\b", " ".join(row.cells).lower()):
+            return plain_number(found[1])
+    return None
+
+
+def _told_tank(columns: Sequence[TableColumn], tank_ml: float | None) -> tuple[TableColumn, ...]:
+    bare = [column for column in columns if column.unit == "mL" and column.in_ml is None]
+    if tank_ml is None or not bare or any(column.what == "volume" for column in columns):
+        return tuple(columns)
+    told = f"bare mL are counted in {tank_ml:g} mL, as the title says"
+    return tuple(replace(column, in_ml=tank_ml, told=told) if column in bare else column for column in columns)
 
 
 def _corrected(row: TableRow, place: int, said: str) -> TableRow:
@@ -237,24 +268,28 @@ class _Reader:
         self.marks = {column.place for column in self.columns if self._is_mark(column, body)}
         strips, left_out = [], []
         seen: dict[tuple[str, ...], int] = {}
+        has_film = any(column.what == "film" for column in self.columns)
         for row in body:
             filled = [cell for cell in row.cells if cell]
-            has_film = any(column.what == "film" for column in self.columns)
+            heading = _alone(row)
             if (
-                len(filled) == 1
-                and cell_of(row, 0)
-                and (not has_film or cell_of(row, self._place("film")) == filled[0])
+                heading
+                and (not has_film or cell_of(row, self._place("film")) == heading)
+                and not heading.startswith("#")
             ):
-                self.film = filled[0]
-                self.above[self._place("film")] = filled[0]
-                left_out.append(
-                    CellRemark(row.line, -1, filled[0], "it heads the rows below: taken as their film", True)
-                )
+                self.film = self.above[self._place("film")] = heading
+                told_as = "it heads the rows below: taken as their film"
+                left_out.append(CellRemark(row.line, -1, heading, told_as, True))
                 continue
-            if len(row.cells) > len(self.columns):
-                left_out.append(
-                    CellRemark(row.line, -1, "", f"{len(row.cells)} cells stand under {len(self.columns)} columns")
+            if any(row.cells[len(self.columns) :]):
+                many = (
+                    f"{len(row.cells)} cells stand under {len(self.columns)} heads: keep a decimal comma in quotation marks, "
+                    "or the cells apart by semicolons"
                 )
+                left_out.append(CellRemark(row.line, -1, " ".join(filled)[:80], many))
+                continue
+            if heading:
+                left_out.append(CellRemark(row.line, -1, heading[:80], "it is one cell alone, no strip", True))
                 continue
             cells = self._filled(row)
             told = tuple(cells)
@@ -300,9 +335,7 @@ class _Reader:
         volume = self._volume(row, cells)
         for column, cell in zip(self.columns, cells, strict=True):
             self._take(row, column, cell, volume)
-        if not any(key in row.controls and key not in row.control_sds for key in row.controls) and not (
-            row.steps or row.grades or row.faults
-        ):
+        if not (row.controls or row.steps or row.grades or row.faults):
             return None
         row.controls.update(self.said_absent)
         above_base = [column for column in self.columns if re.search(r"above base|\bnet\b", column.head.lower())]
@@ -361,10 +394,7 @@ class _Reader:
         elif not cell:
             return
         elif what == "note":
-            known = found_what(column.head) == "note" and re.fullmatch(
-                r"notes?|remarks?|comments?", tidy_head(column.head)
-            )
-            row.notes.append(cell if known else f"{column.head}: {cell}")
+            row.notes.append(cell.strip("()") if is_note(column.head) else f"{column.head}: {cell}")
         elif what in ("film", "name"):
             row.told[what] = cell[:120]
         elif what == "date":
@@ -392,7 +422,7 @@ class _Reader:
         value = plain_number(found[0]) if found else None
         if column.what == "speed" and value is not None and 0 < value <= 100_000:
             row.box_speed = value
-        elif column.what == "base" and value is not None and value <= 1.5:
+        elif column.what == "base" and value is not None and value <= MOST_BASE:
             row.base_density = value
         elif not re.fullmatch(ABSENT, cell.lower()):
             example = "100" if column.what == "speed" else "0.27"
@@ -444,7 +474,7 @@ class _Reader:
         """A control that is not told: counted as usual, and widely open."""
         control = CONTROLS[column.what]
         sd = (control.high - control.low) / RANGE_PER_SD
-        row.controls[control.key] = control.reference
+        # Left out of the recipe it is counted as held, where the doubt leaves it open.
         row.control_sds[control.key] = sd
         counted = f"{why}: counted as {control.amount(control.reference)}, give or take {sd:.2g}"
         row.remarks.append(CellRemark(row.line, column.place, cell, counted))
@@ -496,7 +526,7 @@ class _Reader:
             self._missed(
                 row, column, cell, f"{cell!r} is a mark, not a density: it stands in the note; say it in words"
             )
-        elif not -0.5 <= value <= 6:
+        elif not DENSITIES[0] <= value <= DENSITIES[1]:
             self._missed(row, column, cell, f"a density of {value:g} cannot be; look at the decimal sign")
         else:
             row.steps.append(Patch(log_exposure=round(at, 4), density=value))

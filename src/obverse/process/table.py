@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 import re
+import unicodedata
 from collections import Counter
 from dataclasses import dataclass
 
@@ -33,6 +35,11 @@ class TableRow:
 
     line: int
     cells: tuple[str, ...]
+
+
+def unaccented(text: str) -> str:
+    """In small letters without their accents, for words of other languages that are written either way."""
+    return "".join(sign for sign in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(sign))
 
 
 def table_text(data: bytes, *, where: str = "table") -> str:
@@ -75,8 +82,8 @@ def table_text(data: bytes, *, where: str = "table") -> str:
         return data.decode("cp1252", errors="replace")
 
 
-def table_rows(text: str, *, where: str = "table") -> tuple[TableRow, ...]:
-    """The rows of a table that hold anything, whatever sign keeps their cells apart.
+def table_rows(text: str, *, where: str = "table") -> tuple[tuple[TableRow, ...], str]:
+    """The rows of a table that hold anything, and the sign that keeps their cells apart; empty where blanks do.
 
     Raises
     ------
@@ -98,11 +105,11 @@ def table_rows(text: str, *, where: str = "table") -> tuple[TableRow, ...]:
             where=where,
             remedy="a series document goes in under 'From a file' on the notebook page",
         )
-    found = max(
-        ((_evenness(rows), rows) for rows in (_split(plain, mark) for mark in SEPARATORS)), key=lambda one: one[0]
-    )
+    split = {mark: _split(plain, mark) for mark in SEPARATORS}
+    mark = max(split, key=lambda one: _evenness(split[one]))
     # Columns kept apart by blanks alone, as a table in a letter is.
-    rows = found[1] if found[0] > 0 else _by_blanks(plain)
+    mark = mark if _evenness(split[mark]) > 0 else ""
+    rows = split[mark] if mark else _by_blanks(plain)
     kept = [TableRow(line, cells) for line, cells in rows if any(cells) and not _is_rule(cells)]
     if len(kept) > MOST_TABLE_ROWS:
         raise TooLargeError(
@@ -119,7 +126,7 @@ def table_rows(text: str, *, where: str = "table") -> tuple[TableRow, ...]:
         raise TooLargeError(
             f"{width} columns are more than a strip has", where=where, remedy=f"give at most {MOST_TABLE_COLUMNS}"
         )
-    return tuple(kept)
+    return tuple(kept), mark
 
 
 Rows = list[tuple[int, tuple[str, ...]]]
@@ -131,7 +138,7 @@ def _split(text: str, mark: str) -> Rows:
     marked = re.sub(rf'(?m)(^|{sign})[ ]*"[ ]*(?={sign}|$)', rf"\g<1>{DITTO}", text)
     # A quotation that never ends is a seconds or an inch mark at the head of a cell; then quotes are plain letters.
     reader = csv.reader(
-        marked.split("\n"),
+        io.StringIO(marked),
         delimiter=mark,
         quoting=csv.QUOTE_MINIMAL if marked.count('"') % 2 == 0 else csv.QUOTE_NONE,
         skipinitialspace=mark != "\t",

@@ -125,6 +125,7 @@ def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
     with notebook.writing() as store:
         planned = _plan(notebook, given)
         document = _document(planned, given)
+        _ask_first(document)
         if given.seen and document["new"] + document["corrected"] and document["mark"] != given.seen:
             raise ConflictError(
                 "the notebook changed since this was looked at",
@@ -156,6 +157,18 @@ def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
         "films": [{"id": ids[key], "name": film.name} for key, film in planned.films.items() if key in ids],
         "sentence": _done(document, len(ids)),
     }
+
+
+def _ask_first(document: Mapping[str, Any]) -> None:
+    """Refuse what no later word could mend for all rows at once: amounts in no known bath, strips of no film."""
+    if document["needs_tank"]:
+        raise InputError(
+            "it gives amounts in mL and not in how much bath",
+            where="past strips",
+            remedy="say the volume of the bath in mL, or take those columns as notes",
+        )
+    if document["needs_film"] and not document["films"]:
+        raise InputError("no row names a film", where="past strips", remedy="say which film they are of")
 
 
 def _done(document: Mapping[str, Any], films: int) -> str:
@@ -464,6 +477,7 @@ def _row_document(row: _PlannedRow, films: Mapping[str, _PlannedFilm]) -> dict[s
         "made_at": strip.made_at,
         "controls": strip.controls,
         "controls_text": CONTROLS.text(strip.controls),
+        "controls_short": CONTROLS.short_text(strip.controls),
         "evidence_text": evidence_text(strip),
         "note": strip.note,
         "remarks": [_remark_document(remark) for remark in strip.remarks],
