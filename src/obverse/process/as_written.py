@@ -57,7 +57,7 @@ def minutes(text: str, unit: str) -> float | None:
     """A time in minutes: "11:30", "11'30", "11 min 30 s", "11 1/2", "690 s"; a bare number is in `unit`, "min" or "s"."""
     plain = text.replace("\u2032", "'").replace("\u2033", '"').replace("\u2019", "'").replace("''", '"')
     for sign, share in _FRACTIONS.items():
-        plain = re.sub(rf"(\d*)\s*{sign}", lambda found, share=share: f"{found[1] or 0}{share}", plain)
+        plain = re.sub(rf"(\d*)\s*{sign}", rf"0\g<1>{share}", plain)
     clock = re.fullmatch(r"(\d{1,3})[:h](\d{1,2})(?::(\d{2}))?", plain)
     if clock:
         a, b, c = (int(part) if part else None for part in clock.groups())

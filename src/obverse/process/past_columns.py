@@ -223,9 +223,9 @@ def table_columns(
     columns = []
     taken: set[str] = set(chosen.values())
     for place, name in enumerate(names):
-        what = chosen.get(place)
+        what = chosen.get(place, "")
         told = ""
-        if what is None:
+        if not what:
             what = found_what(name)
             if what in taken and what not in ("note", "seen"):
                 told = f"a column before it is {WHATS.get(what, what)} already: its text goes into the note"

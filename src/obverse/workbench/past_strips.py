@@ -9,6 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, Literal
 
 from pydantic import Field
@@ -25,6 +26,9 @@ from obverse.process import (
     PastTable,
     SeriesFilm,
     Trial,
+    content_mark,
+    has_evidence,
+    plain_name,
     read_past_strips,
 )
 from obverse.store import Stored
@@ -78,7 +82,6 @@ class _PlannedRow:
     name: str
     becomes: Becomes
     why: str = ""
-    known_as: str = ""
     corrects: str = ""
     trial: Trial | None = None
 
@@ -184,11 +187,6 @@ def _strips(count: int) -> str:
     return f"{count} strip{'' if count == 1 else 's'}"
 
 
-def _same_name(name: str) -> str:
-    """A name as it is compared: capitals, blanks and dashes tell no films apart."""
-    return re.sub(r"[^\w]+", " ", name.casefold()).strip()
-
-
 def _plan(notebook: Notebook, given: PastTableGiven) -> _Planned:
     table = read_past_strips(
         given.text,
@@ -199,12 +197,12 @@ def _plan(notebook: Notebook, given: PastTableGiven) -> _Planned:
         corrections={_place(key): text for key, text in given.corrections.items()},
         film=given.film,
     )
-    renamed = {_same_name(name): other for name, other in given.films.items() if other.strip()}
-    kept = {_same_name(one.thing.name): one for one in notebook.films()}
+    renamed = {plain_name(name): other for name, other in given.films.items() if other.strip()}
+    kept = {plain_name(one.thing.name): one for one in notebook.films()}
     films: dict[str, _PlannedFilm] = {}
     for strip in table.strips:
         if strip.film:
-            _count_film(films, kept, renamed.get(_same_name(strip.film), strip.film), strip)
+            _count_film(films, kept, renamed.get(plain_name(strip.film), strip.film), strip)
     for key, film in films.items():
         _tell_film(film, key, films, kept, given, [s for s in table.strips if _key(s, renamed) == key])
     rows: list[_PlannedRow] = []
@@ -222,13 +220,13 @@ def _place(key: str) -> tuple[int, int]:
 
 
 def _key(strip: PastStrip, renamed: Mapping[str, str]) -> str:
-    return _same_name(renamed.get(_same_name(strip.film), strip.film)) if strip.film else ""
+    return plain_name(renamed.get(plain_name(strip.film), strip.film)) if strip.film else ""
 
 
 def _count_film(
     films: dict[str, _PlannedFilm], kept: Mapping[str, Stored[FilmStock]], name: str, strip: PastStrip
 ) -> None:
-    key = _same_name(name)
+    key = plain_name(name)
     if key not in films:
         found = kept.get(key)
         films[key] = _PlannedFilm(found.thing.name if found else name.strip(), found)
@@ -252,7 +250,7 @@ def _tell_film(
     bases = [strip.base_density for strip in strips if strip.base_density is not None]
     film.base_density = bases[0] if bases else None
     named = next(
-        (speed for name, speed in given.speeds.items() if _same_name(name) in (key, *map(_same_name, film.written))),
+        (speed for name, speed in given.speeds.items() if plain_name(name) in (key, *map(plain_name, film.written))),
         None,
     )
     if named is not None:
@@ -277,49 +275,40 @@ class _Known:
         self.by_name = {one.thing.trial.id: one for one in kept}
         self.free = {one.id: one for one in kept}
         self.names = set(self.by_name)
-        self.base = film.base_density
 
-    def same(self, strip: PastStrip, *, named: bool) -> Stored[TrialEntry] | None:
-        """The strip of the notebook that says what this row says; of a named row, that of its name first."""
-        found = [one for one in self.free.values() if _content(one.thing.trial) == _content_of(strip)]
-        found = [one for one in found if _dates_agree(one.thing.made_at, strip.made_at)]
-        if named:
+    def same(self, strip: PastStrip, trial: Trial) -> Stored[TrialEntry] | None:
+        """The strip of the notebook that this row is: of its content and day, and of its name where it has one."""
+        found = self._like(trial, strip.made_at)
+        if strip.name:
             # Kept as another strip of one name it has that name with a number behind.
-            found = [one for one in found if re.fullmatch(rf"{re.escape(strip.name)}(?: \(\d+\))?", one.thing.trial.id)]
-        if not found:
-            return None
-        return self.free.pop(found[0].id)
+            named = rf"{re.escape(strip.name)}(?: \(\d+\))?"
+            found = [one for one in found if re.fullmatch(named, one.thing.trial.id)]
+        return self.free.pop(found[0].id) if found else None
 
-    def alike(self, strip: PastStrip) -> str:
+    def alike(self, strip: PastStrip, trial: Trial) -> str:
         """The name of a strip with the same content under another name; empty where there is none."""
-        for one in self.free.values():
-            if _content(one.thing.trial) == _content_of(strip) and _dates_agree(one.thing.made_at, strip.made_at):
-                return one.thing.trial.id
-        return ""
+        found = self._like(trial, strip.made_at) if has_evidence(trial) else []
+        return found[0].thing.trial.id if found else ""
+
+    def _like(self, trial: Trial, made_at: str) -> list[Stored[TrialEntry]]:
+        mark = content_mark(trial)
+        return [
+            one
+            for one in self.free.values()
+            if content_mark(one.thing.trial) == mark and _dates_agree(_day_of(one.thing), made_at)
+        ]
+
+
+def _day_of(entry: TrialEntry) -> str:
+    """The day a strip was made, as far as it is known; when it was written down says nothing of that."""
+    if entry.trial.made_on is not None:
+        return entry.trial.made_on.isoformat()
+    return entry.made_at if len(entry.made_at) <= len("2024-03-31") else ""
 
 
 def _dates_agree(one: str, other: str) -> bool:
-    """Whether two dates may be the same day; a strip of the notebook without a date of its own may be any."""
-    return not one or not other or one[: len(other)] == other[: len(one)][: len(other)]
-
-
-def _content(trial: Trial) -> str:
-    return _as_text(trial.controls, trial.steps, trial.grades, trial.faults)
-
-
-def _content_of(strip: PastStrip) -> str:
-    return _as_text(strip.controls, strip.steps, strip.grades, strip.faults)
-
-
-def _as_text(controls: Mapping[str, float], steps: Sequence[Any], grades: Sequence[Any], faults: Sequence[str]) -> str:
-    return json.dumps(
-        [
-            sorted((key, round(value, 3)) for key, value in controls.items()),
-            sorted((round(step.log_exposure, 3), round(step.density, 3)) for step in steps),
-            sorted((grade.of, grade.grade) for grade in grades),
-            sorted(faults),
-        ]
-    )
+    """Whether two dates may be the same day; one without a day may be any of its month."""
+    return one.startswith(other) or other.startswith(one)
 
 
 def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTableGiven) -> _PlannedRow:
@@ -328,39 +317,38 @@ def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTab
     if strip.line in given.leave_out:
         return _PlannedRow(strip, key, strip.name, "left_out", "you left it out")
     here = known[key]
-    same = here.same(strip, named=bool(strip.name))
+    trial = _trial(strip)
+    same = here.same(strip, trial)
     if same is not None:
         name = same.thing.trial.id
-        return _PlannedRow(
-            strip, key, name, "known", f"it stands in the notebook as {name}: not counted twice", same.id
-        )
+        return _PlannedRow(strip, key, name, "known", f"it stands in the notebook as {name}: not counted twice")
     if strip.name in here.by_name and strip.line not in (*given.as_another, *given.as_correction):
         why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
-        return _PlannedRow(strip, key, strip.name, "same_name", why, here.by_name[strip.name].id)
+        return _PlannedRow(strip, key, strip.name, "same_name", why)
     if strip.name in here.by_name and strip.line in given.as_correction:
-        corrected = here.by_name[strip.name]
-        planned = _PlannedRow(
-            strip, key, strip.name, "new", "it corrects the strip of that name", corrects=corrected.id
-        )
-    else:
-        name = apart(strip.name, here.names) if strip.name else next_strip(here.names)
-        why = (
-            f"a strip before it has its name already: it is called {name}" if strip.name and name != strip.name else ""
-        )
-        other = here.alike(strip)
-        why = why or (f"{other} of the notebook says the same: leave it out if it is that strip" if other else "")
-        planned = _PlannedRow(strip, key, name, "new", why)
-        here.names.add(name)
-    planned.trial = Trial(
-        id=planned.name,
+        corrected = here.by_name[strip.name].id
+        return _PlannedRow(strip, key, strip.name, "new", "it corrects the strip of that name", corrected, trial)
+    name = apart(strip.name, here.names) if strip.name else next_strip(here.names)
+    here.names.add(name)
+    why = ""
+    if strip.name and name != strip.name:
+        why = f"a strip before it has its name already: it is called {name}"
+    elif other := here.alike(strip, trial):
+        why = f"{other} of the notebook says the same: where no day tells them apart, the two count as one"
+    return _PlannedRow(strip, key, name, "new", why, "", trial.model_copy(update={"id": name}))
+
+
+def _trial(strip: PastStrip) -> Trial:
+    return Trial(
+        id=strip.name or "strip",
         controls=strip.controls,
         control_sds=strip.control_sds,
         steps=strip.steps,
         grades=strip.grades,
         faults=strip.faults,
+        made_on=date.fromisoformat(strip.made_at) if len(strip.made_at) == len("2024-03-31") else None,
         note=strip.note,
     )
-    return planned
 
 
 def _stock(film: _PlannedFilm) -> dict[str, Any]:
