@@ -49,7 +49,6 @@ def changed(key, **changes):
         (changed("fogging", made="during"), "names that step"),
         (changed("fogging", made="during", made_during="washing"), "no step before it"),
         (iron(steps=iron()["steps"] * 2), "same key"),
-        (changed("bleaching", formula=None, mix="etchant and water 1:1"), "needs the key of the formula"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_in_words(document, words):

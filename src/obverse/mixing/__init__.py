@@ -1,10 +1,11 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
-from obverse.mixing.controls import with_controls
+from obverse.mixing.controls import starting_controls, with_controls
 from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
 from obverse.mixing.mixer import acidity_of, mix, refusal
 from obverse.mixing.reachable import Cost, Reach, cost_of, least_purchase, reach
+from obverse.mixing.said_bath import SaidBath, read_said
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates, contents_of
 
@@ -18,6 +19,7 @@ __all__ = [
     "MixSheet",
     "Poured",
     "Reach",
+    "SaidBath",
     "Unmatched",
     "acidity_of",
     "candidates",
@@ -29,8 +31,10 @@ __all__ = [
     "mix",
     "reach",
     "read_bath",
+    "read_said",
     "refusal",
     "rolls_in",
+    "starting_controls",
     "unmatched_between",
     "with_controls",
 ]

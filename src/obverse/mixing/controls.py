@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from obverse.chemistry import solution_density
+from obverse.chemistry import concentration_g_per_l, solution_density
 from obverse.foundation import InputError, Standing
 from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
+from obverse.process.catalog import substance
 
 SOLVENT_SUBSTANCE, ALKALI_SUBSTANCE = "ammonium_thiosulfate", "ammonia"
 # g of active substance in 1 mL of the concentrate that the solvent control counts: 60 % w/v.
@@ -104,3 +105,26 @@ def _set(components: tuple[Component, ...], addition: Addition, g_per_l: float) 
         note="set by the control",
     )
     return tuple(new if c is old else c for c in components) if old else (*components, new)
+
+
+def starting_controls(formula: Formula) -> dict[str, float]:
+    """The controls that a first developer of one's own amounts to, for its first strip.
+
+    Parameters
+    ----------
+    formula : Formula
+        Of the first developer. Solvent and alkali count as `with_controls` writes them, the dilution where it says 1+n.
+    """
+    found = dict.fromkeys(additions(), 0.0)
+    for component in formula.components:
+        for key, addition in additions().items():
+            if component.substance == addition.substance:
+                grams = concentration_g_per_l(component.parsed, substance(component.substance)).value
+                found[key] = round(grams / addition.g_per_l, 3)
+    for line in formula.dilutions:
+        strength = line.parsed
+        if strength.unit == "1+n":
+            found[DILUTION.key] = strength.value
+        elif strength.unit == "mL/L" and strength.value > 0:
+            found[DILUTION.key] = round(1000 / strength.value - 1, 2)
+    return found

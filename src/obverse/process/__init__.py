@@ -39,7 +39,7 @@ from obverse.process.identity import (
 )
 from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
 from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
-from obverse.process.process import Agitation, Process, Rinse, Step
+from obverse.process.process import Agitation, Declined, Process, Rinse, Step
 from obverse.process.product import KEY, ROLES, Component, Content, Dilution, Formula, Product
 from obverse.process.recipe import Evidence, Recipe
 from obverse.process.said import (
@@ -55,6 +55,7 @@ from obverse.process.said import (
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
+from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words
 from obverse.process.substance import CLASSES, Substance
 from obverse.process.table import table_text
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
@@ -77,6 +78,7 @@ __all__ = [
     "CONTROLS",
     "DENSITY_AT",
     "DILUTION",
+    "DOES",
     "FAULTS",
     "FORMATS",
     "GRADES",
@@ -85,6 +87,7 @@ __all__ = [
     "ONE_FILM",
     "ROLES",
     "SOLVENT",
+    "STEP_WORDS",
     "TEMPERATURE",
     "TIME",
     "USUAL_TOOLS",
@@ -102,6 +105,7 @@ __all__ = [
     "ControlRange",
     "ControlVector",
     "Controls",
+    "Declined",
     "Dilution",
     "Equipment",
     "Evidence",
@@ -151,6 +155,8 @@ __all__ = [
     "reels_of",
     "same_film",
     "same_strip",
+    "step_from_words",
+    "step_in_words",
     "strip_id",
     "table_text",
     "tool_noun",

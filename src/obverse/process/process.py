@@ -84,6 +84,9 @@ class Step(Document):
         max_length=400,
         description="the bath as the person says it, such as '40 mL syrup + 1.5 mL fixer, water to 600 mL'; the formula is its reading",
     )
+    volume_ml: float | None = Field(
+        default=None, gt=0, le=20_000, description="of the bath, where it is not the tank's"
+    )
     time_min: float = Field(ge=0, le=2880)
     time_most_min: float | None = Field(default=None, ge=0, le=2880, description="the longer end of a range")
     until: str = Field(default="", max_length=80, description="what ends it before its longest time, such as 'clear'")
@@ -124,8 +127,6 @@ class Step(Document):
             raise ValueError(f"the time of {self.key} runs from long to short")
         if (self.made == "during") != bool(self.made_during):
             raise ValueError(f"{self.key}: a bath made during a step names that step, and no other bath does")
-        if self.mix and self.formula is None:
-            raise ValueError(f"{self.key}: a mix needs the key of the formula that it is read as")
         return self
 
 
@@ -143,6 +144,7 @@ class Process(Document):
     bleach: Literal["iron_chloride_ammonia", "acid_permanganate", "peroxide_acid", "acid_dichromate", "own"] = "own"
     reversal: Literal["light", "fogging", "own"] = "own"
     summary: str = Field(default="", max_length=600)
+    tank_ml: float | None = Field(default=None, gt=0, le=20_000, description="of the tank it was written for")
     hazard_rank: int = Field(default=5, ge=1, le=9, description="1 is shown first; 9 is shown last")
     warnings: tuple[str, ...] = ()
     steps: tuple[Step, ...] = Field(min_length=1, max_length=40)

@@ -6,7 +6,7 @@ Each way of saying has a reader and a teller; what the teller says the reader re
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from obverse.foundation import InputError, parse_number
@@ -271,3 +271,143 @@ def read_made(text: str, names: Mapping[str, str], *, where: str = "made") -> di
 def tell_made(step: Step, names: Mapping[str, str]) -> str:
     """When a bath is made, as `read_made` reads it."""
     return f"while {names[step.made_during]} works" if step.made == "during" else MADE_WORDS[step.made]
+
+
+# What a step does, in the words of the form; the person's own word makes a step of kind `other`.
+DOES: dict[str, str] = {
+    "develop": "develop",
+    "rinse": "rinse",
+    "stop": "stop",
+    "bleach": "bleach",
+    "dissolve": "dissolve",
+    "clear": "clear",
+    "expose": "reexpose",
+    "fog": "fog",
+    "develop again": "redevelop",
+    "fix": "fix",
+    "wash": "wash",
+    "wet": "wet",
+    "dry": "dry",
+}
+_DOES_OF = {kind: word for word, kind in DOES.items()}
+# What a step takes where nothing is said: name, minutes, whether the film is still in the dark.
+_USUAL: dict[str, tuple[str, float]] = {
+    "develop": ("First development", 10),
+    "rinse": ("Rinse", 0),
+    "stop": ("Stop bath", 1),
+    "bleach": ("Bleach", 5),
+    "dissolve": ("Silver chloride out", 3),
+    "clear": ("Clearing bath", 2),
+    "reexpose": ("Second exposure", 2),
+    "fog": ("Fogging development", 5),
+    "redevelop": ("Second development", 4),
+    "fix": ("Fixing", 4),
+    "wash": ("Wash", 8),
+    "wet": ("Wetting bath", 1),
+    "dry": ("Drying", 90),
+}
+STEP_WORDS = (
+    "does",
+    "name",
+    "bath",
+    "time",
+    "temperature",
+    "agitation",
+    "rinse",
+    "light",
+    "made",
+    "after",
+    "volume",
+    "carry_over",
+    "note",
+)
+
+
+def step_in_words(step: Step, names: Mapping[str, str]) -> dict[str, str]:
+    """A step as the fields of a form, each as its reader reads it.
+
+    Parameters
+    ----------
+    names : mapping of str to str
+        Names of the steps of the process, by key.
+    """
+    bath = step.mix or step.formula or ""
+    still = step.kind in ("reexpose", "dry") or (step.kind in ("wash", "rinse") and not bath)
+    return {
+        "does": _DOES_OF.get(step.kind, step.name if step.kind == "other" else step.kind),
+        "name": step.name,
+        "bath": bath,
+        "time": tell_time(step) if step.time_min or step.time_most_min else "",
+        "temperature": tell_temperature(step),
+        "agitation": "" if still else tell_agitation(step.agitation),
+        "rinse": tell_rinse(step.rinse_after),
+        "light": step.light,
+        "made": tell_made(step, names),
+        "after": tell_after(step) if bath else "",
+        "volume": f"{step.volume_ml:.12g} mL" if step.volume_ml else "",
+        "carry_over": f"{step.carry_over_ml:.12g} mL" if step.carry_over_ml else "",
+        "note": step.note,
+    }
+
+
+def step_from_words(
+    words: Mapping[str, str], names: Mapping[str, str], known: Mapping[str, str], *, dark: bool
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Fields of a step from the fields of a form, and what is wrong, by field.
+
+    Parameters
+    ----------
+    words : mapping of str to str
+        By the names of `STEP_WORDS`; what is absent or empty is as is usual.
+    names : mapping of str to str
+        Names of the steps before it, by key.
+    known : mapping of str to str
+        Formulas that may be named: by key their names.
+    dark : bool
+        Whether the film is still in the dark, where nothing is said.
+    """
+    wrong: dict[str, str] = {}
+    fields: dict[str, Any] = {}
+
+    def said(name: str) -> str:
+        return str(words.get(name, "")).strip()
+
+    def take(name: str, read: Callable[[str], dict[str, Any]]) -> None:
+        if not said(name):
+            return
+        try:
+            fields.update(read(said(name)))
+        except InputError as error:
+            wrong[name] = error.sentence
+
+    does = said("does")
+    kind = DOES.get(does.lower(), does.lower() if does.lower() in _USUAL else "other")
+    name, minutes = _USUAL.get(kind, (does, 1.0))
+    if not does:
+        wrong["does"] = "say what the step does, in a word of the list or your own."
+    fields |= {"kind": kind, "name": said("name") or name or "Step", "time_min": minutes}
+    take("time", read_time)
+    take("temperature", read_temperature)
+    take("agitation", lambda text: {"agitation": read_agitation(text)})
+    take("rinse", lambda text: {"rinse_after": read_rinse(text)})
+    take("made", lambda text: read_made(text, names))
+    take("volume", lambda text: {"volume_ml": _millilitres(text, "volume")})
+    take("carry_over", lambda text: {"carry_over_ml": _millilitres(text, "carry-over")})
+    bath = said("bath")
+    fields |= {"formula": None, "mix": ""}
+    if bath.lower() not in ("", "none", "no bath", "water", "-"):
+        by_name = {known_name.casefold(): key for key, known_name in known.items()}
+        key = bath if bath in known else by_name.get(bath.casefold())
+        fields |= {"formula": key} if key else {"mix": bath}
+        fields.setdefault("after_use", "discard")
+    take("after", read_after)
+    light = said("light").lower()
+    fields["light"] = light if light in ("dark", "light") else "dark" if dark else "light"
+    if light not in ("", "dark", "light"):
+        wrong["light"] = "say dark or light."
+    fields["note"] = said("note")
+    return fields, wrong
+
+
+def _millilitres(text: str, where: str) -> float:
+    return parse_number(re.sub(r"\s*ml$", "", text.strip(), flags=re.I), where=where, example="600 mL")

@@ -334,12 +334,16 @@ class _Evening:
             temperature_high_c=step.temperature_high_c,
             after_use=step.after_use,
             waste_jug=step.waste_jug,
-            volume_ml=self.tank_ml if formula is not None else None,
+            volume_ml=(step.volume_ml or self.tank_ml) if formula is not None else None,
         )
         for key, during in self._meanwhile.items():
             if during == bath.key:
                 self._lives_from(key, bath.key, "start")
         return [bath, *self._fills(step, kind="rinse", suffix=suffix, after=bath)]
+
+    def _volume_of(self, key: str) -> float:
+        """What is mixed of a bath, mL."""
+        return next((s.volume_ml for s in self.route.steps if s.formula == key and s.volume_ml), self.tank_ml)
 
     def _temperature_of(self, step: Step) -> float:
         """What was said of the bath; its own temperature where that lies beyond any evening's; else the evening's."""
@@ -585,7 +589,7 @@ class _Evening:
                 60 * minutes,
                 name=formula.name,
                 apart=bool(suffix),
-                volume_ml=self.tank_ml,
+                volume_ml=self._volume_of(key),
                 use_within_min=formula.use_within_min,
                 formula=key,
                 strips=tuple(s.name for s in strips),
@@ -657,7 +661,7 @@ class _Evening:
         )
 
     def _destruction(self, step: Step) -> list[Action]:
-        steps = destruction_steps(self._formula_of(step), volume_ml=self.tank_ml)
+        steps = destruction_steps(self._formula_of(step), volume_ml=step.volume_ml or self.tank_ml)
         actions = []
         for part in steps:
             hands_off = part.time_min >= _HANDS_OFF_MIN

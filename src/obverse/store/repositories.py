@@ -225,8 +225,8 @@ class Repositories:
         return self.keeping("formula", Formula)
 
     @cached_property
-    def routes(self) -> Repository[Process]:
-        """The person's own routes."""
+    def processes(self) -> Repository[Process]:
+        """The person's own processes."""
         from obverse.process import Process
 
         return self.keeping("route", Process)

@@ -91,7 +91,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
         "bottle": store.bottles,
         "tool": store.tools,
         "formula": store.formulas,
-        "route": store.routes,
+        "route": store.processes,
         "trial": store.trials,
         "reading": store.readings,
         "picture": store.pictures,

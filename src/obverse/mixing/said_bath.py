@@ -1,0 +1,220 @@
+"""A bath as people say it becomes a formula by active substance, read by the bottles that stand there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from obverse.foundation import Standing
+from obverse.mixing.sources import contents_of
+from obverse.process import Component, Dilution, Formula, Product, SaidMix, SaidPart
+from obverse.process.catalog import formulas as generic_formulas
+from obverse.process.catalog import products as generic_products
+from obverse.process.catalog import substances
+
+# What a step does, and the role of its bath.
+ROLE_OF = {
+    "develop": "first_developer",
+    "stop": "stop",
+    "bleach": "bleach",
+    "dissolve": "halide_solvent",
+    "clear": "clearing",
+    "fog": "fogging",
+    "redevelop": "second_developer",
+    "fix": "fixer",
+    "wash": "wash_aid",
+    "rinse": "acid_rinse",
+    "wet": "wetting",
+}
+# A bath whose step says only in the person's own words what it does clears more often than anything else.
+ROLE_OF_OTHERS = "clearing"
+# What a liquid that nobody here knows is taken for, by what its step does.
+_BY_DILUTION = {"develop": "paper_developer", "redevelop": "paper_developer", "wet": "wetting_agent"}
+# Words that tell nothing apart.
+_FILLERS = frozenset(
+    ["a", "an", "and", "the", "of", "in", "with", "my", "our", "own", "some", "household", "solution", "concentrate", "powder", "liquid", "general", "purpose", "distilled", "about", "level", "heaped", "crystals", "granules", "w", "v"]
+)
+# Other words for what the catalogue calls by one name; common usage, from memory.
+_SAME = {
+    "syrup": "developer",
+    "dev": "developer",
+    "hypo": "thiosulfate",
+    "ferric": "iron",
+    "sulphite": "sulfite",
+    "metabisulphite": "metabisulfite",
+    "bisulphite": "metabisulfite",
+    "thiosulphate": "thiosulfate",
+    "hydrosulfite": "dithionite",
+    "hydrosulphite": "dithionite",
+    "perhydrol": "peroxide",
+    "bichromate": "dichromate",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SaidBath:
+    """What was made of a bath as said.
+
+    Parameters
+    ----------
+    formula : Formula or None
+        None where nothing in it is known here.
+    taken : tuple of (str, str)
+        What each part was called, and the product or substance it was taken for.
+    unread : tuple of str
+        Parts of which nothing is known here.
+    volume_ml : float or None
+        What the person mixes of it; None where only proportions were said.
+    """
+
+    formula: Formula | None
+    taken: tuple[tuple[str, str], ...]
+    unread: tuple[str, ...]
+    volume_ml: float | None
+
+
+def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str, kind: str, keep: bool) -> SaidBath:
+    """The formula of a bath as said.
+
+    Parts are looked for among `products` first, then among the generic ones and the substances. A product that a
+    formula takes by dilution stays one: on another bench another product of that role may stand for it.
+
+    Parameters
+    ----------
+    mix : SaidMix
+    products : sequence of Product
+        Of the person's shelf.
+    key, name : str
+        Of the formula.
+    kind : str
+        What its step does; see `obverse.process.Step`.
+    keep : bool
+        Whether the bath goes back to its jug after use.
+    """
+    said_ml = mix.volume_ml()
+    volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else 1000.0
+    grams: dict[str, float] = {}
+    standings: dict[str, Standing] = {}
+    dilutions: list[Dilution] = []
+    taken, unread = [], []
+    for portion in mix.portions(None if said_ml is not None else volume_ml):
+        what = portion.part.what.strip()
+        amount = portion.grams.best if portion.grams is not None else portion.amount.best
+        product = _product(portion.part, products)
+        if product is not None and product.roles and portion.quantity == "volume":
+            dilutions.append(_dilution(product.roles[0], amount, volume_ml, mix, product.name))
+            taken.append((what, product.name))
+            continue
+        if product is not None:
+            solid = product.form == "solid"
+            if solid and portion.grams is None:
+                unread.append(what)
+                continue
+            for brings in contents_of(product):
+                grams[brings.substance.key] = grams.get(brings.substance.key, 0.0) + amount * brings.grams_per_unit
+                standings[brings.substance.key] = product.standing
+            taken.append((what, product.name))
+            continue
+        if kind in _BY_DILUTION and portion.quantity == "volume":
+            role = _BY_DILUTION[kind]
+            dilutions.append(_dilution(role, amount, volume_ml, mix, what))
+            taken.append((what, f"any {role.replace('_', ' ')}"))
+            continue
+        unread.append(what)
+    components = tuple(
+        Component(
+            substance=substance,
+            concentration=f"{1000 * weight / volume_ml:.4g} g/L",
+            standing=standings[substance],
+            source="read from the mix as said",
+            add_order=order,
+        )
+        for order, (substance, weight) in enumerate(grams.items(), start=1)
+        if weight > 0
+    )
+    best_ml = None if said_ml is None else said_ml.best
+    if not components and not dilutions:
+        return SaidBath(None, tuple(taken), tuple(unread), best_ml)
+    like = _alike(components, kind)
+    formula = Formula(
+        key=key,
+        name=name,
+        role=ROLE_OF.get(kind, ROLE_OF_OTHERS),
+        components=components,
+        dilutions=tuple(dilutions)[:4],
+        keeps=like.keeps if like else "",
+        one_shot=not keep,
+        make_just_before_use=bool(like and like.make_just_before_use),
+        use_within_min=like.use_within_min if like else None,
+        note=f"As said: {mix.text}"[:2000],
+    )
+    return SaidBath(formula, tuple(taken), tuple(unread), best_ml)
+
+
+def _dilution(role: str, amount_ml: float, volume_ml: float, mix: SaidMix, name: str) -> Dilution:
+    parts_water = volume_ml / amount_ml - 1
+    whole = abs(parts_water - round(parts_water)) < 0.05 and parts_water >= 1
+    text = f"1+{round(parts_water)}" if whole else f"{1000 * amount_ml / volume_ml:.4g} mL/L"
+    return Dilution(product_role=role, dilution=text, note=f"{name}: {mix.text}"[:400])
+
+
+def _product(part: SaidPart, products: Sequence[Product]) -> Product | None:
+    """The product that a part names: by its key, else the one that shares most words; the person's own first."""
+    if part.product:
+        return next((p for p in (*products, *generic_products().values()) if p.key == part.product), None)
+    wanted = words_of(part.what)
+    if not wanted:
+        return None
+    for shelf in (products, tuple(generic_products().values())):
+        scored = [(_fit(wanted, p), -len(words_of(p.name)), p.key, p) for p in shelf]
+        best = max(scored, key=lambda one: one[:3], default=None)
+        if best is not None and best[0] >= 0.5:
+            return best[3]
+    return _pure(wanted)
+
+
+def _fit(wanted: frozenset[str], product: Product) -> float:
+    """Share of the words that name this product, its contents counting as its names."""
+    named = words_of(product.name) | {
+        word for content in product.contents for word in words_of(content.substance.replace("_", " "))
+    }
+    return len(wanted & named) / len(wanted)
+
+
+def _pure(wanted: frozenset[str]) -> Product | None:
+    """A substance that is called so, taken as pure."""
+    for key, known in substances().items():
+        if words_of(known.name.partition(",")[0]) and words_of(known.name.partition(",")[0]) <= wanted:
+            if known.phase != "solid":
+                continue
+            return Product.model_validate(
+                {
+                    "key": f"pure_{key}",
+                    "name": known.name,
+                    "form": "solid",
+                    "contents": [{"substance": key, "strength": "100 % w/w"}],
+                    "standing": "from_memory",
+                }
+            )
+    return None
+
+
+def words_of(text: str) -> frozenset[str]:
+    """The words by which a thing is known again, in one spelling."""
+    found: Iterable[str] = re.findall(r"[a-z]{2,}", text.lower())
+    singular = (word[:-1] if word.endswith("s") and not word.endswith("ss") else word for word in found)
+    return frozenset(_SAME.get(word, word) for word in singular if word not in _FILLERS)
+
+
+def _alike(components: Sequence[Component], kind: str) -> Formula | None:
+    """The formula of the house of that role whose chief substances are in this bath: it knows how long such a bath lives."""
+    role = ROLE_OF.get(kind, ROLE_OF_OTHERS)
+    inside = {component.substance for component in components}
+    for formula in generic_formulas().values():
+        if formula.role != role:
+            continue
+        chief = {component.substance for component in formula.components}
+        if not chief or chief & inside or role == "first_developer":
+            return formula
+    return None

@@ -1,0 +1,458 @@
+"""What the house would do otherwise at each step of a process, why, and how sure; and what each bath suffices for.
+
+Nothing here blocks a step. What is lethal is refused where the evening is planned, by the safety engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from obverse.chemistry import concentration_after_fills, mass_ratio, silver_per_roll_g
+from obverse.foundation import InputError, Level, Source, Standing
+from obverse.mixing import SaidBath, starting_controls
+from obverse.process import ALKALI, SOLVENT, Formula, Process, Step
+from obverse.reference import number, record
+from obverse.safety import check_route
+from obverse.safety.bath_life import forecast, has_capacity
+from obverse.safety.matter import of_formula
+
+PRACTICE = Source("common practice, no source", Standing.COMMON_PRACTICE)
+# So far from practice a time is spoken of; less is a matter of taste.
+TIME_APART = 0.34
+USUAL_TANK_ML = 500.0
+# Findings for people's sake, at most so many at a step: the rest stands at the plan.
+MOST_SAFETY = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """One thing that the house would do otherwise at a step, or wants known of it.
+
+    Parameters
+    ----------
+    step : str
+        Key of the step.
+    code : str
+        Of what it is about; unique at the step.
+    says, why : str
+        What the house would do, or has reckoned; and the reason.
+    change : dict of str to str
+        Words of the step that would be taken over; empty where there is nothing to press.
+    insert : dict of str to str or None
+        Words of a step that would be put in before it, or after it.
+    declined : str
+        The person's reason, where the word was not followed.
+    """
+
+    step: str
+    code: str
+    says: str
+    why: str
+    source: Source
+    level: Level = Level.NOTE
+    change: dict[str, str] = field(default_factory=dict)
+    insert: dict[str, str] | None = None
+    after: bool = False
+    declined: str = ""
+
+    @property
+    def can_be_taken_over(self) -> bool:
+        """Whether one press does it."""
+        return bool(self.change) or self.insert is not None
+
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "step": self.step,
+            "code": self.code,
+            "says": self.says,
+            "why": self.why,
+            "standing": self.source.words,
+            "level": self.level.value,
+            "change": self.change,
+            "insert": self.insert,
+            "declined": self.declined,
+        }
+
+
+def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[str, SaidBath]) -> list[Opinion]:
+    """Everything the house has to say of a process, in the order of its steps.
+
+    Parameters
+    ----------
+    known : mapping of str to Formula
+        By key, those of the process among them.
+    readings : mapping of str to SaidBath
+        What was made of the baths as said, by step.
+    """
+    tank_ml = process.tank_ml or USUAL_TANK_ML
+    found: list[Opinion] = []
+    for position, step in enumerate(process.steps):
+        formula = known.get(step.formula or "")
+        told = [
+            *_unread(step, formula, readings.get(step.key)),
+            *_first_developer(process, step, formula),
+            *_time(step, formula),
+            *_suffices(step, formula, tank_ml),
+            *_rinse(process, position, known, tank_ml),
+            *_iron_to_ammonia(process, position, known),
+            *_clearing(process, position, known),
+            *_fog_and_light(process, position),
+        ]
+        found += told
+    found += _safety(process, known, tank_ml)
+    reasons = {(step.key, d.code): d.reason for step in process.steps for d in step.declined}
+    return [_with_reason(one, reasons.get((one.step, one.code), "")) for one in _in_order(process, found)]
+
+
+def _with_reason(one: Opinion, reason: str) -> Opinion:
+    from dataclasses import replace
+
+    return replace(one, declined=reason) if reason else one
+
+
+def _in_order(process: Process, found: Sequence[Opinion]) -> list[Opinion]:
+    place = {step.key: index for index, step in enumerate(process.steps)}
+    return sorted(found, key=lambda one: place.get(one.step, len(place)))
+
+
+def _unread(step: Step, formula: Formula | None, read: SaidBath | None) -> list[Opinion]:
+    found = []
+    if read is not None and read.unread:
+        names = ", ".join(read.unread)
+        found.append(
+            Opinion(
+                step.key,
+                "bath.unknown",
+                f"Nothing is known here of {names}. Put it on the shelf with what its label says, be it little.",
+                "What is not known counts as nothing in every reckoning below, and its hazards are those of its label.",
+                Source("the shelf and the catalogue", Standing.COMPUTED),
+                Level.CAUTION,
+            )
+        )
+    elif read is not None and read.taken:
+        told = "; ".join(f"{what}: {taken}" for what, taken in read.taken if what.casefold() != taken.casefold())
+        if told:
+            found.append(
+                Opinion(
+                    step.key,
+                    "bath.reading",
+                    f"Read as {told}.",
+                    "The bath is reckoned by these; name the bottle on your shelf where another is meant.",
+                    Source("the shelf and the catalogue", Standing.COMPUTED),
+                )
+            )
+    del formula
+    return found
+
+
+def _first_developer(process: Process, step: Step, formula: Formula | None) -> list[Opinion]:
+    if step is not process.first_development or formula is None or formula.role != "first_developer":
+        return []
+    controls = starting_controls(formula)
+    found = []
+    for control, word, why in (
+        (
+            SOLVENT,
+            "solvent",
+            "It dissolves the halide that would veil the highlights; too much of it thins the blacks.",
+        ),
+        (ALKALI, "alkali", "It keeps the developer working while the solvent thins it; too much of it fogs."),
+    ):
+        start, most = (number(f"process.start.{word}_{part}ml_per_l") for part in ("", "most_"))
+        has = controls.get(control.key, 0.0)
+        what = "rapid fixer concentrate" if word == "solvent" else "household ammonia"
+        if has <= 0:
+            says = f"Nearly every way begins with about {start:g} mL/L of {what}; yours has none. Both are known to work: the strip decides."
+            amount = f"{start * (process.tank_ml or USUAL_TANK_ML) / 1000:.2g} mL {what}"
+            change = {"bath": _with_part(step.mix, amount)} if step.mix else {}
+            found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE, change=change))
+        elif has > most:
+            says = f"{has:.3g} mL/L of {what} is far above the usual start of {start:g}; begin lower and let a strip decide."
+            found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE, Level.CAUTION))
+        elif not start / 2 <= has <= 2 * start:
+            says = f"{has:.3g} mL/L of {what}; the house starts at {start:g}. Both are common."
+            found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE))
+    return found
+
+
+def _with_part(mix: str, part: str) -> str:
+    body, comma, water = mix.partition(", water")
+    return f"{body} + {part}{comma}{water}"
+
+
+def _holds(formula: Formula | None, *classes: str) -> bool:
+    return formula is not None and any(set(classes) & set(part.classes) for part in of_formula(formula).ingredients)
+
+
+def _time(step: Step, formula: Formula | None) -> list[Opinion]:
+    key = (
+        "process.iron_bleach_min"
+        if step.kind == "bleach" and _holds(formula, "iron_chloride")
+        else "process.ammonia_min"
+        if step.kind in ("bleach", "dissolve") and _holds(formula, "ammonia")
+        else "process.clearing_min"
+        if step.kind == "clear"
+        else "process.fogging_min"
+        if step.kind == "fog" and _holds(formula, "dithionite")
+        else "process.fixing_min"
+        if step.kind == "fix"
+        else "process.second_developer_min"
+        if step.kind == "redevelop"
+        else ""
+    )
+    if not key or step.until or step.time_min <= 0:
+        return []
+    usual = number(key)
+    if abs(step.time_min / usual - 1) <= TIME_APART:
+        return []
+    why = (
+        "Too short leaves work undone; look at the film, or give it longer."
+        if step.time_min < usual
+        else "Longer does little more, and gelatin swells the longer it is wet."
+    )
+    return [
+        Opinion(
+            step.key,
+            "time",
+            f"{step.time_min:g} min; usual are {usual:g} min. Both are common.",
+            why,
+            record(key).source,
+            change={"time": f"{usual:g} min"},
+        )
+    ]
+
+
+def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opinion]:
+    """What the bath of a step is reckoned to suffice for."""
+    volume_ml = step.volume_ml or tank_ml
+    if formula is None:
+        return []
+    if has_capacity(formula):
+        try:
+            seen = forecast(formula, volume_ml=volume_ml)
+        except InputError:
+            return []
+        left = seen.rolls_left
+        short = left.value < 1
+        return [
+            Opinion(
+                step.key,
+                "suffices",
+                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} films of 36 ({left.low:.2g} to {left.high:.2g})."
+                + (" Mix more, or stronger, for one film." if short else ""),
+                "By its active substance and the silver of a film, which is known only to about half; a clip decides.",
+                seen.life.source
+                if seen.life
+                else Source("stoichiometry and the silver of a film", Standing.COMPUTED, True),
+                Level.CAUTION if short else Level.NOTE,
+            )
+        ]
+    grams = (
+        sum(p.g_per_l or 0.0 for p in of_formula(formula).ingredients if "dithionite" in p.classes) * volume_ml / 1000
+    )
+    if step.kind == "fog" and grams:
+        silver = silver_per_roll_g()
+        need = [g * mass_ratio("sodium_dithionite", 1, "silver", 2) for g in (silver.low, silver.likely, silver.high)]
+        enough = grams >= need[2] * number("process.fogging_reserve")
+        return [
+            Opinion(
+                step.key,
+                "suffices",
+                f"It holds about {grams:.2g} g of dithionite; the silver of a film takes {need[0]:.2g} to {need[2]:.2g} g, and air its share."
+                + ("" if enough else " Take more: it may run out before the film is black."),
+                "Reckoned from one dithionite for two silver; how much the air takes is not known.",
+                record("fog.dithionite_per_ag").source,
+                Level.NOTE if enough else Level.CAUTION,
+            )
+        ]
+    return []
+
+
+def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
+    """What the rinse after a bath leaves of it, against what the next bath may get."""
+    step = process.steps[position]
+    after = _next_bath(process, position, known)
+    if step.formula not in known or after is None:
+        return []
+    between = process.steps[position + 1 : process.steps.index(after)]
+    fills: list[float] = []
+    running_min = 0.0
+    for rinse in [step.rinse_after, *(s.rinse_after for s in between if s.kind in ("rinse", "wash"))]:
+        if rinse is not None:
+            fills += [rinse.fill_volume_ml or tank_ml] * len(rinse.fills)
+            running_min += rinse.running_water_min
+    retained_ml = step.carry_over_ml or float(record("wash.retained").value["total_mL"])
+    left = 1.0
+    for fill_ml in fills:
+        left = concentration_after_fills(left, retained_ml, fill_ml, 1)
+    left *= concentration_after_fills(
+        1.0, retained_ml, tank_ml, round(running_min * number("practice.running_water_fills_per_min"))
+    )
+    most = number("process.rinse_leaves_most")
+    if left <= most:
+        return []
+    says = (
+        f"Nothing rinses between this and {after.name}: all that film and tank hold goes along."
+        if left == 1
+        else f"The rinse leaves about {100 * left:.2g} % of the bath for {after.name}; three fills leave less than a hundredth of that."
+    )
+    why = "Two baths that meet spoil each other; a fill of water thins what is held about fifty times."
+    return [
+        Opinion(
+            step.key, "rinse", says, why, record("wash.formula").source, Level.CAUTION if left == 1 else Level.NOTE,
+            change={"rinse": "5, 10, 20"},
+        )
+    ]  # fmt: skip
+
+
+def _next_bath(process: Process, position: int, known: Mapping[str, Formula]) -> Step | None:
+    return next((s for s in process.steps[position + 1 :] if s.formula in known), None)
+
+
+def _iron_to_ammonia(process: Process, position: int, known: Mapping[str, Formula]) -> list[Opinion]:
+    step = process.steps[position]
+    after = _next_bath(process, position, known)
+    if after is None or not _holds(known.get(step.formula or ""), "iron_chloride"):
+        return []
+    if not _holds(known.get(after.formula or ""), "ammonia"):
+        return []
+    between = [step, *process.steps[position + 1 : process.steps.index(after)]]
+    if any(s.rinse_after is not None and s.rinse_after.acidified for s in between):
+        return []
+    turns = ", ".join(map(str, record("process.acid_rinse_turns").value))
+    return [
+        Opinion(
+            step.key,
+            "acid_rinse",
+            "An acid rinse between iron and ammonia, two fills with a little citric acid, then the plain ones.",
+            "Iron(III) stays dissolved in acid only; what is still in the gelatin becomes rust in the ammonia and stains.",
+            PRACTICE,
+            insert={
+                "does": "rinse",
+                "name": "Acid rinse",
+                "bath": "none",
+                "rinse": f"{turns}, acidified",
+                "light": step.light,
+            },
+            after=True,
+        )
+    ]
+
+
+def _clearing(process: Process, position: int, known: Mapping[str, Formula]) -> list[Opinion]:
+    step = process.steps[position]
+    before = process.steps[:position]
+    if step.kind == "fog":
+        if not any(s.kind == "bleach" for s in before) or any(s.kind == "clear" for s in before):
+            return []
+        return [
+            Opinion(
+                step.key,
+                "clearing",
+                "A clearing bath of metabisulfite before the fogging bath.",
+                "It takes out what the bleach left, which would use up the dithionite and stain.",
+                PRACTICE,
+                insert={
+                    "does": "clear",
+                    "name": "Clearing bath",
+                    "bath": str(record("process.clearing_words").value),
+                    "time": f"{number('process.clearing_min'):g} min",
+                    "agitation": "all the time",
+                    "rinse": "5, 10",
+                    "after": "waste jug F",
+                    "light": "light",
+                },
+            )
+        ]
+    after = next((s for s in process.steps[position + 1 :] if s.formula in known), None)
+    if step.kind == "clear" and after is not None and after.kind == "fog":
+        return [
+            Opinion(
+                step.key,
+                "clearing.why",
+                "A clearing bath before dithionite: keep it, but let little of it go along.",
+                "It undoes what is left of the bleach and dissolves iron; its sulfite only joins what dithionite itself becomes, its acid makes dithionite decay and smell.",
+                PRACTICE,
+            )
+        ]
+    return []
+
+
+def _fog_and_light(process: Process, position: int) -> list[Opinion]:
+    step = process.steps[position]
+    if step.kind == "bleach" and not any(
+        s.kind in ("fog", "reexpose", "redevelop") for s in process.steps[position + 1 :]
+    ):
+        return (
+            [
+                Opinion(
+                    step.key,
+                    "second_half",
+                    "After this nothing makes the positive: light and a second developer, or a fogging bath, is missing.",
+                    "What the bleach leaves is halide that nobody sees until it is developed.",
+                    PRACTICE,
+                    Level.CAUTION,
+                    insert={
+                        "does": "fog",
+                        "bath": "fogging_dithionite",
+                        "time": f"{number('process.fogging_min'):g} min",
+                        "agitation": "all the time",
+                        "rinse": "5, 10, 20",
+                        "after": "destroy, jug F",
+                        "made": "just before",
+                        "light": "light",
+                    },
+                    after=True,
+                )
+            ]
+            if not any(s.kind == "bleach" for s in process.steps[position + 1 :])
+            else []
+        )
+    if step.kind == "reexpose" and not any(s.kind == "redevelop" for s in process.steps[position + 1 :]):
+        return [
+            Opinion(
+                step.key,
+                "second_developer",
+                "After the light a second developer is missing.",
+                "Light alone makes no black.",
+                PRACTICE,
+                Level.CAUTION,
+                insert={
+                    "does": "develop again",
+                    "bath": "second_developer",
+                    "time": f"{number('process.second_developer_min'):g} min",
+                    "rinse": "5, 10",
+                    "after": "waste jug F",
+                    "light": "light",
+                },
+                after=True,
+            )
+        ]
+    return []
+
+
+def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
+    """What the safety engine and the film's chemistry find, at the step where it holds."""
+    here = {step.key for step in process.steps}
+    if any(step.formula and step.formula not in known for step in process.steps):
+        return []
+    counted: dict[str, int] = {}
+    found = []
+    for one in check_route(process, known, tank_ml=tank_ml):
+        if one.where not in here or one.level is Level.NOTE or counted.get(one.where, 0) >= MOST_SAFETY:
+            continue
+        counted[one.where] = counted.get(one.where, 0) + 1
+        found.append(
+            Opinion(
+                one.where,
+                f"care.{one.pair}.{counted[one.where]}",
+                one.text if not one.refused else f"{one.text} An evening with this cannot be planned.",
+                one.advice,
+                one.source,
+                one.level,
+            )
+        )
+    return found

@@ -1,0 +1,560 @@
+"""Processes: the person's own ways, kept with every revision, beside the routes that are shipped with the house.
+
+A process is written in steps as people say them; its baths are read by the bottles that stand on the shelf and travel
+with it by active substance.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from obverse.foundation import ConflictError, Document, InputError, NotFoundError, parse_json, read_document
+from obverse.mixing import SaidBath, read_said, starting_controls
+from obverse.process import (
+    STEP_WORDS,
+    Declined,
+    Formula,
+    Process,
+    Step,
+    parse_mix,
+    step_from_words,
+    step_in_words,
+)
+from obverse.process.catalog import formulas as generic_formulas
+from obverse.process.catalog import routes
+from obverse.workbench import words
+from obverse.workbench.house_opinion import Opinion, opinions
+from obverse.workbench.place import Place
+from obverse.workbench.shelf import Shelf
+
+if TYPE_CHECKING:
+    from obverse.clock import Clock
+    from obverse.store import Store, Stored
+
+MOST_BYTES_OF_A_PROCESS = 1_000_000
+MOST_STEPS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A process as it was typed.
+
+    Parameters
+    ----------
+    process : Process or None
+        None where something is wrong.
+    rows : tuple of dict
+        The words of each step as typed, with its key.
+    wrong : dict of (int, str) to str
+        What is wrong, by step and field; step -1 for the process itself.
+    """
+
+    process: Process | None
+    rows: tuple[dict[str, str], ...]
+    wrong: dict[tuple[int, str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class StepDifference:
+    """One thing in which two processes differ, in words."""
+
+    where: str
+    first: str
+    second: str
+
+
+class ProcessInWords(Document):
+    """A process as a person writes it down: steps in words, as the fields of the page.
+
+    It is read by the bottles on the shelf and kept as an ``obverse-process``.
+    """
+
+    name: str
+    key: str = ""
+    summary: str = ""
+    tank_ml: float | None = None
+    steps: tuple[dict[str, str], ...]
+
+
+class Processes(Place):
+    """Processes in the store, and those that are shipped.
+
+    Parameters
+    ----------
+    store, clock, home
+        As every place has them.
+    shelf : Shelf
+        By whose bottles a bath as said is read.
+    """
+
+    def __init__(self, store: Store, clock: Clock, home: Path | None, shelf: Shelf):
+        super().__init__(store, clock, home)
+        self._shelf = shelf
+
+    def own(self) -> list[Stored[Process]]:
+        """The person's own processes, oldest first."""
+        return self._store.processes.all()
+
+    def every(self) -> dict[str, Process]:
+        """All that may be chosen at a plan: the person's own by id, then those that are shipped by key."""
+        return {**{kept.id: kept.thing for kept in self.own()}, **routes()}
+
+    def process(self, id: str) -> Process:
+        """One process, by its id or the key of a shipped one.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none.
+        """
+        kept = self._store.processes.find(id) if id not in routes() else None
+        if kept is not None:
+            return kept.thing
+        if id in routes():
+            return routes()[id]
+        raise NotFoundError(
+            f"there is no process {id!r}", where="process", remedy="choose one of " + ", ".join(self.every())
+        )
+
+    def revision(self, id: str) -> int:
+        """The revision of a process of one's own; 0 for one that is not kept here."""
+        kept = self._store.processes.find(id)
+        return 0 if kept is None else kept.revision
+
+    def formulas(self) -> dict[str, Formula]:
+        """Formulas that a bath may name: generic and own."""
+        return {**generic_formulas(), **{kept.id: kept.thing for kept in self._store.formulas.all()}}
+
+    # Beginning
+
+    def begin(self, name: str, *, source: str = "") -> str:
+        """Begin a process from nothing, a process, ``evening:ID`` (``evening:last``) or ``recipe:ID``; returns its id."""
+        start = self._source(source)
+        title = " ".join(name.split())
+        if not words.id_from(title, most=60):
+            raise InputError(
+                "a process needs a name with letters or figures",
+                where="name",
+                remedy="give one, such as 'my fogging way'",
+            )
+        key = words.free_id(words.id_from(title, most=60, joint="_"), {*self._store.ids("route"), *routes()}, joint="_")
+        if start is None:
+            start = Process(key=key, name=title, steps=(_blank(),))
+        process = start.model_copy(update={"key": key, "name": title})
+        self._store.processes.put(process, id=key, expected_revision=0)
+        return key
+
+    def _source(self, source: str) -> Process | None:
+        kind, _, id = source.partition(":")
+        if not source:
+            return None
+        if kind == "recipe":
+            recipe = self._store.recipes.get(id).thing
+            return recipe.route.model_copy(
+                update={"formulas": tuple(f for f in recipe.formulas if f.key not in generic_formulas())}
+            )
+        if kind == "evening":
+            runs = self._store.runs.all()
+            kept = runs[-1] if id in ("", "last") and runs else None
+            if kept is None and id in ("", "last"):
+                raise NotFoundError("no evening is kept yet", where="source", remedy="begin from a shipped process")
+            return (kept or self._store.runs.get(id)).thing.plan.route
+        return self.process(source)
+
+    # Writing
+
+    def draft(self, process: Process) -> Draft:
+        """A process as its form shows it."""
+        names = {step.key: step.name for step in process.steps}
+        rows = tuple({"key": step.key, **step_in_words(step, names)} for step in process.steps)
+        return Draft(process, rows, {})
+
+    def read(self, before: Process, head: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> Draft:
+        """A process out of what was typed; what a row leaves unsaid stays as the step of its key had it.
+
+        Parameters
+        ----------
+        before : Process
+            As it is kept; of it stays what the form does not show.
+        head : mapping of str to str
+            ``name``, ``summary``, ``tank_ml``.
+        rows : sequence of mapping
+            `STEP_WORDS` of each step, and its ``key`` where it has one.
+        """
+        wrong: dict[tuple[int, str], str] = {}
+        known = {key: formula.name for key, formula in {**self.formulas(), **before.baths({})}.items()}
+        kept = {step.key: step for step in before.steps}
+        steps: list[Step] = []
+        names: dict[str, str] = {}
+        typed = tuple({name: str(row.get(name, "")) for name in ("key", *STEP_WORDS)} for row in rows)
+        for index, row in enumerate(typed):
+            dark = all(step.light == "dark" for step in steps)
+            fields, told = step_from_words(row, names, known, dark=dark)
+            wrong |= {(index, name): sentence for name, sentence in told.items()}
+            old = kept.get(row["key"])
+            key = row["key"] if old is not None and row["key"] not in names else _key(fields["name"], names)
+            if told:
+                names[key] = fields["name"]
+                continue
+            base = {} if old is None else _unsaid(old, fields)
+            try:
+                step = read_document(Step, {**base, **fields, "key": key}, where=fields["name"])
+                if step.mix:
+                    parse_mix(step.mix, where="bath")
+            except InputError as error:
+                wrong[index, _field_of(error)] = error.sentence
+                names[key] = fields["name"]
+                continue
+            names[key] = step.name
+            steps.append(step)
+        tank_ml = _tank(head.get("tank_ml", ""), wrong)
+        if not typed:
+            wrong[-1, "steps"] = "a process needs a step."
+        if wrong:
+            return Draft(None, typed, wrong)
+        try:
+            process = before.model_copy(
+                update={
+                    "name": " ".join(head.get("name", before.name).split()) or before.name,
+                    "summary": head.get("summary", before.summary).strip()[:600],
+                    "tank_ml": tank_ml,
+                    "steps": tuple(steps),
+                }
+            )
+            process = read_document(Process, self.with_baths(process).model_dump(mode="json"), where=before.name)
+        except InputError as error:
+            return Draft(None, typed, {(-1, "steps"): error.sentence})
+        return Draft(process, typed, {})
+
+    def with_baths(self, process: Process) -> Process:
+        """The process with every bath as said read into a formula of its own; one that was read before stays as it was."""
+        formulas = {formula.key: formula for formula in process.formulas}
+        steps = []
+        for step in process.steps:
+            if step.mix:
+                read = self._read(process, step, formulas.get(step.formula or ""))
+                if read is not None:
+                    formulas[read.key] = read
+                said = parse_mix(step.mix, where="bath").volume_ml()
+                step = step.model_copy(
+                    update={
+                        "formula": read.key if read is not None else None,
+                        "volume_ml": step.volume_ml or (said.best if said is not None and said.best >= 1 else None),
+                    }
+                )
+            steps.append(step)
+        used = {step.formula for step in steps}
+        return process.model_copy(
+            update={
+                "steps": tuple(steps),
+                "formulas": tuple(f for key, f in formulas.items() if key in used),
+                "bleach": _bleach_of(steps, {**self.formulas(), **formulas}),
+                "reversal": next((_REVERSALS[s.kind] for s in steps if s.kind in _REVERSALS), "own"),
+            }
+        )
+
+    def _read(self, process: Process, step: Step, before: Formula | None) -> Formula | None:
+        """The formula of a step's mix; the one read before where the words are still the same."""
+        if before is not None and before.note == _note(step.mix):
+            keep = step.after_use == "keep"
+            return before.model_copy(update={"one_shot": not keep}) if before.one_shot == keep else before
+        found = self.reading(step, key=f"{process.key}.{step.key}"[:80], name=f"{step.name} of {process.name}"[:160])
+        return found.formula
+
+    def reading(self, step: Step, *, key: str = "own", name: str = "") -> SaidBath:
+        """What is made of a step's mix by the bottles that stand here."""
+        return read_said(
+            parse_mix(step.mix, where="bath"),
+            self._shelf.products_or_generic(),
+            key=key,
+            name=name or step.name,
+            kind=step.kind,
+            keep=step.after_use == "keep",
+        )
+
+    def keep(self, id: str, process: Process, *, expected_revision: int | None = None) -> Stored[Process]:
+        """Keep the next revision of a process of one's own."""
+        if id in routes():
+            raise InputError(
+                f"{id!r} is shipped with the house and stays as it is",
+                where="process",
+                remedy="begin one of your own from it",
+            )
+        return self._store.processes.put(
+            process.model_copy(update={"key": id}), id=id, expected_revision=expected_revision
+        )
+
+    def retire(self, id: str, *, expected_revision: int | None = None) -> None:
+        """Put a process aside; it stays readable."""
+        self._store.processes.retire(id, expected_revision=expected_revision)
+
+    def change(
+        self, id: str, head: Mapping[str, str], rows: Sequence[Mapping[str, str]], revision: int | None
+    ) -> Draft:
+        """Read what was typed and, where nothing is wrong, keep it as the next revision.
+
+        Raises
+        ------
+        ConflictError
+            If somebody else changed it meanwhile.
+        """
+        draft = self.read(self.process(id), head, rows)
+        if revision is not None and revision != self.revision(id):
+            raise ConflictError(
+                "the process was changed meanwhile",
+                where="process",
+                remedy="look at what stands there now; what you typed is kept below",
+                revision=self.revision(id),
+            )
+        if draft.process is not None:
+            self.keep(id, draft.process, expected_revision=revision)
+        return draft
+
+    # As a document
+
+    def take_in(self, data: Any, *, where: str = "process") -> str:
+        """Take in a process from a document, in fields or in words; one of the same key becomes the next revision.
+
+        Raises
+        ------
+        InputError
+            For what is no process, with the step and the field.
+        """
+        process = self.from_document(data, where=where)
+        key = process.key
+        if key in routes():
+            key = words.free_id(key, {*self._store.ids("route"), *routes()}, joint="_")
+            process = process.model_copy(update={"key": key})
+        before = self._store.processes.find(key)
+        if before is not None and before.thing == process:
+            return key
+        self._store.processes.put(process, id=key)
+        return key
+
+    def from_document(self, data: Any, *, where: str = "process") -> Process:
+        """The process that a document holds, its baths read by this shelf where it does not bring them."""
+        if isinstance(data, Mapping) and "format" in data:
+            return self.with_baths(read_document(Process, dict(data), where=where))
+        said = read_document(ProcessInWords, data, where=where)
+        key = said.key or words.id_from(said.name, most=60, joint="_", otherwise="process")
+        for index, row in enumerate(said.steps, start=1):
+            unknown = set(row) - set(STEP_WORDS)
+            if unknown:
+                raise InputError(
+                    f"step {index} says {sorted(unknown)[0]!r}, which is no field of a step",
+                    where=where,
+                    remedy="use " + ", ".join(STEP_WORDS),
+                )
+        head = {
+            "name": said.name,
+            "summary": said.summary,
+            "tank_ml": "" if said.tank_ml is None else f"{said.tank_ml:g}",
+        }
+        draft = self.read(Process(key=key, name=said.name, steps=(_blank(),)), head, said.steps)
+        if draft.process is None:
+            (index, name), sentence = next(iter(draft.wrong.items()))
+            raise InputError(
+                f"step {index + 1}, {name}: {sentence.rstrip('.')}" if index >= 0 else sentence.rstrip("."), where=where
+            )
+        return draft.process
+
+    def from_text(self, text: str | bytes, *, where: str = "process") -> Process:
+        """As `from_document`, from the text of a file."""
+        return self.from_document(parse_json(text, where=where), where=where)
+
+    # What the house thinks, and comparing
+
+    def opinions(self, process: Process) -> list[Opinion]:
+        """What the house would do otherwise, step by step."""
+        return opinions(
+            process, process.baths(self.formulas()), {s.key: self.reading(s) for s in process.steps if s.mix}
+        )
+
+    def take_over(self, id: str, step: str, code: str, *, expected_revision: int | None = None) -> Stored[Process]:
+        """Do at a step what the house would do."""
+        process = self.process(id)
+        opinion = self._opinion(process, step, code)
+        position = next(i for i, one in enumerate(process.steps) if one.key == step)
+        draft = self.draft(process)
+        rows = [dict(row) for row in draft.rows]
+        if opinion.insert is not None:
+            rows.insert(position + (1 if opinion.after else 0), {"key": "", **opinion.insert})
+        rows[position if opinion.insert is None else position + (0 if opinion.after else 1)] |= opinion.change
+        changed = self.read(
+            process, {"name": process.name, "summary": process.summary, "tank_ml": _g(process.tank_ml)}, rows
+        )
+        if changed.process is None:
+            raise InputError(next(iter(changed.wrong.values())).rstrip("."), where=process.step(step).name)
+        return self.keep(id, changed.process, expected_revision=expected_revision)
+
+    def decline(
+        self, id: str, step: str, code: str, reason: str, *, expected_revision: int | None = None
+    ) -> Stored[Process]:
+        """Leave a step as it is; the reason is kept with the process."""
+        process = self.process(id)
+        self._opinion(process, step, code)
+        if not reason.strip():
+            raise InputError("no reason was given", where="reason", remedy="say in a few words why you do it so")
+        old = process.step(step)
+        declined = (*(d for d in old.declined if d.code != code), Declined(code=code, reason=reason.strip()[:400]))
+        return self.keep(
+            id, process.with_step(old.model_copy(update={"declined": declined})), expected_revision=expected_revision
+        )
+
+    def _opinion(self, process: Process, step: str, code: str) -> Opinion:
+        found = next((one for one in self.opinions(process) if (one.step, one.code) == (step, code)), None)
+        if found is None:
+            raise NotFoundError(
+                "the house says nothing of that kind of this step", where="opinion", remedy="load the page anew"
+            )
+        return found
+
+    def controls(self, process: Process) -> dict[str, float]:
+        """The first strip's controls as the process says them, for a plan."""
+        return controls_of(process, process.baths(self.formulas()))
+
+
+def controls_of(process: Process, known: Mapping[str, Formula]) -> dict[str, float]:
+    """Controls of a first strip by a process that says its own first developer; empty for one that is shipped."""
+    first = process.first_development
+    formula = known.get(first.formula or "")
+    if not first.mix or formula is None:
+        return {}
+    return {"first_developer_time_min": first.time_min, **starting_controls(formula)}
+
+
+def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tuple[StepDifference, ...]:
+    """In what two processes differ, step by step in the order of the work, in words."""
+    found: list[StepDifference] = []
+    rows = [
+        {step.key: step_in_words(step, {s.key: s.name for s in one.steps}) for step in one.steps}
+        for one in (first, second)
+    ]
+    names = [{key: formula.name for key, formula in one.baths(known).items()} for one in (first, second)]
+    pairs = _paired(first, second)
+    for a, b in pairs:
+        if a is None or b is None:
+            there = b if a is None else a
+            assert there is not None
+            has, lacks = _summary(there), "no such step"
+            found.append(StepDifference(there.name, lacks if a is None else has, has if a is None else lacks))
+            continue
+        one, other = rows[0][a.key], rows[1][b.key]
+        for field in STEP_WORDS:
+            left, right = one[field], other[field]
+            if field == "bath":
+                left, right = names[0].get(left, left), names[1].get(right, right)
+            if left != right:
+                found.append(
+                    StepDifference(f"{a.name}: {field.replace('_', ' ')}", left or "not said", right or "not said")
+                )
+    order = [
+        [s.key for s in one.steps if any(s is x for pair in pairs if None not in pair for x in pair)]
+        for one in (first, second)
+    ]
+    matched = {a.key: b.key for a, b in pairs if a is not None and b is not None}
+    if [matched[key] for key in order[0]] != order[1]:
+        told = [", ".join(one.step(key).name for key in keys) for one, keys in zip((first, second), order, strict=True)]
+        found.append(StepDifference("order", told[0], told[1]))
+    return tuple(found)
+
+
+def _paired(first: Process, second: Process) -> list[tuple[Step | None, Step | None]]:
+    """Steps of two processes that are the same step: by key, else by what they do and how often before."""
+    left = list(second.steps)
+    pairs: list[tuple[Step | None, Step | None]] = []
+    for step in first.steps:
+        other = next((s for s in left if s.key == step.key), None) or next(
+            (s for s in left if s.kind == step.kind and s.key not in {one.key for one in first.steps}), None
+        )
+        pairs.append((step, other))
+        if other is not None:
+            left.remove(other)
+    return [*pairs, *((None, step) for step in left)]
+
+
+def _summary(step: Step) -> str:
+    said = step_in_words(step, {step.made_during: step.made_during})
+    return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
+
+
+def process_text(process: Process) -> str:
+    """The document as it is written to a file."""
+    return json.dumps(process.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _blank() -> Step:
+    return Step(
+        key="first_development", name="First development", kind="develop", formula="first_developer", time_min=10
+    )
+
+
+def _key(name: str, taken: Mapping[str, str]) -> str:
+    return words.free_id(words.id_from(name, most=60, joint="_", otherwise="step"), taken, joint="_")
+
+
+def _unsaid(old: Step, fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Of a step as it was, what a form does not show; the reading of its mix stays where the words are the same."""
+    base = old.model_dump(mode="json")
+    if fields.get("mix") and fields["mix"] == old.mix:
+        base["formula"] = old.formula
+    for name in STEP_FIELDS_OF_WORDS:
+        base.pop(name, None)
+    return base
+
+
+# Fields that the words of a step say or leave empty.
+STEP_FIELDS_OF_WORDS = ("mix", "volume_ml", "carry_over_ml", "made", "made_during", "note", "time_most_min", "until")
+
+
+def _field_of(error: InputError) -> str:
+    return "bath" if error.where == "bath" else "time" if "time" in error.what else "name"
+
+
+def _tank(text: str, wrong: dict[tuple[int, str], str]) -> float | None:
+    from obverse.foundation import parse_number
+
+    if not text.strip():
+        return None
+    try:
+        value = parse_number(text.lower().removesuffix("ml"), where="tank", example="600")
+    except InputError as error:
+        wrong[-1, "tank_ml"] = error.sentence
+        return None
+    if not 50 <= value <= 20_000:
+        wrong[-1, "tank_ml"] = "a tank holds 50 to 20000 mL."
+        return None
+    return value
+
+
+def _g(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _note(mix: str) -> str:
+    return f"As said: {mix}"[:2000]
+
+
+_REVERSALS = {"fog": "fogging", "reexpose": "light"}
+_BLEACHES = (
+    ("potassium_permanganate", "acid_permanganate"),
+    ("potassium_dichromate", "acid_dichromate"),
+    ("hydrogen_peroxide", "peroxide_acid"),
+    ("iron_iii_chloride", "iron_chloride_ammonia"),
+    ("iron_iii_chloride_hexahydrate", "iron_chloride_ammonia"),
+)
+
+
+def _bleach_of(steps: Sequence[Step], known: Mapping[str, Formula]) -> str:
+    """Which of the bleaches the house knows this one is, by what is in it."""
+    inside = {
+        component.substance
+        for step in steps
+        if step.kind == "bleach" and step.formula in known
+        for component in known[step.formula].components
+    }
+    return next((name for substance, name in _BLEACHES if substance in inside), "own")
