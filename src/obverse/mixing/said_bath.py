@@ -31,9 +31,38 @@ ROLE_OF = {
 ROLE_OF_OTHERS = "clearing"
 # What a liquid that nobody here knows is taken for, by what its step does.
 _BY_DILUTION = {"develop": "paper_developer", "redevelop": "paper_developer", "wet": "wetting_agent"}
+# Share of the words of a part by which a product is known again; ours.
+NAMED_ENOUGH = 0.5
 # Words that tell nothing apart.
 _FILLERS = frozenset(
-    ["a", "an", "and", "the", "of", "in", "with", "my", "our", "own", "some", "household", "solution", "concentrate", "powder", "liquid", "general", "purpose", "distilled", "about", "level", "heaped", "crystals", "granules", "w", "v"]
+    [
+        "a",
+        "an",
+        "and",
+        "the",
+        "of",
+        "in",
+        "with",
+        "my",
+        "our",
+        "own",
+        "some",
+        "household",
+        "solution",
+        "concentrate",
+        "powder",
+        "liquid",
+        "general",
+        "purpose",
+        "distilled",
+        "about",
+        "level",
+        "heaped",
+        "crystals",
+        "granules",
+        "w",
+        "v",
+    ]
 )
 # Other words for what the catalogue calls by one name; common usage, from memory.
 _SAME = {
@@ -92,6 +121,8 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     keep : bool
         Whether the bath goes back to its jug after use.
     """
+    if mix.way == "words":
+        return SaidBath(None, (), (mix.text,), None)
     said_ml = mix.volume_ml()
     volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else 1000.0
     grams: dict[str, float] = {}
@@ -136,11 +167,12 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     best_ml = None if said_ml is None else said_ml.best
     if not components and not dilutions:
         return SaidBath(None, tuple(taken), tuple(unread), best_ml)
-    like = _alike(components, kind)
+    role = _role(kind, components)
+    like = _alike(components, role)
     formula = Formula(
         key=key,
         name=name,
-        role=ROLE_OF.get(kind, ROLE_OF_OTHERS),
+        role=role,
         components=components,
         dilutions=tuple(dilutions)[:4],
         keeps=like.keeps if like else "",
@@ -167,11 +199,18 @@ def _product(part: SaidPart, products: Sequence[Product]) -> Product | None:
     if not wanted:
         return None
     for shelf in (products, tuple(generic_products().values())):
-        scored = [(_fit(wanted, p), -len(words_of(p.name)), p.key, p) for p in shelf]
-        best = max(scored, key=lambda one: one[:3], default=None)
-        if best is not None and best[0] >= 0.5:
-            return best[3]
+        scored = [
+            (_fit(wanted, p), _numbers(part.what, p), -len(words_of(p.name)), -place) for place, p in enumerate(shelf)
+        ]
+        best = max(scored, default=None)
+        if best is not None and best[0] >= NAMED_ENOUGH:
+            return shelf[-best[3]]
     return _pure(wanted)
+
+
+def _numbers(what: str, product: Product) -> int:
+    """How many strengths in words the product has on its label."""
+    return len(set(re.findall(r"\d+", what)) & set(re.findall(r"\d+", product.name)))
 
 
 def _fit(wanted: frozenset[str], product: Product) -> float:
@@ -207,9 +246,16 @@ def words_of(text: str) -> frozenset[str]:
     return frozenset(_SAME.get(word, word) for word in singular if word not in _FILLERS)
 
 
-def _alike(components: Sequence[Component], kind: str) -> Formula | None:
+def _role(kind: str, components: Sequence[Component]) -> str:
+    """What a bath is for, by what is in it where the step's word covers two: ammonia after an etchant bleaches nothing."""
+    inside = {component.substance for component in components}
+    if kind == "bleach" and inside == {"ammonia"}:
+        return "halide_solvent"
+    return ROLE_OF.get(kind, ROLE_OF_OTHERS)
+
+
+def _alike(components: Sequence[Component], role: str) -> Formula | None:
     """The formula of the house of that role whose chief substances are in this bath: it knows how long such a bath lives."""
-    role = ROLE_OF.get(kind, ROLE_OF_OTHERS)
     inside = {component.substance for component in components}
     for formula in generic_formulas().values():
         if formula.role != role:

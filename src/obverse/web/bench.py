@@ -14,7 +14,7 @@ from starlette.datastructures import FormData
 from obverse.foundation import InputError, UnsafeError, parse_number, read_document
 from obverse.process import CONTROLS, ROLES, BathByBottles
 from obverse.process.catalog import products as generic_products
-from obverse.process.catalog import routes, substances
+from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
@@ -64,7 +64,7 @@ def bench_page(
     return page(
         request,
         "bench/bench.html",
-        routes=routes(),
+        routes=workbench.processes.every(),
         recipes=workbench.bench.recipes(),
         recipe=recipe,
         chosen=chosen,

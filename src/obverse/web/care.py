@@ -9,9 +9,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, UnsafeError, parse_number
-from obverse.process.catalog import formulas, routes
+from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 from obverse.workbench.care import (
     FILMS,
     MEETING_WORDS,
@@ -80,7 +80,7 @@ def care_page(
         ask_findings=None if poured is None else shown_and_folded(poured),
         ask_refusal=poured_refusal,
         ask_class=care.wrong_class(jug, ask) if poured is not None else None,
-        routes=routes(),
+        routes=workbench_of(request).processes.every(),
         room=room,
         room_revision=care.room_revision(),
         air=ammonia_in_air(room, 0.5, 0.01, 4),
@@ -96,7 +96,7 @@ def route_page(request: Request, key: str) -> HTMLResponse:
         "care/route.html",
         fold=shown_and_folded,
         care=care.route(key),
-        routes=routes(),
+        routes=workbench_of(request).processes.every(),
         room=care.room(),
         formulas=formulas(),
     )

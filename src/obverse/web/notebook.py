@@ -26,7 +26,6 @@ from obverse.process import (
     Patch,
     table_text,
 )
-from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.light_table import strip_of
@@ -171,7 +170,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         aim_reasons=aim_reasons(series.aim),
         grades=GRADES,
         faults=FAULTS,
-        routes=[{"key": key, "name": route.name} for key, route in routes().items()],
+        routes=[{"key": key, "name": route.name} for key, route in workbench_of(request).processes.every().items()],
         recipes=[
             {
                 "id": kept.id,

@@ -16,7 +16,6 @@ from pydantic import Field
 
 from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json, parse_number
 from obverse.process import CONTROLS, film_said
-from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
@@ -354,14 +353,16 @@ def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
 def _choices(request: Request) -> dict[str, Any]:
     bench = request.app.state.workbench
     return {
-        "routes": routes(),
+        "routes": bench.processes.every(),
         "recipes": bench.recipes.all(),
         "films": bench.notebook.films(),
         "tanks": bench.shelf.tanks(),
         "film_sizes": FILMS,
         "controls": CONTROLS.values(),
         "most_strips": MOST_STRIPS_ON_THE_FORM,
-        "optional": {step.key: step.name for route in routes().values() for step in route.steps if step.optional},
+        "optional": {
+            step.key: step.name for route in bench.processes.every().values() for step in route.steps if step.optional
+        },
     }
 
 
@@ -422,7 +423,7 @@ def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
     """Baths of the plan that cannot be mixed from the shelf, with the reason."""
     bench = request.app.state.workbench
     needed = {action.formula for action in plan.actions if action.kind == "prepare"}
-    if plan.route.key not in routes():
+    if plan.route.key not in bench.processes.every():
         return []
     baths = bench.bench.route_baths(plan.route.key, plan.tank_ml, controls=plan.strips[0].controls)
     return [

@@ -11,12 +11,13 @@ from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import Conversion, Insight, MixSheet, Poured, candidates, convert, insights, mix, with_controls
 from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool
-from obverse.process.catalog import formulas, routes, substance
+from obverse.process.catalog import formulas, substance
 from obverse.safety import check_mix, refuse_lethal
 from obverse.safety.amounts import Amount, portion_of
 from obverse.safety.body import Portion
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.workbench import words
+from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 
@@ -145,7 +146,7 @@ class Bench(Place):
 
     def formulas(self) -> dict[str, Formula]:
         """The generic formulas, and the person's own under their ids."""
-        return {**formulas(), **self.own_formulas()}
+        return known_formulas(self._store)
 
     def own_formulas(self) -> dict[str, Formula]:
         """The person's own formulas by id."""
@@ -236,12 +237,7 @@ class Bench(Place):
         """
         if recipe:
             return self._recipe(recipe).route
-        try:
-            return routes()[key]
-        except KeyError:
-            raise InputError(
-                f"there is no route {key!r}", where="route", remedy="choose one from the bench page"
-            ) from None
+        return known_process(self._store, key)
 
     def route_baths(
         self, route_key: str, volume_ml: float, *, controls: Mapping[str, float] | None = None, recipe: str = ""

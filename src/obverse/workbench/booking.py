@@ -10,11 +10,11 @@ from datetime import UTC, datetime
 from hashlib import sha256
 
 from obverse.foundation import InputError, ObverseError
-from obverse.process import TEMPERATURE, TIME, Bottle
-from obverse.process.catalog import formulas
+from obverse.process import TEMPERATURE, TIME, Bottle, Formula
 from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
 from obverse.store import Store, Stored
 from obverse.workbench.care import Care
+from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.wear import wear_in_run
 
@@ -27,6 +27,7 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
     """The bookings of an ended run, one after the other: key, and what does it and says what was done."""
     areas = {strip.name: strip.film_area_m2 for strip in state.plan.strips}
     standing = set(still_to_destroy(state))
+    known = state.plan.route.baths(known_formulas(store))
     destroyed = set()
     for use in bath_uses(state):
         area_m2 = sum(areas[name] for name in use.strips)
@@ -34,9 +35,9 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
         if use.after_use == "keep":
             yield f"bath:{use.mark}", _kept_bath(store, care, use, area_m2, mark, state)
         elif use.after_use == "waste":
-            yield f"jug:{use.mark}", _jug(care, use, area_m2, mark)
+            yield f"jug:{use.mark}", _jug(care, use, area_m2, mark, known[use.formula])
         elif use.after_use == "destroy" and use.formula in standing:
-            yield f"standing:{use.mark}", _still_standing(store, use, area_m2, mark, state)
+            yield f"standing:{use.mark}", _still_standing(store, use, area_m2, mark, state, known[use.formula].name)
         elif use.after_use == "destroy" and use.formula not in destroyed:
             destroyed.add(use.formula)
             yield f"destroyed:{use.formula}", _destroyed(store, use, run_id, state)
@@ -62,7 +63,7 @@ def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str
     return work
 
 
-def _jug(care: Care, use: BathUse, area_m2: float, mark: str) -> Callable[[], str]:
+def _jug(care: Care, use: BathUse, area_m2: float, mark: str, formula: Formula) -> Callable[[], str]:
     def work() -> str:
         jugs = [view for view in care.jugs() if view.jug.letter == use.waste_jug]
         if any(item.note == mark for view in jugs for item in view.jug.contents):
@@ -71,7 +72,7 @@ def _jug(care: Care, use: BathUse, area_m2: float, mark: str) -> Callable[[], st
         id = room[-1].id if room else care.begin_jug(use.waste_jug, max(USUAL_JUG_ML, 2 * use.volume_ml))
         from obverse.safety.bath_life import silver_taken_g
 
-        silver = silver_taken_g(formulas()[use.formula], area_m2)
+        silver = silver_taken_g(formula, area_m2)
         entry = {
             "what": use.formula,
             "volume_ml": use.volume_ml,
@@ -94,7 +95,9 @@ def _jug(care: Care, use: BathUse, area_m2: float, mark: str) -> Callable[[], st
     return work
 
 
-def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state: RunState) -> Callable[[], str]:
+def _still_standing(
+    store: Store, use: BathUse, area_m2: float, mark: str, state: RunState, name: str
+) -> Callable[[], str]:
     """A used bath that must not stand is put on the list of baths, where its clock is shown until it is gone."""
 
     def work() -> str:
@@ -110,9 +113,8 @@ def _still_standing(store: Store, use: BathUse, area_m2: float, mark: str, state
             None,
         )
         poured_s = done[use.action].clock_from_s if use.action in done else state.clock_from_s or state.last_s
-        formula = formulas()[use.formula]
         body = {
-            "name": f"{formula.name}, USED: destroy it",
+            "name": f"{name}, USED: destroy it",
             "formula": use.formula,
             "amount": use.volume_ml,
             "mixed_at": _instant(made.ended_s if made else poured_s),

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from obverse.workbench.exchange import Checked
     from obverse.workbench.light_table import LightTable
     from obverse.workbench.notebook import Notebook
+    from obverse.workbench.processes import Processes
     from obverse.workbench.projector import Projector
     from obverse.workbench.recipes import Recipes
     from obverse.workbench.shelf import Shelf
@@ -106,6 +107,13 @@ class Workbench:
         from obverse.workbench.bench import Bench
 
         return Bench(*self._ground, self.shelf)
+
+    @_Place
+    def processes(self) -> Processes:
+        """Processes: the person's own and those that are shipped."""
+        from obverse.workbench.processes import Processes
+
+        return Processes(*self._ground, self.shelf)
 
     @_Place
     def recipes(self) -> Recipes:

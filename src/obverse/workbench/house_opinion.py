@@ -6,7 +6,7 @@ Nothing here blocks a step. What is lethal is refused where the evening is plann
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from obverse.chemistry import concentration_after_fills, mass_ratio, silver_per_roll_g
@@ -22,6 +22,8 @@ PRACTICE = Source("common practice, no source", Standing.COMMON_PRACTICE)
 # So far from practice a time is spoken of; less is a matter of taste.
 TIME_APART = 0.34
 USUAL_TANK_ML = 500.0
+# A bath of less than this share of the tank may not cover the reel; ours.
+COVERED = 0.9
 # Findings for people's sake, at most so many at a step: the rest stands at the plan.
 MOST_SAFETY = 3
 
@@ -92,10 +94,12 @@ def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[s
     for position, step in enumerate(process.steps):
         formula = known.get(step.formula or "")
         told = [
-            *_unread(step, formula, readings.get(step.key)),
+            *_unread(step, readings.get(step.key)),
             *_first_developer(process, step, formula),
             *_time(step, formula),
             *_suffices(step, formula, tank_ml),
+            *_made_early(process, position, formula),
+            *_volume(step, tank_ml),
             *_rinse(process, position, known, tank_ml),
             *_iron_to_ammonia(process, position, known),
             *_clearing(process, position, known),
@@ -108,8 +112,6 @@ def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[s
 
 
 def _with_reason(one: Opinion, reason: str) -> Opinion:
-    from dataclasses import replace
-
     return replace(one, declined=reason) if reason else one
 
 
@@ -118,7 +120,7 @@ def _in_order(process: Process, found: Sequence[Opinion]) -> list[Opinion]:
     return sorted(found, key=lambda one: place.get(one.step, len(place)))
 
 
-def _unread(step: Step, formula: Formula | None, read: SaidBath | None) -> list[Opinion]:
+def _unread(step: Step, read: SaidBath | None) -> list[Opinion]:
     found = []
     if read is not None and read.unread:
         names = ", ".join(read.unread)
@@ -144,7 +146,6 @@ def _unread(step: Step, formula: Formula | None, read: SaidBath | None) -> list[
                     Source("the shelf and the catalogue", Standing.COMPUTED),
                 )
             )
-    del formula
     return found
 
 
@@ -241,7 +242,7 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             Opinion(
                 step.key,
                 "suffices",
-                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} films of 36 ({left.low:.2g} to {left.high:.2g})."
+                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} films of 36 ({left.low90:.2g} to {left.high90:.2g})."
                 + (" Mix more, or stronger, for one film." if short else ""),
                 "By its active substance and the silver of a film, which is known only to about half; a clip decides.",
                 seen.life.source
@@ -269,6 +270,44 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             )
         ]
     return []
+
+
+def _made_early(process: Process, position: int, formula: Formula | None) -> list[Opinion]:
+    """A bath that ages fast and is made before it is needed."""
+    step = process.steps[position]
+    if formula is None or formula.use_within_min is None or step.made not in ("during", "ahead"):
+        return []
+    keys = [one.key for one in process.steps]
+    since = keys.index(step.made_during) if step.made == "during" else 0
+    age_min = sum(one.time_min for one in process.steps[since : position + 1])
+    if age_min <= formula.use_within_min:
+        return []
+    return [
+        Opinion(
+            step.key,
+            "made",
+            f"Made so early it is {age_min:g} min old at its end, the rinses not counted; such a bath does its work for about {formula.use_within_min:g} min. Make it just before.",
+            formula.note or "It decays from the moment it is mixed.",
+            PRACTICE,
+            Level.CAUTION,
+            change={"made": "just before"},
+        )
+    ]
+
+
+def _volume(step: Step, tank_ml: float) -> list[Opinion]:
+    if not step.volume_ml or not step.formula or step.volume_ml >= COVERED * tank_ml:
+        return []
+    return [
+        Opinion(
+            step.key,
+            "volume",
+            f"{step.volume_ml:g} mL in a tank of {tank_ml:g} mL: see that it covers the reel, or mix the same strength for the tank.",
+            "What stands out of the bath is worked on only while the tank is turned.",
+            PRACTICE,
+            change={"volume": f"{tank_ml:g} mL"},
+        )
+    ]
 
 
 def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:

@@ -29,6 +29,7 @@ from obverse.sensitometry import CharacteristicCurve
 from obverse.store import Store, Stored
 from obverse.store.records import SeriesPlan, TrialEntry
 from obverse.workbench import story, words
+from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
 from obverse.workbench.names import films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
@@ -442,19 +443,14 @@ class Notebook(Place):
         exposure_index: float | None = None,
     ) -> Stored[Recipe]:
         """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
-        from obverse.process.catalog import formulas, routes
-
         series = self.series(film_id)
         chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
         if chosen is None:
             raise NotFoundError(
                 f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips"
             )
-        if route_key not in routes():
-            raise InputError(
-                f"there is no route {route_key!r}", where="route", remedy=f"use one of {', '.join(routes())}"
-            )
-        route = routes()[route_key]
+        route = known_process(self._store, route_key)
+        known = route.baths(known_formulas(self._store))
         fit = self.fit(film_id)
         probability = float(fit.probability_in_aim(chosen.controls, series.aim))
         recipe_id = words.id_from(name, most=80)
@@ -471,7 +467,7 @@ class Notebook(Place):
             exposure_index=exposure_index or series.film.box_speed,
             controls=chosen.controls,
             route=route,
-            formulas=tuple(formulas()[key] for key in needed if key in formulas()),
+            formulas=tuple(known[key] for key in needed if key in known),
             aim=series.aim,
             curve=chosen.steps,
             evidence=Evidence(

@@ -19,7 +19,9 @@ from obverse.process import (
     Declined,
     Formula,
     Process,
+    SaidMix,
     Step,
+    mix_in_words,
     parse_mix,
     step_from_words,
     step_in_words,
@@ -28,6 +30,7 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.workbench import words
 from obverse.workbench.house_opinion import Opinion, opinions
+from obverse.workbench.known_baths import known_formulas, known_process, known_processes
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 
@@ -101,7 +104,7 @@ class Processes(Place):
 
     def every(self) -> dict[str, Process]:
         """All that may be chosen at a plan: the person's own by id, then those that are shipped by key."""
-        return {**{kept.id: kept.thing for kept in self.own()}, **routes()}
+        return known_processes(self._store)
 
     def process(self, id: str) -> Process:
         """One process, by its id or the key of a shipped one.
@@ -111,14 +114,7 @@ class Processes(Place):
         NotFoundError
             If there is none.
         """
-        kept = self._store.processes.find(id) if id not in routes() else None
-        if kept is not None:
-            return kept.thing
-        if id in routes():
-            return routes()[id]
-        raise NotFoundError(
-            f"there is no process {id!r}", where="process", remedy="choose one of " + ", ".join(self.every())
-        )
+        return known_process(self._store, id)
 
     def revision(self, id: str) -> int:
         """The revision of a process of one's own; 0 for one that is not kept here."""
@@ -127,7 +123,7 @@ class Processes(Place):
 
     def formulas(self) -> dict[str, Formula]:
         """Formulas that a bath may name: generic and own."""
-        return {**generic_formulas(), **{kept.id: kept.thing for kept in self._store.formulas.all()}}
+        return known_formulas(self._store)
 
     # Beginning
 
@@ -169,7 +165,7 @@ class Processes(Place):
 
     def draft(self, process: Process) -> Draft:
         """A process as its form shows it."""
-        names = {step.key: step.name for step in process.steps}
+        names = _names(process)
         rows = tuple({"key": step.key, **step_in_words(step, names)} for step in process.steps)
         return Draft(process, rows, {})
 
@@ -201,10 +197,11 @@ class Processes(Place):
                 names[key] = fields["name"]
                 continue
             base = {} if old is None else _unsaid(old, fields)
+            if old is not None and row["agitation"] == step_in_words(old, {**names, **_names(before)})["agitation"]:
+                # Left as it stood: what the words do not show of it stays too.
+                fields.pop("agitation", None)
             try:
                 step = read_document(Step, {**base, **fields, "key": key}, where=fields["name"])
-                if step.mix:
-                    parse_mix(step.mix, where="bath")
             except InputError as error:
                 wrong[index, _field_of(error)] = error.sentence
                 names[key] = fields["name"]
@@ -239,7 +236,7 @@ class Processes(Place):
                 read = self._read(process, step, formulas.get(step.formula or ""))
                 if read is not None:
                     formulas[read.key] = read
-                said = parse_mix(step.mix, where="bath").volume_ml()
+                said = said_mix(step.mix).volume_ml()
                 step = step.model_copy(
                     update={
                         "formula": read.key if read is not None else None,
@@ -262,13 +259,13 @@ class Processes(Place):
         if before is not None and before.note == _note(step.mix):
             keep = step.after_use == "keep"
             return before.model_copy(update={"one_shot": not keep}) if before.one_shot == keep else before
-        found = self.reading(step, key=f"{process.key}.{step.key}"[:80], name=f"{step.name} of {process.name}"[:160])
+        found = self.reading(step, key=f"{process.key}.{step.key}"[:80], name=step.name)
         return found.formula
 
     def reading(self, step: Step, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
         return read_said(
-            parse_mix(step.mix, where="bath"),
+            said_mix(step.mix),
             self._shelf.products_or_generic(),
             key=key,
             name=name or step.name,
@@ -430,10 +427,7 @@ def controls_of(process: Process, known: Mapping[str, Formula]) -> dict[str, flo
 def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tuple[StepDifference, ...]:
     """In what two processes differ, step by step in the order of the work, in words."""
     found: list[StepDifference] = []
-    rows = [
-        {step.key: step_in_words(step, {s.key: s.name for s in one.steps}) for step in one.steps}
-        for one in (first, second)
-    ]
+    rows = [{step.key: step_in_words(step, _names(one)) for step in one.steps} for one in (first, second)]
     names = [{key: formula.name for key, formula in one.baths(known).items()} for one in (first, second)]
     pairs = _paired(first, second)
     for a, b in pairs:
@@ -463,6 +457,11 @@ def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tu
     return tuple(found)
 
 
+def _names(process: Process) -> dict[str, str]:
+    """Names of the steps, by key."""
+    return {step.key: step.name for step in process.steps}
+
+
 def _paired(first: Process, second: Process) -> list[tuple[Step | None, Step | None]]:
     """Steps of two processes that are the same step: by key, else by what they do and how often before."""
     left = list(second.steps)
@@ -480,6 +479,14 @@ def _paired(first: Process, second: Process) -> list[tuple[Step | None, Step | N
 def _summary(step: Step) -> str:
     said = step_in_words(step, {step.made_during: step.made_during})
     return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
+
+
+def said_mix(text: str) -> SaidMix:
+    """A bath as said; kept as words where its amounts cannot be read."""
+    try:
+        return parse_mix(text, where="bath")
+    except InputError:
+        return mix_in_words(text)
 
 
 def process_text(process: Process) -> str:
@@ -554,7 +561,7 @@ def _bleach_of(steps: Sequence[Step], known: Mapping[str, Formula]) -> str:
     inside = {
         component.substance
         for step in steps
-        if step.kind == "bleach" and step.formula in known
+        if step.kind == "bleach" and step.formula and step.formula in known
         for component in known[step.formula].components
     }
     return next((name for substance, name in _BLEACHES if substance in inside), "own")

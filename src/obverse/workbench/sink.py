@@ -30,7 +30,6 @@ from obverse.clock import Clock, parted_s
 from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
 from obverse.process import ONE_FILM, Equipment, Formula, Process, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
-from obverse.process.catalog import routes
 from obverse.reference import number
 from obverse.run import (
     REPEATABLE,
@@ -62,8 +61,10 @@ from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
 from obverse.workbench.evening_words import cue_words, do_words, order_told, parted_words, settled_words, title_words
+from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
+from obverse.workbench.processes import controls_of
 
 MOST_SPEED = 600.0
 # One tank for each hand.
@@ -263,26 +264,23 @@ class Sink(Place):
                 for s in strips
             )
             return recipe.route, filled
-        if wanted.route not in routes():
-            raise InputError(
-                f"no route is called {wanted.route!r}" if wanted.route else "no route was chosen",
-                where="route",
-                remedy="choose one of " + ", ".join(routes()),
-            )
+        process = known_process(self._store, wanted.route)
         for strip in strips:
             if strip.film:
                 self._store.films.get(strip.film)
-        return routes()[wanted.route], strips
+        # A process of the person's own says its first developer itself; what a strip says goes before it.
+        said = controls_of(process, process.baths(known_formulas(self._store)))
+        return process, tuple(s.model_copy(update={"controls": {**said, **s.controls}}) for s in strips)
 
     def _formulas(self, recipe_id: str) -> dict[str, Formula]:
-        found = {**generic_formulas(), **{kept.id: kept.thing for kept in self._store.formulas.all()}}
+        found = known_formulas(self._store)
         if recipe_id:
             found |= {formula.key: formula for formula in self._store.recipes.get(recipe_id).thing.formulas}
         return found
 
     def _standing(self) -> tuple[str, ...]:
         """Formulas of the lasting baths that stand mixed on the shelf."""
-        known = generic_formulas()
+        known = known_formulas(self._store)
         keys = {kept.thing.formula for kept in self._store.bottles.all(own=True)}
         return tuple(sorted(key for key in keys if key in known and known[key].use_within_min is None))
 

@@ -7,9 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from obverse.foundation import InputError
 from obverse.process import Formula, Process, Product, Step
-from obverse.process.catalog import formulas, routes
 from obverse.reference import number, record
 from obverse.safety import (
     Finding,
@@ -29,6 +27,7 @@ from obverse.safety.matter import Matter, of_formula
 from obverse.safety.meeting import brought, meeting
 from obverse.safety.setting import setting_for
 from obverse.workbench.care.room import RoomPlace
+from obverse.workbench.known_baths import known_process
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +90,8 @@ class Hazards(RoomPlace):
         InputError
             If there is no route of that key.
         """
-        route = routes().get(key)
-        if route is None:
-            raise InputError(
-                f"no route is called {key!r}", where="route", remedy="choose one of " + ", ".join(routes())
-            )
-        found = route_care(route, formulas(), room or self.room())
+        route = known_process(self._store, key)
+        found = route_care(route, route.baths(self._formulas()), room or self.room())
         return replace(found, elsewhere=(*found.elsewhere, *self._out_of_the_room(route)))
 
     def names(self) -> dict[str, str]:
@@ -131,7 +126,8 @@ class Hazards(RoomPlace):
 
     def _out_of_the_room(self, route: Process) -> list[Finding]:
         """What the person owns that must not be in the room while this route is run."""
-        baths = [of_formula(formulas()[step.formula], used=True) for step in route.steps if step.formula]
+        known = route.baths(self._formulas())
+        baths = [of_formula(known[step.formula], used=True) for step in route.steps if step.formula in known]
         found: dict[tuple[str, str], Finding] = {}
         for product in self._own_products():
             # One finding a bottle and pair is enough: it leaves the room because of any of the baths.

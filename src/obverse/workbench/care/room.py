@@ -7,6 +7,7 @@ from obverse.process import Formula, Product
 from obverse.process.catalog import formulas
 from obverse.reference import record
 from obverse.safety.airborne import Room
+from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.place import Place
 
 _ROOM = "room"
@@ -58,8 +59,7 @@ class RoomPlace(Place):
 
     def _formulas(self) -> dict[str, Formula]:
         """The packaged formulas and the person's own."""
-        own = {row.id: row.thing for row in self._store.formulas.all(retired=True)}
-        return {**formulas(), **own}
+        return known_formulas(self._store)
 
     def _formula(self, key: str) -> Formula:
         found = self._formulas().get(key)
