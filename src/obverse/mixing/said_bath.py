@@ -33,6 +33,8 @@ ROLE_OF_OTHERS = "clearing"
 _BY_DILUTION = {"develop": "paper_developer", "redevelop": "paper_developer", "wet": "wetting_agent"}
 # Share of the words of a part by which a product is known again; ours.
 NAMED_ENOUGH = 0.5
+# Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
+WHOLE_PARTS = 0.05
 # Words that tell nothing apart.
 _FILLERS = frozenset(
     [
@@ -186,7 +188,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
 
 def _dilution(role: str, amount_ml: float, volume_ml: float, mix: SaidMix, name: str) -> Dilution:
     parts_water = volume_ml / amount_ml - 1
-    whole = abs(parts_water - round(parts_water)) < 0.05 and parts_water >= 1
+    whole = abs(parts_water - round(parts_water)) < WHOLE_PARTS and parts_water >= 1
     text = f"1+{round(parts_water)}" if whole else f"{1000 * amount_ml / volume_ml:.4g} mL/L"
     return Dilution(product_role=role, dilution=text, note=f"{name}: {mix.text}"[:400])
 

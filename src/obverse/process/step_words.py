@@ -9,13 +9,18 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from obverse.foundation import InputError, parse_number
+from obverse.foundation import InputError, parse_number, unit_named
 from obverse.process.process import Agitation, Rinse, Step
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
-MOST_FILLS = 12
-# "Once a minute" and its like: so many seconds from one bout to the next.
+# More is a slip of the pen; ours.
+MOST_FILLS, MOST_TURNS = 12, 200
+# Turns of the first fill where only the number of fills is said; common practice, no source.
+FIRST_TURNS = 5
+# Seconds in the words of time.
+SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
+_COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 _EVERY = r"(?:(?:in\s+)?(?:every|each|an?|per)\s+)"
 _HOURS = re.compile(rf"^({_NUMBER})\s*(?:h|hours?)$", re.I)
 _TIME = re.compile(rf"^(?:({_NUMBER})(?:{_TO}({_NUMBER}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|)\.?$", re.I)
@@ -91,7 +96,8 @@ def read_temperature(text: str, *, where: str = "temperature") -> dict[str, Any]
     low = parse_number(match[1], where=where)
     high = parse_number(match[2], where=where) if match[2] else low
     if match[3].upper() == "F" or text.strip().upper().endswith("F"):
-        low, high = ((value - 32) / 1.8 for value in (low, high))
+        fahrenheit = unit_named("f")
+        low, high = fahrenheit.to_house(low), fahrenheit.to_house(high)
     if match[2] is None:
         low, high = low - 1, high + 1
     return {"temperature_low_c": round(low, 2), "temperature_high_c": round(high, 2)}
@@ -129,7 +135,7 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
             )
         return Agitation(initial_s=initial_s, inversions=0, seconds=0)
     count = {"once": 1.0, "twice": 2.0}.get(bout[1]) or parse_number(bout[1], where=where)
-    unit = 30.0 if bout[4] == "half minute" else 1.0 if bout[4] and bout[4].startswith("s") else 60.0
+    unit = SECONDS.get(bout[4] or "", SECONDS[(bout[4] or "m")[0]] if (bout[4] or "m")[0] in "sm" else 1.0)
     every_s = (parse_number(bout[3], where=where) if bout[3] else 1.0) * unit
     seconds = bool(bout[2]) and bout[2].startswith("s")
     if not seconds and count != round(count):
@@ -176,17 +182,16 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     running_min = parse_number(running[1] or running[2], where=where) if running else 0.0
     if running:
         said = said.replace(running[0], "")
-    words = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
     count = re.search(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", said)
     doubled = re.search(r"twice|doubl", said)
     numbers = [int(n) for n in re.findall(r"\d+", said.replace(count[0], "") if count else said)]
     fills = tuple(numbers)
     if count:
-        fill_count = words.get(count[1]) or int(count[1])
+        fill_count = _COUNTS.index(count[1]) if count[1] in _COUNTS else int(count[1])
         if len(numbers) <= 1 and fill_count <= MOST_FILLS:
-            first = numbers[0] if numbers else 5
+            first = numbers[0] if numbers else FIRST_TURNS
             fills = tuple(first * 2**n for n in range(fill_count)) if doubled or not numbers else (first,) * fill_count
-    if len(fills) > MOST_FILLS or any(turns > 200 for turns in fills):
+    if len(fills) > MOST_FILLS or any(turns > MOST_TURNS for turns in fills):
         raise InputError(
             f"{text.strip()!r} is no rinse", where=where, remedy="give at most 12 fills of up to 200 turns"
         )

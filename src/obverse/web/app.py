@@ -18,6 +18,7 @@ from obverse.web import (
     light_table,
     manual,
     notebook,
+    processes,
     projector,
     recipes,
     shelf,
@@ -43,7 +44,7 @@ MEDIA_TYPES = (
     ("application/json", ".json"),
 )
 # The recipes stand before the notebook, whose pages are named by films.
-_PLACES = (shelf, care, bench, sink, light_table, camera, recipes, notebook, projector)
+_PLACES = (shelf, care, processes, bench, sink, light_table, camera, recipes, notebook, projector)
 
 
 def create_app(

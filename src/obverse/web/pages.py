@@ -33,6 +33,7 @@ HELP_PARTS = {
     "/shelf": "shelf",
     "/shelf/care": "care",
     "/bench": "bench",
+    "/bench/processes": "processes",
     "/sink": "sink",
     "/light-table": "light-table",
     "/light-table/picture": "camera",

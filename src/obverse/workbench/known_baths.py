@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from obverse.foundation import NotFoundError
+from obverse.foundation import InputError
 from obverse.process.catalog import formulas, routes
 
 if TYPE_CHECKING:
@@ -34,14 +34,14 @@ def known_process(store: Store, key: str) -> Process:
 
     Raises
     ------
-    NotFoundError
+    InputError
         If there is none.
     """
     if key in routes():
         return routes()[key]
     kept = store.processes.find(key) if key else None
     if kept is None:
-        raise NotFoundError(
+        raise InputError(
             f"there is no process {key!r}" if key else "no process was chosen",
             where="route",
             remedy="choose one of " + ", ".join(known_processes(store)),

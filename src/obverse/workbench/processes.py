@@ -12,7 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from obverse.foundation import ConflictError, Document, InputError, NotFoundError, parse_json, read_document
+from obverse.foundation import (
+    ConflictError,
+    Document,
+    InputError,
+    NotFoundError,
+    TooLargeError,
+    parse_json,
+    read_document,
+)
 from obverse.mixing import SaidBath, read_said, starting_controls
 from obverse.process import (
     STEP_WORDS,
@@ -38,8 +46,10 @@ if TYPE_CHECKING:
     from obverse.clock import Clock
     from obverse.store import Store, Stored
 
+# Forty steps and as many formulas are well below this.
 MOST_BYTES_OF_A_PROCESS = 1_000_000
-MOST_STEPS = 40
+# As the plan takes them.
+SMALLEST_TANK_ML, LARGEST_TANK_ML = 50, 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,9 +369,19 @@ class Processes(Place):
             )
         return draft.process
 
-    def from_text(self, text: str | bytes, *, where: str = "process") -> Process:
-        """As `from_document`, from the text of a file."""
-        return self.from_document(parse_json(text, where=where), where=where)
+    def take_in_text(self, text: str | bytes, *, where: str = "process") -> str:
+        """As `take_in`, from the text of a file.
+
+        Raises
+        ------
+        TooLargeError
+            Above a megabyte: no process is that long.
+        """
+        if len(text) > MOST_BYTES_OF_A_PROCESS:
+            raise TooLargeError(
+                "it is longer than any process", where=where, remedy="choose the process file itself, below 1 MB"
+            )
+        return self.take_in(parse_json(text, where=where), where=where)
 
     # What the house thinks, and comparing
 
@@ -532,8 +552,8 @@ def _tank(text: str, wrong: dict[tuple[int, str], str]) -> float | None:
     except InputError as error:
         wrong[-1, "tank_ml"] = error.sentence
         return None
-    if not 50 <= value <= 20_000:
-        wrong[-1, "tank_ml"] = "a tank holds 50 to 20000 mL."
+    if not SMALLEST_TANK_ML <= value <= LARGEST_TANK_ML:
+        wrong[-1, "tank_ml"] = f"a tank holds {SMALLEST_TANK_ML} to {LARGEST_TANK_ML} mL."
         return None
     return value
 

@@ -1,0 +1,233 @@
+"""Pages of processes: the person's own ways, written in one form, judged by the house step by step, compared."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from obverse.foundation import InputError
+from obverse.process import DOES, STEP_WORDS
+from obverse.process.catalog import routes
+from obverse.web.entries import EntryRoute, Form
+from obverse.web.pages import page, workbench_of
+from obverse.workbench.house_opinion import Opinion
+from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
+
+router = APIRouter(route_class=EntryRoute)
+# Of one form; a process has no more steps.
+MOST_ROWS = 60
+# The page comes back with what was typed and what is wrong with it.
+NOT_KEPT = HTTPStatus.UNPROCESSABLE_ENTITY
+
+
+def _processes(request: Request) -> Processes:
+    return workbench_of(request).processes
+
+
+@router.get("/bench/processes", response_class=HTMLResponse, include_in_schema=False)
+def processes_page(request: Request, first: str = "", second: str = "", source: str = "") -> HTMLResponse:
+    """All processes; a new one is begun here, and two are compared."""
+    return _list_page(request, first=first, second=second, given={"source": source})
+
+
+def _list_page(
+    request: Request,
+    *,
+    first: str = "",
+    second: str = "",
+    given: dict[str, str],
+    wrong: str = "",
+    status: int = HTTPStatus.OK,
+) -> HTMLResponse:
+    processes = _processes(request)
+    bench = workbench_of(request)
+    compared = None
+    if first and second:
+        compared = compare(processes.process(first), processes.process(second), processes.formulas())
+    return page(
+        request,
+        "processes/processes.html",
+        status_code=status,
+        own=processes.own(),
+        shipped=routes(),
+        every=processes.every(),
+        evenings=[run for run in bench.sink.runs() if not run.elsewhere][:12],
+        recipes=bench.recipes.all(),
+        first=first,
+        second=second,
+        compared=compared,
+        given=given,
+        wrong=wrong,
+    )
+
+
+@router.post("/bench/processes", include_in_schema=False)
+def begin(request: Request, form: Form) -> Response:
+    """Begin a process from nothing, another process, an evening or a recipe; or take one in from its document."""
+    processes = _processes(request)
+    name, source = str(form.get("name", "")), str(form.get("source", ""))
+    file = form.get("file")
+    try:
+        if file is not None and not isinstance(file, str) and file.filename:
+            id = processes.take_in_text(file.file.read(MOST_BYTES_OF_A_PROCESS + 1), where=file.filename[:80])
+        else:
+            id = processes.begin(name, source=source)
+    except InputError as error:
+        given = {"name": name, "source": source}
+        return _list_page(request, given=given, wrong=error.sentence, status=error.http_status)
+    return RedirectResponse(f"/bench/processes/{id}", status_code=303)
+
+
+@router.get("/bench/processes/{id}", response_class=HTMLResponse, include_in_schema=False)
+def process_page(request: Request, id: str, kept: str = "") -> HTMLResponse:
+    """One process: its steps as a form, and what the house thinks of each."""
+    processes = _processes(request)
+    process = processes.process(id)
+    return _form_page(request, id, processes.draft(process), processes.opinions(process), kept=kept)
+
+
+def _form_page(
+    request: Request,
+    id: str,
+    draft: Draft,
+    opinions: list[Opinion],
+    *,
+    head: dict[str, str] | None = None,
+    kept: str = "",
+    reasons: dict[str, str] | None = None,
+    status: int = HTTPStatus.OK,
+) -> HTMLResponse:
+    processes = _processes(request)
+    process = processes.process(id)
+    beside: dict[str, list[Opinion]] = {}
+    for one in opinions:
+        beside.setdefault(one.step, []).append(one)
+    return page(
+        request,
+        "processes/process.html",
+        status_code=status,
+        id=id,
+        process=process,
+        revision=processes.revision(id),
+        mine=id not in routes(),
+        head=head
+        or {
+            "name": process.name,
+            "summary": process.summary,
+            "tank_ml": "" if process.tank_ml is None else f"{process.tank_ml:g}",
+        },
+        rows=draft.rows,
+        wrong=draft.wrong,
+        beside=beside,
+        reasons=reasons or {},
+        does=list(DOES),
+        formulas={key: formula.name for key, formula in processes.formulas().items() if "." not in key},
+        kept=kept,
+    )
+
+
+@router.post("/bench/processes/{id}", include_in_schema=False)
+def change(request: Request, id: str, form: Form) -> Response:
+    """Keep what was typed as the next revision; move, repeat, leave out or add a step; follow the house or say why not."""
+    processes = _processes(request)
+    act, _, at = str(form.get("act", "keep")).partition(":")
+    columns = {name: [str(value) for value in form.getlist(name)][:MOST_ROWS] for name in ("key", *STEP_WORDS)}
+    count = len(columns["does"])
+    rows = [{name: column[i] if i < len(column) else "" for name, column in columns.items()} for i in range(count)]
+    at_row = _rearranged(rows, act, at)
+    head = {name: str(form.get(name, "")) for name in ("title", "summary", "tank_ml")}
+    head["name"] = head.pop("title")
+    revision = int(str(form.get("revision", "0"))) if str(form.get("revision", "0")).isdigit() else 0
+    draft = processes.change(id, head, rows, revision)
+    reasons = {name[7:]: str(value) for name, value in form.multi_items() if name.startswith("reason:")}
+    if draft.process is None:
+        return _form_page(request, id, draft, [], head=head, reasons=reasons, status=NOT_KEPT)
+    wrong = _judged(processes, id, act, at, reasons)
+    if wrong:
+        fresh = processes.draft(processes.process(id))
+        told = Draft(None, fresh.rows, {(-1, "steps"): wrong})
+        return _form_page(
+            request, id, told, processes.opinions(processes.process(id)), reasons=reasons, status=NOT_KEPT
+        )
+    place = f"#step-{at_row + 1}" if at_row is not None else "#kept"
+    return RedirectResponse(f"/bench/processes/{id}?kept={processes.revision(id)}{place}", status_code=303)
+
+
+def _rearranged(rows: list[dict[str, str]], act: str, at: str) -> int | None:
+    """Do to the rows what was pressed; returns the row that is looked at afterwards."""
+    if act == "add":
+        rows.append(dict.fromkeys(("key", *STEP_WORDS), "") | {"does": "rinse", "rinse": "5, 10, 20"})
+        return len(rows) - 1
+    if not at.isdigit() or int(at) >= len(rows):
+        return None
+    here = int(at)
+    if act == "up" and here:
+        rows[here - 1], rows[here] = rows[here], rows[here - 1]
+        return here - 1
+    if act == "down" and here + 1 < len(rows):
+        rows[here + 1], rows[here] = rows[here], rows[here + 1]
+        return here + 1
+    if act == "repeat":
+        rows.insert(here + 1, {**rows[here], "key": ""})
+        return here + 1
+    if act == "drop" and len(rows) > 1:
+        del rows[here]
+        return max(0, here - 1)
+    return None
+
+
+def _judged(processes: Processes, id: str, act: str, at: str, reasons: dict[str, str]) -> str:
+    """Follow the house where that was pressed, and keep the reasons that were given; says what is wrong."""
+    try:
+        if act == "take":
+            step, _, code = at.partition(" ")
+            processes.take_over(id, step, code)
+        for place, reason in reasons.items():
+            step, _, code = place.partition(" ")
+            pressed = act == "decline" and at == place
+            if reason.strip() or pressed:
+                processes.decline(id, step, code, reason)
+    except InputError as error:
+        return error.sentence
+    return ""
+
+
+@router.get("/api/processes")
+def listed(request: Request) -> dict[str, Any]:
+    """All processes that an evening may be planned by, the person's own first."""
+    processes = _processes(request)
+    return {
+        "processes": [
+            {"id": id, "name": process.name, "shipped": id in routes(), "revision": processes.revision(id)}
+            for id, process in processes.every().items()
+        ]
+    }
+
+
+@router.get("/api/processes/{id}")
+def document(request: Request, id: str) -> Response:
+    """The document of a process."""
+    text = process_text(_processes(request).process(id))
+    return Response(
+        text,
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{id}.process.json"'},
+    )
+
+
+@router.get("/api/processes/{id}/opinions")
+def house_opinions(request: Request, id: str) -> dict[str, Any]:
+    """What the house would do otherwise at each step of a process."""
+    processes = _processes(request)
+    return {"opinions": [one.document() for one in processes.opinions(processes.process(id))]}
+
+
+@router.post("/api/processes")
+def take_in(request: Request, body: dict[str, Any]) -> dict[str, Any]:
+    """Take in a process from its document, or from steps in words; one of the same key becomes the next revision."""
+    processes = _processes(request)
+    id = processes.take_in(body)
+    return {"id": id, "revision": processes.revision(id)}
