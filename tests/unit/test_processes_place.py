@@ -166,7 +166,7 @@ def test_nothing_is_blocked_a_bath_in_words_is_kept_and_told(bench):
 @pytest.mark.parametrize("name", list(VARIANTS))
 def test_the_variants_are_planned(bench, name):
     plan = bench.sink.plan({"route": bench.processes.take_in(VARIANTS[name]), "tank_ml": 600})
-    assert [a.key for a in plan.actions if a.kind == "bath"][0] == "first_developer"
+    assert next(a.key for a in plan.actions if a.kind == "bath") == "first_developer"
     if name == "peroxide":
         assert plan.action("peroxide_and_vinegar").temperature_c == 35
 
