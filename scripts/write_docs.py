@@ -7,7 +7,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from obverse.reference.page import sources_page
 from obverse.workbench.demo import story_series_text
-from scripts import api_pages, house_map
+from scripts import api_pages, house_map, schema_pages
 
 DOCS = Path(__file__).parents[1] / "docs"
 
@@ -19,4 +19,7 @@ for stale in api_pages.FOLDER.glob("*.md"):
     stale.unlink()
 for name, text in api_pages.pages().items():
     (api_pages.FOLDER / name).write_text(text, encoding="utf-8")
+schema_pages.FOLDER.mkdir(exist_ok=True)
+for name, text in schema_pages.pages().items():
+    (schema_pages.FOLDER / name).write_text(text, encoding="utf-8")
 house_map.PAGE.write_text(house_map.page(), encoding="utf-8")

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from obverse.cli.arguments import Force, ask_before_replacing, read_given
-from obverse.foundation import Document, InputError, parse_json
+from obverse.foundation import InputError, parse_json
 from obverse.system import put_in_place
 
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
@@ -260,30 +260,13 @@ def schema(
         typer.Argument(help="series, recipe, formula, product, shelf, bath, process, film, aim, trial or notebook."),
     ],
 ) -> None:
-    """Print the JSON schema of a document that others may write.
+    """Print the JSON schema (draft 2020-12) of a document that others may write, with an example of every field.
 
     Example: obverse schema series
     """
-    from obverse import process
-    from obverse.process import BathByBottles, ShelfDocument
-    from obverse.workbench.nouns import NotebookDocument
+    from obverse.workbench.schemas import schema_of
 
-    kinds: dict[str, type[Document]] = {
-        "series": process.Series,
-        "recipe": process.Recipe,
-        "formula": process.Formula,
-        "product": process.Product,
-        "shelf": ShelfDocument,
-        "bath": BathByBottles,
-        "process": process.Process,
-        "film": process.FilmStock,
-        "aim": process.Aim,
-        "trial": process.Trial,
-        "notebook": NotebookDocument,
-    }
-    if kind not in kinds:
-        raise InputError(f"there is no document called {kind!r}", remedy=f"use one of {', '.join(kinds)}")
-    typer.echo(json.dumps(kinds[kind].model_json_schema(), indent=1))
+    typer.echo(json.dumps(schema_of(kind), indent=1))
 
 
 def sources() -> None:

@@ -1,7 +1,7 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
 from obverse.foundation.cautions import Caution, Level
-from obverse.foundation.documents import Document, parse_json, read_document
+from obverse.foundation.documents import Document, newest_version, parse_json, read_document
 from obverse.foundation.errors import (
     ConflictError,
     DeniedError,
@@ -46,6 +46,7 @@ __all__ = [
     "Unit",
     "UnlikelyError",
     "UnsafeError",
+    "newest_version",
     "parse_json",
     "parse_number",
     "read_document",

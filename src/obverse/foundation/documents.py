@@ -7,7 +7,7 @@ field, no NaN) and turns its first complaint into our one sentence.
 from __future__ import annotations
 
 import json
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -43,8 +43,15 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     Raises
     ------
     InputError
-        With the place and the reason of the first thing that is wrong.
+        With the place and the reason of the first thing that is wrong; or if it is of a later version.
     """
+    version, newest = data.get("version") if isinstance(data, dict) else None, newest_version(kind)
+    if isinstance(version, int) and newest is not None and version > newest:
+        raise InputError(
+            f"it is of version {version}, and this program reads up to version {newest}",
+            where=where,
+            remedy="bring the program up to date",
+        )
     try:
         return kind.model_validate(data)
     except ValidationError as error:
@@ -57,6 +64,23 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
             where=where,
             remedy="correct it and try again",
         ) from error
+
+
+def newest_version(kind: type[Document]) -> int | None:
+    """The newest version of a format that is read here.
+
+    Parameters
+    ----------
+    kind : type[Document]
+        Class of the noun.
+
+    Returns
+    -------
+    int or None
+        None for what carries no version because it only travels inside something else.
+    """
+    field = kind.model_fields.get("version")
+    return None if field is None else max(get_args(field.annotation), default=None)
 
 
 def _place(loc: tuple[int | str, ...]) -> str:

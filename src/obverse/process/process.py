@@ -91,7 +91,7 @@ class Step(Document):
     time_most_min: float | None = Field(default=None, ge=0, le=2880, description="the longer end of a range")
     until: str = Field(default="", max_length=80, description="what ends it before its longest time, such as 'clear'")
     time_standing: Standing = Standing.COMMON_PRACTICE
-    temperature_low_c: float = Field(default=18, ge=0, le=60, description="common practice")
+    temperature_low_c: float = Field(default=18, ge=0, le=60, description="coolest that is allowed; common practice")
     temperature_high_c: float = Field(default=24, ge=0, le=60)
     temperature_compensated: bool = False
     agitation: Agitation = Agitation()

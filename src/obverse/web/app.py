@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import mimetypes
 import secrets
 from collections.abc import Sequence
 from importlib.resources import files
 
-from fastapi import APIRouter, Depends, FastAPI
+from fastapi import APIRouter, Depends, FastAPI, Response
 from fastapi.staticfiles import StaticFiles
 
 from obverse import __version__
@@ -34,6 +35,7 @@ from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
 from obverse.web.sharing import Sharing
 from obverse.web.tokens import Tokens
 from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.schemas import schema_of
 
 MEDIA_TYPES = (
     ("text/javascript", ".js"),
@@ -108,3 +110,9 @@ _own = APIRouter()
 def health() -> dict[str, str]:
     """Whether the house stands, and which one it is."""
     return {"status": "ok", "version": __version__}
+
+
+@_own.get("/api/schemas/{kind}")
+def schema_document(kind: str) -> Response:
+    """The JSON schema of a document that others may write, as `obverse schema` prints it."""
+    return Response(json.dumps(schema_of(kind)), media_type="application/schema+json")
