@@ -142,7 +142,10 @@ def _example(noun: type[Document], name: str) -> Any:
     words = _words(noun, name)
     if words.example is not None:
         return words.example
-    return _of_parts(noun.model_fields[name].annotation)
+    field = noun.model_fields[name]
+    composed = _of_parts(field.annotation)
+    # A default that says something is an example too.
+    return composed if composed is not None or field.is_required() else (field.get_default() or None)
 
 
 def _of_parts(kind: Any) -> Any:
