@@ -9,7 +9,7 @@ import re
 import pytest
 
 from obverse.process.catalog import formulas
-from obverse.safety import destruction_steps
+from obverse.safety import destruction_steps, destruction_supplies
 from obverse.safety.destroy import bisulfate_to_ph_g
 
 
@@ -19,7 +19,28 @@ def amounts(text):
 
 @pytest.mark.parametrize("volume_ml", [250, 500, 1000])
 def test_dilution_one_plus_fourteen(volume_ml):
-    assert f"{14 * volume_ml / 1000:.1f} L" in destruction_steps(formulas()["ammonia_bath"], volume_ml=volume_ml)[0].do
+    told = destruction_steps(formulas()["ammonia_bath"], volume_ml=volume_ml, bucket_ml=30_000)[0].do
+    assert f"Pour {14 * volume_ml / 1000:.1f} L of cold water to the {volume_ml} mL" in told
+
+
+@pytest.mark.parametrize("volume_ml", [100, 500, 1000, 5000])
+@pytest.mark.parametrize("key", ["ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid", "fogging_dithionite"])
+@pytest.mark.parametrize("bucket_ml", [5000, 10_000])
+def test_no_bucket_is_asked_to_hold_more_than_it_can(key, volume_ml, bucket_ml):
+    """Water by the litre, as the text has it, the bath, the cup and the dissolved powder, summed up for each bucket."""
+    supplies = {s.key: s for s in destruction_supplies(formulas()[key], volume_ml=volume_ml, bucket_ml=bucket_ml)}
+    steps = destruction_steps(formulas()[key], volume_ml=volume_ml, bucket_ml=bucket_ml)
+    bucket = supplies["bucket"]
+    told = " ".join(step.do for step in steps)
+    shared = re.search(r"between (\d+) plastic buckets, (\d+) mL in each", told)
+    count, bath_ml = (int(shared[1]), float(shared[2])) if shared else (1, float(volume_ml))
+    assert count == bucket.count and count * bath_ml == pytest.approx(volume_ml, abs=count)
+    litres = sum(float(x) for x in re.findall(r"[Pp]our ([\d.]+) L of cold water", told))
+    more_ml = sum(float(x) for x in re.findall(r"(\d+) mL of water \(10 percent\)", told))
+    more_ml += sum(float(x) for x in re.findall(r"(\d+) mL of it", told))
+    as_much = bath_ml if "as much water" in told else 0.0
+    inside_ml = bath_ml + 1000 * litres + more_ml + as_much
+    assert inside_ml < 0.92 * bucket.amount <= 0.92 * bucket_ml
 
 
 def test_bisulfate_by_hand():
@@ -42,7 +63,8 @@ def test_metabisulfite_for_permanganate():
 
 def test_salt_is_more_than_the_silver_takes():
     # 0.5 M ammonia holds at most 2.65 g Ag/L (record agcl.nh3.0.5M): 1.44 g of salt to the litre.
-    salt = amounts(destruction_steps(formulas()["ammonia_bath"], volume_ml=1000)[1].do)[0]
+    steps = destruction_steps(formulas()["ammonia_bath"], volume_ml=1000, bucket_ml=30_000)
+    salt = amounts(steps[1].do)[0]
     assert salt > 10 * 2.65 / 107.868 * 58.443
 
 
@@ -54,3 +76,15 @@ def test_oxygen_of_the_peroxide_bleach():
 def test_two_hours():
     # Record of the shelf-life table: ammonia bath with silver, at most 2 h.
     assert {s.deal_with_within_min for s in destruction_steps(formulas()["ammonia_bath"])[:3]} == {120}
+
+
+def test_what_must_be_at_hand_is_what_the_steps_use():
+    for key in ("ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid"):
+        told = " ".join(step.do for step in destruction_steps(formulas()[key], volume_ml=500))
+        for supply in destruction_supplies(formulas()[key], volume_ml=500):
+            if supply.unit == "g":
+                grams = [float(x) for x in re.findall(r"([\d.]+) g of", told)]
+                assert any(abs(one - supply.amount) <= 0.5 for one in grams), (key, supply)
+    assert destruction_supplies(formulas()["fixer_rapid"]) == ()
+    names = [s.key for s in destruction_supplies(formulas()["ammonia_bath"])]
+    assert names == ["bucket", "salt", "bisulfate", "test_strips", "washing_soda", "jar"]

@@ -15,7 +15,14 @@ from obverse.safety.check import (
     refuse_lethal,
     rinse_factor,
 )
-from obverse.safety.destroy import Residue, destruction_steps, residue_of, standing_caution
+from obverse.safety.destroy import (
+    Residue,
+    Supply,
+    destruction_steps,
+    destruction_supplies,
+    residue_of,
+    standing_caution,
+)
 from obverse.safety.finding import Finding
 from obverse.safety.matter import (
     Ingredient,
@@ -37,6 +44,7 @@ __all__ = [
     "Ingredient",
     "Matter",
     "Residue",
+    "Supply",
     "as_matter",
     "check_carry_over",
     "check_mix",
@@ -46,6 +54,7 @@ __all__ = [
     "check_storage",
     "check_waste_jug",
     "destruction_steps",
+    "destruction_supplies",
     "known_names",
     "of_formula",
     "of_product",

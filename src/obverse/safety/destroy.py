@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 from obverse.chemistry import molar_mass_g_per_mol, ph_of
@@ -18,6 +19,10 @@ from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
 from obverse.safety.matter import Matter, of_formula, of_substance
 
+_CUP_ML = 250.0
+_METABISULFITE_SHARE = 0.03
+# A tenth of its mass in water: enough for a powder to dissolve and too thin to spray.
+_ACID_ML_PER_G = 10.0
 _LOCAL = "Labels, safety data sheets and local codes come first; what is left goes where they say."
 _NO_HYPOCHLORITE = "No hypochlorite cleaner in the room."
 
@@ -42,6 +47,80 @@ class Residue:
     deadline_min: float
     clock: str
     from_mixing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One thing that must be at hand to destroy a used bath.
+
+    Parameters
+    ----------
+    key : str
+        ``"bucket"``, ``"test_strips"``, ``"jar"``, or what it is chemically.
+    name : str
+        In words, as one asks for it.
+    amount : float or None
+        In `unit`: g of a solid, mL that a vessel must hold; None where it is not measured.
+    count : int
+        How many of them.
+    substances : tuple of str
+        Keys of the substances that will do.
+    least : bool
+        The amount is a least one, as of a vessel; otherwise about what is used.
+    """
+
+    key: str
+    name: str
+    amount: float | None = None
+    unit: str = ""
+    count: int = 1
+    substances: tuple[str, ...] = ()
+    least: bool = False
+
+    @property
+    def words(self) -> str:
+        """What it is, with how much."""
+        many = f"{self.count} {self.name}s" if self.count > 1 else self.name
+        if self.amount is None:
+            return many
+        if self.unit == "mL":
+            return f"{many}, {self.amount / 1000:.3g} L or more{' each' if self.count > 1 else ''}"
+        return f"{many}, about {self.amount:.0f} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Buckets:
+    """So many buckets, with so much of the used bath in each."""
+
+    count: int
+    bath_ml: float
+    least_ml: float
+
+    @classmethod
+    def holding(cls, total_ml: float, bath_ml: float, bucket_ml: float | None) -> _Buckets:
+        """The fewest of that size, none of them full to the brim."""
+        size_ml = bucket_ml or number("practice.destroy.bucket_ml")
+        usable = number("practice.destroy.bucket_fill")
+        count = max(1, math.ceil(total_ml / (usable * size_ml)))
+        return cls(count, bath_ml / count, 1000 * math.ceil(total_ml / count / usable / 1000))
+
+    def with_water(self, water: str) -> str:
+        """Water to the used bath, in its bucket or shared between several."""
+        if self.count == 1:
+            return f"Pour {water} to the {self.bath_ml:.0f} mL of used bath in its plastic bucket"
+        return (
+            f"Share the used bath between {self.count} plastic buckets, {self.bath_ml:.0f} mL in each, "
+            f"and pour {water} into each"
+        )
+
+    @property
+    def into_each(self) -> str:
+        """Of what goes in: into which."""
+        return "in" if self.count == 1 else "into each bucket"
+
+    def supply(self) -> Supply:
+        """What must be at hand."""
+        return Supply("bucket", "plastic bucket", self.least_ml, "mL", self.count, least=True)
 
 
 def residue_of(formula: Formula) -> Residue | None:
@@ -123,7 +202,80 @@ def remnant_of(formula: Formula) -> Matter:
     return Matter(name, tuple(left), f"destroyed_{formula.key}")
 
 
-def destruction_steps(formula: Formula, *, volume_ml: float = 500.0) -> tuple[Step, ...]:
+def destruction_supplies(
+    formula: Formula, *, volume_ml: float = 500.0, bucket_ml: float | None = None
+) -> tuple[Supply, ...]:
+    """What must be at hand for `destruction_steps`, with amounts; empty where nothing must be destroyed.
+
+    Parameters
+    ----------
+    formula : Formula
+    volume_ml : float
+        How much of the bath will be used.
+    bucket_ml : float, optional
+        Size of the bucket that is there; default one of ten litres.
+    """
+    residue = residue_of(formula)
+    if residue is None:
+        return ()
+    buckets = _buckets(residue.kind, formula, volume_ml, bucket_ml)
+    strips, jar = Supply("test_strips", "pH test strips"), Supply("jar", "labelled jar for the wet sludge")
+    salt = Supply("salt", "kitchen salt", _salt_g(residue.kind, volume_ml), "g", substances=("sodium_chloride",))
+    soda = Supply("washing_soda", "washing soda, for the day after", substances=_SODA)
+    if residue.kind == "ammonia_silver":
+        acid_g, _ = _acid(formula, volume_ml)
+        acid = Supply("bisulfate", "sodium bisulfate (pool pH-minus)", acid_g, "g", substances=_BISULFATE)
+        return (buckets.supply(), salt, acid, strips, soda, jar)
+    if residue.kind == "permanganate":
+        sulfite_g = _metabisulfite_g(formula, volume_ml)
+        sulfite = Supply("metabisulfite", "sodium metabisulfite", sulfite_g, "g", substances=_METABISULFITE)
+        return (buckets.supply(), sulfite)
+    if residue.kind == "peroxide":
+        return (buckets.supply(), salt, strips, soda, jar)
+    return (buckets.supply(),)
+
+
+_BISULFATE = ("sodium_bisulfate", "sodium_bisulfate_monohydrate", "potassium_bisulfate")
+_METABISULFITE = ("sodium_metabisulfite", "potassium_metabisulfite")
+_SODA = ("sodium_carbonate", "sodium_carbonate_monohydrate", "sodium_carbonate_decahydrate")
+
+
+def _buckets(kind: str, formula: Formula, volume_ml: float, bucket_ml: float | None) -> _Buckets:
+    """What stands in the buckets at the end of the destruction, and how many that makes."""
+    total_ml = {
+        "ammonia_silver": lambda: (
+            volume_ml * (1 + number("practice.destroy.ammonia_silver_parts_water"))
+            + _CUP_ML
+            + _acid(formula, volume_ml)[1]
+        ),
+        "permanganate": lambda: 2 * volume_ml + _metabisulfite_g(formula, volume_ml) / _METABISULFITE_SHARE,
+        "peroxide": lambda: 2 * volume_ml + _CUP_ML,
+        "dithionite": lambda: volume_ml * (1 + number("practice.destroy.dithionite_parts_water")),
+    }[kind]()
+    return _Buckets.holding(total_ml, volume_ml, bucket_ml)
+
+
+def _salt_g(kind: str, volume_ml: float) -> float:
+    """Kitchen salt, g; a fifth for the peroxide bleach, which is acid already."""
+    per_l = number("practice.destroy.salt_g_per_l") * volume_ml / 1000
+    return max(5.0, per_l) if kind == "ammonia_silver" else max(2.0, per_l / 5)
+
+
+def _acid(formula: Formula, volume_ml: float) -> tuple[float, float]:
+    """Bisulfate for the used ammonia bath: g, and mL of water for it."""
+    diluted_ml = volume_ml * (1 + number("practice.destroy.ammonia_silver_parts_water"))
+    grams = bisulfate_to_ph_g(_grams(formula, "ammonia", volume_ml), diluted_ml)
+    return grams, _ACID_ML_PER_G * grams
+
+
+def _metabisulfite_g(formula: Formula, volume_ml: float) -> float:
+    """Metabisulfite that takes the colour out of a permanganate bleach, g."""
+    return number("clear.na2s2o5_per_kmno4") * _grams(formula, "permanganate", volume_ml)
+
+
+def destruction_steps(
+    formula: Formula, *, volume_ml: float = 500.0, bucket_ml: float | None = None
+) -> tuple[Step, ...]:
     """The steps that make a used bath harmless, in order; empty where nothing must be destroyed.
 
     Parameters
@@ -132,6 +284,8 @@ def destruction_steps(formula: Formula, *, volume_ml: float = 500.0) -> tuple[St
         The bath as it was mixed.
     volume_ml : float
         How much of it was used.
+    bucket_ml : float, optional
+        Size of the bucket that is there; default one of ten litres. What it cannot hold is shared between several.
 
     Returns
     -------
@@ -155,7 +309,7 @@ def destruction_steps(formula: Formula, *, volume_ml: float = 500.0) -> tuple[St
         "permanganate": _permanganate,
         "peroxide": _peroxide,
         "dithionite": _dithionite,
-    }[residue.kind](formula, volume_ml, residue.deadline_min)
+    }[residue.kind](formula, volume_ml, residue.deadline_min, _buckets(residue.kind, formula, volume_ml, bucket_ml))
 
 
 def standing_caution(formula: Formula, minutes_since_start: float) -> Caution | None:
@@ -171,6 +325,7 @@ def standing_caution(formula: Formula, minutes_since_start: float) -> Caution | 
     return Caution("destroy.overdue", f"It stands {-left:.0f} minutes too long. {text}", Level.DANGER, formula.name)
 
 
+@cache
 def bisulfate_to_ph_g(ammonia_g: float, diluted_ml: float, *, ph: float = 2.0) -> float:
     """Sodium bisulfate that brings an ammonia solution to a pH, in g, by charge balance.
 
@@ -207,19 +362,18 @@ def _step(key: str, name: str, time_min: float, do: str, why: str, cautions: tup
     )
 
 
-def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[Step, ...]:
-    parts_water = number("practice.destroy.ammonia_silver_parts_water")
-    water_l = parts_water * volume_ml / 1000
-    diluted_ml = volume_ml * (1 + parts_water)
-    salt_g = max(5.0, number("practice.destroy.salt_g_per_l") * volume_ml / 1000)
-    acid_g = bisulfate_to_ph_g(_grams(formula, "ammonia", volume_ml), diluted_ml)
-    acid_ml = 10 * acid_g
+def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
+    many = buckets.count
+    water_l = number("practice.destroy.ammonia_silver_parts_water") * buckets.bath_ml / 1000
+    salt_g = _salt_g("ammonia_silver", volume_ml) / many
+    acid_g, acid_ml = (part / many for part in _acid(formula, volume_ml))
+    each = "" if many == 1 else " for each bucket"
     return (
         _step(
             "destroy_dilute",
             "Dilute the used ammonia bath",
-            3,
-            f"Put {water_l:.1f} L of cold water into a plastic bucket and pour the {volume_ml:.0f} mL of used bath in, near an open window or outdoors.",
+            3 * many,
+            f"{buckets.with_water(f'{water_l:.1f} L of cold water')}, near an open window or outdoors.",
             "Thin, it gives off little ammonia and stays cool when acid comes.",
             (
                 "Goggles, gloves.",
@@ -231,8 +385,8 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> 
         _step(
             "destroy_salt",
             "Add salt",
-            2,
-            f"Dissolve {salt_g:.0f} g of kitchen salt in a cup of water and stir it in.",
+            2 * many,
+            f"Dissolve {salt_g:.0f} g of kitchen salt{each} in a cup of water and stir it {buckets.into_each}.",
             "Chloride is there to take the silver as soon as the acid takes the ammonia.",
             (),
             deal_with_within_min=deadline_min,
@@ -240,8 +394,8 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> 
         _step(
             "destroy_acid",
             "Add acid slowly to pH 2",
-            15,
-            f"Dissolve about {acid_g:.0f} g of sodium bisulfate in {acid_ml:.0f} mL of water (10 percent). Add it in small portions, "
+            15 * many,
+            f"Dissolve about {acid_g:.0f} g of sodium bisulfate{each} in {acid_ml:.0f} mL of water (10 percent). Add it in small portions, "
             "stirring, a minute apart, until a test strip shows pH 2. The strip decides, not the amount. The water turns milky white.",
             "Ammonia becomes ammonium, the silver-ammine falls apart, silver chloride settles.",
             (
@@ -269,16 +423,16 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float) -> 
     )
 
 
-def _permanganate(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[Step, ...]:
-    permanganate_g = _grams(formula, "permanganate", volume_ml)
-    sulfite_g = number("clear.na2s2o5_per_kmno4") * permanganate_g
+def _permanganate(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
+    sulfite_g = _metabisulfite_g(formula, volume_ml) / buckets.count
+    each = "" if buckets.count == 1 else " for each bucket"
     return (
         _step(
             "destroy_decolour",
             "Take the colour out of the used bleach",
-            10,
-            f"Outdoors or under a fan, dilute the {volume_ml:.0f} mL with as much water. Add 3 percent metabisulfite in small portions, stirring, "
-            f"and stop at the moment the colour is gone: at most about {sulfite_g:.1f} g of metabisulfite, {sulfite_g / 0.03:.0f} mL of it.",
+            10 * buckets.count,
+            f"Outdoors or under a fan: {buckets.with_water('as much water')[:1].lower()}{buckets.with_water('as much water')[1:]}. Add 3 percent metabisulfite in small portions, stirring, "
+            f"and stop at the moment the colour is gone: at most about {sulfite_g:.1f} g of metabisulfite, {sulfite_g / _METABISULFITE_SHARE:.0f} mL of it{each}.",
             "Permanganate becomes colourless manganese(II); one drop more than needed becomes sulfur dioxide in the acid.",
             (
                 "Never pour it all in at once, never solid metabisulfite: sulfur dioxide and heat.",
@@ -300,15 +454,16 @@ def _permanganate(formula: Formula, volume_ml: float, deadline_min: float) -> tu
     )
 
 
-def _peroxide(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[Step, ...]:
+def _peroxide(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
     oxygen_l = _grams(formula, "peroxide", volume_ml) / 2 / molar_mass_g_per_mol("hydrogen_peroxide") * 24.06
-    salt_g = max(2.0, number("practice.destroy.salt_g_per_l") * volume_ml / 1000 / 5)
+    salt_g = _salt_g("peroxide", volume_ml) / buckets.count
+    each = "" if buckets.count == 1 else " for each bucket"
     return (
         _step(
             "destroy_open",
             "Stand the used bleach open",
             5,
-            f"Pour the {volume_ml:.0f} mL into a wide bucket with as much water, outdoors or by the window; stir in {salt_g:.0f} g of kitchen salt in water. "
+            f"{buckets.with_water('as much water')}, outdoors or by the window; stir in {salt_g:.0f} g of kitchen salt{each} in water. "
             f"Leave it open: it may give off up to {math.ceil(oxygen_l)} L of oxygen.",
             "Silver makes peroxide decompose; in a closed bottle the oxygen bursts it. Salt takes the silver as chloride.",
             (
@@ -332,13 +487,14 @@ def _peroxide(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[
     )
 
 
-def _dithionite(formula: Formula, volume_ml: float, deadline_min: float) -> tuple[Step, ...]:
+def _dithionite(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
+    water_l = number("practice.destroy.dithionite_parts_water") * buckets.bath_ml / 1000
     return (
         _step(
             "destroy_dilute",
             "Drown the used fogging bath",
             3,
-            f"Pour the {volume_ml:.0f} mL into {volume_ml / 100:.0f} L of water in an open bucket, outdoors; rinse spoon and cup into it.",
+            f"{buckets.with_water(f'{water_l:.3g} L of cold water')}, open, outdoors; rinse spoon and cup into it.",
             "In much water and air it oxidises without heat; closed in a jug it makes gas and heat.",
             (
                 "No acid: sulfur dioxide.",
