@@ -9,7 +9,22 @@ from obverse.run.outcome import (
     still_to_destroy,
     true_controls,
 )
-from obverse.run.plan import DARK, Action, Conflict, Cue, Fill, Lived, PlanCaution, Proof, RunPlan, Strip, Vessel
+from obverse.run.plan import (
+    DARK,
+    Action,
+    AtHand,
+    BathPortion,
+    Conflict,
+    Cue,
+    Fill,
+    Lived,
+    PlanCaution,
+    PlannedBath,
+    Proof,
+    RunPlan,
+    Strip,
+    Vessel,
+)
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
 from obverse.run.shown import Effect, effect, running_lives, view
@@ -43,6 +58,8 @@ __all__ = [
     "REPEATABLE",
     "WRITTEN",
     "Action",
+    "AtHand",
+    "BathPortion",
     "BathUse",
     "Conflict",
     "Cue",
@@ -55,6 +72,7 @@ __all__ = [
     "Lived",
     "Order",
     "PlanCaution",
+    "PlannedBath",
     "Proof",
     "RunPlan",
     "RunState",

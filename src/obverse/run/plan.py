@@ -279,6 +279,58 @@ class Lived(Document):
     kind: Literal["life", "deadline"]
 
 
+class AtHand(Document):
+    """One thing that must stand ready before the light goes out, and whether the person's shelf holds it."""
+
+    key: str
+    what: str = Field(description="what it is, with how much")
+    of: str = Field(default="", description="name of the used bath that it destroys")
+    substances: tuple[str, ...] = Field(default=(), description="any of these will do")
+    amount: float | None = None
+    unit: str = ""
+    count: int = 1
+    state: Literal["asked", "there", "short", "missing"] = Field(
+        default="asked", description="asked: nothing is known of it; the others as the shelf says"
+    )
+    have: str = Field(default="", description="what of the person's own it is")
+
+
+class BathPortion(Document):
+    """So much of one of the person's bottles, for a bath."""
+
+    product: str
+    name: str
+    amount: float
+    unit: str
+
+
+class PlannedBath(Document):
+    """A bath of the evening as this shelf makes it, or the bottle in which it stands ready."""
+
+    formula: str
+    name: str
+    action: str = Field(default="", description="key of the action that mixes it; empty where it stands ready")
+    volume_ml: float
+    portions: tuple[BathPortion, ...] = ()
+    bottle: str = Field(default="", description="name of the bottle it stands in")
+    reason: str = Field(default="", description="why it cannot be mixed")
+
+    @property
+    def made_of(self) -> str:
+        """Names of the person's bottles in it."""
+        return " and ".join(dict.fromkeys(part.name for part in self.portions)) or self.bottle
+
+    @property
+    def words(self) -> str:
+        """What is poured together, or why it cannot be; where it stands."""
+        if self.reason:
+            return f"cannot be mixed. {self.reason}"
+        if self.bottle:
+            return f"from its bottle, {self.bottle}"
+        poured = " + ".join(f"{part.amount:g} {part.unit} {part.name}" for part in self.portions)
+        return f"{poured}, water to {self.volume_ml:g} mL" if poured else f"water, {self.volume_ml:g} mL"
+
+
 class RunPlan(Document):
     """A whole evening, from laying out to clearing up."""
 
@@ -297,6 +349,11 @@ class RunPlan(Document):
     proof: Proof
     order_reason: str = ""
     vessels: tuple[Vessel, ...] = ()
+    at_hand: tuple[AtHand, ...] = Field(default=(), description="what the destruction of used baths needs")
+    baths: tuple[PlannedBath, ...] = Field(
+        default=(), description="as the shelf makes them; none where nobody asked it"
+    )
+    choices: dict[str, str] = Field(default_factory=dict, description="product chosen at the bench, by substance")
 
     def action(self, key: str) -> Action:
         """The action of that key (KeyError if there is none)."""

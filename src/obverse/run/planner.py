@@ -12,10 +12,10 @@ from obverse.foundation import InputError
 from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step
 from obverse.process.catalog import substance
 from obverse.reference import number, record
-from obverse.run.plan import Action, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
+from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
-from obverse.safety import Residue, check_route, destruction_steps, refuse_lethal, residue_of
+from obverse.safety import Residue, check_route, destruction_steps, destruction_supplies, refuse_lethal, residue_of
 from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
@@ -40,6 +40,7 @@ def plan_run(
     pace: float = 1.0,
     mixed: Sequence[str] = (),
     name: str = "",
+    bucket_ml: float | None = None,
 ) -> RunPlan:
     """Plan a whole evening.
 
@@ -62,6 +63,8 @@ def plan_run(
         Length of what hands do, 1 being common practice; a class takes 1.5.
     mixed : sequence of str
         Formula keys of baths that stand ready in their bottles.
+    bucket_ml : float, optional
+        Size of the bucket in which used baths are destroyed; default one of ten litres.
 
     Raises
     ------
@@ -94,7 +97,16 @@ def plan_run(
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
     base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE))
     return _Evening(
-        route, formulas, tank_ml, strips, base_c, dict(bath_temperatures_c or {}), pace, frozenset(mixed), name
+        route,
+        formulas,
+        tank_ml,
+        strips,
+        base_c,
+        dict(bath_temperatures_c or {}),
+        pace,
+        frozenset(mixed),
+        name,
+        bucket_ml,
     ).plan()
 
 
@@ -155,11 +167,12 @@ class _Evening:
         pace: float,
         mixed: frozenset[str],
         name: str,
+        bucket_ml: float | None,
     ):
         self.route, self.formulas = route, formulas
         self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
-        self.pace, self.mixed, self.name = pace, mixed, name
+        self.pace, self.mixed, self.name, self.bucket_ml = pace, mixed, name, bucket_ml
         self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -214,7 +227,27 @@ class _Evening:
             proof=proof,
             order_reason=self.order_reason,
             vessels=self.vessels,
+            at_hand=tuple(self._at_hand()),
         )
+
+    def _at_hand(self) -> list[AtHand]:
+        """What the destruction of used baths needs, each bath by itself: one bucket serves one bath."""
+        found = []
+        for key in dict.fromkeys(s.formula for s in self.route.steps if s.formula and s.after_use == "destroy"):
+            formula = self.formulas[key]
+            found += [
+                AtHand(
+                    key=supply.key,
+                    what=supply.words,
+                    of=formula.name,
+                    substances=supply.substances,
+                    amount=supply.amount,
+                    unit=supply.unit,
+                    count=supply.count,
+                )
+                for supply in destruction_supplies(formula, volume_ml=self.tank_ml, bucket_ml=self.bucket_ml)
+            ]
+        return found
 
     # The film's way through the baths
 
@@ -661,7 +694,9 @@ class _Evening:
         )
 
     def _destruction(self, step: Step) -> list[Action]:
-        steps = destruction_steps(self._formula_of(step), volume_ml=step.volume_ml or self.tank_ml)
+        steps = destruction_steps(
+            self._formula_of(step), volume_ml=step.volume_ml or self.tank_ml, bucket_ml=self.bucket_ml
+        )
         actions = []
         for part in steps:
             hands_off = part.time_min >= _HANDS_OFF_MIN

@@ -127,7 +127,7 @@ class Workbench:
         """Evenings."""
         from obverse.workbench.sink import Sink
 
-        return Sink(*self._ground, self.care, self.notebook)
+        return Sink(*self._ground, self.care, self.notebook, self.bench, self.shelf)
 
     @_Place
     def light_table(self) -> LightTable:

@@ -57,6 +57,8 @@ from obverse.run import (
 )
 from obverse.store import Store, Stored
 from obverse.store.run_records import RunEntry
+from obverse.workbench.at_hand import with_shelf
+from obverse.workbench.bench import Bench
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
@@ -65,6 +67,7 @@ from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 from obverse.workbench.processes import controls_of
+from obverse.workbench.shelf import Shelf
 
 MOST_SPEED = 600.0
 # One tank for each hand.
@@ -97,6 +100,29 @@ class PlanRequest(Document):
     strips: tuple[Strip, ...] = Field(default=(), max_length=6)
     without: tuple[str, ...] = ()
     pace: float = 1.0
+    choose: tuple[str, ...] = Field(
+        default=(), max_length=60, description="bottles chosen at the bench, each SUBSTANCE:PRODUCT"
+    )
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """Product by substance.
+
+        Raises
+        ------
+        InputError
+            For one that is not SUBSTANCE:PRODUCT.
+        """
+        found = {}
+        for text in self.choose:
+            name, sign, product = text.partition(":")
+            if not sign:
+                raise InputError(
+                    f"{text!r} is not SUBSTANCE:PRODUCT", where="choose", remedy="choose a product from the sheet page"
+                )
+            if product:
+                found[name] = product
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +187,8 @@ class Sink(Place):
         Kept baths and jugs, which an evening uses.
     notebook : Notebook
         Where its strips are written down.
+    bench, shelf : Bench, Shelf
+        What its baths are made of.
 
     Attributes
     ----------
@@ -168,8 +196,11 @@ class Sink(Place):
         Called with the name of each point at which a power cut would be worst; tests cut there.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None, care: Care, notebook: Notebook):
+    def __init__(
+        self, store: Store, clock: Clock, home: Path | None, care: Care, notebook: Notebook, bench: Bench, shelf: Shelf
+    ):
         super().__init__(store, clock, home)
+        self._bench, self._shelf = bench, shelf
         self._care = care
         self._notebook = notebook
         self._lock = threading.RLock()
@@ -207,6 +238,10 @@ class Sink(Place):
             pace=wanted.pace,
             mixed=self._standing(),
             name=wanted.name,
+            bucket_ml=self._bucket_ml(),
+        )
+        plan = with_shelf(
+            plan, plan.route.baths(formulas), self._bench, self._shelf, self._clock.now().date(), wanted.chosen
         )
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
@@ -217,6 +252,15 @@ class Sink(Place):
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
+
+    def _bucket_ml(self) -> float | None:
+        """The person's largest bucket; None where none is measured."""
+        sizes = [
+            kept.thing.volume_ml
+            for kept in self._shelf.equipment()
+            if kept.thing.kind == "bucket" and kept.thing.volume_ml
+        ]
+        return max(sizes, default=None)
 
     def _tank_told(self, plan: RunPlan, wanted: PlanRequest) -> tuple[Caution, ...]:
         """Whether the film has room in the person's tank of that size, and how two tanks are run together."""

@@ -1,0 +1,159 @@
+"""Before the light goes out: what the evening needs, compared with what stands on this shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import TYPE_CHECKING
+
+from obverse.foundation import Caution, InputError, Level, UnsafeError
+from obverse.process import CONTROLS, Bottle, Equipment, Formula
+from obverse.run import Action, AtHand, BathPortion, PlanCaution, PlannedBath, RunPlan
+from obverse.workbench.stock import bottle_told, stock_told
+
+if TYPE_CHECKING:
+    from obverse.mixing import MixSheet
+    from obverse.workbench.bench import Bench
+    from obverse.workbench.shelf import Shelf
+
+# What a label calls by another name is weighed in grams all the same; this much less is no reason to worry.
+_ENOUGH_SHARE = 0.9
+
+
+def with_shelf(
+    plan: RunPlan, formulas: Mapping[str, Formula], bench: Bench, shelf: Shelf, today: date, choices: Mapping[str, str]
+) -> RunPlan:
+    """The plan with its baths as this shelf makes them, and with what is there of all that must stand ready.
+
+    Parameters
+    ----------
+    formulas : mapping
+        Every formula of the plan by key.
+    choices : mapping
+        Product that was chosen at the bench, by substance.
+    """
+    sheets: dict[str, MixSheet | str] = {}
+    baths = []
+    for action in plan.actions:
+        if action.kind == "prepare":
+            sheets[action.key] = _sheet(action, plan, formulas[action.formula], bench, choices)
+            baths.append(_bath(action, formulas[action.formula], sheets[action.key], plan.tank_ml))
+    made = {bath.formula for bath in baths}
+    standing = {kept.thing.formula: kept.thing for kept in shelf.bottles() if kept.thing.formula}
+    told: list[Caution] = []
+    for key in dict.fromkeys(step.formula for step in plan.route.steps if step.formula):
+        if key in made or key not in formulas:
+            continue
+        bottle = standing.get(key)
+        baths.append(
+            PlannedBath(
+                formula=key,
+                name=formulas[key].name,
+                volume_ml=bottle.amount if bottle is not None and bottle.amount else plan.tank_ml,
+                bottle=bottle.name if bottle is not None else "",
+                reason="" if bottle is not None else "It stands in no bottle on this shelf; mix it at the bench first.",
+            )
+        )
+        if bottle is not None:
+            told += _of_a_standing_bath(bottle, plan.tank_ml, today)
+    asked: dict[str, float] = {}
+    for bath in baths:
+        for part in bath.portions:
+            asked[part.product] = asked.get(part.product, 0.0) + part.amount
+    own = {kept.id: kept.thing for kept in shelf.products()}
+    told += stock_told(asked, own, [kept.thing for kept in shelf.bottles()], today)
+    said = [PlanCaution(**caution.document()) for caution in dict.fromkeys(told)]
+    for key, sheet in sheets.items():
+        if not isinstance(sheet, str):
+            said += [
+                PlanCaution(**{**caution.document(), "where": key})
+                for caution in sheet.all_cautions
+                if caution.level is not Level.NOTE and not caution.code.startswith("bottle.")
+            ]
+    return plan.model_copy(
+        update={
+            "baths": tuple(baths),
+            "at_hand": tuple(_compared(one, shelf) for one in plan.at_hand),
+            "choices": dict(choices),
+            "cautions": (*_with_own_bottles(plan.cautions, baths), *said),
+        }
+    )
+
+
+def _sheet(action: Action, plan: RunPlan, formula: Formula, bench: Bench, choices: Mapping[str, str]) -> MixSheet | str:
+    strip = next((one for one in plan.strips if one.name in action.strips), plan.strips[0])
+    mixed_in = {control.key for control in CONTROLS.mixed()}
+    controls = {name: value for name, value in strip.controls.items() if name in mixed_in}
+    try:
+        return bench.sheet(formula, plan.tank_ml, controls=controls, choices=choices)
+    except (InputError, UnsafeError) as error:
+        return error.sentence
+
+
+def _bath(action: Action, formula: Formula, sheet: MixSheet | str, volume_ml: float) -> PlannedBath:
+    if isinstance(sheet, str):
+        return PlannedBath(formula=formula.key, name=formula.name, action=action.key, volume_ml=volume_ml, reason=sheet)
+    portions = tuple(
+        BathPortion(product=line.product, name=line.name, amount=line.amount, unit=line.unit)
+        for line in sheet.lines
+        if line.kind == "product"
+    )
+    return PlannedBath(
+        formula=formula.key, name=formula.name, action=action.key, volume_ml=volume_ml, portions=portions
+    )
+
+
+def _of_a_standing_bath(bottle: Bottle, tank_ml: float, today: date) -> tuple[Caution, ...]:
+    told = bottle_told(bottle, today)
+    if bottle.amount is not None and 0 < bottle.amount < tank_ml:
+        text = (
+            f"{bottle.name} holds {bottle.amount:.0f} mL, and the tank takes {tank_ml:.0f} mL. "
+            "Top it up with fresh bath, or mix it anew."
+        )
+        told = (*told, Caution("bottle.short", text, Level.CAUTION, bottle.name))
+    return told
+
+
+def _compared(one: AtHand, shelf: Shelf) -> AtHand:
+    """Whether it stands on the shelf. Nothing is said of what nobody enters there: a jar, a cup."""
+    if shelf.is_empty and not shelf.equipment():
+        return one
+    if one.key in ("bucket", "test_strips"):
+        kind = [kept.thing for kept in shelf.equipment() if kept.thing.kind == one.key]
+        fit = [thing for thing in kind if _holds(thing, one)]
+        if len(fit) >= (one.count if one.key == "bucket" else 1):
+            return one.model_copy(update={"state": "there", "have": fit[0].name})
+        return one.model_copy(update={"state": "short" if kind else "missing", "have": kind[0].name if kind else ""})
+    if not one.substances:
+        return one
+    own = [kept.thing for kept in shelf.products()]
+    fit_products = [p for p in own if any(c.substance in one.substances for c in p.contents)]
+    if not fit_products:
+        return one.model_copy(update={"state": "missing"})
+    keys = {product.key for product in fit_products}
+    bottles = [kept.thing for kept in shelf.bottles() if kept.thing.product in keys]
+    names = " and ".join(product.name for product in fit_products[:2])
+    known = bool(bottles) and all(bottle.amount is not None for bottle in bottles)
+    left = sum(bottle.amount or 0.0 for bottle in bottles)
+    short = known and one.amount is not None and left < _ENOUGH_SHARE * one.amount
+    return one.model_copy(update={"state": "short" if short else "there", "have": names})
+
+
+def _holds(thing: Equipment, one: AtHand) -> bool:
+    """A bucket that nobody measured is taken at its word."""
+    return one.key != "bucket" or thing.volume_ml is None or thing.volume_ml >= (one.amount or 0.0)
+
+
+def _with_own_bottles(cautions: tuple[PlanCaution, ...], baths: list[PlannedBath]) -> tuple[PlanCaution, ...]:
+    """Cautions that name a bath name the person's bottles in it as well."""
+    named = {bath.name: bath.made_of for bath in baths if bath.made_of and bath.made_of != bath.name}
+    found = []
+    for caution in cautions:
+        text = caution.text
+        if caution.level != "note":
+            for name, bottles in named.items():
+                text = text.replace(name, f"{name} (yours: {bottles})", 1)
+                capital = name[:1].upper() + name[1:]
+                text = text.replace(capital, f"{capital} (yours: {bottles})", 1) if capital != name else text
+        found.append(caution.model_copy(update={"text": text}))
+    return tuple(found)
