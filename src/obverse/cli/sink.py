@@ -96,7 +96,7 @@ def run(
             ],
         }
         if plan:
-            from obverse.workbench.evening_words import plan_document
+            from obverse.workbench.ready_words import plan_document
 
             made = bench.sink.plan(request)
             typer.echo(json.dumps(plan_document(made), allow_nan=False) if as_json else _plan_text(made))
@@ -117,6 +117,7 @@ def _resumed(sink: Any, resume: str) -> str:
 
 def _plan_text(plan: Any) -> str:
     from obverse.workbench.evening_words import conflict_words, title_words
+    from obverse.workbench.ready_words import ready_groups
 
     lines = [f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, {_clock(plan.duration_s)} of hands", ""]
     for statement in plan.proof.statements:
@@ -125,6 +126,11 @@ def _plan_text(plan: Any) -> str:
         lines.append(f"  DOES NOT HOLD: {conflict_words(conflict, plan)}")
     if plan.order_reason:
         lines.append(f"  {plan.order_reason}")
+    lines.append("")
+    lines.append("Before you start, have at hand:")
+    for group in ready_groups(plan):
+        lines.append(f"  {group.name}")
+        lines += [f"    {line.what}{f' ({line.said})' if line.said else ''}" for line in group.lines]
     lines.append("")
     for action in plan.actions:
         where = {"dark_room": "light out", "closed_tank": "lid on"}.get(action.place, "")

@@ -41,6 +41,7 @@ def plan_run(
     mixed: Sequence[str] = (),
     name: str = "",
     bucket_ml: float | None = None,
+    fresh: Sequence[str] = (),
 ) -> RunPlan:
     """Plan a whole evening.
 
@@ -65,6 +66,8 @@ def plan_run(
         Formula keys of baths that stand ready in their bottles.
     bucket_ml : float, optional
         Size of the bucket in which used baths are destroyed; default one of ten litres.
+    fresh : sequence of str
+        Formula keys of lasting baths that are mixed anew for this evening.
 
     Raises
     ------
@@ -104,9 +107,10 @@ def plan_run(
         base_c,
         dict(bath_temperatures_c or {}),
         pace,
-        frozenset(mixed),
+        frozenset(mixed) - set(fresh),
         name,
         bucket_ml,
+        frozenset(fresh),
     ).plan()
 
 
@@ -168,11 +172,12 @@ class _Evening:
         mixed: frozenset[str],
         name: str,
         bucket_ml: float | None,
+        fresh: frozenset[str],
     ):
         self.route, self.formulas = route, formulas
         self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
-        self.pace, self.mixed, self.name, self.bucket_ml = pace, mixed, name, bucket_ml
+        self.pace, self.mixed, self.name, self.bucket_ml, self.fresh = pace, mixed, name, bucket_ml, fresh
         self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -740,7 +745,7 @@ class _Evening:
             formula = self.formulas[key]
             if key == first_key or key in made_later:
                 continue
-            if key in self.mixed or not formula.one_shot:
+            if key in self.mixed or (not formula.one_shot and key not in self.fresh):
                 ready.append(key)
             elif self._short_lived(formula):
                 short.append(key)

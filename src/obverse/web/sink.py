@@ -25,11 +25,11 @@ from obverse.workbench.evening_words import (
     conflict_words,
     do_words,
     effect_words,
-    plan_document,
     short_title_words,
     title_words,
 )
 from obverse.workbench.nouns import DARK, RunPlan
+from obverse.workbench.ready_words import lacking, plan_document, ready_groups
 from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
 
 router = APIRouter(route_class=EntryRoute)
@@ -109,7 +109,9 @@ def plan_page(request: Request) -> HTMLResponse:
         request_json=PlanRequest.model_validate(wanted).model_dump_json(),
         conflict_words=conflict_words,
         rehearsal_speed=REHEARSAL_SPEED,
-        lacking=_lacking(request, plan),
+        lacking=lacking(plan),
+        ready=ready_groups(plan),
+        shelf_is_empty=request.app.state.workbench.shelf.is_empty,
         before=_before(plan),
         rows=_rows(plan),
         bands=_bands(plan),
@@ -379,7 +381,12 @@ def _as_given(request: Request) -> dict[str, Any]:
         name: query.get(name, "")
         for name in ("route", "recipe", "name", "tank_ml", "tanks", "bath_c", "water_c", "pace")
     }
-    return given | {"without": query.getlist("without"), "strips": strips}
+    return given | {
+        "without": query.getlist("without"),
+        "choose": query.getlist("choose"),
+        "fresh": query.getlist("fresh"),
+        "strips": strips,
+    }
 
 
 def _from_query(request: Request) -> dict[str, Any]:
@@ -405,6 +412,8 @@ def _from_query(request: Request) -> dict[str, Any]:
         "recipe": query.get("recipe", "").strip(),
         "name": query.get("name", "").strip(),
         "without": query.getlist("without"),
+        "choose": query.getlist("choose"),
+        "fresh": query.getlist("fresh"),
         "strips": strips,
     }
     if query.get("tanks", "").strip():
@@ -419,25 +428,13 @@ def _number(text: str, where: str) -> float:
     return parse_number(text, where=where, example="20.5")
 
 
-def _lacking(request: Request, plan: RunPlan) -> list[dict[str, str]]:
-    """Baths of the plan that cannot be mixed from the shelf, with the reason."""
-    bench = request.app.state.workbench
-    needed = {action.formula for action in plan.actions if action.kind == "prepare"}
-    if plan.route.key not in bench.processes.every():
-        return []
-    baths = bench.bench.route_baths(plan.route.key, plan.tank_ml, controls=plan.strips[0].controls)
-    return [
-        {"name": bath.formula.name, "reason": bath.reason}
-        for bath in baths
-        if bath.sheet is None and bath.formula.key in needed
-    ]
-
-
 def _before(plan: RunPlan) -> list[dict[str, Any]]:
     """What to know before one begins, the worst first; what several actions share is said once."""
     titles = {action.key: short_title_words(action) for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
     for caution in plan.cautions:
+        if caution.code.startswith("bottle."):
+            continue  # said where the bottles are
         if caution.level == "danger" or (
             caution.level != "note" and (not caution.where or caution.where.startswith("jug"))
         ):

@@ -61,8 +61,9 @@ def with_shelf(
         for part in bath.portions:
             asked[part.product] = asked.get(part.product, 0.0) + part.amount
     own = {kept.id: kept.thing for kept in shelf.products()}
+    # Of the whole evening, and so at no single action.
     told += stock_told(asked, own, [kept.thing for kept in shelf.bottles()], today)
-    said = [PlanCaution(**caution.document()) for caution in dict.fromkeys(told)]
+    said = [PlanCaution(**{**caution.document(), "where": ""}) for caution in dict.fromkeys(told)]
     for key, sheet in sheets.items():
         if not isinstance(sheet, str):
             said += [
@@ -127,7 +128,8 @@ def _compared(one: AtHand, shelf: Shelf) -> AtHand:
     if not one.substances:
         return one
     own = [kept.thing for kept in shelf.products()]
-    fit_products = [p for p in own if any(c.substance in one.substances for c in p.contents)]
+    # A powder that holds it among other things will not do: soda in a rust remover is no washing soda.
+    fit_products = [p for p in own if p.contents and all(c.substance in one.substances for c in p.contents)]
     if not fit_products:
         return one.model_copy(update={"state": "missing"})
     keys = {product.key for product in fit_products}

@@ -55,7 +55,10 @@ def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str
         known = store.bottles.all(own=True, formula=use.formula)
         if any(entry.run == mark for kept in known for entry in kept.thing.passes):
             return "counted before"
-        id = known[-1].id if known else care.mix_bath(use.formula, use.volume_ml)
+        made_tonight = {a.key for a in state.plan.actions if a.kind == "prepare" and a.formula == use.formula}
+        anew = any(done.key in made_tonight for done in state.done)
+        # What was mixed tonight is another bath than the one that stands from before.
+        id = known[-1].id if known and not anew else care.mix_bath(use.formula, use.volume_ml)
         ratio = min(10.0, max(0.1, use.took_s / use.planned_s))
         bath = care.count_pass(id, films=len(use.strips), area_m2=area_m2, time_ratio=ratio, run=mark)
         return f"{bath.bottle.name}: {len(bath.bottle.passes)} passes so far"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
 
@@ -289,18 +288,6 @@ def order_told(order: Order, plan: RunPlan) -> Order:
         return order
     what = "Taken back" if order.corrects == "taken_back" else "Corrected"
     return order.model_copy(update={"text": f"{what}: {entry_words(order.entry, plan)} Both stay in the record."})
-
-
-def plan_document(plan: RunPlan) -> dict[str, Any]:
-    """A plan as JSON: its structure, and the words that faces show of it."""
-    document = plan.model_dump(mode="json")
-    for action, shown in zip(plan.actions, document["actions"], strict=True):
-        shown |= {"title": title_words(action), "do": do_words(action), "lines": lines_words(action)}
-        for cue, told in zip(action.cues, shown["cues"], strict=True):
-            told["text"] = cue_words(cue)
-    for conflict, told in zip(plan.proof.conflicts, document["proof"]["conflicts"], strict=True):
-        told["text"] = conflict_words(conflict, plan)
-    return document | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
 
 
 def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:

@@ -62,11 +62,12 @@ from obverse.workbench.bench import Bench
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
-from obverse.workbench.evening_words import cue_words, do_words, order_told, parted_words, settled_words, title_words
+from obverse.workbench.evening_words import cue_words, order_told, parted_words, settled_words, title_words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 from obverse.workbench.processes import controls_of
+from obverse.workbench.ready_words import action_do
 from obverse.workbench.shelf import Shelf
 
 MOST_SPEED = 600.0
@@ -100,6 +101,9 @@ class PlanRequest(Document):
     strips: tuple[Strip, ...] = Field(default=(), max_length=6)
     without: tuple[str, ...] = ()
     pace: float = 1.0
+    fresh: tuple[str, ...] = Field(
+        default=(), max_length=20, description="formulas of lasting baths that are mixed anew tonight"
+    )
     choose: tuple[str, ...] = Field(
         default=(), max_length=60, description="bottles chosen at the bench, each SUBSTANCE:PRODUCT"
     )
@@ -239,6 +243,7 @@ class Sink(Place):
             mixed=self._standing(),
             name=wanted.name,
             bucket_ml=self._bucket_ml(),
+            fresh=wanted.fresh,
         )
         plan = with_shelf(
             plan, plan.route.baths(formulas), self._bench, self._shelf, self._clock.now().date(), wanted.chosen
@@ -742,7 +747,7 @@ def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
     """A view with the words for what it shows."""
     for name, action in (("action", state.action), ("next", state.next_action)):
         if action is not None:
-            shown[name] |= {"title": title_words(action), "do": do_words(action)}
+            shown[name] |= {"title": title_words(action), "do": action_do(action, state.plan)}
     for cue in shown["cues"]:
         cue["text"] = cue_words(Cue.model_validate(cue))
     for deadline in shown["deadlines"]:

@@ -29,6 +29,8 @@ const PLACES = {
   open: ["Light is allowed", "done"],
 };
 const LEVELS = ["note", "caution", "danger"];
+// What must be read to its end before the button goes on: what stands ready, and what is done in the dark.
+const READ_FIRST = new Set(["lay_out", "brief"]);
 
 let core = machine.coreOf(first);
 let coreSeq = first.seq;
@@ -167,7 +169,7 @@ function touch({ meant = false } = {}) {
   }
   const doing = action();
   const is = machine.phaseOf(plan, core, clock.now());
-  if (doing?.kind === "brief" && !wholeRead()) {
+  if (READ_FIRST.has(doing?.kind) && doing.lines.length && !wholeRead()) {
     $("stage").scrollBy({ top: $("stage").clientHeight * 0.7 });
     say("Read on: there is more below.");
     return;
@@ -421,7 +423,7 @@ function drawTouch(doing, is) {
     running: "Nothing to do yet",
     draining: "It is out",
     due: "It is out",
-    doing: { brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
+    doing: { lay_out: "It all stands here", brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
   }[core.status === "planned" ? "planned" : is];
   const button = $("touch");
   const text = (doing?.kind === "reexpose" && is === "due" ? "Enough light" : words) ?? "Waiting for the house";

@@ -1,0 +1,129 @@
+"""Words for what must stand ready before the light goes out: one place for page, sink and terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from obverse.run import Action, AtHand, PlannedBath, RunPlan
+from obverse.workbench.evening_words import conflict_words, cue_words, do_words, lines_words, title_words
+
+_STATES = {"there": "there", "short": "not enough of it", "missing": "not on your shelf", "asked": ""}
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyLine:
+    """One thing to have at hand.
+
+    Parameters
+    ----------
+    what : str
+        It, with how much.
+    state : str
+        ``"there"``, ``"short"``, ``"missing"`` or ``"asked"``, which is what nobody can know from the shelf.
+    said : str
+        The state in words; empty for ``"asked"``.
+    formula : str
+        Of a lasting bath that stands in no bottle, or that could be mixed anew.
+    """
+
+    what: str
+    state: str
+    said: str
+    formula: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyGroup:
+    """Things that belong together, under what they are for."""
+
+    name: str
+    lines: tuple[ReadyLine, ...]
+
+
+def ready_groups(plan: RunPlan) -> tuple[ReadyGroup, ...]:
+    """What must be at hand: what destroys the used baths, the baths, the jugs."""
+    groups = [
+        ReadyGroup(f"To destroy the used {_small(of)}", tuple(_supply(one) for one in plan.at_hand if one.of == of))
+        for of in dict.fromkeys(one.of for one in plan.at_hand)
+    ]
+    if plan.baths:
+        groups.append(ReadyGroup("The baths", tuple(_bath(bath) for bath in plan.baths)))
+    bottles = dict.fromkeys(caution.text for caution in plan.cautions if caution.code.startswith("bottle."))
+    if bottles:
+        groups.append(ReadyGroup("Bottles", tuple(ReadyLine(text.rstrip("."), "short", "") for text in bottles)))
+    jugs = sorted({action.waste_jug for action in plan.actions if action.waste_jug})
+    if jugs:
+        said = f"{'jug' if len(jugs) == 1 else 'jugs'} {', '.join(jugs)}, vented, open and with room in them"
+        groups.append(ReadyGroup("Waste", (ReadyLine(said, "asked", ""),)))
+    return tuple(groups)
+
+
+def lacking(plan: RunPlan) -> tuple[str, ...]:
+    """What is missing or short, each in a few words."""
+    return tuple(
+        f"{line.what} ({line.said.rstrip('.')})" if line.said else line.what
+        for group in ready_groups(plan)
+        for line in group.lines
+        if line.state in ("missing", "short")
+    )
+
+
+def action_lines(action: Action, plan: RunPlan) -> tuple[str, ...]:
+    """What must be known of an action, line by line; of the laying out, everything that must stand ready."""
+    groups = ready_groups(plan) if action.kind == "lay_out" else ()
+    if not groups:
+        return lines_words(action)
+    told = [
+        f"{group.name}: {'; '.join(line.what + (f' ({line.said})' if line.state != 'there' and line.said else '') for line in group.lines)}."
+        for group in groups
+    ]
+    return (do_words(action), *told)
+
+
+def action_do(action: Action, plan: RunPlan) -> str:
+    """What hands do, with what is poured together where a bath is mixed."""
+    bath = next((one for one in plan.baths if one.action and one.action == action.key), None)
+    words = do_words(action)
+    if bath is None:
+        return words
+    return f"{_capital(bath.words.rstrip('.'))}. {words}"
+
+
+def plan_document(plan: RunPlan) -> dict[str, Any]:
+    """A plan as JSON: its structure, and the words that faces show of it."""
+    document = plan.model_dump(mode="json")
+    for action, shown in zip(plan.actions, document["actions"], strict=True):
+        shown |= {
+            "title": title_words(action),
+            "do": action_do(action, plan),
+            "lines": list(action_lines(action, plan)),
+        }
+        for cue, told in zip(action.cues, shown["cues"], strict=True):
+            told["text"] = cue_words(cue)
+    for conflict, told in zip(plan.proof.conflicts, document["proof"]["conflicts"], strict=True):
+        told["text"] = conflict_words(conflict, plan)
+    return document | {"holds": plan.proof.holds, "planned_s": plan.duration_s}
+
+
+def _supply(one: AtHand) -> ReadyLine:
+    said = _STATES[one.state]
+    if one.state in ("there", "short") and one.have:
+        said = f"{said}: {one.have}"
+    return ReadyLine(one.what, one.state, said)
+
+
+def _bath(bath: PlannedBath) -> ReadyLine:
+    name = _capital(bath.name)
+    if bath.reason:
+        lasting = "" if bath.action else bath.formula
+        return ReadyLine(name, "missing", f"cannot be mixed. {bath.reason}" if bath.action else bath.reason, lasting)
+    return ReadyLine(f"{name}: {bath.words}", "there", "", bath.formula if bath.bottle else "")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
