@@ -19,6 +19,7 @@ from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
 from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import pictogram_families, strength_meaning, substance_facts
+from obverse.workbench.stock import bottle_told
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -39,6 +40,11 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         "shelf/shelf.html",
         products=shelf.products(),
         bottles=shelf.bottles(),
+        bottles_told=[
+            {**told.document(), "where": ""}
+            for kept in shelf.bottles()
+            for told in bottle_told(kept.thing, bench.clock.now().date())
+        ],
         tools=shelf.tools(),
         equipment=shelf.equipment(),
         elsewhere=shelf.elsewhere(),

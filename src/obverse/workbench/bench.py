@@ -20,6 +20,7 @@ from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
+from obverse.workbench.stock import stock_told
 
 if TYPE_CHECKING:
     from obverse.clock import Clock
@@ -223,9 +224,12 @@ class Bench(Place):
         settings = self.controls(recipe, controls)
         if settings and found.role == "first_developer":
             found = with_controls(found, settings)
-        return make_sheet(
+        sheet = make_sheet(
             found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices
         )
+        own = {kept.id: kept.thing for kept in self._shelf.products()}
+        bottles = [kept.thing for kept in self._shelf.bottles()]
+        return sheet.with_cautions(stock_told(sheet.amounts, own, bottles, self._clock.now().date()))
 
     def route(self, key: str = "", *, recipe: str = "") -> Process:
         """A generic route by its key, or the route of a recipe.

@@ -1,0 +1,145 @@
+"""Before the light goes out: what the plan asks for, compared with a shelf that was stocked by hand."""
+
+import pytest
+
+from obverse.workbench.ready_words import lacking, plan_document, ready_groups
+
+IRON = "iron_ammonia_light"
+STOCK = [
+    "fixer_ats_60wv",
+    "household_ammonia_10",
+    "etchant_40ww",
+    "citric_monohydrate",
+    "sulfite_anhydrous",
+    "wetting_agent",
+    "soda_ash",
+    "paper_developer_concentrate",
+    "metabisulfite_sodium",
+]
+
+
+@pytest.fixture
+def shelf(workbench):
+    for key in STOCK:
+        workbench.shelf.add_generic(key)
+    return workbench.shelf
+
+
+def states(workbench, **more):
+    plan = workbench.sink.plan({"route": IRON, "tank_ml": 500, **more})
+    return {one.key: one.state for one in plan.at_hand}, plan
+
+
+def test_what_destroys_the_ammonia_bath_is_asked_for_before_the_light_goes_out(workbench, shelf):
+    found, plan = states(workbench)
+    assert found == {
+        "bucket": "missing",
+        "salt": "missing",
+        "bisulfate": "missing",
+        "test_strips": "missing",
+        "washing_soda": "there",
+        "jar": "asked",
+    }
+    first = plan_document(plan)["actions"][0]
+    assert first["kind"] == "lay_out"
+    told = " ".join(first["lines"])
+    for word in ("kitchen salt, about 10 g", "sodium bisulfate", "pH test strips", "plastic bucket, 10 L or more"):
+        assert word in told
+    before_dark = [a.kind for a in plan.actions].index("lights_out")
+    assert before_dark > 0 and any("not on your shelf" in line for line in first["lines"])
+
+
+def test_nothing_is_said_of_a_shelf_that_nobody_filled(workbench):
+    found, plan = states(workbench)
+    assert set(found.values()) == {"asked"}
+    assert all("stands in no bottle" in text for text in lacking(plan))
+
+
+def test_what_stands_there_is_named_and_a_bucket_too_small_is_told(workbench, shelf):
+    shelf.add_generic("ph_minus")
+    shelf.add_generic("pure_salt")
+    shelf.add_bottle({"name": "salt in its bag", "product": "pure_salt", "amount": 4})
+    shelf.add_tool({"name": "strips from the pool", "kind": "test_strips"})
+    bucket = shelf.add_tool({"name": "small bucket", "kind": "bucket", "volume_ml": 8000})
+    found, plan = states(workbench)
+    # 8.5 L do not go into one bucket of 8 L: two are asked for, and one stands there.
+    assert found["bucket"] == "short" and found["salt"] == "short" and found["bisulfate"] == "there"
+    assert "2 plastic buckets" in next(one.what for one in plan.at_hand if one.key == "bucket")
+    assert next(one.have for one in plan.at_hand if one.key == "bisulfate").startswith("pool pH-minus")
+    shelf.retire("tool", bucket)
+    shelf.add_tool({"name": "mop bucket", "kind": "bucket", "volume_ml": 12_000})
+    assert states(workbench)[0]["bucket"] == "there"
+
+
+def test_a_powder_that_holds_soda_among_others_is_no_washing_soda(workbench, shelf):
+    shelf.retire("product", "soda_ash")
+    shelf.add_generic("colour_run_remover")
+    assert states(workbench)[0]["washing_soda"] == "missing"
+
+
+def test_baths_are_told_by_the_persons_bottles_and_chosen_ones_go_along(workbench, shelf):
+    shelf.add_generic("household_ammonia_5")
+    _, plan = states(workbench, choose=["ammonia:household_ammonia_5"])
+    bath = next(b for b in plan.baths if b.formula == "ammonia_bath")
+    assert [p.product for p in bath.portions] == ["household_ammonia_5"]
+    _, other = states(workbench, choose=["ammonia:household_ammonia_10"])
+    two = next(b for b in other.baths if b.formula == "ammonia_bath")
+    assert two.portions[0].amount == pytest.approx(bath.portions[0].amount / 2, rel=0.05)
+    mix = next(a for a in plan_document(plan)["actions"] if a["kind"] == "prepare" and a["formula"] == "ammonia_bath")
+    assert mix["do"].startswith(f"{bath.portions[0].amount:g} mL household ammonia 5 % w/w, water to 500 mL.")
+
+
+def test_a_bottle_past_its_date_or_too_empty_is_told(workbench, shelf, clock):
+    shelf.add_bottle(
+        {"name": "old ammonia", "product": "household_ammonia_10", "amount": 12, "expires_on": "2031-11-04"}
+    )
+    _, plan = states(workbench)
+    told = " ".join(c.text for c in plan.cautions if c.code.startswith("bottle."))
+    assert "old ammonia is past its date, 4 November 2031" in told
+    assert "are asked, 12 mL are left of it" in told
+    sheet = workbench.bench.sheet("ammonia_bath", 500)
+    assert {"bottle.past_date", "bottle.short"} <= {c.code for c in sheet.all_cautions}
+    shelf.change_bottle(
+        shelf.bottles()[0].id,
+        {"name": "new ammonia", "product": "household_ammonia_10", "amount": 900, "expires_on": "2031-11-05"},
+    )
+    _, plan = states(workbench)
+    assert not [c for c in plan.cautions if c.code.startswith("bottle.")]
+
+
+def test_a_lasting_bath_may_be_mixed_anew_and_is_then_another_one(workbench, shelf):
+    _, plan = states(workbench)
+    fixer = next(b for b in plan.baths if b.formula == "fixer_rapid")
+    assert "stands in no bottle" in fixer.reason and not fixer.action
+    assert any("stands in no bottle" in text for text in lacking(plan))
+    _, fresh = states(workbench, fresh=["fixer_rapid"])
+    fixer = next(b for b in fresh.baths if b.formula == "fixer_rapid")
+    assert fixer.action == "prepare.fixer_rapid" and fixer.portions
+    workbench.care.mix_bath("fixer_rapid", 500, name="jug of fixer")
+    _, kept = states(workbench)
+    assert next(b for b in kept.baths if b.formula == "fixer_rapid").bottle == "jug of fixer"
+    _, both = states(workbench, fresh=["fixer_rapid"])
+    assert any(a.key == "prepare.fixer_rapid" for a in both.actions)
+
+
+def test_a_bath_that_stands_but_does_not_fill_the_tank_is_told(workbench, shelf):
+    workbench.care.mix_bath("fixer_rapid", 300, name="jug of fixer")
+    _, plan = states(workbench)
+    assert any("holds 300 mL, and the tank takes 500 mL" in c.text for c in plan.cautions)
+    assert ready_groups(plan)[-1].name == "Waste"
+
+
+def test_cautions_name_the_persons_bottles(workbench, shelf):
+    _, plan = states(workbench)
+    named = [c.text for c in plan.cautions if c.level != "note" and "(yours: " in c.text]
+    for text in named:
+        assert "household ammonia" in text or "paper developer" in text or "etchant" in text
+    workbench.shelf.add_generic("colour_run_remover")
+    fogging = workbench.sink.plan({"route": "iron_ammonia_fogging", "tank_ml": 500})
+    assert any("(yours: " in c.text and "colour-run" in c.text for c in fogging.cautions)
+
+
+def test_the_plan_page_shows_it_before_the_button(client, workbench, shelf):
+    page = client.get(f"/sink/plan?route={IRON}&tank_ml=500&strip=A").text
+    assert page.index("Before you start: have at hand") < page.index("To the sink")
+    assert "pH test strips" in page and "not on your shelf" in page and "fresh=fixer_rapid" in page
