@@ -250,7 +250,7 @@ class _Evening:
                     unit=supply.unit,
                     count=supply.count,
                 )
-                for supply in destruction_supplies(formula, volume_ml=self.tank_ml, bucket_ml=self.bucket_ml)
+                for supply in destruction_supplies(formula, volume_ml=self._volume_of(key), bucket_ml=self.bucket_ml)
             ]
         return found
 

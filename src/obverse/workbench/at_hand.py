@@ -37,7 +37,7 @@ def with_shelf(
     for action in plan.actions:
         if action.kind == "prepare":
             sheets[action.key] = _sheet(action, plan, formulas[action.formula], bench, choices)
-            baths.append(_bath(action, formulas[action.formula], sheets[action.key], plan.tank_ml))
+            baths.append(_bath(action, formulas[action.formula], sheets[action.key], action.volume_ml or plan.tank_ml))
     made = {bath.formula for bath in baths}
     standing = {kept.thing.formula: kept.thing for kept in shelf.bottles() if kept.thing.formula}
     told: list[Caution] = []
@@ -86,7 +86,7 @@ def _sheet(action: Action, plan: RunPlan, formula: Formula, bench: Bench, choice
     mixed_in = {control.key for control in CONTROLS.mixed()}
     controls = {name: value for name, value in strip.controls.items() if name in mixed_in}
     try:
-        return bench.sheet(formula, plan.tank_ml, controls=controls, choices=choices)
+        return bench.sheet(formula, action.volume_ml or plan.tank_ml, controls=controls, choices=choices)
     except (InputError, UnsafeError) as error:
         return error.sentence
 

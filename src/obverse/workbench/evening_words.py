@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
 
