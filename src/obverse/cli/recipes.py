@@ -155,7 +155,7 @@ def adapt(
 
 def sheet(
     recipe: Annotated[
-        str, typer.Argument(help="A recipe document, the id of a recipe, or the key of a generic route.")
+        str, typer.Argument(help="A recipe document, the id of a recipe, or the id of a process, shipped or your own.")
     ],
     out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
     tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of the tank in mL.")] = 500.0,
@@ -176,10 +176,14 @@ def sheet(
 
     ask_before_replacing(out, force=force)
     found = None
-    if recipe not in routes():
+    if recipe in routes():
+        plan = evening(routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
+    else:
         with _recipes() as recipes:
-            found = settled(_from_elsewhere(recipes, recipe))
-    plan = evening(found or routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
+            plan = recipes.evening_by(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
+            if plan is None:
+                found = settled(_from_elsewhere(recipes, recipe))
+                plan = evening(found, tank_ml=tank_ml, temperature_c=temperature_c)
     write_whole(
         out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper)
     )

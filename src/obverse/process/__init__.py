@@ -55,7 +55,7 @@ from obverse.process.said import (
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
-from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words
+from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
 from obverse.process.substance import CLASSES, Substance
 from obverse.process.table import table_text
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
@@ -159,6 +159,7 @@ __all__ = [
     "step_in_words",
     "strip_id",
     "table_text",
+    "tell_agitation",
     "tool_noun",
     "what_of",
 ]

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from obverse.chemistry import concentration_after_fills
 from obverse.foundation import InputError
-from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step
+from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step, tell_agitation
 from obverse.process.catalog import substance
 from obverse.reference import number, record
 from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
@@ -349,7 +349,7 @@ class _Evening:
             kind="bath",
             name=step.name,
             apart=bool(suffix),
-            said=step.do or step.note,
+            said=step.do or _own_words(step),
             time=_time_told(step),
             mixed_meanwhile=tuple(meanwhile),
             why=step.why,
@@ -495,7 +495,7 @@ class _Evening:
             key=step.key,
             kind="reexpose",
             name=step.name,
-            said=step.do,
+            said=step.do or step.note,
             why=step.why,
             cautions=step.cautions,
             step=step.key,
@@ -515,7 +515,7 @@ class _Evening:
                 step.key,
                 "hang",
                 60 * number("practice.run.hang_min") * len(self.vessels),
-                said=step.do,
+                said=step.do or step.note,
                 why=step.why,
                 cautions=step.cautions,
                 step=step.key,
@@ -941,6 +941,13 @@ class _Evening:
                 and action.step in {s.key for s in self.route.steps if s.kind == "bleach"}
             )
         return told
+
+
+def _own_words(step: Step) -> str:
+    """What a person said of a step that has no instruction: the mix, how it is moved, the note."""
+    moved = tell_agitation(step.agitation)
+    parts = (step.mix, "" if moved == "none" else f"moved {moved}", step.note)
+    return " ".join(f"{part[:1].upper()}{part[1:].rstrip('.')}." for part in parts if part)
 
 
 def _time_told(step: Step) -> TimeTold | None:

@@ -391,7 +391,7 @@ def _capital(text: str) -> str:
 
 def _amount(g_per_l: float) -> str:
     if g_per_l >= 0.1:
-        return f"{g_per_l:.2g} g/L"
+        return f"{float(f'{g_per_l:.2g}'):g} g/L"
     if g_per_l >= 1e-4:
         return f"{1000 * g_per_l:.2g} mg/L"
     return "under 0.1 mg/L"

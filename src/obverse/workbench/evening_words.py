@@ -254,6 +254,9 @@ def conflict_words(conflict: Conflict, plan: RunPlan) -> str:
         return f"{second} needs the dark, but the tank was opened before it."
     what = "is older than its life" if conflict.kind == "life" else "is not gone in time"
     name = next((a.name for a in plan.actions if a.formula == conflict.formula and a.kind == "prepare"), "")
+    with_process = plan.route.baths({})
+    if not name and conflict.formula in with_process:
+        name = with_process[conflict.formula].name
     return (
         f"The bath {name or conflict.formula} {what}: {conflict.over_s / 60:.0f} min until the end of {second}, "
         f"{conflict.limit_s / 60:.0f} min allowed."

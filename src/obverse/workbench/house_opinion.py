@@ -287,7 +287,7 @@ def _made_early(process: Process, position: int, formula: Formula | None) -> lis
             step.key,
             "made",
             f"Made so early it is {age_min:g} min old at its end, the rinses not counted; such a bath does its work for about {formula.use_within_min:g} min. Make it just before.",
-            formula.note or "It decays from the moment it is mixed.",
+            "It decays from the moment it is mixed.",
             PRACTICE,
             Level.CAUTION,
             change={"made": "just before"},

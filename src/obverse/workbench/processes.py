@@ -176,7 +176,7 @@ class Processes(Place):
     def draft(self, process: Process) -> Draft:
         """A process as its form shows it."""
         names = _names(process)
-        rows = tuple({"key": step.key, **step_in_words(step, names)} for step in process.steps)
+        rows = tuple({"key": step.key, **step_in_words(step, names), **_volume_said(step)} for step in process.steps)
         return Draft(process, rows, {})
 
     def read(self, before: Process, head: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> Draft:
@@ -383,6 +383,17 @@ class Processes(Place):
             )
         return self.take_in(parse_json(text, where=where), where=where)
 
+    def replace(self, id: str, text: str | bytes, *, where: str = "process") -> Stored[Process]:
+        """Keep the document of a text as the next revision of a process of one's own."""
+        if self.revision(id) == 0:
+            raise NotFoundError(
+                f"there is no process {id!r} of your own", where="process", remedy="begin one with obverse process new"
+            )
+        data = parse_json(text, where=where)
+        if isinstance(data, dict):
+            data = {**data, "key": id}
+        return self.keep(id, self.from_document(data, where=where))
+
     # What the house thinks, and comparing
 
     def opinions(self, process: Process) -> list[Opinion]:
@@ -477,6 +488,14 @@ def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tu
     return tuple(found)
 
 
+def _volume_said(step: Step) -> dict[str, str]:
+    """Leaves the field of the volume empty where the mix says it already: there it is changed."""
+    if not step.mix or step.volume_ml is None:
+        return {}
+    said = said_mix(step.mix).volume_ml()
+    return {"volume": ""} if said is not None and said.best == step.volume_ml else {}
+
+
 def _names(process: Process) -> dict[str, str]:
     """Names of the steps, by key."""
     return {step.key: step.name for step in process.steps}
@@ -512,6 +531,16 @@ def said_mix(text: str) -> SaidMix:
 def process_text(process: Process) -> str:
     """The document as it is written to a file."""
     return json.dumps(process.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def in_words(process: Process, draft: Draft) -> dict[str, Any]:
+    """A process as a person writes it down: what `Processes.from_document` reads back."""
+    return {
+        "name": process.name,
+        **({"summary": process.summary} if process.summary else {}),
+        **({"tank_ml": process.tank_ml} if process.tank_ml else {}),
+        "steps": [{name: row[name] for name in STEP_WORDS if row[name]} for row in draft.rows],
+    }
 
 
 def _blank() -> Step:

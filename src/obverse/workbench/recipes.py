@@ -18,7 +18,9 @@ from obverse.process.catalog import substance
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
+from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.place import Place
+from obverse.workbench.processes import controls_of
 from obverse.workbench.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -192,8 +194,14 @@ def _unmatched(
     return ()
 
 
-def evening(of: Recipe | Process, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan:
-    """The plan of an evening by a recipe, or by a generic route with its generic formulas.
+def evening(
+    of: Recipe | Process,
+    *,
+    tank_ml: float,
+    temperature_c: float | None = None,
+    known: Mapping[str, Formula] | None = None,
+) -> RunPlan:
+    """The plan of an evening by a recipe, or by a process with the formulas that are known (default: the generic ones).
 
     Raises
     ------
@@ -207,7 +215,8 @@ def evening(of: Recipe | Process, *, tank_ml: float, temperature_c: float | None
         return plan_run(
             of.route, given, tank_ml=tank_ml, controls=of.controls, temperature_c=temperature_c, name=of.name
         )
-    return plan_run(of, generic_formulas(), tank_ml=tank_ml, temperature_c=temperature_c)
+    formulas = of.baths(known or generic_formulas())
+    return plan_run(of, formulas, tank_ml=tank_ml, controls=controls_of(of, formulas), temperature_c=temperature_c)
 
 
 class Recipes(Place):
@@ -258,6 +267,13 @@ class Recipes(Place):
             id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), taken)
             self._store.recipes.put(recipe, id=id, expected_revision=0)
             return Taken(id, new=True)
+
+    def evening_by(self, process: str, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan | None:
+        """The plan of an evening by a process of the person's own; None where none has that id."""
+        found = self._store.processes.find(process)
+        if found is None:
+            return None
+        return evening(found.thing, tank_ml=tank_ml, temperature_c=temperature_c, known=known_formulas(self._store))
 
     def retire(self, id: str) -> None:
         """Put a recipe aside; it stays readable."""
