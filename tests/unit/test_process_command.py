@@ -35,7 +35,7 @@ def test_the_way_by_commands(at):
     changed["steps"][1]["time"] = "5 min"
     words.write_text(json.dumps(changed), encoding="utf-8")
     assert "revision 2" in at("process", "edit", "my_fogging_way", words)[2]
-    code, out, _ = at("process", "compare", "my_fogging_way", at.way, "--json")
+    _, out, _ = at("process", "compare", "my_fogging_way", at.way, "--json")
     assert json.loads(out)["differences"] == [{"where": "Bleach A: time", "first": "5 min", "second": "6 min"}]
     said = json.loads(at("process", "check", "my_fogging_way", "--json")[1])["opinions"]
     assert ("bleach_a", "acid_rinse") in {(one["step"], one["code"]) for one in said}
