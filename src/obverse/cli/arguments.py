@@ -13,6 +13,7 @@ import typer
 
 from obverse.foundation import InputError, parse_number
 
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 
 HomeFolder = Annotated[

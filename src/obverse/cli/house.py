@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
-from obverse.cli.arguments import Force, ask_before_replacing, read_given
+from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
 from obverse.foundation import InputError, parse_json
 from obverse.system import put_in_place
 
@@ -143,6 +143,7 @@ def import_(
         Literal["mine", "theirs"] | None,
         typer.Option("--keep", help="What becomes of things that went different ways here and there."),
     ] = None,
+    as_json: Json = False,
 ) -> None:
     """Take in an exported document: all of it, or nothing where things went different ways and --keep is not said.
 
@@ -162,6 +163,9 @@ def import_(
         foreign = bench.from_elsewhere()
     finally:
         bench.close()
+    if as_json:
+        typer.echo(json.dumps({**new, "from_elsewhere": foreign}, indent=1))
+        return
     typer.echo(f"New here: {new['revisions']} revisions, {new['events']} run events, {new['blobs']} files.")
     if new.get("parted"):
         went = "1 thing" if new["parted"] == 1 else f"{new['parted']} things"
@@ -200,7 +204,7 @@ def _own_darkrooms(document: dict[str, Any], mine: list[str]) -> set[str]:
     return set(mine)
 
 
-def check_store() -> None:
+def check_store(as_json: Json = False) -> None:
     """Look the notebook through: names that stand twice are told apart, files that nothing names are cleared.
 
     Example: obverse check-store
@@ -212,6 +216,9 @@ def check_store() -> None:
         found = bench.check()
     finally:
         bench.close()
+    if as_json:
+        typer.echo(json.dumps({"renamed": found.renamed, "orphans": found.orphans}, indent=1))
+        return
     typer.echo(f"{found.renamed} names told apart, {found.orphans} files that nothing names cleared.")
     for line in found.unreadable:
         typer.echo(f"Cannot be read, and is left as it is: {line}")
@@ -269,13 +276,16 @@ def schema(
     typer.echo(json.dumps(schema_of(kind), indent=1))
 
 
-def sources() -> None:
-    """Print every number the house uses, with how it is known and where from (Markdown).
+def sources(as_json: Json = False) -> None:
+    """Print every number the house uses, with how it is known and where from (Markdown, or --json).
 
     Example: obverse sources > sources.md
     """
-    from obverse.workbench.sources import sources_page
+    from obverse.workbench.sources import sources_document, sources_page
 
+    if as_json:
+        typer.echo(json.dumps(sources_document(), indent=1, allow_nan=False))
+        return
     typer.echo(sources_page(), nl=False)
 
 

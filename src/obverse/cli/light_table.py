@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from obverse.cli.arguments import text_of
+from obverse.cli.arguments import Json, text_of
 from obverse.foundation import InputError
 
 if TYPE_CHECKING:
@@ -129,6 +129,7 @@ def show(
             help="A series document, a list of readings, or the name of a film in your notebook; empty lists the films."
         ),
     ] = "",
+    as_json: Json = False,
 ) -> None:
     """Show tone strips in the terminal: the trials of a film, stacked.
 
@@ -140,7 +141,8 @@ def show(
     if what == "-" or Path(what).is_file():
         found = read_anything(text_of(what), where=what)
         if not isinstance(found, Series):
-            typer.echo(_greys(strip_of([patch.density for patch in patches_of(found)], None)))
+            strip = strip_of([patch.density for patch in patches_of(found)], None)
+            typer.echo(json.dumps({"strip": strip}) if as_json else _greys(strip))
             return
         series = found
     else:
@@ -149,6 +151,18 @@ def show(
         bench = open_workbench()
         try:
             films = bench.notebook.films()
+            if not what and as_json:
+                listed = [
+                    {
+                        "id": film.id,
+                        "name": film.thing.name,
+                        "box_speed": film.thing.box_speed,
+                        "trials": len(bench.notebook.trials(film.id)),
+                    }
+                    for film in films
+                ]
+                typer.echo(json.dumps({"films": listed}, indent=1))
+                return
             if not what:
                 for film in films:
                     typer.echo(
@@ -166,6 +180,12 @@ def show(
             series = bench.notebook.series(chosen[0].id)
         finally:
             bench.close()
+    if as_json:
+        document = series.model_dump(mode="json")
+        for trial, told in zip(series.trials, document["trials"], strict=True):
+            told["strip"] = _strip(trial, series.film.base_density)
+        typer.echo(json.dumps(document, indent=1))
+        return
     typer.echo(f"{series.film.name}, {series.film.box_speed:g}")
     for trial in series.trials:
         controls = ", ".join(f"{name} {value:g}" for name, value in trial.controls.items())
@@ -213,6 +233,7 @@ def list_(
     low: Annotated[float, typer.Option(help="With --frames: first frame, stops.")] = -5,
     high: Annotated[float, typer.Option(help="With --frames: last frame, stops.")] = 5,
     step: Annotated[float, typer.Option(help="With --frames: stops from frame to frame.")] = 1,
+    as_json: Json = False,
 ) -> None:
     """Convert a list of readings, or pair the densities of bracketed frames with their exposures; prints to stdout.
 
@@ -220,7 +241,7 @@ def list_(
     """
     from obverse.process import Series
     from obverse.workbench.bootstrap import this_computers_clock
-    from obverse.workbench.light_table import list_text, paired_with_frames, read_anything, readings_of
+    from obverse.workbench.light_table import list_text, paired_with_frames, patches_of, read_anything, readings_of
 
     text = text_of(file)
     if shot_densities:
@@ -228,6 +249,10 @@ def list_(
     else:
         found = read_anything(text, where=file)
         readings = readings_of(_chosen_trial(found, trial, file).steps) if isinstance(found, Series) else found
+    if as_json:
+        patches = [patch.model_dump(mode="json") for patch in patches_of(readings)]
+        typer.echo(json.dumps({"name": file, "patches": patches}, indent=1))
+        return
     typer.echo(list_text(readings, to.value, name=file, created=this_computers_clock().now()), nl=False)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import difflib
 import errno
 import os
+import re
 import sys
 from collections.abc import Sequence
 from typing import cast
@@ -31,6 +33,7 @@ HOMELESS = frozenset(
 EXIT_DONE = 0
 EXIT_MISTAKE = 1
 EXIT_BAD_INPUT = 2
+EXIT_CODES = "Exit codes: 0 done, 1 a mistake of ours, 2 bad input, 3 unsafe and refused, 130 stopped by you."
 
 # The base of every complaint about options and arguments; typer does not export it by name.
 _Complaint = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
@@ -40,12 +43,12 @@ def build() -> typer.Typer:
     """The whole command with the commands of every place."""
     app = typer.Typer(
         name="obverse",
-        add_completion=False,
+        add_completion=True,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
     )
 
-    @app.callback(invoke_without_command=True)
+    @app.callback(invoke_without_command=True, epilog=EXIT_CODES)
     def _top(
         context: typer.Context,
         version: bool = typer.Option(
@@ -64,6 +67,7 @@ def build() -> typer.Typer:
     for group in (app, *(one.typer_instance for one in app.registered_groups)):
         for command in group.registered_commands if group is not None else ():
             name = command.name or getattr(command.callback, "__name__", "").replace("_", "-")
+            command.epilog = EXIT_CODES
             if command.callback is not None and not (group is app and name in HOMELESS):
                 command.callback = with_home(command.callback)
     return app
@@ -94,7 +98,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except typer.Exit as stop:
         return stop.exit_code
     except _Complaint as error:
-        return _say(error.format_message(), EXIT_BAD_INPUT)
+        return _say(_complaint_words(error), EXIT_BAD_INPUT)
     except (typer.Abort, KeyboardInterrupt):
         return _say("stopped; what was stored is whole.", 130)
     except BrokenPipeError:
@@ -123,6 +127,21 @@ def _say(sentence: str, code: int) -> int:
     with contextlib.suppress(OSError):  # nobody reads stderr; the exit code still tells
         print(sentence, file=sys.stderr)
     return code
+
+
+def _complaint_words(error: typer.BadParameter) -> str:
+    """What is wrong with the command line; a command that is none gets those that are written alike."""
+    told = error.format_message()
+    unknown = re.match(r"No such command '(.*?)'", told)
+    if unknown is None or error.ctx is None:
+        return told
+    names = list(getattr(error.ctx.command, "commands", {}))
+    # An unfinished name counts as well as a mistyped one.
+    alike = [n for n in names if n.startswith(unknown[1])] or difflib.get_close_matches(unknown[1], names)
+    way_on = (
+        f"did you mean {' or '.join(alike)}?" if alike else f"`{error.ctx.command_path} --help` lists the commands."
+    )
+    return f"there is no command {unknown[1]!r}; {way_on}"
 
 
 def _os_words(error: OSError) -> str:

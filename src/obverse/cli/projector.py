@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from obverse.cli.arguments import Force, ask_before_replacing
+from obverse.cli.arguments import Force, Json, ask_before_replacing
 
 if TYPE_CHECKING:
     from datetime import date
@@ -24,7 +24,6 @@ def register(app: typer.Typer) -> None:
     app.command()(wall)
 
 
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Source = Annotated[
     str,
     typer.Argument(

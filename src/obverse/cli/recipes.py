@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, ask_before_replacing
+from obverse.cli.arguments import Force, Json, ask_before_replacing
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
     from obverse.workbench.recipes import Recipes
-
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -164,6 +162,7 @@ def sheet(
     ] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Print the whole evening: everything to do in its order, boxes to tick, cautions in place.
 
@@ -187,7 +186,8 @@ def sheet(
     write_whole(
         out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper)
     )
-    typer.echo(f"{out} holds the evening.")
+    told = {"file": str(out), "plan": plan.model_dump(mode="json")}
+    typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the evening.")
 
 
 class _recipes:
