@@ -17,14 +17,28 @@ at the bound of the aim.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.inference.elsewhere import PANEL_SD, OtherDarkroom
 from obverse.model import with_activity
 from obverse.model.curve import LIGHT_OFFSET
-from obverse.process import CONTROLS, DILUTION, GRADES, WORN_BATHS, Aim, ControlVector, Series, Trial, first_of_each
+from obverse.process import (
+    CONTROLS,
+    DILUTION,
+    GRADES,
+    WORN_BATHS,
+    Aim,
+    ControlVector,
+    Series,
+    Trial,
+    content_mark,
+    first_of_each,
+    has_evidence,
+)
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -104,6 +118,8 @@ class Evidence:
     grades : tuple of EyeGrade
     varied : (5,) bool array
         Controls that differ between strips or may be varied.
+    origin : (T,) int array
+        The darkroom each strip was made in, by its place among the others; -1 for this one.
     """
 
     ids: tuple[str, ...]
@@ -122,11 +138,17 @@ class Evidence:
     stain_sd: Array
     grades: tuple[EyeGrade, ...]
     varied: NDArray[np.bool_]
+    origin: NDArray[np.int_]
 
     @property
     def size(self) -> int:
         """Number of strips."""
         return len(self.ids)
+
+    @property
+    def own_size(self) -> int:
+        """Number of strips made in this darkroom; they stand first."""
+        return int((self.origin < 0).sum())
 
     @property
     def has_readings(self) -> NDArray[np.bool_]:
@@ -151,12 +173,15 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
     return controls, sd
 
 
-def gather(series: Series) -> Evidence:
-    """Lay out the trials of a series."""
+def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> Evidence:
+    """Lay out the trials of a series, and behind them those of the same film from other darkrooms."""
     first = first_of_each(series.trials)
     order = [j for j in _order(series.trials) if first[j] == j]
     row = {j: r for r, j in enumerate(order)}
-    trials = tuple(series.trials[j] for j in order)
+    own = tuple(series.trials[j] for j in order)
+    lent = _lent(series, elsewhere, own)
+    trials = (*own, *(trial for _, trial in lent))
+    origin = np.array([-1] * len(own) + [k for k, _ in lent], dtype=int)
     written = ControlVector.of([t.controls for t in trials])
     recipes, sd = written.values, written.dosing_sd()
     for j, trial in enumerate(trials):
@@ -198,10 +223,33 @@ def gather(series: Series) -> Evidence:
         shift=shift,
         fault_covariance=fault_covariance,
         stain_shift=stains[:, 0],
-        stain_sd=stains[:, 1],
+        stain_sd=np.hypot(stains[:, 1], PANEL_SD * (origin >= 0)),
         grades=grades,
         varied=varied,
+        origin=origin,
     )
+
+
+def _lent(series: Series, elsewhere: Sequence[OtherDarkroom], own: tuple[Trial, ...]) -> list[tuple[int, Trial]]:
+    """Strips of the other darkrooms with their place: each once, wherever it came through, none that is one's own.
+
+    Densities count from the base: where it was measured there and here, the zero of the other panel goes with it.
+    """
+    seen = {content_mark(trial) for trial in own}
+    found = []
+    for k, darkroom in enumerate(elsewhere):
+        lift = 0.0
+        if series.film.base_density is not None and darkroom.base_density is not None:
+            lift = series.film.base_density - darkroom.base_density
+        for j in _order(darkroom.trials):
+            trial = darkroom.trials[j]
+            mark = content_mark(trial)
+            if not has_evidence(trial) or mark in seen:
+                continue
+            seen.add(mark)
+            steps = tuple(patch.model_copy(update={"density": patch.density + lift}) for patch in trial.steps)
+            found.append((k, trial.model_copy(update={"steps": steps})))
+    return found
 
 
 def _order(trials: tuple[Trial, ...]) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
 from obverse.inference.posterior import Posterior, Prior, infer, spread_normals
@@ -78,6 +79,8 @@ class FilmFit:
     law : Law
     posterior : Posterior
     seed : int
+    darkrooms : tuple of DarkroomSaid
+        What became of the strips of other darkrooms.
     """
 
     series: Series
@@ -85,6 +88,7 @@ class FilmFit:
     law: Law
     posterior: Posterior
     seed: int
+    darkrooms: tuple[DarkroomSaid, ...] = ()
 
     @property
     def draws(self) -> Array:
@@ -239,7 +243,7 @@ class FilmFit:
         """What was learned, as JSON."""
         return {
             "film": self.series.film.name,
-            "strips": self.evidence.size,
+            "strips": self.evidence.own_size,
             "parameters": {
                 p.name: {
                     **value.document(),
@@ -256,7 +260,13 @@ class FilmFit:
         }
 
 
-def fit_film(series: Series, *, seed: int = 0, others: Sequence[Series | FilmFit] = ()) -> FilmFit:
+def fit_film(
+    series: Series,
+    *,
+    seed: int = 0,
+    others: Sequence[Series | FilmFit] = (),
+    elsewhere: Sequence[OtherDarkroom] = (),
+) -> FilmFit:
     """Learn a film from its strips.
 
     Parameters
@@ -267,17 +277,49 @@ def fit_film(series: Series, *, seed: int = 0, others: Sequence[Series | FilmFit
     others : sequence of Series or FilmFit, optional
         Other films of the notebook; what they have in common makes further priors that compete
         with the broad one.
+    elsewhere : sequence of OtherDarkroom, optional
+        Strips of this very film from other darkrooms.
     """
-    evidence = gather(series)
+    evidence = gather(series, elsewhere)
     law = Law(evidence.varied)
-    priors = [broad_prior(law, series, belief) for belief in BELIEFS]
+    alone = [broad_prior(law, series, belief) for belief in BELIEFS]
+    shared: list[Prior] = []
     if others:
         from obverse.inference.sharing import shared_priors
 
-        priors += shared_priors(law, series, others, seed=seed)
-    return FilmFit(
-        series, evidence, law, infer(evidence, law, priors, draws=DRAWS, seed=seed, widest=len(BELIEFS) - 1), seed
-    )
+        shared = shared_priors(law, series, others, seed=seed)
+    if evidence.own_size == evidence.size:
+        priors, widest = [*alone, *shared], len(alone) - 1
+    else:
+        priors, widest = _with_darkrooms(alone, shared, len(elsewhere))
+    posterior = infer(evidence, law, priors, draws=DRAWS, seed=seed, widest=widest)
+    return FilmFit(series, evidence, law, posterior, seed, _said(evidence, elsewhere, priors, posterior))
+
+
+def _with_darkrooms(alone: list[Prior], shared: list[Prior], count: int) -> tuple[list[Prior], int]:
+    """Each belief about the film with beliefs about the other darkrooms, and which of them is the widest.
+
+    As usual is asked of all beliefs about films; that something is wrong somewhere only of the wider ones, and that no
+    other darkroom is believed of the widest. Which strip is odd is judged there: no number of strips from elsewhere
+    makes those odd that were made here.
+    """
+    usual, *some, none_believed = beliefs(count)
+    films = [*alone, *shared]
+    found = [replace(prior, darkrooms=usual, likely=usual.likely / len(films)) for prior in films]
+    wider = alone[1:]
+    found += [replace(prior, darkrooms=one, likely=one.likely / len(wider)) for one in some for prior in wider]
+    found.append(replace(alone[-1], darkrooms=none_believed, likely=none_believed.likely))
+    return found, len(found) - 1
+
+
+def _said(
+    evidence: Evidence, elsewhere: Sequence[OtherDarkroom], priors: list[Prior], posterior: Posterior
+) -> tuple[DarkroomSaid, ...]:
+    known = [prior.darkrooms for prior in priors if prior.darkrooms is not None]
+    if not known:
+        return ()
+    counts = [int((evidence.origin == k).sum()) for k in range(len(elsewhere))]
+    return darkrooms_said(elsewhere, counts, known, posterior.weights, posterior.offsets)
 
 
 def broad_prior(law: Law, series: Series, departures: float = 1.0) -> Prior:

@@ -27,6 +27,15 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 from scipy.special import ndtri
 
+from obverse.inference.elsewhere import (
+    OFFSETS,
+    DarkroomBelief,
+    most_probable_offsets,
+    normals_needed,
+    offset_covariance,
+    offset_directions,
+    offset_draws,
+)
 from obverse.inference.evidence import Evidence
 from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
 from obverse.inference.readings import Summary, sum_up
@@ -55,10 +64,16 @@ class Prior:
     Parameters
     ----------
     mean, sd : (U,) arrays
+    darkrooms : DarkroomBelief, optional
+        How far other darkrooms are believed; None where no strip of theirs is at hand.
+    likely : float
+        How often it is so, against the other priors.
     """
 
     mean: Array
     sd: Array
+    darkrooms: DarkroomBelief | None = None
+    likely: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -76,6 +91,8 @@ class Posterior:
         How much each prior is believed.
     rounds : int
         Steps until the most probable point had settled.
+    offsets : tuple of (darkrooms, offsets) arrays
+        For each prior the most probable offsets of other darkrooms, each in its usual width.
     """
 
     draws: Array
@@ -83,6 +100,7 @@ class Posterior:
     point: Array
     weights: tuple[float, ...]
     rounds: int
+    offsets: tuple[Array, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -124,7 +142,7 @@ class Joint:
 
 
 def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed: int, widest: int = 0) -> Posterior:
-    """Draw from the posterior under a mixture of equally likely priors.
+    """Draw from the posterior under a mixture of priors, each as likely as it says.
 
     Parameters
     ----------
@@ -144,7 +162,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
         point = work.climb(prior, alpha, rounds=12)
         found.append((prior, point, work.log_evidence(prior, point)))
     best = max(f[2] for f in found)
-    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best))
+    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
     weights /= weights.sum()
     counts = shares(weights, draws)
     made = [
@@ -160,6 +178,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
         work.full_point(prior, point),
         tuple(map(float, weights)),
         rounds,
+        tuple(work.offsets(one, at) for one, at, _ in found if one.darkrooms is not None),
     )
 
 
@@ -210,6 +229,7 @@ class _Working:
         self.settled = False
         self.joints: dict[int, Joint] = {}
         self.strip_covariance = np.zeros((evidence.size, Q, Q))
+        self.directions = np.zeros((evidence.size, len(OFFSETS), Q))
 
     # The most probable point ------------------------------------------------
 
@@ -278,6 +298,8 @@ class _Working:
             rows = self.features * scale[:, o]
             full[:, o, :, o] = rows @ rows.T
         full[np.arange(t), :, np.arange(t), :] += self.strip_covariance + self.evidence.fault_covariance
+        if prior.darkrooms is not None:
+            full += offset_covariance(self.directions, self.evidence.origin, prior.darkrooms)
         return full.reshape(t * Q, t * Q)
 
     def _renew_strips(self, alpha: Array) -> None:
@@ -285,6 +307,8 @@ class _Working:
 
         own = strip_errors(alpha[:P], self.evidence.controls, self.evidence.control_sd)
         self.strip_covariance = own * self.trust[:, None, None]
+        if self.evidence.own_size < self.evidence.size:
+            self.directions = offset_directions(alpha[:P], self.evidence.controls, self.evidence.origin)
 
     def _slopes(self, alpha: Array) -> tuple[Array, Array]:
         """Where the strips are by the parameters (D T) with the knees and base, and the derivatives (D T, C)."""
@@ -387,14 +411,24 @@ class _Working:
         weights = prior.sd[C:].reshape(-1, Q) ** 2 * (self.features.T @ pull)
         return np.concatenate([alpha, prior.mean[C:] + weights.ravel()])
 
+    def offsets(self, prior: Prior, alpha: Array) -> Array:
+        """Most probable offsets of the other darkrooms, each in its usual width."""
+        if prior.darkrooms is None:
+            return np.zeros((0, len(OFFSETS)))
+        joint = self.joint(prior)
+        lacking = self._lacking(joint, alpha)
+        pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
+        return most_probable_offsets(self.directions, self.evidence.origin, prior.darkrooms, pull)
+
     # Draws ------------------------------------------------------------------
 
     def draw(self, prior: Prior, point: Array, count: int, seed: int) -> tuple[Array, Array]:
         """Draws (count, U) of the unknowns, and (count, T, Q) of the strips' own true coordinates."""
         t, f = self.evidence.size, self.law.features
         joint = self.joint(prior)
-        z = spread_normals(count, [C, Q * f, t * Q, t * Q, t * D], seed)
-        parts = np.split(z, np.cumsum([C, Q * f, t * Q, t * Q]), axis=1)
+        abroad = 0 if prior.darkrooms is None else normals_needed(self.directions, prior.darkrooms)
+        z = spread_normals(count, [C, Q * f, t * Q, t * Q, t * D, abroad], seed)
+        parts = np.split(z, np.cumsum([C, Q * f, t * Q, t * Q, t * D]), axis=1)
         start = prior.mean[:C] + prior.sd[:C] * parts[0]
         weights = (prior.mean[C:] + prior.sd[C:] * parts[1]).reshape(count, f, Q)
         own = np.einsum("tqr,mtr->mtq", _roots(self.strip_covariance), parts[2].reshape(count, t, Q))
@@ -404,6 +438,8 @@ class _Working:
         )
         apart = np.zeros((count, t, D))
         apart[:, :, :Q] = self.features @ weights + own + faulty
+        if prior.darkrooms is not None:
+            apart[:, :, :Q] += offset_draws(self.directions, self.evidence.origin, prior.darkrooms, parts[5])
         departed: Array = apart.reshape(count, t * D)
         alpha = self._move(prior, joint, point, start, departed, self._pull(joint, data))
         at = settle(alpha[:, :P], self.evidence.controls)[0] + self.evidence.shift

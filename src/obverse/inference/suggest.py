@@ -8,6 +8,7 @@ weighted anew by how well they agree with them, and the best candidate is looked
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
+from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import FilmFit, fit_film, summary
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
 from obverse.model import bounds_of, in_aim, margins
@@ -193,6 +195,7 @@ def next_strips(
     seed: int = 0,
     others: tuple[Series, ...] | list[Series] = (),
     fit: FilmFit | None = None,
+    elsewhere: Sequence[OtherDarkroom] = (),
 ) -> NextStrips:
     """Choose the strips to try next, or say that a tried one is good.
 
@@ -207,6 +210,8 @@ def next_strips(
         Other films of the notebook: they say what to expect, and from the second strip on what to choose.
     fit : FilmFit, optional
         If the film has been fitted already.
+    elsewhere : sequence of OtherDarkroom, optional
+        Strips of this very film from other darkrooms.
 
     Raises
     ------
@@ -215,7 +220,7 @@ def next_strips(
     """
     if not 1 <= count <= MOST_AT_ONCE:
         raise InputError(f"cannot plan {count} strips at once", where="count", remedy=f"ask for 1 to {MOST_AT_ONCE}")
-    fit = fit or fit_film(series, seed=seed, others=others)
+    fit = fit or fit_film(series, seed=seed, others=others, elsewhere=elsewhere)
     chooser = _chooser(fit)
     search = _Search(chooser, series.aim)
     best = _best_trial(fit, series.aim)
@@ -252,7 +257,8 @@ class _Search:
         self.fit, self.aim = fit, aim
         grid = self.grid = Grid.of(fit.series)
         rng = np.random.default_rng(79)
-        tried = grid.index(fit.evidence.recipes) if fit.evidence.size else np.zeros((0, len(CONTROLS)), dtype=int)
+        own = fit.evidence.recipes[: fit.evidence.own_size]
+        tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-30:]]))
@@ -395,7 +401,7 @@ def _soft(miss: Array) -> Array:
 
 
 def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
-    if not fit.evidence.size:
+    if not fit.evidence.own_size:
         return None
     observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)
     miss = margins(observed, aim).min(axis=-1)
@@ -472,6 +478,10 @@ def _message(
         )
         why = in_the_way.sentence() if in_the_way else "More than one bound of the aim stands in the way."
         return f"This film cannot reach this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
+    if not fit.evidence.own_size and fit.darkrooms:
+        lent = fit.evidence.size
+        told = f"{'one strip' if lent == 1 else f'{lent} strips'} of this film from other darkrooms"
+        return f"Nothing has been tried here: this strip follows from {told}.", tuple(cautions)
     if not fit.evidence.size:
         return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(
             cautions
