@@ -28,6 +28,8 @@ const PLACES = {
   closed_tank: ["Lid on, no light", "caution"],
   open: ["Light is allowed", "done"],
 };
+// Letters of cautions, and half of those of the words, from which on the dial makes room for them.
+const MUCH_TO_TELL = 160;
 const LEVELS = ["note", "caution", "danger"];
 // What must be read to its end before the button goes on: what stands ready, and what is done in the dark.
 const READ_FIRST = new Set(["lay_out", "brief"]);
@@ -297,7 +299,13 @@ function drawAction(doing) {
   const list = document.createElement("ul");
   list.id = "cautions";
   list.hidden = true;
-  box.append(list);
+  const timed = doing?.ends_by === "clock";
+  $("live").classList.toggle("timed", timed);
+  const telling = doing ? doing.cautions.join(" ").length + (timed ? 0 : doing.do.length / 2) : 0;
+  $("live").classList.toggle("much", telling > MUCH_TO_TELL);
+  // At the bench the words are the work; in a bath the clock is, and what can hurt comes before the words.
+  if (timed) box.prepend(list);
+  else box.append(list);
   $("cautions").dataset.text = "";
   const after = next();
   $("then").textContent = after ? `Then: ${after.title}` : "Then the evening is over.";
