@@ -55,10 +55,10 @@ _OVER = re.compile(
 _BETWEEN = re.compile(r"\s*between\s+", re.I)
 _DASHES = "-\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}\N{HYPHEN}\N{NON-BREAKING HYPHEN}"
 _TO = re.compile(
-    rf"\s*(?:[{_DASHES}]|\.\.\.?|\N{{HORIZONTAL ELLIPSIS}}|to(?=\s)|or(?=\s))\s*(?=[\d.,<{''.join(_SIGNS)}]|(?:{_WORD})\s)",
+    rf"\s*(?:[{_DASHES}]|\.\.\.?|\N{{HORIZONTAL ELLIPSIS}}|to(?=\s)|or(?=\s))\s*(?=[\d.,<\N{{LESS-THAN OR EQUAL TO}}{''.join(_SIGNS)}]|(?:{_WORD})\s)",
     re.I,
 )
-_AND = re.compile(rf"\s*(?:%\s*)?and\s+(?=[\d.,<{''.join(_SIGNS)}]|(?:{_WORD})\s)", re.I)
+_AND = re.compile(rf"\s*(?:%\s*)?and\s+(?=[\d.,<\N{{LESS-THAN OR EQUAL TO}}{''.join(_SIGNS)}]|(?:{_WORD})\s)", re.I)
 _GIVE_OR_TAKE = re.compile(r"\s*(?:\N{PLUS-MINUS SIGN}|\+\s?/\s?-|\+-|give\s+or\s+take)\s*(?=\d)", re.I)
 # A comma before exactly three digits may part thousands or decimals: a factor of a thousand apart.
 _EITHER = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d])")
@@ -103,7 +103,8 @@ def take_number(text: str, *, where: str) -> tuple[SaidNumber, str] | None:
                 return (ranged[0], ranged[1]) if ranged else (SaidNumber(Interval.within(value, ABOUT), "about"), rest)
             if how == "under":
                 return SaidNumber(Interval(0.0, value / 2, value), "under"), rest
-            return SaidNumber(Interval(value, value, math.inf), "over"), rest
+            # Safety data sheets write ">= 5 - < 10 %".
+            return _ranged(value, rest, where) or (SaidNumber(Interval(value, value, math.inf), "over"), rest)
     between = _BETWEEN.match(text)
     if between:
         text = text[between.end() :]
@@ -126,7 +127,7 @@ def _ranged(value: float, rest: str, where: str, joint: re.Pattern[str] = _TO) -
     match = joint.match(rest, between.end() if between else 0)
     if match is None:
         return None
-    after = rest[match.end() :].lstrip("< ")
+    after = rest[match.end() :].lstrip("<=\N{LESS-THAN OR EQUAL TO} ")
     taken = _plain(after, where)
     if taken is None:
         return None
