@@ -209,7 +209,7 @@ def test_a_product_without_usable_strength_names_itself():
         key="mystery",
         name="mystery acid",
         form="liquid",
-        contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),),
+        contents=(Content(substance="sodium_bisulfate", strength="20 vol"),),
     )
     with pytest.raises(InputError, match="mystery acid"):
         mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad,))
@@ -220,7 +220,7 @@ def test_a_bad_label_does_not_stand_in_the_way_of_a_good_one():
         key="vague",
         name="vague acid",
         form="liquid",
-        contents=(Content(substance="sodium_bisulfate", strength="40 % w/w"),),
+        contents=(Content(substance="sodium_bisulfate", strength="20 vol"),),
     )
     assert poured(mix(bath(("sodium_bisulfate", "10 g/L")), 500, (bad, P["ph_minus"])))[0][0] == "ph_minus"
 

@@ -59,6 +59,11 @@ class Concentration:
         """Standard uncertainty in g/L."""
         return self.estimate.sd
 
+    @property
+    def is_open(self) -> bool:
+        """True where the label, or a density that nobody has, leaves it open within bounds."""
+        return any(caution.code in ("strength.open", "density.unknown") for caution in self.cautions)
+
 
 def concentration_g_per_l(
     strength: Strength | str,

@@ -16,6 +16,7 @@ from obverse.reference import number
 # Choices of bottles that are weighed, and how many are looked at to find them: a shelf at home has fewer.
 MOST_COMBINATIONS = 200
 MOST_LOOKED_AT = 4000
+ML_PER_L = 1000.0
 
 # One candidate for each component, one product for each dilution.
 Choice = tuple[tuple[Candidate, ...], tuple[Product, ...]]
@@ -31,6 +32,44 @@ class Need:
     active_moles: float
 
 
+def target_g_per_l(component: Component, substance: Substance, *, where: str) -> float:
+    """Grams in a litre of bath that a line of a formula asks for.
+
+    Parameters
+    ----------
+    component : Component
+    substance : Substance
+        The one it names.
+    where : str
+        The formula, for the error.
+
+    Raises
+    ------
+    InputError
+        For a strength that is no concentration of a bath.
+    """
+    strength = component.parsed
+    if strength.unit == "1+n":
+        raise InputError(
+            f"{strength.text} says how to dilute {substance.name}, not how much of it the bath holds",
+            where=f"{where}, {substance.name}",
+            remedy="write g/L, mol/L or % w/v of it in the finished bath",
+        )
+    if strength.unit in ("% v/v", "mL/L") and substance.key != "acetic_acid":
+        raise InputError(
+            f"{strength.text} of {substance.name} does not say how strong that liquid is",
+            where=f"{where}, {substance.name}",
+            remedy="write % w/w, % w/v, g/L or mol/L",
+        )
+    if strength.unit == "% w/w":
+        # A bath is close to water; the formula means g per 100 g of it.
+        return 10 * strength.value * number("density.water.20C") / ML_PER_L
+    try:
+        return concentration_g_per_l(strength, substance).value
+    except InputError as error:
+        raise InputError(error.what, where=f"{where}, {substance.name}", remedy=error.remedy) from error
+
+
 def need_of(component: Component, volume_ml: float, formula: Formula) -> Need:
     """Read a line of a formula.
 
@@ -40,18 +79,10 @@ def need_of(component: Component, volume_ml: float, formula: Formula) -> Need:
         For an unknown substance, a strength that is no concentration, nothing at all, or more than dissolves.
     """
     substance = known_substance(component.substance, where=formula.name)
-    strength = component.parsed
-    if strength.unit == "% w/w":
-        # A bath is close to water; the formula means g per 100 g of it.
-        g_per_l = 10 * strength.value * number("density.water.20C") / 1000
-    else:
-        try:
-            g_per_l = concentration_g_per_l(strength, substance).value
-        except InputError as error:
-            raise InputError(error.what, where=f"{formula.name}, {substance.name}", remedy=error.remedy) from error
+    g_per_l = target_g_per_l(component, substance, where=formula.name)
     if not g_per_l > 0:
         raise InputError(
-            f"{substance.name} at {strength.text} adds nothing",
+            f"{substance.name} at {component.concentration} adds nothing",
             where=formula.name,
             remedy="leave the line out or give an amount above zero",
         )

@@ -14,7 +14,7 @@ from obverse.foundation import InputError, Standing
 from obverse.mixing.mixer import acidity_of, mix
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import ADDITIVES, CHIEF_SHARE, contents_of
-from obverse.process import USUAL_TOOLS, Component, Dilution, Formula, Product, Tool
+from obverse.process import DEVELOPERS, USUAL_TOOLS, Component, Dilution, Formula, Product, Tool
 from obverse.process.catalog import substance as known_substance
 
 # Differences below these are within what mixing itself leaves open.
@@ -113,7 +113,8 @@ def read_bath(
                 remedy="leave it out or give an amount above zero",
             )
         liquids += portion.amount if portion.product.form == "liquid" else 0.0
-        if portion.product.roles:
+        brings = contents_of(portion.product)
+        if portion.product.roles and (not brings or set(DEVELOPERS) & set(portion.product.roles)):
             parts = volume_ml / portion.amount - 1
             dilutions.append(
                 Dilution(
@@ -121,7 +122,12 @@ def read_bath(
                 )
             )
             continue
-        brings = contents_of(portion.product)
+        if not brings:
+            raise InputError(
+                "its label names nothing that could be matched",
+                where=portion.product.name,
+                remedy="say what it is used as, or what its safety data sheet names",
+            )
         chief = max(b.grams_per_unit for b in brings) * CHIEF_SHARE
         for b in brings:
             if b.grams_per_unit >= chief:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from obverse.chemistry import (
@@ -81,7 +81,10 @@ def insights(sheet: MixSheet) -> tuple[Insight, ...]:
     Returns
     -------
     tuple of Insight
+        Where labels leave strengths open, what a bath takes is told from the weakest they may mean.
     """
+    if sheet.bounds_g_per_l:
+        return _from_the_weakest(sheet)
     active = _active_mol_per_l(sheet)
     found: list[Insight] = []
     if sheet.role == "bleach":
@@ -96,6 +99,24 @@ def insights(sheet: MixSheet) -> tuple[Insight, ...]:
         found += _dithionite(sheet, active["dithionite"])
     if sheet.role == "clearing" and active.get("bisulfite"):
         found.append(_clearing(sheet, active["bisulfite"]))
+    return tuple(found)
+
+
+def _from_the_weakest(sheet: MixSheet) -> tuple[Insight, ...]:
+    weakest = {i.code: i for i in insights(sheet.at("low"))}
+    found = []
+    for likely in insights(replace(sheet, bounds_g_per_l={})):
+        least = weakest.get(likely.code)
+        if likely.rolls is None:
+            found.append(likely if least is None else least)
+            continue
+        low = 0.0 if least is None or least.rolls is None else least.rolls.low
+        rolls = Range(min(low, likely.rolls.low), min(likely.rolls.likely, likely.rolls.high), likely.rolls.high)
+        text = (
+            f"By the weakest that the labels may mean this volume takes {_amount(rolls.low)} rolls, by the likeliest {_amount(rolls.likely)}: "
+            "a clip tells which before a film does."
+        )
+        found.append(Insight(likely.code, text, likely.source, rolls))
     return tuple(found)
 
 
@@ -263,10 +284,11 @@ def _scaled(rolls: Range, factor: float) -> Range:
 
 
 def _span(rolls: Range) -> str:
-    def short(value: float) -> str:
-        if value < 1:
-            return f"{value:.1f}"
-        digits = max(0, 1 - math.floor(math.log10(value)))
-        return f"{round(value, digits - 1):g}" if value >= 10 else f"{value:.1f}"
+    return f"{_amount(rolls.low)} to {_amount(rolls.high)}"
 
-    return f"{short(rolls.low)} to {short(rolls.high)}"
+
+def _amount(rolls: float) -> str:
+    if rolls < 1:
+        return f"{rolls:.1f}"
+    digits = max(0, 1 - math.floor(math.log10(rolls)))
+    return f"{round(rolls, digits - 1):g}" if rolls >= 10 else f"{rolls:.1f}"

@@ -15,7 +15,7 @@ from obverse.chemistry import (
     molar_mass_g_per_mol,
     ph_of,
 )
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, Interval, Level
 from obverse.mixing.choose import (
     MOST_COMBINATIONS,
     Need,
@@ -147,7 +147,10 @@ def _sheet(
 ) -> MixSheet:
     made = tuple(_made(need, portions, volume_ml, tools) for need in needs)
     contents = _contents(portions, volume_ml)
-    ph, ph_note = acidity_of(contents)
+    grams = {k: v * molar_mass_g_per_mol(known_substance(k).molar_mass_key) for k, v in contents.items()}
+    bounds = _bounds(portions, volume_ml)
+    undeclared = tuple(dict.fromkeys(p.product.name for p in portions if p.product.undeclared))
+    ph, ph_note = _acidity(contents, {k: b.times(1 / grams[k]) for k, b in bounds.items() if grams[k]}, undeclared)
     return MixSheet(
         formula=formula.key,
         name=formula.name,
@@ -156,7 +159,7 @@ def _sheet(
         lines=_lines(portions, water_ml, volume_ml, tools),
         made=made,
         contents_mol_per_l=contents,
-        contents_g_per_l={k: v * molar_mass_g_per_mol(known_substance(k).molar_mass_key) for k, v in contents.items()},
+        contents_g_per_l=grams,
         water_to_add_ml=water_ml,
         water_in_products_ml=_water_in(portions),
         ph=ph,
@@ -166,6 +169,8 @@ def _sheet(
         note=formula.note,
         cautions=_result_cautions(made),
         amounts={p.product.key: p.measured.amount for p in portions},
+        bounds_g_per_l=bounds,
+        undeclared=undeclared,
     )
 
 
@@ -175,7 +180,7 @@ def _made(need: Need, portions: Sequence[Portion], volume_ml: float, tools: Sequ
         / (need.substance.active_per_mole or 1.0)
         / (volume_ml / 1000)
     )
-    total = variance = 0.0
+    total = least = most = variance = 0.0
     for portion in portions:
         if not portion.counts:
             continue
@@ -185,15 +190,18 @@ def _made(need: Need, portions: Sequence[Portion], volume_ml: float, tools: Sequ
             unit = brings.active_per_unit if need.substance.active else brings.moles_per_unit
             share = factor * unit * portion.measured.amount
             total += share
-            variance += (
-                share * math.hypot(brings.relative_sd, portion.measured.reading_sd / portion.measured.amount)
-            ) ** 2
+            least, most = least + share * brings.factors.low, most + share * brings.factors.high
+            strength_sd = brings.relative_sd if brings.bounds is None else 0.0
+            variance += (share * math.hypot(strength_sd, portion.measured.reading_sd / portion.measured.amount)) ** 2
     variance += (total * _volume_relative_sd(volume_ml, tools)) ** 2
+    sd = math.sqrt(variance)
+    # What a label leaves open widens the interval to its ends, and never below nothing.
+    known = Estimate(total, math.hypot(sd, (most - least) / math.sqrt(12)), max(0.0, least - Z90 * sd), most + Z90 * sd)
     return Made(
         need.substance.key,
         need.substance.name,
         need.g_per_l,
-        Estimate(total, math.sqrt(variance)),
+        known,
         total / need.g_per_l - 1,
         need.component.standing.value,
         need.component.source,
@@ -219,6 +227,55 @@ def _contents(portions: Sequence[Portion], volume_ml: float) -> dict[str, float]
             key = brings.substance.key
             found[key] = found.get(key, 0.0) + brings.moles_per_unit * portion.measured.amount / (volume_ml / 1000)
     return found
+
+
+def _bounds(portions: Sequence[Portion], volume_ml: float) -> dict[str, Interval]:
+    """g/L, least to most, of every substance of which a label leaves the share open."""
+    found: dict[str, Interval] = {}
+    open_ones = {b.substance.key for p in portions for b in p.contents if b.bounds is not None}
+    for portion in portions:
+        for b in portion.contents:
+            if b.substance.key not in open_ones:
+                continue
+            grams = Interval.exact(b.grams_per_unit) if b.bounds is None else b.bounds
+            amount = grams.times(portion.measured.amount / (volume_ml / 1000))
+            found[b.substance.key] = amount.plus(found.get(b.substance.key, Interval.exact(0.0)))
+    return found
+
+
+# A pH that may lie anywhere in so many units is no pH; a strip of paper does better. Our judgement.
+WIDEST_PH = 3.0
+
+
+def _acidity(
+    contents: Mapping[str, float], factors: Mapping[str, Interval], undeclared: Sequence[str]
+) -> tuple[Estimate | None, str]:
+    """pH as sure as the labels allow; none where they allow nothing."""
+    if undeclared:
+        return None, f"not told: the label of {', '.join(undeclared)} leaves open what is in it; measure it"
+    likely, note = acidity_of(contents)
+    if likely is None or not factors:
+        return likely, note
+    low, high = likely.low90, likely.high90
+    ends: dict[bool, dict[str, float]] = {False: dict(contents), True: dict(contents)}
+    for key, factor in factors.items():
+        one, _ = acidity_of({**contents, key: contents[key] * factor.low})
+        other, _ = acidity_of({**contents, key: contents[key] * factor.high})
+        if one is None or other is None:
+            continue
+        # Each open share at the end that drives the pH the same way.
+        rises = other.value > one.value
+        ends[rises][key], ends[not rises][key] = contents[key] * factor.high, contents[key] * factor.low
+        low, high = min(low, one.low90, other.low90), max(high, one.high90, other.high90)
+    for found, _ in (acidity_of(ends[False]), acidity_of(ends[True])):
+        if found is not None:
+            low, high = min(low, found.low90), max(high, found.high90)
+    if high - low > WIDEST_PH:
+        return (
+            None,
+            f"not told: by what the labels leave open it lies anywhere from {low:.0f} to {high:.0f}; measure it",
+        )
+    return Estimate(likely.value, (high - low) / math.sqrt(12), low, high), f"{note}; as wide as the labels leave it"
 
 
 def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
@@ -273,7 +330,7 @@ def _water_in(portions: Sequence[Portion]) -> float | None:
 
 
 def _table_density(product: Product) -> float | None:
-    if len(product.contents) != 1:
+    if len(product.contents) != 1 or product.contents[0].is_other:
         return None
     content = product.contents[0]
     try:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Literal
 
-from obverse.foundation import Caution, Estimate, Standing
+from obverse.foundation import Caution, Estimate, Interval, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,11 @@ class MixSheet:
     water_in_products_ml : float or None
         Water that the products bring (their own and that of crystals); None where a density is unknown.
     ph : Estimate or None
-        By charge balance; None where a product's contents do not allow it.
+        By charge balance, as sure as the labels allow; None where a product's contents do not allow it.
+    bounds_g_per_l : dict
+        Least and most of what a label leaves open, g/L in the finished bath.
+    undeclared : tuple of str
+        Names of products that hold something of which nothing is reckoned.
     """
 
     formula: str
@@ -137,6 +141,20 @@ class MixSheet:
     note: str
     cautions: tuple[Caution, ...] = ()
     amounts: dict[str, float] = field(default_factory=dict)
+    bounds_g_per_l: dict[str, Interval] = field(default_factory=dict)
+    undeclared: tuple[str, ...] = ()
+
+    def at(self, end: Literal["low", "high"]) -> MixSheet:
+        """The same bath with everything that a label leaves open at one end of what it may mean."""
+        grams = {
+            key: getattr(self.bounds_g_per_l[key], end) if key in self.bounds_g_per_l else g
+            for key, g in self.contents_g_per_l.items()
+        }
+        moles = {
+            key: mol * grams[key] / g if (g := self.contents_g_per_l[key]) else mol
+            for key, mol in self.contents_mol_per_l.items()
+        }
+        return replace(self, contents_g_per_l=grams, contents_mol_per_l=moles, bounds_g_per_l={})
 
     @property
     def all_cautions(self) -> tuple[Caution, ...]:
@@ -160,6 +178,8 @@ class MixSheet:
             "made": [made.document() for made in self.made],
             "contents_g_per_l": self.contents_g_per_l,
             "contents_mol_per_l": self.contents_mol_per_l,
+            "bounds_g_per_l": {key: {"low": b.low, "high": b.high} for key, b in self.bounds_g_per_l.items()},
+            "undeclared": list(self.undeclared),
             "water_to_add_ml": self.water_to_add_ml,
             "water_in_products_ml": self.water_in_products_ml,
             "ph": None if self.ph is None else self.ph.document(),

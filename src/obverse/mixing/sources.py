@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol
-from obverse.foundation import Caution, InputError, Level
-from obverse.process import Product, Substance
+from obverse.foundation import Caution, InputError, Interval, Level
+from obverse.process import DEVELOPERS, Content, Product, Substance
 from obverse.process.catalog import substance as known_substance
 from obverse.process.catalog import substances
 
@@ -25,6 +25,7 @@ ADDITIVES: dict[str, tuple[int, str]] = {
 
 # No solution of this process is heavier; labels round their strengths by so much.
 HEAVIEST_LIQUID_G_PER_ML = 2.0
+ML_PER_L = 1000.0
 LABELS_ROUND = 0.03
 # A strength that is known no better than this speaks against a product.
 DOUBTFUL_STRENGTH = 0.15
@@ -42,6 +43,8 @@ class Brings:
         g of the substance in one mL (liquid) or one g (solid) of the product.
     relative_sd : float
         Standard uncertainty of that, as a fraction.
+    bounds : Interval or None
+        All that the label may mean, in the same unit, where it leaves it open.
     """
 
     substance: Substance
@@ -49,11 +52,19 @@ class Brings:
     relative_sd: float
     how: str
     cautions: tuple[Caution, ...] = ()
+    bounds: Interval | None = None
 
     @property
     def moles_per_unit(self) -> float:
         """Moles of the substance in one mL or g of the product."""
         return self.grams_per_unit / molar_mass_g_per_mol(self.substance.molar_mass_key)
+
+    @property
+    def factors(self) -> Interval:
+        """The bounds as factors of the likeliest amount; one where the label leaves nothing open."""
+        if self.bounds is None or not self.grams_per_unit:
+            return Interval.exact(1.0)
+        return self.bounds.times(1 / self.grams_per_unit)
 
     @property
     def active_per_unit(self) -> float:
@@ -71,44 +82,75 @@ def contents_of(product: Product) -> tuple[Brings, ...]:
     Returns
     -------
     tuple of Brings
+        Without what is not on the list of the house: of that nothing can be reckoned.
 
     Raises
     ------
     InputError
-        For an unknown substance, a strength that is no concentration, or a density we need and lack.
+        For an unknown key, a strength that cannot be, or contents heavier than the product.
     """
-    found = []
-    for content in product.contents:
-        known = known_substance(content.substance, where=product.name)
-        strength = content.parsed
-        try:
-            if product.form == "solid":
-                fraction = mass_fraction_of_strength(strength, known.key)
-                found.append(
-                    Brings(known, fraction.value, content.strength_relative_sd, f"{100 * fraction.value:g} % by weight")
-                )
-            else:
-                made = concentration_g_per_l(
-                    strength, known, product.density_g_per_ml, relative_sd=content.strength_relative_sd
-                )
-                doubt = made.sd / made.value if made.value else 0.0
-                found.append(Brings(known, made.value / 1000, doubt, made.how, made.cautions))
-        except InputError as error:
-            raise InputError(error.what, where=product.name, remedy=error.remedy) from error
-    _check_weight(product, sum(b.grams_per_unit for b in found))
-    return tuple(found)
+    found = [
+        _brought(product, content, known_substance(content.substance, where=product.name))
+        for content in product.contents
+        if not content.is_other
+    ]
+    return _within_its_weight(product, found)
 
 
-def _check_weight(product: Product, grams_per_unit: float) -> None:
-    """What is in a product cannot weigh more than the product."""
+def _brought(product: Product, content: Content, known: Substance) -> Brings:
+    strength, doubt = content.parsed, content.strength_relative_sd
+    try:
+        if product.form == "solid":
+            share = mass_fraction_of_strength(strength, known.key)
+            if not strength.is_open:
+                return Brings(known, share.value, doubt, f"{100 * share.value:g} % by weight")
+            bounds = Interval.around(share.low90, share.value, min(1.0, share.high90))
+            words = f"{100 * bounds.low:.3g} to {100 * bounds.high:.3g} % by weight"
+            told = Caution("strength.open", f"{known.name}: {words}, as its label leaves open.", Level.NOTE)
+            return Brings(known, share.value, bounds.relative_sd, words, (told,), bounds)
+        made = concentration_g_per_l(strength, known, product.density_g_per_ml, relative_sd=doubt)
+    except InputError as error:
+        raise InputError(error.what, where=product.name, remedy=error.remedy) from error
+    estimate = made.estimate
+    held = (
+        Interval.around(estimate.low90, estimate.value, estimate.high90).times(1 / ML_PER_L) if made.is_open else None
+    )
+    relative = made.sd / made.value if made.value else 0.0
+    return Brings(known, made.value / ML_PER_L, relative, made.how, made.cautions, held)
+
+
+def _within_its_weight(product: Product, found: list[Brings]) -> tuple[Brings, ...]:
+    """What is in a product cannot weigh more than the product; what a label leaves open gives way.
+
+    Raises
+    ------
+    InputError
+        If even the least that the label may mean is too much.
+    """
     weighs = 1.0 if product.form == "solid" else product.density_g_per_ml or HEAVIEST_LIQUID_G_PER_ML
-    if grams_per_unit > weighs * (1 + LABELS_ROUND):
+    room = weighs * (1 + LABELS_ROUND)
+    least = sum(b.grams_per_unit if b.bounds is None else b.bounds.low for b in found)
+    if least > room:
         unit = "g" if product.form == "solid" else "mL"
         raise InputError(
-            f"its contents would weigh {grams_per_unit:.3g} g in one {unit}, more than the product itself",
+            f"its contents would weigh {least:.3g} g in one {unit}, more than the product itself",
             where=product.name,
             remedy="check the strengths, and whether they are by weight or by volume",
         )
+    likely = sum(b.grams_per_unit for b in found)
+    given = sum(b.grams_per_unit for b in found if b.bounds is None)
+    # Likeliest shares that are too much together shrink towards the least that their labels say.
+    shrink = 1.0 if likely <= room else (room - least) / max(likely - least, room)
+    shares = []
+    for b in found:
+        if b.bounds is None:
+            shares.append(b)
+            continue
+        others = least - b.bounds.low
+        best = b.bounds.low + (b.grams_per_unit - b.bounds.low) * (shrink if given < room else 0.0)
+        bounds = Interval.around(b.bounds.low, best, max(best, min(b.bounds.high, room - others)))
+        shares.append(replace(b, grams_per_unit=best, bounds=bounds, relative_sd=bounds.relative_sd))
+    return tuple(shares)
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +257,7 @@ def candidates(
     """
     found, trouble = [], None
     for product in products:
-        if product.roles or not any(
+        if set(DEVELOPERS) & set(product.roles) or not any(
             nearness(wanted, s) for c in product.contents if (s := substances().get(c.substance))
         ):
             continue
@@ -242,8 +284,16 @@ def candidates(
 
 
 def additive_cautions(product: Product) -> tuple[Caution, ...]:
-    """What the other things in a product may do, one caution each."""
-    return tuple(
+    """What the other things in a product may do, and what its label does not name, one caution each."""
+    told = [
         Caution(f"product.{additive}", f"{product.name}: {ADDITIVES[additive][1]}.", Level.CAUTION)
         for additive in product.additives
-    )
+    ]
+    if not product.contents:
+        text = f"{product.name}: its label names nothing that it holds, so nothing is reckoned of it; its safety data sheet may."
+        told.append(Caution("product.undeclared", text, Level.CAUTION))
+    for content in product.contents:
+        if content.is_other:
+            text = f"{product.name}: {content.name} is not on the list of the book, so its share is not reckoned with."
+            told.append(Caution("product.other", text, Level.CAUTION))
+    return tuple(told)

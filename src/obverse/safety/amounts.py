@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength
+from obverse.chemistry import NOT_SAID, concentration_g_per_l, mass_fraction_of_strength
 from obverse.foundation import InputError
 from obverse.process import Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
@@ -133,7 +133,10 @@ def _of_product(product: Product, amount: Amount | None) -> Portion:
         grams = number("hazard.usual.solid_g") if amount is None else amount.value
         found: dict[str, float] = {}
         for content in product.contents:
-            share = mass_fraction_of_strength(content.parsed, content.substance).value
+            if content.is_other:
+                continue
+            part = mass_fraction_of_strength(content.parsed, content.substance)
+            share = min(1.0, part.high90) if content.parsed.is_open else part.value
             found[content.substance] = found.get(content.substance, 0.0) + grams * share
         return powder(product.name, found, unknown=_unknown(product))
     ml = number("hazard.usual.liquid_ml") if amount is None else amount.value
@@ -149,18 +152,23 @@ def _of_product(product: Product, amount: Amount | None) -> Portion:
 def _strengths(product: Product) -> dict[str, float]:
     found: dict[str, float] = {}
     for content in product.contents:
+        if content.is_other:
+            continue
         substance = _substance(content.substance, product.name)
-        try:
-            g = concentration_g_per_l(content.parsed, substance, product.density_g_per_ml).value
-        except InputError:
-            # What a label leaves open counts as strong.
-            g = 300.0
+        # What a label leaves wholly open counts as strong; a range counts at its upper end.
+        g = 300.0
+        if content.parsed.unit not in (NOT_SAID, "1+n"):
+            try:
+                made = concentration_g_per_l(content.parsed, substance, product.density_g_per_ml)
+                g = made.estimate.high90 if made.is_open else made.value
+            except InputError:
+                pass
         found[substance.key] = found.get(substance.key, 0.0) + g
     return found
 
 
 def _unknown(product: Product) -> tuple[str, ...]:
-    return (product.name,) if "unknown" in product.additives else ()
+    return (product.name,) if "unknown" in product.additives or product.is_open else ()
 
 
 def _of_substance(substance: Substance, amount: Amount | None) -> Portion:

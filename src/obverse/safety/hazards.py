@@ -117,6 +117,15 @@ def code_words(code: str) -> tuple[str, str]:
     return row["words"], row["pictogram"]
 
 
+def _words_on_a_label(code: str) -> tuple[str, str]:
+    """The same for any statement of a label; where we have no words for it, the label has."""
+    try:
+        return code_words(code)
+    except KeyError:
+        general = code.rstrip("ABCDFabcdfi") if not code.startswith("EUH") else code
+        return code_words(general) if general in _data()["words"] else ("as its label says", "")
+
+
 @cache
 def _rows() -> dict[str, HazardRow]:
     return {row.substance: row for row in hazard_rows()}
@@ -165,6 +174,11 @@ def hazards_of(given: Matter | Formula | Product | str) -> HazardSheet:
     found: dict[str, Code] = {}
     unknown: list[str] = []
     for part in matter.ingredients:
+        for code in part.statements:
+            words, pictogram = _words_on_a_label(code)
+            found.setdefault(code, Code(code, words, pictogram, part.name, "its own label", strength_counted=True))
+        if part.kind == "other":
+            unknown.append(part.name)
         if part.kind != "substance":
             continue
         percent = None if part.g_per_l is None else min(100.0, _LABEL_ROUNDING * part.g_per_l / _G_PER_L_PER_PERCENT)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from obverse.chemistry import Strength, concentration_g_per_l
+from obverse.chemistry import NOT_SAID, Strength, concentration_g_per_l
 from obverse.foundation import InputError
-from obverse.process import Formula, Product, Substance
+from obverse.process import OTHER, Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
 
 # A bath stands for a thousand grams per litre of itself, so that a rinse dilutes it like a substance.
@@ -35,7 +35,8 @@ class Ingredient:
     Parameters
     ----------
     kind : str
-        ``"substance"``, ``"bath"`` (the whole bath, by its role) or ``"thing"``.
+        ``"substance"``, ``"bath"`` (the whole bath, by its role), ``"thing"``, ``"other"`` (a substance that is not on the
+        list) or ``"label"`` (a bottle's own hazard statements).
     key, name : str
     classes : tuple of str
     g_per_l : float or None
@@ -46,6 +47,8 @@ class Ingredient:
         The bottle or bath it came with.
     residual : float
         How much of its first concentration a rinse has left, 1 for none.
+    statements : tuple of str
+        Hazard statements of the label, where it is one.
     """
 
     kind: str
@@ -56,6 +59,7 @@ class Ingredient:
     state: str = ""
     origin: str = ""
     residual: float = 1.0
+    statements: tuple[str, ...] = ()
 
     def diluted(self, factor: float) -> Ingredient:
         """The same after dilution to `factor` of its concentration; what was unknown counts as a solid kilogram per litre."""
@@ -99,16 +103,23 @@ def of_substance(substance: Substance, g_per_l: float | None = None, *, state: s
 
 
 def of_product(product: Product) -> Matter:
-    """A bottle or bag of the shop as matter, as strong as its label says."""
+    """A bottle or bag of the shop as matter, as strong as its label may mean."""
     solid = product.form == "solid"
     found = []
     for content in product.contents:
+        if content.is_other:
+            found.append(Ingredient("other", OTHER, content.name, origin=product.name))
+            continue
         substance = _substance(content.substance, product.name)
         g_per_l = None if solid else _g_per_l(content.parsed, substance, product.density_g_per_ml)
         state = "solid" if solid else "liquid"
         found.append(
             Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, product.name)
         )
+    if not product.contents:
+        found.append(Ingredient("other", OTHER, f"what is in {product.name}", origin=product.name))
+    if product.statements:
+        found.append(Ingredient("label", product.key, product.name, origin=product.name, statements=product.statements))
     return Matter(product.name, tuple(found), product.key)
 
 
@@ -140,11 +151,14 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
 
 
 def _g_per_l(strength: Strength, substance: Substance, density_g_per_ml: float | None = None) -> float | None:
-    """Grams per litre, or None where the label does not say enough: then the part counts as strong."""
+    """Grams per litre, the most that the label may mean; None where it does not say enough: then the part counts as strong."""
+    if strength.unit == NOT_SAID:
+        return None
     try:
-        return concentration_g_per_l(strength, substance, density_g_per_ml).value
+        made = concentration_g_per_l(strength, substance, density_g_per_ml)
     except InputError:
         return None
+    return made.estimate.high90 if made.is_open else made.value
 
 
 def _share(dilution: Strength) -> float:

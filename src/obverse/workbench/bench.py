@@ -7,12 +7,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from obverse.chemistry import concentration_g_per_l
-from obverse.foundation import InputError, UnsafeError, read_document
-from obverse.mixing import Conversion, Insight, MixSheet, Poured, candidates, convert, insights, mix, with_controls
+from obverse.foundation import Caution, InputError, Level, UnsafeError, read_document
+from obverse.mixing import (
+    Conversion,
+    Insight,
+    MixSheet,
+    Poured,
+    candidates,
+    convert,
+    insights,
+    mix,
+    target_g_per_l,
+    with_controls,
+)
 from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import formulas, substance
-from obverse.safety import check_mix, refuse_lethal
+from obverse.safety import Finding, check_mix, refuse_lethal
 from obverse.safety.amounts import Amount, portion_of
 from obverse.safety.body import Portion
 from obverse.safety.hazards import HazardSheet, hazards_of
@@ -50,18 +60,49 @@ def make_sheet(
 
 def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> MixSheet:
     bottles = [p for p in products if p.key in sheet.amounts]
-    findings = check_mix(
+    findings = _met(formula, sheet, bottles)
+    if sheet.bounds_g_per_l:
+        # Too much of one thing may hide another: what a label leaves open is looked at from both ends.
+        findings = (*findings, *_met(formula, sheet.at("high"), bottles), *_met(formula, sheet.at("low"), bottles))
+    refuse_lethal(findings)
+    if any(c.code == "mix.heat" for c in sheet.all_cautions):
+        # Said at its line already, with what to do there.
+        findings = tuple(f for f in findings if f.pair != "reckoned.heat")
+    return sheet.with_cautions(
+        tuple(dict.fromkeys((*(f.caution() for f in findings), *_told_by_labels(sheet, bottles))))
+    )
+
+
+def _met(formula: Formula, sheet: MixSheet, bottles: Sequence[Product]) -> tuple[Finding, ...]:
+    return check_mix(
         _as_mixed(formula, sheet),
         bottles,
         volume_ml=sheet.volume_ml,
         added=_as_added(sheet, bottles),
         where=formula.name,
     )
-    refuse_lethal(findings)
-    if any(c.code == "mix.heat" for c in sheet.all_cautions):
-        # Said at its line already, with what to do there.
-        findings = tuple(f for f in findings if f.pair != "reckoned.heat")
-    return sheet.with_cautions(tuple(dict.fromkeys(f.caution() for f in findings)))
+
+
+# What a label says of its bottle with acid, or with anything.
+_WITH_ACID, _WITH_OTHERS = {"EUH031", "EUH032"}, {"EUH206"}
+_ACIDS = {"acid_strong", "acid_weak", "organic_acid"}
+
+
+def _told_by_labels(sheet: MixSheet, bottles: Sequence[Product]) -> tuple[Caution, ...]:
+    """What the hazard statements of the labels say of this very mix, whatever is known of the contents."""
+    acids = [
+        p.name for p in bottles for c in p.contents if not c.is_other and _ACIDS & set(substance(c.substance).classes)
+    ]
+    found = []
+    for bottle in bottles:
+        others = [name for name in acids if name != bottle.name]
+        if others and _WITH_ACID & set(bottle.statements):
+            text = f"By its label {bottle.name} gives off a toxic gas with acids, and {others[0]} is one: do not bring them together."
+            found.append(Caution("label.gas", text, Level.DANGER))
+        if len(bottles) > 1 and _WITH_OTHERS & set(bottle.statements):
+            text = f"By its label {bottle.name} may give off a dangerous gas with other products: nothing else with it."
+            found.append(Caution("label.gas", text, Level.DANGER))
+    return tuple(found)
 
 
 def with_settings(formula: Formula, controls: Mapping[str, float]) -> Formula:
@@ -197,9 +238,7 @@ class Bench(Place):
             given["key"] = words.id_from(str(given.get("name", "")), most=60, joint="_", otherwise="own")
         formula = read_document(Formula, given, where="formula")
         for component in formula.components:
-            known = substance(component.substance, where=formula.name)
-            if component.parsed.unit != "% w/w":
-                concentration_g_per_l(component.parsed, known)
+            target_g_per_l(component, substance(component.substance, where=formula.name), where=formula.name)
         key = formula.key
         if key in formulas():
             raise InputError(f"{key!r} is the name of a generic formula", where="key", remedy="choose another key")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
-from obverse.mixing import MixSheet, Unmatched, unmatched_between, with_controls
+from obverse.mixing import MixSheet, Unmatched, target_g_per_l, unmatched_between, with_controls
 from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
@@ -102,10 +102,11 @@ def read_recipe(data: Any, *, where: str = "recipe") -> Recipe:
     for formula in recipe.formulas:
         for component in formula.components:
             known = substance(component.substance, where=f"{where}, {formula.key}")
-            concentration_g_per_l(component.parsed, known)
+            target_g_per_l(component, known, where=formula.name)
     for product in recipe.products:
         for content in product.contents:
-            substance(content.substance, where=f"{where}, {product.key}")
+            if not content.is_other:
+                substance(content.substance, where=f"{where}, {product.key}")
     refuse_lethal(check_route(recipe.route, {f.key: f for f in recipe.formulas}))
     for formula in recipe.formulas:
         refuse_lethal(check_mix(formula, where=formula.name))

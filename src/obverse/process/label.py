@@ -1,0 +1,443 @@
+"""A label in its own words becomes a product: what is read is reckoned with, what is not stays as it was said.
+
+Only what cannot be is refused (more than 100 %, less than nothing); each complaint names its field.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, Literal
+
+from pydantic import Field
+
+from obverse.chemistry import NOT_SAID, parse_strength
+from obverse.foundation import Document, InputError, System, parse_number, take_number, take_unit
+from obverse.process.catalog import substances
+from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
+from obverse.process.said import parse_amount
+
+MOST_WORDS = 160
+# A salt of another name on the label than what is counted: how far the strength may be off (ammonia told as its hydroxide,
+# which weighs twice as much).
+HYDROXIDE_DOUBT = 0.3
+# No liquid of a shop is lighter or heavier than this, g/mL.
+LIGHTEST, HEAVIEST = 0.3, 4.0
+# Scales of degrees Baume, heavy and light (records ``baume.*`` of the reference).
+HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET = 145.0, 140.0, 130.0
+
+
+class LabelContent(Document):
+    """One line of what a label names."""
+
+    substance: str = Field(max_length=MOST_WORDS, description="as the label calls it, or a key of the list")
+    strength: str = Field(default="", max_length=80, description="as printed; empty where it says nothing")
+    doubt_percent: str = Field(default="", max_length=20, description="how far it may be off, where the person knows")
+
+
+class Label(Document):
+    """What a label says, field by field as a person types it."""
+
+    name: str = Field(max_length=MOST_WORDS)
+    form: str = Field(default="liquid", max_length=60, description="liquid, powder, granules, tablets ...")
+    contents: tuple[LabelContent, ...] = Field(default=(), max_length=20)
+    use: str = Field(default="", max_length=200, description="how to dilute, as printed")
+    roles: tuple[str, ...] = Field(default=(), max_length=len(USES))
+    density: str = Field(default="", max_length=80, description="such as 1.32 g/mL, 42 Be, 9.2 lb/gal")
+    package: str = Field(default="", max_length=80, description="such as 1 L bottle, 64 fl oz, 2 x 75 g")
+    price: str = Field(default="", max_length=40)
+    statements: str = Field(default="", max_length=400, description="hazard statements, such as H314, EUH031")
+    additives: tuple[str, ...] = Field(default=(), max_length=20)
+    household: bool = False
+    note: str = Field(default="", max_length=2000)
+
+
+@dataclass(frozen=True, slots=True)
+class FieldProblem:
+    """Why one field cannot be used.
+
+    Parameters
+    ----------
+    field : str
+        Such as ``"strength[2]"`` or ``"density"``.
+    error : InputError
+    """
+
+    field: str
+    error: InputError
+
+
+@dataclass(frozen=True, slots=True)
+class LabelRead:
+    """What came of a label.
+
+    Parameters
+    ----------
+    document : dict
+        Of the product, for `read_document`; whole only where there is no problem.
+    problems : tuple of FieldProblem
+        What cannot be, field by field.
+    readings : tuple of str
+        What was read otherwise than it stands there, in words.
+    """
+
+    document: dict[str, Any]
+    problems: tuple[FieldProblem, ...]
+    readings: tuple[str, ...]
+
+
+def substance_of(words: str) -> str:
+    """Key of the substance that a label means; ``"other"`` where none of the list is meant.
+
+    Parameters
+    ----------
+    words : str
+        Such as ``"Iron(III) chloride"``, ``"sodium hydrosulphite"``, ``"E224 potassium metabisulphite"``.
+    """
+    known = _names()
+    for tried in _ways(words):
+        if tried in known:
+            return known[tried]
+    return OTHER
+
+
+def _ways(words: str) -> Iterator[str]:
+    """The words as they stand, without what is in brackets, then each part for itself."""
+    whole = _plain(words)
+    yield whole
+    bare = _plain(re.sub(r"\((?![ivx]+\))[^)]*\)", " ", words))
+    yield bare
+    yield from (_plain(inner) for inner in re.findall(r"\((?![ivx]+\))([^)]*)\)", words, re.I))
+    # An E number before or behind the name; "anhydrous" and its like where the list has but one.
+    number = re.search(r"\be\s?-?\d{3}[a-z]?\b", words, re.I)
+    if number:
+        yield _plain(words.replace(number[0], " "))
+        yield re.sub(r"[\s-]", "", number[0].lower())
+    for part in re.split(r"\s*(?:/|;|\bor\b|=|\boder\b)\s*", words):
+        yield _plain(part)
+    yield re.sub(
+        r"\b(?:anhydrous|solution|technical|pure|food grade|crystals?|powder|conc(?:entrated)?|dilute|aq)\b", "", bare
+    ).strip()
+
+
+def _plain(words: str) -> str:
+    text = words.lower().replace("sulph", "sulf").replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    text = re.sub(r"[,.;:]+(?=\s|$)", " ", text)
+    text = re.sub(r"\bhydrogen (sulfate|sulfite|carbonate)", r"hydrogen \1", text)
+    return " ".join(text.replace("_", " ").split()).strip(" -")
+
+
+@cache
+def _names() -> dict[str, str]:
+    found: dict[str, str] = {}
+    for key, known in substances().items():
+        for name in (key, known.name, re.sub(r"\([^)]*\)$", "", known.name), known.name.replace(", anhydrous", "")):
+            found.setdefault(_plain(name), key)
+        if known.formula not in ("C6H6O2", "C6H8O6"):
+            found.setdefault(_plain(known.formula), key)
+    text = files("obverse.process").joinpath("data/substance_words.json").read_text(encoding="utf-8")
+    for key, words in json.loads(text).items():
+        for word in words:
+            found.setdefault(_plain(word), key)
+    return found
+
+
+def read_label(label: Label, *, usual: System = "metric") -> LabelRead:
+    """Read a label.
+
+    Parameters
+    ----------
+    label : Label
+    usual : str
+        System of a fluid or kitchen measure that names none.
+
+    Returns
+    -------
+    LabelRead
+        Its problems are empty where a product can be made of it.
+    """
+    problems: list[FieldProblem] = []
+    readings: list[str] = []
+
+    def given(field: str, work: Any) -> Any:
+        try:
+            return work()
+        except InputError as error:
+            problems.append(FieldProblem(field, error))
+            return None
+
+    form = _form(label.form)
+    if not label.name.strip():
+        problems.append(
+            FieldProblem("name", InputError("it has no name", where="name", remedy="write what the label calls it"))
+        )
+    contents = []
+    for i, line in enumerate(label.contents):
+        if not line.substance.strip() and not line.strength.strip():
+            continue
+        if not line.substance.strip():
+            missing = InputError(
+                f"{line.strength!r} of what", where="substance", remedy="write the substance, or clear the strength"
+            )
+            problems.append(FieldProblem(f"substance[{i}]", missing))
+            continue
+        if substance_of(line.substance) == "water":
+            continue
+        content = given(f"strength[{i}]", lambda line=line: _content(line, form, readings))
+        if content is not None:
+            contents.append(content)
+    density = None
+    if form == "liquid" and label.density.strip():
+        light = any(c["substance"] == "ammonia" for c in contents)
+        density = given("density", lambda: _density(label.density, light=light))
+        if density is None and not any(p.field == "density" for p in problems) and not _is_nothing(label.density):
+            readings.append(f"no density was read in {label.density!r}")
+    package = None
+    if label.package.strip():
+        package = given("package", lambda: _package(label.package, form, density, usual))
+        if package is None and not any(p.field == "package" for p in problems) and not _is_nothing(label.package):
+            readings.append(f"{label.package!r} was read as no amount in {'mL' if form == 'liquid' else 'g'}")
+    price = given("price", lambda: _price(label.price)) if label.price.strip() else None
+    statements = given("statements", lambda: _statements(label.statements)) or ()
+    document: dict[str, Any] = {
+        "name": label.name.strip(),
+        "form": form,
+        "contents": contents,
+        "roles": [role for role in label.roles if role in USES],
+        "dilution": label.use.strip()[:80],
+        "statements": list(statements),
+        "density_g_per_ml": density,
+        "density_said": label.density.strip(),
+        "package_amount": package,
+        "package_said": label.package.strip(),
+        "package_price": price,
+        "additives": list(dict.fromkeys((*label.additives, *_additives(contents)))),
+        "household": label.household,
+        "note": label.note.strip(),
+    }
+    return LabelRead(document, tuple(problems), tuple(readings))
+
+
+def label_of(product: Product) -> Label:
+    """A product as its label was typed, to be corrected."""
+    return Label(
+        name=product.name,
+        form="liquid" if product.form == "liquid" else "powder",
+        contents=tuple(
+            LabelContent(
+                substance=c.name or c.substance,
+                strength=c.said or c.strength,
+                doubt_percent="" if c.strength_relative_sd == _USUAL_DOUBT else f"{100 * c.strength_relative_sd:g}",
+            )
+            for c in product.contents
+        ),
+        use=product.dilution,
+        roles=product.roles,
+        density=product.density_said or (f"{product.density_g_per_ml:g}" if product.density_g_per_ml else ""),
+        package=product.package_said or (f"{product.package_amount:g}" if product.package_amount else ""),
+        price="" if product.package_price is None else f"{product.package_price:g}",
+        statements=", ".join(product.statements),
+        additives=product.additives,
+        household=product.household,
+        note=product.note,
+    )
+
+
+_USUAL_DOUBT = Content.model_fields["strength_relative_sd"].default
+_SOLID = re.compile(r"powder|granul|crystal|tablet|flake|pellet|salt|solid|bead|prill|pulver|stick|bag|sachet", re.I)
+
+
+def _form(words: str) -> Literal["liquid", "solid"]:
+    return "solid" if _SOLID.search(words) and not re.match(r"\s*liquid", words, re.I) else "liquid"
+
+
+def _is_nothing(words: str) -> bool:
+    try:
+        return parse_strength(words).unit == NOT_SAID
+    except InputError:
+        return False
+
+
+def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, Any]:
+    words, said = line.substance.strip(), line.strength.strip()
+    key = substance_of(words)
+    strength = said or NOT_SAID
+    try:
+        parse_strength(strength)
+    except InputError as error:
+        cannot_be = re.search(r"more than can be|less than nothing|cannot be|runs backwards|may be", error.what)
+        if cannot_be or _looks_like_a_slip(strength):
+            raise
+        readings.append(f"{said!r} of {words} says no share: it is reckoned as not said")
+        strength = NOT_SAID
+    if form == "solid" and parse_strength(strength).unit in ("g/L", "mol/L", "mL/L", "% v/v", "vol", "Be"):
+        raise InputError(
+            f"{said!r} is the strength of a liquid, and this is none",
+            where=words,
+            remedy="write % w/w, or choose liquid as its form",
+        )
+    content: dict[str, Any] = {"substance": key, "strength": strength}
+    if key == OTHER or _plain(words) != _plain(substances()[key].name):
+        content["name"] = words[:120]
+    if strength != said:
+        content["said"] = said[:80]
+    if line.doubt_percent.strip():
+        content["strength_relative_sd"] = parse_number(line.doubt_percent, where="doubt of the strength") / 100
+    elif key == "ammonia" and re.search(r"hydroxid", words, re.I):
+        content["strength_relative_sd"] = HYDROXIDE_DOUBT
+        readings.append("ammonium hydroxide is reckoned as ammonia, which weighs half of it: its strength is doubtful")
+    return content
+
+
+def _looks_like_a_slip(text: str) -> bool:
+    """A number and a percent sign, or g/L, that still cannot be read: a slip of the finger, to be asked about."""
+    return bool(re.search(r"\d", text) and re.search(r"%|g\s*/\s*l\b|mol|\bbe\b", text, re.I))
+
+
+_ADDITIVES = (
+    ("perfume", r"perfum|parfum|fragranc|scent|limonene|linalool"),
+    (
+        "surfactant",
+        r"surfactant|tenside|detergent|soap|sulfonate|ethoxylate|betaine|sulph?ate, sodium laur|laureth|lauryl",
+    ),
+    ("dye", r"colou?rant|dye|pigment|colou?ring"),
+    ("thickener", r"thicken|cetearyl|cetyl|gum|cellulose|carbomer"),
+    ("hardener", r"hardener|alum\b|aluminium"),
+    ("anti_caking", r"anti-?caking|flow agent|silica"),
+)
+
+
+def _additives(contents: list[dict[str, Any]]) -> list[str]:
+    names = " ; ".join(c.get("name", "") for c in contents if c["substance"] == OTHER)
+    return [key for key, pattern in _ADDITIVES if re.search(pattern, names, re.I)]
+
+
+def _density(words: str, *, light: bool) -> float | None:
+    """g/mL of a density as labels and data sheets print it; None where it says none."""
+    if _is_nothing(words):
+        return None
+    text = re.sub(r"\(?\s*(?:at|@|bei|/)?\s*\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}|deg\.?)?\s*[CF]\b\s*\)?", " ", words)
+    text = re.sub(
+        r"^\s*(?:density|relative density|specific gravity|s\.?\s?g\.?|d(?:ichte)?(?:\s?20)?|\N{GREEK SMALL LETTER RHO}|rho)\s*[:=]?\s*",
+        "",
+        text,
+        flags=re.I,
+    )
+    taken = take_number(text, where="density")
+    if taken is None:
+        return None
+    value, rest = taken[0].interval.best, taken[1].strip().lower()
+    if re.match(r"(?:\N{DEGREE SIGN}|deg(?:rees)?\.?)?\s*(?:b[eé]|baum[eé])", rest):
+        value = LIGHT_MODULUS / (LIGHT_OFFSET + value) if light else HEAVY_MODULUS / (HEAVY_MODULUS - value)
+    elif match := re.match(r"(?P<mass>kg|mg|g|lbs?|oz)\s*(?:/|per)\s*(?P<rest>.+)", rest):
+        volume = take_unit(
+            match["rest"].replace("\N{SUPERSCRIPT THREE}", "3").replace("cm3", "ml").replace("m3", "l"), usual="us"
+        )
+        mass = take_unit(match["mass"])
+        if volume is None or mass is None or volume[0][0].quantity != "volume":
+            return None
+        size = volume[0][0].size * (1000 if re.match(r"(?:1\s*)?m(?:3|\N{SUPERSCRIPT THREE})", match["rest"]) else 1)
+        value *= mass[0][0].size / size
+    elif rest and not re.match(r"[(\[,;]|sp", rest):
+        return None
+    if not LIGHTEST < value <= HEAVIEST:
+        raise InputError(
+            f"a density of {value:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL, or leave it empty"
+        )
+    return round(value, 6)
+
+
+_TIMES = re.compile(r"(?:(?P<count>\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*)?(?P<amount>[\d.,/]+.*)", re.I)
+
+
+def _package(words: str, form: str, density: float | None, usual: System) -> float | None:
+    """mL or g of a package; None where its words give none."""
+    match = _TIMES.search(re.sub(r"^\D*?(?=\d)", "", words))
+    if match is None:
+        return None
+    taken = take_number(match["amount"], where="package")
+    if taken is None:
+        return None
+    count = float(match["count"] or 1)
+    found = take_unit(taken[1], usual=usual)
+    if found is None:
+        # A bare number is in the unit of the form.
+        return count * taken[0].interval.best if not taken[1].strip() else None
+    unit, rest = found[0][0], found[1]
+    if form == "liquid" and unit.key == "oz":
+        unit = take_unit("fl oz", usual=usual)[0][0]  # type: ignore[index]
+    amount = count * unit.to_house(taken[0].interval.best)
+    if unit.quantity == "length" or unit.quantity == "temperature" or not amount > 0:
+        return None
+    wanted = "volume" if form == "liquid" else "mass"
+    if unit.quantity == wanted:
+        return amount
+    if form == "liquid" and density:
+        return amount / density
+    # "64 fl oz (1.9 L)": the other figure may be the one that counts.
+    aside = re.search(r"\((?P<other>[^)]*)\)", rest)
+    return _package(aside["other"], form, density, usual) if aside else None
+
+
+def _price(words: str) -> float:
+    found = re.search(r"\d+(?:[.,]\d+)?", words)
+    price = parse_number(found[0] if found else words, where="price")
+    if re.search(rf"[-\N{{MINUS SIGN}}]\s*{re.escape(found[0])}" if found else "$^", words):
+        raise InputError("a price is not below nothing", where="price", remedy="give zero or more")
+    return price
+
+
+def _statements(words: str) -> tuple[str, ...]:
+    found = []
+    for word in re.split(r"[\s,;+/]+", words.strip()):
+        if not word:
+            continue
+        code = re.sub(r"^(euh|h)", lambda m: m[0].upper(), word.strip("."), flags=re.I)
+        code = code[:4] + code[4:] if code.startswith("H") else code.upper()
+        if not re.match(STATEMENT, code):
+            raise InputError(
+                f"{word!r} is no hazard statement", where="hazard statements", remedy="write them like H314, EUH031"
+            )
+        found.append(code)
+    return tuple(dict.fromkeys(found))
+
+
+def amount_in(words: str, form: str, *, where: str, usual: System = "metric") -> tuple[float, str]:
+    """mL of a liquid or g of a solid, and the key of the unit that was used, from an amount as it is said.
+
+    Parameters
+    ----------
+    words : str
+        Such as ``"16 fl oz"``, ``"250"`` (then in mL or g).
+    form : str
+        ``"liquid"`` or ``"solid"``.
+    where : str
+        The field, for the error.
+    usual : str
+        System of a fluid or kitchen measure that names none.
+
+    Raises
+    ------
+    InputError
+        If it is none, or of the other kind.
+    """
+    wanted, house = ("volume", "ml") if form == "liquid" else ("mass", "g")
+    said = parse_amount(
+        re.sub(r"(?<!fl )(?<!fl\.)\boz\b", "fl oz", words) if form == "liquid" else words,
+        usual=usual,
+        unit=house,
+        where=where,
+    )
+    if said.quantity == wanted:
+        return said.best, said.unit
+    if said.is_spoon and form == "solid":
+        return said.grams().best, said.unit
+    raise InputError(
+        f"{words.strip()!r} is no {'volume' if form == 'liquid' else 'weight'}",
+        where=where,
+        remedy="write it like 250 mL" if form == "liquid" else "write it like 250 g",
+    )
