@@ -38,7 +38,7 @@ def test_a_label_is_entered_and_a_bottle_gets_its_label(house, page_at, axe, pic
     page.goto(house.url + "/shelf")
     page.get_by_text("Add from a label").click()
     page.get_by_label("Name on the label").fill("Corner shop ammonia")
-    page.get_by_label("Substance").first.select_option("ammonia")
+    page.get_by_label("Substance").first.fill("ammonia")
     page.get_by_label("Strength").first.fill("8 % w/w")
     page.get_by_label("Strength").first.blur()
     page.get_by_text("4.53 mol/L").wait_for()
@@ -57,18 +57,31 @@ def test_a_label_is_entered_and_a_bottle_gets_its_label(house, page_at, axe, pic
     assert page.request.get(f"{house.url}/shelf/labels.pdf?bottle={link}&grid=a4-21").body().startswith(b"%PDF")
 
 
-def test_a_bare_per_cent_is_refused_in_words_and_nothing_is_lost(house, page_at):
-    page = page_at(1280)
+def test_a_label_that_cannot_be_is_told_beside_its_field_and_an_open_one_is_taken(house, page_at, axe, picture_of):
+    page = page_at(390)
     page.expected_errors.append("422")
     page.goto(house.url + "/shelf")
     page.get_by_text("Add from a label").click()
     page.get_by_label("Name on the label").fill("Vague fixer")
-    page.get_by_label("Substance").first.select_option("ammonium_thiosulfate")
-    page.get_by_label("Strength").first.fill("60 %")
-    page.get_by_role("button", name="Put it on the shelf").click()
-    page.get_by_text("per weight or per volume").wait_for()
-    page.go_back()
+    page.get_by_label("Substance").first.fill("ammonium thiosulphate")
+    page.get_by_label("Strength").first.fill("160 %")
+    page.locator("#p-substance-1").fill("something with a long name")
+    page.locator("#p-strength-1").fill("under 5 %")
+    page.get_by_label("Package").fill("16 fl oz")
+    page.get_by_role("button", name="Put it on the shelf").press("Enter")
+    page.locator("#why-strength-0", has_text="more than can be").wait_for()
     assert page.get_by_label("Name on the label").input_value() == "Vague fixer"
+    assert page.locator("#p-substance-1").input_value() == "something with a long name"
+    assert page.get_by_label("Package").input_value() == "16 fl oz"
+    assert calm(page)
+    axe(page)
+    picture_of(page, "label-refused")
+    page.get_by_label("Strength").first.fill("60 %")
+    page.get_by_label("Strength").first.blur()
+    page.get_by_text("both are reckoned with").wait_for()
+    page.get_by_role("button", name="Put it on the shelf").press("Enter")
+    page.get_by_role("link", name="Vague fixer").wait_for()
+    page.get_by_text("something with a long name under 5 %").wait_for()
 
 
 def test_another_bench(house, page_at, axe, picture_of):

@@ -107,7 +107,7 @@ def test_choice_and_control_by_option(say):
         ("not json", "not JSON"),
         ("[1, 2", "not JSON"),
         ('{"name": NaN}', "NaN"),
-        ([], "valid"),
+        ([], "an object with named fields"),
         ({**GOOD, "components": []}, "at least one component"),
         ({**GOOD, "components": [{"substance": "ammonia", "concentration": "105 % w/w"}]}, "more than can be"),
         ({**GOOD, "components": [{"substance": "ammonia", "concentration": "5 %"}]}, "per weight or per volume"),

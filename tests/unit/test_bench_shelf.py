@@ -53,15 +53,15 @@ def test_two_who_correct_the_same_label_are_told(workbench):
 
 def test_bad_labels_are_refused(workbench):
     for wrong in (
-        label(contents=[{"substance": "ammonia", "strength": "5 %"}]),
+        label(contents=[{"substance": "ammonia", "strength": "strong"}]),
         label(contents=[{"substance": "ammonia", "strength": "105 % w/w"}]),
-        label(contents=[]),
+        label(contents=[{"substance": "other", "strength": "5 %"}]),
         label(form="gas"),
         label(density_g_per_ml=-1),
         label(unheard="field"),
         label(contents=[{"substance": "unobtainium", "strength": "5 g/L"}]),
-        label(contents=[{"substance": "sodium_bisulfate", "strength": "40 % w/w"}]),
-        label(contents=[{"substance": "ammonia", "strength": "1+9"}]),
+        label(contents=[{"substance": "sodium_bisulfate", "strength": "20 vol"}]),
+        label(statements=["H3"]),
         label(contents=[{"substance": "ammonia", "strength": "390 % w/v"}]),
     ):
         with pytest.raises(InputError) as error:
@@ -235,10 +235,13 @@ def test_api_of_the_shelf(client):
             "99 g of citric acid, anhydrous in 100 g",
             "",
         ),
-        ({"substance": "citric_acid", "strength": "40 % w/w"}, "", "density"),
+        ({"substance": "citric_acid", "strength": "40 % w/w"}, "340 to 583 g/L", ""),
         ({"substance": "citric_acid", "strength": "40 % w/w", "density_g_per_ml": 1.18}, "472 g/L", ""),
-        ({"substance": "ammonia", "strength": "60 %"}, "", "per weight or per volume"),
-        ({"substance": "unheard", "strength": "6 g/L"}, "", "not known"),
+        ({"substance": "ammonium thiosulphate", "strength": "60 %"}, "570 to 843 g/L", ""),
+        ({"substance": "ammonia", "strength": "101 %"}, "", "more than can be"),
+        ({"substance": "unheard", "strength": "6 g/L"}, "not on the list", ""),
+        ({"substance": "sodium hydrosulfite", "strength": "87-90 %", "form": "solid"}, "87 to 90 g of sodium", ""),
+        ({"substance": "iron(III) chloride", "strength": "40 %", "density_g_per_ml": "42 Be"}, "to 591 g/L", ""),
     ],
 )
 def test_what_a_strength_means(client, query, words, refused):

@@ -38,9 +38,7 @@ def test_reads_what_labels_print(text, value, unit):
     assert parse_strength(read.text).value == pytest.approx(value)
 
 
-@pytest.mark.parametrize(
-    "text", ["101 % w/w", "-3 g/L", "strong", "", "nan g/L", "1+", "80 Be", "5000 g/L", "1e3 g/L"]
-)
+@pytest.mark.parametrize("text", ["101 % w/w", "-3 g/L", "strong", "", "nan g/L", "1+", "80 Be", "5000 g/L", "1e3 g/L"])
 def test_refuses_what_cannot_be(text):
     with pytest.raises(InputError) as error:
         parse_strength(text)

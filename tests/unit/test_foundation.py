@@ -84,7 +84,7 @@ def test_documents_refuse_unknown_fields_nan_and_words():
         ({"volume_ml": math.nan}, "finite"),
         ({"volume_ml": "much"}, "much"),
         ({}, "volume_ml"),
-        ([], "valid"),
+        ([], "an object"),
     ):
         with pytest.raises(InputError) as caught:
             read_document(_Line, data, where="line")

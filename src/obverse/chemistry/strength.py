@@ -80,9 +80,7 @@ class Strength:
             return self.unit
         if self.low == self.high:
             return f"{self.value:g} {self.unit}"
-        if self.low == 0:
-            return f"under {self.high:g} {self.unit}"
-        return f"{self.low:g} to {self.high:g} {self.unit}"
+        return f"under {self.high:g} {self.unit}" if self.low == 0 else f"{self.low:g} to {self.high:g} {self.unit}"
 
 
 _NUMBER = r"(\d+(?:[.,]\d+)?)"

@@ -1,7 +1,7 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
 from obverse.foundation.cautions import Caution, Level
-from obverse.foundation.documents import Document, newest_version, parse_json, read_document
+from obverse.foundation.documents import Document, newest_version, parse_json, plain_complaint, read_document
 from obverse.foundation.errors import (
     ConflictError,
     DeniedError,
@@ -49,6 +49,7 @@ __all__ = [
     "newest_version",
     "parse_json",
     "parse_number",
+    "plain_complaint",
     "read_document",
     "root_between",
     "take_number",

@@ -7,6 +7,7 @@ field, no NaN) and turns its first complaint into our one sentence.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -57,10 +58,9 @@ def read_document(kind: type[D], data: Any, *, where: str = "") -> D:
     except ValidationError as error:
         first = error.errors()[0]
         place = _place(first["loc"])
-        message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
         shown = "" if first["type"] in ("missing", "extra_forbidden") else _shown(first["input"])
         raise InputError(
-            f"{place + ': ' if place else ''}{message}{shown}",
+            f"{place + ': ' if place else ''}{plain_complaint(first)}{shown}",
             where=where,
             remedy="correct it and try again",
         ) from error
@@ -81,6 +81,59 @@ def newest_version(kind: type[Document]) -> int | None:
     """
     field = kind.model_fields.get("version")
     return None if field is None else max(get_args(field.annotation), default=None)
+
+
+# What pydantic finds wrong, by its type of error, in our words; {names} are members of its context.
+_COMPLAINTS = {
+    "missing": "it is missing",
+    "extra_forbidden": "no such field is known",
+    "string_type": "it must be text",
+    "string_too_short": "it is empty or too short: at least {min_length} signs",
+    "string_too_long": "it is too long: at most {max_length} signs",
+    "string_pattern_mismatch": "it is not written as it must be (pattern {pattern})",
+    "literal_error": "it must be {expected}",
+    "enum": "it must be {expected}",
+    "greater_than": "it must be more than {gt}",
+    "greater_than_equal": "it must be {ge} or more",
+    "less_than": "it must be less than {lt}",
+    "less_than_equal": "it must be {le} or less",
+    "multiple_of": "it must be a multiple of {multiple_of}",
+    "finite_number": "it must be a finite number",
+    "too_short": "it needs at least {min_length}",
+    "too_long": "it takes at most {max_length}",
+    "json_invalid": "it is not JSON",
+    "timezone_aware": "it needs its time zone, as in 2026-03-14T20:15:00+01:00",
+    "value_error": "{error}",
+    "assertion_error": "{error}",
+}
+# The same by how the type of error begins.
+_KINDS = (
+    (("float_", "int_", "decimal_"), "it must be a number"),
+    (("bool_",), "it must be true or false"),
+    (("date_", "datetime_", "time_"), "it must be a date, as in 2026-03-14"),
+    (("list_", "tuple_", "set_", "frozen_set_", "iterable_"), "it must be a list"),
+    (("dict_", "model_", "mapping_", "dataclass_"), "it must be an object with named fields"),
+    (("union_", "none_"), "it cannot be used as it is"),
+)
+
+
+def plain_complaint(found: Mapping[str, Any]) -> str:
+    """One error of pydantic in our words.
+
+    Parameters
+    ----------
+    found : mapping
+        As `ValidationError.errors()` lists it.
+
+    Returns
+    -------
+    str
+        Without its place and without a full stop.
+    """
+    kind, context = str(found["type"]), dict(found.get("ctx", {}))
+    if kind in _COMPLAINTS:
+        return _COMPLAINTS[kind].format_map(context).rstrip(".")
+    return next((words for starts, words in _KINDS if kind.startswith(starts)), "it cannot be used as it is")
 
 
 def _place(loc: tuple[int | str, ...]) -> str:

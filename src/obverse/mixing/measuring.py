@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
-from obverse.process import Tool
+from obverse.process import Tool, told_amount
 from obverse.reference import number
 
 VOLUME_KINDS = ("syringe", "pipette", "cylinder", "jug")
@@ -96,7 +96,12 @@ def _with(tool: Tool, amount: float, form: str) -> Measured:
     fills = max(1, math.ceil(rounded / tool.capacity - 1e-9))
     sd = tool.graduation / math.sqrt(12) * math.sqrt(fills)
     unit = "mL" if form == "liquid" else "g"
-    words = f"{rounded:g} {unit}" + (f" in {fills} fills" if fills > 1 else "")
+    told = (
+        told_amount(rounded, tool.unit, kind="volume" if form == "liquid" else "mass")
+        if tool.unit
+        else f"{rounded:g} {unit}"
+    )
+    words = told + (f" in {fills} fills" if fills > 1 else "")
     return Measured(rounded, sd, fills, tool, f"{words}, {tool.name}")
 
 

@@ -73,6 +73,7 @@ from obverse.process.said import (
     mix_of_rows,
     parse_amount,
     parse_mix,
+    told_amount,
 )
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
@@ -194,6 +195,7 @@ __all__ = [
     "substance_of",
     "table_text",
     "tell_agitation",
+    "told_amount",
     "tool_noun",
     "what_of",
 ]

@@ -21,6 +21,7 @@ from obverse.process.catalog import substances
 from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
 from obverse.process.said import parse_amount
 
+# As long as the name of a product may be.
 MOST_WORDS = 160
 # A salt of another name on the label than what is counted: how far the strength may be off (ammonia told as its hydroxide,
 # which weighs twice as much).
@@ -229,7 +230,7 @@ def label_of(product: Product) -> Label:
         form="liquid" if product.form == "liquid" else "powder",
         contents=tuple(
             LabelContent(
-                substance=c.name or c.substance,
+                substance=c.name or (substances()[c.substance].name if c.substance in substances() else c.substance),
                 strength=c.said or c.strength,
                 doubt_percent="" if c.strength_relative_sd == _USUAL_DOUBT else f"{100 * c.strength_relative_sd:g}",
             )

@@ -225,6 +225,31 @@ def _in_house(amount: Interval, how: str, unit: Unit) -> tuple[float, float, flo
     return sized.low, sized.best, sized.high
 
 
+def told_amount(house_value: float, unit: str = "", *, kind: str = "volume") -> str:
+    """An amount in the unit it was said in, with mL or g beside it where that is another.
+
+    Parameters
+    ----------
+    house_value : float
+        mL, or g.
+    unit : str
+        Key of the unit that was used; empty: mL or g.
+    kind : str
+        ``"volume"`` or ``"mass"``.
+
+    Returns
+    -------
+    str
+        Such as ``"473 mL"`` or ``"16 US fl oz (473 mL)"``.
+    """
+    house = unit_named("ml" if kind == "volume" else "g")
+    plain = house.tell(house_value)
+    if not unit or unit == house.key:
+        return plain
+    said = unit_named(unit)
+    return plain if said.quantity != kind else f"{said.tell(house_value)} ({plain})"
+
+
 WATER_WORDS = re.compile(
     r"^(?:(?:some|cold|warm|hot|tap|plain|distilled|dist\.?|demineralised|demineralized|deionised|deionized|purified|"
     r"boiled|soft)\s+)*water$",

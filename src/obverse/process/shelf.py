@@ -33,6 +33,9 @@ class Bottle(Document):
     formula: str | None = Field(default=None, pattern=KEY, description="key of the formula it was mixed by")
     contents: str = Field(default="", max_length=400, description="what it holds, in words, as the label shows it")
     amount: float | None = Field(default=None, ge=0, le=1_000_000, description="left in it: mL, or g of a solid")
+    amount_unit: str = Field(
+        default="", pattern=rf"^$|{KEY}", description="unit the amount was said in, such as us_fl_oz"
+    )
     filled_on: date | None = Field(default=None, description="day it was bought or mixed")
     mixed_at: AwareDatetime | None = Field(default=None, description="instant a bath was mixed, where hours count")
     passes: tuple[BathPass, ...] = Field(

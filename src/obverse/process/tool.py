@@ -20,6 +20,9 @@ class Tool(Document):
     kind: Literal["syringe", "pipette", "cylinder", "jug", "balance", "spoon"]
     graduation: float = Field(gt=0, le=1000, description="smallest step it shows: mL, or g for a balance")
     capacity: float = Field(gt=0, le=20_000, description="most it takes at once: mL, or g for a balance")
+    unit: str = Field(
+        default="", pattern=rf"^$|{KEY}", description="unit it is marked in, such as us_fl_oz; empty: mL or g"
+    )
 
     @model_validator(mode="after")
     def _sensible(self) -> Self:

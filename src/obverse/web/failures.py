@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import os
+from collections.abc import Callable
 from http import HTTPStatus
 from urllib.parse import quote
 
@@ -16,7 +17,15 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.exceptions import HTTPException
 
-from obverse.foundation import ConflictError, DeniedError, InputError, NotFoundError, ObverseError, TooLargeError
+from obverse.foundation import (
+    ConflictError,
+    DeniedError,
+    InputError,
+    NotFoundError,
+    ObverseError,
+    TooLargeError,
+    plain_complaint,
+)
 from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
@@ -93,6 +102,22 @@ def _title(error: ObverseError) -> str:
     return TITLES.get(error.http_status, "That did not work")
 
 
+# Where a form says how it is shown again with what was typed, and the complaint beside its field.
+FORM_AGAIN = "obverse_form_again"
+
+
+def show_again(request: Request, form: Callable[[ObverseError], Response]) -> None:
+    """Should what follows be refused, answer with this page: the form as it was typed, the reason beside its field.
+
+    Parameters
+    ----------
+    request : Request
+    form : callable
+        From the error to the page; its status is that of the error.
+    """
+    request.scope[FORM_AGAIN] = form
+
+
 def wants_json(request: Request) -> bool:
     """True for the JSON interface and for scripts; False for a person's page."""
     return request.url.path.startswith("/api/") or "text/html" not in request.headers.get("accept", "")
@@ -106,6 +131,10 @@ def failure(request: Request, error: ObverseError) -> Response:
         # A 401 says which way in there is (RFC 9110, section 15.5.2).
         headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
         return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
+    again = request.scope.get(FORM_AGAIN)
+    if again is not None and isinstance(error, InputError) and not isinstance(error, (ConflictError, NotFoundError)):
+        shown: Response = again(error)
+        return shown
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(request, template, status_code=status, title=_title(error), error=error, typed=_typed(request, error))
 
@@ -167,8 +196,7 @@ class _NotThatWay(InputError):
 def _from_validation(error: RequestValidationError) -> InputError:
     first = error.errors()[0]
     kind, *place = [str(part) for part in first["loc"]]
-    message = str(first["msg"]).removeprefix("Value error, ").rstrip(".")
-    return InputError(message, where=".".join(place) or kind, remedy="correct it and try again")
+    return InputError(plain_complaint(first), where=".".join(place) or kind, remedy="correct it and try again")
 
 
 def _from_http(request: Request, error: HTTPException) -> ObverseError:

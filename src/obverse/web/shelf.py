@@ -8,17 +8,19 @@ from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, NotFoundError, parse_number
-from obverse.process import Equipment, Product, Tool
+from obverse.foundation import InputError, NotFoundError, ObverseError, parse_number, read_document
+from obverse.process import Bottle, Equipment, Label, Product, Tool, amount_in, label_of, read_label, told_amount
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
-from obverse.sheets.labels import GRIDS, label_of, labels_pdf
+from obverse.sheets.labels import GRIDS, labels_pdf
+from obverse.sheets.labels import label_of as label_for
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
+from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
 from obverse.workbench.nouns import Stored
-from obverse.workbench.shelf import pictogram_families, strength_meaning, substance_facts
+from obverse.workbench.shelf import content_words, pictogram_families, strength_meaning, substance_facts
 from obverse.workbench.stock import bottle_told
 
 router = APIRouter(route_class=EntryRoute)
@@ -45,6 +47,9 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
             for kept in shelf.bottles()
             for told in bottle_told(kept.thing, bench.clock.now().date())
         ],
+        kinds={kept.id: _kind_of(request, kept.thing) for kept in shelf.bottles()},
+        told_amount=told_amount,
+        content_words=content_words,
         tools=shelf.tools(),
         equipment=shelf.equipment(),
         elsewhere=shelf.elsewhere(),
@@ -60,6 +65,7 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
+        label=Label(name=""),
         contents_rows=range(MOST_CONTENTS),
         tool_kinds=get_args(Tool.model_fields["kind"].annotation),
         equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
@@ -70,31 +76,47 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
 def product_page(request: Request, key: str) -> HTMLResponse:
     """Correct what a label says."""
     kept = workbench_of(request).shelf.product(key)
-    return page(
-        request,
-        "shelf/product.html",
-        product=kept.thing,
-        revision=kept.revision,
-        substances=substances(),
-        additive_names=ADDITIVE_NAMES,
-        role_names=ROLE_NAMES,
-        contents_rows=range(max(MOST_CONTENTS, len(kept.thing.contents) + 1)),
-    )
+    return _label_page(request, key, kept.thing.name, label_of(kept.thing), str(kept.revision))
 
 
 @router.post("/shelf/products", include_in_schema=False)
 def add_product(request: Request, form: Form) -> RedirectResponse:
     """Take a label's words."""
-    workbench_of(request).shelf.add_product(_product_of(form))
+    label = _label_in(form)
+    show_again(request, lambda error: _label_page(request, "", label.name, label, "", error))
+    workbench_of(request).shelf.add_label(label)
     return _back("#products")
 
 
 @router.post("/shelf/products/{key}", include_in_schema=False)
 def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
     """Take the corrected words of a label."""
-    revision = str(form.get("revision", "")).strip()
-    workbench_of(request).shelf.change_product(key, _product_of(form), int(revision) if revision.isdigit() else None)
+    revision, label = str(form.get("revision", "")).strip(), _label_in(form)
+    show_again(request, lambda error: _label_page(request, key, label.name, label, revision, error))
+    workbench_of(request).shelf.change_label(key, label, int(revision) if revision.isdigit() else None)
     return _back("#products")
+
+
+def _label_page(
+    request: Request, key: str, name: str, label: Label, revision: str, error: ObverseError | None = None
+) -> HTMLResponse:
+    """The fields of a label as they were typed, each complaint beside its field; what has none stands on top."""
+    problems = {problem.field: problem.error.sentence for problem in read_label(label).problems}
+    return page(
+        request,
+        "shelf/product.html",
+        status_code=200 if error is None else error.http_status,
+        key=key,
+        name=name,
+        label=label,
+        revision=revision,
+        problems=problems,
+        problem=error.sentence if error is not None and not problems else "",
+        substances=substances(),
+        additive_names=ADDITIVE_NAMES,
+        role_names=ROLE_NAMES,
+        contents_rows=range(max(MOST_CONTENTS, len(label.contents) + 1)),
+    )
 
 
 @router.post("/shelf/generic", include_in_schema=False)
@@ -113,27 +135,55 @@ def add_bottle(request: Request, form: Form) -> RedirectResponse:
         for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
         if form.get(name)
     }
-    for name in ("amount", "hours_open"):
-        if form.get(name):
-            document[name] = _number(form, name)
+    show_again(request, lambda error: _entry_page(request, "bottle", form, error))
+    if form.get("hours_open"):
+        document["hours_open"] = _number(form, "hours_open")
+    document |= _amount(request, form, str(form.get("product", "")))
     workbench_of(request).shelf.add_bottle(document)
     return _back("#bottles")
+
+
+def _amount(request: Request, form: FormData, product: str) -> dict[str, Any]:
+    """What is left in a bottle, mL or g, with the unit it was said in; empty where nothing was said."""
+    words = str(form.get("amount", "")).strip()
+    if not words:
+        return {}
+    solid = product and workbench_of(request).shelf.product(product).thing.form == "solid"
+    value, unit = amount_in(words, "solid" if solid else "liquid", where="amount")
+    return {"amount": value, "amount_unit": unit if unit not in ("ml", "g") else ""}
 
 
 @router.get("/shelf/bottles/{id}", response_class=HTMLResponse, include_in_schema=False)
 def bottle_page(request: Request, id: str) -> HTMLResponse:
     """One bottle: what is in it, what it may do, its dates; the QR code of its label leads here."""
+    return _bottle_page(request, id)
+
+
+def _bottle_page(
+    request: Request, id: str, typed: dict[str, str] | None = None, error: ObverseError | None = None
+) -> HTMLResponse:
     shelf = workbench_of(request).shelf
     kept = shelf.bottle(id)
     return page(
         request,
         "shelf/bottle.html",
+        status_code=200 if error is None else error.http_status,
         id=id,
         revision=kept.revision,
         bottle=kept.thing,
+        kind=_kind_of(request, kept.thing),
+        typed=typed,
+        problem=error,
+        told_amount=told_amount,
         facts=shelf.facts(kept.thing),
         grids=GRIDS,
     )
+
+
+def _kind_of(request: Request, bottle: Bottle) -> str:
+    """Whether what is left of it is a volume or a mass."""
+    solid = bottle.product and workbench_of(request).shelf.product(bottle.product).thing.form == "solid"
+    return "mass" if solid else "volume"
 
 
 @router.post("/shelf/bottles/{id}", include_in_schema=False)
@@ -144,9 +194,12 @@ def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     for name in ("name", "filled_on", "opened_on", "expires_on", "note"):
         if name in form:
             document[name] = str(form[name]).strip() or ("" if name == "note" else None)
-    for name in ("amount", "hours_open"):
-        if name in form:
-            document[name] = _number(form, name) if str(form[name]).strip() else (0 if name == "hours_open" else None)
+    typed = {name: str(value) for name, value in form.items()}
+    show_again(request, lambda error: _bottle_page(request, id, typed, error))
+    if "hours_open" in form:
+        document["hours_open"] = _number(form, "hours_open") if str(form["hours_open"]).strip() else 0
+    if "amount" in form:
+        document |= {"amount": None, "amount_unit": "", **_amount(request, form, document.get("product") or "")}
     revision = str(form.get("revision", ""))
     shelf.change_bottle(id, document, int(revision) if revision.isdigit() else None)
     return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
@@ -164,7 +217,7 @@ def labels(
     made = []
     for k in kept:
         facts = shelf.facts(k.thing)
-        label = label_of(
+        label = label_for(
             k.thing,
             facts.hazards,
             contents=facts.contents,
@@ -192,11 +245,42 @@ def pictogram(family: str) -> Response:
 def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
-    for name in ("graduation", "capacity", "volume_ml", "films", "films_120", "sheets"):
+    which = "tool" if "graduation" in form else "equipment"
+    show_again(request, lambda error: _entry_page(request, which, form, error))
+    measured = "solid" if document.get("kind") == "balance" else "liquid"
+    for name in ("graduation", "capacity", "volume_ml"):
+        if form.get(name):
+            document[name], unit = amount_in(str(form[name]), measured, where=_FIELD_NAMES[name])
+            if name == "graduation" and unit not in ("ml", "g"):
+                document["unit"] = unit
+    for name in ("films", "films_120", "sheets"):
         if form.get(name):
             document[name] = _number(form, name)
     workbench_of(request).shelf.add_tool(document)
     return _back("#tools")
+
+
+# What a person calls the fields of a form, where it is not their name; a complaint's place begins so.
+_FIELD_NAMES = {"graduation": "smallest step", "capacity": "holds at most", "volume_ml": "volume"}
+
+
+def _entry_page(request: Request, which: str, form: FormData, error: ObverseError) -> HTMLResponse:
+    """A form of the shelf as it was typed, the complaint beside its field or on top."""
+    typed = {name: str(value) for name, value in form.items()}
+    told = error.where.removeprefix("tool").removeprefix("bottle").strip(" ,:") or error.what.partition(":")[0]
+    field = next((name for name in typed if told in (name, name.replace("_", " "), _FIELD_NAMES.get(name))), "")
+    return page(
+        request,
+        "shelf/entry.html",
+        status_code=error.http_status,
+        which=which,
+        typed=typed,
+        problems={field: error.sentence} if field else {},
+        problem="" if field else error.sentence,
+        products=workbench_of(request).shelf.products(),
+        tool_kinds=get_args(Tool.model_fields["kind"].annotation),
+        equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
+    )
 
 
 @router.post("/shelf/retire", include_in_schema=False)
@@ -231,7 +315,7 @@ def shelf_document(request: Request) -> dict[str, Any]:
 
 @router.get("/api/shelf/strength")
 def meaning_of_strength(
-    substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: float | None = None
+    substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: str | None = None
 ) -> dict[str, Any]:
     """What a printed strength means: g/L and mol/L of a liquid, share by weight of a solid.
 
@@ -288,6 +372,13 @@ def add_product_document(request: Request, body: dict[str, Any] = Body(...)) -> 
     return {"key": workbench_of(request).shelf.add_product(body)}
 
 
+@router.post("/api/shelf/labels")
+def add_label_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+    """Put a product on the shelf from its label in its own words, with what was read otherwise than it stands there."""
+    label = read_document(Label, body, where="label")
+    return {"key": workbench_of(request).shelf.add_label(label), "readings": list(read_label(label).readings)}
+
+
 @router.post("/api/shelf/bottles")
 def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a bottle on the shelf."""
@@ -306,31 +397,32 @@ def _volume(volume_ml: float) -> float:
     return volume_ml
 
 
-def _product_of(form: FormData) -> dict[str, Any]:
-    """The product that a form describes; empty fields are left out."""
-    document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "form", "note") if form.get(name)}
-    document["contents"] = [
-        {
-            "substance": substance.strip(),
-            "strength": strength.strip(),
-            **({"strength_relative_sd": _share(doubt)} if doubt.strip() else {}),
-        }
-        for substance, strength, doubt in zip(
-            *(map(str, form.getlist(name)) for name in ("substance", "strength", "doubt")), strict=False
-        )
-        if substance.strip() or strength.strip()
-    ]
-    for name in ("density_g_per_ml", "package_amount", "package_price"):
-        if form.get(name):
-            document[name] = _number(form, name)
-    document["additives"] = form.getlist("additives")
-    document["roles"] = form.getlist("roles")
-    document["household"] = bool(form.get("household"))
-    return document
+def _label_in(form: FormData) -> Label:
+    """The label that a form describes, in the words that were typed."""
 
+    def words(name: str) -> str:
+        return str(form.get(name, ""))
 
-def _share(text: str) -> float:
-    return parse_number(text, where="doubt of the strength") / 100
+    rows = zip(*(map(str, form.getlist(name)) for name in ("substance", "strength", "doubt")), strict=False)
+    document = {
+        "name": words("name"),
+        "form": words("form") or "liquid",
+        "contents": [
+            {"substance": substance, "strength": strength, "doubt_percent": doubt}
+            for substance, strength, doubt in rows
+            if substance.strip() or strength.strip()
+        ],
+        "use": words("dilution"),
+        "roles": form.getlist("roles"),
+        "density": words("density_g_per_ml"),
+        "package": words("package_amount"),
+        "price": words("package_price"),
+        "statements": words("statements"),
+        "additives": form.getlist("additives"),
+        "household": bool(form.get("household")),
+        "note": words("note"),
+    }
+    return read_document(Label, document, where="label")
 
 
 def _number(form: FormData, name: str) -> float:

@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
-from obverse.chemistry import (
-    concentration_g_per_l,
-    mass_fraction_of_strength,
-    molar_mass_g_per_mol,
-    open_bottle_factor,
-    parse_strength,
-)
+from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
 from obverse.foundation import Estimate, InputError, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
-from obverse.process import USUAL_TOOLS, Bottle, Content, Equipment, Formula, Process, Product, Tool, tool_noun
+from obverse.process import (
+    USUAL_TOOLS,
+    Bottle,
+    Content,
+    Equipment,
+    Formula,
+    Label,
+    LabelContent,
+    Process,
+    Product,
+    Tool,
+    read_label,
+    tool_noun,
+)
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import routes, substance, substances
@@ -27,6 +34,8 @@ from obverse.workbench.place import Place
 
 if TYPE_CHECKING:
     from obverse.store import Repository, Stored
+
+ML_PER_L = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,45 +94,86 @@ class BottleFacts:
     keeps: str
 
 
-def strength_meaning(key: str, strength: str, form: str, density_g_per_ml: float | None) -> dict[str, Any]:
+def strength_meaning(named: str, strength: str, form: str, density: str | float | None = None) -> dict[str, Any]:
     """What a strength as the label prints it comes to in g/L and mol/L, in words and numbers.
 
     Parameters
     ----------
-    key : str
-        Of the substance.
+    named : str
+        The substance, by its key or as a label calls it; one that is not on the list is kept by its name.
     form : str
         ``"solid"`` or ``"liquid"``.
+    density : str or float, optional
+        As the label prints it, or in g/mL.
 
     Raises
     ------
     InputError
-        If the strength cannot be read, or cannot be.
+        If the strength cannot be, or the density.
     """
-    known = substance(key, where="substance")
-    read = parse_strength(strength)
-    if density_g_per_ml is not None and not 0.3 < density_g_per_ml <= 4:
-        raise InputError(
-            f"a density of {density_g_per_ml:g} g/mL cannot be", where="density", remedy="give 0.5 to 3 g/mL"
+    label = Label(
+        name="label",
+        form=form,
+        contents=(LabelContent(substance=named, strength=strength),),
+        density="" if density is None else f"{density}",
+    )
+    read = read_label(label)
+    for problem in read.problems:
+        raise problem.error
+    product = read_document(Product, {**read.document, "key": "label"}, where="label")
+    content = product.contents[0] if product.contents else None
+    readings = [*read.readings, "" if content is None else content.parsed.reading]
+    empty: dict[str, Any] = {"g_per_l": None, "mol_per_l": None, "cautions": []}
+    if content is None or content.is_other:
+        words = (
+            "nothing is reckoned of it"
+            if content is None
+            else "not on the list: kept by its name, nothing is reckoned of it"
         )
-    if form == "solid":
-        share = mass_fraction_of_strength(read, known.key).value
+        return {"words": words, "reading": "", **empty}
+    (brought,) = contents_of(product)
+    bounds = brought.bounds
+    if product.form == "solid":
+        share = (
+            f"{100 * brought.grams_per_unit:g}"
+            if bounds is None
+            else f"{100 * bounds.low:.3g} to {100 * bounds.high:.3g}"
+        )
+        # Of a powder a percentage is one by weight.
+        readings = [r for r in readings if "by weight or by volume" not in r]
         return {
-            "words": f"{100 * share:g} g of {known.name} in 100 g",
-            "reading": read.reading,
-            "g_per_l": None,
-            "mol_per_l": None,
-            "cautions": [],
+            "words": f"{share} g of {brought.substance.name} in 100 g",
+            "reading": ". ".join(filter(None, readings)),
+            **empty,
         }
-    made = concentration_g_per_l(read, known, density_g_per_ml)
-    moles = made.value / molar_mass_g_per_mol(known.molar_mass_key)
+    g_per_l = brought.grams_per_unit * ML_PER_L
+    mass = molar_mass_g_per_mol(brought.substance.molar_mass_key)
+    if bounds is None:
+        words = f"{g_per_l:.4g} g/L, {g_per_l / mass:.3g} mol/L ({brought.how})"
+        estimate = Estimate(g_per_l, g_per_l * brought.relative_sd)
+    else:
+        in_g_per_l = bounds.times(ML_PER_L)
+        words = f"{in_g_per_l.low:.3g} to {in_g_per_l.high:.3g} g/L, {in_g_per_l.low / mass:.2g} to {in_g_per_l.high / mass:.2g} mol/L"
+        estimate = in_g_per_l.estimate()
     return {
-        "words": f"{made.value:.4g} g/L, {moles:.3g} mol/L ({made.how})",
-        "reading": read.reading,
-        "g_per_l": made.estimate.document(),
-        "mol_per_l": moles,
-        "cautions": [c.document() for c in made.cautions],
+        "words": words,
+        "reading": ". ".join(filter(None, readings)),
+        "g_per_l": estimate.document(),
+        "mol_per_l": g_per_l / mass,
+        "cautions": [c.document() for c in brought.cautions if c.code != "strength.open"],
     }
+
+
+def content_words(product: Product) -> str:
+    """What a product holds, as its label says it."""
+    said = (f"{_name_of(c)} {_short(c.said or c.strength)}".strip() for c in product.contents)
+    return "; ".join(said) or "its label names nothing"
+
+
+def _name_of(content: Content) -> str:
+    return content.name or (
+        substances()[content.substance].name if content.substance in substances() else content.substance
+    )
 
 
 def substance_facts() -> list[dict[str, Any]]:
@@ -173,8 +223,8 @@ class Shelf(Place):
         Raises
         ------
         InputError
-            If it is no product, or the bench could not reckon with it: an unknown substance, a density that
-            is needed and missing, contents heavier than the product.
+            If it is no product, or the bench could not reckon with it: an unknown substance, contents heavier than
+            the product.
         """
         with self._store.transaction():
             given = dict(document)
@@ -184,6 +234,21 @@ class Shelf(Place):
             contents_of(product)
             self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
+
+    def add_label(self, label: Label) -> str:
+        """Put a product on the shelf from its label in its own words; returns its key.
+
+        Raises
+        ------
+        InputError
+            With the first field that cannot be; `read_label` tells of all.
+        """
+        return self.add_product(_document_of(label))
+
+    def change_label(self, key: str, label: Label, expected_revision: int | None = None) -> None:
+        """Correct a product by its label in its own words."""
+        standing = self._store.products.get(key).thing.standing
+        self.change_product(key, {**_document_of(label), "standing": standing}, expected_revision)
 
     def change_product(self, key: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
         """Correct a product."""
@@ -283,9 +348,7 @@ class Shelf(Place):
         """What is in a bottle, what it may do, how long it keeps."""
         if bottle.product is not None:
             product = _as_it_stands(self.product(bottle.product).thing, bottle)
-            contents = bottle.contents or "; ".join(
-                f"{substance(c.substance).name} {_short(c.strength)}" for c in product.contents
-            )
+            contents = bottle.contents or content_words(product)
             return BottleFacts(contents, hazards_of(product), "")
         formula = self.formula(bottle.formula or "")
         contents = bottle.contents or "; ".join(
@@ -374,6 +437,13 @@ class Shelf(Place):
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
 
 
+def _document_of(label: Label) -> dict[str, Any]:
+    read = read_label(label)
+    for problem in read.problems:
+        raise problem.error
+    return read.document
+
+
 def _short(strength: str) -> str:
     """A strength with three figures, as a label shows it."""
     number, space, unit = strength.partition(" ")
@@ -404,7 +474,12 @@ def _as_it_stands(product: Product, bottle: Bottle | None) -> Product:
 
 def _weakened(content: Content, left: Estimate) -> Content:
     strength = content.parsed
-    text = f"{strength.value * left.value:.6g} {strength.unit}"
+    if strength.unit in ("1+n", NOT_SAID):
+        return content
+    weak = replace(
+        strength, value=strength.value * left.value, low=strength.low * left.value, high=strength.high * left.value
+    )
+    text = weak.text
     return content.model_copy(
         update={
             "strength": text,
