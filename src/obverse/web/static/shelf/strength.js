@@ -25,9 +25,15 @@ async function tell(row) {
 }
 
 for (const row of document.querySelectorAll("[data-strength]")) {
-  for (const field of row.querySelectorAll("input[name=substance], input[name=strength]")) field.addEventListener("change", () => tell(row));
+  for (const field of row.querySelectorAll("input[name=substance], input[name=strength]"))
+    field.addEventListener("change", () => {
+      // What was said of the words before says nothing of these.
+      row.querySelectorAll(".beside").forEach((said) => said.remove());
+      field.removeAttribute("aria-invalid");
+      tell(row);
+    });
 }
 for (const name of ["form", "density_g_per_ml"]) {
   form?.querySelector(`[name=${name}]`)?.addEventListener("change", () => document.querySelectorAll("[data-strength]").forEach((row) => tell(row)));
 }
-document.querySelectorAll("[data-strength]").forEach((row) => tell(row));
+for (const row of document.querySelectorAll("[data-strength]")) if (!row.querySelector(".beside")) tell(row);
