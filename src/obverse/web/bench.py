@@ -70,6 +70,7 @@ def bench_page(
         chosen=chosen,
         baths=workbench.bench.route_baths(route, volume, controls=controls, recipe=recipe) if chosen else [],
         when=_when(workbench, route, volume, controls, recipe) if chosen else [],
+        to_the_sink=_to_the_sink(route, recipe, volume, controls, []),
         formulas=workbench.bench.formulas(),
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
@@ -79,6 +80,16 @@ def bench_page(
         mixed=CONTROLS.mixed(),
         shelf_is_empty=workbench.shelf.is_empty,
     )
+
+
+def _to_the_sink(route: str, recipe: str, volume_ml: float, controls: dict[str, float], choose: list[str]) -> str:
+    """The address of the plan's form with everything that was chosen here: nothing is typed twice."""
+    given: list[tuple[str, str]] = [("recipe", recipe)] if recipe else [("route", route)] if route else []
+    given.append(("tank_ml", f"{volume_ml:g}"))
+    given += [(name, f"{value:g}") for name, value in controls.items()]
+    # An empty choice is "nearest that fits", which is what the sink does by itself.
+    given += [("choose", text) for text in choose if not text.endswith(":")]
+    return urlencode(given)
 
 
 def _when(
@@ -171,7 +182,13 @@ def route_pdf(
 
 @router.get("/bench/sheet", response_class=HTMLResponse, include_in_schema=False)
 def sheet_page(
-    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
+    request: Request,
+    controls: Controls,
+    formula: str,
+    volume_ml: float = 500.0,
+    choose: Choose = [],
+    recipe: str = "",
+    route: str = "",
 ) -> HTMLResponse:
     """One mix sheet, to work by."""
     workbench = workbench_of(request)
@@ -185,6 +202,8 @@ def sheet_page(
         formula=workbench.bench.formula(formula, recipe=recipe),
         options=workbench.bench.options(workbench.bench.formula(formula, recipe=recipe)),
         recipe=recipe,
+        route=route,
+        to_the_sink=_to_the_sink(route, recipe, volume_ml, controls, choose),
         chosen=_choices(choose),
         volume_ml=volume_ml,
         controls=controls,

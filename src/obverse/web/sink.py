@@ -111,6 +111,7 @@ def plan_page(request: Request) -> HTMLResponse:
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=lacking(plan),
         ready=ready_groups(plan),
+        film_of_recipe=next((strip.film for strip in plan.strips if strip.film), ""),
         shelf_is_empty=request.app.state.workbench.shelf.is_empty,
         before=_before(plan),
         rows=_rows(plan),
@@ -126,6 +127,15 @@ def begin_page(
     """Keep the plan and go to the sink."""
     run_id = request.app.state.workbench.sink.begin(parse_json(plan, where="plan"), speed=speed)
     return RedirectResponse(f"/sink/{run_id}", status_code=303)
+
+
+@router.post("/sink/recipe", include_in_schema=False)
+def keep_recipe_page(
+    request: Request, plan: Annotated[str, Form()], name: Annotated[str, Form(max_length=160)] = ""
+) -> RedirectResponse:
+    """Keep what was planned as a recipe, and show it."""
+    kept = request.app.state.workbench.sink.keep_as_recipe(parse_json(plan, where="plan"), name=name.strip())
+    return RedirectResponse(f"/notebook/recipes/{kept}", status_code=303)
 
 
 @router.get("/sink/{run_id}", response_class=HTMLResponse, include_in_schema=False)
@@ -348,7 +358,7 @@ async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]
 def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
     """A plan as the live page has it: its structure, and the words for it."""
     whole = plan_document(plan)
-    document = {name: whole[name] for name in ("actions", "cautions", "tank_ml", "strips")}
+    document = {name: whole[name] for name in ("actions", "cautions", "tank_ml", "strips", "choices")}
     return document | {"name": name, "first_developer": plan.route.first_development.formula, "asked": asked_limits()}
 
 

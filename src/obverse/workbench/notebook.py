@@ -449,17 +449,11 @@ class Notebook(Place):
             raise NotFoundError(
                 f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips"
             )
+        _recipe_id(name)
         route = known_process(self._store, route_key)
         known = route.baths(known_formulas(self._store))
         fit = self.fit(film_id)
         probability = float(fit.probability_in_aim(chosen.controls, series.aim))
-        recipe_id = words.id_from(name, most=80)
-        if not recipe_id:
-            raise InputError(
-                "a recipe needs a name with letters or figures",
-                where="name",
-                remedy="give one, such as 'grey-base film for projection'",
-            )
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(
             name=name,
@@ -478,6 +472,17 @@ class Notebook(Place):
             ),
             note=note,
         )
+        return self.keep_recipe(recipe)
+
+    def keep_recipe(self, recipe: Recipe) -> Stored[Recipe]:
+        """Keep a recipe under the id of its name; the same name again makes the next revision.
+
+        Raises
+        ------
+        InputError
+            For a name without letters or figures.
+        """
+        recipe_id = _recipe_id(recipe.name)
         with self._store.transaction():
             before = self._store.recipes.find(recipe_id)
             if before is not None:
@@ -485,6 +490,18 @@ class Notebook(Place):
                 if before.retired_at is not None:
                     self._store.recipes.restore(recipe_id)
             return self._store.recipes.put(recipe, id=recipe_id)
+
+
+def _recipe_id(name: str) -> str:
+    """The id of a recipe of that name."""
+    found = words.id_from(name, most=80)
+    if not found:
+        raise InputError(
+            "a recipe needs a name with letters or figures",
+            where="name",
+            remedy="give one, such as 'grey-base film for projection'",
+        )
+    return found
 
 
 def _told_by(others: list[FilmFit]) -> str:

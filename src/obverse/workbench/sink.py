@@ -28,7 +28,7 @@ from pydantic import Field
 
 from obverse.clock import Clock, parted_s
 from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
-from obverse.process import ONE_FILM, Equipment, Formula, Process, pieces_words
+from obverse.process import ONE_FILM, Equipment, Formula, Process, Recipe, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.reference import number
 from obverse.run import (
@@ -332,6 +332,36 @@ class Sink(Place):
         known = known_formulas(self._store)
         keys = {kept.thing.formula for kept in self._store.bottles.all(own=True)}
         return tuple(sorted(key for key in keys if key in known and known[key].use_within_min is None))
+
+    def keep_as_recipe(self, request: Mapping[str, Any], *, name: str) -> str:
+        """Keep what was planned as a recipe of its film; returns its id.
+
+        Raises
+        ------
+        InputError
+            Where no strip names a film of the notebook.
+        """
+        wanted = read_document(PlanRequest, dict(request), where="plan")
+        plan = self.plan(request)
+        strip = next((one for one in plan.strips if one.film), None)
+        if strip is None:
+            raise InputError(
+                "a recipe belongs to a film", where="film", remedy="choose the film of the notebook in the plan"
+            )
+        known = plan.route.baths(self._formulas(wanted.recipe))
+        needed = dict.fromkeys(step.formula for step in plan.route.steps if step.formula)
+        stock = self._store.films.get(strip.film).thing
+        recipe = Recipe(
+            name=name or plan.name,
+            film=stock,
+            exposure_index=stock.box_speed,
+            controls=strip.controls,
+            route=plan.route,
+            formulas=tuple(known[key] for key in needed if key in known),
+            aim=self._notebook.series(strip.film).aim,
+            note="Kept from a plan.",
+        )
+        return self._notebook.keep_recipe(recipe).id
 
     # Runs
 

@@ -284,7 +284,7 @@ function drawAction(doing) {
   }
   if (doing?.kind === "prepare") {
     const sheet = Object.assign(document.createElement("a"), { className: "button", target: "_blank", rel: "noopener", textContent: "Its mix sheet" });
-    sheet.href = `/bench/sheet?formula=${encodeURIComponent(doing.formula)}&volume_ml=${plan.tank_ml}${controlsOf(doing)}`;
+    sheet.href = `/bench/sheet?formula=${encodeURIComponent(doing.formula)}&volume_ml=${plan.tank_ml}${controlsOf(doing)}${bottlesOf(doing)}`;
     box.append(paragraph("sheet", sheet));
   }
   if (doing?.kind === "check") {
@@ -329,6 +329,14 @@ function controlsOf(doing) {
     .filter((name) => name in strip.controls)
     .map((name) => `&${name}=${strip.controls[name]}`)
     .join("");
+}
+
+/** The recipe that brings the bath, and the bottles that were chosen at the bench. */
+function bottlesOf(doing) {
+  const strip = plan.strips.find((each) => doing.strips.includes(each.name)) ?? plan.strips[0];
+  const recipe = strip?.recipe ? `&recipe=${encodeURIComponent(strip.recipe)}` : "";
+  const chosen = Object.entries(plan.choices ?? {}).map(([what, product]) => `&choose=${encodeURIComponent(`${what}:${product}`)}`);
+  return recipe + chosen.join("");
 }
 
 function drawRibbon() {
