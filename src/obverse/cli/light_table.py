@@ -11,6 +11,7 @@ import typer
 
 from obverse.cli.arguments import Json, text_of
 from obverse.foundation import InputError
+from obverse.system import may_colour
 
 if TYPE_CHECKING:
     from obverse.process import Series, Trial
@@ -293,10 +294,10 @@ def _strip(trial: Trial, base_density: float | None) -> list[float]:
 
 
 def _greys(strip: list[float]) -> str:
-    """The strip as 24-bit terminal colours; densities in figures where the output is no terminal."""
+    """The strip as 24-bit terminal colours; densities in figures where the output is no terminal, or wants no colour."""
     import sys
 
-    if not sys.stdout.isatty():
+    if not may_colour(sys.stdout):
         return " ".join(f"{density:.2f}" for density in strip)
     return "".join(f"\x1b[48;2;{g};{g};{g}m  " for g in map(_grey, strip)) + ("\x1b[0m" if strip else "")
 

@@ -16,7 +16,7 @@ from obverse.system.folders import Doubt, Home, doubts_about, find_home
 from obverse.system.kind import THIS, Kind, kind_of
 from obverse.system.network import listening_socket
 from obverse.system.steady import Counter, boot_name, counters
-from obverse.system.terminal import KeyReader, can_say, keys_of_terminal, let_everything_be_said
+from obverse.system.terminal import KeyReader, can_say, keys_of_terminal, let_everything_be_said, may_colour
 
 __all__ = [
     "THIS",
@@ -36,6 +36,7 @@ __all__ = [
     "kind_of",
     "let_everything_be_said",
     "listening_socket",
+    "may_colour",
     "may_open_browser",
     "new_private_file",
     "open_browser",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import socket
 from typing import Any
 
@@ -45,7 +46,10 @@ def listening_socket(host: str, port: int, kind: Kind = THIS, sockets: Any = soc
         sock.setsockopt(sockets.SOL_SOCKET, option, 1)
         sock.bind((host, port))
         sock.listen(WAITING)
-    except OSError:
+    except OSError as error:
         sock.close()
+        if kind == "windows" and isinstance(error, PermissionError):
+            # What Windows says of a port that another server holds for itself alone.
+            raise OSError(errno.EADDRINUSE, "the port is taken") from error
         raise
     return sock

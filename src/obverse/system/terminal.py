@@ -9,7 +9,7 @@ import select
 import sys
 import threading
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Protocol, Self
 
 from obverse.system.kind import THIS, Kind
@@ -110,6 +110,24 @@ def can_say(text: str, stream: Any) -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
+
+
+def may_colour(stream: Any, environment: Mapping[str, str] = os.environ) -> bool:
+    """Whether colours may be written to a stream.
+
+    Parameters
+    ----------
+    stream
+        A text stream.
+    environment : mapping
+        The environment of this program.
+
+    Returns
+    -------
+    bool
+        False where it is no terminal, where the person wants none (NO_COLOR), and where the terminal knows none.
+    """
+    return bool(stream.isatty()) and not environment.get("NO_COLOR") and environment.get("TERM") != "dumb"
 
 
 class KeyReader(Protocol):
