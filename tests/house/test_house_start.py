@@ -30,8 +30,22 @@ HEAVY = (
 )
 # What every command may load; of versions of the command library some bring `click`, others have it within.
 ALWAYS = frozenset(
-    "annotated_doc annotated_types click colorama numpy obverse platformdirs pydantic pydantic_core shellingham sitecustomize typer "
-    "typing_extensions typing_inspection".split()
+    [
+        "annotated_doc",
+        "annotated_types",
+        "click",
+        "colorama",
+        "numpy",
+        "obverse",
+        "platformdirs",
+        "pydantic",
+        "pydantic_core",
+        "shellingham",
+        "sitecustomize",
+        "typer",
+        "typing_extensions",
+        "typing_inspection",
+    ]
 )
 # What a command may load besides.
 STORE = frozenset({"sqlalchemy", "greenlet"})

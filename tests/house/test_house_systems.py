@@ -19,15 +19,80 @@ SOURCE = ROOT / "src" / "obverse"
 ROOM = SOURCE / "system"
 # Modules that are missing on Windows or on all others (Python's library reference, "Availability").
 MODULES = frozenset(
-    "_winapi crypt fcntl grp msvcrt nt posix pty pwd readline resource syslog termios tty winreg winsound select signal ctypes "
-    "webbrowser platform".split()
+    [
+        "_winapi",
+        "crypt",
+        "fcntl",
+        "grp",
+        "msvcrt",
+        "nt",
+        "posix",
+        "pty",
+        "pwd",
+        "readline",
+        "resource",
+        "syslog",
+        "termios",
+        "tty",
+        "winreg",
+        "winsound",
+        "select",
+        "signal",
+        "ctypes",
+        "webbrowser",
+        "platform",
+    ]
 )
 # Names of `os`, `signal`, `socket` and `time` that are missing on some system, or do something else there.
 NAMES = frozenset(
-    "O_BINARY O_CLOEXEC O_DIRECTORY O_NOFOLLOW SIGALRM SIGHUP SIGKILL SIGPIPE SIGQUIT SIGUSR1 SIGUSR2 SO_EXCLUSIVEADDRUSE "
-    "SO_REUSEADDR SO_REUSEPORT chown clock_gettime fchmod fchown fork forkpty fsync getegid geteuid getgid getloadavg getlogin "
-    "getpgid getuid killpg lchown mkfifo nice setpgid setsid setuid statvfs sync tcgetattr tcsetattr umask uname waitpid "
-    "getwindowsversion platform startfile chmod".split()
+    [
+        "O_BINARY",
+        "O_CLOEXEC",
+        "O_DIRECTORY",
+        "O_NOFOLLOW",
+        "SIGALRM",
+        "SIGHUP",
+        "SIGKILL",
+        "SIGPIPE",
+        "SIGQUIT",
+        "SIGUSR1",
+        "SIGUSR2",
+        "SO_EXCLUSIVEADDRUSE",
+        "SO_REUSEADDR",
+        "SO_REUSEPORT",
+        "chown",
+        "clock_gettime",
+        "fchmod",
+        "fchown",
+        "fork",
+        "forkpty",
+        "fsync",
+        "getegid",
+        "geteuid",
+        "getgid",
+        "getloadavg",
+        "getlogin",
+        "getpgid",
+        "getuid",
+        "killpg",
+        "lchown",
+        "mkfifo",
+        "nice",
+        "setpgid",
+        "setsid",
+        "setuid",
+        "statvfs",
+        "sync",
+        "tcgetattr",
+        "tcsetattr",
+        "umask",
+        "uname",
+        "waitpid",
+        "getwindowsversion",
+        "platform",
+        "startfile",
+        "chmod",
+    ]
 )
 CALLED_ON = frozenset({"os", "signal", "socket", "time", "sys", "posix", "termios"})
 

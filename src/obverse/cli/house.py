@@ -103,7 +103,13 @@ def demo(
     from obverse.workbench.demo import make_the_demo
 
     with contextlib.ExitStack() as stack:
-        folder = Path(home) if home else Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-", ignore_cleanup_errors=True)))
+        folder = (
+            Path(home)
+            if home
+            else Path(
+                stack.enter_context(tempfile.TemporaryDirectory(prefix="obverse-demo-", ignore_cleanup_errors=True))
+            )
+        )
         typer.echo("This is the teaching darkroom: its films, products and measurements are invented.")
         bench, film = make_the_demo(folder)
         serve_workbench(bench, port=port, start_path=f"/notebook/{film}", invented=True, browser=browser)

@@ -14,7 +14,6 @@ import typer
 
 from obverse.cli.arguments import settings
 from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
-from obverse.process import film_said
 from obverse.system import keys_of_terminal
 
 KEYS = (
@@ -68,6 +67,7 @@ def run(
 
     Example: obverse run iron_ammonia_light --tank-ml 500 --temperature-c 20.5 --rehearse
     """
+    from obverse.process import film_said
     from obverse.workbench.bootstrap import open_workbench
 
     if by_itself and not rehearse:
