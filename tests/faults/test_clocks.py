@@ -8,11 +8,16 @@ The counts themselves are simulated below the clock, by what `time` and `ctypes`
 from __future__ import annotations
 
 import ctypes
+import io
+import json
+import sys
 from datetime import UTC, datetime
 from types import SimpleNamespace
 
 import pytest
 
+from obverse.cli.main import run as run_command
+from obverse.cli.sink import _live
 from obverse.clock import FixedClock, allowed_s, look_at, parted_s, slept_between
 from obverse.foundation import ConflictError, InputError
 from obverse.system import boot_name, counters
@@ -403,3 +408,61 @@ def test_macos_tells_its_start_by_sysctl():
 
 def test_windows_tells_no_start_so_a_program_trusts_only_itself():
     assert boot_name("windows") == "" and boot_name("other") == ""
+
+
+# What faces do with it
+
+
+@pytest.mark.parametrize("machine", ["macos, plain count"], indirect=True)
+def test_the_terminal_tells_it_and_takes_the_answer(machine, plan, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(Sink, "plan", lambda *_: plan)
+    bench = open_workbench(tmp_path, url="sqlite://", clock=MachineClock(machine))
+    run = bench.sink.begin(PLAN)
+    bench.sink.record(run, "start", {"kind": "started"})
+    machine.sleep(180)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("clock slept\nq\n"))
+    _live(bench.sink, run, by_itself=False)
+    told = " ".join(capsys.readouterr().out.split())
+    assert "The date has gone 3 min ahead" in told and "It slept: count 3 min: type clock slept" in told
+    assert bench.sink.look(run)["parted"] is None and gone_s(bench.sink, run) == pytest.approx(180, abs=0.05)
+    bench.close()
+
+
+@pytest.mark.parametrize("machine", ["windows, no counter"], indirect=True)
+def test_the_interface_tells_it_and_takes_the_answer(machine, plan, tmp_path, monkeypatch):
+    from starlette.testclient import TestClient
+
+    from obverse.web.app import create_app
+
+    monkeypatch.setattr(Sink, "plan", lambda *_: plan)
+    bench = open_workbench(tmp_path, url="sqlite://", clock=MachineClock(machine))
+    run = bench.sink.begin(PLAN)
+    bench.sink.record(run, "start", {"kind": "started"})
+    machine.sleep(90)
+    app = create_app(bench, hosts=("testserver",), token="t" * 40)
+    with TestClient(app, client=("127.0.0.1", 1), headers={"x-obverse-token": "t" * 40}) as web:
+        assert web.get(f"/api/sink/runs/{run}").json()["parted"]["ahead_s"] == pytest.approx(90, abs=0.05)
+        assert web.post(f"/api/sink/runs/{run}/clock", json={"how": "guess"}).status_code == 422
+        for _press in range(2):
+            answer = web.post(f"/api/sink/runs/{run}/clock", json={"how": "slept"})
+            assert answer.status_code == 200 and answer.json()["parted"] is None
+        assert gone_s(bench.sink, run) == pytest.approx(90, abs=0.05)
+    bench.close()
+
+
+def test_where_tells_folder_and_clock(tmp_path, capsys, monkeypatch):
+    monkeypatch.delenv("OBVERSE_DATABASE", raising=False)
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "by the variable"))
+    home = tmp_path / "Dropbox" / "mine"
+    assert run_command(["recipe", "list", "--home", str(home)]) == 0 and (home / "notebook.sqlite").is_file()
+    capsys.readouterr()
+    assert run_command(["where", "--json", "--home", str(home)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["folder"], told["how"], told["notebook"]) == (str(home), "told", True)
+    assert [doubt["kind"] for doubt in told["doubts"]] == ["synced"] and told["clock"]["survives"] in (
+        "yes",
+        "not proven",
+    )
+    assert run_command(["where"]) == 0
+    said = capsys.readouterr().out
+    assert "by the variable" in said and "As OBVERSE_HOME says. There is no notebook yet." in said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import io
+import mimetypes
 import os
 import socket
 import sys
@@ -297,6 +298,27 @@ def test_windows_flushes_what_is_open_for_writing(tmp_path, monkeypatch):
     flush_to_disk(file, "windows")
     flush_to_disk(file, "linux")
     assert asked == [os.O_RDWR, os.O_RDONLY]
+
+
+# Scripts
+
+
+def test_scripts_are_scripts_whatever_the_registry_says(workbench, monkeypatch):
+    """A browser that is told not to guess refuses a script that is served as plain text."""
+    from starlette.testclient import TestClient
+
+    from obverse.web.app import create_app
+
+    spoilt = mimetypes.MimeTypes()
+    for ending in (".js", ".css", ".svg"):
+        spoilt.add_type("text/plain", ending)
+    monkeypatch.setattr(mimetypes, "_db", spoilt)
+    app = create_app(workbench, hosts=("testserver",))
+    with TestClient(app, client=("127.0.0.1", 1)) as web:
+        for path, kind in (("house.js", "text/javascript"), ("house.css", "text/css"), ("icons.svg", "image/svg+xml")):
+            answer = web.get(f"/static/house/{path}")
+            assert answer.status_code == 200 and answer.headers["content-type"].split(";")[0] == kind
+            assert answer.headers["x-content-type-options"] == "nosniff"
 
 
 # Folders
