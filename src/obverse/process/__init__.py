@@ -91,6 +91,7 @@ from obverse.process.trial import (
     Patch,
     Trial,
 )
+from obverse.process.units_shown import METRIC, Paper, UnitsShown
 
 __all__ = [
     "AIMS",
@@ -108,6 +109,7 @@ __all__ = [
     "GRADES",
     "KEY",
     "LIGHTEST",
+    "METRIC",
     "ONE_FILM",
     "OTHER",
     "ROLES",
@@ -146,6 +148,7 @@ __all__ = [
     "Label",
     "LabelContent",
     "LabelRead",
+    "Paper",
     "PastStrip",
     "PastTable",
     "Patch",
@@ -167,6 +170,7 @@ __all__ = [
     "TableColumn",
     "Tool",
     "Trial",
+    "UnitsShown",
     "amount_in",
     "area_of_pieces_m2",
     "content_mark",

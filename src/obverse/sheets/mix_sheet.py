@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from obverse.foundation import Caution, InputError
+from obverse.process import METRIC, UnitsShown
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
 
@@ -17,7 +18,13 @@ SHOWN_ERROR = 0.0005
 
 
 def mix_sheet_pdf(
-    sheet: MixSheet, hazards: HazardSheet, *, link: str, printed_on: date | None = None, paper: str = "a4"
+    sheet: MixSheet,
+    hazards: HazardSheet,
+    *,
+    link: str,
+    printed_on: date | None = None,
+    paper: str = "a4",
+    units: UnitsShown = METRIC,
 ) -> bytes:
     """The sheet as PDF.
 
@@ -27,16 +34,22 @@ def mix_sheet_pdf(
         Of the bath: what to wear and how to air stand at the head.
     link : str
         What the QR code opens; empty for a sheet without one.
+    units : UnitsShown
+        In what amounts are told, beside the marks of the tools.
     printed_on : date, optional
         Shown at the foot.
     paper : str
         ``"a4"`` or ``"us-letter"``.
     """
-    return mix_sheets_pdf([(sheet, hazards, link)], printed_on=printed_on, paper=paper)
+    return mix_sheets_pdf([(sheet, hazards, link)], printed_on=printed_on, paper=paper, units=units)
 
 
 def mix_sheets_pdf(
-    sheets: Sequence[tuple[MixSheet, HazardSheet, str]], *, printed_on: date | None = None, paper: str = "a4"
+    sheets: Sequence[tuple[MixSheet, HazardSheet, str]],
+    *,
+    printed_on: date | None = None,
+    paper: str = "a4",
+    units: UnitsShown = METRIC,
 ) -> bytes:
     """Several sheets, each on a page of its own: (sheet, hazards, link) each.
 
@@ -51,30 +64,30 @@ def mix_sheets_pdf(
         raise InputError(
             "there is no mix sheet to print", where="mix sheet", remedy="put what is missing on the shelf first"
         )
-    return typeset("mix_sheet", sheets_data(sheets, printed_on, paper))
+    return typeset("mix_sheet", sheets_data(sheets, printed_on, paper, units))
 
 
 def sheets_data(
-    sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str
+    sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str, units: UnitsShown = METRIC
 ) -> dict[str, Any]:
     """What the template is given."""
     return {
         "paper": paper,
         "defer": DEFER,
         "printed": f"printed {printed_on}" if printed_on else "",
-        "sheets": [_sheet(sheet, hazards, link) for sheet, hazards, link in sheets],
+        "sheets": [_sheet(sheet, hazards, link, units) for sheet, hazards, link in sheets],
     }
 
 
-def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict[str, Any]:
+def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> dict[str, Any]:
     return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
-        "volume": f"{sheet.volume_ml:g} mL",
+        "volume": units.volume(sheet.volume_ml),
         "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
         "note": sheet.note,
         "wear": f"Wear {', '.join(hazards.wear)}. {hazards.air}",
         "cautions": [_caution(c) for c in sheet.cautions],
-        "lines": [_line(line, sheet.volume_ml) for line in sheet.lines],
+        "lines": [_line(line, sheet.volume_ml, units) for line in sheet.lines],
         "made": [
             {
                 "name": m.name,
@@ -92,7 +105,7 @@ def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str) -> dict[str, Any]:
     }
 
 
-def _line(line: MixLine, volume_ml: float) -> dict[str, Any]:
+def _line(line: MixLine, volume_ml: float, units: UnitsShown) -> dict[str, Any]:
     small = []
     if line.kind == "product":
         small.append(line.measure)
@@ -101,7 +114,7 @@ def _line(line: MixLine, volume_ml: float) -> dict[str, Any]:
         if line.reading:
             small.append(line.reading)
     return {
-        "amount": f"to {volume_ml:g} mL" if line.kind == "make_up" else f"{line.amount:g} {line.unit}",
+        "amount": f"to {units.volume(volume_ml)}" if line.kind == "make_up" else units.measured(line.amount, line.unit),
         "name": line.name,
         "do": line.do,
         "small": "; ".join(small),

@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import Recipe, recipe_code
+from obverse.process import METRIC, Recipe, UnitsShown, recipe_code
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import do_words, short_title_words, title_words
 from obverse.workbench.nouns import Action, RunPlan
@@ -34,6 +34,7 @@ def process_sheet_pdf(
     recipe: Recipe | None = None,
     recipe_text: str = "",
     paper: str = "a4",
+    units: UnitsShown = METRIC,
     printed_on: date | None = None,
 ) -> bytes:
     """The evening as PDF.
@@ -47,10 +48,12 @@ def process_sheet_pdf(
         The recipe's file as it is exported; its sha256 is printed where the document does not fit the code.
     paper : str
         ``"a4"`` or ``"us-letter"``.
+    units : UnitsShown
+        In what the tank and the temperatures are told.
     """
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
-    data = sheet_data(plan, recipe, recipe_text, paper, printed_on)
+    data = sheet_data(plan, recipe, recipe_text, paper, printed_on, units)
     for scale in _SCALES:
         pdf = typeset("process_sheet", data | {"scale": scale})
         if pages_of(pdf) <= _MOST_PAGES:
@@ -64,18 +67,27 @@ def pages_of(pdf: bytes) -> int:
 
 
 def sheet_data(
-    plan: RunPlan, recipe: Recipe | None, recipe_text: str, paper: str, printed_on: date | None
+    plan: RunPlan,
+    recipe: Recipe | None,
+    recipe_text: str,
+    paper: str,
+    printed_on: date | None,
+    units: UnitsShown = METRIC,
 ) -> dict[str, Any]:
     """What the template is given."""
     parts: dict[str, list[dict[str, Any]]] = {"before": [], "film": [], "after": []}
     seen_film = False
-    for row in _rows(plan.actions):
+    for row in _rows(plan.actions, units):
         kind = row.pop("kind")
         seen_film = seen_film or kind == "bath"
         part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
         parts[part].append(row)
     throughout = _throughout(parts["film"])
-    head = [f"{plan.temperature_c:g} C", f"{plan.tank_ml:g} mL tank", f"about {plan.duration_s / 3600:.1f} h"]
+    head = [
+        units.temperature_of(plan.temperature_c),
+        f"tank of {units.volume(plan.tank_ml)}",
+        f"about {plan.duration_s / 3600:.1f} h",
+    ]
     if recipe is not None:
         head = [recipe.film.name, f"exposed at EI {recipe.exposure_index:g}" if recipe.exposure_index else "", *head]
     code, words = _code(recipe, recipe_text)
@@ -97,7 +109,7 @@ def sheet_data(
     }
 
 
-def _rows(actions: Sequence[Action]) -> list[dict[str, Any]]:
+def _rows(actions: Sequence[Action], units: UnitsShown) -> list[dict[str, Any]]:
     """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
     rows: list[dict[str, Any]] = []
     for action in actions:
@@ -115,7 +127,7 @@ def _rows(actions: Sequence[Action]) -> list[dict[str, Any]]:
                 "name": short_title_words(action) if turns is not None else title_words(action),
                 "fills": [] if turns is None else [str(turns)],
                 "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
-                "temperature": _window(action),
+                "temperature": _window(action, units),
                 "do": do_words(action) if turns is None else "Fill with water, turn over so many times, pour out.",
                 "fate": _fate(action),
                 "cautions": [text for text in action.cautions if not _defers(text)],
@@ -152,10 +164,10 @@ def _two_columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
     return [rows[:best], rows[best:]]
 
 
-def _window(action: Action) -> str:
+def _window(action: Action, units: UnitsShown) -> str:
     if action.kind != "bath" or action.temperature_low_c is None or action.temperature_high_c is None:
         return ""
-    return f"{action.temperature_low_c:g} to {action.temperature_high_c:g} C"
+    return units.temperatures(action.temperature_low_c, action.temperature_high_c)
 
 
 def _fate(action: Action) -> str:

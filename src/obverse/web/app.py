@@ -29,6 +29,7 @@ from obverse.web import (
 )
 from obverse.web import sharing as share_pages
 from obverse.web import tokens as token_pages
+from obverse.web import units as unit_pages
 from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
@@ -94,6 +95,7 @@ def create_app(
     app.include_router(this_computer.router)
     app.include_router(share_pages.router)
     app.include_router(token_pages.router)
+    app.include_router(unit_pages.router)
     for place in _PLACES:
         app.include_router(place.router)
     # The registry of a computer may call scripts plain text; a browser that is told not to guess would refuse them.

@@ -18,6 +18,7 @@ from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
+from obverse.web.units import paper_of
 from obverse.workbench.bench import hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
@@ -156,7 +157,7 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
 
 @router.get("/bench/route.pdf", include_in_schema=False)
 def route_pdf(
-    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: float = 500.0, paper: str = "a4"
+    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: float = 500.0, paper: str = ""
 ) -> Response:
     """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
     from obverse.sheets.mix_sheet import mix_sheets_pdf
@@ -174,7 +175,12 @@ def route_pdf(
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
         if b.sheet is not None
     ]
-    data = mix_sheets_pdf(sheets, printed_on=workbench.clock.now().date(), paper=paper)
+    data = mix_sheets_pdf(
+        sheets,
+        printed_on=workbench.clock.now().date(),
+        paper=paper_of(request, paper),
+        units=workbench.units.shown(),
+    )
     return Response(
         data, media_type="application/pdf", headers={"Content-Disposition": f'inline; filename="mix-{route}.pdf"'}
     )
@@ -220,7 +226,7 @@ def sheet_pdf(
     volume_ml: float = 500.0,
     choose: Choose = [],
     recipe: str = "",
-    paper: str = "a4",
+    paper: str = "",
 ) -> Response:
     """The mix sheet on paper; where phones are let in, its QR code opens the page of the same sheet."""
     from obverse.sheets.mix_sheet import mix_sheet_pdf
@@ -229,7 +235,14 @@ def sheet_pdf(
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     link = phone_link(request, "/bench/sheet?" + request.url.query)
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
-    data = mix_sheet_pdf(sheet, bath_hazards, link=link, printed_on=workbench.clock.now().date(), paper=paper)
+    data = mix_sheet_pdf(
+        sheet,
+        bath_hazards,
+        link=link,
+        printed_on=workbench.clock.now().date(),
+        paper=paper_of(request, paper),
+        units=workbench.units.shown(),
+    )
     return Response(
         data,
         media_type="application/pdf",

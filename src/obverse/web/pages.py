@@ -15,6 +15,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from obverse.foundation import Caution, Level, ObverseError
+from obverse.process import UnitsShown
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
 
@@ -43,6 +44,7 @@ HELP_PARTS = {
     "/share": "letting-a-phone-in",
     "/pair": "letting-a-phone-in",
     "/tokens": "tokens",
+    "/units": "units",
     "/this-computer": "this-computer",
 }
 
@@ -110,6 +112,45 @@ def _duties(request: Request) -> tuple[Duty, ...]:
     return found
 
 
+def _units(request: Request) -> UnitsShown:
+    try:
+        found: UnitsShown = request.app.state.workbench.units.shown()
+    except ObverseError:
+        return UnitsShown()
+    return found
+
+
+@pass_context
+def _volume(context: Context, volume_ml: float) -> str:
+    return str(context["units"].volume(volume_ml))
+
+
+@pass_context
+def _mass(context: Context, mass_g: float) -> str:
+    return str(context["units"].mass(mass_g))
+
+
+@pass_context
+def _measured(context: Context, amount: float, unit: str) -> str:
+    return str(context["units"].measured(amount, unit))
+
+
+@pass_context
+def _temperature(context: Context, low_c: float, high_c: float | None = None) -> str:
+    units = context["units"]
+    return str(units.temperature_of(low_c) if high_c is None else units.temperatures(low_c, high_c))
+
+
+@pass_context
+def _distance(context: Context, length_m: float) -> str:
+    return str(context["units"].length(length_m))
+
+
+@pass_context
+def _per_litre(context: Context, ml_per_l: float) -> str:
+    return str(context["units"].per_litre(ml_per_l))
+
+
 def _shared(request: Request) -> dict[str, Any]:
     # The guard needs pages for its refusals.
     from obverse.web.guard import LOOPBACK_PEERS
@@ -121,6 +162,7 @@ def _shared(request: Request) -> dict[str, Any]:
         "help_address": help_address(request.url.path),
         "invented": request.app.state.invented,
         "duties": _duties(request),
+        "units": _units(request),
         "here": request.client is None or request.client.host in LOOPBACK_PEERS,
     }
 
@@ -128,5 +170,8 @@ def _shared(request: Request) -> dict[str, Any]:
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, json_island=json_island)
 _templates.env.filters.update(number=number, caution=caution_document)
+_templates.env.filters.update(
+    volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre
+)
 _templates.env.trim_blocks = True
 _templates.env.lstrip_blocks = True

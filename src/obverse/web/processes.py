@@ -13,6 +13,7 @@ from obverse.process import DOES, STEP_WORDS
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.units import paper_of
 from obverse.workbench.house_opinion import USUAL_TANK_ML, Opinion
 from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
 from obverse.workbench.recipes import evening
@@ -197,7 +198,7 @@ def _judged(processes: Processes, id: str, act: str, at: str, reasons: dict[str,
 
 
 @router.get("/bench/processes/{id}/evening.pdf", include_in_schema=False)
-def evening_pdf(request: Request, id: str, paper: str = "a4") -> Response:
+def evening_pdf(request: Request, id: str, paper: str = "") -> Response:
     """The evening of this process on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
 
@@ -206,7 +207,9 @@ def evening_pdf(request: Request, id: str, paper: str = "a4") -> Response:
     plan = evening(process, tank_ml=process.tank_ml or USUAL_TANK_ML, known=processes.formulas())
     today = workbench_of(request).clock.now().date()
     return Response(
-        process_sheet_pdf(plan, paper=paper, printed_on=today),
+        process_sheet_pdf(
+            plan, paper=paper_of(request, paper), printed_on=today, units=workbench_of(request).units.shown()
+        ),
         media_type="application/pdf",
         headers={"Content-Disposition": f'inline; filename="evening-{id}.pdf"'},
     )

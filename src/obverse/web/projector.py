@@ -12,6 +12,7 @@ from obverse.foundation import Document, InputError
 from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.units import paper_of
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Shown
@@ -169,14 +170,16 @@ def card_pdf(
     exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
     p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
     guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
-    paper: str = "a4",
+    paper: str = "",
 ) -> Response:
     """The exposure card on paper."""
     from obverse.sheets.exposure_card import exposure_card_pdf
 
     bench = workbench_of(request)
     found = bench.projector.card(source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m)
-    return _pdf(exposure_card_pdf(found, printed_on=bench.clock.now().date(), paper=paper), "exposure-card")
+    return _pdf(
+        exposure_card_pdf(found, printed_on=bench.clock.now().date(), paper=paper_of(request, paper)), "exposure-card"
+    )
 
 
 # Slides

@@ -12,6 +12,7 @@ from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.units import paper_of
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
     Recipes,
@@ -91,7 +92,7 @@ def document(request: Request, id: str) -> Response:
 
 @router.get("/notebook/recipes/{id}/evening.pdf", include_in_schema=False)
 def evening_pdf(
-    request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = "a4"
+    request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = ""
 ) -> Response:
     """The evening of this recipe on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
@@ -99,7 +100,14 @@ def evening_pdf(
     recipe = _recipes(request).export(id)
     plan = evening(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
     today = workbench_of(request).clock.now().date()
-    data = process_sheet_pdf(plan, recipe=recipe, recipe_text=recipe_text(recipe), paper=paper, printed_on=today)
+    data = process_sheet_pdf(
+        plan,
+        recipe=recipe,
+        recipe_text=recipe_text(recipe),
+        paper=paper_of(request, paper),
+        printed_on=today,
+        units=workbench_of(request).units.shown(),
+    )
     return Response(
         data,
         media_type="application/pdf",

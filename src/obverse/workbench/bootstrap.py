@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from obverse.workbench.sink import Sink
     from obverse.workbench.slides import Slides
     from obverse.workbench.start import Standing
+    from obverse.workbench.units import Units
 
 P = TypeVar("P")
 
@@ -163,6 +164,13 @@ class Workbench:
         from obverse.workbench.projector import Projector
 
         return Projector(*self._ground, self.notebook, self.slides)
+
+    @_Place
+    def units(self) -> Units:
+        """In which units this person reads."""
+        from obverse.workbench.units import Units
+
+        return Units(*self._ground)
 
     def where_one_stands(self) -> Standing:
         """What the start page says: what must not wait, films, runs, what to do next."""
