@@ -18,7 +18,7 @@ def test_the_page_stands_empty_and_full(client):
     jug = client.post("/api/care/jugs", json={"letter": "A", "capacity_ml": 5000}).json()["id"]
     client.post(f"/api/care/jugs/{jug}/pour", json={"what": "fixer_rapid", "volume_ml": 500, "films": 4})
     text = client.get("/shelf/care").text
-    assert "acid dichromate bleach" in text and "500 of 5000 mL" in text and "Ghost on the next roll" in text
+    assert "acid dichromate bleach" in text and "500 mL of 5000 mL" in text and "Ghost on the next roll" in text
 
 
 def test_the_checker_answers_in_words_and_by_name(client):
