@@ -39,7 +39,7 @@ def test_an_evening_with_an_ammonia_bath(house, page_at, axe, picture_of):
     picture_of(page, "care-destroy")
     page.get_by_label("I did every step above").check()
     page.get_by_role("button", name="Take it off the list").click()
-    page.get_by_text("100 of 5000 mL").wait_for()
+    page.get_by_text("100 mL of 5000 mL").wait_for()
     assert page.get_by_text("Destroy it within").count() == 0
 
 
