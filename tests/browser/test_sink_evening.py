@@ -42,7 +42,8 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
                 picture_of(page, f"sink-{name}")
                 if name in ("bath-ready", "prepare-doing", "rinse-doing", "join-doing"):
                     axe(page)
-        if now["phase"] == "running":
+        asked = action and now["phase"] == "doing" and now["now_s"] < now["clock_from_s"] + action["asked_until_s"]
+        if now["phase"] == "running" or asked:
             page.wait_for_timeout(60)
             now = look(page, run)
             continue

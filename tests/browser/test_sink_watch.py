@@ -185,8 +185,10 @@ def test_the_duty_of_another_evening_has_its_steps_and_its_time_and_goes_when_it
     own_left = int(re.search(r"(-?\d+) min are left", line.inner_text())[1])
     page.route("**/duties", lambda route: route.abort())
     page.expected_errors += ["ERR_FAILED", "Failed to load"]
+    line.get_by_role("link", name="Its steps").focus()
     page.clock.fast_forward(120_000)
     wait_until(lambda: f"{own_left - 2} min are left" in line.inner_text())
+    assert page.evaluate("document.activeElement.textContent") == "Its steps", "a minute takes nobody's place away"
     page.unroute("**/duties")
     until(page, other, "clear_up")
     page.clock.fast_forward(16_000)

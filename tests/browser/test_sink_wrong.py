@@ -1,5 +1,7 @@
 """On the page: that was wrong, a strange temperature, a step repeated or left out; what is typed wrong stays with words beside it."""
 
+import re
+
 from .conftest import PHONE, wait_until
 from .test_sink_dark import until
 from .test_sink_evening import begin, look
@@ -101,3 +103,28 @@ def test_a_step_is_repeated_after_its_effect_was_shown(house, page_at, axe):
         for i, a in enumerate(page.evaluate("JSON.parse(document.getElementById('plan').textContent).actions"))
         if a["key"] == "dissolving"
     )
+
+
+def test_an_early_done_is_asked_about_and_what_is_over_is_no_longer_warned_of(house, page_at):
+    page = page_at(PHONE, locale="en-US")
+    run = begin(page, house, route="permanganate_light")
+    until(page, run, "brief")
+    wait_until(lambda: "Film sees every screen" in page.locator("#worst").inner_text())
+    assert re.search(r"about \d\d:\d\d$", page.locator("#end-of-evening").inner_text()), "one form of the clock"
+    until(page, run, "prepare.first_developer")
+    wait_until(lambda: page.locator("#title").inner_text().startswith("Mix: "))
+    assert "Film sees" not in page.locator("#worst").inner_text(), "every lid is locked"
+    until(page, run, "first_development.rinse.1")
+    wait_until(lambda: "fill 1" in page.locator("#title").inner_text())
+    page.wait_for_timeout(3100)  # the touch of another hand is no longer fresh
+    page.keyboard.press("Enter")
+    wait_until(lambda: "touch once more" in page.locator("#said").inner_text())
+    page.keyboard.press("Enter")  # a bounce
+    assert look(page, run)["action"]["key"] == "first_development.rinse.1"
+    page.wait_for_timeout(800)
+    page.keyboard.press("Enter")
+    wait_until(lambda: look(page, run)["action"]["key"] != "first_development.rinse.1")
+    log = page.request.get(f"{house.url}/api/sink/runs/{run}/report").json()["log"]
+    assert [entry["cut_short"] for entry in log if entry["action"] == "first_development.rinse.1"] == [True]
+    page.get_by_role("button", name="That was wrong").click()
+    assert re.fullmatch(r"\d\d:\d\d:\d\d", page.get_by_label("It truly was at").input_value())

@@ -4,6 +4,7 @@ import pytest
 
 from obverse.foundation import InputError, UnlikelyError
 from obverse.process.catalog import formulas, routes
+from obverse.reference import number
 from obverse.run import (
     Event,
     advance,
@@ -318,3 +319,36 @@ def test_what_a_bath_can_have_is_taken_at_once(workbench, temperature_c):
     # Powders are dissolved in warm water.
     sink.record(run, "u", {"kind": "temperature_noted", "action": "lay_out", "temperature_c": 50})
     assert len(sink.state(run).temperatures) == 2
+
+
+def test_a_temperature_read_before_any_bath_counts_where_the_bath_itself_was_not_read():
+    evening = Evening().until("prewarm")
+    evening.do("temperature_noted", temperature_c=21.5)
+    evening.do("temperature_noted", temperature_c=45, sure=True)  # of something else: no bath has that
+    evening.until("first_development.rinse.1")
+    told = true_controls(evening.state)[0]
+    assert told.controls["temperature_c"] == 21.5
+    assert told.control_sds["temperature_c"] == number("practice.run.temperature_unnoted_sd_c")
+    assert "Nobody read the bath; the 21.5 C read before it are taken" in told.note
+    late = Evening().until("first_development.rinse.1")
+    late.do("temperature_noted", temperature_c=21.5)
+    assert "Nobody read the temperature" in true_controls(late.state)[0].note, "what is read after it tells nothing of it"
+
+
+def test_a_rinse_that_was_ended_early_on_purpose_is_kept_so():
+    evening = Evening().until("first_development.rinse.1")
+    rinse = evening.state.action
+    assert rinse.asked_until_s == rinse.cues[0].at_s + rinse.cues[0].lasts_s, "until its turns are over"
+    evening.touch(after=rinse.asked_until_s - 1, cut_short=True)
+    assert evening.state.done[-1].cut_short and evening.state.done[-1].key == rinse.key
+    evening.touch(after=evening.state.action.asked_until_s, cut_short=True)
+    assert not evening.state.done[-1].cut_short, "by then it is not early"
+    handwork = {a.key for a in PLAN.actions if a.kind in ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm")}
+    assert {a.key for a in PLAN.actions if a.asked_until_s and a.key in handwork} == set(), "hands know when they are done"
+
+
+def test_what_makes_a_used_bath_harmless_is_asked_about_until_its_time_is_over():
+    plan = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500)
+    destroys = [a for a in plan.actions if a.kind == "destroy"]
+    assert destroys and all(a.asked_until_s == (0 if a.unattended_s else a.duration_s) for a in destroys)
+    assert any(a.asked_until_s for a in destroys)

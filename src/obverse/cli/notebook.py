@@ -41,6 +41,11 @@ def next_(
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
         _print(answer)
+        if not others:
+            typer.echo(
+                "This knows the one file. The page of a film learns from the other films of the notebook too, so its strip may lie "
+                "a step of your tools beside this one; --other FILE takes them in here."
+            )
 
 
 def trial(

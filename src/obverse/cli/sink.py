@@ -17,7 +17,7 @@ from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_nu
 from obverse.system import keys_of_terminal
 
 KEYS = (
-    "Enter: done / it is in    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
+    "Enter: done / it is in    early: done before its time    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
     "u: that was wrong (takes the last entry or touch back)    skip why: leave this step out    repeat STEP why: once more    "
     "q: leave (come back with --resume)"
 )
@@ -119,7 +119,10 @@ def _plan_text(plan: Any) -> str:
     from obverse.workbench.evening_words import conflict_words, title_words
     from obverse.workbench.ready_words import ready_groups
 
-    lines = [f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, {_clock(plan.duration_s)} of hands", ""]
+    lines = [
+        f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, hands free after {_clock(plan.duration_s)}",
+        "",
+    ]
     for statement in plan.proof.statements:
         lines.append(f"  proved: {statement}")
     for conflict in plan.proof.conflicts:
@@ -213,6 +216,10 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             kind = (
                 "started" if look["status"] == "planned" else "poured" if look["phase"] == "ready" else "acknowledged"
             )
+            left_s = _asked_left_s(look)
+            if kind == "acknowledged" and left_s > 0:
+                face.tell(f"{_clock(left_s)} of this are left. If it is done all the same, type: early")
+                return
             event: dict[str, Any] = {"kind": kind, "action": key}
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
@@ -260,6 +267,13 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
     for order in answer.orders:
         if order.do != "show" and order.text:
             face.tell(order.text)
+
+
+def _asked_left_s(look: dict[str, Any]) -> float:
+    """How long a touch would still be asked about before the present action counts as done."""
+    if look["phase"] != "doing":
+        return 0.0
+    return float(look["clock_from_s"] + look["action"]["asked_until_s"] - look["now_s"])
 
 
 def _last_entry(sink: Any, run_id: str) -> str:

@@ -11,7 +11,7 @@ from obverse.process import CONTROLS, TEMPERATURE, TIME
 from obverse.reference import number
 from obverse.run.plan import Action, Strip
 from obverse.run.state import Done, RunState
-from obverse.run.temperature import TemperatureNote, effective_development
+from obverse.run.temperature import TemperatureNote, doubt_about, effective_development
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,9 @@ class BathUse:
 def true_controls(state: RunState) -> tuple[TrueControls, ...]:
     """For each strip whose first development is over, its controls with standard uncertainties.
 
-    Temperature readings made in the bath, and the one taken of it before, are integrated over the bath. A first
-    development that was repeated counts with all its passes. Numbers are rounded to what their uncertainty means.
+    Temperature readings made in the bath, and the one taken of it before, are integrated over the bath. Where there is
+    neither, the last reading of anything before it was poured counts, loosely. A first development that was repeated
+    counts with all its passes. Numbers are rounded to what their uncertainty means.
     """
     first = state.plan.route.first_development.key
     found = []
@@ -66,8 +67,8 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
         passes = [d for d in state.done if d.key == action.key]
         if action.kind != "bath" or action.step != first or not passes:
             continue
-        time_min, temperature_c, noted = _developed(state, action, passes)
-        note = _note(passes, [n.temperature_c for n in noted])
+        time_min, temperature_c, read = _developed(state, action, passes)
+        note = _note(passes, read)
         for strip in state.plan.strips:
             if strip.name not in action.strips:
                 continue
@@ -85,25 +86,45 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
     return tuple(found)
 
 
-def _developed(
-    state: RunState, action: Action, passes: Sequence[Done]
-) -> tuple[Estimate, Estimate, list[TemperatureNote]]:
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """Temperatures on which a development rests; `before`: of something else, before the bath was poured."""
+
+    notes: tuple[TemperatureNote, ...]
+    before: bool = False
+
+
+def _read_of(state: RunState, action: Action, poured_s: float) -> _Read:
+    in_the_bath = [n for n in state.temperatures if n.action == action.key]
+    found = in_the_bath or [n for n in state.temperatures if n.action == "check"][-1:]
+    if found:
+        return _Read(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in found))
+    # What was read before any bath tells of the water and the room; what no bath can have tells of something else.
+    earlier = [
+        n for n in state.temperatures if n.at_s <= poured_s and doubt_about(n.temperature_c, of_a_bath=True) is None
+    ]
+    return _Read(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in earlier[-1:]), before=bool(earlier))
+
+
+def _developed(state: RunState, action: Action, passes: Sequence[Done]) -> tuple[Estimate, Estimate, _Read]:
     """Minutes and mean temperature of all passes of one development, and the readings they rest on."""
-    noted = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == action.key]
-    if not noted:
-        noted = [TemperatureNote(n.at_s, n.temperature_c) for n in state.temperatures if n.action == "check"][-1:]
+    read = _read_of(state, action, passes[0].clock_from_s)
     planned_c = action.temperature_c if action.temperature_c is not None else state.plan.temperature_c
     handling_s = action.pour_s + action.drain_s
     each = [
         effective_development(
-            d.clock_from_s, max(d.ended_s, d.clock_from_s + 1), noted, planned_c, handling_s=handling_s
+            d.clock_from_s, max(d.ended_s, d.clock_from_s + 1), read.notes, planned_c, handling_s=handling_s
         )
         for d in passes
     ]
     longest = max(each, key=lambda one: one.time_min.value)
     minutes = sum(one.time_min.value for one in each)
     sd_min = sum(one.time_min.sd**2 for one in each) ** 0.5
-    return Estimate(minutes, sd_min), longest.temperature_c, noted
+    temperature_c = longest.temperature_c
+    if read.before:
+        # Nobody read the bath itself: as uncertain as a planned temperature that nobody read.
+        temperature_c = Estimate(temperature_c.value, number("practice.run.temperature_unnoted_sd_c"))
+    return Estimate(minutes, sd_min), temperature_c, read
 
 
 def meaningful(estimate: Estimate) -> float:
@@ -113,16 +134,18 @@ def meaningful(estimate: Estimate) -> float:
     return float(round(estimate.value, 1 - math.floor(math.log10(estimate.sd))))
 
 
-def _note(passes: Sequence[Done], noted_c: Sequence[float]) -> str:
+def _note(passes: Sequence[Done], read: _Read) -> str:
     took_s, planned_s = sum(d.took_s for d in passes), sum(d.planned_s for d in passes)
     told = [f"First development took {took_s / 60:.2f} min ({planned_s / 60:.2f} min planned)."]
     if len(passes) > 1:
         told.append(f"It was done in {len(passes)} passes.")
-    told.append(
-        f"{len(noted_c)} temperature reading{'s' if len(noted_c) != 1 else ''}."
-        if noted_c
-        else "Nobody read the temperature; the planned one is taken, with a wide uncertainty."
-    )
+    noted_c = [note.temperature_c for note in read.notes]
+    if read.before:
+        told.append(f"Nobody read the bath; the {noted_c[0]:g} C read before it are taken, with a wide uncertainty.")
+    elif noted_c:
+        told.append(f"{len(noted_c)} temperature reading{'s' if len(noted_c) != 1 else ''}.")
+    else:
+        told.append("Nobody read the temperature; the planned one is taken, with a wide uncertainty.")
     low_c, high_c = number("practice.run.temperature_low_c"), number("practice.run.temperature_high_c")
     if any(not low_c <= c <= high_c for c in noted_c):
         told.append(f"A reading lies outside {low_c:g} to {high_c:g} C, where the law of time and temperature ends.")

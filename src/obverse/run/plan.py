@@ -193,6 +193,7 @@ class Action(Document):
     time_sd_s: float = Field(default=0, ge=0, description="uncertainty of the compensated time, from kappa alone")
     ends_by: Literal["clock", "person"] = "person"
     waits_for_pour: bool = False
+    asked_until_s: float = Field(default=0, ge=0, description="whoever says before this that it is done is asked once")
     unattended_s: float = Field(default=0, ge=0, description="goes on by itself after the hands have left it")
     hands: tuple[tuple[float, float], ...] = ()
     cues: tuple[Cue, ...] = ()

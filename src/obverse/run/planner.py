@@ -450,6 +450,7 @@ class _Evening:
                     duration_s=duration_s,
                     drain_s=self.dump_s,
                     ends_by="clock" if standing else "person",
+                    asked_until_s=0.0 if standing else self.pour_s + moving_s,
                     hands=_merged([(0.0, self.pour_s + moving_s), (still_s, duration_s)]),
                     cues=_with_ends(cues, duration_s, self.dump_s, "water"),
                     place="closed_tank" if step.light == "dark" else "open",
@@ -713,6 +714,7 @@ class _Evening:
                     60 * minutes,
                     name=part.name,
                     said=part.do,
+                    asked_until_s=0.0 if hands_off else 60 * minutes,
                     why=part.why,
                     cautions=part.cautions,
                     step=step.key,
@@ -821,6 +823,7 @@ class _Evening:
                     "wait_warm",
                     "wait",
                     missing_s,
+                    asked_until_s=missing_s / 2,
                     exact=True,
                     hands=False,
                 )

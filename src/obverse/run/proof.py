@@ -36,10 +36,12 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
     conflicts += _too_old(actions, lives)
     conflicts += _light(actions)
     busy_s = sum(end - start for start, end, _ in spans)
+    whole_s = max((action.end_s for action in actions), default=0.0)
     statements = []
     if not any(c.kind == "hands" for c in conflicts):
         statements.append(
-            f"Two hands suffice: {len(spans)} spans of handling, {busy_s / 60:.0f} min in all, no two overlap."
+            f"Two hands suffice: {len(spans)} spans of handling, the hands at work for {busy_s / 60:.0f} of "
+            f"{whole_s / 60:.0f} min, no two overlap."
         )
     if lives and not any(c.kind in ("life", "deadline") for c in conflicts):
         statements.append(

@@ -227,6 +227,7 @@ def _shown(action: Action) -> dict[str, Any]:
         "pour_s",
         "ends_by",
         "waits_for_pour",
+        "asked_until_s",
         "place",
         "temperature_c",
         "temperature_low_c",

@@ -466,6 +466,9 @@ def _acknowledged(state: RunState, event: Event) -> Outcome:
                 state, f"{left_s:.0f} seconds are left. Nothing was changed; say so if you truly want to end it now."
             )
         cut = early_s > 0
+    elif event.cut_short:
+        # Asked by the face, and said to be meant.
+        cut = at_s < state.clock_from_s + action.asked_until_s
     done = Done(
         key=action.key,
         began_s=state.began_s if state.began_s is not None else at_s,

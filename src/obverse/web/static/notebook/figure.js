@@ -175,20 +175,43 @@ export class Figure {
     const g = this.layers.curves;
     g.setAttribute("clip-path", "url(#plot-area)");
     const { trials } = this.state;
-    const taken = [];
+    const spots = this.labelSpots(trials);
     this.lines = trials.map((trial, i) => {
       const newness = trials.length === 1 ? 1 : i / (trials.length - 1);
       const line = h("path", { d: this.path(trial.curve.log_exposure, trial.curve.density), fill: "none", stroke: this.c.ink, "stroke-opacity": 0.25 + 0.65 * newness, "stroke-width": 1.2 + newness, "stroke-dasharray": trial.curve_is === "predicted" ? "2 4" : null });
-      const k = trial.curve.log_exposure.findIndex((x) => x > X[0] + 0.12);
       g.append(line);
-      if (!this.rows.includes(i)) return line;
-      let y = this.y(trial.curve.density[Math.max(k, 0)]);
-      while (taken.some((other) => Math.abs(other - y) < 13)) y += 5;
-      taken.push(y);
-      const x = this.x(trial.curve.log_exposure[Math.max(k, 0)]) + 2;
-      g.append(h("text", { x, y: y - 5, "font-size": 12, "font-weight": 600, "paint-order": "stroke", stroke: this.c.card, "stroke-width": 4 }, String(i + 1)));
       return line;
     });
+    // Above all lines, so that no later curve runs through an earlier number.
+    for (const [i, [x, y]] of spots) g.append(h("text", { x, y: y + 4, "text-anchor": "middle", "font-size": 12, "font-weight": 600, "paint-order": "stroke", stroke: this.c.card, "stroke-width": 4 }, String(i + 1)));
+  }
+
+  /** Where the number of each curve stands: on the curve itself, where the others and their numbers are farthest. */
+  labelSpots(trials) {
+    const at = (curve, x) => {
+      const k = curve.log_exposure.findIndex((value) => value >= x);
+      if (k <= 0) return null;
+      const [x0, x1] = [curve.log_exposure[k - 1], curve.log_exposure[k]];
+      return this.y(curve.density[k - 1] + ((x - x0) / (x1 - x0)) * (curve.density[k] - curve.density[k - 1]));
+    };
+    const shown = this.rows.filter((i) => trials[i].curve);
+    const spots = new Map();
+    const handles = Object.keys(AIM_NAMES).filter((name) => (this.state.aim[name] ?? null) !== null).map((name) => this.place(name)).map(([x, d]) => [this.x(x), this.y(d)]);
+    for (const i of shown) {
+      let best = null;
+      for (let x = X[0] + 0.15; x <= X[1] - 0.15; x += 0.1) {
+        const y = at(trials[i].curve, x);
+        if (y === null) continue;
+        const away = shown.filter((j) => j !== i).map((j) => at(trials[j].curve, x)).filter((other) => other !== null).map((other) => Math.abs(other - y));
+        // Never on another number or on a handle of the aim.
+        if ([...spots.values(), ...handles].some(([px, py]) => Math.hypot(px - this.x(x), py - y) < 17)) continue;
+        // Enough is enough: of places that are clear, the one farthest left is where the eye looks first.
+        const clear = Math.min(14, ...away);
+        if (best === null || clear > best.clear + 0.5) best = { clear, spot: [this.x(x), y] };
+      }
+      if (best) spots.set(i, best.spot);
+    }
+    return spots;
   }
 
   highlight(index) {
@@ -317,16 +340,22 @@ export class Figure {
     const wash = { fill: c.goodWash, "fill-opacity": 0.75, stroke: c.good, "stroke-width": 1.2, "stroke-dasharray": "4 3" };
     const word = (x, y, text, anchor = "start") => h("text", { x, y, fill: c.good, "font-size": 12, "text-anchor": anchor, "paint-order": "stroke", stroke: c.card, "stroke-width": 3 }, text);
     const g = this.layers.aim;
-    g.replaceChildren();
+    // Bounds are above base, the axis has the base in it: the line says by how much the two differ.
+    const over = this.phone ? "" : " above base";
+    const yBase = this.y(base);
+    g.replaceChildren(
+      h("line", { x1: this.left, x2: this.width - this.right, y1: yBase, y2: yBase, stroke: c.soft, "stroke-width": 1, "stroke-dasharray": "2 4" }),
+      h("text", { x: this.left + 4, y: yBase - 4, fill: c.soft, "font-size": 12, "paint-order": "stroke", stroke: c.card, "stroke-width": 3 }, this.phone ? `base ${base.toFixed(2)}: bounds are above it` : `base ${base.toFixed(2)}: the axis counts it, the bounds are above it`),
+    );
     if (aim.dmax_min !== null) {
       const y = this.y(base + aim.dmax_min);
       const right = this.x(X[0] + 0.75);
-      g.append(h("rect", { x: this.left, y: this.plotTop, width: right - this.left, height: Math.max(0, y - this.plotTop), ...wash }), word(right + 5, Math.max(y - 6, this.plotTop + 12), `blacks \u2265 ${aim.dmax_min.toFixed(2)}`));
+      g.append(h("rect", { x: this.left, y: this.plotTop, width: right - this.left, height: Math.max(0, y - this.plotTop), ...wash }), word(right + 5, Math.max(y - 6, this.plotTop + 12), `blacks \u2265 ${aim.dmax_min.toFixed(2)}${over}`));
     }
     if (aim.highlight_density_max !== null) {
       const y = this.y(base + aim.highlight_density_max);
       const [x0, x1] = [this.x(xc + HIGHLIGHT - 0.17), this.x(xc + HIGHLIGHT + 0.17)];
-      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2 + (this.phone ? 0 : 8), y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}`, "middle"));
+      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2 + (this.phone ? 0 : 8), y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}${over}`, "middle"));
     }
     if (aim.gradient_min !== null && aim.gradient_max !== null) {
       const corner = (side, slope) => `${this.x(xc + side * REACH).toFixed(1)},${this.y(middle - side * REACH * slope).toFixed(1)}`;

@@ -42,6 +42,9 @@ let changedAt = -Infinity;
 // Set while another device's touch is so fresh that one's own may have been meant for what was there before it.
 let meantBefore = null;
 let saidTimer = null;
+// Which action was asked about because a touch came early, and when; a touch within this answers.
+let asked = { key: "", at: 0 };
+const ANSWER_MS = 15_000;
 let drawnKey = "";
 let duties = { list: plan.duties, heard: performance.now() };
 let readToTheEnd = false;
@@ -184,12 +187,32 @@ function touch({ meant = false } = {}) {
   } else if (is === "running") {
     say(`${length(dueOf() - clock.now())} left. Nothing was changed; to end it early, open More.`);
     return;
+  } else if (doing && doneEarly(doing)) {
+    return;
   } else if (doing) {
-    send("acknowledged");
+    // What was asked and answered is kept as it was said.
+    send("acknowledged", asked.key === doing.key ? { cut_short: true } : {});
   } else {
     return;
   }
   $("said").hidden = true;
+}
+
+/** Whether this touch comes so early that it is asked about; a second touch answers that it is meant. */
+function doneEarly(doing) {
+  const gone = clock.now() - core.clock_from_s;
+  if (gone >= doing.asked_until_s) {
+    asked = { key: "", at: 0 };
+    return false;
+  }
+  const now = performance.now();
+  const since = asked.key === doing.key ? now - asked.at : Infinity;
+  // A bounce of the same press is no answer.
+  if (since < SETTLE_MS) return true;
+  if (since < ANSWER_MS) return false;
+  asked = { key: doing.key, at: now };
+  say(`${length(doing.asked_until_s - gone)} of this are left. If it is done all the same, touch once more; it is written down as early.`, "danger");
+  return true;
 }
 
 function wholeRead() {
@@ -237,7 +260,8 @@ function draw() {
   drawTouch(doing, is);
   drawWrong(now);
   const end = machine.endOf(plan, core, now);
-  $("end-of-evening").textContent = end === null ? "" : `hands free about ${hour(end)}`;
+  // The clock of a rehearsal is not the one on the wall: what is left of the evening is the same on both.
+  $("end-of-evening").textContent = end === null ? "" : first.speed > 1 ? `${Math.round((end - now) / 60)} min of the evening left` : `hands free about ${hour(end)}`;
   drawWorst(doing, now);
 }
 
@@ -306,7 +330,7 @@ function drawAction(doing) {
   // At the bench the words are the work; in a bath the clock is, and what can hurt comes before the words.
   if (timed) box.prepend(list);
   else box.append(list);
-  $("cautions").dataset.text = "";
+  worstKey = null;
   const after = next();
   $("then").textContent = after ? `Then: ${after.title}` : "Then the evening is over.";
   $("place-in-evening").textContent = core.status === "planned" ? `${plan.actions.length} actions` : `${Math.min(core.index + 1, plan.actions.length)} of ${plan.actions.length}`;
@@ -493,12 +517,15 @@ function stillToCome(item) {
   return !link.queue.length || action()?.key === item.to_action || machine.coming(plan, core).some((each) => each.key === item.to_action);
 }
 
+// What is drawn of it; null where it is to be drawn anew, though there be nothing to know.
+let worstKey = null;
+
 function drawWorst(doing, now) {
   const list = worstOf(doing, now);
   const text = list.flat().join("|");
   const box = $("cautions");
-  if (!box || box.dataset.text === text) return;
-  box.dataset.text = text;
+  if (!box || worstKey === text) return;
+  worstKey = text;
   const [worst, ...others] = list;
   $("worst").hidden = !worst;
   if (worst) {
@@ -508,16 +535,22 @@ function drawWorst(doing, now) {
   // The worst stands in the first screen; where it has steps, they are below it.
   const below = worst?.[2] ? list : others;
   box.hidden = below.length === 0;
-  box.replaceChildren(
-    ...below.map(([level, line, steps]) => {
-      const item = document.createElement("li");
-      item.className = level;
-      item.append(icon(level), Object.assign(document.createElement("span"), { textContent: line }));
-      // They open beside this page, which goes on.
-      if (steps) item.append(Object.assign(document.createElement("a"), { className: "button", href: steps, target: "_blank", rel: "noopener", textContent: "Its steps" }));
-      return item;
-    }),
-  );
+  below.forEach(([level, line, steps], index) => {
+    // What is there stays there: whoever stands on "Its steps" must not lose the place because a minute has gone.
+    const item = box.children[index] ?? box.appendChild(document.createElement("li"));
+    const link_ = item.querySelector("a");
+    const told_ = Object.assign(document.createElement("span"), { textContent: line });
+    item.className = level;
+    if (link_ && link_.getAttribute("href") === steps) {
+      item.querySelector("svg").replaceWith(icon(level));
+      item.querySelector("span").replaceWith(told_);
+      return;
+    }
+    item.replaceChildren(icon(level), told_);
+    // They open beside this page, which goes on.
+    if (steps) item.append(Object.assign(document.createElement("a"), { className: "button", href: steps, target: "_blank", rel: "noopener", textContent: "Its steps" }));
+  });
+  while (box.children.length > below.length) box.lastElementChild.remove();
 }
 
 /** m:ss, rounded up so that 0:00 is the end and not the last second. */
@@ -528,8 +561,12 @@ function length(seconds, down = false) {
   return minutes >= 60 ? `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}:${rest}` : `${minutes}:${rest}`;
 }
 
-const hour = (instant) => new Date(instant * 1000).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-const toTheSecond = (instant) => new Date(instant * 1000).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+// Twenty-four hours everywhere, as the house writes them: a browser's own habit would put both kinds on one screen.
+const hour = (instant) => toTheSecond(instant).slice(0, 5);
+const toTheSecond = (instant) => {
+  const at = new Date(instant * 1000);
+  return [at.getHours(), at.getMinutes(), at.getSeconds()].map((part) => String(part).padStart(2, "0")).join(":");
+};
 
 // That was wrong: for two minutes beside the big button, in the dialog for as long as the evening lasts
 
@@ -558,10 +595,10 @@ function openWrong() {
     const title = plan.actions.find((each) => each.key === press.action)?.title ?? "";
     const row = wrongRow(`“${PRESSED[press.kind] ?? press.kind}”, ${title}, ${toTheSecond(press.at_s)}`);
     row.append(button("Take it back", () => takeBack(press.id)));
-    row.append(...field("It truly was at", "time", toTheSecond(press.at_s), (text) => {
+    row.append(...field("It truly was at", "text", toTheSecond(press.at_s), (text) => {
       const to = instantOf(text, press.at_s);
       return to === null ? "Write the time like 20:15:30." : change(press.id, { to_s: to });
-    }, { step: 1 }));
+    }));
     rows.push(row);
   }
   for (const each of entries()) {
