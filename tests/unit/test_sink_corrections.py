@@ -332,7 +332,9 @@ def test_a_temperature_read_before_any_bath_counts_where_the_bath_itself_was_not
     assert "Nobody read the bath; the 21.5 C read before it are taken" in told.note
     late = Evening().until("first_development.rinse.1")
     late.do("temperature_noted", temperature_c=21.5)
-    assert "Nobody read the temperature" in true_controls(late.state)[0].note, "what is read after it tells nothing of it"
+    assert "Nobody read the temperature" in true_controls(late.state)[0].note, (
+        "what is read after it tells nothing of it"
+    )
 
 
 def test_a_rinse_that_was_ended_early_on_purpose_is_kept_so():
@@ -344,7 +346,9 @@ def test_a_rinse_that_was_ended_early_on_purpose_is_kept_so():
     evening.touch(after=evening.state.action.asked_until_s, cut_short=True)
     assert not evening.state.done[-1].cut_short, "by then it is not early"
     handwork = {a.key for a in PLAN.actions if a.kind in ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm")}
-    assert {a.key for a in PLAN.actions if a.asked_until_s and a.key in handwork} == set(), "hands know when they are done"
+    assert {a.key for a in PLAN.actions if a.asked_until_s and a.key in handwork} == set(), (
+        "hands know when they are done"
+    )
 
 
 def test_what_makes_a_used_bath_harmless_is_asked_about_until_its_time_is_over():
