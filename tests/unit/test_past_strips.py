@@ -124,7 +124,7 @@ def test_doubt_is_kept():
         ("rather contrasty", "", {"contrast": "slightly_hard"}),
         ("murky highlights thin blacks", "", {"highlights": "murky", "blacks": "thin"}),
         ("highlights veiled but blacks ok", "", {"highlights": "murky", "blacks": "deep"}),
-        ("good", "", {"highlights": "clear", "blacks": "deep", "midtones": "right"}),
+        ("good", "", {"highlights": "clear", "blacks": "deep", "midtones": "right", "contrast": "right"}),
     ],
 )
 def test_words_of_the_eye(text, of, grades):

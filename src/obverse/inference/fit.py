@@ -220,14 +220,13 @@ class FilmFit:
             if not low <= value <= high:
                 text = f"{CONTROLS[name].text(value)} lies outside {low:g} to {high:g}, where the model was made; the prediction is a guess"
                 found.append(Caution("notebook.far", text, Level.CAUTION, name))
-        if not self.evidence.has_readings.any():
-            found.append(
-                Caution(
-                    "notebook.no_readings",
-                    "no strip has been measured yet: this is what films in general do",
-                    Level.NOTE,
-                )
-            )
+        if self.evidence.grades and not self.evidence.has_readings.any():
+            judged = len({grade.strip for grade in self.evidence.grades})
+            text = f"learned from words alone, of {judged} strip{'' if judged == 1 else 's'}: as wide as words are"
+            found.append(Caution("notebook.by_words", text, Level.NOTE))
+        elif not self.evidence.has_readings.any():
+            text = "no strip has been read or judged yet: this is what films in general do"
+            found.append(Caution("notebook.no_readings", text, Level.NOTE))
         return tuple(found)
 
     def strip_observables(self, midtone_density: float, most: int | None = None) -> Array:

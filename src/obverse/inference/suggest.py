@@ -22,7 +22,7 @@ from obverse.inference.fit import FilmFit, fit_film, summary
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
 from obverse.model import bounds_of, in_aim, margins
 from obverse.model.observables import SCALE
-from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series
+from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
 from obverse.reference import number
 
 Array = NDArray[np.float64]
@@ -234,9 +234,12 @@ def next_strips(
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
     suggestions = tuple(_suggestion(fit, search, words, *one) for one in chosen)
     status = "ready" if best and best.probability_in_aim >= READY else "try"
-    out_of_reach = search.reachable < OUT_OF_REACH and bool(fit.evidence.has_readings.any())
-    in_the_way = search.in_the_way() if out_of_reach and status == "try" else None
-    message, cautions = _message(fit, status, best, suggestions, out_of_reach, in_the_way)
+    told = bool(fit.evidence.has_readings.any() or fit.evidence.grades)
+    out_of_reach = search.reachable < OUT_OF_REACH and told
+    # The aim may be met by some recipe, but by what is known no single one has a chance worth an evening.
+    no_chance = told and not out_of_reach and max((s.probability_in_aim for s in suggestions), default=1.0) < OUT_OF_REACH
+    in_the_way = search.in_the_way() if (out_of_reach or no_chance) and status == "try" else None
+    message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, in_the_way)
     return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way)
 
 
@@ -400,18 +403,29 @@ def _soft(miss: Array) -> Array:
     return np.exp(np.minimum(miss, 0.0))
 
 
+def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
+    """Place in the series of the strip most likely to lie in the aim, of those that were read or judged; None without one.
+
+    Whoever names the nearest strip, or counts from it, asks here, so that all name the same.
+    """
+    seen = np.array([has_evidence(trial) for trial in fit.series.trials], dtype=bool)
+    if not seen.any():
+        return None
+    miss = margins(fit.strip_observables(aim.midtone_density, FULL_DRAWS), aim).min(axis=-1)
+    order = (miss >= 0).mean(axis=0) + 1e-3 * _soft(miss).mean(axis=0)
+    return int(np.argmax(np.where(seen, order, -1.0)))
+
+
 def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
-    if not fit.evidence.own_size:
+    j = nearest_strip(fit, aim)
+    if j is None:
         return None
     observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)
-    miss = margins(observed, aim).min(axis=-1)
-    probability = (miss >= 0).mean(axis=0)
-    order = probability + 1e-3 * _soft(miss).mean(axis=0)
-    j = int(np.argmax(order))
+    probability = (margins(observed, aim).min(axis=-1) >= 0).mean(axis=0)
     estimates = summary(observed[:, j])
     middle = np.array([e.value for e in estimates.values()])
     name = fit.series.trials[j].id
-    nominal = fit.evidence.recipes[[fit.evidence.ids.index(name)]]
+    nominal = fit.evidence.recipes[[fit.evidence.rows[j]]]
     again = in_aim(fit.observed(nominal, aim.midtone_density, repeated=True, most=FULL_DRAWS), aim).mean()
     return BestTrial(
         name,
@@ -439,16 +453,34 @@ def _suggestion(
     )
 
 
+def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
+    """Says where a suggestion lies outside all that was tried by more than a step that a person makes on purpose."""
+    if not fit.evidence.size:
+        return None
+    low, high = ControlVector(fit.evidence.recipes.min(axis=0)), ControlVector(fit.evidence.recipes.max(axis=0))
+    outside = [
+        f"{CONTROLS[name].text(value)} (tried {low[CONTROLS[name]]:g} to {high[CONTROLS[name]]:g})"
+        for name, value in suggestion.controls.items()
+        if not low[CONTROLS[name]] - CONTROLS[name].handy_step <= value <= high[CONTROLS[name]] + CONTROLS[name].handy_step
+    ]
+    if not outside:
+        return None
+    return Caution("notebook.untried", f"it lies outside all that was tried: {', '.join(outside)}", Level.NOTE)
+
+
 def _message(
     fit: FilmFit,
     status: str,
     best: BestTrial | None,
     suggestions: tuple[Suggestion, ...],
     out_of_reach: bool,
+    no_chance: bool,
     in_the_way: InTheWay | None,
 ) -> tuple[str, tuple[Caution, ...]]:
     cautions: list[Caution] = []
-    if fit.evidence.size and not fit.evidence.has_readings.any():
+    if status == "try":
+        cautions += [caution for s in suggestions[:1] if (caution := _untried(fit, s))]
+    if fit.evidence.grades and not fit.evidence.has_readings.any():
         cautions.append(
             Caution(
                 "notebook.eyes_only",
@@ -482,6 +514,17 @@ def _message(
         lent = fit.evidence.size
         told = f"{'one strip' if lent == 1 else f'{lent} strips'} of this film from other darkrooms"
         return f"Nothing has been tried here: this strip follows from {told}.", tuple(cautions)
+    if no_chance:
+        best_chance = percent(max(s.probability_in_aim for s in suggestions))
+        cautions.append(
+            Caution(
+                "notebook.hardly_in_reach",
+                "by what is known no recipe within the limits has a fair chance: the aim may be out of reach",
+                Level.CAUTION,
+            )
+        )
+        why = in_the_way.sentence() if in_the_way else "More than one bound of the aim stands in the way."
+        return f"No recipe within these limits has more than {best_chance} by what is known. {why}", tuple(cautions)
     if not fit.evidence.size:
         return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(
             cautions

@@ -57,7 +57,7 @@ class BestWords:
         """Compare with that strip, or with the recipe that is held where nothing was tried."""
         if strip is None:
             return cls(fit, aim, None, held(fit.series), None)
-        row = fit.evidence.recipes[fit.evidence.ids.index(strip)]
+        row = fit.evidence.recipes[fit.evidence.rows[[trial.id for trial in fit.series.trials].index(strip)]]
         return cls(fit, aim, strip, ControlVector(row).settings(), observed)
 
 

@@ -108,6 +108,7 @@ _WHERE = r"\s(?:in|at|on|near|around|im|am|in den|dans|au|aux)\s(?:the |den |der
 _COMPARED = r"\b(?:than|better|worse|less|more|like|as|instead|compared|if|next|should|try|would|could)\b"
 # The best word of each scale; its contrary when it is denied, a shade when it is nearly so.
 _BEST = {"highlights": "clear", "blacks": "deep", "midtones": "right", "contrast": "right", "tint": "none"}
+_BEST_OF_ALL = {name: word for name, word in _BEST.items() if name != "tint"}
 _WORST = {"highlights": "murky", "blacks": "thin", "tint": "strong"}
 _SHADE = {
     ("highlights", "murky"): "slightly_murky",
@@ -207,8 +208,7 @@ def _clause(clause: str, of: str) -> Read | None:
     strong = strong and not denied
     _, bare = _taken(_IDLE, bare)
     if not about and re.fullmatch(_WHOLE_GOOD, bare) and not (nearly or denied or slight):
-        whole = {"highlights": "clear", "blacks": "deep", "midtones": "right"}
-        return whole, (), "said of the whole strip: taken as clear highlights, deep blacks, right mid-tones"
+        return dict(_BEST_OF_ALL), (), "said of the whole strip: taken as clear highlights, deep blacks, right mid-tones and contrast"
     if about == "tint" and not bare:
         # "slight tint", "a tint", "no tint".
         grade = "none" if denied else "slight" if slight else "strong"

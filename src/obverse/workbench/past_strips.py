@@ -360,10 +360,12 @@ def _ranges(rows: Sequence[_PlannedRow]) -> dict[str, Any]:
     ranges: dict[str, ControlRange] = {}
     for key, control in CONTROLS.items():
         values = [row.strip.controls[key] for row in rows if key in row.strip.controls]
-        if not control.varied_first and len(set(values)) < 2:
-            continue
-        low, high = min([control.low, *values]), max([control.high, *values])
-        ranges[key] = control.range.model_copy(update={"low": low, "high": high})
+        if len(set(values)) == 1 and not control.varied_first:
+            # What was the same for all is held there, not where films in general are.
+            ranges[key] = control.range.model_copy(update={"low": values[0], "high": values[0]})
+        elif values or control.varied_first:
+            low, high = min([control.low, *values]), max([control.high, *values])
+            ranges[key] = control.range.model_copy(update={"low": low, "high": high})
     return {key: limits.model_dump() for key, limits in ranges.items()}
 
 
