@@ -2,9 +2,10 @@
 
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom
 from obverse.inference.fit import CurveBand, FilmFit, fit_film
-from obverse.inference.suggest import BestTrial, NextStrips, Suggestion, next_strips
+from obverse.inference.suggest import READY, BestTrial, NextStrips, Suggestion, nearest_strip, next_strips
 
 __all__ = [
+    "READY",
     "BestTrial",
     "CurveBand",
     "DarkroomSaid",
@@ -13,5 +14,6 @@ __all__ = [
     "OtherDarkroom",
     "Suggestion",
     "fit_film",
+    "nearest_strip",
     "next_strips",
 ]

@@ -237,7 +237,9 @@ def next_strips(
     told = bool(fit.evidence.has_readings.any() or fit.evidence.grades)
     out_of_reach = search.reachable < OUT_OF_REACH and told
     # The aim may be met by some recipe, but by what is known no single one has a chance worth an evening.
-    no_chance = told and not out_of_reach and max((s.probability_in_aim for s in suggestions), default=1.0) < OUT_OF_REACH
+    no_chance = (
+        told and not out_of_reach and max((s.probability_in_aim for s in suggestions), default=1.0) < OUT_OF_REACH
+    )
     in_the_way = search.in_the_way() if (out_of_reach or no_chance) and status == "try" else None
     message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, in_the_way)
     return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way)
@@ -461,7 +463,9 @@ def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
     outside = [
         f"{CONTROLS[name].text(value)} (tried {low[CONTROLS[name]]:g} to {high[CONTROLS[name]]:g})"
         for name, value in suggestion.controls.items()
-        if not low[CONTROLS[name]] - CONTROLS[name].handy_step <= value <= high[CONTROLS[name]] + CONTROLS[name].handy_step
+        if not low[CONTROLS[name]] - CONTROLS[name].handy_step
+        <= value
+        <= high[CONTROLS[name]] + CONTROLS[name].handy_step
     ]
     if not outside:
         return None

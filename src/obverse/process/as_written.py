@@ -89,7 +89,7 @@ def celsius(text: str, unit: str) -> float | None:
         return None
     number = plain_number(found[1]) or 0.0
     fahrenheit = found[2] == "f" or (found[2] is None and (unit == "F" or number > WARMEST_C))
-    return round((number - FREEZING_F) * KELVIN_PER_F, 2) if fahrenheit else number
+    return round((number - FREEZING_F) * KELVIN_PER_F, 1) if fahrenheit else number
 
 
 def parts_water(text: str) -> float | None:

@@ -208,7 +208,11 @@ def _clause(clause: str, of: str) -> Read | None:
     strong = strong and not denied
     _, bare = _taken(_IDLE, bare)
     if not about and re.fullmatch(_WHOLE_GOOD, bare) and not (nearly or denied or slight):
-        return dict(_BEST_OF_ALL), (), "said of the whole strip: taken as clear highlights, deep blacks, right mid-tones and contrast"
+        return (
+            dict(_BEST_OF_ALL),
+            (),
+            "said of the whole strip: taken as clear highlights, deep blacks, right mid-tones and contrast",
+        )
     if about == "tint" and not bare:
         # "slight tint", "a tint", "no tint".
         grade = "none" if denied else "slight" if slight else "strong"

@@ -100,8 +100,9 @@ class Lock(Document):
 
     trial: str = Field(min_length=1, max_length=120)
     name: str = Field(min_length=1, max_length=160)
-    route: str = Field(min_length=1, max_length=120)
+    route: str = Field(default="", max_length=120, description="key of the process; empty: the one that made the strip")
     note: str = Field(default="", max_length=4000)
+    anyway: bool = Field(default=False, description="though the strip misses the aim")
 
 
 class TableFile(Document):
@@ -328,7 +329,9 @@ def restore_trial(request: Request, trial_id: str) -> dict[str, Any]:
 @router.post("/api/notebook/films/{film_id}/recipes")
 def lock_recipe(request: Request, film_id: str, body: Lock) -> dict[str, Any]:
     """Lock a recipe from a trial, with its evidence; the same name again makes the next revision."""
-    kept = _notebook(request).lock_recipe(film_id, body.trial, name=body.name, route_key=body.route, note=body.note)
+    kept = _notebook(request).lock_recipe(
+        film_id, body.trial, name=body.name, route_key=body.route, note=body.note, anyway=body.anyway
+    )
     return {"id": kept.id, "revision": kept.thing.revision}
 
 

@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from obverse.clock import Clock
-from obverse.foundation import ConflictError, InputError, NotFoundError, read_document
-from obverse.inference import FilmFit, NextStrips, fit_film, next_strips
+from obverse.foundation import ConflictError, InputError, NotFoundError, UnlikelyError, read_document
+from obverse.inference import FilmFit, NextStrips, fit_film, nearest_strip, next_strips
+from obverse.model import in_aim
 from obverse.process import (
     CONTROLS,
     Aim,
     Evidence,
     FilmStock,
+    Process,
     Recipe,
     Series,
     SeriesFilm,
@@ -326,12 +328,15 @@ class Notebook(Place):
                 "id": one.id,
                 "revision": one.revision,
                 **one.thing.model_dump(include={"run", "picture", "reading", "recipe", "made_at"}),
+                "process": self._process_word(one.thing),
             }
             for one in kept
         ]
         pages = story.trial_pages(fit, rows, [self._curve(series, trial) for trial in series.trials])
-        best = max(pages, key=lambda trial: trial["probability_in_aim"], default=None)
+        place = nearest_strip(fit, series.aim)
+        best = None if place is None else pages[place]
         here = best["controls"] if best else {}
+        rows_learned = story.learned(fit, self._before(film_id, series))
         return {
             "film": self.film(film_id).document(),
             "plan_revision": self.plan_revision(film_id),
@@ -340,10 +345,21 @@ class Notebook(Place):
             "base": story.base_of(fit),
             "trials": pages,
             "best": best["id"] if best else None,
-            "learned": story.learned(fit),
+            "learned": rows_learned,
+            "by_words": story.taught_by_words(fit, rows_learned),
             "effects": story.effects(fit, here),
             "robustness": story.robustness(fit, here) if best else [],
+            "repeated": story.repeated(fit, here) if best else None,
         }
+
+    def _before(self, film_id: str, series: Series) -> FilmFit:
+        """The film as it was known before any of its strips."""
+        return self._fit(series.model_copy(update={"trials": ()}), self._known_films(film_id))
+
+    def _process_word(self, entry: TrialEntry) -> str:
+        """The name of the process that made a strip; empty where no evening of the house tells it."""
+        run = self._store.runs.find(entry.run) if entry.run else None
+        return "" if run is None else run.thing.plan.route.name
 
     def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> dict[str, Any]:
         """What these controls would give."""
@@ -432,17 +448,49 @@ class Notebook(Place):
         """Locked recipes, oldest first; of one film where named."""
         return [kept for kept in self._store.recipes.all() if film_name is None or kept.thing.film.name == film_name]
 
+    def _process_of(self, film_id: str, trial_id: str) -> Process:
+        """The process that made a strip, as its evening ran it."""
+        entry = next(one.thing for one in self.trials(film_id) if one.thing.trial.id == trial_id)
+        run = self._store.runs.find(entry.run) if entry.run else None
+        if run is None:
+            raise InputError(f"no evening here tells which process made {trial_id}", where="route", remedy="choose it")
+        return run.thing.plan.route
+
+    @staticmethod
+    def _ask_before_locking(fit: FilmFit, place: int) -> None:
+        aim = fit.series.aim
+        seen = fit.strip_observables(aim.midtone_density)[:, place]
+        told = story.missed(fit.series.trials[place], story.verdicts(seen, aim), float(in_aim(seen, aim).mean()))
+        if told:
+            raise UnlikelyError(told, where="recipe", remedy="choose another strip, or say that you lock it anyway")
+
     def lock_recipe(
         self,
         film_id: str,
         trial_id: str,
         *,
         name: str,
-        route_key: str,
+        route_key: str = "",
         note: str = "",
         exposure_index: float | None = None,
+        anyway: bool = False,
     ) -> Stored[Recipe]:
-        """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision."""
+        """Lock a recipe from a trial, with the evidence behind it. The same name again makes the next revision.
+
+        Parameters
+        ----------
+        route_key : str
+            The process; the one that made the strip where it is not given.
+        anyway : bool
+            The person knows that the strip misses the aim.
+
+        Raises
+        ------
+        UnlikelyError
+            If the strip misses the aim or was not read, and nobody said that it may be locked anyway.
+        InputError
+            If no evening tells which process made the strip, and none is given.
+        """
         series = self.series(film_id)
         chosen = next((trial for trial in series.trials if trial.id == trial_id), None)
         if chosen is None:
@@ -450,9 +498,11 @@ class Notebook(Place):
                 f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips"
             )
         _recipe_id(name)
-        route = known_process(self._store, route_key)
+        route = known_process(self._store, route_key) if route_key else self._process_of(film_id, trial_id)
         known = route.baths(known_formulas(self._store))
         fit = self.fit(film_id)
+        if not anyway:
+            self._ask_before_locking(fit, series.trials.index(chosen))
         probability = float(fit.probability_in_aim(chosen.controls, series.aim))
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(

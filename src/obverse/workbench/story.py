@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import CurveBand, FilmFit
+from obverse.inference import READY, CurveBand, FilmFit
+from obverse.inference.words import percent
 from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
-from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial
+from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial, has_evidence
 from obverse.reference import records
 from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
 from obverse.workbench import words
@@ -25,6 +26,10 @@ STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 FEWEST_CONTROL_STRIPS = 5
 # The repeat of a reading on the same strip is no better than this, however smooth the curve.
 LEAST_READING_SD = 0.005
+# A strip is locked without a question where it lies in the aim more likely than not.
+LIKELY = 0.5
+# A belief that moved by so small a part of its own width, or narrowed by so little, has hardly moved.
+HARDLY = 0.1
 # Where the next strip is foretold: so many standard deviations about the mean of its level.
 LIMIT_SIGMAS = 3.0
 
@@ -96,10 +101,40 @@ def trial_pages(
                 "curve_is": "measured" if curve is not None else "predicted",
                 "strip": None if trial.steps else _strip(fit, trial.controls, base),
                 "seen": verdicts(seen[:, j], series.aim),
-                "probability_in_aim": float(in_aim(seen[:, j], series.aim).mean()),
+                "probability_in_aim": (chance := float(in_aim(seen[:, j], series.aim).mean())),
+                "verdict": strip_verdict(trial, chance),
             }
         )
     return pages
+
+
+def strip_verdict(trial: Trial, chance: float) -> str:
+    """Where a strip lies, in few words: one that nobody has read or judged is no miss, and words never say it surely."""
+    if not has_evidence(trial):
+        return "not read yet"
+    if chance >= READY:
+        return "in the aim"
+    if chance <= 1 - READY:
+        return "off the aim" if trial.steps else "off the aim, by your words"
+    return f"{percent(chance)} in the aim"
+
+
+def missed(trial: Trial, seen: dict[str, dict[str, Any]], chance: float) -> str:
+    """Why a recipe should hardly be locked from a strip, in one clause; empty where it lies in the aim more likely than not."""
+    if not has_evidence(trial):
+        return f"{trial.id} was neither read nor judged yet"
+    if chance >= LIKELY:
+        return ""
+    bounded = [one for one in seen.values() if one["probability"] is not None]
+    worst = min(bounded, key=lambda one: float(one["probability"]), default=None)
+    estimate = worst["estimate"] if worst else None
+    if worst is None or estimate is None:
+        return f"{trial.id} lies in the aim with a chance of {percent(chance)} only"
+    wanted = " and ".join(f"at {word} {worst[word]:.2f}" for word in ("least", "most") if worst[word] is not None)
+    return (
+        f"{trial.id} lies in the aim with a chance of {percent(chance)} only: "
+        f"{worst['name'].lower()} {estimate['value']:.2f}, wanted {wanted}"
+    )
 
 
 def base_of(fit: FilmFit) -> float:
@@ -159,13 +194,62 @@ def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) ->
     }
 
 
-def learned(fit: FilmFit) -> list[dict[str, Any]]:
-    """What the strips taught, in words a person can check, each with its 90 % interval and what was believed before."""
+def learned(fit: FilmFit, before: FilmFit | None = None) -> list[dict[str, Any]]:
+    """What the strips taught, in words a person can check, each with its 90 % interval and what was believed before.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    before : FilmFit, optional
+        The film as it was known before any of its strips.
+    """
+    now, first = _quantities(fit), None if before is None else _quantities(before)
+    return [
+        {
+            "key": key,
+            "name": name,
+            "meaning": meaning,
+            "estimate": estimate_document(values),
+            "before": None if first is None else estimate_document(first[k][3]),
+            "digits": digits,
+            "unit": unit,
+        }
+        for k, (key, name, meaning, values, digits, unit) in enumerate(now)
+    ]
+
+
+def taught_by_words(fit: FilmFit, rows: list[dict[str, Any]]) -> str:
+    """What the words did to the belief, in a sentence; empty where a strip was measured, or none was judged."""
+    judged = {grade.strip for grade in fit.evidence.grades}
+    if not judged or fit.evidence.has_readings.any():
+        return ""
+    strips = f"{len(judged)} strip{'' if len(judged) == 1 else 's'} judged by eye"
+    moved = []
+    for row in rows:
+        now, before = row["estimate"], row["before"]
+        if not now or not before or not before["sd"]:
+            continue
+        much = abs(now["value"] - before["value"]) / before["sd"] + max(0.0, 1 - now["sd"] / before["sd"])
+        if much > HARDLY:
+            unit = f" {row['unit']}" if row["unit"] else ""
+            was, is_ = (f"{one['value']:.{row['digits']}f}{unit}" for one in (before, now))
+            moved.append((much, f"{row['name'].lower()}, from {was} to {is_}"))
+    if not moved:
+        return f"{strips} hardly moved what is believed of this film; one measured strip would."
+    most = [text for _, text in sorted(moved, reverse=True)[:2]]
+    return f"{strips} moved most: {'; '.join(most)}. Words leave wide intervals; one measured strip narrows them."
+
+
+Quantity = tuple[str, str, str, Array, int, str]
+
+
+def _quantities(fit: FilmFit) -> list[Quantity]:
+    """What is told of a film, as draws."""
     p = natural(fit.draws[:, : len(NAMES)])
     ten = 10.0
     load = p["solvent_strength"] ** p["solvent_shape"]
     highlight_load = (p["solvent_strength"] * (1 + 0.95 * p["solvent_selectivity"])) ** p["solvent_shape"]
-    rows = [
+    return [
         (
             "blacks",
             "Blacks by the middle recipe",
@@ -210,17 +294,6 @@ def learned(fit: FilmFit) -> list[dict[str, Any]]:
         ),
         ("base", "Base", "density of the bare support", p["base"], 2, ""),
     ]
-    return [
-        {
-            "key": key,
-            "name": name,
-            "meaning": meaning,
-            "estimate": estimate_document(values),
-            "digits": digits,
-            "unit": unit,
-        }
-        for key, name, meaning, values, digits, unit in rows
-    ]
 
 
 def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
@@ -242,10 +315,16 @@ def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
     return found
 
 
+def repeated(fit: FilmFit, controls: dict[str, float]) -> float:
+    """The chance that a recipe, made once more with the person's own tools, lies in the aim."""
+    aim = fit.series.aim
+    return float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
+
+
 def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
     """What the errors of the person's own tools do to a recipe, one sentence a control."""
     aim = fit.series.aim
-    centre = float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
+    centre = repeated(fit, controls)
     found = []
     for name, control in CONTROLS.items():
         # The temperature is never exactly what it should be, whether or not anybody varies it.
@@ -255,9 +334,9 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
         moved = ControlVector(np.repeat(fit.checked(controls), 2, axis=0))
         moved[control] = np.maximum(moved[control] + np.array([-off, off]), control.least)
         chances = in_aim(fit.observed(moved.values, aim.midtone_density, repeated=True), aim).mean(axis=0)
-        found.append(
-            f"{control.word} off by {control.amount(off)}: the chance to lie in the aim goes from {100 * centre:.0f} % to {100 * chances.min():.0f} % at worst"
-        )
+        before, worst = percent(centre), percent(float(chances.min()))
+        goes = f"stays at {before}" if before == worst else f"goes from {before} to {worst} at worst"
+        found.append(f"{control.word} off by {control.amount(off)}: the chance to lie in the aim {goes}")
     return found
 
 

@@ -32,6 +32,8 @@ function edges(exposures) {
   return [exposures[0] - (inner[0] - exposures[0]), ...inner, exposures[n - 1] + (exposures[n - 1] - inner[n - 2])];
 }
 
+// A recipe of more letters than this is told in its short words.
+const LONG_RECIPE = 75;
 // So many strips stand in the figure; of more, the first, the best and the newest.
 const MOST_ROWS = 8;
 
@@ -144,11 +146,12 @@ export class Figure {
   drawRow(trial, index, y) {
     const { base } = this.state;
     const g = h("g", { class: "strip-row", "data-index": index });
-    const chance = Math.round(100 * trial.probability_in_aim);
-    const verdict = chance >= 80 ? "\u2713 in the aim" : chance <= 20 ? "\u2717 off the aim" : `${percent(trial.probability_in_aim)} in the aim`;
-    const text = this.phone ? trial.controls_short : trial.controls_text;
+    const sure = trial.verdict === "in the aim";
+    const verdict = sure ? "\u2713 in the aim" : trial.verdict.startsWith("off the aim") ? `\u2717 ${trial.verdict}` : trial.verdict;
+    // A long recipe and its verdict share a line: where both would not fit, the recipe is told shorter.
+    const text = this.phone || trial.controls_text.length > LONG_RECIPE ? trial.controls_short : trial.controls_text;
     g.append(h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600 }, `${index + 1}  `), h("tspan", { fill: this.c.soft }, text)));
-    g.append(h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: chance >= 80 ? this.c.good : this.c.soft, "font-weight": chance >= 80 ? 600 : 400, "font-size": 12 }, verdict));
+    g.append(h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: sure ? this.c.good : this.c.soft, "font-weight": sure ? 600 : 400, "font-size": 12 }, verdict));
     const top = y + 20;
     if (trial.patches.length > 0) {
       g.append(this.patches(trial.patches.map((p) => p.log_exposure), trial.patches.map((p) => Math.max(0, p.density - base)), top, this.rowHeight - 6));

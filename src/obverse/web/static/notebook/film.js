@@ -53,6 +53,14 @@ function showValues() {
 }
 $("values").addEventListener("toggle", showValues);
 
+/** The card stays in view while one scrolls: by its head where it fits the window, by its foot where it is taller. */
+function keepInView() {
+  const card = $("whatif");
+  card.style.top = `${Math.min(12, window.innerHeight - card.offsetHeight - 12)}px`;
+}
+new ResizeObserver(keepInView).observe($("whatif"));
+window.addEventListener("resize", keepInView);
+
 // What if: one question on the way at a time, always the newest controls.
 
 let asking = false;
@@ -85,41 +93,75 @@ function showWhatIf(what) {
 }
 
 function buildSliders() {
-  $("sliders").replaceChildren(...Object.entries(story.controls).map(([name, range]) => {
-    const id = `slide-${name}`;
-    const input = make("input", { type: "range", id, min: range.low, max: range.high, step: range.step, value: controls[name] });
-    const output = make("output");
-    output.setAttribute("for", id);
-    input.addEventListener("input", () => {
-      controls[name] = Number(input.value);
-      thinking = "what if";
-      $("whatif-from").textContent = "Your own thought; strip and curve follow.";
-      showValue(name);
-      ask();
-    });
-    const box = make("div", { className: "slider" }, make("div", { className: "slider-head" }, make("label", { htmlFor: id, textContent: capital(facts[name].word), title: facts[name].meaning }), output), input);
-    return box;
-  }));
-  for (const name of Object.keys(story.controls)) showValue(name);
+  const varied = Object.keys(story.controls).filter((name) => story.controls[name].high > story.controls[name].low);
+  const others = Object.keys(facts).filter((name) => !varied.includes(name));
+  $("sliders").replaceChildren(...varied.map(slider), make("details", { id: "held-controls" }, make("summary", { textContent: "What you hold" }), ...others.map(numberField)));
+  for (const name of varied) showValue(name);
+}
+
+/** A number that may be typed: also beyond the limits of the slider, as far as it can be at all. */
+function typed(name) {
+  const input = make("input", { id: `type-${name}`, inputMode: "decimal", className: "short typed" });
+  input.setAttribute("aria-label", `${capital(facts[name].word)}, ${facts[name].unit}`);
+  input.addEventListener("change", () => {
+    const value = written(input.value);
+    if (value === null || Number.isNaN(value) || (name !== "temperature_c" && value < 0)) {
+      input.setAttribute("aria-invalid", "true");
+      return tell(new Error(`${capital(facts[name].word)}: give a number${name === "temperature_c" ? "" : ", zero or more"}.`));
+    }
+    input.removeAttribute("aria-invalid");
+    return thought(name, value);
+  });
+  return input;
+}
+
+function thought(name, value) {
+  controls[name] = value;
+  thinking = "what if";
+  $("whatif-from").textContent = "Your own thought; strip and curve follow.";
+  showValue(name);
+  ask();
+}
+
+function slider(name) {
+  const range = story.controls[name];
+  const id = `slide-${name}`;
+  const input = make("input", { type: "range", id, min: range.low, max: range.high, step: range.step, value: controls[name] });
+  input.addEventListener("input", () => thought(name, Number(input.value)));
+  const unit = make("span", { className: "small soft" });
+  return make("div", { className: "slider" }, make("label", { htmlFor: id, textContent: capital(facts[name].word), title: facts[name].meaning }), make("div", { className: "slider-row" }, input, make("span", { className: "typed-box" }, typed(name), unit)));
+}
+
+function numberField(name) {
+  const input = typed(name);
+  input.value = controls[name] ?? "";
+  input.placeholder = String(heldAt(name));
+  return make("div", { className: "slider-head held-control" }, make("label", { htmlFor: input.id, textContent: capital(facts[name].word) }), make("span", { className: "typed-box" }, input, make("span", { className: "small soft", textContent: name === "developer_parts_water" ? "1 +" : facts[name].unit })));
+}
+
+/** What a control that is not varied is counted as. */
+function heldAt(name) {
+  const range = story.controls[name];
+  return range ? Math.min(range.high, Math.max(range.low, facts[name].reference)) : facts[name].reference;
 }
 
 const capital = (word) => word[0].toUpperCase() + word.slice(1);
 
 function showValue(name) {
-  const input = $(`slide-${name}`);
-  const said = `${controls[name]} ${controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit}`;
-  input.closest(".slider").querySelector("output").textContent = said;
-  input.setAttribute("aria-valuetext", said);
+  const unit = controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit;
+  $(`type-${name}`).value = controls[name];
+  const slide = $(`slide-${name}`);
+  if (!slide) return;
+  slide.value = controls[name];
+  slide.setAttribute("aria-valuetext", `${controls[name]} ${unit}`);
+  slide.closest(".slider").querySelector(".typed-box span").textContent = unit;
 }
 
 function think(chosen, name, from) {
-  for (const key of Object.keys(story.controls)) controls[key] = chosen[key] ?? controls[key];
+  for (const key of Object.keys(controls)) controls[key] = chosen[key] ?? (key in story.controls ? controls[key] : heldAt(key));
   thinking = name;
   $("whatif-from").textContent = from;
-  for (const key of Object.keys(story.controls)) {
-    $(`slide-${key}`).value = controls[key];
-    showValue(key);
-  }
+  for (const key of Object.keys(controls)) showValue(key);
   ask();
 }
 
@@ -231,16 +273,19 @@ async function next() {
 
 let touched = false;
 
-/** Where one stands, and what is in the way, in a sentence or two. */
+/** Where one stands, what each number is about, and what is in the way. */
 function lead(answer) {
   const first = answer.suggestions[0];
+  const next = `The next strip, made with your tools, has a chance of ${percent(first.probability_in_aim)}.`;
   const best = story.trials.find((trial) => trial.name === answer.best_trial?.id);
-  if (!best) return `${answer.message} It has a ${percent(first.probability_in_aim)} chance to lie in the aim.`;
+  if (!best) return `${answer.message} Made with your tools it lies in the aim with a chance of ${percent(first.probability_in_aim)}.`;
   if (answer.status === "ready") return answer.message;
   const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
   const bounds = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
   const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${bounds}` : "the mid-tone is not reached";
-  return `${capital(best.name)} comes nearest, ${percent(best.probability_in_aim)} in the aim; what holds it back: ${judged.name.toLowerCase()} ${value}. ${answer.reachable < 0.05 ? answer.message : `The next strip has a chance of ${percent(first.probability_in_aim)}.`}`;
+  const known = best.patches.length ? "as it was read" : "by your words";
+  const stuck = answer.in_the_way !== null || answer.reachable < 0.05;
+  return `${capital(best.name)} comes nearest: ${known} it lies in the aim with a chance of ${percent(best.probability_in_aim)}; what holds it back: ${judged.name.toLowerCase()} ${value}. ${stuck ? answer.message : next}`;
 }
 
 function suggestion(one, i, answer) {
@@ -283,9 +328,10 @@ $("write-strip").addEventListener("click", () => writeStrip(controls, usedBefore
 
 function trialEntry(trial, index) {
   const details = make("details", { className: "trial" });
-  const chance = Math.round(100 * trial.probability_in_aim);
-  const badge = make("span", { className: `badge ${chance >= 80 ? "badge-good" : ""}`, textContent: `${chance >= 80 ? "\u2713 " : ""}${percent(trial.probability_in_aim)} in the aim` });
-  const state = trial.patches.length > 0 ? "" : trial.grades.length > 0 ? ", by eye" : ", not read yet";
+  const sure = trial.verdict === "in the aim";
+  const unread = trial.verdict === "not read yet";
+  const badge = make("span", { className: `badge ${sure ? "badge-good" : ""}`, textContent: unread ? "not read yet" : `${sure ? "\u2713 " : ""}${percent(trial.probability_in_aim)} in the aim` });
+  const state = trial.patches.length > 0 || unread ? "" : ", by eye";
   details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.wear_text ? `${trial.controls_text}; ${trial.wear_text}` : trial.controls_text }), badge));
   const body = make("div", { className: "trial-body" });
   const seen = make("div", {}, ...Object.entries(trial.seen).map(([key, one]) => observable(key, one)));
@@ -378,10 +424,13 @@ function showLearned() {
   $("learned-list").replaceChildren(...story.learned.map((one) => {
     const e = one.estimate;
     const show = (value) => shown(value, one.digits);
-    return make("div", {}, make("dt", {}, one.name, make("span", { textContent: one.meaning })), make("dd", {}, `${show(e.value)}${one.unit ? ` ${one.unit}` : ""}`, make("span", { textContent: `${show(e.low90)} to ${show(e.high90)}` })));
+    return make("div", {}, make("dt", {}, one.name, make("span", { textContent: one.meaning })), make("dd", {}, `${show(e.value)}${one.unit ? ` ${one.unit}` : ""}`, make("span", { textContent: `${show(e.low90)} to ${show(e.high90)}` })), one.before ? make("dd", { className: "before", textContent: `before any strip ${show(one.before.value)} (${show(one.before.low90)} to ${show(one.before.high90)})` }) : "");
   }));
+  $("by-words").textContent = story.by_words;
+  $("by-words").hidden = !story.by_words;
   const best = story.trials.find((trial) => trial.id === story.best);
-  $("effects-at").textContent = best ? `Counted from ${best.name}: ${best.controls_text}.` : "Counted from the middle of what films do.";
+  $("effects-at").textContent = best ? `Counted from ${best.name}, the nearest strip: ${best.controls_text}.` : "Counted from the middle of what films do: no strip was read or judged yet.";
+  $("robust-at").textContent = best ? `The recipe of ${best.name}, made once more with your tools, lies in the aim with a chance of ${percent(story.repeated)}; the strip itself with ${percent(best.probability_in_aim)}. What a slip does to that:` : "Nothing to repeat yet: no strip was read or judged.";
   const columns = [["dmax", "Blacks"], ["highlight_density", "Highlights"], ["gradient", "Gradient"], ["midtone_log_exposure", "Mid-tone, stops"]];
   const cell = (key, change) => {
     if (!change) return "\u2013";
@@ -399,18 +448,46 @@ function fillLock() {
   $("lock-trial").replaceChildren(...story.trials.map((trial, i) => new Option(`${i + 1}. ${trial.name}, ${percent(trial.probability_in_aim)} in the aim`, trial.name)));
   $("lock-trial").value = kept || story.trials.find((trial) => trial.id === story.best)?.name || "";
   $("robust").replaceChildren(...story.robustness.map((line) => make("li", { textContent: capital(line) })));
+  showProcess();
   for (const part of $("lock").querySelectorAll("button")) part.disabled = story.trials.length === 0;
 }
+
+/** The process that made the strip comes first; where no evening tells it, the person says it. */
+function showProcess() {
+  const trial = story.trials.find((one) => one.name === $("lock-trial").value);
+  const first = $("lock-route").options[0];
+  first.textContent = trial?.process ? `as it was made: ${trial.process}` : "choose the process that made it";
+  first.dataset.known = trial?.process ? "yes" : "";
+  $("lock-route").value = "";
+}
+$("lock-trial").addEventListener("change", showProcess);
 
 $("lock").addEventListener("submit", (event) => {
   event.preventDefault();
   attempt(async () => {
-    const kept = await post(`${api}/recipes`, { trial: $("lock-trial").value, name: $("lock-name").value.trim(), route: $("lock-route").value, note: $("lock-note").value });
+    if (!$("lock-route").value && !$("lock-route").options[0].dataset.known) {
+      $("lock-route").focus();
+      throw new Error("Process: choose the one that made this strip.");
+    }
+    const recipe = { trial: $("lock-trial").value, name: $("lock-name").value.trim(), route: $("lock-route").value, note: $("lock-note").value };
+    const kept = await lockOrAsk(recipe);
+    if (!kept) return;
     sessionStorage.setItem("obverse-said", `Locked: revision ${kept.revision}.`);
     location.hash = "recipe";
     location.reload();
   });
 });
+
+/** A strip that misses the aim is locked only after the person was asked. */
+async function lockOrAsk(recipe) {
+  try {
+    return await post(`${api}/recipes`, recipe);
+  } catch (error) {
+    if (error.document?.code !== "unlikely") throw error;
+    if (!window.confirm(`${capital(error.document.what)}. Lock it anyway?`)) return null;
+    return post(`${api}/recipes`, { ...recipe, anyway: true });
+  }
+}
 
 for (const button of document.querySelectorAll("[data-chart]")) {
   button.addEventListener("click", () => attempt(async () => {
@@ -435,6 +512,7 @@ async function load(trials = true) {
   if (!told) return;
   story = told;
   if (Object.keys(controls).length === 0) {
+    // The sliders begin at the nearest strip.
     const best = story.trials.find((trial) => trial.id === story.best);
     for (const [name, range] of Object.entries(story.controls)) controls[name] = best?.controls[name] ?? Math.round((range.low + range.high) / 2 / range.step) * range.step;
     buildSliders();
