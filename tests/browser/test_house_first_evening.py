@@ -93,9 +93,13 @@ def test_a_first_evening(house, page_at, picture_of):
     # The notebook, where the page goes by itself: what it taught, what next; a recipe is locked.
     page.wait_for_url(film + "#trials")
     page.get_by_text(
-        re.compile(r"The next strip has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)
+        re.compile(r"The next strip, made with your tools, has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)
     ).first.wait_for(timeout=60_000)
     page.locator("#lock-name").fill("My first recipe")
+    # No evening made this strip: the person says by which process, and that it may be locked though it may miss the aim.
+    page.locator("#lock-route").select_option(index=1)
+    page.expected_errors.append("422")
+    page.on("dialog", lambda asked: asked.accept())
     page.get_by_role("button", name="Lock it").click()
     page.get_by_text("My first recipe").first.wait_for()
     picture_of(page, "evening-notebook")

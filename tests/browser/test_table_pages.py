@@ -114,7 +114,7 @@ def test_strip_and_curve_follow_the_hand(film_page):
         }"""
     )
     wait_until(lambda: greys() != before)
-    assert "28 mL/L" == page.locator("#sliders output").nth(1).inner_text()
+    assert "28" == page.input_value("#type-solvent_ml_per_l")
     wait_until(lambda: "solvent 28 mL/L" in page.locator("#figure").text_content())
 
 

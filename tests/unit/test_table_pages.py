@@ -182,6 +182,8 @@ def test_the_exported_series_begins_the_same_film_elsewhere(client, film):
 
 def test_a_recipe_is_locked_with_its_evidence_and_revised(client, workbench, film):
     body = {"trial": "strip 2", "name": "Film A, projection", "route": "iron_ammonia_light"}
+    refused(client.post(f"/api/notebook/films/{film}/recipes", json=body), "lock it anyway")
+    body["anyway"] = True
     assert 1 == ok(client.post(f"/api/notebook/films/{film}/recipes", json=body))["revision"]
     assert 2 == ok(client.post(f"/api/notebook/films/{film}/recipes", json=body))["revision"]
     recipe = workbench.notebook.recipes()[0].thing.model_dump(mode="json")
@@ -198,7 +200,8 @@ def test_a_recipe_is_locked_with_its_evidence_and_revised(client, workbench, fil
 def test_the_control_chart_sees_a_bath_that_weakens(client, workbench, clock, film):
     ok(
         client.post(
-            f"/api/notebook/films/{film}/recipes", json={"trial": "strip 2", "name": "A", "route": "iron_ammonia_light"}
+            f"/api/notebook/films/{film}/recipes",
+            json={"trial": "strip 2", "name": "A", "route": "iron_ammonia_light", "anyway": True},
         )
     )
     invented = demo_film()

@@ -23,7 +23,7 @@ def _stops(key: str) -> Cure:
     value = number(key)
     if row.unit == "stop":
         return Cure(f"Give {value:g} stop more exposure.", row.source.standing)
-    return Cure(f"Develop {value:g} minutes longer in the first developer.", row.source.standing)
+    return Cure(f"Develop {value:g} minutes longer in the first developer.", row.source.standing, first_developer=True)
 
 
 CURES: dict[str, tuple[Cure, ...]] = {
@@ -48,21 +48,29 @@ CURES: dict[str, tuple[Cure, ...]] = {
     "murky_highlights": (
         _stops("table.first_cure_exposure"),
         _stops("table.second_cure_time"),
-        Cure("More solvent in the first developer, in small steps: too much makes the blacks thin.", _PRACTICE),
+        Cure(
+            "More solvent in the first developer, in small steps: too much makes the blacks thin.",
+            _PRACTICE,
+            first_developer=True,
+        ),
     ),
     "thin_blacks": (
-        Cure("Less solvent in the first developer.", _PRACTICE),
-        Cure("Develop shorter or cooler the first time: fog and solvent take the blacks.", _PRACTICE),
+        Cure("Less solvent in the first developer.", _PRACTICE, first_developer=True),
+        Cure(
+            "Develop shorter or cooler the first time: fog and solvent take the blacks.",
+            _PRACTICE,
+            first_developer=True,
+        ),
         Cure("Use a film with more silver or a clearer base.", _PRACTICE),
     ),
     "low_contrast": (
-        Cure("Develop longer in the first developer and give less exposure.", _PRACTICE),
-        Cure("More alkali or a stronger first developer.", _PRACTICE),
+        Cure("Develop longer in the first developer and give less exposure.", _PRACTICE, first_developer=True),
+        Cure("More alkali or a stronger first developer.", _PRACTICE, first_developer=True),
     ),
     "underexposed": (_stops("table.first_cure_exposure"), _stops("table.second_cure_time")),
     "overexposed": (
         Cure("Give half a stop to a stop less exposure.", _PRACTICE),
-        Cure("Develop shorter the first time; the blacks gain too.", _PRACTICE),
+        Cure("Develop shorter the first time; the blacks gain too.", _PRACTICE, first_developer=True),
     ),
 }
 

@@ -33,10 +33,19 @@ _LEAST_SAID = 0.005  # smaller probabilities are not worth a word
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """One thing to do about a fault, with how it is known."""
+    """One thing to do about a fault, with how it is known.
+
+    Parameters
+    ----------
+    text : str
+    standing : Standing
+    first_developer : bool
+        It changes the recipe of the first developer: where a film's notebook weighs all its strips, its word stands.
+    """
 
     text: str
     standing: Standing = Standing.COMMON_PRACTICE
+    first_developer: bool = False
 
     def document(self) -> dict[str, str]:
         """The JSON shape."""

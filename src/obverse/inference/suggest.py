@@ -165,6 +165,8 @@ class NextStrips:
         One sentence for the person.
     in_the_way : InTheWay or None
         Where the aim is out of reach: the bound that would have to give.
+    to_relax : tuple of InTheWay
+        Where it is out of reach and one bound alone would not do: all that would have to give together.
     """
 
     status: str
@@ -174,6 +176,7 @@ class NextStrips:
     message: str
     cautions: tuple[Caution, ...]
     in_the_way: InTheWay | None = None
+    to_relax: tuple[InTheWay, ...] = ()
 
     def document(self) -> dict[str, Any]:
         """The JSON shape of contract 2; further fields are ours."""
@@ -184,6 +187,7 @@ class NextStrips:
             "reachable": self.reachable,
             "message": self.message,
             "in_the_way": self.in_the_way.document() if self.in_the_way else None,
+            "to_relax": [one.document() for one in self.to_relax],
             "cautions": [c.document() for c in self.cautions],
         }
 
@@ -240,9 +244,26 @@ def next_strips(
     no_chance = (
         told and not out_of_reach and max((s.probability_in_aim for s in suggestions), default=1.0) < OUT_OF_REACH
     )
-    in_the_way = search.in_the_way() if (out_of_reach or no_chance) and status == "try" else None
-    message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, in_the_way)
-    return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way)
+    stuck = (out_of_reach or no_chance) and status == "try"
+    in_the_way = search.in_the_way() if stuck else None
+    to_relax = search.to_relax() if stuck and in_the_way is None else ()
+    why = _what_to_relax(in_the_way, to_relax)
+    message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, why)
+    return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way, to_relax)
+
+
+def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...]) -> str:
+    """Which bound of the aim would have to give and how far, or which of them together."""
+    if in_the_way is not None:
+        return in_the_way.sentence()
+    if len(to_relax) == 1:
+        return to_relax[0].sentence()
+    if not to_relax:
+        return "No bound alone stands in the way; one measured strip would tell more."
+    together = [
+        f"{one.observable.replace('_', ' ')} {one.sense} {one.would_do:.2f} (asked {one.limit:.2f})" for one in to_relax
+    ]
+    return f"More than one bound stands in the way; together could be met: {', '.join(together)}."
 
 
 def _chooser(fit: FilmFit) -> FilmFit:
@@ -327,6 +348,22 @@ class _Search:
                     )
                 )
         return min(found, key=lambda one: one[0])[1] if found else None
+
+    def to_relax(self) -> tuple[InTheWay, ...]:
+        """The bounds that would have to give, and to where, for the recipe that falls short by the least in all.
+
+        In three draws out of four each bound falls short of what the aim asks by no more than is told.
+        """
+        bounds = bounds_of(self.aim)
+        if not bounds:
+            return ()
+        short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[3 * len(self.margins) // 4]
+        least = short[int(np.argmin(short.sum(axis=1)))]
+        return tuple(
+            InTheWay(name, "at least" if sign > 0 else "at most", limit, limit - sign * float(give) * SCALE[name])
+            for (name, sign, limit), give in zip(bounds, least, strict=True)
+            if give > 0
+        )
 
     def _imagined_sd(self) -> Array:
         """How well a strip yet to be made would tell its curve: as well as the strips so far were read."""
@@ -479,7 +516,7 @@ def _message(
     suggestions: tuple[Suggestion, ...],
     out_of_reach: bool,
     no_chance: bool,
-    in_the_way: InTheWay | None,
+    why: str,
 ) -> tuple[str, tuple[Caution, ...]]:
     cautions: list[Caution] = []
     if status == "try":
@@ -512,7 +549,6 @@ def _message(
                 Level.CAUTION,
             )
         )
-        why = in_the_way.sentence() if in_the_way else "More than one bound of the aim stands in the way."
         return f"This film cannot reach this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
     if not fit.evidence.own_size and fit.darkrooms:
         lent = fit.evidence.size
@@ -527,7 +563,6 @@ def _message(
                 Level.CAUTION,
             )
         )
-        why = in_the_way.sentence() if in_the_way else "More than one bound of the aim stands in the way."
         return f"No recipe within these limits has more than {best_chance} by what is known. {why}", tuple(cautions)
     if not fit.evidence.size:
         return "Nothing has been tried: this strip is a start for films in general, and will teach the most.", tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Request
@@ -15,6 +15,7 @@ from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.light_table import list_text, readings_of, shots
+from obverse.workbench.notebook import Notebook
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -39,6 +40,8 @@ class Look(Document):
     box_speed: float | None = Field(default=None, gt=0, le=100_000)
     exposed: Exposed = "unstated"
     aim: str | dict[str, Any] = "projection"
+    film: str = Field(default="", max_length=120, description="id of the film in the notebook")
+    trial: str = Field(default="", max_length=120, description="id of the kept strip whose readings these are")
 
 
 class ListText(Document):
@@ -148,9 +151,32 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
 @router.post("/api/light-table/look")
 def look(request: Request, body: Look) -> dict[str, Any]:
     """Tone strip, curve with its 90 % band, numbers and faults of these readings."""
-    return workbench_of(request).light_table.look(
-        body.patches, base_density=body.base_density, box_speed=body.box_speed, exposed=body.exposed, aim=body.aim
+    bench = workbench_of(request)
+    return bench.light_table.look(
+        body.patches,
+        base_density=body.base_density,
+        box_speed=body.box_speed,
+        exposed=body.exposed,
+        aim=body.aim,
+        advice=_advice(bench.notebook, body) if body.film else None,
     )
+
+
+def _advice(notebook: Notebook, body: Look) -> Callable[[], str]:
+    """What the notebook says of these readings: of a kept strip as it was read, its word; of any other, that it waits for them."""
+
+    def said() -> str:
+        if body.trial:
+            trial = notebook.trial(body.trial).thing.trial
+            if _same_readings(trial.steps, body.patches):
+                return notebook.advice(body.film, trial)
+        return notebook.advice(body.film)
+
+    return said
+
+
+def _same_readings(one: Sequence[Patch], other: Sequence[Patch]) -> bool:
+    return sorted((p.log_exposure, p.density) for p in one) == sorted((p.log_exposure, p.density) for p in other)
 
 
 @router.post("/api/light-table/read-text")

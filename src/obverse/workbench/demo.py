@@ -275,6 +275,7 @@ def _fill_other_films(workbench: Workbench) -> None:
         route_key=STORY_ROUTE,
         note="Locked from an invented strip, to show what a recipe is.",
         exposure_index=400,
+        anyway=True,
     )
     for place in range(1, CONTROL_STRIPS + 1):
         strip = simulate_trial(second, SECOND_STRIPS[-1], id=f"control {place}", seed=300 + place)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
-from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
-from obverse.foundation import InputError, parse_json, read_document
+from obverse.diagnosis import Colour, Cure, KnownFilm, colour_of, diagnose_curve
+from obverse.foundation import InputError, Standing, parse_json, read_document
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
 from obverse.process import CONTROLS, Aim, ControlVector, Exposed, Patch, Series, Trial, named_aim, read_series
@@ -82,6 +82,7 @@ def faults_of(
     trial: Trial | None = None,
     film: KnownFilm | None = None,
     colour: Colour | None = None,
+    advice: Callable[[], str] | None = None,
 ) -> list[dict[str, Any]]:
     """Faults that the curve shows, as documents, the likeliest first.
 
@@ -93,12 +94,24 @@ def faults_of(
         As its other strips teach it.
     colour : Colour, optional
         Of the strip, where a colour picture was read.
+    advice : callable, optional
+        What the notebook of the film says of the first developer; it stands in place of what is said of any film, so that
+        no two pages advise opposite things of one strip. Asked only where something would be said.
     """
     controls, sds = made_of(trial) if trial is not None and trial.controls else (None, None)
     found = diagnose_curve(
         curve, aim=aim, base_density=base_density, controls=controls, control_sds=sds, film=film, colour=colour
     )
+    if advice is not None and any(cure.first_developer for finding in found for cure in finding.cures):
+        said = Cure(advice(), Standing.COMPUTED)
+        found = tuple(replace(finding, cures=_advised(finding.cures, said)) for finding in found)
     return [finding.document() for finding in found]
+
+
+def _advised(cures: tuple[Cure, ...], said: Cure) -> tuple[Cure, ...]:
+    """Cures with one word on the first developer in place of all that change it."""
+    others = tuple(cure for cure in cures if not cure.first_developer)
+    return cures if len(others) == len(cures) else (said, *others)
 
 
 def made_of(trial: Trial) -> tuple[dict[str, float], dict[str, float]]:
@@ -311,8 +324,9 @@ class LightTable(Place):
         box_speed: float | None = None,
         exposed: Exposed = "unstated",
         aim: str | Aim | dict[str, Any] = "projection",
+        advice: Callable[[], str] | None = None,
     ) -> dict[str, Any]:
-        """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults."""
+        """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults; `advice` as `faults_of`."""
         if isinstance(aim, str):
             aim = named_aim(aim)
         elif not isinstance(aim, Aim):
@@ -344,7 +358,9 @@ class LightTable(Place):
             },
             "numbers": curve.document(box_speed),
             "doubts": [d.document() for d in recognise(readings_of(patches), base_density=base_density)],
-            "faults": faults_of(curve, aim, base_density=base_density, colour=colour_of_patches(patches)),
+            "faults": faults_of(
+                curve, aim, base_density=base_density, colour=colour_of_patches(patches), advice=advice
+            ),
             "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         }
 

@@ -400,8 +400,37 @@ class Notebook(Place):
         )
         colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
         return faults_of(
-            curve, series.aim, base_density=series.film.base_density, trial=trial, film=film, colour=colour
+            curve,
+            series.aim,
+            base_density=series.film.base_density,
+            trial=trial,
+            film=film,
+            colour=colour,
+            advice=partial(self.advice, film_id, trial),
         )
+
+    def advice(self, film_id: str, trial: Trial | None = None) -> str:
+        """What to change in the first developer, in the one place where it is said: the notebook weighs all strips of a film.
+
+        Parameters
+        ----------
+        trial : Trial, optional
+            The strip it is compared with; absent: readings that belong to no strip yet.
+        """
+        if trial is None:
+            return (
+                "What to change in the first developer the notebook of this film says once these readings belong to one of its "
+                "strips: it weighs all of them."
+            )
+        answer = self.next_strips(film_id)
+        best = answer.best_trial
+        if answer.status == "ready" and best is not None:
+            if best.id == trial.id:
+                return "Nothing in the first developer: the notebook holds this strip for good."
+            good = next(one.thing.trial for one in self.trials(film_id) if one.thing.trial.id == best.id)
+            return f"The notebook holds {best.id} for good: {story.against(good.controls, trial.controls)}."
+        first = answer.suggestions[0].controls
+        return f"The notebook's next strip, {CONTROLS.text(first)}: {story.against(first, trial.controls)}."
 
     def control_strips(self, recipe_id: str) -> int:
         """How many read strips were made by a locked recipe to control it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -26,6 +27,8 @@ STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 FEWEST_CONTROL_STRIPS = 5
 # The repeat of a reading on the same strip is no better than this, however smooth the curve.
 LEAST_READING_SD = 0.005
+# Digits of a change of a control that a person could make.
+CHANGE_DIGITS = 3
 # A strip is locked without a question where it lies in the aim more likely than not.
 LIKELY = 0.5
 # A belief that moved by so small a part of its own width, or narrowed by so little, has hardly moved.
@@ -135,6 +138,14 @@ def missed(trial: Trial, seen: dict[str, dict[str, Any]], chance: float) -> str:
         f"{trial.id} lies in the aim with a chance of {percent(chance)} only: "
         f"{worst['name'].lower()} {estimate['value']:.2f}, wanted {wanted}"
     )
+
+
+def against(controls: Mapping[str, float], other: Mapping[str, float]) -> str:
+    """What a recipe changes against that of a strip, such as "against this strip more solvent by 2 mL/L"."""
+    usual = CONTROLS.reference()
+    steps = {name: round(value - other.get(name, usual[name]), CHANGE_DIGITS) for name, value in controls.items()}
+    changes = [CONTROLS[name].change(step) for name, step in steps.items() if step]
+    return f"against this strip {', '.join(changes)}" if changes else "the same recipe as this strip once more"
 
 
 def base_of(fit: FilmFit) -> float:

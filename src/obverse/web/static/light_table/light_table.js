@@ -79,6 +79,7 @@ async function look() {
       patches: given, base_density: Number.isFinite(base) ? base : null, box_speed: speed > 0 ? speed : null,
       exposed: $("exposed").value,
       aim: film() ? film().aim : $("aim").value,
+      film: film()?.id ?? "", trial: film() && $("trial") && $("trial").value !== "new" ? $("trial").value : "",
     });
     if (mine === asked) show(seen);
   } catch (error) {
@@ -231,7 +232,10 @@ function trialChosen() {
 }
 
 $("film").addEventListener("change", filmChosen);
-$("trial")?.addEventListener("change", trialChosen);
+$("trial")?.addEventListener("change", () => {
+  trialChosen();
+  changed();
+});
 $("attach")?.addEventListener("click", () => attempt(async () => {
   const chosen = film();
   if (!chosen) throw new Error("Choose a film of the notebook first.");

@@ -1,0 +1,63 @@
+"""A table of past strips by keyboard and by file: looked at, mended, written once; then its film, judged by words alone."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser.conftest import LAPTOP, PHONE, overflow, wait_until
+
+TABLE = """Film;Nr;Date;Dev;gloop;Ammonia mL/L;Look;Remarks
+Grauträger 100;1;5.3.2024;11:30;4;5;murky, blacks thin;first try
+;2;13.3.2024;12,5;2,5;5;a bit murky;
+;3;14.3.2024;9;3;5;weird;
+;4;15.3.2024;10;3;5;a bit dark, slight tint;
+"""
+
+
+@pytest.mark.parametrize("width", [PHONE])
+def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe, picture_of, width):
+    page = page_at(width)
+    page.goto(house.url + "/notebook")
+    page.get_by_role("link", name="Past strips from a table").click()
+    page.set_input_files(
+        "#table-file", {"name": "strips.csv", "mimeType": "text/csv", "buffer": TABLE.encode("utf-16")}
+    )
+    page.get_by_text("4 strips of 1 film would be written down").wait_for()
+    assert page.input_value("#table-text").startswith("\ufeffFilm") or page.input_value("#table-text").startswith(
+        "Film"
+    )
+    # A column of the person's own name is matched by hand, a word is said otherwise, a volume is told.
+    page.get_by_label("gloop").select_option("solvent_ml_per_l")
+    page.get_by_text("no unit stands at its head").wait_for()
+    mend = page.get_by_label("Look, line 4: what is meant")
+    mend.fill("blacks thin")
+    mend.press("Enter")
+    page.get_by_text("Every cell was understood").wait_for()
+    assert overflow(page) <= 0
+    axe(page)
+    picture_of(page, "past-strips")
+    page.get_by_role("button", name="Write 4 strips down").first.click()
+    page.get_by_text("4 strips written down, on the page of 1 film.").wait_for()
+    # The same again: known, and nothing to press.
+    page.get_by_role("button", name="Look at it").click()
+    page.get_by_text("4 known already").wait_for()
+
+    page.goto(house.url + "/notebook")
+    page.get_by_role("link", name="Grauträger 100").click()
+    page.get_by_text("comes nearest: by your words").wait_for(timeout=60_000)
+    assert page.locator("#by-words").inner_text().startswith("4 strips judged by eye")
+    assert "films in general" not in page.locator("main").inner_text()
+    nearest = page.locator("#message").inner_text().split(" comes nearest")[0].split()[-1]
+    assert f"strip {nearest}, the nearest strip" in page.locator("#effects-at").inner_text()
+    # What lies beyond the slider, and what is held, may be thought of; the card holds all of it.
+    page.locator("#held-controls summary").click()
+    page.locator("#type-developer_parts_water").fill("31")
+    page.locator("#type-developer_parts_water").press("Enter")
+    wait_until(lambda: "1+31" in page.locator("#figure").text_content())
+    card = page.locator("#whatif").evaluate("e => [e.scrollWidth - e.clientWidth, e.scrollHeight - e.clientHeight]")
+    assert card == [0, 0]
+    assert overflow(page) <= 0
+    page.set_viewport_size({"width": LAPTOP, "height": 860})
+    assert page.locator("#whatif").evaluate("e => e.scrollHeight - e.clientHeight") == 0
+    axe(page)
+    picture_of(page, "film-by-words")

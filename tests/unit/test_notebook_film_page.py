@@ -1,0 +1,151 @@
+"""The film page says what is so: of strips nobody read, of words alone, of aims out of reach, of a recipe that misses."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from obverse.foundation import InputError, UnlikelyError
+from obverse.inference import fit_film, nearest_strip, next_strips
+from obverse.model import demo_film, simulate_series
+from obverse.process import AIMS, Grade, Trial
+from obverse.workbench.story import against, missed, strip_verdict, taught_by_words
+
+USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
+THIN_AND_MURKY = (Grade(of="blacks", grade="thin"), Grade(of="highlights", grade="murky"))
+
+
+def judged(workbench, *, strips=6, grades=THIN_AND_MURKY, aim="projection"):
+    """A film of whose strips the eye said the same every time."""
+    kept = workbench.notebook.add_film({"name": "judged by eye", "box_speed": 100}, aim=aim)
+    for place in range(strips):
+        workbench.notebook.add_trial(
+            kept.id,
+            {
+                "controls": {**USUAL, "first_developer_time_min": 8.0 + place},
+                "grades": [grade.model_dump() for grade in grades],
+            },
+        )
+    return kept.id
+
+
+@pytest.fixture(scope="module")
+def read_series_fit():
+    series = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
+    return fit_film(series)
+
+
+def test_a_strip_that_nobody_read_is_no_miss():
+    unread = Trial(id="a", controls=USUAL)
+    by_eye = Trial(id="a", controls=USUAL, grades=THIN_AND_MURKY)
+    assert strip_verdict(unread, 0.02) == "not read yet"
+    assert strip_verdict(by_eye, 0.02) == "off the aim, by your words"
+    assert strip_verdict(by_eye, 0.85) == "in the aim"
+    assert strip_verdict(by_eye, 0.42) == "42 % in the aim"
+
+
+def test_an_unread_strip_is_never_the_nearest(read_series_fit):
+    series = read_series_fit.series
+    assert nearest_strip(read_series_fit, series.aim) is not None
+    unread = series.model_copy(
+        update={"trials": tuple(trial.model_copy(update={"steps": ()}) for trial in series.trials)}
+    )
+    fit = fit_film(unread)
+    assert nearest_strip(fit, unread.aim) is None
+    assert next_strips(unread, fit=fit).best_trial is None
+
+
+def test_words_alone_are_told_as_words(workbench):
+    film = judged(workbench)
+    story = workbench.notebook.story(film)
+    answer = workbench.notebook.next_strips(film)
+    told = [caution.text for caution in (*answer.cautions, *answer.suggestions[0].cautions)]
+    assert any("words alone, of 6 strips" in text for text in told)
+    assert not any("films in general" in text for text in told)
+    assert story["by_words"].startswith("6 strips judged by eye moved most: ")
+    moved = [row for row in story["learned"] if row["before"]["value"] != row["estimate"]["value"]]
+    assert moved and all(row["before"]["sd"] > 0 for row in story["learned"])
+    # One strip is the nearest, whoever names it.
+    assert story["best"] == next(t["id"] for t in story["trials"] if t["name"] == answer.best_trial.id)
+    assert 0 <= story["repeated"] <= 1
+
+
+def test_measured_strips_are_not_put_down_to_words(read_series_fit):
+    assert taught_by_words(read_series_fit, []) == ""
+
+
+@pytest.mark.parametrize("windows", [{"dmax_min": 4.5}, {"dmax_min": 4.0, "highlight_density_max": 0.01}])
+def test_an_aim_out_of_reach_says_which_bound_to_relax_and_by_how_much(windows):
+    series = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=1)
+    aim = series.aim.model_copy(update={**windows, "name": "own"})
+    answer = next_strips(series.model_copy(update={"aim": aim}))
+    named = answer.to_relax or (answer.in_the_way,)
+    assert "dmax" in {one.observable for one in named}
+    for one in named:
+        # It gives in the direction that eases the aim, and the person is told to where.
+        assert (one.would_do < one.limit) == (one.sense == "at least")
+        assert f"{one.would_do:.2f}" in answer.message and f"{one.limit:.2f}" in answer.message
+    assert {caution.code for caution in answer.cautions} & {"notebook.out_of_reach", "notebook.hardly_in_reach"}
+
+
+def test_a_shade_lies_between_its_words():
+    read = simulate_series(demo_film(), [USUAL], seed=1)
+
+    def midtone(grade):
+        trial = Trial(id="a", controls=USUAL, grades=(Grade(of="midtones", grade=grade),))
+        curve = fit_film(read.model_copy(update={"trials": (trial,)})).predict_curve(USUAL, np.array([0.0]))
+        return float(curve.density[0])
+
+    light, shade, dark_shade, dark = map(midtone, ("light", "slightly_light", "slightly_dark", "dark"))
+    assert light < shade < dark_shade < dark
+
+
+def test_a_recipe_of_a_strip_that_misses_asks_first(workbench):
+    film = judged(workbench, strips=2)
+    notebook = workbench.notebook
+    with pytest.raises(UnlikelyError, match="lies in the aim with a chance of") as asked:
+        notebook.lock_recipe(film, "strip 1", name="r", route_key="permanganate_light")
+    assert "highlights" in asked.value.what and "wanted at most 0.25" in asked.value.what
+    kept = notebook.lock_recipe(film, "strip 1", name="r", route_key="permanganate_light", anyway=True)
+    assert kept.thing.route.key == "permanganate_light"
+
+
+def test_a_recipe_is_of_the_process_that_made_the_strip(workbench):
+    film = judged(workbench, strips=1)
+    with pytest.raises(InputError, match="no evening here tells which process made strip 1"):
+        workbench.notebook.lock_recipe(film, "strip 1", name="r", anyway=True)
+
+
+def test_an_unread_strip_is_no_recipe():
+    assert "neither read nor judged" in missed(Trial(id="a", controls=USUAL), {}, 0.9)
+    assert missed(Trial(id="a", controls=USUAL, grades=THIN_AND_MURKY), {}, 0.9) == ""
+
+
+def test_changes_are_told_against_the_strip():
+    assert against(USUAL, {**USUAL, "solvent_ml_per_l": 6.0}) == "against this strip more solvent by 2 mL/L"
+    assert against(USUAL, USUAL) == "the same recipe as this strip once more"
+
+
+def test_light_table_and_notebook_speak_with_one_voice(workbench, client):
+    series = simulate_series(demo_film(), [USUAL, USUAL | {"solvent_ml_per_l": 2.0}], seed=3)
+    aim = AIMS["projection"].model_copy(update={"name": "own", "highlight_density_max": 0.05, "dmax_min": 3.0})
+    film = workbench.notebook.import_series(series.model_copy(update={"aim": aim}).model_dump(mode="json")).id
+    proposed = workbench.notebook.next_strips(film).suggestions[0].controls
+    for kept in workbench.notebook.trials(film):
+        trial = kept.thing.trial
+        body = {
+            "patches": [patch.model_dump() for patch in trial.steps],
+            "base_density": series.film.base_density,
+            "aim": aim.model_dump(),
+            "film": film,
+            "trial": kept.id,
+        }
+        at_table = client.post("/api/light-table/look", json=body).json()["faults"]
+        in_notebook = workbench.notebook.faults(kept.id)
+        said = f"{against(proposed, trial.controls)}."
+        for faults in (at_table, in_notebook):
+            cures = [cure["text"] for fault in faults for cure in fault["cures"]]
+            assert any(text.endswith(said) for text in cures), (kept.thing.trial.id, cures)
+            assert not any(text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures)
+        waiting = client.post("/api/light-table/look", json={**body, "trial": ""}).json()["faults"]
+        assert any("once these readings belong" in cure["text"] for fault in waiting for cure in fault["cures"])
