@@ -540,16 +540,17 @@ def _message(
             cautions.append(Caution("notebook.fragile", edge, Level.CAUTION))
         return text, tuple(cautions)
     if out_of_reach:
+        can = "cannot reach" if fit.evidence.has_readings.any() else "by your words hardly reaches"
         near = suggestions[0].predicted
         shown = ", ".join(f"{name.replace('_', ' ')} {e.value:.2f}" for name, e in near.items())
         cautions.append(
             Caution(
                 "notebook.out_of_reach",
-                "within the limits of the controls this film cannot reach this aim",
+                f"within the limits of the controls this film {can} this aim",
                 Level.CAUTION,
             )
         )
-        return f"This film cannot reach this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
+        return f"This film {can} this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
     if not fit.evidence.own_size and fit.darkrooms:
         lent = fit.evidence.size
         told = f"{'one strip' if lent == 1 else f'{lent} strips'} of this film from other darkrooms"
