@@ -443,10 +443,13 @@ def test_the_interface_tells_it_and_takes_the_answer(machine, plan, tmp_path, mo
     with TestClient(app, client=("127.0.0.1", 1), headers={"x-obverse-token": "t" * 40}) as web:
         assert web.get(f"/api/sink/runs/{run}").json()["parted"]["ahead_s"] == pytest.approx(90, abs=0.05)
         assert web.post(f"/api/sink/runs/{run}/clock", json={"how": "guess"}).status_code == 422
+        assert "survives a closed lid: <strong>not proven" in web.get("/sink").text
         for _press in range(2):
             answer = web.post(f"/api/sink/runs/{run}/clock", json={"how": "slept"})
             assert answer.status_code == 200 and answer.json()["parted"] is None
         assert gone_s(bench.sink, run) == pytest.approx(90, abs=0.05)
+        (tmp_path / "clock.json").write_text('{"verdict": "counted", "slept_s": 60, "day": "2031-11-05"}')
+        assert "survives a closed lid" not in web.get("/sink").text
     bench.close()
 
 

@@ -31,6 +31,7 @@ from obverse.workbench.evening_words import (
 from obverse.workbench.nouns import DARK, RunPlan
 from obverse.workbench.ready_words import lacking, plan_document, ready_groups
 from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
+from obverse.workbench.this_computer import clock_standing
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -91,6 +92,7 @@ def _sink_page(request: Request, wrong: str = "", status_code: int = 200) -> HTM
         past=[run for run in runs if run.thing.status in ENDED or run.elsewhere][:MOST_PAST_SHOWN],
         **_choices(request),
         given=_as_given(request),
+        lid=clock_standing(bench.clock, bench.home),
     )
 
 
