@@ -90,6 +90,8 @@ class Control:
         What a larger and a smaller value do.
     reference : float
         What it is held at where a series is silent.
+    start : float, optional
+        What the shipped first developer holds of it; None: as `reference`.
     quoted_at : float
         Where the parameters of the model are quoted: about the middle of what is tried.
     low, high, step : float
@@ -140,6 +142,12 @@ class Control:
     least: float = 0.0
     mixed: bool = False
     varied_first: bool = False
+    start: float | None = None
+
+    @property
+    def begins_at(self) -> float:
+        """What a first strip by a shipped process has of it."""
+        return self.reference if self.start is None else self.start
 
     @property
     def range(self) -> ControlRange:
@@ -188,6 +196,7 @@ class Control:
             "meaning": self.meaning,
             "hint": self.hint,
             "reference": self.reference,
+            "start": self.begins_at,
             "low": self.low,
             "high": self.high,
             "step": self.step,
@@ -249,6 +258,7 @@ SOLVENT = Control(
     sensible=_sensible("solvent_ml_per_l"),
     handy_step=2.0,
     small_error=0.5,
+    start=number("process.start.solvent_ml_per_l"),
     dosing=DosingError(tool="notebook.strip_sd.solvent_ml_per_l", share="notebook.strip_sd.solvent_share"),
     axis="log1p",
     few=2.0,
@@ -277,6 +287,7 @@ ALKALI = Control(
     sensible=_sensible("alkali_ml_per_l"),
     handy_step=1.0,
     small_error=0.5,
+    start=number("process.start.alkali_ml_per_l"),
     dosing=DosingError(tool="notebook.strip_sd.alkali_ml_per_l", share="notebook.strip_sd.alkali_share"),
     axis="log1p",
     few=4.0,
@@ -378,6 +389,10 @@ class Controls(Mapping[str, Control]):
     def reference(self) -> dict[str, float]:
         """What each is held at where nobody says otherwise."""
         return {key: entry.reference for key, entry in self.items()}
+
+    def starts(self) -> dict[str, float]:
+        """What a first strip by a shipped process has of each, where nobody says otherwise."""
+        return {key: entry.begins_at for key, entry in self.items()}
 
     def first_ranges(self) -> dict[str, ControlRange]:
         """What a new film varies where nobody chooses, and between which limits."""

@@ -147,6 +147,7 @@ class Process(Document):
     tank_ml: float | None = Field(default=None, gt=0, le=20_000, description="of the tank it was written for")
     hazard_rank: int = Field(default=5, ge=1, le=9, description="1 is shown first; 9 is shown last")
     warnings: tuple[str, ...] = ()
+    advice: tuple[str, ...] = Field(default=(), description="how to begin: film, exposure; common practice, no source")
     steps: tuple[Step, ...] = Field(min_length=1, max_length=40)
     formulas: tuple[Formula, ...] = Field(
         default=(), max_length=40, description="baths that come with the process, by active substance"

@@ -80,7 +80,7 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
                 TEMPERATURE.key: meaningful(Estimate(temperature_c.sd, temperature_c.sd)),
             }
             for control in CONTROLS.mixed():
-                value = controls.setdefault(control.key, control.reference)
+                value = controls.setdefault(control.key, control.begins_at)
                 sds[control.key] = float(control.dosing.sd(value))
             found.append(TrueControls(strip, controls, sds, note))
     return tuple(found)

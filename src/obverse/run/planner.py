@@ -915,6 +915,10 @@ class _Evening:
         for works, later in self._no_hands:
             text = f"The turns of {works.name} leave no time to mix {self._formula_of(later).name} meanwhile: the film waits in water for it."
             told.append(PlanCaution(code="made.during", text=text, level="note", where=works.key))
+        told += [
+            PlanCaution(code="process.advice", text=text, level="note", source="common practice, no source")
+            for text in self.route.advice
+        ]
         before_c, soft = None, False
         for action in actions:
             if action.kind not in ("bath", "rinse", "wash") or action.temperature_c is None:

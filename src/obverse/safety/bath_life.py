@@ -301,7 +301,7 @@ def _rolls_per_l(formula: Formula) -> Range:
 def _in_practice(theory: Range, iron_chloride_g_per_l: float) -> Range:
     """Films of an iron bleach by practice, a stronger one with the square root of its strength up to twice."""
     known = record("practice.bath.iron_rolls_per_l").value
-    share = min(2.0, math.sqrt(iron_chloride_g_per_l / 55.0))
+    share = min(2.0, math.sqrt(iron_chloride_g_per_l / number("practice.bath.iron_g_per_l")))
     likely = min(theory.likely, known["likely"] * share)
     return Range(
         min(theory.low, known["low"] * share, likely), likely, max(likely, min(theory.high, known["high"] * share))

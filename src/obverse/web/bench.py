@@ -76,7 +76,7 @@ def bench_page(
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
         tanks=tanks,
-        controls={**CONTROLS.reference(), **settings},
+        controls={**CONTROLS.starts(), **settings},
         query=urlencode({**controls, **({"recipe": recipe} if recipe else {})}),
         mixed=CONTROLS.mixed(),
         shelf_is_empty=workbench.shelf.is_empty,
