@@ -57,7 +57,7 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
                 page.wait_for_timeout(1560)
                 page.keyboard.up("Enter")
         else:
-            if action and action["kind"] == "brief":
+            if action and action["kind"] in ("brief", "lay_out"):
                 page.evaluate("document.getElementById('stage').scrollTop = 1e6")
             page.keyboard.press(" ")
         # The house has heard of it when there is one event more.

@@ -188,7 +188,7 @@ def test_controls_become_active_substance():
     assert {c.substance: c.parsed.value for c in formula.components} == {"ammonium_thiosulfate": pytest.approx(12)}
     assert formula.dilutions[0].dilution == "1+9"
     default = with_controls(
-        F["first_developer"], {"solvent_ml_per_l": 10, "alkali_ml_per_l": 5, "developer_parts_water": 15}
+        F["first_developer"], {"solvent_ml_per_l": 2, "alkali_ml_per_l": 8, "developer_parts_water": 15}
     )
     for ours, packaged in zip(default.components, F["first_developer"].components, strict=True):
         assert ours.parsed.value == pytest.approx(packaged.parsed.value, rel=0.002)

@@ -127,7 +127,7 @@ def test_a_bath_without_silver_is_refused():
 
 
 def test_an_iron_bleach_takes_what_practice_says_and_no_more_by_arithmetic():
-    for strength, volume_ml, low, high in ((55, 300, 6, 10), (280, 300, 10, 20)):
+    for strength, volume_ml, low, high in ((55, 300, 2, 6), (280, 300, 6, 10)):
         lines = [{"substance": "iron_iii_chloride", "concentration": f"{strength} g/L"}]
         bleach = formulas()["bleach_iron_chloride"].model_copy(
             update={"components": tuple(Component.model_validate(line) for line in lines)}

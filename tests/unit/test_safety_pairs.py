@@ -162,8 +162,8 @@ def test_order_of_the_two_does_not_matter():
 def test_carry_over_falls_with_each_fill_and_says_what_is_left():
     findings = [check_carry_over("first_developer", "bleach_permanganate", Rinse(fills=(10,) * n)) for n in range(4)]
     left = [next(f.residual_g_per_l for f in found if f.pair == "inc.23") for found in findings]
-    # 6 g/L thiosulfate, 10 mL held back of 510: record wash.retained.
-    assert left == pytest.approx([6 / 51**n for n in range(4)])
+    # 1.2 g/L thiosulfate, 10 mL held back of 510: record wash.retained.
+    assert left == pytest.approx([1.2 / 51**n for n in range(4)])
     assert [next(f.level for f in found if f.pair == "inc.23").value for found in findings] == [
         "danger",
         "caution",

@@ -42,7 +42,7 @@ def known_process(store: Store, key: str) -> Process:
     kept = store.processes.find(key) if key else None
     if kept is None:
         raise InputError(
-            f"there is no process {key!r}" if key else "no process was chosen",
+            f"no route is called {key!r}" if key else "no route was chosen",
             where="route",
             remedy="choose one of " + ", ".join(known_processes(store)),
         )

@@ -7,7 +7,7 @@ with it by active substance.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -202,7 +202,9 @@ class Processes(Place):
             fields, told = step_from_words(row, names, known, dark=dark)
             wrong |= {(index, name): sentence for name, sentence in told.items()}
             old = kept.get(row["key"])
-            key = row["key"] if old is not None and row["key"] not in names else _key(fields["name"], names)
+            # A step that does something else is another step; one that only got another name is not.
+            stays = old is not None and row["key"] not in names and old.kind == fields["kind"]
+            key = row["key"] if stays else _key(fields["name"], names.keys() | kept.keys())
             if told:
                 names[key] = fields["name"]
                 continue
@@ -549,7 +551,7 @@ def _blank() -> Step:
     )
 
 
-def _key(name: str, taken: Mapping[str, str]) -> str:
+def _key(name: str, taken: Container[str]) -> str:
     return words.free_id(words.id_from(name, most=60, joint="_", otherwise="step"), taken, joint="_")
 
 

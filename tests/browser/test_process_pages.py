@@ -1,0 +1,124 @@
+"""A person's own way, from nothing by keys alone: written, judged, planned, rehearsed at phone width, and taken elsewhere."""
+
+import json
+
+import pytest
+
+from obverse.workbench.bootstrap import open_workbench
+from tests.acceptance_way import WAY
+
+from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .test_sink_evening import drive, look
+
+FIELDS = ("does", "name", "temperature", "light", "bath", "time", "agitation", "rinse", "after", "made")
+SPEED = 600
+
+
+class Keys:
+    """Hands on the keyboard, and how much they did."""
+
+    def __init__(self, page):
+        self.page, self.pressed, self.fields = page, 0, 0
+
+    def press(self, key):
+        self.page.keyboard.press(key)
+        self.pressed += 1
+
+    def reach(self, which):
+        """Go on by Tab until that thing has the focus; `which` is its id, or the words of a button or link."""
+        found = "({id: document.activeElement?.id, text: document.activeElement?.textContent.trim(), label: document.activeElement?.getAttribute('aria-label')})"
+        for _ in range(400):
+            here = self.page.evaluate(found)
+            if which in (here["id"], here["text"], here["label"]):
+                return
+            self.press("Tab")
+        pytest.fail(f"{which} is not reached by keys")
+
+    def fill(self, id, text):
+        self.reach(id)
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(text)
+        self.fields += 1
+
+    def choose(self, id, text):
+        self.reach(id)
+        self.page.keyboard.type(text)
+        self.fields += 1
+
+
+def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path):
+    page = page_at(LAPTOP)
+    page.goto(house.url + "/bench/processes")
+    hands = Keys(page)
+    hands.fill("name", WAY["name"])
+    hands.press("Enter")
+    page.get_by_role("heading", name=WAY["name"]).wait_for()
+    hands.fill("tank_ml--1", "600")
+    for place, step in enumerate(WAY["steps"]):
+        if place:
+            hands.reach("Add a step")
+            hands.press("Enter")
+            page.locator(f"#step-{place + 1}").wait_for()
+        for name in FIELDS:
+            said = step.get(name, "none" if name == "rinse" else "")
+            if not said or (name == "light" and said == "dark"):
+                continue
+            if name == "made":
+                page.locator(f"#step-{place + 1} summary").first.focus()
+                hands.press("Enter")
+            (hands.choose if name == "light" else hands.fill)(f"{name}-{place}", said)
+    hands.press("Enter")
+    page.get_by_text("Kept as revision").wait_for()
+    # Eight steps in some sixty fields; hands that type do it in a few minutes.
+    assert hands.fields <= 70
+    print(f"the way: {hands.fields} fields, {hands.pressed} presses beside the typing")
+    axe(page)
+    picture_of(page, "process")
+    at = page.locator("#step-2 .opinion", has_text="acid rinse between iron and ammonia")
+    at.get_by_role("button", name="Take it over").press("Enter")
+    page.locator("#step-3 legend", has_text="Acid rinse").wait_for()
+    late = page.locator("#step-6 .opinion", has_text="Make it just before")
+    late.get_by_text("I do it so").press("Enter")
+    late.get_by_label("because").fill("The powder is fresh and I am quick.")
+    late.get_by_role("button", name="Keep the reason").press("Enter")
+    page.get_by_text("You do it so: The powder is fresh and I am quick.").wait_for()
+    # A field that is refused: the sentence beside it, and all that was typed.
+    page.locator("#time-1").fill("a good while")
+    page.locator("#time-1").press("Enter")
+    page.locator("#time-1-wrong", has_text="is no time").wait_for()
+    assert page.locator("#time-1").input_value() == "a good while"
+    axe(page)
+    page.expected_errors.append("422")
+    page.goto(house.url + "/bench/processes/my_fogging_way")
+    page.set_viewport_size({"width": PHONE, "height": 844})
+    assert overflow(page) <= 0
+    axe(page)
+    picture_of(page, "process")
+
+    # Planned and rehearsed to its end at 390 px.
+    page.get_by_role("link", name="Plan an evening").press("Enter")
+    assert page.get_by_label("Route").input_value() == "my_fogging_way"
+    page.get_by_role("button", name="Make the plan").press("Enter")
+    page.get_by_role("heading", name="My fogging way").wait_for()
+    run = page.evaluate(
+        "body => import('/static/house/house.js').then(h => h.post('/api/sink/runs', body)).then(answer => answer.run)",
+        {"request": {"route": "my_fogging_way", "tank_ml": 600}, "speed": SPEED},
+    )
+    page.goto(f"{house.url}/sink/{run}")
+    wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
+    seen, _ = drive(page, run, lambda *_: None, lambda *_: None)
+    assert look(page, run)["status"] == "finished"
+    assert {"first_development", "bleach_a", "acid_rinse.rinse.1", "bleach_b", "clearing", "fogging_developer"} <= seen
+
+    # Its document goes into another darkroom with other bottles.
+    document = page.request.get(house.url + "/api/processes/my_fogging_way").json()
+    other = open_workbench(tmp_path / "other", url="sqlite://")
+    try:
+        other.shelf.add_product(
+            {"name": "strong ammonia", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "25 % w/w"}]}
+        )
+        id = other.processes.take_in(json.loads(json.dumps(document)))
+        assert other.sink.plan({"route": id, "tank_ml": 600}).action("bleach_a").duration_s == 360
+        assert other.bench.sheet("my_fogging_way.bleach_b", 600).amounts["strong_ammonia"] < 100
+    finally:
+        other.close()
