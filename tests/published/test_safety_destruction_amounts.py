@@ -80,8 +80,10 @@ def test_two_hours():
 
 def test_what_must_be_at_hand_is_what_the_steps_use():
     for key in ("ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid"):
-        told = " ".join(step.do for step in destruction_steps(formulas()[key], volume_ml=500))
-        for supply in destruction_supplies(formulas()[key], volume_ml=500):
+        # So much that it finds room in one bucket: of several each step tells what goes into one.
+        volume_ml = 200 if key == "ammonia_bath" else 500
+        told = " ".join(step.do for step in destruction_steps(formulas()[key], volume_ml=volume_ml))
+        for supply in destruction_supplies(formulas()[key], volume_ml=volume_ml):
             if supply.unit == "g":
                 grams = [float(x) for x in re.findall(r"([\d.]+) g of", told)]
                 assert any(abs(one - supply.amount) <= 0.5 for one in grams), (key, supply)

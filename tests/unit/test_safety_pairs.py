@@ -166,7 +166,7 @@ def test_carry_over_falls_with_each_fill_and_says_what_is_left():
     assert left == pytest.approx([1.2 / 51**n for n in range(4)])
     assert [next(f.level for f in found if f.pair == "inc.23").value for found in findings] == [
         "danger",
-        "caution",
+        "note",
         "note",
         "note",
     ]

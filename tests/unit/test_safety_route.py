@@ -172,7 +172,7 @@ def test_the_ammonia_bath_goes_in_four_steps_within_two_hours():
     assert [step.key for step in steps] == ["destroy_dilute", "destroy_salt", "destroy_acid", "destroy_settle"]
     assert {step.deal_with_within_min for step in steps[:3]} == {120}
     assert sum(step.time_min for step in steps[:3]) < 120
-    assert "7.0 L" in steps[0].do and "pH 2" in steps[2].do
+    assert "2 plastic buckets" in steps[0].do and "3.5 L" in steps[0].do and "pH 2" in steps[2].do
     assert "oxalic" in " ".join(steps[2].cautions)
     assert all(step.kind == "destroy" and step.formula is None for step in steps)
 

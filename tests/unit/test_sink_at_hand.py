@@ -43,7 +43,12 @@ def test_what_destroys_the_ammonia_bath_is_asked_for_before_the_light_goes_out(w
     first = plan_document(plan)["actions"][0]
     assert first["kind"] == "lay_out"
     told = " ".join(first["lines"])
-    for word in ("kitchen salt, about 10 g", "sodium bisulfate", "pH test strips", "plastic bucket, 10 L or more"):
+    for word in (
+        "kitchen salt, about 10 g",
+        "sodium bisulfate",
+        "pH test strips",
+        "2 plastic buckets, 6 L or more each",
+    ):
         assert word in told
     before_dark = [a.kind for a in plan.actions].index("lights_out")
     assert before_dark > 0 and any("not on your shelf" in line for line in first["lines"])

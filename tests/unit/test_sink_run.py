@@ -244,7 +244,7 @@ def test_what_truly_happened_becomes_the_controls():
     assert true.control_sds["temperature_c"] == 0.3
     assert 0.05 < true.control_sds["first_developer_time_min"] < 0.2
     assert true.controls["solvent_ml_per_l"] == 2 and true.control_sds["solvent_ml_per_l"] == pytest.approx(
-        math.hypot(0.1, 0.3)
+        math.hypot(0.1, 0.03 * 2)
     )
 
 
