@@ -320,6 +320,43 @@ def test_bottles_and_tools_are_said_in_any_unit_and_refusals_keep_what_was_typed
     assert refused.status_code == 422 and 'value="9 US fl oz"' in refused.text and "graduation above" in refused.text
 
 
+def test_a_formula_that_cannot_be_comes_back_with_everything_typed_and_why(client):
+    form = {
+        "name": "my developer",
+        "role": "first_developer",
+        "substance": ["sodium_carbonate", "ammonia", ""],
+        "concentration": ["20 g/L", "5 %", ""],
+        "product_role": ["first_developer", ""],
+        "dilution": ["1+14", ""],
+        "note": "kept words",
+    }
+    answer = client.post("/bench/formula", data=form, headers=HTML)
+    assert answer.status_code == 422
+    for kept in ('value="my developer"', 'value="20 g/L"', 'value="5 %"', 'value="1+14"', "kept words"):
+        assert kept in answer.text
+    assert "per weight or per volume" in answer.text
+    assert re.search(r'id="f-c1"[^>]*aria-invalid="true"', answer.text)
+    form["concentration"][1] = "5 % w/v"
+    assert client.post("/bench/formula", data=form, headers=HTML, follow_redirects=False).status_code == 303
+
+
+def test_another_bench_may_speak_its_own_units_and_what_cannot_be_is_told_beside_its_bottle(client):
+    form = {
+        "role": "fixer",
+        "volume_ml": "1 US quart",
+        "my_volume_ml": "",
+        "product": ["fixer_ats_60wv", ""],
+        "strength": ["55-60 %", ""],
+        "amount": ["many", ""],
+    }
+    answer = client.post("/bench/adapt", data=form, headers=HTML)
+    assert answer.status_code == 422 and 'value="1 US quart"' in answer.text and 'value="many"' in answer.text
+    assert re.search(r'id="a-a0"[^>]*aria-invalid="true"', answer.text)
+    form["amount"] = ["4 US fl oz", ""]
+    answer = client.post("/bench/adapt", data=form, headers=HTML)
+    assert answer.status_code == 200 and 'value="4 US fl oz"' in answer.text and "What cannot be matched" in answer.text
+
+
 PYDANTIC = re.compile(
     r"Input should|should have|Field required|Extra inputs|valid (?:number|string|list|dict)|Tuple|validation error"
 )

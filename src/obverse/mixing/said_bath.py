@@ -144,7 +144,15 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
             if solid and portion.grams is None:
                 unread.append(what)
                 continue
-            for brings in contents_of(product):
+            brought = contents_of(product)
+            if not brought and product.roles:
+                # Nothing is known of what is in it: it stays what the person uses it as.
+                text = f"{1000 * amount / volume_ml:.4g} {'g/L' if solid else 'mL/L'}"
+                note = f"{product.name}: {mix.text}"[:400]
+                dilutions.append(Dilution(product_role=product.roles[0], dilution=text, note=note))
+                taken.append((what, product.name))
+                continue
+            for brings in brought:
                 grams[brings.substance.key] = grams.get(brings.substance.key, 0.0) + amount * brings.grams_per_unit
                 standings[brings.substance.key] = product.standing
             taken.append((what, product.name))

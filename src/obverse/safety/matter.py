@@ -165,7 +165,8 @@ def _share(dilution: Strength) -> float:
     """Share of the bath that a line by dilution takes."""
     if dilution.unit == "1+n":
         return float(1.0 / (1.0 + dilution.value))
-    if dilution.unit == "mL/L":
+    # Of a powder used by dilution: a gram takes no more room than a millilitre, near enough for a hazard.
+    if dilution.unit in ("mL/L", "g/L"):
         return float(dilution.value / 1000.0)
     raise InputError(f"a dilution cannot be in {dilution.unit}", where="formula", remedy="write it like 1+15 or 5 mL/L")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -11,11 +12,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, UnsafeError, parse_number, read_document
-from obverse.process import CONTROLS, ROLES, BathByBottles
+from obverse.foundation import InputError, ObverseError, UnsafeError, read_document
+from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
+from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
 from obverse.web.units import paper_of
@@ -116,18 +118,47 @@ def _when(
 def formula_page(request: Request, key: str = "") -> HTMLResponse:
     """Write a formula of one's own, from nothing or from another."""
     bench = workbench_of(request).bench
+    formula = bench.formula(key) if key else None
+    is_own = key in bench.own_formulas()
+    document: dict[str, Any] = {} if formula is None else formula.model_dump(mode="json")
+    if formula is not None and not is_own:
+        document |= {"key": "", "name": f"my {formula.name}"}
+    return _formula_page(request, document, str(bench.formula_revision(key)) if is_own else "")
+
+
+def _formula_page(
+    request: Request, document: dict[str, Any], revision: str, error: ObverseError | None = None
+) -> HTMLResponse:
+    """The fields of a formula as they were typed, the complaint beside its field or on top."""
+    field = "" if error is None else _field_of(error, document)
     return page(
         request,
         "bench/formula.html",
-        formula=bench.formula(key) if key else None,
-        is_own=key in bench.own_formulas(),
-        revision=bench.formula_revision(key) if key else 0,
+        status_code=200 if error is None else error.http_status,
+        formula=document,
+        revision=revision,
+        problems={field: error.sentence} if error is not None and field else {},
+        problem=error.sentence if error is not None and not field else "",
         roles=ROLES,
         substances=substances(),
-        component_rows=range(6),
-        dilution_rows=range(2),
-        dilution_roles=("paper_developer", "film_developer", "wetting_agent"),
+        component_rows=range(max(6, len(document.get("components", ())) + 1)),
+        dilution_rows=range(max(2, len(document.get("dilutions", ())) + 1)),
+        dilution_roles=USES,
     )
+
+
+_ROW = re.compile(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
+
+
+def _field_of(error: ObverseError, document: dict[str, Any]) -> str:
+    """The field of a formula that a complaint is about: ``components[2]``, ``name``; empty for the whole of it."""
+    if match := _ROW.match(error.what):
+        return match[0]
+    for i, line in enumerate(document.get("components", ())):
+        known = substances().get(line["substance"])
+        if known is not None and (known.name in error.what or error.where.endswith(f", {known.name}")):
+            return f"components[{i}]"
+    return next((name for name in ("name", "role", "note") if error.what.startswith(name)), "")
 
 
 @router.post("/bench/formula", include_in_schema=False)
@@ -151,6 +182,7 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         ],
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
+    show_again(request, lambda error: _formula_page(request, document, str(form.get("revision", "")), error))
     key = workbench_of(request).bench.keep_formula(document, expected_revision=_revision(form))
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
 
@@ -270,22 +302,33 @@ def adapt_page(request: Request) -> HTMLResponse:
 @router.post("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
 def adapt_form(request: Request, form: Form) -> HTMLResponse:
     """The same bath from the bottles of this shelf."""
-    given = {name: form.getlist(name) for name in ("product", "strength", "amount")}
-    rows = [
-        r for r in zip(given["product"], given["strength"], given["amount"], strict=True) if r[0] and str(r[2]).strip()
-    ]
+    typed = {name: [str(v) for v in form.getlist(name)] for name in ("product", "strength", "amount")}
+    rows = [row for row in zip(typed["product"], typed["strength"], typed["amount"], strict=True) if any(row)]
+    given = {name: str(form.get(name, "")).strip() for name in ("role", "volume_ml", "my_volume_ml")}
+    show_again(request, lambda error: _adapt_page(request, None, {**given, "rows": rows}, error))
     document = {
-        "role": str(form.get("role", "")),
-        "volume_ml": parse_number(str(form.get("volume_ml", "")), where="volume"),
-        "poured": [
-            {"product": _of_strength(str(p), str(s).strip()), "amount": parse_number(str(a), where="volume")}
-            for p, s, a in rows
-        ],
+        "role": given["role"],
+        "volume_ml": amount_in(given["volume_ml"], "liquid", where="volume")[0],
+        "poured": [_poured(i, *row) for i, row in enumerate(rows)],
     }
     bath = read_document(BathByBottles, document, where="bath")
-    mine = str(form.get("my_volume_ml", "")).strip()
-    found = workbench_of(request).bench.adapt(bath, parse_number(mine, where="volume") if mine else None)
-    return _adapt_page(request, found, {**document, "my_volume_ml": mine, "rows": rows})
+    mine = amount_in(given["my_volume_ml"], "liquid", where="my volume")[0] if given["my_volume_ml"] else None
+    found = workbench_of(request).bench.adapt(bath, mine)
+    return _adapt_page(request, found, {**given, "rows": rows})
+
+
+def _poured(row: int, product: str, strength: str, amount: str) -> dict[str, Any]:
+    """One bottle of the other bench; a complaint begins with its row."""
+    try:
+        if not product:
+            raise InputError("which bottle is it", where="kind", remedy="choose its kind, or clear the row")
+        form = generic_products()[product].form if product in generic_products() else "liquid"
+        return {
+            "product": _of_strength(product, strength.strip()),
+            "amount": amount_in(amount, form, where="amount")[0],
+        }
+    except InputError as error:
+        raise InputError(f"poured[{row}]: {error.what}", where=f"bottle {row + 1}", remedy=error.remedy) from error
 
 
 @router.post("/api/bench/adapt")
@@ -297,9 +340,28 @@ def adapt_document(
     return {**found.document(), "sheet": document_of(found.sheet)}
 
 
-def _adapt_page(request: Request, found: Conversion | None, given: dict[str, Any]) -> HTMLResponse:
+def _adapt_page(
+    request: Request, found: Conversion | None, given: dict[str, Any], error: ObverseError | None = None
+) -> HTMLResponse:
+    """The other bench's bath as it was typed, the complaint beside its field or on top."""
     liquid_first = sorted(generic_products().values(), key=lambda p: p.form != "liquid")
-    return page(request, "bench/adapt.html", found=found, given=given, generic=liquid_first, roles=ROLES, rows=range(5))
+    field, told = "", "" if error is None else error.sentence
+    if error is not None and (match := _ROW.match(error.what)):
+        field, told = match[0], told.replace(f"{match[0]}: ", "")
+    elif error is not None:
+        field = {"volume": "volume_ml", "my volume": "my_volume_ml"}.get(error.where, "")
+    return page(
+        request,
+        "bench/adapt.html",
+        status_code=200 if error is None else error.http_status,
+        found=found,
+        given=given,
+        problems={field: told} if field else {},
+        problem="" if field else told,
+        generic=liquid_first,
+        roles=ROLES,
+        rows=range(max(5, len(given.get("rows", ())))),
+    )
 
 
 def _of_strength(key: str, strength: str) -> Any:
