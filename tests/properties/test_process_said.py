@@ -37,7 +37,7 @@ def test_an_amount_comes_back_and_has_bounds_in_order(text):
 @given(numbers, st.sampled_from(UNITS))
 def test_what_a_unit_tells_is_read_as_the_same(number, unit):
     house = unit.to_house(float(number))
-    told = unit.tell(house, figures=9)
+    told = unit.tell(house, figures_kept=9)
     said = parse_amount(told)
     assert said.unit == unit.key
     assert said.best == pytest.approx(house, rel=1e-6, abs=1e-6)

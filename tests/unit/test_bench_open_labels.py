@@ -357,6 +357,24 @@ def test_another_bench_may_speak_its_own_units_and_what_cannot_be_is_told_beside
     assert answer.status_code == 200 and 'value="4 US fl oz"' in answer.text and "What cannot be matched" in answer.text
 
 
+def test_a_volume_in_its_own_unit_comes_back_on_page_and_paper(client):
+    query = {"formula": "fixer_rapid", "volume_ml": "20 US fl oz"}
+    text = client.get("/bench/sheet", params=query, headers=HTML).text
+    assert "to 20 US fl oz (591 mL)" in text and 'value="20 US fl oz"' in text
+    assert client.get("/bench/sheet.pdf", params=query).content.startswith(b"%PDF")
+    route = client.get("/bench", params={"route": "permanganate_light", "volume_ml": "20 US fl oz"}, headers=HTML).text
+    assert "20 US fl oz (591 mL)" in route and "volume_ml=20%20US%20fl%20oz" in route
+    wrong = client.get("/bench/sheet", params={**query, "volume_ml": "a bucket"}, headers=HTML)
+    assert wrong.status_code == 422 and "is no part of an amount" in wrong.text
+
+
+def test_the_sheet_says_what_the_labels_leave_open(client):
+    document = {"name": "ammonia", "contents": [{"substance": "ammonia", "strength": "5-10 %"}]}
+    client.post("/api/shelf/labels", json=document)
+    text = client.get("/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": "500"}, headers=HTML).text
+    assert "Left open by the labels" in text and "The label leaves open how much ammonia it holds (5 to 10 %)" in text
+
+
 PYDANTIC = re.compile(
     r"Input should|should have|Field required|Extra inputs|valid (?:number|string|list|dict)|Tuple|validation error"
 )

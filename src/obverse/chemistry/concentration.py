@@ -10,7 +10,7 @@ from typing import Protocol
 from obverse.chemistry.density import Density, mass_fraction_of_baume, solution_density
 from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.chemistry.strength import BARE, NOT_SAID, Strength, parse_strength
-from obverse.foundation import Z90, Caution, Estimate, InputError, Interval, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, Interval, Level, figures
 from obverse.reference import number, record
 
 # Doubt of the density of pure acetic acid: the record is of 99.8 % w/w.
@@ -134,12 +134,12 @@ def _of_open(
         )
     doubt = Z90 * relative_sd
     bounds = Interval.around(joined.low * (1 - doubt), joined.best, joined.high * (1 + doubt)).capped(HEAVIEST_G_PER_L)
-    said = {
-        NOT_SAID: f"the label does not say how much {name} it holds",
-        "1+n": f"{strength.text} says how to dilute it, not how much {name} it holds",
-    }.get(strength.unit, f"{strength.text} of {name} leaves open how much")
-    words = f"{bounds.low:.3g} to {bounds.high:.3g} g/L"
-    cautions.append(Caution("strength.open", f"{said}: anything from {words} is reckoned with.", Level.NOTE))
+    said = {NOT_SAID: "", "1+n": f" (what is said, {strength.text}, is how to dilute it)"}.get(
+        strength.unit, f" ({strength.text})"
+    )
+    words = f"{figures(bounds.low)} to {figures(bounds.high)} g/L"
+    text = f"The label leaves open how much {name} it holds{said}: {words} of it is reckoned with."
+    cautions.append(Caution("strength.open", text, Level.NOTE))
     return Concentration(bounds.estimate(), density_g_per_ml, words, tuple(dict.fromkeys(cautions)))
 
 
@@ -212,7 +212,7 @@ def _guessed(mass_fraction: float, share: float, relative_sd: float, how: str) -
     bounds = Interval.around(low * (1 - doubt), best, high * (1 + doubt))
     told = Caution(
         "density.unknown",
-        f"its density is not known here: {bounds.low:.3g} to {bounds.high:.3g} g/L is reckoned with; weigh 100 mL of it.",
+        f"Its density is not known here: {figures(bounds.low)} to {figures(bounds.high)} g/L is reckoned with; weigh 100 mL of it.",
         Level.NOTE,
         source="strength.specific_volume",
     )

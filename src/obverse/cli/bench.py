@@ -183,6 +183,10 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
         typer.echo(
             f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}"
         )
+    elif sheet.undeclared or sheet.bounds_g_per_l:
+        typer.echo(f"     pH {sheet.ph_note}")
+    for left in sheet.left_open:
+        typer.echo(f"     left open by the labels: {left}")
     for insight in remarks(sheet):
         typer.echo(f"     {insight.text}")
     if sheet.use_within_min:

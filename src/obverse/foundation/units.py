@@ -14,6 +14,8 @@ from typing import Literal, get_args
 
 from obverse.foundation.errors import InputError
 
+# Nothing smaller than a nanolitre or a nanogram is told.
+MOST_DECIMALS = 9
 Quantity = Literal["volume", "mass", "temperature", "length", "parts"]
 System = Literal["metric", "us", "imperial"]
 SYSTEMS: tuple[System, ...] = get_args(System)
@@ -59,20 +61,31 @@ class Unit:
         """So many mL, g, C, mm in this unit."""
         return (value - self.zero) / self.size
 
-    def tell(self, house_value: float, *, figures: int = 3) -> str:
+    def tell(self, house_value: float, *, figures_kept: int = 3) -> str:
         """A value of the house in this unit, with its sign: ``"1.35 US fl oz"``.
 
         Parameters
         ----------
         house_value : float
             In mL, g, C or mm.
-        figures : int
-            Significant figures, but no digit before the point is rounded away.
+        figures_kept : int
+            Significant figures.
         """
-        value = self.from_house(house_value)
-        digits = figures if value == 0 else max(figures, math.floor(math.log10(abs(value))) + 1)
-        number = f"{value:.{digits}g}"
-        return f"{number if 'e' not in number else f'{value:g}'} {self.sign}".rstrip()
+        return f"{figures(self.from_house(house_value), figures_kept)} {self.sign}".rstrip()
+
+
+def figures(value: float, kept: int = 3) -> str:
+    """A number with so many significant figures, no digit before its point rounded away and no exponent.
+
+    Parameters
+    ----------
+    value : float
+    kept : int
+        Significant figures.
+    """
+    digits = kept if value == 0 else max(kept, math.floor(math.log10(abs(value))) + 1)
+    text = f"{value:.{digits}g}"
+    return text if "e" not in text else f"{value:.{MOST_DECIMALS}f}".rstrip("0").rstrip(".")
 
 
 # Exact by definition: litre and gram; the US gallon is 231 cubic inches, the imperial gallon 4.546 09 L, the

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from obverse.foundation import Caution, Estimate, Interval, Standing
+from obverse.foundation import Caution, Estimate, Interval, Standing, figures
+from obverse.process.catalog import substance as known_substance
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,8 @@ class MixSheet:
         Least and most of what a label leaves open, g/L in the finished bath.
     undeclared : tuple of str
         Names of products that hold something of which nothing is reckoned.
+    volume_said : str
+        The volume in the unit it was asked in, where that is not mL.
     """
 
     formula: str
@@ -143,6 +146,15 @@ class MixSheet:
     amounts: dict[str, float] = field(default_factory=dict)
     bounds_g_per_l: dict[str, Interval] = field(default_factory=dict)
     undeclared: tuple[str, ...] = ()
+    volume_said: str = ""
+
+    @property
+    def left_open(self) -> tuple[str, ...]:
+        """What the labels leave open of this bath, one line for each substance."""
+        return tuple(
+            f"{known_substance(key).name}: {figures(b.low)} to {figures(b.high)} g/L"
+            for key, b in self.bounds_g_per_l.items()
+        )
 
     def at(self, end: Literal["low", "high"]) -> MixSheet:
         """The same bath with everything that a label leaves open at one end of what it may mean."""

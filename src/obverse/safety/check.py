@@ -75,7 +75,8 @@ def check_mix(
     if not brought:
         return finished
     neat = _joined((*pool(brought), *pool([as_matter("water")])), "mixing", place)
-    order = [_as_order(finding) for finding in neat if finding.pair not in seen]
+    # What one bottle holds has met long ago, in the bottle.
+    order = [_as_order(finding) for finding in neat if finding.pair not in seen and finding.a_from != finding.b_from]
     return _sorted((*finished, *order))
 
 

@@ -82,12 +82,12 @@ def sheets_data(
 def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> dict[str, Any]:
     return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
-        "volume": units.volume(sheet.volume_ml),
+        "volume": sheet.volume_said or units.volume(sheet.volume_ml),
         "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
         "note": sheet.note,
         "wear": f"Wear {', '.join(hazards.wear)}. {hazards.air}",
         "cautions": [_caution(c) for c in sheet.cautions],
-        "lines": [_line(line, sheet.volume_ml, units) for line in sheet.lines],
+        "lines": [_line(line, sheet.volume_said or units.volume(sheet.volume_ml), units) for line in sheet.lines],
         "made": [
             {
                 "name": m.name,
@@ -98,14 +98,24 @@ def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) 
             }
             for m in sheet.made
         ],
-        "ph": f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated."
-        if sheet.ph
-        else "",
+        "ph": _acidity(sheet),
         "qr": qr_svg(link) if link else "",
     }
 
 
-def _line(line: MixLine, volume_ml: float, units: UnitsShown) -> dict[str, Any]:
+def _acidity(sheet: MixSheet) -> str:
+    """The pH as far as it is known, and what the labels leave open."""
+    told = []
+    if sheet.ph:
+        told.append(f"pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), estimated.")
+    elif sheet.undeclared or sheet.bounds_g_per_l:
+        told.append(f"pH {sheet.ph_note}.")
+    if sheet.left_open:
+        told.append(f"Left open by the labels: {'; '.join(sheet.left_open)}.")
+    return " ".join(told)
+
+
+def _line(line: MixLine, volume: str, units: UnitsShown) -> dict[str, Any]:
     small = []
     if line.kind == "product":
         small.append(line.measure)
@@ -114,7 +124,7 @@ def _line(line: MixLine, volume_ml: float, units: UnitsShown) -> dict[str, Any]:
         if line.reading:
             small.append(line.reading)
     return {
-        "amount": f"to {units.volume(volume_ml)}" if line.kind == "make_up" else units.measured(line.amount, line.unit),
+        "amount": f"to {volume}" if line.kind == "make_up" else units.measured(line.amount, line.unit),
         "name": line.name,
         "do": line.do,
         "small": "; ".join(small),

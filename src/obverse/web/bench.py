@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import re
+from dataclasses import replace
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -13,7 +14,7 @@ from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, ObverseError, UnsafeError, read_document
-from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
+from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in, told_amount
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
@@ -50,13 +51,43 @@ _controls.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
 )
 
 
+def _ml(given: object) -> object:
+    """mL of a volume in an address: a number, or in words ("20 fl oz")."""
+    if not isinstance(given, str) or not given.strip():
+        return given or None
+    return amount_in(given, "liquid", where="volume")[0]
+
+
+def _said(request: Request) -> str:
+    """The volume of an address as it was typed, where it was said in another unit than mL."""
+    words = request.query_params.get("volume_ml", "").strip()
+    return words if _told(words) else ""
+
+
+def _told(words: str) -> str:
+    """Such a volume as pages and sheets tell it, with the mL beside it; empty for mL."""
+    try:
+        amount, unit = amount_in(words, "liquid", where="volume")
+    except InputError:
+        return ""  # the volume itself is refused, with the reason
+    return "" if unit == "ml" else told_amount(amount, unit)
+
+
+Volume = Annotated[float, BeforeValidator(_ml)]
+VolumeOrNone = Annotated[float | None, BeforeValidator(_ml)]
+VolumeSaid = Annotated[str, Depends(_said)]
 Controls = Annotated[dict[str, float], Depends(_controls)]
 Choose = Annotated[list[str], Query()]
 
 
 @router.get("/bench", response_class=HTMLResponse, include_in_schema=False)
 def bench_page(
-    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: Optional = None
+    request: Request,
+    controls: Controls,
+    said: VolumeSaid,
+    route: str = "",
+    recipe: str = "",
+    volume_ml: VolumeOrNone = None,
 ) -> HTMLResponse:
     """All routes; or, with one chosen, every bath of it at this volume."""
     workbench = workbench_of(request)
@@ -77,6 +108,8 @@ def bench_page(
         formulas=workbench.bench.formulas(),
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
+        said=said,
+        told=_told(said),
         tanks=tanks,
         controls={**CONTROLS.starts(), **settings},
         query=urlencode({**controls, **({"recipe": recipe} if recipe else {})}),
@@ -189,7 +222,13 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
 
 @router.get("/bench/route.pdf", include_in_schema=False)
 def route_pdf(
-    request: Request, controls: Controls, route: str = "", recipe: str = "", volume_ml: float = 500.0, paper: str = ""
+    request: Request,
+    controls: Controls,
+    said: VolumeSaid,
+    route: str = "",
+    recipe: str = "",
+    volume_ml: Volume = 500.0,
+    paper: str = "",
 ) -> Response:
     """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
     from obverse.sheets.mix_sheet import mix_sheets_pdf
@@ -198,10 +237,11 @@ def route_pdf(
     more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
         (
-            b.sheet,
+            replace(b.sheet, volume_said=_told(said)),
             hazards(b.formula),
             phone_link(
-                request, "/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": f"{volume_ml:g}", **more})
+                request,
+                "/bench/sheet?" + urlencode({"formula": b.formula.key, "volume_ml": said or f"{volume_ml:g}", **more}),
             ),
         )
         for b in workbench.bench.route_baths(route, volume_ml, controls=controls, recipe=recipe)
@@ -222,8 +262,9 @@ def route_pdf(
 def sheet_page(
     request: Request,
     controls: Controls,
+    said: VolumeSaid,
     formula: str,
-    volume_ml: float = 500.0,
+    volume_ml: Volume = 500.0,
     choose: Choose = [],
     recipe: str = "",
     route: str = "",
@@ -234,7 +275,8 @@ def sheet_page(
     return page(
         request,
         "bench/sheet.html",
-        sheet=sheet,
+        sheet=replace(sheet, volume_said=_told(said)),
+        said=said,
         insights=remarks(sheet),
         hazards=hazards(workbench.bench.formula(formula, recipe=recipe)),
         formula=workbench.bench.formula(formula, recipe=recipe),
@@ -254,8 +296,9 @@ def sheet_page(
 def sheet_pdf(
     request: Request,
     controls: Controls,
+    said: VolumeSaid,
     formula: str,
-    volume_ml: float = 500.0,
+    volume_ml: Volume = 500.0,
     choose: Choose = [],
     recipe: str = "",
     paper: str = "",
@@ -268,7 +311,7 @@ def sheet_pdf(
     link = phone_link(request, "/bench/sheet?" + request.url.query)
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
     data = mix_sheet_pdf(
-        sheet,
+        replace(sheet, volume_said=_told(said)),
         bath_hazards,
         link=link,
         printed_on=workbench.clock.now().date(),
@@ -284,7 +327,7 @@ def sheet_pdf(
 
 @router.post("/bench/mixed", include_in_schema=False)
 def mixed(
-    request: Request, controls: Controls, formula: str, volume_ml: float = 500.0, choose: Choose = [], recipe: str = ""
+    request: Request, controls: Controls, formula: str, volume_ml: Volume = 500.0, choose: Choose = [], recipe: str = ""
 ) -> RedirectResponse:
     """Write down that this sheet was mixed; a bath that keeps leads on to its bottle and label."""
     bench = workbench_of(request).bench

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import Estimate, InputError, read_document
+from obverse.foundation import Estimate, InputError, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     USUAL_TOOLS,
@@ -153,7 +153,7 @@ def strength_meaning(named: str, strength: str, form: str, density: str | float 
         estimate = Estimate(g_per_l, g_per_l * brought.relative_sd)
     else:
         in_g_per_l = bounds.times(ML_PER_L)
-        words = f"{in_g_per_l.low:.3g} to {in_g_per_l.high:.3g} g/L, {in_g_per_l.low / mass:.2g} to {in_g_per_l.high / mass:.2g} mol/L"
+        words = f"{figures(in_g_per_l.low)} to {figures(in_g_per_l.high)} g/L, {in_g_per_l.low / mass:.2g} to {in_g_per_l.high / mass:.2g} mol/L"
         estimate = in_g_per_l.estimate()
     return {
         "words": words,
