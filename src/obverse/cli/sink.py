@@ -47,6 +47,9 @@ def run(
     size: Annotated[
         str, typer.Option(help="How much film, such as 135-36, '2 x 120' or '16 mm 3.2 m'; default one 135-36.")
     ] = "",
+    clip_tests: Annotated[
+        bool, typer.Option("--clip-tests", help="Try each bath on a clip of film before the film meets it.")
+    ] = False,
     tanks: Annotated[int, typer.Option(help="Tanks of that volume side by side: 1 or 2.")] = 1,
     without: Annotated[
         list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")
@@ -84,6 +87,7 @@ def run(
             "recipe": recipe,
             "tank_ml": tank_ml,
             "tanks": tanks,
+            "clip_tests": clip_tests,
             "temperature_c": temperature_c,
             "without": without or [],
             "pace": pace,

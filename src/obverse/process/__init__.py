@@ -76,7 +76,7 @@ from obverse.process.said import (
     told_amount,
 )
 from obverse.process.series import Series, SeriesFilm, read_series
-from obverse.process.shelf import BathByBottles, BathPass, Bottle, ShelfDocument
+from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
 from obverse.process.substance import CLASSES, Substance
@@ -125,6 +125,7 @@ __all__ = [
     "Agitation",
     "Aim",
     "BathByBottles",
+    "BathNote",
     "BathPass",
     "Bottle",
     "CellRemark",

@@ -25,6 +25,25 @@ class BathPass(Document):
     note: str = Field(default="", max_length=400)
 
 
+class BathNote(Document):
+    """What was seen of a mixed bath that stands, or done to it."""
+
+    kind: Literal["looked", "topped_up", "clip"]
+    at: AwareDatetime | None = None
+    text: str = Field(default="", max_length=400, description="looked: colour, smell, sludge, in the person's words")
+    volume_ml: float | None = Field(default=None, gt=0, le=100_000, description="topped_up: so much fresh bath")
+    clip_s: float | None = Field(default=None, gt=0, le=3600, description="clip: seconds until it was done")
+    area_m2: float = Field(default=0, ge=0, le=1000, description="clip: film area the bath had seen before it")
+    run: str = Field(default="", max_length=120, description="mark of the evening at which it was timed")
+
+    @model_validator(mode="after")
+    def _told(self) -> Self:
+        needed = {"looked": self.text.strip(), "topped_up": self.volume_ml, "clip": self.clip_s}[self.kind]
+        if not needed:
+            raise ValueError(f"a note that says {self.kind.replace('_', ' ')} needs what was seen or how much")
+        return self
+
+
 class Bottle(Document):
     """A bottle or bag that one can put a hand on: a bought product or a mixed bath."""
 
@@ -41,6 +60,9 @@ class Bottle(Document):
     passes: tuple[BathPass, ...] = Field(
         default=(), max_length=1000, description="films a mixed bath has seen, oldest first"
     )
+    notes: tuple[BathNote, ...] = Field(
+        default=(), max_length=1000, description="what was seen of a mixed bath or done to it, oldest first"
+    )
     opened_on: date | None = None
     expires_on: date | None = None
     hours_open: float = Field(default=0, ge=0, le=10_000, description="how long it has stood without its cap, in all")
@@ -50,8 +72,8 @@ class Bottle(Document):
     def _one_content(self) -> Self:
         if (self.product is None) == (self.formula is None):
             raise ValueError("a bottle holds either a product or a mixed formula")
-        if self.passes and self.formula is None:
-            raise ValueError("only a mixed bath counts the films it has seen")
+        if (self.passes or self.notes) and self.formula is None:
+            raise ValueError("only a mixed bath counts the films it has seen, and is topped up or tested on a clip")
         return self
 
 

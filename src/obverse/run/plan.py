@@ -15,6 +15,7 @@ ActionKind = Literal[
     "weigh",
     "fill_bottles",
     "prewarm",
+    "clip",
     "wait",
     "brief",
     "lights_out",
@@ -179,6 +180,9 @@ class Action(Document):
     use_within_min: float | None = None
     time: TimeTold | None = None
     mixed_meanwhile: tuple[str, ...] = Field(default=(), description="names of baths that hands mix while it works")
+    clip: Literal["", "blacken", "bleach", "clear"] = Field(
+        default="", description="what the bath does to a clip of film"
+    )
     lid_again: bool = Field(default=False, description="after it has been open the tank is closed once more, vented")
     why: str = ""
     cautions: tuple[str, ...] = ()

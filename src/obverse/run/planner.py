@@ -16,6 +16,7 @@ from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import Residue, check_route, destruction_steps, destruction_supplies, refuse_lethal, residue_of
+from obverse.safety.clip import clip_does
 from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
@@ -42,6 +43,7 @@ def plan_run(
     name: str = "",
     bucket_ml: float | None = None,
     fresh: Sequence[str] = (),
+    clips_s: Mapping[str, float] | None = None,
 ) -> RunPlan:
     """Plan a whole evening.
 
@@ -68,6 +70,8 @@ def plan_run(
         Size of the bucket in which used baths are destroyed; default one of ten litres.
     fresh : sequence of str
         Formula keys of lasting baths that are mixed anew for this evening.
+    clips_s : mapping of str to float, optional
+        Formula keys of baths that are tested on a clip before the film meets them, with the seconds it takes in a fresh one.
 
     Raises
     ------
@@ -111,6 +115,7 @@ def plan_run(
         name,
         bucket_ml,
         frozenset(fresh),
+        dict(clips_s or {}),
     ).plan()
 
 
@@ -173,11 +178,13 @@ class _Evening:
         name: str,
         bucket_ml: float | None,
         fresh: frozenset[str],
+        clips_s: Mapping[str, float],
     ):
         self.route, self.formulas = route, formulas
         self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
         self.pace, self.mixed, self.name, self.bucket_ml, self.fresh = pace, mixed, name, bucket_ml, fresh
+        self.clips_s = clips_s
         self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -793,6 +800,7 @@ class _Evening:
                 )
                 for s in weighed
             ),
+            *(self._clip(key) for key in (*ready, *lasting) if key in self.clips_s),
             *self._in_the_dark(
                 [
                     self._by_hand(
@@ -813,6 +821,7 @@ class _Evening:
                 for i, group in enumerate(groups, start=1)
                 if first_key and first_key not in self.mixed
             ),
+            *(self._clip(key) for key in (*short, first_key) if key in self.clips_s and len(groups) == 1),
         ]
         position = next(i for i, action in enumerate(actions) if action.key == "prewarm")
         since_s = sum(a.duration_s for a in actions[position + 1 :])
@@ -838,6 +847,23 @@ class _Evening:
             )
         )
         return actions
+
+    def _clip(self, key: str) -> Action:
+        """A clip of film in a bath, timed from the drop to what is seen; the film itself is somewhere else."""
+        formula = self.formulas[key]
+        before_s, takes_s = number("practice.run.clip_hands_s") * self.pace, self.clips_s[key]
+        return Action(
+            key=f"clip.{key}",
+            kind="clip",
+            name=formula.name,
+            formula=key,
+            clip=clip_does(formula) or "clear",
+            pour_s=before_s,
+            duration_s=takes_s,
+            waits_for_pour=True,
+            hands=((0.0, before_s + takes_s),),
+            cautions=_guard(formula),
+        )
 
     def _ending(self, film: Sequence[Action]) -> list[Action]:
         work = []

@@ -51,7 +51,19 @@ PRESSES = ("started", "poured", "acknowledged", "step_repeated", "step_skipped",
 # What is only written down can be struck at any time.
 WRITTEN = ("temperature_noted", "note", "photo", "agitation_skipped", "step_extended", "duty_taken", "duty_done")
 # Actions that can be done once more; what happens in the dark, or with the tank open, cannot be undone so.
-REPEATABLE = ("prepare", "weigh", "fill_bottles", "prewarm", "check", "bath", "rinse", "wash", "reexpose", "destroy")
+REPEATABLE = (
+    "prepare",
+    "weigh",
+    "fill_bottles",
+    "prewarm",
+    "clip",
+    "check",
+    "bath",
+    "rinse",
+    "wash",
+    "reexpose",
+    "destroy",
+)
 
 # A touch this long before a bath is due is still its end: the hand leads the clock a little.
 EARLY_TOUCH_S = 1.0

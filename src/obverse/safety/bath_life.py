@@ -42,6 +42,10 @@ from obverse.safety.destroy import residue_of
 from obverse.safety.matter import Ingredient, of_formula
 
 _BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichromate": "dichromate"}
+# Below a tenth of tolerable wear the doubt of the strength is no longer a small change.
+_FLOOR = 0.1
+# A bath that is used up still does something in the end; the time of a clip stays finite.
+_LEAST_STRENGTH = 0.02
 _GRID = np.linspace(-9.0, 9.0, 1801)
 
 
@@ -70,6 +74,17 @@ class Belief:
     mean: float
     sd: float
     seen: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """Logarithm of a bath's rate before any film over that of a bath as the formula means it: mean and standard deviation."""
+
+    log_mean: float
+    log_sd: float
+
+
+AS_MIXED = Strength(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +191,48 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
     return Belief(mean, math.sqrt(max(float(share @ (_GRID - mean) ** 2), 1e-6)), belief.seen + seen)
 
 
+def learn_from_clips(
+    belief: Belief, clips: Iterable[tuple[float, float]], volume_ml: float, *, fresh_log_s: float, fresh_sd: float
+) -> tuple[Belief, Strength]:
+    """The belief after clips were timed in a worn bath, and what its strength was before any film.
+
+    A clip takes the time of a fresh bath over s (1 - x), x being the exhausted share and s what the bath was to begin with: thin,
+    old or cold baths are slow without silver. What a fresh bath takes and s are doubtful and the same for all clips of a bath,
+    so both are integrated out for all of them at once.
+
+    Parameters
+    ----------
+    clips : iterable of (float, float)
+        Film area that the bath had seen before, m2, and the seconds of the clip.
+    fresh_log_s, fresh_sd : float
+        Logarithm of the seconds in a fresh bath, and its standard deviation; see `obverse.safety.clip.fresh_clip`.
+    """
+    # A bath without silver tells nothing of how fast silver wears it out.
+    worn = [(area, time_s) for area, time_s in clips if area > 0]
+    if not worn:
+        return belief, AS_MIXED
+    litres, reading_var = _litres(volume_ml), number("practice.clip.reading_sd") ** 2
+    strength_var = number("practice.clip.strength_sd") ** 2
+    rest = [
+        math.log(time_s) + np.log(np.maximum(_LEAST_STRENGTH, 1 - np.exp(_GRID) * _thinned(area, litres) / litres))
+        for area, time_s in worn
+    ]
+    middle = np.mean(rest, axis=0)
+    scatter = sum((one - middle) ** 2 for one in rest)
+    count, shared_var = len(rest), fresh_sd**2 + strength_var
+    weight = -0.5 * ((_GRID - belief.mean) / belief.sd) ** 2
+    weight += -0.5 * (scatter / reading_var + (middle - fresh_log_s) ** 2 / (shared_var + reading_var / count))
+    share = np.exp(weight - weight.max())
+    share /= share.sum()
+    mean = float(share @ _GRID)
+    learned = Belief(mean, math.sqrt(max(float(share @ (_GRID - mean) ** 2), 1e-6)), belief.seen)
+    gain = shared_var / (shared_var + reading_var / count)
+    begun = -(strength_var / shared_var) * gain * (middle - fresh_log_s)
+    begun_mean = float(share @ begun)
+    begun_var = strength_var - strength_var**2 / shared_var * gain + float(share @ (begun - begun_mean) ** 2)
+    return learned, Strength(begun_mean, math.sqrt(begun_var))
+
+
 def forecast(
     formula: Formula,
     passes: Iterable[Pass] = (),
@@ -185,6 +242,7 @@ def forecast(
     age_h: float | None = None,
     time_ratio: float = 1.0,
     belief: Belief | None = None,
+    strength: Strength = AS_MIXED,
 ) -> Forecast:
     """What the next film may expect, from what went through before.
 
@@ -202,6 +260,8 @@ def forecast(
         Planned time over the time of the route.
     belief : Belief, optional
         What earlier baths of this kind taught; default `first_belief`.
+    strength : Strength
+        What clips say of the bath before any film; a weak one works as if it were given less time.
 
     Raises
     ------
@@ -218,6 +278,8 @@ def forecast(
         raise InputError("a bath cannot be mixed in the future", where=formula.name, remedy="correct the date")
     film = _area(number("area.135-36") if next_area_m2 is None else next_area_m2)
     known = _doubted(learn(belief or first_belief(formula), passes, volume_ml), passes)
+    time_ratio *= math.exp(strength.log_mean)
+    known = _doubted_by_strength(known, strength, time_ratio)
     before = sum(_area(p.area_m2) for p in passes)
     quantiles = {q: math.exp(known.mean + z * known.sd) / litres for q, z in ((0.05, -Z90), (0.5, 0.0), (0.95, Z90))}
     after = _thinned(before + film, litres)
@@ -245,6 +307,14 @@ def _doubted(belief: Belief, passes: tuple[Pass, ...]) -> Belief:
     """The belief, less sure by each film that nobody judged."""
     unseen = sum(1 for entry in passes if entry.ghost is None)
     return replace(belief, sd=math.hypot(belief.sd, number("practice.bath.doubt_per_film") * math.sqrt(unseen)))
+
+
+def _doubted_by_strength(belief: Belief, strength: Strength, time_ratio: float) -> Belief:
+    """The belief with the doubt of the bath's strength, as far as that moves what the bath may be used up to."""
+    if strength.log_sd == 0:
+        return belief
+    tolerable = _tolerable(time_ratio)
+    return replace(belief, sd=math.hypot(belief.sd, strength.log_sd * (1 - tolerable) / max(tolerable, _FLOOR)))
 
 
 def _thinned(area_m2: float, litres: float) -> float:

@@ -17,7 +17,7 @@ from obverse.workbench.nouns import Action, RunPlan
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.
-_BEFORE = ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "lights_out", "load", "check")
+_BEFORE = ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "clip", "lights_out", "load", "check")
 _AFTER = ("destroy", "clear_up")
 _SHARED_BY = 3
 # Two sides of one sheet; where a long route needs more, the type may shrink by a tenth, no further.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Query, Request
@@ -133,6 +134,43 @@ def mix_bath(request: Request, form: Form) -> RedirectResponse:
     return _back("#baths")
 
 
+@router.post("/shelf/care/baths/standing", include_in_schema=False)
+def stands_already(request: Request, form: Form) -> RedirectResponse:
+    """A bath was poured back into its jug before this book knew of it."""
+    since = str(form.get("since", "")).strip()
+    _care(request).stands_already(
+        str(form.get("formula", "")),
+        _number(form, "volume_ml"),
+        name=str(form.get("name", "")).strip(),
+        films=_number(form, "films") if form.get("films") else 0.0,
+        film=str(form.get("film", "")).strip() or "135-36",
+        since=_day(since) if since else None,
+        looks=str(form.get("looks", "")),
+    )
+    return _back("#baths")
+
+
+@router.post("/shelf/care/baths/{id}/note", include_in_schema=False)
+def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
+    """What a bath looks like, how much was added, how long a clip took; whatever of it was filled in."""
+    care = _care(request)
+    looks, added, clip = (str(form.get(name, "")).strip() for name in ("looks", "added_ml", "clip_s"))
+    if not (looks or added or clip):
+        raise InputError("nothing was filled in", where="bath", remedy="write what it looks like, or a number")
+    # All of it is read before any of it is kept.
+    added_ml = _parsed(added, "added_ml") if added else None
+    clip_s = _parsed(clip, "clip_s") if clip else None
+    if clip_s is not None:
+        care.clip_words(care.bath(id).formula, clip_s)
+    if looks:
+        care.look(id, looks)
+    if added_ml is not None:
+        care.top_up(id, added_ml)
+    if clip_s is not None:
+        care.clip_test(id, clip_s)
+    return _back("#baths")
+
+
 @router.post("/shelf/care/baths/{id}/passes", include_in_schema=False)
 def count_pass(request: Request, form: Form, id: str) -> RedirectResponse:
     """Films go through a bath."""
@@ -250,6 +288,19 @@ def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dic
     }
 
 
+@router.post("/api/care/baths/{id}/notes")
+def note_bath_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+    """Note one thing of a bath: `looks` in words, `added_ml` of fresh bath, or `clip_s`, the seconds of a clip."""
+    care = _care(request)
+    given = [name for name in ("looks", "added_ml", "clip_s") if body.get(name) is not None]
+    if len(given) != 1:
+        raise InputError("a note says one thing", where="bath", remedy="give looks, added_ml or clip_s")
+    if given == ["looks"]:
+        return care.look(id, _text(body, "looks")).document()
+    value = _float(body, given[0])
+    return (care.top_up(id, value) if given == ["added_ml"] else care.clip_test(id, value)).document()
+
+
 @router.post("/api/care/baths/{id}/passes")
 def count_pass_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
     """Count films: `film` (a size as people say it) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
@@ -340,6 +391,13 @@ def _asked_jug(care: Care, jug: str, what: str, volume: str) -> tuple[tuple[Find
         return care.ask_jug(jug, what, _parsed(volume, "volume") if volume.strip() else None), ""
     except (InputError, UnsafeError) as error:
         return None, error.sentence
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"{text!r} is no day", where="since when", remedy="write it like 2031-11-05") from None
 
 
 def _revision(form: FormData) -> int | None:

@@ -372,6 +372,8 @@ def _choices(request: Request) -> dict[str, Any]:
         "films": bench.notebook.films(),
         "tanks": bench.shelf.tanks(),
         "film_sizes": FILMS,
+        # A jug that has seen films is tried first, until somebody chooses otherwise.
+        "baths_stand": not request.url.query and any(kept.thing.passes for kept in bench.shelf.bottles()),
         "controls": CONTROLS.values(),
         "most_strips": MOST_STRIPS_ON_THE_FORM,
         "optional": {
@@ -397,6 +399,7 @@ def _as_given(request: Request) -> dict[str, Any]:
         "without": query.getlist("without"),
         "choose": query.getlist("choose"),
         "fresh": query.getlist("fresh"),
+        "clip_tests": bool(query.get("clip_tests")),
         "strips": strips,
     }
 
@@ -426,6 +429,7 @@ def _from_query(request: Request) -> dict[str, Any]:
         "without": query.getlist("without"),
         "choose": query.getlist("choose"),
         "fresh": query.getlist("fresh"),
+        "clip_tests": bool(query.get("clip_tests")),
         "strips": strips,
     }
     if query.get("tanks", "").strip():

@@ -11,7 +11,8 @@ from hashlib import sha256
 
 from obverse.foundation import InputError, ObverseError
 from obverse.process import TEMPERATURE, TIME, Bottle, Formula
-from obverse.run import BathUse, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
+from obverse.run import BathUse, Done, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
+from obverse.safety.clip import MOST_CLIP_S
 from obverse.store import Store, Stored
 from obverse.workbench.care import Care
 from obverse.workbench.known_baths import known_formulas
@@ -41,6 +42,8 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
         elif use.after_use == "destroy" and use.formula not in destroyed:
             destroyed.add(use.formula)
             yield f"destroyed:{use.formula}", _destroyed(store, use, run_id, state)
+    for number, done in enumerate(done for done in state.done if state.plan.action(done.key).kind == "clip"):
+        yield f"clip:{done.key}:{number}", _clip(store, care, done, f"{run_id}/{done.key}#{number}", state)
     for true in true_controls(state):
         if true.strip.film:
             yield f"trial:{true.strip.name}", _trial(store, care, notebook, run_id, true, state)
@@ -62,6 +65,22 @@ def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str
         ratio = min(10.0, max(0.1, use.took_s / use.planned_s))
         bath = care.count_pass(id, films=len(use.strips), area_m2=area_m2, time_ratio=ratio, run=mark)
         return f"{bath.bottle.name}: {len(bath.bottle.passes)} passes so far"
+
+    return work
+
+
+def _clip(store: Store, care: Care, done: Done, mark: str, state: RunState) -> Callable[[], str]:
+    """A clip that was timed is noted at its bottle; a bath that is used once has none, and it is only told."""
+
+    def work() -> str:
+        formula = state.plan.action(done.key).formula
+        if not 0 < done.took_s <= MOST_CLIP_S:
+            return f"{done.took_s:.0f} s is no time of a clip; nothing was noted"
+        known = store.bottles.all(own=True, formula=formula)
+        if not known:
+            return f"{done.took_s:.0f} s; no bottle of it stands, so nothing was noted"
+        bath = care.clip_test(known[-1].id, done.took_s, run=mark)
+        return f"{bath.bottle.name}: {bath.clip.caution.text if bath.clip else ''}"
 
     return work
 

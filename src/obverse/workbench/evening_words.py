@@ -53,6 +53,16 @@ _DO: dict[str, str] = {
 }
 
 
+_CLIP_DO = {
+    "blacken": "A clip of film that has seen the light, emulsion up. Put a drop of the bath on it and press; press again when it is black "
+    "and gets no blacker.",
+    "bleach": "A clip that was developed black and rinsed. Put a drop of the bath on it and press; press again when no black is left to be "
+    "seen.",
+    "clear": "A clip with its milky layer: unexposed film, or one that was bleached and rinsed. Dip it and press; press again when it is "
+    "clear.",
+}
+
+
 def title_words(action: Action) -> str:
     """Name of an action, with its fill where it is one of several."""
     title = action.kept.title if action.kept is not None else _titled(action)
@@ -78,6 +88,8 @@ def _titled(action: Action) -> str:
         return f"Stand the bottles in water of {action.temperature_c:g} C"
     if action.kind == "weigh":
         return f"Weigh dry: {action.name}"
+    if action.kind == "clip":
+        return f"Clip test: {action.name}"
     if action.kind == "prepare":
         made = f"Stir in the powder: {action.name}" if action.stirred_in else f"Mix: {action.name}"
         return f"{made} for {who}" if action.apart else made
@@ -192,6 +204,8 @@ def do_words(action: Action) -> str:
         return f"Stack the reels in the one tank: {', then '.join(f'reel {v.reel}' for v in vessels)}. Lid on and locked. Then hold."
     if action.kind == "fill_bottles" and action.baths:
         return f"From their bottles: {'; '.join(action.baths)}. {_DO['fill_bottles']}"
+    if action.kind == "clip" and action.clip:
+        return _CLIP_DO[action.clip]
     if action.kind == "hold":
         return _hold_words(action)
     if action.kind == "prepare":

@@ -55,6 +55,7 @@ from obverse.run import (
     true_controls,
     view,
 )
+from obverse.safety.clip import MOST_CLIP_S, clip_does
 from obverse.store import Store, Stored
 from obverse.store.run_records import RunEntry
 from obverse.workbench.at_hand import with_shelf
@@ -101,6 +102,7 @@ class PlanRequest(Document):
     strips: tuple[Strip, ...] = Field(default=(), max_length=6)
     without: tuple[str, ...] = ()
     pace: float = 1.0
+    clip_tests: bool = Field(default=False, description="each bath is tried on a clip before the film meets it")
     fresh: tuple[str, ...] = Field(
         default=(), max_length=20, description="formulas of lasting baths that are mixed anew tonight"
     )
@@ -244,6 +246,7 @@ class Sink(Place):
             name=wanted.name,
             bucket_ml=self._bucket_ml(),
             fresh=wanted.fresh,
+            clips_s=self._clips_s(route, formulas) if wanted.clip_tests else {},
         )
         plan = with_shelf(
             plan, plan.route.baths(formulas), self._bench, self._shelf, self._clock.now().date(), wanted.chosen
@@ -257,6 +260,27 @@ class Sink(Place):
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
+
+    def _clips_s(self, route: Process, formulas: Mapping[str, Formula]) -> dict[str, float]:
+        """Baths of the process that show something on a clip, with the seconds it takes in a fresh one."""
+        known = route.baths(formulas)
+        keys = dict.fromkeys(step.formula for step in route.steps if step.formula in known)
+        return {
+            key: self._care.clip_expected_s(known[key]) for key in keys if key and clip_does(known[key]) is not None
+        }
+
+    def _clip_told(self, live: _Live, key: str) -> tuple[Order, ...]:
+        """What the clip that was just timed says of its bath; nothing for an action that is no clip."""
+        done = next((one for one in reversed(live.state.done) if one.key == key), None)
+        action = live.state.plan.action(done.key) if done is not None else None
+        if done is None or action is None or action.kind != "clip" or not 0 < done.took_s <= MOST_CLIP_S:
+            return ()
+        formula = live.state.plan.route.baths(known_formulas(self._store)).get(action.formula)
+        if formula is None:
+            return ()
+        told = self._care.clip_words(formula, done.took_s)
+        level = told.level.value
+        return (Order(do="tell" if level == "note" else "caution", text=told.text, action=action.key, level=level),)
 
     def _bucket_ml(self) -> float | None:
         """The person's largest bucket; None where none is measured."""
@@ -460,6 +484,8 @@ class Sink(Place):
             self.at_point(f"before_answer:{document.get('kind')}")
             seq = live.seqs[event_id]
             orders = tuple(order_told(order, live.state.plan) for order in live.orders.get(seq, ()))
+            if document.get("kind") == "acknowledged" and any(order.do == "show" for order in orders):
+                orders = (*orders, *self._clip_told(live, str(document.get("action", ""))))
             return Answer(seq, known is None, orders, self.look(run_id))
 
     def what_if(self, run_id: str, document: Mapping[str, Any]) -> Effect:

@@ -4,13 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
-from obverse.process import FORMATS, BathPass, Bottle, Formula, Process, Step, area_of_pieces_m2, film_said
+from obverse.process import FORMATS, BathNote, BathPass, Bottle, Formula, Process, Step, area_of_pieces_m2, film_said
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
-from obverse.safety.bath_life import Belief, Forecast, Pass, first_belief, forecast, has_capacity, learn
+from obverse.safety.bath_life import (
+    AS_MIXED,
+    Belief,
+    Forecast,
+    Pass,
+    first_belief,
+    forecast,
+    has_capacity,
+    learn,
+    learn_from_clips,
+)
+from obverse.safety.clip import ClipTold, clip_does, clip_told, fresh_clip
 from obverse.workbench.care.hazards import Hazards
 
 if TYPE_CHECKING:
@@ -21,6 +32,8 @@ FILMS = (*(key for key, one in FORMATS.items() if one.kind != "length"), "16 mm,
 
 # Cautions of a forecast that belong before the evening.
 _BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old")
+# What a clip said belongs there too, of every bath that stands.
+_CLIP = ("bath.clip_weak", "bath.clip_slow")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +48,7 @@ class BathView:
     forecast: Forecast | None
     residue: Residue | None
     cautions: tuple[Caution, ...]
+    clip: ClipTold | None = None
 
     @property
     def clock_started(self) -> datetime | None:
@@ -55,6 +69,8 @@ class BathView:
             "volume_ml": self.bottle.amount,
             "age_h": self.age_h,
             "passes": [entry.model_dump(mode="json") for entry in self.bottle.passes],
+            "notes": [entry.model_dump(mode="json") for entry in self.bottle.notes],
+            "clip": self.clip.document() if self.clip else None,
             "forecast": self.forecast.document() if self.forecast else None,
             "destroy_within_min": self.residue.deadline_min if self.residue else None,
             "cautions": [caution.document() for caution in self.cautions],
@@ -107,6 +123,116 @@ class Baths(Hazards):
             where="bath",
         )
         return self._store.bottles.put(bottle).id
+
+    def stands_already(
+        self,
+        formula_key: str,
+        volume_ml: float,
+        *,
+        name: str = "",
+        films: float = 0.0,
+        film: str = "135-36",
+        since: date | None = None,
+        looks: str = "",
+    ) -> str:
+        """Write down a bath that was poured back into its jug before this book knew of it; returns its id.
+
+        Parameters
+        ----------
+        films : float
+            How many films it has seen, each of the size `film`; nobody looked for a ghost on them.
+        since : date, optional
+            Day it was mixed.
+        looks : str
+            Colour, smell, sludge.
+
+        Raises
+        ------
+        InputError
+            For a day to come, or amounts that cannot be.
+        """
+        formula = self._formula(formula_key)
+        today = self._clock.now().date()
+        if since is not None and since > today:
+            raise InputError(
+                f"{since.isoformat()} is still to come", where="since when", remedy="give the day it was mixed"
+            )
+        if films < 0:
+            raise InputError(f"it cannot have seen {films:g} films", where="films", remedy="give 0 or more")
+        document: dict[str, Any] = {
+            "name": name or formula.name,
+            "formula": formula.key,
+            "amount": volume_ml,
+            "filled_on": None if since is None else since.isoformat(),
+        }
+        if films:
+            document["passes"] = [
+                {"area_m2": films * film_area_m2(film), "films": films, "note": "before it was written down"}
+            ]
+        if looks.strip():
+            document["notes"] = [{"kind": "looked", "at": self._clock.now().isoformat(), "text": looks.strip()}]
+        return self._store.bottles.put(read_document(Bottle, document, where="bath")).id
+
+    def look(self, id: str, text: str) -> BathView:
+        """Note what a bath looks or smells like."""
+        return self._note(id, {"kind": "looked", "text": text.strip()})
+
+    def top_up(self, id: str, volume_ml: float) -> BathView:
+        """Note that so much fresh bath was added; its films are from then on shared by more of it.
+
+        Raises
+        ------
+        UnsafeError
+            For a used bath that must be destroyed: it is not kept, and so not topped up.
+        """
+        view = self.bath(id)
+        if view.residue is not None and view.bottle.passes:
+            raise UnsafeError(
+                "once used it is not kept for another evening",
+                where=view.bottle.name,
+                remedy="destroy it, and mix a fresh one",
+            )
+        note = {"kind": "topped_up", "volume_ml": volume_ml}
+        return self._note(id, note, amount=(view.bottle.amount or 0.0) + volume_ml)
+
+    def clip_test(self, id: str, time_s: float, *, run: str = "") -> BathView:
+        """Note how long a clip took in a bath; the same mark of an evening twice is one test.
+
+        Raises
+        ------
+        InputError
+            For a bath that shows nothing on a clip, or a time that cannot be.
+        """
+        view = self.bath(id)
+        clip_told(view.formula, time_s)
+        if run and any(note.run == run for note in view.bottle.notes):
+            return view
+        evening = run.split("/", 1)[0]
+        before = sum(p.area_m2 for p in view.bottle.passes if not evening or p.run.split("/", 1)[0] != evening)
+        return self._note(id, {"kind": "clip", "clip_s": time_s, "area_m2": before, "run": run})
+
+    def clip_words(self, formula: Formula, time_s: float) -> Caution:
+        """What a clip tells of a bath of that kind, before it is noted anywhere."""
+        return clip_told(formula, time_s, self._fresh_clips(formula)).caution
+
+    def clip_expected_s(self, formula: Formula) -> float:
+        """What a clip takes in a fresh bath of that kind, by the records and the person's own tests."""
+        return fresh_clip(formula, self._fresh_clips(formula)).time_s.value
+
+    def _note(self, id: str, note: dict[str, Any], **more: Any) -> BathView:
+        view = self.bath(id)
+        entry = read_document(BathNote, {"at": self._clock.now().isoformat(), **note}, where=view.bottle.name)
+        return self._rewrite(view, notes=(*view.bottle.notes, entry), **more)
+
+    def _fresh_clips(self, formula: Formula, *, without: str = "") -> tuple[float, ...]:
+        """Seconds of clips in baths of this kind that had seen no film, retired ones too."""
+        return tuple(
+            note.clip_s
+            for row in self._store.bottles.all(retired=True, formula=formula.key)
+            if row.id != without
+            for note in row.thing.notes
+            if note.kind == "clip" and note.clip_s is not None and note.area_m2 == 0
+        )
 
     def count_pass(
         self,
@@ -200,11 +326,12 @@ class Baths(Hazards):
                 for c in self._forecast(formula, view, area_m2, tank_ml).cautions
                 if c.code in _BEFORE
             ]
+        asked = {step.formula for step in route.steps}
         told += [
             replace(c, text=f"{view.bottle.name}: {c.text}", where="")
             for view in standing
             for c in view.cautions
-            if c.code.startswith("destroy.")
+            if c.code.startswith("destroy.") or (c.code in _CLIP and view.formula.key in asked)
         ]
         told += [replace(finding.caution(), where="") for finding in self._out_of_the_room(route)]
         return tuple(told)
@@ -237,11 +364,19 @@ class Baths(Hazards):
             raise InputError("it holds a product, not a mixed bath", where=bottle.name, remedy="choose a bath")
         formula = self._formula(bottle.formula)
         age_h = None if bottle.mixed_at is None else (self._clock.now() - bottle.mixed_at).total_seconds() / 3600
+        if age_h is None and bottle.filled_on is not None:
+            # Only the day is known; its age is that of the evening before.
+            age_h = 24.0 * (self._clock.now().date() - bottle.filled_on).days
         age_h = None if age_h is None else max(0.0, age_h)
         view = BathView(row.id, row.revision, bottle, formula, age_h, None, residue_of(formula), ())
         if has_capacity(formula) and bottle.amount:
             expected = self._forecast(formula, view, None, bottle.amount)
             view = replace(view, forecast=expected, cautions=expected.cautions)
+        last = next((note for note in reversed(bottle.notes) if note.kind == "clip"), None)
+        if last is not None and last.clip_s is not None and clip_does(formula) is not None:
+            # A test of a fresh bath is judged by those of other baths, not by itself.
+            told = clip_told(formula, last.clip_s, self._fresh_clips(formula, without="" if last.area_m2 else row.id))
+            view = replace(view, clip=told, cautions=(told.caution, *view.cautions))
         if view.residue is None or not bottle.passes:
             return view
         # A clock that nobody started counts as run out.
@@ -257,8 +392,21 @@ class Baths(Hazards):
         if view is None or not view.bottle.amount:
             return forecast(formula, volume_ml=tank_ml, next_area_m2=area_m2, belief=belief)
         passes = _passes(view.bottle, formula, verdicts)
+        clips = [(note.area_m2, note.clip_s) for note in view.bottle.notes if note.kind == "clip" and note.clip_s]
+        strength = AS_MIXED
+        if clips and clip_does(formula) is not None:
+            fresh = fresh_clip(formula, self._fresh_clips(formula))
+            belief, strength = learn_from_clips(
+                belief, clips, view.bottle.amount, fresh_log_s=fresh.mean, fresh_sd=fresh.sd
+            )
         return forecast(
-            formula, passes, volume_ml=view.bottle.amount, next_area_m2=area_m2, age_h=view.age_h, belief=belief
+            formula,
+            passes,
+            volume_ml=view.bottle.amount,
+            next_area_m2=area_m2,
+            age_h=view.age_h,
+            belief=belief,
+            strength=strength,
         )
 
     def _belief(self, formula: Formula, *, without: str, verdicts: dict[str, bool]) -> Belief:

@@ -432,7 +432,7 @@ function drawCue(doing, is, now) {
   if (core.status === "paused") {
     text = "Paused. " + (doing?.ends_by === "clock" && core.clock_from_s !== null ? "The bath does not wait." : "The big button goes on.");
   } else if (is === "ready") {
-    text = "Pour it in.";
+    text = doing.kind === "clip" ? "Lay the clip ready." : "Pour it in.";
     active = true;
   } else if (doing) {
     const list = cueList();
@@ -459,11 +459,11 @@ function drawCue(doing, is, now) {
 function drawTouch(doing, is) {
   const words = {
     planned: "Begin the evening",
-    ready: "It is in: start the clock",
+    ready: doing?.kind === "clip" ? "The drop is on: start the clock" : "It is in: start the clock",
     running: "Nothing to do yet",
     draining: "It is out",
     due: "It is out",
-    doing: { lay_out: "It all stands here", brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
+    doing: { clip: { blacken: "It is black", bleach: "It is bleached", clear: "It is clear" }[doing?.clip], lay_out: "It all stands here", brief: "Read; light out", open: "It is open", may_open: "Go on", hang: "It hangs", hold_end: "It is out", wait: "They are warm", check: "Measured" }[doing?.kind] ?? "Done",
   }[core.status === "planned" ? "planned" : is];
   const button = $("touch");
   const text = (doing?.kind === "reexpose" && is === "due" ? "Enough light" : words) ?? "Waiting for the house";
