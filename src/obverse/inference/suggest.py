@@ -229,12 +229,9 @@ def next_strips(
     search = _Search(chooser, series.aim)
     best = _best_trial(fit, series.aim)
     chosen = search.choose(count)
-    if chooser is not fit:
-        # What becomes of it is said as well as it is known.
-        expected = fit.observed(
-            np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density, repeated=True, most=FULL_DRAWS
-        )
-        chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
+    # What becomes of it is said as well as it is known, with several strips imagined of each film.
+    expected = fit.observed_often(np.array([setting for setting, _, _ in chosen]), series.aim.midtone_density)
+    chosen = [(setting, gain, expected[:, k]) for k, (setting, gain, _) in enumerate(chosen)]
     words = BestWords.of(fit, series.aim, best.id if best else None, best.observed if best else None)
     suggestions = tuple(_suggestion(fit, search, words, *one) for one in chosen)
     status = "ready" if best and best.probability_in_aim >= READY else "try"
@@ -391,7 +388,7 @@ class _Search:
         gains: list[float] = []
         log_weight = np.tile(np.log(self.weight), (len(outcomes), 1))
         of_outcome = self.weight[outcomes] / self.weight[outcomes].sum()
-        done = np.zeros(len(outcomes))
+        done = np.zeros(m)
         for _ in range(min(count, len(short))):
             values, states = np.full(len(short), -np.inf), {}
             for s, c in enumerate(short):
@@ -401,9 +398,12 @@ class _Search:
                 weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
                 weight /= weight.sum(axis=1, keepdims=True)
                 then = (weight @ hope).max(axis=1)
-                hit = np.maximum(done, hope[outcomes, c])
-                gain = float(of_outcome @ (hit + (1 - hit) * then))
-                values[s] = gain + HIT_NOW * float(of_outcome @ hit) - self._cost(self.index[c : c + 1])[0]
+                hit = np.maximum(done, hope[:, c])
+                # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
+                likely = float(self.weight @ hit)
+                missed = of_outcome * (1.0 - hit[outcomes])
+                gain = likely + (1.0 - likely) * float(missed @ then) / max(float(missed.sum()), 1e-9)
+                values[s] = gain + HIT_NOW * likely - self._cost(self.index[c : c + 1])[0]
                 states[s] = weight_log, hit, gain
             middle = self._middle(short, values)
             log_weight, done, gain = states[middle]
@@ -413,7 +413,8 @@ class _Search:
 
     def chance(self, observed: Array) -> float:
         """Chance of the aim of a strip with these observables (M, 4), the aim being meant to be met."""
-        return float(self.weight @ in_aim(observed, self.aim))
+        often = in_aim(observed, self.aim).reshape(-1, len(self.weight))
+        return float(often.mean(axis=0) @ self.weight)
 
     def _middle(self, short: NDArray[np.int_], values: Array) -> int:
         """Which of the short list to take: of those nearly as good as the best, the one in their middle.
