@@ -55,6 +55,16 @@ def test_an_unread_strip_is_never_the_nearest(read_series_fit):
     assert next_strips(unread, fit=fit).best_trial is None
 
 
+def test_the_nearest_is_a_strip_that_was_seen_though_an_unread_one_promises_more():
+    series = simulate_series(demo_film(), [USUAL | {"solvent_ml_per_l": 0.0, "first_developer_time_min": 3.0}], seed=1)
+    promising = Trial(id="unread", controls=next_strips(series).suggestions[0].controls)
+    both = series.model_copy(update={"trials": (promising, *series.trials)})
+    fit = fit_film(both)
+    chances = [fit.probability_in_aim(trial.controls, both.aim) for trial in both.trials]
+    assert chances[0] > chances[1]
+    assert nearest_strip(fit, both.aim) == 1
+
+
 def test_words_alone_are_told_as_words(workbench):
     film = judged(workbench)
     story = workbench.notebook.story(film)
