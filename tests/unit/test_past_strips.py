@@ -334,3 +334,27 @@ def test_the_command(tmp_path, capsys, monkeypatch):
     assert code == 0 and json.loads(told)["done"]["written"] == 0
     code, told = run("--match", "gloop=sauce")
     assert code == 2 and "can be" in told
+
+
+def test_a_strip_is_judged_on_the_command_line(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
+    file = tmp_path / "strips.csv"
+    file.write_text(TABLE)
+
+    def run(*arguments: str) -> tuple[int, str]:
+        try:
+            code = main(list(arguments)) or 0
+        except SystemExit as stop:
+            code = stop.code or 0
+        out = capsys.readouterr()
+        return code, out.out + out.err
+
+    assert run("trials", str(file))[0] == 0
+    code, told = run("trial", "Clear 400", "solvent_ml_per_l=2", "--look", "a bit dark, slight tint", "--json")
+    assert code == 0
+    assert json.loads(told)["grades"] == [
+        {"of": "midtones", "grade": "slightly_dark"},
+        {"of": "tint", "grade": "slight"},
+    ]
+    code, told = run("trial", "Clear 400", "solvent_ml_per_l=2", "--look", "sparkly")
+    assert code == 2 and "'sparkly' is no word known here" in told and "slightly murky" in told

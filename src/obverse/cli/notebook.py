@@ -62,6 +62,9 @@ def trial(
             "--readings", help="Its densities: CSV log_exposure,density[,sd] or CGATS.17 text; '-' reads stdin."
         ),
     ] = "",
+    look: Annotated[
+        str, typer.Option("--look", help="What the eye says, in words, such as 'highlights a bit murky, blacks deep'.")
+    ] = "",
     films_before: Annotated[
         float, typer.Option("--films-before", help="Films that this first developer had developed already; 0 is fresh.")
     ] = 0,
@@ -82,6 +85,7 @@ def trial(
         "id": name,
         "controls": settings(controls, "controls"),
         "steps": [patch.model_dump(mode="json") for patch in _patches(readings)] if readings else [],
+        **_looked(look),
         "wear": with_films_before({}, films_before, developer_ml),
         "note": note,
     }
@@ -225,6 +229,18 @@ def _print_past(seen: dict[str, Any]) -> None:
             typer.echo(f"line {row['line']}, {seen['columns'][remark['place']]['head']}: {remark['sentence']}")
     for remark in seen["left_out"]:
         typer.echo(f"line {remark['line']}: {remark['sentence']}")
+
+
+def _looked(words: str) -> dict[str, Any]:
+    """Grades and faults of what the eye says."""
+    from obverse.foundation import InputError
+    from obverse.process import GRADES, read_words
+
+    read = read_words(words)
+    if read.left:
+        known = "; ".join(f"{of} {', '.join(grades)}".replace("_", " ") for of, grades in GRADES.items())
+        raise InputError(f"{read.left[0]!r} is no word known here", where="--look", remedy=f"say one of {known}")
+    return {"grades": [grade.model_dump() for grade in read.grades], "faults": list(read.faults)}
 
 
 def _patches(file: str) -> tuple[Patch, ...]:

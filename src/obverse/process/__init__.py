@@ -17,6 +17,7 @@ from obverse.process.control import (
     Controls,
     ControlVector,
 )
+from obverse.process.eye_words import read_words
 from obverse.process.film import FilmStock
 from obverse.process.formats import (
     FORMATS,
@@ -190,6 +191,7 @@ __all__ = [
     "read_label",
     "read_past_strips",
     "read_series",
+    "read_words",
     "recipe_code",
     "reels_of",
     "same_film",

@@ -293,7 +293,7 @@ function suggestion(one, i, answer) {
   const strip = make("div");
   toneStrip(strip, one.strip.density);
   const title = answer.suggestions.length > 1 ? `Strip ${i + 1} of the roll` : answer.status === "ready" ? "If you want another" : "The next strip";
-  const chance = make("p", { className: "chance" }, make("span", { className: "chance-number", textContent: percent(one.probability_in_aim) }), make("span", { textContent: "chance to lie in the aim" }));
+  const chance = make("p", { className: "chance" }, make("span", { className: "chance-number", textContent: percent(one.probability_in_aim) }), make("span", { textContent: "chance that this strip, made with your tools, lies in the aim" }));
   const bracket = one.log_exposures.map((x) => minus(`${x > 0 ? "+" : ""}${(x / Math.log10(2)).toFixed(1)}`)).join(", ");
   const see = make("button", { type: "button", textContent: "Look at it" });
   see.addEventListener("click", () => { think(one.controls, "proposed", `${title}, as proposed.`); $("whatif").scrollIntoView({ block: "nearest" }); });
