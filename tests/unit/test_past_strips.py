@@ -11,6 +11,7 @@ from obverse.foundation import ConflictError, InputError
 from obverse.process import read_past_strips, table_text, what_of
 from obverse.process.as_written import celsius, iso_date, minutes, ml_per_l, parts_water, with_doubt
 from obverse.process.eye_words import read_words
+from obverse.process.past_columns import found_what
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
 
 TABLE = """Film;Nr;Date;Dev;Hypo (mL in 500 mL);Ammonia mL/L;Highlights;Blacks;Look;Remarks
@@ -220,6 +221,29 @@ def test_columns_are_matched_by_hand_and_cells_corrected():
     with pytest.raises(InputError, match="can be"):
         what_of("sauce")
     assert what_of("density:+1") == "density:1"
+
+
+@pytest.mark.parametrize(
+    ("head", "what"),
+    [
+        ("Film used", "film"),
+        ("Test strip", "name"),
+        ("1st dev (min)", "first_developer_time_min"),
+        ("Temps", "first_developer_time_min"),
+        ("Temp.", "temperature_c"),
+        ("Fix conc mL/L", "solvent_ml_per_l"),
+        ("NH3 mL/L", "alkali_ml_per_l"),
+        ("Verd\u00fcnnung", "developer_parts_water"),
+        ("Verdict", "seen"),
+        ("how it looked", "seen"),
+        ("+1 stop", "density:1"),
+        ("\u22122", "density:-2"),
+        ("Bleach time", "note"),
+        ("sauce", ""),
+    ],
+)
+def test_heads_in_usual_speech(head, what):
+    assert found_what(head) == what
 
 
 # In the notebook

@@ -59,19 +59,19 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ),
     (
         "film",
-        r"film(?: ?stock| name| type)?|stock|emulsion|material|negative|neg|pellicule|pelicula|pellicola|filmsoort",
+        r"film(?: ?(?:stock|name|type|used|material|sort\w*|iso|brand|roll))?|stock|emulsion|material|negative|neg|pellicule|pelicula|pellicola|filmsoort",
     ),
     (
         "name",
-        r"(?:strip|test|trial|sample|clip|streifen|bande)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|number|#|name",
+        r"(?:(?:test ?)?strip|test|trial|sample|clip|(?:probe|pruf)?streifen|bande)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|number|#|name",
     ),
     ("speed", r"(?:box )?speed|iso|asa|din|iso speed|box iso|film speed|empfindlichkeit"),
     ("base", r"base(?: density| d| fog)?|film base|b f|fb f|base and fog|d base"),
     ("volume", r"(?:tank |bath |total |developer |dev )?(?:vol\w*|tank)|total|made up to|bath|ansatz"),
-    (TEMPERATURE.key, r"(?:dev\w* |bath )?temp\w*\.?|deg|degrees|t|.*temperatur\w*"),
+    (TEMPERATURE.key, r"(?:dev\w* |bath )?temp(?!s$)\w*|deg|degrees|t|.*temperatur\w*"),
     (
         DILUTION.key,
-        r"(?:dev\w* |fd )?(?:dil\w*|concentration)|(?:paper )?developer|verd\w*|parts? (?:of )?water|water|1|soup|entwickler",
+        r"(?:dev\w* |fd )?(?:dil\w*|concentration)|(?:paper )?developer|verd(?:unn\w*)?|parts? (?:of )?water|water|1|soup|entwickler",
     ),
     (
         SOLVENT.key,
@@ -83,7 +83,7 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ),
     (
         TIME.key,
-        r"(?:1st|first|1er|1re|premier|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*|1er r.v.lateur|r.v.lateur|erst\w*|sviluppo|primo sviluppo|revelado|primer revelado|ontw\w*|eerste ontw\w*|tempo|tijd",
+        r"(?:1st|first|1er|1re|premier|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*|(?:time|min\w*) (?:of|in) (?:the )?(?:1st|first) dev\w*|1er r.v.lateur|r.v.lateur|erst\w*|sviluppo|primo sviluppo|revelado|primer revelado|ontw\w*|eerste ontw\w*|tempo|tijd",
     ),
     ("blacks", r"blacks?|shadows?|d ?max|max\w* d\w*|border(?: d\w*)?|schwarz\w*|schatten|schw.rzen|noirs?|ombres"),
     ("highlights", r"high ?lights?|hilites|whites?|lights|d ?min|min\w* d\w*|lichter|hautes lumi.res|blancs"),
@@ -93,7 +93,7 @@ _HEADS: tuple[tuple[str, str], ...] = (
     (
         "seen",
         r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|judged|jugement|urteil|impressions?|judge?ment|observations?|outcome"
-        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|how|r.sultat|aspect|how it looks?",
+        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|bewertung|aussehen|how(?: it)?(?: looks?| looked)?|r.sultat|aspect|how it looks?",
     ),
     ("note", _NOTES),
 )
