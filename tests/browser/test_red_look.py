@@ -103,6 +103,7 @@ def test_nothing_beyond_red_at_the_live_sink(house, page_at, width):
     page.get_by_role("button", name="Note", exact=True).click()
     assert beyond_red(page)[0] == 0
     page.keyboard.press("Escape")
+    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
     page.keyboard.press("PageDown")
     page.get_by_role("button", name="That was wrong").click()
     assert beyond_red(page)[0] == 0

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from .conftest import wait_until
+from .conftest import overflow, wait_until
 from .test_sink_evening import begin, look
 
 SCREENS = [
@@ -136,3 +136,35 @@ def test_dialogs_have_targets_for_wet_gloves(house, page_at, at_the_bath):
     page.get_by_role("button", name="That was wrong").click()
     assert page.evaluate("document.getElementById('wrong').scrollWidth <= document.getElementById('wrong').clientWidth")
     assert look(page, at_the_bath["running"])["phase"] in ("running", "draining", "due")
+
+
+def test_axe_finds_nothing_on_any_page_of_the_sink_at_320(house, page_at, at_the_bath, axe):
+    page = page_at(320, 568)
+    page.expected_errors += ["422"]
+    ended = begin(page, house, route="iron_ammonia_light")
+    page.evaluate(
+        """async run => {
+          const { post } = await import('/static/house/house.js');
+          await post(`/api/sink/runs/${run}/events`, { event_id: 'a', kind: 'started' });
+          await post(`/api/sink/runs/${run}/events`, { event_id: 'b', kind: 'temperature_noted', temperature_c: 20.5 });
+          await post(`/api/sink/runs/${run}/events`, { event_id: 'c', kind: 'aborted', text: 'the tank leaks' });
+        }""",
+        ended,
+    )
+    wait_until(
+        lambda: "the tank leaks" in page.locator("main").inner_text(), message="the report did not come by itself"
+    )
+    for address in (
+        "/sink",
+        "/sink?route=nothing",
+        "/sink/plan?route=permanganate_light",
+        "/sink/plan?route=nothing",
+        *(f"/sink/{at_the_bath[name]}" for name in PHASES),
+        f"/sink/{ended}",
+    ):
+        answer = page.goto(house.url + address)
+        assert answer.status in (200, 404, 422), address
+        page.evaluate("for (const box of document.querySelectorAll('main details')) box.open = true")
+        axe(page)
+        assert overflow(page) <= 0, address
+    assert "the tank leaks" in page.locator("main").inner_text()

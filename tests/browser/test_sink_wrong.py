@@ -59,6 +59,7 @@ def test_a_second_hand_within_three_seconds_changes_nothing(house, page_at):
     other.goto(f"{house.url}/sink/{run}")
     wait_until(lambda: other.evaluate("Boolean(window.obverseSink?.sure())"))
     page.wait_for_timeout(800)
+    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
     page.keyboard.press("Enter")
     wait_until(lambda: other.evaluate("obverseSink.core().index") == 1)
     other.wait_for_timeout(900)
