@@ -17,6 +17,7 @@ BELOW_THE_DOORS = (
     "inference",
     "diagnosis",
     "run",
+    "pool",
     "model",
     "densitometry",
     "mixing",

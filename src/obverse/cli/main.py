@@ -14,7 +14,7 @@ from typing import cast
 import typer
 
 from obverse import __version__
-from obverse.cli import bench, camera, house, light_table, notebook, processes, projector, recipes, safety, sink
+from obverse.cli import bench, camera, house, light_table, notebook, pool, processes, projector, recipes, safety, sink
 from obverse.cli.arguments import with_home
 from obverse.foundation import ObverseError
 from obverse.system import let_everything_be_said
@@ -23,7 +23,7 @@ from obverse.system import let_everything_be_said
 # bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-_PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, processes, projector)
+_PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, processes, pool, projector)
 
 # These read what they are given and never open a notebook; the demo has a home of its own.
 HOMELESS = frozenset(

@@ -11,6 +11,7 @@ films that lie about the same centre but differ as widely as films in general.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,10 +32,41 @@ OWN = ("base", "ghost", "stain")
 # Silver, speed and contrast are what films of one way differ in first.
 OF_ITS_OWN = ("blacks", "speed_point", "spread")
 STEPS = 12
+# What makes films unlike, in the same measure: a stop of box speed, this much base, another kind of grain, one judged by
+# words alone. What is not known counts as half unlike; common practice, no source.
+BASE_OF_A_STOP, NOT_KNOWN = 0.15, 0.5
+
+
+def most_alike(series: Series, others: Sequence[Series], most: int) -> list[Series]:
+    """Of all other films that were seen, those most alike to this one, the nearest last, and the later of two that are as alike.
+
+    Parameters
+    ----------
+    series : Series
+    others : sequence of Series
+        In the order they were written down.
+    most : int
+    """
+    seen = [other for other in others if any(trial.steps or trial.grades for trial in other.trials)]
+    order = sorted(range(len(seen)), key=lambda k: (_unlike(series, seen[k]), -k))[:most]
+    return [seen[k] for k in reversed(order)]
+
+
+def _unlike(one: Series, other: Series) -> float:
+    """How unlike two films are by what stands on their boxes and how they were seen; 0 says alike."""
+    mine, theirs = one.film, other.film
+    apart = abs(math.log2(mine.box_speed / theirs.box_speed))
+    bases = mine.base_density, theirs.base_density
+    apart += NOT_KNOWN if bases[0] is None or bases[1] is None else abs(bases[0] - bases[1]) / BASE_OF_A_STOP
+    if mine.emulsion is None or theirs.emulsion is None:
+        apart += NOT_KNOWN
+    else:
+        apart += float(mine.emulsion != theirs.emulsion)
+    return apart + float(not any(trial.steps for trial in other.trials))
 
 
 def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], *, seed: int = 0) -> list[Prior]:
-    """The priors that the other films suggest for this one: close, alike in their ways, wide; none if no strip of theirs was measured.
+    """The priors that the other films suggest for this one: close, alike in their ways, wide; none if no strip of theirs was seen.
 
     Parameters
     ----------
@@ -47,7 +79,7 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     """
     broad = broad_prior(law, series)
     fits = [other if isinstance(other, FilmFit) else fit_film(other, seed=seed) for other in others]
-    told = [_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any()]
+    told = [_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any() or fit.evidence.grades]
     if not told:
         return []
     value, precision = (np.array(part) for part in zip(*told, strict=True))

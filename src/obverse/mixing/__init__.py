@@ -1,7 +1,7 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
 from obverse.mixing.choose import target_g_per_l
-from obverse.mixing.controls import starting_controls, with_controls
+from obverse.mixing.controls import additions, starting_controls, with_controls
 from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
 from obverse.mixing.mixer import acidity_of, mix, refusal
@@ -23,6 +23,7 @@ __all__ = [
     "SaidBath",
     "Unmatched",
     "acidity_of",
+    "additions",
     "candidates",
     "contents_of",
     "convert",

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from obverse.workbench.exchange import Checked
     from obverse.workbench.light_table import LightTable
     from obverse.workbench.notebook import Notebook
+    from obverse.workbench.pool import Lending
     from obverse.workbench.processes import Processes
     from obverse.workbench.projector import Projector
     from obverse.workbench.recipes import Recipes
@@ -149,7 +150,14 @@ class Workbench:
         """Films, trials, what they taught."""
         from obverse.workbench.notebook import Notebook
 
-        return Notebook(*self._ground, self.light_table)
+        return Notebook(*self._ground, self.light_table, self.pool)
+
+    @_Place
+    def pool(self) -> Lending:
+        """What is lent to other darkrooms, and what they lent."""
+        from obverse.workbench.pool import Lending
+
+        return Lending(*self._ground)
 
     @_Place
     def slides(self) -> Slides:

@@ -13,7 +13,16 @@ from typing import Any, TypeVar
 
 from obverse.clock import Clock
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnlikelyError, read_document
-from obverse.inference import FilmFit, NextStrips, fit_film, nearest_strip, next_strips
+from obverse.inference import (
+    MOST_DARKROOMS,
+    FilmFit,
+    NextStrips,
+    OtherDarkroom,
+    fit_film,
+    most_alike,
+    nearest_strip,
+    next_strips,
+)
 from obverse.model import in_aim
 from obverse.process import (
     CONTROLS,
@@ -26,6 +35,7 @@ from obverse.process import (
     SeriesFilm,
     Trial,
     read_series,
+    same_film,
 )
 from obverse.sensitometry import CharacteristicCurve
 from obverse.store import Store, Stored
@@ -35,12 +45,13 @@ from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
 from obverse.workbench.names import films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
+from obverse.workbench.pool import Lending
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
 # What a series document holds; of a longer page the newest count.
 MOST_TRIALS_OF_A_SERIES = 2000
-# Films whose fits make a new one wiser; more would add little and cost time at the first look.
+# Films whose fits make a new one wiser, the most alike; more would add little and cost time at the first look.
 MOST_OTHER_FILMS = 5
 # Seconds for which a fit is used again without looking whether another program wrote into the book.
 AT_HAND_S = 2.0
@@ -57,11 +68,14 @@ class Notebook(Place):
         As every place has them.
     light_table : LightTable
         Where strips are read.
+    pool : Lending
+        What other darkrooms lent.
     """
 
-    def __init__(self, store: Store, clock: Clock, home: Path | None, light_table: LightTable):
+    def __init__(self, store: Store, clock: Clock, home: Path | None, light_table: LightTable, pool: Lending):
         super().__init__(store, clock, home)
         self._table = light_table
+        self._pool = pool
         self._fits: OrderedDict[str, Any] = OrderedDict()
         self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
 
@@ -307,16 +321,47 @@ class Notebook(Place):
 
     def fit(self, film_id: str) -> FilmFit:
         """What the trials taught of this film, wiser by the other films; the same trials are learned from once."""
-        return self._fit(self.series(film_id), self._known_films(film_id))
+        return self._fit(self.series(film_id), self._known_films(film_id), self.lent(film_id))
 
-    def _fit(self, series: Series, others: list[FilmFit]) -> FilmFit:
-        return self._kept_fit(f"fit {_told_by(others)}", series, lambda: fit_film(series, others=others))
+    def _fit(self, series: Series, others: list[FilmFit], lent: list[OtherDarkroom]) -> FilmFit:
+        return self._kept_fit(
+            f"fit {_told_by(others, lent)}", series, lambda: fit_film(series, others=others, elsewhere=lent)
+        )
+
+    def lent(self, film_id: str) -> list[OtherDarkroom]:
+        """Strips of this very film from other darkrooms, and what recipes from elsewhere show of it."""
+        film = self.film(film_id).thing
+        found = [*self._pool.lent_for(film), *self._shown_by_recipes(film_id, film)]
+        return found[:MOST_DARKROOMS]
+
+    def _shown_by_recipes(self, film_id: str, film: FilmStock) -> list[OtherDarkroom]:
+        """The curve of each recipe from elsewhere, as one strip that it lends."""
+        recipes = [
+            kept
+            for kept in self._store.recipes.all()
+            if kept.thing.curve and same_film(film, kept.thing.film, also=film.same_as)
+        ]
+        if not recipes:
+            return []
+        # A recipe that was locked here shows a strip that stands, or stood, on this page.
+        own = {kept.thing.trial.id for kept in self._store.trials.all(film=film_id, retired=True)}
+        return [
+            OtherDarkroom(
+                f"recipe {kept.id}",
+                (Trial(id=kept.id[:120], controls=kept.thing.controls, steps=kept.thing.curve),),
+                kept.thing.film.base_density,
+                f"the recipe {kept.thing.name}",
+            )
+            for kept in recipes
+            if kept.thing.evidence.best_trial not in own
+        ]
 
     def _known_films(self, film_id: str) -> list[FilmFit]:
-        """The newest other films that have been read, each fitted by itself."""
-        every = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
-        read = [series for series in every if any(trial.steps for trial in series.trials)]
-        return [self._kept_fit("alone", series, partial(fit_film, series)) for series in read[-MOST_OTHER_FILMS:]]
+        """The other films most alike to this one, own and lent, each fitted by itself."""
+        here = self.series(film_id)
+        own = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
+        chosen = most_alike(here, [*own, *self._pool.other_films(self.film(film_id).thing)], MOST_OTHER_FILMS)
+        return [self._kept_fit("alone", series, partial(fit_film, series)) for series in chosen]
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
@@ -453,11 +498,11 @@ class Notebook(Place):
         """The strips to try next, or that it is ready."""
         if not 1 <= count <= 6:
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
-        series, others = self.series(film_id), self._known_films(film_id)
+        series, others, lent = self.series(film_id), self._known_films(film_id), self.lent(film_id)
         return self._kept_fit(
-            f"next {count} {_told_by(others)}",
+            f"next {count} {_told_by(others, lent)}",
             series,
-            lambda: next_strips(series, count=count, fit=self._fit(series, others)),
+            lambda: next_strips(series, count=count, fit=self._fit(series, others, lent)),
         )
 
     def _kept_fit(self, what: str, series: Series, work: Callable[[], L]) -> L:
@@ -583,9 +628,13 @@ def _recipe_id(name: str) -> str:
     return found
 
 
-def _told_by(others: list[FilmFit]) -> str:
-    """The strips of other films, by which what was learned with them is known again: a changed strip is another teacher."""
-    return "with " + json.dumps([one.series.model_dump(mode="json") for one in others], sort_keys=True)
+def _told_by(others: list[FilmFit], lent: Sequence[OtherDarkroom] = ()) -> str:
+    """The strips of other films and darkrooms, by which what was learned with them is known again: a changed strip is another teacher."""
+    films = [one.series.model_dump(mode="json") for one in others]
+    darkrooms = [
+        [one.id, one.name, one.base_density, [trial.model_dump(mode="json") for trial in one.trials]] for one in lent
+    ]
+    return "with " + json.dumps([films, darkrooms], sort_keys=True)
 
 
 def _dated(entry: TrialEntry) -> Trial:

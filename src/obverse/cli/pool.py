@@ -1,0 +1,208 @@
+"""Commands of the pool: `obverse pool name|export|add|list|search|withdraw`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from obverse.cli.arguments import Force, ask_before_replacing
+
+if TYPE_CHECKING:
+    from obverse.workbench.bootstrap import Workbench
+    from obverse.workbench.nouns import Stored
+    from obverse.workbench.pool import PoolPage
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group."""
+    group = typer.Typer(
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        help="Strips that darkrooms lend each other, as files: any way to copy a folder is enough.\n\nExample: obverse pool list",
+    )
+    group.command("name")(name)
+    group.command("export")(export)
+    group.command("add")(add)
+    group.command("list")(list_)
+    group.command("search")(search)
+    group.command("withdraw")(withdraw)
+    app.add_typer(group, name="pool")
+
+
+def name(
+    chosen: Annotated[str, typer.Argument(help="Under which others see what you lend, such as a town; 60 signs.")],
+) -> None:
+    """Choose the name of your darkroom.
+
+    Example: obverse pool name "Cellar in Northtown"
+    """
+    with _bench() as bench:
+        typer.echo(f"Others see what you lend as from {bench.pool.call(chosen).name!r}.")
+
+
+def export(
+    films: Annotated[list[str], typer.Argument(help="Names or ids of films in your notebook.")],
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; default: standard output.")] = None,
+    persons: Annotated[bool, typer.Option("--persons", help="Leave the persons' names on the strips.")] = False,
+    index: Annotated[
+        bool, typer.Option("--index", help="Also write the index by which the folder can be read from a web server.")
+    ] = False,
+    force: Force = False,
+) -> None:
+    """Write what you lend of some films: strips, evidence, the strengths of your bottles; no shelf, no evenings, no persons.
+
+    Example: obverse pool export "grey base 100" --out northtown.json
+    """
+    from obverse.cli.house import write_whole
+    from obverse.foundation import InputError
+    from obverse.workbench.pool_sources import INDEX, index_of
+
+    if index and out is None:
+        raise InputError("an index lies beside a file", where="--index", remedy="name the file with --out")
+    if out is not None:
+        ask_before_replacing(out, force=force)
+    with _bench() as bench:
+        document = bench.pool.lend([_film(bench, film) for film in films], persons=persons)
+    text = json.dumps(document.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    if out is None:
+        typer.echo(text, nl=False)
+        return
+    write_whole(out, text.encode())
+    if index:
+        write_whole(out.parent / INDEX, index_of(out.parent))
+    strips = sum(len(film.strips) for film in document.films)
+    typer.echo(f"{out} lends {_counted(strips, 'strip')} of {_counted(len(document.films), 'film')}.", err=True)
+
+
+def add(
+    sources: Annotated[list[str], typer.Argument(help="Files, folders or addresses (http, https) of a pool.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Take it in; without this nothing is written.")] = False,
+    even_so: Annotated[
+        bool, typer.Option("--even-so", help="Take what was changed since it was sealed, too, as unsealed.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Say what a pool would bring, and with --yes take it in. It is kept apart from your own strips and shown as theirs.
+
+    Example: obverse pool add pool-folder --yes
+    """
+    from obverse.workbench.pool_sources import read_pool
+
+    rows: list[dict[str, Any]] = []
+    with _bench() as bench:
+        read = [one for given in sources for one in read_pool(given)]
+        # The newest document of a darkroom has the last word.
+        for source in sorted(read, key=lambda one: 0.0 if one.document is None else one.document.made_at.timestamp()):
+            if source.document is None:
+                rows.append({"where": source.where, "taken": False, "sentence": source.sentence})
+                continue
+            work = bench.pool.take if yes else bench.pool.look
+            for film in work(source.document, even_so=even_so):
+                taken = yes and not film.refused
+                rows.append({"where": source.where, "taken": taken, "sentence": film.sentence})
+    if as_json:
+        typer.echo(json.dumps({"written": yes, "films": rows}, indent=1, ensure_ascii=False))
+        return
+    for row in rows:
+        typer.echo(row["sentence"])
+    if not rows:
+        typer.echo("No document of a pool is there.")
+    elif not yes:
+        typer.echo("Nothing was written; add --yes to take it in.")
+
+
+def list_(as_json: Json = False) -> None:
+    """The films of other darkrooms.
+
+    Example: obverse pool list
+    """
+    with _bench() as bench:
+        _show(bench.pool.pages(), as_json)
+
+
+def search(
+    words: Annotated[list[str] | None, typer.Argument(help="Words of the film's or the darkroom's name.")] = None,
+    speed: Annotated[float | None, typer.Option("--speed", min=0.1, help="Box speed, to a third of a stop.")] = None,
+    base: Annotated[float | None, typer.Option("--base", min=0, help="Base density, to 0.05.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Find a film of the pool.
+
+    Example: obverse pool search grey --speed 100
+    """
+    with _bench() as bench:
+        _show(bench.pool.search(" ".join(words or []), box_speed=speed, base_density=base), as_json)
+
+
+def withdraw(
+    film: Annotated[str, typer.Argument(help="Name or id of a film in your notebook.")],
+    strips: Annotated[
+        list[str] | None, typer.Argument(help="Names of strips; all of the film where none is named.")
+    ] = None,
+) -> None:
+    """Take strips back that you lent: the next document says so, and whoever adds it follows.
+
+    Example: obverse pool withdraw "grey base 100" "strip 3"
+    """
+    with _bench() as bench:
+        gone = bench.pool.take_back(_film(bench, film), strips or [])
+    typer.echo(f"{_counted(len(gone), 'strip')} taken back; export the film again and pass it on.")
+
+
+def _show(pages: list[Stored[PoolPage]], as_json: bool) -> None:
+    if as_json:
+        rows = [
+            {
+                "id": kept.id,
+                "film": kept.thing.film.name,
+                "box_speed": kept.thing.film.box_speed,
+                "base_density": kept.thing.film.base_density,
+                "darkroom": kept.thing.town,
+                "strips": len(kept.thing.strips),
+                "disputed": len(kept.thing.disputed),
+                "seal": kept.thing.seal,
+            }
+            for kept in pages
+        ]
+        typer.echo(json.dumps({"films": rows}, indent=1, ensure_ascii=False))
+        return
+    for kept in pages:
+        page = kept.thing
+        disputed = f", {len(page.disputed)} disputed" if page.disputed else ""
+        strips = _counted(len(page.strips), "strip")
+        typer.echo(f"{page.film.name}, {page.film.box_speed:g}: {strips} of {page.town}{disputed}")
+    if not pages:
+        typer.echo("No such film is in your pool; add documents with `obverse pool add FOLDER`.")
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _film(bench: Workbench, given: str) -> str:
+    from obverse.foundation import InputError
+
+    for kept in bench.notebook.films():
+        if given in (kept.id, kept.thing.name):
+            return kept.id
+    raise InputError(
+        f"there is no film called {given!r} in the notebook", where="film", remedy="`obverse show` alone lists them"
+    )
+
+
+@contextmanager
+def _bench() -> Iterator[Workbench]:
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        yield bench
+    finally:
+        bench.close()

@@ -1,0 +1,34 @@
+"""The pool: strips that darkrooms lend each other, as documents; whose they are, what is new, whether they were changed."""
+
+from obverse.pool.document import (
+    MOST_FILMS,
+    MOST_STRIPS,
+    CountedIn,
+    LendingDarkroom,
+    LentFilm,
+    LentStrip,
+    PoolDocument,
+    counted_here,
+    read_pool_document,
+)
+from obverse.pool.merging import MergedStrips, StripFate, merge_strips
+from obverse.pool.seal import Seal, public_key_of, seal_of, sealed
+
+__all__ = [
+    "MOST_FILMS",
+    "MOST_STRIPS",
+    "CountedIn",
+    "LendingDarkroom",
+    "LentFilm",
+    "LentStrip",
+    "MergedStrips",
+    "PoolDocument",
+    "Seal",
+    "StripFate",
+    "counted_here",
+    "merge_strips",
+    "public_key_of",
+    "read_pool_document",
+    "seal_of",
+    "sealed",
+]
