@@ -399,7 +399,7 @@ class Notebook(Place):
 
     def _before(self, film_id: str, series: Series) -> FilmFit:
         """The film as it was known before any of its strips."""
-        return self._fit(series.model_copy(update={"trials": ()}), self._known_films(film_id))
+        return self._fit(series.model_copy(update={"trials": ()}), self._known_films(film_id), self.lent(film_id))
 
     def _process_word(self, entry: TrialEntry) -> str:
         """The name of the process that made a strip; empty where no evening of the house tells it."""
