@@ -90,7 +90,7 @@ def import_(
     if as_json:
         typer.echo(json.dumps({"id": taken.id, "new": taken.new, "name": recipe.name}, indent=1))
     else:
-        typer.echo(f"{recipe.name} {'is kept' if taken.new else 'stood here already'} as {taken.id}.")
+        typer.echo(f"{recipe.name} {taken.words}.")
 
 
 def diff(

@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 
 # Imagined films that hold the spread open.
 IMAGINED_FILMS = 2.0
+# So many films make what they have in common half as likely as films in general are.
+FILMS_TO_BELIEVE = 2.0
 # What belongs to a film's support and to one evening's bleach is not shared.
 OWN = ("base", "ghost", "stain")
 # Silver, speed and contrast are what films of one way differ in first.
@@ -101,7 +103,13 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     ways[free] = broad.sd[free]
     loose = centre.copy()
     loose[free] = broad.mean[free]
-    return [Prior(centre, sd), Prior(loose, ways), Prior(centre, broad.sd)]
+    # Few films tell little of what films have in common: a first other film may as well be of another kind.
+    likely = len(told) / (len(told) + FILMS_TO_BELIEVE)
+    return [
+        Prior(centre, sd, likely=likely),
+        Prior(loose, ways, likely=likely),
+        Prior(centre, broad.sd, likely=likely),
+    ]
 
 
 def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:

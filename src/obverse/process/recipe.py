@@ -35,6 +35,9 @@ class Recipe(Document):
     version: Literal[1] = 1
     name: str = Field(min_length=1, max_length=160)
     revision: int = Field(default=1, ge=1)
+    origin: str = Field(
+        default="", max_length=64, pattern=r"^[0-9a-z]*$", description="key of the darkroom that locked it first"
+    )
     film: FilmStock
     exposure_index: float | None = Field(default=None, gt=0)
     controls: dict[str, float] = Field(default_factory=dict)

@@ -36,6 +36,7 @@ from obverse.process import (
     Trial,
     read_series,
     same_film,
+    same_strip,
 )
 from obverse.sensitometry import CharacteristicCurve
 from obverse.store import Store, Stored
@@ -43,7 +44,7 @@ from obverse.store.records import SeriesPlan, TrialEntry
 from obverse.workbench import story, words
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.light_table import LightTable, colour_of_patches, faults_of, film_from_others
-from obverse.workbench.names import films_apart, next_strip, trials_apart
+from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
 
@@ -305,10 +306,18 @@ class Notebook(Place):
         return self._checked_series(film, controls, aim, trials)
 
     def import_series(self, document: Any, *, where: str = "series") -> Stored[FilmStock]:
-        """Take in a series document as a new film with its trials."""
+        """Take in a series document: a new film with its trials, or what has grown since on the page of that film.
+
+        A strip that stands there already is not written again. One whose name stands there with other content is
+        kept beside under a name of its own, put aside until the person decides.
+        """
         series = read_series(document, where=where)
         film = FilmStock(**series.film.model_dump())
         with self._store.transaction():
+            for here in self.films():
+                if same_film(here.thing, film, also=here.thing.same_as):
+                    self._add_what_is_new(here.id, series.trials)
+                    return here
             kept = self.add_film(
                 film.model_dump(mode="json"),
                 controls={name: control.model_dump() for name, control in series.controls.items()},
@@ -316,6 +325,20 @@ class Notebook(Place):
             )
             self._add_trials(kept.id, [trial.model_dump(mode="json") for trial in series.trials], {})
         return kept
+
+    def _add_what_is_new(self, film_id: str, trials: Sequence[Trial]) -> None:
+        every = [kept.thing.trial for kept in self._store.trials.all(retired=True, film=film_id)]
+        names = {trial.id for trial in every}
+        for trial in trials:
+            if any(same_strip(trial, other) or trial == other for other in every):
+                continue
+            disputed = trial.id in names
+            name = apart(trial.id, names)
+            written = self._add_trials(film_id, [{**trial.model_dump(mode="json"), "id": name}], {})[0]
+            names.add(name)
+            every.append(written.thing.trial)
+            if disputed:
+                self.retire_trial(written.id)
 
     # What was learned
 
@@ -353,7 +376,8 @@ class Notebook(Place):
                 f"the recipe {kept.thing.name}",
             )
             for kept in recipes
-            if kept.thing.evidence.best_trial not in own
+            if kept.thing.origin != self._store.darkroom
+            and (kept.thing.origin or kept.thing.evidence.best_trial not in own)
         ]
 
     def _known_films(self, film_id: str) -> list[FilmFit]:
@@ -581,6 +605,7 @@ class Notebook(Place):
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(
             name=name,
+            origin=self._store.darkroom,
             film=self.film(film_id).thing,
             exposure_index=exposure_index or series.film.box_speed,
             controls=chosen.controls,

@@ -55,10 +55,27 @@ class AdaptedBath:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What became of an imported recipe: `new` is False where the same document stood here already."""
+    """What became of an imported recipe.
+
+    Parameters
+    ----------
+    id : str
+    new : bool
+        False where the same document stood here already.
+    follows : int
+        The revision it took the place of; 0 where it is another recipe. That one stays readable.
+    """
 
     id: str
     new: bool
+    follows: int = 0
+
+    @property
+    def words(self) -> str:
+        """Such as "is kept as grey-base"."""
+        if not self.new:
+            return f"stood here already as {self.id}"
+        return f"follows revision {self.follows} of {self.id}" if self.follows else f"is kept as {self.id}"
 
 
 def settled(recipe: Recipe) -> Recipe:
@@ -142,6 +159,7 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
             {"name": first.film.name, "box speed": first.film.box_speed},
             {"name": second.film.name, "box speed": second.film.box_speed},
         ),
+        *_compared("revision", {"number": first.revision}, {"number": second.revision}),
         *_compared("exposure", {"exposure index": first.exposure_index}, {"exposure index": second.exposure_index}),
         *_compared("control", {**CONTROLS.reference(), **first.controls}, {**CONTROLS.reference(), **second.controls}),
         *_compared("route", {"name": first.route.name}, {"name": second.route.name}),
@@ -257,17 +275,40 @@ class Recipes(Place):
         return with_products(recipe, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
 
     def take_in(self, recipe: Recipe) -> Taken:
-        """Keep a recipe from elsewhere. It never replaces one that stands here: it gets an id of its own."""
+        """Keep a recipe from elsewhere.
+
+        A newer revision of a recipe that came from there before follows it; every other one gets an id of its own, and
+        nothing that was locked here is ever replaced.
+        """
         with self._store.transaction():
             here = {kept.id: kept for kept in self._store.recipes.all(retired=True)}
             for kept in here.values():
                 if kept.thing == recipe and kept.retired_at is None:
+                    return Taken(kept.id, new=False)
+            for kept in here.values():
+                if kept.retired_at is not None or self._locked_here(kept.thing):
+                    continue
+                if _follows(recipe, kept.thing):
+                    self._store.recipes.put(recipe, id=kept.id, expected_revision=kept.revision)
+                    return Taken(kept.id, new=True, follows=kept.thing.revision)
+                if _follows(kept.thing, recipe):
+                    # An older revision than the one that stands here; it has nothing to add.
                     return Taken(kept.id, new=False)
             # An id that cannot be read as a recipe is taken all the same.
             taken = {*here, *self._store.ids("recipe")}
             id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), taken)
             self._store.recipes.put(recipe, id=id, expected_revision=0)
             return Taken(id, new=True)
+
+    def _locked_here(self, recipe: Recipe) -> bool:
+        """Whether it was locked in this darkroom; where it does not say, whether its strip stands or stood here."""
+        if recipe.origin:
+            return recipe.origin == self._store.darkroom
+        films = {kept.id for kept in self._store.films.all(retired=True) if kept.thing.name == recipe.film.name}
+        return any(
+            kept.thing.trial.id == recipe.evidence.best_trial and kept.thing.film in films
+            for kept in self._store.trials.all(retired=True)
+        )
 
     def evening_by(self, process: str, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan | None:
         """The plan of an evening by a process of the person's own; None where none has that id."""
@@ -283,6 +324,17 @@ class Recipes(Place):
     def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""
         return from_my_bottles(recipe, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+
+
+def _follows(newer: Recipe, older: Recipe) -> bool:
+    """Whether one is a later revision of the other: of one darkroom, one name and one film."""
+    return (
+        newer.revision > older.revision
+        and newer.origin == older.origin
+        and newer.name == older.name
+        and newer.film.name == older.film.name
+        and newer.film.box_speed == older.film.box_speed
+    )
 
 
 def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None) -> Recipe:
