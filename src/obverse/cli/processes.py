@@ -137,7 +137,7 @@ def edit(
     Example: obverse process edit my_fogging_way my-way.json
     """
     with _processes() as processes:
-        kept = processes.replace(process, _text(file), where=file)
+        kept = processes.put_text(process, _text(file), where=file)
     typer.echo(f"{kept.thing.name} is kept as revision {kept.revision}.", err=True)
 
 

@@ -33,6 +33,10 @@ ROLE_OF_OTHERS = "clearing"
 _BY_DILUTION = {"develop": "paper_developer", "redevelop": "paper_developer", "wet": "wetting_agent"}
 # Share of the words of a part by which a product is known again; ours.
 NAMED_ENOUGH = 0.5
+# Words that many products share, and what one of them counts beside another word; ours.
+_COMMON = frozenset({"sodium", "potassium", "ammonium", "acid", "chloride", "iron", "hydrogen"})
+LITTLE_SAID = 0.25
+ML_PER_L = 1000.0
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05
 # Words that tell nothing apart.
@@ -71,6 +75,10 @@ _SAME = {
     "syrup": "developer",
     "dev": "developer",
     "hypo": "thiosulfate",
+    "fix": "fixer",
+    "etching": "etchant",
+    "lye": "caustic",
+    "sulphuric": "sulfuric",
     "ferric": "iron",
     "sulphite": "sulfite",
     "metabisulphite": "metabisulfite",
@@ -126,7 +134,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     if mix.way == "words":
         return SaidBath(None, (), (mix.text,), None)
     said_ml = mix.volume_ml()
-    volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else 1000.0
+    volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else _poured_ml(mix)
     grams: dict[str, float] = {}
     standings: dict[str, Standing] = {}
     dilutions: list[Dilution] = []
@@ -157,7 +165,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
                 standings[brings.substance.key] = product.standing
             taken.append((what, product.name))
             continue
-        if kind in _BY_DILUTION and portion.quantity == "volume":
+        if kind in _BY_DILUTION and portion.quantity == "volume" and portion.grams is None and not dilutions:
             role = _BY_DILUTION[kind]
             dilutions.append(_dilution(role, amount, volume_ml, mix, what))
             taken.append((what, f"any {role.replace('_', ' ')}"))
@@ -208,14 +216,34 @@ def _product(part: SaidPart, products: Sequence[Product]) -> Product | None:
     wanted = words_of(part.what)
     if not wanted:
         return None
-    for shelf in (products, tuple(generic_products().values())):
-        scored = [
-            (_fit(wanted, p), _numbers(part.what, p), -len(words_of(p.name)), -place) for place, p in enumerate(shelf)
-        ]
-        best = max(scored, default=None)
-        if best is not None and best[0] >= NAMED_ENOUGH:
-            return shelf[-best[3]]
-    return _pure(wanted)
+    found = [
+        one
+        for shelf in (products, tuple(generic_products().values()))
+        if (one := _best(part.what, wanted, shelf)) is not None
+    ]
+    named = next((product for product, fit in found if fit == 1), None)
+    return named or _pure(wanted) or next((product for product, _ in found), None)
+
+
+def _best(what: str, wanted: frozenset[str], shelf: Sequence[Product]) -> tuple[Product, float] | None:
+    """The product of a shelf that shares most words, and what share of them; None where none shares enough."""
+    scored = [(_fit(wanted, p), _numbers(what, p), -len(words_of(p.name)), -place) for place, p in enumerate(shelf)]
+    best = max(scored, default=None)
+    if best is None or best[0] < NAMED_ENOUGH:
+        return None
+    return shelf[-best[3]], best[0]
+
+
+def _weight(words: Iterable[str]) -> float:
+    """How much words tell: a salt is known by its anion, an acid by its name."""
+    return sum(LITTLE_SAID if word in _COMMON else 1.0 for word in words)
+
+
+def _poured_ml(mix: SaidMix) -> float:
+    """What measured liquids make together, where no volume was said; a litre for proportions."""
+    liquids = [p.amount.best for p in mix.parts if p.amount.quantity == "volume" and not p.amount.is_spoon]
+    measured = all(p.amount.quantity != "parts" and p.per_ml is None for p in mix.parts)
+    return sum(liquids) if liquids and measured else ML_PER_L
 
 
 def _numbers(what: str, product: Product) -> int:
@@ -228,7 +256,7 @@ def _fit(wanted: frozenset[str], product: Product) -> float:
     named = words_of(product.name) | {
         word for content in product.contents for word in words_of(content.substance.replace("_", " "))
     }
-    return len(wanted & named) / len(wanted)
+    return _weight(wanted & named) / _weight(wanted)
 
 
 def _pure(wanted: frozenset[str]) -> Product | None:

@@ -18,6 +18,8 @@ _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
 MOST_FILLS, MOST_TURNS = 12, 200
 # Turns of the first fill where only the number of fills is said; common practice, no source.
 FIRST_TURNS = 5
+# So few fills have each twice the turns of the one before; of more nobody turns the last so often.
+FEW_FILLS = 4
 # Seconds in the words of time.
 SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
@@ -167,7 +169,7 @@ def tell_agitation(agitation: Agitation) -> str:
 def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     """A rinse from "3 fills: 5, 10, 20 turns", "5 10 20", "5, 10, 20 acidified", "running water 5 min", "none".
 
-    A number of fills alone takes five turns for the first and twice as many for each after it.
+    A number of fills alone takes five turns for the first and, of few, twice as many for each after it.
     """
     said = " ".join(text.lower().split())
     if said in NO_RINSE:
@@ -190,7 +192,8 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
         fill_count = _COUNTS.index(count[1]) if count[1] in _COUNTS else int(count[1])
         if len(numbers) <= 1 and fill_count <= MOST_FILLS:
             first = numbers[0] if numbers else FIRST_TURNS
-            fills = tuple(first * 2**n for n in range(fill_count)) if doubled or not numbers else (first,) * fill_count
+            twice = doubled or (not numbers and fill_count <= FEW_FILLS)
+            fills = tuple(first * 2**n for n in range(fill_count)) if twice else (first,) * fill_count
     if len(fills) > MOST_FILLS or any(turns > MOST_TURNS for turns in fills):
         raise InputError(
             f"{text.strip()!r} is no rinse", where=where, remedy="give at most 12 fills of up to 200 turns"

@@ -470,7 +470,8 @@ class _Evening:
             )
         if rinse.running_water_min:
             fills = rinse.running_water_min * number("practice.running_water_fills_per_min")
-            duration_s = 60 * rinse.running_water_min
+            # Filling and pouring out take their time however short the water runs.
+            duration_s = max(60 * rinse.running_water_min, self.pour_s + self.dump_s)
             actions.append(
                 Action(
                     key=f"{step.key}{suffix}.{kind}.running",

@@ -162,7 +162,9 @@ def _known_by_practice(formula: Formula) -> bool:
 
 def has_capacity(formula: Formula) -> bool:
     """Whether this bath wears out by silver."""
-    return formula.role in ("bleach", "fixer") or (formula.role == "halide_solvent")
+    classes = {name for part in of_formula(formula).ingredients for name in part.classes}
+    known = {"bleach": {*_BLEACHES, "peroxide"}, "fixer": {"thiosulfate"}, "halide_solvent": {"ammonia"}}
+    return bool(known.get(formula.role, set()) & classes)
 
 
 def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2: float = 0.0) -> Belief:

@@ -128,8 +128,8 @@ def _unread(step: Step, read: SaidBath | None) -> list[Opinion]:
             Opinion(
                 step.key,
                 "bath.unknown",
-                f"Nothing is known here of {names}. Put it on the shelf with what its label says, be it little.",
-                "What is not known counts as nothing in every reckoning below, and its hazards are those of its label.",
+                f"Not reckoned: {names}. Say its amount in mL, g or a spoon, or put it on the shelf with what its label says, be it little.",
+                "What is not known counts as nothing in what is reckoned here; its hazards are those of its label.",
                 Source("the shelf and the catalogue", Standing.COMPUTED),
                 Level.CAUTION,
             )

@@ -7,8 +7,9 @@ with it by active substance.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -204,7 +205,7 @@ class Processes(Place):
             old = kept.get(row["key"])
             # A step that does something else is another step; one that only got another name is not.
             stays = old is not None and row["key"] not in names and old.kind == fields["kind"]
-            key = row["key"] if stays else _key(fields["name"], names.keys() | kept.keys())
+            key = row["key"] if stays else _key(fields["name"], names.keys() | {one["key"] for one in typed})
             if told:
                 names[key] = fields["name"]
                 continue
@@ -248,7 +249,7 @@ class Processes(Place):
                 read = self._read(process, step, formulas.get(step.formula or ""))
                 if read is not None:
                     formulas[read.key] = read
-                said = said_mix(step.mix).volume_ml()
+                said = said_mix(step.mix)[0].volume_ml()
                 step = step.model_copy(
                     update={
                         "formula": read.key if read is not None else None,
@@ -276,14 +277,16 @@ class Processes(Place):
 
     def reading(self, step: Step, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
-        return read_said(
-            said_mix(step.mix),
+        mix, lost = said_mix(step.mix)
+        found = read_said(
+            mix,
             self._shelf.products_or_generic(),
             key=key,
             name=name or step.name,
             kind=step.kind,
             keep=step.after_use == "keep",
         )
+        return replace(found, unread=(*found.unread, *lost))
 
     def keep(self, id: str, process: Process, *, expected_revision: int | None = None) -> Stored[Process]:
         """Keep the next revision of a process of one's own."""
@@ -385,7 +388,7 @@ class Processes(Place):
             )
         return self.take_in(parse_json(text, where=where), where=where)
 
-    def replace(self, id: str, text: str | bytes, *, where: str = "process") -> Stored[Process]:
+    def put_text(self, id: str, text: str | bytes, *, where: str = "process") -> Stored[Process]:
         """Keep the document of a text as the next revision of a process of one's own."""
         if self.revision(id) == 0:
             raise NotFoundError(
@@ -494,7 +497,7 @@ def _volume_said(step: Step) -> dict[str, str]:
     """Leaves the field of the volume empty where the mix says it already: there it is changed."""
     if not step.mix or step.volume_ml is None:
         return {}
-    said = said_mix(step.mix).volume_ml()
+    said = said_mix(step.mix)[0].volume_ml()
     return {"volume": ""} if said is not None and said.best == step.volume_ml else {}
 
 
@@ -522,12 +525,24 @@ def _summary(step: Step) -> str:
     return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
 
 
-def said_mix(text: str) -> SaidMix:
-    """A bath as said; kept as words where its amounts cannot be read."""
+def said_mix(text: str) -> tuple[SaidMix, tuple[str, ...]]:
+    """A bath as said, and what of it cannot be read; all of it kept as words where no part can."""
+    lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
     try:
-        return parse_mix(text, where="bath")
+        mix = parse_mix(text, where="bath")
+        heard = " ".join(part.what for part in mix.parts)
+        return mix, tuple(part for part in lost if part.split()[-1] not in heard)
     except InputError:
-        return mix_in_words(text)
+        pass
+    pieces = text.split("+")
+    for place, piece in enumerate(pieces):
+        body, comma, water = piece.partition(",")
+        rest = " + ".join(part.strip() for part in (*pieces[:place], *pieces[place + 1 :]) if part.strip())
+        try:
+            return parse_mix(rest + (comma + water if comma else ""), where="bath"), (body.strip(),)
+        except InputError:
+            continue
+    return mix_in_words(text), ()
 
 
 def process_text(process: Process) -> str:
