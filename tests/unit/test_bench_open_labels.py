@@ -104,6 +104,9 @@ def test_a_substance_is_known_by_what_labels_call_it_and_never_guessed(words, ke
         ("9.2 lb/gal", 1.1024),
         ("1150 kg/m³", 1.15),
         ("S.G. 1.28", 1.28),
+        ("sp. gr. (water = 1): 1.2", 1.2),
+        ("20 °C: 1 050 kg/m3", 1.05),
+        ("1.05 kg/dm3", 1.05),
         ("not said", None),
         ("heavy", None),
     ],
@@ -123,6 +126,10 @@ def test_densities_as_labels_print_them(density, value):
         ("2 x 75 g", "solid", 150),
         ("1 lb can", "solid", 453.6),
         ("50 tablets", "solid", None),
+        ("10 sachets of 20 g", "solid", 200),
+        ("half a litre", "liquid", 500),
+        ("1.000 ml", "liquid", 1000),
+        ("quart", "liquid", 946.4),
         ("750", "liquid", 750),
     ],
 )
@@ -140,7 +147,6 @@ def test_packages_as_labels_print_them(package, form, amount):
         ({"contents": [{"substance": "ammonia", "strength": "6O % w/w"}]}, "strength[0]", "is not a strength"),
         ({"name": " "}, "name", "no name"),
         ({"density": "0.01"}, "density", "cannot be"),
-        ({"statements": "H314, corrosive"}, "statements", "no hazard statement"),
         ({"price": "-3"}, "price", "not below nothing"),
     ],
 )
@@ -148,6 +154,13 @@ def test_what_cannot_be_is_told_beside_its_field(change, field, says):
     read = read_label(read_document(Label, {"name": "x", **change}))
     assert [p.field for p in read.problems] == [field]
     assert says in read.problems[0].error.what and read.problems[0].error.remedy
+
+
+def test_what_else_stands_among_the_statements_goes_to_the_note():
+    read = read_label(Label(name="x", statements="Danger H 314, P280; EUH 031, h302+H332", note="old"))
+    assert read.document["statements"] == ["H314", "EUH031", "H302", "H332"]
+    assert read.document["note"] == "old\nAlso on the label: Danger P280"
+    assert read_label(Label(name="x", statements="none")).document["note"] == ""
 
 
 def test_words_that_say_no_share_are_kept_and_reckoned_as_not_said():

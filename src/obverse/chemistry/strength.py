@@ -12,10 +12,11 @@ import math
 import re
 from dataclasses import dataclass
 
-from obverse.foundation import InputError, Interval, take_number
+from obverse.foundation import InputError, Interval, take_number, take_unit
 from obverse.reference import record
 
 BARE, NOT_SAID = "%", "not said"
+ML_PER_L = 1000.0
 UNITS = ("% w/w", "% w/v", "% v/v", BARE, "g/L", "mL/L", "mol/L", "Be", "vol", "1+n", "pure", NOT_SAID)
 # % w/v may pass 100 (dense concentrates), but no solution at hand weighs over 4 g/mL; the Baume scale ends at 72; peroxide
 # of 100 % w/w would give off some 480 times its volume of oxygen.
@@ -30,7 +31,7 @@ MOST_OF_A_UNIT = {
     "vol": 500.0,
 }
 # What a unit of the label is in one of ours.
-PER_MILLE, PERCENT_PER_G_IN_100 = 0.1, 1.0
+PER_MILLE, PER_MILLION, PERCENT_PER_G_IN_100, PERCENT = 0.1, 1e-4, 1.0, 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ class Strength:
 
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _PARTS = re.compile(rf"^1\s*([+:])\s*{_NUMBER}$")
-_WEIGHT = r"(?:w\s?[/\\]\s?w|m\s?[/\\]\s?m|ww|wt\.?(?:\s?/\s?wt\.?)?|by\s+(?:weight|mass)|(?:by\s+)?wt|weight|mass|g\s?/\s?100\s?g)"
+_WEIGHT = r"(?:w\s?[/\\]\s?w|m\s?[/\\]\s?m|ww|wt\.?(?:\s?/\s?wt\.?)?|by\s+(?:weight|mass)|gew\.?|massen?|(?:by\s+)?wt|weight|mass|g\s?/\s?100\s?g)"
 _VOLUME = r"(?:w\s?[/\\]\s?v|m\s?[/\\]\s?v|wv|wt\.?\s?/\s?vol\.?)"
 # What stands behind the number.
 _UNITS: tuple[tuple[re.Pattern[str], str, float], ...] = tuple(
@@ -101,6 +102,8 @@ _UNITS: tuple[tuple[re.Pattern[str], str, float], ...] = tuple(
         (r"mg\s*(?:/|per)\s*l(?:itre|iter)?", "g/L", 1e-3, re.I),
         (r"g\s*(?:/|per)\s*ml", "g/L", 1e3, re.I),
         (r"(?:g\s*(?:/|per)\s*kg|mg\s*/\s*g)", "% w/w", PER_MILLE, re.I),
+        (r"g\s*(?:/|per|in)\s*100\s*g", "% w/w", 1.0, re.I),
+        (r"ppm", "% w/w", PER_MILLION, re.I),
         (r"ml\s*(?:/|per)\s*(?:1\s*)?l(?:itre|iter)?", "mL/L", 1.0, re.I),
         (r"(?:[Mm]ol\s*(?:/|per)\s*[Ll](?:itre|iter)?|M|molar)", "mol/L", 1.0, re.NOFLAG),
         (r"mmol\s*/\s*l", "mol/L", 1e-3, re.I),
@@ -112,12 +115,15 @@ _SAYS_NOTHING = re.compile(
     r"^(?:in\s+water|aqueous|aq\.?|solution|acidity|assay|purity|content|strength|approx(?:\.|imately)?|nominal)?$",
     re.I,
 )
+_FRACTION = re.compile(
+    r"\d\s?/\s?\d|half|third|quarter|[\N{VULGAR FRACTION ONE QUARTER}-\N{VULGAR FRACTION THREE QUARTERS}]", re.I
+)
 _MORE = re.compile(r"\s*,?\s*(?:(?:or|and)\s+(?:more|above|over)|min(?:\.|imum)?|upwards?)$", re.I)
 _LESS = re.compile(r"\s*,?\s*(?:(?:or|and)\s+(?:less|below|under)|max(?:\.|imum)?)$", re.I)
 _NAMELESS = re.compile(
     r"^(?:not\s+(?:said|stated|given|declared|known|disclosed|told|listed)|un(?:known|stated|declared|disclosed|specified)|"
     r"(?:no|none)\s*(?:given|stated)?|n\.?\s?/?\s?[ask]\.?|proprietary|trade\s+secret|secret|confidential|\?+|-+|some|"
-    r"[\N{EN DASH}\N{EM DASH}])$",
+    r"[\N{EN DASH}\N{EM DASH}]|(?:to|ad|up\s+to\s+make)\s*100\s*%?|balance|rest|remainder|q\.?\s?s\.?)$",
     re.I,
 )
 _PURE = re.compile(
@@ -128,6 +134,24 @@ _TRACE = re.compile(r"^(?:traces?|a\s+trace|trace\s+amounts?)$", re.I)
 _BEFORE_DEGREES = re.compile(r"^(?:baum[eé]|b[eé])\s*[:=]?\s*(?P<rest>[\d.,].*)$", re.I)
 # Two numbers with a stroke are a range of degrees, no fraction: "38/40 Be".
 _STROKE = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}(?=\s*(?:°|deg|b[eé]|baum|%))", re.I)
+
+
+# What safety data sheets and labels put around the numbers, and the same as a plain range.
+_SIGN_LESS = r"(?:<\s*=?|\N{LESS-THAN OR EQUAL TO})"
+_SIGN_MORE = r"(?:>\s*=?|\N{GREATER-THAN OR EQUAL TO})"
+_SAME_AS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
+    (re.compile(pattern, re.I), plain)
+    for pattern, plain in (
+        # "15 % < x < 30 %", ">= 10 and < 20 %", "> 15 % < 30 %"
+        (rf"^{_NUMBER}\s*%?\s*{_SIGN_LESS}\s*(?:x|c|w|conc\.?)?\s*{_SIGN_LESS}\s*{_NUMBER}", r"\1-\2"),
+        (rf"^{_SIGN_MORE}\s*{_NUMBER}\s*%?\s*(?:and|to|but|-|,)?\s*{_SIGN_LESS}\s*{_NUMBER}", r"\1-\2"),
+        (rf"^{_NUMBER}\s*%\s*(\N{{PLUS-MINUS SIGN}}|\+\s?/\s?-|\+-)\s*{_NUMBER}(?:\s*%)?", r"\1 \2 \3 %"),
+        (r"^from\s+(?=\d)", ""),
+        (r"^(?:technical|anhydrous|food|laborator\w*|lab|reagent|pharma\w*|pure)(?:\s+grade)?[\s,:]+(?=[\d<>])", ""),
+        # "10 %ige", "25 %-ig"
+        (r"(?<=%)\s*-?ige?[nrs]?\b(?:\s+\w+)?", ""),
+    )
+)
 
 
 def parse_strength(text: str, *, where: str = "strength") -> Strength:
@@ -174,6 +198,8 @@ def parse_strength(text: str, *, where: str = "strength") -> Strength:
     if match := _BEFORE_DEGREES.match(given):
         given = f"{match['rest']} Be"
     given = _STROKE.sub(r"\1-\2", given)
+    for pattern_said, plain_said in _SAME_AS:
+        given = pattern_said.sub(plain_said, given)
     # "99+ %", "30 % or more", "10 % max": said behind the number.
     plain = re.sub(r"(?<=\d)\s?\+(?=\s?%)", "", given)
     plain, more, less = _MORE.sub("", plain), plain != given or bool(_MORE.search(plain)), bool(_LESS.search(plain))
@@ -181,6 +207,8 @@ def parse_strength(text: str, *, where: str = "strength") -> Strength:
         plain = f"at most {_LESS.sub('', plain)}"
     taken = take_number(plain, where=where)
     unit, factor, aside = (None, 1.0, "") if taken is None else _unit_of(taken[1])
+    if unit == BARE and taken is not None and not taken[1].strip() and _FRACTION.search(plain):
+        factor = PERCENT
     if taken is None or unit is None:
         raise InputError(
             f"{text.strip()!r} is not a strength",
@@ -211,9 +239,20 @@ def _unit_of(rest: str) -> tuple[str | None, float, str]:
     if not rest.strip():
         return BARE, 1.0, ""
     for pattern, unit, factor in _UNITS:
-        if match := pattern.match(rest):
+        match = pattern.match(rest)
+        # Another sign of more or less behind it is another bound, which must not be lost.
+        if match is not None and not re.search(
+            r"[<>\N{LESS-THAN OR EQUAL TO}\N{GREATER-THAN OR EQUAL TO}\N{PLUS-MINUS SIGN}]", match["aside"] or ""
+        ):
             aside = (match["aside"] or "").strip(" ,.()")
             return unit, factor, "" if _SAYS_NOTHING.match(aside) else aside
+    if (mass := take_unit(rest)) is not None and mass[0][0].quantity == "mass":
+        per = re.match(r"\s*(?:/|per|in|to)\s*", mass[1], re.I)
+        count = take_number(mass[1][per.end() :], where="strength") if per else None
+        volume = take_unit(count[1] if count else mass[1][per.end() :], usual="us") if per else None
+        if volume is not None and volume[0][0].quantity == "volume":
+            litres = volume[0][0].size / ML_PER_L * (count[0].interval.best if count else 1.0)
+            return "g/L", mass[0][0].size / litres, volume[1].strip(" ,.()")
     return None, 1.0, ""
 
 

@@ -203,13 +203,16 @@ def read_label(label: Label, *, usual: System = "metric") -> LabelRead:
         if package is None and not any(p.field == "package" for p in problems) and not _is_nothing(label.package):
             readings.append(f"{label.package!r} was read as no amount in {'mL' if form == 'liquid' else 'g'}")
     price = given("price", lambda: _price(label.price)) if label.price.strip() else None
-    statements = given("statements", lambda: _statements(label.statements)) or ()
+    statements, beside = _statements(label.statements)
+    if beside:
+        readings.append(f"{beside!r} is no hazard statement; it is kept in the note")
+    aside = f"Also on the label: {beside}"
     document: dict[str, Any] = {
         "name": label.name.strip(),
         "form": form,
         "contents": contents,
         "roles": [role for role in label.roles if role in USES],
-        "dilution": label.use.strip()[:80],
+        "dilution": label.use.strip(),
         "statements": list(statements),
         "density_g_per_ml": density,
         "density_said": label.density.strip(),
@@ -218,7 +221,9 @@ def read_label(label: Label, *, usual: System = "metric") -> LabelRead:
         "package_price": price,
         "additives": list(dict.fromkeys((*label.additives, *_additives(contents)))),
         "household": label.household,
-        "note": label.note.strip(),
+        "note": "\n".join(filter(None, (label.note.strip(), aside if beside and aside not in label.note else "")))[
+            :2000
+        ],
     }
     return LabelRead(document, tuple(problems), tuple(readings))
 
@@ -249,7 +254,10 @@ def label_of(product: Product) -> Label:
 
 
 _USUAL_DOUBT = Content.model_fields["strength_relative_sd"].default
-_SOLID = re.compile(r"powder|granul|crystal|tablet|flake|pellet|salt|solid|bead|prill|pulver|stick|bag|sachet", re.I)
+_SOLID = re.compile(
+    r"powder|granul|crystal|tablet|flake|pellet|salt|solid|bead|prill|pulver|stick|bag|sachet|lump|capsule|stone|chip|dust|pearl|grain|block",
+    re.I,
+)
 
 
 def _form(words: str) -> Literal["liquid", "solid"]:
@@ -275,12 +283,9 @@ def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, An
             raise
         readings.append(f"{said!r} of {words} says no share: it is reckoned as not said")
         strength = NOT_SAID
-    if form == "solid" and parse_strength(strength).unit in ("g/L", "mol/L", "mL/L", "% v/v", "vol", "Be"):
-        raise InputError(
-            f"{said!r} is the strength of a liquid, and this is none",
-            where=words,
-            remedy="write % w/w, or choose liquid as its form",
-        )
+    if form == "solid" and parse_strength(strength).unit in ("g/L", "mol/L", "mL/L", "% v/v", "% w/v", "vol", "Be"):
+        readings.append(f"{said!r} is the strength of a liquid, and this is none: it is reckoned as not said")
+        strength = NOT_SAID
     content: dict[str, Any] = {"substance": key, "strength": strength}
     if key == OTHER or _plain(words) != _plain(substances()[key].name):
         content["name"] = words[:120]
@@ -296,7 +301,7 @@ def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, An
 
 def _looks_like_a_slip(text: str) -> bool:
     """A number and a percent sign, or g/L, that still cannot be read: a slip of the finger, to be asked about."""
-    return bool(re.search(r"\d", text) and re.search(r"%|g\s*/\s*l\b|mol|\bbe\b", text, re.I))
+    return bool(re.search(r"\d", text) and re.search(r"%|g\s*/\s*l\b", text, re.I))
 
 
 _ADDITIVES = (
@@ -321,13 +326,13 @@ def _density(words: str, *, light: bool) -> float | None:
     """g/mL of a density as labels and data sheets print it; None where it says none."""
     if _is_nothing(words):
         return None
-    text = re.sub(r"\(?\s*(?:at|@|bei|/)?\s*\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}|deg\.?)?\s*[CF]\b\s*\)?", " ", words)
+    text = re.sub(r"(?<=\d)[ \N{NO-BREAK SPACE}\N{THIN SPACE}](?=\d{3}(?!\d))", "", words)
     text = re.sub(
-        r"^\s*(?:density|relative density|specific gravity|s\.?\s?g\.?|d(?:ichte)?(?:\s?20)?|\N{GREEK SMALL LETTER RHO}|rho)\s*[:=]?\s*",
-        "",
-        text,
-        flags=re.I,
+        r"\(?\s*(?:at|@|bei|/)?\s*\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}|deg\.?)?\s*[CF]\b\s*\)?\s*:?", " ", text
     )
+    text = re.sub(r"\(\s*water\s*=\s*1\s*\)", " ", text, flags=re.I)
+    name = r"(?:relative\s+)?density|sp(?:ec(?:ific)?)?\.?\s*gr(?:avity|\.)?|s\.?\s?g\.?|d(?:ichte)?(?:\s?20)?(?:\s?/\s?4)?|\N{GREEK SMALL LETTER RHO}|rho"
+    text = re.sub(rf"^\s*(?:{name})\s*[:=]?\s*", "", text, flags=re.I)
     taken = take_number(text, where="density")
     if taken is None:
         return None
@@ -336,7 +341,12 @@ def _density(words: str, *, light: bool) -> float | None:
         value = LIGHT_MODULUS / (LIGHT_OFFSET + value) if light else HEAVY_MODULUS / (HEAVY_MODULUS - value)
     elif match := re.match(r"(?P<mass>kg|mg|g|lbs?|oz)\s*(?:/|per)\s*(?P<rest>.+)", rest):
         volume = take_unit(
-            match["rest"].replace("\N{SUPERSCRIPT THREE}", "3").replace("cm3", "ml").replace("m3", "l"), usual="us"
+            match["rest"]
+            .replace("\N{SUPERSCRIPT THREE}", "3")
+            .replace("cm3", "ml")
+            .replace("dm3", "l")
+            .replace("m3", "l"),
+            usual="us",
         )
         mass = take_unit(match["mass"])
         if volume is None or mass is None or volume[0][0].quantity != "volume":
@@ -352,36 +362,44 @@ def _density(words: str, *, light: bool) -> float | None:
     return round(value, 6)
 
 
-_TIMES = re.compile(r"(?:(?P<count>\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*)?(?P<amount>[\d.,/]+.*)", re.I)
+_MANY = re.compile(
+    r"^\s*(?P<count>.+?)\s*(?:[x*\N{MULTIPLICATION SIGN}](?=\s*[\d.])|[\s-]*(?:pack|packs|bottles?|sachets?|tablets?|bags?|tins?|cans?|packets?|pouches|pieces|pcs)\s*(?:of|\N{LATIN SMALL LETTER A WITH GRAVE}|@)\s*)(?P<each>.*\d.*)$",
+    re.I,
+)
+_STARTS = re.compile(
+    r"(?:^|(?<=[\s(/,]))(?=[\w.\N{VULGAR FRACTION ONE HALF}\N{VULGAR FRACTION ONE QUARTER}\N{VULGAR FRACTION THREE QUARTERS}])"
+)
 
 
 def _package(words: str, form: str, density: float | None, usual: System) -> float | None:
     """mL or g of a package; None where its words give none."""
-    match = _TIMES.search(re.sub(r"^\D*?(?=\d)", "", words))
-    if match is None:
-        return None
-    taken = take_number(match["amount"], where="package")
-    if taken is None:
-        return None
-    count = float(match["count"] or 1)
-    found = take_unit(taken[1], usual=usual)
-    if found is None:
-        # A bare number is in the unit of the form.
-        return count * taken[0].interval.best if not taken[1].strip() else None
-    unit, rest = found[0][0], found[1]
-    if form == "liquid" and unit.key == "oz":
-        unit = take_unit("fl oz", usual=usual)[0][0]  # type: ignore[index]
-    amount = count * unit.to_house(taken[0].interval.best)
-    if unit.quantity == "length" or unit.quantity == "temperature" or not amount > 0:
-        return None
+    # No package holds a thousandth of what another does: "1,000 ml", "1.000 ml" and "1 000 ml" are a litre.
+    text = re.sub(r"(?<![\d.,])(\d{1,3})[.,\s](\d{3})(?=\s*(?:ml|g)\b)", r"\1\2", words, flags=re.I)
+    if many := _MANY.match(text):
+        count = take_number(many["count"], where="package")
+        if count is not None and not count[1].strip(" -") and count[0].interval.best > 0:
+            each = _package(many["each"], form, density, usual)
+            return None if each is None else count[0].interval.best * each
     wanted = "volume" if form == "liquid" else "mass"
-    if unit.quantity == wanted:
-        return amount
-    if form == "liquid" and density:
-        return amount / density
-    # "64 fl oz (1.9 L)": the other figure may be the one that counts.
-    aside = re.search(r"\((?P<other>[^)]*)\)", rest)
-    return _package(aside["other"], form, density, usual) if aside else None
+    by_density = None
+    for start in _STARTS.finditer(text):
+        piece = text[start.start() :]
+        taken = take_number(piece, where="package")
+        best, rest = (1.0, piece) if taken is None else (taken[0].interval.best, taken[1])
+        if taken is not None and not rest.strip() and start.start() == 0:
+            # A bare number is in the unit of the form.
+            return best if best > 0 else None
+        found = take_unit(rest, usual=usual)
+        if found is None or not best > 0:
+            continue
+        unit = found[0][0]
+        if form == "liquid" and unit.key == "oz":
+            unit = next(u for u in (take_unit("fl oz", usual=usual) or ((unit,), ""))[0])
+        if unit.quantity == wanted:
+            return best * unit.size
+        if form == "liquid" and density and unit.quantity == "mass" and by_density is None:
+            by_density = best * unit.size / density
+    return by_density
 
 
 def _price(words: str) -> float:
@@ -392,19 +410,19 @@ def _price(words: str) -> float:
     return price
 
 
-def _statements(words: str) -> tuple[str, ...]:
-    found = []
-    for word in re.split(r"[\s,;+/]+", words.strip()):
-        if not word:
-            continue
-        code = re.sub(r"^(euh|h)", lambda m: m[0].upper(), word.strip("."), flags=re.I)
-        code = code[:4] + code[4:] if code.startswith("H") else code.upper()
-        if not re.match(STATEMENT, code):
-            raise InputError(
-                f"{word!r} is no hazard statement", where="hazard statements", remedy="write them like H314, EUH031"
-            )
-        found.append(code)
-    return tuple(dict.fromkeys(found))
+def _statements(words: str) -> tuple[tuple[str, ...], str]:
+    """The hazard statements in the words, and what else stands there."""
+    joined = re.sub(r"\b(EUH|H)\s+(?=\d{3})", r"\1", words, flags=re.I)
+    found, others = [], []
+    for word in re.split(r"[\s,;+/]+", joined.strip()):
+        code = re.sub(r"^(euh|h)", lambda m: m[0].upper(), word.strip(".:()"), flags=re.I)
+        code = code.upper() if code.startswith("EUH") else code
+        if re.match(STATEMENT, code):
+            found.append(code)
+        elif word.strip("-.:"):
+            others.append(word)
+    rest = " ".join(others)
+    return tuple(dict.fromkeys(found)), "" if _is_nothing(rest) else rest
 
 
 def amount_in(words: str, form: str, *, where: str, usual: System = "metric") -> tuple[float, str]:

@@ -111,7 +111,7 @@ class Product(Document):
     roles: tuple[Literal[USES], ...] = Field(  # type: ignore[valid-type]
         default=(), description="what it is used as when a formula takes it by dilution"
     )
-    dilution: str = Field(default="", max_length=80, description="as the label prints it, such as 1+14 or 1+29")
+    dilution: str = Field(default="", max_length=200, description="as the label prints it, such as 1+14 or 1+29")
     statements: tuple[Annotated[str, Field(pattern=STATEMENT)], ...] = Field(
         default=(), max_length=40, description="hazard statements of its label, such as H314 or EUH031"
     )

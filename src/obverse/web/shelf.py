@@ -101,7 +101,8 @@ def _label_page(
     request: Request, key: str, name: str, label: Label, revision: str, error: ObverseError | None = None
 ) -> HTMLResponse:
     """The fields of a label as they were typed, each complaint beside its field; what has none stands on top."""
-    problems = {problem.field: problem.error.sentence for problem in read_label(label).problems}
+    read = read_label(label)
+    problems = {problem.field: problem.error.sentence for problem in read.problems}
     return page(
         request,
         "shelf/product.html",
@@ -111,6 +112,7 @@ def _label_page(
         label=label,
         revision=revision,
         problems=problems,
+        readings=read.readings,
         problem=error.sentence if error is not None and not problems else "",
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
