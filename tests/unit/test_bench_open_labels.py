@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from obverse.cli.main import run as obverse
 from obverse.foundation import InputError, UnsafeError, read_document
 from obverse.mixing import contents_of, insights, mix
 from obverse.process import (
@@ -27,7 +28,7 @@ from obverse.process import (
 )
 from obverse.process.catalog import products
 from obverse.safety.hazards import hazards_of
-from obverse.workbench.bench import make_sheet
+from obverse.workbench.bench import as_said, make_sheet
 
 GIVEN = json.loads((Path(__file__).parents[1] / "data" / "labels_by_another_hand.json").read_text(encoding="utf-8"))
 
@@ -386,6 +387,59 @@ def test_the_sheet_says_what_the_labels_leave_open(client):
     client.post("/api/shelf/labels", json=document)
     text = client.get("/bench/sheet", params={"formula": "ammonia_bath", "volume_ml": "500"}, headers=HTML).text
     assert "Left open by the labels" in text and "The label leaves open how much ammonia it holds (5 to 10 %)" in text
+
+
+@pytest.mark.parametrize(
+    ("text", "does", "amounts"),
+    [
+        (
+            "40 mL paper developer + 1.5 mL rapid fixer + 5 mL household ammonia, water to 600 mL",
+            "develop",
+            {"paper_developer_concentrate": 40, "fixer_ats_60wv": 1.5, "household_ammonia_5": 5},
+        ),
+        ("a level tablespoon of colour run remover in 350 mL", "fog", {"colour_run_remover": 15}),
+        ("two level teaspoons of sodium metabisulfite in 500 mL", "clear", {"metabisulfite_sodium": 10}),
+    ],
+)
+def test_a_bath_as_it_is_said_is_mixed_from_the_bottles_that_were_named(text, does, amounts):
+    shelf = tuple(products().values())
+    said = as_said(text, shelf, does=does)
+    sheet = make_sheet(said.formula, said.volume_ml, shelf, USUAL_TOOLS, choices=said.choices)
+    assert sheet.amounts == pytest.approx(amounts, rel=0.02)
+    spoken = [line.reading for line in sheet.lines if line.reading.startswith("said as")]
+    assert "in 350 mL" not in text or spoken == ["said as a level tablespoon"]
+
+
+def test_what_is_named_by_nobody_is_asked_for_and_the_sentence_stays(client):
+    form = {"said": "three parts unobtainium and one part water", "does": "bleach"}
+    answer = client.post("/bench/said", data=form, headers=HTML)
+    assert answer.status_code == 422 and 'value="three parts unobtainium and one part water"' in answer.text
+    assert "nothing is known here of &#39;unobtainium&#39;" in answer.text
+    form["said"] = "three parts household ammonia and one part water"
+    sheet = client.post("/bench/said", data=form, headers=HTML)
+    assert sheet.status_code == 200 and "As said: three parts household ammonia" in sheet.text
+    assert "375 mL" in sheet.text
+
+
+@pytest.fixture
+def say(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path))
+
+    def run(*arguments):
+        code = obverse([str(a) for a in arguments])
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return run
+
+
+def test_the_command_mixes_a_bath_as_it_is_said(say):
+    code, out, err = say("mix", "25 g citric acid in 1 L", "--does", "clear", "--json")
+    assert (code, err) == (0, "") and json.loads(out)["volume_ml"] == 1000
+    code, _, err = say("mix", "three parts household ammonia and one part water")
+    assert code == 2 and "no volume was said" in err
+    code, _, err = say("mix", "1+14 unobtainium", "--volume-ml", 500)
+    assert code == 2 and "nothing is known here of 'unobtainium'" in err
 
 
 PYDANTIC = re.compile(

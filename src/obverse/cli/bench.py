@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from obverse.process import Formula, Product, Tool
+    from obverse.workbench.bench import AsSaid
     from obverse.workbench.nouns import MixSheet
 
 # A shelf of a hundred products is a tenth of it.
@@ -31,10 +33,17 @@ def mix(
     formula: Annotated[
         str,
         typer.Argument(
-            help="A formula document, '-' for stdin, or the key of a generic formula such as first_developer."
+            help="A formula document, '-' for stdin, the key of a generic formula such as first_developer, "
+            "or a bath as you would say it: '40 mL paper developer, water to 600 mL'."
         ),
     ],
-    volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of the finished bath in mL.")],
+    volume_ml: Annotated[
+        float | None,
+        typer.Option("--volume-ml", help="Volume of the finished bath in mL; default: what the bath as said says."),
+    ] = None,
+    does: Annotated[
+        str, typer.Option("--does", help="Of a bath as said: develop, bleach, dissolve, clear, fog, redevelop, fix ...")
+    ] = "other",
     shelf: Annotated[
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
@@ -54,16 +63,22 @@ def mix(
 
     Example: obverse mix first_developer --volume-ml 500
     """
-    from obverse.workbench.bench import make_sheet, sheet_document
+    from obverse.workbench.bench import make_sheet, sheet_document, with_settings
 
-    chosen_formula = _formula(formula, control)
     products, tools, whose = shelf_for(shelf)
+    said = _said(formula, products, does)
+    chosen_formula = _formula(formula) if said is None else said.formula
+    if control:
+        chosen_formula = with_settings(chosen_formula, settings(control, "--control", "solvent_ml_per_l=12"))
+    volume_ml = said.volume_ml if volume_ml is None and said is not None else volume_ml
+    if volume_ml is None:
+        raise InputError("no volume was said", where="--volume-ml", remedy="give the volume of the finished bath in mL")
     sheet = make_sheet(
         chosen_formula,
         volume_ml,
         products,
         tools,
-        choices=dict(pairs(choose, "--choose", "ammonia=household_ammonia_5")),
+        choices={**(said.choices if said else {}), **dict(pairs(choose, "--choose", "ammonia=household_ammonia_5"))},
     )
     if as_json:
         typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
@@ -108,19 +123,25 @@ def adapt(
         typer.echo(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
 
 
-def _formula(given: str, control: list[str] | None) -> Formula:
+def _said(given: str, products: Sequence[Product], does: str) -> AsSaid | None:
+    """A bath as a person says it; None for a key or a file."""
+    from obverse.process.catalog import formulas
+    from obverse.workbench.bench import as_said
+
+    sentence = re.search(r"\S\s\S|^\d+[+:]\d+$", given) and not given.lower().endswith(".json")
+    if given in formulas() or not sentence or Path(given).exists():
+        return None
+    return as_said(given, products, does=does)
+
+
+def _formula(given: str) -> Formula:
     from obverse.foundation import parse_json, read_document
     from obverse.process import Formula
     from obverse.process.catalog import formulas
-    from obverse.workbench.bench import with_settings
 
     if given in formulas():
-        formula = formulas()[given]
-    else:
-        formula = read_document(Formula, parse_json(_read(given), where=given), where=given)
-    if not control:
-        return formula
-    return with_settings(formula, settings(control, "--control", "solvent_ml_per_l=12"))
+        return formulas()[given]
+    return read_document(Formula, parse_json(_read(given), where=given), where=given)
 
 
 def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str]:

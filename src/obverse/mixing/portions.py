@@ -34,6 +34,8 @@ _CLASS_ORDER = (
     ("dithionite", 80),
     ("ammonia", 90),
 )
+# How the note of a component begins that tells in which words its amount was said; the sheet tells them again.
+SAID_AS = "said as"
 # What is of no such class goes in before the solvents of silver.
 _CLASS_ORDER_OF_OTHERS = 45
 
@@ -106,7 +108,7 @@ def _component_portions(
                 measure(amount, product.form, tools, where=f"{formula.name}, {product.name}"),
                 _order(min(n.component.add_order for n, _, _ in mine), classes),
                 names,
-                "",
+                "; ".join(dict.fromkeys(n.component.note for n, _, _ in mine if n.component.note.startswith(SAID_AS))),
                 changes + doubts + additive_cautions(product),
                 tuple(others.values()),
                 counts=True,

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import Standing
-from obverse.mixing.sources import contents_of
+from obverse.mixing.portions import SAID_AS
+from obverse.mixing.sources import CHIEF_SHARE, contents_of
 from obverse.process import Component, Dilution, Formula, Product, SaidMix, SaidPart
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
@@ -105,12 +106,15 @@ class SaidBath:
         Parts of which nothing is known here.
     volume_ml : float or None
         What the person mixes of it; None where only proportions were said.
+    choices : tuple of (str, str)
+        Substance or role, and the key of the product that was said: another that holds it too is not meant.
     """
 
     formula: Formula | None
     taken: tuple[tuple[str, str], ...]
     unread: tuple[str, ...]
     volume_ml: float | None
+    choices: tuple[tuple[str, str], ...] = ()
 
 
 def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str, kind: str, keep: bool) -> SaidBath:
@@ -136,15 +140,17 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     said_ml = mix.volume_ml()
     volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else _poured_ml(mix)
     grams: dict[str, float] = {}
+    words: dict[str, str] = {}
     standings: dict[str, Standing] = {}
     dilutions: list[Dilution] = []
-    taken, unread = [], []
+    taken, unread, choices = [], [], {}
     for portion in mix.portions(None if said_ml is not None else volume_ml):
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
         product = _product(portion.part, products)
         if product is not None and product.roles and portion.quantity == "volume":
             dilutions.append(_dilution(product.roles[0], amount, volume_ml, mix, product.name))
+            choices[product.roles[0]] = product.key
             taken.append((what, product.name))
             continue
         if product is not None:
@@ -158,11 +164,16 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
                 text = f"{1000 * amount / volume_ml:.4g} {'g/L' if solid else 'mL/L'}"
                 note = f"{product.name}: {mix.text}"[:400]
                 dilutions.append(Dilution(product_role=product.roles[0], dilution=text, note=note))
+                choices[product.roles[0]] = product.key
                 taken.append((what, product.name))
                 continue
+            chief = CHIEF_SHARE * max((b.grams_per_unit for b in brought), default=0.0)
             for brings in brought:
                 grams[brings.substance.key] = grams.get(brings.substance.key, 0.0) + amount * brings.grams_per_unit
                 standings[brings.substance.key] = product.standing
+                if brings.grams_per_unit >= chief:
+                    choices.setdefault(brings.substance.key, product.key)
+                words.setdefault(brings.substance.key, portion.part.amount.tell())
             taken.append((what, product.name))
             continue
         if kind in _BY_DILUTION and portion.quantity == "volume" and portion.grams is None and not dilutions:
@@ -178,6 +189,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
             standing=standings[substance],
             source="read from the mix as said",
             add_order=order,
+            note=f"{SAID_AS} {words[substance]}",
         )
         for order, (substance, weight) in enumerate(grams.items(), start=1)
         if weight > 0
@@ -199,7 +211,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         use_within_min=like.use_within_min if like else None,
         note=f"As said: {mix.text}"[:2000],
     )
-    return SaidBath(formula, tuple(taken), tuple(unread), best_ml)
+    return SaidBath(formula, tuple(taken), tuple(unread), best_ml, tuple(choices.items()))
 
 
 def _dilution(role: str, amount_ml: float, volume_ml: float, mix: SaidMix, name: str) -> Dilution:

@@ -33,6 +33,11 @@ class UnitsShown(Document):
     )
     paper: Paper = Field(default="a4", description="paper that sheets are printed on")
 
+    @property
+    def usual(self) -> System:
+        """System of a fluid or kitchen measure that names none."""
+        return self.fluids if self.fluids != "metric" else self.spoons
+
     def _fluid_unit(self, volume_ml: float) -> Unit:
         if self.fluids == "metric":
             return unit_named("ml")

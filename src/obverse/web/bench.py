@@ -22,7 +22,7 @@ from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
 from obverse.web.units import paper_of
-from obverse.workbench.bench import hazards, remarks
+from obverse.workbench.bench import SAID_KINDS, hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.evening_words import title_words
@@ -160,14 +160,22 @@ def formula_page(request: Request, key: str = "") -> HTMLResponse:
 
 
 def _formula_page(
-    request: Request, document: dict[str, Any], revision: str, error: ObverseError | None = None
+    request: Request,
+    document: dict[str, Any],
+    revision: str,
+    error: ObverseError | None = None,
+    *,
+    said: dict[str, str] | None = None,
+    status: int = 200,
 ) -> HTMLResponse:
     """The fields of a formula as they were typed, the complaint beside its field or on top."""
     field = "" if error is None else _field_of(error, document)
     return page(
         request,
         "bench/formula.html",
-        status_code=200 if error is None else error.http_status,
+        status_code=status if error is None else error.http_status,
+        said=said or {},
+        said_kinds=SAID_KINDS,
         formula=document,
         revision=revision,
         problems={field: error.sentence} if error is not None and field else {},
@@ -218,6 +226,24 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
     show_again(request, lambda error: _formula_page(request, document, str(form.get("revision", "")), error))
     key = workbench_of(request).bench.keep_formula(document, expected_revision=_revision(form))
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
+
+
+@router.post("/bench/said", include_in_schema=False)
+def keep_said_form(request: Request, form: Form) -> RedirectResponse:
+    """Keep a bath as it was said, and show its mix sheet."""
+    text, does = str(form.get("said", "")), str(form.get("does", ""))
+
+    def again(error: ObverseError) -> HTMLResponse:
+        return _formula_page(
+            request, {}, "", said={"text": text, "does": does, "why": error.sentence}, status=error.http_status
+        )
+
+    show_again(request, again)
+    workbench = workbench_of(request)
+    kept = workbench.bench.keep_said(text, does=does, usual=workbench.units.shown().usual)
+    query = [("formula", kept.formula.key), ("volume_ml", f"{kept.volume_ml or 500:g}")]
+    query += [("choose", f"{what}:{product}") for what, product in kept.choices.items()]
+    return RedirectResponse(f"/bench/sheet?{urlencode(query)}", status_code=303)
 
 
 @router.get("/bench/route.pdf", include_in_schema=False)

@@ -84,7 +84,7 @@ def add_product(request: Request, form: Form) -> RedirectResponse:
     """Take a label's words."""
     label = _label_in(form)
     show_again(request, lambda error: _label_page(request, "", label.name, label, "", error))
-    workbench_of(request).shelf.add_label(label)
+    workbench_of(request).shelf.add_label(label, usual=workbench_of(request).units.shown().usual)
     return _back("#products")
 
 
@@ -93,7 +93,9 @@ def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
     """Take the corrected words of a label."""
     revision, label = str(form.get("revision", "")).strip(), _label_in(form)
     show_again(request, lambda error: _label_page(request, key, label.name, label, revision, error))
-    workbench_of(request).shelf.change_label(key, label, int(revision) if revision.isdigit() else None)
+    workbench_of(request).shelf.change_label(
+        key, label, int(revision) if revision.isdigit() else None, usual=workbench_of(request).units.shown().usual
+    )
     return _back("#products")
 
 
@@ -151,7 +153,9 @@ def _amount(request: Request, form: FormData, product: str) -> dict[str, Any]:
     if not words:
         return {}
     solid = product and workbench_of(request).shelf.product(product).thing.form == "solid"
-    value, unit = amount_in(words, "solid" if solid else "liquid", where="amount")
+    value, unit = amount_in(
+        words, "solid" if solid else "liquid", where="amount", usual=workbench_of(request).units.shown().usual
+    )
     return {"amount": value, "amount_unit": unit if unit not in ("ml", "g") else ""}
 
 

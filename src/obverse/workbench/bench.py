@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from obverse.foundation import Caution, InputError, Level, UnsafeError, read_document
+from obverse.foundation import Caution, InputError, Level, System, UnsafeError, read_document
 from obverse.mixing import (
+    ROLE_OF,
     Conversion,
     Insight,
     MixSheet,
@@ -17,10 +18,11 @@ from obverse.mixing import (
     convert,
     insights,
     mix,
+    read_said,
     target_g_per_l,
     with_controls,
 )
-from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool
+from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool, parse_mix
 from obverse.process.catalog import formulas, substance
 from obverse.safety import Finding, check_mix, refuse_lethal
 from obverse.safety.amounts import Amount, portion_of
@@ -103,6 +105,68 @@ def _told_by_labels(sheet: MixSheet, bottles: Sequence[Product]) -> tuple[Cautio
             text = f"By its label {bottle.name} may give off a dangerous gas with other products: nothing else with it."
             found.append(Caution("label.gas", text, Level.DANGER))
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class AsSaid:
+    """What a bath as said came to.
+
+    Parameters
+    ----------
+    formula : Formula
+    volume_ml : float or None
+        None where only proportions were said.
+    choices : mapping of str to str
+        Product to take for a substance or a role, because it is the one that was named.
+    """
+
+    formula: Formula
+    volume_ml: float | None
+    choices: Mapping[str, str]
+
+
+def as_said(
+    text: str, products: Sequence[Product], *, does: str = "other", usual: System = "metric", key: str = "as_said"
+) -> AsSaid:
+    """The formula of a bath as a person says it, the volume where one was said, and the bottles that were named.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"40 mL paper developer + 5 mL ammonia, water to 600 mL"``.
+    products : sequence of Product
+        The bottles it is said of.
+    does : str
+        What its step does: one of `SAID_KINDS`.
+    usual : str
+        System of a fluid or kitchen measure that names none.
+    key : str
+        Of the formula.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or names something of which nothing is known here.
+    """
+    if does not in SAID_KINDS:
+        raise InputError(f"nothing is known of {does!r}", where="does", remedy="use one of " + ", ".join(SAID_KINDS))
+    read = read_said(
+        parse_mix(text, usual=usual), products, key=key, name=" ".join(text.split())[:160], kind=does, keep=False
+    )
+    if read.unread or read.formula is None:
+        missing = " and ".join(repr(name) if name else "a part without a name" for name in read.unread) or repr(text)
+        raise InputError(
+            f"nothing is known here of {missing}",
+            where="mix",
+            remedy="put it on the shelf from its label first; nothing but its name and what it is used as is needed",
+        )
+    named = {p.key for p in products}
+    choices = {what: product for what, product in read.choices if product in named}
+    return AsSaid(read.formula, read.volume_ml, choices)
+
+
+# What a bath as said may be for.
+SAID_KINDS = (*ROLE_OF, "other")
 
 
 def with_settings(formula: Formula, controls: Mapping[str, float]) -> Formula:
@@ -248,6 +312,16 @@ class Bench(Place):
                 self._store.formulas.restore(key)
             self._store.formulas.put(formula, id=key, expected_revision=expected_revision)
         return key
+
+    def keep_said(self, text: str, *, does: str, usual: System = "metric", name: str = "") -> AsSaid:
+        """Keep a bath as it was said among one's own formulas."""
+        with self._store.transaction():
+            stem = words.id_from(name or text, most=60, joint="_", otherwise="as_said")
+            key = words.free_id(stem, {*self._store.ids("formula"), *formulas()}, joint="_")
+            said = as_said(text, self._shelf.products_or_generic(), does=does, usual=usual, key=key)
+            named = said.formula.model_copy(update={"name": (name or said.formula.name)[:160]})
+            self._store.formulas.put(named, id=key, expected_revision=0)
+        return replace(said, formula=named)
 
     def sheet(
         self,

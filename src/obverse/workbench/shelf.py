@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import Estimate, InputError, figures, read_document
+from obverse.foundation import Estimate, InputError, System, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     USUAL_TOOLS,
@@ -235,7 +235,7 @@ class Shelf(Place):
             self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
 
-    def add_label(self, label: Label) -> str:
+    def add_label(self, label: Label, *, usual: System = "metric") -> str:
         """Put a product on the shelf from its label in its own words; returns its key.
 
         Raises
@@ -243,12 +243,14 @@ class Shelf(Place):
         InputError
             With the first field that cannot be; `read_label` tells of all.
         """
-        return self.add_product(_document_of(label))
+        return self.add_product(_document_of(label, usual))
 
-    def change_label(self, key: str, label: Label, expected_revision: int | None = None) -> None:
+    def change_label(
+        self, key: str, label: Label, expected_revision: int | None = None, *, usual: System = "metric"
+    ) -> None:
         """Correct a product by its label in its own words."""
         standing = self._store.products.get(key).thing.standing
-        self.change_product(key, {**_document_of(label), "standing": standing}, expected_revision)
+        self.change_product(key, {**_document_of(label, usual), "standing": standing}, expected_revision)
 
     def change_product(self, key: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
         """Correct a product."""
@@ -437,8 +439,8 @@ class Shelf(Place):
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
 
 
-def _document_of(label: Label) -> dict[str, Any]:
-    read = read_label(label)
+def _document_of(label: Label, usual: System) -> dict[str, Any]:
+    read = read_label(label, usual=usual)
     for problem in read.problems:
         raise problem.error
     return read.document
