@@ -9,6 +9,7 @@ from obverse.foundation import InputError, UnlikelyError
 from obverse.inference import fit_film, nearest_strip, next_strips
 from obverse.model import demo_film, simulate_series
 from obverse.process import AIMS, Grade, Trial
+from obverse.workbench.light_table import series_answer
 from obverse.workbench.story import against, missed, strip_verdict, taught_by_words
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
@@ -159,3 +160,19 @@ def test_light_table_and_notebook_speak_with_one_voice(workbench, client):
             assert not any(text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures)
         waiting = client.post("/api/light-table/look", json={**body, "trial": ""}).json()["faults"]
         assert any("once these readings belong" in cure["text"] for fault in waiting for cure in fault["cures"])
+
+
+def test_a_series_is_told_to_ask_the_search_and_a_strip_alone_what_usually_helps():
+    series = simulate_series(demo_film(), [USUAL, USUAL | {"solvent_ml_per_l": 2.0}], seed=3)
+    aim = AIMS["projection"].model_copy(update={"name": "own", "highlight_density_max": 0.05, "dmax_min": 3.0})
+    several = series.model_copy(update={"aim": aim})
+    alone = several.model_copy(update={"trials": series.trials[:1]})
+
+    def cures(answer):
+        return [cure["text"] for fault in answer["trials"][0]["faults"] for cure in fault["cures"]]
+
+    assert any("`obverse next`" in text for text in cures(series_answer(several)))
+    assert not any(
+        text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures(series_answer(several))
+    )
+    assert any(text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures(series_answer(alone)))

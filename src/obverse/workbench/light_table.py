@@ -46,6 +46,7 @@ BAND_POINTS = 121
 # A film is known well enough to judge a strip by when so many others were read.
 FEWEST_OTHERS = 2
 MOST_JUDGED_TOGETHER = 10
+BY_THE_SEARCH = "`obverse next` says what to change in the first developer: it weighs all strips of the series."
 
 
 def exposure_errors(exposed: Exposed) -> tuple[float, float]:
@@ -153,7 +154,9 @@ def trial_answer(trial: Trial, series: Series, *, film: KnownFilm | None = None)
     except InputError as error:
         return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
     colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
-    faults = faults_of(curve, aim, base_density=base, trial=trial, film=film, colour=colour)
+    # One strip alone is told what holds for any film; of several the notebook's search weighs all.
+    advice = (lambda: BY_THE_SEARCH) if len(series.trials) > 1 else None
+    faults = faults_of(curve, aim, base_density=base, trial=trial, film=film, colour=colour, advice=advice)
     return {"id": trial.id, "curve": curve.document(series.film.box_speed), "reason": None, "faults": faults}
 
 
