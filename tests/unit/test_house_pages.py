@@ -16,6 +16,7 @@ import pytest
         "/light-table/picture",
         "/notebook",
         "/notebook/recipes",
+        "/notebook/past-strips",
         "/projector",
         "/projector/slides",
         "/share",

@@ -382,3 +382,16 @@ def test_a_strip_is_judged_on_the_command_line(tmp_path, capsys, monkeypatch):
     ]
     code, told = run("trial", "Clear 400", "solvent_ml_per_l=2", "--look", "sparkly")
     assert code == 2 and "'sparkly' is no word known here" in told and "slightly murky" in told
+
+
+def test_a_control_that_was_not_told_may_be_remembered_later(workbench):
+    notebook = workbench.notebook
+    take_in(notebook, PastTableGiven(text="film;time;hypo mL/L;look\nA 100;?;8;murky\n"))
+    (film,) = notebook.films()
+    (strip,) = notebook.trials(film.id)
+    assert "first_developer_time_min" not in strip.thing.trial.controls
+    assert strip.thing.trial.control_sds["first_developer_time_min"] > 2
+    changed = notebook.change_trial(strip.id, {"controls": {"first_developer_time_min": 12.0, "solvent_ml_per_l": 8.0}})
+    assert changed.thing.trial.control_sds == {}
+    kept = notebook.change_trial(strip.id, {"note": "remembered"})
+    assert kept.thing.trial.controls["first_developer_time_min"] == 12

@@ -264,6 +264,12 @@ class Notebook(Place):
         with self._store.transaction():
             kept = self.trial(trial_id)
             entry = kept.thing
+            if "controls" in parts and "control_sds" not in parts:
+                # What is said anew is known as well as usual; the doubt stays where nothing was said.
+                said, before = parts["controls"], entry.trial
+                parts["control_sds"] = {
+                    name: sd for name, sd in before.control_sds.items() if said.get(name) == before.controls.get(name)
+                }
             checked = read_document(Trial, {**entry.trial.model_dump(mode="json"), **parts}, where="trial")
             if checked.id != entry.trial.id and any(
                 other.thing.trial.id == checked.id and other.id != trial_id

@@ -90,6 +90,7 @@ def trial_pages(
                 **row,
                 "name": trial.id,
                 "controls": trial.controls,
+                "control_sds": trial.control_sds,
                 "controls_text": CONTROLS.text(trial.controls),
                 "controls_short": CONTROLS.short_text(trial.controls),
                 "patches": [patch.model_dump() for patch in sorted(trial.steps, key=lambda p: p.log_exposure)],

@@ -375,9 +375,11 @@ function eyeForm(trial) {
   const note = make("textarea", { id: `note-${trial.id}`, rows: 2, maxLength: 4000, value: trial.note });
   const of = make("select", { id: `of-${trial.id}` }, new Option("a trial", ""), ...recipes.map((recipe) => new Option(`control strip of ${recipe.name}`, recipe.id)));
   of.value = trial.recipe;
-  const changes = make("div", { className: "eye-grid" }, ...Object.keys(trial.controls).map((name) => {
+  // A control that was not told may be remembered later.
+  const told = Object.keys(facts).filter((name) => name in trial.controls || name in story.controls || name in trial.control_sds);
+  const changes = make("div", { className: "eye-grid" }, ...told.map((name) => {
     const id = `was-${trial.id}-${name}`;
-    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: facts[name].label }), make("input", { id, name, inputMode: "decimal", value: trial.controls[name] }));
+    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: facts[name].label }), make("input", { id, name, inputMode: "decimal", placeholder: "not told", value: trial.controls[name] ?? "" }));
   }));
   const worn = make("div", { className: "eye-grid" }, ...Object.entries(baths).map(([bath, name]) => {
     const id = `wear-${trial.id}-${bath}`;
@@ -396,9 +398,11 @@ function eyeForm(trial) {
     attempt(async () => {
       const said = Object.keys(grades).map((name) => ({ of: name, grade: form.querySelector(`select[name="${name}"]`).value })).filter((grade) => grade.grade);
       const did = {};
-      for (const name of Object.keys(trial.controls)) {
-        did[name] = written(form.querySelector(`input[name="${name}"]`).value);
-        if (did[name] === null || Number.isNaN(did[name])) throw new Error(`${capital(facts[name].word)}: give a number.`);
+      for (const name of told) {
+        const value = written(form.querySelector(`input[name="${name}"]`).value);
+        if (value === null && !(name in trial.controls)) continue;
+        if (value === null || Number.isNaN(value)) throw new Error(`${capital(facts[name].word)}: give a number.`);
+        did[name] = value;
       }
       const wear = {};
       for (const [bath, name] of Object.entries(baths)) {

@@ -235,3 +235,5 @@ const takeIn = () => attempt(async () => {
   $("done").querySelector("h2").focus();
 });
 for (const button of TAKE) button.addEventListener("click", takeIn);
+
+$("said-film").value = new URLSearchParams(location.search).get("film") ?? "";
