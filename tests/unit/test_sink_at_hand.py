@@ -2,7 +2,7 @@
 
 import pytest
 
-from obverse.workbench.ready_words import lacking, plan_document, ready_groups
+from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
 
 IRON = "iron_ammonia_light"
 STOCK = [
@@ -148,3 +148,18 @@ def test_the_plan_page_shows_it_before_the_button(client, workbench, shelf):
     page = client.get(f"/sink/plan?route={IRON}&tank_ml=500&strip=A").text
     assert page.index("Before you start: have at hand") < page.index("To the sink")
     assert "pH test strips" in page and "not on your shelf" in page and "fresh=fixer_rapid" in page
+
+
+def test_silver_and_cost_follow_the_area_of_the_film(workbench, shelf):
+    priced = shelf.product("household_ammonia_10").thing.model_dump(mode="json") | {
+        "package_amount": 1000,
+        "package_price": 2.0,
+    }
+    shelf.change_product("household_ammonia_10", priced)
+    one = workbench.sink.plan({"route": IRON, "strips": [{"name": "A"}]})
+    two = workbench.sink.plan({"route": IRON, "strips": [{"name": "A", "pieces": [{"format": "120", "count": 2}]}]})
+    poured = sum(p.amount for b in one.baths for p in b.portions if p.product == "household_ammonia_10")
+    assert one.cost == two.cost == pytest.approx(2.0 * poured / 1000) and "household ammonia" not in str(one.unpriced)
+    assert "577 cm²" in film_line(one) and "as much as 1 films" in film_line(one)
+    # 2 x 61.5 mm x 83 cm by hand.
+    assert "1021 cm² of film (from memory), as much as 1.8 films 135-36" in film_line(two)

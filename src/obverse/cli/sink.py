@@ -121,7 +121,7 @@ def _resumed(sink: Any, resume: str) -> str:
 
 def _plan_text(plan: Any) -> str:
     from obverse.workbench.evening_words import conflict_words, title_words
-    from obverse.workbench.ready_words import ready_groups
+    from obverse.workbench.ready_words import film_line, ready_groups
 
     lines = [
         f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, hands free after {_clock(plan.duration_s)}",
@@ -134,6 +134,7 @@ def _plan_text(plan: Any) -> str:
     if plan.order_reason:
         lines.append(f"  {plan.order_reason}")
     lines.append("")
+    lines.append(film_line(plan))
     lines.append("Before you start, have at hand:")
     for group in ready_groups(plan):
         lines.append(f"  {group.name}")

@@ -358,6 +358,8 @@ class RunPlan(Document):
     baths: tuple[PlannedBath, ...] = Field(
         default=(), description="as the shelf makes them; none where nobody asked it"
     )
+    cost: float | None = Field(default=None, description="of what is mixed tonight, in the currency of the labels")
+    unpriced: tuple[str, ...] = Field(default=(), description="bottles in it whose label names no price")
     choices: dict[str, str] = Field(default_factory=dict, description="product chosen at the bench, by substance")
 
     def action(self, key: str) -> Action:

@@ -29,7 +29,7 @@ from obverse.workbench.evening_words import (
     title_words,
 )
 from obverse.workbench.nouns import DARK, RunPlan
-from obverse.workbench.ready_words import lacking, plan_document, ready_groups
+from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
 from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
 from obverse.workbench.this_computer import clock_standing
 
@@ -113,6 +113,7 @@ def plan_page(request: Request) -> HTMLResponse:
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=lacking(plan),
         ready=ready_groups(plan),
+        film_line=film_line(plan),
         film_of_recipe=next((strip.film for strip in plan.strips if strip.film), ""),
         shelf_is_empty=request.app.state.workbench.shelf.is_empty,
         before=_before(plan),

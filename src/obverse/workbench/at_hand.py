@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from obverse.foundation import Caution, InputError, Level, UnsafeError
+from obverse.mixing import cost_of
 from obverse.process import CONTROLS, Bottle, Equipment, Formula
 from obverse.run import Action, AtHand, BathPortion, PlanCaution, PlannedBath, RunPlan
 from obverse.workbench.stock import bottle_told, stock_told
@@ -71,8 +72,12 @@ def with_shelf(
                 for caution in sheet.all_cautions
                 if caution.level is not Level.NOTE and not caution.code.startswith("bottle.")
             ]
+    costs = [cost_of(sheet, shelf.products_or_generic()) for sheet in sheets.values() if not isinstance(sheet, str)]
+    priced = sum(cost.known for cost in costs)
     return plan.model_copy(
         update={
+            "cost": priced or None,
+            "unpriced": tuple(dict.fromkeys(name for cost in costs for name in cost.unpriced)),
             "baths": tuple(baths),
             "at_hand": tuple(_compared(one, shelf) for one in plan.at_hand),
             "choices": dict(choices),

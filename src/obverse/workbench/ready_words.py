@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from obverse.chemistry import silver_per_roll_g
+from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words
 from obverse.run import Action, AtHand, PlannedBath, RunPlan
 from obverse.workbench.evening_words import conflict_words, cue_words, do_words, lines_words, title_words
 
+# A film is a few hundred cm2.
+_CM2_PER_M2 = 1e4
 _STATES = {"there": "there", "short": "not enough of it", "missing": "not on your shelf", "asked": ""}
 
 
@@ -57,6 +61,25 @@ def ready_groups(plan: RunPlan) -> tuple[ReadyGroup, ...]:
         said = f"{'jug' if len(jugs) == 1 else 'jugs'} {', '.join(jugs)}, vented, open and with room in them"
         groups.append(ReadyGroup("Waste", (ReadyLine(said, "asked", ""),)))
     return tuple(groups)
+
+
+def film_line(plan: RunPlan) -> str:
+    """How much film it is, what silver it carries, and what is mixed for it: by area, whatever it is cut into."""
+    pieces = [piece for strip in plan.strips for piece in strip.pieces or (ONE_FILM,)]
+    area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
+    silver = silver_per_roll_g(area_m2)
+    standings = dict.fromkeys(FORMATS[piece.format].standing.words for piece in pieces)
+    one = area_of_pieces_m2(())
+    told = [
+        f"{pieces_words(pieces)}: {_CM2_PER_M2 * area_m2:.0f} cm² of film ({', '.join(standings)}), as much as {area_m2 / one:.2g} films 135-36",
+        f"coated silver about {silver.likely:.2g} g, {silver.low:.2g} to {silver.high:.2g}",
+    ]
+    if plan.cost:
+        more = f", without {len(plan.unpriced)} unpriced" if plan.unpriced else ""
+        told.append(
+            f"what is mixed costs {plan.cost:.2f}{more}, {plan.cost * one / area_m2:.2f} for as much film as a 135-36"
+        )
+    return "; ".join(told) + "."
 
 
 def lacking(plan: RunPlan) -> tuple[str, ...]:
