@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING
@@ -79,7 +80,7 @@ def with_shelf(
             "cost": priced or None,
             "unpriced": tuple(dict.fromkeys(name for cost in costs for name in cost.unpriced)),
             "baths": tuple(baths),
-            "at_hand": tuple(_compared(one, shelf) for one in plan.at_hand),
+            "at_hand": _compared(plan.at_hand, shelf),
             "choices": dict(choices),
             "cautions": (*_with_own_bottles(plan.cautions, baths), *said),
         }
@@ -120,30 +121,49 @@ def _of_a_standing_bath(bottle: Bottle, tank_ml: float, today: date) -> tuple[Ca
     return told
 
 
-def _compared(one: AtHand, shelf: Shelf) -> AtHand:
-    """Whether it stands on the shelf. Nothing is said of what nobody enters there: a jar, a cup."""
+def _compared(asked: tuple[AtHand, ...], shelf: Shelf) -> tuple[AtHand, ...]:
+    """Whether it stands on the shelf, for all baths together: a bucket in which one bath stands is no bucket for the next.
+
+    Nothing is said of what nobody enters there: a jar, a cup.
+    """
     if shelf.is_empty and not shelf.equipment():
-        return one
-    if one.key in ("bucket", "test_strips"):
-        kind = [kept.thing for kept in shelf.equipment() if kept.thing.kind == one.key]
-        fit = [thing for thing in kind if _holds(thing, one)]
-        if len(fit) >= (one.count if one.key == "bucket" else 1):
-            return one.model_copy(update={"state": "there", "have": fit[0].name})
-        return one.model_copy(update={"state": "short" if kind else "missing", "have": kind[0].name if kind else ""})
-    if not one.substances:
-        return one
-    own = [kept.thing for kept in shelf.products()]
+        return asked
+    things = [kept.thing for kept in shelf.equipment()]
+    buckets = sorted((one for one in things if one.kind == "bucket"), key=lambda one: one.volume_ml or math.inf)
+    taken: dict[str, float] = {}
+    found = []
+    for one in asked:
+        if one.key == "bucket":
+            free = [bucket for bucket in buckets if _holds(bucket, one)][: one.count]
+            buckets = [bucket for bucket in buckets if all(bucket is not used for used in free)]
+            found.append(_as_found(one, len(free) >= one.count, [bucket.name for bucket in free]))
+        elif one.key == "test_strips":
+            strips = [thing.name for thing in things if thing.kind == "test_strips"]
+            found.append(_as_found(one, bool(strips), strips))
+        elif one.substances:
+            found.append(_as_bottled(one, shelf, taken))
+        else:
+            found.append(one)
+    return tuple(found)
+
+
+def _as_found(one: AtHand, enough: bool, names: list[str]) -> AtHand:
+    state = "there" if enough else "short" if names else "missing"
+    return one.model_copy(update={"state": state, "have": " and ".join(names[:2])})
+
+
+def _as_bottled(one: AtHand, shelf: Shelf, taken: dict[str, float]) -> AtHand:
+    """Whether the bottles hold so much of it beyond what baths before this one need; that is written into `taken`."""
     # A powder that holds it among other things will not do: soda in a rust remover is no washing soda.
-    fit_products = [p for p in own if p.contents and all(c.substance in one.substances for c in p.contents)]
-    if not fit_products:
-        return one.model_copy(update={"state": "missing"})
-    keys = {product.key for product in fit_products}
+    own = [kept.thing for kept in shelf.products()]
+    fit = [p for p in own if p.contents and all(c.substance in one.substances for c in p.contents)]
+    keys = {product.key for product in fit}
     bottles = [kept.thing for kept in shelf.bottles() if kept.thing.product in keys]
-    names = " and ".join(product.name for product in fit_products[:2])
     known = bool(bottles) and all(bottle.amount is not None for bottle in bottles)
+    taken[one.key] = taken.get(one.key, 0.0) + (one.amount or 0.0)
     left = sum(bottle.amount or 0.0 for bottle in bottles)
-    short = known and one.amount is not None and left < _ENOUGH_SHARE * one.amount
-    return one.model_copy(update={"state": "short" if short else "there", "have": names})
+    enough = bool(fit) and (not known or left >= _ENOUGH_SHARE * taken[one.key])
+    return _as_found(one, enough, [product.name for product in fit])
 
 
 def _holds(thing: Equipment, one: AtHand) -> bool:

@@ -83,12 +83,9 @@ def film_line(plan: RunPlan) -> str:
 
 
 def lacking(plan: RunPlan) -> tuple[str, ...]:
-    """What is missing or short, each in a few words."""
+    """What is missing or short, each in a few words; how much of it is there stands in its own line."""
     return tuple(
-        f"{line.what} ({line.said.rstrip('.')})" if line.said else line.what
-        for group in ready_groups(plan)
-        for line in group.lines
-        if line.state in ("missing", "short")
+        line.what for group in ready_groups(plan) for line in group.lines if line.state in ("missing", "short")
     )
 
 
