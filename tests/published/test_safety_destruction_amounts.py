@@ -78,6 +78,17 @@ def test_two_hours():
     assert {s.deal_with_within_min for s in destruction_steps(formulas()["ammonia_bath"])[:3]} == {120}
 
 
+@pytest.mark.parametrize(("volume_ml", "bucket_ml"), [(500, 30_000), (1000, 10_000)])
+def test_acid_of_all_buckets_together_takes_the_ammonia_that_the_formula_holds(volume_ml, bucket_ml):
+    (ammonia,) = [c for c in formulas()["ammonia_bath"].components if c.substance == "ammonia"]
+    value, unit = ammonia.concentration.split()
+    grams = float(value) * {"mol/L": 17.031, "g/L": 1.0}[unit] * volume_ml / 1000
+    steps = destruction_steps(formulas()["ammonia_bath"], volume_ml=volume_ml, bucket_ml=bucket_ml)
+    shared = re.search(r"between (\d+) plastic buckets", steps[0].do)
+    told = next(float(x) for x in re.findall(r"about (\d+) g of sodium bisulfate", steps[2].do))
+    assert told * (int(shared[1]) if shared else 1) == pytest.approx(bisulfate_to_ph_g(grams, 15 * volume_ml), rel=0.02)
+
+
 def test_what_must_be_at_hand_is_what_the_steps_use():
     for key in ("ammonia_bath", "bleach_permanganate", "bleach_peroxide_acid"):
         # So much that it finds room in one bucket: of several each step tells what goes into one.

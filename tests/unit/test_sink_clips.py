@@ -53,6 +53,24 @@ def test_a_clip_corrects_what_is_believed_of_that_jug_and_of_no_other(workbench)
         care.clip_test(jug, 0)
 
 
+def test_the_same_mark_of_an_evening_is_one_test(workbench):
+    jug = workbench.care.stands_already("fixer_rapid", 500, films=1)
+    for _ in range(2):
+        workbench.care.clip_test(jug, 50, run="evening/clip.fixer_rapid#0")
+    assert len(workbench.care.bath(jug).bottle.notes) == 1
+    assert len(workbench.care.clip_test(jug, 60, run="evening/clip.fixer_rapid#1").bottle.notes) == 2
+
+
+def test_a_bath_mixed_anew_tonight_is_another_bottle_than_the_one_that_stood(workbench, clock):
+    old = workbench.care.stands_already("fixer_rapid", 500, films=4, name="jug of fixer")
+    run = workbench.sink.begin({"route": "permanganate_light", "fresh": ["fixer_rapid"]})
+    touch_through(workbench.sink, clock, run, None, clip_s=30)
+    fixers = list(workbench.store.bottles.all(own=True, formula="fixer_rapid"))
+    assert len(fixers) == 2 and len(workbench.care.bath(old).bottle.passes) == 1
+    (new,) = [kept.thing for kept in fixers if kept.id != old]
+    assert [p.run.split("/")[0] for p in new.passes] == [run]
+
+
 def touch_through(sink, clock, run, until, clip_s):
     """Touch as planned until that action is in hand; clips take `clip_s`. Gives the answers of the clips."""
     answers = {}
