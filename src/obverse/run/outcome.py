@@ -87,26 +87,26 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Read:
+class _Readings:
     """Temperatures on which a development rests; `before`: of something else, before the bath was poured."""
 
     notes: tuple[TemperatureNote, ...]
     before: bool = False
 
 
-def _read_of(state: RunState, action: Action, poured_s: float) -> _Read:
+def _read_of(state: RunState, action: Action, poured_s: float) -> _Readings:
     in_the_bath = [n for n in state.temperatures if n.action == action.key]
     found = in_the_bath or [n for n in state.temperatures if n.action == "check"][-1:]
     if found:
-        return _Read(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in found))
+        return _Readings(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in found))
     # What was read before any bath tells of the water and the room; what no bath can have tells of something else.
     earlier = [
         n for n in state.temperatures if n.at_s <= poured_s and doubt_about(n.temperature_c, of_a_bath=True) is None
     ]
-    return _Read(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in earlier[-1:]), before=bool(earlier))
+    return _Readings(tuple(TemperatureNote(n.at_s, n.temperature_c) for n in earlier[-1:]), before=bool(earlier))
 
 
-def _developed(state: RunState, action: Action, passes: Sequence[Done]) -> tuple[Estimate, Estimate, _Read]:
+def _developed(state: RunState, action: Action, passes: Sequence[Done]) -> tuple[Estimate, Estimate, _Readings]:
     """Minutes and mean temperature of all passes of one development, and the readings they rest on."""
     read = _read_of(state, action, passes[0].clock_from_s)
     planned_c = action.temperature_c if action.temperature_c is not None else state.plan.temperature_c
@@ -134,7 +134,7 @@ def meaningful(estimate: Estimate) -> float:
     return float(round(estimate.value, 1 - math.floor(math.log10(estimate.sd))))
 
 
-def _note(passes: Sequence[Done], read: _Read) -> str:
+def _note(passes: Sequence[Done], read: _Readings) -> str:
     took_s, planned_s = sum(d.took_s for d in passes), sum(d.planned_s for d in passes)
     told = [f"First development took {took_s / 60:.2f} min ({planned_s / 60:.2f} min planned)."]
     if len(passes) > 1:
