@@ -215,6 +215,8 @@ function doneEarly(doing) {
   return true;
 }
 
+// It is noted as it happens: a line of trouble that comes later makes the stage smaller, and what was read stays read.
+$("stage").addEventListener("scroll", wholeRead, { passive: true });
 function wholeRead() {
   const stage = $("stage");
   readToTheEnd ||= stage.scrollTop + stage.clientHeight >= stage.scrollHeight - 8;
