@@ -99,7 +99,7 @@ def route_page(request: Request, key: str) -> HTMLResponse:
         care=care.route(key),
         routes=workbench_of(request).processes.every(),
         room=care.room(),
-        formulas=formulas(),
+        formulas=workbench_of(request).processes.formulas(),
     )
 
 

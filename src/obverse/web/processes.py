@@ -187,6 +187,8 @@ def _judged(processes: Processes, id: str, act: str, at: str, reasons: dict[str,
         if act == "take":
             step, _, code = at.partition(" ")
             processes.take_over(id, step, code)
+        if act == "decline":
+            reasons.setdefault(at, "")
         for place, reason in reasons.items():
             step, _, code = place.partition(" ")
             pressed = act == "decline" and at == place
