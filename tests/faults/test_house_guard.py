@@ -32,7 +32,8 @@ class Server:
             stdout=subprocess.PIPE,
             text=True,
         )
-        self.port = int(re.search(r"127\.0\.0\.1:(\d+)", self.process.stdout.readline())[1])
+        said = (re.search(r"//127\.0\.0\.1:(\d+)", line) for line in self.process.stdout)
+        self.port = next(int(found[1]) for found in said if found)
 
     def most_memory_kb(self) -> int:
         status = Path(f"/proc/{self.process.pid}/status").read_text()
@@ -213,7 +214,7 @@ def test_unpaired_sees_nothing_of_the_house(shared, phone):
         "/share",
         "/api/health",
         "/api/openapi.json",
-        "/static/house/curve.js",
+        "/static/light_table/light_table.js",
         "/nowhere",
         *(p for p in shared.openapi()["paths"]),
     ]:

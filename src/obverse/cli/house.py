@@ -51,11 +51,12 @@ def serve(
     share_at = (checked_address(address) if address else lan_address()) if share else None
     found = home()
     bench = open_workbench()
-    typer.echo(f"Everything is kept in {bench.kept_in}. {home_words(found)}")
-    for doubt in home_doubts(found):
-        typer.echo(doubt.text)
-    typer.echo(clock_standing(bench.clock, bench.home).sentence)
-    serve_workbench(bench, port=port, share_at=share_at, tls=tls)
+    to_say = (
+        f"Everything is kept in {bench.kept_in}. {home_words(found)}",
+        *(doubt.text for doubt in home_doubts(found)),
+        clock_standing(bench.clock, bench.home).sentence,
+    )
+    serve_workbench(bench, port=port, share_at=share_at, tls=tls, to_say=to_say)
 
 
 def where(

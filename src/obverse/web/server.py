@@ -10,6 +10,7 @@ import ipaddress
 import secrets
 import socket
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -103,6 +104,7 @@ def serve_workbench(
     share_at: str | None = None,
     tls: bool = False,
     browser: bool = False,
+    to_say: Sequence[str] = (),
 ) -> None:
     """Serve until interrupted.
 
@@ -116,6 +118,8 @@ def serve_workbench(
         Seal the connection with a certificate that is made here.
     browser : bool
         Open the start path in the browser of the desktop, where there is a desktop.
+    to_say : sequence of str
+        Lines for the terminal, said once the port is one's own.
     """
     try:
         with contextlib.ExitStack() as open_sockets:
@@ -127,6 +131,8 @@ def serve_workbench(
             if browser and sys.stdout.isatty() and may_open_browser():
                 # The socket takes calls already; the browser waits until the house answers.
                 open_browser(f"{'https' if tls else 'http'}://{LOOPBACK}:{port}{start_path}")
+            for line in to_say:
+                print(line)
             # Ctrl+C is how a house is closed; it is no failure.
             with contextlib.suppress(KeyboardInterrupt):
                 _serve(workbench, sockets, port, start_path, invented, share_at, tls)
