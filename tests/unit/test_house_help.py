@@ -41,12 +41,15 @@ def test_all_documents_of_the_folder_are_pages():
 
 
 @pytest.mark.parametrize("name", sorted(manuals()))
-def test_links_of_a_document_lead_to_pages_that_are_there(name):
+def test_links_of_a_document_lead_to_pages_that_are_there(name, client):
     targets = re.findall(r'href="([^"]+)"', manuals()[name].html)
     for target in targets:
         page, _, anchor = target.removeprefix("/help/").partition("#")
         if target.startswith("#"):
             page, anchor = name, target[1:]
+        elif target.startswith("/") and not target.startswith("/help/"):
+            assert client.get(target, headers={"Accept": "text/html"}).status_code == 200, target
+            continue
         assert page in manuals(), target
         assert not anchor or anchor in {section.anchor for section in manuals()[page].sections}, target
 
@@ -92,3 +95,51 @@ def test_every_kind_of_problem_is_explained_where_its_type_points():
     # Of the root itself nothing is raised.
     for kind in kinds_of(ObverseError) - {ObverseError}:
         assert f"({kind.http_status})" in explained[kind.code], kind
+
+
+def test_the_glossary_explains_the_words_of_the_trade(client: TestClient):
+    words = {word["forms"][0]: word for word in client.get("/api/glossary").json()}
+    for word in (
+        "Dmax",
+        "gradient",
+        "Callier",
+        "halation",
+        "reciprocity",
+        "mid-curve rule",
+        "solvent",
+        "log exposure",
+        "standing",
+    ):
+        assert len(words[word]["text"]) > 40, word
+        assert f'id="{words[word]["anchor"]}"' in client.get("/help/glossary").text
+    assert "Schwarzschild p" in words["reciprocity"]["forms"]
+    forms = [form.casefold() for word in words.values() for form in word["forms"]]
+    assert len(forms) == len(set(forms)) > 40
+
+
+def test_the_help_begins_with_where_to_start(client: TestClient):
+    page = client.get("/help").text
+    assert page.index("Start here") < page.index("/help/start-here") < page.index("/help/why")
+    assert list(manuals())[:3] == ["start-here", "places", "glossary"]
+
+
+def test_the_guided_evening_goes_the_whole_way_and_only_in_the_teaching_darkroom(client: TestClient, tmp_path):
+    from obverse.web.app import create_app
+    from obverse.web.guide import STEPS
+    from obverse.workbench.demo import make_the_demo
+
+    assert client.get("/api/guide").json() == []
+    assert "obverse demo" in client.get("/guide").text
+    assert client.post("/guide/rehearse", data={"token": client.app.state.token}).status_code == 422
+    bench, _ = make_the_demo(tmp_path)
+    with TestClient(create_app(bench, invented=True), base_url="http://127.0.0.1") as demo:
+        assert [step["title"] for step in demo.get("/api/guide").json()] == [step.title for step in STEPS]
+        for step in STEPS:
+            answer = demo.get(step.href, headers={"Accept": "text/html"})
+            assert answer.status_code == 200 and "/static/house/guide.js" in answer.text, step.href
+        places = {step.href.split("/")[1] for step in STEPS}
+        assert {"shelf", "bench", "guide", "notebook", "projector", "help"} <= places
+        begun = demo.post("/guide/rehearse", data={"token": demo.app.state.token}, follow_redirects=False)
+        run = begun.headers["location"].removeprefix("/sink/")
+        assert bench.sink.look(run)["status"] == "planned" and bench.store.get("run", run).body["speed"] == 20
+    bench.close()

@@ -16,6 +16,7 @@ from obverse.web import (
     bench,
     camera,
     care,
+    guide,
     light_table,
     manual,
     notebook,
@@ -92,6 +93,7 @@ def create_app(
     app.include_router(_own)
     app.include_router(start.router)
     app.include_router(manual.router)
+    app.include_router(guide.router)
     app.include_router(this_computer.router)
     app.include_router(share_pages.router)
     app.include_router(token_pages.router)

@@ -12,8 +12,9 @@ from fastapi.responses import HTMLResponse, Response
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup
+from pydantic import Field
 
-from obverse.foundation import NotFoundError
+from obverse.foundation import Document, NotFoundError
 from obverse.web.pages import page
 
 router = APIRouter()
@@ -80,8 +81,34 @@ def manuals() -> dict[str, Manual]:
                 if entry.name.endswith(".md"):
                     name = prefix + entry.name.removesuffix(".md")
                     found[name] = _rendered(name, entry.read_text(encoding="utf-8"))
-    first = ("places", "why", "nomenclature")
-    return dict(sorted(found.items(), key=lambda item: (item[0] not in first, item[0].startswith("api/"), item[0])))
+    first = ("start-here", "places", "glossary", "why", "nomenclature")
+    return dict(
+        sorted(
+            found.items(),
+            key=lambda item: (
+                first.index(item[0]) if item[0] in first else len(first),
+                item[0].startswith("api/"),
+                item[0],
+            ),
+        )
+    )
+
+
+class Word(Document):
+    """A word of the trade, as the glossary explains it."""
+
+    forms: tuple[str, ...] = Field(description="how it is written, the usual form first", examples=[("Dmax",)])
+    anchor: str = Field(description="its part of the glossary", examples=["dmax-border-density"])
+    text: str = Field(description="what it means", examples=["The greatest density, where no light fell on the film."])
+
+
+@cache
+def glossary() -> tuple[Word, ...]:
+    """The words of ``glossary.md``, each under its heading; a comma parts the forms of one word."""
+    return tuple(
+        Word(forms=tuple(part.strip() for part in section.title.split(",")), anchor=section.anchor, text=section.text)
+        for section in manuals()["glossary"].sections[1:]
+    )
 
 
 def look_up(words: str) -> list[Passage]:
@@ -112,6 +139,12 @@ def help_list(request: Request, words: str = "") -> HTMLResponse:
         passages=passages[:MOST_PASSAGES],
         more=max(0, len(passages) - MOST_PASSAGES),
     )
+
+
+@router.get("/api/glossary")
+def glossary_document() -> list[Word]:
+    """The words of the trade, for pages that explain them on touch."""
+    return list(glossary())
 
 
 @router.get("/help/pictures/{name}.svg", include_in_schema=False)
@@ -190,7 +223,8 @@ def _lead_home(token: Token, name: str) -> None:
     if token.type == "link_open":
         target = str(token.attrGet("href") or "")
         here = name.rpartition("/")[0]
-        if target.startswith("#"):
+        # A part of the same page, or a page of the house.
+        if target.startswith(("#", "/")):
             return
         above, page_name = target.startswith("../"), target.removeprefix("../")
         if (match := re.fullmatch(r"((?:api/)?[\w-]+)\.md(#[\w-]+)?", page_name)) and (here or not above):

@@ -45,6 +45,7 @@ HELP_PARTS = {
     "/pair": "letting-a-phone-in",
     "/tokens": "tokens",
     "/units": "units",
+    "/guide": "guided-evening",
     "/this-computer": "this-computer",
 }
 
