@@ -5,8 +5,8 @@ from .test_red_look import addresses
 
 SMALL = 320
 TARGET_PX = 44
-# What a finger is meant to meet, with its label where it has one: a box of 21 px in a label of 44 is 44. A link
-# inside a sentence is as high as its line (WCAG 2.2, 2.5.8, "inline"); one that stands alone is a target.
+# What a finger is meant to meet, with its label where it has one: a box of 21 px in a label of 44 is 44. A link,
+# or a word that explains itself, inside a sentence is as high as its line (WCAG 2.2, 2.5.8, "inline"); one that stands alone is a target.
 TOO_SMALL = """least => {
   const rect = element => {
     const { left, right, top, bottom } = element.getBoundingClientRect();
@@ -14,13 +14,13 @@ TOO_SMALL = """least => {
   };
   const alone = link => {
     const block = link.closest('p, li, td, th, dd, dt, figcaption, div, nav, h1, h2, h3, article, section, form, summary, label, header, aside, body');
-    return [...block.childNodes].every(node => node === link || node.nodeType === 8 || !node.textContent.trim() || node.matches?.('a, .badge, svg'));
+    return [...block.childNodes].every(node => node === link || node.nodeType === 8 || !node.textContent.trim() || node.matches?.('a, .badge, svg, .word'));
   };
   const found = [];
   for (const element of document.querySelectorAll('button, summary, select, textarea, input, a, [role=button], [role=slider]')) {
     if (element.type === 'hidden' || !element.checkVisibility({ visibilityProperty: true })) continue;
     if (element.closest('.visually-hidden, .skip')) continue;
-    if (element.matches('a:not(.button)') && !alone(element)) continue;
+    if (element.matches('a:not(.button), button.word') && !alone(element)) continue;
     let [left, top, right, bottom] = rect(element);
     if (['checkbox', 'radio'].includes(element.type)) {
       for (const label of element.labels) {

@@ -3,7 +3,14 @@
 import { get } from "/static/house/house.js";
 
 // Only running text; what one presses, types or copies stays as it is.
-const LEFT_ALONE = "a, button, label, input, select, textarea, summary, h1, code, pre, script, style, svg, legend, .manual, .tile, [role=img], [data-no-words]";
+const LEFT_ALONE = "a, button, label, h2, h3, h4, th, dt, input, select, textarea, summary, h1, code, pre, script, style, svg, legend, .manual, .tile, [role=img], [data-no-words]";
+
+// A word that stands alone would be a target too small for a finger; within a sentence it is as high as its line.
+const BLOCKS = "p, li, td, th, dd, dt, figcaption, div, nav, h1, h2, h3, h4, article, section, form, summary, label, header, aside";
+const inSentence = (node, word) => {
+  const block = node.parentElement.closest(BLOCKS);
+  return block.matches("p, li, dd, td") && [...block.childNodes].some((one) => one.nodeType === Node.TEXT_NODE && one.data.replace(word, "").trim());
+};
 
 const escaped = (text) => text.replace(/[.*+?^${}()|[\]\\/]/g, "\\$&");
 
@@ -39,7 +46,7 @@ function explain(root, words) {
   const found = new RegExp(`(?<![\\p{L}\\p{N}-])(${forms.join("|")})(?![\\p{L}\\p{N}-])`, "iu");
   const seen = new Set();
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT, (node) =>
-    node.parentElement.closest(LEFT_ALONE) || !node.parentElement.closest("p, li, dd, td") ? NodeFilter.FILTER_REJECT : NodeFilter.FILTER_ACCEPT,
+    node.parentElement.closest(LEFT_ALONE) ? NodeFilter.FILTER_REJECT : NodeFilter.FILTER_ACCEPT,
   );
   const texts = [];
   while (walker.nextNode()) texts.push(walker.currentNode);
@@ -48,7 +55,7 @@ function explain(root, words) {
     for (let match; (match = found.exec(text.data)); ) {
       const word = by.get(match[0].toLowerCase());
       const rest = text.splitText(match.index).splitText(match[0].length);
-      if (!seen.has(word)) {
+      if (!seen.has(word) && inSentence(rest, match[0])) {
         seen.add(word);
         box ??= note();
         const button = Object.assign(document.createElement("button"), { type: "button", className: "word", textContent: match[0] });
