@@ -40,6 +40,7 @@ HELP_PARTS = {
     "/light-table/picture": "camera",
     "/notebook": "notebook",
     "/notebook/recipes": "recipes",
+    "/notebook/pool": "pool",
     "/projector": "projector",
     "/share": "letting-a-phone-in",
     "/pair": "letting-a-phone-in",
