@@ -94,7 +94,7 @@ INCH_MM = 25.4
 US_GALLON_ML = 231 * (INCH_MM / 10) ** 3
 IMPERIAL_GALLON_ML = 4546.09
 POUND_G = 453.59237
-OUNCE_G, FOOT_MM = POUND_G / 16, 12 * INCH_MM
+OUNCE_G, GRAIN_G, FOOT_MM = POUND_G / 16, POUND_G / 7000, 12 * INCH_MM
 # The US tablespoon is half, the teaspoon a sixth of its fluid ounce (the same appendix). Metric spoons of 5 and 15 mL and a
 # cup of 250 mL, imperial spoons as fractions of the gill of a quarter pint, a drop of 0.05 mL: from memory.
 METRIC_TEASPOON_ML, METRIC_TABLESPOON_ML, METRIC_DESSERTSPOON_ML, METRIC_CUP_ML, DROP_ML = 5.0, 15.0, 10.0, 250.0, 0.05
@@ -104,6 +104,8 @@ IMPERIAL_QUART_ML, IMPERIAL_FL_OZ_ML = IMPERIAL_GALLON_ML / 4, IMPERIAL_GALLON_M
 IMPERIAL_GILL_ML = IMPERIAL_GALLON_ML / 32
 # How far a spoonful or a drop of liquid lies from the size of its measure; from memory.
 SPOON_DOUBT, DROP_DOUBT = 0.1, 0.4
+# What people mean by a pinch, a dash, a capful, a splash, mL, and how far from it one may be; from memory.
+PINCH_ML, DASH_ML, CAPFUL_ML, SPLASH_ML, VAGUE_DOUBT = 0.4, 0.6, 8.0, 5.0, 0.7
 # 0 F in C, and one of its degrees in kelvin: exact by definition.
 FAHRENHEIT_K = 5 / 9
 FAHRENHEIT_ZERO_C = -32 * FAHRENHEIT_K
@@ -111,7 +113,20 @@ FAHRENHEIT_ZERO_C = -32 * FAHRENHEIT_K
 _FL_OZ = ("fl oz", "fl. oz", "fl.oz", "fl. oz.", "floz", "fluid ounce", "fluid ounces", "fluid oz")
 _PINT, _QUART, _GALLON = ("pint", "pints", "pt"), ("quart", "quarts", "qt"), ("gallon", "gallons", "gal")
 _CUP, _TEASPOON = ("cup", "cups"), ("teaspoon", "teaspoons", "teaspoonful", "teaspoonfuls", "tsp", "tsp.", "tsps")
-_TABLESPOON = ("tablespoon", "tablespoons", "tablespoonful", "tablespoonfuls", "tbsp", "tbsp.", "tbsps", "tbs", "tbl")
+_TABLESPOON = (
+    "soup spoon",
+    "soup spoons",
+    "soupspoon",
+    "tablespoon",
+    "tablespoons",
+    "tablespoonful",
+    "tablespoonfuls",
+    "tbsp",
+    "tbsp.",
+    "tbsps",
+    "tbs",
+    "tbl",
+)
 
 UNITS: tuple[Unit, ...] = (
     Unit(
@@ -139,6 +154,17 @@ UNITS: tuple[Unit, ...] = (
     Unit("us_tbsp", "US tbsp", "volume", US_FL_OZ_ML / 2, _TABLESPOON, "us", SPOON_DOUBT),
     Unit("imperial_tbsp", "imperial tbsp", "volume", IMPERIAL_GILL_ML / 8, _TABLESPOON, "imperial", SPOON_DOUBT),
     Unit(
+        "pinch",
+        "pinches",
+        "volume",
+        PINCH_ML,
+        ("pinch", "pinches", "soup\N{LATIN SMALL LETTER C WITH CEDILLA}on"),
+        doubt=VAGUE_DOUBT,
+    ),
+    Unit("dash", "dashes", "volume", DASH_ML, ("dash", "dashes"), doubt=VAGUE_DOUBT),
+    Unit("capful", "capfuls", "volume", CAPFUL_ML, ("capful", "capfuls", "cap", "caps"), doubt=VAGUE_DOUBT),
+    Unit("splash", "splashes", "volume", SPLASH_ML, ("splash", "splashes"), doubt=VAGUE_DOUBT),
+    Unit(
         "dessertspoon",
         "dessertspoons",
         "volume",
@@ -150,6 +176,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("mg", "mg", "mass", 0.001, ("mg", "milligram", "milligrams")),
     Unit("kg", "kg", "mass", 1000.0, ("kg", "kilo", "kilos", "kilogram", "kilograms")),
     Unit("oz", "oz", "mass", OUNCE_G, ("oz", "oz.", "ounce", "ounces")),
+    Unit("grain", "grains", "mass", GRAIN_G, ("grain", "grains")),
     Unit("lb", "lb", "mass", POUND_G, ("lb", "lbs", "pound", "pounds")),
     Unit(
         "c",

@@ -37,7 +37,7 @@ ML_PER_L = 1000.0
 # How well a mark on a household vessel is met counts at the bench; here figures agree within rounding.
 SAME = 1e-6
 
-_SPOONS = ("tsp", "tbsp", "dessertspoon", "cup")
+_SPOONS = ("tsp", "tbsp", "dessertspoon", "cup", "pinch", "dash", "capful")
 _FILLING = re.compile(r"\s*(?P<fill>level(?:led)?|heap(?:ed|ing)|rounded|scant)(?![a-z])", re.I)
 _FILLINGS = {"level": "level", "leveled": "level", "levelled": "level", "heaped": "heaped", "heaping": "heaped",
              "rounded": "rounded", "scant": "level"}  # fmt: skip
@@ -169,7 +169,8 @@ def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where
 
 _WRITE_AMOUNT = "write it like 40 mL, 7,5 g, 2 fl oz, 68 F, about 5 mL, or a level tablespoon"
 _WEIGHED = re.compile(
-    r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+)?(?P<grams>\d+(?:[.,]\d+)?)\s*(?:g|grams?)\s*\)?", re.I
+    r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+|about\s+|ca\.?\s*)?(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>g|grams?|ml)(?![a-z])[^)]*\)?",
+    re.I,
 )
 
 
@@ -213,7 +214,12 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[di
         "weighs_g": None,
     }
     if chosen.quantity == "volume" and (weighed := _WEIGHED.match(rest)):
-        fields["weighs_g"] = parse_number(weighed["grams"], where=where)
+        value = parse_number(weighed["value"], where=where)
+        if weighed["unit"].lower() == "ml":
+            # "two soup spoons (30 ml)": the person says what the spoons hold.
+            fields |= {"low": value, "best": value, "high": value}
+        else:
+            fields["weighs_g"] = value
         rest = rest[weighed.end() :]
     return fields, rest
 
@@ -347,7 +353,9 @@ class SaidMix(Document):
         if not self.parts:
             raise ValueError(f"{self.text!r} names nothing that goes in")
         kinds = {part.amount.quantity == "parts" for part in self.parts}
-        if self.way == "parts" and kinds == {True, False}:
+        if kinds == {True} and self.way in ("to_the_mark", "in_water"):
+            raise ValueError(f"{self.text!r} says no amounts; write mL, g or spoons of what goes into the volume")
+        if kinds == {True, False}:
             raise ValueError(f"{self.text!r} mixes parts with measured amounts; write all in parts or all in mL and g")
         if self.volume is not None and self.volume.quantity != "volume":
             raise ValueError(f"{self.volume.text!r} is no volume; write it like 600 mL")
@@ -389,12 +397,15 @@ class SaidMix(Document):
             # "5 mL in 500 mL" may mean either: into 500 mL of water, or to the 500 mL mark.
             liquid = sum(p.amount.high for p in self.parts if p.amount.quantity == "volume" and not p.amount.is_spoon)
             return Interval(self.volume.low, self.volume.best, self.volume.high + liquid)
-        if self.way in ("parts", "as_it_is") and all(p.amount.quantity == "volume" for p in self.parts):
-            total = Interval.exact(0.0)
-            for part in self.parts:
-                total = total.plus(part.amount.interval)
-            return total
-        return None
+        if self.volume is not None:
+            return self.volume.interval
+        poured = [p.amount for p in self.parts if p.amount.quantity == "volume" and not p.amount.is_spoon]
+        if not poured or any(p.amount.quantity == "parts" for p in self.parts):
+            return None
+        total = Interval.exact(0.0)
+        for amount in poured:
+            total = total.plus(amount.interval)
+        return total
 
     def portions(self, volume_ml: float | None = None) -> tuple[SaidPortion, ...]:
         """What goes into a bath of so many mL, water left out.
@@ -544,13 +555,13 @@ _TO_MARK = re.compile(
     rf"""(?P<head>(?:[\s,;+/]|\band\b|\bthen\b)*
     (?:{_WATER}\s*,?\s*(?:(?:to|ad|up\s+to)(?:\s+the\s+mark)?(?:\s+(?:at|of))?|to\s+make(?:\s+up)?)
       |(?:to\s+make(?:\s+up)?|(?:made|make|making|fill(?:ed)?|top(?:ped)?)\s+(?:it\s+)?(?:up\s+)?(?:with\s+water\s+)?to(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
-      |(?<=[a-z,;.)])\s*(?:up\s+)?to(?=\s*\d)))
+      |(?<=[a-z,;.)])\s*(?:up\s+)?to(?=\s*(?:\d|(?:one|two|three|half|a|an)\s))))
     (?:\s+(?P<volume>[^\s].*?))?
     (?:\s+(?:with|of|in)\s+{_WATER}|\s+(?:in\s+all|in\s+total|altogether))?[\s.]*$""",
     re.I | re.X,
 )
 _IN = re.compile(
-    rf"[\s,;]+(?P<word>in|into|to\s+each|to\s+every|for\s+each|for\s+every|for|per|a(?=\s+lit(?:re|er)))\s+(?P<volume>[^+,;]+?)(?:\s+(?:of\s+)?(?P<water>{_WATER}|bath|solution))?[\s.]*$",
+    rf"[\s,;]+(?P<word>in|into|to\s+each|to\s+every|to\s+the|to\s+a|for\s+each|for\s+every|for|per|a(?=\s+lit(?:re|er)))\s+(?P<volume>[^+,;]+?)(?:\s+(?:of\s+)?(?P<water>{_WATER}|bath|solution))?[\s.]*$",
     re.I,
 )
 _SLASH_L = re.compile(
@@ -559,6 +570,9 @@ _SLASH_L = re.compile(
 _RATIO = re.compile(
     r"^(?P<before>(?:[^\d+:].*?\s)??)(?P<ratio>\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+|\d+(?:[.,]\d+)?\s+(?:to|in)\s+\d+(?:[.,]\d+)?)(?P<after>(?:\s+.*)?)$",
     re.I,
+)
+_RATIO_AND_VOLUME = re.compile(
+    r"^(?P<ratio>.*?\d\s*[+:]\s*\d+(?:[.,]\d+)?)\s*[,;]\s*(?P<volume>(?:\d|one|two|half|a)[^,;+]*)$", re.I
 )
 _EQUAL = re.compile(
     r"^(?:(?:in\s+)?equal\s+parts(?:\s+of)?|half\s+and\s+half)[\s,:]*(?P<names>.+)?$|^(?P<first>.+?)[\s,:]+(?:in\s+equal\s+parts|half\s+and\s+half|equal\s+parts)$",
@@ -581,15 +595,18 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
     if match := _NEAT.match(shown):
         part = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
         return {"text": text.strip(), "way": "as_it_is", "parts": [part]}
-    body, volume, way = _volume_of(shown, usual, where)
+    shown = re.sub(r"(?<=\d)\s+plus\s+(?=\d)", " + ", shown, flags=re.I)
+    body, volume, way, watered = _volume_of(shown, usual, where)
     fields: dict[str, Any] = {"text": text.strip(), "volume": volume, "reading": ""}
-    proportions = _equal(body, where) or _ratio(body, usual, where) or _tail_ratio(body, usual, where)
-    if proportions is not None and not (volume and way == "to_the_mark" and _counts_no_water(proportions[0])):
+    # "40 + 1.5 + 5, water to 600" and "100 + 100 in 800 water" are amounts: their water is named beside them.
+    ratio = None if watered else _ratio(body, usual, where) or _tail_ratio(body, usual, where)
+    proportions = _equal(body, where) or ratio
+    if proportions is not None:
         parts, reading = proportions
         # Proportions with a volume make that volume, whether "in" or "to" was said.
         return {**fields, "way": "parts", "parts": parts, "reading": reading, "volume": volume}
     bare = volume["unit"] if volume else ""
-    parts = [_part(piece, usual, bare, where) for piece in _SEPARATORS.split(body) if piece.strip()]
+    parts = [_part(piece, usual, bare, where) for piece in _pieces(body) if piece.strip()]
     if not parts:
         raise InputError(f"{shown!r} names nothing that goes in", where=where, remedy=_WRITE_MIX)
     if all(p["amount"]["quantity"] == "parts" for p in parts):
@@ -597,33 +614,58 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
             raise InputError(f"{shown!r} says no amount of anything", where=where, remedy=_WRITE_MIX)
         return {**fields, "way": "parts", "parts": parts}
     if way == "":
-        measured = [p for p in parts if p["amount"]["quantity"] == "volume" and p["per_ml"] is None]
+        measured = [
+            p for p in parts if p["amount"]["quantity"] == "volume" and p["per_ml"] is None and not _is_small(p)
+        ]
         if any(WATER_WORDS.match(p["what"]) for p in parts):
             way = "parts"
-        elif len(measured) == len(parts) and not any(p["amount"]["filling"] for p in parts):
+        elif len(measured) == len(parts):
             reading = "no water was named, so none is added; say 'water to 600 mL' where there is some"
             return {**fields, "way": "as_it_is", "parts": parts, "reading": reading}
         else:
             way = "to_the_mark"
+    poured = any(p["amount"]["quantity"] == "volume" and p["per_ml"] is None and not _is_small(p) for p in parts)
+    if way == "in_water" and watered and volume is not None and poured:
+        # "40 mL in 560 mL of water": the water is measured, and the bath is both together.
+        water = {"what": "water", "amount": volume, "per_ml": None}
+        return {**fields, "volume": None, "way": "parts", "parts": [*parts, water]}
     return {**fields, "way": way, "parts": parts}
 
 
-def _counts_no_water(parts: list[dict[str, Any]]) -> bool:
-    """True of "40 + 1.5 + 5", which with a mark to fill to are amounts and not proportions."""
-    return len(parts) > 2 and not any(WATER_WORDS.match(p["what"]) for p in parts)
+def _is_small(part: dict[str, Any]) -> bool:
+    """True of a spoon, a pinch, a drop: what is added to a bath, and no bath."""
+    unit = str(part["amount"]["unit"])
+    return unit == "drop" or any(word in unit for word in _SPOONS)
 
 
-def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, Any] | None, str]:
-    """What stands before "water to 600 mL" or "in 1 L", the volume, and which of the two was said."""
+def _pieces(body: str) -> list[str]:
+    """The things that go in, one by one; what stands in brackets stays together."""
+    hidden: list[str] = []
+
+    def hide(match: re.Match[str]) -> str:
+        hidden.append(match[0])
+        return f"(#{len(hidden) - 1}#)"
+
+    covered = re.sub(r"\([^()]*\)", hide, body)
+    return [re.sub(r"\(#(\d+)#\)", lambda m: hidden[int(m[1])], piece) for piece in _SEPARATORS.split(covered)]
+
+
+def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, Any] | None, str, bool]:
+    """What stands before "water to 600 mL" or "in 1 L", the volume, which of the two was said, and whether water was."""
     if match := _TO_MARK.search(shown):
-        said = match["volume"]
+        said, head = match["volume"], match["head"]
+        watered = bool(re.search(r"water|fill|mark", head, re.I))
         if said is None:
-            return shown[: match.start()], None, "to_the_mark"
-        try:
-            return shown[: match.start()], _as_volume(said, usual, where), "to_the_mark"
-        except InputError:
-            if re.search(r"water|mak|made|mark|fill", match["head"], re.I):
-                raise
+            return shown[: match.start()], None, "to_the_mark", watered
+        taken = take_number(said, where=where)
+        # "three parts of ammonia to one of water" says no volume.
+        named = taken is not None and (said[:1].isdigit() or take_unit(taken[1], usual=usual) is not None)
+        if named or re.search(r"water|mak|made|mark|fill", head, re.I):
+            try:
+                return shown[: match.start()], _as_volume(said, usual, where), "to_the_mark", watered
+            except InputError:
+                if re.search(r"water|mak|made|mark|fill", head, re.I):
+                    raise
     if match := _IN.search(shown):
         said = match["volume"]
         taken = take_number(said, where=where)
@@ -631,10 +673,17 @@ def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, An
             try:
                 volume = _as_volume(said if taken else f"1 {said}", usual, where)
             except InputError:
-                return shown, None, ""
+                return shown, None, "", False
             stirred_in = taken is not None and match["word"].lower() in ("in", "into")
-            return shown[: match.start()], volume, "in_water" if stirred_in else "to_the_mark"
-    return shown, None, ""
+            watered = match["water"] is not None and bool(re.search("water", match["water"], re.I))
+            return shown[: match.start()], volume, "in_water" if stirred_in else "to_the_mark", watered
+    if match := _RATIO_AND_VOLUME.match(shown):
+        try:
+            volume = _as_volume(match["volume"], usual, where)
+        except InputError:
+            return shown, None, "", False
+        return match["ratio"], volume, "to_the_mark", False
+    return shown, None, "", False
 
 
 def _as_volume(said: str, usual: System, where: str) -> dict[str, Any]:
@@ -666,7 +715,8 @@ def _ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, Any]], 
     if match is None or (match["after"].strip() and take_unit(match["after"], usual=usual) is not None):
         return None
     before, after = match["before"].strip(" ,"), re.sub(r"^\s*(?:of|with)\s+", " ", match["after"]).strip(" ,")
-    if before and re.search(r"\d", before):
+    # "developer 1:9 with 2 ml/l fixer" is more than a ratio.
+    if re.search(r"\d", before) or re.search(r"\d", after) or (before and after and not WATER_WORDS.match(after)):
         return None
     ratio = match["ratio"]
     numbers = re.split(r"\s*[+:]\s*|\s+(?:to|in)\s+", ratio)
@@ -736,12 +786,23 @@ def _part(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, An
         return {"what": match["what"].strip(" ,"), "amount": amount, "per_ml": per_ml}
 
 
+# Things that are counted and not measured: a number of them has no unit of its own.
+_COUNTED = re.compile(
+    r"^\s*(?:[\d.,/]+|[a-z]+)\s+(?:sachets?|tablets?|packets?|packs?|bags?|bottles?|capsules?|tins?|cans?|pieces?|ampoules?|scoops?|crystals?)\b",
+    re.I,
+)
+
+
 def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, Any]:
+    if _COUNTED.match(piece):
+        raise InputError(f"{piece!r} says no amount", where=where, remedy="say what it holds, such as 20 g")
+    bare_unit = bare_unit if re.match(r"\s*(?:about|ca\.?|~)?\s*[\d.,]", piece) else ""
     fields, rest = _take_amount(piece, usual=usual, unit=bare_unit, where=where)
     head = piece[: len(piece) - len(rest)]
     rest, per_ml = _take_per(rest)
     what = re.sub(r"^\s*(?:of\s+)?(?:the\s+)?", "", rest, flags=re.I).strip(" ,")
-    if re.match(r"^[\d.,<>%]", what):
+    # "400 mL 3 % peroxide", "4 mL of 10N lye" carry a strength; any other number was an amount that was not read.
+    if re.match(r"^[\d.,<>%]", what) and not re.match(r"^\d+(?:[.,]\d+)?\s?(?:%|N\b|M\b|vol)", what):
         raise InputError(f"{what!r} in {piece!r} cannot be read", where=where, remedy=_WRITE_MIX)
     return {"what": what, "amount": {**fields, "text": head.strip()}, "per_ml": per_ml}
 
