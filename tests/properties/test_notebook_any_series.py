@@ -89,5 +89,8 @@ def test_any_valid_series_is_answered(document, count):
             assert document["controls"][name]["low"] - 1e-6 <= value <= document["controls"][name]["high"] + 1e-6
         assert 0 <= suggestion["probability_in_aim"] <= 1
         assert all(e["low90"] <= e["value"] <= e["high90"] for e in suggestion["predicted"].values())
-    if document["trials"]:
+    # A strip that nobody read or judged is not the best of any.
+    seen = any(trial["steps"] or trial["grades"] or trial["faults"] for trial in document["trials"])
+    assert (answer["best_trial"] is not None) == seen
+    if seen:
         assert 0 <= answer["best_trial"]["probability_in_aim"] <= 1
