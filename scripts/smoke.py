@@ -111,7 +111,8 @@ def look_at_the_demo(python: str, folder: Path, environment: dict[str, str]) -> 
 
 def main() -> int:
     """Try everything; 0 where all of it went well."""
-    python = sys.argv[1] if len(sys.argv) > 1 else sys.executable
+    # Not resolved: the python of an environment is often a link to that of the computer.
+    python = str(Path(sys.argv[1]).absolute()) if len(sys.argv) > 1 else sys.executable
     failed = 0
     with tempfile.TemporaryDirectory(prefix="obverse-smoke-", ignore_cleanup_errors=True) as name:
         folder = Path(name)
