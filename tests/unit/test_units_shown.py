@@ -97,3 +97,8 @@ def test_paper_follows_the_setting(client, workbench):
     assert letter in client.get(address).content
     assert a4 in client.get(f"{address}?paper=a4").content
     assert client.get(f"{address}?paper=napkin").status_code == 422
+
+
+def test_a_bucket_is_told_in_figures_and_not_in_powers_of_ten():
+    assert UnitsShown().volume(12_000) == "12000 mL" and UnitsShown().mass(25_000) == "25000 g"
+    assert UnitsShown(fluids="us").volume(12_000).endswith("(12000 mL)")

@@ -12,6 +12,8 @@ Paper = Literal["a4", "us-letter"]
 # Below half a fluid ounce people take a spoon.
 LEAST_FLUID_OUNCES = 0.5
 MM_PER_M = 1000.0
+# As finely as anything at a bench is measured; what lies before the point is never cut.
+FIGURES = 4
 ML_PER_L = 1000.0
 # A room is told in feet, a frame in inches.
 LEAST_FEET = 1.0
@@ -55,7 +57,7 @@ class UnitsShown(Document):
         -------
         str
         """
-        plain = f"{volume_ml:.4g} mL"
+        plain = unit_named("ml").tell(volume_ml, figures_kept=FIGURES)
         return plain if self.fluids == "metric" else f"{self._fluid_unit(volume_ml).tell(volume_ml)} ({plain})"
 
     def mass(self, mass_g: float) -> str:
@@ -69,7 +71,7 @@ class UnitsShown(Document):
         -------
         str
         """
-        plain = f"{mass_g:.4g} g"
+        plain = unit_named("g").tell(mass_g, figures_kept=FIGURES)
         return plain if self.masses == "g" else f"{unit_named('oz').tell(mass_g)} ({plain})"
 
     def measured(self, amount: float, unit: str) -> str:

@@ -325,7 +325,7 @@ function drawAction(doing) {
   const list = document.createElement("ul");
   list.id = "cautions";
   list.hidden = true;
-  const timed = doing?.ends_by === "clock";
+  const timed = doing?.ends_by === "clock" || doing?.kind === "clip";
   $("live").classList.toggle("timed", timed);
   const telling = doing ? doing.cautions.join(" ").length + (timed ? 0 : doing.do.length / 2) : 0;
   $("live").classList.toggle("much", telling > MUCH_TO_TELL);
@@ -398,7 +398,7 @@ function drawTime(doing, is, now) {
   const text = (is === "due" ? "+" : "") + length(shown, is === "due");
   if ($("time").textContent !== text) $("time").textContent = text;
   $("time").classList.toggle("hours", text.length > 5);
-  const words = { ready: "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "expected" : "take your time" }[is] ?? "";
+  const words = { ready: doing.kind === "clip" ? "is usual" : "once it is in", running: "left", draining: "pour it out", due: "over its time", doing: left > 0 ? "expected" : "take your time" }[is] ?? "";
   if ($("time-words").textContent !== words) $("time-words").textContent = words;
   drawDialCues(doing, whole);
 }
