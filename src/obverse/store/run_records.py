@@ -18,3 +18,4 @@ class RunEntry(Record):
     speed: float = Field(default=1.0, ge=1, le=600)
     plan: RunPlan
     made_at: str = Field(default="", max_length=60)
+    person: str = Field(default="", max_length=60)

@@ -20,6 +20,7 @@ from obverse.web import (
     light_table,
     manual,
     notebook,
+    people,
     pool,
     processes,
     projector,
@@ -49,7 +50,7 @@ MEDIA_TYPES = (
     ("application/json", ".json"),
 )
 # The recipes stand before the notebook, whose pages are named by films.
-_PLACES = (shelf, care, processes, bench, sink, light_table, camera, recipes, pool, notebook, projector)
+_PLACES = (shelf, care, processes, bench, people, sink, light_table, camera, recipes, pool, notebook, projector)
 
 
 def create_app(

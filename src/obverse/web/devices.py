@@ -24,6 +24,7 @@ class Device(Document):
     id: str = Field(min_length=1, max_length=64)
     name: str = Field(min_length=1, max_length=MOST_CHARACTERS_OF_A_NAME + 8)
     let_in_at: AwareDatetime
+    person: str = Field(default="", max_length=MOST_CHARACTERS_OF_A_NAME, description="whose it is")
 
     @property
     def until(self) -> datetime:
@@ -83,6 +84,21 @@ class Devices:
         """Whether that device is let in."""
         with self._lock:
             return any(device.id == id for device in self._in_time())
+
+    def person_of(self, id: str) -> str:
+        """Whose that device is; empty where nobody said."""
+        with self._lock:
+            return next((device.person for device in self._in_time() if device.id == id), "")
+
+    def belongs(self, id: str, person: str) -> None:
+        """Say whose a device is."""
+        with self._lock:
+            self._keep(
+                tuple(
+                    device.model_copy(update={"person": person}) if device.id == id else device
+                    for device in self._in_time()
+                )
+            )
 
     def put_out(self, id: str) -> None:
         """Take a device off the list; from now on it is out."""

@@ -28,6 +28,7 @@ from obverse.process import (
 )
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import page, workbench_of
+from obverse.web.people import person_of
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
@@ -294,7 +295,7 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict[str, Any]:
     """Write a trial down."""
     trial = body.model_dump(mode="json", exclude={"recipe", "films_before", "developer_ml"})
     trial["wear"] = with_films_before(trial["wear"], body.films_before, body.developer_ml)
-    kept = _notebook(request).add_trial(film_id, trial, recipe=body.recipe)
+    kept = _notebook(request).add_trial(film_id, {**trial, "person": person_of(request)}, recipe=body.recipe)
     return {"id": kept.id, "name": kept.thing.trial.id}
 
 

@@ -43,6 +43,7 @@ HELP_PARTS = {
     "/notebook/pool": "pool",
     "/projector": "projector",
     "/share": "letting-a-phone-in",
+    "/people": "letting-a-phone-in",
     "/pair": "letting-a-phone-in",
     "/tokens": "tokens",
     "/units": "units",

@@ -29,6 +29,9 @@ from obverse.web.pages import page
 
 COOKIE = "obverse_session"
 SECRET_LIFE = timedelta(minutes=15)
+# One code for an evening at school: for a class and its teachers, and no longer than an evening and its cleaning up.
+EVENING_LIFE, MOST_BY_ONE_CODE = timedelta(hours=6), 40
+SECONDS_AN_HOUR = 3600
 # Wrong guesses of one device that are listened to within a minute, and in the life of one secret. The secret
 # has 100 bits: these limits are not what keeps it, they keep the house quiet. Nobody is shut out for another's.
 MOST_WRONG_A_MINUTE = 5
@@ -72,15 +75,32 @@ class Sharing:
         self._lock = threading.Lock()
         self._wrong: OrderedDict[str, list[datetime]] = OrderedDict()
         self._secret: str | None = None
+        self._many, self._left = False, 0
         self._made_at = now()
         self.new_secret()
 
     @property
     def secret(self) -> str | None:
         """The secret that would be accepted now; None where a new one must be asked for."""
-        if self._secret is not None and abs(self._now() - self._made_at) > SECRET_LIFE:
+        life = EVENING_LIFE if self.for_many else SECRET_LIFE
+        if self._secret is not None and abs(self._now() - self._made_at) > life:
             self._secret = None
         return self._secret
+
+    @property
+    def for_many(self) -> bool:
+        """Whether the secret lets in more than one device."""
+        return self._many
+
+    @property
+    def places_left(self) -> int:
+        """How many devices the secret still lets in."""
+        return self._left if self.secret is not None else 0
+
+    def close(self) -> None:
+        """The secret lets nobody in any more; who is in stays."""
+        with self._lock:
+            self._secret = None
 
     @property
     def link(self) -> str | None:
@@ -88,9 +108,17 @@ class Sharing:
         secret = self.secret
         return None if secret is None else f"{self.address}/pair#{secret}"
 
-    def new_secret(self) -> None:
-        """Make a fresh secret; the one before is worth nothing from now on."""
+    def new_secret(self, *, for_many: bool = False) -> None:
+        """Make a fresh secret; the one before is worth nothing from now on.
+
+        Parameters
+        ----------
+        for_many : bool
+            True makes the one code of an evening: it lets in `MOST_BY_ONE_CODE` devices until it is closed, and at most
+            for `EVENING_LIFE`.
+        """
         with self._lock:
+            self._many, self._left = for_many, MOST_BY_ONE_CODE if for_many else 1
             self._secret = base64.b32encode(secrets.token_bytes(13)).decode().rstrip("=").lower()
             self._made_at = self._now()
             self._wrong.clear()
@@ -128,23 +156,39 @@ class Sharing:
             if secret is None or not hmac.compare_digest(secret.encode(), shown.strip().lower().encode()):
                 wrong.append(now)
                 raise DeniedError(
-                    "this pairing code is not valid (each works once, for a quarter of an hour)",
+                    "this pairing code is not valid (it was used, closed, or is too old)",
                     remedy="show a new code on the computer and scan it",
                 )
-            self._secret = None
+            self._left -= 1
+            if self._left == 0:
+                self._secret = None
         device = self.devices.let_in(name)
         return self._signed(device.id, str(int(device.let_in_at.timestamp())))
 
     def let_in(self, session: str | None) -> bool:
         """True for a session of ours that is not too old."""
+        device = self._device(session)
+        return device is not None and self.devices.knows(device)
+
+    def person_of(self, session: str | None) -> str:
+        """Whose the device of a session is; empty where nobody said, or it is none of ours."""
+        device = self._device(session)
+        return "" if device is None else self.devices.person_of(device)
+
+    def belongs(self, session: str | None, person: str) -> None:
+        """Say whose the device of a session is."""
+        device = self._device(session)
+        if device is not None:
+            self.devices.belongs(device, person)
+
+    def _device(self, session: str | None) -> str | None:
+        """The id that a session of ours names; None for what we never signed."""
         session = session or ""
         parts = session.split(".")
         if len(parts) != 3 or not parts[1].isdigit():
-            return False
+            return None
         name, issued, _ = parts
-        if not hmac.compare_digest(session.encode(), self._signed(name, issued).encode()):
-            return False
-        return self.devices.knows(name)
+        return name if hmac.compare_digest(session.encode(), self._signed(name, issued).encode()) else None
 
     def _signed(self, name: str, issued: str) -> str:
         seal = hmac.new(self._key, f"{name}.{issued}".encode(), hashlib.sha256).hexdigest()
@@ -200,7 +244,24 @@ def share(request: Request) -> HTMLResponse:
         shared=True,
         devices=sharing.devices.all(),
         days=SESSION_LIFE.days,
+        for_many=sharing.for_many,
+        places_left=sharing.places_left,
+        hours=EVENING_LIFE.total_seconds() / SECONDS_AN_HOUR,
     )
+
+
+@router.post("/api/share/evening", status_code=204)
+def evening_code(request: Request) -> Response:
+    """Make the one code of an evening, for many devices; the code before is void."""
+    _owners_sharing(request).new_secret(for_many=True)
+    return Response(status_code=204)
+
+
+@router.post("/api/share/close", status_code=204)
+def close_code(request: Request) -> Response:
+    """The code lets nobody in any more; who is in stays."""
+    _owners_sharing(request).close()
+    return Response(status_code=204)
 
 
 @router.post("/api/share/code", status_code=204)

@@ -19,6 +19,7 @@ from obverse.process import CONTROLS, film_said
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
+from obverse.web.people import person_of
 from obverse.workbench.care import FILMS
 from obverse.workbench.duty import local_clock
 from obverse.workbench.evening_words import (
@@ -128,7 +129,9 @@ def begin_page(
     request: Request, plan: Annotated[str, Form()], speed: Annotated[float, Form()] = 1.0
 ) -> RedirectResponse:
     """Keep the plan and go to the sink."""
-    run_id = request.app.state.workbench.sink.begin(parse_json(plan, where="plan"), speed=speed)
+    run_id = request.app.state.workbench.sink.begin(
+        parse_json(plan, where="plan"), speed=speed, person=person_of(request)
+    )
     return RedirectResponse(f"/sink/{run_id}", status_code=303)
 
 
@@ -151,7 +154,9 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
         return _report(request, run_id)
     shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
     shown["duties"] = _other_duties(request, run_id)
-    return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK)
+    whose = kept.thing.person
+    another = whose if whose and whose != person_of(request) else ""
+    return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK, another=another)
 
 
 def _other_duties(request: Request, run_id: str) -> list[dict[str, Any]]:
@@ -254,7 +259,8 @@ def make_plan(request: Request, wanted: PlanRequest) -> dict[str, Any]:
 @router.post("/api/sink/runs")
 def begin_run(request: Request, wanted: Begin) -> dict[str, str]:
     """Keep an evening that may start."""
-    return {"run": request.app.state.workbench.sink.begin(wanted.request.model_dump(), speed=wanted.speed)}
+    sink = request.app.state.workbench.sink
+    return {"run": sink.begin(wanted.request.model_dump(), speed=wanted.speed, person=person_of(request))}
 
 
 @router.get("/api/sink/runs/{run_id}")
@@ -301,9 +307,21 @@ def report(request: Request, run_id: str) -> dict[str, Any]:
 @named_by_itself
 def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     """Write one event down. Sent twice under one id it happened once."""
-    event = told.model_dump(exclude={"event_id"}, exclude_none=True)
+    event = _signed(request, run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
     result: dict[str, Any] = request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
     return result
+
+
+def _signed(request: Request, run_id: str, event: dict[str, Any]) -> dict[str, Any]:
+    """The event with whoever told it; who ends another's evening stands in the report beside the reason."""
+    me = person_of(request)
+    if not me:
+        return event
+    signed = {**event, "device": me}
+    whose = request.app.state.workbench.sink.run(run_id).thing.person
+    if event["kind"] == "aborted" and whose and whose != me:
+        signed["text"] = f"{me} ended {whose}'s evening: {event.get('text', '')}"
+    return signed
 
 
 @router.post("/api/sink/runs/{run_id}/what-if")

@@ -178,7 +178,13 @@ def _trial(
         ):
             return "written before"
         wear = wear_in_run(store, care, run_id, state, true.strip.name)
-        trial = {"controls": true.controls, "control_sds": true.control_sds, "wear": wear, "note": head + true.note}
+        trial = {
+            "controls": true.controls,
+            "control_sds": true.control_sds,
+            "wear": wear,
+            "person": store.runs.get(run_id).thing.person,
+            "note": head + true.note,
+        }
         kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
         return f"{kept.thing.trial.id} hangs and waits for its reading"
 

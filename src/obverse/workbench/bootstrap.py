@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from obverse.workbench.exchange import Checked
     from obverse.workbench.light_table import LightTable
     from obverse.workbench.notebook import Notebook
+    from obverse.workbench.people import People
     from obverse.workbench.pool import Lending
     from obverse.workbench.processes import Processes
     from obverse.workbench.projector import Projector
@@ -151,6 +152,13 @@ class Workbench:
         from obverse.workbench.notebook import Notebook
 
         return Notebook(*self._ground, self.light_table, self.pool)
+
+    @_Place
+    def people(self) -> People:
+        """Who works at this bench."""
+        from obverse.workbench.people import People
+
+        return People(*self._ground)
 
     @_Place
     def pool(self) -> Lending:

@@ -11,6 +11,7 @@ from obverse.run import Event, RunPlan, advance, begin
 from obverse.store import KINDS, Keep, Repository, Store
 from obverse.store.exchange import read_notebook
 from obverse.workbench.names import heal_names
+from obverse.workbench.people import people_of
 from obverse.workbench.pool import own_darkroom_of, pool_pages_of
 from obverse.workbench.projector import screens_of
 
@@ -106,6 +107,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
         "shot_list": store.shot_lists,
         "demo": store.demo_marks,
         "projector": screens_of(store),
+        "person": people_of(store),
         "pool": pool_pages_of(store),
         "darkroom": own_darkroom_of(store),
     }

@@ -389,13 +389,15 @@ class Sink(Place):
 
     # Runs
 
-    def begin(self, request: Mapping[str, Any], *, speed: float = 1.0, id: str | None = None) -> str:
+    def begin(self, request: Mapping[str, Any], *, speed: float = 1.0, id: str | None = None, person: str = "") -> str:
         """Keep a plan as an evening that may start; returns the id of the run.
 
         Parameters
         ----------
         speed : float
             Above 1 it is a rehearsal: the clock of the run goes so many times faster and nothing is booked.
+        person : str
+            Whose evening it is.
         """
         if not 1 <= speed <= MOST_SPEED:
             raise InputError(
@@ -408,6 +410,7 @@ class Sink(Place):
             speed=speed,
             plan=plan,
             made_at=self._clock.now().isoformat(timespec="seconds"),
+            person=person,
         )
         return self._store.runs.put(run, id=id, expected_revision=None if id is None else 0).id
 

@@ -13,6 +13,9 @@ const out = (url) =>
     location.reload();
   });
 
+for (const button of document.querySelectorAll("[data-post]")) {
+  button.addEventListener("click", () => out(button.dataset.post));
+}
 for (const button of document.querySelectorAll("[data-out]")) {
   button.addEventListener("click", () => out(`/api/share/devices/${encodeURIComponent(button.dataset.out)}/out`));
 }

@@ -1,0 +1,145 @@
+"""People at one bench: names without passwords, devices that belong to somebody, one code for an evening."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from fastapi.testclient import TestClient
+
+from obverse.foundation import ConflictError, DeniedError, InputError
+from obverse.web.app import create_app
+from obverse.web.sharing import EVENING_LIFE, MOST_BY_ONE_CODE, Sharing
+from obverse.workbench.bootstrap import open_workbench
+
+ROUTE = {"route": "permanganate_light"}
+
+
+class Watch:
+    def __init__(self) -> None:
+        self.at = datetime(2031, 5, 1, 18, tzinfo=UTC)
+
+    def now(self) -> datetime:
+        return self.at
+
+
+@pytest.fixture
+def watch() -> Watch:
+    return Watch()
+
+
+@pytest.fixture
+def sharing(watch) -> Sharing:
+    return Sharing(hosts=("testserver",), address="http://testserver", key="k" * 32, now=watch.now)
+
+
+@pytest.fixture
+def bench(tmp_path):
+    workbench = open_workbench(tmp_path, url="sqlite://")
+    yield workbench
+    workbench.close()
+
+
+def test_one_code_lets_a_class_in_until_it_is_closed(sharing, watch):
+    assert not sharing.for_many and sharing.places_left == 1
+    sharing.new_secret(for_many=True)
+    code = sharing.secret
+    for k in range(12):
+        sharing.pair(code, peer=f"10.0.0.{k}", name="phone")
+    assert sharing.places_left == MOST_BY_ONE_CODE - 12
+    assert len({device.name for device in sharing.devices.all()}) == 12
+    sharing.close()
+    assert sharing.secret is None and sharing.places_left == 0
+    with pytest.raises(DeniedError, match="used, closed, or is too old"):
+        sharing.pair(code)
+    assert len(sharing.devices.all()) == 12
+
+    sharing.new_secret(for_many=True)
+    watch.at += EVENING_LIFE + timedelta(seconds=1)
+    assert sharing.secret is None
+
+
+def test_the_code_of_an_evening_has_an_end(sharing):
+    sharing.new_secret(for_many=True)
+    code = sharing.secret
+    for k in range(MOST_BY_ONE_CODE):
+        sharing.pair(code, peer=str(k))
+    assert sharing.secret is None
+    sharing.new_secret()
+    code = sharing.secret
+    sharing.pair(code)
+    assert sharing.secret is None
+
+
+def test_a_device_belongs_to_one_until_it_is_put_out(sharing):
+    session = sharing.pair(sharing.secret)
+    assert sharing.person_of(session) == ""
+    sharing.belongs(session, "Ada")
+    assert sharing.person_of(session) == "Ada"
+    forged = session.rsplit(".", 1)[0] + "." + "0" * 64
+    sharing.belongs(forged, "Mallory")
+    assert sharing.person_of(session) == "Ada" and sharing.person_of(forged) == ""
+    (device,) = sharing.devices.all()
+    sharing.devices.put_out(device.id)
+    assert sharing.person_of(session) == ""
+
+
+def test_a_name_stands_once(bench):
+    bench.people.add("  Ada   B. ")
+    assert [kept.thing.name for kept in bench.people.all()] == ["Ada B."]
+    with pytest.raises(ConflictError, match="works here already"):
+        bench.people.add("ada b")
+    for wrong in ("", "  ", "!?", "x" * 41, "a\u202eb"):
+        with pytest.raises(InputError, match="a name has"):
+            bench.people.add(wrong)
+    bench.people.let_go(bench.people.all()[0].id)
+    assert bench.people.all() == []
+
+
+def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(bench):
+    with TestClient(create_app(bench, hosts=("testserver",), token="t")) as client:
+        for name in ("Ada", "<i>Ben</i>"):
+            client.post("/people", data={"token": "t", "name": name})
+        ids = {kept.thing.name: kept.id for kept in bench.people.all()}
+        assert "nobody yet" in client.get("/people").text and "<i>Ben" not in client.get("/people").text
+        assert client.post("/people/me", data={"token": "t", "person": "nobody"}).status_code == 422
+        client.post("/people/me", data={"token": "t", "person": ids["Ada"]})
+        assert "This device belongs to Ada." in client.get("/people").text
+
+        head = {"x-obverse-token": "t"}
+        film = bench.notebook.add_film({"name": "grey", "box_speed": 100}).id
+        client.post(
+            f"/api/notebook/films/{film}/trials", json={"controls": {"first_developer_time_min": 9}}, headers=head
+        )
+        assert bench.notebook.trials(film)[0].thing.trial.person == "Ada"
+        run = client.post("/api/sink/runs", json={"request": ROUTE, "speed": 20}, headers=head).json()["run"]
+        events = f"/api/sink/runs/{run}/events"
+        client.post(events, json={"event_id": "e1", "kind": "started"}, headers=head)
+        assert "This is Ada" not in client.get(f"/sink/{run}").text
+
+        shown = client.get("/sink/all").text
+        assert "1 goes on" in shown and re.search(r"<h2>Ada</h2>", shown)
+        assert "at " in shown or "to begin " in shown
+
+        client.post("/people/me", data={"token": "t", "person": ids["<i>Ben</i>"]})
+        assert "This is Ada" in client.get(f"/sink/{run}").text
+        client.post(events, json={"event_id": "e2", "kind": "aborted", "text": "fire alarm"}, headers=head)
+        last = bench.sink.state(run).events[-1]
+        assert last.text == "<i>Ben</i> ended Ada's evening: fire alarm" and last.device == "<i>Ben</i>"
+        assert "No evening goes on" in client.get("/sink/all").text
+
+
+def test_a_phone_says_whose_it_is_by_one_press(bench, watch):
+    sharing = Sharing(hosts=("testserver",), address="http://testserver", key="k" * 32, now=watch.now)
+    ada = bench.people.add("Ada").id
+    with TestClient(create_app(bench, hosts=("127.0.0.1",), token="t", sharing=sharing)) as client:
+        assert client.get("/people").status_code == 403
+        sharing.new_secret(for_many=True)
+        client.cookies.set("obverse_session", sharing.pair(sharing.secret, name="pocket"))
+        client.post("/people/me", data={"token": "t", "person": ada})
+        assert "This device belongs to Ada." in client.get("/people").text
+        assert [device.person for device in sharing.devices.all()] == ["Ada"]
+        # What closes and opens the door stays with the computer itself.
+        assert client.post("/api/share/close", headers={"x-obverse-token": "t"}).status_code == 403
+        assert sharing.secret is not None
