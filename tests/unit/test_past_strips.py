@@ -57,6 +57,8 @@ def test_times(text, unit, min_):
         ("0.8", None, True, 8),
         ("0.8%", None, False, 8),
         ("1 tsp in 1 l", None, False, 5),
+        ("1+99", None, False, 10),
+        ("2,5 ml/0,5 l", None, False, 5),
         ("none", None, False, 0),
         ("0", None, False, 0),
     ],
@@ -170,6 +172,16 @@ def test_any_usual_sign_between_cells(mark):
     assert [strip.controls for strip in read_past_strips(text).strips] == [
         strip.controls for strip in read_past_strips(TABLE).strips
     ]
+
+
+def test_a_table_on_its_side_and_one_that_tells_its_sign():
+    side = "strip;1;2;3\nfilm;A 100;A 100;A 100\ntime;10;11:30;12\nhypo mL/L;8;8;10\nlook;murky;good;thin\n"
+    table = read_past_strips("sep=;\r\n" + side)
+    assert [strip.name for strip in table.strips] == ["strip 1", "strip 2", "strip 3"]
+    assert [strip.controls["first_developer_time_min"] for strip in table.strips] == [10, 11.5, 12]
+    assert {strip.film for strip in table.strips} == {"A 100"}
+    assert "on its side" in table.left_out[0].sentence
+    assert [remark for remark in read_past_strips("sep=;\n" + TABLE).left_out if "side" in remark.sentence] == []
 
 
 def test_a_spreadsheet_file_is_told_how_to_come():

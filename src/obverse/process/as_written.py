@@ -107,6 +107,8 @@ def ml_per_l(text: str, in_ml: float | None, percent: bool) -> float | str:
     """mL in each litre; or the sentence that says why not."""
     if re.fullmatch(_NOTHING, text):
         return 0.0
+    if parts := re.fullmatch(rf"1\s*[+:]\s*({NUMBER})", text):
+        return 1000.0 / (1.0 + (plain_number(parts[1]) or 0.0))
     units = "|".join(f"(?:{unit})" for unit in ML)
     found = re.fullmatch(
         rf"(?P<n>{NUMBER})\s*(?P<u>{units}|%)?(?:\s*(?:in|per|/|to|auf|for|pro)\s*(?P<v>{NUMBER})?\s*(?P<w>{units})?)?(?:\s+(?:of\s+)?[a-z].*)?",

@@ -16,6 +16,8 @@ from obverse.process.trial import GRADES
 ANOTHER_ALKALI = f"mL are counted as {ALKALI.meaning.split(' in each')[0]}, which the notebook knows; another alkali is learned by what it does"
 # Rows among which the head is looked for.
 MOST_HEAD_ROWS = 15
+# Heads one below the other that tell a table lying on its side from one with a strange head.
+FEWEST_HEADS_OF_A_SIDE = 3
 
 WHATS = {
     "film": "film",
@@ -183,20 +185,41 @@ def found_what(head: str) -> str:
     return ""
 
 
-def table_head(rows: Sequence[TableRow]) -> tuple[list[TableRow], tuple[str, ...], list[TableRow]]:
-    """What stands above the heads, the heads of the columns, the rows below; a row of units belongs to the heads."""
+def lies_on_its_side(rows: Sequence[TableRow]) -> bool:
+    """Whether the heads stand one below the other, and each column is a strip."""
+    if _head_row(rows) is not None:
+        return False
+    known = {found_what(cell_of(row, 0)) for row in rows if len(row.cells) > 1} - {""}
+    return len(known) >= FEWEST_HEADS_OF_A_SIDE
+
+
+def turned(rows: Sequence[TableRow]) -> list[TableRow]:
+    """The table with its columns as rows; the line of each is the number of the column."""
+    width = max(len(row.cells) for row in rows)
+    return [TableRow(place + 1, tuple(cell_of(row, place) for row in rows)) for place in range(width)]
+
+
+def _head_row(rows: Sequence[TableRow]) -> int | None:
     for k, row in enumerate(rows[:MOST_HEAD_ROWS]):
         known = {found_what(cell) for cell in row.cells if cell} - {""}
         numbers = sum(plain_number(cell) is not None for cell in row.cells)
         if len(known) >= 2 and numbers <= len(row.cells) / 2:
-            heads, body = list(row.cells), list(rows[k + 1 :])
-            if body and all(re.fullmatch(rf"\(?\[?(?:{_UNITS})\]?\)?", c.lower()) for c in body[0].cells if c):
-                units = [*body[0].cells, *[""] * len(heads)]
-                heads = [
-                    f"{name} ({unit.strip('()[]')})" if unit else name for name, unit in zip(heads, units, strict=False)
-                ]
-                body = body[1:]
-            return list(rows[:k]), tuple(heads), [one for one in body if one.cells != row.cells]
+            return k
+    return None
+
+
+def table_head(rows: Sequence[TableRow]) -> tuple[list[TableRow], tuple[str, ...], list[TableRow]]:
+    """What stands above the heads, the heads of the columns, the rows below; a row of units belongs to the heads."""
+    k = _head_row(rows)
+    if k is not None:
+        heads, body = list(rows[k].cells), list(rows[k + 1 :])
+        if body and all(re.fullmatch(rf"\(?\[?(?:{_UNITS})\]?\)?", c.lower()) for c in body[0].cells if c):
+            units = [*body[0].cells, *[""] * len(heads)]
+            heads = [
+                f"{name} ({unit.strip('()[]')})" if unit else name for name, unit in zip(heads, units, strict=False)
+            ]
+            body = body[1:]
+        return list(rows[:k]), tuple(heads), [one for one in body if one.cells != rows[k].cells]
     first = rows[0]
     if any(plain_number(cell) is not None for cell in first.cells):
         return [], tuple(f"column {place + 1}" for place in range(len(first.cells))), list(rows)

@@ -32,8 +32,10 @@ from obverse.process.past_columns import (
     TableColumn,
     cell_of,
     is_note,
+    lies_on_its_side,
     table_columns,
     table_head,
+    turned,
 )
 from obverse.process.table import DITTO, TableRow, table_rows
 from obverse.process.trial import GRADES, Grade, Patch
@@ -166,7 +168,8 @@ def read_past_strips(
         If it is no table, or `match` names a column that is not there.
     """
     found, mark = table_rows(text, where=where)
-    rows = list(found)
+    on_its_side = lies_on_its_side(found)
+    rows = turned(found) if on_its_side else list(found)
     for (line, place), said in (corrections or {}).items():
         rows = [_corrected(row, place, said) if row.line == line else row for row in rows]
     titles, head, body = table_head(rows)
@@ -182,6 +185,9 @@ def read_past_strips(
         film = _alone(titles[-1])
     reader = _Reader(columns, dict(held or {}), tank_ml, _month_first(columns, body, month_first), film)
     strips, left_out = reader.read(body)
+    if on_its_side:
+        side = "it lies on its side: each column is read as a strip, and lines are counted as columns"
+        left_out.insert(0, CellRemark(1, -1, "the table", side, True))
     examples = tuple(row.cells for row in body[:MOST_EXAMPLES])
     return PastTable(columns, tuple(strips), tuple(left_out), reader.absent, examples)
 

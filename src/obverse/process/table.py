@@ -96,7 +96,14 @@ def table_rows(text: str, *, where: str = "table") -> tuple[tuple[TableRow, ...]
         raise TooLargeError(
             f"a table of {len(text)} characters is more than a notebook holds", where=where, remedy="give it in parts"
         )
-    plain = text.lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
+    # Some spreadsheets tell their sign in a line of its own above the head.
+    plain = (
+        re.sub(r"^\ufeff?sep=.\s*\n", "", text)
+        .lstrip("\ufeff")
+        .replace("\r\n", "\n")
+        .replace("\r", "\n")
+        .replace("\0", "")
+    )
     if not plain.strip():
         raise InputError("there is nothing in it", where=where, remedy="paste the rows with their head")
     if re.match(r"\s*[{\[]\s*[\"{\[]", plain):
