@@ -69,6 +69,15 @@ def test_a_dropped_list_becomes_a_curve(house, page_at, axe, picture_of, width):
     before = page.locator("#numbers .tile-number").nth(4).inner_text()
     page.fill("#base", "0.25")
     wait_until(lambda: page.locator("#numbers .tile-number").nth(4).inner_text() != before)
+    # Every reading is drawn; the windows of the aim where the base is known; the curve read by keys.
+    assert page.locator("#plot .reading").count() == 10
+    wait_until(lambda: page.locator("#plot .aim-box").count() == 3)
+    page.locator("#plot svg").focus()
+    page.keyboard.press("ArrowRight")
+    words = page.locator("#plot .curve-words").inner_text()
+    assert re.match(r"Log exposure \+0\.\d\d \(\+0\.\d stops\): density 1\.\d\d, 90 % \d\.\d\d to \d\.\d\d\.", words), (
+        words
+    )
     assert overflow(page) <= 0
     axe(page)
     picture_of(page, "light-table")
