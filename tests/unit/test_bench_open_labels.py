@@ -17,9 +17,9 @@ from obverse.process import (
     Content,
     Dilution,
     Formula,
-    Label,
     LabelContent,
     Product,
+    ProductLabel,
     amount_in,
     label_of,
     read_label,
@@ -33,8 +33,8 @@ from obverse.workbench.bench import as_said, make_sheet
 GIVEN = json.loads((Path(__file__).parents[1] / "data" / "labels_by_another_hand.json").read_text(encoding="utf-8"))
 
 
-def label_from(row: dict) -> Label:
-    return Label(
+def label_from(row: dict) -> ProductLabel:
+    return ProductLabel(
         name=row["what"],
         form=row["form"],
         contents=tuple(
@@ -49,7 +49,7 @@ def label_from(row: dict) -> Label:
     )
 
 
-def product_of(label: Label) -> Product:
+def product_of(label: ProductLabel) -> Product:
     read = read_label(label)
     assert not read.problems, [p.error.sentence for p in read.problems]
     return read_document(Product, {**read.document, "key": "own"})
@@ -113,7 +113,7 @@ def test_a_substance_is_known_by_what_labels_call_it_and_never_guessed(words, ke
     ],
 )
 def test_densities_as_labels_print_them(density, value):
-    read = read_label(Label(name="x", density=density))
+    read = read_label(ProductLabel(name="x", density=density))
     assert read.document["density_g_per_ml"] == (value if value is None else pytest.approx(value, rel=1e-3))
 
 
@@ -135,7 +135,7 @@ def test_densities_as_labels_print_them(density, value):
     ],
 )
 def test_packages_as_labels_print_them(package, form, amount):
-    read = read_label(Label(name="x", form=form, package=package))
+    read = read_label(ProductLabel(name="x", form=form, package=package))
     assert read.document["package_amount"] == (amount if amount is None else pytest.approx(amount, rel=1e-3))
 
 
@@ -152,20 +152,20 @@ def test_packages_as_labels_print_them(package, form, amount):
     ],
 )
 def test_what_cannot_be_is_told_beside_its_field(change, field, says):
-    read = read_label(read_document(Label, {"name": "x", **change}))
+    read = read_label(read_document(ProductLabel, {"name": "x", **change}))
     assert [p.field for p in read.problems] == [field]
     assert says in read.problems[0].error.what and read.problems[0].error.remedy
 
 
 def test_what_else_stands_among_the_statements_goes_to_the_note():
-    read = read_label(Label(name="x", statements="Danger H 314, P280; EUH 031, h302+H332", note="old"))
+    read = read_label(ProductLabel(name="x", statements="Danger H 314, P280; EUH 031, h302+H332", note="old"))
     assert read.document["statements"] == ["H314", "EUH031", "H302", "H332"]
     assert read.document["note"] == "old\nAlso on the label: Danger P280"
-    assert read_label(Label(name="x", statements="none")).document["note"] == ""
+    assert read_label(ProductLabel(name="x", statements="none")).document["note"] == ""
 
 
 def test_words_that_say_no_share_are_kept_and_reckoned_as_not_said():
-    read = read_label(Label(name="x", contents=(LabelContent(substance="ammonia", strength="plenty"),)))
+    read = read_label(ProductLabel(name="x", contents=(LabelContent(substance="ammonia", strength="plenty"),)))
     (content,) = read_document(Product, {**read.document, "key": "x"}).contents
     assert (content.strength, content.said) == ("not said", "plenty")
     assert "reckoned as not said" in read.readings[0]

@@ -40,9 +40,9 @@ from obverse.process.identity import (
 )
 from obverse.process.label import (
     FieldProblem,
-    Label,
     LabelContent,
     LabelRead,
+    ProductLabel,
     amount_in,
     label_of,
     read_label,
@@ -147,7 +147,6 @@ __all__ = [
     "FilmStock",
     "Formula",
     "Grade",
-    "Label",
     "LabelContent",
     "LabelRead",
     "Paper",
@@ -156,6 +155,7 @@ __all__ = [
     "Patch",
     "Process",
     "Product",
+    "ProductLabel",
     "Recipe",
     "Rinse",
     "SaidAmount",

@@ -40,7 +40,7 @@ class LabelContent(Document):
     doubt_percent: str = Field(default="", max_length=20, description="how far it may be off, where the person knows")
 
 
-class Label(Document):
+class ProductLabel(Document):
     """What a label says, field by field as a person types it."""
 
     name: str = Field(max_length=MOST_WORDS)
@@ -147,12 +147,12 @@ def _names() -> dict[str, str]:
     return found
 
 
-def read_label(label: Label, *, usual: System = "metric") -> LabelRead:
+def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
     """Read a label.
 
     Parameters
     ----------
-    label : Label
+    label : ProductLabel
     usual : str
         System of a fluid or kitchen measure that names none.
 
@@ -228,9 +228,9 @@ def read_label(label: Label, *, usual: System = "metric") -> LabelRead:
     return LabelRead(document, tuple(problems), tuple(readings))
 
 
-def label_of(product: Product) -> Label:
+def label_of(product: Product) -> ProductLabel:
     """A product as its label was typed, to be corrected."""
-    return Label(
+    return ProductLabel(
         name=product.name,
         form="liquid" if product.form == "liquid" else "powder",
         contents=tuple(

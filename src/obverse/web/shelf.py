@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, NotFoundError, ObverseError, parse_number, read_document
-from obverse.process import Bottle, Equipment, Label, Product, Tool, amount_in, label_of, read_label, told_amount
+from obverse.process import Bottle, Equipment, Product, ProductLabel, Tool, amount_in, label_of, read_label, told_amount
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.sheets.labels import GRIDS, labels_pdf
@@ -65,7 +65,7 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         substances=substances(),
         additive_names=ADDITIVE_NAMES,
         role_names=ROLE_NAMES,
-        label=Label(name=""),
+        label=ProductLabel(name=""),
         contents_rows=range(MOST_CONTENTS),
         tool_kinds=get_args(Tool.model_fields["kind"].annotation),
         equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
@@ -100,7 +100,7 @@ def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
 
 
 def _label_page(
-    request: Request, key: str, name: str, label: Label, revision: str, error: ObverseError | None = None
+    request: Request, key: str, name: str, label: ProductLabel, revision: str, error: ObverseError | None = None
 ) -> HTMLResponse:
     """The fields of a label as they were typed, each complaint beside its field; what has none stands on top."""
     read = read_label(label)
@@ -381,7 +381,7 @@ def add_product_document(request: Request, body: dict[str, Any] = Body(...)) -> 
 @router.post("/api/shelf/labels")
 def add_label_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
     """Put a product on the shelf from its label in its own words, with what was read otherwise than it stands there."""
-    label = read_document(Label, body, where="label")
+    label = read_document(ProductLabel, body, where="label")
     return {"key": workbench_of(request).shelf.add_label(label), "readings": list(read_label(label).readings)}
 
 
@@ -403,7 +403,7 @@ def _volume(volume_ml: float) -> float:
     return volume_ml
 
 
-def _label_in(form: FormData) -> Label:
+def _label_in(form: FormData) -> ProductLabel:
     """The label that a form describes, in the words that were typed."""
 
     def words(name: str) -> str:
@@ -428,7 +428,7 @@ def _label_in(form: FormData) -> Label:
         "household": bool(form.get("household")),
         "note": words("note"),
     }
-    return read_document(Label, document, where="label")
+    return read_document(ProductLabel, document, where="label")
 
 
 def _number(form: FormData, name: str) -> float:

@@ -16,10 +16,10 @@ from obverse.process import (
     Content,
     Equipment,
     Formula,
-    Label,
     LabelContent,
     Process,
     Product,
+    ProductLabel,
     Tool,
     read_label,
     tool_noun,
@@ -111,7 +111,7 @@ def strength_meaning(named: str, strength: str, form: str, density: str | float 
     InputError
         If the strength cannot be, or the density.
     """
-    label = Label(
+    label = ProductLabel(
         name="label",
         form=form,
         contents=(LabelContent(substance=named, strength=strength),),
@@ -235,7 +235,7 @@ class Shelf(Place):
             self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
 
-    def add_label(self, label: Label, *, usual: System = "metric") -> str:
+    def add_label(self, label: ProductLabel, *, usual: System = "metric") -> str:
         """Put a product on the shelf from its label in its own words; returns its key.
 
         Raises
@@ -246,7 +246,7 @@ class Shelf(Place):
         return self.add_product(_document_of(label, usual))
 
     def change_label(
-        self, key: str, label: Label, expected_revision: int | None = None, *, usual: System = "metric"
+        self, key: str, label: ProductLabel, expected_revision: int | None = None, *, usual: System = "metric"
     ) -> None:
         """Correct a product by its label in its own words."""
         standing = self._store.products.get(key).thing.standing
@@ -439,7 +439,7 @@ class Shelf(Place):
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
 
 
-def _document_of(label: Label, usual: System) -> dict[str, Any]:
+def _document_of(label: ProductLabel, usual: System) -> dict[str, Any]:
     read = read_label(label, usual=usual)
     for problem in read.problems:
         raise problem.error
