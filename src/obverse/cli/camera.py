@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from obverse.cli.progress import watched
+
 if TYPE_CHECKING:
     from obverse.capture.report import Report
     from obverse.densitometry import StripReading
@@ -96,16 +98,18 @@ def register(app: typer.Typer) -> None:
             else None
         )
         try:
-            reading = read_strip(
-                loaded,
-                patches,
-                numbers(corners, "--corners", 8, pairs=True) if corners else None,
-                dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
-                shift=shift,
-                accept=accept,
-                panel=load_picture(panel) if panel else None,
-                calibration=known,
-            )
+            with watched("reading the strip") as progress:
+                reading = read_strip(
+                    loaded,
+                    patches,
+                    numbers(corners, "--corners", 8, pairs=True) if corners else None,
+                    dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
+                    shift=shift,
+                    accept=accept,
+                    panel=load_picture(panel) if panel else None,
+                    calibration=known,
+                    progress=progress,
+                )
         except InputError as error:
             if report:
                 typer.echo(

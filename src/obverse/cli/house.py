@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
+from obverse.cli.progress import watched
 from obverse.foundation import InputError, parse_json
 from obverse.system import put_in_place
 
@@ -166,7 +167,8 @@ def import_(
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
     try:
-        new = bench.take_in(document, mine=_own_darkrooms(document, mine or []), keep=keep)
+        with watched("taking it in"):
+            new = bench.take_in(document, mine=_own_darkrooms(document, mine or []), keep=keep)
         foreign = bench.from_elsewhere()
     finally:
         bench.close()

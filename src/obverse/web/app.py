@@ -33,6 +33,7 @@ from obverse.web import (
 from obverse.web import sharing as share_pages
 from obverse.web import tokens as token_pages
 from obverse.web import units as unit_pages
+from obverse.web.answers import DescribedApp
 from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
@@ -75,7 +76,7 @@ def create_app(
     sharing : Sharing, optional
         Where the house is open to the local network: pairing and sessions.
     """
-    app = FastAPI(
+    app = DescribedApp(
         title="obverse",
         version=__version__,
         docs_url=None,
