@@ -137,6 +137,41 @@ def test_the_house_says_what_it_would_do_otherwise(bench, way):
     assert "about 16 films" in found["bleach_a", "suffices"].says
 
 
+def test_what_a_step_suffices_for_is_reckoned(bench, way):
+    found = said(bench, way)
+    light = said(bench, bench.processes.take_in(VARIANTS["light"]))
+    # A glowing lamp of 100 W gives some 1645 lm: over 4 pi (0.4 m)^2 for 90 s that is 74 000 lx s in the middle.
+    assert "off its reel" in light["lamp", "suffices"].says and light["lamp", "suffices"].level.value == "note"
+    short = bench.processes.process("my_way_by_light")
+    dim = short.step("lamp").model_copy(update={"time_min": 0.01, "note": "A 5 W lamp at 3 m, on the reel."})
+    told = {(o.step, o.code): o for o in bench.processes.opinions(short.with_step(dim))}
+    assert told["lamp", "suffices"].level.value == "caution" and "left on its reel" in told["lamp", "suffices"].says
+    # 15 g/L of dithionite in 350 mL; 0.81 g for a gram of silver, of which a film has a tenth to a half.
+    assert "about 5.2 g of dithionite" in found["fogging_developer", "suffices"].says
+    # 9.7 g of metabisulfite give 0.2 mol of electrons; three fills leave some microgram of the iron.
+    assert "thousand and more times" in found["clearing", "suffices"].says
+    assert "After it come 3 fills" in found["fixer_with_hardener", "wash"].says
+    process = bench.processes.process(way)
+    unwashed = process.step("fixer_with_hardener").model_copy(update={"rinse_after": None})
+    told = {(o.step, o.code): o for o in bench.processes.opinions(process.with_step(unwashed))}
+    assert "no fills" in told["fixer_with_hardener", "wash"].says
+    assert told["fixer_with_hardener", "wash"].level.value == "caution"
+    weak = process.model_copy(
+        update={
+            "formulas": tuple(
+                f.model_copy(update={"components": (f.components[0].model_copy(update={"concentration": "0.2 g/L"}),)})
+                if f.role == "fogging"
+                else f
+                for f in process.formulas
+            )
+        }
+    )
+    assert (
+        "Take more"
+        in {(o.step, o.code): o for o in bench.processes.opinions(weak)}["fogging_developer", "suffices"].says
+    )
+
+
 def test_a_word_of_the_house_is_taken_over_or_declined_with_a_reason(bench):
     id = bench.processes.begin("Judged", source=bench.processes.take_in(WAY))
     bench.processes.take_over(id, "bleach_a", "acid_rinse")

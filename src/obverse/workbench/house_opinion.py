@@ -5,23 +5,34 @@ Nothing here blocks a step. What is lethal is refused where the evening is plann
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from obverse.chemistry import concentration_after_fills, mass_ratio, silver_per_roll_g
-from obverse.foundation import InputError, Level, Source, Standing
+from obverse.chemistry import concentration_after_fills, mass_ratio, molar_mass_g_per_mol, silver_per_roll_g
+from obverse.foundation import InputError, Level, Source, Standing, parse_number
+from obverse.light import reexpose
 from obverse.mixing import SaidBath, starting_controls
 from obverse.process import ALKALI, SOLVENT, Formula, Process, Step
+from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety import check_route
 from obverse.safety.bath_life import forecast, has_capacity
+from obverse.safety.film import wash_needed_min
 from obverse.safety.matter import of_formula
 
 PRACTICE = Source("common practice, no source", Standing.COMMON_PRACTICE)
 # So far from practice a time is spoken of; less is a matter of taste.
 TIME_APART = 0.34
 USUAL_TANK_ML = 500.0
+ML_PER_L = 1000.0
+# A share that is told as under a thousandth of a percent.
+SMALL_SHARE = 1e-5
+METRES = {"cm": 0.01, "m": 1.0, "ft": 0.3048}
+# Electrons that a mole takes, and gives: iron(III) one, permanganate five, dichromate six, peroxide two; sulfite two.
+TAKES = {"iron_iii": 1, "permanganate": 5, "dichromate": 6, "hydrogen_peroxide": 2}
+GIVES = {"metabisulfite": 4, "sodium_bisulfite": 2, "sodium_sulfite": 2}
 # A bath of less than this share of the tank may not cover the reel; ours.
 COVERED = 0.9
 # Findings for people's sake, at most so many at a step: the rest stands at the plan.
@@ -104,6 +115,9 @@ def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[s
             *_iron_to_ammonia(process, position, known),
             *_clearing(process, position, known),
             *_fog_and_light(process, position),
+            *_lamp(step),
+            *_clears(process, position, known, tank_ml),
+            *_washed(process, position, known, tank_ml),
         ]
         found += told
     found += _safety(process, known, tank_ml)
@@ -471,6 +485,127 @@ def _fog_and_light(process: Process, position: int) -> list[Opinion]:
             )
         ]
     return []
+
+
+def _lamp(step: Step) -> list[Opinion]:
+    """Light of a second exposure, reckoned from what its name and note say of the lamp."""
+    said = f"{step.name} {step.note}"
+    watts, distance = re.search(r"(\d+(?:[.,]\d+)?)\s*W\b", said), re.search(r"(\d+(?:[.,]\d+)?)\s*(cm|m|ft)\b", said)
+    if step.kind != "reexpose" or watts is None or distance is None or step.time_min <= 0:
+        return []
+    if re.search(r"\bLED\b", said, re.IGNORECASE):
+        return []
+    metres = parse_number(distance[1], where="lamp") * METRES[distance[2]]
+    flux_lm = parse_number(watts[1], where="lamp") * number("lamp-eff")
+    off_reel = re.search(r"off (?:the|its) reel|off (?:the|its) spiral|one sheet|plate|stretched", said, re.IGNORECASE)
+    on_reel = not off_reel and re.search(r"reel|spiral", said, re.IGNORECASE)
+    side_s = 60 * step.time_min / 2
+    seen = reexpose(flux_lm, metres, side_s, how="reel" if on_reel else "hand")
+    where = "left on its reel" if on_reel else "off its reel"
+    return [
+        Opinion(
+            step.key,
+            "suffices",
+            f"A glowing lamp of {watts[1]} W at {metres:.3g} m, {side_s:g} s a side, the film {where}: {seen.words}",
+            "From the light of a lamp of that kind and the distance; what the bleach does to the film's speed nobody has published.",
+            seen.source,
+            Level.NOTE if seen.verdict in ("ample", "likely") else Level.CAUTION,
+        )
+    ]
+
+
+def _clears(process: Process, position: int, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
+    """How far the sulfite of a clearing bath goes for what film and tank carry from the bleach, electron by electron."""
+    step = process.steps[position]
+    formula = known.get(step.formula or "")
+    if step.kind != "clear" or formula is None:
+        return []
+    volume_l = (step.volume_ml or tank_ml) / ML_PER_L
+    gives = sum(
+        (part.g_per_l or 0.0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key) * volume_l * electrons
+        for part in of_formula(formula).ingredients
+        for word, electrons in GIVES.items()
+        if part.key in substances() and word in part.key
+    )
+    if not gives:
+        return []
+    carried, name = 0.0, ""
+    for place, before in enumerate(process.steps[:position]):
+        bath = known.get(before.formula or "")
+        takes = sum(
+            (part.g_per_l or 0.0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key) * electrons
+            for part in (of_formula(bath).ingredients if bath is not None and before.kind == "bleach" else ())
+            for word, electrons in TAKES.items()
+            if part.key in substances() and word in part.key
+        )
+        if takes:
+            retained_ml = before.carry_over_ml or float(record("wash.retained").value["total_mL"])
+            fills = sum(len(s.rinse_after.fills) for s in process.steps[place:position] if s.rinse_after is not None)
+            carried = takes * retained_ml / ML_PER_L * concentration_after_fills(1.0, retained_ml, tank_ml, fills)
+            name = before.name
+    if not carried:
+        return []
+    times = gives / carried
+    enough = times >= 1
+    return [
+        Opinion(
+            step.key,
+            "suffices",
+            (
+                f"Its sulfite is enough for what film and tank carry of {name} about {_round(times)} times over."
+                if enough
+                else f"Its sulfite undoes only about {100 * times:.0f} % of what film and tank carry of {name}: rinse more before it, or take more."
+            ),
+            "Electron by electron, after the rinses between; what gelatin holds back longer is not in it.",
+            record("wash.formula").source,
+            Level.NOTE if enough else Level.CAUTION,
+        )
+    ]
+
+
+def _round(times: float) -> str:
+    return "a thousand and more" if times >= ML_PER_L else f"{float(f'{times:.2g}'):g}"
+
+
+def _washed(process: Process, position: int, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
+    """What of the last fixer the water after it leaves."""
+    step = process.steps[position]
+    formula = known.get(step.formula or "")
+    after = process.steps[position + 1 :]
+    if step.kind != "fix" or formula is None or any(s.kind == "fix" for s in after):
+        return []
+    rinses = [s.rinse_after for s in (step, *after) if s.rinse_after is not None]
+    fills = sum(len(rinse.fills) for rinse in rinses)
+    minutes = sum(rinse.running_water_min for rinse in rinses)
+    bath = {name for part in of_formula(formula).ingredients for name in part.classes}
+    kind = "hardening" if "hardener" in bath or "harden" in step.mix + step.name else "rapid"
+    needed = wash_needed_min(
+        kind, wash_aid=any((f := known.get(s.formula or "")) and f.role == "wash_aid" for s in after)
+    )
+    retained_ml = step.carry_over_ml or float(record("wash.retained").value["total_mL"])
+    changes = fills + round(minutes * number("practice.running_water_fills_per_min"))
+    share = concentration_after_fills(1.0, retained_ml, tank_ml, changes)
+    enough = minutes >= needed or fills >= number("film.ph_jump_fills") + 1
+    water = " and ".join(
+        part
+        for part in (f"{fills} fills" if fills else "", f"{minutes:g} min of running water" if minutes else "")
+        if part
+    )
+    return [
+        Opinion(
+            step.key,
+            "wash",
+            f"After it come {water or 'no fills'}. By dilution that leaves {_percent(share)} of the fixer, if it is given time to come out of the gelatin; "
+            f"to keep, films are washed about {needed:g} min in running water.",
+            "Film base takes up no fixer, gelatin does; what is left bleaches the picture in years.",
+            record("film.wash_min").source,
+            Level.NOTE if enough else Level.CAUTION,
+        )
+    ]
+
+
+def _percent(share: float) -> str:
+    return "under 0.001 %" if share < SMALL_SHARE else f"{float(f'{100 * share:.2g}'):g} %"
 
 
 def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
