@@ -7,6 +7,7 @@ import pytest
 from obverse.foundation import InputError, read_document
 from obverse.process import Process
 from obverse.process.catalog import formulas, routes
+from obverse.reference import number
 from obverse.run import plan_run
 from obverse.workbench.evening_words import do_words
 from tests.golden.first_plans import first_formulas, first_plans, first_routes, way_of
@@ -69,6 +70,14 @@ def test_a_bath_may_be_mixed_while_another_works():
     assert not [a for a in plan.actions if a.key == "prepare.fogging_dithionite"]
     assert [a.key for a in plan.actions if a.kind == "weigh"] == ["weigh.fogging_dithionite"]
     assert plan.proof.holds or {c.kind for c in plan.proof.conflicts} == {"life"}
+    # Stirring the powder in takes its minutes of hands, between the turns and never in them.
+    ahead = plan_run(
+        process.with_step(process.step("fogging").model_copy(update={"made": "", "made_during": ""})),
+        formulas(),
+        tank_ml=500,
+    )
+    busy_s, before_s = (sum(e - s for s, e in p.action("dissolving").hands) for p in (plan, ahead))
+    assert busy_s - before_s == pytest.approx(60 * number("practice.run.dissolve_min"))
     life = next(life for life in plan.lives if life.formula == "fogging_dithionite" and life.kind == "life")
     assert life.from_action == "dissolving"
 

@@ -45,6 +45,12 @@ def test_a_salt_that_no_bottle_holds_is_taken_as_pure_and_no_other_for_it(bench)
     assert [c.substance for c in first.components] == ["sodium_thiocyanate"]
 
 
+def test_a_salt_that_nobody_knows_is_not_taken_for_another_of_the_same_metal(bench):
+    rows = [{"does": "clear", "bath": "25 g sodium nonsensate in 1 L"}]
+    process = bench.processes.from_document({"name": "x", "steps": rows})
+    assert process.formulas == () and bench.processes.reading(process.steps[0]).unread == ("sodium nonsensate",)
+
+
 def test_measured_liquids_make_their_own_volume(bench):
     process = bench.processes.process(bench.processes.take_in(OTHER_WAYS[3]))
     peroxide = process.baths({})[process.step("warm_peroxide").formula].components[0]

@@ -52,6 +52,9 @@ def test_sent_twice_it_is_kept_once_and_sent_late_it_is_told_with_what_was_typed
     told = client.post(way, data=late, headers={"accept": "text/html"})
     assert told.status_code == 409 and "9 min" in told.text
     assert workbench.processes.process("my_fogging_way").steps[0].time_min == 12
+    # Late and wrong besides: the page of what stands there now may not come back as if it were the one that was seen.
+    late = {**late, "request_id": "a third", "time": ["a while", *fields["time"][1:]]}
+    assert client.post(way, data=late, headers={"accept": "text/html"}).status_code == 409
 
 
 def test_what_is_refused_stands_beside_its_field_and_nothing_typed_is_lost(client, workbench, way):

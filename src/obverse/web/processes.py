@@ -173,7 +173,7 @@ def _rearranged(rows: list[dict[str, str]], act: str, at: str) -> int | None:
         rows[here + 1], rows[here] = rows[here], rows[here + 1]
         return here + 1
     if act == "repeat":
-        rows.insert(here + 1, {**rows[here], "key": ""})
+        rows.insert(here + 1, dict(rows[here]))
         return here + 1
     if act == "drop" and len(rows) > 1:
         del rows[here]
