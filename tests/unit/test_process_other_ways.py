@@ -7,12 +7,12 @@ from tests.other_ways import OTHER_WAYS
 
 # By the other hand's way: what of its baths cannot be reckoned yet. Each is told beside its step.
 NOT_RECKONED = {
-    "One roll in steel, kitchen lamp": {"lye beads", "pinch of citric acid", "washing-up liquid"},
+    "One roll in steel, kitchen lamp": {"lye beads", "washing-up liquid"},
     "Ounces and Fahrenheit": {"part A (permanganate)"},
     "16 mm on the big spiral": {"high contrast developer undiluted"},
     "Everything from the supermarket": set(),
     "Six sheets in trays": {"3 g hypo crystals in 1 L"},
-    "Two 120 back to back": {"4 mL of 10N lye"},
+    "Two 120 back to back": {"10N lye"},
 }
 
 
@@ -56,3 +56,18 @@ def test_measured_liquids_make_their_own_volume(bench):
     peroxide = process.baths({})[process.step("warm_peroxide").formula].components[0]
     # 400 mL of 3 % w/w in 500 mL.
     assert peroxide.parsed.value == pytest.approx(0.8 * 30.3, rel=0.02)
+
+
+def test_a_fixer_counts_by_its_thiosulfate_whatever_it_is_used_as(tmp_path):
+    """As the solvent of a first developer it must not become a line that no control counts."""
+    bench = open_workbench(tmp_path, url="sqlite://")
+    try:
+        contents = [{"substance": "ammonium_thiosulfate", "strength": "60 % w/v"}]
+        product = {"name": "my rapid fixer", "form": "liquid", "roles": ["fixer"], "contents": contents}
+        bench.shelf.add_product(product)
+        rows = [{"does": "develop", "bath": "40 mL developer syrup + 1.5 mL rapid fixer, water to 600 mL"}]
+        process = bench.processes.from_document({"name": "x", "steps": rows})
+        assert bench.processes.controls(process)["solvent_ml_per_l"] == pytest.approx(2.5)
+        assert [d.product_role for d in process.formulas[0].dilutions] == ["paper_developer"]
+    finally:
+        bench.close()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from obverse.foundation import Standing
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.sources import CHIEF_SHARE, contents_of
-from obverse.process import Component, Dilution, Formula, Product, SaidMix, SaidPart
+from obverse.process import DEVELOPERS, Component, Dilution, Formula, Product, SaidMix, SaidPart
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -30,6 +30,8 @@ ROLE_OF = {
 }
 # A bath whose step says only in the person's own words what it does clears more often than anything else.
 ROLE_OF_OTHERS = "clearing"
+# Products that a formula takes whole, by dilution: what they hold beside what the label names matters as much.
+TAKEN_WHOLE = frozenset((*DEVELOPERS, "first_developer", "second_developer", "wetting_agent"))
 # What a liquid that nobody here knows is taken for, by what its step does.
 _BY_DILUTION = {"develop": "paper_developer", "redevelop": "paper_developer", "wet": "wetting_agent"}
 # Share of the words of a part by which a product is known again; ours.
@@ -148,9 +150,10 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
         product = _product(portion.part, products)
-        if product is not None and product.roles and portion.quantity == "volume":
-            dilutions.append(_dilution(product.roles[0], amount, volume_ml, mix, product.name))
-            choices[product.roles[0]] = product.key
+        whole = None if product is None else _taken_whole(product)
+        if product is not None and whole is not None and portion.quantity == "volume":
+            dilutions.append(_dilution(whole, amount, volume_ml, mix, product.name))
+            choices[whole] = product.key
             taken.append((what, product.name))
             continue
         if product is not None:
@@ -212,6 +215,12 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         note=f"As said: {mix.text}"[:2000],
     )
     return SaidBath(formula, tuple(taken), tuple(unread), best_ml, tuple(choices.items()))
+
+
+def _taken_whole(product: Product) -> str | None:
+    """The use for which a product is taken by dilution and not by what is in it; None where its substances say more."""
+    known = bool(contents_of(product))
+    return next((role for role in product.roles if role in TAKEN_WHOLE or not known), None)
 
 
 def _dilution(role: str, amount_ml: float, volume_ml: float, mix: SaidMix, name: str) -> Dilution:

@@ -528,6 +528,11 @@ def _summary(step: Step) -> str:
 def said_mix(text: str) -> tuple[SaidMix, tuple[str, ...]]:
     """A bath as said, and what of it cannot be read; all of it kept as words where no part can."""
     lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
+    if proportions := re.match(r"^(.*\d\s*[+:]\s*\d\S*)\s+with\s+(.+)$", text.strip()):
+        try:
+            return parse_mix(proportions[1], where="bath"), (proportions[2],)
+        except InputError:
+            pass
     try:
         mix = parse_mix(text, where="bath")
         heard = " ".join(part.what for part in mix.parts)
