@@ -407,3 +407,29 @@ def test_a_control_that_was_not_told_may_be_remembered_later(workbench):
     assert changed.thing.trial.control_sds == {}
     kept = notebook.change_trial(strip.id, {"note": "remembered"})
     assert kept.thing.trial.controls["first_developer_time_min"] == 12
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"held": {"temperature_c": -5000.0}},
+        {"held": {"magic": 1.0}},
+        {"held": {"developer_parts_water": -1.0}},
+        {"speeds": {"Clear 400": -3.0}},
+        {"speeds": {"Clear 400": 1e9}},
+        {"match": {"#99": "solvent"}},
+        {"match": {"Look": "sauce"}},
+        {"corrections": {"two:three": "x"}},
+        {"corrections": {"4:3": "9" * 400}},
+        {"corrections": {"4:999999": "x"}},
+        {"films": {"Clear 400": "x" * 500}},
+        {"tank_ml": -1},
+        {"text": "x" * 2_000_001},
+    ],
+)
+def test_whatever_is_said_of_a_table_is_taken_or_told_in_one_sentence(client, workbench, said):
+    answer = client.post("/api/notebook/past-strips", json={"text": TABLE, **said})
+    assert answer.status_code in (200, 413, 422), answer.text
+    if answer.status_code != 200:
+        assert answer.json()["detail"].endswith(".")
+        assert not workbench.notebook.films()

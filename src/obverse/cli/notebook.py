@@ -151,26 +151,27 @@ def trials(
 
     Example: obverse trials strips.csv --match "hypo=solvent" --dry-run
     """
-    from obverse.foundation import InputError, parse_number
+    from obverse.foundation import InputError, parse_number, read_document
     from obverse.process import table_text, what_of
     from obverse.workbench.bootstrap import open_workbench
     from obverse.workbench.past_strips import PastTableGiven, look, take_in
 
     if same_name not in ("ask", "another", "correct"):
         raise InputError(f"{same_name!r} is no answer", where="--same-name", remedy="say ask, another or correct")
-    given = PastTableGiven(
-        text=table_text(read_given(table, MOST_BYTES_OF_A_LIST), where=table),
-        match={name: what_of(what) for name, what in pairs(match, "--match", "hypo=solvent", of="WHAT")},
-        held=settings(held, "--held", "alkali_ml_per_l=0"),
-        tank_ml=tank_ml,
-        month_first=month_first,
-        film=film,
-        films=dict(pairs(same_as, "--same-as", "'pan 100=grey base 100'", of="NAME")),
-        speeds={
+    said = {
+        "text": table_text(read_given(table, MOST_BYTES_OF_A_LIST), where=table),
+        "match": {name: what_of(what) for name, what in pairs(match, "--match", "hypo=solvent", of="WHAT")},
+        "held": settings(held, "--held", "alkali_ml_per_l=0"),
+        "tank_ml": tank_ml,
+        "month_first": month_first,
+        "film": film,
+        "films": dict(pairs(same_as, "--same-as", "'pan 100=grey base 100'", of="NAME")),
+        "speeds": {
             name: parse_number(text, where=name, example="100")
             for name, text in pairs(speed, "--speed", "'grey base=100'", of="NUMBER")
         },
-    )
+    }
+    given = read_document(PastTableGiven, said, where=table)
     bench = open_workbench()
     try:
         seen = look(bench.notebook, given)

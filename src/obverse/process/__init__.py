@@ -81,7 +81,7 @@ from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, She
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
 from obverse.process.substance import CLASSES, Substance
-from obverse.process.table import table_text
+from obverse.process.table import MOST_TABLE_COLUMNS, table_text
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
     FAULTS,
@@ -110,6 +110,7 @@ __all__ = [
     "GRADES",
     "KEY",
     "LIGHTEST",
+    "MOST_TABLE_COLUMNS",
     "METRIC",
     "ONE_FILM",
     "OTHER",

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from obverse.foundation import InputError
 from obverse.process.as_written import (
     ML,
     MONTHS,
@@ -167,6 +168,8 @@ def read_past_strips(
     InputError
         If it is no table, or `match` names a column that is not there.
     """
+    if problem := CONTROLS.problem(held or {}):
+        raise InputError(problem, where="held", remedy="name a control and give a number")
     found, mark = table_rows(text, where=where)
     on_its_side = lies_on_its_side(found)
     rows = turned(found) if on_its_side else list(found)

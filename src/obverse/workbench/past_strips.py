@@ -14,17 +14,17 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.foundation import ConflictError, Document, InputError
+from obverse.foundation import ConflictError, Document, InputError, read_document
 from obverse.process import (
     BORDER,
     CONTROLS,
     LIGHTEST,
+    MOST_TABLE_COLUMNS,
     CellRemark,
     ControlRange,
     FilmStock,
     PastStrip,
     PastTable,
-    SeriesFilm,
     Trial,
     content_mark,
     has_evidence,
@@ -214,7 +214,7 @@ def _plan(notebook: Notebook, given: PastTableGiven) -> _Planned:
 
 def _place(key: str) -> tuple[int, int]:
     line, _, place = key.partition(":")
-    if not (line.isdigit() and place.isdigit()):
+    if not (line.isdigit() and place.isdigit() and int(place) < MOST_TABLE_COLUMNS):
         raise InputError(f"{key!r} is no cell", where="corrections", remedy="write it as LINE:COLUMN")
     return int(line), int(place)
 
@@ -321,7 +321,8 @@ def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTab
     same = here.same(strip, trial)
     if same is not None:
         name = same.thing.trial.id
-        return _PlannedRow(strip, key, name, "known", f"it stands in the notebook as {name}: not counted twice")
+        where = "it stands in the notebook" if same.retired_at is None else "it was put aside in the notebook"
+        return _PlannedRow(strip, key, name, "known", f"{where} as {name}: not counted twice")
     if strip.name in here.by_name and strip.line not in (*given.as_another, *given.as_correction):
         why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
         return _PlannedRow(strip, key, strip.name, "same_name", why)
@@ -339,20 +340,25 @@ def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTab
 
 
 def _trial(strip: PastStrip) -> Trial:
-    return Trial(
-        id=strip.name or "strip",
-        controls=strip.controls,
-        control_sds=strip.control_sds,
-        steps=strip.steps,
-        grades=strip.grades,
-        faults=strip.faults,
-        made_on=date.fromisoformat(strip.made_at) if len(strip.made_at) == len("2024-03-31") else None,
-        note=strip.note,
+    whole = len(strip.made_at) == len("2024-03-31")
+    return read_document(
+        Trial,
+        {
+            "id": strip.name or "strip",
+            "controls": strip.controls,
+            "control_sds": strip.control_sds,
+            "steps": strip.steps,
+            "grades": strip.grades,
+            "faults": strip.faults,
+            "made_on": date.fromisoformat(strip.made_at) if whole else None,
+            "note": strip.note,
+        },
+        where=f"line {strip.line}",
     )
 
 
 def _stock(film: _PlannedFilm) -> dict[str, Any]:
-    return SeriesFilm(name=film.name, box_speed=film.box_speed, base_density=film.base_density).model_dump()
+    return {"name": film.name, "box_speed": film.box_speed, "base_density": film.base_density}
 
 
 def _ranges(rows: Sequence[_PlannedRow]) -> dict[str, Any]:
