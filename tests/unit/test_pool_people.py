@@ -113,6 +113,8 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
             f"/api/notebook/films/{film}/trials", json={"controls": {"first_developer_time_min": 9}}, headers=head
         )
         assert bench.notebook.trials(film)[0].thing.trial.person == "Ada"
+        trial = f"/api/notebook/trials/{bench.notebook.trials(film)[0].id}"
+        assert client.post(trial, json={"note": "mine"}, headers=head).status_code == 200
         run = client.post("/api/sink/runs", json={"request": ROUTE, "speed": 20}, headers=head).json()["run"]
         events = f"/api/sink/runs/{run}/events"
         client.post(events, json={"event_id": "e1", "kind": "started"}, headers=head)
@@ -120,10 +122,25 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
 
         shown = client.get("/sink/all").text
         assert "1 goes on" in shown and re.search(r"<h2>Ada</h2>", shown)
-        assert "at " in shown or "to begin " in shown
+        assert "now: Lay out the evening" in shown
 
         client.post("/people/me", data={"token": "t", "person": ids["<i>Ben</i>"]})
         assert "This is Ada" in client.get(f"/sink/{run}").text
+        for asked, path in (
+            (client.post(trial, json={"note": "no"}, headers=head), trial),
+            (client.post(f"{trial}/retire", headers=head), ""),
+        ):
+            assert asked.json()["code"] == "unlikely" and "strip 1 is Ada's strip" in asked.text, path
+        assert bench.notebook.trials(film)[0].thing.trial.note == "mine"
+        client.post(trial, json={"note": "better", "anyway": True}, headers=head)
+        assert bench.notebook.trials(film)[0].thing.changed_by == "<i>Ben</i>"
+        shown = bench.notebook.story(film)["trials"][0]
+        assert (shown["person"], shown["changed_by"], shown["note"]) == ("Ada", "<i>Ben</i>", "better")
+        client.post(f"{trial}/retire?anyway=true", headers=head)
+        assert (
+            bench.notebook.trials(film) == []
+            and bench.notebook.retired_trials(film)[0].thing.changed_by == "<i>Ben</i>"
+        )
         client.post(events, json={"event_id": "e2", "kind": "aborted", "text": "fire alarm"}, headers=head)
         last = bench.sink.state(run).events[-1]
         assert last.text == "<i>Ben</i> ended Ada's evening: fire alarm" and last.device == "<i>Ben</i>"

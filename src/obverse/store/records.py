@@ -36,6 +36,7 @@ class TrialEntry(Record):
     reading: str = _ID
     recipe: str = _ID
     made_at: str = Field(default="", max_length=60)
+    changed_by: str = Field(default="", max_length=60, description="who changed another's strip last")
 
     @field_validator("run", "picture", "reading", "recipe", "made_at", mode="before")
     @classmethod

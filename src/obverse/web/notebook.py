@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError
+from obverse.foundation import Document, InputError, UnlikelyError
 from obverse.process import (
     AIMS,
     CONTROLS,
@@ -73,6 +73,7 @@ class TrialChanges(Document):
     note: str | None = Field(default=None, max_length=4000)
     recipe: str | None = Field(default=None, max_length=120)
     wear: dict[str, float] | None = None
+    anyway: bool = Field(default=False, description="though it is another person's strip")
 
 
 class PlanChanges(Document):
@@ -303,8 +304,10 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict[str, Any]:
 def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict[str, Any]:
     """Change controls, eye grades, faults, wear of the baths or the note of a trial."""
     changes = {
-        name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
-    }
+        name: value
+        for name, value in body.model_dump(mode="json", exclude={"revision", "anyway"}).items()
+        if value is not None
+    } | _by_another(request, trial_id, anyway=body.anyway)
     kept = _notebook(request).change_trial(trial_id, changes, expected_revision=body.revision)
     return {"id": kept.id, "revision": kept.revision}
 
@@ -316,8 +319,11 @@ def faults(request: Request, trial_id: str) -> dict[str, Any]:
 
 
 @router.post("/api/notebook/trials/{trial_id}/retire")
-def retire_trial(request: Request, trial_id: str) -> dict[str, Any]:
+def retire_trial(request: Request, trial_id: str, anyway: bool = False) -> dict[str, Any]:
     """Put a trial aside; nothing is deleted."""
+    signed = _by_another(request, trial_id, anyway=anyway)
+    if signed:
+        _notebook(request).change_trial(trial_id, signed)
     return {"id": _notebook(request).retire_trial(trial_id).id}
 
 
@@ -340,6 +346,26 @@ def lock_recipe(request: Request, film_id: str, body: Lock) -> dict[str, Any]:
 def chart(request: Request, recipe_id: str) -> dict[str, Any]:
     """Control chart of the strips made by a locked recipe."""
     return _notebook(request).control_chart(recipe_id)
+
+
+def _by_another(request: Request, trial_id: str, *, anyway: bool) -> dict[str, str]:
+    """Who changes another person's strip, to be written down with the change; empty where it is one's own.
+
+    Raises
+    ------
+    UnlikelyError
+        If it is another's and nobody said that it is meant so.
+    """
+    me, trial = person_of(request), _notebook(request).trial(trial_id).thing.trial
+    if not me or not trial.person or trial.person == me:
+        return {}
+    if not anyway:
+        raise UnlikelyError(
+            f"{trial.id} is {trial.person}'s strip",
+            where="people",
+            remedy="ask first, or say that you change it anyway",
+        )
+    return {"changed_by": me}
 
 
 def _sorted(steps: Sequence[Patch]) -> list[Patch]:

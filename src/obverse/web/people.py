@@ -83,5 +83,5 @@ def waits_for(look: dict[str, object]) -> str:
     """What an evening waits for, in a few words, from what its page shows."""
     action, upcoming = look.get("action"), look.get("next")
     if isinstance(action, dict):
-        return f"at {action['title']}"
-    return f"to begin {upcoming['title']}" if isinstance(upcoming, dict) else "for its end"
+        return f"now: {action['title']}"
+    return f"next: {upcoming['title']}" if isinstance(upcoming, dict) else "all is done; it may be ended"

@@ -54,6 +54,8 @@ MOST_FITS = 40
 MOST_TRIALS_OF_A_SERIES = 2000
 # Films whose fits make a new one wiser, the most alike; more would add little and cost time at the first look.
 MOST_OTHER_FILMS = 5
+# What stands beside a trial in its entry and may be changed with it.
+LINKS = ("run", "picture", "reading", "recipe", "changed_by")
 # Seconds for which a fit is used again without looking whether another program wrote into the book.
 AT_HAND_S = 2.0
 
@@ -258,7 +260,7 @@ class Notebook(Place):
         self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None
     ) -> Stored[TrialEntry]:
         """Change parts of a trial: controls, steps, grades, faults, note."""
-        links = {name: changes[name] for name in ("run", "picture", "reading", "recipe") if name in changes}
+        links = {name: changes[name] for name in LINKS if name in changes}
         parts = {name: value for name, value in changes.items() if name not in links}
         self._at_hand.clear()
         with self._store.transaction():
@@ -402,7 +404,7 @@ class Notebook(Place):
             {
                 "id": one.id,
                 "revision": one.revision,
-                **one.thing.model_dump(include={"run", "picture", "reading", "recipe", "made_at"}),
+                **one.thing.model_dump(include={*LINKS, "made_at"}),
                 "process": self._process_word(one.thing),
             }
             for one in kept

@@ -89,6 +89,7 @@ def trial_pages(
             {
                 **row,
                 "name": trial.id,
+                "person": trial.person,
                 "controls": trial.controls,
                 "control_sds": trial.control_sds,
                 "controls_text": CONTROLS.text(trial.controls),

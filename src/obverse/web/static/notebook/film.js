@@ -332,7 +332,7 @@ function trialEntry(trial, index) {
   const unread = trial.verdict === "not read yet";
   const badge = make("span", { className: `badge ${sure ? "badge-good" : ""}`, textContent: unread ? "not read yet" : `${sure ? "\u2713 " : ""}${percent(trial.probability_in_aim)} in the aim` });
   const state = trial.patches.length > 0 || unread ? "" : ", by eye";
-  details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${state}` }), make("span", { className: "controls", textContent: trial.wear_text ? `${trial.controls_text}; ${trial.wear_text}` : trial.controls_text }), badge));
+  details.append(make("summary", {}, make("span", { textContent: `${index + 1}. ${trial.name}${whose(trial)}${state}` }), make("span", { className: "controls", textContent: trial.wear_text ? `${trial.controls_text}; ${trial.wear_text}` : trial.controls_text }), badge));
   const body = make("div", { className: "trial-body" });
   const seen = make("div", {}, ...Object.entries(trial.seen).map(([key, one]) => observable(key, one)));
   seen.append(make("p", { className: "row small" },
@@ -391,7 +391,10 @@ function eyeForm(trial) {
       make("div", { className: "field" }, make("label", { htmlFor: note.id, textContent: "Note" }), note),
       recipes.length ? make("div", { className: "field" }, make("label", { htmlFor: of.id, textContent: "This strip is" }), of) : ""));
   const aside = make("button", { type: "button", className: "quiet", textContent: "Put aside" });
-  aside.addEventListener("click", () => attempt(async () => { await post(`/api/notebook/trials/${trial.id}/retire`); location.reload(); }));
+  aside.addEventListener("click", () => attempt(async () => {
+    const gone = await another((anyway) => post(`/api/notebook/trials/${trial.id}/retire${anyway ? "?anyway=true" : ""}`));
+    if (gone) location.reload();
+  }));
   form.append(make("p", { className: "row" }, make("button", { className: "primary", textContent: "Keep" }), aside));
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -410,7 +413,8 @@ function eyeForm(trial) {
         if (!(share >= 0 && share <= 100)) throw new Error(`${capital(name)} used before: give 0 to 100 %.`);
         if (share > 0) wear[bath] = share / 100;
       }
-      await revised(() => post(`/api/notebook/trials/${trial.id}`, { revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value }));
+      const kept = await another((anyway) => revised(() => post(`/api/notebook/trials/${trial.id}`, { anyway, revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value })));
+      if (kept === null) return;
       toast(`${capital(trial.name)} is kept.`);
       await load();
     });
@@ -481,6 +485,22 @@ $("lock").addEventListener("submit", (event) => {
     location.reload();
   });
 });
+
+/** Whose a strip is, and who else changed it. */
+function whose(trial) {
+  const changed = trial.changed_by ? `, changed by ${trial.changed_by}` : "";
+  return (trial.person ? `, ${trial.person}'s` : "") + changed;
+}
+
+/** What another person made is changed only after one was asked; null where it was left as it is. */
+async function another(change) {
+  try {
+    return await change(false);
+  } catch (error) {
+    if (error.document?.code !== "unlikely") throw error;
+    return window.confirm(`${capital(error.document.what)}. Change it anyway? Your name is written beside it.`) ? change(true) : null;
+  }
+}
 
 /** A strip that misses the aim is locked only after the person was asked. */
 async function lockOrAsk(recipe) {
