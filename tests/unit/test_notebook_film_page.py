@@ -158,6 +158,11 @@ def test_light_table_and_notebook_speak_with_one_voice(workbench, client):
             cures = [cure["text"] for fault in faults for cure in fault["cures"]]
             assert any(text.endswith(said) for text in cures), (kept.thing.trial.id, cures)
             assert not any(text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures)
+            # More exposure costs nothing: it stays before what changes the recipe.
+            for fault in faults:
+                texts = [cure["text"] for cure in fault["cures"]]
+                if "more exposure" in " ".join(texts):
+                    assert "more exposure" in texts[0]
         waiting = client.post("/api/light-table/look", json={**body, "trial": ""}).json()["faults"]
         assert any("once these readings belong" in cure["text"] for fault in waiting for cure in fault["cures"])
 

@@ -110,9 +110,11 @@ def faults_of(
 
 
 def _advised(cures: tuple[Cure, ...], said: Cure) -> tuple[Cure, ...]:
-    """Cures with one word on the first developer in place of all that change it."""
-    others = tuple(cure for cure in cures if not cure.first_developer)
-    return cures if len(others) == len(cures) else (said, *others)
+    """Cures with one word on the first developer where the first of those that change it stood: the cheapest stay first."""
+    place = next((k for k, cure in enumerate(cures) if cure.first_developer), None)
+    if place is None:
+        return cures
+    return (*cures[:place], said, *(cure for cure in cures[place:] if not cure.first_developer))
 
 
 def made_of(trial: Trial) -> tuple[dict[str, float], dict[str, float]]:
