@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import sys
 import tempfile
 from pathlib import Path
@@ -84,7 +85,11 @@ def where(
         typer.echo(json.dumps(document, indent=1))
         return
     typer.echo(found.folder)
-    typer.echo(f"{home_words(found)} {'It holds a notebook.' if has_notebook() else 'There is no notebook yet.'}")
+    if os.environ.get("OBVERSE_DATABASE"):
+        held = "The notebook is in the database that OBVERSE_DATABASE names; here lie the files of this computer."
+    else:
+        held = "It holds a notebook." if has_notebook() else "There is no notebook yet."
+    typer.echo(f"{home_words(found)} {held}")
     for doubt in doubts:
         typer.echo(doubt.text)
     typer.echo(standing.sentence)

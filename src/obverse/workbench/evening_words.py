@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Literal
 
+from pydantic import Field
+
+from obverse.foundation import Document
 from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
 
 # Nobody needs to be told "1 of 1"; running water is one long fill.
@@ -370,20 +373,36 @@ def span_words(seconds: float) -> str:
     return " ".join(parts) or "0 s"
 
 
-def parted_words(ahead_s: float, *, counts_sleep: bool) -> dict[str, Any]:
+class ClockOption(Document):
+    """One of the things a person may say of a date that has parted from the steady clock."""
+
+    how: Literal["slept", "date_set"]
+    words: str
+
+
+class ClockQuestion(Document):
+    """What is asked where date and steady clock have parted."""
+
+    ahead_s: float = Field(description="how far the date has gone ahead; below zero, behind")
+    text: str
+    choices: tuple[ClockOption, ...]
+
+
+def parted_words(ahead_s: float, *, counts_sleep: bool) -> ClockQuestion:
     """What is told where the date has gone ahead of the steady clock (or, below zero, behind it), and what may be chosen."""
     span = span_words(ahead_s)
-    set_ = {"how": "date_set", "words": "The date was set: go on"}
+    set_ = ClockOption(how="date_set", words="The date was set: go on")
     if ahead_s < 0:
         text = f"The date has gone back by {span}. No sleep does that, so the evening goes on by the steady clock."
-        return {"ahead_s": ahead_s, "text": text, "choices": [set_]}
+        return ClockQuestion(ahead_s=ahead_s, text=text, choices=(set_,))
     why = (
         "This steady clock should go on in sleep, so the date was probably set."
         if counts_sleep
         else "This steady clock may stand in sleep: if the lid was closed, the bath has gone on and the clock has not."
     )
     text = f"The date has gone {span} ahead of the computer's steady clock. {why} Look at another clock, then choose."
-    return {"ahead_s": ahead_s, "text": text, "choices": [{"how": "slept", "words": f"It slept: count {span}"}, set_]}
+    slept = ClockOption(how="slept", words=f"It slept: count {span}")
+    return ClockQuestion(ahead_s=ahead_s, text=text, choices=(slept, set_))
 
 
 def settled_words(ahead_s: float, *, counted: bool) -> str:

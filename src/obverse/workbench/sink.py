@@ -539,7 +539,9 @@ class Sink(Place):
 
     def _parted(self, live: _Live) -> dict[str, Any] | None:
         ahead_s = self._ahead_s(live)
-        return parted_words(ahead_s, counts_sleep=self._clock.counts_sleep) if ahead_s else None
+        if not ahead_s:
+            return None
+        return parted_words(ahead_s, counts_sleep=self._clock.counts_sleep).model_dump(mode="json")
 
     def settle_clock(self, run_id: str, how: Literal["slept", "date_set"]) -> dict[str, Any]:
         """What the person says of a date that has parted from the steady clock; pressed twice it is done once.
