@@ -77,14 +77,14 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True)
-class Strength:
+class BathStrength:
     """Logarithm of a bath's rate before any film over that of a bath as the formula means it: mean and standard deviation."""
 
     log_mean: float
     log_sd: float
 
 
-AS_MIXED = Strength(0.0, 0.0)
+AS_MIXED = BathStrength(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +195,7 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
 
 def learn_from_clips(
     belief: Belief, clips: Iterable[tuple[float, float]], volume_ml: float, *, fresh_log_s: float, fresh_sd: float
-) -> tuple[Belief, Strength]:
+) -> tuple[Belief, BathStrength]:
     """The belief after clips were timed in a worn bath, and what its strength was before any film.
 
     A clip takes the time of a fresh bath over s (1 - x), x being the exhausted share and s what the bath was to begin with: thin,
@@ -232,7 +232,7 @@ def learn_from_clips(
     begun = -(strength_var / shared_var) * gain * (middle - fresh_log_s)
     begun_mean = float(share @ begun)
     begun_var = strength_var - strength_var**2 / shared_var * gain + float(share @ (begun - begun_mean) ** 2)
-    return learned, Strength(begun_mean, math.sqrt(begun_var))
+    return learned, BathStrength(begun_mean, math.sqrt(begun_var))
 
 
 def forecast(
@@ -244,7 +244,7 @@ def forecast(
     age_h: float | None = None,
     time_ratio: float = 1.0,
     belief: Belief | None = None,
-    strength: Strength = AS_MIXED,
+    strength: BathStrength = AS_MIXED,
 ) -> Forecast:
     """What the next film may expect, from what went through before.
 
@@ -262,7 +262,7 @@ def forecast(
         Planned time over the time of the route.
     belief : Belief, optional
         What earlier baths of this kind taught; default `first_belief`.
-    strength : Strength
+    strength : BathStrength
         What clips say of the bath before any film; a weak one works as if it were given less time.
 
     Raises
@@ -311,7 +311,7 @@ def _doubted(belief: Belief, passes: tuple[Pass, ...]) -> Belief:
     return replace(belief, sd=math.hypot(belief.sd, number("practice.bath.doubt_per_film") * math.sqrt(unseen)))
 
 
-def _doubted_by_strength(belief: Belief, strength: Strength, time_ratio: float) -> Belief:
+def _doubted_by_strength(belief: Belief, strength: BathStrength, time_ratio: float) -> Belief:
     """The belief with the doubt of the bath's strength, as far as that moves what the bath may be used up to."""
     if strength.log_sd == 0:
         return belief
