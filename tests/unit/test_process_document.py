@@ -82,6 +82,13 @@ def test_a_bath_may_be_mixed_while_another_works():
     assert life.from_action == "dissolving"
 
 
+def test_what_is_mixed_meanwhile_is_among_what_must_be_at_hand(workbench):
+    document = changed("fogging", made="during", made_during="dissolving") | {"key": "mine", "name": "Mine"}
+    plan = workbench.sink.plan({"route": workbench.processes.take_in(document)})
+    bath = next(bath for bath in plan.baths if bath.formula == "fogging_dithionite")
+    assert bath.reason == "" and [part.product for part in bath.portions]
+
+
 def test_where_the_turns_leave_no_time_the_film_waits_in_water_and_it_is_told():
     process = fogging(made="during", made_during="dissolving")
     moved = process.step("dissolving").agitation.model_copy(update={"constant": True})

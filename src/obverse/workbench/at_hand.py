@@ -36,8 +36,11 @@ def with_shelf(
     """
     sheets: dict[str, MixSheet | str] = {}
     baths = []
+    prepared = {action.formula for action in plan.actions if action.kind == "prepare"}
+    # What is mixed while another bath works has no action of its own: its bath stands for it.
+    meanwhile = {step.formula for step in plan.route.steps if step.made == "during"} - prepared
     for action in plan.actions:
-        if action.kind == "prepare":
+        if action.kind == "prepare" or (action.kind == "bath" and action.formula in meanwhile):
             sheets[action.key] = _sheet(action, plan, formulas[action.formula], bench, choices)
             baths.append(_bath(action, formulas[action.formula], sheets[action.key], action.volume_ml or plan.tank_ml))
     made = {bath.formula for bath in baths}

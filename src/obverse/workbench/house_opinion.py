@@ -75,6 +75,11 @@ class Opinion:
         """Whether one press does it."""
         return bool(self.change) or self.insert is not None
 
+    @property
+    def asks(self) -> bool:
+        """Whether it is a matter of doing otherwise, and not only of knowing."""
+        return self.can_be_taken_over or self.level is not Level.NOTE or self.code.startswith("developer.")
+
     def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
