@@ -81,6 +81,14 @@ def test_words_alone_are_told_as_words(workbench):
     assert 0 <= story["repeated"] <= 1
 
 
+def test_the_list_of_films_knows_strips_judged_by_eye(workbench, client):
+    assert "No strip read yet" not in client.get("/notebook").text
+    workbench.notebook.add_film({"name": "untouched", "box_speed": 100})
+    assert "No strip read yet" in client.get("/notebook").text
+    judged(workbench, strips=2)
+    assert "2 strips judged by eye, none read" in client.get("/notebook").text
+
+
 def test_measured_strips_are_not_put_down_to_words(read_series_fit):
     assert taught_by_words(read_series_fit, []) == ""
 

@@ -133,7 +133,8 @@ def films_page(request: Request) -> HTMLResponse:
             for one in trials
             if one.thing.trial.steps
         ]
-        films.append({**kept.document(), "trials": len(trials), "strips": strips[-7:]})
+        judged = sum(bool(one.thing.trial.grades) for one in trials)
+        films.append({**kept.document(), "trials": len(trials), "judged": judged, "strips": strips[-7:]})
     return page(
         request,
         "notebook/films.html",
