@@ -121,7 +121,7 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
         assert "This is Ada" not in client.get(f"/sink/{run}").text
 
         shown = client.get("/sink/all").text
-        assert "1 goes on" in shown and re.search(r"<h2>Ada</h2>", shown)
+        assert re.search(r"<h2>Ada</h2>", shown)
         assert "now: Lay out the evening" in shown
 
         client.post("/people/me", data={"token": "t", "person": ids["<i>Ben</i>"]})
