@@ -82,3 +82,17 @@ def test_help_starts_somewhere_and_finds_words(demo_house, page_at, axe, picture
     axe(page)
     picture_of(page, "units")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_the_wall_is_told_in_feet_where_the_notebook_says_so(house, page_at, axe):
+    page = page_at(LAPTOP)
+    page.goto(f"{house.url}/units")
+    page.get_by_label("feet and inches").check()
+    page.get_by_role("button", name="Keep").click()
+    page.get_by_text("7.87 ft").wait_for()
+    page.goto(f"{house.url}/projector")
+    page.get_by_label("Picture width").fill("2")
+    page.get_by_label("Picture width").press("Tab")
+    page.get_by_text("6.56 ft", exact=True).wait_for()
+    assert page.locator("#largest + .tile-unit").text_content() == "ft"
+    assert " ft wide" in page.locator("#width-words").text_content()

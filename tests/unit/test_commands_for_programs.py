@@ -13,7 +13,20 @@ from obverse.reference import records
 from obverse.workbench.demo import story_series_text
 
 # They print nothing but what they wrote, a document anyhow, or serve until they are stopped.
-WITHOUT = {"serve", "demo", "export", "backup", "restore", "schema", "recipe export", "process new", "process edit"}
+WITHOUT = {
+    "serve",
+    "demo",
+    "export",
+    "backup",
+    "restore",
+    "schema",
+    "recipe export",
+    "process new",
+    "process edit",
+    "pool export",
+    "pool name",
+    "pool withdraw",
+}
 
 
 @pytest.fixture

@@ -102,3 +102,24 @@ def test_paper_follows_the_setting(client, workbench):
 def test_a_bucket_is_told_in_figures_and_not_in_powers_of_ten():
     assert UnitsShown().volume(12_000) == "12000 mL" and UnitsShown().mass(25_000) == "25000 g"
     assert UnitsShown(fluids="us").volume(12_000).endswith("(12000 mL)")
+
+
+def test_the_command_prints_on_the_paper_of_the_notebook(tmp_path, monkeypatch):
+    from obverse.cli.main import run
+    from obverse.workbench.bootstrap import open_workbench
+
+    monkeypatch.setenv("OBVERSE_HOME", str(tmp_path))
+    sheet, card = tmp_path / "evening.pdf", tmp_path / "card.pdf"
+
+    def pages():
+        assert run(["sheet", "permanganate_light", "--out", str(sheet), "--force"]) == 0
+        assert run(["card", "example", "--out", str(card), "--force"]) == 0
+        return sheet.read_bytes() + card.read_bytes()
+
+    assert pages().count(b"/MediaBox[0 0 612 792]") == 0
+    bench = open_workbench(tmp_path)
+    bench.units.keep(US.model_dump())
+    bench.close()
+    assert pages().count(b"/MediaBox[0 0 595") == 0
+    assert run(["sheet", "permanganate_light", "--out", str(sheet), "--force", "--paper", "a4"]) == 0
+    assert b"/MediaBox[0 0 595" in sheet.read_bytes()

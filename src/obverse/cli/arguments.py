@@ -7,13 +7,17 @@ import inspect
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from obverse.foundation import InputError, parse_number
 
+if TYPE_CHECKING:
+    from obverse.process import UnitsShown
+
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter; default: as the notebook's units say.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file of that name.")]
 
 HomeFolder = Annotated[
@@ -80,6 +84,17 @@ def text_of(file: str) -> str:
         raise InputError(
             "it is not text", where="standard input" if file == "-" else file, remedy="give a UTF-8 text file"
         ) from None
+
+
+def units_of_notebook() -> UnitsShown:
+    """In what this person reads, as the page of units keeps it."""
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        return bench.units.shown()
+    finally:
+        bench.close()
 
 
 def pairs(given: Sequence[str] | None, option: str, example: str, *, of: str = "VALUE") -> list[tuple[str, str]]:

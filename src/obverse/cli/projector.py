@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from obverse.cli.arguments import Force, Json, ask_before_replacing
+from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing, units_of_notebook
 
 if TYPE_CHECKING:
     from datetime import date
@@ -42,7 +42,7 @@ def card(
     ] = None,
     guide_number_m: Annotated[float, typer.Option("--guide-number", help="Of the flash at 100, in metres.")] = 28.0,
     out: Annotated[Path | None, typer.Option("--out", help="Write the card as PDF to this file.")] = None,
-    paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+    paper: Paper = "",
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -67,7 +67,7 @@ def card(
         from obverse.cli.house import write_whole
         from obverse.sheets.exposure_card import exposure_card_pdf
 
-        write_whole(out, exposure_card_pdf(found, printed_on=today, paper=paper))
+        write_whole(out, exposure_card_pdf(found, printed_on=today, paper=paper or units_of_notebook().paper))
         typer.echo(f"{out} holds the card.", err=True)
     if as_json:
         typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, Json, ask_before_replacing
+from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing, units_of_notebook
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
@@ -160,7 +160,7 @@ def sheet(
     temperature_c: Annotated[
         float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")
     ] = None,
-    paper: Annotated[str, typer.Option("--paper", help="a4 or us-letter.")] = "a4",
+    paper: Paper = "",
     force: Force = False,
     as_json: Json = False,
 ) -> None:
@@ -183,9 +183,9 @@ def sheet(
             if plan is None:
                 found = settled(_from_elsewhere(recipes, recipe))
                 plan = evening(found, tank_ml=tank_ml, temperature_c=temperature_c)
-    write_whole(
-        out, process_sheet_pdf(plan, recipe=found, recipe_text=recipe_text(found) if found else "", paper=paper)
-    )
+    units = units_of_notebook()
+    text = recipe_text(found) if found else ""
+    write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=text, paper=paper or units.paper, units=units))
     told = {"file": str(out), "plan": plan.model_dump(mode="json")}
     typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the evening.")
 

@@ -113,6 +113,22 @@ export function tooLate(error, again = "press again") {
   return new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or ${again} to keep yours instead.`);
 }
 
+const INCH_M = 0.0254;
+const FOOT_M = 12 * INCH_M;
+
+/** A length in m as the units of the notebook have it: the number and its unit; feet, under a foot inches. As `UnitsShown.length`. */
+export function lengthParts(metres) {
+  if (document.documentElement.dataset.lengths !== "imperial") return [metres, "m"];
+  return metres >= FOOT_M ? [metres / FOOT_M, "ft"] : [metres / INCH_M, "in"];
+}
+
+/** The same as words; a dash where there is none. */
+export function length(metres, digits = 2) {
+  if (!Number.isFinite(metres)) return "\u2013";
+  const [value, unit] = lengthParts(metres);
+  return `${value.toFixed(digits)} ${unit}`;
+}
+
 /** An icon of the house as an SVG element. */
 export function icon(name) {
   const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");

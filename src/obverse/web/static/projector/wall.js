@@ -1,6 +1,6 @@
 // The wall: photographs through a slide and a projector, numbers of the screen, the card for the bag.
 
-import { attempt, get, island, post, tell, toast, tooLate, greyOfDensity } from "/static/house/house.js";
+import { attempt, get, island, length, lengthParts, post, tell, toast, tooLate, greyOfDensity } from "/static/house/house.js";
 import { SlideCanvas, codeAt, count, shares, unpack } from "/static/projector/preview.js";
 
 const CODE_STEP = 0.00125;
@@ -125,14 +125,17 @@ function tellNumbers() {
   const sums = answer.sums;
   put("gate", sums.gate_cd_m2, 0);
   $("gate-fl").textContent = `${number(sums.gate_fl, 1)} fL; cinema practice ${sums.cinema_fl} ± ${sums.cinema_fl_tolerance} fL`;
-  put("largest", sums.largest_width_m, 2);
+  const [largest, unit] = lengthParts(sums.largest_width_m);
+  put("largest", largest, 2);
+  $("largest").nextElementSibling.textContent = unit;
+  $("width-told").textContent = unit === "m" ? "" : length(field("width"));
   const first = sums.slides[0];
   put("highlight", first.highlight_cd_m2, 0);
   put("black", first.black_cd_m2, first.black_cd_m2 < 10 ? 2 : 1);
   put("contrast", first.contrast, 0);
   $("contrast-note").textContent = `${number(first.contrast_in_the_dark, 0)} : 1 with no stray light; a slide is readable over about ${sums.readable_range} : 1`;
   $("base-words").textContent = `The base (${number(first.base_density)}) passes ${number(100 * first.base_transmittance, 0)} % of the light: it costs ${number(first.base_stops, 2)} stop. A clear one (${number(sums.clear_base)}) passes ${number(100 * sums.clear_base_transmittance, 0)} %.`;
-  $("width-words").textContent = `For highlights at 16 fL the picture may be ${number(first.width_for_highlights_m)} m wide.`;
+  $("width-words").textContent = `For highlights at 16 fL the picture may be ${length(first.width_for_highlights_m)} wide.`;
   tones(list);
   cautions($("sum-cautions"), sums.cautions);
   cautions($("curve-cautions"), [...answer.slides.flatMap((slide) => slide.cautions), ...photograph.cautions].filter(unlike()));
@@ -357,7 +360,7 @@ async function card() {
   fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.words]);
   fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
   fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
-  fill("card-flash", found.flash, (line) => [`${line.distance_m} m`, line.words]);
+  fill("card-flash", found.flash, (line) => [length(line.distance_m, 1), line.words]);
   cautions($("card-cautions"), found.cautions);
 }
 
