@@ -179,10 +179,11 @@ def sheet(
         plan = evening(routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
     else:
         with _recipes() as recipes:
-            plan = recipes.evening_by(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
-            if plan is None:
+            own = recipes.evening_by(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
+            if own is None:
                 found = settled(_from_elsewhere(recipes, recipe))
-                plan = evening(found, tank_ml=tank_ml, temperature_c=temperature_c)
+                own = evening(found, tank_ml=tank_ml, temperature_c=temperature_c)
+            plan = own
     units = units_of_notebook()
     text = recipe_text(found) if found else ""
     write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=text, paper=paper or units.paper, units=units))
