@@ -24,6 +24,7 @@ from obverse.system import (
     kind_of,
     let_everything_be_said,
     listening_socket,
+    make_private_folder,
     may_colour,
     may_open_browser,
     new_private_file,
@@ -227,6 +228,8 @@ def test_files_are_for_their_owner_alone(tmp_path):
     assert close_to_others(file, "windows") is False and file.stat().st_mode & 0o077
     assert close_to_others(file, "linux") is True and not file.stat().st_mode & 0o077
     assert close_to_others(file, "linux") is False
+    make_private_folder(tmp_path / "a" / "home")
+    assert (tmp_path / "a" / "home").stat().st_mode & 0o777 == 0o700
     put_in_place(file, b"b", "linux", private=True)
     assert file.stat().st_mode & 0o777 == 0o600
     put_in_place(file, b"c", "linux")

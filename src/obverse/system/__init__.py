@@ -9,6 +9,7 @@ from obverse.system.desktop import may_open_browser, open_browser
 from obverse.system.files import (
     close_to_others,
     flush_to_disk,
+    make_private_folder,
     new_private_file,
     put_in_place,
 )
@@ -36,6 +37,7 @@ __all__ = [
     "kind_of",
     "let_everything_be_said",
     "listening_socket",
+    "make_private_folder",
     "may_colour",
     "may_open_browser",
     "new_private_file",

@@ -48,6 +48,22 @@ def new_private_file(path: Path) -> BinaryIO:
     return os.fdopen(os.open(path, flags, OWNER_ONLY), "wb")
 
 
+def make_private_folder(path: Path) -> None:
+    """Make a folder for its owner alone where there is none, with those above it; one that stands keeps its rights.
+
+    Parameters
+    ----------
+    path : Path
+        Where it shall stand.
+
+    Raises
+    ------
+    OSError
+        As the computer says it.
+    """
+    path.mkdir(parents=True, exist_ok=True, mode=FOLDER_OF_OWNER)
+
+
 def close_to_others(path: Path, kind: Kind = THIS) -> bool:
     """Take everybody else's rights from a file or folder of one's own.
 

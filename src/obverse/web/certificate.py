@@ -12,7 +12,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 from obverse.foundation import StoreError
-from obverse.system import new_private_file
+from obverse.system import make_private_folder, new_private_file
 
 # Phones refuse certificates that claim to be good for longer than about thirteen months.
 LIFE = timedelta(days=390)
@@ -34,7 +34,7 @@ def own_certificate(folder: Path, hosts: tuple[str, ...], now: datetime) -> tupl
     """
     certificate_file, key_file = folder / "certificate.pem", folder / "key.pem"
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_private_folder(folder)
         certificate = _usable(certificate_file, key_file, hosts, now)
         if certificate is None:
             certificate = _make(certificate_file, key_file, hosts, now)

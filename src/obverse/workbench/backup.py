@@ -16,7 +16,7 @@ from pydantic import AwareDatetime, Field
 from obverse.foundation import Document, InputError, ObverseError, StoreError, parse_json, read_document
 from obverse.store import Store, file_address, open_store
 from obverse.store.copying import Contents, contents_of, copy_store, is_empty
-from obverse.system import flush_to_disk
+from obverse.system import flush_to_disk, make_private_folder
 
 # The house reminds after so long.
 OLD = timedelta(days=30)
@@ -59,7 +59,7 @@ def back_up(store: Store, folder: Path, home: Path, now: datetime) -> Backup:
         If the folder cannot be written, or what was read back is not what was copied; no file is left then.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        make_private_folder(folder)
         file = _free_name(folder, now)
         with _part_of(file) as part:
             copied = _copied(store, part)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import InputError, StoreError
-from obverse.system import Home, close_to_others, find_home
+from obverse.system import Home, close_to_others, find_home, make_private_folder
 
 if TYPE_CHECKING:
     from sqlalchemy import URL
@@ -305,7 +305,7 @@ def has_notebook() -> bool:
 
 def _private_folder(home: Path) -> None:
     """Make the folder for its owner alone; one that held a notebook before is closed to others too."""
-    home.mkdir(parents=True, exist_ok=True, mode=0o700)
+    make_private_folder(home)
     if home != Path.home() and any((home / name).exists() for name in (NOTEBOOK, "secret")):
         close_to_others(home)
 
