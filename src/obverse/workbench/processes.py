@@ -177,7 +177,17 @@ class Processes(Place):
     def draft(self, process: Process) -> Draft:
         """A process as its form shows it."""
         names = _names(process)
-        rows = tuple({"key": step.key, **step_in_words(step, names), **_volume_said(step)} for step in process.steps)
+        known = {key: formula.name for key, formula in process.baths(self.formulas()).items()}
+        called = list(known.values())
+        rows = tuple(
+            {
+                "key": step.key,
+                **step_in_words(step, names),
+                **_volume_said(step),
+                **_bath_by_name(step, known, called),
+            }
+            for step in process.steps
+        )
         return Draft(process, rows, {})
 
     def read(self, before: Process, head: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> Draft:
@@ -491,6 +501,12 @@ def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tu
         told = [", ".join(one.step(key).name for key in keys) for one, keys in zip((first, second), order, strict=True)]
         found.append(StepDifference("order", told[0], told[1]))
     return tuple(found)
+
+
+def _bath_by_name(step: Step, known: Mapping[str, str], called: Sequence[str]) -> dict[str, str]:
+    """The formula of a step by its name; by its key where another has the same name."""
+    name = known.get(step.formula or "", "")
+    return {"bath": name} if not step.mix and name and called.count(name) == 1 else {}
 
 
 def _volume_said(step: Step) -> dict[str, str]:
