@@ -68,6 +68,159 @@ WORDS: dict[str, str] = {
     "gum arabic": "gelatin",
     "milk": "gelatin",
     "egg": "gelatin",
+    "thick bleach": "sodium_hypochlorite",
+    "toilet bleach": "sodium_hypochlorite",
+    "kitchen bleach": "sodium_hypochlorite",
+    "mildew": "sodium_hypochlorite",
+    "chlorine water": "sodium_hypochlorite",
+    "steriliser": "sodium_hypochlorite",
+    "sterilising tablet": "sodium_dichloroisocyanurate",
+    "sterilizing tablet": "sodium_dichloroisocyanurate",
+    "disinfecting tablet": "sodium_dichloroisocyanurate",
+    "troclosene": "sodium_dichloroisocyanurate",
+    "dichlor": "sodium_dichloroisocyanurate",
+    "symclosene": "trichloroisocyanuric_acid",
+    "chloride of lime": "calcium_hypochlorite",
+    "chlorinated lime": "calcium_hypochlorite",
+    "cal-hypo": "calcium_hypochlorite",
+    "chlorine powder": "calcium_hypochlorite",
+    "chlorine": "sodium_hypochlorite",
+    "denture tablet": "sodium_perborate",
+    "stain remover": "sodium_percarbonate",
+    "oxygen cleaner": "sodium_percarbonate",
+    "active oxygen": "sodium_percarbonate",
+    "dishwasher tablet": "sodium_percarbonate",
+    "dishwasher powder": "sodium_percarbonate",
+    "washing powder": "sodium_percarbonate",
+    "laundry powder": "sodium_percarbonate",
+    "sodium peroxide": "sodium_percarbonate",
+    "barium peroxide": "sodium_percarbonate",
+    "dishwasher salt": "sodium_chloride",
+    "rock salt": "sodium_chloride",
+    "sea salt": "sodium_chloride",
+    "brine": "sodium_chloride",
+    "baking powder": "sodium_bicarbonate",
+    "natron": "sodium_bicarbonate",
+    "cream of tartar": "tartaric_acid",
+    "limewater": "calcium_hydroxide",
+    "hydrated lime": "calcium_hydroxide",
+    "garden lime": "calcium_carbonate",
+    "marble": "calcium_carbonate",
+    "eggshell": "calcium_carbonate",
+    "cement": "calcium_oxide",
+    "burnt lime": "calcium_oxide",
+    "wood ash": "potassium_carbonate",
+    "pearl ash": "potassium_carbonate",
+    "sal soda": "sodium_carbonate_decahydrate",
+    "caustic": "sodium_hydroxide",
+    "drain granules": "sodium_hydroxide",
+    "drain unblocker": "sodium_hydroxide",
+    "smelling salts": "ammonium_carbonate",
+    "hartshorn": "ammonium_carbonate",
+    "sal ammoniac": "ammonium_chloride",
+    "glass cleaner": "ammonia",
+    "window cleaner": "ammonia",
+    "fertiliser": "ammonium_nitrate",
+    "fertilizer": "ammonium_nitrate",
+    "cold pack": "ammonium_nitrate",
+    "stump remover": "potassium_nitrate",
+    "chile saltpeter": "sodium_nitrate",
+    "saltpeter": "potassium_nitrate",
+    "urine": "urea",
+    "hair bleach": "hydrogen_peroxide",
+    "hand sanitiser": "ethanol",
+    "hand sanitizer": "ethanol",
+    "surgical spirit": "ethanol",
+    "rubbing alcohol": "isopropanol",
+    "meths": "ethanol",
+    "vodka": "ethanol",
+    "screenwash": "methanol",
+    "wood alcohol": "methanol",
+    "lamp oil": "white_spirit",
+    "diesel": "white_spirit",
+    "varnish": "white_spirit",
+    "citrus cleaner": "turpentine",
+    "limonene": "turpentine",
+    "benzine": "petrol",
+    "hexane": "petrol",
+    "heptane": "petrol",
+    "benzene": "petrol",
+    "propylene glycol": "ethylene_glycol",
+    "polyethylene glycol": "ethylene_glycol",
+    "diethylene glycol": "ethylene_glycol",
+    "mek ": "butanone",
+    "paint stripper": "butanone",
+    "oil of vitriol": "sulfuric_acid",
+    "oleum": "sulfuric_acid",
+    "vitriol": "sulfuric_acid",
+    "aqua fortis": "nitric_acid",
+    "spirit of salt": "hydrochloric_acid",
+    "patio cleaner": "hydrochloric_acid",
+    "kettle descaler": "citric_acid",
+    "sour salt": "citric_acid",
+    "malic acid": "citric_acid",
+    "succinic acid": "citric_acid",
+    "dry acid": "sodium_bisulfate",
+    "salts of lemon": "oxalic_acid_dihydrate",
+    "sorrel salt": "oxalic_acid_dihydrate",
+    "deck brightener": "oxalic_acid_dihydrate",
+    "wood bleach": "oxalic_acid_dihydrate",
+    "fluoride": "ammonium_bifluoride",
+    "glass etch": "ammonium_bifluoride",
+    "water glass": "sodium_metasilicate",
+    "pyrosulfite": "sodium_metabisulfite",
+    "campden": "sodium_metabisulfite",
+    "sulfoxylate": "sodium_hydroxymethanesulfinate",
+    "hydroxymethanesulfinate": "sodium_hydroxymethanesulfinate",
+    "sulfurated potash": "potassium_polysulfide",
+    "liver of sulphur": "potassium_polysulfide",
+    "thiocarbamide": "thiourea",
+    "rhodanide": "potassium_thiocyanate",
+    "sulfocyan": "potassium_thiocyanate",
+    "red prussiate": "potassium_ferricyanide",
+    "yellow prussiate": "potassium_ferrocyanide",
+    "hexacyanoferrate(iii)": "potassium_ferricyanide",
+    "hexacyanoferrate(ii)": "potassium_ferrocyanide",
+    "hexacyanoferrate": "potassium_ferricyanide",
+    "corrosive sublimate": "mercury_ii_chloride",
+    "quicksilver": "mercury_ii_chloride",
+    "lunar caustic": "silver_nitrate",
+    "sugar of lead": "lead_ii_acetate",
+    "collodion": "diethyl_ether",
+    "potassium metal": "sodium",
+    "lithium": "sodium",
+    "magnesium ribbon": "magnesium",
+    "acetylene": "calcium_carbide",
+    "camping gas": "butane",
+    "lpg": "butane",
+    "tannin": "pyrogallol",
+    "tannic": "pyrogallol",
+    "gallic": "pyrogallol",
+    "bromate": "potassium_iodate",
+    "periodate": "potassium_iodate",
+    "iron chloride": "iron_iii_chloride",
+    "perchloride of iron": "iron_iii_chloride",
+    "copperas": "iron_ii_sulfate",
+    "blue vitriol": "copper_ii_sulfate_pentahydrate",
+    "blue stone": "copper_ii_sulfate_pentahydrate",
+    "bluestone": "copper_ii_sulfate_pentahydrate",
+    "bordeaux": "copper_ii_sulfate_pentahydrate",
+    "chrome yellow": "lead_ii_acetate",
+    "syrup": "glucose",
+    "jam": "glucose",
+    "wine": "glucose",
+    "beer": "glucose",
+    "juice": "glucose",
+    "wool": "cellulose",
+    "leaves": "cellulose",
+    "hay": "cellulose",
+    "cork": "cellulose",
+    "sponge": "cellulose",
+    "soldering flux": "hydrochloric_acid",
+    "alkaline cleaner": "sodium_hydroxide",
+    "sulfite of soda": "sodium_sulfite",
+    "sodium amide": "sodium",
+    "yeast": "gelatin",
     "ammoniacal silver": "silver_ammine_chloride",
     "silver ammine": "silver_ammine_chloride",
     "silver-ammine": "silver_ammine_chloride",
@@ -483,6 +636,8 @@ USUAL: dict[str, float] = {
     "ammonium_thiosulfate": 120, "sodium_thiosulfate": 200, "iron_iii_chloride": 560, "potassium_permanganate": 2, "potassium_dichromate": 9.5, "sodium_metabisulfite": 25,
     "sodium_sulfide": 10, "citric_acid": 15, "sodium_carbonate": 30, "sodium_sulfite": 50, "silver_chloride": 5, "silver_ammine_chloride": 3, "sodium_selenite": 10, "formaldehyde": 3, "potassium_ferricyanide": 50,
     "silver_nitrate": 20, "sodium_hydroxide": 40, "sodium_dithionite": 10, "potassium_cyanide": 20, "copper_ii_sulfate_pentahydrate": 100, "potassium_thiocyanate": 5, "phosphoric_acid": 300,
+    "nitric_acid": 300, "sodium_bisulfate": 30, "sodium_nitrite": 20, "potassium_iodide": 20, "sodium_azide": 10, "ammonium_chloride": 50, "mercury_ii_chloride": 20, "thiourea": 10,
+    "potassium_ferrocyanide": 50, "sodium_chlorite": 50, "potassium_chlorate": 30, "potassium_persulfate": 30, "oxalic_acid_dihydrate": 30, "formic_acid": 200, "sodium_hydroxymethanesulfinate": 30,
 }  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
     **{place: place for place in PLACES},  # type: ignore[dict-item]
@@ -717,8 +872,11 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         else:
             value = grams_per_l(strength, key)
             grams[key] = USUAL.get(key, 20.0) if value is None else value
+        others = {} if solid else _of_another(strength, key)
+        if others and len(re.findall(r"\d+(?:\.\d+)? ?(?:%|[a-zA-Z]*/L)", strength)) == len(others):
+            grams[key] = USUAL.get(key, 20.0)
         if not solid:
-            grams |= besides | _also(f"{strength}", key)
+            grams |= besides | _also(f"{strength}", key) | others
         elif besides:
             # Bits of something else in a powder: a tenth of it.
             grams |= dict.fromkeys(besides, 0.1 * amount)
@@ -745,6 +903,23 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         made = replace(made, water_ml=0.04 * made.grams)
     slowly = bool(re.search(r"portions|slowly|drop by drop|little by little", role))
     return replace(made, at_once=not slowly)
+
+
+_NAMED = re.compile(
+    r"\d+(?:\.\d+)?\s*(?:mL/L|g/L|% w/w|% w/v|%|mol/L|mg/L)\s+(?:of )?([a-z][a-z()-]*(?: [a-z()-]+)?)", re.I
+)
+
+
+def _of_another(strength: str, key: str) -> dict[str, float]:
+    """Strengths that name something else than the part itself, such as "30 % nitric acid" of a silver solution."""
+    found: dict[str, float] = {}
+    for match in _NAMED.finditer(strength):
+        words = [w for w in WORDS if w not in _VAGUE and re.search(rf"(?<![a-z]){re.escape(w)}", match[1].lower())]
+        if words and (other := WORDS[max(words, key=len)]) != key:
+            value = grams_per_l(match[0], other)
+            if value is not None:
+                found[other] = value
+    return found
 
 
 def _also(strength: str, key: str) -> dict[str, float]:
@@ -802,7 +977,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tightly|sealed|screwed|stoppered|cap on|bottle closed|closed (bottle|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (bottle|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):

@@ -6,6 +6,10 @@ these stay as they are; sets that it has not seen are judged elsewhere.
 
 `hazard_situations_two_odd.json`: 110 of another independent hand (56 dangerous, 54 ordinary), all from memory, first run
 on a finished engine (it missed 9 lethal ones then) and only after that used to mend it; its other half stays unseen.
+
+`hazard_situations_three.json`: 78 written with the rules known, but before the engine was run on them (38 dangerous, 40
+ordinary; safety data sheets from memory, university lists of incompatible chemicals, public warnings on household
+mixtures). First run: 2 of 18 lethal silent, 1 only cautioned, 84 % found, no false refusal, 7.5 % needless; then mended.
 """
 
 import json
@@ -70,3 +74,14 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
     got = read(situation)
     assert got.unknown == ["blue crystals of grandfather"]
     assert verdict(assess(got.portions, got.setting)) in ("silent", "caution")
+
+
+THIRD = json.loads(Path(__file__).with_name("hazard_situations_three.json").read_text(encoding="utf-8"))
+
+
+def test_the_third_set_stays_as_it_was_mended():
+    of_all = run(THIRD)[0]["all"]
+    assert (78, 18) == (of_all["situations"], of_all["lethal"])
+    assert 0 == of_all["lethal missed (silent)"] == of_all["lethal only cautioned"] == of_all["false refusals"]
+    assert of_all["dangerous found %"] >= 97
+    assert of_all["needless cautions %"] <= 5

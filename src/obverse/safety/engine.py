@@ -39,14 +39,25 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     elif parts:
         found += happen(parts, setting)
         if setting.place == "shelf" and len(parts) > 1:
-            found = [effect for effect in found if effect.severity > 3 or not _of_one_bottle(effect, parts, setting)]
+            found = [
+                e for e in found if not _only_smells(e) and (e.severity > 3 or not _of_one_bottle(e, parts, setting))
+            ]
         if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
             found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
 
 
-_OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde")
+_OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
+
+
+# Gases that a broken bottle lets one smell before they harm.
+_SMELLS = ("ammonia", "acid_sulfite", "carbonate")
+
+
+def _only_smells(effect: Effect) -> bool:
+    """Whether two broken bottles only smell: no reason to keep them apart."""
+    return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 
 def _of_one_bottle(effect: Effect, parts: Sequence[Portion], setting: Setting) -> bool:
@@ -54,7 +65,7 @@ def _of_one_bottle(effect: Effect, parts: Sequence[Portion], setting: Setting) -
     if effect.mechanism not in _OWN_VAPOURS:
         return False
     alone = (one for part in parts for one in happen((part,), setting))
-    return any(one.mechanism == effect.mechanism and one.severity >= effect.severity for one in alone)
+    return any(one.mechanism == effect.mechanism and one.severity >= effect.severity - 1 for one in alone)
 
 
 # What a part that nobody knows may be at its worst, one at a time.

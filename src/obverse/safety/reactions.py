@@ -12,9 +12,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
+from obverse.safety.over_time import BEFORE, OPEN, WET
 from obverse.safety.properties import gases, oxidants, reductants, volatiles
-from obverse.safety.redox import FARADAY_KJ_PER_V, Met, react, strong_acid
-from obverse.safety.release import MOLAR_LITRES, gas_severity, leaving_share, room_ppm
+from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
+from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
+from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
 from obverse.safety.setting import Effect, Setting
 
 _OPEN_AIR = "Do not do this indoors."
@@ -52,95 +54,20 @@ _PEROXIDE_PER_H = 1.4e-5
 _ETCH_KJ = {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}
 # A developer or an alkaline bath throws manganese dioxide and rust out from this pH on.
 _THROWN_OUT_PH = 9
+# Share of zinc powder that strong lye dissolves while somebody stands there, cold and warm (from memory).
+_ZINC_IN_LYE, _ZINC_IN_HOT_LYE, _WARM_LYE_C = 0.1, 0.5, 30.0
 _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solvent", "powder_fuel")
-
-
-class Scene:
-    """One meeting under way: the pool, where it is, and what was found."""
-
-    def __init__(self, portions: tuple[Portion, ...], setting: Setting) -> None:
-        self.portions = portions
-        self.setting = setting
-        self.pool = Pool(portions, setting.temperature_c)
-        self.first = Pool(portions, setting.temperature_c)
-        self.met: list[Met] = []
-        self.found: list[Effect] = []
-        self.gas_mol: dict[str, float] = {}
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(p.name for p in self.portions))
-
-    @property
-    def hot(self) -> bool:
-        return self.setting.temperature_c + self.pool.rise_k >= 85
-
-    def say(self, mechanism: str, severity: int, what: str, amount: str, do: str, **more: object) -> None:
-        if severity >= 2:
-            self.found.append(
-                Effect(mechanism, severity, what, amount, do, parts=self.names, **more)  # type: ignore[arg-type]
-            )
-
-    def gas(
-        self,
-        mechanism: str,
-        gas: str,
-        moles: float,
-        why: str,
-        do: str,
-        *,
-        all_of_it: bool = False,
-        besides_mol: float = 0.0,
-    ) -> None:
-        """A gas is made: reckon what leaves and what the room then holds; `besides_mol` has left where acid dropped in."""
-        if moles <= 1e-9:
-            return
-        self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
-        if self.setting.closed:
-            return
-        share = 1.0
-        if not all_of_it:
-            warm_c = self.setting.temperature_c + self.pool.rise_k
-            share = leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot, temperature_c=warm_c)
-        ppm = room_ppm(min(moles, moles * share + besides_mol), self.setting)
-        severity = gas_severity(gas, ppm, self.setting)
-        limits = gases()[gas]
-        if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
-            severity = 2
-        self.say(
-            mechanism,
-            severity,
-            f"{limits.name}: {why}",
-            f"up to {amount_of(moles)} of it; about {ppm_words(ppm)} in {self.setting.room.volume_m3:g} m3 (published limits: {limits.limits})",
-            do,
-            gas=gas,
-            ppm=ppm,
-        )
-
-
-def amount_of(moles: float) -> str:
-    """Moles in words."""
-    if moles >= 10:
-        return f"{moles:.0f} mol"
-    return f"{moles:.2g} mol" if moles >= 0.01 else f"{1000 * moles:.2g} mmol"
-
-
-def ppm_words(ppm: float) -> str:
-    """A concentration in words."""
-    if ppm >= 10_000:
-        return f"{ppm / 10_000:.2g} %"
-    return f"{ppm:.0f} ppm" if ppm >= 9.5 else f"{ppm:.1g} ppm"
 
 
 def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
     """All that the rules find when the portions become one, worst first."""
     scene = Scene(portions, setting)
-    for rule in _BEFORE:
+    for rule in (*_BEFORE, *BEFORE):
         rule(scene)
     if scene.pool.wet:
         scene.pool.heat_kj += heat_of_meeting_kj(portions)
         scene.met.extend(react(scene.pool))
-        for rule in _WET:
+        for rule in (*_WET, *WET):
             rule(scene)
     _pressure(scene)
     _heat(scene)
@@ -150,24 +77,12 @@ def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
 # Before anything is used up: what explodes or burns where it is concentrated
 
 
-def _concentrated(scene: Scene, entity: str, share: float) -> float:
-    """Moles of an entity in portions that chiefly hold it (mass share of its substances)."""
-    from obverse.safety.properties import holds
-
-    total = 0.0
-    for portion in scene.portions:
-        keys = [key for key in portion.moles if holds().get(key, {}).get(entity)]
-        if keys and math.fsum(portion.share_of(key) for key in keys) >= share:
-            total += portion.has(entity)
-    return total
-
-
 def _explosive_silver(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     dried = math.fsum(p.moles.get("silver_ammine_chloride", 0.0) for p in scene.portions if p.solid)
     if dried > _DRIED_SILVER_MOL:
         scene.say(
-            "ammoniacal_silver", _KILLS, "dried ammoniacal silver explodes at a touch", _grams(dried, 112.5),
+            "ammoniacal_silver", _KILLS, "dried ammoniacal silver explodes at a touch", grams_words(dried, 112.5),
             "Do not scrape, move or warm it; keep others out and call for advice.",
         )  # fmt: skip
     silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
@@ -178,7 +93,11 @@ def _explosive_silver(scene: Scene) -> None:
     complexed = pool.substance("silver_ammine_chloride") > 2e-4 and ammonia <= 2.5 * silver and pool.ph > 6.5
     if pool.has("azide") > 1e-3:
         scene.say(
-            "silver_azide", _KILLS, "silver azide, an explosive", _grams(silver, 149.9), "Never bring them together."
+            "silver_azide",
+            _KILLS,
+            "silver azide, an explosive",
+            grams_words(silver, 149.9),
+            "Never bring them together.",
         )
     if (ammonia > 2 * silver or complexed) and not setting.acidified and pool.wet:
         free = ammonia / (1 + 10 ** (9.25 - pool.ph))
@@ -192,7 +111,7 @@ def _explosive_silver(scene: Scene) -> None:
                     "ammoniacal_silver",
                     _KILLS,
                     "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
-                    f"up to {_grams(silver, 112.5)}",
+                    f"up to {grams_words(silver, 112.5)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute sulfate acid.",
                 )
             elif silver > 1e-3:
@@ -200,7 +119,7 @@ def _explosive_silver(scene: Scene) -> None:
                     "ammoniacal_silver",
                     _HURTS,
                     "dissolved silver in ammonia: it may be handled for a short while only, then silver nitride forms, which explodes",
-                    f"up to {_grams(silver, 112.5)} of it",
+                    f"up to {grams_words(silver, 112.5)} of it",
                     "Start the clock: destroy it within two hours; never a jug, never dry.",
                 )
     if (
@@ -210,25 +129,22 @@ def _explosive_silver(scene: Scene) -> None:
         and silver + pool.substance("silver") > 1e-3
     ):
         scene.say(
-            "fulminate", _KILLS, "silver fulminate, an explosive", _grams(silver, 150), "Never bring them together."
+            "fulminate",
+            _KILLS,
+            "silver fulminate, an explosive",
+            grams_words(silver, 150),
+            "Never bring them together.",
         )
     if pool.has("oxalate") > 1e-3 and (setting.hours > 2 or setting.place in ("jug", "standing")):
         scene.say(
             "silver_oxalate",
             _HURTS,
             "silver oxalate, which explodes when it is dry and heated",
-            _grams(silver, 152),
+            grams_words(silver, 152),
             "",
         )
     if pool.has("carbide") > 1e-3:
-        scene.say("silver_acetylide", _KILLS, "silver acetylide, an explosive", _grams(silver, 120), "Never.")
-
-
-def _grams(moles: float, molar_mass: float) -> str:
-    grams = moles * molar_mass
-    if grams >= 10:
-        return f"{grams:.0f} g"
-    return f"{grams:.2g} g" if grams >= 0.1 else f"{1000 * grams:.2g} mg"
+        scene.say("silver_acetylide", _KILLS, "silver acetylide, an explosive", grams_words(silver, 120), "Never.")
 
 
 def _explosive_peroxides(scene: Scene) -> None:
@@ -243,7 +159,7 @@ def _explosive_peroxides(scene: Scene) -> None:
             "ketone_peroxide",
             severity,
             "a peroxide of the ketone: crystals that explode at a touch, sooner with acid",
-            f"up to {_grams(min(peroxide, ketone), 74)}",
+            f"up to {grams_words(min(peroxide, ketone), 74)}",
             "Never bring them together; if it happened, do not move or warm it, keep others out, call for advice.",
         )
     acid_share = pool.share_of("sulfuric_acid")
@@ -278,7 +194,7 @@ def _explosive_others(scene: Scene) -> None:
             "manganese_heptoxide",
             _KILLS,
             "manganese heptoxide: a green oil that explodes or sets fire to what it touches",
-            f"up to {_grams(permanganate / 2, 221.9)}",
+            f"up to {grams_words(permanganate / 2, 221.9)}",
             "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
         )
     if pool.has("chlorate") > 1e-3 and (strong > 0.3 or (pool.wet and strong_acid(pool))):
@@ -309,7 +225,7 @@ def _explosive_others(scene: Scene) -> None:
             "nitrogen_iodide",
             _KILLS,
             "nitrogen triiodide, which explodes at a touch once it is dry",
-            f"up to {_grams(iodine, 254)}",
+            f"up to {grams_words(iodine, 254)}",
             "Never iodine with ammonia.",
         )
     if scene.pool.wet and pool.has("hypochlorite") > 0.01 and pool.has("ammonia") > 0.02 and pool.ph < 5:
@@ -353,17 +269,19 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
             "hypophosphite": 4,
             "thiourea_dioxide": 3,
         }
-        | {"thiourea": 3, "metal": 3},
+        | {"thiourea": 3, "metal": 3, "sulfide": 3, "hydride": 4, "hydrazine": 4},
     ),
     "hypochlorite": (
         0.3,
         dict.fromkeys(("polyol", "alcohol", "ketone", "solvent", "aldehyde", "sugar", "powder_fuel"), 4)
         | {"cellulose": 4, "organic_acid": 3, "dithionite": 4, "thiourea": 3, "thiourea_dioxide": 4, "developer": 3}
-        | {"hypophosphite": 4, "amine": 4, "sulfite": 3, "thiosulfate": 3},
+        | {"hypophosphite": 4, "amine": 4, "sulfite": 3, "thiosulfate": 3}
+        | {"sulfide": 3, "thiocyanate": 4, "cyanide": 4, "hydride": 4, "hydrazine": 4},
     ),
     "chlorate": (
         0.5,
-        dict.fromkeys((*_FUELS, "dithionite", "hypophosphite", "thiourea", "metal", "organic_acid", "developer"), 4),
+        dict.fromkeys((*_FUELS, "dithionite", "hypophosphite", "thiourea", "metal", "organic_acid", "developer"), 4)
+        | dict.fromkeys(("sulfide", "thiocyanate", "cyanide", "hydride", "hydrazine"), 4),
     ),
     "peroxide": (
         0.25,
@@ -386,7 +304,7 @@ def _fire(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     for name, (share, fuels) in _FIRES.items():
         entity = name.partition("_")[0] if name.startswith("nitrate") else name
-        strong = _concentrated(scene, entity, share)
+        strong = concentrated(scene, entity, share)
         if name == "nitrate_acid":
             strong = math.fsum(
                 p.moles.get("nitric_acid", 0.0) for p in scene.portions if p.share_of("nitric_acid") >= share
@@ -402,7 +320,7 @@ def _fire(scene: Scene) -> None:
         electrons = strong * oxidants()[entity].electrons * (5 if entity == "nitrate" else 1)
         for fuel, severity in fuels.items():
             least = 0.03 if fuel in ("cellulose", "solvent", "sugar") else 0.02
-            burns = _concentrated(scene, fuel, 0.4)
+            burns = concentrated(scene, fuel, 0.4)
             if burns < least:
                 continue
             gives = reductants()[fuel].electrons
@@ -472,21 +390,21 @@ def _runaway(scene: Scene) -> None:
 
 def _damp(scene: Scene) -> None:
     pool = scene.first
-    dithionite = _concentrated(scene, "dithionite", 0.3) + _concentrated(scene, "thiourea_dioxide", 0.5)
+    dithionite = concentrated(scene, "dithionite", 0.3) + concentrated(scene, "thiourea_dioxide", 0.5)
     grams = dithionite * 174.1
     water = pool.water_l * 1000
     meets_water = scene.setting.place == "damp" or 0 < water < 3 * grams
     if grams > 15 and meets_water:
         scene.say(
             "damp_dithionite",
-            4 if 174.1 * _concentrated(scene, "dithionite", 0.3) >= 100 else 3,
+            4 if 174.1 * concentrated(scene, "dithionite", 0.3) >= 100 else 3,
             "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
             f"{grams:.0f} g; a tenth of it gives {amount_of(0.15 * dithionite)} of sulfur dioxide",
             "Flood it with much water outdoors; never close the tin on damp powder.",
             gas="sulfur_dioxide",
             ppm=room_ppm(0.15 * dithionite, scene.setting),
         )
-    hypochlorite = _concentrated(scene, "hypochlorite", 0.3)
+    hypochlorite = concentrated(scene, "hypochlorite", 0.3)
     if scene.setting.place == "damp" and hypochlorite * 70 > 20:
         scene.say(
             "damp_hypochlorite",
@@ -495,7 +413,7 @@ def _damp(scene: Scene) -> None:
             f"{hypochlorite * 70:.0f} g",
             "Keep it dry, vented and away from everything else.",
         )
-    cyanide = _concentrated(scene, "cyanide", 0.3)
+    cyanide = concentrated(scene, "cyanide", 0.3)
     if scene.setting.place == "damp" and cyanide > 0.02:
         scene.say(
             "damp_cyanide",
@@ -535,8 +453,8 @@ def _slow(scene: Scene) -> None:
     waits = damp or setting.hours > 2 or setting.place == "standing"
     rags = math.fsum(pool.has(kind) for kind in _RAGS)
     oxidiser = math.fsum(pool.has(kind) for kind in ("permanganate", "dichromate", "chlorate", "persulfate", "nitrate"))
-    oxidiser += _concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
-    oxidiser += _concentrated(scene, "peroxide", _STRONG_PEROXIDE)
+    oxidiser += concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
+    oxidiser += concentrated(scene, "peroxide", _STRONG_PEROXIDE)
     if (
         waits
         and setting.place != "shelf"
@@ -869,7 +787,7 @@ def _sulfur_gases(scene: Scene) -> None:
     pool = scene.pool
     acid = max(0.0, pool.acid_above(3.0))
     protons = pool.protons_mol_per_l
-    seconds = 60 * max(scene.setting.breathing_min, 10)
+    seconds = 60 * max(scene.setting.breathing_min, 10, 60 * scene.setting.hours if scene.setting.closed else 0)
     sulfite = pool.has("sulfite")
     free = sulfite / (1 + 10 ** (pool.ph - 1.85))
     # Thiosulfate falls apart in acid: k about 0.01 L/mol/s near 20 C (from memory), two protons each.
@@ -999,12 +917,12 @@ def _halogens(scene: Scene) -> None:
         moles = pool.has(oxidant)
         if moles <= 1e-6 or drive <= 1e-4:
             continue
-        concentrated = chloride > 3 and protons > 2
-        done = share * drive * (10 if warm and concentrated else 4 if warm or concentrated else 1)
+        brine = chloride > 3 and protons > 2
+        done = share * drive * (10 if warm and brine else 4 if warm or brine else 1)
         if oxidant == "permanganate":
             # It goes the faster the more acid and salt there is.
             done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
-        if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (concentrated or warm):
+        if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (brine or warm):
             done *= drive * 0.3
         scene.gas(
             f"{oxidant}_chloride",
@@ -1021,7 +939,7 @@ def _halogens(scene: Scene) -> None:
         scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
     if pool.has("chlorate") > 1e-3 and protons > 0.3:
         scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
-    solid = _concentrated(scene, "hypochlorite", 0.3)
+    solid = concentrated(scene, "hypochlorite", 0.3)
     if solid > 0.02 and any(e.mechanism == "fire_hypochlorite" for e in scene.found):
         scene.gas(
             "burning_hypochlorite", "chlorine", 0.3 * solid, "the burning pool chlorine", _OPEN_AIR, all_of_it=True
@@ -1111,6 +1029,11 @@ def _metals(scene: Scene) -> None:
         made = min(per * n, acid / 2) * quick
         if key == "aluminium":
             made = max(made, min(per * n, 3 * lye))
+        if key == "zinc":
+            made = max(
+                made,
+                min(per * n, lye) * (_ZINC_IN_HOT_LYE if scene.setting.temperature_c > _WARM_LYE_C else _ZINC_IN_LYE),
+            )
         if iron_iii > 0.05:
             # Heat of each Fe(III) that takes the metal, by the potentials.
             scene.pool.heat_kj += _ETCH_KJ[key] * iron_iii
@@ -1348,6 +1271,6 @@ def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     scene = Scene((portion,), setting)
     _from_solids(scene)
     if scene.pool.wet:
-        for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours):
+        for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours, *OPEN):
             rule(scene)
     yield from scene.found

@@ -1,0 +1,315 @@
+"""What time does: baths that fall apart, ferment, dry out or drink from the air; salts that heat or damp breaks.
+
+Speeds are common chemical knowledge near 20 C (from memory), doubled for every ten degrees. They tell whether a
+closed bottle swells or a room fills, not how much is left of a bath (`obverse.safety.bath_life` does that).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+from obverse.safety.body import acid_in
+from obverse.safety.scene import Scene, amount_of, concentrated
+
+# Severities as `Effect` counts them.
+_KILLS, _HURTS, _TELLS = 4, 3, 2
+_OPEN = "Keep it in a vented bottle, cool, and not for long."
+# Every ten degrees double a speed, roughly.
+_COLD_C, _DOUBLES_K = 20.0, 10.0
+# Shares an hour at 20 C: persulfate in water and in acid, hypochlorite to oxygen, strong formic acid to carbon monoxide.
+_PERSULFATE_PER_H, _PERSULFATE_ACID_PER_H, _HYPOCHLORITE_PER_H, _FORMIC_PER_H = 2e-5, 1e-4, 2e-5, 1.2e-7
+_STRONG_FORMIC, _ACID_PH, _STRONG_ACID_PH = 0.85, 3.0, 1.0
+# Sugar ferments in a day or two near neutral; two moles of gas from a hexose, within a week, from this much on.
+_SUGAR_MOL, _FERMENTS_AFTER_H, _FERMENTS_PER_H, _GAS_OF_SUGAR, _LIVES_PH = 0.05, 24.0, 0.01, 2.0, (3.0, 9.0)
+# Carbon dioxide that a square metre of alkaline bath drinks from the air in a second; below this pH it drinks none.
+_DRINKS_MOL_PER_M2_S, _DRINKS_ABOVE_PH = 3e-6, 7.5
+_SECONDS_PER_H, _MINUTES_PER_H = 3600.0, 60.0
+# Electrons that a molecule of carbon dioxide stands for where an oxidiser burns sugar or acid in solution; oxalate gives one for each.
+_ELECTRONS_OF_CO2, _ELECTRONS_OF_OXALATE_CO2 = 4.0, 1.0
+_BURNT = ("sugar", "polyol", "organic_acid", "formate", "aldehyde", "alcohol")
+# Three hypochlorite make one nitrogen of two ammonia, or one nitrogen trichloride.
+_CHLORINES_OF_N2, _N_OF_N2 = 3, 2
+# Vapour of liquids in a closed bottle, Pa at 20 C for ammonia of 25 %, doubled each 17 K as most liquids do.
+_AMMONIA_PA, _AMMONIA_SHARE, _VAPOUR_DOUBLES_K, _BOTTLE_BULGES_PA, _WARM_C = 48000.0, 0.25, 17.0, 100000.0, 30.0
+# An opened ether that stood half a year (time-sensitive chemicals, common list).
+_ETHER_MOL, _ETHER_H = 0.3, 4000.0
+# Solids that heat breaks with fire or a bang, and from how much on; a flame is hotter than any plate.
+_HEATED = (
+    "ammonium_nitrate",
+    "ammonium_dichromate",
+    "ammonium_persulfate",
+    "potassium_persulfate",
+    "sodium_persulfate",
+)
+_HEATED_TOO = ("calcium_hypochlorite", "potassium_chlorate", "sodium_chlorate", "sodium_chlorite", "sodium_azide")
+# How much of them, and the heat of a plate or oven; shares of gas (from memory).
+_HEATED_MOL, _HOT_C = 0.02, 150.0
+_HEATED_GAS = (
+    ("thiosulfate", "sulfur_dioxide", 0.5),
+    ("thiourea", "hydrogen_sulfide", 0.2),
+    ("thiocyanate", "hydrogen_cyanide", 0.1),
+)
+# Chlorine powders that damp or water brings onto ammonium or urea; acid crystals that damp brings onto chlorite, sulfide, cyanide, nitrite.
+_NITROGEN_MOL, _ACID_CRYSTALS_PH, _DAMP_SHARE = 0.02, 3.0, 0.1
+_DAMP_GASES = (
+    ("sulfide", "hydrogen_sulfide"),
+    ("cyanide", "hydrogen_cyanide"),
+    ("nitrite", "nitrogen_dioxide"),
+    ("chlorite", "chlorine_dioxide"),
+    ("azide", "hydrazoic_acid"),
+)
+# A dry mix of chlorate or permanganate with an ammonium salt.
+_AMMONIUM_MOL = 0.02
+
+
+def _speed(scene: Scene, per_h: float) -> float:
+    """Share that is gone after the hours of the setting."""
+    warm = 2 ** ((scene.setting.temperature_c - _COLD_C) / _DOUBLES_K)
+    return -math.expm1(-per_h * warm * max(scene.setting.hours, scene.setting.released_h))
+
+
+def _bottles_that_swell(scene: Scene) -> None:
+    """Solutions that make gas by themselves: only a closed vessel or long standing shows it."""
+    pool, first = scene.pool, scene.first
+    persulfate = pool.has("persulfate")
+    rate = _PERSULFATE_ACID_PER_H if pool.ph < _ACID_PH else _PERSULFATE_PER_H
+    scene.gas("persulfate_decays", "oxygen", 0.5 * persulfate * _speed(scene, rate), "persulfate falls apart", _OPEN)
+    hypochlorite = pool.has("hypochlorite")
+    scene.gas(
+        "hypochlorite_decays", "oxygen", 0.5 * hypochlorite * _speed(scene, _HYPOCHLORITE_PER_H),
+        "hypochlorite falls apart", _OPEN,
+    )  # fmt: skip
+    if first.share_of("formic_acid") >= _STRONG_FORMIC:
+        scene.gas(
+            "formic_decays", "carbon_monoxide", pool.has("formate") * _speed(scene, _FORMIC_PER_H),
+            "strong formic acid falls apart", _OPEN,
+        )  # fmt: skip
+    sugar = pool.has("sugar")
+    low, high = _LIVES_PH
+    if sugar > _SUGAR_MOL and scene.setting.hours >= _FERMENTS_AFTER_H and first.water_l > 0 and low < pool.ph < high:
+        scene.gas(
+            "ferments",
+            "carbon_dioxide",
+            _GAS_OF_SUGAR * sugar * _speed(scene, _FERMENTS_PER_H),
+            "sugar ferments",
+            _OPEN,
+        )
+    burnt = math.fsum(met.electrons_mol for met in scene.met if met.reductant in _BURNT) / _ELECTRONS_OF_CO2
+    burnt += math.fsum(met.electrons_mol for met in scene.met if met.reductant == "oxalate") / _ELECTRONS_OF_OXALATE_CO2
+    scene.gas("burnt_in_solution", "carbon_dioxide", burnt, "an oxidiser burns what is organic", _OPEN)
+    nitrogen = min(first.has("nitrite"), first.has("ammonia") + first.has("amine") + first.substance("sulfamic_acid"))
+    if pool.ph < _LIVES_PH[0] or scene.setting.temperature_c > _WARM_C:
+        scene.gas("nitrite_nitrogen", "nitrogen", nitrogen, "nitrite with ammonium, urea or sulfamic acid", _OPEN)
+    nitrogen = (first.has("ammonia") + first.has("amine")) / _N_OF_N2
+    chlorinated = min(first.has("hypochlorite") / _CHLORINES_OF_N2, nitrogen)
+    scene.gas("chlorinated_nitrogen", "nitrogen", chlorinated, "hypochlorite on ammonium or urea", _OPEN)
+
+
+def _drinks_from_air(scene: Scene) -> None:
+    """Alkaline sulfide and cyanide that stand open: the carbon dioxide of the air is acid enough."""
+    setting, pool = scene.setting, scene.pool
+    if setting.closed or pool.ph < _DRINKS_ABOVE_PH or not setting.hours:
+        return
+    acid = 2 * _DRINKS_MOL_PER_M2_S * setting.surface_m2 * _SECONDS_PER_H * setting.hours
+    aired = replace(setting, breathing_min=_MINUTES_PER_H * setting.hours)
+    was, scene.setting = scene.setting, aired
+    for entity, gas in (("sulfide", "hydrogen_sulfide"), ("cyanide", "hydrogen_cyanide")):
+        scene.gas(
+            "air_on_salts", gas, min(pool.has(entity), acid), f"the carbon dioxide of the air frees it from {entity}",
+            "Put a lid on.",
+        )  # fmt: skip
+    scene.setting = was
+
+
+def _vapour_in_bottle(scene: Scene) -> None:
+    """A full bottle of strong ammonia in the warm."""
+    setting, pool = scene.setting, scene.first
+    share = pool.share_of("ammonia")
+    warmer = 2 ** ((setting.temperature_c - _COLD_C) / _VAPOUR_DOUBLES_K)
+    pressure = _AMMONIA_PA * share / _AMMONIA_SHARE * warmer
+    if setting.closed and setting.temperature_c > _WARM_C and pressure > _BOTTLE_BULGES_PA:
+        scene.say(
+            "warm_ammonia", _HURTS, "strong ammonia in the warm: the bottle bulges and sprays when it is opened",
+            f"about {pressure / 1e5:.1g} bar of its vapour", "Let it grow cold before it is opened; keep it cool.",
+        )  # fmt: skip
+
+
+# Five chlorite give four dioxide; its pK is near 2, but where a drop of a weak acid lands, that does.
+_DIOXIDE_OF_CHLORITE, _CHLORITE_PH = 0.8, 4.5
+
+
+def _chlorite(scene: Scene) -> None:
+    """Chlorite with any acid, hypochlorite or persulfate gives chlorine dioxide at once; chlorate needs strong acid."""
+    pool, first = scene.pool, scene.first
+    chlorite = first.has("chlorite")
+    if not chlorite or not pool.wet:
+        return
+    acid = math.fsum(max(0.0, acid_in(p, _CHLORITE_PH)) for p in scene.portions)
+    moles = min(chlorite, acid + 2 * first.has("hypochlorite") + 2 * first.has("persulfate"))
+    scene.gas(
+        "chlorite_acid", "chlorine_dioxide", _DIOXIDE_OF_CHLORITE * moles, "acid, hypochlorite or persulfate on chlorite",
+        "Never: five parts in a million of air burn the lungs.",
+    )  # fmt: skip
+
+
+def _powders(scene: Scene) -> None:
+    """Crystals in one jar or scoop, damp or not yet."""
+    pool, setting = scene.first, scene.setting
+    together = setting.place != "shelf"
+    chlorine = concentrated(scene, "hypochlorite", _DAMP_SHARE)
+    nitrogen = pool.has("ammonia") + pool.has("amine")
+    dry = any(p.solid for p in scene.portions if p.has("hypochlorite"))
+    if dry and together and (setting.place == "damp" or pool.water_l > 0) and min(chlorine, nitrogen) > _NITROGEN_MOL:
+        scene.say(
+            "nitrogen_trichloride", _KILLS, "pool chlorine damp with ammonium or urea: nitrogen trichloride, which explodes, and heat",
+            amount_of(min(chlorine / _CHLORINES_OF_N2, nitrogen)), "Keep pool chlorine from fertiliser, ammonium salts and urea.",
+        )  # fmt: skip
+    for entity, what in (("chlorate", "ammonium chlorate"), ("permanganate", "ammonium permanganate")):
+        both = min(pool.has(entity), pool.has("ammonia"))
+        if together and both > _AMMONIUM_MOL and all(p.solid for p in scene.portions):
+            scene.say(
+                "ammonium_oxidiser", _KILLS if entity == "chlorate" else _HURTS, f"{what}: it falls apart with a bang, even by itself",
+                amount_of(both), "Never an ammonium salt with it.",
+            )  # fmt: skip
+    if setting.place == "damp" and not pool.wet:
+        acid = math.fsum(max(0.0, acid_in(p, _ACID_CRYSTALS_PH)) for p in scene.portions)
+        for entity, gas in _DAMP_GASES:
+            scene.gas(
+                "damp_acid", gas, _DAMP_SHARE * min(pool.has(entity), acid), f"damp acid crystals on {entity}",
+                "Never in one tub or cupboard.",
+            )  # fmt: skip
+
+
+def _broken_by_heat(scene: Scene) -> None:
+    """Dry salts on a hot plate, in the oven or in a fire."""
+    pool = scene.first
+    if scene.setting.temperature_c < _HOT_C:
+        return
+    oxidisers = pool.substance(*_HEATED, *_HEATED_TOO)
+    if oxidisers > _HEATED_MOL:
+        scene.say(
+            "heated_oxidiser", _HURTS, "heat breaks it with fire or a bang", amount_of(oxidisers),
+            "Never dry or heat it on a plate or in an oven.",
+        )  # fmt: skip
+    for entity, gas, share in _HEATED_GAS:
+        scene.gas(
+            "heated_salt",
+            gas,
+            share * pool.has(entity),
+            f"heat breaks {entity}",
+            "Do not do this indoors.",
+            all_of_it=True,
+        )
+
+
+def _old_ether(scene: Scene) -> None:
+    ether = scene.first.substance("diethyl_ether")
+    if ether > _ETHER_MOL and scene.setting.hours > _ETHER_H:
+        scene.say(
+            "ether_peroxide", _HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
+            amount_of(ether), "Do not open or move it; call for advice.",
+        )  # fmt: skip
+
+
+# Explosives of copper, mercury and lead beside those of silver, in moles of metal from which they are told.
+_HEAVY_MOL = 1e-3
+
+
+def _heavy_explosives(scene: Scene) -> None:
+    pool = scene.first
+    heavy = pool.has("copper_ii") + pool.has("mercury") + pool.has("lead")
+    if min(pool.has("azide"), heavy) > _HEAVY_MOL:
+        scene.say("heavy_azide", _KILLS, "a metal azide, an explosive", amount_of(heavy), "Never.")
+    if min(pool.has("carbide"), pool.has("copper_ii") + pool.has("mercury")) > _HEAVY_MOL:
+        scene.say("acetylide", _KILLS, "copper or mercury acetylide, an explosive", amount_of(heavy), "Never.")
+    if min(pool.has("azide"), pool.has("hypochlorite") + pool.substance("bromine")) > _HEAVY_MOL:
+        scene.say(
+            "halogen_azide", _KILLS, "chlorine or bromine azide, which explodes", amount_of(pool.has("azide")), "Never."
+        )
+    nitric = pool.substance("nitric_acid") / pool.volume_l
+    if pool.has("mercury") > _HEAVY_MOL and nitric > 2 and pool.has("alcohol") > 0.1:  # as for silver
+        scene.say("fulminate", _KILLS, "mercury fulminate, an explosive", amount_of(pool.has("mercury")), "Never.")
+
+
+# Salts that strong sulfuric acid turns to their acid or halogen: entity -> gas, share, why.
+_DRIVEN = (
+    ("bromide", "bromine", 0.2, "strong sulfuric acid makes it from bromide"),
+    ("iodide", "hydrogen_sulfide", 0.1, "iodide brings strong sulfuric acid down to it"),
+    ("nitrate", "nitrogen_dioxide", 0.1, "strong sulfuric acid drives nitric acid out of nitrate"),
+    ("thiocyanate", "hydrogen_cyanide", 0.1, "strong sulfuric acid on thiocyanate"),
+    ("nitrite", "nitrogen_dioxide", 0.5, "strong sulfuric acid on nitrite"),
+)
+# Strong acid by mass, and salt from which it shows.
+_STRONG_SULFURIC, _DRIVEN_MOL = 0.6, 1e-3
+# Strong acids whose own vapour hurts: substance -> gas, share from which, Pa at that share, at a quarter as mist settles.
+_FUMES = (("nitric_acid", "nitrogen_dioxide", 0.6, 400.0), ("hydrofluoric_acid", "hydrogen_fluoride", 0.2, 300.0))
+_FUMES_SETTLE, _GAS_J_PER_MOL, _AIR_FILM_M_PER_S = 0.25, 2437.0, 0.0025
+# Hydrofluoric acid of this strength and amount kills through a palm of skin.
+_HF_MOL_PER_L, _HF_MOL = 1.0, 0.25
+
+
+def _strong_acids(scene: Scene) -> None:
+    setting, pool = scene.setting, scene.first
+    strongest = max((p.share_of("sulfuric_acid") for p in scene.portions), default=0.0)
+    if strongest > _STRONG_SULFURIC:
+        for entity, gas, share, why in _DRIVEN:
+            moles = share * pool.has(entity)
+            if moles > _DRIVEN_MOL and not pool.substance("nitric_acid"):
+                scene.gas("driven_by_sulfuric", gas, moles, why, "Do not do this indoors.", all_of_it=True)
+    fluoride = pool.has("fluoride")
+    if fluoride > _HF_MOL and fluoride / pool.volume_l > _HF_MOL_PER_L and scene.pool.ph < _ACID_PH:
+        scene.say(
+            "fluoride", _KILLS, "hydrofluoric acid of a strength that kills through the skin", amount_of(fluoride),
+            "Leave it away; no glove of the house is enough.",
+        )  # fmt: skip
+    if setting.closed:
+        return
+    seconds = _MINUTES_PER_H * setting.breathing_min
+    for key, gas, least, vapour_pa in _FUMES:
+        share = pool.share_of(key)
+        if share >= least and scene.pool.ph < _STRONG_ACID_PH:
+            leaves = _AIR_FILM_M_PER_S * setting.surface_m2 * seconds * vapour_pa / _GAS_J_PER_MOL * share / least
+            scene.gas(
+                "acid_fumes", gas, min(pool.substance(key) / 2, _FUMES_SETTLE * leaves), "fumes of strong acid",
+                "Lid on, fan, weaker acid.", all_of_it=True,
+            )  # fmt: skip
+
+
+# What the drain does not take besides poisons: grams of silver, litres of what floats and burns.
+_SILVER_DOWN_MOL, _BURNING_DOWN_MOL = 5e-3, 0.3
+
+
+def _down_the_drain(scene: Scene) -> None:
+    if scene.setting.place != "drain":
+        return
+    pool = scene.first
+    if pool.has("silver") > _SILVER_DOWN_MOL:
+        scene.say(
+            "drain_silver", _TELLS, "silver poisons water and sewage works", amount_of(pool.has("silver")),
+            "Keep it and hand it in.",
+        )  # fmt: skip
+    if pool.substance("petrol", "white_spirit", "turpentine", "diethyl_ether") > _BURNING_DOWN_MOL:
+        scene.say(
+            "drain_fire", _TELLS, "solvent floats in the pipe and its vapour comes back up and burns",
+            amount_of(pool.has("solvent")), "Not down any drain.",
+        )  # fmt: skip
+
+
+BEFORE: tuple[Callable[[Scene], None], ...] = (
+    _heavy_explosives,
+    _powders,
+    _broken_by_heat,
+    _old_ether,
+    _down_the_drain,
+)
+WET: tuple[Callable[[Scene], None], ...] = (
+    _bottles_that_swell,
+    _drinks_from_air,
+    _vapour_in_bottle,
+    _chlorite,
+    _strong_acids,
+)
+# Of these also what one open vessel of a room does by itself.
+OPEN: tuple[Callable[[Scene], None], ...] = (_drinks_from_air, _strong_acids)

@@ -1,0 +1,106 @@
+"""One meeting under way: the pool, where it is, and what the rules have found so far."""
+
+from __future__ import annotations
+
+import math
+
+from obverse.safety.body import Pool, Portion
+from obverse.safety.properties import gases, holds
+from obverse.safety.redox import Met
+from obverse.safety.release import gas_severity, leaving_share, room_ppm
+from obverse.safety.setting import Effect, Setting
+
+
+class Scene:
+    """One meeting under way: the pool, where it is, and what was found."""
+
+    def __init__(self, portions: tuple[Portion, ...], setting: Setting) -> None:
+        self.portions = portions
+        self.setting = setting
+        self.pool = Pool(portions, setting.temperature_c)
+        self.first = Pool(portions, setting.temperature_c)
+        self.met: list[Met] = []
+        self.found: list[Effect] = []
+        self.gas_mol: dict[str, float] = {}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(p.name for p in self.portions))
+
+    @property
+    def hot(self) -> bool:
+        return self.setting.temperature_c + self.pool.rise_k >= 85
+
+    def say(self, mechanism: str, severity: int, what: str, amount: str, do: str, **more: object) -> None:
+        if severity >= 2:
+            self.found.append(
+                Effect(mechanism, severity, what, amount, do, parts=self.names, **more)  # type: ignore[arg-type]
+            )
+
+    def gas(
+        self,
+        mechanism: str,
+        gas: str,
+        moles: float,
+        why: str,
+        do: str,
+        *,
+        all_of_it: bool = False,
+        besides_mol: float = 0.0,
+    ) -> None:
+        """A gas is made: reckon what leaves and what the room then holds; `besides_mol` has left where acid dropped in."""
+        if moles <= 1e-9:
+            return
+        self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
+        if self.setting.closed:
+            return
+        share = 1.0
+        if not all_of_it:
+            warm_c = self.setting.temperature_c + self.pool.rise_k
+            share = leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot, temperature_c=warm_c)
+        ppm = room_ppm(min(moles, moles * share + besides_mol), self.setting)
+        severity = gas_severity(gas, ppm, self.setting)
+        limits = gases()[gas]
+        if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
+            severity = 2
+        self.say(
+            mechanism,
+            severity,
+            f"{limits.name}: {why}",
+            f"up to {amount_of(moles)} of it; about {ppm_words(ppm)} in {self.setting.room.volume_m3:g} m3 (published limits: {limits.limits})",
+            do,
+            gas=gas,
+            ppm=ppm,
+        )
+
+
+def amount_of(moles: float) -> str:
+    """Moles in words."""
+    if moles >= 10:
+        return f"{moles:.0f} mol"
+    return f"{moles:.2g} mol" if moles >= 0.01 else f"{1000 * moles:.2g} mmol"
+
+
+def ppm_words(ppm: float) -> str:
+    """A concentration in words."""
+    if ppm >= 10_000:
+        return f"{ppm / 10_000:.2g} %"
+    return f"{ppm:.0f} ppm" if ppm >= 9.5 else f"{ppm:.1g} ppm"
+
+
+def concentrated(scene: Scene, entity: str, share: float) -> float:
+    """Moles of an entity in portions that chiefly hold it (mass share of its substances)."""
+    total = 0.0
+    for portion in scene.portions:
+        keys = [key for key in portion.moles if holds().get(key, {}).get(entity)]
+        if keys and math.fsum(portion.share_of(key) for key in keys) >= share:
+            total += portion.has(entity)
+    return total
+
+
+def grams_words(moles: float, molar_mass: float) -> str:
+    """Moles as grams in words."""
+    grams = moles * molar_mass
+    if grams >= 10:
+        return f"{grams:.0f} g"
+    return f"{grams:.2g} g" if grams >= 0.1 else f"{1000 * grams:.2g} mg"
