@@ -443,6 +443,28 @@ def test_the_command_mixes_a_bath_as_it_is_said(say):
     assert code == 2 and "nothing is known here of 'unobtainium'" in err
 
 
+def test_a_developer_of_another_kind_stands_in_and_that_is_said():
+    syrup = SYRUP.model_copy(update={"roles": ("film_developer",)})
+    sheet = mix(FORMULA, 600, (syrup, products()["fixer_ats_60wv"]))
+    assert sheet.amounts["syrup"] == pytest.approx(40)
+    assert any("here stands for a paper developer" in c.text for c in sheet.all_cautions)
+    agent = SYRUP.model_copy(update={"roles": ("wetting_agent",)})
+    with pytest.raises(InputError, match="no paper developer stands on the shelf"):
+        mix(FORMULA, 600, (agent, products()["fixer_ats_60wv"]))
+
+
+def test_a_document_may_name_its_substances_in_words(client):
+    contents = [{"substance": "Iron(III) chloride", "strength": "40 %"}, {"substance": "a secret", "strength": "< 5%"}]
+    key = client.post("/api/shelf/products", json={"name": "etchant", "form": "liquid", "contents": contents}).json()[
+        "key"
+    ]
+    (kept,) = [p for p in client.get("/api/shelf").json()["products"] if p["id"] == key]
+    assert [(c["substance"], c["name"]) for c in kept["contents"]] == [
+        ("iron_iii_chloride", "Iron(III) chloride"),
+        ("other", "a secret"),
+    ]
+
+
 PYDANTIC = re.compile(
     r"Input should|should have|Field required|Extra inputs|valid (?:number|string|list|dict)|Tuple|validation error"
 )

@@ -1,6 +1,6 @@
 """Mixing: formula, bottles, volume and tools become a mix sheet."""
 
-from obverse.mixing.choose import target_g_per_l
+from obverse.mixing.choose import serves, target_g_per_l
 from obverse.mixing.controls import additions, starting_controls, with_controls
 from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
@@ -37,6 +37,7 @@ __all__ = [
     "read_said",
     "refusal",
     "rolls_in",
+    "serves",
     "starting_controls",
     "target_g_per_l",
     "unmatched_between",

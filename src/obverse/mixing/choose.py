@@ -166,16 +166,26 @@ def _must_words(component: Component) -> str:
     return " and ".join(words[must] for must in component.acid_must)
 
 
+# Concentrates that develop: one may stand for another where the one that is asked for is not there, at times of its own.
+DEVELOPING = frozenset({"paper_developer", "film_developer", "first_developer", "second_developer"})
+
+
+def serves(role: str, product: Product) -> bool:
+    """Whether a product is used as that, or as something that may stand for it."""
+    return role in product.roles or (role in DEVELOPING and bool(DEVELOPING & set(product.roles)))
+
+
 def role_options(line: Dilution, shelf: tuple[Product, ...], chosen: dict[str, str], formula: Formula) -> list[Product]:
     """Products used by dilution in that role; only the chosen one where the person chose."""
     role = line.product_role.replace("_", " ")
-    found = [p for p in shelf if line.product_role in p.roles]
+    exact = [p for p in shelf if line.product_role in p.roles]
+    found = exact or [p for p in shelf if serves(line.product_role, p)]
     if not found:
         raise InputError(f"no {role} stands on the shelf", where=formula.name, remedy=f"add a product used as {role}")
     wish = chosen.get(line.product_role)
     if wish is None:
         return found
-    taken = [p for p in found if p.key == wish]
+    taken = [p for p in shelf if p.key == wish and serves(line.product_role, p)]
     if not taken:
         raise InputError(
             f"{wish!r} is no {role}", where=formula.name, remedy="choose one of " + ", ".join(p.key for p in found)

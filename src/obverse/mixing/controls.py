@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from obverse.chemistry import concentration_g_per_l, solution_density
 from obverse.foundation import InputError, Standing
+from obverse.mixing.choose import DEVELOPING
 from obverse.process import ALKALI, CONTROLS, DILUTION, SOLVENT, Component, Dilution, Formula
 from obverse.process.catalog import substance
 
@@ -85,7 +86,7 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
         parts = controls[DILUTION.key]
         dilutions = tuple(
             Dilution(product_role=d.product_role, dilution=f"1+{parts:.6g}", note=d.note)
-            if d.product_role == "paper_developer"
+            if d.product_role in DEVELOPING
             else d
             for d in dilutions
         )

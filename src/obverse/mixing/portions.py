@@ -183,10 +183,18 @@ def _dilution_portion(
         _order(0, {"sulfite"}),
         (line.product_role.replace("_", " "),),
         reading,
-        tuple(x for b in brings for x in b.cautions) + additive_cautions(product),
+        _other_role(line, product) + tuple(x for b in brings for x in b.cautions) + additive_cautions(product),
         tuple(p.name for p in options if p.key != product.key),
         counts=False,
     )
+
+
+def _other_role(line: Dilution, product: Product) -> tuple[Caution, ...]:
+    if line.product_role in product.roles:
+        return ()
+    asked, used = line.product_role.replace("_", " "), product.roles[0].replace("_", " ")
+    text = f"{product.name} is used as {used}, and here stands for a {asked}: the dilution is that of the formula, the time its own."
+    return (Caution("mix.substitution", text, Level.CAUTION),)
 
 
 # What must come after the rest whatever a formula's own order says: acid after permanganate and dichromate are wholly

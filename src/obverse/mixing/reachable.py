@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from obverse.foundation import InputError
+from obverse.mixing.choose import serves
 from obverse.mixing.mixer import mix, refusal
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import candidates
@@ -66,7 +67,7 @@ def reach(
 
 def _lacks(formula: Formula, shelf: tuple[Product, ...]) -> tuple[str, ...]:
     lacks = tuple(c.substance for c in formula.components if not _usable(c, shelf))
-    return lacks + tuple(d.product_role for d in formula.dilutions if not any(d.product_role in p.roles for p in shelf))
+    return lacks + tuple(d.product_role for d in formula.dilutions if not any(serves(d.product_role, p) for p in shelf))
 
 
 def _usable(component: Component, shelf: tuple[Product, ...]) -> bool:

@@ -19,6 +19,7 @@ from obverse.mixing import (
     insights,
     mix,
     read_said,
+    serves,
     target_g_per_l,
     with_controls,
 )
@@ -406,7 +407,7 @@ class Bench(Place):
             for c in formula.components
         }
         for line in formula.dilutions:
-            found[line.product_role] = [p for p in shelf if line.product_role in p.roles]
+            found[line.product_role] = [p for p in shelf if serves(line.product_role, p)]
         return found
 
     def _recipe(self, id: str) -> Recipe:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
@@ -11,6 +12,7 @@ from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
 from obverse.foundation import Estimate, InputError, System, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
+    KEY,
     USUAL_TOOLS,
     Bottle,
     Content,
@@ -22,6 +24,7 @@ from obverse.process import (
     ProductLabel,
     Tool,
     read_label,
+    substance_of,
     tool_noun,
 )
 from obverse.process.catalog import formulas as generic_formulas
@@ -230,7 +233,7 @@ class Shelf(Place):
             given = dict(document)
             if not given.get("key"):
                 given["key"] = self._free_key("product", str(given.get("name", "")))
-            product = read_document(Product, given, where="product")
+            product = read_document(Product, _in_keys(given), where="product")
             contents_of(product)
             self._store.products.put(product, id=product.key, expected_revision=0)
         return product.key
@@ -254,7 +257,7 @@ class Shelf(Place):
 
     def change_product(self, key: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
         """Correct a product."""
-        product = read_document(Product, {**document, "key": key}, where="product")
+        product = read_document(Product, _in_keys({**document, "key": key}), where="product")
         contents_of(product)
         self._store.products.put(product, id=key, expected_revision=expected_revision)
 
@@ -437,6 +440,21 @@ class Shelf(Place):
     def _free_key(self, kind: str, name: str) -> str:
         taken = self._store.ids(kind)
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
+
+
+def _in_keys(document: Mapping[str, Any]) -> dict[str, Any]:
+    """A product's document with the substances that it names in words by their keys, the words kept as names."""
+    contents = document.get("contents")
+    if not isinstance(contents, (list, tuple)):
+        return dict(document)
+
+    def keyed(content: Any) -> Any:
+        words = content.get("substance") if isinstance(content, Mapping) else None
+        if not isinstance(words, str) or re.match(KEY, words) or not words.strip():
+            return content
+        return {"name": words[:120], **content, "substance": substance_of(words)}
+
+    return {**document, "contents": [keyed(content) for content in contents]}
 
 
 def _document_of(label: ProductLabel, usual: System) -> dict[str, Any]:
