@@ -47,7 +47,7 @@ def strengths(draw) -> str:
     return draw(st.sampled_from([text, text.replace(".", ","), "not said"]))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.sampled_from(SUBSTANCES), strengths()), min_size=1, max_size=3, unique_by=lambda x: x[0]))
 def test_bounds_hold_the_likeliest_from_label_to_bath(lines):
     try:
@@ -81,7 +81,7 @@ def test_bounds_hold_the_likeliest_from_label_to_bath(lines):
     assert sheet.ph is None or sheet.ph.low90 <= sheet.ph.value <= sheet.ph.high90
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     st.text(max_size=20),
     strengths() | st.text(max_size=12),

@@ -26,6 +26,7 @@ def amounts(draw) -> str:
     return f"{draw(st.sampled_from(['', '', 'about ', 'under ', '<', '~']))}{number} {system if word != unit.sign else ''}{word}"
 
 
+@settings(deadline=None)
 @given(amounts())
 def test_an_amount_comes_back_and_has_bounds_in_order(text):
     said = parse_amount(text)
@@ -34,6 +35,7 @@ def test_an_amount_comes_back_and_has_bounds_in_order(text):
     assert read_document(SaidAmount, said.model_dump(mode="json")) == said
 
 
+@settings(deadline=None)
 @given(numbers, st.sampled_from(UNITS))
 def test_what_a_unit_tells_is_read_as_the_same(number, unit):
     house = unit.to_house(float(number))
@@ -43,7 +45,7 @@ def test_what_a_unit_tells_is_read_as_the_same(number, unit):
     assert said.best == pytest.approx(house, rel=1e-6, abs=1e-6)
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.tuples(amounts(), names), min_size=1, max_size=4), st.integers(1000, 5000), st.floats(100, 5000))
 def test_a_mix_comes_back_and_scales(parts, whole, volume_ml):
     text = " + ".join(f"{amount} {name}".strip() for amount, name in parts) + f", water to {whole} mL"
@@ -65,7 +67,7 @@ pieces = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None)
 @given(st.text(max_size=30) | st.lists(pieces, max_size=9).map("".join))
 def test_any_text_is_read_or_told_in_our_words(text):
     for read in (parse_amount, parse_mix):
