@@ -289,7 +289,7 @@ def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, An
     content: dict[str, Any] = {"substance": key, "strength": strength}
     if key == OTHER or _plain(words) != _plain(substances()[key].name):
         content["name"] = words[:120]
-    if strength != said:
+    if said and strength != said:
         content["said"] = said[:80]
     if line.doubt_percent.strip():
         content["strength_relative_sd"] = parse_number(line.doubt_percent, where="doubt of the strength") / 100
