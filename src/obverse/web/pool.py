@@ -23,6 +23,8 @@ router = APIRouter(route_class=EntryRoute)
 MOST_BYTES_BY_THE_PAGE = 4 * 1024 * 1024
 # The scale on which all strips of a film stand: log exposure and density, and the picture's size.
 EXPOSURES, DENSITIES = (-2.5, 2.5), (0.0, 3.5)
+# Whole densities are marked, up to the last on the scale.
+MARKED_DENSITIES = (0, 1, 2, 3)
 WIDTH, HEIGHT = 600.0, 360.0
 MOST_CURVES = 60
 
@@ -214,7 +216,7 @@ def film_page(request: Request, page_id: str) -> HTMLResponse:
         width=WIDTH,
         height=HEIGHT,
         across=[(x, _across(x)) for x in (-2, -1, 0, 1, 2)],
-        down=[(d, _down(d)) for d in (0, 1, 2, 3)],
+        down=[(d, _down(d)) for d in MARKED_DENSITIES],
     )
 
 

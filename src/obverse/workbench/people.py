@@ -13,6 +13,7 @@ from obverse.store import Repository, Store, Stored
 from obverse.store.records import Record
 from obverse.workbench.place import Place
 
+# As long as the name of a device, which may show it.
 MOST_CHARACTERS_OF_A_PERSON = 40
 # A school's year is smaller.
 MOST_PEOPLE = 500

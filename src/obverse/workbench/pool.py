@@ -45,13 +45,20 @@ from obverse.system import new_private_file
 from obverse.workbench.place import Place
 
 if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    from obverse.clock import Clock
     from obverse.workbench.notebook import Notebook
 
 KEY_FILE = "darkroom.key"
+# A private key of Ed25519 (RFC 8032) is this long.
 KEY_BYTES = 32
 # Of the mark of a film in the id of its page: two films of one darkroom do not meet by chance.
 CHARACTERS_OF_A_FILM = 16
 MOST_CHARACTERS_OF_A_NAME = 60
+# Seconds for which the pages are used again without looking whether another program wrote into the book.
+AT_HAND_S = 2.0
 # What a box speed and a base may differ by and still be found: a third of a stop, and what two panels differ by.
 SPEED_FACTOR, BASE_APART = 2 ** (1 / 3) + 0.01, 0.05
 
@@ -141,6 +148,17 @@ def own_darkroom_of(store: Store) -> Repository[OwnDarkroom]:
 
 class Lending(Place):
     """What is lent and borrowed, over the store."""
+
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
+        self._held: tuple[datetime, list[Stored[PoolPage]]] | None = None
+
+    def _every(self) -> list[Stored[PoolPage]]:
+        """All pages in use; the book is looked up once in a while, as a large pool takes its time to read."""
+        now, held = self._clock.now(), self._held
+        if held is None or abs((now - held[0]).total_seconds()) > AT_HAND_S:
+            held = self._held = (now, self._pages.all())
+        return held[1]
 
     @property
     def _pages(self) -> Repository[PoolPage]:
@@ -327,6 +345,7 @@ class Lending(Place):
 
     def take(self, document: PoolDocument, *, even_so: bool = False) -> tuple[GivenFilm, ...]:
         """Take a document in, apart from one's own strips. Taking it again changes nothing."""
+        self._held = None
         with self._store.transaction():
             given = self.look(document, even_so=even_so)
             for film in given:
@@ -354,14 +373,17 @@ class Lending(Place):
 
     def put_aside(self, page_id: str) -> None:
         """What this darkroom says of this film no longer counts; it stays readable."""
+        self._held = None
         self._pages.retire(page_id)
 
     def take_up(self, page_id: str) -> None:
         """Let it count again."""
+        self._held = None
         self._pages.restore(page_id)
 
     def decide(self, page_id: str, strip: str, *, take_other: bool, expected_revision: int | None = None) -> None:
         """Settle a dispute: the words that stand, or the other ones."""
+        self._held = None
         page = self.page(page_id).thing
         other = [one for one in page.disputed if one.id == strip]
         if not other:
@@ -389,18 +411,18 @@ class Lending(Place):
             base = page.film.base_density
             return base_density is None or (base is not None and abs(base - base_density) <= BASE_APART)
 
-        return [kept for kept in self._pages.all() if fits(kept.thing)]
+        return [kept for kept in self._every() if fits(kept.thing)]
 
     def other_films(self, film: FilmStock) -> list[Series]:
         """Films of the pool that are not this one, as series of their own."""
-        every = (kept.thing for kept in self._pages.all())
+        every = (kept.thing for kept in self._every())
         found = (_series_of(page) for page in every if not same_film(film, page.film, also=film.same_as))
         return [one for one in found if one is not None]
 
     def lent_for(self, film: FilmStock) -> list[OtherDarkroom]:
         """What other darkrooms say of this very film: those with most strips first."""
         found: dict[str, OtherDarkroom] = {}
-        for kept in self._pages.all():
+        for kept in self._every():
             page = kept.thing
             if not same_film(film, page.film, also=film.same_as):
                 continue

@@ -17,11 +17,12 @@ from obverse.foundation import InputError, ObverseError, TooLargeError, parse_js
 from obverse.pool import PoolDocument, read_pool_document
 
 # A document of two thousand strips of twenty readings is below this, and has fewer objects.
-MOST_BYTES, MOST_OBJECTS = 16 * 1024 * 1024, 120_000
+MEGABYTE = 1024 * 1024
+MOST_BYTES, MOST_OBJECTS = 16 * MEGABYTE, 120_000
 # A folder of this many darkrooms is larger than any club's; deeper ones are not walked.
 MOST_FILES, MOST_FOLDERS_DEEP = 2_000, 4
 # All of one pool together; what is beyond is told and left.
-MOST_BYTES_OF_A_POOL = 256 * 1024 * 1024
+MOST_BYTES_OF_A_POOL = 256 * MEGABYTE
 # How long an address may take to begin its answer, in seconds.
 PATIENCE_S = 20
 # What a folder on a web server names its documents in.
@@ -68,7 +69,7 @@ def document_of(data: bytes, where: str) -> PoolDocument:
     """
     if len(data) > MOST_BYTES:
         raise TooLargeError(
-            f"it is longer than any darkroom's strips ({MOST_BYTES // 1024**2} MB)",
+            f"it is longer than any darkroom's strips ({MOST_BYTES // MEGABYTE} MB)",
             where=where,
             remedy="lend fewer films",
         )
@@ -84,7 +85,7 @@ def index_of(folder: Path) -> bytes:
 def _read(where: str, path: Path) -> PoolSource:
     try:
         if path.stat().st_size > MOST_BYTES:
-            return PoolSource(where, None, f"{where}: it is longer than {MOST_BYTES // 1024**2} MB and was not read.")
+            return PoolSource(where, None, f"{where}: it is longer than {MOST_BYTES // MEGABYTE} MB and was not read.")
         return PoolSource(where, document_of(path.read_bytes(), where))
     except ObverseError as error:
         return PoolSource(where, None, error.sentence)
