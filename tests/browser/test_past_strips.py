@@ -17,34 +17,41 @@ Grauträger 100;1;5.3.2024;11:30;4;5;murky, blacks thin;first try
 @pytest.mark.parametrize("width", [PHONE])
 def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe, picture_of, width):
     page = page_at(width)
+
+    def told(words: str, seconds: float = 20) -> None:
+        # Words of the trade may be marked within a sentence.
+        wait_until(lambda: words in page.locator("main").inner_text(), seconds, f"{words!r} was not told")
+
     page.goto(house.url + "/notebook")
     page.get_by_role("link", name="Past strips from a table").click()
+    page.wait_for_url("**/notebook/past-strips")
+    page.wait_for_load_state("load")
     page.set_input_files(
         "#table-file", {"name": "strips.csv", "mimeType": "text/csv", "buffer": TABLE.encode("utf-16")}
     )
-    page.get_by_text("4 strips of 1 film would be written down").wait_for()
+    told("4 strips of 1 film would be written down")
     assert page.input_value("#table-text").startswith("\ufeffFilm") or page.input_value("#table-text").startswith(
         "Film"
     )
     # A column of the person's own name is matched by hand, a word is said otherwise, a volume is told.
     page.get_by_label("gloop").select_option("solvent_ml_per_l")
-    page.get_by_text("no unit stands at its head").wait_for()
+    told("No unit stands at its head")
     mend = page.get_by_label("Look, line 4: what is meant")
     mend.fill("blacks thin")
     mend.press("Enter")
-    page.get_by_text("Every cell was understood").wait_for()
+    told("Every cell was understood")
     assert overflow(page) <= 0
     axe(page)
     picture_of(page, "past-strips")
     page.get_by_role("button", name="Write 4 strips down").first.click()
-    page.get_by_text("4 strips written down, on the page of 1 film.").wait_for()
+    told("4 strips written down, on the page of 1 film.")
     # The same again: known, and nothing to press.
     page.get_by_role("button", name="Look at it").click()
-    page.get_by_text("4 known already").wait_for()
+    told("4 known already")
 
     page.goto(house.url + "/notebook")
     page.get_by_role("link", name="Grauträger 100").click()
-    page.get_by_text("comes nearest: by your words").wait_for(timeout=60_000)
+    told("comes nearest: by your words", seconds=60)
     assert page.locator("#by-words").inner_text().startswith("4 strips judged by eye")
     assert "films in general" not in page.locator("main").inner_text()
     nearest = page.locator("#message").inner_text().split(" comes nearest")[0].split()[-1]
