@@ -299,6 +299,8 @@ def test_a_hostile_folder_is_read_to_its_end_and_every_evil_named(homes, tmp_pat
             for n in ["nested", "nan", "half", "binary", "other", "huge", "many", "name", "traversal", "lies"]
         ),
     }
+    # A million wrong things are not even counted to the end.
+    assert "more than" in found["many.json"].sentence
     for source in found.values():
         if source.document is None:
             assert source.sentence.endswith(".") and "\n" not in source.sentence
