@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from obverse.process import Formula, Product, Tool
     from obverse.workbench.bench import AsSaid
+    from obverse.workbench.care import Room
     from obverse.workbench.nouns import MixSheet
 
 # A shelf of a hundred products is a tenth of it.
@@ -79,6 +80,7 @@ def mix(
         products,
         tools,
         choices={**(said.choices if said else {}), **dict(pairs(choose, "--choose", "ammonia=household_ammonia_5"))},
+        room=room_here(),
     )
     if as_json:
         typer.echo(json.dumps({**sheet_document(sheet), "shelf": whose}, indent=1, allow_nan=False))
@@ -109,9 +111,8 @@ def adapt(
     from obverse.workbench.bench import sheet_document
 
     products, tools, whose = shelf_for(shelf)
-    found = adapt_bath(
-        read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath), products, tools, volume_ml
-    )
+    theirs = read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath)
+    found = adapt_bath(theirs, products, tools, volume_ml, room=room_here())
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
         typer.echo(json.dumps(document, indent=1, allow_nan=False))
@@ -165,6 +166,19 @@ def shelf_for(given: str | None) -> tuple[Sequence[Product], Sequence[Tool], str
         finally:
             bench.close()
     return tuple(products().values()), USUAL_TOOLS, "generic products"
+
+
+def room_here() -> Room | None:
+    """The room of the notebook at hand; None where there is no notebook."""
+    from obverse.workbench.bootstrap import has_notebook, open_workbench
+
+    if not has_notebook():
+        return None
+    bench = open_workbench()
+    try:
+        return bench.care.room()
+    finally:
+        bench.close()
 
 
 def _read(given: str) -> bytes:

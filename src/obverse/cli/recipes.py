@@ -211,7 +211,7 @@ def _from_elsewhere(recipes: Recipes, given: str) -> Recipe:
     from obverse.workbench.recipes import MOST_BYTES_OF_A_RECIPE, find_recipe, read_recipe
 
     if given.strip().startswith(CODE_HEAD):
-        return read_recipe(read_code(given), where="QR code")
+        return read_recipe(read_code(given), where="QR code", room=recipes.room())
     if given == "-":
         return find_recipe(
             recipes, "standard input", text=typer.get_text_stream("stdin").read(MOST_BYTES_OF_A_RECIPE + 1)

@@ -86,7 +86,8 @@ def routes(
     from obverse.foundation import InputError
     from obverse.process.catalog import formulas
     from obverse.process.catalog import routes as catalog
-    from obverse.workbench.care import route_care, unknown_room
+    from obverse.cli.bench import room_here
+    from obverse.workbench.care import route_care, shown_and_folded, unknown_room
 
     if route is None:
         if as_json:
@@ -97,7 +98,7 @@ def routes(
         return
     if route not in catalog():
         raise InputError(f"no route is called {route!r}", where="route", remedy="choose one of " + ", ".join(catalog()))
-    care = route_care(catalog()[route], formulas(), unknown_room())
+    care = route_care(catalog()[route], formulas(), room_here() or unknown_room())
     if as_json:
         typer.echo(json.dumps(care.document(), indent=1))
         return
@@ -115,8 +116,11 @@ def routes(
             typer.echo(f"    {codes}; wear: {', '.join(each.sheet.wear)}")
         for caution in step.cautions:
             typer.echo(f"    ! {caution}")
-        for finding in each.findings:
+        shown, rest = shown_and_folded(each.findings)
+        for finding in shown:
             typer.echo(f"    {'!!' if finding.level.value == 'danger' else '!'} {finding.text} {finding.advice}")
+        if rest:
+            typer.echo(f"      {len(rest)} more of the same kinds or milder: --json")
         for after in each.destruction:
             typer.echo(f"    > {after.name}: {after.do}")
     typer.echo("\nLabels, safety data sheets and local codes come first.")

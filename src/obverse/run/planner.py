@@ -16,6 +16,7 @@ from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
 from obverse.safety import Residue, check_route, destruction_steps, destruction_supplies, refuse_lethal, residue_of
+from obverse.safety.airborne import Room
 from obverse.safety.clip import clip_does
 from obverse.safety.hazards import hazards_of
 
@@ -44,6 +45,7 @@ def plan_run(
     bucket_ml: float | None = None,
     fresh: Sequence[str] = (),
     clips_s: Mapping[str, float] | None = None,
+    room: Room | None = None,
 ) -> RunPlan:
     """Plan a whole evening.
 
@@ -101,7 +103,7 @@ def plan_run(
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = _without(route, without)
     formulas = route.baths(formulas)
-    refuse_lethal(check_route(route, formulas, tank_ml=tank_ml))
+    refuse_lethal(check_route(route, formulas, tank_ml=tank_ml, room=room))
     base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE))
     return _Evening(
         route,
@@ -116,6 +118,7 @@ def plan_run(
         bucket_ml,
         frozenset(fresh),
         dict(clips_s or {}),
+        room,
     ).plan()
 
 
@@ -179,12 +182,14 @@ class _Evening:
         bucket_ml: float | None,
         fresh: frozenset[str],
         clips_s: Mapping[str, float],
+        room: Room | None,
     ):
         self.route, self.formulas = route, formulas
         self.tank_ml, self.base_c = tank_ml, base_c
         self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
         self.pace, self.mixed, self.name, self.bucket_ml, self.fresh = pace, mixed, name, bucket_ml, fresh
         self.clips_s = clips_s
+        self.room = room
         self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -931,7 +936,7 @@ class _Evening:
 
     def _cautions(self, actions: Sequence[Action]) -> list[PlanCaution]:
         told: list[PlanCaution] = []
-        for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml):
+        for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml, room=self.room):
             told.append(PlanCaution(**finding.caution().document()))
         for warning in self.route.warnings:
             told.append(

@@ -46,9 +46,10 @@ def take_in(request: Request, form: Form) -> RedirectResponse:
     """Take a recipe in from a file, or from the text of a QR code."""
     file, code = form.get("file"), str(form.get("code", "")).strip()
     if code:
-        recipe = read_recipe(read_code(code), where="QR code")
+        recipe = read_recipe(read_code(code), where="QR code", room=_recipes(request).room())
     elif file is not None and not isinstance(file, str) and file.filename:
-        recipe = read_recipe_text(file.file.read(MOST_BYTES_OF_A_RECIPE + 1), where=file.filename[:80])
+        text = file.file.read(MOST_BYTES_OF_A_RECIPE + 1)
+        recipe = read_recipe_text(text, where=file.filename[:80], room=_recipes(request).room())
     else:
         raise InputError(
             "no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {CODE_HEAD}"

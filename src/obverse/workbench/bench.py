@@ -26,11 +26,13 @@ from obverse.mixing import (
 from obverse.process import BathByBottles, Component, Formula, Process, Product, Recipe, Step, Tool, parse_mix
 from obverse.process.catalog import formulas, substance
 from obverse.safety import Finding, check_mix, refuse_lethal
+from obverse.safety.airborne import Room
 from obverse.safety.amounts import Amount, portion_of
 from obverse.safety.body import Portion
 from obverse.safety.hazards import HazardSheet, hazards_of
 from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_process
+from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 from obverse.workbench.stock import stock_told
@@ -48,8 +50,14 @@ def make_sheet(
     tools: Sequence[Tool],
     *,
     choices: Mapping[str, str] | None = None,
+    room: Room | None = None,
 ) -> MixSheet:
     """Mix, and let the hazard rules look at what is in the bath and in the bottles.
+
+    Parameters
+    ----------
+    room : Room, optional
+        Where it is mixed; default one of which nothing is known.
 
     Raises
     ------
@@ -58,15 +66,16 @@ def make_sheet(
     UnsafeError
         If what comes together can kill.
     """
-    return _checked(formula, mix(formula, volume_ml, products, tools, choices=choices), products)
+    return _checked(formula, mix(formula, volume_ml, products, tools, choices=choices), products, room)
 
 
-def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> MixSheet:
+def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product], room: Room | None) -> MixSheet:
     bottles = [p for p in products if p.key in sheet.amounts]
-    findings = _met(formula, sheet, bottles)
+    findings = _met(formula, sheet, bottles, room)
     if sheet.bounds_g_per_l:
         # Too much of one thing may hide another: what a label leaves open is looked at from both ends.
-        findings = (*findings, *_met(formula, sheet.at("high"), bottles), *_met(formula, sheet.at("low"), bottles))
+        ends = (sheet.at("high"), sheet.at("low"))
+        findings = (*findings, *(finding for end in ends for finding in _met(formula, end, bottles, room)))
     refuse_lethal(findings)
     if any(c.code == "mix.heat" for c in sheet.all_cautions):
         # Said at its line already, with what to do there.
@@ -76,12 +85,13 @@ def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product]) -> 
     )
 
 
-def _met(formula: Formula, sheet: MixSheet, bottles: Sequence[Product]) -> tuple[Finding, ...]:
+def _met(formula: Formula, sheet: MixSheet, bottles: Sequence[Product], room: Room | None) -> tuple[Finding, ...]:
     return check_mix(
         _as_mixed(formula, sheet),
         bottles,
         volume_ml=sheet.volume_ml,
         added=_as_added(sheet, bottles),
+        room=room,
         where=formula.name,
     )
 
@@ -191,7 +201,12 @@ def sheet_document(sheet: MixSheet) -> dict[str, Any]:
 
 
 def adapt(
-    bath: BathByBottles, products: Sequence[Product], tools: Sequence[Tool], volume_ml: float | None = None
+    bath: BathByBottles,
+    products: Sequence[Product],
+    tools: Sequence[Tool],
+    volume_ml: float | None = None,
+    *,
+    room: Room | None = None,
 ) -> Conversion:
     """Convert a bath of another bench, and let the hazard rules look at what comes of it here.
 
@@ -202,7 +217,7 @@ def adapt(
     """
     poured = [Poured(p.full_product, p.amount) for p in bath.poured]
     found = convert(poured, bath.volume_ml, products, tools, role=bath.role, name=bath.name, my_volume_ml=volume_ml)
-    return replace(found, sheet=_checked(found.formula, found.sheet, products))
+    return replace(found, sheet=_checked(found.formula, found.sheet, products, room))
 
 
 def _as_added(sheet: MixSheet, bottles: Sequence[Product]) -> list[Portion]:
@@ -339,7 +354,12 @@ class Bench(Place):
         if settings and found.role == "first_developer":
             found = with_controls(found, settings)
         sheet = make_sheet(
-            found, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), choices=choices
+            found,
+            volume_ml,
+            self._shelf.products_or_generic(),
+            self._shelf.tools_for_mixing(),
+            choices=choices,
+            room=room_of(self._store),
         )
         own = {kept.id: kept.thing for kept in self._shelf.products()}
         bottles = [kept.thing for kept in self._shelf.bottles()]
@@ -390,14 +410,17 @@ class Bench(Place):
         needed = {step.formula: self.formula(step.formula, recipe=recipe) for step in route.steps if step.formula}
         from obverse.run import plan_run
 
-        plan = plan_run(route, needed, tank_ml=volume_ml, controls=self.controls(recipe, controls))
+        plan = plan_run(
+            route, needed, tank_ml=volume_ml, controls=self.controls(recipe, controls), room=room_of(self._store)
+        )
         return tuple(
             action for action in plan.actions if action.formula and action.kind in ("prepare", "weigh", "destroy")
         )
 
     def adapt(self, bath: BathByBottles, volume_ml: float | None = None) -> Conversion:
         """Another bench's bath from the bottles of this one, with what cannot be matched."""
-        return adapt(bath, self._shelf.products_or_generic(), self._shelf.tools_for_mixing(), volume_ml)
+        shelf, tools = self._shelf.products_or_generic(), self._shelf.tools_for_mixing()
+        return adapt(bath, shelf, tools, volume_ml, room=room_of(self._store))
 
     def options(self, formula: Formula) -> dict[str, list[Product]]:
         """Products on the shelf that could bring each line of a formula, best first."""

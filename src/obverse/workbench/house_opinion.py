@@ -18,6 +18,7 @@ from obverse.process import ALKALI, SOLVENT, Formula, Process, Step
 from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety import check_route
+from obverse.safety.airborne import Room
 from obverse.safety.bath_life import forecast, has_capacity
 from obverse.safety.film import wash_needed_min
 from obverse.safety.matter import of_formula
@@ -95,7 +96,9 @@ class Opinion:
         }
 
 
-def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[str, SaidBath]) -> list[Opinion]:
+def opinions(
+    process: Process, known: Mapping[str, Formula], readings: Mapping[str, SaidBath], *, room: Room | None = None
+) -> list[Opinion]:
     """Everything the house has to say of a process, in the order of its steps.
 
     Parameters
@@ -125,7 +128,7 @@ def opinions(process: Process, known: Mapping[str, Formula], readings: Mapping[s
             *_washed(process, position, known, tank_ml),
         ]
         found += told
-    found += _safety(process, known, tank_ml)
+    found += _safety(process, known, tank_ml, room)
     reasons = {(step.key, d.code): d.reason for step in process.steps for d in step.declined}
     return [_with_reason(one, reasons.get((one.step, one.code), "")) for one in _in_order(process, found)]
 
@@ -613,14 +616,14 @@ def _percent(share: float) -> str:
     return "under 0.001 %" if share < SMALL_SHARE else f"{float(f'{100 * share:.2g}'):g} %"
 
 
-def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
+def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float, room: Room | None) -> list[Opinion]:
     """What the safety engine and the film's chemistry find, at the step where it holds."""
     here = {step.key for step in process.steps}
     if any(step.formula and step.formula not in known for step in process.steps):
         return []
     counted: dict[str, int] = {}
     found = []
-    for one in check_route(process, known, tank_ml=tank_ml):
+    for one in check_route(process, known, tank_ml=tank_ml, room=room):
         if one.where not in here or one.level is Level.NOTE or counted.get(one.where, 0) >= MOST_SAFETY:
             continue
         counted[one.where] = counted.get(one.where, 0) + 1

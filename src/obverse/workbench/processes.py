@@ -40,6 +40,7 @@ from obverse.process.catalog import routes
 from obverse.workbench import words
 from obverse.workbench.house_opinion import Opinion, opinions
 from obverse.workbench.known_baths import known_formulas, known_process, known_processes
+from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 
@@ -414,7 +415,10 @@ class Processes(Place):
     def opinions(self, process: Process) -> list[Opinion]:
         """What the house would do otherwise, step by step."""
         return opinions(
-            process, process.baths(self.formulas()), {s.key: self.reading(s) for s in process.steps if s.mix}
+            process,
+            process.baths(self.formulas()),
+            {s.key: self.reading(s) for s in process.steps if s.mix},
+            room=room_of(self._store),
         )
 
     def take_over(self, id: str, step: str, code: str, *, expected_revision: int | None = None) -> Stored[Process]:

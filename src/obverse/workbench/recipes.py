@@ -16,9 +16,11 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
 from obverse.safety import check_mix, check_route, refuse_lethal
+from obverse.safety.airborne import Room
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.known_baths import known_formulas
+from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
 from obverse.workbench.processes import controls_of
 from obverse.workbench.shelf import Shelf
@@ -105,7 +107,7 @@ def with_products(recipe: Recipe, products: Sequence[Product], tools: Sequence[T
     return recipe.model_copy(update={"products": tuple(used.values())})
 
 
-def read_recipe(data: Any, *, where: str = "recipe") -> Recipe:
+def read_recipe(data: Any, *, where: str = "recipe", room: Room | None = None) -> Recipe:
     """Check a recipe from elsewhere: its shape, its substances, and whether its baths may meet.
 
     Raises
@@ -124,13 +126,13 @@ def read_recipe(data: Any, *, where: str = "recipe") -> Recipe:
         for content in product.contents:
             if not content.is_other:
                 substance(content.substance, where=f"{where}, {product.key}")
-    refuse_lethal(check_route(recipe.route, {f.key: f for f in recipe.formulas}))
+    refuse_lethal(check_route(recipe.route, {f.key: f for f in recipe.formulas}, room=room))
     for formula in recipe.formulas:
-        refuse_lethal(check_mix(formula, where=formula.name))
+        refuse_lethal(check_mix(formula, room=room, where=formula.name))
     return recipe
 
 
-def read_recipe_text(text: str | bytes, *, where: str = "recipe") -> Recipe:
+def read_recipe_text(text: str | bytes, *, where: str = "recipe", room: Room | None = None) -> Recipe:
     """As `read_recipe`, from the text of a file.
 
     Raises
@@ -142,7 +144,7 @@ def read_recipe_text(text: str | bytes, *, where: str = "recipe") -> Recipe:
         raise TooLargeError(
             "it is longer than any recipe", where=where, remedy="choose the recipe file itself, below 1 MB"
         )
-    return read_recipe(parse_json(text, where=where), where=where)
+    return read_recipe(parse_json(text, where=where), where=where, room=room)
 
 
 def recipe_text(recipe: Recipe) -> str:
@@ -253,6 +255,10 @@ class Recipes(Place):
         super().__init__(store, clock, home)
         self._shelf = shelf
 
+    def room(self) -> Room:
+        """The room that a recipe from elsewhere is looked at for."""
+        return room_of(self._store)
+
     def all(self) -> list[Stored[Recipe]]:
         """All recipes in use, oldest first."""
         return self._store.recipes.all()
@@ -340,7 +346,7 @@ def _follows(newer: Recipe, older: Recipe) -> bool:
 def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None) -> Recipe:
     """A recipe by the text of its file, or by its id in the notebook."""
     if text is not None:
-        return read_recipe_text(text, where=name)
+        return read_recipe_text(text, where=name, room=recipes.room())
     try:
         return recipes.recipe(name)
     except NotFoundError:

@@ -247,6 +247,7 @@ class Sink(Place):
             bucket_ml=self._bucket_ml(),
             fresh=wanted.fresh,
             clips_s=self._clips_s(route, formulas) if wanted.clip_tests else {},
+            room=self._care.room(),
         )
         plan = with_shelf(
             plan, plan.route.baths(formulas), self._bench, self._shelf, self._clock.now().date(), wanted.chosen

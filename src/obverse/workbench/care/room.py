@@ -5,12 +5,10 @@ from __future__ import annotations
 from obverse.foundation import InputError
 from obverse.process import Formula, Product
 from obverse.process.catalog import formulas
-from obverse.reference import record
 from obverse.safety.airborne import Room
 from obverse.workbench.known_baths import known_formulas
+from obverse.workbench.my_room import ROOM, room_of
 from obverse.workbench.place import Place
-
-_ROOM = "room"
 
 
 class RoomPlace(Place):
@@ -24,15 +22,11 @@ class RoomPlace(Place):
 
     def room(self) -> Room:
         """The person's room; before it is entered, a small bathroom with its door closed."""
-        kept = self._store.rooms.find(_ROOM)
-        if kept is None or kept.elsewhere:
-            usual = record("practice.room.unknown").value
-            return Room(usual["volume_m3"], usual["air_changes_per_h"])
-        return Room(kept.thing.volume_m3, kept.thing.air_changes_per_h, kept.thing.temperature_c)
+        return room_of(self._store)
 
     def room_revision(self) -> int:
         """The revision of the room; 0 before it is entered."""
-        kept = self._store.rooms.find(_ROOM)
+        kept = self._store.rooms.find(ROOM)
         return 0 if kept is None else kept.revision
 
     def set_room(
@@ -50,8 +44,8 @@ class RoomPlace(Place):
         room = Room(volume_m3, air_changes_per_h, temperature_c)
         entry = RoomEntry(volume_m3=volume_m3, air_changes_per_h=air_changes_per_h, temperature_c=temperature_c)
         with self._store.transaction():
-            self._store.rooms.put(entry, id=_ROOM, expected_revision=expected_revision)
-            self._store.claim("setting", _ROOM)
+            self._store.rooms.put(entry, id=ROOM, expected_revision=expected_revision)
+            self._store.claim("setting", ROOM)
         return room
 
     def _own_products(self) -> list[Product]:
