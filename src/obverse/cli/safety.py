@@ -83,10 +83,10 @@ def routes(
 
     Example: obverse routes iron_ammonia_light
     """
+    from obverse.cli.bench import room_here
     from obverse.foundation import InputError
     from obverse.process.catalog import formulas
     from obverse.process.catalog import routes as catalog
-    from obverse.cli.bench import room_here
     from obverse.workbench.care import route_care, shown_and_folded, unknown_room
 
     if route is None:
