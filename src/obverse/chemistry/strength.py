@@ -147,7 +147,10 @@ _SAME_AS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (rf"^{_SIGN_MORE}\s*{_NUMBER}\s*%?\s*(?:and|to|but|-|,)?\s*{_SIGN_LESS}\s*{_NUMBER}", r"\1-\2"),
         (rf"^{_NUMBER}\s*%\s*(\N{{PLUS-MINUS SIGN}}|\+\s?/\s?-|\+-)\s*{_NUMBER}(?:\s*%)?", r"\1 \2 \3 %"),
         (r"^from\s+(?=\d)", ""),
-        (r"^(?:technical|anhydrous|food|laborator\w*|lab|reagent|pharma\w*|pure)(?:\s+grade)?[\s,:]+(?=[\d<>])", ""),
+        (
+            r"^(?:technical|anhydrous|food|laborator\w*|lab|reagent|pharma\w*|pure|p\.?\s?a\.?|puriss\.?)(?:\s+grade)?[\s,:]+(?=[\d<>\u2264\u2265])",
+            "",
+        ),
         # "10 %ige", "25 %-ig"
         (r"(?<=%)\s*-?ige?[nrs]?\b(?:\s+\w+)?", ""),
     )

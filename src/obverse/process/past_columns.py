@@ -54,7 +54,10 @@ DENSITY_AT = "density:"
 _NOTES = r"notes?|remarks?|comments?|notiz\w*|bemerkung\w*|anmerkung\w*|remarques?|observaciones|osservazioni|opmerking\w*|note|notas?|memo|misc"
 # Heads of columns in usual speech, the narrower before the wider.
 _HEADS: tuple[tuple[str, str], ...] = (
-    ("date", r"date|day|when|datum|fecha|data|giorno|dag|tag|developed on|made on|made"),
+    (
+        "date",
+        r"dates?|day|when|datum|fecha|data|giorno|dag|tag|jour|dia|(?:developed|made|shot|exposed|souped|done) on|made|le",
+    ),
     (
         "note",
         r".*\b(?:bleach\w*|clearing|fogging|2nd|second|redev\w*|wash|rinse|agit\w*|fix(?:ing)? time|lens|meter|camera|lamp|ei)\b.*",
@@ -65,12 +68,12 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ),
     (
         "name",
-        r"(?:(?:test ?)?strip|test|trial|sample|clip|(?:probe|pruf)?streifen|bande)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|number|#|name",
+        r"(?:(?:test ?)?strip|test|trial|sample|clip|(?:probe|pruf)?streifen|bande|essai)(?: ?(?:id|no|nr|number|name|#))?|id|no|nr|num\w*|n[\u00b0\u00ba]|number|#|name",
     ),
     ("speed", r"(?:box )?speed|iso|asa|din|iso speed|box iso|film speed|empfindlichkeit"),
     ("base", r"base(?: density| d| fog)?|film base|b f|fb f|base and fog|d base"),
     ("volume", r"(?:tank |bath |total |developer |dev )?(?:vol\w*|tank)|total|made up to|bath|ansatz"),
-    (TEMPERATURE.key, r"(?:dev\w* |bath )?temp(?!s$)\w*|deg|degrees|t|.*temperatur\w*"),
+    (TEMPERATURE.key, r"(?:dev\w* |bath )?temp(?!s$)\w*|deg|degrees|t|t ?\u00b0(?: ?[cf])?|.*temperatur\w*"),
     (
         DILUTION.key,
         r"(?:dev\w* |fd )?(?:dil\w*|concentration)|(?:paper )?developer|verd(?:unn\w*)?|parts? (?:of )?water|water|1|soup|entwickler",
@@ -85,7 +88,7 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ),
     (
         TIME.key,
-        r"(?:1st|first|1er|1re|premier|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*|(?:time|min\w*) (?:of|in) (?:the )?(?:1st|first) dev\w*|1er r.v.lateur|r.v.lateur|erst\w*|sviluppo|primo sviluppo|revelado|primer revelado|ontw\w*|eerste ontw\w*|tempo|tijd",
+        r"(?:1st|first|1er|1re|premier|f|erst)? ?(?:dev\w*|fd|entw\w*|d.v\w*)(?: time| t| zeit)?|(?:dev\w* |fd )?(?:time|zeit|temps|tiempo|dauer|dur.e)|min\w*|(?:time|min\w*) (?:of|in) (?:the )?(?:1st|first) dev\w*|1er r.v.lateur|r.v.lateur|erst\w*|ee|e1|1 ?e|premier bain|1er bain|sviluppo|primo sviluppo|revelado|primer revelado|ontw\w*|eerste ontw\w*|tempo|tijd",
     ),
     ("blacks", r"blacks?|shadows?|d ?max|max\w* d\w*|border(?: d\w*)?|schwarz\w*|schatten|schw.rzen|noirs?|ombres"),
     ("highlights", r"high ?lights?|hilites|whites?|lights|d ?min|min\w* d\w*|lichter|hautes lumi.res|blancs"),
@@ -95,10 +98,11 @@ _HEADS: tuple[tuple[str, str], ...] = (
     (
         "seen",
         r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|judged|jugement|urteil|impressions?|judge?ment|observations?|outcome"
-        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|bewertung|aussehen|how(?: it)?(?: looks?| looked)?|r.sultat|aspect|how it looks?",
+        r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|appreciation|(?:it |how it )?came out|comes out|bewertung|aussehen|how(?: it)?(?: looks?| looked)?|r.sultat|aspect|how it looks?",
     ),
     ("note", _NOTES),
 )
+_ROLLS = r"(?:rolls?|rolle|bobine|rollo|rullino)(?: ?(?:no|nr|#))?"
 _UNITS = r"min(?:utes?|s)?|mm:ss|m:s|s|secs?|seconds?|ml|cc|ml ?/ ?l|ml per l\w*|%|\u00b0 ?[cf]|c|f|deg c|deg f|iso|d|1 ?\+|parts|ml.*"
 # What stands in a cell of which nothing is known.
 ABSENT = r"|[-\u2013\u2014?./]+|n/?a|unknown|forgot\w*|lost|unsure|tbd|\?+"
@@ -173,7 +177,7 @@ def found_what(head: str) -> str:
     # Units stand behind the name as often as in brackets.
     tidy = tidy_head(head)
     bare = re.sub(
-        rf"\s(?:min(?:utes?|s)?|sec(?:onds?)?|s|\u00b0 ?[cf]|c|f|%|in stock|(?:{NUMBER})? ?(?:ml|cc)(?: .*)?|per l\w*)$",
+        rf"\s(?:min(?:utes?|s)?|sec(?:onds?)?|s|\u00b0 ?[cf]|c|f|%|in stock|(?:{NUMBER})? ?(?:ml|cc)(?: .*)?|(?:per|pro|par|je) l\w*)$",
         "",
         tidy,
     )
@@ -260,6 +264,12 @@ def table_columns(
             taken.add(what)
         columns.append(_with_unit(TableColumn(place, name, what, told=told)))
     whats = {column.what for column in columns}
+    if "film" not in whats:
+        # A column of rolls names the films where no other does; beside one that does, it is a note.
+        rolls = [c for c in columns if c.place not in chosen and re.fullmatch(_ROLLS, tidy_head(c.head))]
+        columns = [
+            replace(c, what="film", told="no other column names the film") if c in rolls[:1] else c for c in columns
+        ]
     columns = [
         replace(column, told=ANOTHER_ALKALI)
         if column.what == ALKALI.key and not re.search(r"ammon|nh3|nh4|alk", unaccented(column.head))
@@ -309,7 +319,8 @@ def _with_unit(column: TableColumn) -> TableColumn:
     head = column.head.lower()
     if column.what in (SOLVENT.key, ALKALI.key):
         volume = re.search(
-            rf"(?:\bin|\bper|\bpar|\bpro|/|\bauf|\bfor|\bto)\s*(?P<n>{NUMBER})?\s*(?P<u>ml|cc|l|lit\w+)?\b", head
+            rf"(?:\bin|\bper|\bpar|\bpro|/|\bauf|\bfor|\bto|\bpour|\bdans|\bvoor|\bpor|\ben|\bsu|\bje)\s*(?P<n>{NUMBER})?\s*(?P<u>ml|cc|l|lit\w+)?\b",
+            head,
         )
         if volume and (volume["n"] or volume["u"]):
             many = plain_number(volume["n"] or "1") or 1.0

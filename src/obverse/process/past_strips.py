@@ -45,6 +45,8 @@ from obverse.process.trial import GRADES, Grade, Patch
 BORDER, LIGHTEST = -4.0, 4.0
 # log10 of one stop.
 STOP = 0.30103
+# What stands above the head names the film where it is short; longer, it is an explanation of the table.
+LONGEST_NAME_IN_A_TITLE = 60
 # From so many rows on, a column of whole numbers alone is a mark given to strips rather than their density.
 FEWEST_MARKS = 3
 # A litre holds no more than a litre, nobody develops for five hours, and water boils.
@@ -186,6 +188,8 @@ def read_past_strips(
     if not film and titles and not any(column.what == "film" for column in columns):
         # A table of one film, or of one under another, has the name above the head.
         film = _alone(titles[-1])
+        if len(film) > LONGEST_NAME_IN_A_TITLE:
+            film = ""
     reader = _Reader(columns, dict(held or {}), tank_ml, _month_first(columns, body, month_first), film)
     strips, left_out = reader.read(body)
     if on_its_side:
@@ -198,7 +202,8 @@ def read_past_strips(
 def _alone(row: TableRow) -> str:
     """The text of a row of one cell; empty for any other."""
     filled = [cell for cell in row.cells if cell]
-    return filled[0] if len(filled) == 1 and row.cells[0] else ""
+    text = filled[0] if len(filled) == 1 and row.cells[0] else ""
+    return re.sub(r"^(?:film|pellicule|pel.cula|pellicola)\s*:\s*", "", text, flags=re.IGNORECASE)
 
 
 def _tank_of(titles: Sequence[TableRow]) -> float | None:
