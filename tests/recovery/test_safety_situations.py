@@ -10,6 +10,9 @@ on a finished engine (it missed 9 lethal ones then) and only after that used to 
 `hazard_situations_three.json`: 78 written with the rules known, but before the engine was run on them (38 dangerous, 40
 ordinary; safety data sheets from memory, university lists of incompatible chemicals, public warnings on household
 mixtures). First run: 2 of 18 lethal silent, 1 only cautioned, 84 % found, no false refusal, 7.5 % needless; then mended.
+
+`hazard_situations_four.json`: 58 more of carry-over, closed vessels, standing and rooms by the same hand. First run: 1 of 26
+lethal silent, 3 only cautioned, 97 % found, no false refusal, 4.3 % needless; then mended.
 """
 
 import json
@@ -76,12 +79,15 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
     assert verdict(assess(got.portions, got.setting)) in ("silent", "caution")
 
 
-THIRD = json.loads(Path(__file__).with_name("hazard_situations_three.json").read_text(encoding="utf-8"))
+# The later sets: file, situations, lethal ones.
+LATER = [("three", 78, 18), ("four", 58, 26)]
 
 
-def test_the_third_set_stays_as_it_was_mended():
-    of_all = run(THIRD)[0]["all"]
-    assert (78, 18) == (of_all["situations"], of_all["lethal"])
+@pytest.mark.parametrize(("name", "situations", "lethal"), LATER)
+def test_the_later_sets_stay_as_they_were_mended(name, situations, lethal):
+    text = Path(__file__).with_name(f"hazard_situations_{name}.json").read_text(encoding="utf-8")
+    of_all = run(json.loads(text))[0]["all"]
+    assert (situations, lethal) == (of_all["situations"], of_all["lethal"])
     assert 0 == of_all["lethal missed (silent)"] == of_all["lethal only cautioned"] == of_all["false refusals"]
     assert of_all["dangerous found %"] >= 97
     assert of_all["needless cautions %"] <= 5

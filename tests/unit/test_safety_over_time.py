@@ -117,3 +117,26 @@ def test_what_smells_when_two_bottles_break_is_no_reason_to_part_them():
     assert {} == found("shelf", fixer, soda)
     lye = liquid("lye", {"sodium_hydroxide": 400}, 1000)
     assert found("shelf", fixer, lye)["ammonia"] >= 3
+
+
+def test_poison_that_waits_under_a_cap_is_refused_and_what_only_smells_is_not_told():
+    toner, acid = liquid("toner", {"sodium_sulfide": 50}, 500), liquid("acid", {"citric_acid": 100}, 300)
+    assert 4 == found("closed_jug", toner, acid)["acid_sulfide"]
+    fixer = liquid("fixer", {"ammonium_thiosulfate": 120, "sodium_sulfite": 10}, 1000)
+    assert "acid_sulfite" not in found("closed_jug", fixer, liquid("stop", {"citric_acid": 5}, 100))
+
+
+def test_a_dose_of_prussic_acid_is_refused_in_a_hall_too():
+    reducer = liquid("reducer", {"potassium_cyanide": 10}, 30)
+    assert 4 == found("carry_over", reducer, liquid("stop", {"acetic_acid": 20}, 500))["cyanide_dose"]
+    assert "cyanide_dose" not in found("carry_over", reducer, liquid("soda", {"sodium_carbonate": 20}, 500))
+
+
+def test_acetylene_in_a_closed_jar_is_refused():
+    assert 4 == found("closed_jug", powder("carbide", {"calcium_carbide": 20}), WATER)["pressure"]
+
+
+def test_water_takes_vapour_from_a_solvent():
+    neat, thin = liquid("neat", {"acetone": 785}, 500), liquid("thin", {"acetone": 400}, 500)
+    assert 3 == found("room", neat)["solvent_vapour"]
+    assert 2 == found("room", thin)["solvent_vapour"]

@@ -720,6 +720,10 @@ def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why:
     scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash)
 
 
+# Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); its pK.
+_CYANIDE_DOSE_MOL, _PK_CYANIDE = 2e-3, 9.2
+
+
 def _toxic_from_salts(scene: Scene) -> None:
     pool = scene.pool
     if pool.has("sulfide") > 1e-6:
@@ -742,6 +746,15 @@ def _toxic_from_salts(scene: Scene) -> None:
             "acid sets it free from cyanide",
             "Do not use cyanide at all; let the authority collect it.",
         )
+        freed = max(
+            pool.has("cyanide") / (1 + 10 ** (pool.ph - _PK_CYANIDE)),
+            min(pool.has("cyanide"), math.fsum(max(0.0, acid_in(p, _PK_CYANIDE)) for p in scene.portions)),
+        )
+        if freed > _CYANIDE_DOSE_MOL and len(scene.portions) > 1 and pool.ph < _PK_CYANIDE:
+            scene.say(
+                "cyanide_dose", _KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
+                amount_of(freed), "Do not use cyanide at all; let the authority collect it.", gas="hydrogen_cyanide",
+            )  # fmt: skip
     if pool.has("azide") > 1e-6 and pool.ph < 6:
         scene.gas("acid_azide", "hydrazoic_acid", pool.has("azide"), "acid sets it free from azide", "Never.")
     if pool.has("fluoride") > 0.01 and pool.ph < 5:
@@ -1199,7 +1212,8 @@ def _vapours(scene: Scene) -> None:
         if n < 0.05 or share < 0.3:
             continue
         spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l)))
-        moles = min(n, per_pa * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
+        # What water thins gives the less vapour.
+        moles = min(n, per_pa * share * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
         # The vapour lies on the floor: there it is several times the mean.
         severity = 4 if part > 0.15 and setting.flame else 3 if part > 0.5 else 2 if part > 0.2 else 1
@@ -1223,6 +1237,10 @@ _WET: tuple[Callable[[Scene], None], ...] = (
 )
 
 
+# Share of all the gas from which acetylene decides how bad a burst is (our judgement).
+_ACETYLENE_SHARE = 0.2
+
+
 def _pressure(scene: Scene) -> None:
     setting = scene.setting
     if not setting.closed:
@@ -1240,6 +1258,8 @@ def _pressure(scene: Scene) -> None:
     toxic = poison > 0.01 and poison > 0.5 * math.fsum(scene.gas_mol.values())
     rise = scene.pool.rise_k
     energetic = (scene.pool.ph > 13 and bar > 5) if scene.pool.wet else False
+    # Acetylene falls apart with a bang above about 1.5 bar, air or none (from memory).
+    energetic = energetic or scene.gas_mol.get("acetylene", 0.0) > _ACETYLENE_SHARE * math.fsum(scene.gas_mol.values())
     if any(e.mechanism.startswith("fire") for e in scene.found):
         bar, energetic = max(bar, 20.0), True
     severity = 1 if bar < 1.5 else 4 if bar > 60 or (bar > 3 and (energetic or rise > 40 or toxic)) else 3

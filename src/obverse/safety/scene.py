@@ -8,7 +8,12 @@ from obverse.safety.body import Pool, Portion
 from obverse.safety.properties import gases, holds
 from obverse.safety.redox import Met
 from obverse.safety.release import gas_severity, leaving_share, room_ppm
-from obverse.safety.setting import Effect, Setting
+from obverse.safety.setting import Effect, Setting, setting_for
+
+# A gas that kills below this share of the air is poison even where it only waits under a cap (our judgement).
+_POISON_PPM = 300
+# Severity from which it is told there, as `Effect` counts.
+_HARMS = 3
 
 
 class Scene:
@@ -52,14 +57,20 @@ class Scene:
         if moles <= 1e-9:
             return
         self.gas_mol[gas] = self.gas_mol.get(gas, 0.0) + moles
-        if self.setting.closed:
+        if self.setting.closed and (len(self.portions) < 2 or gases()[gas].lethal_ppm > _POISON_PPM):
             return
+        # What bursts or is opened lies open as what is mixed does.
+        lies = setting_for("mixing", self.setting.room) if self.setting.closed else self.setting
         share = 1.0
         if not all_of_it:
             warm_c = self.setting.temperature_c + self.pool.rise_k
-            share = leaving_share(gas, moles, self.pool.volume_l, self.setting, hot=self.hot, temperature_c=warm_c)
-        ppm = room_ppm(min(moles, moles * share + besides_mol), self.setting)
-        severity = gas_severity(gas, ppm, self.setting)
+            share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
+        ppm = room_ppm(min(moles, moles * share + besides_mol), lies)
+        severity = gas_severity(gas, ppm, lies)
+        if self.setting.closed:
+            # It waits under the cap: told from what harms, because what only smells stays in.
+            severity = severity if severity >= _HARMS else 0
+            why = f"{why}; it comes out when the vessel is opened or bursts"
         limits = gases()[gas]
         if gas in ("hydrogen", "acetylene") and severity < 2 and moles >= 0.1:
             severity = 2
