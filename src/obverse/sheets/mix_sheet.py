@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from obverse.foundation import Caution, InputError
+from obverse.foundation import Caution, InputError, Level
 from obverse.process import METRIC, UnitsShown
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
@@ -79,14 +79,22 @@ def sheets_data(
     }
 
 
+# Of what may not meet, so many stand in boxes; the rest follows in small type.
+_MET_IN_BOXES = 3
+
+
 def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> dict[str, Any]:
+    met = sorted((c for c in sheet.cautions if c.code.startswith("pair.")), key=lambda c: c.level is not Level.DANGER)
+    rest = met[_MET_IN_BOXES:]
+    shown = [c for c in sheet.cautions if c not in rest]
     return {
         "name": sheet.name[:1].upper() + sheet.name[1:],
         "volume": sheet.volume_said or units.volume(sheet.volume_ml),
         "use_within": f"Use within {sheet.use_within_min:g} min." if sheet.use_within_min else "",
         "note": sheet.note,
         "wear": f"Wear {', '.join(hazards.wear)}. {hazards.air}",
-        "cautions": [_caution(c) for c in sheet.cautions],
+        "cautions": [_caution(c) for c in shown],
+        "also": [c.text for c in rest],
         "lines": [_line(line, sheet.volume_said or units.volume(sheet.volume_ml), units) for line in sheet.lines],
         "made": [
             {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
+from collections.abc import Iterable
 from importlib.resources import files
 from typing import Any
 
@@ -84,6 +85,18 @@ def caution_document(caution: Caution | dict[str, Any]) -> dict[str, Any]:
     document = caution.document() if isinstance(caution, Caution) else dict(caution)
     level = Level(document.get("level", Level.CAUTION))
     return {**document, "level": level.value, "word": LEVEL_WORDS[level]}
+
+
+# Of what may not meet, so many stand open.
+_MET_OPEN = 3
+
+
+def open_and_folded(items: Iterable[Caution | dict[str, Any]]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Cautions to be shown, and those to be folded: of what may not meet all but the worst three."""
+    told = [caution_document(item) for item in items]
+    met = [one for one in told if str(one.get("code", "")).startswith("pair.")]
+    met.sort(key=lambda one: one["level"] != Level.DANGER.value)
+    return [one for one in told if one not in met] + met[:_MET_OPEN], met[_MET_OPEN:]
 
 
 def json_island(id: str, data: Any) -> Markup:
@@ -172,7 +185,7 @@ def _shared(request: Request) -> dict[str, Any]:
 
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, json_island=json_island)
-_templates.env.filters.update(number=number, caution=caution_document)
+_templates.env.filters.update(number=number, caution=caution_document, open_and_folded=open_and_folded)
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre
 )
