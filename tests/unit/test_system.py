@@ -358,8 +358,8 @@ def test_which_home_is_taken(tmp_path):
 
 MOUNTINFO = r"""
 22 1 254:0 / / rw,relatime shared:1 - ext4 /dev/vda rw
-30 22 0:40 / /home/a/net\040work rw shared:9 - nfs4 server:/x rw
-31 30 254:1 / /home/a/net\040work/disk rw - ext4 /dev/vdb rw
+30 22 0:40 / /homes/a/net\040work rw shared:9 - nfs4 server:/x rw
+31 30 254:1 / /homes/a/net\040work/disk rw - ext4 /dev/vdb rw
 broken line
 """.splitlines()
 MAC_MOUNTS = """/dev/disk3s1s1 on / (apfs, sealed, local, read-only, journaled)
@@ -370,10 +370,10 @@ MAC_MOUNTS = """/dev/disk3s1s1 on / (apfs, sealed, local, read-only, journaled)
 @pytest.mark.parametrize(
     ("folder", "place"),
     [
-        ("/home/a/.local/share/obverse", ""),
-        ("/home/a/net work/obverse", "/home/a/net work, nfs4"),
-        ("/home/a/net work/disk/obverse", ""),
-        ("/home/a/net work 2", ""),
+        ("/homes/a/.local/share/obverse", ""),
+        ("/homes/a/net work/obverse", "/homes/a/net work, nfs4"),
+        ("/homes/a/net work/disk/obverse", ""),
+        ("/homes/a/net work 2", ""),
     ],
 )
 def test_network_drives_of_linux(folder, place):
@@ -407,13 +407,13 @@ def test_network_drives_of_windows():
 @pytest.mark.parametrize(
     ("folder", "variables", "synced"),
     [
-        ("/home/a/Dropbox/obverse", {}, "/home/a/Dropbox"),
-        ("/home/a/OneDrive - club/x/obverse", {}, "/home/a/OneDrive - club"),
+        ("/homes/a/Dropbox/obverse", {}, "/homes/a/Dropbox"),
+        ("/homes/a/OneDrive - club/x/obverse", {}, "/homes/a/OneDrive - club"),
         ("/Users/a/Library/Mobile Documents/obverse", {}, "/Users/a/Library/Mobile Documents"),
         ("/Users/a/Library/CloudStorage/b/obverse", {}, "/Users/a/Library/CloudStorage"),
         ("/d/work/obverse", {"OneDrive": "/d/work"}, "/d/work"),
-        ("/home/a/dropboxes/obverse", {}, ""),
-        ("/home/a/obverse", {"OneDrive": "/d/work"}, ""),
+        ("/homes/a/dropboxes/obverse", {}, ""),
+        ("/homes/a/obverse", {"OneDrive": "/d/work"}, ""),
     ],
 )
 def test_synced_folders(folder, variables, synced):

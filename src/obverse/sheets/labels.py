@@ -56,7 +56,7 @@ GRIDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class BottleLabel:
     """What one label says.
 
     Parameters
@@ -93,7 +93,7 @@ class Label:
 _DANGER = {"H251", "H271", "H272", "H301", "H310", "H314", "H318", "H330", "H334", "H340", "H350", "H360FD", "H372"}
 
 
-def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, id: str, keeps: str = "") -> Label:
+def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, id: str, keeps: str = "") -> BottleLabel:
     """The label of a bottle.
 
     Parameters
@@ -112,7 +112,7 @@ def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, 
         f"opened {bottle.opened_on}" if bottle.opened_on else "",
     ]
     dates.append(f"use by {bottle.expires_on}" if bottle.expires_on else f"keeps {keeps}" if keeps else "")
-    return Label(
+    return BottleLabel(
         title=bottle.name,
         contents=contents,
         dates="   ".join(d for d in dates if d) or "filled ____________",
@@ -125,7 +125,7 @@ def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, 
     )
 
 
-def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) -> bytes:
+def labels_pdf(labels: Sequence[BottleLabel], grid: str = "a4-8", *, skip: int = 0) -> bytes:
     """A sheet (or several) of bottle labels as PDF.
 
     Parameters
@@ -143,7 +143,7 @@ def labels_pdf(labels: Sequence[Label], grid: str = "a4-8", *, skip: int = 0) ->
     return typeset("labels", labels_data(labels, grid, skip=skip))
 
 
-def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict[str, Any]:
+def labels_data(labels: Sequence[BottleLabel], grid: str, *, skip: int = 0) -> dict[str, Any]:
     """What the template is given: the grid, and the labels page by page."""
     if grid not in GRIDS:
         raise InputError(
@@ -172,7 +172,7 @@ def labels_data(labels: Sequence[Label], grid: str, *, skip: int = 0) -> dict[st
     }
 
 
-def _cell(label: Label) -> dict[str, Any]:
+def _cell(label: BottleLabel) -> dict[str, Any]:
     long = len(label.title)
     return {
         "title": _whole(label.title),
