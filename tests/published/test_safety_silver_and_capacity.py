@@ -12,7 +12,6 @@ from obverse.reference import number, record, records
 from obverse.safety.bath_life import Pass, first_belief, forecast, silver_taken_g
 from obverse.workbench.care import FILMS, film_area_m2
 
-
 # The source gives silver for these formats; it knows nothing of the others.
 SILVER = {
     film: key
