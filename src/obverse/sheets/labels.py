@@ -93,7 +93,9 @@ class BottleLabel:
 _DANGER = {"H251", "H271", "H272", "H301", "H310", "H314", "H318", "H330", "H334", "H340", "H350", "H360FD", "H372"}
 
 
-def label_of(bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, id: str, keeps: str = "") -> BottleLabel:
+def label_of(
+    bottle: Bottle, hazards: HazardSheet, *, contents: str, link: str, id: str, keeps: str = ""
+) -> BottleLabel:
     """The label of a bottle.
 
     Parameters
