@@ -140,3 +140,11 @@ def test_water_takes_vapour_from_a_solvent():
     neat, thin = liquid("neat", {"acetone": 785}, 500), liquid("thin", {"acetone": 400}, 500)
     assert 3 == found("room", neat)["solvent_vapour"]
     assert 2 == found("room", thin)["solvent_vapour"]
+
+
+def test_working_baths_beside_each_other_sting_when_they_break_and_concentrates_kill():
+    stop, fixer = liquid("stop", {"citric_acid": 15}, 500), liquid("fixer", {"sodium_metabisulfite": 25}, 500)
+    assert 3 == found("shelf", stop, fixer)["acid_sulfite"]
+    acid, salt = liquid("acid", {"hydrochloric_acid": 360}, 1000), powder("salt", {"sodium_metabisulfite": 500})
+    assert 4 == found("shelf", acid, salt)["acid_sulfite"]
+    assert 3 == found("standing", stop, fixer, hours=48)["acid_sulfite"]

@@ -19,6 +19,12 @@ _HENRY_K = 3500.0
 _COLD_C, _BOIL_C, _ZERO_K = 20.0, 95.0, 273.15
 
 
+# Places where one does not stand with the face over it.
+_NOBODY_BENDS = ("room", "shelf", "standing")
+# Gases whose sting drives one out of a spill long before they kill: it takes so many times more (our judgement).
+_STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
+
+
 def dissolved_capacity_mol_per_l(gas: str) -> float:
     """What a litre of water holds of a gas under one atmosphere of it."""
     return 1 / (gases()[gas].air_over_water * MOLAR_LITRES)
@@ -66,9 +72,12 @@ def room_ppm(moles: float, setting: Setting) -> float:
 def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     """4 where what is breathed beside the vessel may kill, 3 or 2 from the short-term limit on, else 1."""
     limits = gases()[gas]
-    # Whoever bends over the vessel breathes more than the mean of the room; beside an open tray nobody bends for long.
-    near = 1.0 if setting.place == "room" else number("practice.air.burst_near")
-    if ppm * near >= limits.lethal_ppm:
+    # Whoever bends over the vessel breathes more than the mean of the room; nobody bends for long over an open tray, a spill or what stands overnight.
+    near = 1.0 if setting.place in _NOBODY_BENDS else number("practice.air.burst_near")
+    lethal_ppm = limits.lethal_ppm
+    if setting.place == "shelf" and gas in _STINGS:
+        lethal_ppm *= _DRIVES_OUT
+    if ppm * near >= lethal_ppm:
         return 4
     if ppm >= 5 * limits.caution_ppm:
         return 3
