@@ -148,3 +148,17 @@ def test_working_baths_beside_each_other_sting_when_they_break_and_concentrates_
     acid, salt = liquid("acid", {"hydrochloric_acid": 360}, 1000), powder("salt", {"sodium_metabisulfite": 500})
     assert 4 == found("shelf", acid, salt)["acid_sulfite"]
     assert 3 == found("standing", stop, fixer, hours=48)["acid_sulfite"]
+
+
+def test_a_tin_salt_is_the_acid_that_it_is():
+    tin = powder("tin salt", {"stannous_chloride": 50})
+    cyanide = liquid("reducer", {"potassium_cyanide": 10}, 300)
+    assert 4 == found("mixing", cyanide, tin)["cyanide_dose"]
+    salt = powder("salt", {"sodium_chloride": 50})
+    assert "cyanide_dose" not in found("mixing", cyanide, salt)
+
+
+def test_vinegar_into_household_hypochlorite_is_refused_and_into_a_trace_of_it_is_not_told():
+    vinegar = liquid("vinegar", {"acetic_acid": 50}, 300)
+    assert 4 == found("mixing", liquid("cleaner", {"sodium_hypochlorite": 54}, 500), vinegar)["hypochlorite_acid"]
+    assert {} == found("drain", liquid("rinse", {"sodium_hypochlorite": 0.01}, 500), vinegar)

@@ -209,15 +209,17 @@ class Pool:
         )
 
 
-# Iron(III) gives its third proton where its hydroxide falls out; the bench's own buffer stops at the second.
-_IRON_FALLS_AT_PH = 4.0
+# Iron(III) gives its third proton where its hydroxide falls out; the bench's own buffer stops at the second. Tin(II)
+# gives both of its own (from memory).
+_IRON_FALLS_AT_PH, _TIN_FALLS_AT_PH = 4.0, 2.0
 
 
 def _charge(ph: float, ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
     third = buffers.get("iron_iii", 0.0) / (1 + 10 ** (3 * (_IRON_FALLS_AT_PH - ph)))
+    both = 2 * ions.get("Sn 2+", 0.0) / (1 + 10 ** (2 * (_TIN_FALLS_AT_PH - ph)))
     return (
         charge_mol_per_l(ph, {k: n / volume_l for k, n in ions.items()}, {k: n / volume_l for k, n in buffers.items()})
-        - third / volume_l
+        - (third + both) / volume_l
     )
 
 

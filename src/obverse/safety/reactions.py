@@ -56,6 +56,8 @@ _ETCH_KJ = {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}
 _THROWN_OUT_PH = 9
 # Share of zinc powder that strong lye dissolves while somebody stands there, cold and warm (from memory).
 _ZINC_IN_LYE, _ZINC_IN_HOT_LYE, _WARM_LYE_C = 0.1, 0.5, 30.0
+# Share of bare metal that counts as its ions, for it rusts where hypochlorite wets it (our judgement).
+_RUSTS = 0.02
 _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solvent", "powder_fuel")
 
 
@@ -868,13 +870,17 @@ def _halogens(scene: Scene) -> None:
         share = quotient / (4e-4 + quotient) / (1 + 10 ** (pool.ph - 7.5))
         # Weak acids count where they land, too.
         acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
-        moles = max(hypochlorite * share, min(hypochlorite, 0.05 * acid if acid > 1e-4 else 0.0))
+        # As with other weak acids: a tenth acts where it lands, in a twentieth of the liquid.
+        local = min(hypochlorite, 0.1 * acid if acid > 1e-4 else 0.0)
+        splash = local * leaving_share("chlorine", local, 0.05 * litres, scene.setting)
+        moles = max(hypochlorite * share, local)
         scene.gas(
             "hypochlorite_acid",
             "chlorine",
             moles,
             "acid on hypochlorite",
             "Never in one room: take the cleaner out before any acid is opened.",
+            besides_mol=splash,
         )
         if pool.has("ammonia") > 1e-5:
             scene.gas(
@@ -1093,7 +1099,8 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     hypochlorite, litres = pool.has("hypochlorite"), max(1e-3, pool.volume_l)
     if hypochlorite > 1e-3:
         # Iron, copper, nickel and their rust make hypochlorite fall apart into salt and oxygen (from memory).
-        metals = (first.has("iron_iii") + first.has("iron_ii") + first.has("copper_ii")) / litres
+        metals = first.has("iron_iii") + first.has("iron_ii") + first.has("copper_ii")
+        metals = (metals + _RUSTS * first.has("metal")) / litres
         rate = _IRON_ON_HYPOCHLORITE_PER_H * min(1.0, metals / 0.01)
         scene.gas(
             "hypochlorite_metals", "oxygen", 0.5 * hypochlorite * -math.expm1(-rate * max(1.0, setting.hours)),
