@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -114,6 +114,18 @@ def wall(
     callier: Annotated[
         float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")
     ] = None,
+    gate: Annotated[
+        str,
+        typer.Option(
+            "--mount",
+            help="'24 x 36', 'half frame', '4 x 4', '6 x 4.5', '6 x 6' or '16 mm'; '24 x 36, upright' and so on.",
+        ),
+    ] = "",
+    focal_mm: Annotated[
+        float | None,
+        typer.Option("--focal-mm", help="Of the lens; with --throw-m or --width-m the third is worked out."),
+    ] = None,
+    throw_m: Annotated[float | None, typer.Option("--throw-m", help="From the lens to the wall, m.")] = None,
     surround: Annotated[
         Literal["dark", "dim", "average"],
         typer.Option("--surround", help="With --aim: dark, dim or average (a light table)."),
@@ -123,14 +135,14 @@ def wall(
 ) -> None:
     """What a slide and a projector give on the wall: luminance, contrast left, the widest picture.
 
-    Example: obverse wall example --lumens 700 --width-m 1.5
+    Example: obverse wall example --lumens 700 --focal-mm 85 --throw-m 4
     """
     from obverse.foundation import read_document
     from obverse.workbench.preview import Screen
-    from obverse.workbench.projector import sums
+    from obverse.workbench.projector import aspect_of, sums
     from obverse.workbench.wall_aim import wall_aim
 
-    given = {
+    given: dict[str, float | str | None] = {
         "flux_lm": flux_lm,
         "width_m": width_m,
         "gain": gain,
@@ -140,6 +152,11 @@ def wall(
     }
     with _projector() as (projector, _):
         curve = _curve(projector, source)
+        solved = _solved(gate or projector.screen().gate, focal_mm, throw_m, width_m)
+        if solved is not None:
+            given |= {"width_m": solved["width_m"], "aspect": solved["aspect"], "gate": solved["gate"]}
+        elif gate:
+            given |= {"aspect": aspect_of(gate), "gate": gate}
         screen = read_document(
             Screen,
             {**projector.screen().model_dump(), **{k: v for k, v in given.items() if v is not None}},
@@ -154,7 +171,9 @@ def wall(
         return
     found = sums(screen, [curve])
     if as_json:
-        typer.echo(json.dumps({"screen": screen.model_dump(mode="json"), **found}, indent=1, allow_nan=False))
+        typer.echo(
+            json.dumps({"screen": screen.model_dump(mode="json"), "lens": solved, **found}, indent=1, allow_nan=False)
+        )
         return
     slide = found["slides"][0]
     typer.echo(f"{curve.name} on a picture {screen.width_m:g} m wide, {screen.flux_lm:g} lm")
@@ -167,8 +186,31 @@ def wall(
     typer.echo(
         f"widest      {found['largest_width_m']:.2f} m at 16 fL through the open gate, {slide['width_for_highlights_m']:.2f} m for the slide's highlights"
     )
+    if solved is not None:
+        typer.echo(
+            f"lens        {solved['focal_mm']:.0f} mm, {solved['throw_m']:.2f} m from the wall: {solved['width_m']:.2f} x {solved['height_m']:.2f} m"
+        )
+        typer.echo(f"            {solved['words']}")
     for caution in found["cautions"]:
         typer.echo(f"{caution['level'].upper()}: {caution['text']}")
+
+
+def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> dict[str, Any] | None:
+    """The sum of the lens, where focal length or distance was given."""
+    from obverse.foundation import InputError, read_document
+    from obverse.workbench.projector import Lens
+
+    if focal_mm is None and throw_m is None:
+        return None
+    sought = [key for key, value in (("focal", focal_mm), ("throw", throw_m), ("width", width_m)) if value is None]
+    if len(sought) != 1:
+        raise InputError(
+            "focal length, distance and width: two of them give the third",
+            where="lens",
+            remedy="give exactly two of --focal-mm, --throw-m and --width-m",
+        )
+    asked = {"gate": gate or "24 x 36", "focal_mm": focal_mm, "throw_m": throw_m, "width_m": width_m}
+    return read_document(Lens, {**asked, "sought": sought[0]}, where="lens").solved()
 
 
 def _print_aim(asked: WallAim) -> None:

@@ -18,6 +18,15 @@ from obverse.light.exposure import (
 )
 from obverse.light.grain import density_sd, selwyn_constant_um
 from obverse.light.lamp import FOGGING_COMPARED, Reexposure, along_film, bare_lamp_lux, into_reel, reexpose
+from obverse.light.lens import (
+    Sought,
+    focal_length_mm,
+    lens_doubt,
+    picture_width_m,
+    throw_m,
+    window_mm,
+    windows_mm,
+)
 from obverse.light.screen import (
     CD_M2_PER_FOOT_LAMBERT,
     BaseCost,
@@ -55,6 +64,7 @@ __all__ = [
     "SURROUND_MODELS",
     "BaseCost",
     "Reexposure",
+    "Sought",
     "along_film",
     "bare_lamp_lux",
     "base_cost",
@@ -67,18 +77,21 @@ __all__ = [
     "film_exposure_lx_s",
     "filter_stops",
     "flash_f_number",
+    "focal_length_mm",
     "foot_lamberts",
     "heat_caution",
     "index_shift",
     "into_reel",
     "largest_width_m",
     "latitude_stops",
+    "lens_doubt",
     "lens_factor",
     "lightness",
     "luminance_caution",
     "metered_luminance_cd_m2",
     "mid_exposure_lx_s",
     "on_screen",
+    "picture_width_m",
     "readable_range",
     "reciprocity_spread",
     "reciprocity_time_s",
@@ -90,7 +103,10 @@ __all__ = [
     "separated",
     "stray_fraction",
     "surround_exponent",
+    "throw_m",
     "visible_steps",
     "wanted_gradient",
+    "window_mm",
+    "windows_mm",
     "zone_log_exposure",
 ]

@@ -15,21 +15,10 @@ from obverse.web.pages import page, workbench_of
 from obverse.web.units import paper_of
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
-from obverse.workbench.projector import Shown
+from obverse.workbench.projector import Lens, Shown
 from obverse.workbench.wall_aim import Surround, wall_aim
 
 router = APIRouter(route_class=EntryRoute)
-
-
-# Width over height of the picture in the mount.
-GATES = (
-    (1.5, "24 x 36 mm, long side across"),
-    (0.667, "24 x 36 mm, upright"),
-    (0.75, "half frame, 18 x 24 mm, upright"),
-    (1.333, "half frame, long side across; 6 x 4.5 cm; 16 mm film"),
-    (1.0, "square: 4 x 4 or 6 x 6 cm"),
-    (0.751, "6 x 4.5 cm, upright"),
-)
 
 
 class LookAt(Document):
@@ -90,7 +79,6 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         lamps=projector.lamps(),
         grain_standing=grain_standing(),
         **projector.assumptions(),
-        formats=GATES,
         films=[{"id": kept.id, "name": kept.thing.name} for kept in workbench_of(request).notebook.films()],
         aims=AIMS,
     )
@@ -122,6 +110,12 @@ def sources(request: Request) -> dict[str, Any]:
 def look(request: Request, body: LookAt) -> dict[str, Any]:
     """Tables from photograph codes to monitor greys, readings along them, and the projection sums."""
     return workbench_of(request).projector.look_document(body.slides, body.screen, body.viewing)
+
+
+@router.post("/api/projector/lens")
+def lens(request: Request, body: Lens) -> dict[str, Any]:
+    """Focal length, distance or width of the picture, from the two others."""
+    return body.solved()
 
 
 @router.post("/api/projector/aim")

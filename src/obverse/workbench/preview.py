@@ -23,6 +23,7 @@ from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
     SURROUND_MODELS,
+    Sought,
     density_sd,
     lightness,
     on_screen,
@@ -64,6 +65,10 @@ class Screen(Document):
     )
     room_lux: float = Field(default=0, ge=0, le=2000, description="light of the room on the screen, projector off")
     callier: float = Field(default=1.3, ge=1, le=1.9)
+    gate: str = Field(default="", max_length=40, description="mount, by its name in `obverse.light.windows_mm`")
+    focal_mm: float | None = Field(default=None, gt=0, le=2000, description="of the lens")
+    throw_m: float | None = Field(default=None, gt=0, le=200, description="from the lens to the wall")
+    sought: Sought | Literal[""] = Field(default="", description="the one of the three that is worked out")
 
     @property
     def gate_cd_m2(self) -> float:

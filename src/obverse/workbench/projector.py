@@ -20,18 +20,25 @@ from obverse.light import (
     FOGGING_COMPARED,
     MIDDLE_ZONE,
     SURROUND_MODELS,
+    Sought,
     base_cost,
     callier_projector,
     cinema_luminance_cd_m2,
     contrast_left,
+    focal_length_mm,
     foot_lamberts,
     heat_caution,
     index_shift,
     largest_width_m,
+    lens_doubt,
     lightness,
     luminance_caution,
+    picture_width_m,
     readable_range,
     reexpose,
+    throw_m,
+    window_mm,
+    windows_mm,
     zone_log_exposure,
 )
 from obverse.process import FilmStock, Recipe
@@ -59,6 +66,9 @@ MOST_CURVES = 64
 # The grey scale on the wall: 21 steps of half a stop.
 STRIP_STOPS = np.arange(-10, 11) * 0.5
 READOUT_STEP = 16
+# What the sum of the lens joins, in words and by the names of its fields.
+THREE = {"focal_mm": "the focal length", "throw_m": "the distance", "width_m": "the width of the picture"}
+FIELDS: dict[Sought, str] = {"focal": "focal_mm", "throw": "throw_m", "width": "width_m"}
 
 
 class Shown(Document):
@@ -71,6 +81,47 @@ class Shown(Document):
     )
     metered_code: float = Field(default=CODES / 2, ge=0, le=CODES, description="code of the place that is metered")
     zone: float = Field(default=MIDDLE_ZONE, ge=0, le=10, description="where that place shall fall")
+
+
+class Lens(Document):
+    """Lens, distance and picture of a projector; the one that is sought may be left out."""
+
+    gate: str = Field(default="24 x 36", max_length=40, description="mount, by its name in `obverse.light.windows_mm`")
+    focal_mm: float | None = Field(default=None, gt=0, le=2000)
+    throw_m: float | None = Field(default=None, gt=0, le=200, description="from the lens to the wall")
+    width_m: float | None = Field(default=None, gt=0, le=30, description="of the picture")
+    sought: Sought
+
+    def given(self, name: str) -> float:
+        """One of the two that the third follows from."""
+        value: float | None = getattr(self, name)
+        if value is None:
+            raise InputError(
+                f"{THREE[name]} is missing",
+                where=f"looking for {THREE[FIELDS[self.sought]]}",
+                remedy="give any two of focal length, distance and width",
+            )
+        return value
+
+    def solved(self) -> dict[str, Any]:
+        """The third from the two others, by the thin lens; the words say how far it may lie off."""
+        width_mm, height_mm = window_mm(self.gate)
+        match self.sought:
+            case "focal":
+                value = focal_length_mm(self.given("throw_m"), self.given("width_m"), width_mm)
+            case "throw":
+                value = throw_m(self.given("focal_mm"), self.given("width_m"), width_mm)
+            case _:
+                value = picture_width_m(self.given("focal_mm"), self.given("throw_m"), width_mm)
+        found = {**self.model_dump(), FIELDS[self.sought]: value}
+        return {
+            **found,
+            "window_mm": [width_mm, height_mm],
+            "aspect": aspect_of(self.gate),
+            "height_m": found["width_m"] * height_mm / width_mm,
+            "doubt": lens_doubt(),
+            "words": f"By the thin lens, for a window {width_mm:g} mm wide, measured from the middle of the lens. The engraved focal length may lie {100 * lens_doubt():g} % off, and the picture with it.",
+        }
 
 
 class ScreenEntry(Record):
@@ -284,6 +335,7 @@ class Projector(Place):
             "callier": callier.value,
             "callier_standing": callier.source.words,
             "fogging": FOGGING_COMPARED,
+            "windows": windows_mm(),
         }
 
     def lamps(self) -> list[dict[str, Any]]:
@@ -302,6 +354,12 @@ class Projector(Place):
             *({"name": n, "flux_lm": flux, "lux": None, "standing": record(k).source.words} for n, k, flux in bare),
             *({"name": n, "flux_lm": None, "lux": number(k), "standing": record(k).source.words} for n, k in at_film),
         ]
+
+
+def aspect_of(gate: str) -> float:
+    """Width over height of the window of a mount, by its name."""
+    across, high = window_mm(gate)
+    return across / high
 
 
 def shift_of(curve: SlideCurve, shown: Shown) -> float:

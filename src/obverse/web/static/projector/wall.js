@@ -43,8 +43,11 @@ function meteredCode() {
   return codeAt(photograph, Math.round(pick.x * (photograph.width - 1)), Math.round(pick.y * (photograph.height - 1)), reach, CODE_STEP);
 }
 
+const orNull = (id) => ($(id).value === "" ? null : field(id));
+
 function screen() {
-  return { flux_lm: field("flux"), width_m: field("width"), aspect: field("format"), room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
+  const aspect = Number($("format").selectedOptions[0].dataset.aspect);
+  return { focal_mm: orNull("focal"), throw_m: orNull("throw"), sought: $("sought").value, gate: $("format").value, flux_lm: field("flux"), width_m: field("width"), aspect, room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
 }
 
 /** Remember the screen, one change after the other: each must have seen the revision before it. */
@@ -337,8 +340,38 @@ for (const name of ["marks", "grain"]) {
     drawAll();
   });
 }
-for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier"]) {
+for (const id of ["flux", "gain", "stray", "room-lux", "callier"]) {
   $(id).addEventListener("change", keepScreen);
+}
+
+// The lens: the one that is worked out is not typed
+
+const LENS = { focal: ["focal", "focal_mm", 0], throw: ["throw", "throw_m", 2], width: ["width", "width_m", 2] };
+
+async function solveLens() {
+  const sought = $("sought").value;
+  for (const [key, [id]] of Object.entries(LENS)) $(id).readOnly = key === sought;
+  if (!sought) {
+    $("lens-words").textContent = "Any two of focal length, distance and picture width give the third.";
+    return;
+  }
+  const given = { gate: $("format").value, sought };
+  for (const [key, [id, name]] of Object.entries(LENS)) if (key !== sought) given[name] = orNull(id);
+  try {
+    const found = await post("/api/projector/lens", given);
+    const [id, name, digits] = LENS[sought];
+    $(id).value = found[name].toFixed(digits);
+    $("lens-words").textContent = found.words;
+    if (sought === "width") refresh();
+  } catch (error) {
+    $("lens-words").textContent = error.message;
+  }
+}
+for (const id of ["focal", "throw", "width", "format", "sought"]) {
+  $(id).addEventListener("change", async () => {
+    await solveLens();
+    keepScreen();
+  });
 }
 
 // The card
@@ -456,3 +489,4 @@ if (page.missing) toast("What was asked for has no curve; another is shown.", "e
 attempt(async () => load(await fetch("/api/projector/sample"), 0));
 card();
 lamp();
+solveLens();

@@ -1,0 +1,99 @@
+"""The lens of a projector: focal length, distance and width of the picture, by the thin lens.
+
+The slide stands a little more than a focal length before the lens and its picture lies far behind it: with
+1/f = 1/slide distance + 1/throw and width/window = throw/slide distance follows
+throw = f (1 + width/window). Textbook optics (from memory); the same sums stand in public calculators
+and are checked against their worked examples (record ``wall.thin_lens_example``).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from obverse.foundation import InputError
+from obverse.reference import number, record
+
+Sought = Literal["width", "throw", "focal"]
+MM_PER_M = 1000.0
+UPRIGHT = ", upright"
+
+
+def windows_mm() -> dict[str, tuple[float, float]]:
+    """Windows of mounts by name, width and height as they stand in the projector; oblong ones upright as well.
+
+    Returns
+    -------
+    dict of tuple of float
+        mm, records ``wall.windows`` and ``wall.window_645``.
+    """
+    across = {**record("wall.windows").value, "6 x 4.5": record("wall.window_645").value}
+    found: dict[str, tuple[float, float]] = {}
+    for name, (width_mm, height_mm) in across.items():
+        found[name] = (width_mm, height_mm)
+        if width_mm != height_mm and name != "16 mm":
+            found[name + UPRIGHT] = (height_mm, width_mm)
+    return found
+
+
+def window_mm(name: str) -> tuple[float, float]:
+    """Width and height of one of `windows_mm`.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name.
+    """
+    known = windows_mm()
+    if name not in known:
+        raise InputError(
+            f"there is no mount {name!r}", where="gate of the mount", remedy="choose one of " + "; ".join(known)
+        )
+    return known[name]
+
+
+def throw_m(focal_mm: float, width_m: float, window_mm: float) -> float:
+    """Distance from the lens to the wall, m, for a picture `width_m` wide of a window `window_mm` wide."""
+    _positive(focal_mm, "focal length")
+    _positive(width_m, "width of the picture")
+    _positive(window_mm, "window")
+    return focal_mm / MM_PER_M * (1 + width_m * MM_PER_M / window_mm)
+
+
+def picture_width_m(focal_mm: float, throw_m: float, window_mm: float) -> float:
+    """Width of the picture, m, from a lens `throw_m` away from the wall.
+
+    Raises
+    ------
+    InputError
+        If the wall is nearer than the focal length, where there is no picture.
+    """
+    _positive(focal_mm, "focal length")
+    _positive(throw_m, "distance")
+    _positive(window_mm, "window")
+    enlarged = throw_m * MM_PER_M / focal_mm - 1
+    if enlarged <= 0:
+        raise InputError(
+            f"a lens of {focal_mm:g} mm throws no picture on a wall {throw_m:g} m away",
+            where="distance",
+            remedy="give the distance from the lens to the wall in metres, and the focal length in millimetres",
+        )
+    return enlarged * window_mm / MM_PER_M
+
+
+def focal_length_mm(throw_m: float, width_m: float, window_mm: float) -> float:
+    """Focal length, mm, that makes a picture `width_m` wide from `throw_m` away."""
+    _positive(throw_m, "distance")
+    _positive(width_m, "width of the picture")
+    _positive(window_mm, "window")
+    return throw_m * MM_PER_M / (1 + width_m * MM_PER_M / window_mm)
+
+
+def lens_doubt() -> float:
+    """How far a sum of this kind may lie off, as a share (record ``wall.thin_lens_doubt``)."""
+    return number("wall.thin_lens_doubt")
+
+
+def _positive(value: float, name: str) -> None:
+    if not (math.isfinite(value) and value > 0):
+        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")
