@@ -137,13 +137,13 @@ def test_acetylene_in_a_closed_jar_is_refused():
 
 
 def test_water_takes_vapour_from_a_solvent():
-    neat, thin = liquid("neat", {"acetone": 785}, 500), liquid("thin", {"acetone": 400}, 500)
+    neat, thin = liquid("neat", {"isopropanol": 785}, 2000), liquid("thin", {"isopropanol": 400}, 2000)
     assert 3 == found("room", neat)["solvent_vapour"]
     assert 2 == found("room", thin)["solvent_vapour"]
 
 
 def test_working_baths_beside_each_other_sting_when_they_break_and_concentrates_kill():
-    stop, fixer = liquid("stop", {"citric_acid": 15}, 500), liquid("fixer", {"sodium_metabisulfite": 25}, 500)
+    stop, fixer = liquid("stop", {"citric_acid": 30}, 500), liquid("clearing", {"sodium_metabisulfite": 25}, 500)
     assert 3 == found("shelf", stop, fixer)["acid_sulfite"]
     acid, salt = liquid("acid", {"hydrochloric_acid": 360}, 1000), powder("salt", {"sodium_metabisulfite": 500})
     assert 4 == found("shelf", acid, salt)["acid_sulfite"]

@@ -214,13 +214,14 @@ def _old_ether(scene: Scene) -> None:
 
 
 # Explosives of copper, mercury and lead beside those of silver, in moles of metal from which they are told.
-_HEAVY_MOL = 1e-3
+_HEAVY_MOL, _BARE = 1e-3, 0.1
 
 
 def _heavy_explosives(scene: Scene) -> None:
     pool = scene.first
     heavy = pool.has("copper_ii") + pool.has("mercury") + pool.has("lead")
-    if min(pool.has("azide"), heavy) > _HEAVY_MOL:
+    # Copper and lead as metal, such as a pipe, do it too; of ten pieces one lies bare.
+    if min(pool.has("azide"), heavy + _BARE * pool.has("metal")) > _HEAVY_MOL:
         scene.say("heavy_azide", _KILLS, "a metal azide, an explosive", amount_of(heavy), "Never.")
     if min(pool.has("carbide"), pool.has("copper_ii") + pool.has("mercury")) > _HEAVY_MOL:
         scene.say("acetylide", _KILLS, "copper or mercury acetylide, an explosive", amount_of(heavy), "Never.")

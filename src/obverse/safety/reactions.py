@@ -207,8 +207,6 @@ def _explosive_others(scene: Scene) -> None:
             amount_of(pool.has("chlorate")),
             "Never acid on chlorate or chlorite.",
         )
-    if pool.has("azide") > 1e-3 and (pool.has("copper_ii") > 1e-3 or pool.has("metal") > 0.01):
-        scene.say("heavy_azide", _KILLS, "a metal azide, an explosive", amount_of(pool.has("azide")), "Never.")
     organic_chlorine = pool.substance("trichloroisocyanuric_acid", "sodium_dichloroisocyanurate")
     if (
         organic_chlorine > _POOL_CHLORINE_MOL
