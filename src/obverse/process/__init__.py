@@ -81,7 +81,7 @@ from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, She
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
 from obverse.process.substance import CLASSES, Substance
-from obverse.process.table import MOST_TABLE_COLUMNS, table_text
+from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
     FAULTS,
@@ -205,5 +205,6 @@ __all__ = [
     "tell_agitation",
     "told_amount",
     "tool_noun",
+    "unaccented",
     "what_of",
 ]

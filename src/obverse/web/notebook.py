@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, UnlikelyError
@@ -27,13 +27,14 @@ from obverse.process import (
     table_text,
 )
 from obverse.web.entries import EntryRoute, named_by_itself
-from obverse.web.pages import page, workbench_of
+from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import person_of
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
+from obverse.workbench.words import grades_text
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -119,11 +120,12 @@ def _notebook(request: Request) -> Notebook:
 
 
 @router.get("/notebook", response_class=HTMLResponse, include_in_schema=False)
-def films_page(request: Request) -> HTMLResponse:
-    """All films, each with its strips."""
+def films_page(request: Request, asked: Asked) -> HTMLResponse:
+    """The films as they are asked for, each with its strips."""
     notebook = _notebook(request)
+    found = notebook.find_films(asked)
     films = []
-    for kept in notebook.films():
+    for kept in found.rows:
         trials = notebook.trials(kept.id)
         strips = [
             {
@@ -138,6 +140,7 @@ def films_page(request: Request) -> HTMLResponse:
     return page(
         request,
         "notebook/films.html",
+        found=found,
         films=films,
         controls=CONTROLS.facts(),
         aims=list(AIMS),
@@ -156,6 +159,71 @@ def past_strips_page(request: Request) -> HTMLResponse:
     )
 
 
+@router.get("/notebook/strips", response_class=HTMLResponse, include_in_schema=False)
+def strips_page(request: Request, asked: Asked, film: str = "") -> HTMLResponse:
+    """Strips of all films, or of one, as they are asked for."""
+    notebook = _notebook(request)
+    films = {kept.id: kept.thing for kept in ([notebook.film(film)] if film else notebook.films())}
+    found = notebook.find_strips(asked, film)
+    me = person_of(request)
+    strips = [
+        {
+            "id": kept.id,
+            "name": kept.thing.trial.id,
+            "film": kept.thing.film,
+            "film_name": films[kept.thing.film].name,
+            "controls": CONTROLS.text(kept.thing.trial.controls),
+            "said": grades_text(kept.thing.trial.grades),
+            "faults": [fault.replace("_", " ") for fault in kept.thing.trial.faults],
+            "note": kept.thing.trial.note,
+            "day": kept.thing.trial.made_on or kept.created_at.date(),
+            "person": kept.thing.trial.person,
+            "mine": not (me and kept.thing.trial.person) or kept.thing.trial.person == me,
+            "strip": strip_of(
+                [patch.density for patch in _sorted(kept.thing.trial.steps)], films[kept.thing.film].base_density
+            ),
+        }
+        for kept in found.rows
+    ]
+    return page(
+        request,
+        "notebook/strips.html",
+        found=found,
+        strips=strips,
+        film=film,
+        film_name=films[film].name if film else "",
+    )
+
+
+@router.post("/notebook/strips/{trial_id}/retire", include_in_schema=False)
+def retire_strip(request: Request, trial_id: str) -> RedirectResponse:
+    """Put a strip aside from the list; another person's is put aside on the page of its film, which asks first."""
+    _by_another(request, trial_id, anyway=False)
+    _notebook(request).retire_trial(trial_id)
+    return RedirectResponse("/notebook/strips", status_code=303)
+
+
+@router.post("/notebook/strips/{trial_id}/restore", include_in_schema=False)
+def restore_strip(request: Request, trial_id: str) -> RedirectResponse:
+    """Take a strip back from the list."""
+    _notebook(request).restore_trial(trial_id)
+    return RedirectResponse("/notebook/strips", status_code=303)
+
+
+@router.post("/notebook/{film_id}/retire", include_in_schema=False)
+def retire_film(request: Request, film_id: str) -> RedirectResponse:
+    """Put a film aside with its strips."""
+    _notebook(request).retire_film(film_id)
+    return RedirectResponse("/notebook", status_code=303)
+
+
+@router.post("/notebook/{film_id}/restore", include_in_schema=False)
+def restore_film(request: Request, film_id: str) -> RedirectResponse:
+    """Take a film back into use."""
+    _notebook(request).restore_film(film_id)
+    return RedirectResponse(f"/notebook/{film_id}", status_code=303)
+
+
 @router.get("/notebook/{film_id}", response_class=HTMLResponse, include_in_schema=False)
 def film_page(request: Request, film_id: str) -> HTMLResponse:
     """The story of one film."""
@@ -166,6 +234,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         request,
         "notebook/film.html",
         film=film.document(),
+        aside=film.retired_at is not None,
         plan_revision=notebook.plan_revision(film_id),
         trial_count=len(series.trials),
         controls=CONTROLS.facts(),

@@ -6,19 +6,20 @@ import json
 import secrets
 from collections.abc import Iterable
 from importlib.resources import files
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import Request
+from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 from jinja2 import pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, Level, ObverseError
+from obverse.foundation import Caution, Level, ObverseError, read_document
 from obverse.process import UnitsShown
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
+from obverse.workbench.seek import ListAsked
 
 PLACES = (
     ("shelf", "/shelf", "Shelf"),
@@ -53,6 +54,17 @@ HELP_PARTS = {
 }
 
 LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Danger"}
+
+
+def _asked(request: Request) -> ListAsked:
+    """What the address asks of the list on its page; what belongs to the rest of the page is left alone."""
+    given = {name: value for name, value in request.query_params.items() if name in ListAsked.model_fields and value}
+    if str(given.get("part", "")).isascii() and str(given.get("part", "")).isdigit():
+        return read_document(ListAsked, {**given, "part": int(given["part"][:6])}, where="list")
+    return read_document(ListAsked, given, where="list")
+
+
+Asked = Annotated[ListAsked, Depends(_asked)]
 
 
 def page(request: Request, template: str, *, status_code: int = 200, **context: Any) -> HTMLResponse:

@@ -11,7 +11,7 @@ from obverse.foundation import InputError
 from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.pages import page, workbench_of
+from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.units import paper_of
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
@@ -34,11 +34,19 @@ def _recipes(request: Request) -> Recipes:
 
 
 @router.get("/notebook/recipes", response_class=HTMLResponse, include_in_schema=False)
-def recipes_page(request: Request, first: str = "", second: str = "") -> HTMLResponse:
-    """All recipes; with two named, in what they differ."""
+def recipes_page(request: Request, asked: Asked, first: str = "", second: str = "") -> HTMLResponse:
+    """The recipes as they are asked for; with two named, in what they differ."""
     recipes = _recipes(request)
     compared = differences(recipes.recipe(first), recipes.recipe(second)) if first and second else None
-    return page(request, "recipes/recipes.html", recipes=recipes.all(), first=first, second=second, compared=compared)
+    return page(
+        request,
+        "recipes/recipes.html",
+        found=recipes.find(asked),
+        recipes=recipes.all(),
+        first=first,
+        second=second,
+        compared=compared,
+    )
 
 
 @router.post("/notebook/recipes", include_in_schema=False)
@@ -68,6 +76,7 @@ def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResp
         request,
         "recipes/recipe.html",
         id=id,
+        aside=recipes.is_aside(id),
         recipe=recipe,
         steps=[
             {"step": step, "agitation": agitation_words(step) if step.formula else "", "rinse": rinse_words(step)}
@@ -137,6 +146,13 @@ def recipe_document(request: Request, id: str) -> dict[str, Any]:
 def retire(request: Request, id: str) -> RedirectResponse:
     """Put a recipe aside."""
     _recipes(request).retire(id)
+    return RedirectResponse("/notebook/recipes", status_code=303)
+
+
+@router.post("/notebook/recipes/{id}/restore", include_in_schema=False)
+def restore(request: Request, id: str) -> RedirectResponse:
+    """Take a recipe back into use."""
+    _recipes(request).restore(id)
     return RedirectResponse("/notebook/recipes", status_code=303)
 
 

@@ -17,7 +17,7 @@ from obverse.sheets.labels import label_of as label_for
 from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import show_again
-from obverse.web.pages import page, workbench_of
+from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.sharing import phone_link
 from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import content_words, pictogram_families, strength_meaning, substance_facts
@@ -31,23 +31,25 @@ MOST_CONTENTS = 4
 
 
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
-def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
+def shelf_page(request: Request, asked: Asked, volume_ml: float = 500.0) -> HTMLResponse:
     """Everything that stands on the shelf and what can be made of it."""
     bench = workbench_of(request)
     shelf = bench.shelf
     here = {kept.id for kept in shelf.products()}
     openings = shelf.openings(_volume(volume_ml))
+    found = shelf.find_bottles(asked)
     return page(
         request,
         "shelf/shelf.html",
         products=shelf.products(),
-        bottles=shelf.bottles(),
+        found=found,
+        bottles=found.rows,
         bottles_told=[
             {**told.document(), "where": ""}
             for kept in shelf.bottles()
             for told in bottle_told(kept.thing, bench.clock.now().date())
         ],
-        kinds={kept.id: _kind_of(request, kept.thing) for kept in shelf.bottles()},
+        kinds={kept.id: _kind_of(request, kept.thing) for kept in found.rows},
         told_amount=told_amount,
         content_words=content_words,
         tools=shelf.tools(),
@@ -55,9 +57,8 @@ def shelf_page(request: Request, volume_ml: float = 500.0) -> HTMLResponse:
         elsewhere=shelf.elsewhere(),
         usual_tools=shelf.tools_for_mixing(),
         openings=openings,
-        pictograms={
-            o.route.key: [family for family in GHS_NUMBER if family in pictogram_families(o.route)] for o in openings
-        },
+        pictograms={o.key: [family for family in GHS_NUMBER if family in pictogram_families(o)] for o in openings},
+        volume_said="volume_ml" in request.query_params,
         pictogram_words=WORDS,
         apart=bench.care.shelf_findings(),
         volume_ml=volume_ml,
@@ -296,6 +297,13 @@ def retire(request: Request, form: Form) -> RedirectResponse:
     return _back()
 
 
+@router.post("/shelf/restore", include_in_schema=False)
+def restore(request: Request, form: Form) -> RedirectResponse:
+    """Put back what was taken off."""
+    workbench_of(request).shelf.restore(str(form.get("kind", "")), str(form.get("id", "")))
+    return _back("#bottles")
+
+
 @router.post("/shelf/claim", include_in_schema=False)
 def claim(request: Request, form: Form) -> RedirectResponse:
     """What came with another notebook stands here too."""
@@ -348,10 +356,10 @@ def substances_page(request: Request) -> HTMLResponse:
 
 @router.get("/api/shelf/openings")
 def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]:
-    """Every route: open or not, what it lacks, the least purchase, the cost per roll."""
+    """Every process, one's own first: open or not, what it lacks, the least purchase, the cost per roll."""
     return [
         {
-            "route": o.route.key,
+            "route": o.key,
             "name": o.route.name,
             "hazard_rank": o.route.hazard_rank,
             "open": o.is_open,

@@ -26,6 +26,7 @@ from obverse.inference import (
 from obverse.model import in_aim
 from obverse.process import (
     CONTROLS,
+    TIME,
     Aim,
     Evidence,
     FilmStock,
@@ -47,6 +48,7 @@ from obverse.workbench.light_table import LightTable, colour_of_patches, faults_
 from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
+from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
@@ -60,6 +62,15 @@ LINKS = ("run", "picture", "reading", "recipe", "changed_by")
 AT_HAND_S = 2.0
 
 L = TypeVar("L")
+
+FILMS_BY: ListedBy[Stored[FilmStock]] = ListedBy(
+    text=lambda kept: " ".join((kept.thing.name, *kept.thing.same_as, f"{kept.thing.box_speed:g}")),
+    orders={
+        "newest first": lambda kept: -kept.created_at.timestamp(),
+        "name": lambda kept: by_name(kept.thing.name),
+        "box speed": lambda kept: (kept.thing.box_speed, by_name(kept.thing.name)),
+    },
+)
 
 
 class Notebook(Place):
@@ -87,6 +98,28 @@ class Notebook(Place):
     def films(self) -> list[Stored[FilmStock]]:
         """All films in use, oldest first, each under a name of its own."""
         return films_apart(self._store.films.all())
+
+    def find_films(self, asked: ListAsked) -> Found[FilmStock]:
+        """A part of the films as it was asked for."""
+        aside = [kept for kept in self._store.films.all(retired=True) if kept.retired_at is not None]
+        return seek([*self.films(), *aside], asked, FILMS_BY)
+
+    def find_strips(self, asked: ListAsked, film_id: str = "") -> Found[TrialEntry]:
+        """A part of the strips as it was asked for: of one film, or of all films in use."""
+        films = {kept.id: kept for kept in ([self.film(film_id)] if film_id else self.films())}
+        names = {id: kept.thing.name for id, kept in films.items()}
+        every = [kept for id in films for kept in trials_apart(self._store.trials.all(retired=True, film=id))]
+        return seek(every, asked, _strips_by(names))
+
+    def retire_film(self, film_id: str) -> None:
+        """Put a film aside with its strips; nothing is deleted, and its pages stay readable."""
+        self._at_hand.clear()
+        self._store.films.retire(film_id)
+
+    def restore_film(self, film_id: str) -> None:
+        """Take a film back into use."""
+        self._at_hand.clear()
+        self._store.films.restore(film_id)
 
     def film(self, film_id: str) -> Stored[FilmStock]:
         """One film."""
@@ -659,6 +692,27 @@ def _recipe_id(name: str) -> str:
             remedy="give one, such as 'grey-base film for projection'",
         )
     return found
+
+
+def _strips_by(films: Mapping[str, str]) -> ListedBy[Stored[TrialEntry]]:
+    """How strips are found, with the names of their films by id."""
+
+    def text(kept: Stored[TrialEntry]) -> str:
+        trial = kept.thing.trial
+        said = (*words.grades_text(trial.grades), *trial.faults)
+        return " ".join(
+            (films[kept.thing.film], trial.id, CONTROLS.text(trial.controls), *said, trial.note, trial.person)
+        ).replace("_", " ")
+
+    return ListedBy(
+        text=text,
+        orders={
+            "newest first": lambda kept: -kept.created_at.timestamp(),
+            "film": lambda kept: (by_name(films[kept.thing.film]), kept.thing.number),
+            "name": lambda kept: by_name(kept.thing.trial.id),
+            "time in the first developer": lambda kept: kept.thing.trial.controls.get(TIME.key, 0.0),
+        },
+    )
 
 
 def _told_by(others: list[FilmFit], lent: Sequence[OtherDarkroom] = ()) -> str:

@@ -23,6 +23,7 @@ from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
 from obverse.workbench.processes import controls_of
+from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -30,8 +31,23 @@ if TYPE_CHECKING:
     from obverse.run import RunPlan
     from obverse.store import Store, Stored
 
+
+def _searched(kept: Stored[Recipe]) -> str:
+    recipe = kept.thing
+    return " ".join((recipe.name, recipe.film.name, recipe.route.name, recipe.note, kept.id))
+
+
 # A recipe of forty formulas and a curve of two thousand points is well below this.
 MOST_BYTES_OF_A_RECIPE = 1_000_000
+RECIPES_BY: ListedBy[Stored[Recipe]] = ListedBy(
+    text=_searched,
+    orders={
+        "newest first": lambda kept: -kept.changed_at.timestamp(),
+        "name": lambda kept: by_name(kept.thing.name),
+        "film": lambda kept: (by_name(kept.thing.film.name), by_name(kept.thing.name)),
+        "strips behind it": lambda kept: -kept.thing.evidence.trials,
+    },
+)
 # Volume at which two benches are compared; amounts scale with it.
 COMPARED_AT_ML = 1000.0
 
@@ -263,6 +279,10 @@ class Recipes(Place):
         """All recipes in use, oldest first."""
         return self._store.recipes.all()
 
+    def find(self, asked: ListAsked) -> Found[Recipe]:
+        """A part of the recipes as it was asked for."""
+        return seek(self._store.recipes.all(retired=True), asked, RECIPES_BY)
+
     def recipe(self, id: str) -> Recipe:
         """One recipe.
 
@@ -326,6 +346,14 @@ class Recipes(Place):
     def retire(self, id: str) -> None:
         """Put a recipe aside; it stays readable."""
         self._store.recipes.retire(id)
+
+    def is_aside(self, id: str) -> bool:
+        """Whether a recipe was put aside."""
+        return self._store.recipes.get(id).retired_at is not None
+
+    def restore(self, id: str) -> None:
+        """Take a recipe back into use."""
+        self._store.recipes.restore(id)
 
     def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
@@ -33,12 +34,23 @@ from obverse.process.catalog import routes, substance, substances
 from obverse.reference import hazard_rows, number, record, shelf_life_rows
 from obverse.safety.hazards import HazardSheet, hazards_of, hazards_of_route
 from obverse.workbench import words
+from obverse.workbench.known_baths import known_formulas, known_processes
 from obverse.workbench.place import Place
+from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 
 if TYPE_CHECKING:
     from obverse.store import Repository, Stored
 
 ML_PER_L = 1000.0
+
+BOTTLES_BY: ListedBy[Stored[Bottle]] = ListedBy(
+    text=lambda kept: " ".join((kept.thing.name, kept.thing.contents, kept.thing.product or "", kept.thing.note)),
+    orders={
+        "name": lambda kept: by_name(kept.thing.name),
+        "what expires first": lambda kept: (kept.thing.expires_on or date.max, by_name(kept.thing.name)),
+        "newest first": lambda kept: -kept.created_at.timestamp(),
+    },
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +64,14 @@ class BathOpening:
 
 @dataclass(frozen=True, slots=True)
 class RouteOpening:
-    """What the shelf can do of one route.
+    """What the shelf can do of one process.
 
     Parameters
     ----------
+    key : str
+        The id of an own process, or the key of a shipped one.
+    own : bool
+        True for a process of the person's.
     baths : tuple of BathOpening
         Each formula once, at the first step that needs it.
     purchase : tuple of Product or None
@@ -65,6 +81,8 @@ class RouteOpening:
         their use (`rolls_per_bath`).
     """
 
+    key: str
+    own: bool
     route: Process
     baths: tuple[BathOpening, ...]
     purchase: tuple[Product, ...] | None
@@ -189,9 +207,10 @@ def substance_facts() -> list[dict[str, Any]]:
     ]
 
 
-def pictogram_families(route: Process) -> set[str]:
-    """Families of the hazard pictograms of all baths of a route."""
-    return {family for _, sheet in hazards_of_route(route, generic_formulas()) for family in sheet.pictograms}
+def pictogram_families(opening: RouteOpening) -> set[str]:
+    """Families of the hazard pictograms of all baths of a process."""
+    formulas = {bath.reach.formula.key: bath.reach.formula for bath in opening.baths}
+    return {family for _, sheet in hazards_of_route(opening.route, formulas) for family in sheet.pictograms}
 
 
 class Shelf(Place):
@@ -284,6 +303,10 @@ class Shelf(Place):
         """Take a product, bottle or tool off the shelf. It stays in the notebook."""
         self._shelf_kind(kind).retire(id)
 
+    def restore(self, kind: str, id: str) -> None:
+        """Put back on the shelf what was taken off."""
+        self._shelf_kind(kind).restore(id)
+
     def _shelf_kind(self, kind: str) -> Repository[Any]:
         kinds: dict[str, Repository[Any]] = {
             "product": self._store.products,
@@ -313,6 +336,10 @@ class Shelf(Place):
     def bottles(self) -> list[Stored[Bottle]]:
         """The person's bottles and bags, oldest first."""
         return self._store.bottles.all(own=True)
+
+    def find_bottles(self, asked: ListAsked) -> Found[Bottle]:
+        """A part of the bottles as it was asked for."""
+        return seek(self._store.bottles.all(retired=True, own=True), asked, BOTTLES_BY)
 
     def bottle(self, id: str) -> Stored[Bottle]:
         """One bottle, retired or not."""
@@ -410,7 +437,7 @@ class Shelf(Place):
     # What can be made
 
     def openings(self, volume_ml: float = 500.0, *, rolls: float = 1.0) -> list[RouteOpening]:
-        """Every route, the least hazardous first: open or not, what it lacks, what it costs a roll.
+        """The person's own processes, then the shipped ones, the least hazardous first: open or not, what each lacks, what it costs a roll.
 
         Parameters
         ----------
@@ -421,17 +448,32 @@ class Shelf(Place):
         """
         shelf, tools = self.products_for_mixing(), self.tools_for_mixing()
         market = tuple(generic_products().values())
-        reached = {key: reach(formula, volume_ml, shelf, tools) for key, formula in generic_formulas().items()}
+        known, reached = known_formulas(self._store), dict[str, Reach]()
         found = []
-        for route in routes().values():
+        for key, route in known_processes(self._store).items():
+            formulas = route.baths(known)
             baths: dict[str, BathOpening] = {}
             for step in route.steps:
-                if step.formula and (step.formula not in baths or (baths[step.formula].optional and not step.optional)):
-                    baths[step.formula] = BathOpening(step.name, step.optional, reached[step.formula])
+                if step.formula not in formulas:
+                    continue
+                if step.formula not in baths or (baths[step.formula].optional and not step.optional):
+                    formula = formulas[step.formula]
+                    # Many processes share their baths; one of the same key may be another by its process.
+                    here = reached.get(formula.key)
+                    if here is None or here.formula != formula:
+                        here = reached[formula.key] = reach(formula, volume_ml, shelf, tools)
+                    baths[step.formula] = BathOpening(step.name, step.optional, here)
             needed = [b.reach.formula for b in baths.values() if not b.optional]
             purchase = least_purchase(needed, volume_ml, shelf, market, tools)
             found.append(
-                RouteOpening(route, tuple(baths.values()), purchase, _cost_per_roll(baths.values(), shelf, rolls))
+                RouteOpening(
+                    key,
+                    key not in routes(),
+                    route,
+                    tuple(baths.values()),
+                    purchase,
+                    _cost_per_roll(baths.values(), shelf, rolls),
+                )
             )
         return found
 
