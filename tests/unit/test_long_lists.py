@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from obverse.foundation import InputError
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
-from obverse.workbench.seek import MOST_ON_A_PAGE, ListAsked
+from obverse.workbench.seek import MOST_ON_A_PAGE, ListAsked, by_name
 
 TOKEN = {"token": "t"}
 
@@ -113,7 +113,12 @@ def test_bottles_stand_first_and_own_processes_among_what_can_be_made(darkroom):
     first = workbench.shelf.openings()[0]
     assert (shipped + 1, kept, True) == (len(workbench.shelf.openings()), first.key, first.own)
     page = client.get("/shelf").text
-    assert "your own</span>" in page and f"/shelf/care/routes/{kept}\"" in page
+    assert "your own</span>" in page and f'/shelf/care/routes/{kept}"' in page
+
+
+def test_names_stand_in_the_order_of_a_reader():
+    given = ["bottle 10", "Bottle 2", "äther", "azide", "7 drops", "x²"]
+    assert ["7 drops", "äther", "azide", "Bottle 2", "bottle 10", "x²"] == sorted(given, key=by_name)
 
 
 @pytest.mark.parametrize("query", ["sort=colour", "shown=everything", "part=0", "part=x"])

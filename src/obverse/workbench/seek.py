@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
@@ -111,9 +112,11 @@ def seek(things: Iterable[Stored[D]], asked: ListAsked, by: ListedBy[Stored[D]])
     )
 
 
-def by_name(name: str) -> tuple[str, str]:
-    """A key that puts names in the order of a list read by people: without regard to capitals and accents."""
-    return unaccented(name), name
+def by_name(name: str) -> tuple[tuple[tuple[int, int, str], ...], str]:
+    """A key that puts names in the order of a list read by people: numbers by size, capitals and accents aside."""
+    parts = re.findall(r"\d+|\D+", unaccented(name))
+    # isdecimal: what int() takes; a figure of another kind stands as a letter.
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts), name
 
 
 def _has_all(text: str, words: Iterable[str]) -> bool:
