@@ -146,7 +146,9 @@ def main() -> None:
             answer = client.get(path)
             took, worked = time.perf_counter() - start, time.process_time() - worked
             mark = "  slow" if worked > SLOW_S else ""
-            print(f"{path[:48]:48} {answer.status_code:6} {took:7.2f} {worked:7.2f} {len(answer.content) / 1000:6.0f}{mark}")
+            print(
+                f"{path[:48]:48} {answer.status_code:6} {took:7.2f} {worked:7.2f} {len(answer.content) / 1000:6.0f}{mark}"
+            )
     workbench.close()
 
 
