@@ -29,6 +29,7 @@ from obverse.process import (
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import person_of
+from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
@@ -256,6 +257,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         fewest_control_strips=FEWEST_CONTROL_STRIPS,
         baths=BATHS,
         usual_developer_ml=USUAL_DEVELOPER_ML,
+        contradictions=contradictions(series.trials),
         retired=[{"id": kept.id, "name": kept.thing.trial.id} for kept in notebook.retired_trials(film_id)],
     )
 

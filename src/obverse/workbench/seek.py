@@ -74,6 +74,11 @@ class Found(Generic[D]):
         """Whether there is enough to look for anything in it."""
         return bool(self.total > 1 or self.aside or self.asked.find)
 
+    @property
+    def empty_by_asking(self) -> bool:
+        """Whether nothing stands here only because of what was asked."""
+        return not self.rows and bool(self.asked.find or self.asked.shown == "aside")
+
 
 def seek(things: Iterable[Stored[D]], asked: ListAsked, by: ListedBy[Stored[D]]) -> Found[D]:
     """The part of a list that was asked for.
