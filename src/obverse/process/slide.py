@@ -19,6 +19,9 @@ class Slide(Document):
     title: str = Field(default="", max_length=160)
     keywords: tuple[str, ...] = Field(default=(), max_length=30)
     mounted: bool = False
+    mount: Literal["", "no glass", "glass"] = ""
+    thickness_mm: float | None = Field(default=None, ge=0.3, le=8, description="of the mount")
+    upright: bool = Field(default=False, description="the picture stands on its short side")
     place: str = Field(default="", max_length=80, description="box or tray it lies in")
     recipe: str = Field(default="", max_length=120, description="id of the recipe it was made by")
     film: str = Field(default="", max_length=120)
@@ -41,4 +44,7 @@ class ShowList(Document):
     what: Literal["list"] = "list"
     name: str = Field(min_length=1, max_length=120)
     slides: tuple[str, ...] = Field(default=(), max_length=500)
+    projectors: Literal[1, 2] = Field(default=1, description="two show in turn and dissolve into each other")
+    tray_slots: int = Field(default=80, ge=1, le=200, description="of one tray")
+    first_slot: int = Field(default=1, ge=1, le=200, description="where the first tray of each projector begins")
     note: str = Field(default="", max_length=2000)

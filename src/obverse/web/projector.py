@@ -16,6 +16,7 @@ from obverse.web.units import paper_of
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Lens, Shown
+from obverse.workbench.slides import heat_notes, spot_note
 from obverse.workbench.wall_aim import Surround, wall_aim
 
 router = APIRouter(route_class=EntryRoute)
@@ -194,9 +195,41 @@ def slides_page(request: Request, words: str = "", list: str = "") -> HTMLRespon
         list_id=list,
         chosen=chosen,
         shown=shown,
+        remarks=slides.show(list).remarks if list else (),
+        heat=heat_notes(),
+        spot=spot_note(),
         recipes={kept.id: kept.thing.name for kept in bench.recipes.all()},
         films=[kept.thing.name for kept in bench.notebook.films()],
     )
+
+
+@router.get("/projector/lists/{id}.pdf", include_in_schema=False)
+def show_list_sheet(request: Request, id: str, paper: str = "") -> Response:
+    """The list of an evening on paper."""
+    from obverse.sheets.show_list import show_list_pdf
+
+    bench = workbench_of(request)
+    show = bench.projector.slides.show(id)
+    return _pdf(
+        show_list_pdf(show, printed_on=bench.clock.now().date(), paper=paper_of(request, paper)),
+        "show-list",
+    )
+
+
+@router.get("/projector/slides/labels.pdf", include_in_schema=False)
+def mount_labels(
+    request: Request, list: str = "", roll: str = "", grid: str = "", skip: Annotated[int, Query(ge=0)] = 0
+) -> Response:
+    """Labels for the mounts of a list, numbered by it, or of a roll."""
+    from obverse.sheets.show_list import mount_labels_pdf
+
+    slides = workbench_of(request).projector.slides
+    if list:
+        marked = [(str(turn.number), turn.slide) for turn in slides.show(list).turns]
+    else:
+        marked = [("", kept.thing) for kept in slides.of_roll(roll)]
+    usual = "letter-cut" if paper_of(request, "") == "us-letter" else "a4-cut"
+    return _pdf(mount_labels_pdf(marked, grid or usual, skip=skip), "mount-labels")
 
 
 @router.post("/projector/slides/roll", include_in_schema=False)

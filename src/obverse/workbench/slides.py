@@ -2,15 +2,112 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from obverse.foundation import InputError, read_document
 from obverse.process import ShowList, Slide
+from obverse.reference import record
 from obverse.store import Stored
 from obverse.workbench.place import Place
 
 MOST_FRAMES = 40
+PROJECTORS = "AB"
+# What heat does to slides, and the records that say it.
+HEAT = (
+    ("Popping", "wall.heat_popping"),
+    ("Warming", "wall.heat_prewarming"),
+    ("Glass", "wall.heat_glass"),
+    ("Rings under glass", "wall.heat_rings"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One slide of an evening: its number, and where it lies. Trays are counted for each projector."""
+
+    number: int
+    projector: str
+    tray: int
+    slot: int
+    id: str
+    slide: Slide
+
+
+@dataclass(frozen=True, slots=True)
+class SlideNote:
+    """Something that is known of slides, and how."""
+
+    title: str
+    words: str
+    standing: str
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """An evening, ready to be laid into trays.
+
+    Parameters
+    ----------
+    remarks : tuple of str
+        What to see to before: mounts that the focus or the tray cannot follow, slides without a mount.
+    """
+
+    order: ShowList
+    turns: tuple[Turn, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def trays(self) -> int:
+        """Trays in all, over the projectors."""
+        return len({(turn.projector, turn.tray) for turn in self.turns})
+
+
+def turns_of(order: ShowList, slides: Sequence[tuple[str, Slide]]) -> tuple[Turn, ...]:
+    """Number, projector, tray and slot of each slide; two projectors take turns, A first.
+
+    Parameters
+    ----------
+    slides : sequence of (id, Slide)
+        In the order of the evening.
+    """
+    found = []
+    for place, (id, slide) in enumerate(slides):
+        turn, projector = divmod(place, order.projectors)
+        tray, slot = divmod(turn + min(order.first_slot, order.tray_slots) - 1, order.tray_slots)
+        found.append(Turn(place + 1, PROJECTORS[projector], tray + 1, slot + 1, id, slide))
+    return tuple(found)
+
+
+def heat_notes() -> tuple[SlideNote, ...]:
+    """What the heat of the gate does to silver slides, each with how it is known."""
+    return tuple(SlideNote(title, str(record(key).value), record(key).source.words) for title, key in HEAT)
+
+
+def spot_note() -> SlideNote:
+    """Where the spot of a mount goes."""
+    row = record("wall.spot_place")
+    return SlideNote("Spot", str(row.value), row.source.words)
+
+
+def _remarks(turns: Sequence[Turn]) -> Iterator[str]:
+    bare = [turn.number for turn in turns if not turn.slide.mounted]
+    if bare:
+        yield f"Not mounted yet: {_numbers(bare)}."
+    mixed = {turn.slide.mount for turn in turns} >= {"glass", "no glass"}
+    if mixed:
+        glass = [turn.number for turn in turns if turn.slide.mount == "glass"]
+        yield f"Some mounts have glass ({_numbers(glass)}) and others none: the focus will have to follow."
+    row = record("wall.mount_thickness")
+    thinnest, thickest = row.value
+    odd = [turn.number for turn in turns if not thinnest <= (turn.slide.thickness_mm or thinnest) <= thickest]
+    if odd:
+        yield f"Thinner than {thinnest:g} mm or thicker than {thickest:g} mm ({row.source.words}): {_numbers(odd)}. Try them in the tray first; they may jam."
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    return f"no. {', '.join(str(n) for n in numbers)}"
 
 
 class Slides(Place):
@@ -68,6 +165,25 @@ class Slides(Place):
         found = self._store.show_lists.get(list_id).thing
         slides = (self._store.slides.find(id) for id in found.slides)
         return found, [kept for kept in slides if kept is not None]
+
+    def show(self, list_id: str) -> Show:
+        """A list as it is laid into the trays, with what to see to before."""
+        order, kept = self.shown(list_id)
+        turns = turns_of(order, [(one.id, one.thing) for one in kept])
+        return Show(order, turns, tuple(_remarks(turns)))
+
+    def of_roll(self, roll: str) -> list[Stored[Slide]]:
+        """Slides of one roll by frame.
+
+        Raises
+        ------
+        InputError
+            If there are none.
+        """
+        found = [kept for kept in self.all() if kept.thing.roll == roll]
+        if not found:
+            raise InputError(f"no roll is called {roll!r}", where="roll", remedy="write it down first")
+        return found
 
 
 def _searched(slide: Slide) -> str:

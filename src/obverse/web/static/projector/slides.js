@@ -6,7 +6,9 @@ for (const row of document.querySelectorAll("tr[data-slide]")) {
   row.addEventListener("change", (event) => {
     const { field } = event.target.dataset;
     if (!field) return;
-    const value = event.target.type === "checkbox" ? event.target.checked : event.target.value;
+    const { type } = event.target;
+    const typed = event.target.value;
+    const value = type === "checkbox" ? event.target.checked : type === "number" ? (typed === "" ? null : Number(typed)) : typed;
     attempt(() => post(`/api/projector/slides/${row.dataset.slide}`, { [field]: value }));
   });
 }
@@ -45,6 +47,8 @@ document.getElementById("keep-list").addEventListener("click", async () => {
   const name = document.getElementById("list-name").value.trim();
   if (!name) return toast("Give the list a name first.", "error");
   const slides = [...show.children].map((line) => line.dataset.id);
-  const kept = await attempt(() => post(`/api/projector/lists?id=${encodeURIComponent(island("list-id") ?? "")}`, { name, slides }));
+  const whole = (id) => Number(document.getElementById(id).value);
+  const trays = { projectors: whole("projectors"), tray_slots: whole("tray-slots"), first_slot: whole("first-slot") };
+  const kept = await attempt(() => post(`/api/projector/lists?id=${encodeURIComponent(island("list-id") ?? "")}`, { name, slides, ...trays }));
   if (kept) location.href = `/projector/slides?list=${kept.id}`;
 });
