@@ -50,7 +50,7 @@ def card(
 
     Example: obverse card example --out card.pdf
     """
-    from obverse.workbench.exposure_card import exposure_card, f_number_words
+    from obverse.workbench.exposure_card import exposure_card, f_number_words, watch_words
 
     if out is not None:
         ask_before_replacing(out, force=force)
@@ -74,12 +74,8 @@ def card(
         return
     if out is not None:
         return
-    index = found.exposure_index
     typer.echo(f"{found.curve.film}, by {found.curve.name}")
-    typer.echo(
-        f"Set the meter to {found.dial:g}"
-        + (f" (the curve says {index.value:.0f}, {index.low90:.0f} to {index.high90:.0f})" if index.sd else "")
-    )
+    typer.echo(f"Set the meter to {found.dial:g}: {found.known}")
     typer.echo(
         f"{found.range_stops:.1f} stops usable: {found.under_stops:.1f} under, {found.over_stops:.1f} over the metered tone"
     )
@@ -93,7 +89,7 @@ def card(
     )
     typer.echo(
         f"Long exposures (p {found.reciprocity_p:g}): "
-        + ", ".join(f"{m:g} s -> {g:.3g} s" for m, g, _, _ in found.reciprocity)
+        + ", ".join(f"{m:g} s -> {watch_words(g)}" for m, g, _, _ in found.reciprocity)
     )
     typer.echo("Flash: " + ", ".join(f"{d:g} m {f_number_words(f)}" for d, f in found.flash))
     for caution in found.cautions:

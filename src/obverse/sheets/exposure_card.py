@@ -7,7 +7,7 @@ from typing import Any
 
 from obverse.foundation import InputError
 from obverse.sheets.typeset import PAPERS, typeset
-from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words
+from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words, watch_words
 
 KINDS = {
     "measured": "from a measured strip",
@@ -33,19 +33,13 @@ def exposure_card_pdf(card: Card, *, printed_on: date | None = None, paper: str 
 
 def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]:
     """What the template is given."""
-    index = card.exposure_index
-    known = (
-        f"the curve says {index.value:.0f} ({index.low90:.0f} to {index.high90:.0f})"
-        if index.sd > 0
-        else "as set by hand"
-    )
     return {
         "paper": paper,
         "film": card.curve.film[:1].upper() + card.curve.film[1:],
         "by": card.curve.name,
         "kind": KINDS[card.curve.kind] + (f": {card.curve.controls_text}" if card.curve.controls_text else ""),
         "dial": f"{card.dial:g}",
-        "known": known,
+        "known": card.known,
         "range": f"{card.range_stops:.1f}",
         "span": f"{card.under_stops:.1f} under, {card.over_stops:.1f} over the metered tone",
         "scene": f"an average outdoor scene has {card.scene_stops:.1f}",
@@ -59,7 +53,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]
             {"name": name, "factor": f"{factor:g}x", "stops": f"+{stops:g}"} for name, factor, stops in card.filters
         ],
         "long": [
-            {"metered": f"{m:g} s", "give": _seconds(g), "range": f"{_seconds(low)} to {_seconds(high)}"}
+            {"metered": f"{m:g} s", "give": watch_words(g), "range": f"{watch_words(low)} to {watch_words(high)}"}
             for m, g, low, high in card.reciprocity
         ],
         "p": f"{card.reciprocity_p:g}",
@@ -83,9 +77,3 @@ def _stops(stop: float) -> str:
     sign = "+" if stop > 0 else "\N{MINUS SIGN}"
     whole, thirds = divmod(round(abs(stop) * THIRDS), THIRDS)
     return sign + " ".join(part for part in (str(whole) if whole else "", f"{thirds}/3" if thirds else "") if part)
-
-
-def _seconds(value: float) -> str:
-    if value < 10:
-        return f"{value:.1f} s"
-    return f"{value:.0f} s" if value < 2 * 60 else f"{value / 60:.1f} min"

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
     STOP,
@@ -47,8 +47,9 @@ TONES = (
     (90.0, "very light"),
     (math.inf, "nearly white"),
 )
-Z90 = 1.6448536
 THIRDS = 3
+# A long exposure is counted by a watch: short ones to half a second, then whole seconds, then minutes.
+HALF_SECONDS_UNDER_S, SECONDS_UNDER_S, S_PER_MIN = 10.0, 180.0, 60
 # Meter settings as cameras show them, a third of a stop apart.
 _DIALS = record("iso-table").value
 
@@ -78,6 +79,7 @@ class Card:
 
     curve: SlideCurve
     exposure_index: Estimate
+    strip_stops: float
     dial: float
     zones: tuple[Zone, ...]
     range_stops: float
@@ -94,6 +96,17 @@ class Card:
     cautions: tuple[Caution, ...]
 
     @property
+    def known(self) -> str:
+        """How the meter setting is known, in words."""
+        index = self.exposure_index
+        if not index.sd:
+            return "as set by hand"
+        said = f"the curve says {index.value:.0f} ({index.low90:.0f} to {index.high90:.0f}), nine times in ten"
+        if not self.strip_stops:
+            return said
+        return f"{said}, with {self.strip_stops:.2f} stop from strip to strip (common practice, no source)"
+
+    @property
     def latitude_stops(self) -> float:
         """How far an exposure may be off before it shows."""
         return latitude_stops()
@@ -103,8 +116,10 @@ class Card:
         return {
             "curve": self.curve.document(),
             "exposure_index": self.exposure_index.document(),
+            "strip_stops": self.strip_stops,
+            "known": self.known,
             "dial": self.dial,
-            "zones": [{name: getattr(z, name) for name in z.__slots__} for z in self.zones],
+            "zones": [{**{name: getattr(z, name) for name in z.__slots__}, "grey": z.grey} for z in self.zones],
             "range_stops": self.range_stops,
             "under_stops": self.under_stops,
             "over_stops": self.over_stops,
@@ -113,7 +128,15 @@ class Card:
             "bracket_words": self.bracket_words,
             "filters": [{"name": n, "factor": f, "stops": s} for n, f, s in self.filters],
             "reciprocity": [
-                {"metered_s": m, "give_s": g, "from_s": low, "to_s": high} for m, g, low, high in self.reciprocity
+                {
+                    "metered_s": m,
+                    "give_s": g,
+                    "from_s": low,
+                    "to_s": high,
+                    "give": watch_words(g),
+                    "range": f"{watch_words(low)} to {watch_words(high)}",
+                }
+                for m, g, low, high in self.reciprocity
             ],
             "reciprocity_p": self.reciprocity_p,
             "flash": [{"distance_m": d, "f_number": f} for d, f in self.flash],
@@ -151,7 +174,7 @@ def exposure_card(
     InputError
         If the curve has no mid-tone, so that no index follows, and none is given.
     """
-    own = curve.exposure_index
+    own = _of_the_next_strip(curve)
     set_by_hand = Estimate(exposure_index, 0.0) if exposure_index else None
     known = own or set_by_hand
     if known is None:
@@ -169,6 +192,7 @@ def exposure_card(
     return Card(
         curve=curve,
         exposure_index=known,
+        strip_stops=curve.strip_log_exposure_sd / STOP if own else 0.0,
         dial=dial,
         zones=zones,
         range_stops=(span[1] - span[0]) / STOP,
@@ -185,6 +209,21 @@ def exposure_card(
         flash=tuple((d, flash_f_number(guide_number_m, d, dial)) for d in FLASH_DISTANCES_M),
         guide_number_m=guide_number_m,
         cautions=(*_cautions(curve, own, dial), *curve.cautions),
+    )
+
+
+def _of_the_next_strip(curve: SlideCurve) -> Estimate | None:
+    """The curve's index for the next film by its recipe: the strip's own doubt and that from strip to strip."""
+    own = curve.exposure_index
+    if own is None or not curve.strip_log_exposure_sd:
+        return own
+    strip = math.log(10) * curve.strip_log_exposure_sd
+    lower, upper = (math.hypot(math.log(end / own.value), Z90 * strip) for end in (own.low90, own.high90))
+    return Estimate(
+        own.value,
+        math.hypot(own.sd, own.value * strip),
+        own.value * math.exp(-lower),
+        own.value * math.exp(upper),
     )
 
 
@@ -278,6 +317,16 @@ def _cautions(curve: SlideCurve, own: Estimate | None, dial: float) -> Iterator[
             "The curve never reaches the mid-tone; the zones are counted from the setting you gave.",
             Level.CAUTION,
         )
+
+
+def watch_words(time_s: float) -> str:
+    """A long exposure as a person counts it beside the open shutter."""
+    if time_s < HALF_SECONDS_UNDER_S:
+        return f"{round(2 * time_s) / 2:g} s"
+    if time_s < SECONDS_UNDER_S:
+        return f"{time_s:.0f} s"
+    minutes, seconds = divmod(round(time_s), S_PER_MIN)
+    return f"{minutes} min {seconds} s" if seconds else f"{minutes} min"
 
 
 def f_number_words(value: float) -> str:

@@ -12,7 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.inference import FilmFit
+from obverse.model import PRIOR_MEAN, natural
 from obverse.process import CONTROLS, Recipe
+from obverse.reference import number
 from obverse.sensitometry import CharacteristicCurve
 
 Array = NDArray[np.float64]
@@ -33,6 +35,8 @@ class SlideCurve:
     kind : {"measured", "predicted", "example"}
     midtone : Estimate or None
         Log exposure of the mid-tone density.
+    strip_log_exposure_sd : float
+        How the next strip by the same recipe departs from this one (`strip_spread`); 0 where `midtone` holds it.
     """
 
     id: str
@@ -51,6 +55,7 @@ class SlideCurve:
     exposure_index_used: float | None = None
     controls_text: str = ""
     cautions: tuple[Caution, ...] = ()
+    strip_log_exposure_sd: float = 0.0
 
     def at(self, log_exposure: ArrayLike) -> Array:
         """Density, base included; level past both ends."""
@@ -159,7 +164,24 @@ def from_strip(
         exposure_index_used=index,
         controls_text=CONTROLS.text(controls or {}),
         cautions=curve.cautions,
+        strip_log_exposure_sd=strip_spread(controls or {}),
     )
+
+
+def strip_spread(controls: Mapping[str, float]) -> float:
+    """Spread of the mid-tone's log exposure from strip to strip by one recipe (records ``notebook.strip_sd.*``).
+
+    Shutter, lens and meter; and the first development, whose activity, time and temperature are never quite the
+    same twice and which moves the curve by what the process model takes for films in general.
+    """
+    time_min = controls.get("first_developer_time_min") or CONTROLS.reference()["first_developer_time_min"]
+    usual = natural(PRIOR_MEAN)
+    development = math.hypot(
+        number("notebook.strip_sd.activity"),
+        number("notebook.strip_sd.time_min") / time_min,
+        usual["temperature_rate"] * number("notebook.strip_sd.temperature_c"),
+    )
+    return math.hypot(number("notebook.strip_sd.log_exposure"), float(usual["push"]) * development)
 
 
 def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, base_tint: str = "unknown") -> SlideCurve:

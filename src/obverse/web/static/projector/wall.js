@@ -384,26 +384,24 @@ async function card() {
   $("card-pdf").href = `/projector/card.pdf?${query}`;
   const found = await attempt(() => get(`/api/projector/card?${query}`));
   if (!found) return;
-  const index = found.exposure_index;
   $("card-dial").textContent = `${Math.round(found.dial)}`;
-  $("card-known").textContent = index.sd > 0 ? `the curve says ${number(index.value, 0)} (${number(index.low90, 0)} to ${number(index.high90, 0)}, nine times in ten)` : "as you set it";
+  $("card-known").textContent = found.known;
   $("card-range").textContent = number(found.range_stops, 1);
   $("card-range-note").textContent = `${number(found.under_stops, 1)} under and ${number(found.over_stops, 1)} over the metered tone; an average outdoor scene has ${number(found.scene_stops, 1)}`;
   $("card-bracket").textContent = found.bracket_words;
   fill("card-zones", found.zones, (zone) => [swatch(zone), zone.name, `${number(zone.density)} ± ${number(zone.density_sd)}`, `${number(zone.lightness, 0)}`, zone.words]);
   fill("card-filters", found.filters, (line) => [line.name, `${line.factor}×`, `+${number(line.stops, 0)}`]);
-  fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, `${number(line.give_s, line.give_s < 10 ? 1 : 0)} s`, `${number(line.from_s, 0)} to ${number(line.to_s, 0)} s`]);
+  fill("card-long", found.reciprocity, (line) => [`${line.metered_s} s`, line.give, line.range]);
   fill("card-flash", found.flash, (line) => [length(line.distance_m, 1), line.words]);
   cautions($("card-cautions"), found.cautions);
 }
 
-/** As light as the tone looks on the wall, white being its lightest: the same grey as on the printed card. */
-function swatch({ lightness }) {
+/** As light as the tone looks on the wall, white being its lightest: the very grey of the printed card. */
+function swatch({ grey }) {
   const span = document.createElement("span");
-  const light = lightness > 8 ? ((lightness + 16) / 116) ** 3 : lightness / 903.3;
-  const grey = greyOfDensity(-Math.log10(Math.max(light, 1e-6)));
+  const level = Math.round(255 * grey);
   span.className = "swatch";
-  span.style.background = `rgb(${grey}, ${grey}, ${grey})`;
+  span.style.background = `rgb(${level}, ${level}, ${level})`;
   return span;
 }
 
