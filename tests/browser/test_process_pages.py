@@ -97,7 +97,7 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
 
     # Planned and rehearsed to its end at 390 px.
     page.get_by_role("link", name="Plan an evening").press("Enter")
-    assert page.get_by_label("Route").input_value() == "my_fogging_way"
+    assert page.get_by_label("Process", exact=True).input_value() == "my_fogging_way"
     page.get_by_role("button", name="Make the plan").press("Enter")
     page.get_by_role("heading", name="My fogging way").wait_for()
     run = page.evaluate(

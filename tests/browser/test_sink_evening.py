@@ -127,7 +127,7 @@ def test_two_strips_one_evening(house, page_at, picture_of, axe):
 def test_plan_page(house, page_at, picture_of, axe, width):
     page = page_at(width)
     page.goto(house.url + "/sink")
-    page.get_by_label("Route").select_option("permanganate_fogging")
+    page.get_by_label("Process", exact=True).select_option("permanganate_fogging")
     page.get_by_label("Baths tonight, °C").fill("20.5")
     page.get_by_label("Rinsing water, °C").fill("16.5")
     page.get_by_role("button", name="Make the plan").click()

@@ -150,7 +150,7 @@ def _next(films: tuple[FilmLine, ...], runs: tuple[RunLine, ...], products: int)
     if products == 0:
         return NextAction(
             "Fill the shelf",
-            "Say what stands in your cupboard; then the routes that are open to you show themselves.",
+            "Say what stands in your cupboard; then the processes that are open to you show themselves.",
             "/shelf",
             "To the shelf",
         )
