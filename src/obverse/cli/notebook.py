@@ -1,13 +1,23 @@
-"""Commands of the notebook: next, trial, trials."""
+"""Commands of the notebook: next, trial, trials, book."""
 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from obverse.cli.arguments import MOST_BYTES_OF_A_LIST, pairs, read_given, settings, text_of
+from obverse.cli.arguments import (
+    MOST_BYTES_OF_A_LIST,
+    Force,
+    Paper,
+    ask_before_replacing,
+    pairs,
+    read_given,
+    settings,
+    text_of,
+)
 
 if TYPE_CHECKING:
     from obverse.process import Patch, Series
@@ -19,6 +29,7 @@ def register(app: typer.Typer) -> None:
     app.command("next")(next_)
     app.command()(trial)
     app.command()(trials)
+    app.command()(book)
 
 
 def next_(
@@ -300,3 +311,27 @@ def _print(answer: NextStrips) -> None:
     if answer.best_trial and answer.status == "ready":
         for row in answer.best_trial.robustness:
             console.print(f"  {row['sentence']}")
+
+
+def book(
+    out: Annotated[Path, typer.Option("--out", help="File to write.")] = Path("notebook.pdf"),
+    paper: Paper = "",
+    force: Force = False,
+) -> None:
+    """Print the whole notebook as a book: films, strips with curves or words, recipes.
+
+    Example: obverse book --out notebook.pdf
+    """
+    from obverse.cli.house import write_whole
+    from obverse.sheets.book import book_pdf
+    from obverse.workbench.bootstrap import open_workbench
+
+    ask_before_replacing(out, force=force)
+    bench = open_workbench()
+    try:
+        films, recipes = bench.notebook.every_series(), [kept.thing for kept in bench.recipes.all()]
+        paper, today = paper or bench.units.shown().paper, bench.clock.now().date()
+    finally:
+        bench.close()
+    write_whole(out, book_pdf(films, recipes, paper=paper, printed_on=today))
+    typer.echo(f"{out} holds the notebook.")

@@ -29,6 +29,7 @@ from obverse.process import (
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import person_of
+from obverse.web.units import paper_of
 from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
@@ -157,6 +158,23 @@ def past_strips_page(request: Request) -> HTMLResponse:
         whats=WHATS,
         controls=CONTROLS.facts(),
         films=[kept.thing.name for kept in _notebook(request).films()],
+    )
+
+
+@router.get("/notebook/book.pdf", include_in_schema=False)
+def book(request: Request, paper: str = "") -> Response:
+    """The whole notebook as a book."""
+    from obverse.sheets.book import book_pdf
+
+    bench = workbench_of(request)
+    data = book_pdf(
+        bench.notebook.every_series(),
+        [kept.thing for kept in bench.recipes.all()],
+        paper=paper_of(request, paper),
+        printed_on=bench.clock.now().date(),
+    )
+    return Response(
+        data, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="notebook.pdf"'}
     )
 
 

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from obverse.clock import Clock
 from obverse.diagnosis import Colour, Cure, KnownFilm, colour_of, diagnose_curve
 from obverse.foundation import InputError, Standing, parse_json, read_document
+from obverse.imaging.encoding import linear_to_srgb
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
 from obverse.process import CONTROLS, Aim, ControlVector, Exposed, Patch, Series, Trial, named_aim, read_series
@@ -286,6 +287,11 @@ def strip_of(densities: ArrayLike, base_density: float | None) -> list[float]:
         return []
     base = float(d.min()) if base_density is None else base_density
     return [round(max(float(value) - base, 0.0), 4) for value in d]
+
+
+def greys_of(above_base: Sequence[float]) -> list[float]:
+    """Densities above base as greys of a screen or a print, 0 black to 1 white."""
+    return [float(grey) for grey in linear_to_srgb(10.0 ** -np.asarray(above_base, dtype=float))]
 
 
 class LightTable(Place):

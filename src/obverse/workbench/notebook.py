@@ -346,6 +346,14 @@ class Notebook(Place):
         trials = [_dated(one.thing) for one in self.trials(film_id)][-MOST_TRIALS_OF_A_SERIES:]
         return self._checked_series(film, controls, aim, trials)
 
+    def every_series(self) -> list[Series]:
+        """The series of all films in use, oldest first, each under the name it is told apart by."""
+        found = []
+        for kept in self.films():
+            series = self.series(kept.id)
+            found.append(series.model_copy(update={"film": series.film.model_copy(update={"name": kept.thing.name})}))
+        return found
+
     def import_series(self, document: Any, *, where: str = "series") -> Stored[FilmStock]:
         """Take in a series document: a new film with its trials, or what has grown since on the page of that film.
 

@@ -182,7 +182,7 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
         *_compared("control", {**CONTROLS.reference(), **first.controls}, {**CONTROLS.reference(), **second.controls}),
         *_compared("route", {"name": first.route.name}, {"name": second.route.name}),
         *_compared("step", _steps(first.route), _steps(second.route)),
-        *_compared("bath", _baths(first), _baths(second)),
+        *_compared("bath", baths_in_words(first), baths_in_words(second)),
         *_compared("aim", _aim(first.aim), _aim(second.aim)),
         *_compared("evidence", {"strips": first.evidence.trials}, {"strips": second.evidence.trials}),
     ]
@@ -460,7 +460,8 @@ def rinse_words(step: Step) -> str:
     return "; ".join(parts)
 
 
-def _baths(recipe: Recipe) -> dict[str, str]:
+def baths_in_words(recipe: Recipe) -> dict[str, str]:
+    """What each bath holds by active substance in g/L, by bath and substance."""
     found: dict[str, str] = {}
     for formula in recipe.formulas:
         for component in formula.components:
