@@ -11,6 +11,7 @@ import typer
 from obverse.cli.arguments import (
     MOST_BYTES_OF_A_LIST,
     Force,
+    Json,
     Paper,
     ask_before_replacing,
     pairs,
@@ -317,6 +318,7 @@ def book(
     out: Annotated[Path, typer.Option("--out", help="File to write.")] = Path("notebook.pdf"),
     paper: Paper = "",
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Print the whole notebook as a book: films, strips with curves or words, recipes.
 
@@ -334,4 +336,5 @@ def book(
     finally:
         bench.close()
     write_whole(out, book_pdf(films, recipes, paper=paper, printed_on=today))
-    typer.echo(f"{out} holds the notebook.")
+    told = {"file": str(out), "films": len(films), "recipes": len(recipes)}
+    typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the notebook.")
