@@ -40,6 +40,9 @@ def test_what_to_see_to_before(client, workbench):
     remarks = kept.show(list_id).remarks
     assert [remark.split(":")[0] for remark in remarks[:1]] == ["Not mounted yet"] and "no. 3." in remarks[0]
     assert "glass (no. 1)" in remarks[1] and "no. 2." in remarks[2]
+    kept.keep_list({"note": "hold the last", "projectors": 1}, id=list_id)
+    again = kept.keep_list({"name": "A late evening"}, id=list_id).thing
+    assert (again.note, again.projectors, again.slides) == ("hold the last", 1, (a, b, c))
     alike = kept.keep_list({"name": "Alike", "slides": [a]}).id
     assert kept.show(alike).remarks == ()
     page = client.get(f"/projector/slides?list={list_id}").text

@@ -154,8 +154,10 @@ class Slides(Place):
     def keep_list(
         self, document: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None
     ) -> Stored[ShowList]:
-        """Keep a projection list, new or changed; every slide it names must stand here."""
-        found = read_document(ShowList, {"what": "list", **document}, where="list")
+        """Keep a projection list, new or changed; every slide it names must stand here. What is not said stays."""
+        before = self._store.show_lists.find(id) if id else None
+        stands = before.thing.model_dump(mode="json") if before else {}
+        found = read_document(ShowList, {**stands, **document, "what": "list"}, where="list")
         for slide in found.slides:
             self._store.slides.get(slide)
         return self._store.show_lists.put(found, id=id, expected_revision=expected_revision)
