@@ -122,7 +122,7 @@ def test_on_a_phone(house, page_at, axe, picture_of, path):
 
 def test_the_dichromate_route_says_first_what_it_is(house, page_at):
     page = page_at(1280)
-    page.goto(house.url + "/shelf")
+    page.goto(house.url + "/shelf#routes")
     names = page.locator("li.route h3").all_inner_texts()
     assert "dichromate" in names[-1] and "dichromate" in names[-2]
     assert page.locator("li.route").last.locator(".caution-danger").count() == 1

@@ -433,3 +433,14 @@ def test_whatever_is_said_of_a_table_is_taken_or_told_in_one_sentence(client, wo
     if answer.status_code != 200:
         assert answer.json()["detail"].endswith(".")
         assert not workbench.notebook.films()
+
+
+@pytest.mark.parametrize(
+    ("look_of_it", "why"), [("thin blacks and deep", "speaks against"), ("sparkly", "no word known")]
+)
+def test_a_known_word_that_contradicts_is_not_called_unknown(look_of_it, why):
+    table = read_past_strips(TABLE.replace("slight tint", look_of_it))
+    told = [
+        remark.sentence for strip in table.strips for remark in strip.remarks if "stands in the note" in remark.sentence
+    ]
+    assert any(why in sentence for sentence in told), told

@@ -514,12 +514,12 @@ class _Reader:
         row.faults += [fault for fault in read.faults if fault not in row.faults]
         row.remarks += [CellRemark(row.line, column.place, cell, doubt, True) for doubt in read.doubts]
         for clause in read.left:
+            # A word that is known stands apart only because another word of its scale came before it.
+            known = read_words(clause).grades
+            why = "speaks against what stands before it" if known else "is no word known here"
             row.remarks.append(
                 CellRemark(
-                    row.line,
-                    column.place,
-                    cell,
-                    f"{clause!r} is no word known here: it stands in the note and counts for nothing",
+                    row.line, column.place, cell, f"{clause!r} {why}: it stands in the note and counts for nothing"
                 )
             )
         if read.left or (read.faults and not read.grades):

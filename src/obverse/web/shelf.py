@@ -129,7 +129,8 @@ def add_generic(request: Request, form: Form) -> RedirectResponse:
     """Put generic products on the shelf: one, or all of a purchase."""
     for key in form.getlist("key"):
         workbench_of(request).shelf.add_generic(str(key))
-    return _back("#products")
+    # Bought for a process, they lead back to it: it is open now.
+    return _back("#routes" if form.get("for") == "process" else "#products")
 
 
 @router.post("/shelf/bottles", include_in_schema=False)
