@@ -13,6 +13,7 @@ from obverse.process.step_words import (
     read_rinse,
     read_temperature,
     read_time,
+    step_from_words,
     tell_after,
     tell_agitation,
     tell_made,
@@ -113,3 +114,96 @@ def test_turns_as_people_say_them():
 def test_what_says_nothing_is_refused_with_how_to_write_it(read):
     with pytest.raises(InputError, match="write"):
         read("murky")
+
+
+@pytest.mark.parametrize(
+    ("text", "use"),
+    [
+        ("never drain, keep in a jar", "keep"),
+        ("keep in a jar, not down the drain", "keep"),
+        ("not back to its jug, waste jug D", "waste"),
+        ("poured away with water", "discard"),
+        ("drain", "discard"),
+        ("pour it down the sink", "discard"),
+    ],
+)
+def test_a_negation_of_where_a_bath_goes_is_no_yes(text, use):
+    assert read_after(text)["after_use"] == use
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "not down the drain, to the depot",
+        "not down the drain",
+        "never the sink, drain or toilet",
+        "no drain",
+        "don't pour it away",
+        "drain after it has gone colourless",
+        "in a jar, not in the creek",
+    ],
+)
+def test_what_is_not_understood_of_a_used_bath_is_asked_about(text):
+    with pytest.raises(InputError, match=r"write|name the jug"):
+        read_after(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "fills", "running_min"),
+    [
+        ("hose 5 min", (), 5),
+        ("5 min under the tap", (), 5),
+        ("two fills, then hose 3 min", (5, 10), 3),
+        ("running water 90 s", (), 1.5),
+        ("hose 2'", (), 2),
+    ],
+)
+def test_running_water_is_no_turn(text, fills, running_min):
+    read = read_rinse(text)
+    assert (read.fills, read.running_water_min) == (fills, running_min)
+
+
+@pytest.mark.parametrize(
+    "text", ["4 fills, 30 s each", "2', 2', 2'", "two buckets, then hose 3 min", "count to 60", "10 min in the bath"]
+)
+def test_a_rinse_that_cannot_be_held_is_told(text):
+    with pytest.raises(InputError, match=r"(was not understood|is a time).*running water 5 min"):
+        read_rinse(text)
+
+
+def test_agitation_is_read_whole_or_asked_about():
+    assert read_agitation("5x/min") == Agitation(initial_s=0, inversions=5, seconds=0)
+    for text in (
+        "1 stroke in 4 s",
+        "5x/min first min, then 3x",
+        "4 turns a minute, then 2 turns a minute",
+        "constant first minute, then 4 turns",
+    ):
+        with pytest.raises(InputError, match="was not understood"):
+            read_agitation(text)
+    assert tell_agitation(Agitation(initial_s=0, inversions=1, seconds=0)) == "1 turn every minute"
+
+
+def said_step(**words):
+    return step_from_words(words, {}, {}, dark=False)[0]
+
+
+def test_once_more_is_the_same_work_and_keeps_the_word():
+    again = said_step(does="bleach again")
+    assert (again["kind"], again["name"]) == ("bleach", "Bleach again")
+    assert said_step(does="develop again")["kind"] == "redevelop"
+    assert said_step(does="stare again")["kind"] == "other"
+
+
+def test_what_the_house_put_in_is_told_as_the_house_s():
+    put_in = "At most 20 min is the house's word"
+    first = said_step(does="clear", time="2 min until no yellow", note="mine")
+    assert first["note"].startswith("mine At most") and put_in in first["note"]
+    kept = said_step(does="clear", time="2 min until no yellow, at most 20 min", note=first["note"])
+    assert kept["note"] == first["note"]
+    own = said_step(does="clear", time="2 min until no yellow, at most 8 min", note=first["note"])
+    assert own["note"] == "mine"
+    assert said_step(does="clear", time="6-8' til no grey")["note"] == ""
+    five = said_step(does="clear", rinse="5 fills")
+    assert "(5, 5, 5, 5, 5) are the house's" in five["note"]
+    assert said_step(does="clear", rinse="2 fills of 10 turns")["note"] == ""

@@ -25,14 +25,34 @@ SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 _EVERY = r"(?:(?:in\s+)?(?:every|each|an?|per)\s+)"
 _HOURS = re.compile(rf"^({_NUMBER})\s*(?:h|hours?)$", re.I)
-_TIME = re.compile(rf"^(?:({_NUMBER})(?:{_TO}({_NUMBER}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|)\.?$", re.I)
+_TIME = re.compile(
+    rf"^(?:({_NUMBER})(?:{_TO}({_NUMBER}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}]|)\.?$",
+    re.I,
+)
 _CLOCK = re.compile(r"^(\d{1,3}):([0-5]\d)$")
 _UNTIL = re.compile(
-    r"^(?P<time>.*?)[\s,;]*\buntil\s+(?:it\s+is\s+)?(?P<what>[^,;]+?)(?:[,;]?\s*(?:at\s+most|no\s+longer\s+than|up\s+to)\s+(?P<most>.+))?$",
+    r"^(?P<time>.*?)[\s,;]*\b(?:or\s+)?(?:un)?till?\s+(?:it\s+is\s+)?(?P<what>[^,;]+?)(?:[,;]?\s*(?:at\s+most|no\s+longer\s+than|up\s+to)\s+(?P<most>.+))?$",
     re.I,
 )
 # What ends by the eye and was given no limit is looked at for as long as this; ours.
 LONGEST_LOOK_MIN = 20.0
+# Words of the way a bath, a tank or a rinse is told that change nothing of what is done.
+_HARMLESS = (
+    "a an and the of then with for in into at each every per by it is was to or turns turn inversions inversion times"
+    " minute minutes min gently slowly slow end over tank film reel water waters tap fresh clean plain cold fill fills"
+    " change changes rinse twice doubled doubling double many much as one before after that acidified acid soured"
+)
+_BESIDE = frozenset(_HARMLESS.split())
+# What says that a bath goes down the drain, and nothing else.
+_DRAINING = (
+    "pour poured goes go it is down the to into in drain sink away discard discarded throw thrown out with water plenty"
+    " lots of much running cold tap and flush flushed then used bath toilet"
+)
+_DRAIN_ONLY = frozenset(_DRAINING.split())
+# What turns the words behind it round, up to the next comma.
+_NOT = re.compile(
+    r"\b(?:not?|never|nor|neither|without|cannot|avoid|instead\s+of|rather\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t|dont)\b"
+)
 NO_RINSE = ("", "none", "no", "no rinse", "-")
 AFTER_WORDS = {"keep": "back to its jug", "discard": "drain", "destroy": "destroy"}
 MADE_WORDS = {"": "", "ahead": "ahead", "just_before": "just before"}
@@ -111,21 +131,38 @@ def tell_temperature(step: Step) -> str:
     return f"{(low + high) / 2:.12g} C" if abs(high - low - 2) < 1e-9 else f"{low:.12g}-{high:.12g} C"
 
 
+_WRITE_AGITATION = "write it like first 30 s, then 4 turns every minute; or all the time"
+_WRITE_RINSE = (
+    "write the turns of each fill, such as 5, 10, 20; or running water 5 min; or 5, 10, running water 3 min; or none"
+)
+
+
+def _nothing_left(rest: str, text: str, *, where: str, remedy: str) -> None:
+    """Ask about what was not understood, instead of dropping it."""
+    left = [word for word in re.findall(r"[^\s,;:.()/]+", rest) if word not in _BESIDE]
+    if left:
+        raise InputError(f"{' '.join(left)!r} in {text.strip()!r} was not understood", where=where, remedy=remedy)
+
+
 def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
     """Agitation from "first 30 s, then 4 turns every minute", "15 s in every minute", "all the time", "none"."""
     said = " ".join(text.lower().split())
     if said in ("none", "no", "not at all", "stand", "still"):
         return Agitation(initial_s=0, inversions=0, seconds=0)
     if re.search(r"all the time|constant|continuous|without a pause|always", said):
+        if mixed := re.search(r"\bfirst\b.*|\bthen\b.*|\d.*", said):
+            raise InputError(
+                f"{mixed[0]!r} in {text.strip()!r} was not understood", where=where, remedy=_WRITE_AGITATION
+            )
         return Agitation(constant=True)
-    first = re.search(rf"first\s+({_NUMBER}|half)\s*(s|sec|seconds?|min|minutes?)?", said)
+    first = re.search(rf"first\s+({_NUMBER}|half)\s*(s(?:ec(?:onds?)?)?\b|min(?:utes?)?\b)?", said)
     initial_s = 0.0
     if first:
         value = 0.5 if first[1] == "half" else parse_number(first[1], where=where)
         initial_s = value * (60 if (first[2] or "s").startswith("m") else 1)
         said = said[: first.start()] + said[first.end() :]
     bout = re.search(
-        rf"({_NUMBER}|once|twice)\s*(s|sec|seconds?|turns?|inversions?|times|)\s*(?:,|\s)*{_EVERY}?\s*(?:({_NUMBER})\s*)?(half minute|min(?:ute)?s?\b|s(?:ec(?:onds?)?)?\b)?",
+        rf"({_NUMBER}|once|twice)\s*(s(?:ec(?:onds?)?)?\b|turns?|inversions?|times|x\b|)\s*(?:,|/|\s)*{_EVERY}?\s*(?:({_NUMBER})\s*)?(half minute|min(?:ute)?s?\b|s(?:ec(?:onds?)?)?\b)?",
         said,
     )
     if bout is None:
@@ -133,9 +170,11 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
             raise InputError(
                 f"{text.strip()!r} does not say how the tank is moved",
                 where=where,
-                remedy="write it like first 30 s, then 4 turns every minute; or all the time",
+                remedy=_WRITE_AGITATION,
             )
+        _nothing_left(said, text, where=where, remedy=_WRITE_AGITATION)
         return Agitation(initial_s=initial_s, inversions=0, seconds=0)
+    _nothing_left(said[: bout.start()] + " " + said[bout.end() :], text, where=where, remedy=_WRITE_AGITATION)
     count = {"once": 1.0, "twice": 2.0}.get(bout[1]) or parse_number(bout[1], where=where)
     unit = SECONDS.get(bout[4] or "", SECONDS[(bout[4] or "m")[0]] if (bout[4] or "m")[0] in "sm" else 1.0)
     every_s = (parse_number(bout[3], where=where) if bout[3] else 1.0) * unit
@@ -155,7 +194,7 @@ def tell_agitation(agitation: Agitation) -> str:
     if agitation.constant:
         return "all the time"
     what = (
-        f"{agitation.inversions} turns"
+        f"{agitation.inversions} turn{'' if agitation.inversions == 1 else 's'}"
         if agitation.inversions
         else f"{agitation.seconds:.12g} s"
         if agitation.seconds
@@ -164,6 +203,15 @@ def tell_agitation(agitation: Agitation) -> str:
     every = "every minute" if agitation.every_s == 60 else f"every {agitation.every_s:.12g} s"
     first = f"first {agitation.initial_s:.12g} s" if agitation.initial_s else ""
     return ", then ".join(part for part in (first, f"{what} {every}" if what else "") if part) or "none"
+
+
+_FLOW = r"(?:running|hose[ds]?|tap|stream|flowing)(?:\s+water)?"
+_FOR = rf"{_NUMBER}\s*(?:min(?:utes?)?\b|m\b|s(?:ec(?:onds?)?)?\b|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}])"
+_RUNNING = re.compile(
+    rf"{_FLOW}[\s,:]*(?:for\s+)?(?P<behind>{_FOR})|(?P<before>{_FOR})\s+(?:(?:of|in|under|with|the|a)\s+)*{_FLOW}", re.I
+)
+_TIMED = re.compile(_FOR, re.I)
+_FILLS = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", re.I)
 
 
 def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
@@ -178,15 +226,21 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     volume = re.search(rf"(?:of|each|in)\s+({_NUMBER})\s*ml", said)
     if volume:
         said = said.replace(volume[0], "")
-    running = re.search(
-        rf"running(?: water)?\s*(?:for\s+)?({_NUMBER})\s*min|({_NUMBER})\s*min\w*\s+(?:of\s+)?running", said
-    )
-    running_min = parse_number(running[1] or running[2], where=where) if running else 0.0
+    running = _RUNNING.search(said)
+    running_min = read_time(running["behind"] or running["before"], where=where)["time_min"] if running else 0.0
     if running:
-        said = said.replace(running[0], "")
-    count = re.search(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", said)
+        said = said.replace(running[0], " ")
+    if timed := _TIMED.search(said):
+        raise InputError(
+            f"{timed[0].strip()!r} in {text.strip()!r} is a time, and a fill is counted in turns",
+            where=where,
+            remedy=_WRITE_RINSE,
+        )
+    count = _FILLS.search(said)
     doubled = re.search(r"twice|doubl", said)
-    numbers = [int(n) for n in re.findall(r"\d+", said.replace(count[0], "") if count else said)]
+    turned = said.replace(count[0], " ") if count else said
+    numbers = [int(n) for n in re.findall(r"\d+", turned)]
+    _nothing_left(re.sub(r"\b\d+\b", " ", turned), text, where=where, remedy=_WRITE_RINSE)
     fills = tuple(numbers)
     if count:
         fill_count = _COUNTS.index(count[1]) if count[1] in _COUNTS else int(count[1])
@@ -202,7 +256,7 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
         raise InputError(
             f"{text.strip()!r} is no rinse",
             where=where,
-            remedy="write the turns of each fill, such as 5, 10, 20; or running water 5 min; or none",
+            remedy=_WRITE_RINSE,
         )
     return Rinse(
         fills=fills,
@@ -225,16 +279,31 @@ def tell_rinse(rinse: Rinse | None) -> str:
 
 def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
     """Where a used bath goes, from "back to its jug", "waste jug F", "drain", "destroy", "destroy, jug G"."""
-    said = " ".join(text.lower().split())
+    whole = " ".join(text.lower().split())
+    if whole in ("", "-", "none"):
+        return {"after_use": "discard", "waste_jug": ""}
+    parts = re.split(r"[,;.:?!]|\bbut\b", whole)
+    said = ", ".join(filter(None, (_NOT.split(part)[0].strip() for part in parts)))
     letter = re.search(r"jug\s+([a-z]\d?)\b(?!\w)", said)
     jug = letter[1].upper() if letter else ""
     if "destroy" in said:
         return {"after_use": "destroy", "waste_jug": jug}
-    if said in ("keep", "kept") or "back" in said or "its jug" in said or "its bottle" in said:
+    if re.search(r"\b(?:keep|kept)\b|\bback\b|its (?:jug|bottle)", said):
         return {"after_use": "keep", "waste_jug": jug}
     if "waste" in said or jug:
         return {"after_use": "waste", "waste_jug": jug or "F"}
-    if said in ("", "-", "none", "discard") or "drain" in said or "sink" in said or "away" in said:
+    if re.search(r"\bdepot\b|\bcollect|\brecycl", said):
+        raise InputError(
+            f"{text.strip()!r} does not say which jug it waits in",
+            where=where,
+            remedy="name the jug that goes there, such as waste jug D; its letter is on the jug",
+        )
+    drained = re.findall(r"[^\s,]+", said)
+    if (
+        re.search(r"\b(?:drain|sink|away|discard(?:ed)?)\b", said)
+        and not _NOT.search(whole)
+        and _DRAIN_ONLY.issuperset(drained)
+    ):
         return {"after_use": "discard", "waste_jug": ""}
     raise InputError(
         f"{text.strip()!r} does not say where the used bath goes",
@@ -314,6 +383,8 @@ _USUAL: dict[str, tuple[str, float]] = {
     "wet": ("Wetting bath", 1),
     "dry": ("Drying", 90),
 }
+# What stands behind the word of a step that is done once more.
+_AGAIN = re.compile(r"\s+(?:again|once more|(?:for )?a second time)$")
 STEP_WORDS = (
     "does",
     "name",
@@ -389,8 +460,12 @@ def step_from_words(
             wrong[name] = error.sentence
 
     does = said("does")
-    kind = DOES.get(does.lower(), does.lower() if does.lower() in _USUAL else "other")
+    again = _AGAIN.sub("", does.lower())
+    word = does.lower() if does.lower() in DOES or again not in DOES else again
+    kind = DOES.get(word, word if word in _USUAL else "other")
     name, minutes = _USUAL.get(kind, (does, 1.0))
+    if word != does.lower():
+        name = does[:1].upper() + does[1:]
     if not does:
         wrong["does"] = "say what the step does, in a word of the list or your own."
     fields |= {"kind": kind, "name": said("name") or name or "Step", "time_min": minutes}
@@ -413,8 +488,31 @@ def step_from_words(
     fields["light"] = light if light in ("dark", "light") else "dark" if dark else "light"
     if light not in ("", "dark", "light"):
         wrong["light"] = "say dark or light."
-    fields["note"] = said("note")
+    fields["note"] = _told_of_the_house(said("note"), fields, said("time"), said("rinse"))
     return fields, wrong
+
+
+def _told_of_the_house(note: str, fields: Mapping[str, Any], time: str, rinse: str) -> str:
+    """The note with what the house put in where nothing was said, for as long as it stands."""
+    sentences = []
+    most, ends = fields.get("time_most_min"), _UNTIL.match(time)
+    if most is not None and ends:
+        by_house = not ends["most"] and read_time(ends["time"] or "0")["time_most_min"] is None
+        sentences.append((by_house, f"At most {_minutes(most)} is the house's word: no longest time was said."))
+    rinsed = fields.get("rinse_after")
+    if rinsed is not None and rinsed.fills:
+        by_house = bool(_FILLS.search(rinse)) and not re.search(r"\d", _FILLS.sub(" ", rinse.lower()))
+        turns = ", ".join(map(str, rinsed.fills))
+        sentences.append((by_house, f"The turns of the rinse ({turns}) are the house's: only fills were said."))
+    bare = _OF_THE_HOUSE.sub("", note).strip()
+    kept = [sentence for by_house, sentence in sentences if by_house or sentence in note]
+    return " ".join(filter(None, (bare, *kept)))
+
+
+_OF_THE_HOUSE = re.compile(
+    r"\s*(?:At most [\d.]+ (?:min|s) is the house's word: no longest time was said\.|"
+    r"The turns of the rinse \([\d, ]+\) are the house's: only fills were said\.)"
+)
 
 
 def _millilitres(text: str, where: str) -> float:
