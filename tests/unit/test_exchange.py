@@ -56,7 +56,7 @@ def test_a_default_that_a_hand_left_out_is_written_in(stores, exported):
     [
         ("film", {"box_speed": -3}, "box_speed"),
         ("film", {"colour": "red"}, "colour"),
-        ("product", {"contents": []}, "contents"),
+        ("product", {"contents": [{"strength": "60 %"}]}, "substance"),
         ("trial", {"trial": {"id": "a", "controls": {"magic": 1}}}, "magic"),
         ("trial", {"film": None}, "film"),
     ],
