@@ -154,7 +154,7 @@ def _amount(request: Request, form: FormData, product: str) -> dict[str, Any]:
     words = str(form.get("amount", "")).strip()
     if not words:
         return {}
-    solid = product and workbench_of(request).shelf.product(product).thing.form == "solid"
+    solid = workbench_of(request).shelf.is_solid(product)
     value, unit = amount_in(
         words, "solid" if solid else "liquid", where="amount", usual=workbench_of(request).units.shown().usual
     )
@@ -190,7 +190,7 @@ def _bottle_page(
 
 def _kind_of(request: Request, bottle: Bottle) -> str:
     """Whether what is left of it is a volume or a mass."""
-    solid = bottle.product and workbench_of(request).shelf.product(bottle.product).thing.form == "solid"
+    solid = workbench_of(request).shelf.is_solid(bottle.product or "")
     return "mass" if solid else "volume"
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import Estimate, InputError, System, figures, read_document
+from obverse.foundation import Estimate, InputError, NotFoundError, System, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     KEY,
@@ -232,6 +232,16 @@ class Shelf(Place):
         """One product, retired or not."""
         return self._store.products.get(key)
 
+    def known_product(self, key: str) -> Product | None:
+        """A product of one's own, or a generic one; None where neither is known here."""
+        kept = self._store.products.find(key) if key else None
+        return kept.thing if kept is not None else generic_products().get(key)
+
+    def is_solid(self, product: str) -> bool:
+        """Whether that product is weighed; one that is not known here is measured."""
+        found = self.known_product(product)
+        return found is not None and found.form == "solid"
+
     def claim(self, kind: str, id: str) -> None:
         """Say that a product, bottle or tool that came with another notebook stands on this shelf too."""
         self._shelf_kind(kind).get(id)
@@ -379,14 +389,26 @@ class Shelf(Place):
     def facts(self, bottle: Bottle) -> BottleFacts:
         """What is in a bottle, what it may do, how long it keeps."""
         if bottle.product is not None:
-            product = _as_it_stands(self.product(bottle.product).thing, bottle)
+            known = self.known_product(bottle.product)
+            if known is None:
+                return self._unknown_facts(bottle)
+            product = _as_it_stands(known, bottle)
             contents = bottle.contents or content_words(product)
             return BottleFacts(contents, hazards_of(product), "")
-        formula = self.formula(bottle.formula or "")
+        try:
+            formula = self.formula(bottle.formula or "")
+        except NotFoundError:
+            return self._unknown_facts(bottle)
         contents = bottle.contents or "; ".join(
             f"{substance(c.substance).name} {c.concentration}" for c in formula.components
         )
         return BottleFacts(contents, hazards_of(formula), _life(formula))
+
+    @staticmethod
+    def _unknown_facts(bottle: Bottle) -> BottleFacts:
+        """Of a bottle whose product or formula is not in this notebook: its page still answers, and says so."""
+        unknown = Product(key="unknown", name=bottle.name, form="liquid", contents=())
+        return BottleFacts(bottle.contents or "not known here: what it holds is in no label kept", hazards_of(unknown), "")
 
     def formula(self, key: str) -> Formula:
         """A generic formula or one of the person's own."""
