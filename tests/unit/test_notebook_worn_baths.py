@@ -64,16 +64,22 @@ def test_a_bleach_that_goes_back_to_its_bottle_is_worn_on_the_second_evening(wor
 
 
 def test_a_first_developer_that_is_kept_is_worn_by_the_films_before(workbench, clock, film):
+    # A developer that lasts: the shipped one must be used within the hour, and is mixed anew each evening.
+    lasting = formulas()["first_developer"].model_copy(
+        update={"key": "lasting_developer", "one_shot": False, "use_within_min": None, "make_just_before_use": False}
+    )
+    workbench.store.put("formula", lasting.model_dump(mode="json"), id=lasting.key)
     route = routes()["dichromate_light"]
     steps = tuple(
-        step.model_copy(update={"after_use": "keep"}) if step.kind == "develop" else step for step in route.steps
+        step.model_copy(update={"after_use": "keep", "formula": lasting.key}) if step.kind == "develop" else step
+        for step in route.steps
     )
     body = Recipe(
         name="Developer kept",
         film=FilmStock(name="Invented grey base 100", box_speed=100),
         controls=CONTROLS,
         route=route.model_copy(update={"steps": steps}),
-        formulas=tuple(formulas().values()),
+        formulas=(*formulas().values(), lasting),
         aim=AIMS["projection"],
     )
     recipe = workbench.store.put("recipe", body.model_dump(mode="json")).id
