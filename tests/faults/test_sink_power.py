@@ -53,8 +53,8 @@ def begun(power, plan=PLAN) -> str:
     return told["answer"]["run"]
 
 
-# Injected: 3 cuts at each of 68 or more events and at an early end, one at each booking, 20 full disks,
-# 20 pairs of windows, 19 dates set back and 2 restarts: more than 270.
+# Injected: a cut at each of 68 or more events, three at the first of each kind and at an early end, one at each booking,
+# 20 full disks, 20 pairs of windows, 19 dates set back and 2 restarts: more than 150.
 def script(plan) -> list[dict]:
     """An evening with every kind of event in it."""
     events = [{"kind": "started"}]
@@ -145,21 +145,35 @@ def at_once(power, run, events) -> None:
         bench.close()
 
 
-@pytest.mark.parametrize("point", ["before_write", "after_write", "before_answer"])
-def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed, point):
+POINTS = ("before_write", "after_write", "before_answer")
+
+
+def cuts_of(events) -> list[tuple[str, ...]]:
+    """Where the power is cut at each event: at all three points for the first of a kind, in turn for the others."""
+    seen: set[str] = set()
+    found = []
+    for number, event in enumerate(events):
+        found.append((POINTS[number % 3],) if event["kind"] in seen else POINTS)
+        seen.add(event["kind"])
+    return found
+
+
+def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed):
     run = begun(power)
     events = script(plan_of(power, run))
     assert len(events) >= 68
     worst_s = 0.0
-    for number, event in enumerate(events):
+    for number, (event, cuts) in enumerate(zip(events, cuts_of(events), strict=True)):
         request = {"do": "record", "run": run, "event_id": f"e{number}", "event": event}
-        (told,) = power.ask({**request, "die_at": f"{point}:{event['kind']}"})
-        assert told == {"code": 9}, "the cut did not happen"
+        for point in cuts:
+            # What is written already is not written again: such a program ends at its answer, or is not cut at all.
+            (told,) = power.ask({**request, "die_at": f"{point}:{event['kind']}"})
+            assert told == {"code": 9} or cuts.index(point) > 0, "the cut did not happen"
         # The device that was not answered sends the same event again, to a program that was started anew.
         (told,) = power.ask(request)
         assert told["code"] == 0 and "answer" in told, told
-        assert told["answer"]["fresh"] is (point == "before_write")
-        if number % 5 == 0:
+        assert told["answer"]["fresh"] is (cuts == ("before_write",))
+        if number % 8 == 0:
             worst_s = max(worst_s, clock_error_s(power, run))
     written, state = kept(power, run)
     ids = [e.event_id for e in written if e.event_id.startswith("e")]
@@ -168,7 +182,7 @@ def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed, point
     assert worst_s < CLOCK_S
 
 
-@pytest.mark.parametrize("point", ["before_write", "after_write", "before_answer"])
+@pytest.mark.parametrize("point", POINTS)
 def test_the_power_is_cut_when_an_evening_is_ended_early(power, point):
     run = begun(power)
     events = script(plan_of(power, run))
