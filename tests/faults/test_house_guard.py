@@ -238,7 +238,7 @@ def test_pairing_lets_in_once(shared, phone, sharing):
     assert phone.get("/api/health").status_code == 200
     with TestClient(shared, base_url=f"http://{LAN}:8137", client=("192.168.7.66", 1)) as other:
         answer = other.post("/api/pair", json={"secret": secret})
-        assert answer.status_code == 403 and "each works once" in sentence(answer)
+        assert answer.status_code == 403 and "it was used" in sentence(answer)
         assert other.get("/api/health").status_code == 403
         other.cookies.set(COOKIE, cookie[:-1] + ("0" if cookie[-1] != "0" else "1"))
         assert other.get("/api/health").status_code == 403
