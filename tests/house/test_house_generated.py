@@ -40,7 +40,7 @@ def test_the_api_reference_is_that_of_the_source():
 
 
 # Public functions whose docstrings lack a section for what they take or give, by room; these figures only ever fall.
-NOT_SAID_YET: dict[str, int] = {"cli": 1, "inference": 4, "model": 24, "run": 45, "safety": 45}
+NOT_SAID_YET: dict[str, int] = {"cli": 1, "model": 24, "run": 45, "safety": 45}
 
 
 def unsaid(room: str) -> list[str]:

@@ -82,6 +82,11 @@ def figures(value: float, kept: int = 3) -> str:
     value : float
     kept : int
         Significant figures.
+
+    Returns
+    -------
+    str
+        Such as ``"0.0123"`` or ``"1250"``.
     """
     digits = kept if value == 0 else max(kept, math.floor(math.log10(abs(value))) + 1)
     text = f"{value:.{digits}g}"
@@ -237,6 +242,15 @@ def _opening() -> re.Pattern[str]:
 
 def unit_named(key: str) -> Unit:
     """The unit of that key.
+
+    Parameters
+    ----------
+    key : str
+        As documents name it, such as ``"us_fl_oz"``.
+
+    Returns
+    -------
+    Unit
 
     Raises
     ------

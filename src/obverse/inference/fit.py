@@ -294,6 +294,11 @@ def fit_film(
         with the broad one.
     elsewhere : sequence of OtherDarkroom, optional
         Strips of this very film from other darkrooms.
+
+    Returns
+    -------
+    FilmFit
+        What is believed of the film, with what became of the strips of other darkrooms.
     """
     evidence = gather(series, elsewhere)
     law = Law(evidence.varied)

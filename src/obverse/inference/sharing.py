@@ -48,6 +48,12 @@ def most_alike(series: Series, others: Sequence[Series], most: int) -> list[Seri
     others : sequence of Series
         In the order they were written down.
     most : int
+        Greatest count of films given back.
+
+    Returns
+    -------
+    list of Series
+        No more than `most`; films of which nothing was read or judged are left out.
     """
     seen = [other for other in others if any(trial.steps or trial.grades for trial in other.trials)]
     order = sorted(range(len(seen)), key=lambda k: (_unlike(series, seen[k]), -k))[:most]

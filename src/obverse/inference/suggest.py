@@ -217,6 +217,10 @@ def next_strips(
     elsewhere : sequence of OtherDarkroom, optional
         Strips of this very film from other darkrooms.
 
+    Returns
+    -------
+    NextStrips
+
     Raises
     ------
     InputError
@@ -447,6 +451,16 @@ def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
     """Place in the series of the strip most likely to lie in the aim, of those that were read or judged; None without one.
 
     Whoever names the nearest strip, or counts from it, asks here, so that all name the same.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    aim : Aim
+
+    Returns
+    -------
+    int or None
+        Index into ``fit.series.trials``, from 0.
     """
     seen = np.array([has_evidence(trial) for trial in fit.series.trials], dtype=bool)
     if not seen.any():

@@ -39,6 +39,16 @@ def windows_mm() -> dict[str, tuple[float, float]]:
 def window_mm(name: str) -> tuple[float, float]:
     """Width and height of one of `windows_mm`.
 
+    Parameters
+    ----------
+    name : str
+        Such as ``"6 x 4.5"``; with ``", upright"`` for an oblong one that stands upright.
+
+    Returns
+    -------
+    tuple of float
+        Width and height, mm.
+
     Raises
     ------
     InputError
@@ -53,7 +63,27 @@ def window_mm(name: str) -> tuple[float, float]:
 
 
 def throw_m(focal_mm: float, width_m: float, window_mm: float) -> float:
-    """Distance from the lens to the wall, m, for a picture `width_m` wide of a window `window_mm` wide."""
+    """Distance from the lens to the wall, m, for a picture `width_m` wide of a window `window_mm` wide.
+
+    Parameters
+    ----------
+    focal_mm : float
+        Focal length, mm.
+    width_m : float
+        Of the picture, m.
+    window_mm : float
+        Width of the window, mm.
+
+    Returns
+    -------
+    float
+        m.
+
+    Raises
+    ------
+    InputError
+        If one of them is not a finite number above 0.
+    """
     _positive(focal_mm, "focal length")
     _positive(width_m, "width of the picture")
     _positive(window_mm, "window")
@@ -63,10 +93,25 @@ def throw_m(focal_mm: float, width_m: float, window_mm: float) -> float:
 def picture_width_m(focal_mm: float, throw_m: float, window_mm: float) -> float:
     """Width of the picture, m, from a lens `throw_m` away from the wall.
 
+    Parameters
+    ----------
+    focal_mm : float
+        Focal length, mm.
+    throw_m : float
+        Distance from the lens to the wall, m.
+    window_mm : float
+        Width of the window, mm.
+
+    Returns
+    -------
+    float
+        m.
+
     Raises
     ------
     InputError
-        If the wall is nearer than the focal length, where there is no picture.
+        If the wall is no farther than the focal length, where there is no picture, or one of them is not a finite
+        number above 0.
     """
     _positive(focal_mm, "focal length")
     _positive(throw_m, "distance")
@@ -82,7 +127,27 @@ def picture_width_m(focal_mm: float, throw_m: float, window_mm: float) -> float:
 
 
 def focal_length_mm(throw_m: float, width_m: float, window_mm: float) -> float:
-    """Focal length, mm, that makes a picture `width_m` wide from `throw_m` away."""
+    """Focal length, mm, that makes a picture `width_m` wide from `throw_m` away.
+
+    Parameters
+    ----------
+    throw_m : float
+        Distance from the lens to the wall, m.
+    width_m : float
+        Of the picture, m.
+    window_mm : float
+        Width of the window, mm.
+
+    Returns
+    -------
+    float
+        mm.
+
+    Raises
+    ------
+    InputError
+        If one of them is not a finite number above 0.
+    """
     _positive(throw_m, "distance")
     _positive(width_m, "width of the picture")
     _positive(window_mm, "window")
@@ -90,7 +155,13 @@ def focal_length_mm(throw_m: float, width_m: float, window_mm: float) -> float:
 
 
 def lens_doubt() -> float:
-    """How far a sum of this kind may lie off, as a share (record ``wall.thin_lens_doubt``)."""
+    """How far a sum of this kind may lie off, as a share (record ``wall.thin_lens_doubt``).
+
+    Returns
+    -------
+    float
+        Share of the result, between 0 and 1.
+    """
     return number("wall.thin_lens_doubt")
 
 

@@ -43,6 +43,11 @@ def target_g_per_l(component: Component, substance: Substance, *, where: str) ->
     where : str
         The formula, for the error.
 
+    Returns
+    -------
+    float
+        g/L.
+
     Raises
     ------
     InputError
@@ -171,7 +176,18 @@ DEVELOPING = frozenset({"paper_developer", "film_developer", "first_developer", 
 
 
 def serves(role: str, product: Product) -> bool:
-    """Whether a product is used as that, or as something that may stand for it."""
+    """Whether a product is used as that, or as something that may stand for it.
+
+    Parameters
+    ----------
+    role : str
+        Such as ``"first_developer"``; developers may stand for one another.
+    product : Product
+
+    Returns
+    -------
+    bool
+    """
     return role in product.roles or (role in DEVELOPING and bool(DEVELOPING & set(product.roles)))
 
 

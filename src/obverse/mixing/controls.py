@@ -49,7 +49,13 @@ def alkali_g_per_ml() -> float:
 
 
 def additions() -> dict[str, Addition]:
-    """What the controls bring into the first developer, by control."""
+    """What the controls bring into the first developer, by control.
+
+    Returns
+    -------
+    dict of Addition
+        Of the solvent and the alkali, by the key of the control.
+    """
     return {
         SOLVENT.key: Addition(SOLVENT_SUBSTANCE, SOLVENT_G_PER_ML, 2),
         ALKALI.key: Addition(ALKALI_SUBSTANCE, alkali_g_per_ml(), ALKALI_ADD_ORDER),
@@ -115,6 +121,17 @@ def starting_controls(formula: Formula) -> dict[str, float]:
     ----------
     formula : Formula
         Of the first developer. Solvent and alkali count as `with_controls` writes them, the dilution where it says 1+n.
+
+    Returns
+    -------
+    dict of float
+        By the key of the control: solvent and alkali in mL/L, 0 where the formula has none; dilution, n of 1+n, only
+        where it has one.
+
+    Raises
+    ------
+    InputError
+        If the formula's strength of solvent or alkali cannot be.
     """
     found = dict.fromkeys(additions(), 0.0)
     for component in formula.components:

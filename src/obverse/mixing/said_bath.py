@@ -136,6 +136,11 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         What its step does; see `obverse.process.Step`.
     keep : bool
         Whether the bath goes back to its jug after use.
+
+    Returns
+    -------
+    SaidBath
+        With no formula where nothing in the mix is known here, or it is kept as words.
     """
     if mix.way == "words":
         return SaidBath(None, (), (mix.text,), None)

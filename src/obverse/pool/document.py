@@ -106,6 +106,17 @@ class PoolDocument(Document):
 def read_pool_document(data: Any, *, where: str = "pool") -> PoolDocument:
     """Check a pool document.
 
+    Parameters
+    ----------
+    data : Any
+        As parsed from JSON.
+    where : str
+        What it is called in the error.
+
+    Returns
+    -------
+    PoolDocument
+
     Raises
     ------
     InputError
@@ -115,7 +126,20 @@ def read_pool_document(data: Any, *, where: str = "pool") -> PoolDocument:
 
 
 def counted_here(trial: Trial, counted_in: CountedIn) -> Trial:
-    """The strip with its additions counted as they count here: by active substance, whatever bottle it was poured from."""
+    """The strip with its additions counted as they count here: by active substance, whatever bottle it was poured from.
+
+    Parameters
+    ----------
+    trial : Trial
+        As the lender counts it.
+    counted_in : CountedIn
+        What the lender's bottles held, g/mL.
+
+    Returns
+    -------
+    Trial
+        The same one where the bottles are as strong as they count here.
+    """
     factors = {
         SOLVENT.key: counted_in.solvent_g_per_ml / SOLVENT_G_PER_ML,
         ALKALI.key: counted_in.alkali_g_per_ml / ALKALI_G_PER_ML,

@@ -73,6 +73,11 @@ def merge_strips(
         Ids that were taken back, before or now.
     known_marks : mapping of str to str, optional
         Content marks of strips that count elsewhere in the notebook, each with a name for it.
+
+    Returns
+    -------
+    MergedStrips
+        Those that count, and what became of each given one.
     """
     strips = {strip.id: strip for strip in kept}
     doubts: dict[tuple[str, str], LentStrip] = {(strip.id, _words(strip)): strip for strip in disputed}

@@ -20,13 +20,37 @@ Seal = Literal["none", "whole", "changed"]
 
 
 def public_key_of(private_key: bytes) -> str:
-    """What others check seals of this key by, hexadecimal."""
+    """What others check seals of this key by, hexadecimal.
+
+    Parameters
+    ----------
+    private_key : bytes
+        Ed25519, 32 bytes.
+
+    Returns
+    -------
+    str
+        64 hexadecimal figures.
+    """
     key = Ed25519PrivateKey.from_private_bytes(private_key).public_key()
     return key.public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
 
 
 def sealed(document: PoolDocument, private_key: bytes) -> PoolDocument:
-    """The document with its public key and its seal."""
+    """The document with its public key and its seal.
+
+    Parameters
+    ----------
+    document : PoolDocument
+        A seal that it has already is replaced.
+    private_key : bytes
+        Ed25519, 32 bytes.
+
+    Returns
+    -------
+    PoolDocument
+        A copy.
+    """
     darkroom = document.darkroom.model_copy(update={"public_key": public_key_of(private_key)})
     unsealed = document.model_copy(update={"darkroom": darkroom, "signature": ""})
     seal = Ed25519PrivateKey.from_private_bytes(private_key).sign(_words(unsealed))
@@ -34,7 +58,17 @@ def sealed(document: PoolDocument, private_key: bytes) -> PoolDocument:
 
 
 def seal_of(document: PoolDocument) -> Seal:
-    """How the seal of a document stands."""
+    """How the seal of a document stands.
+
+    Parameters
+    ----------
+    document : PoolDocument
+
+    Returns
+    -------
+    str
+        ``"none"``, ``"whole"``, or ``"changed"``: the document was changed since, or another key sealed it.
+    """
     if not document.signature and not document.darkroom.public_key:
         return "none"
     try:

@@ -145,17 +145,47 @@ def length_words(length_m: float) -> str:
 
 
 def pieces_words(pieces: Iterable[FilmPiece]) -> str:
-    """Several kinds of film in one line."""
+    """Several kinds of film in one line.
+
+    Parameters
+    ----------
+    pieces : iterable of FilmPiece
+
+    Returns
+    -------
+    str
+        Such as ``"2 x 120 + 135, 40 cm"``.
+    """
     return " + ".join(piece.words for piece in pieces)
 
 
 def area_of_pieces_m2(pieces: Sequence[FilmPiece]) -> float:
-    """Film area of all of them, m2; of one 135-36 where none is named."""
+    """Film area of all of them, m2; of one 135-36 where none is named.
+
+    Parameters
+    ----------
+    pieces : sequence of FilmPiece
+
+    Returns
+    -------
+    float
+        m2.
+    """
     return sum(piece.area_m2 for piece in pieces or (ONE_FILM,))
 
 
 def reels_of(pieces: Sequence[FilmPiece]) -> int:
-    """Reels that all of them take; one where none is named."""
+    """Reels that all of them take; one where none is named.
+
+    Parameters
+    ----------
+    pieces : sequence of FilmPiece
+
+    Returns
+    -------
+    int
+        Sheets take none.
+    """
     return sum(piece.reels for piece in pieces or (ONE_FILM,))
 
 
@@ -190,6 +220,17 @@ _FILLING = re.compile(r"\b(?:x|times|of|a|rolls?|reels?|sheets?|films?|strips?|l
 
 def film_said(text: str, *, where: str = "film") -> tuple[FilmPiece, ...]:
     """What a person says of their film: "2 x 120", "16 mm 3.2 m", "six 4x5 in", "135-36 + 135 40 cm".
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        The field, for the error.
+
+    Returns
+    -------
+    tuple of FilmPiece
+        In the order said; empty for an empty text.
 
     Raises
     ------

@@ -31,12 +31,26 @@ class Named(Protocol):
 
 
 def has_evidence(trial: Trial) -> bool:
-    """Whether anything was seen on it; a strip that is planned or waits to be read tells nothing."""
+    """Whether anything was seen on it; a strip that is planned or waits to be read tells nothing.
+
+    Parameters
+    ----------
+    trial : Trial
+
+    Returns
+    -------
+    bool
+        True with a reading, a grade or a fault.
+    """
     return bool(trial.steps or trial.grades or trial.faults)
 
 
 def content_mark(trial: Trial) -> str:
     """A mark of what was done and seen: the same for the same content, whatever the strip is called.
+
+    Parameters
+    ----------
+    trial : Trial
 
     Returns
     -------
@@ -65,13 +79,28 @@ def strip_id(darkroom: str, trial: Trial, written_at: str = "") -> str:
         As first written down.
     written_at : str
         When that was; tells apart two strips planned alike.
+
+    Returns
+    -------
+    str
+        Hexadecimal figures.
     """
     made_on = trial.made_on.isoformat() if trial.made_on else ""
     return _mark([darkroom, made_on, trial.id, written_at, content_mark(trial)])
 
 
 def same_strip(one: Trial, other: Trial) -> bool:
-    """Whether two entries are one strip: seen alike to the last figure, and not made on two different days."""
+    """Whether two entries are one strip: seen alike to the last figure, and not made on two different days.
+
+    Parameters
+    ----------
+    one, other : Trial
+
+    Returns
+    -------
+    bool
+        False where nothing was seen on them.
+    """
     return (
         has_evidence(one)
         and content_mark(one) == content_mark(other)
@@ -84,6 +113,15 @@ def first_of_each(trials: Sequence[Trial]) -> list[int]:
 
     Of entries with the same content there are as many strips as there are days; one without a day is that of the
     earliest. So the answer does not depend on the order they were written in.
+
+    Parameters
+    ----------
+    trials : sequence of Trial
+
+    Returns
+    -------
+    list of int
+        As long as `trials`; places from 0.
     """
     alike: dict[str, list[int]] = {}
     for place, trial in enumerate(trials):
@@ -100,7 +138,17 @@ def first_of_each(trials: Sequence[Trial]) -> list[int]:
 
 
 def plain_name(name: str) -> str:
-    """A film's name without what people write differently: case, accents, blanks and signs."""
+    """A film's name without what people write differently: case, accents, blanks and signs.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    str
+        Letters and figures only; may be empty.
+    """
     letters = unicodedata.normalize("NFKD", name).casefold()
     return "".join(sign for sign in letters if sign.isalnum())
 
@@ -110,8 +158,13 @@ def same_film(one: Named, other: Named, *, also: Iterable[str] = ()) -> bool:
 
     Parameters
     ----------
+    one, other : Named
     also : iterable of str
         Names that the person confirmed to be this film.
+
+    Returns
+    -------
+    bool
     """
     names = {plain_name(name) for name in (one.name, *also)}
     return one.box_speed == other.box_speed and plain_name(other.name) in names and plain_name(other.name) != ""

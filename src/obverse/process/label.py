@@ -98,6 +98,10 @@ def substance_of(words: str) -> str:
     ----------
     words : str
         Such as ``"Iron(III) chloride"``, ``"sodium hydrosulphite"``, ``"E224 potassium metabisulphite"``.
+
+    Returns
+    -------
+    str
     """
     known = _names()
     for tried in _ways(words):
@@ -229,7 +233,17 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
 
 
 def label_of(product: Product) -> ProductLabel:
-    """A product as its label was typed, to be corrected."""
+    """A product as its label was typed, to be corrected.
+
+    Parameters
+    ----------
+    product : Product
+
+    Returns
+    -------
+    ProductLabel
+        Fields in words; empty where the product says nothing or what is usual.
+    """
     return ProductLabel(
         name=product.name,
         form="liquid" if product.form == "liquid" else "powder",
@@ -438,6 +452,11 @@ def amount_in(words: str, form: str, *, where: str, usual: System = "metric") ->
         The field, for the error.
     usual : str
         System of a fluid or kitchen measure that names none.
+
+    Returns
+    -------
+    tuple of (float, str)
+        mL or g, and the key of the unit.
 
     Raises
     ------

@@ -139,6 +139,15 @@ class TableColumn:
 def what_of(text: str) -> str:
     """What a person calls a column by, as a key of `WHATS` or ``density:STOPS``.
 
+    Parameters
+    ----------
+    text : str
+        A short name, a key of `WHATS`, or ``density:STOPS``, in stops from the metered mid-tone.
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     InputError

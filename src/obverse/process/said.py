@@ -497,7 +497,18 @@ def parse_mix(text: str, *, usual: System = "metric", where: str = "mix") -> Sai
 
 
 def mix_in_words(text: str) -> SaidMix:
-    """A mix that is kept as the person put it and of which nothing is computed."""
+    """A mix that is kept as the person put it and of which nothing is computed.
+
+    Parameters
+    ----------
+    text : str
+        As the person put it.
+
+    Returns
+    -------
+    SaidMix
+        Its `way` is ``"words"``.
+    """
     return SaidMix(text=text, way="words")
 
 

@@ -190,7 +190,17 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
 
 
 def tell_agitation(agitation: Agitation) -> str:
-    """Agitation as `read_agitation` reads it."""
+    """Agitation as `read_agitation` reads it.
+
+    Parameters
+    ----------
+    agitation : Agitation
+
+    Returns
+    -------
+    str
+        Such as ``"first 30 s, then 4 turns every minute"``, ``"all the time"`` or ``"none"``.
+    """
     if agitation.constant:
         return "all the time"
     what = (
@@ -407,8 +417,14 @@ def step_in_words(step: Step, names: Mapping[str, str]) -> dict[str, str]:
 
     Parameters
     ----------
+    step : Step
     names : mapping of str to str
         Names of the steps of the process, by key.
+
+    Returns
+    -------
+    dict of str to str
+        By the names of `STEP_WORDS`; empty where there is nothing to say.
     """
     bath = step.mix or step.formula or ""
     still = step.kind in ("reexpose", "dry") or (step.kind in ("wash", "rinse") and not bath)
@@ -444,6 +460,11 @@ def step_from_words(
         Formulas that may be named: by key their names.
     dark : bool
         Whether the film is still in the dark, where nothing is said.
+
+    Returns
+    -------
+    tuple of dict
+        Fields of a `Step` by name, and for each field of the form that cannot be read a sentence that says why.
     """
     wrong: dict[str, str] = {}
     fields: dict[str, Any] = {}

@@ -408,7 +408,9 @@ class Shelf(Place):
     def _unknown_facts(bottle: Bottle) -> BottleFacts:
         """Of a bottle whose product or formula is not in this notebook: its page still answers, and says so."""
         unknown = Product(key="unknown", name=bottle.name, form="liquid", contents=())
-        return BottleFacts(bottle.contents or "not known here: what it holds is in no label kept", hazards_of(unknown), "")
+        return BottleFacts(
+            bottle.contents or "not known here: what it holds is in no label kept", hazards_of(unknown), ""
+        )
 
     def formula(self, key: str) -> Formula:
         """A generic formula or one of the person's own."""
