@@ -455,7 +455,9 @@ def test_an_old_notebook_learns_where_its_things_are_from(tmp_path):
         one.close()
 
 
-@pytest.mark.parametrize("held", [{"product": "fixer_ats_60wv"}, {"product": "of_another_town"}, {"formula": "of_another_town"}])
+@pytest.mark.parametrize(
+    "held", [{"product": "fixer_ats_60wv"}, {"product": "of_another_town"}, {"formula": "of_another_town"}]
+)
 def test_a_bottle_is_shown_whatever_it_says_it_holds(workbench, client, held):
     """A generic product stands on no shelf, and one that came without its label in no notebook."""
     bottle = workbench.shelf.add_bottle({"name": "Fixer", "amount": 700, **held})
