@@ -411,9 +411,9 @@ def test_network_drives_of_windows():
         ("/homes/a/OneDrive - club/x/obverse", {}, "/homes/a/OneDrive - club"),
         ("/Users/a/Library/Mobile Documents/obverse", {}, "/Users/a/Library/Mobile Documents"),
         ("/Users/a/Library/CloudStorage/b/obverse", {}, "/Users/a/Library/CloudStorage"),
-        ("/d/work/obverse", {"OneDrive": "/d/work"}, "/d/work"),
+        ("/d/desk/obverse", {"OneDrive": "/d/desk"}, "/d/desk"),
         ("/homes/a/dropboxes/obverse", {}, ""),
-        ("/homes/a/obverse", {"OneDrive": "/d/work"}, ""),
+        ("/homes/a/obverse", {"OneDrive": "/d/desk"}, ""),
     ],
 )
 def test_synced_folders(folder, variables, synced):
