@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from obverse.foundation import Standing
 from obverse.mixing.portions import SAID_AS
+from obverse.mixing.said_substance import rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, contents_of
 from obverse.process import DEVELOPERS, Component, Dilution, Formula, Product, SaidMix, SaidPart
 from obverse.process.catalog import formulas as generic_formulas
@@ -155,6 +156,8 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
         product = _product(portion.part, products)
+        if not portion.part.product:
+            product = rightly_taken(what, product, products)
         whole = None if product is None else _taken_whole(product)
         if product is not None and whole is not None and portion.quantity == "volume":
             dilutions.append(_dilution(whole, amount, volume_ml, mix, product.name))
@@ -193,7 +196,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     components = tuple(
         Component(
             substance=substance,
-            concentration=f"{1000 * weight / volume_ml:.4g} g/L",
+            concentration=f"{told_g_per_l(weight, volume_ml, substance, where=name)} g/L",
             standing=standings[substance],
             source="read from the mix as said",
             add_order=order,

@@ -125,7 +125,9 @@ def _ways(words: str) -> Iterator[str]:
     for part in re.split(r"\s*(?:/|;|\bor\b|=|\boder\b)\s*", words):
         yield _plain(part)
     yield re.sub(
-        r"\b(?:anhydrous|solution|technical|pure|food grade|crystals?|powder|conc(?:entrated)?|dilute|aq)\b", "", bare
+        r"\b(?:anhydrous|solution|technical|pure|food grade|crystals?|powder|beads|flakes|pellets|prills|granules|lumps|conc(?:entrated)?|dilute|aq)\b",
+        "",
+        bare,
     ).strip()
 
 

@@ -575,6 +575,10 @@ _IN = re.compile(
     rf"[\s,;]+(?P<word>in|into|to\s+each|to\s+every|to\s+the|to\s+a|for\s+each|for\s+every|for|per|a(?=\s+lit(?:re|er)))\s+(?P<volume>[^+,;]+?)(?:\s+(?:of\s+)?(?P<water>{_WATER}|bath|solution))?[\s.]*$",
     re.I,
 )
+_IN_AMID = re.compile(
+    rf"^(?P<before>.*?\d.*?)(?P<volume>\s+in\s+(?:a|an|one|half a|\d+(?:[.,]\d+)?)\s*(?:l|lit(?:re|er)s?|ml|gallon|quart)\b(?:\s+(?:of\s+)?{_WATER})?)\s*(?P<behind>(?:\+|;|,|\band\b|\bplus\b)\s*.*\d.*)$",
+    re.I,
+)
 _SLASH_L = re.compile(
     r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt)(?![a-z])", re.I
 )
@@ -607,6 +611,9 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
         part = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
         return {"text": text.strip(), "way": "as_it_is", "parts": [part]}
     shown = re.sub(r"(?<=\d)\s+plus\s+(?=\d)", " + ", shown, flags=re.I)
+    if (amid := _IN_AMID.match(shown)) and not _TO_MARK.search(shown) and not _IN.search(amid["behind"]):
+        # "60 g in a litre + 5 mL acid": what comes behind goes into the same litre.
+        shown = f"{amid['before']} {amid['behind']}{amid['volume']}"
     body, volume, way, watered = _volume_of(shown, usual, where)
     fields: dict[str, Any] = {"text": text.strip(), "volume": volume, "reading": ""}
     # "40 + 1.5 + 5, water to 600" and "100 + 100 in 800 water" are amounts: their water is named beside them.
