@@ -7,7 +7,7 @@ from tests.other_ways import OTHER_WAYS
 
 # By the other hand's way: what of its baths cannot be reckoned yet. Each is told beside its step.
 NOT_RECKONED = {
-    "One roll in steel, kitchen lamp": {"lye beads", "washing-up liquid"},
+    "One roll in steel, kitchen lamp": {"washing-up liquid"},
     "Ounces and Fahrenheit": {"part A (permanganate)"},
     "16 mm on the big spiral": {"high contrast developer undiluted"},
     "Everything from the supermarket": set(),

@@ -196,7 +196,7 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
     typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
     typer.echo("")
     for line in sheet.lines:
-        typer.echo(f"{line.order:>3}. [ ] {line.measure:<42} {line.name if line.kind == 'product' else 'water'}")
+        typer.echo(f"{line.order:>3}. [ ] {line.measure:<42} {line.name}")
         typer.echo(f"          {line.do}")
         if line.reading:
             typer.echo(f"          {line.reading}")

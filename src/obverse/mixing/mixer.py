@@ -149,14 +149,14 @@ def _sheet(
     contents = _contents(portions, volume_ml)
     grams = {k: v * molar_mass_g_per_mol(known_substance(k).molar_mass_key) for k, v in contents.items()}
     bounds = _bounds(portions, volume_ml)
-    undeclared = tuple(dict.fromkeys(p.product.name for p in portions if p.product.undeclared))
+    undeclared = tuple(dict.fromkeys((*(p.product.name for p in portions if p.product.undeclared), *formula.unread)))
     ph, ph_note = _acidity(contents, {k: b.times(1 / grams[k]) for k, b in bounds.items() if grams[k]}, undeclared)
     return MixSheet(
         formula=formula.key,
         name=formula.name,
         role=formula.role,
         volume_ml=volume_ml,
-        lines=_lines(portions, water_ml, volume_ml, tools),
+        lines=_lines(portions, water_ml, volume_ml, tools, formula.unread),
         made=made,
         contents_mol_per_l=contents,
         contents_g_per_l=grams,
@@ -385,7 +385,7 @@ def _do(portion: Portion) -> str:
 
 
 def _lines(
-    portions: Sequence[Portion], water_ml: float, volume_ml: float, tools: Sequence[Tool]
+    portions: Sequence[Portion], water_ml: float, volume_ml: float, tools: Sequence[Tool], as_said: Sequence[str] = ()
 ) -> tuple[MixLine, ...]:
     lines: list[MixLine] = []
     first = _first_water(water_ml, tools)
@@ -413,6 +413,10 @@ def _lines(
                 p.alternatives,
             )
         )
+    for said in as_said:
+        # Nobody here knows it, so nothing of it is reckoned; on the list it stays.
+        do = f"By your own measure: its hazards were not judged, its room in the {volume_ml:g} mL and its strength not reckoned."
+        lines.append(MixLine(len(lines) + 1, "as_said", "", said, "", 0.0, 0.0, "as said", do))
     lines.append(
         MixLine(
             len(lines) + 1,

@@ -10,7 +10,19 @@ from obverse.foundation import Standing
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.said_substance import rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, contents_of
-from obverse.process import DEVELOPERS, Component, Dilution, Formula, Product, SaidMix, SaidPart
+from obverse.process import (
+    DEVELOPERS,
+    OTHER,
+    STRONGEST_G_PER_L,
+    STRONGEST_OF_OTHERS_G_PER_L,
+    Component,
+    Dilution,
+    Formula,
+    Product,
+    SaidMix,
+    SaidPart,
+    substance_of,
+)
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -40,7 +52,10 @@ NAMED_ENOUGH = 0.5
 # Words that many products share, and what one of them counts beside another word; ours.
 _COMMON = frozenset({"sodium", "potassium", "ammonium", "acid", "chloride", "iron", "hydrogen"})
 LITTLE_SAID = 0.25
+# Metals that name a salt as well.
+_METALS = frozenset({"copper", "zinc", "lead", "silver", "gold", "tin", "mercury", "aluminium", "magnesium", "calcium"})
 ML_PER_L = 1000.0
+_PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05
 # Words that tell nothing apart.
@@ -120,7 +135,16 @@ class SaidBath:
     choices: tuple[tuple[str, str], ...] = ()
 
 
-def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str, kind: str, keep: bool) -> SaidBath:
+def read_said(
+    mix: SaidMix,
+    products: Sequence[Product],
+    *,
+    key: str,
+    name: str,
+    kind: str,
+    keep: bool,
+    lost: Sequence[str] = (),
+) -> SaidBath:
     """The formula of a bath as said.
 
     Parts are looked for among `products` first, then among the generic ones and the substances. A product that a
@@ -137,6 +161,8 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         What its step does; see `obverse.process.Step`.
     keep : bool
         Whether the bath goes back to its jug after use.
+    lost : sequence of str
+        What else was said to go in, of which not even the amount could be read.
 
     Returns
     -------
@@ -144,7 +170,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         With no formula where nothing in the mix is known here, or it is kept as words.
     """
     if mix.way == "words":
-        return SaidBath(None, (), (mix.text,), None)
+        return SaidBath(None, (), (mix.text, *lost), None)
     said_ml = mix.volume_ml()
     volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else _poured_ml(mix)
     grams: dict[str, float] = {}
@@ -152,12 +178,14 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     standings: dict[str, Standing] = {}
     dilutions: list[Dilution] = []
     taken, unread, choices = [], [], {}
+    # As it stands on the list of the bath: nobody reckons it, but the person puts it in.
+    as_said = list(lost)
     for portion in mix.portions(None if said_ml is not None else volume_ml):
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
         product = _product(portion.part, products)
         if not portion.part.product:
-            product = rightly_taken(what, product, products)
+            product = rightly_taken(what, product, products) or _named_within(what, products)
         whole = None if product is None else _taken_whole(product)
         if product is not None and whole is not None and portion.quantity == "volume":
             dilutions.append(_dilution(whole, amount, volume_ml, mix, product.name))
@@ -168,6 +196,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
             solid = product.form == "solid"
             if solid and portion.grams is None:
                 unread.append(what)
+                as_said.append(f"{portion.part.amount.tell()} {what}")
                 continue
             brought = contents_of(product)
             if not brought and product.roles:
@@ -193,6 +222,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
             taken.append((what, f"any {role.replace('_', ' ')}"))
             continue
         unread.append(what)
+        as_said.append(f"{portion.part.amount.tell()} {what}".strip())
     components = tuple(
         Component(
             substance=substance,
@@ -207,7 +237,7 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
     )
     best_ml = None if said_ml is None else said_ml.best
     if not components and not dilutions:
-        return SaidBath(None, tuple(taken), tuple(unread), best_ml)
+        return SaidBath(None, tuple(taken), (*unread, *lost), best_ml)
     role = _role(kind, components)
     like = _alike(components, role)
     formula = Formula(
@@ -216,13 +246,14 @@ def read_said(mix: SaidMix, products: Sequence[Product], *, key: str, name: str,
         role=role,
         components=components,
         dilutions=tuple(dilutions)[:4],
+        unread=tuple(as_said),
         keeps=like.keeps if like else "",
         one_shot=not keep,
         make_just_before_use=bool(like and like.make_just_before_use),
         use_within_min=like.use_within_min if like else None,
         note=f"As said: {mix.text}"[:2000],
     )
-    return SaidBath(formula, tuple(taken), tuple(unread), best_ml, tuple(choices.items()))
+    return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()))
 
 
 def _taken_whole(product: Product) -> str | None:
@@ -252,6 +283,47 @@ def _product(part: SaidPart, products: Sequence[Product]) -> Product | None:
     ]
     named = next((product for product, fit in found if fit == 1), None)
     return named or _pure(wanted) or next((product for product, _ in found), None)
+
+
+def _named_within(what: str, products: Sequence[Product]) -> Product | None:
+    """What brings the substance whose name is in what was said; as strong as shops sell it where nobody says how strong."""
+    key = substance_named(what)
+    if key is None:
+        return None
+    strength = _PERCENT.search(what)
+    said = f"{strength[1].replace(',', '.')} % w/w" if strength else ""
+    return rightly_taken(f"{key.replace('_', ' ')} {said}".strip(), None, products) or _as_sold(key)
+
+
+def _as_sold(key: str) -> Product:
+    """A substance as strong as shops sell it."""
+    known = substances()[key]
+    solid = known.phase == "solid"
+    strength = "100 % w/w" if solid else f"{STRONGEST_G_PER_L.get(key, STRONGEST_OF_OTHERS_G_PER_L):g} g/L"
+    return Product.model_validate(
+        {
+            "key": f"pure_{key}",
+            "name": f"{known.name}, {strength}",
+            "form": "solid" if solid else "liquid",
+            "contents": [{"substance": key, "strength": strength}],
+            "standing": "from_memory",
+        }
+    )
+
+
+def substance_named(what: str) -> str | None:
+    """Key of the substance that a thing is called by, the whole of it or the longest run of its words; None for none."""
+    words = _PERCENT.sub(" ", what).split()
+    for count in range(len(words), 0, -1):
+        for start in range(len(words) - count + 1):
+            called = words[start : start + count]
+            # "Sodium" in the name of a salt is not the metal.
+            if count < len(words) and count == 1 and called[0].lower() in _COMMON | _METALS:
+                continue
+            key = substance_of(" ".join(called))
+            if key not in (OTHER, "water"):
+                return key
+    return None
 
 
 def _best(what: str, wanted: frozenset[str], shelf: Sequence[Product]) -> tuple[Product, float] | None:

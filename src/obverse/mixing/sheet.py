@@ -18,7 +18,7 @@ class MixLine:
     order : int
         Position in the order of adding, from 1.
     kind : str
-        ``"water"``, ``"product"`` or ``"make_up"``.
+        ``"water"``, ``"product"``, ``"as_said"`` (nothing is known of it) or ``"make_up"``.
     raw_amount : float
         mL or g by arithmetic; `amount` is what the tool can measure.
     brings : tuple of str

@@ -80,7 +80,7 @@ from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
-from obverse.process.substance import CLASSES, Substance
+from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
 from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
@@ -118,6 +118,8 @@ __all__ = [
     "SOLVENT",
     "STATEMENT",
     "STEP_WORDS",
+    "STRONGEST_G_PER_L",
+    "STRONGEST_OF_OTHERS_G_PER_L",
     "TEMPERATURE",
     "TIME",
     "USES",

@@ -206,6 +206,9 @@ class Formula(Document):
     make_just_before_use: bool = False
     use_within_min: float | None = Field(default=None, gt=0)
     note: str = Field(default="", max_length=2000)
+    unread: tuple[str, ...] = Field(
+        default=(), max_length=20, description="what else goes in as said, of which nothing is known"
+    )
 
     @model_validator(mode="after")
     def _something(self) -> Self:

@@ -99,3 +99,24 @@ class Substance(Document):
     solubility_key: str = Field(default="", description="reference record of its solubility in g/L, where one is held")
     hazard_row: str = Field(default="", description="substance of the GHS table of the reference")
     note: str = Field(default="", max_length=400)
+
+
+# The strongest that shops sell of liquids that are no pure liquid: g/L.
+STRONGEST_G_PER_L = {
+    "ammonia": 227.0,
+    "hydrochloric_acid": 360.0,
+    "hydrogen_peroxide": 390.0,
+    "sodium_hypochlorite": 150.0,
+    "nitric_acid": 910.0,
+    "sulfuric_acid": 1766.0,
+    "formaldehyde": 400.0,
+    "phosphoric_acid": 1430.0,
+    "hydrofluoric_acid": 480.0,
+    "hydrobromic_acid": 700.0,
+    "perchloric_acid": 1170.0,
+    "peracetic_acid": 170.0,
+    "ammonium_sulfide": 200.0,
+    "sodium_permanganate": 500.0,
+}
+# Of every other one, g/L.
+STRONGEST_OF_OTHERS_G_PER_L = 800.0

@@ -15,7 +15,15 @@ from obverse.reference import number, record
 from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
-from obverse.safety import Residue, check_route, destruction_steps, destruction_supplies, refuse_lethal, residue_of
+from obverse.safety import (
+    Residue,
+    check_route,
+    destruction_steps,
+    destruction_supplies,
+    refuse_lethal,
+    residue_of,
+    warnings_of,
+)
 from obverse.safety.airborne import Room
 from obverse.safety.clip import clip_does
 from obverse.safety.hazards import hazards_of
@@ -938,12 +946,11 @@ class _Evening:
         told: list[PlanCaution] = []
         for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml, room=self.room):
             told.append(PlanCaution(**finding.caution().document()))
-        for warning in self.route.warnings:
-            told.append(
-                PlanCaution(
-                    code="route.warning", text=warning, level="danger" if self.route.hazard_rank >= 8 else "caution"
-                )
-            )
+        # A process that was kept before its baths were read so has the warnings of its chemistry too.
+        rank, by_chemistry = warnings_of(self.route, self.formulas)
+        grave = max(rank, self.route.hazard_rank) >= 8
+        for warning in dict.fromkeys((*self.route.warnings, *by_chemistry)):
+            told.append(PlanCaution(code="route.warning", text=warning, level="danger" if grave else "caution"))
         for works, later in self._no_hands:
             text = f"The turns of {works.name} leave no time to mix {self._formula_of(later).name} meanwhile: the film waits in water for it."
             told.append(PlanCaution(code="made.during", text=text, level="note", where=works.key))

@@ -4,7 +4,9 @@ Nothing of this floor ever says that something is safe: it warns, it refuses, an
 safety data sheets and local codes.
 """
 
+from obverse.safety.by_chemistry import classes_of, usual_after_use, warnings_of
 from obverse.safety.check import (
+    as_worked,
     check_carry_over,
     check_mix,
     check_mixture,
@@ -12,6 +14,7 @@ from obverse.safety.check import (
     check_route,
     check_storage,
     check_waste_jug,
+    not_judged,
     refuse_lethal,
     rinse_factor,
 )
@@ -46,6 +49,7 @@ __all__ = [
     "Residue",
     "Supply",
     "as_matter",
+    "as_worked",
     "check_carry_over",
     "check_mix",
     "check_mixture",
@@ -53,9 +57,11 @@ __all__ = [
     "check_route",
     "check_storage",
     "check_waste_jug",
+    "classes_of",
     "destruction_steps",
     "destruction_supplies",
     "known_names",
+    "not_judged",
     "of_formula",
     "of_product",
     "of_substance",
@@ -66,4 +72,6 @@ __all__ = [
     "rinse_factor",
     "standing_caution",
     "things",
+    "usual_after_use",
+    "warnings_of",
 ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from obverse.chemistry import NOT_SAID, concentration_g_per_l, mass_fraction_of_strength
 from obverse.foundation import InputError
-from obverse.process import Formula, Product, Substance
+from obverse.process import STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
 from obverse.reference import number
 from obverse.safety.body import Portion, liquid, powder
@@ -125,7 +125,7 @@ def of_bath(formula: Formula, volume_ml: float, *, used: bool = False) -> Portio
             key = "silver_ammine_chloride"
         if key and not (iron and formula.role == "bleach"):
             grams_per_l[key] = number("hazard.usual.silver_g_per_l")
-    return liquid(f"used {formula.name}" if used else formula.name, grams_per_l, volume_ml)
+    return liquid(f"used {formula.name}" if used else formula.name, grams_per_l, volume_ml, unknown=formula.unread)
 
 
 def _of_product(product: Product, amount: Amount | None) -> Portion:
@@ -181,27 +181,8 @@ def _of_substance(substance: Substance, amount: Amount | None) -> Portion:
     return _pure_liquid(substance, ml)
 
 
-# The strongest that shops sell of liquids that are no pure liquid: g/L.
-_STRONGEST = {
-    "ammonia": 227.0,
-    "hydrochloric_acid": 360.0,
-    "hydrogen_peroxide": 390.0,
-    "sodium_hypochlorite": 150.0,
-    "nitric_acid": 910.0,
-    "sulfuric_acid": 1766.0,
-    "formaldehyde": 400.0,
-    "phosphoric_acid": 1430.0,
-    "hydrofluoric_acid": 480.0,
-    "hydrobromic_acid": 700.0,
-    "perchloric_acid": 1170.0,
-    "peracetic_acid": 170.0,
-    "ammonium_sulfide": 200.0,
-    "sodium_permanganate": 500.0,
-}
-
-
 def _pure_liquid(substance: Substance, ml: float) -> Portion:
-    grams_per_l = _STRONGEST.get(substance.key, 800.0)
+    grams_per_l = STRONGEST_G_PER_L.get(substance.key, STRONGEST_OF_OTHERS_G_PER_L)
     return liquid(substance.name, {substance.key: grams_per_l}, ml)
 
 

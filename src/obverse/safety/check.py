@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from obverse.foundation import InputError, Level, UnsafeError
+from obverse.foundation import InputError, Level, Source, Standing, UnsafeError
 from obverse.process import Formula, Process, Rinse, Step
+from obverse.process.catalog import substances
 from obverse.reference import record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
@@ -20,7 +21,7 @@ from obverse.safety.destroy import remnant_of
 from obverse.safety.engine import assess
 from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
-from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_thing, pool
+from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_substance, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
 from obverse.safety.setting import setting_for
 
@@ -68,6 +69,7 @@ def check_mix(
         (
             *weighed(check_mixture(formula, where=place), effects),
             *(finding_of(effect, setting, place) for effect in effects),
+            *((not_judged(formula.unread, of_formula(formula), where=place),) if formula.unread else ()),
         )
     )
     brought = [as_matter(item) for item in bottles]
@@ -187,18 +189,24 @@ def check_route(
     film = of_thing("film")
     for step in route.steps:
         if step.formula is None:
+            if step.mix:
+                found += _unread_bath(step, route)
             if before is not None and step.rinse_after is not None:
                 # A wash of its own: hardly anything is left of the bath before it.
                 before = None if rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill) < 1e-3 else before
             carried = _follow(carried, step.rinse_after, retained, fill)
             continue
-        formula = _formula(step, formulas)
+        formula = as_worked(step, _formula(step, formulas), route)
+        if formula.unread:
+            found.append(not_judged(formula.unread, of_formula(formula), where=step.key))
+            if dissolves_silver(step, route):
+                found += _kept_silver(step, formula.name)
         own = assess([of_bath(formula, fill)], setting_for("mixing", room))
         found += weighed(check_mixture(formula, film, where=step.key), own)
         found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
         if before is not None:
             left = rinse_factor(before.rinse_after, retained_ml=retained, fill_ml=fill)
-            held = of_bath(_formula(before, formulas), retained, used=True).times(left)
+            held = of_bath(as_worked(before, _formula(before, formulas), route), retained, used=True).times(left)
             found += derived([held, of_bath(formula, fill)], setting_for("carry_over", room), where=step.key)
         before = step
         bath = of_formula(formula, used=True)
@@ -223,6 +231,98 @@ def check_route(
     found += _jugs(route, formulas)
     found += film_findings(route, formulas, tank_ml=fill, retained_ml=retained)
     return _sorted(found)
+
+
+# What with a thing of the household that nobody declared makes gas that kills, fire or what explodes.
+_GRAVE_BESIDE = frozenset(
+    (
+        "oxidiser",
+        "permanganate",
+        "dichromate",
+        "peroxide",
+        "hypochlorite",
+        "persulfate",
+        "chlorate",
+        "halogen",
+        "nitrite",
+        "acid_strong",
+        "acid_weak",
+        "organic_acid",
+        "sulfide",
+        "cyanide",
+        "thiocyanate",
+        "azide",
+    )
+)
+_OUR_WORD = Source("the bath as it was said; what is not known is taken at its worst", Standing.COMPUTED)
+
+
+def not_judged(names: Sequence[str], beside: Matter | None = None, *, where: str = "") -> Finding:
+    """That a part of a bath is not known, so that its hazards were not judged.
+
+    A danger where it stands beside what a common thing of the household makes deadly, else a caution.
+
+    Parameters
+    ----------
+    names : sequence of str
+        As said.
+    beside : Matter, optional
+        The bath, as far as it is known.
+    """
+    parts = () if beside is None else beside.ingredients
+    grave = next((part for part in parts if part.kind == "substance" and _GRAVE_BESIDE & set(part.classes)), None)
+    told = " and ".join(names)
+    danger = (
+        ""
+        if grave is None
+        else f" It goes in beside {grave.name}, with which common things of the household make gas that kills, fire or worse."
+    )
+    return Finding(
+        pair="unread",
+        severity=2 if grave is None else 3,
+        context="mixing",
+        level=Level.CAUTION if grave is None else Level.DANGER,
+        refused=False,
+        a=told,
+        b=grave.name if grave is not None else told,
+        a_from=told,
+        b_from=grave.name if grave is not None else told,
+        product="not judged",
+        text=f"The hazards of {told} were not judged: nothing is known here of what it holds.{danger}",
+        advice="Read its label and safety data sheet before anything meets it, and put it on the shelf with what the label says; measure it as you said it.",
+        source=_OUR_WORD,
+        where=where,
+    )
+
+
+def dissolves_silver(step: Step, route: Process) -> bool:
+    """Whether a step takes the silver halide of a bleach out of the film: by what is done, whatever its bath is called."""
+    if step.kind != "dissolve":
+        return False
+    return any(before.kind == "bleach" for before in route.steps[: route.steps.index(step)])
+
+
+def as_worked(step: Step, formula: Formula, route: Process) -> Formula:
+    """The bath as its step uses it: ammonia after a bleach takes up silver, whatever its own role says."""
+    bleached = any(before.kind == "bleach" for before in route.steps[: route.steps.index(step)])
+    if bleached and step.kind in ("dissolve", "bleach", "clear", "rinse", "wash", "other"):
+        classes = {name for part in of_formula(formula).ingredients for name in part.classes}
+        if "ammonia" in classes and formula.role != "halide_solvent":
+            return formula.model_copy(update={"role": "halide_solvent"})
+    return formula
+
+
+def _unread_bath(step: Step, route: Process) -> list[Finding]:
+    found = [not_judged((step.mix,), where=step.key)]
+    return [*found, *_kept_silver(step, step.name)] if dissolves_silver(step, route) else found
+
+
+def _kept_silver(step: Step, name: str) -> list[Finding]:
+    """A bath that nobody can read dissolves silver halide: it may be ammonia, and that is never kept."""
+    if step.after_use not in ("keep", "waste"):
+        return []
+    used = Matter(name, of_substance(substances()["silver_ammine_chloride"], origin=name).ingredients)
+    return _after_use(step, used)
 
 
 def refuse_lethal(findings: Iterable[Finding]) -> None:

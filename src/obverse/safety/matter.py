@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
@@ -10,7 +11,7 @@ from importlib.resources import files
 
 from obverse.chemistry import NOT_SAID, Strength, concentration_g_per_l
 from obverse.foundation import InputError
-from obverse.process import OTHER, Formula, Product, Substance
+from obverse.process import OTHER, Formula, Product, Substance, substance_of
 from obverse.process.catalog import formulas, products, substances
 
 # A bath stands for a thousand grams per litre of itself, so that a rinse dilutes it like a substance.
@@ -145,9 +146,21 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
                     replace(part.diluted(factor), origin=formula.name, residual=1.0)
                     for part in of_product(product).ingredients
                 ]
+    for name in formula.unread:
+        found += _as_called(name, formula.name)
     if used:
         found += [replace(part, origin=formula.name) for part in _taken_up(formula)]
     return Matter(formula.name, tuple(found), formula.key)
+
+
+def _as_called(name: str, origin: str) -> list[Ingredient]:
+    """What goes in as said: nobody reckons it, but a substance whose name is in it counts as strong."""
+    said = re.sub(r"^[\d.,\s]+(?:mL|g|L|mg)?\s+", "", name, flags=re.I)
+    key = substance_of(said)
+    if key in (OTHER, "water"):
+        return [Ingredient("other", OTHER, name, origin=origin)]
+    known = substances()[key]
+    return [Ingredient("substance", key, known.name, known.classes, None, "liquid", origin)]
 
 
 def _g_per_l(strength: Strength, substance: Substance, density_g_per_ml: float | None = None) -> float | None:
@@ -233,6 +246,9 @@ def as_matter(given: Given, *, where: str = "check") -> Matter:
     by_name = {name.lower(): each for each, name in known_names().items()}
     if given.strip().lower() in by_name:
         return as_matter(by_name[given.strip().lower()], where=where)
+    called = substance_of(given)
+    if called != OTHER:
+        return of_substance(substances()[called])
     raise InputError(f"nothing here is called {given!r}", where=where, remedy=_near(key))
 
 

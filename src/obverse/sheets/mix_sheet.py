@@ -132,7 +132,8 @@ def _line(line: MixLine, volume: str, units: UnitsShown) -> dict[str, Any]:
         if line.reading:
             small.append(line.reading)
     return {
-        "amount": f"to {volume}" if line.kind == "make_up" else units.measured(line.amount, line.unit),
+        "amount": {"make_up": f"to {volume}", "as_said": line.measure}.get(line.kind)
+        or units.measured(line.amount, line.unit),
         "name": line.name,
         "do": line.do,
         "small": "; ".join(small),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING
@@ -182,8 +183,9 @@ def _with_own_bottles(cautions: tuple[PlanCaution, ...], baths: list[PlannedBath
         text = caution.text
         if caution.level != "note":
             for name, bottles in named.items():
-                text = text.replace(name, f"{name} (yours: {bottles})", 1)
-                capital = name[:1].upper() + name[1:]
-                text = text.replace(capital, f"{capital} (yours: {bottles})", 1) if capital != name else text
+                for called in dict.fromkeys((name, name[:1].upper() + name[1:])):
+                    # "Bath I" is no part of "Bath III".
+                    whole = rf"(?<!\w){re.escape(called)}(?!\w)"
+                    text = re.sub(whole, lambda found, mine=bottles: f"{found[0]} (yours: {mine})", text, count=1)  # type: ignore[misc]
         found.append(caution.model_copy(update={"text": text}))
     return tuple(found)

@@ -17,7 +17,7 @@ from obverse.mixing import SaidBath, starting_controls
 from obverse.process import ALKALI, SOLVENT, Formula, Process, Step
 from obverse.process.catalog import substances
 from obverse.reference import number, record
-from obverse.safety import check_route
+from obverse.safety import as_worked, check_route, classes_of, not_judged, usual_after_use
 from obverse.safety.airborne import Room
 from obverse.safety.bath_life import forecast, has_capacity
 from obverse.safety.film import wash_needed_min
@@ -113,7 +113,8 @@ def opinions(
     for position, step in enumerate(process.steps):
         formula = known.get(step.formula or "")
         told = [
-            *_unread(step, readings.get(step.key)),
+            *_unread(step, readings.get(step.key), formula),
+            *_poured_away(process, step, formula),
             *_first_developer(process, step, formula),
             *_time(step, formula),
             *_suffices(step, formula, tank_ml),
@@ -142,18 +143,19 @@ def _in_order(process: Process, found: Sequence[Opinion]) -> list[Opinion]:
     return sorted(found, key=lambda one: place.get(one.step, len(place)))
 
 
-def _unread(step: Step, read: SaidBath | None) -> list[Opinion]:
+def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[Opinion]:
     found = []
     if read is not None and read.unread:
         names = ", ".join(read.unread)
+        judged = not_judged(read.unread, None if formula is None else of_formula(formula))
         found.append(
             Opinion(
                 step.key,
                 "bath.unknown",
                 f"Not reckoned: {names}. Say its amount in mL, g or a spoon, or put it on the shelf with what its label says, be it little.",
-                "What is not known counts as nothing in what is reckoned here; its hazards are those of its label.",
+                f"{judged.text} What is not known counts as nothing in what is reckoned here.",
                 Source("the shelf and the catalogue", Standing.COMPUTED),
-                Level.CAUTION,
+                judged.level,
             )
         )
     elif read is not None and read.taken:
@@ -169,6 +171,46 @@ def _unread(step: Step, read: SaidBath | None) -> list[Opinion]:
                 )
             )
     return found
+
+
+def _poured_away(process: Process, step: Step, formula: Formula | None) -> list[Opinion]:
+    """A bath that is poured away though no drain takes it."""
+    if formula is None or step.after_use != "discard":
+        return []
+    worked = as_worked(step, formula, process)
+    classes = classes_of(worked)
+    what, why = next(
+        (told for name, told in _NO_DRAIN.items() if name in classes),
+        ("", ""),
+    )
+    if not what:
+        return []
+    use, jug = usual_after_use(step, worked, process, {})
+    return [
+        Opinion(
+            step.key,
+            "drain",
+            f"{what} never goes into a drain: "
+            + ("destroy it the same evening." if use == "destroy" else f"into waste jug {jug}."),
+            why,
+            PRACTICE,
+            Level.DANGER,
+            change={"after": f"destroy, jug {jug}" if use == "destroy" else f"waste jug {jug}"},
+        )
+    ]
+
+
+# Baths that no drain takes, by what is in them, and why.
+_NO_DRAIN = {
+    "dichromate": (
+        "A bath with chromium(VI)",
+        "It may cause cancer and poisons water for good; nothing that held it goes into a drain or household rubbish. Local codes decide.",
+    ),
+    "silver_ammine": (
+        "Ammonia that dissolved silver",
+        "What forms in it, in a trap as in a jug, can explode when touched; and silver poisons water. Local codes decide.",
+    ),
+}
 
 
 def _first_developer(process: Process, step: Step, formula: Formula | None) -> list[Opinion]:
@@ -624,6 +666,9 @@ def _safety(process: Process, known: Mapping[str, Formula], tank_ml: float, room
     counted: dict[str, int] = {}
     found = []
     for one in check_route(process, known, tank_ml=tank_ml, room=room):
+        if one.pair == "unread":
+            # Told at the bath that could not be read.
+            continue
         if one.where not in here or one.level is Level.NOTE or counted.get(one.where, 0) >= MOST_SAFETY:
             continue
         counted[one.where] = counted.get(one.where, 0) + 1

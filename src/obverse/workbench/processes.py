@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +37,7 @@ from obverse.process import (
 )
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
+from obverse.safety import as_worked, usual_after_use, warnings_of
 from obverse.workbench import words
 from obverse.workbench.house_opinion import Opinion, opinions
 from obverse.workbench.known_baths import known_formulas, known_process, known_processes
@@ -246,7 +247,9 @@ class Processes(Place):
                     "steps": tuple(steps),
                 }
             )
-            process = read_document(Process, self.with_baths(process).model_dump(mode="json"), where=before.name)
+            silent = {key for key, row in zip((s.key for s in steps), typed, strict=True) if not row["after"].strip()}
+            process = self._sent(self.with_baths(process), silent)
+            process = read_document(Process, process.model_dump(mode="json"), where=before.name)
         except InputError as error:
             return Draft(None, typed, {(-1, "steps"): error.sentence})
         return Draft(process, typed, {})
@@ -269,14 +272,34 @@ class Processes(Place):
                 )
             steps.append(step)
         used = {step.formula for step in steps}
-        return process.model_copy(
+        route = process.model_copy(
+            update={"steps": tuple(steps), "formulas": tuple(f for key, f in formulas.items() if key in used)}
+        )
+        known = route.baths(self.formulas())
+        rank, told = warnings_of(route, known)
+        own = {formula.key for formula in route.formulas}
+        worked = {s.formula: as_worked(s, known[s.formula], route) for s in route.steps if s.formula in own and s.mix}
+        return route.model_copy(
             update={
-                "steps": tuple(steps),
-                "formulas": tuple(f for key, f in formulas.items() if key in used),
+                "formulas": tuple(worked.get(f.key, f) for f in route.formulas),
+                "warnings": tuple(dict.fromkeys((*process.warnings, *told))),
+                "hazard_rank": max(process.hazard_rank, rank),
                 "bleach": _bleach_of(steps, {**self.formulas(), **formulas}),
                 "reversal": next((_REVERSALS[s.kind] for s in steps if s.kind in _REVERSALS), "own"),
             }
         )
+
+    def _sent(self, process: Process, silent: Container[str]) -> Process:
+        """The process with used baths of which nobody said where they go sent where their chemistry belongs."""
+        known = process.baths(self.formulas())
+        steps = []
+        for step in process.steps:
+            formula = known.get(step.formula or "")
+            if step.key in silent and formula is not None:
+                use, jug = usual_after_use(step, as_worked(step, formula, process), process, known)
+                step = step.model_copy(update={"after_use": use, "waste_jug": jug})
+            steps.append(step)
+        return process.model_copy(update={"steps": tuple(steps)})
 
     def _read(self, process: Process, step: Step, before: Formula | None) -> Formula | None:
         """The formula of a step's mix; the one read before where the words are still the same."""
@@ -289,15 +312,15 @@ class Processes(Place):
     def reading(self, step: Step, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
         mix, lost = said_mix(step.mix)
-        found = read_said(
+        return read_said(
             mix,
             self._shelf.products_or_generic(),
             key=key,
             name=name or step.name,
             kind=step.kind,
             keep=step.after_use == "keep",
+            lost=lost,
         )
-        return replace(found, unread=(*found.unread, *lost))
 
     def keep(self, id: str, process: Process, *, expected_revision: int | None = None) -> Stored[Process]:
         """Keep the next revision of a process of one's own."""
