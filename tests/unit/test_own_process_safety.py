@@ -158,8 +158,8 @@ def test_what_dissolves_after_a_bleach_is_never_kept_whatever_it_is_called(bench
 
 def test_a_name_of_a_bath_is_no_part_of_another():
     baths = [
-        PlannedBath(formula="a", name="Bath I", action="a", volume_ml=500, made_of="my bottle"),
-        PlannedBath(formula="b", name="Bath III", action="b", volume_ml=500, made_of="the other"),
+        PlannedBath(formula="a", name="Bath I", action="a", volume_ml=500, bottle="my bottle"),
+        PlannedBath(formula="b", name="Bath III", action="b", volume_ml=500, bottle="the other"),
     ]
     caution = PlanCaution(code="x", text="Bath III spoils Bath I.", level="caution")
     [told] = _with_own_bottles((caution,), baths)

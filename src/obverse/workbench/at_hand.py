@@ -75,7 +75,8 @@ def with_shelf(
             said += [
                 PlanCaution(**{**caution.document(), "where": key})
                 for caution in sheet.all_cautions
-                if caution.level is not Level.NOTE and not caution.code.startswith("bottle.")
+                # What could not be read is told at its step already.
+                if caution.level is not Level.NOTE and not caution.code.startswith(("bottle.", "pair.unread"))
             ]
     costs = [cost_of(sheet, shelf.products_or_generic()) for sheet in sheets.values() if not isinstance(sheet, str)]
     priced = sum(cost.known for cost in costs)
