@@ -246,9 +246,6 @@ def as_matter(given: Given, *, where: str = "check") -> Matter:
     by_name = {name.lower(): each for each, name in known_names().items()}
     if given.strip().lower() in by_name:
         return as_matter(by_name[given.strip().lower()], where=where)
-    called = substance_of(given)
-    if called != OTHER:
-        return of_substance(substances()[called])
     raise InputError(f"nothing here is called {given!r}", where=where, remedy=_near(key))
 
 
