@@ -207,3 +207,8 @@ def test_what_the_house_put_in_is_told_as_the_house_s():
     five = said_step(does="clear", rinse="5 fills")
     assert "(5, 5, 5, 5, 5) are the house's" in five["note"]
     assert said_step(does="clear", rinse="2 fills of 10 turns")["note"] == ""
+
+
+def test_what_is_wrong_stands_beside_its_field_and_does_not_name_it_twice():
+    wrong = step_from_words({"does": "clear", "time": "murky", "rinse": "count to 60"}, {}, {}, dark=False)[1]
+    assert wrong["time"].startswith("'murky' is no time") and wrong["rinse"].startswith("'count' in")

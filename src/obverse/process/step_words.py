@@ -478,7 +478,8 @@ def step_from_words(
         try:
             fields.update(read(said(name)))
         except InputError as error:
-            wrong[name] = error.sentence
+            # It stands beside its field and need not name it.
+            wrong[name] = error.sentence.removeprefix(f"{error.where}: ")
 
     does = said("does")
     again = _AGAIN.sub("", does.lower())

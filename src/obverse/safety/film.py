@@ -126,7 +126,7 @@ def _swelling(baths: list[tuple[Step, Formula]], tank_ml: float, retained_ml: fl
                 "swelling",
                 step,
                 second.name,
-                f"From pH {one:.0f} to pH {other:.0f} with {fills:g} changes of water between: gelatin swells at once and may "
+                f"From pH {one:.0f} to pH {other:.0f} with {fills:g} {'change' if fills == 1 else 'changes'} of water between: gelatin swells at once and may "
                 "reticulate, soft films first.",
                 "Three changes of water at the same temperature between, or harden the film before (formula hardener_chrome_alum).",
                 "film.ph_jump",

@@ -146,7 +146,7 @@ def _in_order(process: Process, found: Sequence[Opinion]) -> list[Opinion]:
 def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[Opinion]:
     found = []
     if read is not None and read.unread:
-        names = ", ".join(read.unread)
+        names = ", ".join(name for name in read.unread if name) or "a part without a name"
         judged = not_judged(read.unread, None if formula is None else of_formula(formula))
         found.append(
             Opinion(
@@ -306,7 +306,7 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             Opinion(
                 step.key,
                 "suffices",
-                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} films of 36 ({left.low90:.2g} to {left.high90:.2g})."
+                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} {'film' if f'{left.value:.2g}' == '1' else 'films'} of 36 ({left.low90:.2g} to {left.high90:.2g})."
                 + (" Mix more, or stronger, for one film." if short else ""),
                 "By its active substance and the silver of a film, which is known only to about half; a clip decides.",
                 seen.life.source

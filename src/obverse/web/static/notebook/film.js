@@ -38,7 +38,7 @@ const figure = new Figure($("figure"), {
 function showHidden() {
   const button = $("all-strips");
   button.hidden = figure.hiddenCount === 0 && !figure.all;
-  button.textContent = figure.all ? "Fewer strips" : `All ${story.trials.length} strips`;
+  button.textContent = figure.all ? "Fewer strips" : story.trials.length === 1 ? "The strip" : `All ${story.trials.length} strips`;
 }
 $("all-strips").addEventListener("click", () => {
   figure.showAll(!figure.all);
