@@ -317,6 +317,9 @@ class PlannedBath(Document):
     action: str = Field(default="", description="key of the action that mixes it; empty where it stands ready")
     volume_ml: float
     portions: tuple[BathPortion, ...] = ()
+    as_said: tuple[str, ...] = Field(
+        default=(), description="what else goes in by the person's own measure: nothing is known of it"
+    )
     bottle: str = Field(default="", description="name of the bottle it stands in")
     reason: str = Field(default="", description="why it cannot be mixed")
 
@@ -332,7 +335,7 @@ class PlannedBath(Document):
             return f"cannot be mixed. {self.reason}"
         if self.bottle:
             return f"from its bottle, {self.bottle}"
-        poured = " + ".join(f"{part.amount:g} {part.unit} {part.name}" for part in self.portions)
+        poured = " + ".join((*(f"{part.amount:g} {part.unit} {part.name}" for part in self.portions), *self.as_said))
         return f"{poured}, water to {self.volume_ml:g} mL" if poured else f"water, {self.volume_ml:g} mL"
 
 

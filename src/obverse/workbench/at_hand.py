@@ -111,7 +111,12 @@ def _bath(action: Action, formula: Formula, sheet: MixSheet | str, volume_ml: fl
         if line.kind == "product"
     )
     return PlannedBath(
-        formula=formula.key, name=formula.name, action=action.key, volume_ml=volume_ml, portions=portions
+        formula=formula.key,
+        name=formula.name,
+        action=action.key,
+        volume_ml=volume_ml,
+        portions=portions,
+        as_said=formula.unread,
     )
 
 
