@@ -229,3 +229,15 @@ def test_a_document_that_is_no_process_is_refused_with_step_and_field(bench):
         bench.processes.from_document({"name": "x", "steps": [{"does": "develop", "time": "soon"}]})
     with pytest.raises(InputError, match="no field of a step"):
         bench.processes.from_document({"name": "x", "steps": [{"does": "develop", "colour": "red"}]})
+
+
+def test_a_bath_that_holds_more_than_can_be_is_told_and_the_form_keeps_what_was_typed(bench, way):
+    process = bench.processes.process(way)
+    rows = [dict(row) for row in bench.processes.draft(process).rows]
+    place = next(i for i, row in enumerate(rows) if row["key"] == "clearing")
+    rows[place]["bath"] = "60 g copper sulphate + 5 ml battery acid"
+    again = bench.processes.read(process, {"name": process.name}, rows)
+    assert again.process is None and again.rows[place]["bath"] == rows[place]["bath"]
+    assert ["more than any bath holds" in sentence for sentence in again.wrong.values()] == [True]
+    rows[place]["bath"] = "copper sulphate 60 g + salt 60 g in a litre + 5 ml pool acid"
+    assert bench.processes.read(process, {"name": process.name}, rows).wrong == {}
