@@ -190,9 +190,9 @@ def show(
     typer.echo(f"{series.film.name}, {series.film.box_speed:g}")
     for trial in series.trials:
         controls = ", ".join(f"{name} {value:g}" for name, value in trial.controls.items())
-        strip = _greys(_strip(trial, series.film.base_density))
+        greys = _greys(_strip(trial, series.film.base_density))
         grades = ", ".join(f"{grade.of} {grade.grade.replace('_', ' ')}" for grade in trial.grades)
-        typer.echo(f"{strip or '(no readings)'}  {trial.id}: {controls}{'; ' + grades if grades else ''}")
+        typer.echo(f"{greys or '(no readings)'}  {trial.id}: {controls}{'; ' + grades if grades else ''}")
 
 
 def shots(
