@@ -217,7 +217,7 @@ def test_the_film_and_its_controls_are_corrected(film_page):
     page.fill("#p-base", "0.31")
     page.get_by_label("temperature in steps of").fill("0.25")
     page.check('#plan-controls input[value="temperature_c"]')
-    page.click("#plan-form button")
+    page.click("#plan-form button[type=submit]")
     page.get_by_text("base 0.31").wait_for()
     page.wait_for_selector(".next-card", timeout=40_000)
     assert "0.25" == page.get_attribute("#slide-temperature_c", "step")
