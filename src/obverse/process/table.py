@@ -38,7 +38,16 @@ class TableRow:
 
 
 def unaccented(text: str) -> str:
-    """In small letters without their accents, for words of other languages that are written either way."""
+    """In small letters without their accents, for words of other languages that are written either way.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     return "".join(sign for sign in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(sign))
 
 
