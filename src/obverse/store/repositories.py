@@ -108,6 +108,18 @@ class Repository(Generic[T]):
             raise NotFoundError(f"no {self.kind} of that kind is kept under {id!r}", remedy="check the name")
         return self._stored(kept)
 
+    def first(self, id: str) -> Stored[T]:
+        """The revision by which it was first written down.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none of that id.
+        InputError
+            If what stands there is no such noun.
+        """
+        return self._stored(self._store.history(self.kind, id)[0])
+
     def find(self, id: str) -> Stored[T] | None:
         """As `get`; None where there is none of that id."""
         try:

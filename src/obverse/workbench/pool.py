@@ -253,9 +253,8 @@ class Lending(Place):
 
     def _id_of(self, trial_id: str) -> str:
         """The lasting id of an own strip: by how it was first written down."""
-        first = self._store.history("trial", trial_id)[0]
-        written = Trial.model_validate(first.body["trial"])
-        return strip_id(self._store.darkroom, written, first.created_at.isoformat())
+        first = self._store.trials.first(trial_id)
+        return strip_id(self._store.darkroom, first.thing.trial, first.created_at.isoformat())
 
     def take_back(self, film_id: str, trials: Collection[str] = ()) -> tuple[str, ...]:
         """Withdraw strips of a film (all of them where none is named): the next document says so, and others follow it.
