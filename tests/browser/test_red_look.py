@@ -50,9 +50,11 @@ def addresses(page, house, visit=lambda address: None) -> list[str]:
         if kind.startswith("/help/") and sum(k.startswith("/help/") for k in kinds) > 2:
             continue  # documents, all of one make
         try:
-            page.goto(house.url + address)
+            answer = page.goto(house.url + address)
         except Error:
             continue  # handed over as a file
+        if answer is None or "text/html" not in answer.headers.get("content-type", ""):
+            continue  # a sheet, which the browser shows by itself
         seen.append(address)
         for found in page.eval_on_selector_all("a[href^='/']", "all => all.map(a => a.getAttribute('href'))"):
             if found.count("/") < 6 and not found.startswith(("/static", "/api")):
