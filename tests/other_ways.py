@@ -37,7 +37,7 @@ OTHER_WAYS: tuple[dict[str, Any], ...] = (
             step("develop", "First developer", "6 fl oz paper developer concentrate + 1/8 oz sodium thiocyanate, water to 32 fl oz", "12 min", temperature="68 F", agitation="5 s every 30 s", rinse="running water 3 min", after="drain", **DARK),
             step("bleach", "Bleach", "equal parts of part A (permanganate) and part B (sulphuric acid)", "4-6 min", temperature="68-70 F", agitation="all the time", made="just before", rinse="running water 1 min", after="destroy", **DARK),
             step("clear", "Clear", "1 oz sodium bisulfite in 32 fl oz", "2 min until clean cream colored, at most 5 min", rinse="running water 2 min", **LIGHT),
-            step("expose", "Flash", "", "2 min", note="No. 1 photoflood 250 W, 3 ft, off the reel, a minute a side.", **LIGHT),
+            step("expose", "Flash", "", "2 min", note="a photo lamp of 250 W, 3 ft, off the reel, a minute a side.", **LIGHT),
             step("develop again", "Second developer", "paper developer 1+4", "3 min", temperature="68 F", **LIGHT),
             step("fix", "Hardening fixer", "rapid fixer with hardener 1+4", "5 min", after="back to its jug", **LIGHT),
             step("wash", "Wash", "", "20 min", rinse="running water 20 min", **LIGHT),
@@ -91,7 +91,7 @@ OTHER_WAYS: tuple[dict[str, Any], ...] = (
         "name": "Two 120 back to back",
         "tank_ml": 1000,
         "steps": [
-            step("develop", "FD", "125 mL universal developer + 6 mL rapid fix conc. + 4 mL of 10N lye, water to 1 L", "7 min", temperature="30 C", agitation="first 30 s, then 2 turns every 30 s", rinse="4 fills", after="drain", **DARK),
+            step("develop", "FD", "125 mL universal developer + 6 mL rapid fixer conc. + 4 mL of 10N lye, water to 1 L", "7 min", temperature="30 C", agitation="first 30 s, then 2 turns every 30 s", rinse="4 fills", after="drain", **DARK),
             step("bleach", "Bleach", "50 g iron chloride in 1 L", "3 min", temperature="30 C", rinse="6 fills", after="back to its jug", **DARK),
             step("dissolve", "Ammonia", "household ammonia undiluted", "2 min", rinse="4 fills", after="destroy", **DARK),
             step("fog", "The closer", "10 g thiourea dioxide + 25 g washing soda in 1 L", "5 min", temperature="40 C", agitation="all the time", rinse="10 fills", after="drain", **LIGHT),

@@ -157,8 +157,7 @@ def test_a_notebook_that_stands_there_is_left_alone(place, tmp_path, clock):
     with open(made.file, "r+b") as file:
         file.seek(5000)
         file.write(b"\xff" * 20_000)
-    # Which table the spoilt pages hold is different each time; empty where it says its version, it is refused by that.
-    with pytest.raises(StoreError, match=r"damaged|does not say which obverse wrote it"):
+    with pytest.raises(StoreError, match="damaged"):
         restore(tmp_path / "stick", other, tmp_path)
     assert contents_of(other).revisions == 0
 

@@ -93,12 +93,12 @@ def test_everything_can_be_said(encoding):
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding=encoding, newline="\n")
     let_everything_be_said(stream)
-    stream.write("−0.3 ± 0.1 at 20 °C × 2 … Rödinal → ≥ 1 µm \U0001f4f7\n")
+    stream.write("−0.3 ± 0.1 at 20 °C × 2 … Lösung → ≥ 1 µm \U0001f4f7\n")
     stream.flush()
     told = raw.getvalue().decode(encoding)
     assert told.endswith("\n") and "0.3" in told and "20" in told
     if encoding == "ascii":
-        assert told == "-0.3 +/- 0.1 at 20  deg C x 2 ... Rodinal -> >= 1 um ?\n"
+        assert told == "-0.3 +/- 0.1 at 20  deg C x 2 ... Losung -> >= 1 um ?\n"
     if encoding.startswith("utf"):
         assert told.startswith("−0.3 ± 0.1 at 20 °C")
 

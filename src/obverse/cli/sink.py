@@ -13,7 +13,7 @@ from typing import Annotated, Any, Self
 import typer
 
 from obverse.cli.arguments import settings
-from obverse.foundation import InputError, ObverseError, UnlikelyError, parse_number
+from obverse.foundation import InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
 KEYS = (
@@ -124,7 +124,7 @@ def _plan_text(plan: Any) -> str:
     from obverse.workbench.ready_words import film_line, ready_groups
 
     lines = [
-        f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, hands free after {_clock(plan.duration_s)}",
+        f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, hands free after {clock_span(plan.duration_s)}",
         "",
     ]
     for statement in plan.proof.statements:
@@ -144,7 +144,7 @@ def _plan_text(plan: Any) -> str:
         where = {"dark_room": "light out", "closed_tank": "lid on"}.get(action.place, "")
         left = f", {100 * action.carry_over:.2g} % of the bath left" if action.carry_over is not None else ""
         lines.append(
-            f"{_clock(action.start_s):>8}  {_clock(action.pour_s + action.duration_s):>6}  {title_words(action)}{left}{f'  [{where}]' if where else ''}"
+            f"{clock_span(action.start_s):>8}  {clock_span(action.pour_s + action.duration_s):>6}  {title_words(action)}{left}{f'  [{where}]' if where else ''}"
         )
     lines.append("")
     for caution in plan.cautions:
@@ -223,7 +223,7 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             )
             left_s = _asked_left_s(look)
             if kind == "acknowledged" and left_s > 0:
-                face.tell(f"{_clock(left_s)} of this are left. If it is done all the same, type: early")
+                face.tell(f"{clock_span(left_s)} of this are left. If it is done all the same, type: early")
                 return
             event: dict[str, Any] = {"kind": kind, "action": key}
         elif line == "early":
@@ -357,7 +357,7 @@ class _Paper:
             if cue["at_s"] <= look["now_s"] < cue["at_s"] + max(cue["lasts_s"], 5 * look["speed"]):
                 self._once(
                     (action["key"], cue["at_s"], cue["kind"]),
-                    f"    {_clock(look['now_s'] - look['clock_from_s'])}  {cue['text']}",
+                    f"    {clock_span(look['now_s'] - look['clock_from_s'])}  {cue['text']}",
                 )
 
     def tell(self, text: str) -> None:
@@ -434,7 +434,7 @@ def _picture(look: dict[str, Any], told: list[str], word: str, size: Any) -> Any
         parts += [Text(f"! {caution}", style="bold", justify="center") for caution in action["cautions"][:3]]
     coming = next((c for c in look["cues"] if c["at_s"] > look["now_s"]), None)
     if coming is not None:
-        parts.append(Text(f"in {_clock(coming['at_s'] - look['now_s'])}: {coming['text']}", justify="center"))
+        parts.append(Text(f"in {clock_span(coming['at_s'] - look['now_s'])}: {coming['text']}", justify="center"))
     parts += [Text(line, style="italic", justify="center") for line in told]
     parts += typed
     if look["next"]:
@@ -450,18 +450,12 @@ def _phase_words(look: dict[str, Any]) -> str:
         return "pour it in; Enter when it is in"
     left_s = (look["due_s"] or look["now_s"]) - look["now_s"]
     if phase == "doing":
-        return "Enter when it is done" + (f"  (about {_clock(left_s)})" if left_s > 0 else "")
+        return "Enter when it is done" + (f"  (about {clock_span(left_s)})" if left_s > 0 else "")
     if phase == "due":
-        return f"time is over by {_clock(-left_s)}; Enter when it is out"
+        return f"time is over by {clock_span(-left_s)}; Enter when it is out"
     if phase == "draining":
-        return f"{_clock(left_s)}  pour it out"
-    return f"{_clock(left_s)} left"
-
-
-def _clock(seconds: float) -> str:
-    whole = max(0, round(seconds))
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+        return f"{clock_span(left_s)}  pour it out"
+    return f"{clock_span(left_s)} left"
 
 
 class _Keys:

@@ -19,7 +19,7 @@ from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
-from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, figures, take_unit, unit_named
+from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, clock_span, figures, take_unit, unit_named
 
 __all__ = [
     "SYSTEMS",
@@ -46,6 +46,7 @@ __all__ = [
     "Unit",
     "UnlikelyError",
     "UnsafeError",
+    "clock_span",
     "figures",
     "newest_version",
     "parse_json",

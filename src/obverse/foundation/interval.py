@@ -47,11 +47,6 @@ class Interval:
         return cls(max(0.0, best * (1 - relative)), best, best * (1 + relative))
 
     @property
-    def is_exact(self) -> bool:
-        """True where low and high are the same."""
-        return self.low == self.high
-
-    @property
     def relative_sd(self) -> float:
         """Standard uncertainty as a fraction of the best value, any value between the bounds as likely as another."""
         return (self.high - self.low) / math.sqrt(12) / self.best if self.best else 0.0

@@ -93,6 +93,22 @@ def figures(value: float, kept: int = 3) -> str:
     return text if "e" not in text else f"{value:.{MOST_DECIMALS}f}".rstrip("0").rstrip(".")
 
 
+def clock_span(seconds: float) -> str:
+    """How long something lasts, as a clock shows it; below zero it is nothing.
+
+    Parameters
+    ----------
+    seconds : float
+
+    Returns
+    -------
+    str
+        ``"4:05"``, from an hour on ``"1:04:05"``.
+    """
+    hours, rest = divmod(max(0, round(seconds)), 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
 # Exact by definition: litre and gram; the US gallon is 231 cubic inches, the imperial gallon 4.546 09 L, the
 # avoirdupois pound 0.453 592 37 kg, the inch 25.4 mm (NIST Handbook 44, Appendix C; Weights and Measures Act 1985, Schedule 1).
 INCH_MM = 25.4

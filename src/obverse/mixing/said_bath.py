@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from obverse.foundation import Standing
 from obverse.mixing.portions import SAID_AS
-from obverse.mixing.said_substance import rightly_taken, told_g_per_l
+from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, contents_of
 from obverse.process import (
     DEVELOPERS,
@@ -297,18 +297,9 @@ def _named_within(what: str, products: Sequence[Product]) -> Product | None:
 
 def _as_sold(key: str) -> Product:
     """A substance as strong as shops sell it."""
-    known = substances()[key]
-    solid = known.phase == "solid"
+    solid = substances()[key].phase == "solid"
     strength = "100 % w/w" if solid else f"{STRONGEST_G_PER_L.get(key, STRONGEST_OF_OTHERS_G_PER_L):g} g/L"
-    return Product.model_validate(
-        {
-            "key": f"pure_{key}",
-            "name": f"{known.name}, {strength}",
-            "form": "solid" if solid else "liquid",
-            "contents": [{"substance": key, "strength": strength}],
-            "standing": "from_memory",
-        }
-    )
+    return pure_product(key, solid=solid, strength=strength)
 
 
 def substance_named(what: str) -> str | None:
@@ -363,18 +354,9 @@ def _fit(wanted: frozenset[str], product: Product) -> float:
 def _pure(wanted: frozenset[str]) -> Product | None:
     """A substance that is called so, taken as pure."""
     for key, known in substances().items():
-        if words_of(known.name.partition(",")[0]) and words_of(known.name.partition(",")[0]) <= wanted:
-            if known.phase != "solid":
-                continue
-            return Product.model_validate(
-                {
-                    "key": f"pure_{key}",
-                    "name": known.name,
-                    "form": "solid",
-                    "contents": [{"substance": key, "strength": "100 % w/w"}],
-                    "standing": "from_memory",
-                }
-            )
+        called = words_of(known.name.partition(",")[0])
+        if known.phase == "solid" and called and called <= wanted:
+            return pure_product(key, solid=True)
     return None
 
 

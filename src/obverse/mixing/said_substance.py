@@ -153,22 +153,27 @@ def _another_salt(what: str, taken: Product) -> bool:
 _SAME_METAL = {"ferric": "iron", "ferrous": "iron", "stannous": "tin", "mercuric": "mercury", "aluminum": "aluminium"}
 
 
+def pure_product(key: str, *, solid: bool, strength: str = "") -> Product:
+    """A substance as a product of its own: pure, or of the strength that is said."""
+    name = substances()[key].name
+    return Product.model_validate(
+        {
+            "key": f"pure_{key}",
+            "name": f"{name}, {strength}" if strength else name,
+            "form": "solid" if solid else "liquid",
+            "contents": [{"substance": key, "strength": strength or "100 % w/w"}],
+            "standing": "from_memory",
+        }
+    )
+
+
 def _itself(key: str, said: Strength | None) -> Product | None:
     """The substance as such: dry, or a solution of the strength that was said; None of a liquid that says none."""
     known = substances()[key]
     solid = known.phase == "solid" and (said is None or "%" in said.unit)
     if not solid and said is None:
         return None
-    strength = said.text if said is not None else "100 % w/w"
-    product = Product.model_validate(
-        {
-            "key": f"pure_{key}",
-            "name": known.name if said is None else f"{known.name}, {strength}",
-            "form": "solid" if solid else "liquid",
-            "contents": [{"substance": key, "strength": strength}],
-            "standing": "from_memory",
-        }
-    )
+    product = pure_product(key, solid=solid, strength=said.text if said is not None else "")
     try:
         return product if contents_of(product) else None
     except InputError:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
+from obverse.foundation import unit_named
+
 # A year of two figures beyond this is of the last century.
 CENTURY_TURNS_AT, CENTURIES = 69, (1900, 2000)
-# By definition: the freezing point in degrees Fahrenheit, and their width in kelvin.
-FREEZING_F, KELVIN_PER_F = 32.0, 5 / 9
 # Spreadsheets count days from here; common practice of spreadsheets. Between these a bare number may be such a date.
 SPREADSHEET_ZERO, SPREADSHEET_DAYS = date(1899, 12, 30), (20_000, 80_000)
 # A developer bath is never so warm in degrees Celsius; such a number is in degrees Fahrenheit.
@@ -19,9 +19,9 @@ ML = {
     r"cl": 10.0,
     r"dl": 100.0,
     r"l|lt|ltr|lit\w+|liter": 1000.0,
-    r"tsp|teaspoons?": 5.0,
-    r"tbsp|tablespoons?": 15.0,
-    r"fl\.? ?oz|oz": 29.57,
+    r"tsp|teaspoons?": unit_named("metric_tsp").size,
+    r"tbsp|tablespoons?": unit_named("metric_tbsp").size,
+    r"fl\.? ?oz|oz": unit_named("us_fl_oz").size,
 }
 
 NUMBER = r"\d+(?:[.,]\d+)?|[.,]\d+"
@@ -89,7 +89,7 @@ def celsius(text: str, unit: str) -> float | None:
         return None
     number = plain_number(found[1]) or 0.0
     fahrenheit = found[2] == "f" or (found[2] is None and (unit == "F" or number > WARMEST_C))
-    return round((number - FREEZING_F) * KELVIN_PER_F, 1) if fahrenheit else number
+    return round(unit_named("f").to_house(number), 1) if fahrenheit else number
 
 
 def parts_water(text: str) -> float | None:

@@ -84,22 +84,6 @@ FORMATS: dict[str, FilmFormat] = {
 }
 
 
-def film_format(key: str) -> FilmFormat:
-    """The format of that name.
-
-    Raises
-    ------
-    InputError
-        If there is none.
-    """
-    try:
-        return FORMATS[key]
-    except KeyError:
-        raise InputError(
-            f"no film size is called {key!r}", where="film", remedy="choose one of " + ", ".join(FORMATS)
-        ) from None
-
-
 class FilmPiece(Document):
     """Film of one kind: so many rolls or sheets, or so many lengths."""
 

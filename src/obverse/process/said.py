@@ -84,11 +84,6 @@ class SaidAmount(Document):
         return {**read, **{name: value for name, value in given.items() if name not in read}}
 
     @property
-    def said_in(self) -> Unit:
-        """The unit it was said in."""
-        return unit_named(self.unit)
-
-    @property
     def is_spoon(self) -> bool:
         """True of a kitchen measure, which takes a liquid by volume and a powder by its bulk."""
         return any(word in self.unit for word in _SPOONS)

@@ -298,15 +298,16 @@ def sheet_page(
     """One mix sheet, to work by."""
     workbench = workbench_of(request)
     sheet = workbench.bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
+    bath = workbench.bench.formula(formula, recipe=recipe)
     return page(
         request,
         "bench/sheet.html",
         sheet=replace(sheet, volume_said=_told(said)),
         said=said,
         insights=remarks(sheet),
-        hazards=hazards(workbench.bench.formula(formula, recipe=recipe)),
-        formula=workbench.bench.formula(formula, recipe=recipe),
-        options=workbench.bench.options(workbench.bench.formula(formula, recipe=recipe)),
+        hazards=hazards(bath),
+        formula=bath,
+        options=workbench.bench.options(bath),
         recipe=recipe,
         route=route,
         to_the_sink=_to_the_sink(route, recipe, volume_ml, controls, choose),

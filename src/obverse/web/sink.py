@@ -14,7 +14,7 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, ObverseError, UnsafeError, parse_json, parse_number
+from obverse.foundation import Document, InputError, ObverseError, UnsafeError, clock_span, parse_json, parse_number
 from obverse.process import CONTROLS, film_said
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
@@ -237,7 +237,7 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
         run=sink.run(run_id),
         report=sink.report(run_id),
         plan=sink.state(run_id).plan,
-        clock=_clock,
+        clock=clock_span,
         instant=_instant,
         meaning=_meaning,
         title_words=title_words,
@@ -503,7 +503,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
                 "fold": (action.kind, action.step, action.strips),
                 "kind": action.kind,
                 "title": short_title_words(action),
-                "start": _clock(action.start_s),
+                "start": clock_span(action.start_s),
                 "seconds": action.pour_s + action.duration_s,
                 "fills": 1,
                 "carry_over": action.carry_over,
@@ -518,7 +518,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
                 ],
             }
         )
-    return [row | {"length": _clock(row["seconds"]), "unattended": _words(row["unattended_s"])} for row in rows]
+    return [row | {"length": clock_span(row["seconds"]), "unattended": _words(row["unattended_s"])} for row in rows]
 
 
 def _bands(plan: RunPlan) -> dict[str, list[dict[str, float]]]:
@@ -535,12 +535,6 @@ def _bands(plan: RunPlan) -> dict[str, list[dict[str, float]]]:
         "tank": [share(a.start_s, a.end_s) for a in dark if a.place == "closed_tank"],
         "baths": [share(a.start_s + a.pour_s, a.end_s) for a in plan.actions if a.kind == "bath"],
     }
-
-
-def _clock(seconds: float) -> str:
-    whole = max(0, round(seconds))
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 def _words(seconds: float) -> str:

@@ -104,9 +104,10 @@ def restore(backup: Path, store: Store, home: Path) -> Contents:
         # A copy is opened: a backup of an older obverse is brought up to date, and must stay as it was.
         twin = Path(folder) / "backup.sqlite"
         shutil.copyfile(file, twin)
+        # Looked at before it is opened: what spoilt pages hold is not for the store to guess from.
+        _check_whole(twin, told=file)
         source = open_store(file_address(twin))
         try:
-            _check_whole(twin)
             if is_empty(source):
                 raise InputError("this backup is empty", where=str(file), remedy="name another one")
             copied = copy_store(source, store)
@@ -193,7 +194,7 @@ def _as_one_file(part: Path) -> None:
 
 
 def _read_back(part: Path) -> Contents:
-    _check_whole(part)
+    _check_whole(part, told=part)
     store = open_store(file_address(part))
     try:
         found = contents_of(store)
@@ -203,14 +204,14 @@ def _read_back(part: Path) -> Contents:
     return found
 
 
-def _check_whole(file: Path) -> None:
+def _check_whole(file: Path, *, told: Path) -> None:
     try:
         with contextlib.closing(sqlite3.connect(file)) as raw:
             sound = raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     except sqlite3.DatabaseError:
         sound = False
     if not sound:
-        raise StoreError("the backup is damaged", where=str(file), remedy="take the one before it")
+        raise StoreError("the backup is damaged", where=str(told), remedy="take the one before it")
 
 
 def _newest(folder: Path) -> Path:
