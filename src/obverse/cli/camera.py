@@ -89,7 +89,8 @@ def register(app: typer.Typer) -> None:
         from obverse.diagnosis import diagnose_picture, not_looked_for
         from obverse.foundation import InputError, parse_json, read_document
 
-        loaded = load_bracket(pictures, response or ())
+        with watched("opening the pictures"):
+            loaded = load_bracket(pictures, response or ())
         known = (
             read_document(
                 Calibration, parse_json(calibration.read_bytes(), where=calibration.name), where=calibration.name

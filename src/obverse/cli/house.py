@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import json
 import os
 import sys
@@ -125,8 +126,9 @@ def demo(
 def export_(
     file: Annotated[str, typer.Argument(help="File to write; '-' writes to stdout.")],
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
-    """Write everything that is kept into one JSON document.
+    """Write everything that is kept into one JSON document; --json tells how much it holds.
 
     Example: obverse export notebook-2031-11-05.json
     """
@@ -136,13 +138,18 @@ def export_(
         ask_before_replacing(Path(file), force=force)
     bench = open_workbench()
     try:
-        text = json.dumps(bench.export(), indent=1, allow_nan=False) + "\n"
+        with watched("writing it down"):
+            document = bench.export()
+            text = json.dumps(document, indent=1, allow_nan=False) + "\n"
     finally:
         bench.close()
     if file == "-":
         sys.stdout.write(text)
         return
     write_whole(Path(file), text.encode())
+    if as_json:
+        typer.echo(json.dumps({"file": file, **{part: len(document[part]) for part in ("things", "events", "blobs")}}))
+        return
     typer.echo(f"Written to {file}.")
 
 
@@ -231,7 +238,7 @@ def check_store(as_json: Json = False) -> None:
     finally:
         bench.close()
     if as_json:
-        typer.echo(json.dumps({"renamed": found.renamed, "orphans": found.orphans}, indent=1))
+        typer.echo(json.dumps(dataclasses.asdict(found), indent=1))
         return
     typer.echo(f"{found.renamed} names told apart, {found.orphans} files that nothing names cleared.")
     for line in found.unreadable:
@@ -240,6 +247,7 @@ def check_store(as_json: Json = False) -> None:
 
 def backup(
     folder: Annotated[str, typer.Argument(help="Folder to put it in, best on another disk; made where it is missing.")],
+    as_json: Json = False,
 ) -> None:
     """Copy the whole notebook into one new file, while the house may be open, and read it back.
 
@@ -250,14 +258,19 @@ def backup(
 
     bench = open_workbench()
     try:
-        made = bench.back_up(Path(folder))
+        with watched("copying it, and reading it back"):
+            made = bench.back_up(Path(folder))
     finally:
         bench.close()
+    if as_json:
+        typer.echo(made.model_dump_json(indent=1))
+        return
     typer.echo(f"Backed up {how_much(made)} to {made.file}. Read back, and found the same.")
 
 
 def restore(
     backup: Annotated[str, typer.Argument(help="A file that `obverse backup` wrote, or the folder of several.")],
+    as_json: Json = False,
 ) -> None:
     """Take a backup into an empty notebook: another home (OBVERSE_HOME), or another database (OBVERSE_DATABASE).
 
@@ -268,10 +281,15 @@ def restore(
 
     bench = open_workbench()
     try:
-        held = bench.restore(Path(backup))
+        with watched("taking it in, and reading it back"):
+            held = bench.restore(Path(backup))
         place = bench.kept_in
     finally:
         bench.close()
+    if as_json:
+        counts = {"revisions": held.revisions, "events": held.events, "blobs": held.blobs}
+        typer.echo(json.dumps({"kept_in": place, **counts}, indent=1))
+        return
     typer.echo(f"Restored {how_much(held)} into {place}. Read back, and found the same.")
 
 

@@ -19,6 +19,7 @@ from obverse.cli.arguments import (
     settings,
     text_of,
 )
+from obverse.cli.progress import watched
 
 if TYPE_CHECKING:
     from obverse.process import Patch, Series
@@ -48,7 +49,8 @@ def next_(
     """
     from obverse.workbench.proposal import next_strips
 
-    answer = next_strips(_series(series), count=count, seed=seed, others=[_series(o) for o in others or []])
+    with watched("reckoning what to try next"):
+        answer = next_strips(_series(series), count=count, seed=seed, others=[_series(o) for o in others or []])
     if as_json:
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
@@ -186,12 +188,13 @@ def trials(
     given = read_document(PastTableGiven, said, where=table)
     bench = open_workbench()
     try:
-        seen = look(bench.notebook, given)
-        waiting = tuple(row["line"] for row in seen["rows"] if row["becomes"] == "same_name")
-        if waiting and same_name != "ask":
-            given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
+        with watched("reading the table"):
             seen = look(bench.notebook, given)
-        done = None if dry_run else take_in(bench.notebook, given)
+            waiting = tuple(row["line"] for row in seen["rows"] if row["becomes"] == "same_name")
+            if waiting and same_name != "ask":
+                given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
+                seen = look(bench.notebook, given)
+            done = None if dry_run else take_in(bench.notebook, given)
     finally:
         bench.close()
     if as_json:
@@ -335,6 +338,8 @@ def book(
         paper, today = paper or bench.units.shown().paper, bench.clock.now().date()
     finally:
         bench.close()
-    write_whole(out, book_pdf(films, recipes, paper=paper, printed_on=today))
+    with watched("setting the book"):
+        printed = book_pdf(films, recipes, paper=paper, printed_on=today)
+    write_whole(out, printed)
     told = {"file": str(out), "films": len(films), "recipes": len(recipes)}
     typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the notebook.")

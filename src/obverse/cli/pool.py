@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from obverse.cli.arguments import Force, ask_before_replacing
+from obverse.cli.arguments import Force, Json, ask_before_replacing
+from obverse.cli.progress import watched
 
 if TYPE_CHECKING:
     from obverse.workbench.bootstrap import Workbench
     from obverse.workbench.nouns import Stored
     from obverse.workbench.pool import PoolPage
-
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -38,13 +37,15 @@ def register(app: typer.Typer) -> None:
 
 def name(
     chosen: Annotated[str, typer.Argument(help="Under which others see what you lend, such as a town; 60 signs.")],
+    as_json: Json = False,
 ) -> None:
     """Choose the name of your darkroom.
 
     Example: obverse pool name "Cellar in Northtown"
     """
     with _bench() as bench:
-        typer.echo(f"Others see what you lend as from {bench.pool.call(chosen).name!r}.")
+        called = bench.pool.call(chosen).name
+    typer.echo(json.dumps({"name": called}) if as_json else f"Others see what you lend as from {called!r}.")
 
 
 def export(
@@ -55,6 +56,7 @@ def export(
         bool, typer.Option("--index", help="Also write the index by which the folder can be read from a web server.")
     ] = False,
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Write what you lend of some films: strips, evidence, the strengths of your bottles; no shelf, no evenings, no persons.
 
@@ -78,6 +80,9 @@ def export(
     if index:
         write_whole(out.parent / INDEX, index_of(out.parent))
     strips = sum(len(film.strips) for film in document.films)
+    if as_json:
+        typer.echo(json.dumps({"file": str(out), "films": len(document.films), "strips": strips}, indent=1))
+        return
     typer.echo(f"{out} lends {_counted(strips, 'strip')} of {_counted(len(document.films), 'film')}.", err=True)
 
 
@@ -96,10 +101,12 @@ def add(
     from obverse.workbench.pool_sources import read_pool
 
     rows: list[dict[str, Any]] = []
-    with _bench() as bench:
+    with _bench() as bench, watched("reading the pool") as progress:
         read = [one for given in sources for one in read_pool(given)]
         # The newest document of a darkroom has the last word.
-        for source in sorted(read, key=lambda one: 0.0 if one.document is None else one.document.made_at.timestamp()):
+        read.sort(key=lambda one: 0.0 if one.document is None else one.document.made_at.timestamp())
+        for place, source in enumerate(read):
+            progress(place / len(read), f"{'taking in' if yes else 'looking at'} {source.where}")
             if source.document is None:
                 rows.append({"where": source.where, "taken": False, "sentence": source.sentence})
                 continue
@@ -146,6 +153,7 @@ def withdraw(
     strips: Annotated[
         list[str] | None, typer.Argument(help="Names of strips; all of the film where none is named.")
     ] = None,
+    as_json: Json = False,
 ) -> None:
     """Take strips back that you lent: the next document says so, and whoever adds it follows.
 
@@ -153,6 +161,9 @@ def withdraw(
     """
     with _bench() as bench:
         gone = bench.pool.take_back(_film(bench, film), strips or [])
+    if as_json:
+        typer.echo(json.dumps({"taken_back": list(gone)}, indent=1))
+        return
     typer.echo(f"{_counted(len(gone), 'strip')} taken back; export the film again and pass it on.")
 
 

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, ask_before_replacing, read_given
+from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
 
 if TYPE_CHECKING:
     from obverse.process import Process
     from obverse.workbench.processes import Processes
 
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Given = Annotated[str, typer.Argument(help="Id of a process, see obverse process list; or a file; or '-' for stdin.")]
 
 
@@ -99,6 +98,9 @@ def show(
         typer.echo(text, nl=False)
         return
     write_whole(out, text.encode())
+    if as_json:
+        typer.echo(json.dumps({"file": str(out), "name": found.name}, indent=1))
+        return
     typer.echo(f"{out} holds the process.", err=True)
 
 
@@ -116,6 +118,7 @@ def new(
     file: Annotated[
         str, typer.Option("--file", help="Take it in from a document, in fields or in words; '-' for stdin.")
     ] = "",
+    as_json: Json = False,
 ) -> None:
     """Begin a process, from nothing, from another, from an evening, a recipe or a document; prints its id.
 
@@ -124,6 +127,9 @@ def new(
     with _processes() as processes:
         id = processes.take_in_text(_text(file), where=file) if file else processes.begin(name, source=source)
         revision = processes.revision(id)
+    if as_json:
+        typer.echo(json.dumps({"id": id, "revision": revision}, indent=1))
+        return
     typer.echo(id)
     typer.echo(f"Kept as revision {revision}.", err=True)
 
@@ -131,6 +137,7 @@ def new(
 def edit(
     process: Annotated[str, typer.Argument(help="Id of a process of your own.")],
     file: Annotated[str, typer.Argument(help="Its document as it shall be, in fields or in words; '-' for stdin.")],
+    as_json: Json = False,
 ) -> None:
     """Keep a document as the next revision of a process; what was before stays readable.
 
@@ -138,6 +145,9 @@ def edit(
     """
     with _processes() as processes:
         kept = processes.put_text(process, _text(file), where=file)
+    if as_json:
+        typer.echo(json.dumps({"id": kept.id, "revision": kept.revision, "name": kept.thing.name}, indent=1))
+        return
     typer.echo(f"{kept.thing.name} is kept as revision {kept.revision}.", err=True)
 
 

@@ -57,6 +57,7 @@ def export(
     recipe: Annotated[str, typer.Argument(help="Id of a recipe, see obverse recipe list.")],
     out: Annotated[Path | None, typer.Option("--out", help="File to write; default: standard output.")] = None,
     force: Force = False,
+    as_json: Json = False,
 ) -> None:
     """Write a recipe as a document that other darkrooms can read, with or without this program.
 
@@ -73,6 +74,9 @@ def export(
         typer.echo(text, nl=False)
         return
     write_whole(out, text.encode())
+    if as_json:
+        typer.echo(json.dumps({"file": str(out), "id": recipe}, indent=1))
+        return
     typer.echo(f"{out} holds the recipe.", err=True)
 
 
