@@ -10,6 +10,9 @@ const SILENT_MS = 3000;
 const LOUD_MS = 10_000;
 const PATIENCE_MS = 4000;
 const WATCH_MS = 500;
+// By these the house has read an event and will never take it. Any other refusal (not let in, too often, somebody was
+// there first) may pass, and a touch is kept until it does.
+const NEVER_TAKEN = new Set([400, 404, 410, 413, 422]);
 
 export class Link {
   /**
@@ -24,6 +27,7 @@ export class Link {
     this.trouble = trouble;
     this.kept = kept;
     this.queue = this.#restored();
+    this.gone = new Set();
     this.sending = false;
     this.stream = null;
     this.why = "";
@@ -74,15 +78,15 @@ export class Link {
         this.changed(answer.view, answer.seq);
         this.told(answer.orders);
       } catch (error) {
-        if (error.status >= 400 && error.status < 500) {
-          // The house has read it and will never take it; keeping it would hold up what follows.
+        if (NEVER_TAKEN.has(error.status)) {
+          // Keeping it would hold up what follows.
           this.#sent(event);
           this.alive();
           this.told([{ do: "refuse", text: error.message, level: "caution" }]);
           this.look().then((look) => this.changed(look, look.seq), () => {});
           continue;
         }
-        if (error.status >= 500) this.why = error.message;
+        if (error.status >= 400) this.why = error.message;
         this.#tell();
         await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
       }
@@ -129,13 +133,17 @@ export class Link {
 
   #sent(event) {
     this.queue = this.queue.filter((other) => other.event_id !== event.event_id);
+    this.gone.add(event.event_id);
     this.#keep();
   }
 
   #keep() {
     this.kept(this.queue.length);
+    const here = new Set(this.queue.map((event) => event.event_id));
+    // Another window of this device may have touches waiting under the same name.
+    const others = this.#restored().filter((event) => !here.has(event.event_id) && !this.gone.has(event.event_id));
     try {
-      localStorage.setItem(this.store, JSON.stringify(this.queue));
+      localStorage.setItem(this.store, JSON.stringify([...others, ...this.queue]));
     } catch {
       // Forbidden storage: the queue lasts as long as the page.
     }

@@ -157,12 +157,22 @@ function send(kind, more = {}) {
   draw();
 }
 
+/** Whether one's own last touch is so long ago that the next is meant. */
+const settled = () => performance.now() - changedAt >= SETTLE_MS;
+
+/** Whether a touch would be taken for the action that is shown, and not for a slip or a wish to read on. */
+function heeds() {
+  if (!settled() || (meantBefore && performance.now() < meantBefore.until)) return false;
+  const doing = action();
+  return !READ_FIRST.has(doing?.kind) || !doing.lines.length || wholeRead();
+}
+
 /** The big button, one of its keys, a foot pedal, a held black screen. */
 function touch({ meant = false } = {}) {
   cues.unlock();
   keepAwake();
   // Three taps are no slip of the hold before them, however soon they come.
-  if (!meant && performance.now() - changedAt < SETTLE_MS) return;
+  if (!meant && !settled()) return;
   if (meantBefore && performance.now() < meantBefore.until) {
     const was = machine.actionOf(plan, meantBefore.core);
     meantBefore = null;
@@ -265,6 +275,8 @@ function draw() {
   // The clock of a rehearsal is not the one on the wall: what is left of the evening is the same on both.
   $("end-of-evening").textContent = end === null ? "" : first.speed > 1 ? `${Math.round((end - now) / 60)} min of the evening left` : `hands free about ${hour(end)}`;
   drawWorst(doing, now);
+  // What stands wholly on the screen is read, though a line of trouble should take room from it later.
+  if (READ_FIRST.has(doing?.kind) && !readToTheEnd) wholeRead();
 }
 
 /** A change of step, once: what it is, what to do, the worst to know, and what comes after it. */
@@ -911,4 +923,4 @@ document.addEventListener("pointerdown", () => cues.unlock());
 if (core.status === "running" && !dark.on) say("Tap the title once, and this device may sound too.");
 
 // For measuring: what this page believes.
-window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, sure: () => clock.sure };
+window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, heeds, sure: () => clock.sure };
