@@ -1,4 +1,4 @@
-"""Commands of the projector: card, wall."""
+"""Commands of the projector: card, wall, seen."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of the projector."""
     app.command()(card)
     app.command()(wall)
+    app.command()(seen)
 
 
 Source = Annotated[
@@ -191,6 +192,94 @@ def wall(
         typer.echo(f"{caution['level'].upper()}: {caution['text']}")
 
 
+def seen(
+    pictures: Annotated[
+        list[str],
+        typer.Argument(help="Photograph of a grey-scale slide on the wall, or one for each frame of a bracket roll."),
+    ],
+    densities: Annotated[
+        str,
+        typer.Option(
+            "--densities", help="File with one patch a line, row by row: its density, or log exposure and density."
+        ),
+    ] = "",
+    patches: Annotated[str, typer.Option("--patches", help="Patches across x rows.")] = "6x4",
+    corners: Annotated[
+        str,
+        typer.Option(
+            "--corners",
+            help="Of the field of patches, pixels, from the upper left round: x1,y1,x2,y2,x3,y3,x4,y4.",
+        ),
+    ] = "",
+    panel: Annotated[
+        str, typer.Option("--panel", help="Photograph of the same slide on the light panel, for its densities.")
+    ] = "",
+    panel_corners: Annotated[str, typer.Option("--panel-corners", help="Of the field of patches there.")] = "",
+    base_density: Annotated[float, typer.Option("--base-density", help="Of the slide's bare film.")] = 0.1,
+    meter: Annotated[
+        str, typer.Option("--meter", help="Patch and what a meter said of it on the wall, cd/m2: 1=63.5.")
+    ] = "",
+    source: Annotated[
+        str, typer.Option("--by", help="Recipe or trial:ID that promised the densities; judges meter and process.")
+    ] = "",
+    take: Annotated[bool, typer.Option("--take", help="Reckon with the projector as seen from now on.")] = False,
+    as_json: Json = False,
+) -> None:
+    """A grey scale photographed on the wall: what it says of stray light, Callier factor, fall-off, lamp, and of the slide.
+
+    Example: obverse seen wall.tif --corners 206,152,984,153,983,710,205,712 --densities scale.csv
+    """
+    from obverse.cli.arguments import pairs as pairs_of
+    from obverse.cli.arguments import read_given, text_of
+    from obverse.cli.camera import numbers
+    from obverse.foundation import InputError, parse_number, read_document
+    from obverse.workbench.wall_seen import ScaleAsked, opened
+
+    across, _, down = patches.lower().partition("x")
+    if not (across.strip().isdigit() and down.strip().isdigit()):
+        raise InputError(f"{patches!r} is no field of patches", where="--patches", remedy="write it like 6x4")
+    asked: dict[str, Any] = {
+        "columns": int(across),
+        "rows": int(down),
+        "base_density": base_density,
+        "densities": text_of(densities) if densities else "",
+    }
+    for name, option, text in (("corners", "--corners", corners), ("panel_corners", "--panel-corners", panel_corners)):
+        if text:
+            asked[name] = numbers(text, option, 8, pairs=True)
+    if meter:
+        patch, said = pairs_of([meter], "--meter", "1=63.5")[0]
+        asked |= {
+            "spot_patch": int(parse_number(patch, where="--meter")),
+            "spot_cd_m2": parse_number(said, where="--meter"),
+        }
+    with _projector() as (projector, _):
+        found = projector.wall_seen(
+            opened([(read_given(file), file) for file in pictures]),
+            read_document(ScaleAsked, asked, where="grey scale"),
+            panel=opened([(read_given(panel), panel)])[0] if panel else None,
+            source=_named(source) if source else "",
+        )
+        if take:
+            projector.take_over(found.screen)
+    if as_json:
+        typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
+        return
+    typer.echo("patch  density  predicted   seen cd/m2   off, stops")
+    for one in found.patches:
+        typer.echo(
+            f"{one.number:>5}  {one.density:7.2f}  {one.predicted_cd_m2:9.3g}  {one.seen_cd_m2:11.3g}  {one.off_stops:+11.1f}"
+        )
+    for finding in found.findings:
+        typer.echo(f"{finding.title}: {finding.words}")
+    if found.slide is not None:
+        typer.echo(f"The slide: {found.slide.words}")
+    for caution in found.cautions:
+        typer.echo(f"{caution.level.value.upper()}: {caution.text}")
+    if take:
+        typer.echo("The projector is reckoned with as seen from now on.", err=True)
+
+
 def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> dict[str, Any] | None:
     """The sum of the lens, where focal length or distance was given."""
     from obverse.foundation import InputError, read_document
@@ -253,5 +342,10 @@ def _curve(projector: Projector, source: str) -> SlideCurve:
         return projector.curve_of_recipe(
             read_recipe_text(read_whole(Path(source), MOST_BYTES_OF_A_RECIPE), where=source)
         )
+    return projector.curve(_named(source))
+
+
+def _named(source: str) -> str:
+    """A source of the notebook; a bare id is a recipe's."""
     known = source == "example" or source.startswith(("recipe:", "trial:", "film:"))
-    return projector.curve(source if known else f"recipe:{source}")
+    return source if known else f"recipe:{source}"

@@ -44,6 +44,7 @@ from obverse.light.screen import (
     screen_luminance_cd_m2,
     stray_fraction,
 )
+from obverse.light.seen import FEWEST_TONES, Believed, Tone, WallSeen, fit_wall
 from obverse.light.viewing import (
     SURROUND_MODELS,
     SURROUNDS,
@@ -56,6 +57,7 @@ from obverse.light.vision import SEPARATED_STOPS, seen_luminance, separated, vis
 
 __all__ = [
     "CD_M2_PER_FOOT_LAMBERT",
+    "FEWEST_TONES",
     "FOGGING_COMPARED",
     "MIDDLE_ZONE",
     "SEPARATED_STOPS",
@@ -63,8 +65,11 @@ __all__ = [
     "SURROUNDS",
     "SURROUND_MODELS",
     "BaseCost",
+    "Believed",
     "Reexposure",
     "Sought",
+    "Tone",
+    "WallSeen",
     "along_film",
     "bare_lamp_lux",
     "base_cost",
@@ -76,6 +81,7 @@ __all__ = [
     "exposure_value",
     "film_exposure_lx_s",
     "filter_stops",
+    "fit_wall",
     "flash_f_number",
     "focal_length_mm",
     "foot_lamberts",

@@ -25,6 +25,7 @@ from obverse.web import (
     processes,
     projector,
     recipes,
+    seen,
     shelf,
     sink,
     start,
@@ -51,7 +52,7 @@ MEDIA_TYPES = (
     ("application/json", ".json"),
 )
 # The recipes stand before the notebook, whose pages are named by films.
-_PLACES = (shelf, care, processes, bench, people, sink, light_table, camera, recipes, pool, notebook, projector)
+_PLACES = (shelf, care, processes, bench, people, sink, light_table, camera, recipes, pool, notebook, projector, seen)
 
 
 def create_app(

@@ -164,6 +164,10 @@ class Camera(Place):
             raise NotFoundError("it is not a picture of a strip", where=id, remedy="choose one from the light table")
         return kept
 
+    def opened(self, id: str) -> Picture:
+        """A kept picture, decoded."""
+        return self._load(id)
+
     def recent(self, count: int = 8) -> list[dict[str, Any]]:
         """The pictures kept last, newest first."""
         kept = sorted(self._store.pictures.all(purpose="strip"), key=lambda k: k.created_at, reverse=True)

@@ -11,6 +11,7 @@ import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -69,6 +70,13 @@ class Screen(Document):
     focal_mm: float | None = Field(default=None, gt=0, le=2000, description="of the lens")
     throw_m: float | None = Field(default=None, gt=0, le=200, description="from the lens to the wall")
     sought: Sought | Literal[""] = Field(default="", description="the one of the three that is worked out")
+    callier_sd: float | None = Field(default=None, ge=0, le=1, description="doubt of it, learned from the wall")
+    stray_sd: float | None = Field(default=None, ge=0, le=0.5, description="doubt of it, learned from the wall")
+    flux_sd_lm: float | None = Field(default=None, ge=0, le=100_000, description="doubt of it, learned from the wall")
+    corner_light: float | None = Field(
+        default=None, gt=0, le=1, description="light at the corners over that of the middle, learned from the wall"
+    )
+    seen_on: date | None = Field(default=None, description="day of the photograph they were learned from")
 
     @property
     def gate_cd_m2(self) -> float:
@@ -78,8 +86,15 @@ class Screen(Document):
     @property
     def black_share(self) -> float:
         """Luminance of a black spot over that of the open gate: flare, and the room's light, which no beam scales."""
-        room = self.gain * self.room_lux / math.pi
-        return min(self.stray + room / self.gate_cd_m2, MOST_BLACK_SHARE)
+        return min(self.stray + self.room_share, MOST_BLACK_SHARE)
+
+    @property
+    def room_share(self) -> float:
+        """Light of the room on the screen over that of the open gate.
+
+        It comes from all sides: a screen that sends a beam forward with a gain over 1 sends that light nowhere in particular.
+        """
+        return min(self.gain, 1.0) * self.room_lux / math.pi / self.gate_cd_m2
 
 
 class Viewing(Document):

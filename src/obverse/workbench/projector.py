@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import math
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from functools import partial
@@ -16,6 +17,7 @@ from pydantic import Field
 
 from obverse.clock import Clock
 from obverse.foundation import Document, InputError, NotFoundError
+from obverse.imaging import Picture
 from obverse.light import (
     FOGGING_COMPARED,
     MIDDLE_ZONE,
@@ -61,6 +63,7 @@ from obverse.workbench.preview import (
 )
 from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
 from obverse.workbench.slides import Slides
+from obverse.workbench.wall_seen import Closed, ScaleAsked, close_loop
 
 MOST_CURVES = 64
 # The grey scale on the wall: 21 steps of half a stop.
@@ -285,13 +288,34 @@ class Projector(Place):
         return 0 if kept is None else kept.revision
 
     def keep_screen(self, screen: Screen, *, expected_revision: int | None = None) -> int:
-        """Remember the projector and its room; returns the revision. `expected_revision` as `Store.put`."""
+        """Remember the projector and its room; returns the revision. `expected_revision` as `Store.put`.
+
+        What was learned from the wall keeps its doubt for as long as its value stays.
+        """
         with self._store.transaction():
+            screen = _with_doubts(screen, self.screen())
             kept = screens_of(self._store).put(
                 ScreenEntry(screen=screen), id=_SCREEN, expected_revision=expected_revision
             )
             self._store.claim("setting", _SCREEN)
         return kept.revision
+
+    def wall_seen(
+        self, pictures: Sequence[Picture], asked: ScaleAsked, *, panel: Picture | None = None, source: str = ""
+    ) -> Closed:
+        """A grey scale photographed on the wall against what the projector as it was entered predicts; see `close_loop`."""
+        return close_loop(
+            pictures,
+            asked,
+            self.screen(),
+            panel=panel,
+            curve=self.curve(source) if source else None,
+            seen_on=self._clock.now().date(),
+        )
+
+    def take_over(self, learned: Screen, *, expected_revision: int | None = None) -> int:
+        """Reckon with the projector as the wall showed it; the doubts are kept with it."""
+        return self.keep_screen(learned, expected_revision=expected_revision)
 
     def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[Look]:
         """The tables of one or two slides, seen by one eye: what is white for one is white for the other."""
@@ -354,6 +378,23 @@ class Projector(Place):
             *({"name": n, "flux_lm": flux, "lux": None, "standing": record(k).source.words} for n, k, flux in bare),
             *({"name": n, "flux_lm": None, "lux": number(k), "standing": record(k).source.words} for n, k in at_film),
         ]
+
+
+# A page shows six figures.
+SAME = 1e-5
+# What was learned from the wall, and the doubt that goes with it.
+DOUBTS = {"callier": "callier_sd", "stray": "stray_sd", "flux_lm": "flux_sd_lm"}
+
+
+def _with_doubts(screen: Screen, before: Screen) -> Screen:
+    """A screen of a page that shows no doubts, with those of before where the value stayed."""
+    kept: dict[str, Any] = {}
+    for name, doubt in DOUBTS.items():
+        if getattr(screen, doubt) is None and math.isclose(getattr(screen, name), getattr(before, name), rel_tol=SAME):
+            kept[doubt] = getattr(before, doubt)
+    if screen.seen_on is None and any(value is not None for value in kept.values()):
+        kept |= {"seen_on": before.seen_on, "corner_light": before.corner_light}
+    return screen.model_copy(update=kept)
 
 
 def aspect_of(gate: str) -> float:

@@ -1,0 +1,188 @@
+"""The page that closes the loop: a grey scale photographed on the wall against what was predicted of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, File, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from obverse.foundation import InputError, ObverseError, parse_number, read_document
+from obverse.web.entries import EntryRoute, Form
+from obverse.web.light_table import HOW_EXPOSED
+from obverse.web.pages import page, workbench_of
+from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.wall_seen import Closed, ScaleAsked
+
+router = APIRouter(route_class=EntryRoute)
+
+MOST_PICTURES = 40
+CORNER_NUMBERS = 8
+# What the address carries from one look to the next.
+TYPED = (
+    "columns",
+    "rows",
+    "corners",
+    "densities",
+    "panel_corners",
+    "base_density",
+    "spot_patch",
+    "spot_cd_m2",
+    "exposed",
+    "source",
+    "panel",
+)
+
+
+@router.get("/projector/seen", response_class=HTMLResponse, include_in_schema=False)
+def seen_page(request: Request) -> HTMLResponse:
+    """The form, and what the wall says once all is given."""
+    bench = workbench_of(request)
+    typed = {name: request.query_params.get(name, "") for name in TYPED}
+    walls = request.query_params.getlist("wall")[:MOST_PICTURES]
+    found: Closed | None = None
+    refused = ""
+    if walls and "corners" in request.query_params:
+        try:
+            found = _close(bench, walls, typed)
+        except ObverseError as error:
+            refused = error.sentence
+    return page(
+        request,
+        "projector/seen.html",
+        typed=typed,
+        walls=walls,
+        found=found,
+        drawing=_drawing(found) if found else None,
+        refused=refused,
+        screen=bench.projector.screen(),
+        revision=bench.projector.screen_revision(),
+        query=request.url.query,
+        sizes={id: _size(bench, id) for id in (*walls, typed["panel"]) if id},
+        exposed=HOW_EXPOSED,
+        sources=[one for one in bench.projector.sources() if not one["id"].startswith("film:")],
+        readings=[
+            {"name": kept.thing.name, "text": _lines(kept.thing.patches)} for kept in bench.light_table.readings()[:12]
+        ],
+        status_code=422 if refused else 200,
+    )
+
+
+@router.post("/projector/seen/pictures", include_in_schema=False)
+def seen_pictures(
+    request: Request,
+    form: Form,
+    wall: Annotated[list[UploadFile] | None, File()] = None,
+    panel: Annotated[UploadFile | None, File()] = None,
+) -> RedirectResponse:
+    """Keep the photographs with those of the light table, and go on with all that was typed."""
+    camera = workbench_of(request).camera
+    given = [one for one in wall or [] if one.filename]
+    ids = [camera.add(one.file.read(), _name(one))["id"] for one in given[:MOST_PICTURES]]
+    typed = {name: str(form.get(name, "")) for name in TYPED if isinstance(form.get(name, ""), str)}
+    if panel is not None and panel.filename:
+        typed["panel"] = camera.add(panel.file.read(), _name(panel))["id"]
+    else:
+        typed["panel"] = str(form.get("panel_kept", ""))
+    walls = ids or [str(one) for one in form.getlist("wall_kept")]
+    if not walls:
+        raise InputError("no photograph of the wall was given", where="photograph", remedy="choose one")
+    if ids:
+        # Corners belong to a picture.
+        typed.pop("corners", None)
+    query = urlencode([*(("wall", id) for id in walls), *((n, v) for n, v in typed.items() if v)])
+    return RedirectResponse(f"/projector/seen?{query}", status_code=303)
+
+
+@router.post("/projector/seen/take", include_in_schema=False)
+def take_over(request: Request, form: Form) -> RedirectResponse:
+    """Reckon with the projector as the wall showed it."""
+    bench = workbench_of(request)
+    typed = {name: request.query_params.get(name, "") for name in TYPED}
+    found = _close(bench, request.query_params.getlist("wall")[:MOST_PICTURES], typed)
+    bench.projector.take_over(found.screen, expected_revision=int(_number(str(form.get("revision", "0")), "revision")))
+    return RedirectResponse("/projector", status_code=303)
+
+
+def _close(bench: Workbench, walls: Sequence[str], typed: Mapping[str, str]) -> Closed:
+    asked = read_document(ScaleAsked, _asked(typed), where="grey scale")
+    return bench.projector.wall_seen(
+        [bench.camera.opened(id) for id in walls],
+        asked,
+        panel=bench.camera.opened(typed["panel"]) if typed["panel"] else None,
+        source=typed["source"],
+    )
+
+
+def _asked(typed: Mapping[str, str]) -> dict[str, Any]:
+    """The fields of the form as the document has them; what is empty is not said."""
+    asked: dict[str, Any] = {"densities": typed["densities"]}
+    for name in ("columns", "rows", "spot_patch"):
+        if typed[name].strip():
+            asked[name] = int(_number(typed[name], name))
+    for name in ("base_density", "spot_cd_m2"):
+        if typed[name].strip():
+            asked[name] = _number(typed[name], name)
+    for name in ("corners", "panel_corners"):
+        if typed[name].strip():
+            asked[name] = _corners(typed[name], name)
+    if typed["exposed"]:
+        asked["exposed"] = typed["exposed"]
+    return asked
+
+
+def _corners(text: str, where: str) -> list[tuple[float, float]]:
+    values = [_number(part, where) for part in text.replace(";", ",").split(",") if part.strip()]
+    if len(values) != CORNER_NUMBERS:
+        raise InputError(
+            f"four corners are eight numbers ({len(values)} were given)",
+            where=where,
+            remedy="give x1,y1,x2,y2,x3,y3,x4,y4 or press the four corners in the picture",
+        )
+    return list(zip(values[::2], values[1::2], strict=True))
+
+
+def _number(text: str, where: str) -> float:
+    return parse_number(text, where=where)
+
+
+def _size(bench: Workbench, id: str) -> str:
+    kept = bench.camera.picture(id).thing
+    return f"{kept.width}x{kept.height}"
+
+
+def _name(upload: UploadFile) -> str:
+    return (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]
+
+
+def _lines(patches: Sequence[Any]) -> str:
+    return "\n".join(f"{patch.log_exposure:g}, {patch.density:g}" for patch in patches)
+
+
+# The drawing: density across, light on the wall up, both logarithmic; in the units of its own box.
+WIDTH, HEIGHT, LEFT, BELOW = 640, 300, 52, 34
+
+
+def _drawing(found: Closed) -> dict[str, Any]:
+    """Points and lines of predicted, seen and fitted light over density."""
+    patches = sorted(found.patches, key=lambda one: one.density)
+    lights = [v for one in patches for v in (one.predicted_cd_m2, one.seen_cd_m2)]
+    low, high = math.floor(math.log10(min(lights))), math.ceil(math.log10(max(lights)))
+    most = math.ceil(max(one.density for one in patches))
+
+    def at(density: float, light: float) -> tuple[float, float]:
+        across = LEFT + (WIDTH - LEFT) * density / most
+        up = (HEIGHT - BELOW) * (1 - (math.log10(light) - low) / (high - low))
+        return round(across, 1), round(up, 1)
+
+    return {
+        "width": WIDTH,
+        "height": HEIGHT,
+        "predicted": " ".join("{},{}".format(*at(one.density, one.predicted_cd_m2)) for one in patches),
+        "seen": [at(one.density, one.seen_cd_m2) for one in patches],
+        "across": [(at(float(d), 10.0**low)[0], d) for d in range(most + 1)],
+        "up": [(at(0.0, 10.0**p)[1], f"{10.0**p:g}") for p in range(low, high + 1)],
+    }
