@@ -1,5 +1,6 @@
 """The evening on paper: complete, in order, on two pages, with the recipe in its code."""
 
+import re
 from datetime import date
 
 import pytest
@@ -9,7 +10,17 @@ from obverse.foundation import InputError
 from obverse.process import AIMS, FilmStock, Patch, Recipe
 from obverse.process.catalog import formulas, routes
 from obverse.sheets.process_sheet import pages_of, process_sheet_pdf, sheet_data
-from obverse.workbench.recipes import evening, recipe_text, settled
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.ready_words import ready_groups
+from obverse.workbench.recipes import recipe_text, settled
+from tests.acceptance_way import VARIANTS, WAY
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory):
+    found = open_workbench(tmp_path_factory.mktemp("house"), url="sqlite://")
+    yield found
+    found.close()
 
 
 def recipe_of():
@@ -27,8 +38,8 @@ def recipe_of():
 
 
 @pytest.mark.parametrize("route_key", list(routes()))
-def test_every_route_has_its_whole_evening_on_two_pages(route_key):
-    plan = evening(routes()[route_key], tank_ml=500)
+def test_every_route_has_its_whole_evening_on_two_pages(house, route_key):
+    plan = house.sink.plan_of(routes()[route_key], {"tank_ml": 500})
     data = sheet_data(plan, None, "", "a4", None)
     told = [row["name"] for column in data["before"] for row in column] + [
         row["name"] for row in data["film"] + data["after"]
@@ -40,43 +51,45 @@ def test_every_route_has_its_whole_evening_on_two_pages(route_key):
         assert pages_of(process_sheet_pdf(plan, paper=paper)) <= 2
 
 
-def test_steps_stand_in_the_order_of_the_plan_with_their_times():
+def test_steps_stand_in_the_order_of_the_plan_with_their_times(house):
     recipe = settled(recipe_of())
-    data = sheet_data(evening(recipe, tank_ml=500), recipe, recipe_text(recipe), "a4", date(2031, 11, 5))
+    data = sheet_data(
+        house.sink.plan_of(recipe, {"tank_ml": 500}), recipe, recipe_text(recipe), "a4", date(2031, 11, 5)
+    )
     baths = [row["name"] for row in data["film"] if row["time"]]
     assert baths.index("First development") < baths.index("Iron(III) chloride bleach") < baths.index("Ammonia bath")
     first = next(row for row in data["film"] if row["name"] == "First development")
     assert "11:00" == first["time"]
 
 
-def test_the_fills_of_a_rinse_have_a_box_each_with_its_inversions():
-    data = sheet_data(evening(routes()["iron_ammonia_light"], tank_ml=500), None, "", "a4", None)
+def test_the_fills_of_a_rinse_have_a_box_each_with_its_inversions(house):
+    data = sheet_data(house.sink.plan_of(routes()["iron_ammonia_light"], {"tank_ml": 500}), None, "", "a4", None)
     rinse = next(row for row in data["film"] if row["name"] == "Rinse after first development")
     assert ["5", "10", "20"] == rinse["fills"]
 
 
-def test_the_ammonia_bath_is_never_kept_and_its_destruction_is_on_the_sheet():
-    data = sheet_data(evening(routes()["iron_ammonia_light"], tank_ml=500), None, "", "a4", None)
+def test_the_ammonia_bath_is_never_kept_and_its_destruction_is_on_the_sheet(house):
+    data = sheet_data(house.sink.plan_of(routes()["iron_ammonia_light"], {"tank_ml": 500}), None, "", "a4", None)
     assert "destroy tonight" == next(row for row in data["film"] if row["name"] == "Ammonia bath")["fate"]
     assert any("acid" in row["name"].lower() for row in data["after"])
 
 
-def test_the_code_on_the_sheet_says_what_it_holds():
+def test_the_code_on_the_sheet_says_what_it_holds(house):
     recipe = settled(recipe_of())
-    data = sheet_data(evening(recipe, tank_ml=500), recipe, recipe_text(recipe), "a4", None)
+    data = sheet_data(house.sink.plan_of(recipe, {"tank_ml": 500}), recipe, recipe_text(recipe), "a4", None)
     assert data["qr"].startswith("<svg")
     assert "without its prose" in data["qr_words"]
     long = recipe.model_copy(
         update={"curve": tuple(Patch(log_exposure=i / 1000, density=2 + (i * 7919 % 1000) / 1003) for i in range(1500))}
     )
-    data = sheet_data(evening(long, tank_ml=500), long, recipe_text(long), "a4", None)
+    data = sheet_data(house.sink.plan_of(long, {"tank_ml": 500}), long, recipe_text(long), "a4", None)
     assert "" == data["qr"]
     assert "sha256" in data["qr_words"]
 
 
-def test_a_paper_nobody_has_is_refused():
+def test_a_paper_nobody_has_is_refused(house):
     with pytest.raises(InputError, match="papyrus"):
-        process_sheet_pdf(evening(routes()["iron_ammonia_light"], tank_ml=500), paper="papyrus")
+        process_sheet_pdf(house.sink.plan_of(routes()["iron_ammonia_light"], {"tank_ml": 500}), paper="papyrus")
 
 
 def test_the_command_writes_the_sheet(tmp_path, monkeypatch, capsys):
@@ -89,11 +102,68 @@ def test_the_command_writes_the_sheet(tmp_path, monkeypatch, capsys):
     assert 2 == run(["sheet", "permanganate_light", "--out", str(out), "--force", "--temperature-c", "40"])
 
 
-def test_a_caution_that_most_baths_share_is_told_once_for_the_whole_evening():
-    plan = evening(routes()["iron_ammonia_light"], tank_ml=500)
+def test_a_caution_that_most_baths_share_is_told_once_for_the_whole_evening(house):
+    plan = house.sink.plan_of(routes()["iron_ammonia_light"], {"tank_ml": 500})
     data = sheet_data(plan, None, "", "a4", None)
     told = data["throughout"] + [text for row in data["film"] for text in row["cautions"]]
     said = {text for action in plan.actions if action.kind in ("bath", "wash", "reexpose") for text in action.cautions}
     assert said <= set(told), "no caution is lost"
     assert all(told.count(text) == 1 for text in data["throughout"])
     assert any("Goggles" in text for text in data["throughout"])
+
+
+@pytest.fixture(scope="module")
+def second_house(tmp_path_factory):
+    """Where other bottles stand."""
+    found = open_workbench(tmp_path_factory.mktemp("second"), url="sqlite://")
+    for name, form, content, strength in (
+        ("plain hypo", "solid", "sodium_thiosulfate_pentahydrate", "99 % w/w"),
+        ("strong ammonia water", "liquid", "ammonia", "25 % w/w"),
+        ("etching solution", "liquid", "iron_iii_chloride", "38 % w/w"),
+    ):
+        contents = [{"substance": content, "strength": strength}]
+        found.shelf.add_product({"name": name, "form": form, "contents": contents})
+    found.shelf.add_product({"name": "print developer", "form": "liquid", "roles": ["paper_developer"]})
+    yield found
+    found.close()
+
+
+# Amounts beyond what anything at a bench is measured to, and what one slip of a template doubles.
+SLIPS = re.compile(r"\d+\.\d{3,} (?:mL|g|L)\b|\b(\w{3,}) \1\b|\b1 (?:films|turns|tanks)\b", re.I)
+
+
+@pytest.mark.parametrize("of", [*routes(), WAY["name"], *(v["name"] for v in VARIANTS.values())])
+def test_the_sheet_says_of_every_bath_what_the_plan_says(house, second_house, of):
+    """One plan stands behind both: no addition is lost, no bath is without a name, and bottles are those of the bench."""
+    own = {way["name"]: way for way in (WAY, *VARIANTS.values())}
+    process = routes().get(of) or house.processes.from_document(own[of])
+    for bench in (house, second_house):
+        plan = bench.sink.plan_of(process, {})
+        data = sheet_data(plan, None, "", "a4", None)
+        rows = [*data["before"][0], *data["before"][1], *data["film"], *data["after"]]
+        written = " ".join(f"{row['name']} {row['do']}" for row in rows)
+        assert {bath.formula for bath in plan.baths} == {step.formula for step in process.steps if step.formula}
+        for bath in plan.baths:
+            for portion in bath.portions:
+                assert f"{portion.unit} {portion.name}" in written, (of, bath.name)
+            assert (bath.words if bath.action else bath.reason or bath.words).rstrip(".")[8:] in written
+        assert not (found := SLIPS.search(written)), found
+        ready = [line.what for group in ready_groups(plan) for line in group.lines]
+        assert not any(SLIPS.search(line) for line in ready)
+    first = next(bath for bath in plan.baths if bath.formula == process.first_development.formula)
+    if "household ammonia" in first.said:
+        names = [portion.name for portion in first.portions]
+        assert "strong ammonia water" in names and all(portion.amount > 0 for portion in first.portions)
+        assert not any("household ammonia" in name for name in names)
+
+
+def test_tank_and_temperature_are_those_of_the_process_until_somebody_says_otherwise(house):
+    warm = {**WAY["steps"][0], "temperature": "30 C"}
+    process = house.processes.from_document({**WAY, "steps": [warm, *WAY["steps"][1:]]})
+    plan = house.sink.plan_of(process, {})
+    assert (plan.tank_ml, plan.temperature_c, plan.action("first_developer").duration_s) == (600, 30, 660)
+    cool = house.sink.plan_of(process, {"tank_ml": 300, "temperature_c": 22})
+    assert (cool.tank_ml, cool.temperature_c) == (300, 22)
+    assert "temperature.window" in {caution.code for caution in cool.cautions}
+    peroxide = house.sink.plan_of(house.processes.from_document(VARIANTS["peroxide"]), {})
+    assert peroxide.action("peroxide_and_vinegar").temperature_c == 35 and peroxide.temperature_c == 20

@@ -173,6 +173,6 @@ def test_silver_and_cost_follow_the_area_of_the_film(workbench, shelf):
     two = workbench.sink.plan({"route": IRON, "strips": [{"name": "A", "pieces": [{"format": "120", "count": 2}]}]})
     poured = sum(p.amount for b in one.baths for p in b.portions if p.product == "household_ammonia_10")
     assert one.cost == two.cost == pytest.approx(2.0 * poured / 1000) and "household ammonia" not in str(one.unpriced)
-    assert "577 cm²" in film_line(one) and "as much as 1 films" in film_line(one)
+    assert "577 cm²" in film_line(one) and "as much as 1 film 135" in film_line(one)
     # 2 x 61.5 mm x 83 cm by hand.
     assert "1021 cm² of film (from memory), as much as 1.8 films 135-36" in film_line(two)

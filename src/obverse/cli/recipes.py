@@ -160,7 +160,9 @@ def sheet(
         str, typer.Argument(help="A recipe document, the id of a recipe, or the id of a process, shipped or your own.")
     ],
     out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
-    tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of the tank in mL.")] = 500.0,
+    tank_ml: Annotated[
+        float | None, typer.Option("--tank-ml", help="Volume of the tank in mL; default: as the process says.")
+    ] = None,
     temperature_c: Annotated[
         float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")
     ] = None,
@@ -173,22 +175,21 @@ def sheet(
     Example: obverse sheet iron_ammonia_light --out evening.pdf
     """
     from obverse.cli.house import write_whole
-    from obverse.process.catalog import routes
+    from obverse.process import Recipe
     from obverse.sheets.process_sheet import process_sheet_pdf
-    from obverse.workbench.recipes import evening, recipe_text, settled
+    from obverse.workbench.bootstrap import open_workbench
+    from obverse.workbench.recipes import recipe_text, settled
 
     ask_before_replacing(out, force=force)
-    found = None
-    if recipe in routes():
-        plan = evening(routes()[recipe], tank_ml=tank_ml, temperature_c=temperature_c)
-    else:
-        with _recipes() as recipes:
-            own = recipes.evening_by(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
-            if own is None:
-                found = settled(_from_elsewhere(recipes, recipe))
-                own = evening(found, tank_ml=tank_ml, temperature_c=temperature_c)
-            plan = own
+    workbench = open_workbench()
+    try:
+        process = workbench.processes.every().get(recipe)
+        of = process or settled(_from_elsewhere(workbench.recipes, recipe))
+        plan = workbench.sink.plan_of(of, {"tank_ml": tank_ml, "temperature_c": temperature_c})
+    finally:
+        workbench.close()
     units = units_of_notebook()
+    found = of if isinstance(of, Recipe) else None
     text = recipe_text(found) if found else ""
     write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=text, paper=paper or units.paper, units=units))
     told = {"file": str(out), "plan": plan.model_dump(mode="json")}

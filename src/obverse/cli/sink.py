@@ -40,7 +40,9 @@ def run(
         list[str] | None,
         typer.Option("--control", help="NAME=NUMBER, such as first_developer_time_min=9; may be repeated."),
     ] = None,
-    tank_ml: Annotated[float, typer.Option("--tank-ml", help="Volume of a bath in mL.")] = 500,
+    tank_ml: Annotated[
+        float | None, typer.Option("--tank-ml", help="Volume of a bath in mL; default: as the process says.")
+    ] = None,
     temperature_c: Annotated[
         float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")
     ] = None,

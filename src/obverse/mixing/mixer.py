@@ -28,7 +28,7 @@ from obverse.mixing.choose import (
 )
 from obverse.mixing.portions import Portion, portions_of, water_to_add
 from obverse.mixing.sheet import Made, MixLine, MixSheet
-from obverse.mixing.sources import Candidate
+from obverse.mixing.sources import Candidate, candidates
 from obverse.process import USUAL_TOOLS, Formula, Product, Substance, Tool
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number
@@ -122,6 +122,8 @@ def _first_that_works(
         )
     shelf, bench, chosen = tuple(products), tuple(tools), dict(choices or {})
     needs = merged(tuple(need_of(component, volume_ml, formula) for component in formula.components))
+    # What only came along with another product is no reason to refuse a bath of other bottles.
+    needs = tuple(n for n in needs if not n.component.beside or candidates(n.substance, shelf, n.component.acid_must))
     options: list[list[Candidate]] = [options_for(need, shelf, chosen, formula) for need in needs]
     roles: list[list[Product]] = [role_options(line, shelf, chosen, formula) for line in formula.dilutions]
     first_refusal: InputError | None = None
@@ -167,11 +169,28 @@ def _sheet(
         use_within_min=formula.use_within_min,
         make_just_before_use=formula.make_just_before_use,
         note=formula.note,
-        cautions=_result_cautions(made),
+        cautions=(*_result_cautions(made), *_left_out(formula, grams)),
         amounts={p.product.key: p.measured.amount for p in portions},
         bounds_g_per_l=bounds,
         undeclared=undeclared,
     )
+
+
+def _left_out(formula: Formula, grams: Mapping[str, float]) -> tuple[Caution, ...]:
+    """What came along with the products the bath was written for, and no bottle here brings."""
+    inside = {known_substance(key).active or key for key in grams}
+    names = [
+        known.name
+        for known in (known_substance(c.substance) for c in formula.components if c.beside)
+        if (known.active or known.key) not in inside
+    ]
+    if not names:
+        return ()
+    text = (
+        f"Without {' and '.join(names)}, which came along with the product this bath was written for: "
+        "nothing on this shelf brings it. It may work a little otherwise."
+    )
+    return (Caution("mix.without", text, Level.NOTE, formula.name),)
 
 
 def _made(need: Need, portions: Sequence[Portion], volume_ml: float, tools: Sequence[Tool]) -> Made:

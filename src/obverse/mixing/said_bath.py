@@ -178,6 +178,7 @@ def read_said(
     standings: dict[str, Standing] = {}
     dilutions: list[Dilution] = []
     taken, unread, choices = [], [], {}
+    meant: set[str] = set()
     # As it stands on the list of the bath: nobody reckons it, but the person puts it in.
     as_said = list(lost)
     for portion in mix.portions(None if said_ml is not None else volume_ml):
@@ -212,6 +213,7 @@ def read_said(
                 grams[brings.substance.key] = grams.get(brings.substance.key, 0.0) + amount * brings.grams_per_unit
                 standings[brings.substance.key] = product.standing
                 if brings.grams_per_unit >= chief:
+                    meant.add(brings.substance.key)
                     choices.setdefault(brings.substance.key, product.key)
                 words.setdefault(brings.substance.key, portion.part.amount.tell())
             taken.append((what, product.name))
@@ -230,6 +232,7 @@ def read_said(
             standing=standings[substance],
             source="read from the mix as said",
             add_order=order,
+            beside=substance not in meant,
             note=f"{SAID_AS} {words[substance]}",
         )
         for order, (substance, weight) in enumerate(grams.items(), start=1)

@@ -150,6 +150,10 @@ class Component(Document):
         default=(),
         description="what an acid is here for and a stand-in must do: hold metal ions, not evaporate, come down to pH 2",
     )
+    beside: bool = Field(
+        default=False,
+        description="the lesser part of a product that was meant for another; other bottles do without it",
+    )
     note: str = Field(default="", max_length=400)
 
     _strength = field_validator("concentration")(_checked_target)

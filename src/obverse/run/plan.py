@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Document
+from obverse.foundation import Document, figures
 from obverse.process import FilmPiece, Process, area_of_pieces_m2, reels_of
 
 ActionKind = Literal[
@@ -320,6 +320,7 @@ class PlannedBath(Document):
     as_said: tuple[str, ...] = Field(
         default=(), description="what else goes in by the person's own measure: nothing is known of it"
     )
+    said: str = Field(default="", description="the bath as its writer says it, whatever bottles stand here")
     bottle: str = Field(default="", description="name of the bottle it stands in")
     reason: str = Field(default="", description="why it cannot be mixed")
 
@@ -331,12 +332,26 @@ class PlannedBath(Document):
     @property
     def words(self) -> str:
         """What is poured together, or why it cannot be; where it stands."""
-        if self.reason:
-            return f"cannot be mixed. {self.reason}"
-        if self.bottle:
+        if self.reason and not self.portions:
+            told = f"cannot be mixed. {self.reason}"
+        elif self.bottle:
             return f"from its bottle, {self.bottle}"
-        poured = " + ".join((*(f"{part.amount:g} {part.unit} {part.name}" for part in self.portions), *self.as_said))
-        return f"{poured}, water to {self.volume_ml:g} mL" if poured else f"water, {self.volume_ml:g} mL"
+        else:
+            told = self._poured
+        # The measure a person used comes back to them beside what these bottles make of it.
+        return f"{told.rstrip('.')} (said: {self.said})" if self.said and _plain(self.said) != _plain(told) else told
+
+    @property
+    def _poured(self) -> str:
+        poured = " + ".join(
+            (*(f"{figures(part.amount)} {part.unit} {part.name}" for part in self.portions), *self.as_said)
+        )
+        volume = f"{figures(self.volume_ml)} mL"
+        return f"{poured}, water to {volume}" if poured else f"water, {volume}"
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 class RunPlan(Document):

@@ -35,6 +35,8 @@ _LAST_MOMENT_MIN = 15.0
 _MOST_STRIPS = 6
 # What settles or airs longer than this does so by itself.
 _HANDS_OFF_MIN = 60.0
+# As `obverse.process.read_temperature` takes one number: a degree to either side.
+_ONE_TEMPERATURE_C = 2.0 + 1e-9
 
 
 def plan_run(
@@ -112,13 +114,18 @@ def plan_run(
     route = _without(route, without)
     formulas = route.baths(formulas)
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml, room=room))
-    base_c = checked_temperature(temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE))
+    first = route.first_development
+    base_c = temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE)
+    # No table gives a time beyond the limits; who says temperature and time of such a bath knows both.
+    if first.temperature_compensated or not first.temperature_low_c <= base_c <= first.temperature_high_c:
+        base_c = checked_temperature(base_c)
     return _Evening(
         route,
         formulas,
         tank_ml,
         strips,
         base_c,
+        temperature_c is not None,
         dict(bath_temperatures_c or {}),
         pace,
         frozenset(mixed) - set(fresh),
@@ -183,6 +190,7 @@ class _Evening:
         tank_ml: float,
         strips: Sequence[Strip],
         base_c: float,
+        tonight: bool,
         bath_c: Mapping[str, float],
         pace: float,
         mixed: frozenset[str],
@@ -193,8 +201,13 @@ class _Evening:
         room: Room | None,
     ):
         self.route, self.formulas = route, formulas
-        self.tank_ml, self.base_c = tank_ml, base_c
-        self.bath_c: dict[str, float] = {key: checked_temperature(c, where=key) for key, c in bath_c.items()}
+        self.tank_ml, self.base_c, self.tonight = tank_ml, base_c, tonight
+        windows = {step.key: (step.temperature_low_c, step.temperature_high_c) for step in route.steps}
+        self.bath_c: dict[str, float] = {
+            # What the step itself is meant for needs no table of times.
+            key: c if key in windows and windows[key][0] <= c <= windows[key][1] else checked_temperature(c, where=key)
+            for key, c in bath_c.items()
+        }
         self.pace, self.mixed, self.name, self.bucket_ml, self.fresh = pace, mixed, name, bucket_ml, fresh
         self.clips_s = clips_s
         self.room = room
@@ -369,7 +382,7 @@ class _Evening:
             kind="bath",
             name=step.name,
             apart=bool(suffix),
-            said=step.do or _own_words(step),
+            said=step.do or _own_words(step, formula),
             time=_time_told(step),
             mixed_meanwhile=tuple(meanwhile),
             why=step.why,
@@ -404,11 +417,15 @@ class _Evening:
         return next((s.volume_ml for s in self.route.steps if s.formula == key and s.volume_ml), self.tank_ml)
 
     def _temperature_of(self, step: Step) -> float:
-        """What was said of the bath; its own temperature where that lies beyond any evening's; else the evening's."""
+        """What was said of the bath tonight; its own where its step says one, or one beyond any evening's; else the evening's."""
         if step.key in self.bath_c:
             return self.bath_c[step.key]
-        if step.temperature_low_c > number("practice.run.temperature_high_c"):
-            return (step.temperature_low_c + step.temperature_high_c) / 2
+        low_c, high_c = step.temperature_low_c, step.temperature_high_c
+        said = not self.tonight and high_c - low_c <= _ONE_TEMPERATURE_C and not low_c <= self.base_c <= high_c
+        # Who says what tonight's baths have says it of the first developer before all.
+        other = not (self.tonight and step is self.first)
+        if said or (other and low_c > number("practice.run.temperature_high_c")):
+            return (low_c + high_c) / 2
         return self.base_c
 
     def _made_meanwhile(self, step: Step) -> list[Step]:
@@ -989,10 +1006,18 @@ class _Evening:
         return told
 
 
-def _own_words(step: Step) -> str:
-    """What a person said of a step that has no instruction: the mix, how it is moved, the note."""
+def _own_words(step: Step, formula: Formula | None) -> str:
+    """What a person said of a step that has no instruction: its bath where it bears another name, how it is moved, the note.
+
+    What goes into the bath is said where it is mixed, from the bottles that stand there.
+    """
     moved = tell_agitation(step.agitation)
-    parts = (step.mix, "" if moved == "none" else f"moved {moved}", step.note)
+    named = formula.name if formula is not None and formula.name.casefold() != step.name.casefold() else ""
+    parts = (
+        step.mix if formula is None else named,
+        "" if moved == "none" else f"moved {moved}",
+        step.note,
+    )
     return " ".join(f"{part[:1].upper()}{part[1:].rstrip('.')}." for part in parts if part)
 
 

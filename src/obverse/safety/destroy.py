@@ -395,7 +395,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
             "destroy_acid",
             "Add acid slowly to pH 2",
             15 * many,
-            f"Dissolve about {acid_g:.0f} g of sodium bisulfate{each} in {acid_ml:.0f} mL of water (10 percent). Add it in small portions, "
+            f"Dissolve about {float(f'{acid_g:.2g}'):g} g of sodium bisulfate{each} in {float(f'{acid_ml:.2g}'):g} mL of water (10 percent). Add it in small portions, "
             "stirring, a minute apart, until a test strip shows pH 2. The strip decides, not the amount. The water turns milky white.",
             "Ammonia becomes ammonium, the silver-ammine falls apart, silver chloride settles.",
             (

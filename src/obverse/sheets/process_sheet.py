@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
 from datetime import date
 from hashlib import sha256
 from typing import Any
@@ -12,8 +11,9 @@ from typing import Any
 from obverse.foundation import InputError
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
-from obverse.workbench.evening_words import do_words, short_title_words, title_words
+from obverse.workbench.evening_words import short_title_words, title_words
 from obverse.workbench.nouns import Action, RunPlan
+from obverse.workbench.ready_words import action_do, standing_words
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.
@@ -77,7 +77,7 @@ def sheet_data(
     """What the template is given."""
     parts: dict[str, list[dict[str, Any]]] = {"before": [], "film": [], "after": []}
     seen_film = False
-    for row in _rows(plan.actions, units):
+    for row in _rows(plan, units):
         kind = row.pop("kind")
         seen_film = seen_film or kind == "bath"
         part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
@@ -109,10 +109,10 @@ def sheet_data(
     }
 
 
-def _rows(actions: Sequence[Action], units: UnitsShown) -> list[dict[str, Any]]:
+def _rows(plan: RunPlan, units: UnitsShown) -> list[dict[str, Any]]:
     """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
     rows: list[dict[str, Any]] = []
-    for action in actions:
+    for action in plan.actions:
         if action.kind in ("wait", "hold", "hold_end", "may_open", "brief", "light_on"):
             continue
         fill = action.fill
@@ -128,12 +128,18 @@ def _rows(actions: Sequence[Action], units: UnitsShown) -> list[dict[str, Any]]:
                 "fills": [] if turns is None else [str(turns)],
                 "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
                 "temperature": _window(action, units),
-                "do": do_words(action) if turns is None else "Fill with water, turn over so many times, pour out.",
+                "do": _do(action, plan) if turns is None else "Fill with water, turn over so many times, pour out.",
                 "fate": _fate(action),
                 "cautions": [text for text in action.cautions if not _defers(text)],
             }
         )
     return rows
+
+
+def _do(action: Action, plan: RunPlan) -> str:
+    """What hands do; paper, on which nothing can be pressed, also tells what stands in the bottles."""
+    standing = standing_words(plan) if action.kind == "fill_bottles" else ""
+    return " ".join(filter(None, (action_do(action, plan), standing)))
 
 
 def _throughout(rows: list[dict[str, Any]]) -> list[str]:

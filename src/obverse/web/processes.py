@@ -14,9 +14,8 @@ from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.web.units import paper_of
-from obverse.workbench.house_opinion import USUAL_TANK_ML, Opinion
+from obverse.workbench.house_opinion import Opinion
 from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
-from obverse.workbench.recipes import evening
 
 router = APIRouter(route_class=EntryRoute)
 # Of one form; a process has no more steps.
@@ -204,9 +203,7 @@ def evening_pdf(request: Request, id: str, paper: str = "") -> Response:
     """The evening of this process on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
 
-    processes = _processes(request)
-    process = processes.process(id)
-    plan = evening(process, tank_ml=process.tank_ml or USUAL_TANK_ML, known=processes.formulas())
+    plan = workbench_of(request).sink.plan_of(_processes(request).process(id), {})
     today = workbench_of(request).clock.now().date()
     return Response(
         process_sheet_pdf(

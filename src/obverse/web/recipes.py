@@ -18,7 +18,6 @@ from obverse.workbench.recipes import (
     Recipes,
     agitation_words,
     differences,
-    evening,
     read_recipe,
     read_recipe_text,
     recipe_text,
@@ -66,10 +65,12 @@ def take_in(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.get("/notebook/recipes/{id}", response_class=HTMLResponse, include_in_schema=False)
-def recipe_page(request: Request, id: str, volume_ml: float = 500.0) -> HTMLResponse:
+def recipe_page(request: Request, id: str, volume_ml: float | None = None) -> HTMLResponse:
     """One recipe: what to do, the baths by active substance, and the same baths from my bottles."""
     recipes = _recipes(request)
     recipe = recipes.export(id)
+    if volume_ml is None:
+        volume_ml = workbench_of(request).sink.tank_ml_of(recipe.route)
     if not 20 <= volume_ml <= 20_000:
         raise InputError(f"{volume_ml:g} mL is no bath", where="volume", remedy="give 20 to 20000 mL")
     return page(
@@ -102,13 +103,13 @@ def document(request: Request, id: str) -> Response:
 
 @router.get("/notebook/recipes/{id}/evening.pdf", include_in_schema=False)
 def evening_pdf(
-    request: Request, id: str, tank_ml: float = 500.0, temperature_c: float | None = None, paper: str = ""
+    request: Request, id: str, tank_ml: float | None = None, temperature_c: float | None = None, paper: str = ""
 ) -> Response:
     """The evening of this recipe on paper."""
     from obverse.sheets.process_sheet import process_sheet_pdf
 
     recipe = _recipes(request).export(id)
-    plan = evening(recipe, tank_ml=tank_ml, temperature_c=temperature_c)
+    plan = workbench_of(request).sink.plan_of(recipe, {"tank_ml": tank_ml, "temperature_c": temperature_c})
     today = workbench_of(request).clock.now().date()
     data = process_sheet_pdf(
         plan,

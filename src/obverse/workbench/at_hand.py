@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
 from obverse.foundation import Caution, InputError, Level, UnsafeError
 from obverse.mixing import cost_of
 from obverse.process import CONTROLS, Bottle, Equipment, Formula
-from obverse.run import Action, AtHand, BathPortion, PlanCaution, PlannedBath, RunPlan
+from obverse.run import AtHand, BathPortion, PlanCaution, PlannedBath, RunPlan
 from obverse.workbench.stock import bottle_told, stock_told
 
 if TYPE_CHECKING:
@@ -42,8 +42,10 @@ def with_shelf(
     meanwhile = {step.formula for step in plan.route.steps if step.made == "during"} - prepared
     for action in plan.actions:
         if action.kind == "prepare" or (action.kind == "bath" and action.formula in meanwhile):
-            sheets[action.key] = _sheet(action, plan, formulas[action.formula], bench, choices)
-            baths.append(_bath(action, formulas[action.formula], sheets[action.key], action.volume_ml or plan.tank_ml))
+            mix = next((step.mix for step in plan.route.steps if step.formula == action.formula and step.mix), "")
+            volume_ml, formula = action.volume_ml or plan.tank_ml, formulas[action.formula]
+            sheets[action.key] = sheet = _sheet(action.strips, volume_ml, plan, formula, bench, choices)
+            baths.append(_bath(action.key, formula, sheet, volume_ml, mix))
     made = {bath.formula for bath in baths}
     standing = {kept.thing.formula: kept.thing for kept in shelf.bottles() if kept.thing.formula}
     told: list[Caution] = []
@@ -51,17 +53,23 @@ def with_shelf(
         if key in made or key not in formulas:
             continue
         bottle = standing.get(key)
-        baths.append(
-            PlannedBath(
-                formula=key,
-                name=formulas[key].name,
-                volume_ml=bottle.amount if bottle is not None and bottle.amount else plan.tank_ml,
-                bottle=bottle.name if bottle is not None else "",
-                reason="" if bottle is not None else "It stands in no bottle on this shelf; mix it at the bench first.",
+        step = next(step for step in plan.route.steps if step.formula == key)
+        volume_ml = step.volume_ml or plan.tank_ml
+        if bottle is None:
+            # What it would be mixed of is told all the same: on another shelf no jug of it stands.
+            sheet = _sheet((), volume_ml, plan, formulas[key], bench, choices)
+            bath = _bath("", formulas[key], sheet, volume_ml, step.mix)
+            why = (
+                f"It cannot be mixed here: {bath.reason}"
+                if bath.reason
+                else f"Mix it at the bench first: {bath.words}."
             )
+            baths.append(bath.model_copy(update={"reason": f"It stands in no bottle on this shelf. {why}"}))
+            continue
+        baths.append(
+            PlannedBath(formula=key, name=formulas[key].name, volume_ml=bottle.amount or volume_ml, bottle=bottle.name)
         )
-        if bottle is not None:
-            told += _of_a_standing_bath(bottle, plan.tank_ml, today)
+        told += _of_a_standing_bath(bottle, plan.tank_ml, today)
     asked: dict[str, float] = {}
     for bath in baths:
         for part in bath.portions:
@@ -92,19 +100,23 @@ def with_shelf(
     )
 
 
-def _sheet(action: Action, plan: RunPlan, formula: Formula, bench: Bench, choices: Mapping[str, str]) -> MixSheet | str:
-    strip = next((one for one in plan.strips if one.name in action.strips), plan.strips[0])
+def _sheet(
+    strips: Sequence[str], volume_ml: float, plan: RunPlan, formula: Formula, bench: Bench, choices: Mapping[str, str]
+) -> MixSheet | str:
+    strip = next((one for one in plan.strips if one.name in strips), plan.strips[0])
     mixed_in = {control.key for control in CONTROLS.mixed()}
     controls = {name: value for name, value in strip.controls.items() if name in mixed_in}
     try:
-        return bench.sheet(formula, action.volume_ml or plan.tank_ml, controls=controls, choices=choices)
+        return bench.sheet(formula, volume_ml, controls=controls, choices=choices)
     except (InputError, UnsafeError) as error:
         return error.sentence
 
 
-def _bath(action: Action, formula: Formula, sheet: MixSheet | str, volume_ml: float) -> PlannedBath:
+def _bath(action: str, formula: Formula, sheet: MixSheet | str, volume_ml: float, mix: str) -> PlannedBath:
     if isinstance(sheet, str):
-        return PlannedBath(formula=formula.key, name=formula.name, action=action.key, volume_ml=volume_ml, reason=sheet)
+        return PlannedBath(
+            formula=formula.key, name=formula.name, action=action, volume_ml=volume_ml, said=mix, reason=sheet
+        )
     portions = tuple(
         BathPortion(product=line.product, name=line.name, amount=line.amount, unit=line.unit)
         for line in sheet.lines
@@ -113,10 +125,11 @@ def _bath(action: Action, formula: Formula, sheet: MixSheet | str, volume_ml: fl
     return PlannedBath(
         formula=formula.key,
         name=formula.name,
-        action=action.key,
+        action=action,
         volume_ml=volume_ml,
         portions=portions,
         as_said=formula.unread,
+        said=mix,
     )
 
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document
+from obverse.foundation import Document, figures
 from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
 
 # Nobody needs to be told "1 of 1"; running water is one long fill.
@@ -253,7 +253,9 @@ def _prepare_words(action: Action) -> str:
     if action.stirred_in:
         return "Powder into the measured water, never water onto the powder. Stir until clear and use it at once."
     last = f" Use it within {action.use_within_min:g} minutes." if action.use_within_min else ""
-    return f"Mix {action.volume_ml:g} mL by its sheet from the bench.{last}" if action.volume_ml else last.strip()
+    return (
+        f"Mix {figures(action.volume_ml)} mL by its sheet from the bench.{last}" if action.volume_ml else last.strip()
+    )
 
 
 def conflict_words(conflict: Conflict, plan: RunPlan) -> str:

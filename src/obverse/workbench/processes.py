@@ -25,6 +25,8 @@ from obverse.foundation import (
 from obverse.mixing import SaidBath, read_said, starting_controls
 from obverse.process import (
     STEP_WORDS,
+    TEMPERATURE,
+    TIME,
     Declined,
     Formula,
     Process,
@@ -492,9 +494,11 @@ def controls_of(process: Process, known: Mapping[str, Formula]) -> dict[str, flo
     """Controls of a first strip by a process that says its own first developer; empty for one that is shipped."""
     first = process.first_development
     formula = known.get(first.formula or "")
+    low_c, high_c = first.temperature_low_c, first.temperature_high_c
+    warmth = {} if low_c <= TEMPERATURE.reference <= high_c else {TEMPERATURE.key: (low_c + high_c) / 2}
     if not first.mix or formula is None:
-        return {}
-    return {"first_developer_time_min": first.time_min, **starting_controls(formula)}
+        return warmth and {TIME.key: first.time_min, **warmth}
+    return {TIME.key: first.time_min, **starting_controls(formula), **warmth}
 
 
 def compare(first: Process, second: Process, known: Mapping[str, Formula]) -> tuple[StepDifference, ...]:

@@ -71,7 +71,7 @@ def film_line(plan: RunPlan) -> str:
     standings = dict.fromkeys(FORMATS[piece.format].standing.words for piece in pieces)
     one = area_of_pieces_m2(())
     told = [
-        f"{pieces_words(pieces)}: {_CM2_PER_M2 * area_m2:.0f} cm² of film ({', '.join(standings)}), as much as {area_m2 / one:.2g} films 135-36",
+        f"{pieces_words(pieces)}: {_CM2_PER_M2 * area_m2:.0f} cm² of film ({', '.join(standings)}), as much as {area_m2 / one:.2g} film{'' if f'{area_m2 / one:.2g}' == '1' else 's'} 135-36",
         f"coated silver about {silver.likely:.2g} g, {silver.low:.2g} to {silver.high:.2g}",
     ]
     if plan.cost:
@@ -108,6 +108,12 @@ def action_do(action: Action, plan: RunPlan) -> str:
     if bath is None:
         return words
     return f"{_capital(bath.words.rstrip('.'))}. {words}"
+
+
+def standing_words(plan: RunPlan) -> str:
+    """What of the lasting baths: in which bottle each stands, or what it would be mixed of; empty where all are mixed tonight."""
+    standing = (one for one in plan.baths if not one.action)
+    return " ".join(f"{_capital(one.name)}: {_small(one.reason or one.words).rstrip('.')}." for one in standing)
 
 
 def plan_document(plan: RunPlan) -> dict[str, Any]:

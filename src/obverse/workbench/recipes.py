@@ -12,23 +12,19 @@ from obverse.chemistry import concentration_g_per_l
 from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
 from obverse.mixing import MixSheet, Unmatched, target_g_per_l, unmatched_between, with_controls
 from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
-from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substance
 from obverse.safety import check_mix, check_route, refuse_lethal
 from obverse.safety.airborne import Room
 from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
-from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
-from obverse.workbench.processes import controls_of
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.shelf import Shelf
 
 if TYPE_CHECKING:
     from obverse.clock import Clock
-    from obverse.run import RunPlan
     from obverse.store import Store, Stored
 
 
@@ -231,31 +227,6 @@ def _unmatched(
     return ()
 
 
-def evening(
-    of: Recipe | Process,
-    *,
-    tank_ml: float,
-    temperature_c: float | None = None,
-    known: Mapping[str, Formula] | None = None,
-) -> RunPlan:
-    """The plan of an evening by a recipe, or by a process with the formulas that are known (default: the generic ones).
-
-    Raises
-    ------
-    InputError, UnsafeError
-        As `obverse.run.plan_run`.
-    """
-    from obverse.run import plan_run
-
-    if isinstance(of, Recipe):
-        given = {formula.key: formula for formula in of.formulas}
-        return plan_run(
-            of.route, given, tank_ml=tank_ml, controls=of.controls, temperature_c=temperature_c, name=of.name
-        )
-    formulas = of.baths(known or generic_formulas())
-    return plan_run(of, formulas, tank_ml=tank_ml, controls=controls_of(of, formulas), temperature_c=temperature_c)
-
-
 class Recipes(Place):
     """Recipes in the store.
 
@@ -335,13 +306,6 @@ class Recipes(Place):
             kept.thing.trial.id == recipe.evidence.best_trial and kept.thing.film in films
             for kept in self._store.trials.all(retired=True)
         )
-
-    def evening_by(self, process: str, *, tank_ml: float, temperature_c: float | None = None) -> RunPlan | None:
-        """The plan of an evening by a process of the person's own; None where none has that id."""
-        found = self._store.processes.find(process)
-        if found is None:
-            return None
-        return evening(found.thing, tank_ml=tank_ml, temperature_c=temperature_c, known=known_formulas(self._store))
 
     def retire(self, id: str) -> None:
         """Put a recipe aside; it stays readable."""

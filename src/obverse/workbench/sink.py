@@ -27,7 +27,16 @@ from typing import Any, Literal
 from pydantic import Field
 
 from obverse.clock import Clock, parted_s
-from obverse.foundation import Caution, ConflictError, Document, InputError, Level, UnlikelyError, read_document
+from obverse.foundation import (
+    Caution,
+    ConflictError,
+    Document,
+    InputError,
+    Level,
+    UnlikelyError,
+    figures,
+    read_document,
+)
 from obverse.process import ONE_FILM, Equipment, Formula, Process, Recipe, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.reference import number
@@ -64,6 +73,7 @@ from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
 from obverse.workbench.evening_words import cue_words, order_told, parted_words, settled_words, title_words
+from obverse.workbench.house_opinion import USUAL_TANK_ML
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
@@ -95,7 +105,9 @@ class PlanRequest(Document):
         default="", max_length=120, description="id of a locked recipe; its route and controls are taken"
     )
     name: str = Field(default="", max_length=120)
-    tank_ml: float = Field(default=500, gt=0, le=20_000, description="of one tank")
+    tank_ml: float | None = Field(
+        default=None, gt=0, le=20_000, description="of one tank; absent: as the process says, else the person's own"
+    )
     tanks: int = Field(default=1, ge=1, description="tanks of that size side by side, poured one after the other")
     temperature_c: float | None = None
     water_c: float | None = Field(default=None, description="temperature of the rinsing water, where it differs")
@@ -225,6 +237,40 @@ class Sink(Place):
         """
         wanted = read_document(PlanRequest, dict(request), where="plan")
         route, strips = self._route_and_strips(wanted)
+        return self._planned(route, strips, self._formulas(wanted.recipe), wanted)
+
+    def plan_of(self, of: Recipe | Process, request: Mapping[str, Any]) -> RunPlan:
+        """As `plan`, of a recipe or a process in hand, which need not be kept here.
+
+        Parameters
+        ----------
+        of : Recipe or Process
+        request : mapping
+            Tank and temperature, where they are not those of the process.
+
+        Raises
+        ------
+        InputError, UnsafeError
+            As `obverse.run.plan_run` does.
+        """
+        wanted = read_document(PlanRequest, dict(request), where="plan")
+        if isinstance(of, Recipe):
+            wanted = wanted.model_copy(update={"name": wanted.name or of.name})
+            strips = (Strip(controls=of.controls),)
+            return self._planned(of.route, strips, {**self._formulas(""), **{f.key: f for f in of.formulas}}, wanted)
+        known = self._formulas("")
+        strips = (Strip(controls=controls_of(of, of.baths(known))),)
+        return self._planned(of, strips, known, wanted)
+
+    def tank_ml_of(self, route: Process) -> float:
+        """What one tank holds where nobody says: as the process was written for, the person's own, a usual one."""
+        own = next((one.volume_ml for one in self._shelf.tanks() if one.volume_ml), None)
+        return route.tank_ml or own or USUAL_TANK_ML
+
+    def _planned(
+        self, route: Process, strips: tuple[Strip, ...], formulas: dict[str, Formula], wanted: PlanRequest
+    ) -> RunPlan:
+        tank_ml = wanted.tank_ml or self.tank_ml_of(route)
         if wanted.tanks > MOST_TANKS:
             raise InputError(
                 f"{wanted.tanks} tanks at once",
@@ -232,11 +278,10 @@ class Sink(Place):
                 remedy="two hands turn two tanks; plan the others as another evening",
             )
         temperatures = {} if wanted.water_c is None else {"water": wanted.water_c}
-        formulas = self._formulas(wanted.recipe)
         plan = plan_run(
             route,
             formulas,
-            tank_ml=wanted.tank_ml * wanted.tanks,
+            tank_ml=tank_ml * wanted.tanks,
             strips=strips,
             temperature_c=wanted.temperature_c,
             bath_temperatures_c=temperatures,
@@ -255,7 +300,7 @@ class Sink(Place):
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
         told = (
-            *self._tank_told(plan, wanted),
+            *self._tank_told(plan, wanted.tanks, tank_ml),
             *self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas),
         )
         return plan.model_copy(
@@ -292,25 +337,25 @@ class Sink(Place):
         ]
         return max(sizes, default=None)
 
-    def _tank_told(self, plan: RunPlan, wanted: PlanRequest) -> tuple[Caution, ...]:
+    def _tank_told(self, plan: RunPlan, tanks: int, tank_ml: float) -> tuple[Caution, ...]:
         """Whether the film has room in the person's tank of that size, and how two tanks are run together."""
         told = []
-        if wanted.tanks > 1:
+        if tanks > 1:
             text = (
-                f"{wanted.tanks} tanks of {wanted.tank_ml:g} mL side by side: every bath is mixed for both, poured into one "
+                f"{tanks} tanks of {figures(tank_ml)} mL side by side: every bath is mixed for both, poured into one "
                 "and then the other, and out again in that order, so that each film has its time; one in each hand."
             )
             told.append(Caution("tank.several", text, Level.NOTE))
-        tank = self._tank_of(wanted.tank_ml)
+        tank = self._tank_of(tank_ml)
         if tank is None:
             return tuple(told)
         # Whatever was developed apart shares one filling afterwards, so all of it must find room at last.
         fullest = tank.share_taken([piece for strip in plan.strips for piece in strip.pieces or (ONE_FILM,)])
-        if fullest is not None and fullest > wanted.tanks * (1 + ROUNDING):
+        if fullest is not None and fullest > tanks * (1 + ROUNDING):
             film = pieces_words(piece for strip in plan.strips for piece in strip.pieces or (ONE_FILM,))
             text = (
                 f"{film} fill {fullest:.2g} times the places of {tank.name}"
-                f"{f', of which you take {wanted.tanks}' if wanted.tanks > 1 else ''}. "
+                f"{f', of which you take {tanks}' if tanks > 1 else ''}. "
                 "Take a larger tank or two side by side, or give some of the film an evening of its own."
             )
             told.append(Caution("tank.full", text, Level.CAUTION))
