@@ -177,7 +177,8 @@ def axe():
 
 
 def overflow(page) -> int:
-    """How many pixels the page is wider than its window."""
+    """How many pixels the page is wider than its window, once it has loaded."""
+    page.wait_for_load_state("load")
     return page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
 
 

@@ -101,7 +101,7 @@ def test_a_first_evening(house, page_at, picture_of):
     page.expected_errors.append("422")
     page.on("dialog", lambda asked: asked.accept())
     page.get_by_role("button", name="Lock it").click()
-    page.get_by_text("My first recipe").first.wait_for()
+    page.get_by_role("heading", name="My first recipe").wait_for()
     picture_of(page, "evening-notebook")
 
     # All of it travels as one document.

@@ -42,6 +42,7 @@ def test_from_a_document_to_the_first_strip(south, page_at, axe, picture_of):
 
     page.goto(south.url + "/notebook")
     page.get_by_role("link", name="The pool").click()
+    page.get_by_role("button", name="Look at them first").wait_for()
     fit_for_fingers("pool-empty")
     page.get_by_label("Documents").set_input_files(south.lent)
     page.get_by_role("button", name="Look at them first").click()
