@@ -1,8 +1,9 @@
-"""Commands of the pool: `obverse pool name|export|add|list|search|withdraw`."""
+"""Commands of the pool: `obverse pool name|export|add|list|search|withdraw|learn|adopt`."""
 
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,6 +33,8 @@ def register(app: typer.Typer) -> None:
     group.command("list")(list_)
     group.command("search")(search)
     group.command("withdraw")(withdraw)
+    group.command("learn")(learn)
+    group.command("adopt")(adopt)
     app.add_typer(group, name="pool")
 
 
@@ -165,6 +168,81 @@ def withdraw(
         typer.echo(json.dumps({"taken_back": list(gone)}, indent=1))
         return
     typer.echo(f"{_counted(len(gone), 'strip')} taken back; export the film again and pass it on.")
+
+
+def learn(
+    folder: Annotated[str, typer.Argument(help="A folder, file or address of a pool, of 50 to 10,000 films.")],
+    out: Annotated[Path, typer.Option("--out", help="File to write what was learned to.")],
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, max=256, help="Processes of this machine; 0: one for each core.")
+    ] = 0,
+    at_cluster: Annotated[
+        str, typer.Option("--cluster", help="Scheduler of a Dask cluster that runs already; needs obverse[pool].")
+    ] = "",
+    force: Force = False,
+    as_json: Json = False,
+) -> None:
+    """Learn from a whole pool what films have in common and how far darkrooms differ, for any notebook to adopt.
+
+    Stopped halfway, the same command goes on where it stopped: what is done lies beside the file, in a folder that ends
+    in .parts, until all is done.
+
+    Example: obverse pool learn pool-folder --out learned.json --workers 4
+    """
+    from obverse.cli.house import write_whole
+    from obverse.workbench.pool_learning import cluster, learn, processes, read_folder
+    from obverse.workbench.pool_prior import said_of
+
+    ask_before_replacing(out, force=force)
+    hands = cluster(at_cluster) if at_cluster else processes(workers or os.cpu_count() or 1)
+    with _bench() as bench:
+        pool = read_folder(folder)
+        for sentence in pool.unread:
+            typer.echo(sentence, err=True)
+        learned = learn(
+            pool,
+            darkroom=bench.pool.who(),
+            made_at=bench.clock.now(),
+            hands=hands,
+            parts=out.with_name(out.name + ".parts"),
+            heard=lambda done, of: typer.echo(f"{done} of {of} parts", err=True),
+        )
+        document = bench.pool.seal(learned.document)
+    write_whole(out, (json.dumps(document.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n").encode())
+    for sentence in learned.unlearned:
+        typer.echo(f"left aside: {sentence}", err=True)
+    if as_json:
+        typer.echo(json.dumps(document.model_dump(mode="json", exclude={"films", "signature"}), indent=1))
+        return
+    typer.echo(said_of(document))
+
+
+def adopt(
+    file: Annotated[Path | None, typer.Argument(help="A document that `obverse pool learn` wrote.")] = None,
+    even_so: Annotated[
+        bool, typer.Option("--even-so", help="Adopt what was changed since it was sealed, too, as unsealed.")
+    ] = False,
+    aside: Annotated[bool, typer.Option("--aside", help="Let what was adopted count no longer.")] = False,
+) -> None:
+    """Let what a pool taught count in your notebook, beside films in general; without a file, say what counts now.
+
+    Example: obverse pool adopt learned.json
+    """
+    from obverse.foundation import InputError
+    from obverse.workbench.pool_sources import prior_from
+
+    if file is not None and aside:
+        raise InputError("adopt a file or put aside, not both", where="--aside", remedy="leave one of them out")
+    with _bench() as bench:
+        if aside:
+            bench.pool.put_prior_aside()
+        elif file is not None:
+            bench.pool.adopt(prior_from(file), even_so=even_so)
+        kept = bench.pool.adopted()
+    if kept is None:
+        typer.echo("What many films taught does not count here; films in general do.")
+        return
+    typer.echo(f"{'' if kept.seal == 'whole' else 'Not sealed. '}{kept.sentence}")
 
 
 def _show(pages: list[Stored[PoolPage]], as_json: bool) -> None:

@@ -1,22 +1,41 @@
 """Learning a film from its strips, and choosing the next."""
 
-from obverse.inference.elsewhere import MOST_DARKROOMS, DarkroomSaid, OtherDarkroom
+from obverse.inference.elsewhere import MOST_DARKROOMS, OFFSETS, DarkroomSaid, OtherDarkroom
 from obverse.inference.fit import CurveBand, FilmFit, fit_film
+from obverse.inference.population import (
+    UNKNOWNS,
+    LeftOut,
+    Lesson,
+    Population,
+    learn_population,
+    left_out,
+    lesson_of,
+    told_of,
+)
 from obverse.inference.sharing import most_alike
 from obverse.inference.suggest import READY, BestTrial, NextStrips, Suggestion, nearest_strip, next_strips
 
 __all__ = [
     "MOST_DARKROOMS",
+    "OFFSETS",
     "READY",
+    "UNKNOWNS",
     "BestTrial",
     "CurveBand",
     "DarkroomSaid",
     "FilmFit",
+    "LeftOut",
+    "Lesson",
     "NextStrips",
     "OtherDarkroom",
+    "Population",
     "Suggestion",
     "fit_film",
+    "learn_population",
+    "left_out",
+    "lesson_of",
     "most_alike",
     "nearest_strip",
     "next_strips",
+    "told_of",
 ]

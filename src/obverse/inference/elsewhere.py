@@ -28,6 +28,7 @@ T = TypeVar("T")
 # of the developer, water, and half a degree or so of the thermometer), of household ammonia, which loses strength in its
 # bottle, and of fixer concentrate; log exposure of a hand-held meter and a shutter.
 ACTIVITY_SD, ALKALI_SD, SOLVENT_SD, EXPOSURE_SD = 0.13, 0.17, 0.08, 0.08
+USUAL_SDS = (ACTIVITY_SD, ALKALI_SD, SOLVENT_SD, EXPOSURE_SD)
 STRENGTHS = ("activity", "alkali", "solvent")
 OFFSETS = (*STRENGTHS, "exposure")
 PLACE_OF_EXPOSURE = OFFSETS.index("exposure")
@@ -150,7 +151,9 @@ def beliefs(count: int) -> list[DarkroomBelief]:
     return found
 
 
-def offset_directions(parameters: Array, controls: Array, origin: NDArray[np.int_]) -> Array:
+def offset_directions(
+    parameters: Array, controls: Array, origin: NDArray[np.int_], usual: Sequence[float] = USUAL_SDS
+) -> Array:
     """What one usual offset does to each strip's curve coordinates, (T, offsets, Q); nothing to one's own strips.
 
     Parameters
@@ -159,10 +162,12 @@ def offset_directions(parameters: Array, controls: Array, origin: NDArray[np.int
     controls : (T, 5) array
     origin : (T,) int array
         The darkroom of each strip; -1 for one's own.
+    usual : sequence of float, optional
+        How far darkrooms usually lie from the middle of all, in the order of `OFFSETS`.
     """
     abroad = origin >= 0
     found = []
-    for control, sd in ((TIME, ACTIVITY_SD), (ALKALI, ALKALI_SD), (SOLVENT, SOLVENT_SD)):
+    for control, sd in zip((TIME, ALKALI, SOLVENT), usual, strict=False):
         at = CONTROLS.place(control)
         moved = []
         for sign in (1.0, -1.0):
@@ -171,7 +176,7 @@ def offset_directions(parameters: Array, controls: Array, origin: NDArray[np.int
             moved.append(settle(parameters[None], changed)[0][0])
         found.append(0.5 * (moved[0] - moved[1]))
     exposure = np.zeros_like(found[0])
-    exposure[:, PLACE] = EXPOSURE_SD
+    exposure[:, PLACE] = usual[PLACE_OF_EXPOSURE]
     result: Array = np.stack([*found, exposure], axis=1) * abroad[:, None, None]
     return result
 
@@ -238,16 +243,38 @@ def most_probable_offsets(directions: Array, origin: NDArray[np.int_], belief: D
     return np.array(rows).reshape(len(belief.widths), len(OFFSETS))
 
 
+def offset_variances(
+    directions: Array, origin: NDArray[np.int_], belief: DarkroomBelief, precision: Array
+) -> tuple[Array, Array]:
+    """Variances of the offsets (darkrooms, offsets) after the readings and before them, each in its usual width.
+
+    Parameters
+    ----------
+    precision : (T Q, T Q) array
+        What the readings say of the strips' coordinates, all else accounted for, these offsets among it.
+    """
+    t, n, q = directions.shape
+    found, before = [], []
+    for k, width in enumerate(belief.widths):
+        # Prior covariance of this darkroom's offsets with those of every strip: the common part, and its own.
+        share = (origin >= 0) + width**2 * (origin == k)
+        rows = np.moveaxis(directions * share[:, None, None], 1, 0).reshape(n, t * q)
+        before.append(np.full(n, 1.0 + width**2))
+        found.append(before[-1] - np.einsum("na,ab,nb->n", rows, precision, rows))
+    return np.array(found).reshape(-1, n), np.array(before).reshape(-1, n)
+
+
 def darkrooms_said(
     darkrooms: Sequence[OtherDarkroom],
     counts: Sequence[int],
     known: Sequence[DarkroomBelief],
     weights: Sequence[float],
     offsets: Sequence[Array],
+    usual: Sequence[float] = USUAL_SDS,
 ) -> tuple[DarkroomSaid, ...]:
     """What became of each darkroom, from the weights of the beliefs and the most probable offsets under each."""
     total = sum(weights) or 1.0
-    widths = np.array([ACTIVITY_SD, ALKALI_SD, SOLVENT_SD, EXPOSURE_SD])
+    widths = np.array(usual)
     found = []
     for k, darkroom in enumerate(darkrooms):
         share = dict.fromkeys(WAYS, 0.0)

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.inference.elsewhere import PANEL_SD, OtherDarkroom
+from obverse.inference.elsewhere import PANEL_SD, USUAL_SDS, OtherDarkroom
 from obverse.model import with_activity
 from obverse.model.curve import LIGHT_OFFSET
 from obverse.process import (
@@ -120,6 +120,8 @@ class Evidence:
         Controls that differ between strips or may be varied.
     origin : (T,) int array
         The darkroom each strip was made in, by its place among the others; -1 for this one.
+    offset_sds : tuple of float
+        How far darkrooms usually lie from the middle of all.
     """
 
     ids: tuple[str, ...]
@@ -139,6 +141,7 @@ class Evidence:
     grades: tuple[EyeGrade, ...]
     varied: NDArray[np.bool_]
     origin: NDArray[np.int_]
+    offset_sds: tuple[float, ...] = USUAL_SDS
 
     @property
     def size(self) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -29,6 +29,9 @@ from obverse.model import (
 from obverse.model.parameters import INDEX
 from obverse.process import AIMS, CONTROLS, Aim, ControlVector, Series
 from obverse.reference import number
+
+if TYPE_CHECKING:
+    from obverse.inference.population import Population
 
 Array = NDArray[np.float64]
 
@@ -83,6 +86,8 @@ class FilmFit:
     seed : int
     darkrooms : tuple of DarkroomSaid
         What became of the strips of other darkrooms.
+    learned : Population, optional
+        What many films taught, where such was adopted.
     """
 
     series: Series
@@ -91,6 +96,7 @@ class FilmFit:
     posterior: Posterior
     seed: int
     darkrooms: tuple[DarkroomSaid, ...] = ()
+    learned: Population | None = None
 
     @property
     def draws(self) -> Array:
@@ -281,6 +287,8 @@ def fit_film(
     seed: int = 0,
     others: Sequence[Series | FilmFit] = (),
     elsewhere: Sequence[OtherDarkroom] = (),
+    learned: Population | None = None,
+    draws: int = DRAWS,
 ) -> FilmFit:
     """Learn a film from its strips.
 
@@ -294,6 +302,10 @@ def fit_film(
         with the broad one.
     elsewhere : sequence of OtherDarkroom, optional
         Strips of this very film from other darkrooms.
+    learned : Population, optional
+        What many films and darkrooms taught; competes with the broad prior.
+    draws : int
+        Draws that stand for what is believed.
 
     Returns
     -------
@@ -301,6 +313,8 @@ def fit_film(
         What is believed of the film, with what became of the strips of other darkrooms.
     """
     evidence = gather(series, elsewhere)
+    if learned is not None:
+        evidence = replace(evidence, offset_sds=learned.offset_sds)
     law = Law(evidence.varied)
     alone = [broad_prior(law, series, belief) for belief in BELIEFS]
     shared: list[Prior] = []
@@ -308,12 +322,15 @@ def fit_film(
         from obverse.inference.sharing import shared_priors
 
         shared = shared_priors(law, series, others, seed=seed)
+    if learned is not None:
+        shared = [*shared, *learned.priors(law, alone[0])]
     if evidence.own_size == evidence.size:
         priors, widest = [*alone, *shared], len(alone) - 1
     else:
         priors, widest = _with_darkrooms(alone, shared, len(elsewhere))
-    posterior = infer(evidence, law, priors, draws=DRAWS, seed=seed, widest=widest)
-    return FilmFit(series, evidence, law, posterior, seed, _said(evidence, elsewhere, priors, posterior))
+    posterior = infer(evidence, law, priors, draws=draws, seed=seed, widest=widest)
+    said = _said(evidence, elsewhere, priors, posterior)
+    return FilmFit(series, evidence, law, posterior, seed, said, learned)
 
 
 def _with_darkrooms(alone: list[Prior], shared: list[Prior], count: int) -> tuple[list[Prior], int]:
@@ -339,7 +356,7 @@ def _said(
     if not known:
         return ()
     counts = [int((evidence.origin == k).sum()) for k in range(len(elsewhere))]
-    return darkrooms_said(elsewhere, counts, known, posterior.weights, posterior.offsets)
+    return darkrooms_said(elsewhere, counts, known, posterior.weights, posterior.offsets, usual=evidence.offset_sds)
 
 
 def broad_prior(law: Law, series: Series, departures: float = 1.0) -> Prior:

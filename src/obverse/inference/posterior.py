@@ -35,6 +35,7 @@ from obverse.inference.elsewhere import (
     offset_covariance,
     offset_directions,
     offset_draws,
+    offset_variances,
 )
 from obverse.inference.evidence import Evidence
 from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
@@ -93,6 +94,8 @@ class Posterior:
         Steps until the most probable point had settled.
     offsets : tuple of (darkrooms, offsets) arrays
         For each prior the most probable offsets of other darkrooms, each in its usual width.
+    offset_variances : tuple of arrays
+        Their variances after the readings and before them, under the first of those priors.
     """
 
     draws: Array
@@ -101,6 +104,7 @@ class Posterior:
     weights: tuple[float, ...]
     rounds: int
     offsets: tuple[Array, ...] = ()
+    offset_variances: tuple[Array, Array] | None = None
 
 
 @dataclass(frozen=True)
@@ -179,6 +183,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
         tuple(map(float, weights)),
         rounds,
         tuple(work.offsets(one, at) for one, at, _ in found if one.darkrooms is not None),
+        work.offset_variances(*found[0][:2]),
     )
 
 
@@ -308,7 +313,9 @@ class _Working:
         own = strip_errors(alpha[:P], self.evidence.controls, self.evidence.control_sd)
         self.strip_covariance = own * self.trust[:, None, None]
         if self.evidence.own_size < self.evidence.size:
-            self.directions = offset_directions(alpha[:P], self.evidence.controls, self.evidence.origin)
+            self.directions = offset_directions(
+                alpha[:P], self.evidence.controls, self.evidence.origin, self.evidence.offset_sds
+            )
 
     def _slopes(self, alpha: Array) -> tuple[Array, Array]:
         """Where the strips are by the parameters (D T) with the knees and base, and the derivatives (D T, C)."""
@@ -419,6 +426,18 @@ class _Working:
         lacking = self._lacking(joint, alpha)
         pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
         return most_probable_offsets(self.directions, self.evidence.origin, prior.darkrooms, pull)
+
+    def offset_variances(self, prior: Prior, alpha: Array) -> tuple[Array, Array] | None:
+        """Variances of those offsets after the readings and before; None where there is no other darkroom."""
+        if prior.darkrooms is None:
+            return None
+        joint, t = self.joint(prior), self.evidence.size
+        _, slopes = self._slopes(alpha[None])
+        hessian = slopes[0].T @ joint.information @ slopes[0] + np.diag(prior.sd[:C] ** -2.0)
+        through = joint.information @ slopes[0]
+        precision = joint.information - through @ np.linalg.solve(hessian, through.T)
+        own = precision.reshape(t, D, t, D)[:, :Q, :, :Q].reshape(t * Q, t * Q)
+        return offset_variances(self.directions, self.evidence.origin, prior.darkrooms, own)
 
     # Draws ------------------------------------------------------------------
 

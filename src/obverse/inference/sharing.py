@@ -87,21 +87,57 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     """
     broad = broad_prior(law, series)
     fits = [other if isinstance(other, FilmFit) else fit_film(other, seed=seed) for other in others]
-    told = [_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any() or fit.evidence.grades]
+    told = [what_it_told(law, broad, fit) for fit in fits if fit.evidence.has_readings.any() or fit.evidence.grades]
     if not told:
         return []
     value, precision = (np.array(part) for part in zip(*told, strict=True))
-    centre, spread = broad.mean.copy(), broad.sd**2
-    for _ in range(STEPS):
+    centre, sd = in_common(value, precision, broad.mean, broad.sd, steps=STEPS)
+    return priors_about(broad, centre, sd, films=len(told))
+
+
+def in_common(value: Array, precision: Array, mean: Array, sd: Array, *, steps: int) -> tuple[Array, Array]:
+    """Centre and spread of films of which each is known as well as its strips tell it.
+
+    Parameters
+    ----------
+    value, precision : (films, N) arrays
+        Nothing is known where a precision is 0.
+    mean, sd : (N,) arrays
+        Films in general.
+    steps : int
+        Of expectation-maximisation.
+
+    Returns
+    -------
+    tuple of (N,) arrays
+        The spread, a standard deviation, is never wider than that of films in general.
+    """
+    centre, spread, total = mean.copy(), sd**2, np.ones_like(sd)
+    for _ in range(steps):
         weight = 1.0 / (spread + 1.0 / np.maximum(precision, 1e-12))
         # The centre of films in general counts as one vague film more.
-        total = weight.sum(axis=0) + 1.0 / (2.0 * broad.sd**2)
-        centre = ((weight * value).sum(axis=0) + broad.mean / (2.0 * broad.sd**2)) / total
+        total = weight.sum(axis=0) + 1.0 / (2.0 * sd**2)
+        centre = ((weight * value).sum(axis=0) + mean / (2.0 * sd**2)) / total
         own_variance = 1.0 / (1.0 / spread + precision)
         own_mean = own_variance * (centre / spread + precision * value)
         seen = ((own_mean - centre) ** 2 + own_variance).sum(axis=0)
-        spread = (seen + IMAGINED_FILMS * 0.5 * broad.sd**2) / (len(told) + IMAGINED_FILMS)
-    sd = np.sqrt(np.minimum(spread + 1.0 / total, broad.sd**2))
+        spread = (seen + IMAGINED_FILMS * 0.5 * sd**2) / (len(value) + IMAGINED_FILMS)
+    return centre, np.sqrt(np.minimum(spread + 1.0 / total, sd**2))
+
+
+def priors_about(broad: Prior, centre: Array, sd: Array, *, films: int) -> list[Prior]:
+    """Priors of a film that may be like known ones: close, alike in their ways, wide.
+
+    Parameters
+    ----------
+    broad : Prior
+        Films in general.
+    centre, sd : (N,) arrays
+        What the known films have in common.
+    films : int
+        How many they are.
+    """
+    centre, sd = centre.copy(), sd.copy()
     keep = [INDEX[name] for name in OWN]
     centre[keep], sd[keep] = broad.mean[keep], broad.sd[keep]
     ways = sd.copy()
@@ -110,7 +146,7 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     loose = centre.copy()
     loose[free] = broad.mean[free]
     # Few films tell little of what films have in common: a first other film may as well be of another kind.
-    likely = len(told) / (len(told) + FILMS_TO_BELIEVE)
+    likely = films / (films + FILMS_TO_BELIEVE)
     return [
         Prior(centre, sd, likely=likely),
         Prior(loose, ways, likely=likely),
@@ -118,11 +154,11 @@ def shared_priors(law: Law, series: Series, others: Sequence[Series | FilmFit], 
     ]
 
 
-def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
+def what_it_told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
     """What one film's strips say of each unknown of `law`: value and precision, nothing where they say nothing."""
     mean, variance = fit.draws.mean(axis=0), fit.draws.var(axis=0)
     theirs = broad_prior(fit.law, fit.series)
-    place = _places(law, fit.law)
+    place = places(law, fit.law)
     value, precision = np.zeros(law.size), np.zeros(law.size)
     known = place >= 0
     at = place[known]
@@ -141,7 +177,7 @@ def _told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
     return value, precision
 
 
-def _places(law: Law, other: Law) -> NDArray[np.int_]:
+def places(law: Law, other: Law) -> NDArray[np.int_]:
     """Where each unknown of `law` stands among those of `other`; -1 where it does not."""
     size = P + K
     place = np.full(law.size, -1)

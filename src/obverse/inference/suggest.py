@@ -19,6 +19,7 @@ from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import FilmFit, fit_film, summary
+from obverse.inference.population import Population
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
 from obverse.model import bounds_of, in_aim, margins
 from obverse.model.observables import SCALE
@@ -200,6 +201,7 @@ def next_strips(
     others: tuple[Series, ...] | list[Series] = (),
     fit: FilmFit | None = None,
     elsewhere: Sequence[OtherDarkroom] = (),
+    learned: Population | None = None,
 ) -> NextStrips:
     """Choose the strips to try next, or say that a tried one is good.
 
@@ -216,6 +218,8 @@ def next_strips(
         If the film has been fitted already.
     elsewhere : sequence of OtherDarkroom, optional
         Strips of this very film from other darkrooms.
+    learned : Population, optional
+        What many films taught.
 
     Returns
     -------
@@ -228,7 +232,7 @@ def next_strips(
     """
     if not 1 <= count <= MOST_AT_ONCE:
         raise InputError(f"cannot plan {count} strips at once", where="count", remedy=f"ask for 1 to {MOST_AT_ONCE}")
-    fit = fit or fit_film(series, seed=seed, others=others, elsewhere=elsewhere)
+    fit = fit or fit_film(series, seed=seed, others=others, elsewhere=elsewhere, learned=learned)
     chooser = _chooser(fit)
     search = _Search(chooser, series.aim)
     best = _best_trial(fit, series.aim)
@@ -271,10 +275,11 @@ def _chooser(fit: FilmFit) -> FilmFit:
     """The belief the strips are chosen by: the fit, or films in general where nothing of this very film is known.
 
     Films known already say how this one may behave, not which kind it is. A first strip placed for
-    their kind would be lost on a film of another; placed for films in general, it tells the kind.
+    their kind would be lost on a film of another; placed for films in general, it tells the kind. What very many films
+    taught is no kind: it is films in general, better known.
     """
     told = fit.evidence.has_readings.any() or fit.evidence.grades
-    return fit if told else fit_film(fit.series, seed=fit.seed)
+    return fit if told else fit_film(fit.series, seed=fit.seed, learned=fit.learned)
 
 
 class _Search:

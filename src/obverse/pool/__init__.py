@@ -12,23 +12,41 @@ from obverse.pool.document import (
     read_pool_document,
 )
 from obverse.pool.merging import MergedStrips, StripFate, merge_strips
+from obverse.pool.prior import (
+    FEWEST_SERIES,
+    MOST_SERIES,
+    LearnedFrom,
+    LearnedOffset,
+    LearnedUnknown,
+    OnFilmsLeftOut,
+    PriorDocument,
+    read_prior_document,
+)
 from obverse.pool.seal import Seal, public_key_of, seal_of, sealed
 
 __all__ = [
+    "FEWEST_SERIES",
     "MOST_FILMS",
+    "MOST_SERIES",
     "MOST_STRIPS",
     "CountedIn",
+    "LearnedFrom",
+    "LearnedOffset",
+    "LearnedUnknown",
     "LendingDarkroom",
     "LentFilm",
     "LentStrip",
     "MergedStrips",
+    "OnFilmsLeftOut",
     "PoolDocument",
+    "PriorDocument",
     "Seal",
     "StripFate",
     "counted_here",
     "merge_strips",
     "public_key_of",
     "read_pool_document",
+    "read_prior_document",
     "seal_of",
     "sealed",
 ]

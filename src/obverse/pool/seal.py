@@ -7,13 +7,17 @@ vouches for; a darkroom that comes with another key than before is asked about.
 from __future__ import annotations
 
 import json
-from typing import Literal
+from typing import Literal, TypeVar
 
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from obverse.pool.document import PoolDocument
+from obverse.pool.prior import PriorDocument
+
+# What can be sealed: it names the darkroom that made it, and has room for the seal.
+Sealable = TypeVar("Sealable", PoolDocument, PriorDocument)
 
 # How a seal stands: there is none; it holds; the document was changed since, or another key made it.
 Seal = Literal["none", "whole", "changed"]
@@ -36,19 +40,19 @@ def public_key_of(private_key: bytes) -> str:
     return key.public_bytes(Encoding.Raw, PublicFormat.Raw).hex()
 
 
-def sealed(document: PoolDocument, private_key: bytes) -> PoolDocument:
+def sealed(document: Sealable, private_key: bytes) -> Sealable:
     """The document with its public key and its seal.
 
     Parameters
     ----------
-    document : PoolDocument
+    document : PoolDocument or PriorDocument
         A seal that it has already is replaced.
     private_key : bytes
         Ed25519, 32 bytes.
 
     Returns
     -------
-    PoolDocument
+    PoolDocument or PriorDocument
         A copy.
     """
     darkroom = document.darkroom.model_copy(update={"public_key": public_key_of(private_key)})
@@ -57,12 +61,12 @@ def sealed(document: PoolDocument, private_key: bytes) -> PoolDocument:
     return unsealed.model_copy(update={"signature": seal.hex()})
 
 
-def seal_of(document: PoolDocument) -> Seal:
+def seal_of(document: Sealable) -> Seal:
     """How the seal of a document stands.
 
     Parameters
     ----------
-    document : PoolDocument
+    document : PoolDocument or PriorDocument
 
     Returns
     -------
@@ -79,7 +83,7 @@ def seal_of(document: PoolDocument) -> Seal:
     return "whole"
 
 
-def _words(document: PoolDocument) -> bytes:
+def _words(document: Sealable) -> bytes:
     """The document as it is sealed: one way of writing for every computer."""
     body = document.model_dump(mode="json")
     return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False).encode()

@@ -13,6 +13,7 @@ from obverse.store.exchange import read_notebook
 from obverse.workbench.names import heal_names
 from obverse.workbench.people import people_of
 from obverse.workbench.pool import own_darkroom_of, pool_pages_of
+from obverse.workbench.pool_prior import priors_of
 from obverse.workbench.projector import screens_of
 
 
@@ -110,6 +111,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
         "person": people_of(store),
         "pool": pool_pages_of(store),
         "darkroom": own_darkroom_of(store),
+        "prior": priors_of(store),
     }
     by_id: dict[str, Repository[Any]] = {"room": store.rooms, "camera-calibration": store.calibrations}
     if kind == "setting":

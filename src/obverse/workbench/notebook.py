@@ -396,8 +396,11 @@ class Notebook(Place):
         return self._fit(self.series(film_id), self._known_films(film_id), self.lent(film_id))
 
     def _fit(self, series: Series, others: list[FilmFit], lent: list[OtherDarkroom]) -> FilmFit:
+        learned, digest = self._pool.learned()
         return self._kept_fit(
-            f"fit {_told_by(others, lent)}", series, lambda: fit_film(series, others=others, elsewhere=lent)
+            f"fit {digest} {_told_by(others, lent)}",
+            series,
+            lambda: fit_film(series, others=others, elsewhere=lent, learned=learned),
         )
 
     def lent(self, film_id: str) -> list[OtherDarkroom]:
@@ -573,7 +576,7 @@ class Notebook(Place):
             raise InputError(f"{count} strips cannot be planned together", where="count", remedy="ask for 1 to 6")
         series, others, lent = self.series(film_id), self._known_films(film_id), self.lent(film_id)
         return self._kept_fit(
-            f"next {count} {_told_by(others, lent)}",
+            f"next {count} {self._pool.learned()[1]} {_told_by(others, lent)}",
             series,
             lambda: next_strips(series, count=count, fit=self._fit(series, others, lent)),
         )

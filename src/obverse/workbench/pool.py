@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from pydantic import Field
 
 from obverse.foundation import InputError, NotFoundError, StoreError
-from obverse.inference import OtherDarkroom
+from obverse.inference import OtherDarkroom, Population
 from obverse.pool import (
     CountedIn,
     LendingDarkroom,
@@ -20,6 +20,7 @@ from obverse.pool import (
     LentStrip,
     MergedStrips,
     PoolDocument,
+    PriorDocument,
     Seal,
     counted_here,
     merge_strips,
@@ -43,6 +44,8 @@ from obverse.store import Repository, Store, Stored
 from obverse.store.records import Record
 from obverse.system import new_private_file
 from obverse.workbench.place import Place
+from obverse.workbench.pool_prior import ID as PRIOR_ID
+from obverse.workbench.pool_prior import AdoptedPrior, adopt, adopted, population_of, priors_of
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -229,7 +232,7 @@ class Lending(Place):
             for film_id in dict.fromkeys(film_ids)
         )
         document = PoolDocument(
-            darkroom=LendingDarkroom(id=self._store.darkroom, name=own.name),
+            darkroom=self.who(),
             made_at=self._clock.now(),
             films=films,
             withdrawn=own.withdrawn,
@@ -412,11 +415,47 @@ class Lending(Place):
 
         return [kept for kept in self._every() if fits(kept.thing)]
 
+    # What many taught
+
+    def adopt(self, document: PriorDocument, *, even_so: bool = False) -> Stored[AdoptedPrior]:
+        """Let what very many films taught count in this notebook, beside films in general."""
+        return adopt(self._store, document, even_so=even_so)
+
+    def adopted(self) -> AdoptedPrior | None:
+        """What was adopted; None where nothing is."""
+        return adopted(self._store)
+
+    def put_prior_aside(self) -> None:
+        """It no longer counts."""
+        if adopted(self._store) is None:
+            raise NotFoundError("nothing of that kind was adopted", where="prior", remedy="load the page again")
+        priors_of(self._store).retire(PRIOR_ID)
+
+    def learned(self) -> tuple[Population | None, str]:
+        """What counts beside films in general, and a mark of it."""
+        kept = adopted(self._store)
+        if kept is None:
+            return None, ""
+        try:
+            return population_of(kept.document), kept.document.model_dump_json()
+        except InputError:
+            # Of another version of the model: the page says so; it does not count, and nothing else stands still for it.
+            return None, ""
+
+    def who(self) -> LendingDarkroom:
+        """This darkroom, as it signs what it learned."""
+        return LendingDarkroom(id=self._store.darkroom, name=self.own().name)
+
+    def seal(self, document: PriorDocument) -> PriorDocument:
+        """The document under this darkroom's seal."""
+        key = self._private_key()
+        return document if key is None else sealed(document, key)
+
     def other_films(self, film: FilmStock) -> list[Series]:
         """Films of the pool that are not this one, as series of their own."""
         every = (kept.thing for kept in self._every())
-        found = (_series_of(page) for page in every if not same_film(film, page.film, also=film.same_as))
-        return [one for one in found if one is not None]
+        unlike = (page for page in every if not same_film(film, page.film, also=film.same_as))
+        return [series_of(page.film, page.counting) for page in unlike if page.counting]
 
     def lent_for(self, film: FilmStock) -> list[OtherDarkroom]:
         """What other darkrooms say of this very film: those with most strips first."""
@@ -462,17 +501,27 @@ def call_the_same(pool: Lending, notebook: Notebook, page_id: str, film_id: str)
         notebook.change_film(film_id, film.model_dump(mode="json"), expected_revision=kept.revision)
 
 
-def _series_of(page: PoolPage) -> Series | None:
-    """Its strips as a series of another film; None where they make none."""
-    names = dict.fromkeys(str(k) for k in range(len(page.counting)))
+def series_of(film: FilmStock, trials: Sequence[Trial]) -> Series:
+    """Strips of another darkroom as a series of that film.
+
+    Parameters
+    ----------
+    film : FilmStock
+    trials : sequence of Trial
+
+    Returns
+    -------
+    Series
+        Its strips are numbered anew.
+    """
     document = {
         "format": "obverse-series",
         "version": 1,
-        "film": page.film.model_dump(include=set(SeriesFilm.model_fields)),
+        "film": film.model_dump(include=set(SeriesFilm.model_fields)),
         "controls": {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()},
-        "trials": [t.model_copy(update={"id": name}) for name, t in zip(names, page.counting, strict=True)],
+        "trials": [trial.model_copy(update={"id": str(k)}) for k, trial in enumerate(trials)],
     }
-    return read_series(document, where=page.film.name) if names else None
+    return read_series(document, where=film.name)
 
 
 def _page_id(darkroom: str, film: FilmStock) -> str:

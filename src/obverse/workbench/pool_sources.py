@@ -14,7 +14,7 @@ from typing import Any
 from urllib.parse import urljoin, urlsplit
 
 from obverse.foundation import InputError, ObverseError, TooLargeError, parse_json
-from obverse.pool import PoolDocument, read_pool_document
+from obverse.pool import PoolDocument, PriorDocument, read_pool_document, read_prior_document
 
 # A document of two thousand strips of twenty readings is below this, and has fewer objects.
 MEGABYTE = 1024 * 1024
@@ -74,6 +74,33 @@ def document_of(data: bytes, where: str) -> PoolDocument:
             remedy="lend fewer films",
         )
     return read_pool_document(parse_json(data, where=where, most_objects=MOST_OBJECTS), where=where)
+
+
+def prior_from(path: Path) -> PriorDocument:
+    """The document of what many films taught in a file.
+
+    Raises
+    ------
+    InputError
+        If it is none, with the place and reason.
+    """
+    try:
+        if path.stat().st_size > MEGABYTE:
+            raise TooLargeError("it is longer than such a document", where=str(path), remedy="choose the other file")
+        return prior_of(path.read_bytes(), str(path))
+    except OSError as error:
+        raise InputError(f"it cannot be read ({error.strerror})", where=str(path), remedy="check the name") from error
+
+
+def prior_of(data: bytes, where: str) -> PriorDocument:
+    """The document of what many films taught in these bytes.
+
+    Raises
+    ------
+    InputError
+        If they are none, with the place and reason.
+    """
+    return read_prior_document(parse_json(data, where=where, most_objects=MOST_FILES), where=where)
 
 
 def index_of(folder: Path) -> bytes:
