@@ -288,8 +288,8 @@ def darkrooms_said(
         off = offsets[heaviest][k] * widths
         named = {name: float(np.exp(value)) for name, value in zip(STRENGTHS, off, strict=False)}
         named["exposure"] = float(off[PLACE_OF_EXPOSURE])
-        away, wrong, usual = (share[way] for way in WAYS)
-        found.append(DarkroomSaid(darkroom.id, darkroom.name, counts[k], usual, wrong, away, named))
+        away, wrong, as_usual = (share[way] for way in WAYS)
+        found.append(DarkroomSaid(darkroom.id, darkroom.name, counts[k], as_usual, wrong, away, named))
     return tuple(found)
 
 

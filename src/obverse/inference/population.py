@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.inference.elsewhere import OFFSETS, USUAL_SDS, OtherDarkroom
+from obverse.inference.elsewhere import OFFSETS, SOMETHING_WRONG, USUAL_SDS, OtherDarkroom
 from obverse.inference.fit import broad_prior, fit_film
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
@@ -44,6 +44,8 @@ DRAWS_OF_A_LESSON = 256
 FIGURES = 9
 # Expectation-maximisation settles slowly where each film tells little; a step of ten thousand films takes milliseconds.
 STEPS_OF_MANY = 200
+# Imagined darkrooms that differ as usual hold the spread open.
+IMAGINED_DARKROOMS = 2.0
 # Films are left out by fifths.
 FOLDS = 5
 # A 90 % interval of a normal law reaches so many standard deviations to each side.
@@ -273,8 +275,9 @@ def _darkrooms(lessons: Sequence[Lesson]) -> tuple[float, ...]:
     """
     off = np.array([row for lesson in lessons for row in lesson.offsets]).reshape(-1, len(OFFSETS))
     precision = np.array([row for lesson in lessons for row in lesson.offset_precision]).reshape(-1, len(OFFSETS))
-    # Two imagined darkrooms that differ as usual hold it open.
-    variance, imagined = np.full(len(OFFSETS), 2.0), 2.0
+    # A bottle that is not what its label says is no way of darkrooms.
+    off = np.clip(off, -SOMETHING_WRONG, SOMETHING_WRONG)
+    variance, imagined = np.full(len(OFFSETS), 2.0), IMAGINED_DARKROOMS
     for _ in range(STEPS_OF_MANY):
         own = 1.0 / (1.0 / variance + precision)
         seen = ((own * precision * off) ** 2 + own).sum(axis=0)

@@ -15,7 +15,7 @@ from obverse.process import CONTROLS, Trial, same_film
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.pool import GivenFilm, Lending, call_the_same, start_from
-from obverse.workbench.pool_sources import document_of
+from obverse.workbench.pool_sources import document_of, prior_of
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -108,6 +108,7 @@ def pool_page(
         words=words,
         speed=speed,
         base=base,
+        prior=pool.adopted(),
     )
 
 
@@ -116,6 +117,24 @@ def choose_name(request: Request, form: Form) -> RedirectResponse:
     """The name under which others see what is lent."""
     _pool(request).call(str(form.get("name", "")))
     return RedirectResponse("/notebook/pool", status_code=303)
+
+
+@router.post("/notebook/pool/prior", include_in_schema=False)
+def adopt(request: Request, form: Form) -> RedirectResponse:
+    """Let what very many films taught count here."""
+    file = form.get("file")
+    if file is None or isinstance(file, str) or not file.filename:
+        raise InputError("no document was given", where="pool", remedy="choose the file that was learned")
+    data = file.file.read(MOST_BYTES_BY_THE_PAGE + 1)
+    _pool(request).adopt(prior_of(data, file.filename[:80]), even_so=form.get("even_so") == "yes")
+    return RedirectResponse("/notebook/pool#prior", status_code=303)
+
+
+@router.post("/notebook/pool/prior/aside", include_in_schema=False)
+def prior_aside(request: Request) -> RedirectResponse:
+    """It no longer counts."""
+    _pool(request).put_prior_aside()
+    return RedirectResponse("/notebook/pool#prior", status_code=303)
 
 
 @router.post("/notebook/pool/lend", include_in_schema=False)

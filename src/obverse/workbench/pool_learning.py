@@ -70,7 +70,7 @@ Hands = Callable[[], Executor]
 
 
 @dataclass(frozen=True)
-class KnownFilm:
+class PooledFilm:
     """One film as all darkrooms of a pool know it: what one chunk's work is made of.
 
     Parameters
@@ -95,7 +95,7 @@ class KnownPool:
 
     Parameters
     ----------
-    films : tuple of KnownFilm
+    films : tuple of PooledFilm
     darkrooms : int
     unsealed : int
         Documents without a seal.
@@ -103,7 +103,7 @@ class KnownPool:
         Why documents were left aside.
     """
 
-    films: tuple[KnownFilm, ...]
+    films: tuple[PooledFilm, ...]
     darkrooms: int
     unsealed: int
     unread: tuple[str, ...]
@@ -188,7 +188,7 @@ def _written(body: object) -> bytes:
     return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False).encode()
 
 
-def _known(given: Sequence[tuple[datetime, str, str, bytes]], withdrawn: dict[str, set[str]]) -> KnownFilm | None:
+def _known(given: Sequence[tuple[datetime, str, str, bytes]], withdrawn: dict[str, set[str]]) -> PooledFilm | None:
     """One film as its darkrooms know it; None where nothing was seen on any strip."""
     rooms: dict[str, tuple[FilmStock, list[Trial]]] = {}
     strips: dict[str, tuple[tuple[LentStrip, ...], tuple[LentStrip, ...]]] = {}
@@ -217,7 +217,7 @@ def _known(given: Sequence[tuple[datetime, str, str, bytes]], withdrawn: dict[st
         for darkroom in ordered[: 1 + MOST_DARKROOMS]
     ]
     text = _written(body)
-    return KnownFilm(
+    return PooledFilm(
         hashlib.sha256(text).hexdigest(), zlib.compress(text), len(ordered), sum(len(told[one][1]) for one in ordered)
     )
 
@@ -380,7 +380,9 @@ def _by_all_hands(
                         running[executor.submit(sum_up, chunks[k])] = k
                     if not running:
                         break
-                    for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    done = wait(running, return_when=FIRST_COMPLETED).done
+                    # What is done is kept before a breakdown is heard of.
+                    for future in sorted(done, key=lambda one: one.exception() is not None):
                         k, result = running.pop(future), future.result()
                         left.remove(k)
                         yield k, result
@@ -501,8 +503,7 @@ def _document(
             for name, shift, spread, by in zip(UNKNOWNS, population.shift, population.spread, told, strict=True)
         ),
         darkrooms=tuple(
-            LearnedOffset(name=name, spread=spread)
-            for name, spread in zip(OFFSETS, population.offset_sds, strict=True)
+            LearnedOffset(name=name, spread=spread) for name, spread in zip(OFFSETS, population.offset_sds, strict=True)
         ),
     )
 
