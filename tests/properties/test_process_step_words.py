@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from obverse.foundation import InputError
 from obverse.process import Agitation, Rinse, Step
+from obverse.process.step_form import step_from_words, step_in_words
 from obverse.process.step_words import (
     read_after,
     read_agitation,
@@ -13,7 +14,6 @@ from obverse.process.step_words import (
     read_rinse,
     read_temperature,
     read_time,
-    step_from_words,
     tell_after,
     tell_agitation,
     tell_made,
@@ -212,3 +212,51 @@ def test_what_the_house_put_in_is_told_as_the_house_s():
 def test_what_is_wrong_stands_beside_its_field_and_does_not_name_it_twice():
     wrong = step_from_words({"does": "clear", "time": "murky", "rinse": "count to 60"}, {}, {}, dark=False)[1]
     assert wrong["time"].startswith("'murky' is no time") and wrong["rinse"].startswith("'count' in")
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "read"),
+    [
+        ("time", "ten and a half minutes", {"time_min": 10.5, "time_most_min": None}),
+        ("time", "13:30 min", {"time_min": 13.5}),
+        ("time", "one minute each side", {"time_min": 2}),
+        ("time", "30 seconds front and 30 seconds back", {"time_min": 1}),
+        ("time", "2 min in total, then flipped and all again", {"time_min": 4}),
+        ("time", "2 min, again if brown is left", {"time_min": 2}),
+        ("time", "1 or 2 min, until the brown is away", {"time_min": 1, "time_most_min": 2, "until": "the brown is away"}),
+        ("temperature", "20 in winter, 23 in August", {"temperature_low_c": 20, "temperature_high_c": 23}),
+        ("temperature", "68 give or take 3", {"temperature_low_c": 18.33, "temperature_high_c": 21.67}),
+        ("agitation", "Shake 5 sec. every 30 sec.", {"agitation": Agitation(initial_s=0, seconds=5, inversions=0, every_s=30)}),
+        ("agitation", "turned over once every half minute", {"agitation": Agitation(initial_s=0, inversions=1, seconds=0, every_s=30)}),
+        ("agitation", "lid loose, burp every min", {"agitation": Agitation()}),
+        ("rinse", "fill, shake, dump, \N{MULTIPLICATION SIGN}6", {"rinse_after": Rinse(fills=(5,) * 6)}),
+        ("rinse", "until water no longer yellow (4-5 min)", {"rinse_after": Rinse(fills=(), running_water_min=5)}),
+        ("after", "into the old clear until no color, then drain", {"after_use": "destroy"}),
+        ("after", "dump after two rolls", {"after_use": "discard"}),
+        ("after", "when green-brown to the city collection, never the drain", {"after_use": "waste", "waste_jug": "F"}),
+        ("after", "'old dev' bottle, used for test strips next week, then drain", {"after_use": "keep"}),
+        ("light", "kitchen lamp on once the lid is lifted", {"light": "dark"}),
+        ("light", "white light from now on", {"light": "light"}),
+        ("volume", "32 fl oz", {"volume_ml": pytest.approx(946.35, abs=0.1)}),
+    ],
+)  # fmt: skip
+def test_own_words_stand_and_come_to_what_they_mean(field, text, read):
+    fields, wrong = step_from_words({"does": "bleach", "bath": "1+4", field: text}, {}, {}, dark=True)
+    assert wrong == {}
+    kept = Step(**fields, key="a")
+    assert {name: getattr(kept, name) for name in read} == read
+    assert step_in_words(kept, {})[field] == text
+    # Once the step does something else, what was typed of it no longer stands.
+    changed = kept.model_copy(
+        update={"time_min": 99, "temperature_low_c": 1, "agitation": Agitation(inversions=33), "rinse_after": None}
+        | {"after_use": "waste" if kept.after_use != "waste" else "keep", "light": "dark" if kept.light == "light" else "light"}
+        | {"volume_ml": 1}
+    )  # fmt: skip
+    assert field == "agitation" or step_in_words(changed, {})[field] != text
+
+
+@pytest.mark.parametrize(
+    ("field", "text"), [("time", "not 6 min"), ("time", "a while"), ("agitation", "never 4 turns"), ("rinse", "murky")]
+)
+def test_what_no_word_of_the_field_is_in_or_is_turned_round_is_asked_about(field, text):
+    assert field in step_from_words({"does": "bleach", field: text}, {}, {}, dark=True)[1]

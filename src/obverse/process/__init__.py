@@ -48,6 +48,7 @@ from obverse.process.label import (
     read_label,
     substance_of,
 )
+from obverse.process.own_words import heard
 from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
 from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
 from obverse.process.process import Agitation, Declined, Process, Rinse, Step
@@ -79,7 +80,8 @@ from obverse.process.said import (
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
-from obverse.process.step_words import DOES, STEP_WORDS, step_from_words, step_in_words, tell_agitation
+from obverse.process.step_form import DOES, STEP_WORDS, own_words, reading_of, step_from_words, step_in_words
+from obverse.process.step_words import tell_agitation
 from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
 from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
@@ -182,10 +184,12 @@ __all__ = [
     "film_said",
     "first_of_each",
     "has_evidence",
+    "heard",
     "label_of",
     "mix_in_words",
     "mix_of_rows",
     "named_aim",
+    "own_words",
     "parse_amount",
     "parse_mix",
     "pieces_words",
@@ -195,6 +199,7 @@ __all__ = [
     "read_past_strips",
     "read_series",
     "read_words",
+    "reading_of",
     "recipe_code",
     "reels_of",
     "same_film",

@@ -117,6 +117,11 @@ class Step(Document):
     do: str = Field(default="", max_length=600, description="what the hands do, in words")
     why: str = Field(default="", max_length=400)
     note: str = Field(default="", max_length=600)
+    said: dict[str, str] = Field(
+        default_factory=dict,
+        max_length=12,
+        description="what the person typed, by field of the form, where the house would tell it in other words",
+    )
     declined: tuple[Declined, ...] = Field(default=(), max_length=40)
 
     @model_validator(mode="after")

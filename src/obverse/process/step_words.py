@@ -6,7 +6,7 @@ Each way of saying has a reader and a teller; what the teller says the reader re
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from obverse.foundation import InputError, parse_number, unit_named
@@ -14,6 +14,8 @@ from obverse.process.process import Agitation, Rinse, Step
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
+# A bath is within these, as a step holds them.
+COLDEST_C, HOTTEST_C = 0.0, 60.0
 # More is a slip of the pen; ours.
 MOST_FILLS, MOST_TURNS = 12, 200
 # Turns of the first fill where only the number of fills is said; common practice, no source.
@@ -30,7 +32,7 @@ _TIME = re.compile(
     re.I,
 )
 _CLOCK = re.compile(r"^(\d{1,3}):([0-5]\d)$")
-_UNTIL = re.compile(
+UNTIL_SAID = re.compile(
     r"^(?P<time>.*?)[\s,;]*\b(?:or\s+)?(?:un)?till?\s+(?:it\s+is\s+)?(?P<what>[^,;]+?)(?:[,;]?\s*(?:at\s+most|no\s+longer\s+than|up\s+to)\s+(?P<most>.+))?$",
     re.I,
 )
@@ -67,7 +69,7 @@ def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
         With how it could be written.
     """
     said = text.strip()
-    if match := _UNTIL.match(said):
+    if match := UNTIL_SAID.match(said):
         low = read_time(match["time"], where=where)["time_min"] if match["time"].strip() else 0.0
         ranged = read_time(match["time"], where=where)["time_most_min"] if match["time"].strip() else None
         most = read_time(match["most"], where=where)["time_min"] if match["most"] else (ranged or 0.0)
@@ -88,16 +90,17 @@ def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
 
 def tell_time(step: Step) -> str:
     """The time of a step, as `read_time` reads it."""
-    most = "" if step.time_most_min is None else _minutes(step.time_most_min)
+    most = "" if step.time_most_min is None else minutes_told(step.time_most_min)
     if step.until:
-        begin = f"{_minutes(step.time_min)} " if step.time_min else ""
-        return f"{begin}until {step.until}, at most {most or _minutes(step.time_min)}"
+        begin = f"{minutes_told(step.time_min)} " if step.time_min else ""
+        return f"{begin}until {step.until}, at most {most or minutes_told(step.time_min)}"
     if step.time_most_min is not None:
         return f"{step.time_min:.12g}-{step.time_most_min:.12g} min"
-    return _minutes(step.time_min)
+    return minutes_told(step.time_min)
 
 
-def _minutes(time_min: float) -> str:
+def minutes_told(time_min: float) -> str:
+    """Minutes where they are whole or half ones, else seconds."""
     # Half minutes are told as they are; what is not is told in seconds.
     if abs(time_min * 2 - round(time_min * 2)) < 1e-9:
         return f"{time_min:.12g} min"
@@ -221,7 +224,7 @@ _RUNNING = re.compile(
     rf"{_FLOW}[\s,:]*(?:for\s+)?(?P<behind>{_FOR})|(?P<before>{_FOR})\s+(?:(?:of|in|under|with|the|a)\s+)*{_FLOW}", re.I
 )
 _TIMED = re.compile(_FOR, re.I)
-_FILLS = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", re.I)
+FILLS_SAID = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", re.I)
 
 
 def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
@@ -246,7 +249,7 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
             where=where,
             remedy=_WRITE_RINSE,
         )
-    count = _FILLS.search(said)
+    count = FILLS_SAID.search(said)
     doubled = re.search(r"twice|doubl", said)
     turned = said.replace(count[0], " ") if count else said
     numbers = [int(n) for n in re.findall(r"\d+", turned)]
@@ -358,184 +361,3 @@ def read_made(text: str, names: Mapping[str, str], *, where: str = "made") -> di
 def tell_made(step: Step, names: Mapping[str, str]) -> str:
     """When a bath is made, as `read_made` reads it."""
     return f"while {names[step.made_during]} works" if step.made == "during" else MADE_WORDS[step.made]
-
-
-# What a step does, in the words of the form; the person's own word makes a step of kind `other`.
-DOES: dict[str, str] = {
-    "develop": "develop",
-    "rinse": "rinse",
-    "stop": "stop",
-    "bleach": "bleach",
-    "dissolve": "dissolve",
-    "clear": "clear",
-    "expose": "reexpose",
-    "fog": "fog",
-    "develop again": "redevelop",
-    "fix": "fix",
-    "wash": "wash",
-    "wet": "wet",
-    "dry": "dry",
-}
-_DOES_OF = {kind: word for word, kind in DOES.items()}
-# What a step takes where nothing is said: name, minutes, whether the film is still in the dark.
-_USUAL: dict[str, tuple[str, float]] = {
-    "develop": ("First development", 10),
-    "rinse": ("Rinse", 0),
-    "stop": ("Stop bath", 1),
-    "bleach": ("Bleach", 5),
-    "dissolve": ("Silver chloride out", 3),
-    "clear": ("Clearing bath", 2),
-    "reexpose": ("Second exposure", 2),
-    "fog": ("Fogging development", 5),
-    "redevelop": ("Second development", 4),
-    "fix": ("Fixing", 4),
-    "wash": ("Wash", 8),
-    "wet": ("Wetting bath", 1),
-    "dry": ("Drying", 90),
-}
-# What stands behind the word of a step that is done once more.
-_AGAIN = re.compile(r"\s+(?:again|once more|(?:for )?a second time)$")
-STEP_WORDS = (
-    "does",
-    "name",
-    "bath",
-    "time",
-    "temperature",
-    "agitation",
-    "rinse",
-    "light",
-    "made",
-    "after",
-    "volume",
-    "carry_over",
-    "note",
-)
-
-
-def step_in_words(step: Step, names: Mapping[str, str]) -> dict[str, str]:
-    """A step as the fields of a form, each as its reader reads it.
-
-    Parameters
-    ----------
-    step : Step
-    names : mapping of str to str
-        Names of the steps of the process, by key.
-
-    Returns
-    -------
-    dict of str to str
-        By the names of `STEP_WORDS`; empty where there is nothing to say.
-    """
-    bath = step.mix or step.formula or ""
-    still = step.kind in ("reexpose", "dry") or (step.kind in ("wash", "rinse") and not bath)
-    return {
-        "does": _DOES_OF.get(step.kind, step.name if step.kind == "other" else step.kind),
-        "name": step.name,
-        "bath": bath,
-        "time": tell_time(step) if step.time_min or step.time_most_min else "",
-        "temperature": tell_temperature(step),
-        "agitation": "" if still else tell_agitation(step.agitation),
-        "rinse": tell_rinse(step.rinse_after),
-        "light": step.light,
-        "made": tell_made(step, names),
-        "after": tell_after(step) if bath else "",
-        "volume": f"{step.volume_ml:.12g} mL" if step.volume_ml else "",
-        "carry_over": f"{step.carry_over_ml:.12g} mL" if step.carry_over_ml else "",
-        "note": step.note,
-    }
-
-
-def step_from_words(
-    words: Mapping[str, str], names: Mapping[str, str], known: Mapping[str, str], *, dark: bool
-) -> tuple[dict[str, Any], dict[str, str]]:
-    """Fields of a step from the fields of a form, and what is wrong, by field.
-
-    Parameters
-    ----------
-    words : mapping of str to str
-        By the names of `STEP_WORDS`; what is absent or empty is as is usual.
-    names : mapping of str to str
-        Names of the steps before it, by key.
-    known : mapping of str to str
-        Formulas that may be named: by key their names.
-    dark : bool
-        Whether the film is still in the dark, where nothing is said.
-
-    Returns
-    -------
-    tuple of dict
-        Fields of a `Step` by name, and for each field of the form that cannot be read a sentence that says why.
-    """
-    wrong: dict[str, str] = {}
-    fields: dict[str, Any] = {}
-
-    def said(name: str) -> str:
-        return str(words.get(name, "")).strip()
-
-    def take(name: str, read: Callable[[str], dict[str, Any]]) -> None:
-        if not said(name):
-            return
-        try:
-            fields.update(read(said(name)))
-        except InputError as error:
-            # It stands beside its field and need not name it.
-            wrong[name] = error.sentence.removeprefix(f"{error.where}: ")
-
-    does = said("does")
-    again = _AGAIN.sub("", does.lower())
-    word = does.lower() if does.lower() in DOES or again not in DOES else again
-    kind = DOES.get(word, word if word in _USUAL else "other")
-    name, minutes = _USUAL.get(kind, (does, 1.0))
-    if word != does.lower():
-        name = does[:1].upper() + does[1:]
-    if not does:
-        wrong["does"] = "say what the step does, in a word of the list or your own."
-    fields |= {"kind": kind, "name": said("name") or name or "Step", "time_min": minutes}
-    take("time", read_time)
-    take("temperature", read_temperature)
-    take("agitation", lambda text: {"agitation": read_agitation(text)})
-    take("rinse", lambda text: {"rinse_after": read_rinse(text)})
-    take("made", lambda text: read_made(text, names))
-    take("volume", lambda text: {"volume_ml": _millilitres(text, "volume")})
-    take("carry_over", lambda text: {"carry_over_ml": _millilitres(text, "carry-over")})
-    bath = said("bath")
-    fields |= {"formula": None, "mix": ""}
-    if bath.lower() not in ("", "none", "no bath", "water", "-"):
-        by_name = {known_name.casefold(): key for key, known_name in known.items()}
-        key = bath if bath in known else by_name.get(bath.casefold())
-        fields |= {"formula": key} if key else {"mix": bath}
-        fields.setdefault("after_use", "discard")
-    take("after", read_after)
-    light = said("light").lower()
-    fields["light"] = light if light in ("dark", "light") else "dark" if dark else "light"
-    if light not in ("", "dark", "light"):
-        wrong["light"] = "say dark or light."
-    fields["note"] = _told_of_the_house(said("note"), fields, said("time"), said("rinse"))
-    return fields, wrong
-
-
-def _told_of_the_house(note: str, fields: Mapping[str, Any], time: str, rinse: str) -> str:
-    """The note with what the house put in where nothing was said, for as long as it stands."""
-    sentences = []
-    most, ends = fields.get("time_most_min"), _UNTIL.match(time)
-    if most is not None and ends:
-        by_house = not ends["most"] and read_time(ends["time"] or "0")["time_most_min"] is None
-        sentences.append((by_house, f"At most {_minutes(most)} is the house's word: no longest time was said."))
-    rinsed = fields.get("rinse_after")
-    if rinsed is not None and rinsed.fills:
-        by_house = bool(_FILLS.search(rinse)) and not re.search(r"\d", _FILLS.sub(" ", rinse.lower()))
-        turns = ", ".join(map(str, rinsed.fills))
-        sentences.append((by_house, f"The turns of the rinse ({turns}) are the house's: only fills were said."))
-    bare = _OF_THE_HOUSE.sub("", note).strip()
-    kept = [sentence for by_house, sentence in sentences if by_house or sentence in note]
-    return " ".join(filter(None, (bare, *kept)))
-
-
-_OF_THE_HOUSE = re.compile(
-    r"\s*(?:At most [\d.]+ (?:min|s) is the house's word: no longest time was said\.|"
-    r"The turns of the rinse \([\d, ]+\) are the house's: only fills were said\.)"
-)
-
-
-def _millilitres(text: str, where: str) -> float:
-    return parse_number(re.sub(r"\s*ml$", "", text.strip(), flags=re.I), where=where, example="600 mL")

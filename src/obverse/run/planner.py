@@ -9,7 +9,18 @@ from typing import Any, Literal
 
 from obverse.chemistry import concentration_after_fills
 from obverse.foundation import InputError
-from obverse.process import CONTROLS, TEMPERATURE, TIME, Agitation, Control, Formula, Process, Step, tell_agitation
+from obverse.process import (
+    CONTROLS,
+    TEMPERATURE,
+    TIME,
+    Agitation,
+    Control,
+    Formula,
+    Process,
+    Step,
+    own_words,
+    tell_agitation,
+)
 from obverse.process.catalog import substance
 from obverse.reference import number, record
 from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
@@ -534,7 +545,7 @@ class _Evening:
             key=step.key,
             kind="reexpose",
             name=step.name,
-            said=step.do or step.note,
+            said=step.do or _own_words(step),
             why=step.why,
             cautions=step.cautions,
             step=step.key,
@@ -554,7 +565,7 @@ class _Evening:
                 step.key,
                 "hang",
                 60 * number("practice.run.hang_min") * len(self.vessels),
-                said=step.do or step.note,
+                said=step.do or _own_words(step),
                 why=step.why,
                 cautions=step.cautions,
                 step=step.key,
@@ -1011,11 +1022,13 @@ def _own_words(step: Step, formula: Formula | None) -> str:
 
     What goes into the bath is said where it is mixed, from the bottles that stand there.
     """
-    moved = tell_agitation(step.agitation)
+    own = dict(own_words(step, {}))
+    moved = own.pop("agitation", tell_agitation(step.agitation))
     named = formula.name if formula is not None and formula.name.casefold() != step.name.casefold() else ""
     parts = (
         step.mix if formula is None else named,
-        "" if moved == "none" else f"moved {moved}",
+        "" if moved == "none" else f"moved: {moved}" if "agitation" in step.said else f"moved {moved}",
+        *(f"{name}: {words}" for name, words in own.items()),
         step.note,
     )
     return " ".join(f"{part[:1].upper()}{part[1:].rstrip('.')}." for part in parts if part)

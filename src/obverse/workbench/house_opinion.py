@@ -14,7 +14,7 @@ from obverse.chemistry import concentration_after_fills, mass_ratio, molar_mass_
 from obverse.foundation import InputError, Level, Source, Standing, parse_number
 from obverse.light import reexpose
 from obverse.mixing import SaidBath, starting_controls
-from obverse.process import ALKALI, SOLVENT, Formula, Process, Step
+from obverse.process import ALKALI, SOLVENT, Formula, Process, Step, reading_of
 from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety import as_worked, check_route, classes_of, not_judged, usual_after_use
@@ -113,6 +113,7 @@ def opinions(
     for position, step in enumerate(process.steps):
         formula = known.get(step.formula or "")
         told = [
+            *_as_put(process, step),
             *_unread(step, readings.get(step.key), formula),
             *_poured_away(process, step, formula),
             *_first_developer(process, step, formula),
@@ -141,6 +142,15 @@ def _with_reason(one: Opinion, reason: str) -> Opinion:
 def _in_order(process: Process, found: Sequence[Opinion]) -> list[Opinion]:
     place = {step.key: index for index, step in enumerate(process.steps)}
     return sorted(found, key=lambda one: place.get(one.step, len(place)))
+
+
+def _as_put(process: Process, step: Step) -> list[Opinion]:
+    """What a person's own words of a step come to."""
+    read = reading_of(step, {one.key: one.name for one in process.steps})
+    if not read:
+        return []
+    why = "What you wrote stands and goes along to sheet and sink; correct the field where another reading is meant."
+    return [Opinion(step.key, "words", read, why, Source("the words of this step", Standing.COMPUTED))]
 
 
 def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[Opinion]:

@@ -32,6 +32,7 @@ from obverse.process import (
     Process,
     SaidMix,
     Step,
+    heard,
     mix_in_words,
     parse_mix,
     step_from_words,
@@ -249,7 +250,11 @@ class Processes(Place):
                     "steps": tuple(steps),
                 }
             )
-            silent = {key for key, row in zip((s.key for s in steps), typed, strict=True) if not row["after"].strip()}
+            silent = {
+                key
+                for key, row in zip((s.key for s in steps), typed, strict=True)
+                if not row["after"].strip() or heard("after", row["after"]) == {}
+            }
             process = self._sent(self.with_baths(process), silent)
             process = read_document(Process, process.model_dump(mode="json"), where=before.name)
         except InputError as error:
@@ -633,7 +638,17 @@ def _unsaid(old: Step, fields: Mapping[str, Any]) -> dict[str, Any]:
 
 
 # Fields that the words of a step say or leave empty.
-STEP_FIELDS_OF_WORDS = ("mix", "volume_ml", "carry_over_ml", "made", "made_during", "note", "time_most_min", "until")
+STEP_FIELDS_OF_WORDS = (
+    "mix",
+    "volume_ml",
+    "carry_over_ml",
+    "made",
+    "made_during",
+    "note",
+    "time_most_min",
+    "until",
+    "said",
+)
 
 
 def _field_of(error: InputError) -> str:

@@ -1,0 +1,280 @@
+"""What a person's words of a step come to where they are not in the forms the house tells: the words stand, a reading beside them.
+
+Nothing that was said is dropped: it goes with the step, and what of it could be reckoned with is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from obverse.foundation import InputError, parse_number, take_number
+from obverse.process.said import parse_amount
+from obverse.process.step_words import (
+    COLDEST_C,
+    HOTTEST_C,
+    MOST_FILLS,
+    read_after,
+    read_agitation,
+    read_made,
+    read_rinse,
+    read_temperature,
+    read_time,
+)
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_NUMBER_WORD = (
+    r"\b(?:(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty)(?:\s+and\s+a\s+half)?"
+    r"|half\s+an?|an?(?=\s+(?:half\s+)?(?:minute|second|hour)))\b"
+    r"|\d+\s+\d/\d|\d+\s?[\N{VULGAR FRACTION ONE HALF}\N{VULGAR FRACTION ONE QUARTER}\N{VULGAR FRACTION THREE QUARTERS}]"
+)
+# What before a figure turns it round: such words are asked about and never guessed at.
+_TURNED = re.compile(r"\b(?:not?|never|without|instead|rather|less\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t)\b")
+_UNIT = r"(?:min(?:ute)?s?|m|s(?:ec(?:ond)?s?)?|h(?:ours?)?|['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}])(?![a-z])\.?"
+_A_TIME = re.compile(rf"(?:\d+:[0-5]\d(?:\s*min\w*)?|{_NUMBER}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{_NUMBER})?\s*{_UNIT})")
+_TWO_SIDES = re.compile(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
+_TIMES_OF_FILLS = re.compile(
+    r"(?:[x\N{MULTIPLICATION SIGN}]\s*(?P<behind>\d+)|(?P<before>\d+)\s*(?:[x\N{MULTIPLICATION SIGN}](?![a-z])|times|fills?|changes?|trays?|baths?|waters?|buckets?|rinses?|plain|fresh))"
+)
+# Ways of moving that go on all the time.
+_ALWAYS = re.compile(r"\b(?:swirl|mov|shuffl|see-?saw|rock|stir|constant|continu|rotat|roll)\w*|\ball the time\b")
+_MOVES = (
+    r"\b(?:shak(?:e|en|ing)|turn(?:ed|ing)?(?!s)|invert(?:ed)?|lift(?:ed)?|drop(?:ped)?|dunk(?:ed)?|rotated?|swirl(?:ed)?|over|and|gentl[ey]|"
+    r"spiral|reels?|tank|tray|it|i|the|at|start|beginning|of|full|half\s+turn|shuffles?|strokes?|lifts?|about|more or less|"
+    r"(?:almost|nearly)\s+continuous(?:ly)?|continuous(?:ly)?)\b"
+)
+_OF_WATER = re.compile(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
+_HARMLESS = re.compile(
+    r"\b(?:destroy|neutral|vinegar|acidif|citric|bisulfate|made\s+harmless)\w*|\b(?:old|spent|used)\s+(?:clear|sulfite)|"
+    r"\b(?:until|till)\s+(?:it\s+(?:is|has)\s+|no\s+|without\s+)?(?:colou?r|smell)"
+)
+_POURED = re.compile(
+    r"\b(?:drain|sink|toilet|gully|dump|pour|thrown?|throw|discard|tip|finish|exhaust|away|out|single\s+use|one[\s-]?shot|use[d]?\s+once)\w*"
+)
+_KEPT = re.compile(
+    r"\b(?:keep|kept|back|bottle|jug|jar|canister|again|save[ds]?|stored?|next|reused?|regenerat\w*|replenish\w*)\b"
+)
+_ENDS_SO = re.compile(r"\bthen\s+(?:it\s+is\s+|they\s+are\s+)?(?:dump|finish|thrown?|discard|drain|away|pour)\w*")
+_CARRIED_OFF = re.compile(r"\b(?:waste|collection|collected|depot|hazard\w*|council|city)\b")
+_DRAIN = re.compile(r"\b(?:drain|sink|toilet|gully|sewer)\b")
+_LATER = re.compile(r"\b(?:after|once|when|later|from|until|till)\b")
+_LIT = re.compile(r"\b(?:light|lights|lamp|lamps|day|daylight|room|kitchen|white|bright|open)\b")
+_SAFELIGHT = re.compile(r"\b(?:red|green|amber|orange|safe|safelight|dim|dark|darkness|closed|lid)\b")
+
+
+def _figures(text: str) -> str:
+    """The words in lower case, numbers among them in figures."""
+
+    def figure(match: re.Match[str]) -> str:
+        taken = take_number(match[0], where="number")
+        return match[0] if taken is None else f"{taken[0].interval.best:g}"
+
+    return re.sub(_NUMBER_WORD, figure, " ".join(text.lower().split()))
+
+
+def _turned_round(before: str) -> bool:
+    return bool(_TURNED.search(re.split(r"[,;.]", before)[-1]))
+
+
+def _one_time(text: str) -> tuple[float, float | None]:
+    plain = re.sub(r"\s*(?:or|to|\N{EN DASH})\s*", "-", text.rstrip("."))
+    read = read_time(re.sub(r"^(\d+:\d\d).*", r"\1", plain))
+    return float(read["time_min"]), read["time_most_min"]
+
+
+def _time(text: str) -> dict[str, Any] | None:
+    said = _figures(text)
+    found = [match for match in _A_TIME.finditer(said) if not _turned_round(said[: match.start()])]
+    if not found:
+        # "By watching", "as long as it takes" is no time; one that ends by the eye says so with "until".
+        return None
+    low, high = _one_time(found[0][0])
+    sides = re.search(r"\bfront\b.*\bback\b|\bback\b.*\bfront\b", said)
+    if sides and len(found) > 1:
+        low, high = low + _one_time(found[1][0])[0], None
+    elif sides or _TWO_SIDES.search(said):
+        low, high = 2 * low, None if high is None else 2 * high
+    until = re.search(r"\b(?:un)?till?\s+(?:it\s+is\s+|it\s+)?(?P<what>[^,;()]+)", said)
+    what = until["what"].strip()[:80] if until else ""
+    if what and high is None:
+        return read_time(f"{low * 60:.12g} s until {what}")
+    return {"time_min": low, "time_most_min": high, "until": what}
+
+
+def _temperature(text: str) -> dict[str, Any] | None:
+    said = _figures(text).replace("degrees", "").replace("\N{DEGREE SIGN}", " ")
+    numbers = [parse_number(found, where="temperature") for found in re.findall(_NUMBER, said)]
+    if not numbers:
+        # "Hand warm", "as the room is": there is no figure to hold it to.
+        return {}
+    spread = re.search(rf"({_NUMBER})\s*[cf]?\s*(?:give or take|\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({_NUMBER})", said)
+    if spread:
+        middle, half = (parse_number(part, where="temperature") for part in spread.groups())
+        low, high = middle - half, middle + half
+    else:
+        low, high = min(numbers[:2]), max(numbers[:2])
+    fahrenheit = re.search(r"\d\s*f\b", said) or high > HOTTEST_C
+    unit = "F" if fahrenheit else "C"
+    read = read_temperature(f"{low:g} {unit}" if low == high else f"{low:g}-{high:g} {unit}")
+    within = COLDEST_C <= read["temperature_low_c"] and read["temperature_high_c"] <= HOTTEST_C
+    return read if within else None
+
+
+def _agitation(text: str) -> dict[str, Any] | None:
+    said = re.sub(r"\b(sec|min)\.", r"\1", _figures(text))
+    if _turned_round(said):
+        return None
+    bare = " ".join(re.sub(_MOVES, " ", said).replace("times", " turns").split()).strip(" ,")
+    bare = re.sub(r"\bin (?=\d+ s)", "every ", bare)
+    bare = re.sub(r"^(?P<first>\d+) min (?P<rest>.*)$", r"\g<first> \g<rest>", bare)
+    for words in (bare, f"{bare} turns"):
+        try:
+            if re.search(r"\d|once|twice", words):
+                return {"agitation": read_agitation(words)}
+        except InputError:
+            continue
+    if re.search(r"\d", said):
+        return None
+    return {"agitation": read_agitation("all the time")} if _ALWAYS.search(said) else {}
+
+
+def _rinse(text: str) -> dict[str, Any] | None:
+    said = _figures(text)
+    acid = (
+        ", acidified" if re.search(r"\b(?:acid|citric|vinegar)", said) and not re.search(r"\bno\b.*acid", said) else ""
+    )
+    plain = re.sub(r"\bno\s+[a-z ]*(?:acid|stop)\w*(?:\s+stop)?", " ", said)
+    count = _TIMES_OF_FILLS.search(plain)
+    if count and not _turned_round(plain[: count.start()]):
+        fills = int(count["behind"] or count["before"])
+        return {"rinse_after": read_rinse(f"{fills} fills{acid}")} if 0 < fills <= MOST_FILLS else None
+    timed = _A_TIME.search(plain)
+    if timed and not _turned_round(re.split(r"\b(?:un)?till?\b", plain[: timed.start()])[0]):
+        low, high = _one_time(timed[0])
+        return {"rinse_after": read_rinse(f"running water {(high or low) * 60:.12g} s{acid}")}
+    open_end = re.split(r"\b(?:un)?till?\b", plain)[0]
+    if re.search(r"\d", plain) or _TURNED.search(open_end):
+        return None
+    if not _OF_WATER.search(plain):
+        return None
+    # "Until it runs clear", "well": no number is said, and three fills are what the house would do.
+    return {"rinse_after": read_rinse(f"3 fills{acid}")}
+
+
+def _after(text: str) -> dict[str, Any] | None:
+    said = " ".join(text.lower().split())
+    clauses = [part.strip() for part in re.split(r"[,;.:?!]|\bbut\b", said) if part.strip()]
+    forbidden = " ".join(part for part in clauses if _TURNED.search(part))
+    allowed = ", ".join(kept for part in clauses if (kept := _TURNED.split(part)[0].strip()))
+    if _HARMLESS.search(said) and not _TURNED.search(said[: _HARMLESS.search(said).start()]):  # type: ignore[union-attr]
+        return {"after_use": "destroy", "waste_jug": ""}
+    if _KEPT.search(allowed) and not (_ENDS_SO.search(allowed) and not re.search(r"\bnext|bottle|jug|jar\b", allowed)):
+        return {"after_use": "keep", "waste_jug": ""}
+    if _POURED.search(allowed) and not _DRAIN.search(forbidden) and not _CARRIED_OFF.search(said):
+        return {"after_use": "discard", "waste_jug": ""}
+    if _DRAIN.search(forbidden) or _CARRIED_OFF.search(said):
+        return {"after_use": "waste", "waste_jug": "F"}
+    # Where its chemistry belongs, as of a bath of which nothing was said.
+    return {}
+
+
+def _light(text: str) -> dict[str, Any]:
+    begin = re.split(r"[,;]", text.lower())[0]
+    lit = _LIT.search(begin) and not _SAFELIGHT.search(begin) and not _LATER.search(begin) and not _TURNED.search(begin)
+    # What is not plainly light is dark: a film that stays covered loses nothing.
+    return {"light": "light" if lit else "dark"}
+
+
+def _volume_as(name: str) -> Callable[[str], dict[str, Any] | None]:
+    def read(text: str) -> dict[str, Any] | None:
+        try:
+            amount = parse_amount(text, unit="ml", where=name)
+        except InputError:
+            return None
+        return {name: amount.best} if amount.quantity == "volume" and amount.best > 0 else None
+
+    return read
+
+
+_READERS: dict[str, Callable[[str], dict[str, Any] | None]] = {
+    "time": _time,
+    "temperature": _temperature,
+    "agitation": _agitation,
+    "rinse": _rinse,
+    "after": _after,
+    "light": _light,
+    "volume": _volume_as("volume_ml"),
+    "carry_over": _volume_as("carry_over_ml"),
+}
+
+
+def heard(name: str, text: str) -> dict[str, Any] | None:
+    """Fields of a step from words that are in none of the house's forms.
+
+    Parameters
+    ----------
+    name : str
+        Of the field of the form, as in `STEP_WORDS`.
+    text : str
+        What was typed.
+
+    Returns
+    -------
+    dict or None
+        Empty where nothing of it can be reckoned with and it goes along as words; None where it must be asked about.
+    """
+    reader = _READERS.get(name)
+    try:
+        return None if reader is None else reader(text)
+    except InputError:
+        return None
+
+
+def understood(name: str, text: str, names: Mapping[str, str]) -> tuple[dict[str, Any], bool]:
+    """Fields of a step from words in the house's forms or a person's own, and whether they were in the house's.
+
+    Parameters
+    ----------
+    names : mapping of str to str
+        Names of the steps before it, by key.
+
+    Raises
+    ------
+    InputError
+        With how it could be written, where the words must be asked about.
+    """
+    try:
+        return _STRICT[name](text, names), True
+    except InputError:
+        fields = heard(name, text)
+        if fields is None:
+            raise
+        return fields, False
+
+
+def _plain_light(text: str) -> dict[str, Any]:
+    if text.strip().lower() not in ("dark", "light"):
+        raise InputError("say dark or light", where="light")
+    return {"light": text.strip().lower()}
+
+
+def _plain_ml(name: str) -> Callable[[str, Mapping[str, str]], dict[str, Any]]:
+    def read(text: str, names: Mapping[str, str]) -> dict[str, Any]:
+        plain = re.sub(r"\s*ml$", "", text.strip(), flags=re.I)
+        return {name: parse_number(plain, where=name.replace("_ml", "").replace("_", "-"), example="600 mL")}
+
+    return read
+
+
+_STRICT: dict[str, Callable[[str, Mapping[str, str]], dict[str, Any]]] = {
+    "time": lambda text, names: read_time(text),
+    "temperature": lambda text, names: read_temperature(text),
+    "agitation": lambda text, names: {"agitation": read_agitation(text)},
+    "rinse": lambda text, names: {"rinse_after": read_rinse(text)},
+    "after": lambda text, names: read_after(text),
+    "made": read_made,
+    "light": lambda text, names: _plain_light(text),
+    "volume": _plain_ml("volume_ml"),
+    "carry_over": _plain_ml("carry_over_ml"),
+}
