@@ -80,7 +80,7 @@ from obverse.process.said import (
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
-from obverse.process.step_form import DOES, STEP_WORDS, own_words, reading_of, step_from_words, step_in_words
+from obverse.process.step_form import DOES, STEP_WORDS, in_own_words, reading_of, step_from_words, step_in_words
 from obverse.process.step_words import tell_agitation
 from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
 from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
@@ -185,11 +185,11 @@ __all__ = [
     "first_of_each",
     "has_evidence",
     "heard",
+    "in_own_words",
     "label_of",
     "mix_in_words",
     "mix_of_rows",
     "named_aim",
-    "own_words",
     "parse_amount",
     "parse_mix",
     "pieces_words",

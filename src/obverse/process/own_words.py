@@ -58,7 +58,7 @@ _KEPT = re.compile(
 _ENDS_SO = re.compile(r"\bthen\s+(?:it\s+is\s+|they\s+are\s+)?(?:dump|finish|thrown?|discard|drain|away|pour)\w*")
 _CARRIED_OFF = re.compile(r"\b(?:waste|collection|collected|depot|hazard\w*|council|city)\b")
 _DRAIN = re.compile(r"\b(?:drain|sink|toilet|gully|sewer)\b")
-_LATER = re.compile(r"\b(?:after|once|when|later|from|until|till)\b")
+_LATER = re.compile(r"\b(?:after|once|when|later|until|till)\b")
 _LIT = re.compile(r"\b(?:light|lights|lamp|lamps|day|daylight|room|kitchen|white|bright|open)\b")
 _SAFELIGHT = re.compile(r"\b(?:red|green|amber|orange|safe|safelight|dim|dark|darkness|closed|lid)\b")
 

@@ -197,7 +197,7 @@ def _still_said(step: Step, name: str, words: str, names: Mapping[str, str]) -> 
     return all(getattr(step, field) == value for field, value in fields.items() if field != "waste_jug" or value)
 
 
-def own_words(step: Step, names: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+def in_own_words(step: Step, names: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     """Fields of a step that were said in a person's own words, of which the house reckons with a part only.
 
     Parameters
@@ -228,7 +228,7 @@ def reading_of(step: Step, names: Mapping[str, str]) -> str:
         f"{name} {words!r} as {told[name] or 'the house would do it'}{' turns' if name == 'rinse' and told[name][-1:].isdigit() else ''}"
         if told[name].lower() not in words.lower()
         else ""
-        for name, words in own_words(step, names)
+        for name, words in in_own_words(step, names)
     ]
     return "Reckoned: " + "; ".join(filter(None, read)) + "." if any(read) else ""
 

@@ -18,7 +18,7 @@ from obverse.process import (
     Formula,
     Process,
     Step,
-    own_words,
+    in_own_words,
     tell_agitation,
 )
 from obverse.process.catalog import substance
@@ -1017,13 +1017,13 @@ class _Evening:
         return told
 
 
-def _own_words(step: Step, formula: Formula | None) -> str:
+def _own_words(step: Step, formula: Formula | None = None) -> str:
     """What a person said of a step that has no instruction: its bath where it bears another name, how it is moved, the note.
 
     What goes into the bath is said where it is mixed, from the bottles that stand there.
     """
-    own = dict(own_words(step, {}))
-    moved = own.pop("agitation", tell_agitation(step.agitation))
+    own = dict(in_own_words(step, {}))
+    moved = own.pop("agitation", "none" if step.kind in ("reexpose", "dry") else tell_agitation(step.agitation))
     named = formula.name if formula is not None and formula.name.casefold() != step.name.casefold() else ""
     parts = (
         step.mix if formula is None else named,
