@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.inference.evenly import evenly
 from obverse.inference.fit import held
 from obverse.process import CONTROLS, ControlVector, Series
 
@@ -63,13 +64,8 @@ def spread_out(grid: Grid) -> NDArray[np.int_]:
     if grid.size <= 2 * SPREAD_OUT:
         axes = np.meshgrid(*[np.arange(n + 1) for n in grid.count], indexing="ij")
         return np.stack([a.ravel() for a in axes], axis=1)
-    # Additive recurrence with the root of x^(d+1) = x + 1: evenly spread in any number of dimensions.
     free = np.flatnonzero(grid.count)
-    root = 2.0
-    for _ in range(40):
-        root = (1.0 + root) ** (1.0 / (len(free) + 1))
-    steps = root ** -np.arange(1, len(free) + 1)
-    unit = (0.5 + np.arange(1, SPREAD_OUT + 1)[:, None] * steps) % 1.0
+    unit = evenly(SPREAD_OUT, len(free))
     index = np.zeros((SPREAD_OUT, len(grid.count)), dtype=int)
     index[:, free] = np.minimum((unit * (grid.count[free] + 1)).astype(int), grid.count[free])
     return unique(index)

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from obverse.inference.evenly import evenly
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES, KNEES, read_curve, settle
 from obverse.model.parameters import INDEX
@@ -62,12 +63,7 @@ class Law:
         n = int(self.varied.sum())
         if not n:
             return np.empty((0, 0))
-        # Additive recurrence with the root of x^(d+1) = x + 1: evenly spread in any number of dimensions.
-        root = 2.0
-        for _ in range(40):
-            root = (1.0 + root) ** (1.0 / (n + 1))
-        unit = (0.5 + np.arange(1, WAVES + 1)[:, None] * root ** -np.arange(1, n + 1)) % 1.0
-        return ndtri(unit) / REACH
+        return ndtri(evenly(WAVES, n)) / REACH
 
     @property
     def features(self) -> int:

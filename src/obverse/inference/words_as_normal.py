@@ -1,26 +1,35 @@
 """What the eye says, as a normal law: expectation propagation (Minka 2001, from memory).
 
 A word puts a quantity of the strip between two soft thresholds. It enters as a normal law on that
-quantity, chosen so that the belief has the mean and the spread that the word would give it.
+quantity, chosen so that the belief has the mean and the spread that the word would give it. The
+quantities bend with the coordinates of the curve (a strip that may be murky may be very murky, but
+none is clearer than clear), so both are asked of curves spread over the belief, not of the slope
+at its middle.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import Evidence, EyeGrade
-from obverse.inference.law import K, Q
+from obverse.inference.law import LEAST, MOST, K, Q
 from obverse.model.curve import LIGHT_OFFSET, read_curve
 
 Array = NDArray[np.float64]
 
 D = Q + K + 1
 DAMPING = 0.6
-_STEP = 1e-5
+# Curves spread over the belief, of which a word is asked.
+ASKED = 256
+# A belief without a word keeps at least this part of its precision along what the word is about.
+LEFT = 0.02
+EXPOSURES = {"blacks": [-9.0], "midtones": [0.0], "highlights": [0.8], "contrast": [-0.25, 0.25]}
 
 
 @dataclass(frozen=True)
@@ -50,14 +59,18 @@ class Site:
 
 
 def seen(of: str, around: Array) -> Array:
-    """What a word is about, of curves (M, D): the logarithm of the highlights, densities of the others."""
-    exposures = {"blacks": [-9.0], "midtones": [0.0], "highlights": [0.8], "contrast": [-0.25, 0.25]}[of]
-    read = read_curve(around[:, :Q], around[:, Q : Q + K], np.array(exposures))
+    """What a word is about, of curves (..., D): the logarithm of the highlights, densities of the others."""
+    read = read_curve(around[..., :Q], around[..., Q : Q + K], np.array(EXPOSURES[of]))
     if of == "highlights":
-        return np.log(read[:, 0] + LIGHT_OFFSET)
+        return np.log(read[..., 0] + LIGHT_OFFSET)
     if of == "contrast":
-        return (read[:, 0] - read[:, 1]) / 0.5
-    return read[:, 0]
+        return (read[..., 0] - read[..., 1]) / 0.5
+    return read[..., 0]
+
+
+@cache
+def _spread_out() -> Array:
+    return even_normals(ASKED, D)
 
 
 def renew_sites(evidence: Evidence, sites: list[Site], around: Array, spread: Array) -> list[Site]:
@@ -69,44 +82,52 @@ def renew_sites(evidence: Evidence, sites: list[Site], around: Array, spread: Ar
     spread : (T, D, D) array
         Covariance of the belief, the words included.
     """
-    return [_renewed(g, s, around[g.strip], spread[g.strip]) for g, s in zip(evidence.grades, sites, strict=True)]
-
-
-def _renewed(grade: EyeGrade, site: Site, at: Array, spread: Array) -> Site:
-    moved = np.concatenate([at + _STEP * np.eye(D), at - _STEP * np.eye(D), at[None]])
-    value = seen(grade.of, moved)
-    direction = (value[:D] - value[D : 2 * D]) / (2 * _STEP)
-    here, variance = float(value[-1]), float(direction @ spread @ direction)
-    variance = max(variance, 1e-8)
+    strips = np.array([grade.strip for grade in evidence.grades])
+    direction = np.array([site.direction for site in sites])
+    precision, value = (np.array([getattr(site, name) for site in sites]) for name in ("precision", "value"))
     # Without the word itself.
-    left = max(1.0 / variance - site.precision, 0.02 / variance)
-    mean = (here / variance - site.precision * site.target) / left
-    new_mean, new_variance = word_moments(grade, mean, 1.0 / left)
-    precision = max(1.0 / new_variance - left, 1e-6)
-    target = (new_mean / new_variance - left * mean) / precision
+    at, covariance = around[strips], spread[strips]
+    along = np.einsum("gde,ge->gd", covariance, direction)
+    left = np.maximum(1.0 - precision * np.einsum("gd,gd->g", direction, along), LEFT)
+    pulled = precision / left
+    at = at + along * (pulled * (np.einsum("gd,gd->g", direction, at) - value))[:, None]
+    covariance = covariance + pulled[:, None, None] * along[:, :, None] * along[:, None, :]
+    strengths, axes = np.linalg.eigh(covariance)
+    strengths = np.sqrt(np.maximum(strengths, 1e-9))
+    root = (axes * strengths[:, None, :]) @ np.swapaxes(axes, 1, 2)
+    inverse = (axes / strengths[:, None, :]) @ np.swapaxes(axes, 1, 2)
+    curves = at[:, None, :] + _spread_out() @ root
+    curves[..., :Q] = np.clip(curves[..., :Q], LEAST, MOST)
+    return [
+        _renewed(grade, site, seen(grade.of, curves[g]), at[g], inverse[g])
+        for g, (grade, site) in enumerate(zip(evidence.grades, sites, strict=True))
+    ]
+
+
+def _renewed(grade: EyeGrade, site: Site, asked: Array, at: Array, inverse: Array) -> Site:
+    """One word from what the curves spread over the belief without it show, (ASKED,)."""
+    here = float(asked.mean())
+    slope = _spread_out().T @ (asked - here) / ASKED
+    straight = here + _spread_out() @ slope
+    variance = max(float(slope @ slope), 1e-8)
+    agrees = word_likelihood(grade, asked)
+    total = float(agrees.sum())
+    new_mean = float(agrees @ straight) / total
+    new_variance = float(agrees @ (straight - new_mean) ** 2) / total
+    precision = max(1.0 / new_variance - 1.0 / variance, 1e-6)
+    target = (new_mean / new_variance - here / variance) / precision
     kept, told = (1.0 - DAMPING) * site.precision, DAMPING * precision
+    direction = inverse @ slope
     target = (kept * site.target + told * target) / (kept + told)
     return Site(direction, target - here + float(direction @ at), target, kept + told)
 
 
-def word_moments(grade: EyeGrade, mean: float, variance: float) -> tuple[float, float]:
-    """Mean and variance of a normal quantity after the word, thresholds being soft."""
-    total = np.sqrt(variance + grade.sd**2)
-    low, high = (grade.low - mean) / total, (grade.high - mean) / total
-    log_z = float(_log_between(low, high))
-    inner = [
-        0.0 if not np.isfinite(b) else float(np.exp(-0.5 * b * b - 0.9189385332046727 - log_z)) for b in (low, high)
-    ]
-    first = inner[0] - inner[1]
-    second = (low * inner[0] if np.isfinite(low) else 0.0) - (high * inner[1] if np.isfinite(high) else 0.0)
-    share = variance / total
-    new_mean = mean + share * first
-    new_variance = variance + share**2 * (second - first**2)
-    return new_mean, float(np.clip(new_variance, 1e-3 * variance, 0.9999 * variance))
-
-
-def _log_between(low: float, high: float) -> float:
-    if low + high > 0:
-        low, high = -high, -low
+def word_likelihood(grade: EyeGrade, quantity: Array) -> Array:
+    """How likely the word is where the quantity is so much, thresholds being soft; in proportion, the likeliest is 1."""
+    low, high = (grade.low - quantity) / grade.sd, (grade.high - quantity) / grade.sd
+    turned = low + high > 0
+    low, high = np.where(turned, -high, low), np.where(turned, -low, high)
     upper, lower = log_ndtr(high), log_ndtr(low)
-    return float(upper + np.log1p(-np.exp(min(lower - upper, -1e-12))))
+    log_likely = upper + np.log1p(-np.exp(np.minimum(lower - upper, -1e-12)))
+    result: Array = np.exp(log_likely - log_likely.max())
+    return result

@@ -1,0 +1,46 @@
+"""Points that fill a space evenly, in any number of dimensions and always the same."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+Array = NDArray[np.float64]
+
+
+def evenly(count: int, dimensions: int) -> Array:
+    """Points (count, dimensions) of the unit cube: an additive recurrence with the root of x^(d+1) = x + 1.
+
+    Parameters
+    ----------
+    count, dimensions : int
+
+    Returns
+    -------
+    (count, dimensions) array
+    """
+    root = 2.0
+    for _ in range(40):
+        root = (1.0 + root) ** (1.0 / (dimensions + 1))
+    steps = root ** -np.arange(1, dimensions + 1)
+    result: Array = (0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0
+    return result
+
+
+def even_normals(count: int, dimensions: int) -> Array:
+    """Normal numbers (count, dimensions), evenly spread, of mean nought and with the identity as covariance.
+
+    Parameters
+    ----------
+    count, dimensions : int
+        More points than dimensions.
+
+    Returns
+    -------
+    (count, dimensions) array
+    """
+    z = ndtri(evenly(count, dimensions))
+    z = z - z.mean(axis=0)
+    result: Array = np.linalg.solve(np.linalg.cholesky(z.T @ z / count), z.T).T
+    return result
