@@ -7,12 +7,13 @@ import math
 import numpy as np
 import pytest
 
+from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, gather
 from obverse.inference.fit import broad_prior, fit_film
 from obverse.inference.law import Law
 from obverse.inference.posterior import shares, spread_normals
 from obverse.inference.told import moved_centre
-from obverse.inference.words_as_normal import word_moments
+from obverse.inference.words_as_normal import word_likelihood
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
 from obverse.model.curve import read_curve, settle
 from obverse.model.parameters import INDEX
@@ -55,9 +56,11 @@ def test_a_word_moves_mean_and_spread_as_a_simulation_does(low, high):
     value = 0.4 + 0.3 * rng.standard_normal(400_000)
     seen = value + 0.1 * rng.standard_normal(value.size)
     kept = value[(seen > low) & (seen < high)]
-    mean, variance = word_moments(EyeGrade(0, "highlights", low, high, 0.1), 0.4, 0.09)
+    asked = 0.4 + 0.3 * even_normals(256, 1)[:, 0]
+    agrees = word_likelihood(EyeGrade(0, "highlights", low, high, 0.1), asked)
+    mean = agrees @ asked / agrees.sum()
     assert mean == pytest.approx(kept.mean(), abs=0.003)
-    assert variance == pytest.approx(kept.var(), rel=0.03)
+    assert agrees @ (asked - mean) ** 2 / agrees.sum() == pytest.approx(kept.var(), rel=0.03)
 
 
 def test_evenly_spread_numbers_have_exact_moments_and_their_seed():

@@ -124,7 +124,8 @@ def test_a_recipe_of_a_strip_that_misses_asks_first(workbench):
     notebook = workbench.notebook
     with pytest.raises(UnlikelyError, match="lies in the aim with a chance of") as asked:
         notebook.lock_recipe(film, "strip 1", name="r", route_key="permanganate_light")
-    assert "highlights" in asked.value.what and "wanted at most 0.25" in asked.value.what
+    # The eye said thin and murky: either bound may be named, with what was wanted.
+    assert "wanted at least 2.00" in asked.value.what or "wanted at most 0.25" in asked.value.what
     kept = notebook.lock_recipe(film, "strip 1", name="r", route_key="permanganate_light", anyway=True)
     assert kept.thing.route.key == "permanganate_light"
 
