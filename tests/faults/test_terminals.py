@@ -115,6 +115,11 @@ CASES: dict[str, tuple[str, ...]] = {
     "sheet": ("iron_ammonia_light", "--out", "evening.pdf", "--force"),
     "card": ("example", "--out", "card.pdf", "--force"),
     "wall": ("example", "--lumens", "700", "--width-m", "1.5"),
+    "seen": (
+        *("strip.png", "--patches", "21x1", "--corners", "60,60,900,60,900,180,60,180"),
+        *("--densities", "strip.csv", "--by", "example"),
+    ),
+    "roll": ("B-1 (invented)", "--zone", "1=5", "--density", "1=1.1"),
     "process list": (),
     "process show": ("iron_ammonia_fogging", "--out", "mine.json"),
     "process new": ("my way", "--from", "iron_ammonia_fogging"),

@@ -34,6 +34,7 @@ class HowExposed(StrEnum):
     aperture = "aperture"
     flash = "flash"
     timer = "timer"
+    metered = "metered"
     unstated = "unstated"
 
 

@@ -1,4 +1,4 @@
-"""Commands of the projector: card, wall, seen."""
+"""Commands of the projector: card, wall, seen, roll."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ def register(app: typer.Typer) -> None:
     app.command()(card)
     app.command()(wall)
     app.command()(seen)
+    app.command()(roll)
 
 
 Source = Annotated[
@@ -278,6 +279,66 @@ def seen(
         typer.echo(f"{caution.level.value.upper()}: {caution.text}")
     if take:
         typer.echo("The projector is reckoned with as seen from now on.", err=True)
+
+
+def roll(
+    name: Annotated[str, typer.Argument(help="The roll, as it is called on the page of slides.")],
+    zone: Annotated[
+        list[str] | None, typer.Option("--zone", help="Note: frame and the zone its metered place was put on, 7=5.")
+    ] = None,
+    index: Annotated[float | None, typer.Option("--index", help="Note: meter setting of all frames.")] = None,
+    density: Annotated[
+        list[str] | None, typer.Option("--density", help="Frame and the density of that place on the panel, 7=1.08.")
+    ] = None,
+    into_notebook: Annotated[
+        bool, typer.Option("--into-notebook", help="Write the roll into the notebook as a strip of its film.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """A finished roll against its exposure notes: what promised densities and seen ones say of meter and process.
+
+    Example: obverse roll harbour --zone 7=5 --density 7=1.08 --into-notebook
+    """
+    from obverse.cli.arguments import settings
+    from obverse.foundation import InputError
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        frames = {kept.thing.frame: kept for kept in bench.projector.slides.of_roll(name)}
+        notes: dict[str, dict[str, Any]] = {frame: {} for frame in frames}
+        for what, option, given in (("zone", "--zone", zone), ("density", "--density", density)):
+            for frame, value in settings(given, option, "7=5").items():
+                if frame not in frames:
+                    raise InputError(
+                        f"the roll has no frame {frame}", where=option, remedy="name one that stands there"
+                    )
+                notes[frame][what] = value
+                if what == "density":
+                    notes[frame]["density_sd"] = None
+        for frame, changes in notes.items():
+            if index is not None:
+                changes["exposure_index"] = index
+            if changes:
+                bench.rolls.note(frames[frame].id, changes)
+        written = bench.rolls.into_notebook(name) if into_notebook else None
+        found = bench.rolls.seen(name)
+    finally:
+        bench.close()
+    if as_json:
+        typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
+        return
+    if found.seen is None:
+        typer.echo(found.why_not)
+    else:
+        typer.echo("frame  log exposure  promised  seen")
+        for one, promised in zip(found.noted, found.seen.promised, strict=True):
+            typer.echo(f"{one.frame:>5}  {one.log_exposure:+12.2f}  {promised:8.2f}  {one.density:4.2f}")
+        typer.echo(found.seen.words)
+    if found.waiting:
+        typer.echo(f"Without note or density: {', '.join(found.waiting)}.")
+    if written is not None:
+        typer.echo(f"It stands in the notebook as {written.thing.trial.id}.", err=True)
 
 
 def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> dict[str, Any] | None:

@@ -22,6 +22,14 @@ class Slide(Document):
     mount: Literal["", "no glass", "glass"] = ""
     thickness_mm: float | None = Field(default=None, ge=0.3, le=8, description="of the mount")
     upright: bool = Field(default=False, description="the picture stands on its short side")
+    spot: Literal["", "lower left", "lower right", "upper left", "upper right"] = Field(
+        default="", description="corner of the mount with the spot, as the picture reads; empty is the usual lower left"
+    )
+    picture: str = Field(default="", max_length=120, description="id of its photograph on the light panel")
+    zone: float | None = Field(default=None, ge=0, le=10, description="exposure note: where the metered place was put")
+    exposure_index: float | None = Field(default=None, gt=0, le=100_000, description="exposure note: meter setting")
+    density: float | None = Field(default=None, ge=-0.5, le=6, description="of the metered place, base included")
+    density_sd: float | None = Field(default=None, gt=0, le=3, description="standard uncertainty of that")
     place: str = Field(default="", max_length=80, description="box or tray it lies in")
     recipe: str = Field(default="", max_length=120, description="id of the recipe it was made by")
     film: str = Field(default="", max_length=120)

@@ -76,7 +76,7 @@ GRADES: dict[str, tuple[str, ...]] = {
 
 
 # How the steps of a strip got their exposures; each has its usual errors on record.
-Exposed = Literal["wedge", "shutter", "aperture", "flash", "timer", "unstated"]
+Exposed = Literal["wedge", "shutter", "aperture", "flash", "timer", "metered", "unstated"]
 
 # Baths whose wear a trial may state.
 WORN_BATHS = ("first_developer", "bleach", "second_developer")

@@ -27,6 +27,7 @@ HOW_EXPOSED: dict[Exposed, str] = {
     "aperture": "frames by different apertures",
     "flash": "frames by flash at different distances",
     "timer": "steps by an enlarger's timer",
+    "metered": "frames of a roll, each metered on its subject",
 }
 
 Patches = Annotated[tuple[Patch, ...], Field(min_length=1, max_length=2000)]

@@ -1,4 +1,4 @@
-"""The page that closes the loop: a grey scale photographed on the wall against what was predicted of it."""
+"""Pages that close the loop: a grey scale on the wall against what was predicted, a roll against its notes."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from obverse.web.entries import EntryRoute, Form
 from obverse.web.light_table import HOW_EXPOSED
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.bootstrap import Workbench
+from obverse.workbench.exposure_card import ZONE_NAMES
 from obverse.workbench.wall_seen import Closed, ScaleAsked
 
 router = APIRouter(route_class=EntryRoute)
@@ -160,6 +161,82 @@ def _name(upload: UploadFile) -> str:
 
 def _lines(patches: Sequence[Any]) -> str:
     return "\n".join(f"{patch.log_exposure:g}, {patch.density:g}" for patch in patches)
+
+
+# A roll against its notes
+
+
+@router.get("/projector/rolls", response_class=HTMLResponse, include_in_schema=False)
+def roll_page(request: Request, roll: str, frame: str = "", picture: str = "") -> HTMLResponse:
+    """Exposure notes of a roll, densities read on the panel, and what both say of recipe and meter."""
+    bench = workbench_of(request)
+    return page(
+        request,
+        "projector/roll.html",
+        found=bench.rolls.seen(roll),
+        slides=bench.projector.slides.of_roll(roll),
+        frame=frame,
+        picture=picture,
+        sizes={picture: _size(bench, picture)} if picture else {},
+        zones=ZONE_NAMES,
+    )
+
+
+@router.post("/projector/rolls/notes", include_in_schema=False)
+def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
+    """Keep the notes of all frames, with densities where they were typed."""
+    bench = workbench_of(request)
+    for kept in bench.projector.slides.of_roll(roll):
+        typed = {name: str(form.get(f"{name}-{kept.id}", "")).strip() for name in ("zone", "exposure_index", "density")}
+        changes: dict[str, Any] = {
+            name: _number(text, f"frame {kept.thing.frame}") if text else None for name, text in typed.items()
+        }
+        if changes["density"] != kept.thing.density:
+            changes["density_sd"] = None
+        if any(getattr(kept.thing, name) != value for name, value in changes.items()):
+            bench.rolls.note(kept.id, changes)
+    return _to_roll(roll)
+
+
+@router.post("/projector/rolls/picture", include_in_schema=False)
+def roll_picture(request: Request, roll: str, form: Form, file: Annotated[UploadFile, File()]) -> RedirectResponse:
+    """Keep the photograph of a frame on the panel, and ask where it was metered."""
+    kept = workbench_of(request).camera.add(file.file.read(), _name(file))
+    return _to_roll(roll, frame=str(form.get("frame", "")), picture=kept["id"])
+
+
+@router.post("/projector/rolls/read", include_in_schema=False)
+def roll_read(request: Request, roll: str, form: Form) -> RedirectResponse:
+    """Read the density of the metered place against the open panel."""
+    bench = workbench_of(request)
+    picture = str(form.get("picture", ""))
+    text = str(form.get("places", ""))
+    values = [_number(part, "places") for part in text.split(",") if part.strip()]
+    if len(values) != len(("x", "y", "x", "y")):
+        raise InputError(
+            "two places are wanted",
+            where="photograph",
+            remedy="press the metered place, then bare panel beside the slide",
+        )
+    bench.rolls.read_frame(
+        str(form.get("frame", "")),
+        bench.camera.opened(picture),
+        picture,
+        (values[0], values[1]),
+        (values[2], values[-1]),
+    )
+    return _to_roll(roll)
+
+
+@router.post("/projector/rolls/notebook", include_in_schema=False)
+def roll_into_notebook(request: Request, roll: str) -> RedirectResponse:
+    """Write the roll into the notebook as a strip of its film."""
+    kept = workbench_of(request).rolls.into_notebook(roll)
+    return RedirectResponse(f"/notebook/{kept.thing.film}", status_code=303)
+
+
+def _to_roll(roll: str, **more: str) -> RedirectResponse:
+    return RedirectResponse(f"/projector/rolls?{urlencode({'roll': roll, **more})}", status_code=303)
 
 
 # The drawing: density across, light on the wall up, both logarithmic; in the units of its own box.

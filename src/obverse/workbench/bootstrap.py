@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from obverse.workbench.processes import Processes
     from obverse.workbench.projector import Projector
     from obverse.workbench.recipes import Recipes
+    from obverse.workbench.roll import Rolls
     from obverse.workbench.shelf import Shelf
     from obverse.workbench.sink import Sink
     from obverse.workbench.slides import Slides
@@ -180,6 +181,13 @@ class Workbench:
         from obverse.workbench.projector import Projector
 
         return Projector(*self._ground, self.notebook, self.slides)
+
+    @_Place
+    def rolls(self) -> Rolls:
+        """Finished rolls against their exposure notes."""
+        from obverse.workbench.roll import Rolls
+
+        return Rolls(*self._ground, self.notebook, self.projector)
 
     @_Place
     def units(self) -> Units:

@@ -1,6 +1,4 @@
-// Corners of a field of patches: pressed in the picture, moved by dragging or the arrow keys, kept in a field.
-
-const NAMES = ["upper left", "upper right", "lower right", "lower left"];
+// Places in a picture: pressed, moved by dragging or the arrow keys, kept in a field.
 
 for (const stage of document.querySelectorAll(".corner-stage")) {
   const image = stage.querySelector("img");
@@ -12,11 +10,12 @@ function arm(stage, image) {
   const field = document.getElementById(stage.dataset.corners);
   // The view may be smaller than the picture; corners are those of the picture.
   const size = stage.dataset.size.split("x").map(Number);
+  const names = stage.dataset.names.split("|");
   let points = read(field.value);
 
   function read(text) {
     const values = text.split(/[,;\s]+/).filter(Boolean).map(Number);
-    return values.length % 2 || values.some(Number.isNaN) ? [] : Array.from({ length: Math.min(4, values.length / 2) }, (_, k) => [values[2 * k], values[2 * k + 1]]);
+    return values.length % 2 || values.some(Number.isNaN) ? [] : Array.from({ length: Math.min(names.length, values.length / 2) }, (_, k) => [values[2 * k], values[2 * k + 1]]);
   }
 
   function write() {
@@ -28,7 +27,7 @@ function arm(stage, image) {
     stage.querySelectorAll("button").forEach((one) => one.remove());
     points.forEach(([x, y], k) => {
       const dot = Object.assign(document.createElement("button"), { type: "button", className: "corner-dot", textContent: k + 1 });
-      dot.setAttribute("aria-label", `corner ${NAMES[k]}; arrow keys move it`);
+      dot.setAttribute("aria-label", `${names[k]}; arrow keys move it`);
       place(dot, x, y);
       dot.addEventListener("keydown", (event) => {
         const step = event.shiftKey ? 10 : 1;
@@ -67,7 +66,7 @@ function arm(stage, image) {
   }
 
   image.addEventListener("click", (event) => {
-    if (points.length >= 4) points = [];
+    if (points.length >= names.length) points = [];
     points.push(where(event));
     write();
   });
