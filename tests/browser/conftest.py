@@ -7,12 +7,13 @@ import re
 import shutil
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import sync_playwright
+
+from .forked import Forked
 
 LAPTOP = 1280
 PHONE = 390
@@ -28,18 +29,12 @@ class House:
         self._command = command
         self.url = ""
         self.told = ""
-        self._process: subprocess.Popen | None = None
+        self._process: Forked | None = None
 
     def start(self, port: int = 0) -> House:
         """Start the server and wait until it says where it is."""
         environment = {**os.environ, "OBVERSE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "obverse", *self._command, "--port", str(port)],
-            env=environment,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-        )
+        self._process = Forked([*self._command, "--port", str(port)], environment)
         self.told = ""
         for line in self._process.stdout:
             self.told += line
@@ -70,7 +65,7 @@ class House:
         try:
             self._process.wait(timeout=10)
         except subprocess.TimeoutExpired:
-            self._process.kill()
+            self._process.send_signal(signal.SIGKILL)
             self._process.wait()
         self._process.stdout.close()
         self._process = None
