@@ -133,3 +133,13 @@ def test_the_plan_and_the_bench_offer_it(client, way):
         page = client.get(path)
         assert page.status_code == 200 and "My fogging way" in page.text, path
     assert client.get("/sink/plan?route=my_fogging_way&tank_ml=600").status_code == 200
+    # Of its own tank where none is named; any step left out, done once more or timed anew for tonight.
+    asked = "/sink/plan?route=my_fogging_way&without=bleach_b&again=clearing&time.fogging_developer=90+s"
+    changed = client.get(asked).text
+    assert "600 mL" in changed and "Tonight without Bleach B." in changed and "Clearing, once more" in changed
+    assert 'name="time.fogging_developer"' in changed and 'value="90 s"' in changed
+    assert "My fogging way" in client.get("/sink?" + asked.partition("?")[2]).text
+    assert (
+        client.get("/sink/plan?route=my_fogging_way&time.clearing=soon", headers={"accept": "text/html"}).status_code
+        == 422
+    )

@@ -248,12 +248,23 @@ def test_slow_hands_still_get_a_proof_one_way_or_the_other():
         assert plan.duration_s > planned(key).duration_s
 
 
-def test_optional_steps_may_be_left_out_and_no_others():
-    assert "fixing" not in {a.step for a in planned(without=["fixing", "wash_aid"]).actions}
-    with pytest.raises(InputError, match="cannot be left out"):
-        planned(without=["bleaching"])
-    with pytest.raises(InputError, match="no step"):
-        planned(without=["polishing"])
+def test_any_step_may_be_left_out_repeated_or_timed_anew_for_tonight():
+    changed = planned(without=["fixing", "bleaching"], again=["clearing"], times_min={"fogging": 7})
+    steps = list(dict.fromkeys(action.step for action in changed.actions if action.step))
+    assert not {"fixing", "bleaching"} & set(steps)
+    assert steps.index("clearing_again") == steps.index("clearing") + 1
+    assert changed.action("fogging").duration_s == 420
+    for wrong, words in (
+        ({"without": ["polishing"]}, "no step"),
+        ({"again": ["polishing"]}, "no step"),
+        ({"times_min": {"polishing": 1}}, "no step"),
+        (
+            {"without": [step.key for step in changed.route.steps] + ["fixing", "bleaching", "clearing"]},
+            "no step|no bath",
+        ),
+    ):
+        with pytest.raises(InputError, match=words):
+            planned(**wrong)
 
 
 @pytest.mark.parametrize(

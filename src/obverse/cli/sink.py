@@ -54,7 +54,13 @@ def run(
     ] = False,
     tanks: Annotated[int, typer.Option(help="Tanks of that volume side by side: 1 or 2.")] = 1,
     without: Annotated[
-        list[str] | None, typer.Option("--without", help="Key of an optional step to leave out; may be repeated.")
+        list[str] | None, typer.Option("--without", help="Key of a step to leave out tonight; may be repeated.")
+    ] = None,
+    again: Annotated[
+        list[str] | None, typer.Option("--again", help="Key of a step to do once more tonight; may be repeated.")
+    ] = None,
+    time: Annotated[
+        list[str] | None, typer.Option("--time", help="STEP=MINUTES, the time of a step tonight; may be repeated.")
     ] = None,
     pace: Annotated[float, typer.Option(help="Length of handwork; 1 is common practice, 1.5 suits a class.")] = 1.0,
     plan: Annotated[bool, typer.Option("--plan", help="Print the plan with its proof and stop.")] = False,
@@ -92,6 +98,8 @@ def run(
             "clip_tests": clip_tests,
             "temperature_c": temperature_c,
             "without": without or [],
+            "again": again or [],
+            "times_min": settings(time, "--time", "bleaching=6"),
             "pace": pace,
             "strips": [
                 {

@@ -81,7 +81,7 @@ from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_form import DOES, STEP_WORDS, in_own_words, reading_of, step_from_words, step_in_words
-from obverse.process.step_words import tell_agitation
+from obverse.process.step_words import read_time, tell_agitation, tell_time
 from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
 from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
@@ -198,6 +198,7 @@ __all__ = [
     "read_label",
     "read_past_strips",
     "read_series",
+    "read_time",
     "read_words",
     "reading_of",
     "recipe_code",
@@ -210,6 +211,7 @@ __all__ = [
     "substance_of",
     "table_text",
     "tell_agitation",
+    "tell_time",
     "told_amount",
     "tool_noun",
     "unaccented",

@@ -26,6 +26,7 @@ from obverse.reference import number, record
 from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
 from obverse.run.proof import prove
 from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
+from obverse.run.tonight import tonight
 from obverse.safety import (
     Residue,
     check_route,
@@ -60,6 +61,8 @@ def plan_run(
     temperature_c: float | None = None,
     bath_temperatures_c: Mapping[str, float] | None = None,
     without: Sequence[str] = (),
+    again: Sequence[str] = (),
+    times_min: Mapping[str, float] | None = None,
     pace: float = 1.0,
     mixed: Sequence[str] = (),
     name: str = "",
@@ -83,8 +86,10 @@ def plan_run(
         What the baths truly have; default: the temperature of the controls.
     bath_temperatures_c : mapping, optional
         By key of the step, where a bath differs.
-    without : sequence of str
-        Keys of optional steps that are left out.
+    without, again : sequence of str
+        Keys of steps that are left out, and of those that are done once more.
+    times_min : mapping of str to float, optional
+        Minutes by key of the step, where they are others tonight; of the first development its control goes before.
     pace : float
         Length of what hands do, 1 being common practice; a class takes 1.5.
     mixed : sequence of str
@@ -122,7 +127,7 @@ def plan_run(
         )
     if len({strip.name for strip in strips}) != len(strips):
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
-    route = _without(route, without)
+    route = tonight(route, without=without, again=again, times_min=times_min)
     formulas = route.baths(formulas)
     refuse_lethal(check_route(route, formulas, tank_ml=tank_ml, room=room))
     first = route.first_development
@@ -146,18 +151,6 @@ def plan_run(
         dict(clips_s or {}),
         room,
     ).plan()
-
-
-def _without(route: Process, without: Sequence[str]) -> Process:
-    for key in without:
-        step = next((step for step in route.steps if step.key == key), None)
-        if step is None:
-            raise InputError(f"the route has no step {key!r}", where="without", remedy="name a step of the route")
-        if not step.optional:
-            raise InputError(
-                f"{step.name} cannot be left out", where="without", remedy="leave out only what is marked optional"
-            )
-    return route.model_copy(update={"steps": tuple(step for step in route.steps if step.key not in without)})
 
 
 def _control(strip: Strip, control: Control) -> float:

@@ -15,7 +15,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response, Streamin
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, ObverseError, UnsafeError, clock_span, parse_json, parse_number
-from obverse.process import CONTROLS, film_said
+from obverse.process import CONTROLS, Process, film_said, read_time, tell_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
@@ -121,6 +121,12 @@ def plan_page(request: Request) -> HTMLResponse:
         rows=_rows(plan),
         bands=_bands(plan),
         query=str(request.url.query),
+        steps=_changes(wanted, request.app.state.workbench.sink.process_of(wanted), request),
+        kept_fields=[
+            (name, text)
+            for name, text in request.query_params.multi_items()
+            if name not in ("without", "again") and not name.startswith(_TIME_OF)
+        ],
     )
 
 
@@ -416,11 +422,42 @@ def _as_given(request: Request) -> dict[str, Any]:
     }
     return given | {
         "without": query.getlist("without"),
+        "again": query.getlist("again"),
+        "times": _times(request),
         "choose": query.getlist("choose"),
         "fresh": query.getlist("fresh"),
         "clip_tests": bool(query.get("clip_tests")),
         "strips": strips,
     }
+
+
+# Before the key of a step, in the address of a plan: its time tonight.
+_TIME_OF = "time."
+
+
+def _times(request: Request) -> dict[str, str]:
+    """What was typed as the time of a step tonight, by its key."""
+    return {
+        name.removeprefix(_TIME_OF): text.strip()
+        for name, text in request.query_params.items()
+        if name.startswith(_TIME_OF) and text.strip()
+    }
+
+
+def _changes(wanted: dict[str, Any], process: Process, request: Request) -> list[dict[str, Any]]:
+    """The steps of the process for the form in which a person changes them for tonight."""
+    times = _times(request)
+    return [
+        {
+            "key": step.key,
+            "name": step.name,
+            "usual": tell_time(step),
+            "time": times.get(step.key, ""),
+            "out": step.key in wanted["without"],
+            "again": step.key in wanted["again"],
+        }
+        for step in process.steps
+    ]
 
 
 def _from_query(request: Request) -> dict[str, Any]:
@@ -446,6 +483,8 @@ def _from_query(request: Request) -> dict[str, Any]:
         "recipe": query.get("recipe", "").strip(),
         "name": query.get("name", "").strip(),
         "without": query.getlist("without"),
+        "again": query.getlist("again"),
+        "times_min": {key: read_time(text, where=key)["time_min"] for key, text in _times(request).items()},
         "choose": query.getlist("choose"),
         "fresh": query.getlist("fresh"),
         "clip_tests": bool(query.get("clip_tests")),

@@ -22,7 +22,7 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -37,7 +37,7 @@ from obverse.foundation import (
     figures,
     read_document,
 )
-from obverse.process import ONE_FILM, Equipment, Formula, Process, Recipe, pieces_words
+from obverse.process import ONE_FILM, TIME, Equipment, Formula, Process, Recipe, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.reference import number
 from obverse.run import (
@@ -73,7 +73,7 @@ from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
 from obverse.workbench.evening_words import cue_words, order_told, parted_words, settled_words, title_words
-from obverse.workbench.house_opinion import USUAL_TANK_ML
+from obverse.workbench.house_opinion import USUAL_TANK_ML, opinions
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
@@ -97,6 +97,9 @@ MOST_ENDED = 8
 MOST_ENTRIES = 12
 
 
+Minutes = Annotated[float, Field(ge=0, le=2880)]
+
+
 class PlanRequest(Document):
     """What a person chooses for an evening."""
 
@@ -112,7 +115,11 @@ class PlanRequest(Document):
     temperature_c: float | None = None
     water_c: float | None = Field(default=None, description="temperature of the rinsing water, where it differs")
     strips: tuple[Strip, ...] = Field(default=(), max_length=6)
-    without: tuple[str, ...] = ()
+    without: tuple[str, ...] = Field(default=(), max_length=40, description="steps left out tonight, by key")
+    again: tuple[str, ...] = Field(default=(), max_length=40, description="steps done once more tonight, by key")
+    times_min: dict[str, Minutes] = Field(
+        default_factory=dict, max_length=40, description="minutes of a step tonight, by its key"
+    )
     pace: float = 1.0
     clip_tests: bool = Field(default=False, description="each bath is tried on a clip before the film meets it")
     fresh: tuple[str, ...] = Field(
@@ -262,6 +269,10 @@ class Sink(Place):
         strips = (Strip(controls=controls_of(of, of.baths(known))),)
         return self._planned(of, strips, known, wanted)
 
+    def process_of(self, request: Mapping[str, Any]) -> Process:
+        """The process that a request names, as it stands before anything is changed for tonight."""
+        return self._route_and_strips(read_document(PlanRequest, dict(request), where="plan"))[0]
+
     def tank_ml_of(self, route: Process) -> float:
         """What one tank holds where nobody says: as the process was written for, the person's own, a usual one."""
         own = next((one.volume_ml for one in self._shelf.tanks() if one.volume_ml), None)
@@ -271,6 +282,10 @@ class Sink(Place):
         self, route: Process, strips: tuple[Strip, ...], formulas: dict[str, Formula], wanted: PlanRequest
     ) -> RunPlan:
         tank_ml = wanted.tank_ml or self.tank_ml_of(route)
+        first = route.first_development.key
+        if first in wanted.times_min:
+            minutes = {TIME.key: wanted.times_min[first]}
+            strips = tuple(s.model_copy(update={"controls": {**s.controls, **minutes}}) for s in strips)
         if wanted.tanks > MOST_TANKS:
             raise InputError(
                 f"{wanted.tanks} tanks at once",
@@ -286,6 +301,8 @@ class Sink(Place):
             temperature_c=wanted.temperature_c,
             bath_temperatures_c=temperatures,
             without=wanted.without,
+            again=wanted.again,
+            times_min=wanted.times_min,
             pace=wanted.pace,
             mixed=self._standing(),
             name=wanted.name,
@@ -300,12 +317,28 @@ class Sink(Place):
         # A bath near its end is told before the film is lost in it.
         area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
         told = (
+            *self._left_out(route, plan.route, formulas),
             *self._tank_told(plan, wanted.tanks, tank_ml),
             *self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas),
         )
         return plan.model_copy(
             update={"cautions": (*plan.cautions, *(PlanCaution(**caution.document()) for caution in told))}
         )
+
+    def _left_out(self, process: Process, tonight: Process, formulas: Mapping[str, Formula]) -> tuple[Caution, ...]:
+        """What the house says of a process as it is done tonight and did not say before."""
+        if [step.key for step in process.steps] == [step.key for step in tonight.steps]:
+            return ()
+        room = self._care.room()
+        before, now = (
+            {(one.code, one.says): one for one in opinions(of, of.baths(formulas), {}, room=room)}
+            for of in (process, tonight)
+        )
+        kept = {step.key for step in tonight.steps}
+        names = [step.name for step in process.steps if step.key not in kept]
+        told = [Caution("tonight.without", f"Tonight without {' and '.join(names)}.", Level.CAUTION)] if names else []
+        new = [one for key, one in now.items() if key not in before and one.level is not Level.NOTE]
+        return (*told, *(Caution(f"tonight.{one.code}", f"{one.says} {one.why}", one.level, one.step) for one in new))
 
     def _clips_s(self, route: Process, formulas: Mapping[str, Formula]) -> dict[str, float]:
         """Baths of the process that show something on a clip, with the seconds it takes in a fresh one."""
