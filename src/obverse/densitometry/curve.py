@@ -6,10 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from obverse.foundation import Caution, Level
+import numpy as np
+
+from obverse.foundation import Z90, Caution, InputError, Level
 from obverse.imaging.picture import Picture
 from obverse.imaging.response import response_of_bracket
-from obverse.reference import number
+from obverse.reference import number, record
+
+_MOST_STOPS = 6  # between neighbours; farther apart two pictures of one strip show nothing in common
+_SMALL = 200  # pixels of a copy that tells which picture is the brighter
 
 
 @dataclass(frozen=True)
@@ -20,25 +25,57 @@ class Curve:
     ----------
     per_density, least : float
         Standard uncertainty of a density from it: `least` and `per_density` times the density, in quadrature.
+    scale : (float, float)
+        Factors, below and above 1, by which all densities may be wrong alike.
+    free : bool
+        Nothing is known but that a camera chose it: a shoulder may hide up to two thirds of a small density, and the
+        contrast may be off by a third either way.
     cautions : tuple of Caution
     """
 
     per_density: float = 0.0
     least: float = 0.0
+    scale: tuple[float, float] = (1.0, 1.0)
+    free: bool = False
     cautions: tuple[Caution, ...] = ()
 
-    @property
-    def unknown(self) -> bool:
-        """Whether any of it is left to be unsure of."""
-        return self.per_density > 0 or self.least > 0
-
-    def transmittance_sd(self, transmittance: float) -> float:
-        """Standard uncertainty of a transmittance from the curve."""
-        t = min(max(transmittance, 1e-4), 1.0) if math.isfinite(transmittance) else 1e-4
-        density = -math.log10(t)
+    def away(self, density: float) -> tuple[float, float]:
+        """How far the true density may lie below and above one that was read, for an interval of 90 %."""
+        d = max(density, 0.0)
+        if self.free:
+            at, low, high = np.array(record("camera.tone_curve").value, dtype=float).T
+            return d * (1 - float(np.interp(d, at, low))), d * (float(np.interp(d, at, high)) - 1)
         # The open panel has no uncertainty of its own: there the curve cancels.
-        least = self.least * min(density / 0.3, 1.0)
-        return t * math.log(10) * math.hypot(least, self.per_density * density)
+        sd = math.hypot(self.least * min(d / 0.3, 1.0), self.per_density * d)
+        return d * (1 - self.scale[0]) + Z90 * sd, d * (self.scale[1] - 1) + Z90 * sd
+
+
+def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
+    """The pictures, with the exposures that follow from the stops the person named; those that state their own keep it.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+    stops : float or None
+        Between neighbours in brightness.
+
+    Raises
+    ------
+    InputError
+        If the stops are no step of a bracket.
+    """
+    if stops is None:
+        return list(pictures)
+    if not 0 < stops <= _MOST_STOPS:
+        raise InputError(
+            f"{stops:g} stops between two pictures were given",
+            where="stops",
+            remedy=f"give a number above 0 and at most {_MOST_STOPS}",
+        )
+    if any(p.exposure_s for p in pictures):
+        return list(pictures)
+    order = np.argsort(np.argsort([float(p.reduced(_SMALL)[0].mean()) for p in pictures]))
+    return [replace(p, told_exposure=float(2.0 ** (stops * rank))) for p, rank in zip(pictures, order, strict=True)]
 
 
 def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
@@ -58,21 +95,23 @@ def known_curve(pictures: Sequence[Picture]) -> tuple[list[Picture], Curve]:
             "allows for that. A bracket two stops apart, a RAW picture or a step tablet in the same set-up would tell the curve."
         )
         said = Caution("curve.standard", words, Level.CAUTION, where="picture", source="camera.tone_curve")
-        return list(pictures), Curve(number("camera.tone_curve"), number("camera.tone_curve_least"), (said,))
+        return list(pictures), Curve(free=True, cautions=(said,))
     decoded = [replace(p, encoding="response", table=found.table) for p in pictures]
     if found.timed:
-        words = "The tone curve was found from the bracket itself, by the shutter times in the pictures."
-        return decoded, Curve(
-            number("camera.bracket_curve"),
-            number("camera.bracket_curve_least"),
-            (Caution("curve.bracket", words, Level.NOTE, where="picture"),),
-        )
+        how = "the stops that were given" if pictures[0].told_exposure else "the shutter times in the pictures"
+        words = f"The tone curve was found from the bracket itself, by {how}."
+        said = Caution("curve.bracket", words, Level.NOTE, where="picture")
+        return decoded, Curve(number("camera.bracket_curve"), number("camera.bracket_curve_least"), cautions=(said,))
     words = "No shutter times are written in the pictures. The tone curve was found from the bracket itself, "
     if found.stops is not None:
-        words += f"taken as {found.stops:g} {'stop' if found.stops == 1 else 'stops'} between neighbours; if that is wrong, all densities are wrong in proportion."
-        share = number("camera.bracket_curve")
+        words += f"taken as {found.stops:g} {'stop' if found.stops == 1 else 'stops'} between neighbours; "
     else:
-        words += "its contrast as the standard curve has it; pictures with their shutter times would tell it."
-        share = number("camera.tone_curve")
+        words += "its contrast as the standard curve has it; "
+    words += "say how many stops there were, and the interval narrows."
     said = Caution("curve.untimed", words, Level.CAUTION, where="picture", source="camera.tone_curve")
-    return decoded, Curve(share, number("camera.bracket_curve_least"), (said,))
+    if found.stops is None:
+        return decoded, Curve(free=True, cautions=(said,))
+    # Other stops would make the whole curve steeper or flatter.
+    scale = found.possible[0] / found.stops, found.possible[1] / found.stops
+    share, least = number("camera.bracket_curve"), number("camera.bracket_curve_least")
+    return decoded, Curve(share, least, scale, cautions=(said,))

@@ -239,7 +239,9 @@ def _glare_without_card(
     )
     bound = glare_without_card(darkest, prior)
     part = glare_without_card(darkest, prior, _grain(work, strips, level, panel[work.main], relative))
-    return [Estimate(part.value * m, part.sd * m) for m in middle], part.sd < _TOLD * bound.sd
+    return [
+        Estimate(part.value * m, part.sd * m, part.low90 * m, part.high90 * m) for m in middle
+    ], part.sd < _TOLD * bound.sd
 
 
 def _darkest(work: Work, longest: int) -> float:

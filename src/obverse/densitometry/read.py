@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from obverse.densitometry.calibration import Calibration
-from obverse.densitometry.curve import Curve, known_curve
+from obverse.densitometry.curve import Curve, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import PatchReading, StripReading
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
@@ -18,6 +18,7 @@ from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.geometry import is_convex
 from obverse.imaging.patches import Doubt, Layout, doubts, shifted
 from obverse.imaging.picture import Picture
+from obverse.imaging.radiometry import BracketApartError
 from obverse.imaging.sampling import strip_grid
 from obverse.imaging.statistics import biweight
 from obverse.imaging.strip import Located, by_hand, given, locate
@@ -43,6 +44,7 @@ def read_strip(
     dividers: Sequence[float] | None = None,
     shift: int = 0,
     accept: bool = False,
+    stops: float | None = None,
     panel: Picture | None = None,
     calibration: Calibration | None = None,
     progress: Progress | None = None,
@@ -66,6 +68,8 @@ def read_strip(
         Begin so many patches later along the strip than was found (earlier where negative).
     accept : bool
         The person has seen what speaks against the placing and takes it as it is.
+    stops : float, optional
+        How many stops lie between neighbours of a bracket whose pictures state no shutter times.
     panel : Picture, optional
         The empty panel in the same view, for the fall-off.
     calibration : Calibration, optional
@@ -83,14 +87,44 @@ def read_strip(
     InputError
         If no panel or strip can be made out, or the corners make no strip.
     """
-    tell = progress or (lambda share, words: None)
     _check(pictures, patches, panel)
+    tell = progress or (lambda share, words: None)
+    asked = _Asked(patches, corners, dividers, shift, accept, panel, calibration)
+    pictures = told(pictures, stops)
+    try:
+        return _read(pictures, asked, tell)
+    except BracketApartError:
+        # Nothing ties these pictures together; one of them still shows the strip.
+        best = pictures[Views(pictures).master]
+        reading = _read([best], asked, tell)
+    words = f"The pictures share no part that both show well, and state no shutter times; {best.name} was read alone. Say how many stops lie between them, or take them one to three stops apart."
+    return replace(
+        reading, cautions=(Caution("bracket.apart", words, Level.CAUTION, where="bracket"), *reading.cautions)
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """What the person said."""
+
+    patches: int
+    corners: Sequence[Sequence[float]] | None
+    dividers: Sequence[float] | None
+    shift: int
+    accept: bool
+    panel: Picture | None
+    calibration: Calibration | None
+
+
+def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripReading:
+    patches, dividers, shift, accept = asked.patches, asked.dividers, asked.shift, asked.accept
+    panel, calibration = asked.panel, asked.calibration
     tell(0.02, "looking for the panel")
     pictures, curve = known_curve(pictures)
     views = Views(pictures)
     master, panel_clipped = views.master, views.panel_clipped
     seen = survey(pictures[master], views.copies[master])
-    located, found = _locate(pictures[master], seen, patches, corners, dividers, shift)
+    located, found = _locate(pictures[master], seen, patches, asked.corners, dividers, shift)
     warp, layout = located.warp, located.layout
     tell(0.3, "looking for the patches")
     beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
@@ -302,13 +336,18 @@ def _densities(work: Work, light: LightOf, layout: Layout, calibration, curve: C
         sd = _budget(
             work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
         )
-        if curve.unknown:
-            sd["curve"] = curve.transmittance_sd(transmittance[work.main])
         u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * lengths[p]
         where = work.warp.points(u, np.array([0.27, 0.27, 0.73, 0.73]))
-        readings.append(
-            _finish(p, _Raw(transmittance, sd, bool(light.bright[p].mean() > 0.3)), where, work, calibration)
+        glare, panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
+        t = transmittance[work.main]
+        raw = _Raw(
+            transmittance,
+            sd,
+            (1 - t) * glare.sd / panel,
+            _by_glare(t, glare, panel),
+            bool(light.bright[p].mean() > 0.3),
         )
+        readings.append(_finish(p, raw, where, work, calibration, curve))
     return tuple(readings)
 
 
@@ -343,21 +382,30 @@ def _budget(work: Work, light: LightOf, p: int, transmittance: float, noise: flo
         uneven = number("camera.glare_unevenness") * float(away)
     return {
         "noise": noise if math.isfinite(noise) else 0.0,
-        "falloff": t * float(np.mean(light.panel_sd[p])),
+        "falloff": t * math.hypot(float(np.mean(light.panel_sd[p])), number("camera.panel_nearby")),
         "glare": (1 - t) * math.hypot(glare.sd, uneven * glare.value) / open_panel,
         "exposure": t * float((light.share[:, p] * from_master[:, None]).sum(0).mean()),
         "codes": float(np.mean(light.quantum[p])) / open_panel,
     }
 
 
+def _by_glare(transmittance: float, glare: Estimate, panel: float) -> tuple[float, float]:
+    """Transmittance were the glare at the upper and at the lower end of its interval."""
+    level = transmittance * (panel - glare.value) + glare.value
+    low, high = ((level - end) / (panel - end) for end in (glare.high90, glare.low90))
+    return low, high
+
+
 @dataclass(frozen=True)
 class _Raw:
     transmittance: list[float]
     sd: dict[str, float]
+    veil_sd: float
+    by_glare: tuple[float, float]
     bright: bool
 
 
-def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration) -> PatchReading:
+def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration, curve: Curve) -> PatchReading:
     t = raw.transmittance[work.main]
     sd_t = math.sqrt(sum(v * v for v in raw.sd.values()))
     end = "bright" if raw.bright else ""
@@ -370,9 +418,16 @@ def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration) -> Pa
     scale = 1 / (bounded * math.log(10))
     budget = {name: v * scale for name, v in raw.sd.items()}
     density = -math.log10(bounded)
-    sd = sd_t * scale
-    low = -math.log10(bounded + Z90 * sd_t)
-    high = -math.log10(max(bounded - Z90 * sd_t, 1e-6))
+    # Glare has ends of its own: it cannot be less than none, and mostly not all of what the darkest part shows.
+    other = Z90 * math.sqrt(max(sd_t**2 - raw.veil_sd**2, 0.0))
+    ends = [abs(end - t) if math.isfinite(end) else Z90 * sd_t for end in raw.by_glare]
+    low = -math.log10(bounded + math.hypot(other, ends[1]))
+    high = -math.log10(max(bounded - math.hypot(other, ends[0]), 1e-6))
+    below, above = curve.away(density)
+    low, high = density - math.hypot(density - low, below), density + math.hypot(high - density, above)
+    if below + above > 0:
+        budget["curve"] = (below + above) / (2 * Z90)
+    sd = math.hypot(sd_t * scale, budget.get("curve", 0.0))
     channels = tuple(-math.log10(max(v, 1e-5)) if math.isfinite(v) else density for v in raw.transmittance)
     diffuse_sd = math.hypot(sd, _uncalibrated() * abs(density))
     if calibration is not None:

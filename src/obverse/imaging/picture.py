@@ -42,6 +42,8 @@ class Picture:
         Linear light of each code where it is not proportional to it; 1 at saturation.
     exposure_s, f_number, iso : float, optional
         As the picture states them.
+    told_exposure : float, optional
+        Relative exposure as the person said, where the picture states none.
     code_sd : float
         Standard uncertainty of the mean code of an even area beyond rounding: lossy compression.
     name, media_type, sha256 : str
@@ -60,6 +62,7 @@ class Picture:
     exposure_s: float | None = None
     f_number: float | None = None
     iso: float | None = None
+    told_exposure: float | None = None
     code_sd: float = 0.0
     name: str = "picture"
     media_type: str = ""
@@ -138,9 +141,9 @@ class Picture:
         return np.interp(linear, self.table, np.gradient(self.table))
 
     def exposure(self) -> float | None:
-        """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; None without a time."""
+        """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; without a time, what was told."""
         if not self.exposure_s:
-            return None
+            return self.told_exposure
         return self.exposure_s * (self.iso or 100.0) / 100.0 / (self.f_number or 1.0) ** 2
 
     def reduced(self, longest: int) -> tuple[np.ndarray, int]:

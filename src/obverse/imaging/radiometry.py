@@ -253,6 +253,10 @@ def merge(lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, exposur
     return Merged(np.where(total > 0, light, np.nan), np.where(total > 0, sd, np.nan), total == 0)
 
 
+class BracketApartError(InputError):
+    """Two pictures of a bracket have nothing in common by which their exposures could be compared."""
+
+
 def exposure_ratios(
     lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, stated: list[float | None], stated_sd: float
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -276,7 +280,7 @@ def exposure_ratios(
 
     Raises
     ------
-    InputError
+    BracketApartError
         If two neighbouring pictures share no usable part and no exposure is stated.
     """
     count = len(lights)
@@ -300,7 +304,7 @@ def exposure_ratios(
         if stated[brighter] and stated[darker]:
             estimates.append((math.log(stated[darker] / stated[brighter]), stated_sd))
         if not estimates:
-            raise InputError(
+            raise BracketApartError(
                 "two pictures of the bracket share no part that both show well, and no exposure time is written in them",
                 where="bracket",
                 remedy="give pictures with one to three stops between neighbours",

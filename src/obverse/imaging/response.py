@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 
 _KNOTS = 25
 _PLACES = 420
-_GRID = 150  # places along the longer side, of which the even ones are taken
+_LEVELS = 30  # of brightness, from each of which places are taken
+_GRID = 300  # squares along the longer side, of which the even ones are taken
 _LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
 _SMOOTH = 0.025  # bend of the departure from one knot to the next (natural logarithm)
 _FAR = 0.8  # how far the curve may depart from the standard one
@@ -30,7 +31,10 @@ _STATED = 0.02  # of a stated exposure ratio, natural logarithm
 _GUESSED = 0.05  # of one that is not stated
 _LEAST_PAIRS = 60
 _ALIKE = 0.25  # relative scatter of the steps of a bracket that was taken in equal steps
-_USUAL_CONTRAST = 1.1  # by which a camera's curve is steeper than the standard one
+# What lies between the pictures of a bracket that states no times: stops, and how usual they are.
+_USUAL_STOPS = ((1.0, 0.2), (2.0, 0.6), (3.0, 0.2))
+_CONTRAST_SPREAD = 0.32  # natural logarithm of a camera's contrast against the standard curve's
+_UNLIKELY = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +49,8 @@ class Response:
         The ratios of the exposures were known; otherwise they were taken as whole stops, or as the standard curve has them.
     stops : float or None
         Where the ratios were taken as whole stops: how many lie between neighbours.
+    possible : (float, float)
+        The fewest and the most stops that may lie there as well, where they were only guessed.
     departure : float
         How far the curve lies from the standard one, natural logarithm, root mean square over the codes used.
     """
@@ -52,6 +58,7 @@ class Response:
     table: Array
     timed: bool
     stops: float | None
+    possible: tuple[float, float]
     departure: float
 
 
@@ -84,49 +91,49 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     rough = fit.rough_times()
     steps = np.diff(np.sort(rough)) / np.log(2)
     if steps.std() < _ALIKE * steps.mean():
-        whole = max(round(float(steps.mean()) / _USUAL_CONTRAST), 1)
+        whole, fewest, most = _whole_stops(float(steps.mean()))
         ranks = np.argsort(np.argsort(rough))
         departure, _ = fit.solve((ranks - ranks.max()) * whole * np.log(2), _STATED)
-        return fit.finished(departure, False, float(whole))
+        return fit.finished(departure, False, whole, (fewest, most))
     departure, _ = fit.solve(rough, _GUESSED)
     return fit.finished(departure, False, None)
+
+
+def _whole_stops(apparent: float) -> tuple[float, float, float]:
+    """How many stops lie between neighbours that seem `apparent` stops apart by the standard curve: likeliest, fewest, most."""
+    stops = np.array([one for one, _ in _USUAL_STOPS])
+    chance = np.array([share for _, share in _USUAL_STOPS])
+    chance = chance * np.exp(-0.5 * (np.log(max(apparent, 1e-3) / stops) / _CONTRAST_SPREAD) ** 2)
+    likely = stops[chance > _UNLIKELY * chance.sum()]
+    return float(stops[np.argmax(chance)]), float(likely.min()), float(likely.max())
 
 
 def _even_places(pictures: Sequence[Picture]) -> Array:
     """Mean codes (pictures, places) where all pictures are even."""
     first = pictures[0]
-    step = max(2, max(first.width, first.height) // _GRID)
-    side = int(np.clip(step // 2, 2, 6))
-    x, y = np.meshgrid(np.arange(step, first.width - step, step), np.arange(step, first.height - step, step))
-    offset = np.arange(side) - side // 2
-    dy, dx = (v.ravel() for v in np.meshgrid(offset, offset, indexing="ij"))
+    side = max(2, max(first.width, first.height) // _GRID)
+    rows, columns = first.height // side, first.width // side
+    low, high = _LOW * first.saturation, _HIGH * first.saturation
     means, scatters = [], []
     for picture in pictures:
-        block = picture.codes[
-            np.clip(y[..., None] + dy, 0, first.height - 1),
-            np.clip(x[..., None] + dx, 0, first.width - 1),
-            picture.main_channel,
-        ].astype(float)
-        mean = block.mean(-1)
-        # Even within the block and towards its neighbours: an edge, its halo or dust is neither.
-        slope = np.maximum(
-            ndimage.maximum_filter(mean, 3) - mean,
-            mean - ndimage.minimum_filter(mean, 3),
-        )
+        # Little squares, side by side: on a small strip among much panel some must lie within a patch.
+        squares = picture.codes[: rows * side, : columns * side, picture.main_channel]
+        squares = squares.reshape(rows, side, columns, side).astype(np.float32)
+        mean = squares.mean(axis=(1, 3))
+        spread = np.sqrt(np.maximum((squares**2).mean(axis=(1, 3)) - mean**2, 0.0))
+        # Even within the square and towards its neighbours: an edge, its halo or dust is neither.
+        slope = np.maximum(ndimage.maximum_filter(mean, 3) - mean, mean - ndimage.minimum_filter(mean, 3))
         means.append(mean.ravel())
-        scatters.append((np.hypot(block.std(-1), 0.5 * slope) / picture.saturation).ravel())
-    mean, uneven = np.stack(means), np.max(scatters, axis=0)
-    low, high = _LOW * first.saturation, _HIGH * first.saturation
-    shown = ((mean > low) & (mean < high)).sum(0) >= 2
+        scatters.append((np.hypot(spread, 0.5 * slope) / picture.saturation).ravel())
+    mean, uneven = np.stack(means).astype(float), np.max(scatters, axis=0)
+    within = (mean > low) & (mean < high)
+    shown = within.sum(0) >= 2
     # Some of every brightness, the most even ones of each.
-    level = np.where((mean > low) & (mean < high), mean, np.nan)
-    level[:, ~shown] = 0.0
-    bright = np.nanmax(level, axis=0)
+    bright = np.where(within, mean, 0.0).max(axis=0)
     chosen: list[int] = []
-    edges = np.linspace(low, high, 31)
-    for a, b in itertools.pairwise(edges):
+    for a, b in itertools.pairwise(np.linspace(low, high, _LEVELS + 1)):
         here = np.flatnonzero(shown & (bright >= a) & (bright < b) & (uneven < _EVEN))
-        chosen += list(here[np.argsort(uneven[here])][: _PLACES // 30])
+        chosen += list(here[np.argsort(uneven[here])][: _PLACES // _LEVELS])
     return mean[:, np.array(chosen, dtype=int)]
 
 
@@ -200,11 +207,13 @@ class _Fit:
             say((_KNOTS + n,), (1.0,), float(time), 1e-3 if n == int(np.argmax(times)) else sd)
         return np.stack(rows), np.array(values)
 
-    def finished(self, departure: Array, timed: bool, stops: float | None) -> Response:
+    def finished(
+        self, departure: Array, timed: bool, stops: float | None, possible: tuple[float, float] = (0.0, 0.0)
+    ) -> Response:
         """The table, rising everywhere."""
         every = np.arange(self.standard.size, dtype=float)
         logs = self.standard + np.interp(every, self.knots, departure)
         table = np.maximum.accumulate(np.exp(logs))
         used = np.interp(self.codes[self.usable], self.knots, departure)
         away = used - used.mean()
-        return Response(table / table[-1], timed, stops, float(np.sqrt(np.mean(away**2))))
+        return Response(table / table[-1], timed, stops, possible, float(np.sqrt(np.mean(away**2))))
