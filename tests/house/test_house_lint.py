@@ -56,7 +56,6 @@ LONGER_STILL: dict[str, int] = {
     "care/care.html": 1,
     "house/start.html": 1,
     "light_table/live.html": 3,
-    "light_table/picture.html": 15,
     "recipes/recipes.html": 1,
     "sink/report.html": 1,
 }

@@ -15,7 +15,7 @@ from obverse.imaging import Picture
 from obverse.imaging.render import Draw, Scene, Strip, develop, expose, random_scene, random_strip, render
 
 SIZE = {"width": 660, "height": 440}
-COUNT = 30
+COUNT = 16
 
 
 def scene(seed, **draw):
@@ -52,7 +52,7 @@ def single():
 @cache
 def without_card():
     found = []
-    for seed in range(5000, 5016):
+    for seed in range(5000, 5010):
         # Grain is counted in pixels, so the pictures are as large as those of the benchmark.
         light, rng = scene(seed, most_density=3.0, masked=False, width=900, height=600)
         bracket = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 4.0, 16.0, 64.0)]
@@ -85,9 +85,9 @@ def test_merged_pictures_reach_density_3():
 def test_without_an_opaque_piece_the_grain_tells_the_glare():
     true, error, sd = errors(without_card())
     assert rms(error[true <= 2.0]) < 0.02
-    assert (true > 2.0).sum() > 40
+    assert (true > 2.0).sum() > 25
     assert rms(error[true > 2.0]) < 0.06
-    # Patches of a strip share its glare, so 16 strips are few; the benchmark holds 100 to 85 %.
+    # Patches of a strip share its glare, so 10 strips are few; the benchmark holds 100 to 85 %.
     assert np.mean(np.abs(error) <= Z90 * sd) >= 0.75
     assert any(reading.reference["glare"]["from"] == "grain" for _, reading in without_card())
 
@@ -98,11 +98,11 @@ def test_a_single_jpeg_reaches_density_1_8():
     assert rms(error[true <= 1.8]) < 0.05
 
 
-@pytest.mark.parametrize("found", [merged, single])
-def test_the_stated_intervals_are_honest(found):
-    _, error, sd = errors(found())
-    # One JPEG's interval allows for a tone curve that is not the standard one, which these follow.
-    assert 0.85 <= np.mean(np.abs(error) <= Z90 * sd) <= (1.0 if found is single else 0.97)
+def test_the_stated_intervals_hold_the_truth_and_are_not_needlessly_wide():
+    true, error, sd = errors(merged())
+    # They allow for light that strays between film and panel, of which these pictures have none.
+    assert 0.85 <= np.mean(np.abs(error) <= Z90 * sd)
+    assert np.median(Z90 * sd[true <= 1.5]) < 0.02
 
 
 @pytest.mark.parametrize("found", [merged, single])
@@ -110,7 +110,7 @@ def test_the_corners_are_found_unaided(found):
     near = [
         np.linalg.norm(np.array(reading.corners) - light.scene.corners, axis=1).max() < 3 for light, reading in found()
     ]
-    assert np.mean(near) >= 0.95
+    assert near.count(False) <= 1
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -195,3 +195,14 @@ def test_an_even_stain_is_measured_in_the_channels():
     reading = read_strip([Picture(expose(light, 1.0, rng))], 7)
     assert [p.stain_index for p in reading.patches] == pytest.approx([0.14] * 7, abs=0.02)
     assert reading.density == pytest.approx(light.densities, abs=0.01)
+
+
+def test_pictures_that_share_nothing_are_not_a_wall():
+    light, rng = scene(3, most_density=1.2)
+    far = [
+        load_picture(save_jpeg(develop(expose(light, t, rng)), quality=95), name=name)
+        for t, name in ((0.8, "short"), (3000.0, "long"))
+    ]
+    reading = read_strip(far, len(light.densities))
+    assert [c.code for c in reading.cautions if c.where == "bracket"] == ["bracket.apart"]
+    assert [p["name"] for p in reading.pictures] == ["short"]

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
+from obverse.densitometry.curve import known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, geometry, masks, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
@@ -267,3 +268,35 @@ def test_a_bent_strip_is_followed_by_its_coordinates():
     assert warp.points(0.5, 0.5) == pytest.approx([50, 12])
     assert warp.points(0.0, 0.0) == pytest.approx([-1, 0])
     assert warp.moved(np.array([3.0, -2.0])).points(0.5, 0.5) == pytest.approx([53, 10])
+
+
+def _untimed_bracket(stops):
+    """Three pictures of small even patches by a camera that lays an S over the standard curve and states no times."""
+    light = np.kron(10.0 ** -np.linspace(0.1, 2.4, 60).reshape(6, 10), np.ones((30, 30)))
+
+    def picture(exposure):
+        code = linear_to_srgb(np.clip(0.8 * light * exposure, 0, 1))
+        bent = 0.4 * code + 0.6 * code**2 * (3 - 2 * code)
+        return Picture(np.rint(255 * bent).astype(np.uint8)[..., None], encoding="srgb", saturation=255)
+
+    return [picture(2.0 ** (stops * k)) for k in (1, 0, 2)]
+
+
+def test_a_bracket_that_states_no_times_gives_its_curve_once_its_stops_are_told():
+    pictures = _untimed_bracket(2)
+    guessed, open_curve = known_curve(pictures)
+    decoded, curve = known_curve(told(pictures, 2))
+    codes = np.arange(25, 240, 5)
+    code = np.linspace(0, 1, 4001)
+    light = np.interp(codes / 255, 0.4 * code + 0.6 * code**2 * (3 - 2 * code), srgb_to_linear(code))
+    away = np.log10(decoded[0].table[codes] / light)
+    assert np.ptp(away) < 0.03
+    assert np.allclose(decoded[0].table, guessed[0].table, atol=0.02)  # two stops are also the usual ones
+    assert open_curve.away(1.0)[1] >= 0.45  # but three may have been meant
+    assert max(curve.away(1.0)) < 0.05
+
+
+def test_one_picture_of_an_unknown_curve_may_hide_more_density_than_it_invents():
+    _, curve = known_curve(_untimed_bracket(2)[:1])
+    below, above = curve.away(0.2)
+    assert above > 3 * below > 0

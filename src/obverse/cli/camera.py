@@ -46,6 +46,12 @@ def register(app: typer.Typer) -> None:
         accept: Annotated[
             bool, typer.Option("--accept", help="Take the placing as it is, whatever speaks against it.")
         ] = False,
+        stops: Annotated[
+            float | None,
+            typer.Option(
+                "--stops", help="How many stops lie between neighbours, where the pictures state no shutter times."
+            ),
+        ] = None,
         report: Annotated[
             Path | None,
             typer.Option(
@@ -107,6 +113,7 @@ def register(app: typer.Typer) -> None:
                     dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
                     shift=shift,
                     accept=accept,
+                    stops=stops,
                     panel=load_picture(panel) if panel else None,
                     calibration=known,
                     progress=progress,
@@ -205,10 +212,12 @@ def told(fault) -> list[str]:
 
 def table(reading) -> str:
     """The reading as lines of text."""
-    lines = [f"{reading.kind}, open panel = 0", "patch  density     sd   stain"]
+    lines = [f"{reading.kind}, open panel = 0", "patch  density     sd   90 % interval   stain"]
     for p in reading.patches:
         stain = "" if p.stain_index is None else f"{p.stain_index:+7.3f}"
         mark = f"  too {p.clipped_end}" if p.clipped else ""
-        lines.append(f"{p.index:5d}  {p.density.value:7.3f}  {p.density.sd:5.3f} {stain}{mark}")
+        lines.append(
+            f"{p.index:5d}  {p.density.value:7.3f}  {p.density.sd:5.3f}  {p.density.low90:5.2f} to {p.density.high90:5.2f} {stain}{mark}"
+        )
     lines += [f"{c.level.value}: {c.text}" for c in reading.cautions]
     return "\n".join(lines)

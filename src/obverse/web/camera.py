@@ -34,6 +34,9 @@ class ReadPictures(Document):
     dividers: Annotated[tuple[Annotated[float, Field(ge=-2, le=3)], ...], Field(max_length=201)] | None = None
     shift: int = Field(default=0, ge=-200, le=200)
     accept: bool = False
+    stops: float | None = Field(
+        default=None, gt=0, le=6, description="between neighbours of a bracket that states no shutter times"
+    )
     panel: str = Field(default="", max_length=120)
     calibrated: bool = True
 
@@ -93,6 +96,7 @@ class _Room:
                     dividers=body.dividers,
                     shift=body.shift,
                     accept=body.accept,
+                    stops=body.stops,
                     panel=body.panel,
                     calibrated=body.calibrated,
                     progress=job.tell,

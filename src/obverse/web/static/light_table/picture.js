@@ -58,7 +58,7 @@ function showPictures() {
   $("pictures").replaceChildren(...items, ...wrong);
   $("no-pictures").hidden = items.length > 0;
   $("read").disabled = items.length === 0;
-  $("panel-field").hidden = items.length < 2;
+  $("panel-field").hidden = $("stops-field").hidden = items.length < 2;
   $("panel").replaceChildren(new Option("none: fall-off is fitted", ""), ...state.pictures.map((p) => new Option(p.name, p.id)));
   showResult();
 }
@@ -252,6 +252,7 @@ async function read({ find = false, accept: right = false } = {}) {
     dividers: (state.byHand || state.turned) && state.dividers?.length === Number($("patches").value) + 1 ? state.dividers : null,
     shift: state.byHand || state.turned ? 0 : state.shift,
     accept: right,
+    stops: state.pictures.length > 1 && $("stops").value ? Number($("stops").value) : null,
     panel,
     calibrated: $("calibrated").checked,
   };
@@ -331,7 +332,7 @@ function showResult() {
       const head = element("th", String(p.index));
       head.scope = "row";
       row.append(head);
-      for (const value of [number(p.density), number(p.density_sd), number(p.stain_index), ...["noise", "falloff", "glare", "exposure", "codes"].map((k) => number(p.budget[k] ?? 0, 4))])
+      for (const value of [number(p.density), number(p.density_sd), `${number(p.low90, 2)} to ${number(p.high90, 2)}`, number(p.stain_index), ...["noise", "falloff", "glare", "exposure", "codes", "curve"].map((k) => number(p.budget[k] ?? 0, 4))])
         row.append(element("td", value, "number"));
       row.append(element("td", p.clipped ? `too ${p.clipped_end}: only a bound` : ""));
       return row;
@@ -342,11 +343,28 @@ function showResult() {
   $("cautions").replaceChildren(...reading.cautions.map(caution));
   // What speaks against the placing is said at the picture, where it can be put right.
   const against = reading.cautions.filter((c) => ["patches", "strip", "panel"].includes(c.where));
-  $("against").replaceChildren(...against.map(caution));
+  $("against").replaceChildren(...against.map(caution), ...apart(reading));
   $("accept").hidden = !against.length;
   $("report-made").replaceChildren();
   $("faults").replaceChildren(...faults(reading));
   $("onward-hint").textContent = reading.patches.some((p) => p.clipped) ? "Marked patches are left out." : "";
+}
+
+/** Where the pictures do not say how they were exposed one press does. */
+function apart(reading) {
+  const asked = reading.cautions.find((c) => ["curve.untimed", "bracket.apart"].includes(c.code));
+  if (!asked) return [];
+  const row = element("div", "", "row");
+  for (const stops of [1, 2, 3]) {
+    const button = element("button", stops === 1 ? "1 stop apart" : `${stops} stops apart`);
+    button.type = "button";
+    button.addEventListener("click", () => {
+      $("stops").value = String(stops);
+      read();
+    });
+    row.append(button);
+  }
+  return [caution(asked), row];
 }
 
 function caution(item) {
