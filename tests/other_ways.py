@@ -1,102 +1,90 @@
-"""Ways as other people do it, told by another hand in plain words and entered here step by step as they said it."""
+"""Six ways as other people told them: their own words, copied into the fields of a step by step."""
 
 from __future__ import annotations
 
 from typing import Any
 
-DARK, LIGHT = {"light": "dark"}, {"light": "light"}
-
-
-def step(does: str, name: str, bath: str = "", time: str = "", **more: str) -> dict[str, str]:
-    """A step in words; what is not said is left out."""
-    said = {"does": does, "name": name, "bath": bath, "time": time, **more}
-    return {key: value for key, value in said.items() if value}
-
-
 OTHER_WAYS: tuple[dict[str, Any], ...] = (
     {
-        "name": "One roll in steel, kitchen lamp",
+        "name": "Kitchen way",
         "tank_ml": 300,
         "steps": [
-            step("develop", "First development", "60 mL print developer + a level teaspoon hypo crystals (5 g) + 1/4 teaspoon lye beads, water to 300 mL", "10.5 min", temperature="20-23", agitation="1 turn every 30 s", rinse="5, 5, 5, 5, 5", after="drain", **DARK),
-            step("bleach", "Bleach", "30 mL etching liquid 40 percent + 270 mL water", "5 min until yellow white, at most 8 min", rinse="5, 5, 5", after="back to its jug", **DARK),
-            step("rinse", "Citric rinse", "a pinch of citric acid in 300 mL", "1 min", rinse="5, 5", **LIGHT),
-            step("dissolve", "Ammonia", "household ammonia and water, 1+2", "3 min", rinse="5 changes", after="destroy", **LIGHT),
-            step("expose", "Kitchen halogen spot", "", "2 min", note="50 W, a hand's width away in water, one minute each side.", **LIGHT),
-            step("develop again", "Second development", "print developer 1+4", "4 min until it gets no blacker", rinse="5, 10", **LIGHT),
-            step("fix", "Fixing", "fixer_rapid", "3 min", after="back to its jug", **LIGHT),
-            step("wash", "Wash", "", "10 min", rinse="running water 10 min", **LIGHT),
-            step("wet", "Last water", "1 drop washing-up liquid in 300 mL", "1 min", **LIGHT),
-            step("dry", "Over the bath", **LIGHT),
+            {"does": "develop", "bath": "60 ml hydroquinone print developer + 240 ml water + a level teaspoon (5 g and a bit) plain hypo crystals + a quarter teaspoon lye beads", "time": "10 1/2 min", "temperature": "20 in winter, 23 in August", "agitation": "turned over once every half minute", "after": "poured down the sink with the tap running", "rinse": "five times", "note": "nine in August"},
+            {"does": "bleach", "bath": "two soup spoons (30 ml) etching liquid 40 % in 270 ml of water", "time": "about 5 min, until yellow white with no black", "after": "back in the brown jug; about eight films, then slow", "rinse": "till the water has no yellow", "light": "kitchen lamp on once the lid is lifted"},
+            {"does": "rinse", "name": "Acid rinse", "bath": "water with a pinch of citric acid"},
+            {"does": "rinse", "rinse": "two plain"},
+            {"does": "dissolve", "name": "Silver chloride out", "bath": "household ammonia without soap, one part and two parts water", "time": "3 minutes", "after": "straight into the bucket with vinegar until no smell, never left standing", "rinse": "5 changes"},
+            {"does": "expose", "name": "Under the halogen spot", "time": "one minute each side", "note": "50 W halogen spot, a hand's width away, reel in water"},
+            {"does": "develop again", "bath": "developer 1+4", "time": "4 minutes, until it won't get blacker", "rinse": "rinse"},
+            {"does": "fix", "bath": "fixer", "time": "3 min", "after": "kept, 15 films a litre", "rinse": "running water 10 min"},
+            {"does": "wet", "bath": "one drop washing-up liquid in the last water"},
+            {"does": "dry"},
         ],
     },
     {
-        "name": "Ounces and Fahrenheit",
-        "tank_ml": 950,
+        "name": "News lab way",
+        "tank_ml": 946,
         "steps": [
-            step("develop", "First developer", "6 fl oz paper developer concentrate + 1/8 oz sodium thiocyanate, water to 32 fl oz", "12 min", temperature="68 F", agitation="5 s every 30 s", rinse="running water 3 min", after="drain", **DARK),
-            step("bleach", "Bleach", "equal parts of part A (permanganate) and part B (sulphuric acid)", "4-6 min", temperature="68-70 F", agitation="all the time", made="just before", rinse="running water 1 min", after="destroy", **DARK),
-            step("clear", "Clear", "1 oz sodium bisulfite in 32 fl oz", "2 min until clean cream colored, at most 5 min", rinse="running water 2 min", **LIGHT),
-            step("expose", "Flash", "", "2 min", note="a photo lamp of 250 W, 3 ft, off the reel, a minute a side.", **LIGHT),
-            step("develop again", "Second developer", "paper developer 1+4", "3 min", temperature="68 F", **LIGHT),
-            step("fix", "Hardening fixer", "rapid fixer with hardener 1+4", "5 min", after="back to its jug", **LIGHT),
-            step("wash", "Wash", "", "20 min", rinse="running water 20 min", **LIGHT),
-            step("wet", "Wetting", "wetting_bath", "30 s", **LIGHT),
-            step("dry", "Shower stall", **LIGHT),
+            {"does": "develop", "bath": "Paper developer concentrate 6 fl oz to make 32 fl oz + 1/8 oz (avoirdupois) sodium thiocyanate per quart", "time": "12 min", "temperature": "68 F", "agitation": "Shake 5 sec. every 30 sec.", "after": "dump after two rolls", "rinse": "running water, three min"},
+            {"does": "bleach", "bath": "part A and part B equal parts: A 60 grains potassium permanganate in 32 oz; B 3 fl oz sulphuric acid, battery acid strength, in 29 oz water", "time": "4 to 6 min", "temperature": "68-70 F", "agitation": "gentle half turn all the time", "after": "into the old clear until no color, then drain", "rinse": "running water 1 min", "made": "just before"},
+            {"does": "clear", "bath": "1 oz sodium bisulfite to the quart", "time": "2 min, again if brown is left", "after": "drain", "rinse": "running water 2 min", "light": "light"},
+            {"does": "expose", "name": "Flash", "time": "1 min a side", "note": "No. 1 photoflood 250 watt, 3 ft off, film off the reel"},
+            {"does": "develop again", "bath": "paper developer 1 plus 4", "time": "3 min", "temperature": "68 F"},
+            {"does": "fix", "bath": "hardening fixer", "time": "5 min", "rinse": "running 20 min"},
+            {"does": "wet", "time": "30 sec", "bath": "wetting agent"},
+            {"does": "dry", "note": "hung in the shower stall"},
         ],
     },
     {
-        "name": "16 mm on the big spiral",
+        "name": "Sixteen millimetre way",
         "tank_ml": 1600,
         "steps": [
-            step("presoak", "Presoak", "", "2 min", **DARK),
-            step("develop", "First developer", "high contrast developer undiluted + 2.5 g/L potassium thiocyanate", "5 min", temperature="24 C", agitation="all the time", rinse="running water 5 min", **DARK),
-            step("bleach", "Dichromate bleach", "bleach_dichromate", "3-4 min", after="back to its jug, jug D", rinse="running water 5 min", **DARK),
-            step("clear", "Sulfite", "90 g sodium sulfite in 1 L", "2 min", after="back to its jug", rinse="running water 1 min", **LIGHT),
-            step("expose", "LED work lamp", "", "4 min", note="20 W, 30 cm, spiral in a white bucket with water, a quarter every 15 s, then flipped.", **LIGHT),
-            step("develop again", "Second developer", "high contrast developer undiluted", "3 min", temperature="24 C", **LIGHT),
-            step("fix", "Fix if need be", "rapid fixer 1:7", "2 min", **LIGHT),
-            step("wash", "Wash", "", "10 min", rinse="running water 10 min", **LIGHT),
-            step("dry", "Drying drum", **LIGHT),
+            {"does": "presoak", "bath": "water", "time": "2 min", "light": "red lamp"},
+            {"does": "develop", "bath": "high contrast developer made from powder, undiluted + 2.5 g/L potassium thiocyanate", "time": "5 min, +30 s second length, +1 min third", "temperature": "24 C", "agitation": "lift and drop spiral ten times a minute", "rinse": "running water 5'", "after": "does all three lengths, then finished"},
+            {"does": "bleach", "bath": "100 + 100 in 800 water", "time": "3 to 4 min", "after": "back into the bottle; when green-brown to the city collection, never the drain", "rinse": "until water no longer yellow (4-5 min)", "note": "potassium dichromate 9.5 g plus 12 mL strong sulphuric acid in a litre"},
+            {"does": "clear", "bath": "sulfite 90 g/L", "time": "2 min", "after": "used for all three lengths, then dumped", "rinse": "1 min"},
+            {"does": "expose", "time": "2 min in total, then flipped and all again", "note": "LED work lamp 20 W, 30 cm, spiral in a white bucket"},
+            {"does": "develop again", "bath": "first developer without thiocyanate", "time": "3 min", "temperature": "24 C"},
+            {"does": "fix", "bath": "rapid fixer 1:7", "time": "2 min", "rinse": "10 min"},
+            {"does": "dry"},
         ],
     },
     {
-        "name": "Everything from the supermarket",
+        "name": "Supermarket way",
         "tank_ml": 500,
         "steps": [
-            step("develop", "D1", "500 mL film developer stock + 4 mL rapid fixer concentrate", "13:30", temperature="24 C", agitation="4 turns every minute", rinse="3 fills", after="back to its bottle", **DARK),
-            step("bleach", "Warm peroxide", "400 mL hydrogen peroxide 3 % + 100 mL water + 25 g citric acid", "8-15 min until white", temperature="35-38 C", agitation="1 turn a minute", rinse="3 fills", after="destroy", **DARK),
-            step("fog", "Colour-run remover", "1 teaspoon colour-run remover in 500 mL", "2 min", temperature="30 C", agitation="all the time", made="just before", rinse="5, 5, 5, 5, 5", after="destroy", **LIGHT),
-            step("wet", "Last water", "a drop of wetting agent in 500 mL", "1 min", **LIGHT),
-            step("dry", "Over the tub", **LIGHT),
+            {"does": "develop", "name": "D1", "bath": "film developer stock, straight, 500 ml + rapid fixer concentrate 4ml", "time": "13:30 min", "temperature": "24\u00b0C", "agitation": "4 inversions at start of each min", "after": "'old dev' bottle, used for test strips next week, then drain", "rinse": "water x3"},
+            {"does": "bleach", "bath": "400ml 3% pharmacy peroxide + 100ml water + 25g citric acid powder (2 heaped tablespoons, ~)", "time": "8-15 min", "temperature": "35-38\u00b0", "agitation": "lid loose, burp every min", "after": "single use, sink, with water", "rinse": "x3"},
+            {"does": "fog", "bath": "1 teaspoon colour-run remover (dithionite with soda, ca. 30 %?) in 500 ml", "time": "2 min", "temperature": "30\u00b0", "agitation": "swirling", "after": "sink with lots of water within the hour", "rinse": "x5"},
+            {"does": "wet", "bath": "a drop of wetting agent"},
+            {"does": "dry"},
         ],
     },
     {
-        "name": "Six sheets in trays",
+        "name": "Sheets in trays",
         "tank_ml": 1000,
         "steps": [
-            step("wet", "Wetting", "", "1 min", **DARK),
-            step("develop", "First developer", "paper developer 1+9 with 3 g hypo crystals in 1 L", "8 min", temperature="20 C", agitation="30 s every 30 s", after="drain", **DARK),
-            step("stop", "Vinegar water", "vinegar and water 1:1", "30 s", rinse="5, 5, 5", **DARK),
-            step("bleach", "Bleach", "2 g potassium permanganate + 25 g pool pH-minus, water to 1 L", "5 min", made="just before", rinse="5", after="destroy", **DARK),
-            step("clear", "Clearing", "20 g metabisulfite in 1 L", "1-2 min until the brown is away", rinse="5, 5, 5", **LIGHT),
-            step("expose", "Bulb", "", "1 min", note="100 W at 1 m, 30 s front and 30 s back, on a glass plate.", **LIGHT),
-            step("develop again", "Second developer", "paper developer 1+9", "5 min", after="back to its bottle", **LIGHT),
-            step("fix", "Fixer", "fixer 1+9", "2 min", **LIGHT),
-            step("wash", "Wash", "", "15 min", rinse="running water 15 min", **LIGHT),
-            step("dry", "By a corner", **LIGHT),
+            {"does": "wetting", "bath": "water", "time": "1 minute"},
+            {"does": "develop", "bath": "pyrazolidone-hydroquinone developer 1+9, one litre, 3 g hypo, a soup\u00e7on of potassium bromide", "time": "8 minutes", "temperature": "20 degrees", "agitation": "one full shuffle in 30 seconds", "after": "thrown away after six sheets"},
+            {"does": "stop", "bath": "half-strength vinegar water", "time": "30 seconds", "rinse": "three trays of plain water, one minute each"},
+            {"does": "bleach", "bath": "permanganate 2 g + sodium bisulfate 25 g to one litre", "time": "5 minutes", "agitation": "soft", "after": "poured slowly into the spent clearing tray until colourless, toilet", "light": "green lamp after 2 minutes, room light after 3", "rinse": "one tray, 1 minute"},
+            {"does": "clear", "bath": "metabisulfite 20 g per litre", "time": "1 or 2 min, until the brown is away", "rinse": "3 x 1 minute", "after": "takes the spent bleach, toilet"},
+            {"does": "expose", "time": "30 seconds front and 30 seconds back", "note": "100 W bulb at 1 metre, one sheet at a time"},
+            {"does": "develop again", "bath": "developer 1+9", "time": "5 min, by watching", "after": "kept for the next evening"},
+            {"does": "fix", "bath": "fixer 1+9", "time": "two minutes", "rinse": "Running water 15 min"},
+            {"does": "last bath", "bath": "demineralised water"},
+            {"does": "dry"},
         ],
     },
     {
-        "name": "Two 120 back to back",
+        "name": "The closer",
         "tank_ml": 1000,
         "steps": [
-            step("develop", "FD", "125 mL universal developer + 6 mL rapid fixer conc. + 4 mL of 10N lye, water to 1 L", "7 min", temperature="30 C", agitation="first 30 s, then 2 turns every 30 s", rinse="4 fills", after="drain", **DARK),
-            step("bleach", "Bleach", "50 g iron chloride in 1 L", "3 min", temperature="30 C", rinse="6 fills", after="back to its jug", **DARK),
-            step("dissolve", "Ammonia", "household ammonia undiluted", "2 min", rinse="4 fills", after="destroy", **DARK),
-            step("fog", "The closer", "10 g thiourea dioxide + 25 g washing soda in 1 L", "5 min", temperature="40 C", agitation="all the time", rinse="10 fills", after="drain", **LIGHT),
-            step("wet", "Distilled", "", "1 min", **LIGHT),
-            step("dry", "Hang", **LIGHT),
+            {"does": "develop", "name": "FD", "bath": "universal developer 125 + 875 water, 6 ml rapid fix conc., 4 ml of 10N lye", "time": "7 min", "temperature": "30 \u00b0C!", "agitation": "Continuous first 30 s, then 2 turns every 30 s", "after": "discard", "rinse": "fill, shake, dump, \u00d74"},
+            {"does": "bleach", "bath": "iron chloride 50 g/L", "time": "3 min", "temperature": "30", "after": "back in its jug, a stroke per roll, up to 20 strokes", "rinse": "\u00d76"},
+            {"does": "dissolve", "name": "Ammonia", "bath": "Ammonia 5 %", "time": "2 min", "after": "straight away acidified with citric and poured off", "rinse": "\u00d74"},
+            {"does": "fog", "name": "The closer", "bath": "10 g thiourea dioxide and 25 g washing soda in 1 L hot water", "time": "5 minutes", "temperature": "40 \u00b0C", "agitation": "moving the reels", "after": "drain", "rinse": "\u00d710"},
+            {"does": "dry"},
         ],
     },
 )  # fmt: skip

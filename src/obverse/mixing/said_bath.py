@@ -21,6 +21,7 @@ from obverse.process import (
     Product,
     SaidMix,
     SaidPart,
+    SaidPortion,
     substance_of,
 )
 from obverse.process.catalog import formulas as generic_formulas
@@ -58,6 +59,8 @@ ML_PER_L = 1000.0
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05
+# What a thing is said to be without is not in it.
+_WITHOUT = re.compile(r"[\s,]*\b(?:without|free\s+of|no|not)\b.*$", re.I)
 # Words that tell nothing apart.
 _FILLERS = frozenset(
     [
@@ -144,6 +147,7 @@ def read_said(
     kind: str,
     keep: bool,
     lost: Sequence[str] = (),
+    tank_ml: float | None = None,
 ) -> SaidBath:
     """The formula of a bath as said.
 
@@ -163,6 +167,8 @@ def read_said(
         Whether the bath goes back to its jug after use.
     lost : sequence of str
         What else was said to go in, of which not even the amount could be read.
+    tank_ml : float, optional
+        What the bath fills where its volume was not said, mL; default a litre.
 
     Returns
     -------
@@ -172,7 +178,7 @@ def read_said(
     if mix.way == "words":
         return SaidBath(None, (), (mix.text, *lost), None)
     said_ml = mix.volume_ml()
-    volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else _poured_ml(mix)
+    volume_ml = said_ml.best if said_ml is not None and said_ml.best > 0 else _poured_ml(mix, tank_ml)
     grams: dict[str, float] = {}
     words: dict[str, str] = {}
     standings: dict[str, Standing] = {}
@@ -184,9 +190,14 @@ def read_said(
     for portion in mix.portions(None if said_ml is not None else volume_ml):
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
-        product = _product(portion.part, products)
+        called = _WITHOUT.sub("", what).strip()
+        product = _product(portion.part.model_copy(update={"what": called}), products)
         if not portion.part.product:
-            product = rightly_taken(what, product, products) or _named_within(what, products)
+            product = rightly_taken(called, product, products) or _named_within(called, products)
+            product = _as_weighed(called, portion, product)
+        if product is not None and product.form == "solid" and portion.grams is None and kind in _BY_DILUTION:
+            # So many mL of "hydroquinone developer" are no powder.
+            product = None
         whole = None if product is None else _taken_whole(product)
         if product is not None and whole is not None and portion.quantity == "volume":
             dilutions.append(_dilution(whole, amount, volume_ml, mix, product.name))
@@ -257,6 +268,20 @@ def read_said(
         note=f"As said: {mix.text}"[:2000],
     )
     return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()))
+
+
+def _as_weighed(what: str, portion: SaidPortion, product: Product | None) -> Product | None:
+    """What was weighed is the dry substance, where no bottle of the person's is meant."""
+    key = substance_of(what)
+    solution = (
+        product is not None
+        and product.form == "liquid"
+        and product.key in generic_products()
+        and portion.quantity == "mass"
+    )
+    if not solution or key in (OTHER, "water") or substances()[key].phase != "solid":
+        return product
+    return pure_product(key, solid=True)
 
 
 def _taken_whole(product: Product) -> str | None:
@@ -334,11 +359,12 @@ def _weight(words: Iterable[str]) -> float:
     return sum(LITTLE_SAID if word in _COMMON else 1.0 for word in words)
 
 
-def _poured_ml(mix: SaidMix) -> float:
-    """What measured liquids make together, where no volume was said; a litre for proportions."""
+def _poured_ml(mix: SaidMix, tank_ml: float | None) -> float:
+    """What measured liquids make together, where no volume was said and nothing fills them up."""
     liquids = [p.amount.best for p in mix.parts if p.amount.quantity == "volume" and not p.amount.is_spoon]
     measured = all(p.amount.quantity != "parts" and p.per_ml is None for p in mix.parts)
-    return sum(liquids) if liquids and measured else ML_PER_L
+    filled = mix.way == "to_the_mark" and tank_ml is not None
+    return sum(liquids) if liquids and measured and not filled else tank_ml or ML_PER_L
 
 
 def _numbers(what: str, product: Product) -> int:

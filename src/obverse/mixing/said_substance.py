@@ -15,7 +15,7 @@ from obverse.process.catalog import substances
 
 # A strength within the name of a part: "peroxide 10 volumes", "acid (66 Be)", "ammonia 10 %".
 _STRENGTH = re.compile(
-    r"\(?\s*\b(?P<said>\d+(?:[.,]\d+)?\s*(?:%(?:\s*[wv]/[wv])?|vol(?:ume)?s?\b|(?:\N{DEGREE SIGN}\s*)?b[e\N{LATIN SMALL LETTER E WITH ACUTE}]\b|mol/l\b|M\b))\s*\)?",
+    r"\(?\s*\b(?P<said>\d+(?:[.,]\d+)?\s*(?:%(?:\s*[wv]/[wv])?|vol(?:ume)?s?\b|(?:\N{DEGREE SIGN}\s*)?b[e\N{LATIN SMALL LETTER E WITH ACUTE}]\b|mol/l\b|M\b|N\b))\s*\)?",
     re.I,
 )
 _CRYSTAL_WATER = re.compile(r"hydrat|anhydr|calcined|\b(?:mono|di|penta|hexa|deca)\b", re.I)
@@ -117,8 +117,12 @@ def _said_strength(what: str) -> Strength | None:
     match = _STRENGTH.search(what)
     if match is None:
         return None
+    told = match["said"].replace("\N{DEGREE SIGN}", "")
+    if told.endswith("N"):
+        # Normal: moles of acid or base; sulfuric acid has two.
+        told = f"{float(told[:-1].replace(',', '.')) / (2 if re.search('sul(?:f|ph)ur', what, re.I) else 1):g} mol/L"
     try:
-        return parse_strength(match["said"].replace("\N{DEGREE SIGN}", ""))
+        return parse_strength(told)
     except InputError:
         return None
 

@@ -27,6 +27,7 @@ from obverse.foundation import (
     unit_named,
 )
 from obverse.process.product import KEY
+from obverse.process.said_otherwise import restated, two_baths
 from obverse.reference import number, record
 
 # A sentence, not a page; the same as a formula's line.
@@ -575,7 +576,8 @@ _IN_AMID = re.compile(
     re.I,
 )
 _SLASH_L = re.compile(
-    r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt)(?![a-z])", re.I
+    r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt|quarts?|pints?|gallons?)(?![a-z])",
+    re.I,
 )
 _RATIO = re.compile(
     r"^(?P<before>(?:[^\d+:].*?\s)??)(?P<ratio>\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+|\d+(?:[.,]\d+)?\s+(?:to|in)\s+\d+(?:[.,]\d+)?)(?P<after>(?:\s+.*)?)$",
@@ -602,6 +604,11 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
         raise InputError("it says nothing", where=where, remedy=_WRITE_MIX)
     if len(shown) > MOST_TEXT:
         raise InputError(f"it is longer than {MOST_TEXT} signs", where=where, remedy="say it shorter, or as a formula")
+    if both := two_baths(shown):
+        return {**_halves(both, usual, where), "text": text.strip()}
+    shown, supposed = restated(shown)
+    if supposed:
+        return {**_mix_fields(shown, usual=usual, where=where), "text": text.strip(), "reading": supposed}
     if match := _NEAT.match(shown):
         part = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
         return {"text": text.strip(), "way": "as_it_is", "parts": [part]}
@@ -643,6 +650,21 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
         water = {"what": "water", "amount": volume, "per_ml": None}
         return {**fields, "volume": None, "way": "parts", "parts": [*parts, water]}
     return {**fields, "way": way, "parts": parts}
+
+
+def _halves(both: tuple[str, str], usual: System, where: str) -> dict[str, Any]:
+    """Two baths poured together in equal parts: of each, its amounts in twice its volume."""
+    parts: list[dict[str, Any]] = []
+    for half in both:
+        mix = SaidMix.model_validate(_mix_fields(half, usual=usual, where=where))
+        volume = mix.volume_ml()
+        if volume is None or mix.way == "words" or any(part.amount.quantity == "parts" for part in mix.parts):
+            raise InputError(f"{half!r} says no volume", where=where, remedy="say it like 60 g in 1 L")
+        parts += [
+            {"what": part.what, "amount": part.amount.model_dump(), "per_ml": 2 * volume.best, "product": ""}
+            for part in mix.without_water
+        ]
+    return {"volume": None, "way": "to_the_mark", "parts": parts, "reading": "equal parts of both, poured together"}
 
 
 def _is_small(part: dict[str, Any]) -> bool:
@@ -814,6 +836,9 @@ def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict
     head = piece[: len(piece) - len(rest)]
     rest, per_ml = _take_per(rest)
     what = re.sub(r"^\s*(?:of\s+)?(?:the\s+)?", "", rest, flags=re.I).strip(" ,")
+    if per_ml is None and (each := re.search(r"\s+per\s+[a-z]+$", what, re.I)):
+        behind, per_ml = _take_per(what[each.start() :])
+        what = what[: each.start()] if per_ml is not None and not behind.strip() else what
     # "400 mL 3 % peroxide", "4 mL of 10N lye" carry a strength; any other number was an amount that was not read.
     if re.match(r"^[\d.,<>%]", what) and not re.match(r"^\d+(?:[.,]\d+)?\s?(?:%|N\b|M\b|vol)", what):
         raise InputError(f"{what!r} in {piece!r} cannot be read", where=where, remedy=_WRITE_MIX)
@@ -835,5 +860,7 @@ def _take_per(rest: str) -> tuple[str, float | None]:
     match = _SLASH_L.match(rest)
     if match is None:
         return rest, None
-    size = 1.0 if match["unit"].lower() == "ml" else ML_PER_L
+    unit = match["unit"].lower()
+    found = take_unit(unit, usual="us") if unit[0] in "qpg" else None
+    size = 1.0 if unit == "ml" else ML_PER_L if found is None else found[0][0].size
     return rest[match.end() :], size * (parse_number(match["count"], where="mix") if match["count"] else 1.0)

@@ -156,8 +156,8 @@ def step_from_words(
         key = bath if bath in known else by_name.get(bath.casefold())
         fields |= {"formula": key} if key else {"mix": bath}
         fields.setdefault("after_use", "discard")
-    # What is exposed for the second time stands in the light, and all that comes after it.
-    fields["light"] = "dark" if dark and kind != "reexpose" else "light"
+    # What is exposed for the second time stands in the light, and all that comes after it; and so does what dries.
+    fields["light"] = "dark" if dark and kind not in ("reexpose", "dry") else "light"
     for field in READ_WORDS:
         if not said(field):
             continue
@@ -182,7 +182,7 @@ def _worth_keeping(fields: Mapping[str, Any], typed: Mapping[str, str], names: M
     return {
         name: words[:MOST_SAID]
         for name, words in typed.items()
-        if (name != "bath" or told[name] == "") and " ".join(words.split()).lower() != told[name].lower()
+        if (name != "bath" or told[name] == "") and words != told[name]
     }
 
 

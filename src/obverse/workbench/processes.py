@@ -313,12 +313,12 @@ class Processes(Place):
         if before is not None and before.note == _note(step.mix):
             keep = step.after_use == "keep"
             return before.model_copy(update={"one_shot": not keep}) if before.one_shot == keep else before
-        found = self.reading(step, key=f"{process.key}.{step.key}"[:80], name=step.name)
+        found = self.reading(step, process, key=f"{process.key}.{step.key}"[:80], name=step.name)
         return found.formula
 
-    def reading(self, step: Step, *, key: str = "own", name: str = "") -> SaidBath:
+    def reading(self, step: Step, process: Process, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
-        mix, lost = said_mix(step.mix)
+        mix, lost = said_mix(step.mix, _before(process, step))
         return read_said(
             mix,
             self._shelf.products_or_generic(),
@@ -327,6 +327,7 @@ class Processes(Place):
             kind=step.kind,
             keep=step.after_use == "keep",
             lost=lost,
+            tank_ml=step.volume_ml or process.tank_ml,
         )
 
     def keep(self, id: str, process: Process, *, expected_revision: int | None = None) -> Stored[Process]:
@@ -447,7 +448,7 @@ class Processes(Place):
         return opinions(
             process,
             process.baths(self.formulas()),
-            {s.key: self.reading(s) for s in process.steps if s.mix},
+            {s.key: self.reading(s, process) for s in process.steps if s.mix},
             room=room_of(self._store),
         )
 
@@ -577,8 +578,35 @@ def _summary(step: Step) -> str:
     return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
 
 
-def said_mix(text: str) -> tuple[SaidMix, tuple[str, ...]]:
+_AS_FIRST = re.compile(
+    r"^(?:the\s+)?(?:same(?:\s+as)?|what\s+is\s+left\s+of)?\s*(?:the\s+)?(?:first\s+dev\w*|developer)(?:\s+(?:batch|again))?[\s,]*(?:but\s+)?(?:without|no)\s+(?:the\s+)?(?P<lacks>[^,;]+)$",
+    re.I,
+)
+
+
+def _before(process: Process, step: Step) -> str:
+    """The mix of the first development, for a bath that is said to be that one without something."""
+    first = process.first_development
+    return "" if first.key == step.key else first.mix
+
+
+def _first_without(text: str, first: str) -> SaidMix | None:
+    """The mix of the first development without what is named; None where that is not what was said."""
+    found = _AS_FIRST.match(" ".join(text.split()))
+    if found is None or not first:
+        return None
+    mix = said_mix(first)[0]
+    lacks = [word.rstrip("s") for word in re.findall(r"[a-z]{3,}", found["lacks"].lower())]
+    parts = tuple(p for p in mix.parts if not any(word in p.what.lower() for word in lacks))
+    if not lacks or len(parts) == len(mix.parts) or not any(not p.is_water for p in parts):
+        return None
+    return mix.model_copy(update={"parts": parts})
+
+
+def said_mix(text: str, first: str = "") -> tuple[SaidMix, tuple[str, ...]]:
     """A bath as said, and what of it cannot be read; all of it kept as words where no part can."""
+    if (like := _first_without(text, first)) is not None:
+        return like, ()
     lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
     if proportions := re.match(r"^(.*\d\s*[+:]\s*\d\S*)\s+with\s+(.+)$", text.strip()):
         try:
