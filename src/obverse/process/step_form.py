@@ -156,8 +156,8 @@ def step_from_words(
         key = bath if bath in known else by_name.get(bath.casefold())
         fields |= {"formula": key} if key else {"mix": bath}
         fields.setdefault("after_use", "discard")
-    # What is exposed for the second time stands in the light, and all that comes after it; and so does what dries.
-    fields["light"] = "dark" if dark and kind not in ("reexpose", "dry") else "light"
+    # What is exposed or fogged for the second time stands in the light, and all that comes after it; and so does what dries.
+    fields["light"] = "dark" if dark and kind not in ("reexpose", "fog", "dry") else "light"
     for field in READ_WORDS:
         if not said(field):
             continue
