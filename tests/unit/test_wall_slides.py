@@ -1,7 +1,9 @@
 """Slides, lists, card and wall through the workbench, the web and the terminal."""
 
+import base64
 import json
 
+import numpy as np
 import pytest
 
 from obverse.cli.main import run
@@ -97,6 +99,12 @@ def test_the_wall_of_a_measured_strip(client, film):
     # The scale's middle is the meter's mid-tone: 1.0 above base at the curve's own index.
     assert slide["scale"]["density"][10] == pytest.approx(1.15, abs=0.03)
     assert any("acetate" in c["text"] for c in found["sums"]["cautions"])
+    # The grey scale under the picture has the picture's own greys; 241 codes are a stop.
+    table, readout = base64.b64decode(slide["grey"]), slide["readout"]
+    for k, stops in enumerate(slide["scale"]["stops"]):
+        code = round((slide["scale"]["stops"][k] * 0.30103 - readout["log_exposure"][0]) / 0.00125)
+        shift = slide["exposure_index_set"] and np.log10(100 / slide["exposure_index_set"])
+        assert abs(slide["scale"]["grey"][k] - table[code + round(shift / 0.00125)]) <= 1, stops
     assert found["sums"]["slides"][0]["contrast"] < found["sums"]["slides"][0]["contrast_in_the_dark"]
 
 

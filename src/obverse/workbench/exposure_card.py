@@ -22,10 +22,11 @@ from obverse.light import (
     reciprocity_time_s,
     relative_luminance,
     separated,
+    surround_exponent,
     zone_log_exposure,
 )
 from obverse.reference import record
-from obverse.workbench.preview import Screen, on_the_wall
+from obverse.workbench.preview import Screen, Viewing, on_the_wall, seen_in
 from obverse.workbench.slide_curve import SlideCurve
 
 ZONES = tuple(range(11))
@@ -238,7 +239,8 @@ def _zones(curve: SlideCurve, screen: Screen, shift: float) -> tuple[tuple[Zone,
     span = (float(x[apart[0]]), float(x[apart[-1]])) if apart.size else (0.0, 0.0)
     at = zone_log_exposure(ZONES) + shift
     here = on_the_wall(curve, at, screen)
-    bright = lightness(here / white)
+    # A card is read in the light, the wall was seen in the dark: the surround of the preview, and its words.
+    bright = lightness(seen_in(here, white, surround_exponent(Viewing().model, "dark", "average")))
     zones = tuple(
         Zone(
             ZONE_NAMES[i],

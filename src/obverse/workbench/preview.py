@@ -298,6 +298,11 @@ def on_the_wall(curve: SlideCurve, log_exposure: Array, screen: Screen) -> Array
     return on_screen(curve.base_density + silver, screen.black_share)
 
 
+def seen_in(wall: Array, white: float, exponent: float) -> Array:
+    """Light of a tone where the wall is shown, over white: as light there as it looks on the dark wall."""
+    return np.minimum(wall / white, 1.0) ** exponent
+
+
 def white_of(curves: list[SlideCurve], screen: Screen, viewing: Viewing) -> float:
     """What the eye takes for white, over the open gate: the lightest tone of all slides shown, or the open gate."""
     if viewing.white == "gate":
@@ -318,8 +323,7 @@ def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, v
     x = (np.arange(CODES, dtype=np.float64) - metered_code) * CODE_STEP + shift
     wall = on_the_wall(curve, x, screen)
     exponent = surround_exponent(viewing.model, "dark", viewing.shown_in)
-    shown = np.minimum(wall / white, 1.0) ** exponent
-    signal = linear_to_srgb(shown) * 255
+    signal = 255 * linear_to_srgb(seen_in(wall, white, exponent))
     gate = screen.gate_cd_m2
     apart = separated(x, gate * wall, gate * float(np.mean(wall)))
     middle = x[np.argmax(np.abs(np.gradient(lightness(wall / white))))]
@@ -349,7 +353,7 @@ def _grain(
 
     def grey(d: Array) -> Array:
         wall = on_screen(curve.base_density + screen.callier * (d - curve.base_density), screen.black_share)
-        return 255 * linear_to_srgb(np.minimum(wall / white, 1.0) ** exponent)
+        return 255 * linear_to_srgb(seen_in(wall, white, exponent))
 
     spread = np.abs(grey(density - sd / 2) - grey(density + sd / 2))
     codes: NDArray[np.uint8] = np.rint(np.clip(4 * spread, 0, 255)).astype(np.uint8)

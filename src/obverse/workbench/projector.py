@@ -18,6 +18,7 @@ from pydantic import Field
 from obverse.clock import Clock
 from obverse.foundation import Document, InputError, NotFoundError
 from obverse.imaging import Picture
+from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
     FOGGING_COMPARED,
     MIDDLE_ZONE,
@@ -38,6 +39,7 @@ from obverse.light import (
     picture_width_m,
     readable_range,
     reexpose,
+    surround_exponent,
     throw_m,
     window_mm,
     windows_mm,
@@ -59,6 +61,7 @@ from obverse.workbench.preview import (
     default_screen,
     look,
     on_the_wall,
+    seen_in,
     white_of,
 )
 from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
@@ -331,9 +334,11 @@ class Projector(Place):
     def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> dict[str, Any]:
         """What the page draws: tables in base64, readings along them, and the sums."""
         looks = self.looks(shown, screen, viewing)
-        gate = screen.gate_cd_m2
+        white = white_of([found.curve for found in looks], screen, viewing)
         return {
-            "slides": [_slide_document(found, one, screen, gate) for found, one in zip(looks, shown, strict=True)],
+            "slides": [
+                _slide_document(found, one, screen, viewing, white) for found, one in zip(looks, shown, strict=True)
+            ],
             "sums": sums(screen, [found.curve for found in looks]),
         }
 
@@ -457,12 +462,13 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
     }
 
 
-def _slide_document(found: Look, shown: Shown, screen: Screen, gate: float) -> dict[str, Any]:
-    curve = found.curve
+def _slide_document(found: Look, shown: Shown, screen: Screen, viewing: Viewing, white: float) -> dict[str, Any]:
+    curve, gate = found.curve, screen.gate_cd_m2
     shift = shift_of(curve, shown)
     x = STRIP_STOPS * np.log10(2.0) + shift
     wall = on_the_wall(curve, x, screen)
-    white = float(on_the_wall(curve, curve.log_exposure[-1:], screen)[0])
+    # As light as in the picture above it: one eye, one white, one surround.
+    shown_light = seen_in(wall, white, surround_exponent(viewing.model, "dark", viewing.shown_in))
     return {
         **curve.document(),
         "exposure_index_set": curve.box_speed * 10 ** -(shift - float(zone_log_exposure(shown.zone))),
@@ -479,7 +485,8 @@ def _slide_document(found: Look, shown: Shown, screen: Screen, gate: float) -> d
             "stops": STRIP_STOPS.tolist(),
             "density": np.round(curve.at(x), 3).tolist(),
             "cd_m2": np.round(gate * wall, 3).tolist(),
-            "lightness": np.round(lightness(wall / white), 1).tolist(),
+            "grey": np.rint(255 * linear_to_srgb(shown_light)).astype(int).tolist(),
+            "lightness": np.round(lightness(shown_light), 1).tolist(),
         },
     }
 

@@ -1,6 +1,6 @@
 // The wall: photographs through a slide and a projector, numbers of the screen, the card for the bag.
 
-import { attempt, get, island, length, lengthParts, post, tell, toast, tooLate, greyOfDensity } from "/static/house/house.js";
+import { attempt, get, island, length, lengthParts, post, tell, toast, tooLate } from "/static/house/house.js";
 import { SlideCanvas, codeAt, count, shares, unpack } from "/static/projector/preview.js";
 
 const CODE_STEP = 0.00125;
@@ -181,14 +181,12 @@ function cautions(element, list) {
   );
 }
 
-/** The grey scale on the wall: half stops around the mid-tone, in the greys that the tables give. */
-function scale(element, { stops, density, cd_m2, lightness }) {
-  const top = Math.max(...cd_m2);
+/** The grey scale on the wall: half stops around the mid-tone, in the greys of the picture above. */
+function scale(element, { stops, density, cd_m2, grey, lightness }) {
   element.replaceChildren(
     ...stops.map((stop, i) => {
       const patch = document.createElement("span");
-      const grey = greyOfDensity(-Math.log10(cd_m2[i] / top));
-      patch.style.background = `rgb(${grey}, ${grey}, ${grey})`;
+      patch.style.background = `rgb(${grey[i]}, ${grey[i]}, ${grey[i]})`;
       patch.title = `${stop > 0 ? "+" : ""}${number(stop, 1)} stops: density ${number(density[i])}, ${number(cd_m2[i], 1)} cd/m², L* ${number(lightness[i], 0)}`;
       return patch;
     }),
