@@ -146,11 +146,22 @@ def test_a_roll_of_slides_and_an_evening(house, page_at, axe, picture_of):
     page.locator("button[data-show]").nth(2).click()
     page.locator("button[data-show]").nth(0).click()
     page.get_by_label("earlier").last.click()
+    page.locator("button[data-show]").nth(1).click()
+    # By hand to the top, by keys down again to the end.
+    grip = page.locator("#show .grip").last
+    grip.drag_to(page.locator("#show .grip").first, target_position={"x": 5, "y": 2})
+    assert [text.split()[2].rstrip(",") for text in page.locator("#show .show-name").all_inner_texts()] == [
+        "2",
+        "1",
+        "3",
+    ]
+    page.locator("#show .grip").first.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
     page.fill("#list-name", "An evening")
     page.click("#keep-list")
     page.wait_for_url("**/projector/slides?list=*")
     shown = page.locator("#show li").all_inner_texts()
-    assert shown[0].startswith("2031-11 harbour 1, Two cranes") and len(shown) == 2
+    assert "2031-11 harbour 1, Two cranes" in shown[0] and "harbour 2" in shown[-1] and len(shown) == 3
     axe(page)
     picture_of(page, "projector-slides")
     page.set_viewport_size({"width": PHONE, "height": 844})

@@ -119,6 +119,7 @@ CASES: dict[str, tuple[str, ...]] = {
         *("strip.png", "--patches", "21x1", "--corners", "60,60,900,60,900,180,60,180"),
         *("--densities", "strip.csv", "--by", "example"),
     ),
+    "show-list": ("--roll", "B-1 (invented)", "--labels", "labels.pdf", "--force"),
     "roll": ("B-1 (invented)", "--zone", "1=5", "--density", "1=1.1"),
     "process list": (),
     "process show": ("iron_ammonia_fogging", "--out", "mine.json"),

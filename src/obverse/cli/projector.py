@@ -1,4 +1,4 @@
-"""Commands of the projector: card, wall, seen, roll."""
+"""Commands of the projector: card, wall, seen, roll, show-list."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ def register(app: typer.Typer) -> None:
     app.command()(wall)
     app.command()(seen)
     app.command()(roll)
+    app.command("show-list")(show_list)
 
 
 Source = Annotated[
@@ -339,6 +340,73 @@ def roll(
         typer.echo(f"Without note or density: {', '.join(found.waiting)}.")
     if written is not None:
         typer.echo(f"It stands in the notebook as {written.thing.trial.id}.", err=True)
+
+
+def show_list(
+    name: Annotated[str, typer.Argument(help="Name or id of a kept list; empty prints which there are.")] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="Write the list as PDF to this file.")] = None,
+    labels: Annotated[
+        Path | None, typer.Option("--labels", help="Write labels for the mounts as PDF to this file.")
+    ] = None,
+    of_roll: Annotated[str, typer.Option("--roll", help="With --labels: of this roll, in place of a list.")] = "",
+    grid: Annotated[str, typer.Option("--grid", help="Label sheet; default: a4-cut or letter-cut.")] = "",
+    skip: Annotated[int, typer.Option("--skip", help="Labels of the first sheet that are used up.")] = 0,
+    paper: Paper = "",
+    force: Force = False,
+    as_json: Json = False,
+) -> None:
+    """The slides of an evening in their trays; on paper, and as labels for the mounts.
+
+    Example: obverse show-list "An evening" --out list.pdf --labels labels.pdf
+    """
+    from obverse.foundation import InputError
+
+    if of_roll and labels is None:
+        raise InputError("labels of a roll go into a file", where="--roll", remedy="name it with --labels")
+    for file in (out, labels):
+        if file is not None:
+            ask_before_replacing(file, force=force)
+    with _projector() as (projector, today):
+        slides = projector.slides
+        lists = slides.lists()
+        show = slides.show(slides.list_named(name).id) if name else None
+        marked = [(f"{turn.number}", turn.slide) for turn in show.turns] if show else []
+        if of_roll:
+            marked = [("", kept.thing) for kept in slides.of_roll(of_roll)]
+    if out is not None or labels is not None:
+        from obverse.cli.house import write_whole
+        from obverse.sheets.show_list import mount_labels_pdf, show_list_pdf
+
+        chosen = paper or units_of_notebook().paper
+        if out is not None:
+            if show is None:
+                raise InputError("no list was named", where="--out", remedy="name one")
+            write_whole(out, show_list_pdf(show, printed_on=today, paper=chosen))
+            typer.echo(f"{out} holds the list.", err=True)
+        if labels is not None:
+            sheet = grid or ("letter-cut" if chosen == "us-letter" else "a4-cut")
+            write_whole(labels, mount_labels_pdf(marked, sheet, skip=skip))
+            typer.echo(f"{labels} holds the labels.", err=True)
+    if as_json:
+        told: dict[str, Any] = (
+            show.document()
+            if show
+            else {"lists": [{"id": k.id, "name": k.thing.name, "slides": len(k.thing.slides)} for k in lists]}
+        )
+        typer.echo(json.dumps(told, indent=1, allow_nan=False))
+        return
+    if show is None:
+        for kept in lists:
+            typer.echo(f"{kept.id}  {kept.thing.name}: {len(kept.thing.slides)} slides")
+        if not lists:
+            typer.echo("No list is kept; make one on the page of slides (obverse serve).")
+        return
+    for turn in show.turns:
+        typer.echo(
+            f"{turn.number:>3}  {turn.projector} {turn.tray}/{turn.slot:<3} {turn.slide.roll} {turn.slide.frame}  {turn.slide.title}"
+        )
+    for line in show.remarks:
+        typer.echo(line)
 
 
 def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> dict[str, Any] | None:

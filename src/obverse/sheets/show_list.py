@@ -27,6 +27,10 @@ MOUNT_GRIDS = {
 MOST_OF_A_TITLE = 80
 
 
+# Where the thumb lies that puts the slide into the tray.
+USUAL_SPOT = "lower left"
+
+
 def show_list_pdf(show: Show, *, printed_on: date | None = None, paper: str = "a4") -> bytes:
     """The show list as PDF.
 
@@ -87,6 +91,7 @@ def mount_words(slide: Slide) -> str:
         slide.mount,
         f"{slide.thickness_mm:g} mm" if slide.thickness_mm else "",
         "upright" if slide.upright else "",
+        f"spot {slide.spot}" if slide.spot else "",
     )
     return ", ".join(part for part in parts if part)
 
@@ -144,4 +149,5 @@ def _cell(mark: str, slide: Slide) -> dict[str, Any]:
         "title": title,
         "frame": f"{slide.roll} {slide.frame}",
         "date": f"{slide.taken_on}" if slide.taken_on else "",
+        "spot": (slide.spot or USUAL_SPOT).split(),
     }

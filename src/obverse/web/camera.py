@@ -204,10 +204,12 @@ def add_simulated(request: Request, body: Simulated) -> dict:
 
 
 @router.get("/api/light-table/pictures/{id}/view.jpg", response_class=Response)
-def view(request: Request, id: str) -> Response:
-    """The picture for the eye."""
+def view(request: Request, id: str, longest: Annotated[int, Query(ge=64, le=1600)] = 1600) -> Response:
+    """The picture for the eye, no larger than `longest` pixels."""
     return Response(
-        _room(request).camera.view(id), media_type="image/jpeg", headers={"Cache-Control": "private, max-age=3600"}
+        _room(request).camera.view(id, longest),
+        media_type="image/jpeg",
+        headers={"Cache-Control": "private, max-age=3600"},
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -16,7 +17,7 @@ from obverse.web.units import paper_of
 from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Lens, Shown
-from obverse.workbench.slides import heat_notes, spot_note
+from obverse.workbench.slides import heat_notes, moved, spot_note
 from obverse.workbench.wall_aim import Surround, wall_aim
 
 router = APIRouter(route_class=EntryRoute)
@@ -230,6 +231,30 @@ def mount_labels(
         marked = [("", kept.thing) for kept in slides.of_roll(roll)]
     usual = "letter-cut" if paper_of(request, "") == "us-letter" else "a4-cut"
     return _pdf(mount_labels_pdf(marked, grid or usual, skip=skip), "mount-labels")
+
+
+@router.post("/projector/lists", include_in_schema=False)
+def order_list(request: Request, form: Form, list: str = "") -> RedirectResponse:
+    """One press in the order of a show: a slide earlier, later, out or in; all that was typed is kept with it."""
+    slides = workbench_of(request).projector.slides
+    order = [str(id) for id in form.getlist("slide")]
+    press, _, id = str(form.get("press", "keep")).partition(":")
+    kept = slides.keep_list(
+        {
+            "name": str(form.get("name", "")).strip() or "an evening",
+            "slides": moved(order, press, id),
+            **{name: _whole(form, name) for name in ("projectors", "tray_slots", "first_slot")},
+        },
+        id=list or None,
+    )
+    return RedirectResponse(f"/projector/slides?{urlencode({'list': kept.id})}#show-title", status_code=303)
+
+
+def _whole(form: Form, name: str) -> int:
+    text = str(form.get(name, "")).strip()
+    if not text.isdigit():
+        raise InputError(f"{text!r} is no whole number", where=name.replace("_", " "), remedy="give one in figures")
+    return int(text)
 
 
 @router.post("/projector/slides/roll", include_in_schema=False)

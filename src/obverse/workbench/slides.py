@@ -63,6 +63,25 @@ class Show:
         """Trays in all, over the projectors."""
         return len({(turn.projector, turn.tray) for turn in self.turns})
 
+    def document(self) -> dict[str, Any]:
+        """The JSON shape."""
+        return {
+            "list": self.order.model_dump(mode="json"),
+            "trays": self.trays,
+            "turns": [
+                {
+                    "number": turn.number,
+                    "projector": turn.projector,
+                    "tray": turn.tray,
+                    "slot": turn.slot,
+                    "id": turn.id,
+                    "slide": turn.slide.model_dump(mode="json"),
+                }
+                for turn in self.turns
+            ],
+            "remarks": list(self.remarks),
+        }
+
 
 def turns_of(order: ShowList, slides: Sequence[tuple[str, Slide]]) -> tuple[Turn, ...]:
     """Number, projector, tray and slot of each slide; two projectors take turns, A first.
@@ -78,6 +97,36 @@ def turns_of(order: ShowList, slides: Sequence[tuple[str, Slide]]) -> tuple[Turn
         tray, slot = divmod(turn + min(order.first_slot, order.tray_slots) - 1, order.tray_slots)
         found.append(Turn(place + 1, PROJECTORS[projector], tray + 1, slot + 1, id, slide))
     return tuple(found)
+
+
+def moved(order: Sequence[str], press: str, id: str) -> list[str]:
+    """The order of an evening after one press.
+
+    Parameters
+    ----------
+    order : sequence of str
+        Ids of slides.
+    press : {"earlier", "later", "out", "in", "keep"}
+    id : str
+        Place in the order from 0, as text; for ``"in"`` the id of the slide that comes last.
+
+    Raises
+    ------
+    InputError
+        For another press, or a place that is none.
+    """
+    found = list(order)
+    if press == "keep":
+        return found
+    if press == "in":
+        return [*found, id]
+    if press not in ("earlier", "later", "out") or not id.isdigit() or int(id) >= len(found):
+        raise InputError(f"{press} {id!r} is no move in a list of {len(found)}", where="list", remedy="load it again")
+    place = int(id)
+    slide = found.pop(place)
+    if press != "out":
+        found.insert(max(0, place - 1) if press == "earlier" else place + 1, slide)
+    return found
 
 
 def heat_notes() -> tuple[SlideNote, ...]:
@@ -173,6 +222,24 @@ class Slides(Place):
         order, kept = self.shown(list_id)
         turns = turns_of(order, [(one.id, one.thing) for one in kept])
         return Show(order, turns, tuple(_remarks(turns)))
+
+    def list_named(self, name: str) -> Stored[ShowList]:
+        """A kept list by its id or name.
+
+        Raises
+        ------
+        InputError
+            If there is none, or several of that name.
+        """
+        lists = self.lists()
+        found = [kept for kept in lists if kept.id == name] or [kept for kept in lists if kept.thing.name == name]
+        if len(found) != 1:
+            raise InputError(
+                f"{'no list is' if not found else 'several lists are'} called {name!r}",
+                where="show list",
+                remedy="; ".join(f"{kept.id}: {kept.thing.name}" for kept in lists) or "make one on the page of slides",
+            )
+        return found[0]
 
     def of_roll(self, roll: str) -> list[Stored[Slide]]:
         """Slides of one roll by frame.
