@@ -7,11 +7,11 @@ from tests.browser.conftest import PHONE
 SEEN_JS = """
 () => {
   const top = document.querySelector('#stage').getBoundingClientRect().top;
-  const bottom = document.querySelector('#touch').getBoundingClientRect().top;
+  const bottom = document.querySelector('#stage').getBoundingClientRect().bottom;
   const found = [];
   for (const each of document.querySelectorAll('#worst, #telling li, #telling .do')) {
     const box = each.getBoundingClientRect();
-    if (box.height && box.top >= top - 1 && box.bottom <= bottom + 1) found.push(each.textContent);
+    if (box.height && box.top >= top - 1 && box.bottom <= bottom) found.push(each.textContent);
   }
   return found.join(' | ');
 }

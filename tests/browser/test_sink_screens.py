@@ -44,6 +44,16 @@ MEASURE = """() => {
   }
   const time = box('time'), dial = box('dial-box');
   out.dial = !time || !dial || (time.left >= dial.left - 1 && time.right <= dial.right + 1) ? 'in' : 'out';
+  // A caution is whole, or hidden whole below the fold; nothing lies over it.
+  out.cut = [...document.querySelectorAll('#worst, #cautions li')].flatMap(e => {
+    const r = e.getBoundingClientRect();
+    if (!r.height || r.top >= stage.bottom - 1 || r.bottom <= stage.top + 1 || r.bottom - r.top > 0.6 * (stage.bottom - stage.top)) return [];
+    const seen = at => e.contains(document.elementFromPoint((r.left + r.right) / 2, at));
+    const fold = document.getElementById('fold');
+    const covered = !fold.hidden && fold.getBoundingClientRect().top <= r.top + 1;
+    if (covered) return [];
+    return r.bottom <= stage.bottom + 1 && seen(r.top + 2) && seen(Math.min(r.bottom, stage.bottom) - 2) ? [] : [`${e.textContent.slice(0, 40)} ${Math.round(r.top)}..${Math.round(r.bottom)} stage ${Math.round(stage.top)}..${Math.round(stage.bottom)}`];
+  });
   out.sideways = document.documentElement.scrollWidth - innerWidth;
   out.small = [...document.querySelectorAll('.touch button, .touch a, .house-head button, .house-head a')].filter(e => e.offsetParent && e.getClientRects().length)
     .map(e => [e.id || e.textContent.trim(), e.getBoundingClientRect()]).filter(([, r]) => r.width < 63.5 && r.height < 63.5 || r.height < 63.5)
@@ -98,7 +108,7 @@ def test_the_first_screen(house, page_at, at_the_bath):
             page.set_viewport_size({"width": width, "height": height})
             for text in (100, 200):
                 page.evaluate(
-                    "size => { document.documentElement.style.fontSize = size + '%'; document.getElementById('said').hidden = true; }",
+                    "size => { document.documentElement.style.fontSize = size + '%'; }",
                     text,
                 )
                 page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
@@ -112,7 +122,7 @@ def test_the_first_screen(house, page_at, at_the_bath):
         for what, value in one.items()
         if (what in ("title", "time", "cue", "worst", "touch", "dial") and value not in ("in", "absent"))
         or (what == "sideways" and value > 0)
-        or (what == "small" and value)
+        or (what in ("small", "cut") and value)
     }
     assert wrong == {}
     for width, height in SCREENS:

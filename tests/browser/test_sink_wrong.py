@@ -10,6 +10,12 @@ from .test_sink_evening import begin, look
 def test_slips_on_the_page(house, page_at, axe):
     page, other = page_at(PHONE), page_at(PHONE)
     run = begin(page, house, route="permanganate_light")
+    # Even the beginning is a touch that can be taken back.
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="That was wrong").click()
+    page.get_by_role("button", name="Take it back").click()
+    page.get_by_role("button", name="Begin the evening").wait_for()
+    wait_until(lambda: look(page, run)["status"] == "planned" and page.evaluate("obverseSink.waiting()") == 0)
     other.goto(f"{house.url}/sink/{run}")
     until(page, run, "check")
     page.reload()

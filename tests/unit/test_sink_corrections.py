@@ -117,7 +117,7 @@ def test_only_the_last_touch_can_be_taken_back_and_then_the_one_before_it():
     evening.do("taken_back", of="nothing of ours")
     assert evening.refused()
     evening.do("taken_back", of="e0")
-    assert evening.refused(), "the beginning stays"
+    assert evening.refused(), "the beginning is not the last of them"
 
 
 def test_a_correction_can_itself_be_taken_back():
@@ -356,3 +356,17 @@ def test_what_makes_a_used_bath_harmless_is_asked_about_until_its_time_is_over()
     destroys = [a for a in plan.actions if a.kind == "destroy"]
     assert destroys and all(a.asked_until_s == (0 if a.unattended_s else a.duration_s) for a in destroys)
     assert any(a.asked_until_s for a in destroys)
+
+
+def test_even_the_beginning_is_taken_back_while_nothing_rests_on_it():
+    evening = Evening()
+    began = evening.do("started")
+    evening.do("taken_back", of=began)
+    assert evening.state.status == "planned" and evening.state.began_s is None
+    again = evening.do("started", after=60)
+    noted = evening.do("note", text="a word")
+    evening.do("taken_back", of=again)
+    assert evening.state.status == "running" and evening.orders[0].do == "refuse"
+    evening.do("taken_back", of=noted)
+    evening.do("taken_back", of=again)
+    assert evening.state.status == "planned"

@@ -295,7 +295,7 @@ def _last_entry(sink: Any, run_id: str) -> str:
     """Id of the last touch or entry that still stands."""
     look = sink.look(run_id)
     press = look["press"]
-    entries = [*look["entries"][:1], *([press] if press and press["kind"] != "started" else [])]
+    entries = [*look["entries"][:1], *([press] if press else [])]
     if not entries:
         raise InputError("nothing has been touched or written yet")
     return str(max(entries, key=lambda entry: entry["at_s"])["id"])

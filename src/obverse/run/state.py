@@ -388,8 +388,12 @@ def _said_anew(event: Event) -> dict[str, Any]:
 
 def _not_taken_back(standing: Sequence[Event], target: Event) -> str:
     """Why it cannot be taken back; empty where it can."""
-    if target.kind in ("started", "clock", "booked"):
+    if target.kind in ("clock", "booked"):
         return "That cannot be taken back."
+    if target.kind == "started":
+        at = next(i for i, e in enumerate(standing) if e.id == target.id)
+        if any(e.kind in WRITTEN for e in standing[at:]):
+            return "Entries rest on it. Strike those first."
     if target.kind not in PRESSES:
         return ""
     last = [e for e in standing if e.kind in PRESSES][-1]

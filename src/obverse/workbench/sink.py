@@ -526,6 +526,8 @@ class Sink(Place):
             live = self._read(run_id)
             now_s = self._now_s(run_id, live)
             shown = {"run": run_id, "seq": live.seq, "speed": live.speed, "parted": self._parted(live)}
+            # Its clock runs from the first start on, though that was taken back.
+            shown["anchored"] = bool(live.anchors)
             return shown | _worded(view(live.state, now_s), live.state)
 
     def record(

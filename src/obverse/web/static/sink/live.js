@@ -30,6 +30,8 @@ const PLACES = {
 };
 // Letters of cautions, and half of those of the words, from which on the dial makes room for them.
 const MUCH_TO_TELL = 160;
+// Room for one line of words.
+const FOLD_WORDS_PX = 20;
 const LEVELS = ["note", "caution", "danger"];
 // What must be read to its end before the button goes on: what stands ready, and what is done in the dark.
 const READ_FIRST = new Set(["lay_out", "brief"]);
@@ -37,7 +39,7 @@ const READ_FIRST = new Set(["lay_out", "brief"]);
 let core = machine.coreOf(first);
 let coreSeq = first.seq;
 let look = first;
-let anchored = first.status !== "planned";
+let anchored = first.anchored;
 let changedAt = -Infinity;
 // Set while another device's touch is so fresh that one's own may have been meant for what was there before it.
 let meantBefore = null;
@@ -275,6 +277,7 @@ function draw() {
   // The clock of a rehearsal is not the one on the wall: what is left of the evening is the same on both.
   $("end-of-evening").textContent = end === null ? "" : first.speed > 1 ? `${Math.round((end - now) / 60)} min of the evening left` : `hands free about ${hour(end)}`;
   drawWorst(doing, now);
+  drawFold();
   // What stands wholly on the screen is read, though a line of trouble should take room from it later.
   if (READ_FIRST.has(doing?.kind) && !readToTheEnd) wholeRead();
 }
@@ -567,6 +570,28 @@ function drawWorst(doing, now) {
   while (box.children.length > below.length) box.lastElementChild.remove();
 }
 
+/** What the lower edge of the stage would cut is covered from its beginning on, and it is told that there is more. */
+function drawFold() {
+  const stage = $("stage");
+  const more = stage.scrollHeight - stage.clientHeight - stage.scrollTop > 2;
+  const cover = $("fold");
+  cover.hidden = !more;
+  if (!more) return;
+  const { top, bottom } = stage.getBoundingClientRect();
+  // What fills the stage by itself is scrolled through.
+  const begins = top + 0.4 * (bottom - top);
+  const cut = [...stage.querySelectorAll($("live").classList.contains("timed") ? "#cautions li, .sheet, .do" : "#cautions li, .sheet")]
+    .map((each) => each.getBoundingClientRect())
+    .find((box) => box.height && box.top > begins && box.top < bottom && box.bottom > bottom);
+  const height = cut ? Math.ceil(bottom - cut.top) : 0;
+  cover.style.height = `${height}px`;
+  const words = height >= FOLD_WORDS_PX ? "\u25BE More below" : "";
+  if (cover.textContent !== words) cover.textContent = words;
+}
+$("stage").addEventListener("scroll", drawFold, { passive: true });
+const room = new ResizeObserver(drawFold);
+for (const each of [$("stage"), ...$("stage").children]) room.observe(each);
+
 /** m:ss, rounded up so that 0:00 is the end and not the last second. */
 function length(seconds, down = false) {
   const whole = Math.max(0, down ? Math.floor(seconds) : Math.ceil(seconds - 0.001));
@@ -584,7 +609,7 @@ const toTheSecond = (instant) => {
 
 // That was wrong: for two minutes beside the big button, in the dialog for as long as the evening lasts
 
-const PRESSED = { poured: "It is in", acknowledged: "Done", step_repeated: "Repeat", step_skipped: "Leave out", finished: "The end", aborted: "The end" };
+const PRESSED = { started: "Begin the evening", poured: "It is in", acknowledged: "Done", step_repeated: "Repeat", step_skipped: "Leave out", finished: "The end", aborted: "The end" };
 
 /** Entries of this device that the house has not got yet, then what the house has of this evening, the newest first. */
 function entries() {
@@ -596,7 +621,7 @@ function entries() {
 
 function drawWrong(now) {
   const fresh = (at) => now - at < WRONG_FOR_S * first.speed;
-  const press = core.press && core.press.kind !== "started" ? core.press : null;
+  const press = core.press;
   const show = Boolean((press && fresh(press.at_s)) || entries().some((each) => fresh(each.at_s)));
   if ($("wrong-button").hidden === show) $("wrong-button").hidden = !show;
 }
@@ -604,12 +629,12 @@ function drawWrong(now) {
 function openWrong() {
   const box = $("wrong-list");
   const rows = [];
-  const press = core.press && core.press.kind !== "started" ? core.press : null;
+  const press = core.press;
   if (press) {
-    const title = plan.actions.find((each) => each.key === press.action)?.title ?? "";
-    const row = wrongRow(`“${PRESSED[press.kind] ?? press.kind}”, ${title}, ${toTheSecond(press.at_s)}`);
+    const title = plan.actions.find((each) => each.key === press.action)?.title;
+    const row = wrongRow([`“${PRESSED[press.kind] ?? press.kind}”`, title, toTheSecond(press.at_s)].filter(Boolean).join(", "));
     row.append(button("Take it back", () => takeBack(press.id)));
-    row.append(...field("It truly was at", "text", toTheSecond(press.at_s), (text) => {
+    if (press.kind !== "started") row.append(...field("It truly was at", "text", toTheSecond(press.at_s), (text) => {
       const to = instantOf(text, press.at_s);
       return to === null ? "Write the time like 20:15:30." : change(press.id, { to_s: to });
     }));
