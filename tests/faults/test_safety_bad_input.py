@@ -102,7 +102,7 @@ def test_nothing_at_all_meets_nothing():
         (["check", "laundry_bleach", "nonsense"], 2, "nothing here is called"),
         (["check", "laundry_bleach", "vinegar_5", "--context", "moon"], 2, "no context"),
         (["check", "laundry_bleach", "vinegar_5", "--context", "same_room"], 3, "chlorine"),
-        (["routes", "nonsense"], 2, "no route is called"),
+        (["routes", "nonsense"], 2, "no process is called"),
         (["destroy", "nonsense"], 2, "no formula is called"),
         (["destroy", "ammonia_bath", "--volume-ml", "-1"], 2, "cannot be"),
         (["air", "--room-m3", "0"], 2, "cannot be"),

@@ -56,7 +56,7 @@ def test_a_process_is_begun_from_a_shipped_one(at):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("process", "show", "nowhere"), "no route is called 'nowhere'"),
+        (("process", "show", "nowhere"), "no process is called 'nowhere'"),
         (("process", "new", "!"), "needs a name"),
         (("process", "new", "x", "--from", "evening:last"), "no evening is kept yet"),
         (("process", "edit", "permanganate_light", "way.json"), "no such file"),

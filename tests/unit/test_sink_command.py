@@ -66,8 +66,8 @@ def test_the_plan_as_words_and_as_json(capsys):
 @pytest.mark.parametrize(
     ("arguments", "word"),
     [
-        (["run"], "no route"),
-        (["run", "nowhere"], "no route is called"),
+        (["run"], "no process"),
+        (["run", "nowhere"], "no process is called"),
         (["run", "iron_ammonia_light", "--temperature-c", "30"], "too warm"),
         (["run", "iron_ammonia_light", "--control", "first_developer_time_min"], "NAME=NUMBER"),
         (["run", "iron_ammonia_light", "--control", "x=1", "--json"], "not one JSON document"),

@@ -6,6 +6,7 @@ from obverse.process.catalog import formulas, routes
 from obverse.run import Action, Conflict, Cue, Fill, Strip, plan_run
 from obverse.safety import destruction_steps
 from obverse.workbench.evening_words import conflict_words, cue_words, do_words, times, title_words
+from obverse.workbench.sink import bath_name
 
 
 def filled(**fill) -> Action:
@@ -175,3 +176,13 @@ def test_a_plan_kept_before_cues_had_a_structure_is_still_read():
 
 def test_times_in_words():
     assert [times(n) for n in (1, 2, 3, 40)] == ["once", "twice", "3 times", "40 times"]
+
+
+def test_a_bath_is_called_as_its_process_calls_it():
+    own = formulas()["first_developer"].model_copy(
+        update={"key": "mrs_pell_club.first_development", "name": "The brew"}
+    )
+    plan = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500)
+    plan = plan.model_copy(update={"route": plan.route.model_copy(update={"formulas": (own,)})})
+    assert bath_name(own.key, plan) == "The brew"
+    assert bath_name("ammonia_bath", plan) == formulas()["ammonia_bath"].name

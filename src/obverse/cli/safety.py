@@ -76,7 +76,7 @@ def check(
 
 
 def routes(
-    route: Annotated[str | None, typer.Argument(help="Key of a route; without it, all of them are listed.")] = None,
+    route: Annotated[str | None, typer.Argument(help="Key of a process; without it, all of them are listed.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Process routes, the least hazardous first; with a key, its steps with hazards and cautions.
@@ -97,7 +97,9 @@ def routes(
             typer.echo(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
         return
     if route not in catalog():
-        raise InputError(f"no route is called {route!r}", where="route", remedy="choose one of " + ", ".join(catalog()))
+        raise InputError(
+            f"no process is called {route!r}", where="process", remedy="choose one of " + ", ".join(catalog())
+        )
     care = route_care(catalog()[route], formulas(), room_here() or unknown_room())
     if as_json:
         typer.echo(json.dumps(care.document(), indent=1))

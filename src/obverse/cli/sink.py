@@ -30,9 +30,13 @@ def register(app: typer.Typer) -> None:
 
 def run(
     route: Annotated[
-        str, typer.Argument(help="Key of a route, such as iron_ammonia_light; not needed with --recipe or --resume.")
+        str,
+        typer.Argument(
+            metavar="[PROCESS]",
+            help="Key of a process, such as iron_ammonia_light; not needed with --recipe or --resume.",
+        ),
     ] = "",
-    recipe: Annotated[str, typer.Option(help="Id of a locked recipe: its route and controls are taken.")] = "",
+    recipe: Annotated[str, typer.Option(help="Id of a locked recipe: its process and controls are taken.")] = "",
     film: Annotated[
         str, typer.Option(help="Id of the film in the notebook; its trial is written down after the run.")
     ] = "",
@@ -125,7 +129,7 @@ def _resumed(sink: Any, resume: str) -> str:
         return str(sink.run(resume).id)
     open_runs = sink.open_runs()
     if not open_runs:
-        raise InputError("no evening is open", where="--resume", remedy="begin one with a route")
+        raise InputError("no evening is open", where="--resume", remedy="begin one with a process")
     return str(open_runs[0].id)
 
 
@@ -314,7 +318,8 @@ def _another_way(sink: Any, run_id: str, command: str, key: str, rest: str, face
     event = {"kind": "step_skipped" if command == "skip" else "step_repeated", "action": key, "text": reason}
     found = sink.what_if(run_id, event)
     if found.refused or not sure:
-        names = {life.formula: bath_name(life.formula) for life in found.breaks}
+        plan = sink.state(run_id).plan
+        names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
         again = f"repeat {key} {reason} yes" if command == "repeat" else f"skip {reason} yes"
         face.tell(" ".join(effect_words(found, names)) + ("" if found.refused else f" If you mean it, type: {again}"))
         return {}

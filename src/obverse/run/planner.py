@@ -243,9 +243,9 @@ class _Evening:
         unknown = set(self.bath_c) - {step.key for step in route.steps} - {"water"}
         if unknown:
             raise InputError(
-                f"the route has no step {sorted(unknown)[0]!r}",
+                f"the process has no step {sorted(unknown)[0]!r}",
                 where="temperatures",
-                remedy="name a step of the route, or water",
+                remedy="name a step of the process, or water",
             )
 
     def plan(self) -> RunPlan:

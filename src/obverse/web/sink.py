@@ -336,7 +336,8 @@ def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     """What an event would do to the rest of the evening; nothing is written down."""
     sink = request.app.state.workbench.sink
     found = sink.what_if(run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
-    names = {life.formula: bath_name(life.formula) for life in found.breaks}
+    plan = sink.state(run_id).plan
+    names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
     return {"refused": bool(found.refused), "later_s": found.later_s, "sentences": effect_words(found, names)}
 
 

@@ -42,8 +42,8 @@ def known_process(store: Store, key: str) -> Process:
     kept = store.processes.find(key) if key else None
     if kept is None:
         raise InputError(
-            f"no route is called {key!r}" if key else "no route was chosen",
-            where="route",
+            f"no process is called {key!r}" if key else "no process was chosen",
+            where="process",
             remedy="choose one of " + ", ".join(known_processes(store)),
         )
     return kept.thing

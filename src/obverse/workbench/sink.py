@@ -809,7 +809,7 @@ class Sink(Place):
                 {
                     "title": names[u.action],
                     "formula": u.formula,
-                    "name": bath_name(u.formula),
+                    "name": bath_name(u.formula, state.plan),
                     "took_s": u.took_s,
                     "planned_s": u.planned_s,
                     "after_use": u.after_use,
@@ -839,7 +839,7 @@ class Sink(Place):
             found.append(
                 {
                     "formula": formula,
-                    "name": bath_name(formula),
+                    "name": bath_name(formula, state.plan),
                     "done_s": done_s,
                     "href": f"/shelf/care/baths/{open_[0]}/destroy" if open_ and done_s is None else "",
                     "taken": taken,
@@ -864,7 +864,7 @@ class Sink(Place):
                 used = any(use.formula == life.formula for use in bath_uses(state))
                 if life.kind == "deadline" and (used or by_s - now_s < SOON_S):
                     taken = self.taken(run.id, life.formula)
-                    name = bath_name(life.formula)
+                    name = bath_name(life.formula, state.plan)
                     found.append(duty(name, f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula))
         ended = [run for run in self.runs() if run.thing.status == "aborted" and run.thing.speed == 1]
         for run in ended[:MOST_ENDED]:
@@ -893,7 +893,7 @@ def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
     for cue in shown["cues"]:
         cue["text"] = cue_words(Cue.model_validate(cue))
     for deadline in shown["deadlines"]:
-        deadline["name"] = bath_name(deadline["formula"])
+        deadline["name"] = bath_name(deadline["formula"], state.plan)
     titles = {action.key: title_words(action) for action in state.plan.actions}
     written = [event for event in effective(state.events) if event.kind in WRITTEN][-MOST_ENTRIES:]
     shown["entries"] = [
@@ -908,10 +908,14 @@ def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
     return shown
 
 
-def bath_name(formula: str) -> str:
-    """The name of a bath, as it stands on its bottle."""
+def bath_name(formula: str, plan: RunPlan) -> str:
+    """The name of a bath, as whoever wrote its process or its recipe calls it; else as it is called on the bench."""
+    of_the_process = plan.route.baths({})
+    if formula in of_the_process:
+        return of_the_process[formula].name
+    mixed = (action.name for action in plan.actions if action.kind == "prepare" and action.formula == formula)
     known = generic_formulas()
-    return known[formula].name if formula in known else formula.replace("_", " ")
+    return next(mixed, known[formula].name if formula in known else formula.replace("_", " "))
 
 
 def _ask_about(state: RunState, event: Event) -> None:
