@@ -154,7 +154,7 @@ def test_what_a_step_suffices_for_is_reckoned(bench, way):
     process = bench.processes.process(way)
     unwashed = process.step("fixer_with_hardener").model_copy(update={"rinse_after": None})
     told = {(o.step, o.code): o for o in bench.processes.opinions(process.with_step(unwashed))}
-    assert "no fills" in told["fixer_with_hardener", "wash"].says
+    assert "comes no water" in told["fixer_with_hardener", "wash"].says
     assert told["fixer_with_hardener", "wash"].level.value == "caution"
     weak = process.model_copy(
         update={

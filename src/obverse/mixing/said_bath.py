@@ -42,8 +42,14 @@ ROLE_OF = {
     "rinse": "acid_rinse",
     "wet": "wetting",
 }
-# A bath whose step says only in the person's own words what it does clears more often than anything else.
-ROLE_OF_OTHERS = "clearing"
+# What a bath is for whose step says it only in the person's own words, by what is in it; else it is one more bath of water.
+ROLE_BY_CONTENTS = (
+    ("sulfite", "clearing"),
+    ("thiosulfate", "fixer"),
+    ("dithionite", "fogging"),
+    ("acid", "acid_rinse"),
+)
+ROLE_OF_OTHERS = "wetting"
 # Products that a formula takes whole, by dilution: what they hold beside what the label names matters as much.
 TAKEN_WHOLE = frozenset((*DEVELOPERS, "first_developer", "second_developer", "wetting_agent"))
 # What a liquid that nobody here knows is taken for, by what its step does.
@@ -129,6 +135,8 @@ class SaidBath:
         What the person mixes of it; None where only proportions were said.
     choices : tuple of (str, str)
         Substance or role, and the key of the product that was said: another that holds it too is not meant.
+    supposed : str
+        What had to be supposed of how it is mixed; empty where nothing.
     """
 
     formula: Formula | None
@@ -136,6 +144,7 @@ class SaidBath:
     unread: tuple[str, ...]
     volume_ml: float | None
     choices: tuple[tuple[str, str], ...] = ()
+    supposed: str = ""
 
 
 def read_said(
@@ -267,7 +276,7 @@ def read_said(
         use_within_min=like.use_within_min if like else None,
         note=f"As said: {mix.text}"[:2000],
     )
-    return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()))
+    return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()), mix.reading)
 
 
 def _as_weighed(what: str, portion: SaidPortion, product: Product | None) -> Product | None:
@@ -401,7 +410,8 @@ def _role(kind: str, components: Sequence[Component]) -> str:
     inside = {component.substance for component in components}
     if kind == "bleach" and inside == {"ammonia"}:
         return "halide_solvent"
-    return ROLE_OF.get(kind, ROLE_OF_OTHERS)
+    by_contents = (role for word, role in ROLE_BY_CONTENTS if any(word in substance for substance in inside))
+    return ROLE_OF.get(kind) or next(by_contents, ROLE_OF_OTHERS)
 
 
 def _alike(components: Sequence[Component], role: str) -> Formula | None:

@@ -39,6 +39,7 @@ _LITTLE_OF = re.compile(
     re.I,
 )
 _OF_STRENGTH = re.compile(r"\s*,\s*(?P<strength>[a-z][a-z ]*\bstrength|\d+(?:[.,]\d+)?\s?%)\s*,?", re.I)
+_ONE_IN = re.compile(r"^(?P<name>[A-Za-z][^+;:,]*?\s)?(?:1|one)(?:\s+part)?\s+in\s+(?P<all>\d+)(?:\s+parts)?$", re.I)
 _ASIDE = re.compile(r"\s*\((?:avoirdupois|av\.?|by\s+weight|approx\w*|about)\)", re.I)
 _LITTLE = re.compile(
     r"\b(?:a\s+)?(?:soup\N{LATIN SMALL LETTER C WITH CEDILLA}on|soupcon|touch|trace|hint)\s+of\b", re.I
@@ -83,6 +84,10 @@ def restated(text: str) -> tuple[str, str]:
         return f"{found['added']}, water to the mark", ""
     if (found := _LAST_WATER.search(said)) and re.match(r"\s*(?:an?|one|two|few|\d)", said):
         return f"{said[: found.start()]}, water to the mark", ""
+    if (found := _ONE_IN.match(said)) and int(found["all"]) > 1:
+        water = int(found["all"]) - 1
+        told = f"1 in {found['all']} is read as 1+{water}: one part in {found['all']} of the bath"
+        return f"{(found['name'] or '').strip()} 1+{water}".strip(), told
     if found := _HALF.match(said):
         return f"{found['name']} 1+1", "half strength is read as 1+1"
     if found := _IN_PARTS.match(said):

@@ -27,6 +27,8 @@ from obverse.safety.setting import setting_for
 
 # A part thinner than this is no longer followed along the route.
 _FORGOTTEN = 1e-12
+# Of a bath that is thinner than this the engine has nothing more to reckon; a last bath so thin is rinsed off the reel. Ours.
+_WASHED_OUT, _RINSED_OUT = 1e-3, 3e-3
 
 # Running water is counted as one tank volume a minute (record "practice.running_water_fills_per_min").
 _RUNNING = "practice.running_water_fills_per_min"
@@ -185,16 +187,18 @@ def check_route(
     carried: tuple[Ingredient, ...] = ()
     neighbour = ""
     before: Step | None = None
+    left = 1.0
     retained, fill = _volumes(retained_ml, tank_ml, None)
     film = of_thing("film")
     for step in route.steps:
         if step.formula is None:
             if step.mix:
                 found += _unread_bath(step, route)
-            if before is not None and step.rinse_after is not None:
-                # A wash of its own: hardly anything is left of the bath before it.
-                before = None if rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill) < 1e-3 else before
-            carried = _follow(carried, step.rinse_after, retained, fill)
+            thinned = water_factor(step, retained_ml=retained, fill_ml=fill)
+            # A wash of its own: hardly anything is left of the bath before it.
+            left *= thinned
+            before = None if step.mix or left < _WASHED_OUT else before
+            carried = tuple(thin for part in carried if (thin := part.diluted(thinned)).residual > _FORGOTTEN)
             continue
         formula = as_worked(step, _formula(step, formulas), route)
         if formula.unread:
@@ -205,10 +209,9 @@ def check_route(
         found += weighed(check_mixture(formula, film, where=step.key), own)
         found += [finding_of(effect, setting_for("mixing", room), step.key) for effect in own]
         if before is not None:
-            left = rinse_factor(before.rinse_after, retained_ml=retained, fill_ml=fill)
             held = of_bath(as_worked(before, _formula(before, formulas), route), retained, used=True).times(left)
             found += derived([held, of_bath(formula, fill)], setting_for("carry_over", room), where=step.key)
-        before = step
+        before, left = step, rinse_factor(step.rinse_after, retained_ml=retained, fill_ml=fill)
         bath = of_formula(formula, used=True)
         # Of what is thin enough only the bath just before is named, lest the page be full of notes.
         far, near = (tuple(p for p in carried if (p.origin == neighbour) == is_near) for is_near in (False, True))
@@ -227,10 +230,26 @@ def check_route(
     first = next((step for step in route.steps if step.formula is not None), None)
     if first is not None:
         again = _carried(carried, of_formula(_formula(first, formulas)).ingredients, first.key)
-        found += [f for f in again if f.level is not Level.NOTE]
+        rinsed_out = before is None or left < _RINSED_OUT
+        found += [_on_the_next(f) for f in again if f.refused or (f.level is not Level.NOTE and not rinsed_out)]
     found += _jugs(route, formulas)
     found += film_findings(route, formulas, tank_ml=fill, retained_ml=retained)
     return _sorted(found)
+
+
+def water_factor(step: Step, *, retained_ml: float, fill_ml: float) -> float:
+    """Share of what was held back that a step without a known bath leaves: water, or a bath nobody can read, is a fill."""
+    left = rinse_factor(step.rinse_after, retained_ml=retained_ml, fill_ml=fill_ml)
+    wet = step.kind not in ("reexpose", "dry") and (step.mix or step.rinse_after is None)
+    return left * retained_ml / (fill_ml + retained_ml) if wet and step.time_min else left
+
+
+def _on_the_next(finding: Finding) -> Finding:
+    """What the last bath does to the first of the next film, where reel and tank go on as they are."""
+    if finding.refused:
+        return finding
+    text = f"If reel and tank go to the next film without a rinse: {finding.text[:1].lower()}{finding.text[1:]}"
+    return replace(finding, level=Level.CAUTION, text=text)
 
 
 # What with a thing of the household that nobody declared makes gas that kills, fire or what explodes.

@@ -60,7 +60,7 @@ def film_findings(
     baths = [(step, formula) for step in route.steps if (formula := formulas.get(step.formula or "")) is not None]
     return (
         *_conversion(baths, tank_ml),
-        *_swelling(baths, tank_ml, retained_ml),
+        *_swelling(route, baths, tank_ml),
         *_iron_into_dithionite(route, formulas, tank_ml, retained_ml),
         *_light_on_chloride(route, formulas),
         *_wash(route, formulas),
@@ -112,12 +112,16 @@ def _conversion(baths: list[tuple[Step, Formula]], tank_ml: float) -> list[Findi
     return found
 
 
-def _swelling(baths: list[tuple[Step, Formula]], tank_ml: float, retained_ml: float) -> list[Finding]:
+def _swelling(route: Process, baths: list[tuple[Step, Formula]], tank_ml: float) -> list[Finding]:
     found = []
+    places = {step.key: place for place, step in enumerate(route.steps)}
     for (before, first), (step, second) in itertools.pairwise(baths):
-        fills = (
-            0.0 if before.rinse_after is None else len(before.rinse_after.fills) + before.rinse_after.running_water_min
-        )
+        between = route.steps[places[before.key] : places[step.key]]
+        if any(one.mix and one.formula is None for one in between):
+            # What a bath between does that nobody can read is not known.
+            continue
+        rinses = [one.rinse_after for one in between if one.rinse_after is not None]
+        fills = sum(len(rinse.fills) + rinse.running_water_min for rinse in rinses)
         one, other = Pool((of_bath(first, tank_ml),)).ph, Pool((of_bath(second, tank_ml),)).ph
         if abs(other - one) < number("film.ph_jump") or fills >= number("film.ph_jump_fills"):
             continue

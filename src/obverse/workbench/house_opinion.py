@@ -13,7 +13,7 @@ from typing import Any
 from obverse.chemistry import concentration_after_fills, mass_ratio, molar_mass_g_per_mol, silver_per_roll_g
 from obverse.foundation import InputError, Level, Source, Standing, parse_number
 from obverse.light import reexpose
-from obverse.mixing import SaidBath, starting_controls
+from obverse.mixing import SaidBath, additions, starting_controls
 from obverse.process import ALKALI, SOLVENT, Formula, Process, Step, reading_of
 from obverse.process.catalog import substances
 from obverse.reference import number, record
@@ -157,7 +157,9 @@ def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[
     found = []
     if read is not None and read.unread:
         names = ", ".join(name for name in read.unread if name) or "a part without a name"
-        judged = not_judged(read.unread, None if formula is None else of_formula(formula))
+        judged = not_judged(
+            [name or "a part without a name" for name in read.unread], None if formula is None else of_formula(formula)
+        )
         found.append(
             Opinion(
                 step.key,
@@ -170,12 +172,13 @@ def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[
         )
     elif read is not None and read.taken:
         told = "; ".join(f"{what}: {taken}" for what, taken in read.taken if what.casefold() != taken.casefold())
-        if told:
+        supposed = f"{read.supposed[:1].upper()}{read.supposed[1:]}." if read.supposed else ""
+        if told or supposed:
             found.append(
                 Opinion(
                     step.key,
                     "bath.reading",
-                    f"Read as {told}.",
+                    " ".join(filter(None, (f"Read as {told}." if told else "", supposed))),
                     "The bath is reckoned by these; name the bottle on your shelf where another is meant.",
                     Source("the shelf and the catalogue", Standing.COMPUTED),
                 )
@@ -239,7 +242,14 @@ def _first_developer(process: Process, step: Step, formula: Formula | None) -> l
         start, most = (number(f"process.start.{word}_{part}ml_per_l") for part in ("", "most_"))
         has = controls.get(control.key, 0.0)
         what = "rapid fixer concentrate" if word == "solvent" else "household ammonia"
-        if has <= 0:
+        other = _other_of(word, formula)
+        if has <= 0 and other:
+            says, level = _another(word, start, other)
+            found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE, level))
+        elif has <= 0 and formula.unread:
+            says = f"Nearly every way begins with about {start:g} mL/L of {what}; whether yours has any cannot be told from what could be read."
+            found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE))
+        elif has <= 0:
             says = f"Nearly every way begins with about {start:g} mL/L of {what}; yours has none. Both are known to work: the strip decides."
             amount = f"{start * (process.tank_ml or USUAL_TANK_ML) / 1000:.2g} mL {what}"
             change = {"bath": _with_part(step.mix, amount)} if step.mix else {}
@@ -251,6 +261,38 @@ def _first_developer(process: Process, step: Step, formula: Formula | None) -> l
             says = f"{has:.3g} mL/L of {what}; the house starts at {start:g}. Both are common."
             found.append(Opinion(step.key, f"developer.{word}", says, why, PRACTICE))
     return found
+
+
+# What else does the work of a solvent or of an alkali, by its class.
+_DOES_IT = {"solvent": ("thiosulfate", "thiocyanate"), "alkali": ("hydroxide", "carbonate", "borate", "amine")}
+# Twice the start and more is told as far above it.
+FAR_ABOVE = 4.0
+
+
+def _other_of(word: str, formula: Formula) -> tuple[tuple[str, str, float], ...]:
+    """Name, key and g/L of what else than the house's own does the work in a first developer."""
+    return tuple(
+        (part.name, part.key, part.g_per_l or 0.0)
+        # What a developer holds of its own is in its bottle and not what was added.
+        for part in of_formula(formula.model_copy(update={"dilutions": ()})).ingredients
+        if part.kind == "substance" and (part.g_per_l or 0.0) > 0 and set(_DOES_IT[word]) & set(part.classes)
+    )
+
+
+def _another(word: str, start: float, other: Sequence[tuple[str, str, float]]) -> tuple[str, Level]:
+    """What is said of a first developer whose solvent or alkali is another than the house's start."""
+    names = " and ".join(f"{float(f'{grams:.2g}'):g} g/L of {name}" for name, _, grams in other)
+    salts = [(key, grams) for _, key, grams in other if "thiosulfate" in key]
+    if word != "solvent" or len(salts) != len(other):
+        return f"Its {word} is {names}. How it compares with the house's start the strip decides.", Level.NOTE
+    moles = sum(grams / molar_mass_g_per_mol(substances()[key].molar_mass_key) for key, grams in salts)
+    house = additions()[SOLVENT.key]
+    as_ml = moles / (house.g_per_l / molar_mass_g_per_mol(substances()[house.substance].molar_mass_key))
+    far = as_ml > FAR_ABOVE * start
+    told = f"Its solvent is {names}, as much thiosulfate as in {_round(as_ml)} mL/L of rapid fixer concentrate; the house starts at {start:g}."
+    return told + (
+        " Begin lower and let a strip decide." if far else " The strip decides."
+    ), Level.CAUTION if far else Level.NOTE
 
 
 def _with_part(mix: str, part: str) -> str:
@@ -316,7 +358,7 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             Opinion(
                 step.key,
                 "suffices",
-                f"{volume_ml:g} mL are reckoned to suffice for about {left.value:.2g} {'film' if f'{left.value:.2g}' == '1' else 'films'} of 36 ({left.low90:.2g} to {left.high90:.2g})."
+                f"{volume_ml:g} mL are reckoned to suffice for about {_round(left.value)} {'film' if _round(left.value) == '1' else 'films'} of 36 ({_round(left.low90)} to {_round(left.high90)})."
                 + (" Mix more, or stronger, for one film." if short else ""),
                 "By its active substance and the silver of a film, which is known only to about half; a clip decides.",
                 seen.life.source
@@ -391,9 +433,10 @@ def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_m
     if step.formula not in known or after is None:
         return []
     between = process.steps[position + 1 : process.steps.index(after)]
-    fills: list[float] = []
+    # A step in plain water is a fill, whether or not its turns are said.
+    fills: list[float] = [tank_ml for s in between if s.kind in ("rinse", "wash", "other") and s.rinse_after is None]
     running_min = 0.0
-    for rinse in [step.rinse_after, *(s.rinse_after for s in between if s.kind in ("rinse", "wash"))]:
+    for rinse in [step.rinse_after, *(s.rinse_after for s in between)]:
         if rinse is not None:
             fills += [rinse.fill_volume_ml or tank_ml] * len(rinse.fills)
             running_min += rinse.running_water_min
@@ -407,10 +450,13 @@ def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_m
     most = number("process.rinse_leaves_most")
     if left <= most:
         return []
+    three = concentration_after_fills(1.0, retained_ml, tank_ml, 3)
+    if three >= left:
+        return []
     says = (
         f"Nothing rinses between this and {after.name}: all that film and tank hold goes along."
         if left == 1
-        else f"The rinse leaves about {100 * left:.2g} % of the bath for {after.name}; three fills leave less than a hundredth of that."
+        else f"The rinse leaves about {_percent(left)} of the bath for {after.name}; three fills would leave {_percent(three)}."
     )
     why = "Two baths that meet spoil each other; a fill of water thins what is held about fifty times."
     return [
@@ -422,7 +468,8 @@ def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_m
 
 
 def _next_bath(process: Process, position: int, known: Mapping[str, Formula]) -> Step | None:
-    return next((s for s in process.steps[position + 1 :] if s.formula in known), None)
+    """The next step with a bath, be it one that nobody can read."""
+    return next((s for s in process.steps[position + 1 :] if s.formula in known or s.mix), None)
 
 
 def _iron_to_ammonia(process: Process, position: int, known: Mapping[str, Formula]) -> list[Opinion]:
@@ -457,6 +504,7 @@ def _iron_to_ammonia(process: Process, position: int, known: Mapping[str, Formul
 
 def _clearing(process: Process, position: int, known: Mapping[str, Formula]) -> list[Opinion]:
     step = process.steps[position]
+    formula = known.get(step.formula or "")
     before = process.steps[:position]
     if step.kind == "fog":
         if not any(s.kind == "bleach" for s in before) or any(s.kind == "clear" for s in before):
@@ -466,7 +514,7 @@ def _clearing(process: Process, position: int, known: Mapping[str, Formula]) -> 
                 step.key,
                 "clearing",
                 "A clearing bath of metabisulfite before the fogging bath.",
-                "It takes out what the bleach left, which would use up the dithionite and stain.",
+                f"It takes out what the bleach left, which would use up the {'dithionite' if _holds(formula, 'dithionite') else 'fogging bath'} and stain.",
                 PRACTICE,
                 insert={
                     "does": "clear",
@@ -481,7 +529,12 @@ def _clearing(process: Process, position: int, known: Mapping[str, Formula]) -> 
             )
         ]
     after = next((s for s in process.steps[position + 1 :] if s.formula in known), None)
-    if step.kind == "clear" and after is not None and after.kind == "fog":
+    if (
+        step.kind == "clear"
+        and after is not None
+        and after.kind == "fog"
+        and _holds(known.get(after.formula or ""), "dithionite")
+    ):
         return [
             Opinion(
                 step.key,
@@ -655,7 +708,7 @@ def _washed(process: Process, position: int, known: Mapping[str, Formula], tank_
         Opinion(
             step.key,
             "wash",
-            f"After it come {water or 'no fills'}. By dilution that leaves {_percent(share)} of the fixer, if it is given time to come out of the gelatin; "
+            f"After it {f'come {water}' if water else 'comes no water'}. By dilution that leaves {_percent(share)} of the fixer, if it is given time to come out of the gelatin; "
             f"to keep, films are washed about {needed:g} min in running water.",
             "Film base takes up no fixer, gelatin does; what is left bleaches the picture in years.",
             record("film.wash_min").source,
