@@ -1,6 +1,7 @@
 """Units of the person: what is shown, against figures by hand; what is kept does not change."""
 
 import json
+import re
 
 import pytest
 from hypothesis import given
@@ -48,6 +49,36 @@ def test_what_is_shown(shown, said):
     assert shown == said
 
 
+# Worked by hand: F is 1.8 times C plus 32, a difference 1.8 times; ounces as above.
+RETOLD = [
+    ("Stand the bottles in water of 20 C", "Stand the bottles in water of 68 °F"),
+    ("is meant for 18 to 24 C; you plan 17 °C.", "is meant for 64.4 to 75.2 °F; you plan 62.6 °F."),
+    ("between 18 and 24 C", "between 64.4 and 75.2 °F"),
+    ("This bath is 3.0 C warmer", "This bath is 5.4 °F warmer"),
+    ("20 ± 0.5 °C; 2 °C/min; vitamin C", "20 ± 0.5 °C; 2 °C/min; vitamin C"),
+    ("water to 600 mL", "water to 20.3 US fl oz (600 mL)"),
+    ("16.9 US fl oz (500 mL)", "16.9 US fl oz (500 mL)"),
+    ("solvent 8 mL/L", "solvent 8 mL/L (4 mL in my tank)"),
+    ("more solvent (12 mL/L)", "more solvent (12 mL/L, 6 mL in my tank)"),
+    ("12.5 g; 64 g/L", "0.441 oz (12.5 g); 64 g/L"),
+]
+
+
+@pytest.mark.parametrize(("house", "mine"), RETOLD)
+def test_a_sentence_is_told_in_my_units_once_and_metric_is_left_alone(house, mine):
+    assert US.retold(house) == mine == US.retold(mine)
+    assert METRIC.retold(house) == house
+
+
+def test_a_temperature_is_typed_with_its_unit_or_in_that_of_the_form():
+    typed = UnitsShown().said_temperature
+    assert typed("20,5", where="t") == 20.5 and typed("68 F", where="t") == typed("68", where="t", bare="f") == 20
+    assert typed("20 °C", where="t", bare="f") == 20 and typed("\N{MINUS SIGN}4°F", where="t") == -20
+    for wrong in ("warm", "20 g", "20 C C", ""):
+        with pytest.raises(InputError, match=r"^t: "):
+            typed(wrong, where="t")
+
+
 @given(st.floats(1, 20_000), st.sampled_from(["us", "imperial"]))
 def test_the_marks_of_the_tools_stay_beside_every_ounce(volume_ml, fluids):
     assert UnitsShown(fluids=fluids).volume(volume_ml).endswith(f"({METRIC.volume(volume_ml)})")
@@ -87,6 +118,24 @@ def test_what_is_kept_and_travels_stays_as_it_is(client, workbench):
     workbench.units.keep(US.model_dump())
     assert client.get("/api/bench/formulas").text == before
     assert parse_json(json.dumps(workbench.export()))["things"][0]["revisions"][0]["body"]["units"]["fluids"] == "us"
+
+
+def test_what_is_typed_may_be_in_my_units_and_every_sentence_is_told_in_them(client, workbench):
+    asked = "/sink/plan?route=permanganate_light&tank_ml=16+fl+oz&bath_c=70&temperature_c=70"
+    assert client.get(f"{asked}&degrees=f").status_code == 200
+    assert client.get(asked).status_code == 422, "70 C is no bath: an address says its units itself"
+    workbench.units.keep(US.model_dump())
+    page = client.get(f"{asked}&degrees=f").text
+    assert "16 US fl oz (473.2 mL), 70 °F" in page
+    assert not re.search(r"\d (°?C|mL)\b(?!\))", re.sub(r"<script.*?</script>|<[^>]+>", " ", page, flags=re.S))
+    run = workbench.sink.begin({"route": "permanganate_light", "tank_ml": 500, "temperature_c": 20})
+    live = client.get(f"/sink/{run}").text
+    assert "water of 68 \\u00b0F" in live or "water of 68 °F" in live
+    workbench.units.keep(UnitsShown(fluids="imperial").model_dump())
+    assert "20 imperial fl oz (568.3 mL)" in client.get("/sink/plan?route=permanganate_light&tank_ml=20+fl+oz").text
+    jug = {"token": client.app.state.token, "letter": "B", "capacity_ml": "100 fl oz"}
+    client.post("/shelf/care/jugs", data=jug)
+    assert workbench.care.jugs()[0].jug.capacity_ml == pytest.approx(2841.3, abs=0.1)
 
 
 def test_paper_follows_the_setting(client, workbench):

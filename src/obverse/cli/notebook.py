@@ -335,11 +335,11 @@ def book(
     bench = open_workbench()
     try:
         films, recipes = bench.notebook.every_series(), [kept.thing for kept in bench.recipes.all()]
-        paper, today = paper or bench.units.shown().paper, bench.clock.now().date()
+        units, today = bench.units.shown(), bench.clock.now().date()
     finally:
         bench.close()
     with watched("setting the book"):
-        printed = book_pdf(films, recipes, paper=paper, printed_on=today)
+        printed = book_pdf(films, recipes, paper=paper or units.paper, printed_on=today, units=units)
     write_whole(out, printed)
     told = {"file": str(out), "films": len(films), "recipes": len(recipes)}
     typer.echo(json.dumps(told, indent=1) if as_json else f"{out} holds the notebook.")

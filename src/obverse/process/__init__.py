@@ -94,7 +94,7 @@ from obverse.process.trial import (
     Patch,
     Trial,
 )
-from obverse.process.units_shown import METRIC, Paper, UnitsShown
+from obverse.process.units_shown import METRIC, Paper, UnitsShown, retold_in
 
 __all__ = [
     "AIMS",
@@ -203,6 +203,7 @@ __all__ = [
     "reading_of",
     "recipe_code",
     "reels_of",
+    "retold_in",
     "same_film",
     "same_strip",
     "step_from_words",

@@ -1,12 +1,14 @@
-"""The units a person reads in. Documents and sums stay in mL, g, C and mm; only what is shown changes."""
+"""The units a person reads and writes in. Documents and sums stay in mL, g, C and mm; only what is shown and typed changes."""
 
 from __future__ import annotations
 
-from typing import Literal
+import re
+from collections.abc import Callable, Collection
+from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, System, Unit, unit_named
+from obverse.foundation import Document, InputError, System, Unit, parse_number, take_unit, unit_named
 
 Paper = Literal["a4", "us-letter"]
 # Below half a fluid ounce people take a spoon.
@@ -17,6 +19,20 @@ FIGURES = 4
 ML_PER_L = 1000.0
 # A room is told in feet, a frame in inches.
 LEAST_FEET = 1.0
+
+_NUMBER = "[-\N{MINUS SIGN}]?\\d+(?:\\.\\d+)?"
+# A figure or two of them ("18 to 24") before a unit, and no part of a longer number, word or uncertainty.
+_NOT_BEFORE = "(?<![\\w.\N{PLUS-MINUS SIGN}])(?<!\N{PLUS-MINUS SIGN} )"
+_FIGURES = rf"{_NOT_BEFORE}({_NUMBER})(?:( to | and | or )({_NUMBER}))?"
+_SIGN = "(?: C|[ \N{NO-BREAK SPACE}]?\N{DEGREE SIGN}C)(?![\\w/])"
+_DEGREES = re.compile(rf"{_FIGURES}{_SIGN}(?! (?:warmer|colder|cooler|apart)\b)")
+_APART = re.compile(rf"({_NUMBER}){_SIGN} (warmer|colder|cooler|apart)\b")
+# What stands in brackets stands beside another unit already.
+_VOLUMES = re.compile(rf"\([^()]*\)|{_FIGURES} mL(?![\w/])(?! \(| in my tank)")
+_MASSES = re.compile(rf"\([^()]*\)|{_FIGURES} g(?![\w/])(?! \()")
+_PER_LITRE = re.compile(rf"{_FIGURES} mL/L(?! \(|, [\d.]+ mL in my tank)")
+_IN_BRACKETS = re.compile(r"\(([^()]*) \(([^()]* in my tank)\)\)")
+_TYPED = re.compile("\\s*([-\N{MINUS SIGN}]?[\\d.,]+)\\s*(.*?)\\s*")
 
 
 class UnitsShown(Document):
@@ -94,6 +110,32 @@ class UnitsShown(Document):
             return f"{plain} ({unit_named('oz').tell(amount)})"
         return plain
 
+    def degrees_of(self, temperature_c: float) -> float:
+        """A temperature as a number in these units.
+
+        Parameters
+        ----------
+        temperature_c : float
+
+        Returns
+        -------
+        float
+        """
+        return unit_named(self.temperature).from_house(temperature_c)
+
+    def degrees_apart(self, difference_c: float) -> float:
+        """A difference or an uncertainty of temperatures as a number in these units.
+
+        Parameters
+        ----------
+        difference_c : float
+
+        Returns
+        -------
+        float
+        """
+        return difference_c / unit_named(self.temperature).size
+
     def temperature_of(self, temperature_c: float) -> str:
         """A temperature: ``"20 °C"`` or ``"68 °F"``.
 
@@ -105,8 +147,93 @@ class UnitsShown(Document):
         -------
         str
         """
-        value = unit_named(self.temperature).from_house(temperature_c)
-        return f"{_plain(value, 1)} \N{DEGREE SIGN}{self.temperature.upper()}"
+        return f"{_plain(self.degrees_of(temperature_c), 1)} \N{DEGREE SIGN}{self.temperature.upper()}"
+
+    def said_temperature(self, text: str, *, where: str, bare: str = "c") -> float:
+        """A temperature as it is typed: ``"68 F"``, ``"20,5"``.
+
+        Parameters
+        ----------
+        text : str
+        where : str
+            The field, for the error.
+        bare : str
+            What a number without a unit is in: c or f.
+
+        Returns
+        -------
+        float
+            In C.
+
+        Raises
+        ------
+        InputError
+            If it is none.
+        """
+        match = _TYPED.fullmatch(text)
+        if match is None:
+            return parse_number(text, where=where, example="20.5")
+        unit = unit_named("f" if bare == "f" else "c")
+        if match[2]:
+            taken = take_unit(match[2])
+            if taken is None or taken[1].strip() or taken[0][0].quantity != "temperature":
+                raise InputError(
+                    f"{match[2]!r} is no unit of temperature", where=where, remedy="write it like 20.5 C or 69 F"
+                )
+            unit = taken[0][0]
+        return round(unit.to_house(parse_number(match[1], where=where, example="20.5")), TYPED_DIGITS)
+
+    @property
+    def volume_words(self) -> str:
+        """In what a volume may be typed: ``"mL"``, or ``"mL or US fl oz"``."""
+        return "mL" if self.fluids == "metric" else f"mL or {unit_named(f'{self.fluids}_fl_oz').sign}"
+
+    @property
+    def volume_keys(self) -> str:
+        """Keys of a phone on which a volume can be typed: ``"decimal"``, or ``"text"`` where a unit may stand behind it."""
+        return "decimal" if self.fluids == "metric" else "text"
+
+    @property
+    def degrees(self) -> str:
+        """The sign of a degree: ``"°C"`` or ``"°F"``."""
+        return f"\N{DEGREE SIGN}{self.temperature.upper()}"
+
+    def retold(self, text: str) -> str:
+        """A sentence of the house with its figures in these units: ``"Water of 68 °F."`` for ``"Water of 20 C."``.
+
+        Parameters
+        ----------
+        text : str
+            In mL, g, C.
+
+        Returns
+        -------
+        str
+            Told twice it is the same. What is metric stays as it is.
+        """
+        if self.tank_ml is not None:
+            text = _PER_LITRE.sub(lambda found: self._each(found, self.per_litre, ""), text)
+            # In brackets already: a comma does.
+            text = _IN_BRACKETS.sub(r"(\1, \2)", text)
+        if self.temperature == "f":
+            text = _APART.sub(
+                lambda found: f"{_plain(self.degrees_apart(_value(found[1])), 1)} {self.degrees} {found[2]}", text
+            )
+            text = _DEGREES.sub(lambda found: self._each(found, self.temperature_of, self.degrees), text)
+        if self.fluids != "metric":
+            text = _VOLUMES.sub(lambda found: self._each(found, self.volume, ""), text)
+        if self.masses == "oz":
+            text = _MASSES.sub(lambda found: self._each(found, self.mass, ""), text)
+        return text
+
+    def _each(self, found: re.Match[str], tell: Callable[[float], str], unit: str) -> str:
+        """One figure told, or both; between both the unit stands once where it is the same."""
+        if found[1] is None:
+            return found[0]
+        first = tell(_value(found[1]))
+        if found[3] is None:
+            return first
+        return f"{first.removesuffix(f' {unit}') if unit else first}{found[2]}{tell(_value(found[3]))}"
 
     def temperatures(self, low_c: float, high_c: float) -> str:
         """A window of temperatures: ``"18 to 24 °C"`` or ``"64.4 to 75.2 °F"``.
@@ -154,6 +281,39 @@ class UnitsShown(Document):
 
 
 METRIC = UnitsShown()
+# 68 F is 20 C, and not 20.000000000000004.
+TYPED_DIGITS = 6
+
+
+def retold_in(units: UnitsShown, told: Any, *, only: Collection[str] = ()) -> Any:
+    """What is told to a person, with its sentences in their units; numbers stay as they are.
+
+    Parameters
+    ----------
+    units : UnitsShown
+    told : Any
+        A JSON document or a part of it.
+    only : collection of str
+        Members that are sentences of the house; absent: all text is.
+
+    Returns
+    -------
+    Any
+        The same document; the very same where the units are metric.
+    """
+    return told if units == METRIC else _retold(units, told, only, not only)
+
+
+def _retold(units: UnitsShown, told: Any, only: Collection[str], ours: bool) -> Any:
+    if isinstance(told, str):
+        return units.retold(told) if ours else told
+    if isinstance(told, dict):
+        return {name: _retold(units, part, only, ours or name in only) for name, part in told.items()}
+    return [_retold(units, part, only, ours) for part in told] if isinstance(told, (list, tuple)) else told
+
+
+def _value(text: str) -> float:
+    return float(text.replace("\N{MINUS SIGN}", "-"))
 
 
 def _plain(value: float, digits: int) -> str:

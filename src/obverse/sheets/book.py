@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import CONTROLS, Recipe, Series, Trial
+from obverse.process import CONTROLS, METRIC, Recipe, Series, Trial, UnitsShown, retold_in
 from obverse.sheets.process_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, typeset
 from obverse.workbench.contradictions import contradictions
@@ -19,9 +19,17 @@ from obverse.workbench.words import grades_text
 CURVE_WIDTH, CURVE_HEIGHT = 200.0, 100.0
 CURVE_FROM, CURVE_TO, CURVE_DMAX = -2.2, 2.2, 3.0
 
+# Of the house, and no words of a person.
+_SENTENCES = frozenset({"controls", "warnings", "baths", "steps"})
+
 
 def book_pdf(
-    films: Sequence[Series], recipes: Sequence[Recipe], *, paper: str = "a4", printed_on: date | None = None
+    films: Sequence[Series],
+    recipes: Sequence[Recipe],
+    *,
+    paper: str = "a4",
+    printed_on: date | None = None,
+    units: UnitsShown = METRIC,
 ) -> bytes:
     """The notebook as PDF.
 
@@ -33,10 +41,12 @@ def book_pdf(
         As they travel.
     paper : str
         ``"a4"`` or ``"us-letter"``.
+    units : UnitsShown
+        In what amounts and temperatures are told.
     """
     if paper not in PAPERS:
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
-    return typeset("book", book_data(films, recipes, paper, printed_on))
+    return typeset("book", retold_in(units, book_data(films, recipes, paper, printed_on), only=_SENTENCES))
 
 
 def book_data(

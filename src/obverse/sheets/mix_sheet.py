@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from obverse.foundation import Caution, InputError, Level
-from obverse.process import METRIC, UnitsShown
+from obverse.process import METRIC, UnitsShown, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
 
@@ -75,10 +75,14 @@ def sheets_data(
         "paper": paper,
         "defer": DEFER,
         "printed": f"printed {printed_on}" if printed_on else "",
-        "sheets": [_sheet(sheet, hazards, link, units) for sheet, hazards, link in sheets],
+        "sheets": retold_in(
+            units, [_sheet(sheet, hazards, link, units) for sheet, hazards, link in sheets], only=_SENTENCES
+        ),
     }
 
 
+# Of the house, and no amount of a line, which is told in the unit of its tool.
+_SENTENCES = frozenset({"do", "note", "cautions", "also"})
 # Of what may not meet, so many stand in boxes; the rest follows in small type.
 _MET_IN_BOXES = 3
 

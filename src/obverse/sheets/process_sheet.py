@@ -9,7 +9,7 @@ from hashlib import sha256
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import METRIC, Recipe, UnitsShown, recipe_code
+from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import short_title_words, title_words
 from obverse.workbench.nouns import Action, RunPlan
@@ -77,7 +77,7 @@ def sheet_data(
     """What the template is given."""
     parts: dict[str, list[dict[str, Any]]] = {"before": [], "film": [], "after": []}
     seen_film = False
-    for row in _rows(plan, units):
+    for row in retold_in(units, _rows(plan, units)):
         kind = row.pop("kind")
         seen_film = seen_film or kind == "bath"
         part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
@@ -96,8 +96,8 @@ def sheet_data(
         "title": recipe.name if recipe is not None else plan.route.name,
         "route": plan.route.name,
         "head": "   ".join(part for part in head if part),
-        "warnings": [c.text for c in plan.cautions if c.code == "route.warning" and not _defers(c.text)],
-        "cautions": [c.text for c in plan.cautions if c.level != "note" and c.code != "route.warning"],
+        "warnings": [units.retold(c.text) for c in plan.cautions if c.code == "route.warning" and not _defers(c.text)],
+        "cautions": [units.retold(c.text) for c in plan.cautions if c.level != "note" and c.code != "route.warning"],
         "before": _two_columns(parts["before"]),
         "throughout": throughout,
         "film": parts["film"],

@@ -14,14 +14,14 @@ from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
 from obverse.foundation import InputError, ObverseError, UnsafeError, read_document
-from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in, told_amount
+from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import phone_link
-from obverse.web.units import paper_of
+from obverse.web.units import Volume, VolumeOrNone, VolumeSaid, paper_of, volume_ml_of, volume_told
 from obverse.workbench.bench import SAID_KINDS, hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
@@ -51,31 +51,6 @@ _controls.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
 )
 
 
-def _ml(given: object) -> object:
-    """mL of a volume in an address: a number, or in words ("20 fl oz")."""
-    if not isinstance(given, str) or not given.strip():
-        return given or None
-    return amount_in(given, "liquid", where="volume")[0]
-
-
-def _said(request: Request) -> str:
-    """The volume of an address as it was typed, where it was said in another unit than mL."""
-    words = request.query_params.get("volume_ml", "").strip()
-    return words if _told(words) else ""
-
-
-def _told(words: str) -> str:
-    """Such a volume as pages and sheets tell it, with the mL beside it; empty for mL."""
-    try:
-        amount, unit = amount_in(words, "liquid", where="volume")
-    except InputError:
-        return ""  # the volume itself is refused, with the reason
-    return "" if unit == "ml" else told_amount(amount, unit)
-
-
-Volume = Annotated[float, BeforeValidator(_ml)]
-VolumeOrNone = Annotated[float | None, BeforeValidator(_ml)]
-VolumeSaid = Annotated[str, Depends(_said)]
 Controls = Annotated[dict[str, float], Depends(_controls)]
 Choose = Annotated[list[str], Query()]
 
@@ -85,9 +60,9 @@ def bench_page(
     request: Request,
     controls: Controls,
     said: VolumeSaid,
+    volume_ml: VolumeOrNone,
     route: str = "",
     recipe: str = "",
-    volume_ml: VolumeOrNone = None,
 ) -> HTMLResponse:
     """All routes; or, with one chosen, every bath of it at this volume."""
     workbench = workbench_of(request)
@@ -109,7 +84,7 @@ def bench_page(
         own=workbench.bench.own_formulas(),
         volume_ml=volume,
         said=said,
-        told=_told(said),
+        told=volume_told(request, said),
         tanks=tanks,
         controls={**CONTROLS.starts(), **settings},
         query=urlencode({**controls, **({"recipe": recipe} if recipe else {})}),
@@ -251,9 +226,9 @@ def route_pdf(
     request: Request,
     controls: Controls,
     said: VolumeSaid,
+    volume_ml: Volume,
     route: str = "",
     recipe: str = "",
-    volume_ml: Volume = 500.0,
     paper: str = "",
 ) -> Response:
     """The mix sheets of a whole route, one page each; a bath that cannot be mixed is left out."""
@@ -263,7 +238,7 @@ def route_pdf(
     more = {**controls, **({"recipe": recipe} if recipe else {})}
     sheets = [
         (
-            replace(b.sheet, volume_said=_told(said)),
+            replace(b.sheet, volume_said=volume_told(request, said)),
             hazards(b.formula),
             phone_link(
                 request,
@@ -290,7 +265,7 @@ def sheet_page(
     controls: Controls,
     said: VolumeSaid,
     formula: str,
-    volume_ml: Volume = 500.0,
+    volume_ml: Volume,
     choose: Choose = [],
     recipe: str = "",
     route: str = "",
@@ -302,7 +277,7 @@ def sheet_page(
     return page(
         request,
         "bench/sheet.html",
-        sheet=replace(sheet, volume_said=_told(said)),
+        sheet=replace(sheet, volume_said=volume_told(request, said)),
         said=said,
         insights=remarks(sheet),
         hazards=hazards(bath),
@@ -325,7 +300,7 @@ def sheet_pdf(
     controls: Controls,
     said: VolumeSaid,
     formula: str,
-    volume_ml: Volume = 500.0,
+    volume_ml: Volume,
     choose: Choose = [],
     recipe: str = "",
     paper: str = "",
@@ -338,7 +313,7 @@ def sheet_pdf(
     link = phone_link(request, "/bench/sheet?" + request.url.query)
     bath_hazards = hazards(workbench.bench.formula(formula, recipe=recipe))
     data = mix_sheet_pdf(
-        replace(sheet, volume_said=_told(said)),
+        replace(sheet, volume_said=volume_told(request, said)),
         bath_hazards,
         link=link,
         printed_on=workbench.clock.now().date(),
@@ -354,7 +329,7 @@ def sheet_pdf(
 
 @router.post("/bench/mixed", include_in_schema=False)
 def mixed(
-    request: Request, controls: Controls, formula: str, volume_ml: Volume = 500.0, choose: Choose = [], recipe: str = ""
+    request: Request, controls: Controls, formula: str, volume_ml: Volume, choose: Choose = [], recipe: str = ""
 ) -> RedirectResponse:
     """Write down that this sheet was mixed; a bath that keeps leads on to its bottle and label."""
     bench = workbench_of(request).bench
@@ -378,11 +353,11 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     show_again(request, lambda error: _adapt_page(request, None, {**given, "rows": rows}, error))
     document = {
         "role": given["role"],
-        "volume_ml": amount_in(given["volume_ml"], "liquid", where="volume")[0],
+        "volume_ml": volume_ml_of(request, given["volume_ml"]),
         "poured": [_poured(i, *row) for i, row in enumerate(rows)],
     }
     bath = read_document(BathByBottles, document, where="bath")
-    mine = amount_in(given["my_volume_ml"], "liquid", where="my volume")[0] if given["my_volume_ml"] else None
+    mine = volume_ml_of(request, given["my_volume_ml"], where="my volume") if given["my_volume_ml"] else None
     found = workbench_of(request).bench.adapt(bath, mine)
     return _adapt_page(request, found, {**given, "rows": rows})
 

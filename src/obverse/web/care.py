@@ -13,6 +13,7 @@ from obverse.foundation import InputError, UnsafeError, parse_number
 from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.units import temperature_c_of, volume_ml_of
 from obverse.workbench.care import (
     FILMS,
     MEETING_WORDS,
@@ -50,7 +51,7 @@ def care_page(
     care = _care(request)
     room = care.room()
     asked, asked_failure = _asked(care, ((a, a_amount), (b, b_amount)), context)
-    poured, poured_refusal = _asked_jug(care, jug, ask, ask_ml)
+    poured, poured_refusal = _asked_jug(request, jug, ask, ask_ml)
     return page(
         request,
         "care/care.html",
@@ -129,7 +130,7 @@ def destroy_page(request: Request, id: str) -> HTMLResponse:
 def mix_bath(request: Request, form: Form) -> RedirectResponse:
     """A bath was mixed."""
     _care(request).mix_bath(
-        str(form.get("formula", "")), _number(form, "volume_ml"), name=str(form.get("name", "")).strip()
+        str(form.get("formula", "")), _volume(request, form, "volume_ml"), name=str(form.get("name", "")).strip()
     )
     return _back("#baths")
 
@@ -140,7 +141,7 @@ def stands_already(request: Request, form: Form) -> RedirectResponse:
     since = str(form.get("since", "")).strip()
     _care(request).stands_already(
         str(form.get("formula", "")),
-        _number(form, "volume_ml"),
+        _volume(request, form, "volume_ml"),
         name=str(form.get("name", "")).strip(),
         films=_number(form, "films") if form.get("films") else 0.0,
         film=str(form.get("film", "")).strip() or "135-36",
@@ -158,7 +159,7 @@ def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
     if not (looks or added or clip):
         raise InputError("nothing was filled in", where="bath", remedy="write what it looks like, or a number")
     # All of it is read before any of it is kept.
-    added_ml = _parsed(added, "added_ml") if added else None
+    added_ml = volume_ml_of(request, added, where="fresh bath") if added else None
     clip_s = _parsed(clip, "clip_s") if clip else None
     if clip_s is not None:
         care.clip_words(care.bath(id).formula, clip_s)
@@ -196,7 +197,7 @@ def bath_gone(request: Request, form: Form, id: str) -> RedirectResponse:
     if not jug:
         raise InputError("nobody said where it went", where="bath", remedy="choose a jug, or elsewhere")
     if jug != "elsewhere":
-        volume = _number(form, "volume_ml") if form.get("volume_ml") else None
+        volume = _volume(request, form, "volume_ml") if form.get("volume_ml") else None
         care.bath_into_jug(id, jug, destroyed=destroyed, volume_ml=volume)
         return _back("#jugs")
     care.bath_gone(id, destroyed=destroyed)
@@ -206,7 +207,9 @@ def bath_gone(request: Request, form: Form, id: str) -> RedirectResponse:
 @router.post("/shelf/care/jugs", include_in_schema=False)
 def begin_jug(request: Request, form: Form) -> RedirectResponse:
     """Set up a jug."""
-    _care(request).begin_jug(str(form.get("letter", "")), _number(form, "capacity_ml"), vented=bool(form.get("vented")))
+    _care(request).begin_jug(
+        str(form.get("letter", "")), _volume(request, form, "capacity_ml"), vented=bool(form.get("vented"))
+    )
     return _back("#jugs")
 
 
@@ -217,7 +220,7 @@ def pour(request: Request, form: Form, id: str) -> RedirectResponse:
     _care(request).pour(
         id,
         str(form.get("what", "")),
-        _number(form, "volume_ml"),
+        _volume(request, form, "volume_ml"),
         treated=bool(form.get("treated")),
         films=films,
         film=str(form.get("film", "")) or "135-36",
@@ -238,7 +241,7 @@ def set_room(request: Request, form: Form) -> RedirectResponse:
     _care(request).set_room(
         _number(form, "volume_m3"),
         _number(form, "air_changes_per_h"),
-        _number(form, "temperature_c"),
+        temperature_c_of(request, str(form.get("temperature_c", "")), degrees=str(form.get("degrees", ""))),
         expected_revision=_revision(form),
     )
     return _back("#room")
@@ -383,12 +386,13 @@ def _asked(care: Care, things: tuple[tuple[str, str], ...], context: str) -> tup
         return None, error.sentence
 
 
-def _asked_jug(care: Care, jug: str, what: str, volume: str) -> tuple[tuple[Finding, ...] | None, str]:
+def _asked_jug(request: Request, jug: str, what: str, volume: str) -> tuple[tuple[Finding, ...] | None, str]:
     """What would be met if it were poured in, or the reason why it is refused outright."""
     if not jug or not what:
         return None, ""
     try:
-        return care.ask_jug(jug, what, _parsed(volume, "volume") if volume.strip() else None), ""
+        volume_ml = volume_ml_of(request, volume) if volume.strip() else None
+        return _care(request).ask_jug(jug, what, volume_ml), ""
     except (InputError, UnsafeError) as error:
         return None, error.sentence
 
@@ -408,6 +412,10 @@ def _revision(form: FormData) -> int | None:
 
 def _number(form: FormData, name: str) -> float:
     return _parsed(str(form.get(name, "")), name)
+
+
+def _volume(request: Request, form: FormData, name: str) -> float:
+    return volume_ml_of(request, str(form.get(name, "")), where=name.removesuffix("_ml"))
 
 
 def _parsed(text: str, name: str) -> float:

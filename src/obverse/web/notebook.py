@@ -29,7 +29,7 @@ from obverse.process import (
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import person_of
-from obverse.web.units import paper_of
+from obverse.web.units import paper_of, retold_everywhere
 from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook
@@ -172,6 +172,7 @@ def book(request: Request, paper: str = "") -> Response:
         [kept.thing for kept in bench.recipes.all()],
         paper=paper_of(request, paper),
         printed_on=bench.clock.now().date(),
+        units=bench.units.shown(),
     )
     return Response(
         data, media_type="application/pdf", headers={"Content-Disposition": 'inline; filename="notebook.pdf"'}
@@ -335,10 +336,15 @@ def series(request: Request, film_id: str) -> Response:
     )
 
 
+# Ours, and of the controls of a strip; what a person wrote is told as it was written.
+_SENTENCES = frozenset({"controls_text", "reason", "message", "robustness", "step"})
+
+
 @router.get("/api/notebook/films/{film_id}/story")
 def story(request: Request, film_id: str) -> dict[str, Any]:
     """Strips, curves, what was learned."""
-    return _notebook(request).story(film_id)
+    told: dict[str, Any] = retold_everywhere(request, _notebook(request).story(film_id), only=_SENTENCES)
+    return told
 
 
 @router.get("/api/notebook/films/{film_id}/next")
@@ -350,7 +356,8 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> dict[str, Any
         seen = notebook.what_if(film_id, one["controls"])
         for part in ("strip", "curve", "controls_text", "controls_short"):
             one[part] = seen[part]
-    return document
+    told: dict[str, Any] = retold_everywhere(request, document, only=_SENTENCES)
+    return told
 
 
 @router.post("/api/notebook/films/{film_id}/what-if")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import Iterable
+from contextvars import ContextVar
 from importlib.resources import files
 from typing import Annotated, Any
 
@@ -16,7 +17,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from obverse.foundation import Caution, Level, ObverseError, read_document
-from obverse.process import UnitsShown
+from obverse.process import METRIC, UnitsShown
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
 from obverse.workbench.seek import ListAsked
@@ -148,6 +149,11 @@ def _units(request: Request) -> UnitsShown:
     return found
 
 
+def _retold(text: object) -> str:
+    """A sentence in the units of whoever reads this page; parts that are imported see nothing else of the page."""
+    return _reading.get().retold(str(text))
+
+
 @pass_context
 def _volume(context: Context, volume_ml: float) -> str:
     return str(context["units"].volume(volume_ml))
@@ -183,6 +189,8 @@ def _shared(request: Request) -> dict[str, Any]:
     # The guard needs pages for its refusals.
     from obverse.web.guard import LOOPBACK_PEERS
 
+    units = _units(request)
+    _reading.set(units)
     return {
         "places": PLACES,
         "token": request.app.state.token,
@@ -190,14 +198,15 @@ def _shared(request: Request) -> dict[str, Any]:
         "help_address": help_address(request.url.path),
         "invented": request.app.state.invented,
         "duties": _duties(request),
-        "units": _units(request),
+        "units": units,
         "here": request.client is None or request.client.host in LOOPBACK_PEERS,
     }
 
 
+_reading: ContextVar[UnitsShown] = ContextVar("reading", default=METRIC)
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
 _templates.env.globals.update(token_field=token_field, json_island=json_island)
-_templates.env.filters.update(number=number, caution=caution_document, open_and_folded=open_and_folded)
+_templates.env.filters.update(retold=_retold, number=number, caution=caution_document, open_and_folded=open_and_folded)
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre
 )

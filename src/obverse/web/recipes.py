@@ -12,7 +12,7 @@ from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import Asked, page, workbench_of
-from obverse.web.units import paper_of
+from obverse.web.units import VolumeOrNone, VolumeSaid, paper_of
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
     Recipes,
@@ -65,7 +65,7 @@ def take_in(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.get("/notebook/recipes/{id}", response_class=HTMLResponse, include_in_schema=False)
-def recipe_page(request: Request, id: str, volume_ml: float | None = None) -> HTMLResponse:
+def recipe_page(request: Request, id: str, volume_ml: VolumeOrNone, volume_said: VolumeSaid) -> HTMLResponse:
     """One recipe: what to do, the baths by active substance, and the same baths from my bottles."""
     recipes = _recipes(request)
     recipe = recipes.export(id)
@@ -86,6 +86,7 @@ def recipe_page(request: Request, id: str, volume_ml: float | None = None) -> HT
         names={c.substance: substance(c.substance).name for f in recipe.formulas for c in f.components},
         baths=recipes.from_my_bottles(recipe, volume_ml),
         volume_ml=volume_ml,
+        volume_said=volume_said,
         densities=[patch.density for patch in recipe.curve],
     )
 

@@ -19,6 +19,7 @@ from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import show_again
 from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.sharing import phone_link
+from obverse.web.units import Volume, VolumeSaid
 from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import content_words, pictogram_families, strength_meaning, substance_facts
 from obverse.workbench.stock import bottle_told
@@ -31,7 +32,7 @@ MOST_CONTENTS = 4
 
 
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
-def shelf_page(request: Request, asked: Asked, volume_ml: float = 500.0) -> HTMLResponse:
+def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: VolumeSaid) -> HTMLResponse:
     """Everything that stands on the shelf and what can be made of it."""
     bench = workbench_of(request)
     shelf = bench.shelf
@@ -58,7 +59,8 @@ def shelf_page(request: Request, asked: Asked, volume_ml: float = 500.0) -> HTML
         usual_tools=shelf.tools_for_mixing(),
         openings=openings,
         pictograms={o.key: [family for family in GHS_NUMBER if family in pictogram_families(o)] for o in openings},
-        volume_said="volume_ml" in request.query_params,
+        volume_said=volume_typed,
+        reckoned="volume_ml" in request.query_params,
         pictogram_words=WORDS,
         apart=bench.care.shelf_findings(),
         volume_ml=volume_ml,

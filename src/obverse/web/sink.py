@@ -15,11 +15,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response, Streamin
 from pydantic import Field
 
 from obverse.foundation import Document, InputError, ObverseError, UnsafeError, clock_span, parse_json, parse_number
-from obverse.process import CONTROLS, Process, film_said, read_time, tell_time
+from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time, tell_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
 from obverse.web.people import person_of
+from obverse.web.units import retold_everywhere, temperature_c_of, volume_ml_of
 from obverse.workbench.care import FILMS
 from obverse.workbench.duty import local_clock
 from obverse.workbench.evening_words import (
@@ -159,6 +160,7 @@ def run_page(request: Request, run_id: str) -> HTMLResponse:
     if look["status"] in ENDED:
         return _report(request, run_id)
     shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
+    shown |= {part: retold_everywhere(request, shown[part]) for part in ("actions", "cautions")}
     shown["duties"] = _other_duties(request, run_id)
     whose = kept.thing.person
     another = whose if whose and whose != person_of(request) else ""
@@ -192,11 +194,16 @@ def correct_page(
     do: Annotated[str, Form()],
     value: Annotated[str, Form()] = "",
     sure: Annotated[bool, Form()] = False,
+    degrees: Annotated[str, Form()] = "",
 ) -> Response:
     """Take an entry of the record back, or say what it truly was; what was typed stays where it is refused."""
     sink = request.app.state.workbench.sink
     try:
-        event = {"kind": "taken_back", "of": of} if do == "take_back" else _changed(sink, run_id, of, value, sure)
+        event = (
+            {"kind": "taken_back", "of": of}
+            if do == "take_back"
+            else _changed(request, run_id, of, value, sure, degrees)
+        )
         answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "report"})
         refused = next((order.text for order in answer.orders if order.do == "refuse"), "")
     except InputError as error:
@@ -221,13 +228,19 @@ def duty_page(
     return RedirectResponse(f"/sink/{run_id}" if done else "/sink", status_code=303)
 
 
-def _changed(sink: Any, run_id: str, of: str, value: str, sure: bool) -> dict[str, Any]:
+def _changed(request: Request, run_id: str, of: str, value: str, sure: bool, degrees: str) -> dict[str, Any]:
     """What a person typed into the report, as the correction of that entry."""
+    sink = request.app.state.workbench.sink
     event = next((e for e in sink.state(run_id).events if e.id == of), None)
     if event is None:
         raise InputError("there is no such entry", where="correction", remedy="choose one of the record")
     if event.kind == "temperature_noted":
-        return {"kind": "changed", "of": of, "temperature_c": _number(value, "temperature"), "sure": sure}
+        return {
+            "kind": "changed",
+            "of": of,
+            "temperature_c": temperature_c_of(request, value, degrees=degrees),
+            "sure": sure,
+        }
     if event.kind == "note":
         return {"kind": "changed", "of": of, "text": value}
     return {"kind": "changed", "of": of, "to_s": instant_near(value, event.at_s)}
@@ -315,7 +328,7 @@ def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     """Write one event down. Sent twice under one id it happened once."""
     event = _signed(request, run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
     result: dict[str, Any] = request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
-    return result
+    return result | {"orders": [o | {"text": retold_everywhere(request, o["text"])} for o in result["orders"]]}
 
 
 def _signed(request: Request, run_id: str, event: dict[str, Any]) -> dict[str, Any]:
@@ -338,7 +351,11 @@ def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     found = sink.what_if(run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
     plan = sink.state(run_id).plan
     names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
-    return {"refused": bool(found.refused), "later_s": found.later_s, "sentences": effect_words(found, names)}
+    return {
+        "refused": bool(found.refused),
+        "later_s": found.later_s,
+        "sentences": retold_everywhere(request, effect_words(found, names)),
+    }
 
 
 @router.post("/api/sink/runs/{run_id}/photo")
@@ -468,7 +485,13 @@ def _from_query(request: Request) -> dict[str, Any]:
     strips = []
     for index in range(count):
         cells = {name: (column[index].strip() if index < len(column) else "") for name, column in columns.items()}
-        controls = {name: _number(cells[name], control.label) for name, control in CONTROLS.items() if cells[name]}
+        controls = {
+            name: temperature_c_of(request, cells[name], where=control.label, degrees=query.get("degrees", ""))
+            if name == TEMPERATURE.key
+            else _number(cells[name], control.label)
+            for name, control in CONTROLS.items()
+            if cells[name]
+        }
         if index and not controls and not cells["strip"] and not cells["size"]:
             continue
         strips.append(
@@ -493,9 +516,14 @@ def _from_query(request: Request) -> dict[str, Any]:
     }
     if query.get("tanks", "").strip():
         wanted["tanks"] = int(_number(query["tanks"], "tanks"))
-    for name, words in (("tank_ml", "tank"), ("bath_c", "temperature"), ("water_c", "water"), ("pace", "pace")):
-        if query.get(name, "").strip():
-            wanted["temperature_c" if name == "bath_c" else name] = _number(query[name], words)
+    said = {name: query.get(name, "").strip() for name in ("tank_ml", "bath_c", "water_c", "pace")}
+    if said["tank_ml"]:
+        wanted["tank_ml"] = volume_ml_of(request, said["tank_ml"], where="tank")
+    for name, field, words in (("bath_c", "temperature_c", "temperature"), ("water_c", "water_c", "water")):
+        if said[name]:
+            wanted[field] = temperature_c_of(request, said[name], where=words, degrees=query.get("degrees", ""))
+    if said["pace"]:
+        wanted["pace"] = _number(said["pace"], "pace")
     return wanted
 
 

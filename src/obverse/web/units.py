@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from collections.abc import Collection
+from typing import Annotated, Any, cast
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, parse_number
-from obverse.process import Paper, UnitsShown
+from obverse.process import Paper, UnitsShown, amount_in, retold_in, told_amount
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.workbench.house_opinion import USUAL_TANK_ML
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -32,6 +34,72 @@ def keep_units(request: Request, form: Form) -> RedirectResponse:
     seen = str(form.get("revision", ""))
     workbench_of(request).units.keep(units, expected_revision=int(seen) if seen.isdigit() else None)
     return RedirectResponse("/units", status_code=303)
+
+
+def volume_ml_of(request: Request, words: str, *, where: str = "volume") -> float:
+    """mL of a volume as it is typed: ``"500"`` in mL, ``"16 fl oz"`` in the ounces of this notebook.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    return amount_in(words, "liquid", where=where, usual=workbench_of(request).units.shown().usual)[0]
+
+
+def volume_in_address(request: Request) -> float | None:
+    """mL of the volume that an address asks for; None where it asks for none."""
+    words = request.query_params.get("volume_ml", "").strip()
+    return volume_ml_of(request, words) if words else None
+
+
+def volume_as_typed(request: Request) -> str:
+    """The same as it was typed, where it was said in another unit than mL."""
+    words = request.query_params.get("volume_ml", "").strip()
+    return words if volume_told(request, words) else ""
+
+
+def volume_told(request: Request, words: str) -> str:
+    """Such a volume as pages and sheets tell it, with the mL beside it; empty for mL."""
+    try:
+        amount, unit = amount_in(words, "liquid", where="volume", usual=workbench_of(request).units.shown().usual)
+    except InputError:
+        return ""  # the volume itself is refused, with the reason
+    return "" if unit == "ml" else told_amount(amount, unit)
+
+
+def _volume_or_usual(request: Request) -> float:
+    return volume_in_address(request) or USUAL_TANK_ML
+
+
+VolumeOrNone = Annotated[float | None, Depends(volume_in_address)]
+Volume = Annotated[float, Depends(_volume_or_usual)]
+VolumeSaid = Annotated[str, Depends(volume_as_typed)]
+
+
+def temperature_c_of(request: Request, words: str, *, where: str = "temperature", degrees: str = "") -> float:
+    """C of a temperature as it is typed: with its unit, or a bare number in what the form says (`degrees`, c or f; else C).
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    return workbench_of(request).units.shown().said_temperature(words, where=where, bare=degrees)
+
+
+def retold_everywhere(request: Request, told: Any, *, only: Collection[str] = ()) -> Any:
+    """What is told to a person, with its sentences in the units of the notebook; numbers stay as they are.
+
+    Parameters
+    ----------
+    request : Request
+    told : Any
+        A JSON document or a part of it.
+    only : collection of str
+        Members that are sentences of the house; absent: all text is.
+    """
+    return retold_in(workbench_of(request).units.shown(), told, only=only)
 
 
 def paper_of(request: Request, asked: str) -> Paper:

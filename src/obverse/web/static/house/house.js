@@ -113,12 +113,45 @@ export function tooLate(error, again = "press again") {
   return new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or ${again} to keep yours instead.`);
 }
 
+/** The units of whoever reads: `UnitsShown` of the page of units. */
+export const units = JSON.parse(document.documentElement.dataset.units ?? '{"temperature":"c"}');
+const F_PER_C = 1.8;
+const F_AT_0_C = 32;
+const ML_PER_L = 1000;
+
+/** The sign of a degree. */
+export const degreeSign = `\u00b0${units.temperature.toUpperCase()}`;
+
+/** A temperature in C as it is read, a number. */
+export const degreesOf = (celsius) => (units.temperature === "f" ? Math.round((celsius * F_PER_C + F_AT_0_C) * 1e3) / 1e3 : celsius);
+
+/** A difference of temperatures, there and back. */
+export const degreesApart = (celsius) => (units.temperature === "f" ? Math.round(celsius * F_PER_C * 1e6) / 1e6 : celsius);
+export const celsiusApart = (degrees) => (units.temperature === "f" ? Math.round((degrees / F_PER_C) * 1e6) / 1e6 : degrees);
+
+/** A temperature in C, in words: "68 °F". */
+export const temperature = (celsius) => `${String(Math.round(degreesOf(celsius) * 10) / 10).replace("-", "\u2212")} ${degreeSign}`;
+
+/** A temperature as it is typed, in C: a bare number is in the units of the page, "68 F" and "20,5 °C" say theirs. NaN for anything else. */
+export function celsiusOf(text) {
+  const found = /^\s*([-\u2212]?\d+(?:[.,]\d*)?)\s*\u00b0?\s*([cf]?)\s*$/i.exec(text);
+  if (!found) return Number.NaN;
+  const value = Number(found[1].replace(",", ".").replace("\u2212", "-"));
+  const celsius = (found[2].toLowerCase() || units.temperature) === "f" ? (value - F_AT_0_C) / F_PER_C : value;
+  return Math.round(celsius * 1e6) / 1e6;
+}
+
+/** What an amount per litre comes to in the tank of whoever reads: "4 mL in my tank"; empty where none is named. */
+export function inMyTank(mlPerL) {
+  return units.tank_ml && Number.isFinite(mlPerL) ? `${Number(((mlPerL * units.tank_ml) / ML_PER_L).toPrecision(3))} mL in my tank` : "";
+}
+
 const INCH_M = 0.0254;
 const FOOT_M = 12 * INCH_M;
 
 /** A length in m as the units of the notebook have it: the number and its unit; feet, under a foot inches. As `UnitsShown.length`. */
 export function lengthParts(metres) {
-  if (document.documentElement.dataset.lengths !== "imperial") return [metres, "m"];
+  if (units.lengths !== "imperial") return [metres, "m"];
   return metres >= FOOT_M ? [metres / FOOT_M, "ft"] : [metres / INCH_M, "in"];
 }
 

@@ -1,6 +1,6 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
-import { attempt, get, island, post, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
+import { attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, post, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
@@ -92,6 +92,15 @@ function showWhatIf(what) {
   $("whatif-cautions").replaceChildren(...what.cautions.map(cautionLine));
 }
 
+// Controls in the units of whoever reads; what is kept and asked stays in those of the house.
+
+const TEMPERATURE = "temperature_c";
+const shownAs = (name, value) => (name === TEMPERATURE && Number.isFinite(value) ? degreesOf(value) : value);
+const typedAs = (name, text) => (name === TEMPERATURE && text.trim() ? celsiusOf(text) : written(text));
+const labelOf = (name) => (name === TEMPERATURE ? `${capital(facts[name].word)}, ${degreeSign}` : facts[name].label);
+const unitOf = (name) => (name === TEMPERATURE ? degreeSign : facts[name].unit);
+const inTank = (name, value) => (facts[name].unit === "mL/L" ? inMyTank(value) : "");
+
 function buildSliders() {
   const varied = Object.keys(story.controls).filter((name) => story.controls[name].high > story.controls[name].low);
   const others = Object.keys(facts).filter((name) => !varied.includes(name));
@@ -102,12 +111,12 @@ function buildSliders() {
 /** A number that may be typed: also beyond the limits of the slider, as far as it can be at all. */
 function typed(name) {
   const input = make("input", { id: `type-${name}`, inputMode: "decimal", className: "short typed" });
-  input.setAttribute("aria-label", `${capital(facts[name].word)}, ${facts[name].unit}`);
+  input.setAttribute("aria-label", `${capital(facts[name].word)}, ${unitOf(name)}`);
   input.addEventListener("change", () => {
-    const value = written(input.value);
-    if (value === null || Number.isNaN(value) || (name !== "temperature_c" && value < 0)) {
+    const value = typedAs(name, input.value);
+    if (value === null || Number.isNaN(value) || (name !== TEMPERATURE && value < 0)) {
       input.setAttribute("aria-invalid", "true");
-      return tell(new Error(`${capital(facts[name].word)}: give a number${name === "temperature_c" ? "" : ", zero or more"}.`));
+      return tell(new Error(`${capital(facts[name].word)}: give a number${name === TEMPERATURE ? "" : ", zero or more"}.`));
     }
     input.removeAttribute("aria-invalid");
     return thought(name, value);
@@ -134,9 +143,9 @@ function slider(name) {
 
 function numberField(name) {
   const input = typed(name);
-  input.value = controls[name] ?? "";
-  input.placeholder = String(heldAt(name));
-  return make("div", { className: "slider-head held-control" }, make("label", { htmlFor: input.id, textContent: capital(facts[name].word) }), make("span", { className: "typed-box" }, input, make("span", { className: "small soft", textContent: name === "developer_parts_water" ? "1 +" : facts[name].unit })));
+  input.value = shownAs(name, controls[name]) ?? "";
+  input.placeholder = String(shownAs(name, heldAt(name)));
+  return make("div", { className: "slider-head held-control" }, make("label", { htmlFor: input.id, textContent: capital(facts[name].word) }), make("span", { className: "typed-box" }, input, make("span", { className: "small soft", textContent: name === "developer_parts_water" ? "1 +" : unitOf(name) })));
 }
 
 /** What a control that is not varied is counted as. */
@@ -148,13 +157,14 @@ function heldAt(name) {
 const capital = (word) => word[0].toUpperCase() + word.slice(1);
 
 function showValue(name) {
-  const unit = controls[name] === 1 ? facts[name].unit_of_one : facts[name].unit;
-  $(`type-${name}`).value = controls[name];
+  const unit = controls[name] === 1 && name !== TEMPERATURE ? facts[name].unit_of_one : unitOf(name);
+  const besides = inTank(name, controls[name]);
+  $(`type-${name}`).value = shownAs(name, controls[name]);
   const slide = $(`slide-${name}`);
   if (!slide) return;
   slide.value = controls[name];
-  slide.setAttribute("aria-valuetext", `${controls[name]} ${unit}`);
-  slide.closest(".slider").querySelector(".typed-box span").textContent = unit;
+  slide.setAttribute("aria-valuetext", `${shownAs(name, controls[name])} ${unit}${besides && `, ${besides}`}`);
+  slide.closest(".slider").querySelector(".typed-box span").textContent = besides ? `${unit}, ${besides}` : unit;
 }
 
 function think(chosen, name, from) {
@@ -225,9 +235,9 @@ function fillPlan() {
   $("plan-controls").replaceChildren(...Object.entries(facts).map(([name, fact]) => {
     const range = story.controls[name] ?? fact;
     const vary = make("input", { type: "checkbox", name: "vary", value: name, checked: name in story.controls });
-    const row = make("tr", {}, make("th", { scope: "row" }, make("label", { className: "check" }, vary, fact.label)));
+    const row = make("tr", {}, make("th", { scope: "row" }, make("label", { className: "check" }, vary, labelOf(name))));
     for (const [part, title] of [["low", "from"], ["high", "to"], ["step", "in steps of"]]) {
-      const input = make("input", { name: part, inputMode: "decimal", value: range[part], className: "short" });
+      const input = make("input", { name: part, inputMode: "decimal", value: name !== TEMPERATURE ? range[part] : part === "step" ? degreesApart(range[part]) : degreesOf(range[part]), className: "short" });
       input.setAttribute("aria-label", `${fact.word} ${title}`);
       row.append(make("td", {}, input));
     }
@@ -242,7 +252,9 @@ $("plan-form").addEventListener("submit", (event) => {
     for (const row of $("plan-controls").rows) {
       const box = row.querySelector('input[name="vary"]');
       if (!box.checked) continue;
-      const [low, high, step] = ["low", "high", "step"].map((part) => written(row.querySelector(`input[name="${part}"]`).value));
+      const cells = Object.fromEntries(["low", "high", "step"].map((part) => [part, row.querySelector(`input[name="${part}"]`).value]));
+      const [low, high] = [typedAs(box.value, cells.low), typedAs(box.value, cells.high)];
+      const step = box.value === TEMPERATURE && written(cells.step) !== null ? celsiusApart(written(cells.step)) : written(cells.step);
       if ([low, high, step].some((value) => value === null || Number.isNaN(value))) throw new Error(`${capital(facts[box.value].word)}: give three numbers.`);
       varied[box.value] = { unit: facts[box.value].unit, low, high, step };
     }
@@ -379,7 +391,7 @@ function eyeForm(trial) {
   const told = Object.keys(facts).filter((name) => name in trial.controls || name in story.controls || name in trial.control_sds);
   const changes = make("div", { className: "eye-grid" }, ...told.map((name) => {
     const id = `was-${trial.id}-${name}`;
-    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: facts[name].label }), make("input", { id, name, inputMode: "decimal", placeholder: "not told", value: trial.controls[name] ?? "" }));
+    return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: labelOf(name) }), make("input", { id, name, inputMode: "decimal", placeholder: "not told", value: shownAs(name, trial.controls[name]) ?? "" }));
   }));
   const worn = make("div", { className: "eye-grid" }, ...Object.entries(baths).map(([bath, name]) => {
     const id = `wear-${trial.id}-${bath}`;
@@ -402,7 +414,7 @@ function eyeForm(trial) {
       const said = Object.keys(grades).map((name) => ({ of: name, grade: form.querySelector(`select[name="${name}"]`).value })).filter((grade) => grade.grade);
       const did = {};
       for (const name of told) {
-        const value = written(form.querySelector(`input[name="${name}"]`).value);
+        const value = typedAs(name, form.querySelector(`input[name="${name}"]`).value);
         if (value === null && !(name in trial.controls)) continue;
         if (value === null || Number.isNaN(value)) throw new Error(`${capital(facts[name].word)}: give a number.`);
         did[name] = value;

@@ -1,7 +1,7 @@
 // The live run: one action at a time. The page holds a small core (which action, since when, its
 // clock), moves it by run.js as the house would, and shows everything from that and from its own clock.
 
-import { attempt, get, icon, island, post, postForm } from "/static/house/house.js";
+import { attempt, celsiusOf, degreeSign, degreesOf, get, icon, island, post, postForm, temperature, units } from "/static/house/house.js";
 import { RunClock } from "/static/sink/clock.js";
 import { Cues } from "/static/sink/cues.js";
 import { Dark } from "/static/sink/dark.js";
@@ -641,11 +641,11 @@ function openWrong() {
     rows.push(row);
   }
   for (const each of entries()) {
-    const value = { temperature_noted: `${each.temperature_c} °C`, note: each.text, photo: "the picture", step_extended: `${each.seconds} s longer`, agitation_skipped: "agitation left out" }[each.kind] ?? each.kind;
+    const value = { temperature_noted: temperature(each.temperature_c), note: each.text, photo: "the picture", step_extended: `${each.seconds} s longer`, agitation_skipped: "agitation left out" }[each.kind] ?? each.kind;
     const row = wrongRow(`${value}, ${each.title}, ${toTheSecond(each.at_s)}`);
     row.append(button("Strike it", () => takeBack(each.id)));
     if (each.kind === "temperature_noted") {
-      row.append(...field("It was, °C", "text", String(each.temperature_c), (text) => temperatureOf(text, each.action, (value_, sure) => change(each.id, { temperature_c: value_, sure })), { inputMode: "decimal" }));
+      row.append(...field(`It was, ${degreeSign}`, "text", String(degreesOf(each.temperature_c)), (text) => temperatureOf(text, each.action, (value_, sure) => change(each.id, { temperature_c: value_, sure })), { inputMode: "decimal" }));
     }
     if (each.kind === "note") row.append(...field("It should read", "text", each.text, (text) => (text.trim() ? change(each.id, { text }) : "Write something, or strike the note.")));
     rows.push(row);
@@ -713,21 +713,23 @@ function instantOf(text, near) {
 
 /** A temperature as it is typed: what is wrong in words, a question with its two answers, or nothing and it is kept. */
 function temperatureOf(text, key, keep) {
-  const value = Number(text.replace(",", ".").replace(/\s*°?\s*[cC]$/, ""));
-  if (text.trim() === "" || !Number.isFinite(value)) return `“${text}” is not a number; write it like 20.5.`;
-  if (value < -5 || value > 100) return `${value} °C cannot be kept; a bath lies between -5 and 100 °C.`;
+  const value = celsiusOf(text);
+  if (text.trim() === "" || !Number.isFinite(value)) return `“${text}” is not a temperature; write it like ${degreesOf(20.5)}.`;
+  if (value < -5 || value > 100) return `${temperature(value)} cannot be kept; a bath lies between ${temperature(-5)} and ${temperature(100)}.`;
   const doing = plan.actions.find((each) => each.key === key);
   const limits = plan.asked[["bath", "rinse", "wash", "check"].includes(doing?.kind) ? "bath" : "elsewhere"];
   if (limits[0] <= value && value <= limits[1]) {
     keep(value, false);
     return "";
   }
-  const celsius = Math.round(((value - 32) / 1.8) * 10) / 10;
+  // The other scale was meant: a number that was typed for F on a page in C, or the other way round.
+  const other = units.temperature === "f" ? "c" : "f";
+  const celsius = celsiusOf(`${text.replace(/[^\d.,\u2212-]/g, "")} ${other}`);
   const could = plan.asked.bath[0] <= celsius && celsius <= plan.asked.bath[1];
   const question = document.createDocumentFragment();
-  question.append(Object.assign(document.createElement("span"), { textContent: `${value} °C is hardly the temperature of a bath.` }));
-  if (could) question.append(button(`It was ${value} °F: keep ${celsius} °C`, () => keep(celsius, false)));
-  question.append(button(`It was ${value} °C: keep it`, () => keep(value, true)));
+  question.append(Object.assign(document.createElement("span"), { textContent: `${temperature(value)} is hardly the temperature of a bath.` }));
+  if (could) question.append(button(`It was ${text.trim().replace(/\s*°?\s*[cf]$/i, "")} °${other.toUpperCase()}: keep ${temperature(Math.round(celsius * 10) / 10)}`, () => keep(Math.round(celsius * 10) / 10, false)));
+  question.append(button(`It was ${temperature(value)}: keep it`, () => keep(value, true)));
   return question;
 }
 
