@@ -2,7 +2,9 @@
 
 import pytest
 
-from tests.browser.conftest import LAPTOP, PHONE
+from tests.browser.conftest import LAPTOP, PHONE, wait_until
+from tests.browser.test_sink_dark import until
+from tests.browser.test_sink_evening import begin, look
 
 
 @pytest.mark.parametrize("width", [LAPTOP, PHONE])
@@ -84,10 +86,12 @@ def test_help_starts_somewhere_and_finds_words(demo_house, page_at, axe, picture
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_the_wall_is_told_in_feet_where_the_notebook_says_so(house, page_at, axe):
+def test_wall_sink_and_film_are_told_and_typed_in_the_units_of_the_notebook(house, page_at, axe):
     page = page_at(LAPTOP)
     page.goto(f"{house.url}/units")
     page.get_by_label("feet and inches").check()
+    page.get_by_label("°F").check()
+    page.get_by_label("My tank").fill("500")
     page.get_by_role("button", name="Keep").click()
     page.get_by_text("7.87 ft").wait_for()
     page.goto(f"{house.url}/projector")
@@ -96,3 +100,19 @@ def test_the_wall_is_told_in_feet_where_the_notebook_says_so(house, page_at, axe
     page.get_by_text("6.56 ft", exact=True).wait_for()
     assert page.locator("#largest + .tile-unit").text_content() == "ft"
     assert " ft wide" in page.locator("#width-words").text_content()
+    run = begin(page, house, route="permanganate_light")
+    until(page, run, "check")
+    page.locator("p.do").get_by_text("Its temperature should be 68 °F.").wait_for()
+    page.get_by_role("button", name="Write the temperature down").click()
+    page.get_by_label("Temperature, °F").fill("69.8")
+    page.keyboard.press("Enter")
+    wait_until(lambda: [e["temperature_c"] for e in look(page, run)["entries"]] == [21])
+    film = page.evaluate(
+        "body => import('/static/house/house.js').then(h => h.post('/api/notebook/films', body)).then(kept => kept.id)",
+        {"stock": {"name": "grey base", "box_speed": 100}},
+    )
+    page.goto(f"{house.url}/notebook/{film}")
+    page.get_by_text("mL in my tank").first.wait_for()
+    page.get_by_text("What you hold").click()
+    page.get_by_label("Temperature, °F", exact=True).first.wait_for()
+    axe(page)

@@ -57,7 +57,6 @@ LONGER_STILL: dict[str, int] = {
     "house/start.html": 1,
     "light_table/live.html": 3,
     "recipes/recipes.html": 1,
-    "sink/report.html": 1,
 }
 
 

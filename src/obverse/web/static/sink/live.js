@@ -714,7 +714,7 @@ function instantOf(text, near) {
 /** A temperature as it is typed: what is wrong in words, a question with its two answers, or nothing and it is kept. */
 function temperatureOf(text, key, keep) {
   const value = celsiusOf(text);
-  if (text.trim() === "" || !Number.isFinite(value)) return `“${text}” is not a temperature; write it like ${degreesOf(20.5)}.`;
+  if (text.trim() === "" || !Number.isFinite(value)) return `“${text}” is not a number; write it like ${degreesOf(20.5)}.`;
   if (value < -5 || value > 100) return `${temperature(value)} cannot be kept; a bath lies between ${temperature(-5)} and ${temperature(100)}.`;
   const doing = plan.actions.find((each) => each.key === key);
   const limits = plan.asked[["bath", "rinse", "wash", "check"].includes(doing?.kind) ? "bath" : "elsewhere"];
