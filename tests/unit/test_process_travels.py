@@ -6,6 +6,7 @@ import pytest
 
 from obverse.process import FilmStock
 from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.processes import process_text
 from obverse.workbench.recipes import read_recipe_text, recipe_text
 from tests.acceptance_way import WAY
 from tests.unit.test_sink_workbench import play
@@ -95,3 +96,15 @@ def test_what_is_kept_after_an_evening_by_the_way_is_booked(workbench, clock):
     assert trial.controls["first_developer_time_min"] == pytest.approx(11, abs=0.2)
     assert workbench.processes.begin("As last time", source="evening:last") == "as_last_time"
     assert workbench.processes.process("as_last_time").steps == workbench.processes.process("my_fogging_way").steps
+
+
+def test_what_was_exported_here_is_known_when_it_comes_back(home, way, recipe):
+    """Neither a recipe nor a process becomes a second one; a shipped process is no one's own."""
+    taken = home.recipes.take_in(read_recipe_text(recipe_text(home.recipes.export(recipe.id))))
+    assert (taken.id, taken.new) == (recipe.id, False)
+    ids, revision = set(home.processes.every()), home.processes.revision(way)
+    for id in (way, "permanganate_light"):
+        assert home.processes.take_in_text(process_text(home.processes.process(id))) == id
+    assert set(home.processes.every()) == ids and home.processes.revision(way) == revision
+    newer = home.processes.process(way).model_copy(update={"summary": "colder now"})
+    assert home.processes.take_in_text(process_text(newer)) == way and home.processes.revision(way) == revision + 1

@@ -373,19 +373,23 @@ class Processes(Place):
     def take_in(self, data: Any, *, where: str = "process") -> str:
         """Take in a process from a document, in fields or in words; one of the same key becomes the next revision.
 
+        What stands here already in the same words is known again and stays as it is, whatever it was called.
+
         Raises
         ------
         InputError
             For what is no process, with the step and the field.
         """
         process = self.from_document(data, where=where)
+        for id, known in self.every().items():
+            if known.model_copy(update={"key": process.key, "formulas": process.formulas}) == process and _same_baths(
+                known, process
+            ):
+                return id
         key = process.key
         if key in routes():
             key = words.free_id(key, {*self._store.ids("route"), *routes()}, joint="_")
             process = process.model_copy(update={"key": key})
-        before = self._store.processes.find(key)
-        if before is not None and before.thing == process:
-            return key
         self._store.processes.put(process, id=key)
         return key
 
@@ -643,6 +647,11 @@ def in_words(process: Process, draft: Draft) -> dict[str, Any]:
         **({"tank_ml": process.tank_ml} if process.tank_ml else {}),
         "steps": [{name: row[name] for name in STEP_WORDS if row[name]} for row in draft.rows],
     }
+
+
+def _same_baths(one: Process, other: Process) -> bool:
+    """Whether both bring the same baths, in whatever order."""
+    return sorted(one.formulas, key=lambda f: f.key) == sorted(other.formulas, key=lambda f: f.key)
 
 
 def _blank() -> Step:

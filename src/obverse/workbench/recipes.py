@@ -279,8 +279,9 @@ class Recipes(Place):
         """
         with self._store.transaction():
             here = {kept.id: kept for kept in self._store.recipes.all(retired=True)}
+            content = _content(recipe)
             for kept in here.values():
-                if kept.thing == recipe and kept.retired_at is None:
+                if kept.retired_at is None and (kept.thing == recipe or _content(kept.thing) == content):
                     return Taken(kept.id, new=False)
             for kept in here.values():
                 if kept.retired_at is not None or self._locked_here(kept.thing):
@@ -322,6 +323,11 @@ class Recipes(Place):
     def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""
         return from_my_bottles(recipe, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+
+
+def _content(recipe: Recipe) -> Recipe:
+    """What a recipe asks for, without what only its export adds: the products of the bench it was poured from."""
+    return settled(recipe).model_copy(update={"products": ()})
 
 
 def _follows(newer: Recipe, older: Recipe) -> bool:
