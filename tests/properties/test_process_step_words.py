@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from obverse.foundation import InputError
-from obverse.process import Agitation, Rinse, Step
+from obverse.process import Agitation, Rhythm, Rinse, Step
 from obverse.process.step_form import step_from_words, step_in_words
 from obverse.process.step_words import (
     read_after,
@@ -46,6 +46,7 @@ def test_time(low, more, until):
     st.builds(Agitation, initial_s=st.integers(0, 90), every_s=st.sampled_from([30, 60, 90, 120]), inversions=st.integers(1, 20), seconds=st.just(0))
     | st.builds(Agitation, initial_s=st.integers(0, 90), every_s=st.sampled_from([30, 60]), inversions=st.just(0), seconds=st.integers(1, 50))
     | st.just(Agitation(constant=True))
+    | st.builds(Agitation, initial_s=st.just(0), every_s=st.sampled_from([4, 60]), inversions=st.integers(1, 9), seconds=st.just(0), before=st.lists(st.builds(Rhythm, for_s=st.sampled_from([60, 90]), every_s=st.sampled_from([30, 60]), inversions=st.integers(1, 9)), max_size=3).map(tuple))
 )  # fmt: skip
 def test_agitation(said):
     assert read_agitation(tell_agitation(said)) == said
@@ -59,6 +60,8 @@ def test_agitation(said):
         acidified=st.booleans(),
         running_water_min=st.sampled_from([0, 5, 12.5]),
         fill_volume_ml=st.sampled_from([None, 500]),
+        fill_s=st.sampled_from([None, 30, 90]),
+        vessel=st.sampled_from(["", "", "bucket", "tray"]),
     )
 )
 def test_rinse(said):
@@ -74,10 +77,15 @@ def test_temperature(low, more):
     }
 
 
-@given(st.sampled_from(["keep", "discard", "waste", "destroy"]), st.sampled_from(["F", "E", "D2"]))
-def test_after(use, jug):
-    said = step(after_use=use, waste_jug=jug if use == "waste" else "")
-    assert read_after(tell_after(said)) == {"after_use": use, "waste_jug": said.waste_jug}
+@given(
+    st.sampled_from(["keep", "discard", "waste", "destroy"]),
+    st.sampled_from(["F", "E", "D2"]),
+    st.sampled_from([None, 1, 8, 12.5]),
+)
+def test_after(use, jug, films):
+    said = step(after_use=use, waste_jug=jug if use == "waste" else "", good_for_films=films)
+    counted = {} if films is None else {"good_for_films": films}
+    assert read_after(tell_after(said)) == {"after_use": use, "waste_jug": said.waste_jug, **counted}
 
 
 def test_made():
@@ -94,6 +102,10 @@ def test_made():
         ("3 fills", (5, 10, 20)),
         ("5 10 20", (5, 10, 20)),
         ("2 fills of 10 turns", (10, 10)),
+        ("4 fills, 30 s each", (0, 0, 0, 0)),
+        ("two buckets, 1 min each", (0, 0)),
+        ("two buckets, then hose 3 min", (5, 5)),
+        ("2', 2', 2'", (0, 0, 0)),
     ],
 )
 def test_a_rinse_as_people_say_it(text, fills):
@@ -103,6 +115,8 @@ def test_a_rinse_as_people_say_it(text, fills):
 def test_turns_as_people_say_them():
     assert read_agitation("15 s in every minute") == Agitation(initial_s=0, inversions=0, seconds=15)
     assert read_agitation("10 turns a minute") == Agitation(initial_s=0, inversions=10, seconds=0)
+    fives = read_agitation("5x in the first minute, then 3x")
+    assert (fives.before, fives.inversions, fives.every_s) == ((Rhythm(for_s=60, every_s=60, inversions=5),), 3, 60)
     assert read_agitation("first half minute, then 4 turns every 30 s").every_s == 30
     assert read_temperature("68 F") == {"temperature_low_c": 19, "temperature_high_c": 21}
     assert read_time("until black")["time_most_min"] == 20
@@ -163,9 +177,7 @@ def test_running_water_is_no_turn(text, fills, running_min):
     assert (read.fills, read.running_water_min) == (fills, running_min)
 
 
-@pytest.mark.parametrize(
-    "text", ["4 fills, 30 s each", "2', 2', 2'", "two buckets, then hose 3 min", "count to 60", "10 min in the bath"]
-)
+@pytest.mark.parametrize("text", ["2', 3', 2'", "count to 60", "10 min in the bath"])
 def test_a_rinse_that_cannot_be_held_is_told(text):
     with pytest.raises(InputError, match=r"(was not understood|is a time).*running water 5 min"):
         read_rinse(text)

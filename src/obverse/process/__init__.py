@@ -51,7 +51,7 @@ from obverse.process.label import (
 from obverse.process.own_words import heard
 from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
 from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
-from obverse.process.process import Agitation, Declined, Process, Rinse, Step
+from obverse.process.process import Agitation, Declined, Process, Rhythm, Rinse, Step
 from obverse.process.product import (
     DEVELOPERS,
     KEY,
@@ -162,6 +162,7 @@ __all__ = [
     "Product",
     "ProductLabel",
     "Recipe",
+    "Rhythm",
     "Rinse",
     "SaidAmount",
     "SaidMix",

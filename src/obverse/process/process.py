@@ -15,10 +15,20 @@ from obverse.foundation import Document, Standing
 from obverse.process.product import KEY, Formula
 
 
+class Rhythm(Document):
+    """A way of moving for a while: `inversions` or `seconds` in every `every_s`."""
+
+    for_s: float = Field(gt=0, le=7200)
+    every_s: float = Field(gt=0, le=7200)
+    inversions: int = Field(default=0, ge=0, le=60)
+    seconds: float = Field(default=0, ge=0, le=600)
+
+
 class Agitation(Document):
     """How the tank is moved.
 
-    `inversions` or `seconds` in every `every_s` after the first `initial_s`; `constant` moves always.
+    `inversions` or `seconds` in every `every_s` after the first `initial_s`; `constant` moves always. What was moved
+    otherwise `before`, each rhythm for its time from the start of the bath, goes before that.
     """
 
     initial_s: float = Field(default=30, ge=0, le=3600, description="moved without a pause at first; common practice")
@@ -26,6 +36,7 @@ class Agitation(Document):
     inversions: int = Field(default=4, ge=0, le=60, description="each time; common practice")
     seconds: float = Field(default=10, ge=0, le=600)
     constant: bool = False
+    before: tuple[Rhythm, ...] = Field(default=(), max_length=6, description="rhythms that come first, in their order")
 
 
 class Rinse(Document):
@@ -33,6 +44,10 @@ class Rinse(Document):
 
     fills: tuple[int, ...] = Field(default=(5, 10, 20), description="inversions at each fill; common practice")
     fill_volume_ml: float | None = Field(default=None, gt=0)
+    fill_s: float | None = Field(default=None, gt=0, le=7200, description="how long each fill stays in, by the clock")
+    vessel: Literal["", "bucket", "tray"] = Field(
+        default="", description="into which the film goes instead of the tank"
+    )
     running_water_min: float = Field(default=0, ge=0, le=120)
     acidified: bool = False
 
@@ -101,6 +116,9 @@ class Step(Document):
     after_use: AfterUse = "discard"
     waste_jug: str = Field(
         default="", max_length=2, description="letter of the waste jug; empty for the sink where local codes allow"
+    )
+    good_for_films: float | None = Field(
+        default=None, gt=0, le=1000, description="films 135-36 after which the person takes a kept bath for spent"
     )
     deal_with_within_min: float | None = Field(
         default=None, gt=0, le=1440, description="the used bath must be gone this many minutes after its last use"

@@ -556,7 +556,10 @@ def _checked_mix(fields: dict[str, Any], where: str) -> dict[str, Any]:
 
 
 _WRITE_MIX = "write it like 40 mL developer + 5 mL ammonia, water to 600 mL, or 1+14, or 25 g in 1 L, or three parts ammonia and one water"
-_NEAT = re.compile(r"^(?:(?P<name>.*?)[\s,]+)?(?:neat|undiluted|as\s+it\s+is|straight|full\s+strength)$", re.I)
+_NEAT = re.compile(
+    r"^(?:(?P<name>.*?)[\s,]+)?(?:neat|undiluted|as\s+(?:it\s+is|bought|supplied)|(?:used\s+)?straight(?:\s+from\s+the\s+bottle)?|from\s+(?:the|its)\s+bottle|full\s+strength)$",
+    re.I,
+)
 _WATER = r"(?:(?:distilled|tap|demineralised|demineralized|deionised|deionized|cold|warm|hot|plain)\s+)*water"
 _TO_MARK = re.compile(
     rf"""(?P<head>(?:[\s,;+/]|\band\b|\bthen\b)*

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from obverse.foundation import InputError, parse_number, unit_named
-from obverse.process.process import Agitation, Rinse, Step
+from obverse.process.process import Agitation, Rhythm, Rinse, Step
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
@@ -147,6 +147,59 @@ def _nothing_left(rest: str, text: str, *, where: str, remedy: str) -> None:
         raise InputError(f"{' '.join(left)!r} in {text.strip()!r} was not understood", where=where, remedy=remedy)
 
 
+_BOUT = rf"(?P<count>{_NUMBER})\s*(?P<what>s(?:ec\w*)?|turns?|inversions?|times|x)"
+_SPAN = rf"(?:(?P<for>{_NUMBER})\s*)?(?P<unit>min\w*|s(?:ec\w*)?)\b"
+# "5 turns in the first minute", "4 turns every 30 s for the first 3 min": each behind the other, before the rhythm that stays.
+_BEFORE = tuple(
+    re.compile(pattern, re.I)
+    for pattern in (
+        rf"{_BOUT}\s+(?:in|during)\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
+        rf"{_BOUT}\s+every\s+(?:(?P<every>{_NUMBER})\s*)?(?P<each>min\w*|s(?:ec\w*)?)\s+for\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
+    )
+)
+
+
+def _take_rhythm(said: str, where: str) -> tuple[Rhythm | None, str]:
+    """A rhythm with which the words begin and what is behind it; None where they begin otherwise."""
+    for pattern in _BEFORE:
+        match = pattern.match(said)
+        if match is None:
+            continue
+        parts = match.groupdict()
+        for_s = _span_s(parts["for"], parts["unit"], where)
+        every_s = _span_s(parts["every"], parts["each"], where) if parts.get("each") else for_s
+        count = parse_number(parts["count"], where=where)
+        moved = parts["what"].startswith("s")
+        if moved or count == round(count):
+            rhythm = Rhythm(
+                for_s=for_s, every_s=every_s, inversions=0 if moved else int(count), seconds=count if moved else 0
+            )
+            return rhythm, re.sub(r"^[\s,;]*(?:and\s+)?(?:then|after that|afterwards)?[\s,:]*", "", said[match.end() :])
+    return None, said
+
+
+def _span_s(count: str | None, unit: str, where: str) -> float:
+    return (parse_number(count, where=where) if count else 1.0) * (60 if unit.startswith("m") else 1)
+
+
+def _tell_rhythm(rhythm: Rhythm, ordinal: str) -> str:
+    what = _times_told(rhythm.inversions, rhythm.seconds)
+    span = "minute" if rhythm.for_s == SECONDS["m"] else f"{rhythm.for_s:.12g} s"
+    if rhythm.every_s == rhythm.for_s:
+        return f"{what} in the {ordinal} {span}"
+    return f"{what} {_every_told(rhythm.every_s)} for the {ordinal} {span}"
+
+
+def _times_told(inversions: int, seconds: float) -> str:
+    if inversions:
+        return f"{inversions} turn{'' if inversions == 1 else 's'}"
+    return f"{seconds:.12g} s"
+
+
+def _every_told(every_s: float) -> str:
+    return "every minute" if every_s == SECONDS["m"] else f"every {every_s:.12g} s"
+
+
 def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
     """Agitation from "first 30 s, then 4 turns every minute", "15 s in every minute", "all the time", "none"."""
     said = " ".join(text.lower().split())
@@ -158,6 +211,16 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
                 f"{mixed[0]!r} in {text.strip()!r} was not understood", where=where, remedy=_WRITE_AGITATION
             )
         return Agitation(constant=True)
+    rhythms = []
+    while (taken := _take_rhythm(said, where))[0] is not None:
+        rhythms.append(taken[0])
+        said = taken[1]
+    before = tuple(rhythms)
+    if before and not said:
+        return Agitation(initial_s=0, inversions=0, seconds=0, before=before)
+    if before and re.match(rf"^{_NUMBER}\s*(?:turns?|inversions?|times|x|s(?:ec\w*)?)?$", said):
+        # "Five in the first minute, then three": in every minute, as the first was counted.
+        said = f"{said} every minute"
     first = re.search(rf"first\s+({_NUMBER}|half)\s*(s(?:ec(?:onds?)?)?\b|min(?:utes?)?\b)?", said)
     initial_s = 0.0
     if first:
@@ -176,7 +239,7 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
                 remedy=_WRITE_AGITATION,
             )
         _nothing_left(said, text, where=where, remedy=_WRITE_AGITATION)
-        return Agitation(initial_s=initial_s, inversions=0, seconds=0)
+        return Agitation(initial_s=initial_s, inversions=0, seconds=0, before=before)
     _nothing_left(said[: bout.start()] + " " + said[bout.end() :], text, where=where, remedy=_WRITE_AGITATION)
     count = {"once": 1.0, "twice": 2.0}.get(bout[1]) or parse_number(bout[1], where=where)
     unit = SECONDS.get(bout[4] or "", SECONDS[(bout[4] or "m")[0]] if (bout[4] or "m")[0] in "sm" else 1.0)
@@ -189,6 +252,7 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
         every_s=every_s,
         inversions=0 if seconds else int(count),
         seconds=count if seconds else 0,
+        before=before,
     )
 
 
@@ -206,16 +270,11 @@ def tell_agitation(agitation: Agitation) -> str:
     """
     if agitation.constant:
         return "all the time"
-    what = (
-        f"{agitation.inversions} turn{'' if agitation.inversions == 1 else 's'}"
-        if agitation.inversions
-        else f"{agitation.seconds:.12g} s"
-        if agitation.seconds
-        else ""
-    )
-    every = "every minute" if agitation.every_s == 60 else f"every {agitation.every_s:.12g} s"
+    what = _times_told(agitation.inversions, agitation.seconds) if agitation.inversions or agitation.seconds else ""
+    every = _every_told(agitation.every_s)
+    before = (_tell_rhythm(one, "next" if place else "first") for place, one in enumerate(agitation.before))
     first = f"first {agitation.initial_s:.12g} s" if agitation.initial_s else ""
-    return ", then ".join(part for part in (first, f"{what} {every}" if what else "") if part) or "none"
+    return ", then ".join(part for part in (*before, first, f"{what} {every}" if what else "") if part) or "none"
 
 
 _FLOW = r"(?:running|hose[ds]?|tap|stream|flowing)(?:\s+water)?"
@@ -224,7 +283,8 @@ _RUNNING = re.compile(
     rf"{_FLOW}[\s,:]*(?:for\s+)?(?P<behind>{_FOR})|(?P<before>{_FOR})\s+(?:(?:of|in|under|with|the|a)\s+)*{_FLOW}", re.I
 )
 _TIMED = re.compile(_FOR, re.I)
-FILLS_SAID = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?)", re.I)
+FILLS_SAID = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?|buckets?|trays?)", re.I)
+_EACH = re.compile(rf"(?:each\s+|of\s+)({_FOR})|({_FOR})\s+each\b", re.I)
 
 
 def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
@@ -235,6 +295,10 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     said = " ".join(text.lower().split())
     if said in NO_RINSE:
         return None
+    parts = [part.strip() for part in said.split(",")]
+    if len(parts) > 1 and len(set(parts)) == 1 and re.fullmatch(_FOR, parts[0]):
+        # "2 min, 2 min, 2 min": so many fills by the clock.
+        said = f"{len(parts)} fills, {parts[0]} each"
     acidified = bool(re.search(r"\bacid", said))
     volume = re.search(rf"(?:of|each|in)\s+({_NUMBER})\s*ml", said)
     if volume:
@@ -243,6 +307,11 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     running_min = read_time(running["behind"] or running["before"], where=where)["time_min"] if running else 0.0
     if running:
         said = said.replace(running[0], " ")
+    vessel = next((word for word in ("bucket", "tray") if word in said), "")
+    each = _EACH.search(said) if FILLS_SAID.search(said) or re.search(r"\d\s*,", said) else None
+    fill_s = 60 * read_time(each[1] or each[2], where=where)["time_min"] if each else None
+    if each:
+        said = said.replace(each[0], " ")
     if timed := _TIMED.search(said):
         raise InputError(
             f"{timed[0].strip()!r} in {text.strip()!r} is a time, and a fill is counted in turns",
@@ -257,9 +326,11 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
     fills = tuple(numbers)
     if count:
         fill_count = _COUNTS.index(count[1]) if count[1] in _COUNTS else int(count[1])
-        if len(numbers) <= 1 and fill_count <= MOST_FILLS:
+        if not numbers and fill_s is not None and fill_count <= MOST_FILLS:
+            fills = (0,) * fill_count
+        elif len(numbers) <= 1 and fill_count <= MOST_FILLS:
             first = numbers[0] if numbers else FIRST_TURNS
-            twice = doubled or (not numbers and fill_count <= FEW_FILLS)
+            twice = doubled or (not numbers and not vessel and fill_count <= FEW_FILLS)
             fills = tuple(first * 2**n for n in range(fill_count)) if twice else (first,) * fill_count
     if len(fills) > MOST_FILLS or any(turns > MOST_TURNS for turns in fills):
         raise InputError(
@@ -275,6 +346,8 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
         fills=fills,
         running_water_min=running_min,
         acidified=acidified,
+        fill_s=fill_s,
+        vessel=vessel,
         fill_volume_ml=parse_number(volume[1], where=where) if volume else None,
     )
 
@@ -284,10 +357,20 @@ def tell_rinse(rinse: Rinse | None) -> str:
     if rinse is None:
         return "none"
     fills = ", ".join(map(str, rinse.fills))
+    if rinse.fills and (rinse.vessel or (rinse.fill_s is not None and not any(rinse.fills))):
+        word = rinse.vessel or "fill"
+        turns = f": {fills} turns" if any(rinse.fills) or rinse.fill_s is None else ""
+        fills = f"{len(rinse.fills)} {word}{'' if len(rinse.fills) == 1 else 's'}{turns}"
+    each = "" if rinse.fill_s is None else f"{rinse.fill_s:.12g} s each"
     running = f"running water {rinse.running_water_min:.12g} min" if rinse.running_water_min else ""
     volume = f"each {rinse.fill_volume_ml:.12g} mL" if rinse.fill_volume_ml else ""
-    told = ", ".join(part for part in (fills, running, volume) if part)
+    told = ", ".join(part for part in (fills, each, running, volume) if part)
     return (told or "none") + (", acidified" if rinse.acidified else "")
+
+
+_GOOD_FOR = re.compile(
+    rf"[,;]?\s*(?:it\s+is\s+)?(?:good|used|enough|kept|lasts?)\s+(?:for|up\s+to)\s+(?:about\s+)?(?P<films>{_NUMBER})\s+(?:films?|rolls?|strips?|reels?)"
+)
 
 
 def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
@@ -295,6 +378,9 @@ def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
     whole = " ".join(text.lower().split())
     if whole in ("", "-", "none"):
         return {"after_use": "discard", "waste_jug": ""}
+    if counted := _GOOD_FOR.search(whole):
+        rest = _GOOD_FOR.sub("", whole).strip(" ,;.") or "back to its jug"
+        return {**read_after(rest, where=where), "good_for_films": parse_number(counted["films"], where=where)}
     parts = re.split(r"[,;.:?!]|\bbut\b", whole)
     said = ", ".join(filter(None, (_NOT.split(part)[0].strip() for part in parts)))
     letter = re.search(r"jug\s+([a-z]\d?)\b(?!\w)", said)
@@ -327,9 +413,14 @@ def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
 
 def tell_after(step: Step) -> str:
     """Where a used bath goes, as `read_after` reads it."""
+    counted = (
+        f", good for {step.good_for_films:.12g} film{'' if step.good_for_films == 1 else 's'}"
+        if step.good_for_films
+        else ""
+    )
     if step.after_use == "waste":
-        return f"waste jug {step.waste_jug or 'F'}"
-    return AFTER_WORDS[step.after_use] + (f", jug {step.waste_jug}" if step.waste_jug else "")
+        return f"waste jug {step.waste_jug or 'F'}{counted}"
+    return AFTER_WORDS[step.after_use] + (f", jug {step.waste_jug}" if step.waste_jug else "") + counted
 
 
 def read_made(text: str, names: Mapping[str, str], *, where: str = "made") -> dict[str, Any]:

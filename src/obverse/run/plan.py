@@ -100,6 +100,7 @@ class Fill(Document):
         default=False, description="rinses the bath whose name the action bears; else the action is a wash of its own"
     )
     acidified: bool = False
+    vessel: Literal["", "bucket", "tray"] = ""
     stands: bool = Field(default=False, description="after the turns it stands until its time is over")
 
 
@@ -347,7 +348,15 @@ class PlannedBath(Document):
             (*(f"{figures(part.amount)} {part.unit} {part.name}" for part in self.portions), *self.as_said)
         )
         volume = f"{figures(self.volume_ml)} mL"
+        if len(self.portions) == 1 and not self.as_said:
+            (only,) = self.portions
+            if only.unit == "mL" and abs(only.amount - self.volume_ml) <= _AS_IT_IS * self.volume_ml:
+                return f"{volume} {only.name}, undiluted"
         return f"{poured}, water to {volume}" if poured else f"water, {volume}"
+
+
+# A bottle that fills the bath to within this takes no water; finer than any cylinder shows.
+_AS_IT_IS = 0.005
 
 
 def _plain(text: str) -> str:

@@ -17,6 +17,7 @@ from obverse.process import (
     Control,
     Formula,
     Process,
+    Rhythm,
     Step,
     in_own_words,
     tell_agitation,
@@ -47,6 +48,8 @@ _LAST_MOMENT_MIN = 15.0
 _MOST_STRIPS = 6
 # What settles or airs longer than this does so by itself.
 _HANDS_OFF_MIN = 60.0
+# What moves as often as this leaves hands no pause to be called back from: "one stroke in four seconds"; ours.
+_WITHOUT_A_PAUSE_S = 10.0
 # As `obverse.process.read_temperature` takes one number: a degree to either side.
 _ONE_TEMPERATURE_C = 2.0 + 1e-9
 
@@ -169,18 +172,27 @@ def agitation_cues(agitation: Agitation, duration_s: float, drain_s: float, inve
     initial_s = min(agitation.initial_s, last_s)
     if initial_s > 0:
         cues.append(Cue(at_s=0, kind="agitate", do="turn_for", lasts_s=initial_s))
-    bout_s = agitation.inversions * inversion_s if agitation.inversions else agitation.seconds
-    if bout_s <= 0:
-        return cues
-    at_s = agitation.every_s
-    while at_s + bout_s <= last_s:
-        if at_s >= initial_s:
-            cues.append(
-                Cue(at_s=at_s, kind="agitate", do="turn_over", turns=agitation.inversions, lasts_s=bout_s)
-                if agitation.inversions
-                else Cue(at_s=at_s, kind="agitate", do="move_for", lasts_s=bout_s)
-            )
-        at_s += agitation.every_s
+    begin_s = 0.0
+    stays = Rhythm(
+        for_s=max(last_s, 1.0), every_s=agitation.every_s, inversions=agitation.inversions, seconds=agitation.seconds
+    )
+    for rhythm in (*agitation.before, stays):
+        bout_s = rhythm.inversions * inversion_s if rhythm.inversions else rhythm.seconds
+        # A rhythm of its own begins with a bout; the one that only follows the first seconds, when its time has gone by.
+        at_s = begin_s if agitation.before else rhythm.every_s
+        until_s = min(begin_s + rhythm.for_s, last_s)
+        while bout_s > 0 and at_s < until_s and at_s + bout_s <= last_s:
+            if rhythm.every_s <= _WITHOUT_A_PAUSE_S:
+                cues.append(Cue(at_s=at_s, kind="agitate", do="keep_moving", lasts_s=until_s - at_s))
+                break
+            if at_s >= initial_s:
+                cues.append(
+                    Cue(at_s=at_s, kind="agitate", do="turn_over", turns=rhythm.inversions, lasts_s=bout_s)
+                    if rhythm.inversions
+                    else Cue(at_s=at_s, kind="agitate", do="move_for", lasts_s=bout_s)
+                )
+            at_s += rhythm.every_s
+        begin_s += rhythm.for_s
     return cues
 
 
@@ -462,7 +474,7 @@ class _Evening:
         film_ml = step.carry_over_ml or self.film_ml
         actions = []
         count = len(rinse.fills)
-        stand_s = 60 * step.time_min / count if kind == "wash" and count else 0.0
+        stand_s = rinse.fill_s or (60 * step.time_min / count if kind == "wash" and count else 0.0)
         for index, turns in enumerate(rinse.fills, start=1):
             moving_s = turns * self.inversion_s
             duration_s = max(self.pour_s + moving_s + self.dump_s, stand_s)
@@ -470,7 +482,7 @@ class _Evening:
             cues = (
                 [Cue(at_s=self.pour_s, kind="agitate", do="turn_over", turns=turns, lasts_s=moving_s)] if turns else []
             )
-            standing = kind == "wash" and still_s > self.pour_s + moving_s + 1
+            standing = stand_s > 0 and still_s > self.pour_s + moving_s + 1
             actions.append(
                 Action(
                     key=f"{step.key}{suffix}.{kind}.{index}",
@@ -482,6 +494,7 @@ class _Evening:
                         turns=turns,
                         after=after is not None,
                         acidified=rinse.acidified,
+                        vessel=rinse.vessel,
                         stands=standing,
                     ),
                     why=step.why if kind == "wash" else "",

@@ -129,7 +129,7 @@ def _rows(plan: RunPlan, units: UnitsShown) -> list[dict[str, Any]]:
                 "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
                 "temperature": _window(action, units),
                 "do": _do(action, plan) if turns is None else "Fill with water, turn over so many times, pour out.",
-                "fate": _fate(action),
+                "fate": _fate(action, plan),
                 "cautions": [text for text in action.cautions if not _defers(text)],
             }
         )
@@ -176,15 +176,17 @@ def _window(action: Action, units: UnitsShown) -> str:
     return units.temperatures(action.temperature_low_c, action.temperature_high_c)
 
 
-def _fate(action: Action) -> str:
+def _fate(action: Action, plan: RunPlan) -> str:
     if action.kind != "bath":
         return ""
+    films = next((step.good_for_films for step in plan.route.steps if step.key == action.step), None)
+    counted = f", good for {films:g} film{'' if films == 1 else 's'}" if films else ""
     return {
         "keep": "back to its bottle",
         "waste": f"jug {action.waste_jug}",
         "destroy": "destroy tonight",
         "discard": "used once",
-    }.get(action.after_use, "")
+    }.get(action.after_use, "") + counted
 
 
 def _minutes(seconds: float) -> str:

@@ -126,6 +126,7 @@ def _form_page(
         reasons=reasons or {},
         does=list(DOES),
         formulas={key: formula.name for key, formula in processes.formulas().items() if "." not in key},
+        bottles=[kept.thing.name for kept in workbench_of(request).shelf.products() if kept.thing.form == "liquid"],
         kept=kept,
     )
 

@@ -222,6 +222,10 @@ def do_words(action: Action) -> str:
         return " ".join(part for part in (action.said or _DO.get(action.kind, ""), *_more_words(action)) if part)
     if fill.turns is None:
         return "Let water of the same temperature run through the tank; pour out at the end."
+    if fill.vessel:
+        moved = f", move it up and down {times(fill.turns)}" if fill.turns else ""
+        stays = ", leave it in" if fill.stands else ""
+        return f"Reel into a {fill.vessel} of {_WATER[fill.acidified]}{moved}{stays}, then lift it out."
     steps = [f"Fill with {_WATER[fill.acidified]}"]
     if fill.turns:
         steps.append(f"turn over {times(fill.turns)}")

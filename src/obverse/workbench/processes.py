@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,7 @@ from obverse.foundation import (
     parse_json,
     read_document,
 )
-from obverse.mixing import SaidBath, read_said, starting_controls
+from obverse.mixing import SaidBath, read_said, starting_controls, words_of
 from obverse.process import (
     STEP_WORDS,
     TEMPERATURE,
@@ -319,16 +319,28 @@ class Processes(Place):
     def reading(self, step: Step, process: Process, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
         mix, lost = said_mix(step.mix, _before(process, step))
-        return read_said(
-            mix,
-            self._shelf.products_or_generic(),
-            key=key,
-            name=name or step.name,
-            kind=step.kind,
-            keep=step.after_use == "keep",
-            lost=lost,
-            tank_ml=step.volume_ml or process.tank_ml,
-        )
+
+        def read(said: SaidMix) -> SaidBath:
+            return read_said(
+                said,
+                self._shelf.products_or_generic(),
+                key=key,
+                name=name or step.name,
+                kind=step.kind,
+                keep=step.after_use == "keep",
+                lost=lost,
+                tank_ml=step.volume_ml or process.tank_ml,
+            )
+
+        if mix.way != "words":
+            return read(mix)
+        # A bottle by its bare name is that bottle, as it is.
+        bottle = read(_undiluted(step.mix))
+        # The words that were said stay those of the bath, whatever they were read as.
+        formula = bottle.formula
+        if formula is None or bottle.unread or formula.unread or not _names_it(step.mix, bottle):
+            return read(mix)
+        return replace(bottle, formula=formula.model_copy(update={"note": _note(step.mix)}))
 
     def keep(self, id: str, process: Process, *, expected_revision: int | None = None) -> Stored[Process]:
         """Keep the next revision of a process of one's own."""
@@ -634,6 +646,19 @@ def said_mix(text: str, first: str = "") -> tuple[SaidMix, tuple[str, ...]]:
     return mix_in_words(text), ()
 
 
+def _names_it(text: str, bottle: SaidBath) -> bool:
+    """Whether the words are the name of the bottle, the whole of it: "fixer" alone is no bottle of concentrate."""
+    names = {words_of(name.partition(",")[0]) for _, name in bottle.taken} | {words_of(n) for _, n in bottle.taken}
+    return words_of(text.partition(",")[0]) in names
+
+
+def _undiluted(text: str) -> SaidMix:
+    try:
+        return parse_mix(f"{text.strip()}, undiluted", where="bath")
+    except InputError:
+        return mix_in_words(text)
+
+
 def process_text(process: Process) -> str:
     """The document as it is written to a file."""
     return json.dumps(process.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
@@ -684,6 +709,7 @@ STEP_FIELDS_OF_WORDS = (
     "note",
     "time_most_min",
     "until",
+    "good_for_films",
     "said",
 )
 

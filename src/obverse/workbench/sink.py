@@ -19,7 +19,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -37,7 +37,7 @@ from obverse.foundation import (
     figures,
     read_document,
 )
-from obverse.process import ONE_FILM, TIME, Equipment, Formula, Process, Recipe, pieces_words
+from obverse.process import ONE_FILM, TIME, Equipment, Formula, Process, Recipe, area_of_pieces_m2, pieces_words
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.reference import number
 from obverse.run import (
@@ -318,6 +318,7 @@ class Sink(Place):
         area_m2 = sum(strip.film_area_m2 for strip in plan.strips)
         told = (
             *self._left_out(route, plan.route, formulas),
+            *self._counted(plan.route, area_m2, wanted.fresh),
             *self._tank_told(plan, wanted.tanks, tank_ml),
             *self._care.before_an_evening(route, area_m2, plan.tank_ml, given=formulas),
         )
@@ -339,6 +340,25 @@ class Sink(Place):
         told = [Caution("tonight.without", f"Tonight without {' and '.join(names)}.", Level.CAUTION)] if names else []
         new = [one for key, one in now.items() if key not in before and one.level is not Level.NOTE]
         return (*told, *(Caution(f"tonight.{one.code}", f"{one.says} {one.why}", one.level, one.step) for one in new))
+
+    def _counted(self, route: Process, area_m2: float, fresh: Container[str]) -> list[Caution]:
+        """Kept baths that by the person's own count have seen enough films, or will have tonight."""
+        one_m2 = area_of_pieces_m2(())
+        standing = {kept.thing.formula: kept.thing for kept in self._shelf.bottles() if kept.thing.formula}
+        told = []
+        for step in route.steps:
+            bottle = standing.get(step.formula or "")
+            if step.good_for_films is None or bottle is None or step.formula in fresh:
+                continue
+            seen = sum(entry.area_m2 for entry in bottle.passes) / one_m2
+            tonight = seen + area_m2 / one_m2
+            if tonight > step.good_for_films + ROUNDING:
+                text = (
+                    f"{step.name}: you count it good for {step.good_for_films:g} film{'' if step.good_for_films == 1 else 's'}, it has seen {seen:.2g}, and tonight "
+                    f"makes {tonight:.2g}. Mix it fresh tonight, or try a clip in it first."
+                )
+                told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
+        return told
 
     def _clips_s(self, route: Process, formulas: Mapping[str, Formula]) -> dict[str, float]:
         """Baths of the process that show something on a clip, with the seconds it takes in a fresh one."""
