@@ -9,7 +9,12 @@ from tests.house.numbers_in_code import offenders
 SOURCE = Path(__file__).parents[2] / "src" / "obverse"
 
 # Made-up scenes: every number in them is invented, and the module says so.
-INVENTED: set[str] = {"workbench/demo.py"}
+INVENTED: set[str] = {
+    "workbench/demo.py",
+    "imaging/render.py",
+    "imaging/render_faults.py",
+    "imaging/render_strange.py",
+}
 
 # Rooms not swept yet, and how many anonymous numbers they may still hold. These figures only ever fall.
 NOT_SWEPT_YET: dict[str, int] = {
@@ -17,7 +22,7 @@ NOT_SWEPT_YET: dict[str, int] = {
     "cli": 27,
     "densitometry": 30,
     "diagnosis": 118,
-    "imaging": 451,
+    "imaging": 219,
     "inference": 92,
     "model": 74,
     "run": 6,

@@ -2,7 +2,7 @@
 
 Everything drawn at random comes from the generator that is handed in. The densities, corners and
 faults of the result are known exactly, which no real picture offers; every picture saved from here
-is marked as simulated.
+is marked as simulated. Its numbers are invented, as scenes are.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Faults for simulated pictures: each changes the density of a strip the way the real one does.
 
 Every fault has a strength of 0 to 1: 0.2 is hardly visible, 0.5 is visible to a careful eye, 1 is
-plain. Each function returns what `obverse.imaging.render.render` takes as `fault`.
+plain. Each function returns what `obverse.imaging.render.render` takes as `fault`. Their numbers are invented.
 """
 
 from __future__ import annotations

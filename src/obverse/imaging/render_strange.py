@@ -1,7 +1,7 @@
 """Marks on simulated strips that are none of the known faults: what a diagnosis must not put a name to.
 
 Drawn like the faults of `obverse.imaging.render_faults`, with the same strengths. The marks are kept
-in two sets, so that a program that learned from the first can be tried on the second.
+in two sets, so that a program that learned from the first can be tried on the second. Their numbers are invented.
 """
 
 from __future__ import annotations
