@@ -121,6 +121,7 @@ def pages_of_home(workbench: Workbench) -> list[str]:
         "/notebook?sort=name",
         "/notebook/strips",
         "/notebook/strips?find=murky+tap",
+        "/sink/all",
         f"/notebook/{film}",
         "/notebook/recipes",
         "/notebook/recipes?find=grey&sort=film",

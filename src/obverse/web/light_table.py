@@ -101,14 +101,15 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
     films = [
         {
             **kept.document(),
-            "aim": bench.notebook.series(kept.id).aim.model_dump(mode="json"),
-            "controls": list(bench.notebook.series(kept.id).controls),
+            "aim": series.aim.model_dump(mode="json"),
+            "controls": list(series.controls),
             "trials": [
                 {"id": one.id, "name": one.thing.trial.id, "read": bool(one.thing.trial.steps)}
                 for one in bench.notebook.trials(kept.id)
             ],
         }
         for kept in bench.notebook.films()
+        for series in [bench.notebook.series(kept.id)]
     ]
     laid: dict[str, Any] = {
         "exposed": "unstated",

@@ -523,7 +523,8 @@ class Sink(Place):
 
     def open_runs(self) -> list[Stored[RunEntry]]:
         """Evenings of this darkroom that have begun and not ended, the newest first."""
-        return [kept for kept in self.runs() if kept.thing.status in GOING and not kept.elsewhere]
+        going = [kept for status in GOING for kept in self._store.runs.all(status=status, own=True)]
+        return sorted(going, key=lambda kept: (kept.created_at, kept.id), reverse=True)
 
     def state(self, run_id: str) -> RunState:
         """Where a run stands."""
@@ -886,7 +887,7 @@ class Sink(Place):
                     taken = self.taken(run.id, life.formula)
                     name = bath_name(life.formula, state.plan)
                     found.append(duty(name, f"/sink/{run.id}", by_s, now_s, taken, run.id, life.formula))
-        ended = [run for run in self.runs() if run.thing.status == "aborted" and run.thing.speed == 1]
+        ended = [run for run in self._store.runs.all(status="aborted")[::-1] if run.thing.speed == 1]
         for run in ended[:MOST_ENDED]:
             for one in self._duties(run.id, self.state(run.id)):
                 if one["done_s"] is None and not one["href"]:
