@@ -38,6 +38,7 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
     shelf = bench.shelf
     here = {kept.id for kept in shelf.products()}
     openings = shelf.openings(_volume(volume_ml))
+    families = {one.key: pictogram_families(one) for one in openings}
     found = shelf.find_bottles(asked)
     return page(
         request,
@@ -58,7 +59,7 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
         elsewhere=shelf.elsewhere(),
         usual_tools=shelf.tools_for_mixing(),
         openings=openings,
-        pictograms={o.key: [family for family in GHS_NUMBER if family in pictogram_families(o)] for o in openings},
+        pictograms={key: [family for family in GHS_NUMBER if family in shown] for key, shown in families.items()},
         volume_said=volume_typed,
         reckoned="volume_ml" in request.query_params,
         pictogram_words=WORDS,
