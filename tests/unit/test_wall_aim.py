@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,8 @@ from obverse.foundation import InputError
 from obverse.light import on_screen, separated, visible_steps
 from obverse.process import AIMS
 from obverse.workbench.preview import Screen
-from obverse.workbench.wall_aim import slide_density, wall_aim
+from obverse.workbench.slide_curve import example_curve
+from obverse.workbench.wall_aim import as_shown, slide_density, wall_aim
 
 HOME = Screen(flux_lm=700, width_m=1.5, stray=0.0025, callier=1.3)
 
@@ -97,3 +99,30 @@ def test_tones_separate_by_the_eye_on_this_wall_and_not_by_a_share_of_white():
     # A third of a stop at 0.7 cd/m2 is several steps: not black without detail.
     third = 10 ** (0.1 * 1.5)
     assert 3 < float(visible_steps(0.72 * third) - visible_steps(0.72))
+
+
+def test_the_mid_tone_is_told_against_the_named_one():
+    told = wall_aim(HOME).not_words
+    mine = wall_aim(HOME).aim.midtone_density
+    assert told.startswith(f"A mid-tone of {mine:.2f}, not 1.00 as in") and mine < 1
+    # Where the named mid-tone is right, that is told.
+    alike = replace(wall_aim(HOME), aim=AIMS["projection"]).not_words
+    assert alike.startswith("A mid-tone of 1.00, as in") and "not" not in alike
+
+
+def test_a_light_table_and_a_monitor_have_aims_of_their_own():
+    for shown, white in (("light_table", 1270), ("screen", 120)):
+        screen, surround = as_shown(changed(room_lux=30.0), shown)
+        assert screen.gate_cd_m2 == pytest.approx(white) and surround == "average" and screen.room_lux == 0
+    assert as_shown(HOME, "wall") == (HOME, None)
+
+
+def test_a_curve_gets_the_setting_of_this_wall(client):
+    asked = {"screen": HOME.model_dump(), "source": "example", "surround": "dark"}
+    found = client.post("/api/projector/aim", json=asked).json()
+    curve = example_curve()
+    x = float(np.interp(-(curve.base_density + found["aim"]["midtone_density"]), -curve.density, curve.log_exposure))
+    assert abs(np.log2(found["setting"]["dial"] / (100 * 10**-x))) <= 1 / 6 + 1e-6
+    assert f"set the meter to {found['setting']['dial']:g}, in place of 80" in found["setting"]["words"]
+    assert "dark room" in found["made_for"]
+    assert client.post("/api/projector/aim", json={"screen": HOME.model_dump()}).json()["setting"] is None

@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from obverse.foundation import Caution, Estimate
@@ -10,7 +11,7 @@ from obverse.sheets.exposure_card import card_data
 from obverse.sheets.typeset import ask
 from obverse.workbench.exposure_card import exposure_card, watch_words
 from obverse.workbench.preview import Screen
-from obverse.workbench.slide_curve import example_curve, strip_spread
+from obverse.workbench.slide_curve import example_curve, learned_spread, strip_spread
 
 
 def one_strip(sd, strip_sd):
@@ -58,3 +59,43 @@ def test_page_and_sheet_have_the_same_greys_and_words():
 )
 def test_a_long_exposure_is_told_as_a_watch_counts_it(time_s, words):
     assert watch_words(time_s) == words
+
+
+def test_own_strips_teach_how_strips_differ():
+    usual, rng = 0.07, np.random.default_rng(5)
+
+    def strips(spread, count, reading=0.0):
+        return [Estimate(float(x), reading) for x in rng.normal(0.1, spread, count)]
+
+    assert learned_spread(usual, strips(0.5, 1)) == usual
+    assert learned_spread(usual, [Estimate(0.1, 0.0)] * 6) == pytest.approx(usual / 2**0.5)
+    assert learned_spread(usual, strips(0.2, 6)) > 1.3 * usual
+    assert learned_spread(usual, strips(0.2, 400)) == pytest.approx(0.2, rel=0.1)
+    # Reading noise alone is no spread of strips.
+    assert learned_spread(usual, strips(0.05, 400, 0.05)) < 0.02
+    told = exposure_card(replace(one_strip(0.02, 0.05), own_strips=4), Screen()).known
+    assert "your 4 strips" in told and "your" not in exposure_card(one_strip(0.02, 0.05), Screen()).known
+
+
+def test_strips_by_one_recipe_widen_or_narrow_its_card(workbench):
+    notebook = workbench.notebook
+    film = notebook.add_film({"name": "a grey film", "box_speed": 100, "base_density": 0.1})
+    x = np.linspace(-1.5, 1.5, 11)
+
+    def strip(shift, minutes=10.0):
+        steps = [
+            {
+                "log_exposure": round(float(v), 3),
+                "density": round(0.1 + 2.4 / (1 + float(np.exp((v - shift) / 0.3))), 3),
+            }
+            for v in x
+        ]
+        controls = {"first_developer_time_min": minutes}
+        return notebook.add_trial(film.id, {"controls": controls, "steps": steps, "exposed": "wedge"}).id
+
+    first = strip(0.0)
+    alone = workbench.projector.curve(f"trial:{first}")
+    strip(0.5), strip(-0.5), strip(0.9, minutes=14.0)
+    three = workbench.projector.curve(f"trial:{first}")
+    assert (alone.own_strips, three.own_strips) == (0, 3)
+    assert three.strip_log_exposure_sd > 1.5 * alone.strip_log_exposure_sd

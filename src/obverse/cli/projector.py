@@ -127,8 +127,12 @@ def wall(
     throw_m: Annotated[float | None, typer.Option("--throw-m", help="From the lens to the wall, m.")] = None,
     surround: Annotated[
         Literal["dark", "dim", "average"],
-        typer.Option("--surround", help="With --aim: dark, dim or average (a light table)."),
+        typer.Option("--surround", help="With --aim: dark, dim or average."),
     ] = "dark",
+    shown_on: Annotated[
+        Literal["wall", "light_table", "screen"],
+        typer.Option("--shown-on", help="With --aim: wall, light_table (or viewer), screen (a scan on a monitor)."),
+    ] = "wall",
     aim: Annotated[bool, typer.Option("--aim", help="Print the aim that this wall asks for.")] = False,
     as_json: Json = False,
 ) -> None:
@@ -139,7 +143,7 @@ def wall(
     from obverse.foundation import read_document
     from obverse.workbench.preview import Screen
     from obverse.workbench.projector import aspect_of, sums
-    from obverse.workbench.wall_aim import wall_aim
+    from obverse.workbench.wall_aim import as_shown, wall_aim
 
     given: dict[str, float | str | None] = {
         "flux_lm": flux_lm,
@@ -162,7 +166,8 @@ def wall(
             where="projector",
         )
     if aim:
-        asked = wall_aim(screen, surround=surround, base_density=min(max(curve.base_density, 0.0), 1.5))
+        screen, own = as_shown(screen, shown_on)
+        asked = wall_aim(screen, surround=own or surround, base_density=min(max(curve.base_density, 0.0), 1.5))
         if as_json:
             typer.echo(json.dumps(asked.document(), indent=1, allow_nan=False))
         else:
@@ -432,7 +437,8 @@ def _print_aim(asked: WallAim) -> None:
     typer.echo(
         f"open gate {asked.gate_cd_m2:.0f} cd/m2, black spot {asked.black_cd_m2:.2g} cd/m2: {asked.steps_of_wall:.0f} visible steps"
     )
-    typer.echo("The aim for this wall, densities above base as a densitometer reads them:")
+    typer.echo(asked.not_words)
+    typer.echo("The aim for it, densities above base as a densitometer reads them:")
     typer.echo(f"  mid-tone    {windows.midtone_density:.2f}")
     typer.echo(f"  gradient    {windows.gradient_min:.2f} to {windows.gradient_max:.2f}")
     typer.echo(f"  blacks      {windows.dmax_min:.2f} or more")

@@ -18,7 +18,7 @@ from obverse.workbench.exposure_card import f_number_words
 from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
 from obverse.workbench.projector import Lens, Shown
 from obverse.workbench.slides import heat_notes, moved, spot_note
-from obverse.workbench.wall_aim import Surround, wall_aim
+from obverse.workbench.wall_aim import ShownOn, Surround
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -44,6 +44,8 @@ class AimAt(Document):
     surround: Surround = "dark"
     base_density: float = Field(default=0.1, ge=0, le=1.5)
     against: str = Field(default="projection", max_length=80)
+    shown_on: ShownOn = "wall"
+    source: str = Field(default="", max_length=200, description="whose meter setting for this aim is asked, too")
 
 
 class Lamp(Document):
@@ -123,9 +125,14 @@ def lens(request: Request, body: Lens) -> dict[str, Any]:
 @router.post("/api/projector/aim")
 def aim(request: Request, body: AimAt) -> dict[str, Any]:
     """The aim that a wall asks for, and what the named one costs there."""
-    return wall_aim(
-        body.screen, surround=body.surround, base_density=body.base_density, against=body.against
-    ).document()
+    return workbench_of(request).projector.aim(
+        body.screen,
+        surround=body.surround,
+        shown_on=body.shown_on,
+        base_density=body.base_density,
+        against=body.against,
+        source=body.source,
+    )
 
 
 @router.post("/api/projector/screen")

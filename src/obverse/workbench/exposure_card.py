@@ -105,7 +105,9 @@ class Card:
         said = f"the curve says {index.value:.0f} ({index.low90:.0f} to {index.high90:.0f}), nine times in ten"
         if not self.strip_stops:
             return said
-        return f"{said}, with {self.strip_stops:.2f} stop from strip to strip (common practice, no source)"
+        own = self.curve.own_strips
+        whence = f"common practice and your {own} strips by it" if own > 1 else "common practice, no source"
+        return f"{said}, with {self.strip_stops:.2f} stop from strip to strip ({whence})"
 
     @property
     def latitude_stops(self) -> float:

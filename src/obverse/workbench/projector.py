@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from obverse.clock import Clock
-from obverse.foundation import Document, InputError, NotFoundError
+from obverse.foundation import Document, Estimate, InputError, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
@@ -45,12 +45,13 @@ from obverse.light import (
     windows_mm,
     zone_log_exposure,
 )
-from obverse.process import FilmStock, Recipe
+from obverse.process import FilmStock, Recipe, Trial
 from obverse.reference import number, record
+from obverse.sensitometry import FEWEST_READINGS
 from obverse.store import Repository, Store, Stored
 from obverse.store.records import Record, TrialEntry
-from obverse.workbench.exposure_card import Card, exposure_card
-from obverse.workbench.light_table import curve_of_patches
+from obverse.workbench.exposure_card import Card, exposure_card, nearest_dial
+from obverse.workbench.light_table import curve_of_patches, exposure_errors
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 from obverse.workbench.preview import (
@@ -66,9 +67,12 @@ from obverse.workbench.preview import (
 )
 from obverse.workbench.slide_curve import EXAMPLE, SlideCurve, curve_words, example_curve, from_fit, from_strip
 from obverse.workbench.slides import Slides
+from obverse.workbench.wall_aim import ShownOn, Surround, WallAim, as_shown, wall_aim
 from obverse.workbench.wall_seen import Closed, ScaleAsked, close_loop
 
 MOST_CURVES = 64
+# The spread of a recipe is learned from so many of its strips, each fitted anew.
+MOST_ALIKE = 8
 # The grey scale on the wall: 21 steps of half a stop.
 STRIP_STOPS = np.arange(-10, 11) * 0.5
 READOUT_STEP = 16
@@ -182,7 +186,7 @@ class Projector(Place):
             found += [
                 {"id": f"trial:{kept.id}", "group": film.thing.name, "name": kept.thing.trial.id + ", measured"}
                 for kept in reversed(trials)
-                if len(kept.thing.trial.steps) >= 3
+                if len(kept.thing.trial.steps) >= FEWEST_READINGS
             ]
             found.append({"id": f"film:{film.id}", "group": film.thing.name, "name": "next strip, predicted"})
         return [*found, {"id": EXAMPLE, "group": "To try", "name": "an example curve (invented)"}]
@@ -209,11 +213,15 @@ class Projector(Place):
         # What the curve hangs on beside its own revision: the film of a trial, the whole series of a film.
         if kind == "recipe":
             recipe = self._store.recipes.get(id)
-            depends, work = str(recipe.revision), partial(self.curve_of_recipe, recipe.thing, source)
+            alike = self._alike(recipe.thing.film.name, recipe.thing.controls, id)
+            depends = f"{recipe.revision} {[(one.id, one.revision) for one in alike]}"
+            work = partial(self.curve_of_recipe, recipe.thing, source, alike)
         elif kind == "trial":
             trial = self._store.trials.get(id)
-            film_json = self._notebook.series(trial.thing.film).film.model_dump_json()
-            depends, work = f"{trial.revision} {film_json}", partial(self._of_trial, trial, source)
+            series = self._notebook.series(trial.thing.film)
+            alike = self._alike(series.film.name, trial.thing.trial.controls)
+            depends = f"{trial.revision} {series.film.model_dump_json()} {[(one.id, one.revision) for one in alike]}"
+            work = partial(self._of_trial, trial, source, alike)
         else:
             film = self._store.films.get(id)
             series_json = self._notebook.series(id).model_dump_json()
@@ -225,8 +233,10 @@ class Projector(Place):
                 self._curves.popitem(last=False)
         return self._curves[key]
 
-    def curve_of_recipe(self, recipe: Recipe, source: str = "recipe") -> SlideCurve:
-        """The curve that a recipe carries.
+    def curve_of_recipe(
+        self, recipe: Recipe, source: str = "recipe", alike: Sequence[Stored[TrialEntry]] = ()
+    ) -> SlideCurve:
+        """The curve that a recipe carries; `alike` are the strips by it, which teach how they differ.
 
         Raises
         ------
@@ -248,9 +258,22 @@ class Projector(Place):
             base_tint=film.base_tint,
             controls=recipe.controls,
             index=recipe.exposure_index,
+            alike=_midtones([one.thing.trial for one in alike], film, recipe.aim.midtone_density),
         )
 
-    def _of_trial(self, kept: Stored[TrialEntry], source: str) -> SlideCurve:
+    def _alike(self, film_name: str, controls: Mapping[str, float], recipe_id: str = "") -> list[Stored[TrialEntry]]:
+        """Strips of a film that were read and made by one recipe or by its very controls, the newest `MOST_ALIKE`."""
+        found = [
+            kept
+            for film in self._notebook.films()
+            if film.thing.name == film_name
+            for kept in self._notebook.trials(film.id)
+            if len(kept.thing.trial.steps) >= FEWEST_READINGS
+            and ((recipe_id and kept.thing.recipe == recipe_id) or dict(kept.thing.trial.controls) == dict(controls))
+        ]
+        return found[-MOST_ALIKE:]
+
+    def _of_trial(self, kept: Stored[TrialEntry], source: str, alike: Sequence[Stored[TrialEntry]] = ()) -> SlideCurve:
         film = self._notebook.film(kept.thing.film).thing
         shown = {one.id: one.thing.trial for one in self._notebook.trials(kept.thing.film)}
         strip = shown.get(kept.id)
@@ -268,6 +291,7 @@ class Projector(Place):
             box_speed=film.box_speed,
             base_tint=film.base_tint,
             controls=strip.controls,
+            alike=_midtones([one.thing.trial for one in alike], film, aim.midtone_density),
         )
 
     def _of_film(self, kept: Stored[FilmStock], source: str, controls: dict[str, float] | None) -> SlideCurve:
@@ -342,6 +366,23 @@ class Projector(Place):
             "sums": sums(screen, [found.curve for found in looks]),
         }
 
+    def aim(
+        self,
+        screen: Screen,
+        *,
+        surround: Surround = "dark",
+        shown_on: ShownOn = "wall",
+        base_density: float = 0.1,
+        against: str = "projection",
+        source: str = "",
+    ) -> dict[str, Any]:
+        """The aim that a showing asks for; with a source also the meter setting that its curve then wants."""
+        screen, own = as_shown(screen, shown_on)
+        curve = self.curve(source) if source else None
+        base = curve.base_density if curve else base_density
+        found = wall_aim(screen, surround=own or surround, base_density=base, against=against)
+        return {**found.document(), "setting": _setting(curve, found) if curve else None}
+
     # Paper
 
     def card(
@@ -400,6 +441,37 @@ def _with_doubts(screen: Screen, before: Screen) -> Screen:
     if screen.seen_on is None and any(value is not None for value in kept.values()):
         kept |= {"seen_on": before.seen_on, "corner_light": before.corner_light}
     return screen.model_copy(update=kept)
+
+
+def _midtones(strips: Sequence[Trial], film: FilmStock, midtone_density: float) -> list[Estimate]:
+    """Log exposure of the mid-tone of each strip that reaches it, with what reading it adds; one alone teaches nothing."""
+    if len(strips) < 2:
+        return []
+    curves = (
+        curve_of_patches(s.steps, base_density=film.base_density, midtone_density=midtone_density, exposed=s.exposed)
+        for s in strips
+    )
+    found = []
+    for strip, curve in zip(strips, curves, strict=True):
+        if middle := curve.midtone_log_exposure:
+            # What is common to a strip's exposures differs from strip to strip: it is no error of reading.
+            common = exposure_errors(strip.exposed)[1]
+            found.append(Estimate(middle.value, math.sqrt(max(middle.sd**2 - common**2, 0.0))))
+    return found
+
+
+def _setting(curve: SlideCurve, asked: WallAim) -> dict[str, Any] | None:
+    """The meter setting that puts the mid-tone of that aim on the metered tone, by this curve; None where it never gets there."""
+    wanted = curve.base_density + asked.aim.midtone_density
+    if not curve.dmin < wanted < curve.dmax:
+        return None
+    x = float(np.interp(-wanted, -curve.density, curve.log_exposure))
+    dial = nearest_dial(curve.box_speed * 10**-x)
+    own = curve.exposure_index
+    than = (
+        f", in place of {nearest_dial(own.value):g} for its own mid-tone of {curve.midtone_density:.2f}" if own else ""
+    )
+    return {"dial": dial, "words": f"{curve.name}: set the meter to {dial:g}{than}."}
 
 
 def aspect_of(gate: str) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,6 +37,8 @@ class SlideCurve:
         Log exposure of the mid-tone density.
     strip_log_exposure_sd : float
         How the next strip by the same recipe departs from this one (`strip_spread`); 0 where `midtone` holds it.
+    own_strips : int
+        Strips by this recipe that this was learned from (`learned_spread`); fewer than two teach nothing.
     """
 
     id: str
@@ -56,6 +58,7 @@ class SlideCurve:
     controls_text: str = ""
     cautions: tuple[Caution, ...] = ()
     strip_log_exposure_sd: float = 0.0
+    own_strips: int = 0
 
     def at(self, log_exposure: ArrayLike) -> Array:
         """Density, base included; level past both ends."""
@@ -144,8 +147,9 @@ def from_strip(
     base_tint: str = "unknown",
     controls: Mapping[str, float] | None = None,
     index: float | None = None,
+    alike: Sequence[Estimate] = (),
 ) -> SlideCurve:
-    """The curve of a measured strip."""
+    """The curve of a measured strip; `alike` are the mid-tones of all strips by its recipe."""
     middle, low, high = curve.band(LOG_EXPOSURE)
     return SlideCurve(
         id,
@@ -164,7 +168,8 @@ def from_strip(
         exposure_index_used=index,
         controls_text=CONTROLS.text(controls or {}),
         cautions=curve.cautions,
-        strip_log_exposure_sd=strip_spread(controls or {}),
+        strip_log_exposure_sd=learned_spread(strip_spread(controls or {}), alike),
+        own_strips=len(alike),
     )
 
 
@@ -182,6 +187,36 @@ def strip_spread(controls: Mapping[str, float]) -> float:
         usual["temperature_rate"] * number("notebook.strip_sd.temperature_c"),
     )
     return math.hypot(number("notebook.strip_sd.log_exposure"), float(usual["push"]) * development)
+
+
+# What is usual weighs as much as so many own strips more than one: after six, the own outweigh it.
+USUAL_COUNTS = 5
+
+
+def learned_spread(usual: float, alike: Sequence[Estimate]) -> float:
+    """Spread from strip to strip, learned from own strips by one recipe.
+
+    The usual spread counts as `USUAL_COUNTS` strips, each own one past the first as one; what reading a strip adds of its
+    own is taken off.
+
+    Parameters
+    ----------
+    usual : float
+        Of strips in general.
+    alike : sequence of Estimate
+        Log exposure of the mid-tone of each own strip.
+
+    Returns
+    -------
+    float
+    """
+    if len(alike) < 2:
+        return usual
+    middles = np.array([one.value for one in alike])
+    reading = float(np.mean([one.sd**2 for one in alike]))
+    seen = max(float(np.var(middles, ddof=1)) - reading, 0.0)
+    own = len(alike) - 1
+    return math.sqrt((USUAL_COUNTS * usual**2 + own * seen) / (USUAL_COUNTS + own))
 
 
 def from_fit(fit: FilmFit, controls: dict[str, float], *, id: str, name: str, base_tint: str = "unknown") -> SlideCurve:

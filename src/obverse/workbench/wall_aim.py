@@ -27,6 +27,7 @@ from obverse.reference import number, record
 from obverse.workbench.preview import Screen
 
 Array = NDArray[np.float64]
+ShownOn = Literal["wall", "light_table", "screen"]
 Surround = Literal["average", "dim", "dark"]
 
 # Densities above base looked through for the blacks: no film reaches further.
@@ -41,6 +42,27 @@ LEAST_OVER_MIDTONE, MOST_DMAX = 0.5, 3.0
 SOFTNESS = 0.15
 # An aim is told to a twentieth: a densitometer at home reads no better.
 GRAIN = 0.05
+
+
+# For which showing the records of the named aims were set (``aim.NAME.*``), in words.
+MADE_FOR = {
+    "projection": "a dark room without stray light, densities as light falls through a slide from all sides",
+    "light_table": "a light table or viewer in a lit room",
+    "scan": "a scanner, whose file is made lighter or harder afterwards",
+}
+
+
+def as_shown(screen: Screen, shown_on: ShownOn) -> tuple[Screen, Surround | None]:
+    """The screen that stands for another showing than the wall, and its surround; the wall's own unchanged.
+
+    A light table or viewer, and the scan of a slide on a monitor, have a white, a black and a Callier factor as a wall
+    has (records ``wall.light_table``, ``wall.monitor``).
+    """
+    if shown_on == "wall":
+        return screen, None
+    row = record("wall.light_table" if shown_on == "light_table" else "wall.monitor").value
+    made = screen.model_copy(update={"stray": row["black_share"], "room_lux": 0.0, "callier": row["callier"]})
+    return made.model_copy(update={"flux_lm": made.flux_lm * row["white_cd_m2"] / made.gate_cd_m2}), "average"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +116,17 @@ class WallAim:
     index_stops: float
     prices: tuple[Price, ...]
 
+    @property
+    def not_words(self) -> str:
+        """The mid-tone in one sentence, against that of the named aim."""
+        mine, theirs = self.aim.midtone_density, named_aim(self.against).midtone_density
+        named = self.against.replace("_", " ")
+        if mine == theirs:
+            return (
+                f"A mid-tone of {mine:.2f}, as in \N{LEFT DOUBLE QUOTATION MARK}{named}\N{RIGHT DOUBLE QUOTATION MARK}."
+            )
+        return f"A mid-tone of {mine:.2f}, not {theirs:.2f} as in \N{LEFT DOUBLE QUOTATION MARK}{named}\N{RIGHT DOUBLE QUOTATION MARK}."
+
     def document(self) -> dict[str, Any]:
         """The JSON shape."""
         return {
@@ -103,6 +136,8 @@ class WallAim:
             "steps_of_wall": self.steps_of_wall,
             "steps_of_scene": self.steps_of_scene,
             "against": self.against,
+            "made_for": MADE_FOR.get(self.against, ""),
+            "not_words": self.not_words,
             "steps_of_scene_against": self.steps_of_scene_against,
             "index_stops": self.index_stops,
             "prices": [{"window": p.window, "words": p.words, "steps": p.steps} for p in self.prices],

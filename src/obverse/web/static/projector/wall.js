@@ -424,7 +424,7 @@ for (const id of ["card-index", "card-p", "card-guide"]) $(id).addEventListener(
 let wanted = null;
 async function askAim() {
   if (!answer) return;
-  const found = await attempt(() => post("/api/projector/aim", { screen: screen(), surround: $("aim-surround").value, base_density: Math.min(1.5, Math.max(0, answer.sums.slides[0].base_density)), against: $("aim-against").value }));
+  const found = await attempt(() => post("/api/projector/aim", { screen: screen(), surround: $("aim-surround").value, shown_on: $("aim-shown").value, source: $("source-a").value, base_density: Math.min(1.5, Math.max(0, answer.sums.slides[0].base_density)), against: $("aim-against").value }));
   if (!found) return;
   wanted = found.aim;
   const tile = (name, value, note) => {
@@ -448,12 +448,23 @@ async function askAim() {
     tile("Blacks", number(wanted.dmax_min), "above base, or more"),
     tile("Highlights", number(wanted.highlight_density_max), "above base, or less"),
   );
+  $("aim-surround").disabled = $("aim-shown").value !== "wall";
+  $("aim-not").textContent = found.not_words;
+  $("aim-made").textContent = found.made_for && `That one is made for ${found.made_for}.`;
+  $("aim-setting").hidden = !found.setting;
+  $("aim-setting-words").textContent = found.setting?.words ?? "";
+  $("aim-set").dataset.dial = found.setting?.dial ?? "";
   const stops = found.index_stops;
-  $("aim-words").textContent = `The wall shows ${Math.round(found.steps_of_wall)} steps from its black (${number(found.black_cd_m2)} cd/m²) to the open gate; an average scene shows ${Math.round(found.steps_of_scene)} of them with this aim, ${Math.round(found.steps_of_scene_against)} with “${found.against.replace("_", " ")}”. Its mid-tone asks for ${Math.abs(stops) < 0.05 ? "the same exposure" : `${number(Math.abs(stops), 1)} stop ${stops > 0 ? "more" : "less"} exposure`}.`;
+  $("aim-words").textContent = `It shows ${Math.round(found.steps_of_wall)} steps from its black (${number(found.black_cd_m2)} cd/m²) to the open gate; an average scene shows ${Math.round(found.steps_of_scene)} of them with this aim, ${Math.round(found.steps_of_scene_against)} with “${found.against.replace("_", " ")}”. Its mid-tone asks for ${Math.abs(stops) < 0.05 ? "the same exposure" : `${number(Math.abs(stops), 1)} stop ${stops > 0 ? "more" : "less"} exposure`}.`;
   $("aim-prices").replaceChildren(...found.prices.map((price) => Object.assign(document.createElement("li"), { textContent: price.words })));
 }
-for (const id of ["aim-surround", "aim-against"]) $(id).addEventListener("change", askAim);
+for (const id of ["aim-shown", "aim-surround", "aim-against"]) $(id).addEventListener("change", askAim);
 wall.addEventListener("drawn", askAim);
+$("aim-set").addEventListener("click", (event) => {
+  $("card-index").value = event.target.dataset.dial;
+  card();
+  $("card-title").scrollIntoView();
+});
 $("aim-take")?.addEventListener("click", () => attempt(async () => {
   const film = $("aim-film");
   await post(`/api/notebook/films/${encodeURIComponent(film.value)}/plan`, { aim: wanted });
