@@ -2,12 +2,7 @@
 
 from obverse.sensitometry.control import (
     LevelChange,
-    cumulative_sum,
-    cusum,
-    ewma,
-    individuals_chart,
     level_changes,
-    run_rules,
     strips_apart,
 )
 from obverse.sensitometry.curve import FEWEST_READINGS, CharacteristicCurve, fit_curve
@@ -50,13 +45,9 @@ __all__ = [
     "ReadingList",
     "Shot",
     "converted",
-    "cumulative_sum",
-    "cusum",
     "degrees",
     "density_from_transmittance",
-    "ewma",
     "fit_curve",
-    "individuals_chart",
     "iso6_from_negative",
     "iso_words",
     "level_changes",
@@ -66,7 +57,6 @@ __all__ = [
     "read_frames",
     "read_list",
     "recognise",
-    "run_rules",
     "shot_list",
     "shutter_words",
     "silver_callier_q",
