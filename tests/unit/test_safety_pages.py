@@ -26,7 +26,7 @@ def test_the_checker_answers_in_words_and_by_name(client):
         "/shelf/care", params={"a": "laundry_bleach", "b": "Household ammonia 5 % w/w", "context": "same_room"}
     ).text
     assert "Refused." in text and "chloramines" in text
-    assert "nothing here is called" in client.get("/shelf/care", params={"a": "nonsense", "b": "pure_salt"}).text
+    assert "Nothing is known here of" in client.get("/shelf/care", params={"a": "nonsense", "b": "pure_salt"}).text
     assert "no proof of anything" in client.get("/shelf/care", params={"a": "water", "b": "pure_salt"}).text
 
 
@@ -37,6 +37,25 @@ def test_the_checker_in_json(client):
     refused = client.get("/api/care/check", params={**asked, "refuse": True})
     assert refused.status_code == 422 and refused.json()["code"] == "unsafe"
     assert client.get("/api/care/check", params={"names": ["pure_salt"]}).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("names", "refused", "taken"),
+    [
+        (["bleach", "vinegar"], True, "laundry bleach"),
+        (["HCl", "javel"], True, "hydrochloric acid"),
+        (["KMnO4", "pure_salt"], False, "potassium permanganate crystals"),
+        (["laundry_bleach", "strange brew"], False, "Nothing is known here of 'strange brew'"),
+        (["laundry_bleach", "vinegar_5"], True, ""),
+    ],
+)
+def test_formula_signs_trade_words_and_unknown_names_are_taken_in_and_told(client, names, refused, taken):
+    found = client.get("/api/care/check", params={"names": names, "context": "mixing"}).json()
+    told = " ".join(one["text"] for one in found["findings"] if one["pair"] == "called")
+    assert found["refused"] == refused and (taken in told if taken else not told)
+    if names[1] == "strange brew":
+        # The worst that may be in it is told as loud as can be, and refuses nothing.
+        assert {"danger"} <= {one["level"] for one in found["findings"] if one["severity"] == 4}
 
 
 @pytest.mark.parametrize("key", list(routes()))

@@ -6,7 +6,7 @@ from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, re
 from obverse.mixing.insight import Insight, insights, rolls_in
 from obverse.mixing.mixer import acidity_of, mix, refusal
 from obverse.mixing.reachable import Cost, Reach, cost_of, least_purchase, reach
-from obverse.mixing.said_bath import ROLE_OF, SaidBath, read_said, words_of
+from obverse.mixing.said_bath import ROLE_OF, SaidBath, product_called, read_said, words_of
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates, contents_of
 
@@ -32,6 +32,7 @@ __all__ = [
     "insights",
     "least_purchase",
     "mix",
+    "product_called",
     "reach",
     "read_bath",
     "read_said",

@@ -293,6 +293,24 @@ def _as_weighed(what: str, portion: SaidPortion, product: Product | None) -> Pro
     return pure_product(key, solid=True)
 
 
+def product_called(what: str, products: Sequence[Product]) -> Product | None:
+    """The product or pure substance that a person means by a name; None where nothing here is called so.
+
+    Parameters
+    ----------
+    what : str
+        Such as ``"KMnO4"``, ``"javel"``, ``"pool acid"``, ``"peroxide 10 volumes"``.
+    products : sequence of Product
+        Of the person's shelf.
+
+    Returns
+    -------
+    Product or None
+    """
+    part = SaidPart.model_validate({"what": what, "amount": "1 part"})
+    return rightly_taken(what, _product(part, products), products) or _named_within(what, products)
+
+
 def _taken_whole(product: Product) -> str | None:
     """The use for which a product is taken by dilution and not by what is in it; None where its substances say more."""
     known = bool(contents_of(product))

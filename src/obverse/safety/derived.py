@@ -111,12 +111,15 @@ def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
 
 def shown_and_folded(found: Sequence[Finding]) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
     """The worst three, each of another kind, and the rest to be folded away; notes only where there is nothing louder."""
-    shown: list[Finding] = []
+    # How a name was taken stands before all.
+    shown: list[Finding] = [finding for finding in found if finding.pair == "called"]
+    found = [finding for finding in found if finding.pair != "called"]
+    taken = len(shown)
     for finding in found:
         alike = any(finding.pair == other.pair or finding.product == other.product for other in shown)
-        if len(shown) < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
+        if len(shown) - taken < MOST_SHOWN and not alike and finding.level is not Level.NOTE:
             shown.append(finding)
-    if not shown:
-        shown = list(found[:MOST_SHOWN])
+    if len(shown) == taken:
+        shown += found[:MOST_SHOWN]
     rest = tuple(finding for finding in found if all(finding is not other for other in shown))
     return tuple(shown), rest

@@ -20,12 +20,13 @@ from obverse.safety import (
 )
 from obverse.safety.airborne import AirEstimate, Room, ammonia_in_air, release_in_air, sulfur_dioxide_from_g
 from obverse.safety.amounts import portion_of
-from obverse.safety.derived import finding_of
+from obverse.safety.derived import finding_of, once_each
 from obverse.safety.engine import assess
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
 from obverse.safety.meeting import brought, meeting
 from obverse.safety.setting import setting_for
+from obverse.workbench.care.called import called
 from obverse.workbench.care.room import RoomPlace
 from obverse.workbench.known_baths import known_process
 
@@ -75,6 +76,8 @@ class RouteCare:
         }
 
 
+# As many readings of ambiguous names are tried together.
+MOST_READINGS = 24
 # More bottles than this are not tried two by two.
 MOST_BOTTLES = 40
 
@@ -102,11 +105,20 @@ class Hazards(RoomPlace):
         """What is known of these coming together in this context, or in all of them for ``"any"``.
 
         A name may carry its amount (``"vinegar_5=200mL"``). The person's own products count as their labels say, before a packaged one of the same key.
+        A word that may mean several things counts as the worst of them, an unknown one as the worst that shops sell; how it was taken comes first.
         """
         own = {word.lower(): product for product in self._own_products() for word in (product.name, product.key)}
         things = [brought(name) for name in names]
-        things = [replace(thing, given=own.get(str(thing.given).strip().lower(), thing.given)) for thing in things]
-        return meeting(things, context, self.room())
+        named = [called(str(thing.given), own, self._formulas()) for thing in things]
+        how = [told for each in named if (told := each.told()) is not None]
+        found: list[Finding] = []
+        for meant in itertools.islice(itertools.product(*(each.meanings for each in named)), MOST_READINGS):
+            together = [replace(thing, given=given) for thing, given in zip(things, meant, strict=True)]
+            found += meeting(together, context, self.room())
+        if not all(each.known for each in named):
+            # What stands for an unknown thing is the worst there is: told as loud as can be, and nothing is proven.
+            found = [replace(finding, refused=False) for finding in found]
+        return (*how, *once_each(found))
 
     def shelf_findings(self) -> tuple[Finding, ...]:
         """What stands on the shelf and should not stand side by side."""

@@ -1,0 +1,89 @@
+"""What a person calls a thing before the checker: by key, formula sign or trade word; every meaning of it, or none that is known."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from obverse.foundation import InputError, Level, Source, Standing
+from obverse.mixing import product_called
+from obverse.process import Formula, Product
+from obverse.safety import Finding
+from obverse.safety.matter import Given, as_matter
+
+# What stands for a thing that nobody here knows: the worst that a shop sells, an oxidiser and a strong acid. Ours.
+WORST = ("laundry_bleach", "hydrochloric_acid")
+# More meanings of one word are not tried.
+MOST_MEANINGS = 6
+_OUR_WORD = Source("what a word means in the trade and the household, from memory", Standing.FROM_MEMORY)
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """A name and all that it may mean.
+
+    Parameters
+    ----------
+    name : str
+        As it was typed.
+    meanings : tuple
+        What the checker may be given for it; those of `WORST` where nothing is known.
+    known : bool
+        Whether anything here is called so.
+    exact : bool
+        Whether it is a key or a whole name.
+    """
+
+    name: str
+    meanings: tuple[Given, ...]
+    known: bool
+    exact: bool
+
+    def told(self) -> Finding | None:
+        """How the name was taken; nothing where it was exact."""
+        if self.exact:
+            return None
+        *others, last = (as_matter(each).name for each in self.meanings)
+        taken = f"{'; '.join(others)} or {last}" if others else last
+        if self.known:
+            worst = "; the worst of them counts" if len(self.meanings) > 1 else ""
+            text, level = f"{self.name!r} is taken as {taken}{worst}.", Level.NOTE
+            advice = "Name it by its label, or put it on your shelf, where another is meant."
+        else:
+            text = f"Nothing is known here of {self.name!r}: it is judged as the worst that shops sell, {taken}."
+            level = Level.CAUTION
+            advice = "Read its label and safety data sheet, and put it on the shelf with what the label says."
+        return Finding(
+            pair="called", severity=1, context="mixing", level=level, refused=False, a=self.name, b=taken,
+            a_from=self.name, b_from=self.name, product=f"how {self.name!r} is taken", text=text, advice=advice, source=_OUR_WORD,
+        )  # fmt: skip
+
+
+def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula]) -> Called:
+    """All that a name may mean.
+
+    Parameters
+    ----------
+    own : mapping of str to Product
+        The person's products by their names and keys, in small letters.
+    formulas : mapping of str to Formula
+        Baths that are known here, by key.
+
+    Returns
+    -------
+    Called
+    """
+    plain = name.strip().lower()
+    if plain in own:
+        return Called(name, (own[plain],), known=True, exact=True)
+    try:
+        as_matter(name)
+    except InputError:
+        pass
+    else:
+        return Called(name, (name,), known=True, exact=True)
+    product = product_called(name.replace("_", " "), tuple(dict.fromkeys(own.values())))
+    # One word may be a bottle of the household and the work of a bath: "bleach", "fixer".
+    baths = [formula for formula in formulas.values() if plain in (formula.role, *formula.key.split("_"))]
+    meanings: tuple[Given, ...] = (*((product,) if product is not None else ()), *baths)[:MOST_MEANINGS]
+    return Called(name, meanings or WORST, known=bool(meanings), exact=False)
