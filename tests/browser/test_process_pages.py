@@ -64,7 +64,7 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
             if not said or (name == "light" and said == "dark"):
                 continue
             if name == "made":
-                page.locator(f"#step-{place + 1} summary").first.focus()
+                page.locator(f"#step-{place + 1} details details summary").focus()
                 hands.press("Enter")
             (hands.choose if name == "light" else hands.fill)(f"{name}-{place}", said)
     hands.press("Enter")
@@ -76,7 +76,7 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
     picture_of(page, "process")
     at = page.locator("#step-2 .opinion", has_text="acid rinse between iron and ammonia")
     at.get_by_role("button", name="Take it over").press("Enter")
-    page.locator("#step-3 legend", has_text="Acid rinse").wait_for()
+    page.locator("#step-3 > details > summary", has_text="Acid rinse").wait_for()
     late = page.locator("#step-6 .opinion", has_text="Make it just before")
     late.get_by_text("I do it so").press("Enter")
     late.get_by_label("because").fill("The powder is fresh and I am quick.")

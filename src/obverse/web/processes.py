@@ -122,6 +122,7 @@ def _form_page(
         },
         rows=draft.rows,
         wrong=draft.wrong,
+        wrong_rows={row for row, _ in draft.wrong},
         beside=beside,
         reasons=reasons or {},
         does=list(DOES),
