@@ -1,11 +1,13 @@
 """`obverse process ...`: the way entered, shown, changed, compared, judged, planned and printed by commands."""
 
+import io
 import json
 
 import pytest
 
 from obverse.cli.main import run
-from tests.acceptance_way import WAY
+from obverse.clock import SystemClock
+from tests.acceptance_way import VARIANTS, WAY
 
 
 @pytest.fixture
@@ -46,6 +48,71 @@ def test_the_way_by_commands(at):
     assert document["format"] == "obverse-process" and document["steps"][1]["time_min"] == 5
     rows = json.loads(at("process", "list", "--json")[1])["processes"]
     assert rows[0] == {"id": "my_fogging_way", "name": "My fogging way", "shipped": False, "revision": 2}
+
+
+SHELF = {
+    "format": "obverse-shelf",
+    "products": [
+        {"key": "print_developer", "name": "print developer", "form": "liquid", "roles": ["paper_developer"]},
+        {"key": "hypo", "name": "plain hypo", "form": "solid", "contents": [{"substance": "sodium_thiosulfate_pentahydrate", "strength": "99 % w/w"}]},
+        {"key": "strong", "name": "strong ammonia water", "form": "liquid", "contents": [{"substance": "ammonia", "strength": "25 % w/w"}]},
+        "wetting_agent",
+    ],
+}  # fmt: skip
+
+
+@pytest.fixture
+def in_no_time(monkeypatch):
+    """Only the steady clock says how long a rehearsal takes, and nobody waits for it; no key is pressed."""
+    steady_s, began_s = SystemClock.steady_s, SystemClock().steady_s()
+    monkeypatch.setattr(SystemClock, "steady_s", lambda self: began_s + 500 * (steady_s(self) - began_s))
+    monkeypatch.setattr("sys.stdin", io.StringIO())
+
+
+def rehearsed(at, *arguments):
+    code, out, _ = at("run", *arguments, "--rehearse", "--by-itself", "--speed", 600)
+    return code == 0 and "The evening is over." in out
+
+
+def test_from_nothing_to_another_darkroom_by_commands(at, in_no_time, monkeypatch):
+    """Rehearsed to the end, its strip written, the next proposed, locked, given away, taken in beside other bottles, rehearsed there."""
+    id = at("process", "new", "--file", at.way)[1].strip()
+    table = at.folder / "strips.csv"
+    table.write_text("film,strip,time,solvent,alkali\nInvented grey base,1,11,2.5,8.3\n", encoding="utf-8")
+    assert at("trials", table, "--speed", "Invented grey base=100")[0] == 0
+    assert rehearsed(at, id)
+    readings = at.folder / "readings.csv"
+    patches = "-1.2,2.2\n-0.6,1.9\n0,1.1\n0.4,0.5\n0.8,0.2\n1.2,0.08\n"
+    readings.write_text(f"log_exposure,density\n{patches}", encoding="utf-8")
+    controls = ("first_developer_time_min=11", "solvent_ml_per_l=2.5", "alkali_ml_per_l=8.33")
+    assert at("trial", "Invented grey base", *controls, "--name", "2", "--readings", readings)[0] == 0
+    assert "in 600 mL: solvent" in at("next", "Invented grey base", "--tank-ml", 600)[1]
+    assert at("recipe", "lock", "Invented grey base", "2", "Mine", "--process", id, "--anyway")[:2] == (0, "mine\n")
+    recipe, shelf = at.folder / "recipe.json", at.folder / "shelf.json"
+    assert at("recipe", "export", "mine", "--out", recipe)[0] == 0
+    assert "stood here already" in at("recipe", "import", recipe)[1]
+    shelf.write_text(json.dumps(SHELF), encoding="utf-8")
+    monkeypatch.setenv("OBVERSE_HOME", str(at.folder / "there"))
+    assert "strong ammonia water" in at("import", shelf)[1]
+    assert "stood on the shelf already" in at("import", shelf)[1]
+    assert at("recipe", "import", recipe)[1].startswith("Mine is kept")
+    plan = json.loads(at("run", "--recipe", "mine", "--plan", "--json")[1])
+    first = next(bath for bath in plan["baths"] if bath["formula"].endswith("first_developer"))
+    assert plan["tank_ml"] == 600
+    assert {portion["product"] for portion in first["portions"]} == {"print_developer", "hypo", "strong"}
+    assert rehearsed(at, "--recipe", "mine")
+
+
+@pytest.mark.parametrize("name", ["light", "peroxide"])
+def test_its_variants_travel_and_are_rehearsed_by_commands(at, in_no_time, monkeypatch, name):
+    given = at.folder / "given.json"
+    given.write_text(json.dumps(VARIANTS[name]), encoding="utf-8")
+    id = at("process", "new", "--file", given)[1].strip()
+    travels = at.folder / "travels.json"
+    at("process", "show", id, "--json", "--out", travels)
+    monkeypatch.setenv("OBVERSE_HOME", str(at.folder / "there"))
+    assert at("process", "new", "--file", travels)[1].strip() == id
+    assert rehearsed(at, id)
 
 
 def test_a_process_is_begun_from_a_shipped_one(at):

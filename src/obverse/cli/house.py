@@ -154,7 +154,9 @@ def export_(
 
 
 def import_(
-    file: Annotated[str, typer.Argument(help="A document written by `obverse export`; '-' reads stdin.")],
+    file: Annotated[
+        str, typer.Argument(help="A document written by `obverse export`, or a shelf document; '-' reads stdin.")
+    ],
     mine: Annotated[
         list[str] | None,
         typer.Option("--mine", help="Id of a darkroom of the document that is your own, or 'all'; may be repeated."),
@@ -178,6 +180,14 @@ def import_(
     if not isinstance(document, dict):
         raise InputError("not an exported notebook", where=file, remedy="give a file that `obverse export` wrote")
     bench = open_workbench()
+    if document.get("format") == "obverse-shelf":
+        try:
+            names = bench.shelf.take_in(document, where=file)
+        finally:
+            bench.close()
+        told = f"New on the shelf: {', '.join(names)}." if names else "All of it stood on the shelf already."
+        typer.echo(json.dumps({"products": names}, indent=1, ensure_ascii=False) if as_json else told)
+        return
     try:
         with watched("taking it in"):
             new = bench.take_in(document, mine=_own_darkrooms(document, mine or []), keep=keep)

@@ -18,6 +18,7 @@ from obverse.cli.arguments import (
     read_given,
     settings,
     text_of,
+    units_of_notebook,
 )
 from obverse.cli.progress import watched
 
@@ -35,9 +36,14 @@ def register(app: typer.Typer) -> None:
 
 
 def next_(
-    series: Annotated[str, typer.Argument(help="A series document (JSON), or '-' for stdin.")],
+    series: Annotated[
+        str, typer.Argument(help="A film of your notebook, by name or id; or a series document (JSON), '-' for stdin.")
+    ],
     count: Annotated[int, typer.Option("--count", help="Strips of one roll to plan together.")] = 1,
     seed: Annotated[int, typer.Option("--seed", help="Same series and seed, same answer.")] = 0,
+    tank_ml: Annotated[
+        float, typer.Option("--tank-ml", help="Tank in which solvent and alkali are told, where none is kept as yours.")
+    ] = 500.0,
     others: Annotated[
         list[str] | None, typer.Option("--other", help="Series of another film to learn from; may be repeated.")
     ] = None,
@@ -54,7 +60,7 @@ def next_(
     if as_json:
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
-        _print(answer)
+        _print(answer, units_of_notebook().tank_ml or tank_ml)
         if not others:
             typer.echo(
                 "This knows the one file. The page of a film learns from the other films of the notebook too, so its strip may lie "
@@ -91,7 +97,6 @@ def trial(
 
     Example: obverse trial "grey base 100" first_developer_time_min=12 solvent_ml_per_l=8 --films-before 2
     """
-    from obverse.foundation import InputError
     from obverse.workbench.bootstrap import open_workbench
     from obverse.workbench.wear import wear_text, with_films_before
 
@@ -105,14 +110,8 @@ def trial(
     }
     bench = open_workbench()
     try:
-        chosen = [kept for kept in bench.notebook.films() if film in (kept.id, kept.thing.name)]
-        if not chosen:
-            raise InputError(
-                f"there is no film called {film!r} in the notebook",
-                where="film",
-                remedy="`obverse show` alone lists them",
-            )
-        kept = bench.notebook.add_trial(chosen[0].id, document)
+        chosen = bench.notebook.film_called(film)
+        kept = bench.notebook.add_trial(chosen.id, document)
     finally:
         bench.close()
     written = kept.thing.trial.model_dump(mode="json")
@@ -121,7 +120,7 @@ def trial(
         return
     worn = wear_text(written["wear"])
     state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"
-    typer.echo(f"{written['id']} of {chosen[0].thing.name}: {state}{'; ' + worn if worn else ''}.")
+    typer.echo(f"{written['id']} of {chosen.thing.name}: {state}{'; ' + worn if worn else ''}.")
 
 
 def trials(
@@ -276,11 +275,18 @@ def _patches(file: str) -> tuple[Patch, ...]:
 def _series(given: str) -> Series:
     from obverse.foundation import parse_json
     from obverse.process import read_series
+    from obverse.workbench.bootstrap import open_workbench
 
+    if given != "-" and not Path(given).exists() and not given.endswith(".json"):
+        bench = open_workbench()
+        try:
+            return bench.notebook.series(bench.notebook.film_called(given).id)
+        finally:
+            bench.close()
     return read_series(parse_json(read_given(given), where=given), where=given)
 
 
-def _print(answer: NextStrips) -> None:
+def _print(answer: NextStrips, tank_ml: float) -> None:
     from rich.console import Console
     from rich.table import Table
 
@@ -299,6 +305,9 @@ def _print(answer: NextStrips) -> None:
         console.print()
         which = "The next strip" if len(answer.suggestions) == 1 else f"Next, {i} of {len(answer.suggestions)}"
         console.print(f"{which}: {CONTROLS.text(s.controls)}")
+        poured = [(c.word, s.controls[c.key] * tank_ml / 1000) for c in CONTROLS.mixed() if c.key in s.controls]
+        if poured:
+            console.print(f"  in {tank_ml:g} mL: {', '.join(f'{word} {amount:.3g} mL' for word, amount in poured)}")
         console.print(f"  {s.reason}")
         table = Table("predicted", "value", "90 % interval", box=None, pad_edge=False)
         for name, e in s.predicted.items():

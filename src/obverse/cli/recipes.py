@@ -21,6 +21,7 @@ def register(app: typer.Typer) -> None:
         no_args_is_help=True, rich_markup_mode=None, help="Recipes that travel.\n\nExample: obverse recipe list"
     )
     group.command("list")(list_recipes)
+    group.command("lock")(lock)
     group.command("export")(export)
     group.command("import")(import_)
     group.command("diff")(diff)
@@ -51,6 +52,34 @@ def list_recipes(as_json: Json = False) -> None:
         typer.echo(f"{row['id']:36} {row['name']}, revision {row['revision']}, for {row['film']}")
     if not rows:
         typer.echo("No recipe is locked yet; lock one on the page of a film in the notebook, or import one.")
+
+
+def lock(
+    film: Annotated[str, typer.Argument(help="Name or id of a film in your notebook.")],
+    strip: Annotated[str, typer.Argument(help="Name of the strip that stands behind it.")],
+    name: Annotated[str, typer.Argument(help="Of the recipe; the same name again makes the next revision.")],
+    process: Annotated[
+        str, typer.Option("--process", help="The process; default: the one whose evening made the strip.")
+    ] = "",
+    note: Annotated[str, typer.Option("--note", help="What a reader should know.")] = "",
+    anyway: Annotated[bool, typer.Option("--anyway", help="Though the strip misses the aim or was not read.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Lock a recipe from a strip, with its process, its baths and the evidence behind it; prints its id.
+
+    Example: obverse recipe lock "grey base 100" 3 "For projection" --process my_fogging_way
+    """
+    from obverse.workbench.bootstrap import open_workbench
+
+    bench = open_workbench()
+    try:
+        kept = bench.notebook.lock_recipe(
+            bench.notebook.film_called(film).id, strip, name=name, route_key=process, note=note, anyway=anyway
+        )
+    finally:
+        bench.close()
+    told = {"id": kept.id, "revision": kept.thing.revision, "name": kept.thing.name}
+    typer.echo(json.dumps(told, indent=1, ensure_ascii=False) if as_json else kept.id)
 
 
 def export(

@@ -417,7 +417,18 @@ def _pure(wanted: frozenset[str]) -> Product | None:
 
 
 def words_of(text: str) -> frozenset[str]:
-    """The words by which a thing is known again, in one spelling."""
+    """The words by which a thing is known again, in one spelling.
+
+    Parameters
+    ----------
+    text : str
+        What it is called.
+
+    Returns
+    -------
+    frozenset of str
+        Without those that tell nothing apart.
+    """
     found: Iterable[str] = re.findall(r"[a-z]{2,}", text.lower())
     singular = (word[:-1] if word.endswith("s") and not word.endswith("ss") else word for word in found)
     return frozenset(_SAME.get(word, word) for word in singular if word not in _FILLERS)

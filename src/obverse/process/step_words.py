@@ -63,6 +63,18 @@ MADE_WORDS = {"": "", "ahead": "ahead", "just_before": "just before"}
 def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
     """Fields of a step from "6 min", "5-8 min", "90 s", "1:30", "3 min until clear, at most 8 min".
 
+    Parameters
+    ----------
+    text : str
+        As a person says it.
+    where : str
+        The field, for the error.
+
+    Returns
+    -------
+    dict
+        ``time_min``, ``time_most_min`` and ``until`` of a `Step`.
+
     Raises
     ------
     InputError
@@ -89,7 +101,17 @@ def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
 
 
 def tell_time(step: Step) -> str:
-    """The time of a step, as `read_time` reads it."""
+    """The time of a step, as `read_time` reads it.
+
+    Parameters
+    ----------
+    step : Step
+
+    Returns
+    -------
+    str
+        Such as ``"6 min"`` or ``"3 min until clear, at most 8 min"``.
+    """
     most = "" if step.time_most_min is None else minutes_told(step.time_most_min)
     if step.until:
         begin = f"{minutes_told(step.time_min)} " if step.time_min else ""

@@ -45,14 +45,14 @@ def tonight(
     left = [step for step in process.steps if step.key not in without]
     if not any(step.formula for step in left):
         raise InputError("no bath would be left", where="without", remedy="leave a step with a bath in")
-    keys = {step.key for step in left}
+    staying = {step.key for step in left}
     steps: list[Step] = []
     for step in left:
         if step.key in times:
             most = step.time_most_min
             stays = step.until and most is not None and most > times[step.key]
             step = step.model_copy(update={"time_min": times[step.key], "time_most_min": most if stays else None})
-        if step.made_during and step.made_during not in keys:
+        if step.made_during and step.made_during not in staying:
             # What was mixed while that step worked is mixed at the last moment now.
             step = step.model_copy(update={"made": "just_before", "made_during": ""})
         steps.append(step)

@@ -99,6 +99,25 @@ class Notebook(Place):
         """All films in use, oldest first, each under a name of its own."""
         return films_apart(self._store.films.all())
 
+    def film_called(self, name: str) -> Stored[FilmStock]:
+        """The film of that id, or else of that name.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none.
+        """
+        films = self.films()
+        chosen = next((kept for kept in films if kept.id == name), None)
+        chosen = chosen or next((kept for kept in films if kept.thing.name == name), None)
+        if chosen is None:
+            raise NotFoundError(
+                f"there is no film called {name!r} in the notebook",
+                where="film",
+                remedy="`obverse show` alone lists them",
+            )
+        return chosen
+
     def find_films(self, asked: ListAsked) -> Found[FilmStock]:
         """A part of the films as it was asked for."""
         aside = [kept for kept in self._store.films.all(retired=True) if kept.retired_at is not None]

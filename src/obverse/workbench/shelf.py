@@ -23,6 +23,7 @@ from obverse.process import (
     Process,
     Product,
     ProductLabel,
+    ShelfDocument,
     Tool,
     read_label,
     substance_of,
@@ -246,6 +247,31 @@ class Shelf(Place):
         """Say that a product, bottle or tool that came with another notebook stands on this shelf too."""
         self._shelf_kind(kind).get(id)
         self._store.claim(kind, id)
+
+    def take_in(self, document: Mapping[str, Any], *, where: str = "shelf") -> list[str]:
+        """Put the products of a shelf document onto this shelf; returns the names of those that are new here.
+
+        Raises
+        ------
+        InputError
+            If it is no shelf, or the bench could not reckon with one of its products: then nothing is taken.
+        """
+        given = read_document(ShelfDocument, dict(document), where=where)
+        with self._store.transaction():
+            here = {kept.id: kept.thing for kept in self.products()}
+            # The same label under another key is the same product: taken in twice, nothing stands double.
+            new = [
+                product
+                for product in given.full_products()
+                if not any(one.model_copy(update={"key": product.key}) == product for one in here.values())
+            ]
+            for product in new:
+                data = product.model_dump(mode="json")
+                if product.key in here:
+                    # Another product of that name stands here: it gets a key of its own.
+                    data.pop("key")
+                self.add_product(data)
+        return [product.name for product in new]
 
     def add_product(self, document: Mapping[str, Any]) -> str:
         """Put a product on the shelf from what its label says; returns its key.
