@@ -12,6 +12,7 @@ import re
 import subprocess
 import sys
 import tempfile
+import time
 import tomllib
 import venv
 from pathlib import Path
@@ -54,7 +55,11 @@ def main() -> int:
         constraints.write_text("\n".join(lowest(project["dependencies"]) if sys.argv[1] == "lowest" else []))
         subprocess.run([*pip, "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(ROOT)], check=True)
         (wheel,) = folder.glob("obverse-*.whl")
+        begun = time.monotonic()
         subprocess.run([*install, "-c", str(constraints), str(wheel)], check=True)
+        took_s = time.monotonic() - begun
+        size = sum(file.stat().st_size for file in (folder / "venv").rglob("*") if file.is_file())
+        print(f"installed in {took_s:.0f} s, {size / 1e6:.0f} MB with the byte code", flush=True)
         subprocess.run([*pip, "check"], check=True)
         subprocess.run([*pip, "freeze", "--exclude", "obverse"], check=True)
         return subprocess.run([sys.executable, str(ROOT / "scripts" / "smoke.py"), str(python)]).returncode

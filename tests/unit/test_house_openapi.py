@@ -4,7 +4,7 @@ import jsonschema_rs
 import pytest
 from fastapi.testclient import TestClient
 
-from obverse.web.answers import BYTES, answer_shapes
+from obverse.web.answers import BYTES, answer_shapes, answer_words
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.demo import make_the_demo
@@ -74,6 +74,44 @@ def test_every_answer_is_typed(described):
     assert untyped == [], "say what it answers in web/answers.json"
     assert len(list(operations(described))) > 80
     assert not typed({"type": "object", "additionalProperties": True, "title": "Response"}) and not typed({})
+
+
+def members(part, place=""):
+    """Every member of every object in a description, with where it stands; every reference."""
+    if isinstance(part, list):
+        for one in part:
+            yield from members(one, place)
+    elif isinstance(part, dict):
+        for name, one in part.items():
+            if name == "properties" and all(isinstance(member, dict) for member in one.values()):
+                for called, member in one.items():
+                    yield f"{place} {called}", member
+                    yield from members(member, f"{place} {called}")
+            elif name == "$ref":
+                yield one, None
+            else:
+                yield from members(one, place or name)
+
+
+def test_every_member_and_parameter_says_what_it_holds(described):
+    found = list(members(described))
+    assert len(found) > 2000
+    assert [
+        place for place, member in found if member is not None and not member.get("description", member.get("$ref"))
+    ] == []
+    known = {f"#/components/schemas/{name}" for name in described["components"]["schemas"]}
+    assert {place for place, member in found if member is None} <= known
+    asked = [
+        (name, p["name"])
+        for name, one in operations(described)
+        for p in one.get("parameters", ())
+        if not p.get("description")
+    ]
+    assert asked == []
+    used = {place.rsplit(" ", 1)[-1] for place, _ in found} | {
+        p["name"] for _, one in operations(described) for p in one.get("parameters", ())
+    }
+    assert {name for name in answer_words() if name not in used and name != "none of these"} == set()
 
 
 def test_every_shape_belongs_to_an_operation_and_is_a_schema(described):

@@ -7,6 +7,8 @@ Nothing of this is asked while a request is answered; the tests hold the answers
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
+from copy import deepcopy
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -15,7 +17,7 @@ from fastapi import FastAPI
 from pydantic.json_schema import models_json_schema
 
 from obverse.web.failures import PROBLEM_MEDIA_TYPE, Problem
-from obverse.workbench.schemas import KINDS
+from obverse.workbench.schemas import KINDS, FieldWords, field_words
 
 # Answers that are no JSON, by method and path.
 BYTES = {
@@ -52,6 +54,33 @@ def answer_shapes() -> dict[str, dict[str, Any]]:
     return shapes
 
 
+@cache
+def answer_words() -> dict[str, str]:
+    """What the members of answers, bodies and addresses hold, by their name: one name means one thing everywhere."""
+    words: dict[str, str] = json.loads(files("obverse.web").joinpath("answer_words.json").read_text(encoding="utf-8"))
+    return words
+
+
+def _say(part: Any, own: Mapping[str, FieldWords] | None = None) -> None:
+    """Give every member of a schema its description: its own, what its noun says of it, or what the name means."""
+    if isinstance(part, list):
+        for one in part:
+            _say(one)
+    if not isinstance(part, dict):
+        return
+    members = part.get("properties")
+    for key, value in part.items():
+        if key != "properties":
+            _say(value)
+    if isinstance(members, dict):
+        for name, member in members.items():
+            known = (own or {}).get(name)
+            words = (known.description if known else "") or answer_words().get(name, "")
+            if words and isinstance(member, dict):
+                member.setdefault("description", words)
+            _say(member)
+
+
 class DescribedApp(FastAPI):
     """An application whose description types every answer, says how one is let in, and what an error looks like."""
 
@@ -71,6 +100,14 @@ class DescribedApp(FastAPI):
         for path, operations in document["paths"].items():
             for method, operation in operations.items():
                 _describe(operation, method, path)
+                for parameter in operation.get("parameters", ()):
+                    if words := answer_words().get(parameter["name"], ""):
+                        parameter.setdefault("description", words)
+        for never_sent in ("HTTPValidationError", "ValidationError"):
+            schemas.pop(never_sent, None)
+        for name, schema in schemas.items():
+            _say(schema, field_words().get(name))
+        _say(document["paths"])
         return document
 
 
@@ -88,7 +125,7 @@ def _describe(operation: dict[str, Any], method: str, path: str) -> None:
         shape = {"type": "object"} if kind.endswith("json") else {"type": "string"}
         answers["200"]["content"] = {kind: {"schema": shape}}
     elif named in answer_shapes():
-        answers["200"]["content"] = {"application/json": {"schema": answer_shapes()[named]}}
+        answers["200"]["content"] = {"application/json": {"schema": deepcopy(answer_shapes()[named])}}
     operation["security"] = _security(method, path)
 
 
