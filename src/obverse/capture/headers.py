@@ -74,6 +74,9 @@ def _is_text(head: bytes) -> bool:
     return True
 
 
+CENTIMETRES_IN_INCH = 2.54
+
+
 @dataclass(frozen=True)
 class JpegHeader:
     """What the segments of a JPEG say."""
@@ -86,6 +89,7 @@ class JpegHeader:
     comments: tuple[bytes, ...] = ()
     passes: int = 1
     profile: bytes = b""
+    dots_per_inch: float | None = None
 
 
 def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
@@ -100,6 +104,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     frame: tuple[int, int, int, int] | None = None
     comments: list[bytes] = []
     profile: list[bytes] = []
+    dots: float | None = None
     while True:
         if place + 4 > len(data):
             raise _cut(where)
@@ -119,6 +124,9 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC) and len(body) >= 6:
             precision, height, width, components = struct.unpack_from(">BHHB", body)
             frame = (width, height, components, precision)
+        elif marker == 0xE0 and body.startswith(b"JFIF\0") and len(body) >= 12:
+            # ISO/IEC 10918-5: unit 1 is the inch, 2 the centimetre.
+            dots = {1: 1.0, 2: CENTIMETRES_IN_INCH}.get(body[7], 0.0) * struct.unpack_from(">H", body, 8)[0] or None
         elif marker == 0xE1 and body.startswith(b"Exif\0\0"):
             exif = exif or bytes(body[6:])
         elif marker == 0xE2:
@@ -145,6 +153,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         comments=tuple(comments),
         passes=passes,
         profile=icc_of_jpeg(profile),
+        dots_per_inch=dots,
     )
 
 
@@ -161,6 +170,7 @@ class PngHeader:
     comments: tuple[bytes, ...]
     profile: bytes = b""
     srgb: bool = False
+    dots_per_inch: float | None = None
     needed: bytes = field(repr=False, default=b"")
 
 
@@ -177,6 +187,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
     gamma: float | None = None
     comments: list[bytes] = []
     profile, srgb = b"", False
+    dots: float | None = None
     needed = [bytes(data[:8])]
     while True:
         if place + 12 > len(data):
@@ -194,6 +205,8 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
             raise InputError("the PNG is animated", where=where, remedy="give a single picture")
         elif kind == b"gAMA" and length == 4:
             gamma = struct.unpack(">I", body)[0] / 100000
+        elif kind == b"pHYs" and length == 9 and body[8] == 1:
+            dots = struct.unpack_from(">I", body)[0] * CENTIMETRES_IN_INCH / 100
         elif kind == b"sRGB":
             srgb = True
         elif kind == b"iCCP":
@@ -220,6 +233,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
         comments=tuple(comments),
         profile=profile,
         srgb=srgb,
+        dots_per_inch=dots,
         needed=b"".join(needed),
     )
 

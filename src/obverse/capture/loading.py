@@ -16,7 +16,14 @@ import tifffile
 from numpy.typing import NDArray
 
 from obverse.capture.exif import Exposure, read_exif
-from obverse.capture.headers import READABLE, kind_of, read_jpeg_header, read_png_header, read_tiff_directories
+from obverse.capture.headers import (
+    CENTIMETRES_IN_INCH,
+    READABLE,
+    kind_of,
+    read_jpeg_header,
+    read_png_header,
+    read_tiff_directories,
+)
 from obverse.capture.modern import Decoded, decode_avif, decode_heic, size_of
 from obverse.capture.profiles import gamma_table, icc_table, is_high_range, transfer_table
 from obverse.capture.saving import SIMULATED
@@ -41,6 +48,9 @@ _SMALL_TILE = 1024 * 1024  # pixels
 _CFA, _LINEAR_RAW, _SEPARATED, _PALETTE, _RGB, _BLACK_IS_ZERO = 32803, 34892, 5, 3, 2, 1
 _ICC = 34675
 _NEARLY_LINEAR = 1e-3
+# Cameras write 72 to 350 dots to the inch, whatever they took; film is scanned at 1200 and more.
+_SCAN_DOTS_PER_INCH = 600
+_RESOLUTION, _RESOLUTION_UNIT = 282, 296
 _FEWEST_LEVELS = 64  # between black and white of a RAW file
 
 
@@ -142,6 +152,13 @@ def _turned(codes: np.ndarray, orientation: int) -> np.ndarray:
     return codes[:: -1 if rows else 1, :: -1 if columns else 1]
 
 
+def _scanned(said: Exposure, dots_per_inch: float | None, profile: bytes = b"") -> bool:
+    """Whether a file says that a scanner made it: by its profile's kind of device, or as finely sampled paper or film."""
+    # ICC.1:2022, 7.2.7: the profile's class.
+    fine = said.exposure_s is None and (dots_per_inch or 0.0) >= _SCAN_DOTS_PER_INCH
+    return fine or profile[12:16] == b"scnr"
+
+
 def _picture(codes: np.ndarray, said: Exposure, name: str, **more) -> Picture:
     if codes.ndim == 2:
         codes = codes[..., None]
@@ -191,6 +208,7 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
         saturation=255,
         code_sd=number("camera.jpeg_codes"),
         media_type="image/jpeg",
+        scanned=_scanned(said, header.dots_per_inch, header.profile),
         simulated=any(SIMULATED.encode() in c for c in header.comments),
         cautions=cautions,
     )
@@ -215,14 +233,16 @@ def _load_png(data: bytes, name: str) -> Picture:
         table = gamma_table(1 / header.gamma, 2**header.bits)
     # Sixteen bits with a curve stated were written by a program that knew what it wrote; eight bits are made for the eye.
     stated = header.bits == 16 and (table is not None or header.srgb)
+    said = read_exif(header.exif) if header.exif else Exposure()
     return _picture(
         imagecodecs.png_decode(header.needed),
-        read_exif(header.exif) if header.exif else Exposure(),
+        said,
         name,
         encoding="linear" if linear else "profile" if stated else "srgb",
         table=None if linear else srgb_table(2**header.bits) if table is None else table,
         saturation=2**header.bits - 1,
         media_type="image/png",
+        scanned=_scanned(said, header.dots_per_inch, header.profile),
         simulated=any(SIMULATED.encode() in c for c in header.comments),
     )
 
@@ -276,6 +296,7 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
         head = _head(path, data)
         description = page.description or ""
         profile = page.tags.get(_ICC)
+        dots = _dots_per_inch(page)
     saturation = {"uint8": 255.0, "uint16": 65535.0}.get(codes.dtype.name, 1.0)
     cautions = ()
     if len(full) > 1:
@@ -291,14 +312,16 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
             cautions = (*cautions, Caution("picture.profile", words, Level.CAUTION, where=name))
         elif codes.dtype != np.uint8 and float(np.abs(table - np.linspace(0, 1, table.size)).max()) < _NEARLY_LINEAR:
             table = None
+    said = read_exif(head)
     return _picture(
         codes,
-        read_exif(head),
+        said,
         name,
         encoding="srgb" if codes.dtype == np.uint8 else "linear" if table is None else "profile",
         table=table,
         saturation=saturation,
         media_type="image/tiff",
+        scanned=_scanned(said, dots, bytes(profile.value) if profile is not None else b""),
         simulated=SIMULATED in description,
         cautions=cautions,
     )
@@ -307,6 +330,17 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
 def _head(path: Path | None, data: bytes | None) -> bytes | memoryview:
     """Enough of a TIFF for its directories: the whole of a small file, the mapped bytes of a large one."""
     return data if path is None else memoryview(np.memmap(path, dtype=np.uint8, mode="r"))
+
+
+def _dots_per_inch(page: Any) -> float | None:
+    """Of a TIFF page; None where it does not say."""
+    value, unit = page.tags.get(_RESOLUTION), page.tags.get(_RESOLUTION_UNIT)
+    scale = {2: 1.0, 3: CENTIMETRES_IN_INCH}.get(int(unit.value) if unit is not None else 2, 0.0)
+    try:
+        upper, lower = value.value
+        return float(upper) / float(lower) * scale or None
+    except (AttributeError, TypeError, ValueError, ZeroDivisionError):
+        return None
 
 
 def _photometric(page) -> int:

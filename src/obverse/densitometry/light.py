@@ -25,6 +25,7 @@ from obverse.reference import number
 _PANEL_SPOTS = 2500
 _SAME_PIXEL = 0.3
 _TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
+_FARTHEST = 3.0  # standard uncertainties
 _WINDOW = 5  # pixels of the copy over which the darkest place is averaged
 
 
@@ -74,6 +75,7 @@ class Work:
         self.shifts = np.array([(s.x, s.y) for s in shifts])
         self.size = (self.pictures[0].width, self.pictures[0].height)
         self.main = self.pictures[0].main_channel
+        self.scanned = any(p.scanned for p in self.pictures)
         self.opaque: Opaque | None = find_opaque(seen, warp)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
@@ -136,6 +138,8 @@ def read_light(work: Work, tell) -> LightOf:
             level, error = (float(v) for v in biweight(merged.light)[:2])
             if not math.isfinite(level):  # clipped at black in every picture: nothing but the black level
                 level, error = max(float(opaques[int(np.argmax(relative))].mean[..., c].mean()), 0.0), 0.0
+            # A scanner's veil is that of each line, and not the same where the strip lies.
+            error = math.hypot(error, number("scanner.glare_unevenness") * level) if work.scanned else error
             glare.append(Estimate(level, error))
             opaque_level = level if c == work.main else opaque_level
     else:
@@ -228,10 +232,14 @@ def _glare_without_card(
     level = np.full(shape[0], np.nan)
     level[seen] = np.nanmedian(blocks[seen], axis=1)
     middle = [float(np.median(p)) for p in panel]
-    darkest = min([v for v in level[seen] if v > 0] + [_darkest(work, int(np.argmax(relative))) / middle[work.main]])
+    maker = "scanner" if work.scanned else "camera"
+    # What is dark elsewhere may have less of the veil than the strip has.
+    elsewhere = 1.0 + _FARTHEST * number(f"{maker}.glare_unevenness")
+    dark = _darkest(work, int(np.argmax(relative))) / middle[work.main]
+    darkest = min([v for v in level[seen] if v > 0] + [elsewhere * dark])
     prior = Prior(
-        typical=number("camera.glare_typical"),
-        spread=number("camera.glare_spread"),
+        typical=number(f"{maker}.glare_typical"),
+        spread=number(f"{maker}.glare_spread"),
         exponent=number("camera.grain_exponent"),
         exponent_sd=number("camera.grain_exponent_sd"),
         scatter=number("camera.grain_scatter"),

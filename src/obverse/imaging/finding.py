@@ -29,7 +29,9 @@ _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
 _SQUARE = 0.2  # sine of the angle by which perspective may turn an end
+_EVENLY_DARK = 0.7  # of an opaque piece
 _CLEAREST_FILM = 0.012  # less density than any film base has
+_TIGHTER = (0.12, 0.06, 0.04, 0.03, 0.02)  # of density below the field: what may still be panel, round by round
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
 
@@ -108,13 +110,15 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
     kept = few[0] > 0.6 * bright
     # A small panel tells little of its fall-off; a bent field would follow the clearest film.
-    for order in (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1):
+    orders = (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1)
+    for order, most in zip(orders, _TIGHTER[-len(orders) :], strict=True):
         field = _fit(few[2], few[3], few[0], kept, (picture.width, picture.height), order)
         residual = few[1] - np.log10(field.light_on_grid(few[2], few[3]) + floor)
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
         sd = max(1.4826 * float(np.median(above)) if above.size else 0.02, 1e-4)
-        kept = np.abs(residual) < max(0.6 * _CLEAREST_FILM, 3.0 * sd)
+        # Clear film among the panel draws the field down between both; what lies above it then is the panel, and stays.
+        kept = (residual > -max(0.6 * _CLEAREST_FILM, min(3.0 * sd, most))) & (residual < max(3.0 * sd, most))
         if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
@@ -551,6 +555,10 @@ def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
     darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
     dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
     dark = shrink(dark, 2)
+    # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
+    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, 2))
+    whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (things > 0, dark & (things > 0)))
+    dark &= (parts > _EVENLY_DARK * whole)[things]
     label, _ = ndimage.label(dark)
     best = None
     for number, box in enumerate(ndimage.find_objects(label), start=1):

@@ -47,6 +47,8 @@ class Picture:
     code_sd : float
         Standard uncertainty of the mean code of an even area beyond rounding: lossy compression.
     name, media_type, sha256 : str
+    scanned : bool
+        The file says that a scanner made it.
     simulated : bool
         True where the file says that it was computed by this program.
     metadata : mapping
@@ -67,6 +69,7 @@ class Picture:
     name: str = "picture"
     media_type: str = ""
     sha256: str = ""
+    scanned: bool = False
     simulated: bool = False
     metadata: Mapping[str, Any] = field(default_factory=dict)
     cautions: tuple[Caution, ...] = ()
