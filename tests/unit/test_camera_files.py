@@ -273,3 +273,13 @@ def test_the_command_prints_what_it_believed_ready_to_be_given_again(light, tmp_
     assert run(["read", str(path), "--patches", "5", "--shift", "1", "--json"]) == 0
     moved = json.loads(capsys.readouterr().out)
     assert len(moved["patches"]) == 5
+
+
+def test_a_scan_is_known_by_what_its_file_says(light):
+    codes = deep(light)
+    fine, coarse = io.BytesIO(), io.BytesIO()
+    tifffile.imwrite(fine, codes, photometric="rgb", resolution=(2400, 2400), resolutionunit=2)
+    tifffile.imwrite(coarse, codes, photometric="rgb", resolution=(300, 300), resolutionunit=2)
+    assert load_picture(fine.getvalue()).scanned and not load_picture(coarse.getvalue()).scanned
+    dots = struct.pack(">IIB", 47244, 47244, 1)  # 1200 to the inch
+    assert load_picture(png16(codes, (b"pHYs", dots))).scanned and not load_picture(png16(codes)).scanned

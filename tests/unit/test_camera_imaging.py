@@ -1,5 +1,7 @@
 """The imaging floor: curves, geometry, statistics, radiometry on arrays whose answer is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import ndimage
@@ -300,3 +302,13 @@ def test_one_picture_of_an_unknown_curve_may_hide_more_density_than_it_invents()
     _, curve = known_curve(_untimed_bracket(2)[:1])
     below, above = curve.away(0.2)
     assert above > 3 * below > 0
+
+
+def test_a_patch_that_the_edge_of_the_picture_cuts_is_counted_and_the_border_at_the_other_end_is_not():
+    place = np.linspace(0, 1, 300)
+    # Border, four patches and the half of a fifth that is still in the picture, as dense as the border.
+    levels = np.array([2.4, 0.4, 0.8, 1.2, 1.8, 2.4])
+    density = levels[np.searchsorted([0.12, 0.32, 0.52, 0.72, 0.92], place, side="right")]
+    seen = Profile(place, density, np.full(300, 0.02), np.ones(300, bool), 2.4, (False, True))
+    assert place_patches(seen, 5).edges[0] == pytest.approx(0.12, abs=0.02)
+    assert place_patches(replace(seen, leaves=(False, False)), 5).edges[0] < 0.05

@@ -29,6 +29,7 @@ _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
 _SQUARE = 0.2  # sine of the angle by which perspective may turn an end
+_GOES_ON = 0.3  # of the strip's length
 _EVENLY_DARK = 0.7  # of an opaque piece
 _CLEAREST_FILM = 0.012  # less density than any film base has
 _TIGHTER = (0.12, 0.06, 0.04, 0.03, 0.02)  # of density below the field: what may still be panel, round by round
@@ -539,9 +540,9 @@ class Opaque:
         return np.array([left + right - 1, top + bottom - 1]) / 2
 
 
-def covered_by(seen: Survey, warp: Warp) -> np.ndarray:
-    """Pixels of the copy that the strip covers."""
-    u = np.linspace(0, 1, 13)
+def covered_by(seen: Survey, warp: Warp, *, beyond: float = 0.0) -> np.ndarray:
+    """Pixels of the copy that the strip covers, and so much of its length beyond either end."""
+    u = np.linspace(-beyond, 1 + beyond, 13)
     sides = np.concatenate([warp.points(u, 0.0), warp.points(u[::-1], 1.0)])
     return inside(convex_hull(seen.to_copy(sides)), seen.panel.shape)
 
@@ -553,10 +554,12 @@ def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
     """
     strip = grow(covered_by(seen, warp), 3)
     darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
+    # Film that goes on where the row of patches ends is film.
+    strip |= grow(covered_by(seen, warp, beyond=_GOES_ON), 3)
     dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
     dark = shrink(dark, 2)
     # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
-    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, 2))
+    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, 3))
     whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (things > 0, dark & (things > 0)))
     dark &= (parts > _EVENLY_DARK * whole)[things]
     label, _ = ndimage.label(dark)

@@ -24,6 +24,7 @@ _SHORT_END, _SHORTER_END, _CUT_HALF = (
 _TRIMS = (0.03, 0.07, 0.13, 0.2, 0.27)  # shares of a patch left out at either end, where a bar may lie
 _TRIM_COST = (0.0, 0.25, 0.8, 1.6, 3.0)
 _STRAY = 0.015  # of density: light that strays into a dark patch from its surroundings, not the same everywhere
+_CUT_BY_PICTURE = 0.3
 _BORDER_END = 10.0  # more, where it is as dense as the border
 _MOST = 60.0  # that one patch may cost for being uneven: a hair must not decide
 _LIKE_BORDER = 0.15  # density
@@ -54,6 +55,8 @@ class Profile:
         Where film, and not the bare panel or the end of the picture, lies.
     border : float or None
         Density of the film's border; None where the patches reach from edge to edge.
+    leaves : (bool, bool)
+        Whether the film goes on beyond the picture's edge, at the first end and at the last.
     """
 
     place: Array
@@ -61,6 +64,7 @@ class Profile:
     sd: Array
     film: NDArray[np.bool_]
     border: float | None = None
+    leaves: tuple[bool, bool] = (False, False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,8 +236,10 @@ class _Work:
             + _BORDER_END * border * (lengths < 0.8 * pitch)
         )
         alike = _END_LIKE_BORDER * border
-        first = np.where((lengths < pitch) & (starts <= self.first + near), np.minimum(law, cut), law)
-        last = np.where((lengths < pitch) & (np.arange(m)[:, None] >= self.last - near), np.minimum(law, cut), law)
+        # A patch that the picture's own edge cuts is as likely as a whole one.
+        cuts = [np.full_like(cut, _CUT_BY_PICTURE) if leaves else cut for leaves in self.seen.leaves]
+        first = np.where((lengths < pitch) & (starts <= self.first + near), np.minimum(law, cuts[0]), law)
+        last = np.where((lengths < pitch) & (np.arange(m)[:, None] >= self.last - near), np.minimum(law, cuts[1]), law)
         plain = np.where(good, cost[clipped, np.arange(lengths.size)], np.inf)
         enough = lengths >= _SHORTEST * pitch
         inner = np.where(enough, plain + law, np.inf)
@@ -289,9 +295,16 @@ class _Work:
         every = np.arange(self.size + 1)
         # The bar between the last patch and the border is the patch's.
         bar, rim = max(1, round(_BAR * pitch)), max(1, round(_TRIMS[1] * pitch))
-        for like, unlike, first, last in (
-            (self.like, self.unlike, np.minimum(self.first + rim, every), np.maximum(every - bar, 0)),
+        for leaves, like, unlike, first, last in (
             (
+                self.seen.leaves[0],
+                self.like,
+                self.unlike,
+                np.minimum(self.first + rim, every),
+                np.maximum(every - bar, 0),
+            ),
+            (
+                self.seen.leaves[1],
                 self.like[-1] - self.like,
                 self.unlike[-1] - self.unlike,
                 np.minimum(every + bar, self.size),
@@ -305,7 +318,10 @@ class _Work:
             if self.whole:
                 sides.append(25.0 * (border + other) ** 2 + _LEAD * (border + other) + uneven)
             else:
-                sides.append(_LEAD_LIKE_BORDER * border**2 + far * other + uneven)
+                cost = _LEAD_LIKE_BORDER * border**2 + far * other + uneven
+                # Where the film leaves the picture less than half of a further patch may show.
+                rest = leaves & (border + other < _CUT_HALF)
+                sides.append(np.where(rest, np.minimum(cost, _CUT_BY_PICTURE), cost))
         return sides[0], sides[1]
 
     def settled(self, edges: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -25,6 +25,7 @@ _SLANTS = 0.22  # widths
 _MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel through
 _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75
+_CUT_ACROSS = 0.3  # of the width
 _CLEAR = 0.03  # density, below which there is hardly any film
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -139,7 +140,17 @@ def straightened(
     bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), 3) > 0.5
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
-    return warp, Profile(place, along, sd, film, None if masked else _border(picture, seen, warp, along, place))
+    border = None if masked else _border(picture, seen, warp, along, place)
+    return warp, Profile(place, along, sd, film, border, _leaves(film, outside))
+
+
+def _leaves(film: NDArray[np.bool_], outside: NDArray[np.bool_]) -> tuple[bool, bool]:
+    """Whether the film ends, at either end, because the picture does."""
+    inside = np.flatnonzero(film)
+    if not inside.size:
+        return False, False
+    before, after = max(inside[0] - 1, 0), min(inside[-1] + 1, len(film) - 1)
+    return bool(outside[before].mean() > _CUT_ACROSS), bool(outside[after].mean() > _CUT_ACROSS)
 
 
 def _densities(picture: Picture, seen: Survey, points: Array, step: float) -> tuple[Array, NDArray[np.bool_]]:
