@@ -74,7 +74,13 @@ def _is_text(head: bytes) -> bool:
     return True
 
 
-CENTIMETRES_IN_INCH = 2.54
+_CENTIMETRES_IN_INCH = 2.54  # by definition
+# How many of a unit of length make an inch, by the unit's number: in JFIF (ISO/IEC 10918-5), a TIFF and a PNG.
+JFIF_UNITS = {1: 1.0, 2: _CENTIMETRES_IN_INCH}
+TIFF_UNITS = {2: 1.0, 3: _CENTIMETRES_IN_INCH}
+PNG_UNITS = {1: _CENTIMETRES_IN_INCH / 100}
+_APP0 = 0xE0  # the segment of a JPEG that tells its grain
+_JFIF, _PHYSICAL = struct.Struct(">7sBH"), struct.Struct(">IIB")
 
 
 @dataclass(frozen=True)
@@ -124,9 +130,9 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC) and len(body) >= 6:
             precision, height, width, components = struct.unpack_from(">BHHB", body)
             frame = (width, height, components, precision)
-        elif marker == 0xE0 and body.startswith(b"JFIF\0") and len(body) >= 12:
-            # ISO/IEC 10918-5: unit 1 is the inch, 2 the centimetre.
-            dots = {1: 1.0, 2: CENTIMETRES_IN_INCH}.get(body[7], 0.0) * struct.unpack_from(">H", body, 8)[0] or None
+        elif marker == _APP0 and body.startswith(b"JFIF\0") and len(body) >= _JFIF.size:
+            _, unit, number = _JFIF.unpack_from(body)
+            dots = JFIF_UNITS.get(unit, 0.0) * number or None
         elif marker == 0xE1 and body.startswith(b"Exif\0\0"):
             exif = exif or bytes(body[6:])
         elif marker == 0xE2:
@@ -205,8 +211,9 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
             raise InputError("the PNG is animated", where=where, remedy="give a single picture")
         elif kind == b"gAMA" and length == 4:
             gamma = struct.unpack(">I", body)[0] / 100000
-        elif kind == b"pHYs" and length == 9 and body[8] == 1:
-            dots = struct.unpack_from(">I", body)[0] * CENTIMETRES_IN_INCH / 100
+        elif kind == b"pHYs" and length == _PHYSICAL.size:
+            number, _, unit = _PHYSICAL.unpack(body)
+            dots = number * PNG_UNITS.get(unit, 0.0) or None
         elif kind == b"sRGB":
             srgb = True
         elif kind == b"iCCP":

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from obverse.capture.exif import Exposure, read_exif
 from obverse.capture.headers import (
-    CENTIMETRES_IN_INCH,
     READABLE,
+    TIFF_UNITS,
     kind_of,
     read_jpeg_header,
     read_png_header,
@@ -50,7 +50,8 @@ _ICC = 34675
 _NEARLY_LINEAR = 1e-3
 # Cameras write 72 to 350 dots to the inch, whatever they took; film is scanned at 1200 and more.
 _SCAN_DOTS_PER_INCH = 600
-_RESOLUTION, _RESOLUTION_UNIT = 282, 296
+_RESOLUTION, _RESOLUTION_UNIT, _INCH = 282, 296, 2  # tags of a TIFF, and the unit where it names none
+_DEVICE_CLASS = slice(12, 16)  # of an ICC profile (ICC.1:2022, 7.2.7)
 _FEWEST_LEVELS = 64  # between black and white of a RAW file
 
 
@@ -154,9 +155,8 @@ def _turned(codes: np.ndarray, orientation: int) -> np.ndarray:
 
 def _scanned(said: Exposure, dots_per_inch: float | None, profile: bytes = b"") -> bool:
     """Whether a file says that a scanner made it: by its profile's kind of device, or as finely sampled paper or film."""
-    # ICC.1:2022, 7.2.7: the profile's class.
     fine = said.exposure_s is None and (dots_per_inch or 0.0) >= _SCAN_DOTS_PER_INCH
-    return fine or profile[12:16] == b"scnr"
+    return fine or profile[_DEVICE_CLASS] == b"scnr"
 
 
 def _picture(codes: np.ndarray, said: Exposure, name: str, **more) -> Picture:
@@ -335,7 +335,7 @@ def _head(path: Path | None, data: bytes | None) -> bytes | memoryview:
 def _dots_per_inch(page: Any) -> float | None:
     """Of a TIFF page; None where it does not say."""
     value, unit = page.tags.get(_RESOLUTION), page.tags.get(_RESOLUTION_UNIT)
-    scale = {2: 1.0, 3: CENTIMETRES_IN_INCH}.get(int(unit.value) if unit is not None else 2, 0.0)
+    scale = TIFF_UNITS.get(int(unit.value) if unit is not None else _INCH, 0.0)
     try:
         upper, lower = value.value
         return float(upper) / float(lower) * scale or None

@@ -29,9 +29,11 @@ _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
 _SQUARE = 0.2  # sine of the angle by which perspective may turn an end
+_SOFT = 3  # pixels of the copy over which an edge gives way
 _GOES_ON = 0.3  # of the strip's length
 _EVENLY_DARK = 0.7  # of an opaque piece
 _CLEAREST_FILM = 0.012  # less density than any film base has
+_SURELY_PANEL = 0.6 * _CLEAREST_FILM
 _TIGHTER = (0.12, 0.06, 0.04, 0.03, 0.02)  # of density below the field: what may still be panel, round by round
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -118,8 +120,9 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
         sd = max(1.4826 * float(np.median(above)) if above.size else 0.02, 1e-4)
+        far = 3.0 * sd
         # Clear film among the panel draws the field down between both; what lies above it then is the panel, and stays.
-        kept = (residual > -max(0.6 * _CLEAREST_FILM, min(3.0 * sd, most))) & (residual < max(3.0 * sd, most))
+        kept = (residual > -max(_SURELY_PANEL, min(far, most))) & (residual < max(far, most))
         if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
@@ -552,14 +555,14 @@ def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
 
     A box inside it, away from its edges, is returned.
     """
-    strip = grow(covered_by(seen, warp), 3)
+    strip = grow(covered_by(seen, warp), _SOFT)
     darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
     # Film that goes on where the row of patches ends is film.
-    strip |= grow(covered_by(seen, warp, beyond=_GOES_ON), 3)
+    strip |= grow(covered_by(seen, warp, beyond=_GOES_ON), _SOFT)
     dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
     dark = shrink(dark, 2)
     # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
-    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, 3))
+    things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, _SOFT))
     whole, parts = (np.bincount(things[some], minlength=things.max() + 1) for some in (things > 0, dark & (things > 0)))
     dark &= (parts > _EVENLY_DARK * whole)[things]
     label, _ = ndimage.label(dark)
