@@ -18,7 +18,8 @@ def test_python_replays_it(number):
     state = begin(traces.plans()[kept["plan"]])
     for step in kept["steps"]:
         event = Event.model_validate(step["event"])
-        state, _ = advance(state, event, event.at_s)
+        state, orders = advance(state, event, event.at_s)
+        assert traces.refused(orders) == step["refused"]
         for look in step["looks"]:
             assert traces.shown(state, look["now_s"]) == look
         assert [[c[name] for name in traces.CUE] for c in view(state, event.at_s)["cues"]] == step["cues"]
@@ -44,6 +45,10 @@ def test_the_module_of_the_page_replays_it(number, house, page_at):
           const near = (a, b) => a === b || (a !== null && b !== null && Math.abs(a - b) < 1e-5);
           let core = run.begin();
           for (const [i, step] of steps.entries()) {
+            const why = run.refusalOf(plan, core, step.event);
+            if (step.event.kind !== "taken_back" && !house_only.includes(step.event.kind) &&
+                !(why === null ? step.refused === null : step.refused?.[0] === why.kind && near(why.seconds ?? null, step.refused[1])))
+              wrong.push([i, step.event.kind, "refused", why, step.refused]);
             const before = core;
             core = run.advance(plan, core, step.event);
             if (house_only.includes(step.event.kind)) core = run.coreOf(step.house);
@@ -79,6 +84,8 @@ def test_the_module_of_the_page_replays_it(number, house, page_at):
 
 def test_the_traces_hold_what_can_go_wrong():
     kinds = {step["event"]["kind"] for kept in traces.kept() for step in kept["steps"]}
+    refused = {step["refused"][0] for kept in traces.kept() for step in kept["steps"] if step["refused"]}
+    assert refused >= {"too_early", "moved_on", "another_bath", "end_it_instead"}
     assert kinds >= {"taken_back", "step_repeated", "step_skipped", "step_extended", "paused", "resumed"}
     ended = [kept["steps"][-1]["looks"][0]["status"] for kept in traces.kept()]
     assert ended[:2] == ["finished", "finished"]

@@ -11,7 +11,7 @@ import random
 from pathlib import Path
 
 from obverse.process.catalog import formulas, routes
-from obverse.run import Event, RunPlan, RunState, Strip, advance, begin, plan_run, view
+from obverse.run import Event, Order, RunPlan, RunState, Strip, advance, begin, plan_run, view
 
 FILE = Path(__file__).parent / "run_traces.jsonl"
 T0 = 2_000_000_000.0
@@ -53,10 +53,17 @@ def trace(plan_name: str, plan: RunPlan, seed: int, slips: float) -> dict:
         nonlocal state, now
         now = round(now, 3)
         event = Event(kind=kind, at_s=now, id=f"e{len(steps)}", **more)
-        state, _ = advance(state, event, now)
+        state, orders = advance(state, event, now)
         looks = [shown(state, round(now + after, 3)) for after in LOOKS_S]
         cues = [[cue[name] for name in CUE] for cue in view(state, now)["cues"]]
-        steps.append({"event": event.model_dump(mode="json", exclude_defaults=True), "looks": looks, "cues": cues})
+        steps.append(
+            {
+                "event": event.model_dump(mode="json", exclude_defaults=True),
+                "looks": looks,
+                "cues": cues,
+                "refused": refused(orders),
+            }
+        )
 
     do("started")
     while state.action is not None and len(steps) < 160:
@@ -118,6 +125,12 @@ def _slip(draw: random.Random, do, state: RunState) -> None:
         do("temperature_noted", action=action.key, temperature_c=20.5)
     else:
         do("note", text="a word")
+
+
+def refused(orders: tuple[Order, ...]) -> list | None:
+    """Why a touch changed nothing: the kind and the seconds that are left; None where it counted."""
+    say = next((order.say for order in orders if order.do == "refuse"), None)
+    return None if say is None else [say.kind, say.seconds]
 
 
 def shown(state: RunState, now: float) -> dict:

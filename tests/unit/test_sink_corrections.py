@@ -18,7 +18,7 @@ from obverse.run import (
     still_to_destroy,
     true_controls,
 )
-from obverse.workbench.evening_words import order_told
+from obverse.workbench.evening_words import developed_words, order_told
 
 T0 = 2_000_000_000.0
 PLAN = plan_run(routes()["iron_ammonia_light"], formulas(), tank_ml=500, controls={"first_developer_time_min": 9})
@@ -135,16 +135,16 @@ def test_a_slip_of_the_thermometer_is_changed_and_the_trial_follows():
     slip = evening.do("temperature_noted", after=60, temperature_c=68, sure=True, action="first_development")
     evening.touch(after=480)
     wrong = true_controls(evening.state)[0]
-    assert wrong.controls["temperature_c"] == 68 and "law of time and temperature ends" in wrong.note
+    assert wrong.controls["temperature_c"] == 68 and "law of time and temperature ends" in developed_words(wrong.went)
     evening.do("changed", after=100, of=slip, temperature_c=20)
     right = true_controls(evening.state)[0]
     assert right.controls["temperature_c"] == 20 and right.controls["first_developer_time_min"] == 9.0
-    assert "ends" not in right.note
+    assert "ends" not in developed_words(right.went)
     assert evening.state.temperatures[0].at_s < evening.now - 500, "it was read when it was read"
     evening.do("changed", of=slip, temperature_c=20.5)
     assert true_controls(evening.state)[0].controls["temperature_c"] == 20.5, "the latest word stands"
     evening.do("taken_back", of=slip)
-    assert "Nobody read the temperature" in true_controls(evening.state)[0].note
+    assert "Nobody read the temperature" in developed_words(true_controls(evening.state)[0].went)
 
 
 def test_the_time_of_a_touch_is_changed_between_its_neighbours():
@@ -241,7 +241,9 @@ def test_a_first_development_in_two_passes_counts_with_both():
     evening.do("poured", after=20, action="first_development")
     evening.touch(after=60, cut_short=True)
     (true,) = true_controls(evening.state)
-    assert true.controls["first_developer_time_min"] == pytest.approx(10.0, abs=0.01) and "2 passes" in true.note
+    assert true.controls["first_developer_time_min"] == pytest.approx(10.0, abs=0.01) and "2 passes" in developed_words(
+        true.went
+    )
 
 
 def test_a_step_is_left_out_with_its_reason_and_can_be_taken_back():
@@ -329,10 +331,10 @@ def test_a_temperature_read_before_any_bath_counts_where_the_bath_itself_was_not
     told = true_controls(evening.state)[0]
     assert told.controls["temperature_c"] == 21.5
     assert told.control_sds["temperature_c"] == number("practice.run.temperature_unnoted_sd_c")
-    assert "Nobody read the bath; the 21.5 C read before it are taken" in told.note
+    assert "Nobody read the bath; the 21.5 C read before it are taken" in developed_words(told.went)
     late = Evening().until("first_development.rinse.1")
     late.do("temperature_noted", temperature_c=21.5)
-    assert "Nobody read the temperature" in true_controls(late.state)[0].note, (
+    assert "Nobody read the temperature" in developed_words(true_controls(late.state)[0].went), (
         "what is read after it tells nothing of it"
     )
 

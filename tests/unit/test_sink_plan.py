@@ -9,7 +9,7 @@ from obverse.process import Agitation
 from obverse.process.catalog import formulas, routes
 from obverse.reference import record
 from obverse.run import Action, Lived, Strip, agitation_cues, compensated_time_s, kappa_per_c, plan_run, prove
-from obverse.workbench.evening_words import conflict_words
+from obverse.workbench.evening_words import conflict_words, order_words
 
 ALL = tuple(routes())
 
@@ -181,7 +181,7 @@ def test_several_strips_each_with_its_own_first_development_then_together():
     firsts = [a for a in plan.actions if a.step == "first_development" and a.kind == "bath"]
     assert [a.strips for a in firsts] == [("long",), ("short", "twin")]
     assert [a.duration_s for a in firsts] == [720, 420]
-    assert "Order proposed" in plan.order_reason
+    assert "Order proposed" in order_words(plan)
     kinds = [a.kind for a in plan.actions]
     assert kinds.count("join") == 1 and kinds.count("load") == 3
     assert next(a for a in plan.actions if a.kind == "bath" and a.step == "bleaching").strips == (

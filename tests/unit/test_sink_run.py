@@ -20,6 +20,7 @@ from obverse.run import (
     true_controls,
     view,
 )
+from obverse.workbench.evening_words import developed_words, order_told
 
 T0 = 2_000_000_000.0
 PLAN = plan_run(routes()["permanganate_light"], formulas(), tank_ml=500, controls={"first_developer_time_min": 9})
@@ -56,7 +57,7 @@ class Evening:
         return self
 
     def told(self) -> str:
-        return " ".join(order.text for order in self.orders)
+        return " ".join(order_told(order, self.state.plan).text for order in self.orders)
 
 
 def test_by_the_plan_to_its_end():
@@ -103,7 +104,7 @@ def test_ended_early_on_purpose_is_written_down_as_such():
         Evening().until("first_development").do("poured", action="first_development").touch(after=300, cut_short=True)
     )
     assert evening.state.done[-1].cut_short and evening.state.done[-1].took_s == 300
-    assert "on purpose" in true_controls(evening.state)[0].note
+    assert "on purpose" in developed_words(true_controls(evening.state)[0].went)
 
 
 def test_a_bath_cannot_be_over_before_it_is_in():
@@ -222,7 +223,7 @@ def test_skipped_agitation_notes_and_pictures_are_in_the_record():
     evening.do("agitation_skipped", after=60).do("note", text="a scratch").do("photo", blob="a" * 64).touch(after=480)
     assert evening.state.done[-1].skipped == 1 and evening.state.skipped == 0
     assert [(s.text, s.blob) for s in evening.state.said] == [("a scratch", ""), ("", "a" * 64)]
-    assert "1 bout of agitation left out" in true_controls(evening.state)[0].note
+    assert "1 bout of agitation left out" in developed_words(true_controls(evening.state)[0].went)
 
 
 def test_the_same_events_give_the_same_state():
@@ -253,7 +254,7 @@ def test_without_a_reading_the_planned_temperature_with_a_wide_uncertainty():
     (true,) = true_controls(evening.state)
     assert true.controls["temperature_c"] == 20 and true.control_sds["temperature_c"] == 1.0
     assert true.controls["first_developer_time_min"] == pytest.approx(9)
-    assert "Nobody read the temperature" in true.note
+    assert "Nobody read the temperature" in developed_words(true.went)
 
 
 def test_a_reading_before_the_bath_counts_where_none_was_taken_in_it():

@@ -1,11 +1,23 @@
 """Words of the sink are made of the structure of the plan, and say its numbers."""
 
+from typing import get_args
+
 import pytest
 
 from obverse.process.catalog import formulas, routes
-from obverse.run import Action, Conflict, Cue, Fill, Strip, plan_run
+from obverse.run import Action, Conflict, Cue, Fill, Proof, Saying, Strip, plan_run
+from obverse.run.saying import News, Refusal, Warned
 from obverse.safety import destruction_steps
-from obverse.workbench.evening_words import conflict_words, cue_words, do_words, times, title_words
+from obverse.workbench.evening_words import (
+    conflict_words,
+    cue_words,
+    do_words,
+    proof_words,
+    saying_words,
+    times,
+    title_words,
+    told_cautions,
+)
 from obverse.workbench.sink import bath_name
 
 
@@ -136,6 +148,55 @@ def test_a_plan_that_was_kept_with_words_is_shown_with_those_words():
     assert title_words(kept) == "Rinse after fixing: fill 1 of 2" and "turn over 3 times" in do_words(kept)
     conflict = {"kind": "hands", "first": "a", "second": "b", "text": "a still needs the hands"}
     assert Conflict.model_validate(conflict) == Conflict(kind="hands", first="a", second="b")
+    proof = Proof.model_validate({"statements": ["All holds."], "conflicts": [], "spans_checked": 3})
+    assert proof_words(proof) == ("All holds.",) and Proof.model_validate(proof.model_dump(mode="json")) == proof
+
+
+# The whole number that a saying may be about, and what of it must stand in the sentence.
+ABOUT = {
+    "name": "Fixing",
+    "other": "Bleach",
+    "by": "Ada",
+    "text": "the date",
+    "seconds": 61.0,
+    "before_s": 90.0,
+    "sd_s": 4.0,
+}
+ABOUT_C = {"temperature_c": 21.5, "low_c": 18.0, "high_c": 21.0, "difference_c": -4.25}
+
+
+@pytest.mark.parametrize(
+    ("kind", "told"),
+    [
+        ("too_early", ("61 seconds are left", "Nothing was changed")),
+        ("noted", ("21.5 C",)),
+        ("noted_outside", ("21.5 C is noted", "Fixing is meant for 18 to 21 C")),
+        ("planned_outside", ("Fixing is meant for 18 to 21 C", "you plan 21.5 C")),
+        ("time_changed", ("from 1:30 to 1:01 for 21.5 C", "uncertain by 4 s")),
+        ("longer", ("61 seconds longer",)),
+        ("duty_taken", ("Ada destroys it",)),
+        ("no_hands_meanwhile", ("turns of Fixing", "mix Bleach")),
+        ("clock", ("the date",)),
+        ("temperature_step", ("4.2 C colder", "within 21 C.")),
+    ],
+)
+def test_a_saying_is_told_with_its_numbers(kind, told):
+    words = saying_words(Saying(kind=kind, **ABOUT, **ABOUT_C))
+    assert [part for part in told if part not in words] == [], words
+    soft = saying_words(Saying(kind="temperature_step", difference_c=4, high_c=3, soft=True))
+    assert "4.0 C warmer" in soft and "it may come off. Bring the two within 3 C before you pour." in soft
+
+
+def test_whatever_the_run_may_say_has_its_words_and_none_of_its_own():
+    kinds = get_args(Refusal) + get_args(News) + get_args(Warned)
+    told = {kind: saying_words(Saying(kind=kind, **ABOUT, **ABOUT_C)) for kind in kinds}
+    assert all(words.rstrip(".") and "{" not in words for words in told.values()) and len(set(told.values())) == len(
+        told
+    )
+    warm = plan_run(routes()["permanganate_light"], formulas(), tank_ml=500, temperature_c=24)
+    own = [c for c in warm.cautions if c.code.startswith(("temperature.", "made."))]
+    assert {c.say.kind for c in own} >= {"time_changed", "planned_outside"} and not any(c.text for c in own)
+    assert all(c.text for c in told_cautions(warm))
 
 
 @pytest.mark.parametrize(

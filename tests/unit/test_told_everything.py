@@ -65,7 +65,14 @@ from obverse.safety.waste import Jug, Poured, cautions_of, jug_classes, usual_ju
 from obverse.sensitometry import fit_curve
 from obverse.workbench.bench import make_sheet, remarks, sheet_document
 from obverse.workbench.bootstrap import Workbench, open_workbench
-from obverse.workbench.evening_words import do_words, title_words
+from obverse.workbench.evening_words import (
+    developed_words,
+    do_words,
+    order_words,
+    proof_words,
+    title_words,
+    told_cautions,
+)
 from obverse.workbench.recipes import agitation_words, rinse_words, step_words
 
 FOLDER = Path(__file__).parent / "told"
@@ -168,6 +175,8 @@ def _told(plan: RunPlan) -> dict[str, Any]:
     told = plain(plan)
     for action, one in zip(plan.actions, told["actions"], strict=True):
         one |= {"title": title_words(action), "do": do_words(action)}
+    told["cautions"] = plain(told_cautions(plan))
+    told["proved"], told["ordered"] = proof_words(plan.proof), order_words(plan)
     del told["route"]
     return told
 
@@ -177,7 +186,7 @@ def _in_short(plan: RunPlan) -> list[Any]:
     names = ("key", "start_s", "duration_s", "time_sd_s", "volume_ml", "temperature_c")
     return [
         *([getattr(action, name) for name in names] + [len(action.cues), len(action.cautions)] for action in plan.actions),
-        plan.proof, plan.lives, [c.text for c in plan.cautions],
+        proof_words(plan.proof), plan.proof.conflicts, plan.lives, [c.text for c in told_cautions(plan)],
     ]  # fmt: skip
 
 
@@ -211,6 +220,7 @@ def evenings() -> dict[str, Any]:
                 "looks": looks[::5],
                 "uses": bath_uses(state),
                 "true": true_controls(state),
+                "told": [developed_words(one.went) for one in true_controls(state)],
                 "end": {key: one for key, one in view(state, now).items() if key not in ("plan", "rows")},
             }
         )

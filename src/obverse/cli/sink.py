@@ -134,19 +134,19 @@ def _resumed(sink: Any, resume: str) -> str:
 
 
 def _plan_text(plan: Any) -> str:
-    from obverse.workbench.evening_words import conflict_words, title_words
+    from obverse.workbench.evening_words import conflict_words, order_words, proof_words, title_words, told_cautions
     from obverse.workbench.ready_words import film_line, ready_groups
 
     lines = [
         f"{plan.name}, {plan.tank_ml:g} mL, {plan.temperature_c:g} C, hands free after {clock_span(plan.duration_s)}",
         "",
     ]
-    for statement in plan.proof.statements:
+    for statement in proof_words(plan.proof):
         lines.append(f"  proved: {statement}")
     for conflict in plan.proof.conflicts:
         lines.append(f"  DOES NOT HOLD: {conflict_words(conflict, plan)}")
-    if plan.order_reason:
-        lines.append(f"  {plan.order_reason}")
+    if ordered := order_words(plan):
+        lines.append(f"  {ordered}")
     lines.append("")
     lines.append(film_line(plan))
     lines.append("Before you start, have at hand:")
@@ -161,7 +161,7 @@ def _plan_text(plan: Any) -> str:
             f"{clock_span(action.start_s):>8}  {clock_span(action.pour_s + action.duration_s):>6}  {title_words(action)}{left}{f'  [{where}]' if where else ''}"
         )
     lines.append("")
-    for caution in plan.cautions:
+    for caution in told_cautions(plan):
         if caution.level != "note":
             lines.append(f"{caution.level.upper()}{f' ({caution.where})' if caution.where else ''}: {caution.text}")
     lines.append("Labels, safety data sheets and local codes come first.")
@@ -317,11 +317,14 @@ def _another_way(sink: Any, run_id: str, command: str, key: str, rest: str, face
     reason = words if sure else rest.strip()
     event = {"kind": "step_skipped" if command == "skip" else "step_repeated", "action": key, "text": reason}
     found = sink.what_if(run_id, event)
-    if found.refused or not sure:
+    if found.refused is not None or not sure:
         plan = sink.state(run_id).plan
         names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
         again = f"repeat {key} {reason} yes" if command == "repeat" else f"skip {reason} yes"
-        face.tell(" ".join(effect_words(found, names)) + ("" if found.refused else f" If you mean it, type: {again}"))
+        face.tell(
+            " ".join(effect_words(found, names))
+            + ("" if found.refused is not None else f" If you mean it, type: {again}")
+        )
         return {}
     return event
 

@@ -2,6 +2,7 @@
 
 from obverse.run.outcome import (
     BathUse,
+    Developed,
     TrueControls,
     bath_uses,
     destroyed_at_s,
@@ -23,10 +24,12 @@ from obverse.run.plan import (
     Proof,
     RunPlan,
     Strip,
+    StripOrder,
     Vessel,
 )
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
+from obverse.run.saying import Saying
 from obverse.run.shown import Effect, effect, running_lives, view
 from obverse.run.state import (
     PRESSES,
@@ -63,6 +66,7 @@ __all__ = [
     "BathUse",
     "Conflict",
     "Cue",
+    "Developed",
     "Done",
     "Doubt",
     "Effect",
@@ -76,7 +80,9 @@ __all__ = [
     "Proof",
     "RunPlan",
     "RunState",
+    "Saying",
     "Strip",
+    "StripOrder",
     "TemperatureNote",
     "TrueControls",
     "Vessel",

@@ -15,6 +15,32 @@ from obverse.run.temperature import TemperatureNote, doubt_about, effective_deve
 
 
 @dataclass(frozen=True, slots=True)
+class Developed:
+    """How a first development went, as a reader of the trial should know it.
+
+    Parameters
+    ----------
+    took_s, planned_s : float
+        Of all its passes together.
+    noted_c : tuple of float
+        Temperatures it rests on, degrees Celsius.
+    before : bool
+        They were read of something else, before the bath was poured.
+    outside_c : tuple of float or None
+        Where one of them leaves the range of the law of time and temperature: that range.
+    """
+
+    took_s: float
+    planned_s: float
+    passes: int
+    noted_c: tuple[float, ...]
+    before: bool
+    outside_c: tuple[float, float] | None
+    skipped: int
+    cut_short: bool
+
+
+@dataclass(frozen=True, slots=True)
 class TrueControls:
     """What was truly done to a strip.
 
@@ -22,14 +48,14 @@ class TrueControls:
     ----------
     controls, control_sds : dict
         By the names of the process model; time is what does the same at the temperature given.
-    note : str
+    went : Developed
         What a reader of the trial should know.
     """
 
     strip: Strip
     controls: dict[str, float]
     control_sds: dict[str, float]
-    note: str
+    went: Developed
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +94,7 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
         if action.kind != "bath" or action.step != first or not passes:
             continue
         time_min, temperature_c, read = _developed(state, action, passes)
-        note = _note(passes, read)
+        went = _went(passes, read)
         for strip in state.plan.strips:
             if strip.name not in action.strips:
                 continue
@@ -82,7 +108,7 @@ def true_controls(state: RunState) -> tuple[TrueControls, ...]:
             for control in CONTROLS.mixed():
                 value = controls.setdefault(control.key, control.begins_at)
                 sds[control.key] = float(control.dosing.sd(value))
-            found.append(TrueControls(strip, controls, sds, note))
+            found.append(TrueControls(strip, controls, sds, went))
     return tuple(found)
 
 
@@ -134,27 +160,19 @@ def meaningful(estimate: Estimate) -> float:
     return float(round(estimate.value, 1 - math.floor(math.log10(estimate.sd))))
 
 
-def _note(passes: Sequence[Done], read: _Readings) -> str:
-    took_s, planned_s = sum(d.took_s for d in passes), sum(d.planned_s for d in passes)
-    told = [f"First development took {took_s / 60:.2f} min ({planned_s / 60:.2f} min planned)."]
-    if len(passes) > 1:
-        told.append(f"It was done in {len(passes)} passes.")
-    noted_c = [note.temperature_c for note in read.notes]
-    if read.before:
-        told.append(f"Nobody read the bath; the {noted_c[0]:g} C read before it are taken, with a wide uncertainty.")
-    elif noted_c:
-        told.append(f"{len(noted_c)} temperature reading{'s' if len(noted_c) != 1 else ''}.")
-    else:
-        told.append("Nobody read the temperature; the planned one is taken, with a wide uncertainty.")
+def _went(passes: Sequence[Done], read: _Readings) -> Developed:
+    noted_c = tuple(note.temperature_c for note in read.notes)
     low_c, high_c = number("practice.run.temperature_low_c"), number("practice.run.temperature_high_c")
-    if any(not low_c <= c <= high_c for c in noted_c):
-        told.append(f"A reading lies outside {low_c:g} to {high_c:g} C, where the law of time and temperature ends.")
-    skipped = sum(d.skipped for d in passes)
-    if skipped:
-        told.append(f"{skipped} bout{'s' if skipped > 1 else ''} of agitation left out.")
-    if any(d.cut_short for d in passes):
-        told.append("Ended before its time on purpose.")
-    return " ".join(told)
+    return Developed(
+        took_s=sum(d.took_s for d in passes),
+        planned_s=sum(d.planned_s for d in passes),
+        passes=len(passes),
+        noted_c=noted_c,
+        before=read.before,
+        outside_c=(low_c, high_c) if any(not low_c <= c <= high_c for c in noted_c) else None,
+        skipped=sum(d.skipped for d in passes),
+        cut_short=any(d.cut_short for d in passes),
+    )
 
 
 def bath_uses(state: RunState) -> tuple[BathUse, ...]:

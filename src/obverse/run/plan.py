@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from obverse.foundation import Document, figures
 from obverse.process import FilmPiece, Process, area_of_pieces_m2, reels_of
+from obverse.run.saying import Saying
 
 ActionKind = Literal[
     "lay_out",
@@ -232,10 +233,11 @@ class Action(Document):
 
 
 class PlanCaution(Document):
-    """A caution at the action where it applies."""
+    """A caution at the action where it applies: words of whoever made it, or what the run has to say."""
 
     code: str
-    text: str
+    text: str = ""
+    say: Saying | None = Field(default=None, description="the words for it are made where it is shown")
     level: Literal["note", "caution", "danger"]
     where: str = ""
     source: str = ""
@@ -261,12 +263,33 @@ class Conflict(Document):
         return {k: v for k, v in data.items() if k != "text"} if isinstance(data, dict) else data
 
 
+class StripOrder(Document):
+    """In what order strips are developed one after another, and what it spares: strips wait in water for the others."""
+
+    groups: tuple[tuple[str, ...], ...] = Field(description="names of strips that share a bath, in their order")
+    waited_min: float = Field(ge=0, description="strip-minutes in water, in this order")
+    worst_min: float = Field(ge=0, description="strip-minutes in the worst order")
+
+
 class Proof(Document):
     """Whether two hands suffice, and everything else that was checked."""
 
-    statements: tuple[str, ...]
+    proved: tuple[Literal["hands", "lives", "light"], ...] = Field(default=(), description="what was checked and holds")
     conflicts: tuple[Conflict, ...]
     spans_checked: int
+    busy_s: float = Field(default=0, ge=0, description="the hands are at work for so long")
+    whole_s: float = Field(default=0, ge=0, description="of so long an evening")
+    kept: tuple[str, ...] = Field(
+        default=(), description="sentences of a plan that was kept when plans still held some; shown as they were"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_plan(cls, data: Any) -> Any:
+        if isinstance(data, dict) and "statements" in data:
+            rest = {name: value for name, value in data.items() if name != "statements"}
+            return {"kept": data["statements"]} | rest
+        return data
 
     @property
     def holds(self) -> bool:
@@ -379,7 +402,10 @@ class RunPlan(Document):
     lives: tuple[Lived, ...] = ()
     cautions: tuple[PlanCaution, ...] = ()
     proof: Proof
-    order_reason: str = ""
+    order: StripOrder | None = Field(default=None, description="where strips are developed one after another")
+    order_reason: str = Field(
+        default="", description="of a plan that was kept when plans still held sentences; shown as it was"
+    )
     vessels: tuple[Vessel, ...] = ()
     at_hand: tuple[AtHand, ...] = Field(default=(), description="what the destruction of used baths needs")
     baths: tuple[PlannedBath, ...] = Field(

@@ -24,9 +24,23 @@ from obverse.process import (
 )
 from obverse.process.catalog import substance
 from obverse.reference import number, record
-from obverse.run.plan import Action, AtHand, Cue, Fill, Goes, Lived, PlanCaution, RunPlan, Strip, TimeTold, Vessel
+from obverse.run.plan import (
+    Action,
+    AtHand,
+    Cue,
+    Fill,
+    Goes,
+    Lived,
+    PlanCaution,
+    RunPlan,
+    Strip,
+    StripOrder,
+    TimeTold,
+    Vessel,
+)
 from obverse.run.proof import prove
-from obverse.run.temperature import checked_temperature, compensated_time_s, kappa_per_c, step_caution
+from obverse.run.saying import Saying
+from obverse.run.temperature import STEP_LEVEL, checked_temperature, compensated_time_s, kappa_per_c, temperature_step
 from obverse.run.tonight import tonight
 from obverse.safety import (
     Residue,
@@ -233,7 +247,7 @@ class _Evening:
         self.dump_s = number("practice.run.drain_s_per_l") * tank_ml / 1000 * pace
         self.inversion_s = number("practice.run.inversion_s")
         self.first = route.first_development
-        self.strips, self.order_reason = _ordered(strips, self.first)
+        self.strips, self.order = _ordered(strips, self.first)
         tanks = {strip.name: tank for tank, group in enumerate(_groups(self.strips), start=1) for strip in group}
         each = [(strip, part) for strip in self.strips for part in range(1, strip.reels + 1)]
         self.vessels = tuple(
@@ -279,7 +293,7 @@ class _Evening:
             lives=tuple(self.lives),
             cautions=tuple(self._cautions(actions)),
             proof=proof,
-            order_reason=self.order_reason,
+            order=self.order,
             vessels=self.vessels,
             at_hand=tuple(self._at_hand()),
         )
@@ -986,8 +1000,8 @@ class _Evening:
         for warning in dict.fromkeys((*self.route.warnings, *by_chemistry)):
             told.append(PlanCaution(code="route.warning", text=warning, level="danger" if grave else "caution"))
         for works, later in self._no_hands:
-            text = f"The turns of {works.name} leave no time to mix {self._formula_of(later).name} meanwhile: the film waits in water for it."
-            told.append(PlanCaution(code="made.during", text=text, level="note", where=works.key))
+            waits = Saying(kind="no_hands_meanwhile", name=works.name, other=self._formula_of(later).name)
+            told.append(PlanCaution(code="made.during", say=waits, level="note", where=works.key))
         told += [
             PlanCaution(code="process.advice", text=text, level="note", source="common practice, no source")
             for text in self.route.advice
@@ -997,9 +1011,17 @@ class _Evening:
             if action.kind not in ("bath", "rinse", "wash") or action.temperature_c is None:
                 continue
             if before_c is not None:
-                caution = step_caution(before_c, action.temperature_c, action.key, soft=soft)
-                if caution is not None:
-                    told.append(PlanCaution(**caution.document()))
+                step = temperature_step(before_c, action.temperature_c, soft=soft)
+                if step is not None:
+                    told.append(
+                        PlanCaution(
+                            code="temperature.step",
+                            say=step,
+                            level=STEP_LEVEL[soft],
+                            where=action.key,
+                            source="temp.reticulation",
+                        )
+                    )
             before_c = action.temperature_c
             low_c, high_c = action.temperature_low_c, action.temperature_high_c
             if (
@@ -1008,13 +1030,24 @@ class _Evening:
                 and high_c is not None
                 and not low_c <= action.temperature_c <= high_c
             ):
-                text = f"{action.name} is meant for {low_c:g} to {high_c:g} C; you plan {action.temperature_c:g} C."
-                told.append(PlanCaution(code="temperature.window", text=text, level="caution", where=action.key))
+                outside = Saying(
+                    kind="planned_outside",
+                    name=action.name,
+                    temperature_c=action.temperature_c,
+                    low_c=low_c,
+                    high_c=high_c,
+                )
+                told.append(PlanCaution(code="temperature.window", say=outside, level="caution", where=action.key))
             if action.time_sd_s > 0 and action.nominal_s:
-                sd = f"{action.time_sd_s:.0f} s" if action.time_sd_s < 90 else f"{action.time_sd_s / 60:.1f} min"
-                text = f"The time was changed from {_clock(action.nominal_s)} to {_clock(action.duration_s)} for {action.temperature_c:g} C; kappa alone leaves it uncertain by {sd}."
+                changed = Saying(
+                    kind="time_changed",
+                    temperature_c=action.temperature_c,
+                    before_s=action.nominal_s,
+                    seconds=action.duration_s,
+                    sd_s=action.time_sd_s,
+                )
                 told.append(
-                    PlanCaution(code="temperature.time", text=text, level="note", where=action.key, source="temp.law")
+                    PlanCaution(code="temperature.time", say=changed, level="note", where=action.key, source="temp.law")
                 )
             soft = soft or (
                 self.route.bleach == "acid_permanganate"
@@ -1048,10 +1081,6 @@ def _time_told(step: Step) -> TimeTold | None:
     return None
 
 
-def _clock(seconds: float) -> str:
-    return f"{round(seconds) // 60}:{round(seconds) % 60:02d}"
-
-
 def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
     """Strips with the same first development share it."""
     groups: dict[tuple[float | None, ...], list[Strip]] = {}
@@ -1060,11 +1089,11 @@ def _groups(strips: Sequence[Strip]) -> list[tuple[Strip, ...]]:
     return [tuple(group) for group in groups.values()]
 
 
-def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], str]:
+def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], StripOrder | None]:
     """The order of first developments in which strips wait least in water, all told."""
     groups = _groups(strips)
     if len(groups) == 1:
-        return tuple(strips), ""
+        return tuple(strips), None
 
     def minutes(group: Sequence[Strip]) -> float:
         return group[0].controls.get(TIME.key, first.time_min)
@@ -1074,11 +1103,12 @@ def _ordered(strips: Sequence[Strip], first: Step) -> tuple[tuple[Strip, ...], s
 
     best = min(itertools.permutations(groups), key=lambda order: (waited(order), [s.name for g in order for s in g]))
     ordered = tuple(strip for group in best for strip in group)
-    reason = (
-        f"Order proposed: {', then '.join(' and '.join(s.name for s in g) for g in best)}. Developed strips wait in water for the others; "
-        f"in this order they wait {waited(best):.0f} strip-minutes, the worst order makes it {max(map(waited, itertools.permutations(groups))):.0f}."
+    order = StripOrder(
+        groups=tuple(tuple(strip.name for strip in group) for group in best),
+        waited_min=waited(best),
+        worst_min=max(map(waited, itertools.permutations(groups))),
     )
-    return ordered, reason
+    return ordered, order
 
 
 def _has_powder(formula: Formula) -> bool:

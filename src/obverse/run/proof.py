@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from obverse.run.plan import Action, Conflict, Lived, Proof
 
@@ -37,19 +38,19 @@ def prove(actions: Sequence[Action], lives: Sequence[Lived] = ()) -> Proof:
     conflicts += _light(actions)
     busy_s = sum(end - start for start, end, _ in spans)
     whole_s = max((action.end_s for action in actions), default=0.0)
-    statements = []
-    if not any(c.kind == "hands" for c in conflicts):
-        statements.append(
-            f"Two hands suffice: {len(spans)} spans of handling, the hands at work for {busy_s / 60:.0f} of "
-            f"{whole_s / 60:.0f} min, no two overlap."
-        )
-    if lives and not any(c.kind in ("life", "deadline") for c in conflicts):
-        statements.append(
-            "Every short-lived bath is used within its life, every used bath that must go is gone in time."
-        )
-    if not any(c.kind == "light" for c in conflicts):
-        statements.append("No light reaches the film before the tank may be opened.")
-    return Proof(statements=tuple(statements), conflicts=tuple(conflicts), spans_checked=len(spans))
+    failed = {conflict.kind for conflict in conflicts}
+    holds: dict[Literal["hands", "lives", "light"], bool] = {
+        "hands": "hands" not in failed,
+        "lives": bool(lives) and not failed & {"life", "deadline"},
+        "light": "light" not in failed,
+    }
+    return Proof(
+        proved=tuple(what for what, true in holds.items() if true),
+        conflicts=tuple(conflicts),
+        spans_checked=len(spans),
+        busy_s=busy_s,
+        whole_s=whole_s,
+    )
 
 
 def _overlaps(spans: Sequence[tuple[float, float, Action]]) -> list[tuple[float, float, Action, Action]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from obverse.run.plan import Action, Cue, Lived
+from obverse.run.saying import Saying
 from obverse.run.state import Event, RunState, advance
 
 
@@ -151,8 +152,8 @@ class Effect:
 
     Parameters
     ----------
-    refused : str
-        Why it would do nothing; empty where it would.
+    refused : Saying or None
+        Why it would do nothing; None where it would.
     later_s : float
         How much later the hands would be free; negative: earlier.
     comes, drops : tuple of Action
@@ -161,7 +162,7 @@ class Effect:
         Lives and deadlines that would hold without it and would not hold with it.
     """
 
-    refused: str
+    refused: Saying | None
     later_s: float
     comes: tuple[Action, ...]
     drops: tuple[Action, ...]
@@ -171,13 +172,13 @@ class Effect:
 def effect(state: RunState, event: Event, now_s: float) -> Effect:
     """What `event` would do, had it happened now; the state stays as it is."""
     new, orders = advance(state, event, now_s)
-    refused = next((order.text for order in orders if order.do == "refuse"), "")
-    if refused:
+    refused = next((order.say for order in orders if order.do == "refuse"), None)
+    if refused is not None:
         return Effect(refused, 0.0, (), (), ())
     before, after = _to_come(state), _to_come(new)
     ends = projected_end_s(state, now_s), projected_end_s(new, now_s)
     return Effect(
-        refused="",
+        refused=None,
         later_s=(ends[1] or now_s) - (ends[0] or now_s),
         comes=_more(after, before),
         drops=_more(before, after),

@@ -19,7 +19,8 @@ from pydantic import Field
 
 from obverse.foundation import Document, InputError
 from obverse.run.plan import Action, RunPlan
-from obverse.run.temperature import step_caution
+from obverse.run.saying import Refusal, Saying
+from obverse.run.temperature import STEP_LEVEL, temperature_step
 
 EventKind = Literal[
     "started",
@@ -147,11 +148,12 @@ class Said(Document):
 class Order(Document):
     """What a face should do now: show an action, tell a sentence, be quiet, book what was used.
 
-    A correction carries no sentence but the entry it is about.
+    What is to be told is a saying; a correction has the entry it is about beside it.
     """
 
     do: Literal["show", "tell", "caution", "quiet", "loud", "book", "refuse"]
-    text: str = ""
+    say: Saying | None = None
+    text: str = Field(default="", description="the words for it; a face puts them in")
     action: str = ""
     level: Literal["note", "caution", "danger"] = "note"
     corrects: Literal["", "taken_back", "changed"] = ""
@@ -323,8 +325,9 @@ def _check(event: Event) -> None:
         )
 
 
-def _ignored(state: RunState, why: str) -> Outcome:
-    return state, (Order(do="refuse", text=why, action=state.action.key if state.action else ""),)
+def _ignored(state: RunState, why: Refusal, **about: float) -> Outcome:
+    say = Saying(kind=why, **about)
+    return state, (Order(do="refuse", say=say, action=state.action.key if state.action else ""),)
 
 
 # Corrections
@@ -334,10 +337,10 @@ def _corrected(state: RunState, event: Event) -> Outcome:
     """Take an event back or change it, then go through all that remains from the beginning."""
     target = next((e for e in state.events if e.id == event.of and e.id), None)
     if target is None:
-        return _ignored(state, "There is nothing to correct: it changed nothing, or is not of this evening.")
+        return _ignored(state, "nothing_to_correct")
     standing = effective(state.events)
     if target.kind not in ("taken_back", "changed") and not any(e.id == target.id for e in standing):
-        return _ignored(state, "That was taken back before.")
+        return _ignored(state, "taken_back_before")
     refusal = _not_taken_back(standing, target) if event.kind == "taken_back" else _not_changed(standing, target, event)
     if refusal:
         return _ignored(state, refusal)
@@ -345,9 +348,17 @@ def _corrected(state: RunState, event: Event) -> Outcome:
     for each in effective((*state.events, event)):
         new, _ = _applied(new, each)
     new = new.model_copy(update={"last_s": state.last_s})
-    orders = [Order(do="tell", corrects=event.kind, entry=target, action=new.action.key if new.action else "")]
+    orders = [
+        Order(
+            do="tell",
+            say=Saying(kind="corrected"),
+            corrects=event.kind,
+            entry=target,
+            action=new.action.key if new.action else "",
+        )
+    ]
     if state.status in ("finished", "aborted") and new.status not in ("finished", "aborted"):
-        orders.append(Order(do="show", action=new.action.key if new.action else "", text="The evening goes on."))
+        orders.append(Order(do="show", action=new.action.key if new.action else "", say=Saying(kind="goes_on")))
     return new, tuple(orders)
 
 
@@ -386,30 +397,30 @@ def _said_anew(event: Event) -> dict[str, Any]:
     return said
 
 
-def _not_taken_back(standing: Sequence[Event], target: Event) -> str:
-    """Why it cannot be taken back; empty where it can."""
+def _not_taken_back(standing: Sequence[Event], target: Event) -> Refusal | None:
+    """Why it cannot be taken back; None where it can."""
     if target.kind in ("clock", "booked"):
-        return "That cannot be taken back."
+        return "cannot_be_taken_back"
     if target.kind == "started":
         at = next(i for i, e in enumerate(standing) if e.id == target.id)
         if any(e.kind in WRITTEN for e in standing[at:]):
-            return "Entries rest on it. Strike those first."
+            return "later_entries"
     if target.kind not in PRESSES:
-        return ""
+        return None
     last = [e for e in standing if e.kind in PRESSES][-1]
-    return "" if last.id == target.id else "Later touches rest on it. Take those back first, the last one first."
+    return None if last.id == target.id else "later_touches"
 
 
-def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> str:
-    """Why it cannot be changed so; empty where it can."""
+def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> Refusal | None:
+    """Why it cannot be changed so; None where it can."""
     if event.temperature_c is not None and target.kind != "temperature_noted":
-        return "Only a temperature that was noted can be changed into another."
+        return "no_temperature"
     if event.text.strip() and target.kind not in ("note", "aborted", "step_repeated", "step_skipped"):
-        return "Only words that were written can be changed into others."
+        return "no_words"
     if event.to_s is None:
-        return ""
+        return None
     if target.kind not in (*PRESSES, "temperature_noted") or target.kind == "started":
-        return "The time of that cannot be changed."
+        return "time_stays"
     presses = [e for e in standing if e.kind in PRESSES]
     if target.kind == "temperature_noted":
         low_s, high_s = presses[0].at_s if presses else 0.0, event.at_s
@@ -418,8 +429,8 @@ def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> str:
         low_s = presses[place - 1].at_s if place else 0.0
         high_s = presses[place + 1].at_s if place + 1 < len(presses) else event.at_s
     if not low_s <= event.to_s <= high_s:
-        return "It must lie between the touch before it and the one after it. Nothing was changed."
-    return ""
+        return "not_between"
+    return None
 
 
 # What each kind does
@@ -427,7 +438,7 @@ def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> str:
 
 def _started(state: RunState, event: Event) -> Outcome:
     if state.status != "planned":
-        return _ignored(state, "The evening has begun already.")
+        return _ignored(state, "begun")
     new = state.model_copy(update={"status": "running", "started_s": event.at_s})
     return _enter(new, 0, event.at_s)
 
@@ -438,7 +449,7 @@ def _enter(state: RunState, index: int, at_s: float, ahead: tuple[int, ...] = ()
     if index >= len(state.plan.actions):
         ended = {"status": "finished", "ended_s": at_s, "began_s": None, "clock_from_s": None}
         new = state.model_copy(update=fresh | ended)
-        return new, (Order(do="tell", text="The evening is over."), Order(do="book"))
+        return new, (Order(do="tell", say=Saying(kind="over")), Order(do="book"))
     action = state.plan.actions[index]
     clock_from_s = None if action.waits_for_pour else at_s
     new = state.model_copy(update=fresh | {"began_s": at_s, "clock_from_s": clock_from_s})
@@ -455,9 +466,9 @@ def _onward(state: RunState, at_s: float) -> Outcome:
 def _poured(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or action.key != event.action or not action.waits_for_pour:
-        return _ignored(state, "That bath is not the one in hand. Nothing was changed.")
+        return _ignored(state, "another_bath")
     if state.clock_from_s is not None:
-        return _ignored(state, "This bath is in already; its clock runs.")
+        return _ignored(state, "in_already")
     at_s = max(event.at_s, state.began_s or 0.0)
     new = _awake(state, event.at_s).model_copy(update={"clock_from_s": at_s})
     return new, (Order(do="show", action=action.key),)
@@ -466,11 +477,11 @@ def _poured(state: RunState, event: Event) -> Outcome:
 def _acknowledged(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None:
-        return _ignored(state, "The evening is not running.")
+        return _ignored(state, "not_running")
     if action.key != event.action:
-        return _ignored(state, "The evening has moved on to another action. Nothing was changed.")
+        return _ignored(state, "moved_on")
     if state.clock_from_s is None or state.due_s is None:
-        return _ignored(state, "The bath is not poured in yet: say first that it is in.")
+        return _ignored(state, "not_in_yet")
     at_s = max(event.at_s, state.clock_from_s)
     cut = False
     if action.ends_by == "clock":
@@ -478,9 +489,7 @@ def _acknowledged(state: RunState, event: Event) -> Outcome:
         # Draining is the end of a bath: once it has begun, the touch that ends it may come at any moment.
         early_s = left_s - action.drain_s - EARLY_TOUCH_S
         if early_s > 0 and not event.cut_short:
-            return _ignored(
-                state, f"{left_s:.0f} seconds are left. Nothing was changed; say so if you truly want to end it now."
-            )
+            return _ignored(state, "too_early", seconds=left_s)
         cut = early_s > 0
     elif event.cut_short:
         # Asked by the face, and said to be meant.
@@ -502,13 +511,13 @@ def _step_repeated(state: RunState, event: Event) -> Outcome:
     actions = state.plan.actions
     index = next((i for i, a in enumerate(actions) if a.key == event.action), None)
     if state.action is None or index is None:
-        return _ignored(state, "The evening is not running, or has no such action.")
+        return _ignored(state, "no_such_action")
     if state.action.waits_for_pour and state.clock_from_s is not None:
-        return _ignored(state, "A bath is in the tank. Finish it first.")
+        return _ignored(state, "bath_in_tank")
     if actions[index].kind not in REPEATABLE:
-        return _ignored(state, "This cannot be repeated: baths, rinses, light and what is made for them can.")
+        return _ignored(state, "not_repeatable")
     if not any(d.key == event.action for d in state.done):
-        return _ignored(state, "That has not been done yet; it cannot be repeated.")
+        return _ignored(state, "not_done_yet")
     again = [index]
     if actions[index].kind == "bath":
         # A bath takes its rinse along; anything else is done alone.
@@ -525,9 +534,9 @@ def _rinses(bath: Action, action: Action) -> bool:
 def _step_skipped(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or action.key != event.action:
-        return _ignored(state, "That is not the action in hand. Nothing was changed.")
+        return _ignored(state, "not_in_hand")
     if action.waits_for_pour and state.clock_from_s is not None:
-        return _ignored(state, "It is in the tank; end the bath instead.")
+        return _ignored(state, "end_it_instead")
     at_s = max(event.at_s, state.began_s or 0.0)
     passed = Passed(key=action.key, at_s=at_s, reason=event.text)
     return _onward(_awake(state, event.at_s).model_copy(update={"passed": (*state.passed, passed)}), at_s)
@@ -537,23 +546,23 @@ def _duty_taken(state: RunState, event: Event) -> Outcome:
     taken = Taken(formula=event.action, by=event.text or event.device or "somebody", at_s=event.at_s)
     others = tuple(t for t in state.taken if t.formula != event.action)
     new = state.model_copy(update={"taken": (*others, taken)})
-    return new, (Order(do="tell", text=f"Noted: {taken.by} destroys it.", action=event.action),)
+    return new, (Order(do="tell", say=Saying(kind="duty_taken", by=taken.by), action=event.action),)
 
 
 def _duty_done(state: RunState, event: Event) -> Outcome:
     gone = Taken(formula=event.action, by=event.text or event.device or "somebody", at_s=event.at_s)
     new = state.model_copy(update={"gone": (*state.gone, gone)})
-    return new, (Order(do="tell", text="Noted: it is destroyed.", action=event.action),)
+    return new, (Order(do="tell", say=Saying(kind="duty_done"), action=event.action),)
 
 
 def _agitation_skipped(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or (event.action and event.action != action.key):
-        return _ignored(state, "That action is over already.")
+        return _ignored(state, "over_already")
     return state.model_copy(update={"skipped": state.skipped + 1}), (
         Order(
             do="tell",
-            text="Noted: one bout of agitation was left out. Take the next one as it comes.",
+            say=Saying(kind="agitation_left_out"),
             action=action.key,
         ),
     )
@@ -561,18 +570,17 @@ def _agitation_skipped(state: RunState, event: Event) -> Outcome:
 
 def _paused(state: RunState, event: Event) -> Outcome:
     if state.status != "running":
-        return _ignored(state, "The evening is not running.")
+        return _ignored(state, "not_running")
     new = state.model_copy(update={"status": "paused", "pauses": (*state.pauses, (event.at_s, None))})
-    text = "Paused. What follows waits for you."
-    if state.action is not None and state.action.ends_by == "clock" and state.clock_from_s is not None:
-        text = "The cues are quiet, but the bath does not wait: its clock runs on."
-    return new, (Order(do="quiet", text=text),)
+    action = state.action
+    in_a_bath = action is not None and action.ends_by == "clock" and state.clock_from_s is not None
+    return new, (Order(do="quiet", say=Saying(kind="bath_goes_on" if in_a_bath else "paused")),)
 
 
 def _resumed(state: RunState, event: Event) -> Outcome:
     if state.status != "paused":
-        return _ignored(state, "The evening is not paused.")
-    return _awake(state, event.at_s), (Order(do="loud", text="On it goes."),)
+        return _ignored(state, "not_paused")
+    return _awake(state, event.at_s), (Order(do="loud", say=Saying(kind="resumed")),)
 
 
 def _awake(state: RunState, at_s: float) -> RunState:
@@ -585,7 +593,7 @@ def _awake(state: RunState, at_s: float) -> RunState:
 
 def _temperature_noted(state: RunState, event: Event) -> Outcome:
     if state.status == "planned" or event.temperature_c is None:
-        return _ignored(state, "The evening has not begun.")
+        return _ignored(state, "not_begun")
     key = event.action or (state.action.key if state.action else "")
     noted = Noted(at_s=event.at_s, action=key, temperature_c=event.temperature_c, id=event.id)
     new = state.model_copy(update={"temperatures": (*state.temperatures, noted)})
@@ -594,14 +602,17 @@ def _temperature_noted(state: RunState, event: Event) -> Outcome:
     if action is not None:
         before = next((n for n in reversed(state.temperatures) if n.action != key), None)
         if before is not None:
-            caution = step_caution(before.temperature_c, event.temperature_c, key, soft=_is_soft(state))
-            if caution is not None:
-                orders.append(Order(do="caution", text=caution.text, action=key, level=caution.level.value))
+            step = temperature_step(before.temperature_c, event.temperature_c, soft=_is_soft(state))
+            if step is not None:
+                orders.append(Order(do="caution", say=step, action=key, level=STEP_LEVEL[step.soft]))
         low_c, high_c = action.temperature_low_c, action.temperature_high_c
         if low_c is not None and high_c is not None and not low_c <= event.temperature_c <= high_c:
-            text = f"{event.temperature_c:g} C is noted. {action.name} is meant for {low_c:g} to {high_c:g} C."
-            orders.append(Order(do="caution", text=text, action=key, level="caution"))
-    return new, tuple(orders) or (Order(do="tell", text=f"Noted: {event.temperature_c:g} C.", action=key),)
+            outside = Saying(
+                kind="noted_outside", name=action.name, temperature_c=event.temperature_c, low_c=low_c, high_c=high_c
+            )
+            orders.append(Order(do="caution", say=outside, action=key, level="caution"))
+    noted_ = Saying(kind="noted", temperature_c=event.temperature_c)
+    return new, tuple(orders) or (Order(do="tell", say=noted_, action=key),)
 
 
 def _is_soft(state: RunState) -> bool:
@@ -614,9 +625,9 @@ def _is_soft(state: RunState) -> bool:
 def _step_extended(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or event.seconds is None or (event.action and event.action != action.key):
-        return _ignored(state, "That action is over already.")
+        return _ignored(state, "over_already")
     new = state.model_copy(update={"extended_s": state.extended_s + event.seconds})
-    return new, (Order(do="tell", text=f"{event.seconds:.0f} seconds longer.", action=action.key),)
+    return new, (Order(do="tell", say=Saying(kind="longer", seconds=event.seconds), action=action.key),)
 
 
 def _said(state: RunState, event: Event) -> Outcome:
@@ -626,19 +637,19 @@ def _said(state: RunState, event: Event) -> Outcome:
         text=event.text,
         blob=event.blob,
     )
-    return state.model_copy(update={"said": (*state.said, said)}), (Order(do="tell", text="Written down."),)
+    return state.model_copy(update={"said": (*state.said, said)}), (Order(do="tell", say=Saying(kind="written")),)
 
 
 def _aborted(state: RunState, event: Event) -> Outcome:
     if state.status in ("finished", "aborted"):
-        return _ignored(state, "The evening has ended already.")
+        return _ignored(state, "ended_already")
     new = _awake(state, event.at_s).model_copy(
         update={"status": "aborted", "ended_s": event.at_s, "reason": event.text}
     )
     return new, (
         Order(
             do="tell",
-            text="Ended here. What was used is booked; baths that must not stand still have to be destroyed.",
+            say=Saying(kind="ended_early"),
             level="caution",
         ),
         Order(do="book"),
@@ -647,18 +658,18 @@ def _aborted(state: RunState, event: Event) -> Outcome:
 
 def _finished(state: RunState, event: Event) -> Outcome:
     if state.status in ("finished", "aborted"):
-        return _ignored(state, "The evening has ended already.")
+        return _ignored(state, "ended_already")
     remaining = (*([state.action] if state.action else []), *state.coming)
     if state.status == "planned" or any(
         action.kind in ("bath", "rinse", "wash", "reexpose", "hang") for action in remaining
     ):
-        return _ignored(state, "The film is still on its way; end it early with a reason if you must.")
+        return _ignored(state, "film_on_its_way")
     new = _awake(state, event.at_s)
     return _enter(new, len(state.plan.actions), max(event.at_s, state.began_s or 0.0))
 
 
 def _clock(state: RunState, event: Event) -> Outcome:
-    return state, (Order(do="tell", text=event.text, level="caution"),) if event.text else ()
+    return state, (Order(do="tell", say=Saying(kind="clock", text=event.text), level="caution"),) if event.text else ()
 
 
 def _booked(state: RunState, event: Event) -> Outcome:

@@ -6,10 +6,12 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Estimate, InputError
 from obverse.process import TEMPERATURE
 from obverse.reference import number, record
+from obverse.run.saying import Saying
 
 # Tables of first-developer times of reversal processes, and an older text's coefficient brought to 10 C.
 _Q10_RECORDS = (("q10-1938", "Q10_least_squares"), ("q10-bookA", "Q10_least_squares"), ("ives-temp-coeff", "Q10"))
@@ -191,24 +193,24 @@ def _ramp(a: TemperatureNote, b: TemperatureNote, mean_c: float, kappa: float) -
     return seconds * start * (math.expm1(rise) / rise if abs(rise) > 1e-9 else 1.0)
 
 
-def step_caution(before_c: float, after_c: float, where: str, *, soft: bool) -> Caution | None:
-    """What to say where two baths that follow each other differ; None where they are near enough.
+def temperature_step(before_c: float, after_c: float, *, soft: bool) -> Saying | None:
+    """What there is to say where two baths that follow each other differ; None where they are near enough.
 
     Parameters
     ----------
     soft : bool
         The film has been through acid permanganate: its gelatin is soft.
+
+    Notes
+    -----
+    A swollen emulsion may wrinkle, a soft one come off: record ``temp.reticulation``.
     """
     limit_c = number("practice.run.temperature_step_c")
     difference_c = after_c - before_c
     if abs(difference_c) <= limit_c:
         return None
-    way = "warmer" if difference_c > 0 else "colder"
-    text = f"This bath is {abs(difference_c):.1f} C {way} than the one before it; a swollen emulsion may wrinkle (reticulation)."
-    if soft:
-        text += (
-            " After acid permanganate the gelatin is soft: it may come off. Bring the two within 3 C before you pour."
-        )
-    else:
-        text += " Bring the two within 3 C."
-    return Caution("temperature.step", text, Level.DANGER if soft else Level.CAUTION, where, "temp.reticulation")
+    return Saying(kind="temperature_step", difference_c=difference_c, high_c=limit_c, soft=soft)
+
+
+# How grave such a step is: where the gelatin is not soft, and where it is.
+STEP_LEVEL: dict[bool, Literal["caution", "danger"]] = {False: "caution", True: "danger"}

@@ -11,7 +11,7 @@ from typing import Any
 from obverse.foundation import InputError
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
-from obverse.workbench.evening_words import short_title_words, title_words
+from obverse.workbench.evening_words import short_title_words, title_words, told_cautions
 from obverse.workbench.nouns import Action, RunPlan
 from obverse.workbench.ready_words import action_do, standing_words
 
@@ -96,8 +96,8 @@ def sheet_data(
         "title": recipe.name if recipe is not None else plan.route.name,
         "route": plan.route.name,
         "head": "   ".join(part for part in head if part),
-        "warnings": [units.retold(c.text) for c in plan.cautions if c.code == "route.warning" and not _defers(c.text)],
-        "cautions": [units.retold(c.text) for c in plan.cautions if c.level != "note" and c.code != "route.warning"],
+        "warnings": [units.retold(c.text) for c in told_cautions(plan) if c.code == "route.warning" and not _defers(c.text)],
+        "cautions": [units.retold(c.text) for c in told_cautions(plan) if c.level != "note" and c.code != "route.warning"],
         "before": _two_columns(parts["before"]),
         "throughout": throughout,
         "film": parts["film"],

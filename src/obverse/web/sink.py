@@ -27,8 +27,11 @@ from obverse.workbench.evening_words import (
     conflict_words,
     do_words,
     effect_words,
+    order_words,
+    proof_words,
     short_title_words,
     title_words,
+    told_cautions,
 )
 from obverse.workbench.nouns import DARK, RunPlan
 from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
@@ -112,6 +115,8 @@ def plan_page(request: Request) -> HTMLResponse:
         plan=plan,
         request_json=PlanRequest.model_validate(wanted).model_dump_json(),
         conflict_words=conflict_words,
+        proved=proof_words(plan.proof),
+        ordered=order_words(plan),
         rehearsal_speed=REHEARSAL_SPEED,
         lacking=lacking(plan),
         ready=ready_groups(plan),
@@ -352,7 +357,7 @@ def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
     plan = sink.state(run_id).plan
     names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
     return {
-        "refused": bool(found.refused),
+        "refused": found.refused is not None,
         "later_s": found.later_s,
         "sentences": retold_everywhere(request, effect_words(found, names)),
     }
@@ -535,7 +540,7 @@ def _before(plan: RunPlan) -> list[dict[str, Any]]:
     """What to know before one begins, the worst first; what several actions share is said once."""
     titles = {action.key: short_title_words(action) for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
-    for caution in plan.cautions:
+    for caution in told_cautions(plan):
         if caution.code.startswith("bottle."):
             continue  # said where the bottles are
         if caution.level == "danger" or (
@@ -555,7 +560,7 @@ def _rows(plan: RunPlan) -> list[dict[str, Any]]:
     """The timeline: rinses of one bath folded into one line."""
     rows: list[dict[str, Any]] = []
     cautions: dict[str, list[dict[str, Any]]] = {}
-    for caution in plan.cautions:
+    for caution in told_cautions(plan):
         cautions.setdefault(caution.where, []).append(caution.model_dump())
     for action in plan.actions:
         folded = action.fill is not None and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)

@@ -15,6 +15,7 @@ from obverse.run import BathUse, Done, RunState, TrueControls, bath_uses, still_
 from obverse.safety.clip import MOST_CLIP_S
 from obverse.store import Store, Stored
 from obverse.workbench.care import Care
+from obverse.workbench.evening_words import developed_words
 from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.wear import wear_in_run
@@ -49,7 +50,9 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
             yield f"trial:{true.strip.name}", _trial(store, care, notebook, run_id, true, state)
             if _corrected_since(state, f"trial:{true.strip.name}"):
                 # Once for each truth: what a person writes into the trial afterwards is not written over.
-                mark = sha256(repr((true.controls, true.control_sds, true.note)).encode()).hexdigest()[:12]
+                mark = sha256(repr((true.controls, true.control_sds, developed_words(true.went))).encode()).hexdigest()[
+                    :12
+                ]
                 yield f"trial:{true.strip.name}:{mark}", _trial_again(notebook, run_id, true)
 
 
@@ -183,7 +186,7 @@ def _trial(
             "control_sds": true.control_sds,
             "wear": wear,
             "person": store.runs.get(run_id).thing.person,
-            "note": head + true.note,
+            "note": head + developed_words(true.went),
         }
         kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
         return f"{kept.thing.trial.id} hangs and waits for its reading"
@@ -208,7 +211,11 @@ def _trial_again(notebook: Notebook, run_id: str, true: TrueControls) -> Callabl
             trial = kept.thing.trial
             if kept.thing.run != run_id or not trial.note.startswith(head):
                 continue
-            new = {"controls": true.controls, "control_sds": true.control_sds, "note": head + true.note}
+            new = {
+                "controls": true.controls,
+                "control_sds": true.control_sds,
+                "note": head + developed_words(true.went),
+            }
             if all(getattr(trial, name) == value for name, value in new.items()):
                 return ""
             notebook.change_trial(kept.id, new)

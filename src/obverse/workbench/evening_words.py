@@ -7,8 +7,21 @@ from typing import Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, figures
-from obverse.run import Action, Conflict, Cue, Effect, Event, Order, RunPlan, Vessel
+from obverse.foundation import Document, clock_span, figures
+from obverse.run import (
+    Action,
+    Conflict,
+    Cue,
+    Developed,
+    Effect,
+    Event,
+    Order,
+    PlanCaution,
+    Proof,
+    RunPlan,
+    Saying,
+    Vessel,
+)
 
 # Nobody needs to be told "1 of 1"; running water is one long fill.
 _WATER = {False: "water", True: "acidified water"}
@@ -309,12 +322,152 @@ def entry_words(event: Event, plan: RunPlan) -> str:
     }.get(event.kind, "an entry.")
 
 
+# What is said the same each time.
+_SAID: dict[str, str] = {
+    "nothing_to_correct": "There is nothing to correct: it changed nothing, or is not of this evening.",
+    "taken_back_before": "That was taken back before.",
+    "cannot_be_taken_back": "That cannot be taken back.",
+    "later_entries": "Entries rest on it. Strike those first.",
+    "no_temperature": "Only a temperature that was noted can be changed into another.",
+    "no_words": "Only words that were written can be changed into others.",
+    "time_stays": "The time of that cannot be changed.",
+    "not_between": "It must lie between the touch before it and the one after it. Nothing was changed.",
+    "begun": "The evening has begun already.",
+    "another_bath": "That bath is not the one in hand. Nothing was changed.",
+    "in_already": "This bath is in already; its clock runs.",
+    "not_running": "The evening is not running.",
+    "moved_on": "The evening has moved on to another action. Nothing was changed.",
+    "not_in_yet": "The bath is not poured in yet: say first that it is in.",
+    "no_such_action": "The evening is not running, or has no such action.",
+    "bath_in_tank": "A bath is in the tank. Finish it first.",
+    "not_repeatable": "This cannot be repeated: baths, rinses, light and what is made for them can.",
+    "not_done_yet": "That has not been done yet; it cannot be repeated.",
+    "not_in_hand": "That is not the action in hand. Nothing was changed.",
+    "end_it_instead": "It is in the tank; end the bath instead.",
+    "over_already": "That action is over already.",
+    "not_paused": "The evening is not paused.",
+    "not_begun": "The evening has not begun.",
+    "ended_already": "The evening has ended already.",
+    "film_on_its_way": "The film is still on its way; end it early with a reason if you must.",
+    "later_touches": "Later touches rest on it. Take those back first, the last one first.",
+    "goes_on": "The evening goes on.",
+    "over": "The evening is over.",
+    "duty_done": "Noted: it is destroyed.",
+    "agitation_left_out": "Noted: one bout of agitation was left out. Take the next one as it comes.",
+    "paused": "Paused. What follows waits for you.",
+    "bath_goes_on": "The cues are quiet, but the bath does not wait: its clock runs on.",
+    "resumed": "On it goes.",
+    "written": "Written down.",
+    "ended_early": "Ended here. What was used is booked; baths that must not stand still have to be destroyed.",
+}
+
+
+def saying_words(say: Saying) -> str:
+    """What the run has to say, as a sentence."""
+    if say.kind in _SAID:
+        return _SAID[say.kind]
+    between = f"{say.low_c or 0:g} to {say.high_c or 0:g} C"
+    at = f"{say.temperature_c or 0:g} C"
+    if say.kind == "temperature_step":
+        return _step_words(say.difference_c or 0.0, say.high_c or 0.0, soft=say.soft)
+    if say.kind == "time_changed":
+        sd = span_of_sd_words(say.sd_s or 0.0)
+        return (
+            f"The time was changed from {clock_span(say.before_s or 0)} to {clock_span(say.seconds or 0)} for {at}; "
+            f"kappa alone leaves it uncertain by {sd}."
+        )
+    return {
+        "too_early": f"{say.seconds or 0:.0f} seconds are left. Nothing was changed; say so if you truly want to end it now.",
+        "duty_taken": f"Noted: {say.by} destroys it.",
+        "noted": f"Noted: {at}.",
+        "noted_outside": f"{at} is noted. {say.name} is meant for {between}.",
+        "planned_outside": f"{say.name} is meant for {between}; you plan {at}.",
+        "longer": f"{say.seconds or 0:.0f} seconds longer.",
+        "no_hands_meanwhile": f"The turns of {say.name} leave no time to mix {say.other} meanwhile: the film waits in water for it.",
+        "clock": say.text,
+        "corrected": "Corrected.",
+    }[say.kind]
+
+
+def _step_words(difference_c: float, limit_c: float, *, soft: bool) -> str:
+    way = "warmer" if difference_c > 0 else "colder"
+    text = f"This bath is {abs(difference_c):.1f} C {way} than the one before it; a swollen emulsion may wrinkle (reticulation)."
+    near = f"Bring the two within {limit_c:g} C"
+    if soft:
+        return f"{text} After acid permanganate the gelatin is soft: it may come off. {near} before you pour."
+    return f"{text} {near}."
+
+
+def span_of_sd_words(sd_s: float) -> str:
+    """An uncertain span: seconds up to a minute and a half, then minutes."""
+    return f"{sd_s:.0f} s" if sd_s < SECONDS_TOLD_UP_TO else f"{sd_s / SECONDS_OF_MINUTE:.1f} min"
+
+
 def order_told(order: Order, plan: RunPlan) -> Order:
-    """The order with its sentence, where the run left the words to the face."""
-    if order.entry is None:
+    """The order with its sentence: the run leaves the words to the face."""
+    if order.entry is not None:
+        what = "Taken back" if order.corrects == "taken_back" else "Corrected"
+        text = f"{what}: {entry_words(order.entry, plan)} Both stay in the record."
+    elif order.say is not None:
+        text = saying_words(order.say)
+    else:
         return order
-    what = "Taken back" if order.corrects == "taken_back" else "Corrected"
-    return order.model_copy(update={"text": f"{what}: {entry_words(order.entry, plan)} Both stay in the record."})
+    return order.model_copy(update={"text": text})
+
+
+def told_cautions(plan: RunPlan) -> tuple[PlanCaution, ...]:
+    """The cautions of a plan with their words: those of who made them, or those for what the run has to say."""
+    return tuple(
+        caution if caution.say is None else caution.model_copy(update={"text": saying_words(caution.say)})
+        for caution in plan.cautions
+    )
+
+
+def proof_words(proof: Proof) -> tuple[str, ...]:
+    """What was checked of a plan and holds; sentences that were kept with it as they were."""
+    told = {
+        "hands": f"Two hands suffice: {proof.spans_checked} spans of handling, the hands at work for "
+        f"{proof.busy_s / SECONDS_OF_MINUTE:.0f} of {proof.whole_s / SECONDS_OF_MINUTE:.0f} min, no two overlap.",
+        "lives": "Every short-lived bath is used within its life, every used bath that must go is gone in time.",
+        "light": "No light reaches the film before the tank may be opened.",
+    }
+    return proof.kept or tuple(told[what] for what in proof.proved)
+
+
+def order_words(plan: RunPlan) -> str:
+    """In what order strips are developed and why; empty where there is nothing to order."""
+    if plan.order is None:
+        return plan.order_reason
+    groups = ", then ".join(" and ".join(names) for names in plan.order.groups)
+    return (
+        f"Order proposed: {groups}. Developed strips wait in water for the others; in this order they wait "
+        f"{plan.order.waited_min:.0f} strip-minutes, the worst order makes it {plan.order.worst_min:.0f}."
+    )
+
+
+def developed_words(went: Developed) -> str:
+    """How a first development went, as it stands in the trial."""
+    took, planned = went.took_s / SECONDS_OF_MINUTE, went.planned_s / SECONDS_OF_MINUTE
+    told = [f"First development took {took:.2f} min ({planned:.2f} min planned)."]
+    if went.passes > 1:
+        told.append(f"It was done in {went.passes} passes.")
+    count = len(went.noted_c)
+    if went.before:
+        told.append(
+            f"Nobody read the bath; the {went.noted_c[0]:g} C read before it are taken, with a wide uncertainty."
+        )
+    elif count:
+        told.append(f"{count} temperature reading{'s' if count != 1 else ''}.")
+    else:
+        told.append("Nobody read the temperature; the planned one is taken, with a wide uncertainty.")
+    if went.outside_c is not None:
+        low_c, high_c = went.outside_c
+        told.append(f"A reading lies outside {low_c:g} to {high_c:g} C, where the law of time and temperature ends.")
+    if went.skipped:
+        told.append(f"{went.skipped} bout{'s' if went.skipped > 1 else ''} of agitation left out.")
+    if went.cut_short:
+        told.append("Ended before its time on purpose.")
+    return " ".join(told)
 
 
 def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:
@@ -325,8 +478,8 @@ def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:
     names : mapping
         Names of baths by the key of their formula.
     """
-    if effect.refused:
-        return (effect.refused,)
+    if effect.refused is not None:
+        return (saying_words(effect.refused),)
     told = []
     if effect.comes:
         told.append(f"Comes again: {', '.join(title_words(action) for action in effect.comes)}.")
@@ -369,6 +522,8 @@ def cue_words(cue: Cue) -> str:
 
 
 SECONDS_OF_MINUTE, MINUTES_OF_HOUR = 60, 60
+# Beyond a minute and a half seconds say more than is known.
+SECONDS_TOLD_UP_TO = 90
 
 
 def span_words(seconds: float) -> str:

@@ -8,7 +8,16 @@ from typing import Any
 from obverse.chemistry import silver_per_roll_g
 from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words
 from obverse.run import Action, AtHand, PlannedBath, RunPlan
-from obverse.workbench.evening_words import conflict_words, cue_words, do_words, lines_words, title_words
+from obverse.workbench.evening_words import (
+    conflict_words,
+    cue_words,
+    do_words,
+    lines_words,
+    order_words,
+    proof_words,
+    title_words,
+    told_cautions,
+)
 
 # A film is a few hundred cm2.
 _CM2_PER_M2 = 1e4
@@ -127,6 +136,10 @@ def plan_document(plan: RunPlan) -> dict[str, Any]:
         }
         for cue, told in zip(action.cues, shown["cues"], strict=True):
             told["text"] = cue_words(cue)
+    for told, caution in zip(document["cautions"], told_cautions(plan), strict=True):
+        told["text"] = caution.text
+    document["proof"]["statements"] = list(proof_words(plan.proof))
+    document["order_reason"] = order_words(plan)
     for conflict, told in zip(plan.proof.conflicts, document["proof"]["conflicts"], strict=True):
         told["text"] = conflict_words(conflict, plan)
     return document | {"holds": plan.proof.holds, "planned_s": plan.duration_s}

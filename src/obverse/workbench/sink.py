@@ -72,7 +72,14 @@ from obverse.workbench.bench import Bench
 from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
-from obverse.workbench.evening_words import cue_words, order_told, parted_words, settled_words, title_words
+from obverse.workbench.evening_words import (
+    cue_words,
+    developed_words,
+    order_told,
+    parted_words,
+    settled_words,
+    title_words,
+)
 from obverse.workbench.house_opinion import USUAL_TANK_ML, opinions
 from obverse.workbench.known_baths import known_formulas, known_process
 from obverse.workbench.notebook import Notebook
@@ -172,7 +179,7 @@ class Answer:
         return {
             "seq": self.seq,
             "fresh": self.fresh,
-            "orders": [o.model_dump(mode="json", exclude={"entry"}) for o in self.orders],
+            "orders": [o.model_dump(mode="json", exclude={"entry", "say"}) for o in self.orders],
             "view": self.view,
         }
 
@@ -822,7 +829,7 @@ class Sink(Place):
                     "film": t.strip.film,
                     "controls": t.controls,
                     "control_sds": t.control_sds,
-                    "note": t.note,
+                    "note": developed_words(t.went),
                 }
                 for t in true_controls(state)
             ],

@@ -196,8 +196,7 @@ function touch({ meant = false } = {}) {
     clock.pace(first.speed);
   } else if (is === "ready") {
     send("poured");
-  } else if (is === "running") {
-    say(`${length(dueOf() - clock.now())} left. Nothing was changed; to end it early, open More.`);
+  } else if (is === "running" && tooEarly(doing)) {
     return;
   } else if (doing && doneEarly(doing)) {
     return;
@@ -208,6 +207,14 @@ function touch({ meant = false } = {}) {
     return;
   }
   $("said").hidden = true;
+}
+
+/** Whether the bath goes on for so long yet that a touch does not end it; then that is said. */
+function tooEarly(doing) {
+  const refusal = machine.refusalOf(plan, core, { kind: "acknowledged", action: doing.key, at_s: clock.now() });
+  if (refusal?.kind !== "too_early") return false;
+  say(`${length(refusal.seconds)} left. Nothing was changed; to end it early, open More.`);
+  return true;
 }
 
 /** Whether this touch comes so early that it is asked about; a second touch answers that it is meant. */

@@ -98,8 +98,45 @@ export function progressOf(plan, core, now) {
 
 const lengthOf = (actions) => actions.reduce((sum, each) => sum + each.pour_s + each.duration_s, 0);
 
+/** Why an event would change nothing, as the house says it: { kind, seconds }; null where it counts, or where only the house can tell. */
+export function refusalOf(plan, core, event) {
+  const kind = WHY_NOT[event.kind]?.(plan, core, event) ?? null;
+  return kind === null || typeof kind === "object" ? kind : { kind };
+}
+
+const other = (action, event) => action === null || (event.action && event.action !== action.key);
+
+const WHY_NOT = {
+  started: (plan, core) => (core.status === "planned" ? null : "begun"),
+  poured(plan, core, event) {
+    const action = actionOf(plan, core);
+    if (action?.key !== event.action || !action.waits_for_pour) return "another_bath";
+    return core.clock_from_s === null ? null : "in_already";
+  },
+  acknowledged(plan, core, event) {
+    const action = actionOf(plan, core);
+    if (action === null) return "not_running";
+    if (action.key !== event.action) return "moved_on";
+    if (core.clock_from_s === null) return "not_in_yet";
+    const left = dueOf(plan, core) - Math.max(event.at_s, core.clock_from_s);
+    const early = action.ends_by === "clock" && left - action.drain_s - EARLY_TOUCH_S > 0;
+    return early && !event.cut_short ? { kind: "too_early", seconds: left } : null;
+  },
+  step_skipped(plan, core, event) {
+    const action = actionOf(plan, core);
+    if (action?.key !== event.action) return "not_in_hand";
+    return inTank(action, core) ? "end_it_instead" : null;
+  },
+  step_extended: (plan, core, event) => (other(actionOf(plan, core), event) ? "over_already" : null),
+  agitation_skipped: (plan, core, event) => (other(actionOf(plan, core), event) ? "over_already" : null),
+  paused: (plan, core) => (core.status === "running" ? null : "not_running"),
+  resumed: (plan, core) => (core.status === "paused" ? null : "not_paused"),
+  aborted: (plan, core) => (isOver(core) ? "ended_already" : null),
+};
+
 /** The core after an event; the same core where it has no effect, or where only the house can tell (a repeated step, a correction of what is long past). */
 export function advance(plan, core, event) {
+  if (refusalOf(plan, core, event)) return core;
   const next = HANDLERS[event.kind]?.(plan, core, event) ?? core;
   if (next === core || !PRESSES.has(event.kind)) return next;
   const press = { id: event.id ?? "", kind: event.kind, action: actionOf(plan, core)?.key ?? "", at_s: event.at_s, device: event.device ?? "", before: placeOf(core) };
@@ -120,37 +157,16 @@ const awake = (core) => (core.status === "paused" ? { ...core, status: "running"
 const inTank = (action, core) => action.waits_for_pour && core.clock_from_s !== null;
 
 const HANDLERS = {
-  started: (plan, core, event) => (core.status === "planned" ? enter(plan, { ...core, status: "running" }, 0, event.at_s) : core),
-  poured(plan, core, event) {
-    const action = actionOf(plan, core);
-    if (action?.key !== event.action || !action.waits_for_pour || core.clock_from_s !== null) return core;
-    return { ...awake(core), clock_from_s: Math.max(event.at_s, core.began_s) };
-  },
-  acknowledged(plan, core, event) {
-    const action = actionOf(plan, core);
-    if (action?.key !== event.action || core.clock_from_s === null) return core;
-    const at = Math.max(event.at_s, core.clock_from_s);
-    const early = dueOf(plan, core) - at - action.drain_s - EARLY_TOUCH_S;
-    if (action.ends_by === "clock" && early > 0 && !event.cut_short) return core;
-    return onward(plan, awake(core), at);
-  },
-  step_skipped(plan, core, event) {
-    const action = actionOf(plan, core);
-    if (action?.key !== event.action || inTank(action, core)) return core;
-    return onward(plan, awake(core), Math.max(event.at_s, core.began_s ?? 0));
-  },
-  step_extended(plan, core, event) {
-    const action = actionOf(plan, core);
-    if (!action || (event.action && event.action !== action.key) || !(event.seconds > 0 && event.seconds <= MOST_EXTENSION_S)) return core;
-    return { ...core, extended_s: core.extended_s + event.seconds };
-  },
-  agitation_skipped(plan, core, event) {
-    const action = actionOf(plan, core);
-    return !action || (event.action && event.action !== action.key) ? core : { ...core, skipped: core.skipped + 1 };
-  },
-  paused: (plan, core) => (core.status === "running" ? { ...core, status: "paused" } : core),
-  resumed: (plan, core) => (core.status === "paused" ? awake(core) : core),
-  aborted: (plan, core) => (isOver(core) ? core : { ...awake(core), status: "aborted" }),
+  started: (plan, core, event) => enter(plan, { ...core, status: "running" }, 0, event.at_s),
+  poured: (plan, core, event) => ({ ...awake(core), clock_from_s: Math.max(event.at_s, core.began_s) }),
+  acknowledged: (plan, core, event) => onward(plan, awake(core), Math.max(event.at_s, core.clock_from_s)),
+  step_skipped: (plan, core, event) => onward(plan, awake(core), Math.max(event.at_s, core.began_s ?? 0)),
+  step_extended: (plan, core, event) =>
+    event.seconds > 0 && event.seconds <= MOST_EXTENSION_S ? { ...core, extended_s: core.extended_s + event.seconds } : core,
+  agitation_skipped: (plan, core) => ({ ...core, skipped: core.skipped + 1 }),
+  paused: (plan, core) => ({ ...core, status: "paused" }),
+  resumed: (plan, core) => awake(core),
+  aborted: (plan, core) => ({ ...awake(core), status: "aborted" }),
   /** Only the last touch can be taken back without the house; anything else waits for its word. */
   taken_back: (plan, core, event) => (core.press && core.press.id === event.of && event.of ? { ...core.press.before, press: null } : core),
 };
