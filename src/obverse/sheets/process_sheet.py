@@ -96,8 +96,12 @@ def sheet_data(
         "title": recipe.name if recipe is not None else plan.route.name,
         "route": plan.route.name,
         "head": "   ".join(part for part in head if part),
-        "warnings": [units.retold(c.text) for c in told_cautions(plan) if c.code == "route.warning" and not _defers(c.text)],
-        "cautions": [units.retold(c.text) for c in told_cautions(plan) if c.level != "note" and c.code != "route.warning"],
+        "warnings": [
+            units.retold(c.text) for c in told_cautions(plan) if c.code == "route.warning" and not _defers(c.text)
+        ],
+        "cautions": [
+            units.retold(c.text) for c in told_cautions(plan) if c.level != "note" and c.code != "route.warning"
+        ],
         "before": _two_columns(parts["before"]),
         "throughout": throughout,
         "film": parts["film"],
