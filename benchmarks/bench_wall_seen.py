@@ -97,13 +97,12 @@ def main() -> None:
         again = close_loop(pictures, asked, found.screen)
         true = truths(truth)
         by = {one.key: one.seen for one in found.findings}
-        room = found.screen.black_share - found.screen.stray
-        low, high = by["stray"].low90 + room, by["stray"].high90 + room
+        black = by["black"]
         held["callier"] += by["callier"].low90 <= true["callier"] <= by["callier"].high90
-        held["black"] += low <= true["black"] <= high
+        held["black"] += black.low90 <= true["black"] <= black.high90
         print(
             f"{seed:4d}  {by['callier'].value:.2f} ({by['callier'].low90:.2f} to {by['callier'].high90:.2f})      {true['callier']:.2f}"
-            f"   {100 * (by['stray'].value + room):.3f} ({100 * low:.3f} to {100 * high:.3f})   {100 * true['black']:.3f}"
+            f"   {100 * black.value:.3f} ({100 * black.low90:.3f} to {100 * black.high90:.3f})   {100 * true['black']:.3f}"
             f"   {off(found):.2f}  {off(again):.2f}   misfit {found.misfit:.2f}"
         )
     count = last - first

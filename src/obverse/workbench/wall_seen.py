@@ -229,7 +229,7 @@ def close_loop(
     return Closed(
         patches,
         findings,
-        _updated(screen, findings, _room(screen, fit, gate), seen_on),
+        _updated(screen, findings, seen_on),
         fit.misfit,
         _slide(curve, scale, asked.exposed),
         tuple(cautions),
@@ -426,9 +426,15 @@ def _findings(
     screen: Screen, fit: WallSeen, gate: float, gate_sd: float | None, mean_light: float
 ) -> Iterator[Finding]:
     glare, glare_sd = _camera_glare(mean_light / fit.gate_signal.value)
-    room = _room(screen, fit, gate)
-    own = _no_less_than_nothing(fit.black_share.value - glare - room, math.hypot(fit.black_share.sd, glare_sd))
-    yield Finding("stray", "Stray light", screen.stray, own, _stray_words(screen, own, room, glare))
+    black = _no_less_than_nothing(fit.black_share.value - glare, math.hypot(fit.black_share.sd, glare_sd))
+    entered = screen.room_share * screen.gate_cd_m2 / gate
+    yield Finding(
+        "black", "Stray light", screen.stray + entered, black, _black_words(black, screen.stray + entered, glare)
+    )
+    # What the room makes of it hangs on its lux and on how white the wall is; the rest is flare.
+    doubt = math.hypot(black.sd, number("wall.room_share_sd") * entered)
+    flare = _no_less_than_nothing(black.value - entered, doubt)
+    yield Finding("stray", "Flare", screen.stray, flare, _flare_words(screen, flare, black))
     callier = fit.callier
     yield Finding(
         "callier",
@@ -461,22 +467,22 @@ def _findings(
         )
 
 
-def _room(screen: Screen, fit: WallSeen, gate: float) -> float:
-    """The room's share of the open gate, no more than the black spot that was seen."""
-    return min(screen.room_share * screen.gate_cd_m2 / gate, fit.black_share.value)
-
-
-def _stray_words(screen: Screen, own: Estimate, room: float, glare: float) -> str:
-    said = f"A black spot shows {100 * own.value:.2g} % of the open gate ({100 * own.low90:.2g} to {100 * own.high90:.2g} %), room light and the camera's own glare (about {100 * glare:.1g} %) taken off; {100 * screen.stray:.2g} % was entered."
-    if room:
-        said += f" The room's {screen.room_lux:g} lx are {100 * room:.2g} % of it more."
-    if not own.low90 <= screen.stray <= own.high90:
-        factor = own.value / screen.stray if screen.stray else math.inf
+def _black_words(black: Estimate, entered: float, glare: float) -> str:
+    said = f"A black spot shows {100 * black.value:.2g} % of the open gate ({100 * black.low90:.2g} to {100 * black.high90:.2g} %), the camera's own glare (about {100 * glare:.1g} %) taken off; flare and room as entered make {100 * entered:.2g} %."
+    if not black.low90 <= entered <= black.high90:
+        factor = black.value / entered if entered else math.inf
         if factor >= TELLING_FACTOR:
             said += " The wall is lighter in the dark than was entered: blacks are worth less."
         elif factor <= 1 / TELLING_FACTOR:
             said += " The wall is darker in the dark than was entered: blacks are worth more."
     return said
+
+
+def _flare_words(screen: Screen, flare: Estimate, black: Estimate) -> str:
+    if not screen.room_lux:
+        return "All of it is flare of lens and slide, or light of a room that was entered as dark."
+    share = min(flare.value / black.value, 1.0) if black.value else 0.0
+    return f"Of that about {100 * share:.0f} % is flare of lens and slide ({100 * flare.low90:.2g} to {100 * flare.high90:.2g} % of the open gate), the rest light of the room, for which {screen.room_lux:g} lx were entered."
 
 
 def _no_less_than_nothing(value: float, sd: float) -> Estimate:
@@ -493,7 +499,7 @@ def _camera_glare(mean_share: float) -> tuple[float, float]:
     return usual, usual * spread
 
 
-def _updated(screen: Screen, findings: Sequence[Finding], room: float, seen_on: date | None) -> Screen:
+def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) -> Screen:
     """The projector as the wall shows it, each input with its doubt."""
     by = {one.key: one.seen for one in findings}
     changes: dict[str, Any] = {
@@ -507,10 +513,11 @@ def _updated(screen: Screen, findings: Sequence[Finding], room: float, seen_on: 
     if "lamp" in by:
         changes |= {"flux_lm": float(round(by["lamp"].value)), "flux_sd_lm": float(round(by["lamp"].sd))}
     learned = screen.model_copy(update=changes)
-    if learned.room_share > room:
-        # More light was entered for the room than the black spot shows.
-        learned = learned.model_copy(update={"room_lux": float(f"{screen.room_lux * room / learned.room_share:.3g}")})
-    return learned
+    if not screen.room_lux:
+        return learned
+    # Flare and room together are the black that was seen; the room's light is what makes them so.
+    room = max(by["black"].value - learned.stray, 0.0)
+    return learned.model_copy(update={"room_lux": float(f"{screen.room_lux * room / learned.room_share:.3g}")})
 
 
 # As the fields of the projector allow.
