@@ -28,7 +28,7 @@ OTHER_WAYS: tuple[dict[str, Any], ...] = (
             {"does": "develop", "bath": "Paper developer concentrate 6 fl oz to make 32 fl oz + 1/8 oz (avoirdupois) sodium thiocyanate per quart", "time": "12 min", "temperature": "68 F", "agitation": "Shake 5 sec. every 30 sec.", "after": "dump after two rolls", "rinse": "running water, three min"},
             {"does": "bleach", "bath": "part A and part B equal parts: A 60 grains potassium permanganate in 32 oz; B 3 fl oz sulphuric acid, battery acid strength, in 29 oz water", "time": "4 to 6 min", "temperature": "68-70 F", "agitation": "gentle half turn all the time", "after": "into the old clear until no color, then drain", "rinse": "running water 1 min", "made": "just before"},
             {"does": "clear", "bath": "1 oz sodium bisulfite to the quart", "time": "2 min, again if brown is left", "after": "drain", "rinse": "running water 2 min", "light": "light"},
-            {"does": "expose", "name": "Flash", "time": "1 min a side", "note": "No. 1 photoflood 250 watt, 3 ft off, film off the reel"},
+            {"does": "expose", "name": "Flash", "time": "1 min a side", "note": "big lamp 250 watt, 3 ft off, film off the reel"},
             {"does": "develop again", "bath": "paper developer 1 plus 4", "time": "3 min", "temperature": "68 F"},
             {"does": "fix", "bath": "hardening fixer", "time": "5 min", "rinse": "running 20 min"},
             {"does": "wet", "time": "30 sec", "bath": "wetting agent"},

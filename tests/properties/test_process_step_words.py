@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from obverse.foundation import InputError
 from obverse.process import Agitation, Rhythm, Rinse, Step
-from obverse.process.step_form import step_from_words, step_in_words
+from obverse.process.said import parse_mix
+from obverse.process.step_form import reading_of, step_from_words, step_in_words
 from obverse.process.step_words import (
     read_after,
     read_agitation,
@@ -222,8 +223,36 @@ def test_what_the_house_put_in_is_told_as_the_house_s():
 
 
 def test_what_is_wrong_stands_beside_its_field_and_does_not_name_it_twice():
-    wrong = step_from_words({"does": "clear", "time": "murky", "rinse": "count to 60"}, {}, {}, dark=False)[1]
-    assert wrong["time"].startswith("'murky' is no time") and wrong["rinse"].startswith("'count' in")
+    wrong = step_from_words({"does": "develop", "time": "murky", "volume": "a jar"}, {}, {}, dark=False)[1]
+    assert wrong["time"].startswith("'murky' is no time") and wrong["volume"].startswith("'a jar'")
+
+
+def test_where_and_how_is_no_bath_and_a_rinse_may_be_told_in_its_place():
+    for does, bath, fills in (
+        ("expose", "reel in a glass jar", None),
+        ("dry", "clothes line", None),
+        ("rinse", "four portions of 250 cm3", (5, 10, 20, 40)),
+        ("rinse", "~5 changes, til not blue", (5,) * 5),
+        ("wash", "3 changes of water", (5, 10, 20)),
+    ):
+        fields, wrong = step_from_words({"does": does, "bath": bath}, {}, {}, dark=False)
+        assert wrong == {} and (fields["mix"], fields["formula"], fields["said"]) == ("", None, {"bath": bath})
+        assert fills is None or fields["rinse_after"].fills == fills
+    acid = step_from_words({"does": "rinse", "bath": "water with a pinch of citric acid"}, {}, {}, dark=False)[0]
+    assert acid["mix"] == "water with a pinch of citric acid"
+
+
+def test_words_that_cannot_be_read_stand_beside_what_the_house_does_instead():
+    typed = {"does": "clear", "time": "murky", "rinse": "5 or 6 as you like", "agitation": "2, 7 and 9"}
+    fields, wrong = step_from_words(typed, {}, {}, dark=False)
+    assert wrong == {} and {name: fields["said"][name] for name in ("time", "rinse", "agitation")} == {
+        name: typed[name] for name in ("time", "rinse", "agitation")
+    }
+    assert (fields["time_min"], fields["rinse_after"].fills) == (2, (5, 10, 20))
+    step = Step(**fields, key="clear")
+    assert "time 'murky' as 2 min" in reading_of(
+        step, {}
+    ) and "rinse '5 or 6 as you like' as 5, 10, 20 turns" in reading_of(step, {})
 
 
 @pytest.mark.parametrize(
@@ -241,6 +270,14 @@ def test_what_is_wrong_stands_beside_its_field_and_does_not_name_it_twice():
         ("agitation", "Shake 5 sec. every 30 sec.", {"agitation": Agitation(initial_s=0, seconds=5, inversions=0, every_s=30)}),
         ("agitation", "turned over once every half minute", {"agitation": Agitation(initial_s=0, inversions=1, seconds=0, every_s=30)}),
         ("agitation", "lid loose, burp every min", {"agitation": Agitation()}),
+        ("agitation", "roughly twice a minute", {"agitation": Agitation(initial_s=0, inversions=2, seconds=0)}),
+        ("agitation", "up-down all time, 1 stroke in 4 s", {"agitation": Agitation(constant=True)}),
+        (
+            "agitation",
+            "5x/min first min, then 3x",
+            {"agitation": Agitation(initial_s=0, inversions=3, seconds=0, before=(Rhythm(for_s=60, every_s=60, inversions=5, seconds=0),))},
+        ),
+        ("time", "count to 60", {"time_min": 1}),
         ("rinse", "fill, shake, dump, \N{MULTIPLICATION SIGN}6", {"rinse_after": Rinse(fills=(5,) * 6)}),
         ("rinse", "until water no longer yellow (4-5 min)", {"rinse_after": Rinse(fills=(), running_water_min=5)}),
         ("after", "into the old clear until no color, then drain", {"after_use": "destroy"}),
@@ -268,7 +305,16 @@ def test_own_words_stand_and_come_to_what_they_mean(field, text, read):
 
 
 @pytest.mark.parametrize(
-    ("field", "text"), [("time", "not 6 min"), ("time", "a while"), ("agitation", "never 4 turns"), ("rinse", "murky")]
+    ("field", "text"), [("time", "not 6 min"), ("agitation", "never 4 turns"), ("rinse", "not 3 fills of it")]
 )
-def test_what_no_word_of_the_field_is_in_or_is_turned_round_is_asked_about(field, text):
+def test_what_is_turned_round_is_asked_about(field, text):
     assert field in step_from_words({"does": "bleach", field: text}, {}, {}, dark=True)[1]
+
+
+@pytest.mark.parametrize(
+    ("text", "grams", "per_ml"), [("5 g/qt hypo", 5, 946.35), ("6 oz/gal. sulfite", 170.1, 3785.4)]
+)
+def test_so_much_to_the_quart_and_to_the_gallon(text, grams, per_ml):
+    (part,) = parse_mix(text).parts
+    assert part.amount is not None
+    assert (part.amount.best, part.per_ml) == (pytest.approx(grams, abs=0.01), pytest.approx(per_ml, abs=0.1))

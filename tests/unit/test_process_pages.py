@@ -59,7 +59,7 @@ def test_sent_twice_it_is_kept_once_and_sent_late_it_is_told_with_what_was_typed
 
 def test_what_is_refused_stands_beside_its_field_and_nothing_typed_is_lost(client, workbench, way):
     fields = form_of(client.get(way).text)
-    fields["time"][1], fields["bath"][1] = "a while", "my other etchant"
+    fields["time"][0], fields["bath"][1] = "a while", "my other etchant"
     told = client.post(way, data={**fields, "act": "keep"}, headers={"accept": "text/html"})
     assert told.status_code == 422
     assert "is no time; write it like" in told.text

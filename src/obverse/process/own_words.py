@@ -35,14 +35,20 @@ _UNIT = r"(?:min(?:ute)?s?|m|s(?:ec(?:ond)?s?)?|h(?:ours?)?|['\N{PRIME}\N{RIGHT 
 _A_TIME = re.compile(rf"(?:\d+:[0-5]\d(?:\s*min\w*)?|{_NUMBER}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{_NUMBER})?\s*{_UNIT})")
 _TWO_SIDES = re.compile(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
 _TIMES_OF_FILLS = re.compile(
-    r"(?:[x\N{MULTIPLICATION SIGN}]\s*(?P<behind>\d+)|(?P<before>\d+)\s*(?:[x\N{MULTIPLICATION SIGN}](?![a-z])|times|fills?|changes?|trays?|baths?|waters?|buckets?|rinses?|plain|fresh))"
+    r"(?:[x\N{MULTIPLICATION SIGN}]\s*(?P<behind>\d+)|(?P<before>\d+)\s*(?:[x\N{MULTIPLICATION SIGN}](?![a-z])|times|fills?|changes?|portions?|trays?|baths?|waters?|buckets?|rinses?|plain|fresh))"
+)
+# A rinse told where its bath is asked for: water, vessels and how often, and nothing that is mixed into it.
+_ONLY_WATER = re.compile(
+    r"(?:water|waters|tap|hose|hosed|running|bucket|basin|sink|tray|jug|cold|warm|fresh|clean|plain|portion|part|fill|change|rinse|"
+    r"times|x|of|in|with|from|under|the|then|a|and|or|til|till|until|bottom|top|cm3|ml|l|litre|min|sec|one|two|three|four|five|"
+    r"six|eight|ten)s?"
 )
 # Ways of moving that go on all the time.
 _ALWAYS = re.compile(r"\b(?:swirl|mov|shuffl|see-?saw|rock|stir|constant|continu|rotat|roll)\w*|\ball the time\b")
 _MOVES = (
     r"\b(?:shak(?:e|en|ing)|turn(?:ed|ing)?(?!s)|invert(?:ed)?|lift(?:ed)?|drop(?:ped)?|dunk(?:ed)?|rotated?|swirl(?:ed)?|over|and|gentl[ey]|"
     r"spiral|reels?|tank|tray|it|i|the|at|start|beginning|of|full|half\s+turn|shuffles?|strokes?|lifts?|about|more or less|"
-    r"(?:almost|nearly)\s+continuous(?:ly)?|continuous(?:ly)?)\b"
+    r"(?:almost|nearly)\s+continuous(?:ly)?|continuous(?:ly)?|roughly|around|circa|ca|up-down|up|down|or\s+so)\b"
 )
 _OF_WATER = re.compile(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
 _HARMLESS = re.compile(
@@ -85,6 +91,9 @@ def _one_time(text: str) -> tuple[float, float | None]:
 
 def _time(text: str) -> dict[str, Any] | None:
     said = _figures(text)
+    if counted := re.search(r"\bcount(?:ing|ed)?\s+(?:up\s+)?to\s+(\d+)", said):
+        # Counted aloud, a second each.
+        return read_time(f"{counted[1]} s")
     found = [match for match in _A_TIME.finditer(said) if not _turned_round(said[: match.start()])]
     if not found:
         # "By watching", "as long as it takes" is no time; one that ends by the eye says so with "until".
@@ -125,6 +134,10 @@ def _agitation(text: str) -> dict[str, Any] | None:
     said = re.sub(r"\b(sec|min)\.", r"\1", _figures(text))
     if _turned_round(said):
         return None
+    said = re.sub(
+        rf"({_NUMBER})\s*x?\s*(?:/|a|per)\s*min\w*\s+(?:the\s+)?first\s+min\w*", r"\1 turns in the first minute", said
+    )
+    said = said.replace("all time", "all the time")
     bare = " ".join(re.sub(_MOVES, " ", said).replace("times", " turns").split()).strip(" ,")
     bare = re.sub(r"\bin (?=\d+ s)", "every ", bare)
     bare = re.sub(r"^(?P<first>\d+) min (?P<rest>.*)$", r"\g<first> \g<rest>", bare)
@@ -134,7 +147,8 @@ def _agitation(text: str) -> dict[str, Any] | None:
                 return {"agitation": read_agitation(words)}
         except InputError:
             continue
-    if re.search(r"\d", said):
+    # "All the time, a stroke in 4 s": how fast is beside the point; "the first minute all the time, then 4" is another thing.
+    if re.search(r"\d", said) and (not re.search(r"\ball the time\b", said) or re.search(r"\b(?:first|then)\b", said)):
         return None
     return {"agitation": read_agitation("all the time")} if _ALWAYS.search(said) else {}
 
@@ -209,6 +223,12 @@ _READERS: dict[str, Callable[[str], dict[str, Any] | None]] = {
 }
 
 
+def is_only_water(text: str) -> bool:
+    """Whether words of a bath tell a rinse: water, vessels, how often, and nothing that is mixed into it."""
+    words = re.findall(r"[^\W\d_]+\d?", re.split(r"\b(?:un)?till?\b", _figures(text))[0])
+    return bool(words) and all(_ONLY_WATER.fullmatch(word) for word in words)
+
+
 def heard(name: str, text: str) -> dict[str, Any] | None:
     """Fields of a step from words that are in none of the house's forms.
 
@@ -222,7 +242,8 @@ def heard(name: str, text: str) -> dict[str, Any] | None:
     Returns
     -------
     dict or None
-        Empty where nothing of it can be reckoned with and it goes along as words; None where it must be asked about.
+        Empty where nothing of it can be reckoned with and it goes along as words; None where it says something that
+        was not understood.
     """
     reader = _READERS.get(name)
     try:
@@ -231,13 +252,27 @@ def heard(name: str, text: str) -> dict[str, Any] | None:
         return None
 
 
-def understood(name: str, text: str, names: Mapping[str, str]) -> tuple[dict[str, Any], bool]:
+# What the house does where nothing of the words could be read: they stand beside it, and it is told. A rinse that was
+# meant stays a rinse.
+_HOUSE_INSTEAD: dict[str, Callable[[], dict[str, Any]]] = {
+    "time": dict,
+    "temperature": dict,
+    "agitation": dict,
+    "rinse": lambda: {"rinse_after": read_rinse("3 fills")},
+}
+
+
+def understood(
+    name: str, text: str, names: Mapping[str, str], *, must_be_read: bool = False
+) -> tuple[dict[str, Any], bool]:
     """Fields of a step from words in the house's forms or a person's own, and whether they were in the house's.
 
     Parameters
     ----------
     names : mapping of str to str
         Names of the steps before it, by key.
+    must_be_read : bool
+        Whether nothing may stand in the place of what cannot be read.
 
     Raises
     ------
@@ -248,9 +283,12 @@ def understood(name: str, text: str, names: Mapping[str, str]) -> tuple[dict[str
         return _STRICT[name](text, names), True
     except InputError:
         fields = heard(name, text)
-        if fields is None:
+        if fields is not None:
+            return fields, False
+        # What is turned round ("not 6 min") says what it is not: nothing may be put in its place.
+        if must_be_read or name not in _HOUSE_INSTEAD or _TURNED.search(text.lower()):
             raise
-        return fields, False
+        return _HOUSE_INSTEAD[name](), False
 
 
 def _plain_light(text: str) -> dict[str, Any]:

@@ -254,7 +254,7 @@ def told_amount(house_value: float, unit: str = "", *, kind: str = "volume") -> 
 
 WATER_WORDS = re.compile(
     r"^(?:(?:some|cold|warm|hot|tap|plain|distilled|dist\.?|demineralised|demineralized|deionised|deionized|purified|"
-    r"boiled|soft)\s+)*water$",
+    r"boiled|soft|hose|running|well|rain|clear|clean|fresh|bucket)\s+)*(?:water|hose|tap)$",
     re.I,
 )
 
@@ -579,7 +579,7 @@ _IN_AMID = re.compile(
     re.I,
 )
 _SLASH_L = re.compile(
-    r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt|quarts?|pints?|gallons?)(?![a-z])",
+    r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt|quarts?|qt|pints?|pt|gallons?|gal)(?![a-z])\.?",
     re.I,
 )
 _RATIO = re.compile(

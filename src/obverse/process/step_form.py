@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from obverse.foundation import InputError
-from obverse.process.own_words import understood
+from obverse.process.own_words import is_only_water, understood
 from obverse.process.process import Step
 from obverse.process.said import WATER_WORDS
 from obverse.process.step_words import (
@@ -154,15 +154,22 @@ def step_from_words(
     if bath.lower() not in ("", "none", "no bath", "-") and not WATER_WORDS.match(bath):
         by_name = {known_name.casefold(): key for key, known_name in known.items()}
         key = bath if bath in known else by_name.get(bath.casefold())
-        fields |= {"formula": key} if key else {"mix": bath}
-        fields.setdefault("after_use", "discard")
+        if key is None and kind in ("rinse", "wash", "stop") and is_only_water(bath):
+            # Told in the place of its bath: how often, or how long.
+            fields |= {} if said("rinse") else understood("rinse", bath, names)[0]
+        elif key is not None or kind not in ("reexpose", "dry"):
+            # What stands beside a light or a line to dry on is where and how; it goes along as it was said.
+            fields |= {"formula": key} if key else {"mix": bath}
+            fields.setdefault("after_use", "discard")
     # What is exposed or fogged for the second time stands in the light, and all that comes after it; and so does what dries.
     fields["light"] = "dark" if dark and kind not in ("reexpose", "fog", "dry") else "light"
     for field in READ_WORDS:
         if not said(field):
             continue
         try:
-            fields.update(understood(field, said(field), names)[0])
+            # Of all figures the time of the first development alone is no one's to suppose.
+            asked = field == "time" and kind == "develop"
+            fields.update(understood(field, said(field), names, must_be_read=asked)[0])
         except InputError as error:
             # It stands beside its field and need not name it.
             wrong[field] = error.sentence.removeprefix(f"{error.where}: ")
