@@ -167,3 +167,15 @@ def test_tank_and_temperature_are_those_of_the_process_until_somebody_says_other
     assert "temperature.window" in {caution.code for caution in cool.cautions}
     peroxide = house.sink.plan_of(house.processes.from_document(VARIANTS["peroxide"]), {})
     assert peroxide.action("peroxide_and_vinegar").temperature_c == 35 and peroxide.temperature_c == 20
+
+
+def test_a_part_that_was_not_read_is_told_at_its_step_in_the_plan(house):
+    fix = {
+        "does": "fix",
+        "bath": "100 mL rapid fixer concentrate + 2 mL unknown drops, water to 500 mL",
+        "time": "5 min",
+        "after": "back to its jug",
+    }
+    process = house.processes.from_document({"name": "Unread", "tank_ml": 500, "steps": [WAY["steps"][0], fix]})
+    told = {caution.code: caution for caution in house.sink.plan_of(process, {}).cautions if caution.where == "fixing"}
+    assert {"pair.unread", "bath.unread"} <= set(told) and "down to none" in told["bath.unread"].text

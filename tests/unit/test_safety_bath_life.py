@@ -150,3 +150,15 @@ def test_a_fresh_bath_too_small_is_not_told_to_be_mixed_fresh():
     assert "mix it fresh" not in ghost.text.lower() and "more of it" in ghost.text
     worn = next(c for c in forecast(BLEACH, [Pass(AREA)] * 12, volume_ml=500).cautions if c.code == "bath.ghost")
     assert "Mix it fresh" in worn.text
+
+
+def test_a_part_of_which_nothing_is_known_may_leave_nothing_of_the_bath():
+    known = formulas()["fixer_rapid"]
+    open_end = forecast(known.model_copy(update={"unread": ("2 mL unknown drops",)}), volume_ml=500)
+    sure = forecast(known, volume_ml=500)
+    assert open_end.rolls_left.low90 == 0 < sure.rolls_left.low90 and open_end.completeness.low90 == 0
+    assert open_end.rolls_left.value == sure.rolls_left.value
+    assert [c.code for c in open_end.cautions if c.code == "bath.unread"] and "2 mL unknown drops" in open_end.cautions[
+        -1
+    ].text
+    assert not [c for c in sure.cautions if c.code == "bath.unread"]

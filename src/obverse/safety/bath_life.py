@@ -290,6 +290,9 @@ def forecast(
     tolerable = _tolerable(time_ratio)
     left = {q: max(0.0, (_area_until(tolerable / x, litres) - before) / film) for q, x in quantiles.items()}
     on_roll = math.floor(left[0.5] + 1e-9) + 1
+    if formula.unread:
+        # What nobody knows may use the bath up itself: its worst end is a bath that does nothing.
+        done[0.95] = left[0.95] = 0.0
     result = Forecast(
         completeness=_between(done[0.95], done[0.5], done[0.05]),
         ghost_probability=ghost,
@@ -302,7 +305,19 @@ def forecast(
         belief=known,
         cautions=(),
     )
-    return replace(result, cautions=tuple(_cautions(formula, result, len(passes), age_h)))
+    told = (*_cautions(formula, result, len(passes), age_h), *_of_unread(formula))
+    return replace(result, cautions=told)
+
+
+def _of_unread(formula: Formula) -> tuple[Caution, ...]:
+    """That a part of which nothing is known may leave nothing of the bath."""
+    if not formula.unread:
+        return ()
+    text = (
+        f"How many films it lasts is reckoned from its known parts only. With {' and '.join(formula.unread)} in it, of which nothing "
+        "is known, it may be anything down to none: try a clip of film in it first."
+    )
+    return (Caution("bath.unread", text, Level.CAUTION, formula.name),)
 
 
 def _doubted(belief: Belief, passes: tuple[Pass, ...]) -> Belief:

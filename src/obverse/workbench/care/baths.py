@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 FILMS = (*(key for key, one in FORMATS.items() if one.kind != "length"), "16 mm, 30.5 m", "double-8, 7.5 m")
 
 # Cautions of a forecast that belong before the evening.
-_BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old")
+_BEFORE = ("bath.ghost", "bath.weak", "bath.soon", "bath.old", "bath.unread")
 # What a clip said belongs there too, of every bath that stands.
 _CLIP = ("bath.clip_weak", "bath.clip_slow")
 
