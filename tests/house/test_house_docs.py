@@ -23,18 +23,10 @@ def blocks(language: str) -> list[str]:
 
 @pytest.fixture
 def clone(tmp_path):
-    """A folder that has what a reader of the README has, and a home of its own."""
+    """A folder that has what a reader of the README has, a home of its own, and the command on the path, as pipx leaves it."""
     (tmp_path / "docs").symlink_to(ROOT / "docs")
-    bin_folder = Path(sys.executable).parent
-    # As `make serve` leaves it: the command is in .venv/bin, and nowhere else.
-    (tmp_path / ".venv").mkdir()
-    (tmp_path / ".venv" / "bin").symlink_to(bin_folder)
-    environment = {
-        **os.environ,
-        "OBVERSE_HOME": str(tmp_path / "home"),
-        "PATH": os.environ["PATH"],
-    }
-    return tmp_path, environment
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    return tmp_path, {**os.environ, "OBVERSE_HOME": str(tmp_path / "home"), "PATH": path}
 
 
 @pytest.mark.parametrize("code", blocks("sh"))
@@ -46,6 +38,19 @@ def test_the_commands_of_the_readme_run(clone, code):
     assert told.returncode == 0, told.stderr
     assert "metabisulfite" in told.stdout or "mL" in told.stdout
     assert told.stderr == ""
+
+
+def test_the_line_of_the_other_way_in_puts_the_command_on_the_path(tmp_path):
+    """As `make serve` leaves it the command is in .venv/bin, and nowhere else."""
+    (line,) = re.findall(r"^    (PATH=.*)$", README, re.MULTILINE)
+    (tmp_path / ".venv" / "bin").mkdir(parents=True)
+    command = tmp_path / ".venv" / "bin" / "obverse"
+    command.write_text("#!/bin/sh\n")
+    command.chmod(0o755)
+    found = ["sh", "-euc", f"{line}; command -v obverse"]
+    told = subprocess.run(found, cwd=tmp_path, env={"PATH": os.defpath}, capture_output=True, text=True)
+    assert told.stdout.strip() == str(command)
+    assert not any("activate" in code for code in blocks("sh"))
 
 
 @pytest.mark.parametrize("code", blocks("python"))
