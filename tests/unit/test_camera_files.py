@@ -283,3 +283,13 @@ def test_a_scan_is_known_by_what_its_file_says(light):
     assert load_picture(fine.getvalue()).scanned and not load_picture(coarse.getvalue()).scanned
     dots = struct.pack(">IIB", 47244, 47244, 1)  # 1200 to the inch
     assert load_picture(png16(codes, (b"pHYs", dots))).scanned and not load_picture(png16(codes)).scanned
+
+
+def test_a_picture_that_was_brightened_part_by_part_is_told_to_be_so(light):
+    plain = save_jpeg(develop(expose(light, 1.0, np.random.default_rng(1))))
+    entry = struct.pack("<HHIHH", 0xA401, 3, 1, 1, 0)
+    exif = b"Exif\0\0II*\0\x08\0\0\0" + struct.pack("<H", 1) + entry + bytes(4)
+    for body in (exif, b"http://ns.example/xap/1.0/\0<x hdrgm:Version='1.0'/>"):
+        told = plain[:2] + b"\xff\xe1" + struct.pack(">H", len(body) + 2) + body + plain[2:]
+        assert [c.code for c in load_picture(told).cautions] == ["picture.by_parts"]
+    assert load_picture(plain).cautions == ()

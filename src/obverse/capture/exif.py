@@ -18,6 +18,7 @@ _TAGS = {
     0x9003: "taken_at",
     0x9201: "shutter_apex",
     0xA001: "colour_space",
+    0xA401: "rendered",
 }
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 7: 1, 9: 4, 10: 8}
 _MOST_ENTRIES = 512
@@ -33,6 +34,8 @@ class Exposure:
     orientation: int = 1
     taken_at: str = ""
     colour_space: int | None = None
+    rendered: int = 0
+    """What the device did to the picture beyond the usual, by the number of EXIF; 0 for nothing."""
 
 
 def read_exif(data: bytes) -> Exposure:
@@ -53,6 +56,7 @@ def read_exif(data: bytes) -> Exposure:
     if time is None and isinstance(apex, float) and abs(apex) < 30:
         time = 2.0**-apex
     orientation, space = named.get("orientation", 1), named.get("colour_space")
+    rendered = named.get("rendered")
     return Exposure(
         exposure_s=time,
         f_number=_positive(named.get("f_number")),
@@ -60,6 +64,7 @@ def read_exif(data: bytes) -> Exposure:
         orientation=int(orientation) if isinstance(orientation, int) and orientation in range(1, 9) else 1,
         taken_at=str(named.get("taken_at") or named.get("changed_at") or ""),
         colour_space=int(space) if isinstance(space, (int, float)) else None,
+        rendered=int(rendered) if isinstance(rendered, int) else 0,
     )
 
 

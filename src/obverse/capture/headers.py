@@ -79,6 +79,10 @@ _CENTIMETRES_IN_INCH = 2.54  # by definition
 JFIF_UNITS = {1: 1.0, 2: _CENTIMETRES_IN_INCH}
 TIFF_UNITS = {2: 1.0, 3: _CENTIMETRES_IN_INCH}
 PNG_UNITS = {1: _CENTIMETRES_IN_INCH / 100}
+# A second picture in the file says how much each part is to be brightened: by the prefix that names it in the
+# description of the picture, or by the name of ISO 21496-1.
+_GAIN_MAP, _GAIN_MAP_ISO = b"hdrgm:", b"urn:iso:std:iso:ts:21496:-1"
+_APP1 = 0xE1  # the segment of a JPEG that holds descriptions
 _APP0 = 0xE0  # the segment of a JPEG that tells its grain
 _JFIF, _PHYSICAL = struct.Struct(">7sBH"), struct.Struct(">IIB")
 
@@ -96,6 +100,7 @@ class JpegHeader:
     passes: int = 1
     profile: bytes = b""
     dots_per_inch: float | None = None
+    gain_map: bool = False
 
 
 def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
@@ -111,6 +116,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
     comments: list[bytes] = []
     profile: list[bytes] = []
     dots: float | None = None
+    gain_map = False
     while True:
         if place + 4 > len(data):
             raise _cut(where)
@@ -133,9 +139,12 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         elif marker == _APP0 and body.startswith(b"JFIF\0") and len(body) >= _JFIF.size:
             _, unit, number = _JFIF.unpack_from(body)
             dots = JFIF_UNITS.get(unit, 0.0) * number or None
-        elif marker == 0xE1 and body.startswith(b"Exif\0\0"):
+        elif marker == _APP1 and body.startswith(b"Exif\0\0"):
             exif = exif or bytes(body[6:])
+        elif marker == _APP1:
+            gain_map |= _GAIN_MAP in bytes(body)
         elif marker == 0xE2:
+            gain_map |= body.startswith(_GAIN_MAP_ISO)
             profile.append(bytes(body))
         elif marker == 0xFE:
             comments.append(bytes(body))
@@ -160,6 +169,7 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         passes=passes,
         profile=icc_of_jpeg(profile),
         dots_per_inch=dots,
+        gain_map=gain_map,
     )
 
 

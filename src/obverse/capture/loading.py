@@ -52,6 +52,10 @@ _NEARLY_LINEAR = 1e-3
 _SCAN_DOTS_PER_INCH = 600
 _RESOLUTION, _RESOLUTION_UNIT, _INCH = 282, 296, 2  # tags of a TIFF, and the unit where it names none
 _DEVICE_CLASS = slice(12, 16)  # of an ICC profile (ICC.1:2022, 7.2.7)
+# Kinds of second picture in a HEIC or AVIF that say how much each part is to be brightened, in small letters; `tmap` is
+# that of ISO 21496-1. They are named among the boxes at the front.
+_GAIN_MAPS = (b"hdrgainmap", b"tmap\0")
+_GAIN_MAP_WITHIN = 65536  # bytes
 _FEWEST_LEVELS = 64  # between black and white of a RAW file
 
 
@@ -176,6 +180,17 @@ def _picture(codes: np.ndarray, said: Exposure, name: str, **more) -> Picture:
     )
 
 
+def _by_parts(said: Exposure, gain_map: bool, name: str) -> tuple[Caution, ...]:
+    """What a file says of having been brightened part by part."""
+    if not gain_map and not said.rendered:
+        return ()
+    words = (
+        "The device says that it worked on this picture beyond a tone curve, as telephones do that brighten it part by part; "
+        "then no one curve holds, and densities are only rough. Turn that off (often called high dynamic range), or take RAW."
+    )
+    return (Caution("picture.by_parts", words, Level.CAUTION, where=name),)
+
+
 def _load_jpeg(data: bytes, name: str) -> Picture:
     header = read_jpeg_header(data, name)
     if header.components == 4:
@@ -189,9 +204,10 @@ def _load_jpeg(data: bytes, name: str) -> Picture:
             f"the JPEG comes in {header.passes} passes", where=name, remedy=f"save it again in at most {MOST_PASSES}"
         )
     said = read_exif(header.exif) if header.exif else Exposure()
-    cautions = ()
+    cautions = _by_parts(said, header.gain_map, name)
     if said.colour_space not in (None, 1):
         cautions = (
+            *cautions,
             Caution(
                 "picture.colour_space",
                 "The picture's colour space is not sRGB; densities are less sure.",
@@ -260,6 +276,7 @@ def _load_modern(data: bytes, name: str, decode: Callable[[bytes], Decoded]) -> 
             remedy="turn that off in the camera, or give a camera RAW file or a JPEG",
         )
     said = read_exif(held.exif) if held.exif else Exposure()
+    gain_map = any(mark in data[:_GAIN_MAP_WITHIN].lower() for mark in _GAIN_MAPS)
     if held.orientation is not None:
         said = replace(said, orientation=held.orientation)
     levels = int(held.saturation) + 1
@@ -274,6 +291,7 @@ def _load_modern(data: bytes, name: str, decode: Callable[[bytes], Decoded]) -> 
         table=table,
         saturation=held.saturation,
         code_sd=number("camera.jpeg_codes") * held.saturation / 255,
+        cautions=_by_parts(said, gain_map, name),
         media_type="image/avif" if decode is decode_avif else "image/heic",
     )
 

@@ -340,10 +340,11 @@ function showResult() {
   );
   const r = reading.reference;
   $("reference").textContent = `Open panel: ${r.from}, known to ± ${r.density_sd.toFixed(4)}; fall-off along the strip ${r.falloff_stops.toFixed(2)} stops. Veiling glare ${(100 * r.glare.fraction).toFixed(2)} % ± ${(100 * r.glare.sd).toFixed(2)} of the panel, ${r.glare.measured ? "measured at the opaque piece" : "only bounded"}.`;
-  $("cautions").replaceChildren(...reading.cautions.map(caution));
   // What speaks against the placing is said at the picture, where it can be put right.
   const against = reading.cautions.filter((c) => ["patches", "strip", "panel"].includes(c.where));
-  $("against").replaceChildren(...against.map(caution), ...apart(reading));
+  const asked = reading.cautions.filter((c) => ["curve.untimed", "bracket.apart"].includes(c.code));
+  $("against").replaceChildren(...against.map(caution), ...apart(asked));
+  $("cautions").replaceChildren(...reading.cautions.filter((c) => !against.includes(c) && !asked.includes(c)).map(caution));
   $("accept").hidden = !against.length;
   $("report-made").replaceChildren();
   $("faults").replaceChildren(...faults(reading));
@@ -351,9 +352,8 @@ function showResult() {
 }
 
 /** Where the pictures do not say how they were exposed one press does. */
-function apart(reading) {
-  const asked = reading.cautions.find((c) => ["curve.untimed", "bracket.apart"].includes(c.code));
-  if (!asked) return [];
+function apart(asked) {
+  if (!asked.length) return [];
   const row = element("div", "", "row");
   for (const stops of [1, 2, 3]) {
     const button = element("button", stops === 1 ? "1 stop apart" : `${stops} stops apart`);
@@ -364,7 +364,7 @@ function apart(reading) {
     });
     row.append(button);
   }
-  return [caution(asked), row];
+  return [...asked.map(caution), row];
 }
 
 function caution(item) {
