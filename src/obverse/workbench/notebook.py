@@ -21,7 +21,6 @@ from obverse.inference import (
     fit_film,
     most_alike,
     nearest_strip,
-    next_strips,
 )
 from obverse.model import in_aim
 from obverse.process import (
@@ -48,6 +47,7 @@ from obverse.workbench.light_table import LightTable, colour_of_patches, faults_
 from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
+from obverse.workbench.proposal import against_the_word, next_strips
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
@@ -570,7 +570,8 @@ class Notebook(Place):
             good = next(one.thing.trial for one in self.trials(film_id) if one.thing.trial.id == best.id)
             return f"The notebook holds {best.id} for good: {story.against(good.controls, trial.controls)}."
         first = answer.suggestions[0].controls
-        return f"The notebook's next strip, {CONTROLS.text(first)}: {story.against(first, trial.controls)}."
+        told = f"The notebook's next strip, {CONTROLS.text(first)}: {story.against(first, trial.controls)}."
+        return " ".join(filter(None, (told, against_the_word(trial, answer.suggestions[0]))))
 
     def control_strips(self, recipe_id: str) -> int:
         """How many read strips were made by a locked recipe to control it."""
