@@ -286,6 +286,14 @@ def test_words_that_cannot_be_read_stand_beside_what_the_house_does_instead():
         ("after", "'old dev' bottle, used for test strips next week, then drain", {"after_use": "keep"}),
         ("light", "kitchen lamp on once the lid is lifted", {"light": "dark"}),
         ("light", "white light from now on", {"light": "light"}),
+        ("time", "a quarter of an hour", {"time_min": 15}),
+        ("time", "11 mins 30 secs", {"time_min": 11.5}),
+        ("time", "10 +/- 1 min", {"time_min": 9, "time_most_min": 11}),
+        ("time", "no less than 4 min", {"time_min": 4}),
+        ("agitation", "every 30 s", {"agitation": Agitation(initial_s=0, inversions=1, seconds=0, every_s=30)}),
+        ("agitation", "rotary processor, 40 rpm", {"agitation": Agitation(constant=True)}),
+        ("after", "silver recovery bucket", {"after_use": "waste"}),
+        ("made", "the night before", {"made": "ahead"}),
         ("volume", "32 fl oz", {"volume_ml": pytest.approx(946.35, abs=0.1)}),
     ],
 )  # fmt: skip
@@ -299,7 +307,7 @@ def test_own_words_stand_and_come_to_what_they_mean(field, text, read):
     changed = kept.model_copy(
         update={"time_min": 99, "temperature_low_c": 1, "agitation": Agitation(inversions=33), "rinse_after": None}
         | {"after_use": "waste" if kept.after_use != "waste" else "keep", "light": "dark" if kept.light == "light" else "light"}
-        | {"volume_ml": 1}
+        | {"volume_ml": 1, "made": ""}
     )  # fmt: skip
     assert field == "agitation" or step_in_words(changed, {})[field] != text
 

@@ -130,6 +130,8 @@ def test_warnings_come_by_the_chemistry(bench, text, shipped):
 def test_where_a_used_bath_goes_follows_its_chemistry_where_nobody_says_it(bench, row, before, goes):
     step = own(bench, *before, row).steps[-1]
     assert (step.after_use, step.waste_jug) == goes
+    collected = own(bench, *before, {**row, "after": "never the drain, to the city collection"}).steps[-1]
+    assert (collected.after_use, collected.waste_jug) == ("waste", goes[1] or "F")
     said = own(bench, *before, {**row, "after": "drain"}).steps[-1]
     assert said.after_use == "discard"
 

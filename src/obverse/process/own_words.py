@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from obverse.foundation import InputError, parse_number, take_number
+from obverse.process.as_written import minutes
 from obverse.process.said import parse_amount
 from obverse.process.step_words import (
     COLDEST_C,
@@ -31,8 +32,20 @@ _NUMBER_WORD = (
 )
 # What before a figure turns it round: such words are asked about and never guessed at.
 _TURNED = re.compile(r"\b(?:not?|never|without|instead|rather|less\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t)\b")
+_QUARTERS = {
+    "a quarter of an hour": "15 min",
+    "quarter of an hour": "15 min",
+    "three quarters of an hour": "45 min",
+    "overnight": "480 min",
+}
+_BOUND = re.compile(r"\b(?:no|not)\s+(?:less|more|longer|shorter)\s+than\b|\b(?:not\s+)?(?:under|over)\b")
+_BY_EYE = re.compile(r"\b(?:complet|inspect|eye|watch|as\s+long|needed|usual|normal|full\s+time)\w*")
 _UNIT = r"(?:min(?:ute)?s?|m|s(?:ec(?:ond)?s?)?|h(?:ours?)?|['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}])(?![a-z])\.?"
-_A_TIME = re.compile(rf"(?:\d+:[0-5]\d(?:\s*min\w*)?|{_NUMBER}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{_NUMBER})?\s*{_UNIT})")
+_A_TIME = re.compile(
+    rf"(?:\d+\s*(?:min\w*\.?|m|['\N{{PRIME}}])\s*\d+\s*(?:s(?:ec\w*)?\b|\"|''|\N{{DOUBLE PRIME}})|\d+:[0-5]\d(?:\s*min\w*)?|"
+    rf"{_NUMBER}\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*{_NUMBER}\s*{_UNIT}|"
+    rf"{_NUMBER}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{_NUMBER})?\s*{_UNIT})"
+)
 _TWO_SIDES = re.compile(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
 _TIMES_OF_FILLS = re.compile(
     r"(?:[x\N{MULTIPLICATION SIGN}]\s*(?P<behind>\d+)|(?P<before>\d+)\s*(?:[x\N{MULTIPLICATION SIGN}](?![a-z])|times|fills?|changes?|portions?|trays?|baths?|waters?|buckets?|rinses?|plain|fresh))"
@@ -44,10 +57,13 @@ _ONLY_WATER = re.compile(
     r"six|eight|ten)s?"
 )
 # Ways of moving that go on all the time.
-_ALWAYS = re.compile(r"\b(?:swirl|mov|shuffl|see-?saw|rock|stir|constant|continu|rotat|roll)\w*|\ball the time\b")
+_ALWAYS = re.compile(
+    r"\b(?:rotary|processor|drum|motor|rpm|swirl|mov|shuffl|see-?saw|rock|stir|constant|continu|rotat|roll)\w*|\ball the time\b"
+)
+_BARE_EVERY = re.compile(r"(?:[a-z]+\s+)?(?:every|each)\s+(?P<every>\d+\s*(?:s|sec\w*|min\w*))(?:\s+[a-z ]+)?$")
 _MOVES = (
     r"\b(?:shak(?:e|en|ing)|turn(?:ed|ing)?(?!s)|invert(?:ed)?|lift(?:ed)?|drop(?:ped)?|dunk(?:ed)?|rotated?|swirl(?:ed)?|over|and|gentl[ey]|"
-    r"spiral|reels?|tank|tray|it|i|the|at|start|beginning|of|full|half\s+turn|shuffles?|strokes?|lifts?|about|more or less|"
+    r"top|twirl(?:ed)?|twist(?:ed)?|stick|agitat\w*|spiral|reels?|tank|tray|it|i|the|at|start|beginning|of|full|half\s+turn|shuffles?|strokes?|lifts?|about|more or less|"
     r"(?:almost|nearly)\s+continuous(?:ly)?|continuous(?:ly)?|roughly|around|circa|ca|up-down|up|down|or\s+so)\b"
 )
 _OF_WATER = re.compile(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
@@ -62,7 +78,9 @@ _KEPT = re.compile(
     r"\b(?:keep|kept|back|bottle|jug|jar|canister|again|save[ds]?|stored?|next|reused?|regenerat\w*|replenish\w*)\b"
 )
 _ENDS_SO = re.compile(r"\bthen\s+(?:it\s+is\s+|they\s+are\s+)?(?:dump|finish|thrown?|discard|drain|away|pour)\w*")
-_CARRIED_OFF = re.compile(r"\b(?:waste|collection|collected|depot|hazard\w*|council|city)\b")
+_CARRIED_OFF = re.compile(
+    r"\b(?:waste|collection|collected|depot|hazard\w*|council|city|recover\w*|disposal|chemical|steel\s+wool|precipitat\w*|evaporat\w*|recycl\w*)\b"
+)
 _DRAIN = re.compile(r"\b(?:drain|sink|toilet|gully|sewer)\b")
 _LATER = re.compile(r"\b(?:after|once|when|later|until|till)\b")
 _LIT = re.compile(r"\b(?:light|lights|lamp|lamps|day|daylight|room|kitchen|white|bright|open)\b")
@@ -84,21 +102,35 @@ def _turned_round(before: str) -> bool:
 
 
 def _one_time(text: str) -> tuple[float, float | None]:
+    if give := re.match(rf"({_NUMBER})\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({_NUMBER})\s*(.*)$", text):
+        middle, half = (_one_time(f"{part} {give[3]}")[0] for part in give.groups()[:2])
+        return max(0.0, middle - half), middle + half
+    if re.search(r"\d\s*(?:min\w*\.?|m|['\N{PRIME}])\s*\d", text) and (both := minutes(text, "min")) is not None:
+        return both, None
+    text = re.sub(r"\b(\d*)\s*secs?\b\.?", r"\1 s", re.sub(r"(?<=\d)\s*mins?\b\.?", " min", text))
     plain = re.sub(r"\s*(?:or|to|\N{EN DASH})\s*", "-", text.rstrip("."))
     read = read_time(re.sub(r"^(\d+:\d\d).*", r"\1", plain))
     return float(read["time_min"]), read["time_most_min"]
 
 
 def _time(text: str) -> dict[str, Any] | None:
-    said = _figures(text)
+    plain = _BOUND.sub(" ", " ".join(text.lower().split()))
+    for words, figure in _QUARTERS.items():
+        plain = re.sub(rf"\b{words}\b", figure, plain)
+    said = _figures(plain)
     if counted := re.search(r"\bcount(?:ing|ed)?\s+(?:up\s+)?to\s+(\d+)", said):
         # Counted aloud, a second each.
         return read_time(f"{counted[1]} s")
     found = [match for match in _A_TIME.finditer(said) if not _turned_round(said[: match.start()])]
     if not found:
-        # "By watching", "as long as it takes" is no time; one that ends by the eye says so with "until".
-        return None
+        bare = re.match(rf"({_NUMBER})\b(?!\s*(?:turns?|times|x|c\b|f\b|ml|g\b))", said)
+        if bare:
+            return {"time_min": parse_number(bare[1], where="time"), "time_most_min": None, "until": ""}
+        # By the eye alone: as long as is usual for such a step.
+        return {} if _BY_EYE.search(said) else None
     low, high = _one_time(found[0][0])
+    if times := re.search(r"(\d)\s*[x\N{MULTIPLICATION SIGN}]\s*$", said[: found[0].start()]):
+        low, high = int(times[1]) * low, None if high is None else int(times[1]) * high
     sides = re.search(r"\bfront\b.*\bback\b|\bback\b.*\bfront\b", said)
     if sides and len(found) > 1:
         low, high = low + _one_time(found[1][0])[0], None
@@ -132,8 +164,15 @@ def _temperature(text: str) -> dict[str, Any] | None:
 
 def _agitation(text: str) -> dict[str, Any] | None:
     said = re.sub(r"\b(sec|min)\.", r"\1", _figures(text))
-    if _turned_round(said):
+    if re.match(r"(?:none|not at all|stand|still|no agitation)\b", said):
+        return {"agitation": read_agitation("none")}
+    if _TURNED.search(said):
         return None
+    if "rpm" in said or "processor" in said:
+        return {"agitation": read_agitation("all the time")}
+    if bare := _BARE_EVERY.match(said):
+        return {"agitation": read_agitation(f"1 turn every {bare['every']}")}
+    said = re.sub(r"\b(?:constant|continuous)(?:ly)?\s+(?:for\s+)?(?:the\s+)?first\s+min(?:ute)?", "first 60 s", said)
     said = re.sub(
         rf"({_NUMBER})\s*x?\s*(?:/|a|per)\s*min\w*\s+(?:the\s+)?first\s+min\w*", r"\1 turns in the first minute", said
     )
@@ -148,9 +187,10 @@ def _agitation(text: str) -> dict[str, Any] | None:
         except InputError:
             continue
     # "All the time, a stroke in 4 s": how fast is beside the point; "the first minute all the time, then 4" is another thing.
-    if re.search(r"\d", said) and (not re.search(r"\ball the time\b", said) or re.search(r"\b(?:first|then)\b", said)):
-        return None
-    return {"agitation": read_agitation("all the time")} if _ALWAYS.search(said) else {}
+    always = re.search(r"\ball the time\b", said) and not re.search(r"\b(?:first|then)\b", said)
+    if always or (not re.search(r"\d", said) and _ALWAYS.search(said)):
+        return {"agitation": read_agitation("all the time")}
+    return {}
 
 
 def _rinse(text: str) -> dict[str, Any] | None:
@@ -205,10 +245,24 @@ def _volume_as(name: str) -> Callable[[str], dict[str, Any] | None]:
         try:
             amount = parse_amount(text, unit="ml", where=name)
         except InputError:
-            return None
+            # "Enough to cover", "little": no figure to hold it to.
+            return None if re.search(r"\d", text) else {}
         return {name: amount.best} if amount.quantity == "volume" and amount.best > 0 else None
 
     return read
+
+
+def _made(text: str, names: Mapping[str, str]) -> dict[str, Any]:
+    said = text.lower()
+    if during := re.search(r"\b(?:while|during|when)\s+(?:the\s+)?(?P<word>[a-z]+)", said):
+        for key, name in reversed(tuple(names.items())):
+            if during["word"] in name.lower():
+                return {"made": "during", "made_during": key}
+    if re.search(r"\b(?:fresh|just|last\s+moment|right\s+before|at\s+once)\b", said):
+        return {"made": "just_before", "made_during": ""}
+    if re.search(r"\b(?:day|night|week|evening|morning|hour|stock|advance|ahead|before)\b", said):
+        return {"made": "ahead", "made_during": ""}
+    return {}
 
 
 _READERS: dict[str, Callable[[str], dict[str, Any] | None]] = {
@@ -279,10 +333,14 @@ def understood(
     InputError
         With how it could be written, where the words must be asked about.
     """
+    # "Every 30 s" counts turns and not seconds.
+    bare = name == "agitation" and _BARE_EVERY.match(_figures(text))
     try:
+        if bare:
+            raise InputError("no count of turns is said", where=name)
         return _STRICT[name](text, names), True
     except InputError:
-        fields = heard(name, text)
+        fields = _made(text, names) if name == "made" else heard(name, text)
         if fields is not None:
             return fields, False
         # What is turned round ("not 6 min") says what it is not: nothing may be put in its place.

@@ -305,6 +305,11 @@ class Processes(Place):
             if step.key in silent and formula is not None:
                 use, jug = usual_after_use(step, as_worked(step, formula, process), process, known)
                 step = step.model_copy(update={"after_use": use, "waste_jug": jug})
+            elif step.after_use == "waste" and "after" in step.said and formula is not None:
+                # "To the city collection" names no jug: it is the one its chemistry belongs in.
+                _, jug = usual_after_use(step, as_worked(step, formula, process), process, known)
+                named = re.search(r"\bjug\s+[A-Za-z]", step.said["after"])
+                step = step if named or not jug else step.model_copy(update={"waste_jug": jug})
             steps.append(step)
         return process.model_copy(update={"steps": tuple(steps)})
 
