@@ -223,8 +223,8 @@ def test_what_the_house_put_in_is_told_as_the_house_s():
 
 
 def test_what_is_wrong_stands_beside_its_field_and_does_not_name_it_twice():
-    wrong = step_from_words({"does": "develop", "time": "murky", "volume": "a jar"}, {}, {}, dark=False)[1]
-    assert wrong["time"].startswith("'murky' is no time") and wrong["volume"].startswith("'a jar'")
+    wrong = step_from_words({"does": "develop", "time": "murky", "volume": "0 jars"}, {}, {}, dark=False)[1]
+    assert wrong["time"].startswith("'murky' is no time") and wrong["volume"].startswith("'0 jars'")
 
 
 def test_where_and_how_is_no_bath_and_a_rinse_may_be_told_in_its_place():
