@@ -9,11 +9,16 @@ import pytest
 from fastapi.testclient import TestClient
 
 from obverse.foundation import ConflictError, DeniedError, InputError
+from obverse.process import AIMS, FilmStock, Recipe
+from obverse.process.catalog import formulas, routes
+from obverse.sheets.typeset import ask
+from obverse.sheets.wall_sheet import wall_data, wall_sheet_pdf
 from obverse.web.app import create_app
 from obverse.web.sharing import EVENING_LIFE, MOST_BY_ONE_CODE, Sharing
 from obverse.workbench.bootstrap import open_workbench
 
 ROUTE = {"route": "permanganate_light"}
+STOCK = {"name": "grey", "box_speed": 100}
 
 
 class Watch:
@@ -70,6 +75,18 @@ def test_the_code_of_an_evening_has_an_end(sharing):
     code = sharing.secret
     sharing.pair(code)
     assert sharing.secret is None
+
+
+def test_one_sheet_for_the_wall(sharing, watch):
+    sharing.new_secret(for_many=True)
+    assert sharing.until == watch.at + EVENING_LIFE
+    data = wall_data(sharing.link, sharing.until, 12, "a4")
+    assert data["lead"] == "Lets in 12 phones, until 00:00 on 2031-05-02 or until it is closed."
+    assert wall_data("x", watch.at, 1, "a4")["lead"].startswith("Lets in 1 phone, until 18:00")
+    assert ask("wall_sheet", data, "pages") == [1]
+    assert wall_sheet_pdf("x", until=watch.at, places=1, paper="us-letter").startswith(b"%PDF")
+    with pytest.raises(InputError, match="there is no paper"):
+        wall_sheet_pdf("x", until=watch.at, places=1, paper="a7")
 
 
 def test_a_device_belongs_to_one_until_it_is_put_out(sharing):
@@ -147,6 +164,58 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
         assert "No evening goes on" in client.get("/sink/all").text
 
 
+def test_films_formulas_and_recipes_show_whose_they_are_and_anothers_are_asked_about(bench):
+    bath = {
+        "name": "My stop",
+        "role": "stop",
+        "components": [{"substance": "acetic_acid", "concentration": "20 g/L", "add_order": 0}],
+    }
+    with TestClient(create_app(bench, hosts=("testserver",), token="t")) as client:
+        head = {"x-obverse-token": "t"}
+        for name in ("Ada", "<i>Ben</i>"):
+            client.post("/people", data={"token": "t", "name": name})
+        ids = {kept.thing.name: kept.id for kept in bench.people.all()}
+
+        def is_here(name: str) -> None:
+            client.post("/people/me", data={"token": "t", "person": ids[name]})
+
+        is_here("Ada")
+        film = client.post("/api/notebook/films", json={"stock": STOCK}, headers=head).json()["id"]
+        key = client.post("/api/bench/formulas", json=bath, headers=head).json()["key"]
+        route = routes()["permanganate_light"]
+        baths = tuple(formulas()[name] for name in dict.fromkeys(step.formula for step in route.steps if step.formula))
+        recipe = bench.notebook.keep_recipe(
+            Recipe(name="mine", film=FilmStock(**STOCK), route=route, formulas=baths, aim=AIMS["projection"])
+        ).id
+        bench.belongings.touched("recipe", recipe, "Ada")
+        pages = (f"/notebook/{film}", f"/bench/sheet?formula={key}&volume_ml=500", f"/notebook/recipes/{recipe}")
+        assert all("Ada&#39;s." in client.get(path).text for path in pages)
+        # One's own is changed without a word.
+        assert client.post("/api/bench/formulas", json={**bath, "note": "1"}, headers=head).status_code == 200
+
+        is_here("<i>Ben</i>")
+        html = {"accept": "text/html"}
+        asked = client.post("/api/bench/formulas", json={**bath, "note": "2"}, headers=head)
+        assert asked.json()["code"] == "unlikely" and "this formula is Ada's" in asked.text
+        assert bench.bench.formula(key).note == "1"
+        stock = {**STOCK, "revision": 1}
+        assert client.post(f"/api/notebook/films/{film}/stock", json=stock, headers=head).json()["code"] == "unlikely"
+        for path in (f"/notebook/{film}/retire", f"/notebook/recipes/{recipe}/retire"):
+            page = client.post(path, data={"token": "t"}, headers=html)
+            assert page.status_code == 422 and "I asked: change it" in page.text
+            assert re.search(rf'action="{path}\?anyway=true"', page.text)
+            client.post(f"{path}?anyway=true", data={"token": "t"}, headers=html)
+        assert bench.notebook.films() == [] and bench.recipes.all() == []
+        client.post("/api/bench/formulas?anyway=true", json={**bath, "note": "2"}, headers=head)
+        assert bench.bench.formula(key).note == "2"
+        shown = client.get(pages[1]).text
+        assert "Ada&#39;s, changed by &lt;i&gt;Ben&lt;/i&gt;." in shown
+        third = open_workbench(bench.home / "third", url="sqlite://")
+        third.take_in(bench.export(), mine=("all",))
+        assert third.belongings.of("formula", key).sentence == "Ada's, changed by <i>Ben</i>."
+        third.close()
+
+
 def test_a_phone_says_whose_it_is_by_one_press(bench, watch):
     sharing = Sharing(hosts=("testserver",), address="http://testserver", key="k" * 32, now=watch.now)
     ada = bench.people.add("Ada").id
@@ -158,5 +227,6 @@ def test_a_phone_says_whose_it_is_by_one_press(bench, watch):
         assert "This device belongs to Ada." in client.get("/people").text
         assert [device.person for device in sharing.devices.all()] == ["Ada"]
         # What closes and opens the door stays with the computer itself.
+        assert client.get("/share/sheet.pdf").status_code == 403
         assert client.post("/api/share/close", headers={"x-obverse-token": "t"}).status_code == 403
         assert sharing.secret is not None

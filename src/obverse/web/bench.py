@@ -20,6 +20,7 @@ from obverse.process.catalog import substances
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import show_again
 from obverse.web.pages import page, workbench_of
+from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
 from obverse.web.units import Volume, VolumeOrNone, VolumeSaid, paper_of, volume_ml_of, volume_told
 from obverse.workbench.bench import SAID_KINDS, hazards, remarks
@@ -199,7 +200,10 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
         "dilutions": [{"product_role": r, "dilution": d} for r, d in lines("product_role", "dilution")],
     }
     show_again(request, lambda error: _formula_page(request, document, str(form.get("revision", "")), error))
-    key = workbench_of(request).bench.keep_formula(document, expected_revision=_revision(form))
+    bench = workbench_of(request).bench
+    ask_first(request, "formula", bench.key_of(document))
+    key = bench.keep_formula(document, expected_revision=_revision(form))
+    touch(request, "formula", key, anyway=True)
     return RedirectResponse(f"/bench/sheet?formula={key}&volume_ml=500", status_code=303)
 
 
@@ -216,6 +220,7 @@ def keep_said_form(request: Request, form: Form) -> RedirectResponse:
     show_again(request, again)
     workbench = workbench_of(request)
     kept = workbench.bench.keep_said(text, does=does, usual=workbench.units.shown().usual)
+    touch(request, "formula", kept.formula.key)
     query = [("formula", kept.formula.key), ("volume_ml", f"{kept.volume_ml or 500:g}")]
     query += [("choose", f"{what}:{product}") for what, product in kept.choices.items()]
     return RedirectResponse(f"/bench/sheet?{urlencode(query)}", status_code=303)
@@ -282,6 +287,7 @@ def sheet_page(
         insights=remarks(sheet),
         hazards=hazards(bath),
         formula=bath,
+        whose=workbench.belongings.of("formula", bath.key),
         options=workbench.bench.options(bath),
         recipe=recipe,
         route=route,
@@ -431,9 +437,13 @@ def formula_documents(request: Request) -> dict[str, Any]:
 
 
 @router.post("/api/bench/formulas")
-def keep_formula(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
-    """Keep a formula of one's own."""
-    return {"key": workbench_of(request).bench.keep_formula(body)}
+def keep_formula(request: Request, body: dict[str, Any] = Body(...), anyway: bool = False) -> dict[str, str]:
+    """Keep a formula of one's own; another's is changed only `anyway`."""
+    bench = workbench_of(request).bench
+    ask_first(request, "formula", str(bench.key_of(body)), anyway=anyway)
+    key = bench.keep_formula(body)
+    touch(request, "formula", key, anyway=True)
+    return {"key": key}
 
 
 @router.get("/api/bench/sheet")

@@ -24,6 +24,7 @@ from obverse.foundation import (
     NotFoundError,
     ObverseError,
     TooLargeError,
+    UnlikelyError,
     plain_complaint,
 )
 from obverse.web.pages import page
@@ -102,6 +103,8 @@ def _title(error: ObverseError) -> str:
     return TITLES.get(error.http_status, "That did not work")
 
 
+# Where a refusal says that the thing is another person's: whoever asked may send the same again and have it written down.
+ANOTHERS = "people"
 # Where a form says how it is shown again with what was typed, and the complaint beside its field.
 FORM_AGAIN = "obverse_form_again"
 
@@ -132,20 +135,34 @@ def failure(request: Request, error: ObverseError) -> Response:
         headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
         return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
     again = request.scope.get(FORM_AGAIN)
-    if again is not None and isinstance(error, InputError) and not isinstance(error, (ConflictError, NotFoundError)):
+    others = isinstance(error, UnlikelyError) and error.where == ANOTHERS
+    elsewhere = others or isinstance(error, (ConflictError, NotFoundError))
+    if again is not None and isinstance(error, InputError) and not elsewhere:
         shown: Response = again(error)
         return shown
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
-    return page(request, template, status_code=status, title=_title(error), error=error, typed=_typed(request, error))
+    return page(
+        request,
+        template,
+        status_code=status,
+        title=_title(error),
+        error=error,
+        typed=_typed(request, error),
+        ask_first=_sent(request) if others and request.method == "POST" else None,
+    )
 
 
 def _typed(request: Request, error: ObverseError) -> list[tuple[str, str]]:
     """What a form held that came too late, with the revision that stands there now; empty where there is no such form."""
-    typed: list[tuple[str, str]] = request.scope.get("obverse_typed", [])
     if not isinstance(error, ConflictError) or not error.revision:
         return []
-    seen = [(name, str(error.revision) if name == "revision" else value) for name, value in typed]
-    return [(name, value) for name, value in seen if name not in ("token", "request_id")]
+    return [(name, str(error.revision) if name == "revision" else value) for name, value in _sent(request)]
+
+
+def _sent(request: Request) -> list[tuple[str, str]]:
+    """What a form held, without what belongs to one sending of it."""
+    typed: list[tuple[str, str]] = request.scope.get("obverse_typed", [])
+    return [(name, value) for name, value in typed if name not in ("token", "request_id")]
 
 
 def answer_failures(app: FastAPI) -> None:

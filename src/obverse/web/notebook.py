@@ -28,7 +28,7 @@ from obverse.process import (
 )
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import Asked, page, workbench_of
-from obverse.web.people import person_of
+from obverse.web.people import person_of, touch
 from obverse.web.units import paper_of, retold_everywhere
 from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
@@ -233,6 +233,7 @@ def restore_strip(request: Request, trial_id: str) -> RedirectResponse:
 @router.post("/notebook/{film_id}/retire", include_in_schema=False)
 def retire_film(request: Request, film_id: str) -> RedirectResponse:
     """Put a film aside with its strips."""
+    touch(request, "film", film_id)
     _notebook(request).retire_film(film_id)
     return RedirectResponse("/notebook", status_code=303)
 
@@ -254,6 +255,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         request,
         "notebook/film.html",
         film=film.document(),
+        whose=workbench_of(request).belongings.of("film", film_id),
         aside=film.retired_at is not None,
         plan_revision=notebook.plan_revision(film_id),
         trial_count=len(series.trials),
@@ -315,13 +317,16 @@ def add_film(request: Request, body: NewFilm) -> dict[str, Any]:
         else {name: control.model_dump() for name, control in body.controls.items()},
         aim=body.aim,
     )
+    touch(request, "film", kept.id)
     return {"id": kept.id}
 
 
 @router.post("/api/notebook/import")
 def import_series(request: Request, body: dict[str, Any]) -> dict[str, Any]:
     """Take in a series document as a new film."""
-    return {"id": _notebook(request).import_series(body).id}
+    kept = _notebook(request).import_series(body)
+    touch(request, "film", kept.id, anyway=True)
+    return {"id": kept.id}
 
 
 @router.get("/api/notebook/films/{film_id}/series")
@@ -368,8 +373,9 @@ def what_if(request: Request, film_id: str, body: WhatIf) -> dict[str, Any]:
 
 
 @router.post("/api/notebook/films/{film_id}/plan")
-def plan(request: Request, film_id: str, body: PlanChanges) -> dict[str, Any]:
-    """Change the aim or the controls of a film."""
+def plan(request: Request, film_id: str, body: PlanChanges, anyway: bool = False) -> dict[str, Any]:
+    """Change the aim or the controls of a film; another's only `anyway`."""
+    touch(request, "film", film_id, anyway=anyway)
     changes = {
         name: value for name, value in body.model_dump(mode="json", exclude={"revision"}).items() if value is not None
     }
@@ -382,8 +388,9 @@ def plan(request: Request, film_id: str, body: PlanChanges) -> dict[str, Any]:
 
 
 @router.post("/api/notebook/films/{film_id}/stock")
-def change_film(request: Request, film_id: str, body: StockChanges) -> dict[str, Any]:
-    """Correct what is said of a film; `revision` is the one that was seen."""
+def change_film(request: Request, film_id: str, body: StockChanges, anyway: bool = False) -> dict[str, Any]:
+    """Correct what is said of a film; `revision` is the one that was seen; another's only `anyway`."""
+    touch(request, "film", film_id, anyway=anyway)
     stock = body.model_dump(mode="json", exclude={"revision"})
     return {"revision": _notebook(request).change_film(film_id, stock, expected_revision=body.revision).revision}
 
@@ -436,6 +443,7 @@ def lock_recipe(request: Request, film_id: str, body: Lock) -> dict[str, Any]:
     kept = _notebook(request).lock_recipe(
         film_id, body.trial, name=body.name, route_key=body.route, note=body.note, anyway=body.anyway
     )
+    touch(request, "recipe", kept.id, anyway=True)
     return {"id": kept.id, "revision": kept.thing.revision}
 
 

@@ -7,10 +7,12 @@ from datetime import timedelta
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, UnlikelyError
 from obverse.web.entries import EntryRoute, Form
+from obverse.web.failures import ANOTHERS
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import COOKIE, Sharing
+from obverse.workbench.whose import Kind
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -28,6 +30,42 @@ def person_of(request: Request) -> str:
     name = request.cookies.get(PERSON_COOKIE, "")
     # Names travel in a cookie by their id: a cookie holds no accents.
     return next((kept.thing.name for kept in people.all() if kept.id == name), "") if name else ""
+
+
+def touch(request: Request, kind: Kind, id: str, *, anyway: bool = False) -> None:
+    """Write down who begins or changes a film, a formula or a recipe; another's is asked about first.
+
+    Raises
+    ------
+    UnlikelyError
+        If it is another's and nobody said that it is meant so.
+    """
+    ask_first(request, kind, id, anyway=anyway)
+    workbench_of(request).belongings.touched(kind, id, person_of(request))
+
+
+def ask_first(request: Request, kind: Kind, id: str, *, anyway: bool = False) -> None:
+    """Whether a thing may be changed by whoever asks: one's own, nobody's, or another's after one was asked.
+
+    Parameters
+    ----------
+    request : Request
+        `anyway=true` in its address says, too, that one has asked.
+    kind : str
+    id : str
+    anyway : bool
+        True where the person said so.
+
+    Raises
+    ------
+    UnlikelyError
+        If it is another's and nobody said that it is meant so.
+    """
+    me, whose = person_of(request), workbench_of(request).belongings.of(kind, id).person
+    if me and whose and whose != me and not (anyway or request.query_params.get("anyway") == "true"):
+        raise UnlikelyError(
+            f"this {kind} is {whose}'s", where=ANOTHERS, remedy="ask first, or say that you change it anyway"
+        )
 
 
 @router.get("/people", response_class=HTMLResponse, include_in_schema=False)

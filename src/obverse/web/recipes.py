@@ -12,6 +12,7 @@ from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import Asked, page, workbench_of
+from obverse.web.people import touch
 from obverse.web.units import VolumeOrNone, VolumeSaid, paper_of
 from obverse.workbench.recipes import (
     MOST_BYTES_OF_A_RECIPE,
@@ -61,7 +62,9 @@ def take_in(request: Request, form: Form) -> RedirectResponse:
         raise InputError(
             "no recipe was given", remedy=f"choose a file, or paste the text of a code, which begins with {CODE_HEAD}"
         )
-    return RedirectResponse(f"/notebook/recipes/{_recipes(request).take_in(recipe).id}", status_code=303)
+    kept = _recipes(request).take_in(recipe)
+    touch(request, "recipe", kept.id, anyway=True)
+    return RedirectResponse(f"/notebook/recipes/{kept.id}", status_code=303)
 
 
 @router.get("/notebook/recipes/{id}", response_class=HTMLResponse, include_in_schema=False)
@@ -78,6 +81,7 @@ def recipe_page(request: Request, id: str, volume_ml: VolumeOrNone, volume_said:
         "recipes/recipe.html",
         id=id,
         aside=recipes.is_aside(id),
+        whose=workbench_of(request).belongings.of("recipe", id),
         recipe=recipe,
         steps=[
             {"step": step, "agitation": agitation_words(step) if step.formula else "", "rinse": rinse_words(step)}
@@ -147,6 +151,7 @@ def recipe_document(request: Request, id: str) -> dict[str, Any]:
 @router.post("/notebook/recipes/{id}/retire", include_in_schema=False)
 def retire(request: Request, id: str) -> RedirectResponse:
     """Put a recipe aside."""
+    touch(request, "recipe", id)
     _recipes(request).retire(id)
     return RedirectResponse("/notebook/recipes", status_code=303)
 

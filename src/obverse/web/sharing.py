@@ -82,8 +82,7 @@ class Sharing:
     @property
     def secret(self) -> str | None:
         """The secret that would be accepted now; None where a new one must be asked for."""
-        life = EVENING_LIFE if self.for_many else SECRET_LIFE
-        if self._secret is not None and abs(self._now() - self._made_at) > life:
+        if self._secret is not None and abs(self._now() - self._made_at) > self.until - self._made_at:
             self._secret = None
         return self._secret
 
@@ -96,6 +95,11 @@ class Sharing:
     def places_left(self) -> int:
         """How many devices the secret still lets in."""
         return self._left if self.secret is not None else 0
+
+    @property
+    def until(self) -> datetime:
+        """When the secret lets nobody in any more, if nobody closes it before."""
+        return self._made_at + (EVENING_LIFE if self.for_many else SECRET_LIFE)
 
     def close(self) -> None:
         """The secret lets nobody in any more; who is in stays."""
@@ -248,6 +252,22 @@ def share(request: Request) -> HTMLResponse:
         places_left=sharing.places_left,
         hours=EVENING_LIFE.total_seconds() / SECONDS_AN_HOUR,
     )
+
+
+@router.get("/share/sheet.pdf", include_in_schema=False)
+def wall_sheet(request: Request, paper: str = "") -> Response:
+    """The code of the evening as one sheet for the wall; only on the computer itself."""
+    from obverse.sheets.wall_sheet import wall_sheet_pdf
+    from obverse.web.units import paper_of
+
+    sharing = _owners_sharing(request)
+    if sharing.link is None or not sharing.for_many:
+        raise NotFoundError("there is no code for the evening", where="share", remedy="make one on the page /share")
+    data = wall_sheet_pdf(
+        sharing.link, until=sharing.until.astimezone(), places=sharing.places_left, paper=paper_of(request, paper)
+    )
+    headers = {"Content-Disposition": 'inline; filename="wall-sheet.pdf"', "Cache-Control": "no-store"}
+    return Response(data, media_type="application/pdf", headers=headers)
 
 
 @router.post("/api/share/evening", status_code=204)

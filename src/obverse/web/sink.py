@@ -19,7 +19,7 @@ from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.pages import number, page
-from obverse.web.people import person_of
+from obverse.web.people import person_of, touch
 from obverse.web.units import retold_everywhere, temperature_c_of, volume_ml_of
 from obverse.workbench.care import FILMS
 from obverse.workbench.duty import local_clock
@@ -153,6 +153,7 @@ def keep_recipe_page(
 ) -> RedirectResponse:
     """Keep what was planned as a recipe, and show it."""
     kept = request.app.state.workbench.sink.keep_as_recipe(parse_json(plan, where="plan"), name=name.strip())
+    touch(request, "recipe", kept, anyway=True)
     return RedirectResponse(f"/notebook/recipes/{kept}", status_code=303)
 
 

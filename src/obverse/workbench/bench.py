@@ -313,9 +313,7 @@ class Bench(Place):
             If it is no formula, names an unknown substance or an unmixable strength, or takes the name of
             a generic one.
         """
-        given = dict(document)
-        if not given.get("key"):
-            given["key"] = words.id_from(str(given.get("name", "")), most=60, joint="_", otherwise="own")
+        given = {**document, "key": self.key_of(document)}
         formula = read_document(Formula, given, where="formula")
         for component in formula.components:
             target_g_per_l(component, substance(component.substance, where=formula.name), where=formula.name)
@@ -328,6 +326,11 @@ class Bench(Place):
                 self._store.formulas.restore(key)
             self._store.formulas.put(formula, id=key, expected_revision=expected_revision)
         return key
+
+    @staticmethod
+    def key_of(document: Mapping[str, Any]) -> str:
+        """The key a formula is kept under: its own, or one made from its name."""
+        return document.get("key") or words.id_from(str(document.get("name", "")), most=60, joint="_", otherwise="own")
 
     def keep_said(self, text: str, *, does: str, usual: System = "metric", name: str = "") -> AsSaid:
         """Keep a bath as it was said among one's own formulas."""

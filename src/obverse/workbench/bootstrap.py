@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from obverse.workbench.slides import Slides
     from obverse.workbench.start import Standing
     from obverse.workbench.units import Units
+    from obverse.workbench.whose import Belongings
 
 P = TypeVar("P")
 
@@ -160,6 +161,13 @@ class Workbench:
         from obverse.workbench.people import People
 
         return People(*self._ground)
+
+    @_Place
+    def belongings(self) -> Belongings:
+        """Whose films, formulas and recipes are."""
+        from obverse.workbench.whose import Belongings
+
+        return Belongings(*self._ground)
 
     @_Place
     def pool(self) -> Lending:

@@ -15,6 +15,7 @@ from obverse.workbench.people import people_of
 from obverse.workbench.pool import own_darkroom_of, pool_pages_of
 from obverse.workbench.pool_prior import priors_of
 from obverse.workbench.projector import screens_of
+from obverse.workbench.whose import whose_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
         "pool": pool_pages_of(store),
         "darkroom": own_darkroom_of(store),
         "prior": priors_of(store),
+        "whose": whose_of(store),
     }
     by_id: dict[str, Repository[Any]] = {"room": store.rooms, "camera-calibration": store.calibrations}
     if kind == "setting":

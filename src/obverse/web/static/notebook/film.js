@@ -186,7 +186,8 @@ function fillAim() {
 
 /** Keep a part of the plan; where somebody changed it meanwhile, what was typed stays, and a second press keeps it. */
 async function keepPlan(changes) {
-  const kept = await revised(() => post(`${api}/plan`, { revision: story.plan_revision, ...changes }));
+  const kept = await another((anyway) => revised(() => post(`${api}/plan${anyway ? "?anyway=true" : ""}`, { revision: story.plan_revision, ...changes })));
+  if (kept === null) { await load(); throw new Error("It was left as it is."); }
   story.plan_revision = kept.revision;
   return kept;
 }
@@ -264,7 +265,8 @@ $("plan-form").addEventListener("submit", (event) => {
     if (speed === null || Number.isNaN(speed)) throw new Error("Box speed: give the number printed on the box.");
     if (Number.isNaN(base)) throw new Error("Base density: give a number or leave it empty.");
     await keepPlan({ controls: varied });
-    await revised(() => post(`${api}/stock`, { ...kept, revision: film.revision, name: $("p-name").value.trim(), box_speed: speed, base_density: base }));
+    const changed = await another((anyway) => revised(() => post(`${api}/stock${anyway ? "?anyway=true" : ""}`, { ...kept, revision: film.revision, name: $("p-name").value.trim(), box_speed: speed, base_density: base })));
+    if (changed === null) return;
     location.reload();
   });
 });

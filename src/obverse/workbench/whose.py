@@ -1,0 +1,60 @@
+"""Whose a film, a formula or a recipe is on a shared bench, and who else changed it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from obverse.store import Repository, Store
+from obverse.store.records import Record
+from obverse.workbench.people import MOST_CHARACTERS_OF_A_PERSON
+from obverse.workbench.place import Place
+
+Kind = Literal["film", "formula", "recipe"]
+NameOfOne = Annotated[str, Field(max_length=MOST_CHARACTERS_OF_A_PERSON)]
+
+
+class Whose(Record):
+    """Who began a thing, and who else changed it last."""
+
+    what: Literal["whose"] = "whose"
+    person: NameOfOne = ""
+    changed_by: NameOfOne = ""
+
+    @property
+    def sentence(self) -> str:
+        """In words; empty where nobody said."""
+        parts = [f"{self.person}'s" if self.person else "", f"changed by {self.changed_by}" if self.changed_by else ""]
+        told = ", ".join(part for part in parts if part)
+        return told[:1].upper() + told[1:] + "." if told else ""
+
+
+def whose_of(store: Store) -> Repository[Whose]:
+    """Whose the things of a store are."""
+    return store.keeping("setting", Whose, {"what": "whose"})
+
+
+class Belongings(Place):
+    """Whose is what, over the store."""
+
+    def of(self, kind: Kind, id: str) -> Whose:
+        """Whose a thing is; nobody's where nobody said."""
+        kept = whose_of(self._store).find(_id(kind, id))
+        return Whose() if kept is None else kept.thing
+
+    def touched(self, kind: Kind, id: str, person: str) -> None:
+        """Write down who began a thing, or, where that was another, who changed it."""
+        if not person:
+            return
+        before = self.of(kind, id)
+        if before.person in ("", person):
+            after = before.model_copy(update={"person": person})
+        else:
+            after = before.model_copy(update={"changed_by": person})
+        if after != before:
+            whose_of(self._store).put(after, id=_id(kind, id))
+
+
+def _id(kind: Kind, id: str) -> str:
+    return f"whose.{kind}.{id}"
