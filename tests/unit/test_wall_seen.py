@@ -7,11 +7,12 @@ import tifffile
 from benchmarks.bench_wall_seen import off, truths, wall
 from obverse.cli.main import run
 from obverse.foundation import InputError
+from obverse.imaging import Picture
 from obverse.light import Believed, Tone, fit_wall
 from obverse.workbench.preview import Screen
 from obverse.workbench.slide_curve import example_curve
 from obverse.workbench.slide_seen import slide_seen
-from obverse.workbench.wall_seen import close_loop, opened, scale_of
+from obverse.workbench.wall_seen import ScaleAsked, close_loop, opened, scale_of
 
 
 @pytest.fixture(scope="module")
@@ -90,6 +91,47 @@ def test_what_cannot_be_compared_is_said(walls, change, complaint):
     pictures, asked, screen, _ = walls[2]
     with pytest.raises(InputError, match=complaint):
         close_loop(pictures, asked.model_copy(update=change), screen)
+
+
+def frame(density: float, exposure_s: float = 1 / 30) -> Picture:
+    """One frame of a bracket roll on the wall: Callier factor 1.25, a black of a hundredth, the middle of an even picture."""
+    light = 0.6 * (10 ** -(0.1 + 1.25 * density) + 0.01)
+    codes = np.full((60, 90, 1), round(65535 * light), dtype=np.uint16)
+    return Picture(codes, name="frame.tif", exposure_s=exposure_s)
+
+
+def test_a_bracket_roll_frame_by_frame_says_the_same_but_no_fall_off():
+    silver = np.linspace(0, 2.4, 9)
+    asked = ScaleAsked(columns=1, rows=1, densities="\n".join(f"{0.1 + d:.3f}" for d in silver), base_density=0.1)
+    screen = Screen(callier=1.35, stray=0.004)
+    found = close_loop([frame(d) for d in silver], asked, screen)
+    seen = {one.key: one.seen for one in found.findings}
+    assert "fall_off" not in seen and found.screen.corner_light is None
+    assert seen["callier"].low90 < 1.25 < seen["callier"].high90
+    assert seen["black"].value == pytest.approx(0.01, rel=0.25)
+    uneven = [frame(d, 1 / 30 if d else 1 / 8) for d in silver]
+    with pytest.raises(InputError, match="different exposures"):
+        close_loop(uneven, asked, screen)
+
+
+def test_densities_are_read_from_the_slide_on_the_panel():
+    density = np.linspace(0.1, 2.0, 12).reshape(3, 4)
+    light = np.full((420, 640), 0.8)
+    light[100:320, 120:520] = 0.8 * 10**-0.9
+    for row, column in np.ndindex(density.shape):
+        light[103 + 72 * row : 173 + 72 * row, 125 + 98 * column : 217 + 98 * column] = (
+            0.8 * 10 ** -density[row, column]
+        )
+    # A piece of opaque card beside it measures the glare.
+    light[20:60, 300:360] = 0.0001
+    noise = np.random.default_rng(3).normal(0, 0.002, light.shape)
+    panel = Picture(
+        np.rint(65535 * np.clip(light + noise * light, 0, 1)).astype(np.uint16)[..., None], name="panel.tif"
+    )
+    asked = ScaleAsked(columns=4, rows=3, panel_corners=((121, 101), (518, 101), (518, 318), (121, 318)))
+    walls = [frame(d - 0.1) for d in density.ravel()]
+    found = close_loop(walls, asked, Screen(), panel=panel)
+    assert [one.density for one in found.patches] == pytest.approx(density.ravel().tolist(), abs=0.03)
 
 
 def test_densities_come_with_exposures_or_without():

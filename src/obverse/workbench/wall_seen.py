@@ -223,7 +223,7 @@ def close_loop(
     gate, gate_sd = _gate(asked, screen, fit, known)
     patches = tuple(_patches(tones, known, fit, screen, base, gate))
     mean_light = float(np.mean([p.linear(p.codes[::PLACES, ::PLACES])[..., p.main_channel].mean() for p in pictures]))
-    findings = tuple(_findings(screen, fit, gate, gate_sd, mean_light))
+    findings = tuple(_findings(screen, fit, gate, gate_sd, mean_light, spread=bool(np.ptp(places))))
     if fit.misfit > POOR:
         cautions.append(_poor(patches))
     return Closed(
@@ -423,8 +423,9 @@ def _patches(
 
 
 def _findings(
-    screen: Screen, fit: WallSeen, gate: float, gate_sd: float | None, mean_light: float
+    screen: Screen, fit: WallSeen, gate: float, gate_sd: float | None, mean_light: float, *, spread: bool
 ) -> Iterator[Finding]:
+    """What the fit says of each input; `spread` where the patches lie apart on the wall and so tell the fall-off."""
     glare, glare_sd = _camera_glare(mean_light / fit.gate_signal.value)
     black = _no_less_than_nothing(fit.black_share.value - glare, math.hypot(fit.black_share.sd, glare_sd))
     entered = screen.room_share * screen.gate_cd_m2 / gate
@@ -449,13 +450,14 @@ def _findings(
         ),
     )
     corner = fit.corner_light
-    yield Finding(
-        "fall_off",
-        "Fall-off",
-        None,
-        corner,
-        f"The corners have {100 * corner.value:.0f} % of the light in the middle ({100 * corner.low90:.0f} to {100 * corner.high90:.0f} %): lamp, lens, screen and camera together.",
-    )
+    if spread:
+        yield Finding(
+            "fall_off",
+            "Fall-off",
+            None,
+            corner,
+            f"The corners have {100 * corner.value:.0f} % of the light in the middle ({100 * corner.low90:.0f} to {100 * corner.high90:.0f} %): lamp, lens, screen and camera together.",
+        )
     if gate_sd is not None:
         flux = screen.flux_lm * gate / screen.gate_cd_m2
         yield Finding(
@@ -507,9 +509,10 @@ def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) 
         "callier_sd": round(by["callier"].sd, 3),
         "stray": round(min(by["stray"].value, MOST_STRAY), 5),
         "stray_sd": round(by["stray"].sd, 5),
-        "corner_light": round(min(by["fall_off"].value, 1.0), 2),
         "seen_on": seen_on,
     }
+    if "fall_off" in by:
+        changes["corner_light"] = round(min(by["fall_off"].value, 1.0), 2)
     if "lamp" in by:
         changes |= {"flux_lm": float(round(by["lamp"].value)), "flux_sd_lm": float(round(by["lamp"].sd))}
     learned = screen.model_copy(update=changes)
