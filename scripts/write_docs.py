@@ -7,7 +7,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from obverse.reference.page import sources_page
 from obverse.workbench.demo import story_series_text
-from scripts import api_pages, house_map, schema_pages
+from scripts import api_pages, house_map, portability, schema_pages
 
 DOCS = Path(__file__).parents[1] / "docs"
 
@@ -23,3 +23,4 @@ schema_pages.FOLDER.mkdir(exist_ok=True)
 for name, text in schema_pages.pages().items():
     (schema_pages.FOLDER / name).write_text(text, encoding="utf-8")
 house_map.PAGE.write_text(house_map.page(), encoding="utf-8")
+portability.PAGE.write_text(portability.page(), encoding="utf-8")

@@ -138,10 +138,13 @@ CASES: dict[str, tuple[str, ...]] = {
     "pool list": (),
     "pool search": ("grey",),
     "pool withdraw": ("FILM",),
+    "pool learn": ("lent.json", "--out", "learned.json"),
+    "pool adopt": (),
+    "recipe lock": ("FILM", "strip 6", "For the wall", "--process", "iron_ammonia_light", "--anyway"),
     "book": ("--out", "notebook.pdf", "--force"),
 }
 # Commands that say no, and with which code.
-REFUSALS = {"check": 3}
+REFUSALS = {"check": 3, "pool learn": 2}
 
 
 def commands() -> set[str]:

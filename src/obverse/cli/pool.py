@@ -223,6 +223,7 @@ def adopt(
         bool, typer.Option("--even-so", help="Adopt what was changed since it was sealed, too, as unsealed.")
     ] = False,
     aside: Annotated[bool, typer.Option("--aside", help="Let what was adopted count no longer.")] = False,
+    as_json: Json = False,
 ) -> None:
     """Let what a pool taught count in your notebook, beside films in general; without a file, say what counts now.
 
@@ -239,6 +240,10 @@ def adopt(
         elif file is not None:
             bench.pool.adopt(prior_from(file), even_so=even_so)
         kept = bench.pool.adopted()
+    if as_json:
+        told = None if kept is None else {"seal": kept.seal, "sentence": kept.sentence}
+        typer.echo(json.dumps({"adopted": told}, indent=1, ensure_ascii=False))
+        return
     if kept is None:
         typer.echo("What many films taught does not count here; films in general do.")
         return
