@@ -49,10 +49,15 @@ ASKS: dict[str, tuple[str, ...]] = {
     "sheet": ("folder", "files", "PDF library"),
     "card": ("folder", "files", "PDF library", "numbers"),
     "book": ("folder", "files", "PDF library"),
+    "seen": ("folder", "picture libraries", "numbers"),
+    "roll": ("folder", "numbers"),
+    "show-list": ("folder", "files", "PDF library"),
+    "pool learn": ("files", "numbers"),
+    "recipe lock": ("folder", "numbers"),
     "recipe export": ("folder", "files"),
     "process show": ("folder", "files"),
     "pool export": ("folder", "files"),
-    **{name: () for name in ("schema", "sources", "destroy", "air", "shots", "list", "routes")},
+    **dict.fromkeys(("schema", "sources", "destroy", "air", "shots", "list", "routes"), ()),
 }
 OF_A_NOTEBOOK = ("folder",)
 # Beside text, port and scripts, which every page needs.
@@ -121,7 +126,8 @@ def page() -> str:
     """The whole page as Markdown."""
     head = "| | Linux | Windows | macOS |\n|---|---|---|---|"
     parts = "\n".join(
-        f"| {name} | {linux} | {windows} | {macos} | `{test}` |" for name, (test, linux, windows, macos) in PARTS.items()
+        f"| {name} | {linux} | {windows} | {macos} | `{test}` |"
+        for name, (test, linux, windows, macos) in PARTS.items()
     )
     told = "\n".join(_row(f"`obverse {one}`", ("text", *ASKS.get(one, OF_A_NOTEBOOK))) for one in commands())
     seen = "\n".join(_row(f"`{one}`", asked_by_page(one)) for one in pages())

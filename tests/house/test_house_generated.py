@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from scripts import api_pages, house_map
+from scripts import api_pages, house_map, portability
 
 ROOT = Path(__file__).parents[2]
 
@@ -17,6 +17,16 @@ ROOT = Path(__file__).parents[2]
 def test_the_map_is_drawn_from_the_imports_as_they_are():
     assert house_map.PICTURE.read_text(encoding="utf-8") == house_map.picture(), "run `make docs`"
     assert house_map.PAGE.read_text(encoding="utf-8") == house_map.page(), "run `make docs`"
+
+
+def test_what_runs_where_is_told_of_every_command_and_page():
+    told = portability.page()
+    assert portability.PAGE.read_text(encoding="utf-8") == told, "run `make docs`"
+    assert set(portability.ASKS) <= set(portability.commands()) and set(portability.PAGES_ASK) <= set(
+        portability.pages()
+    )
+    assert [test for test, *_ in portability.PARTS.values() if not (ROOT / test).is_file()] == []
+    assert told.count("\n| `obverse ") > 40 and told.count("\n| `/") > 40
 
 
 def test_the_map_holds_every_room_and_no_line_leads_up():

@@ -50,6 +50,24 @@ class Curve:
         return d * (1 - self.scale[0]) + Z90 * sd, d * (self.scale[1] - 1) + Z90 * sd
 
 
+def tone_curve_sd(density: np.ndarray) -> np.ndarray:
+    """Standard uncertainty of densities read from a finished picture whose tone curve is only thought to be the standard one.
+
+    Parameters
+    ----------
+    density : ndarray, shape (n,)
+        As read.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Half the interval of 90 % that the camera's curve leaves, over its normal deviate.
+    """
+    at, low, high = np.array(record("camera.tone_curve").value, dtype=float).T
+    d = np.maximum(density, 0.0)
+    return np.asarray(d * (np.interp(d, at, high) - np.interp(d, at, low)) / (2 * Z90), dtype=float)
+
+
 def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
     """The pictures, with the exposures that follow from the stops the person named; those that state their own keep it.
 

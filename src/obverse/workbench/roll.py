@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from obverse.clock import Clock
+from obverse.densitometry.curve import tone_curve_sd
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.imaging import Picture
 from obverse.light import index_shift, zone_log_exposure
@@ -82,7 +83,7 @@ def density_at(picture: Picture, place: Point, panel: Point) -> tuple[Estimate, 
     doubt = math.hypot(doubt, number("camera.uncalibrated") * density)
     cautions: tuple[Caution, ...] = ()
     if picture.encoding == "srgb":
-        doubt = math.hypot(doubt, number("camera.tone_curve") * density)
+        doubt = math.hypot(doubt, float(tone_curve_sd(np.array([density]))[0]))
         cautions = (
             Caution(
                 "roll.tone_curve",

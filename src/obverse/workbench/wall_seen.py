@@ -20,6 +20,7 @@ from scipy.stats import truncnorm
 
 from obverse.capture import load_picture
 from obverse.densitometry import read_strip
+from obverse.densitometry.curve import tone_curve_sd
 from obverse.foundation import Caution, Document, Estimate, InputError, Level, parse_number
 from obverse.imaging import Picture
 from obverse.imaging.geometry import is_convex
@@ -282,7 +283,7 @@ def _signals(pictures: Sequence[Picture], asked: ScaleAsked) -> tuple[Array, Arr
     if any(picture.encoding == "srgb" for picture in pictures):
         brightest = np.nanmax(signal) if np.any(np.isfinite(signal)) else 1.0
         density = -np.log10(signal / brightest)
-        signal_sd = np.hypot(signal_sd, signal * math.log(10) * number("camera.tone_curve") * density)
+        signal_sd = np.hypot(signal_sd, signal * math.log(10) * tone_curve_sd(density))
         cautions.append(
             Caution(
                 "seen.tone_curve",
