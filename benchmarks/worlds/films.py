@@ -13,7 +13,9 @@ import numpy as np
 
 from benchmarks.truths import families
 
-WAYS = ("patches21", "frames11", "frames5", "words", "mixed")
+WAYS = ("patches21", "frames11", "frames5", "words", "words_contrast", "mixed")
+# How surely the eye tells the contrast where it is asked for it (`words_contrast`).
+CONTRAST_SD = 0.12
 TROUBLES = ("none", "ammonia_flat", "warm", "mislabelled")
 HARDNESS = ("hard", "medium", "easy")
 # What each truth's words are called in the series document.
@@ -21,8 +23,8 @@ WORDS = {
     "slightly murky": "slightly_murky",
     "slightly thin": "slightly_thin",
     "too dark": "dark",
-    "a bit dark": "dark",
-    "a bit light": "light",
+    "a bit dark": "slightly_dark",
+    "a bit light": "slightly_light",
     "too light": "light",
 }
 UNITS = {"first_developer_time_min": "min", "solvent_ml_per_l": "mL/L", "alkali_ml_per_l": "mL/L"}
@@ -158,13 +160,22 @@ class Bench:
             made = dict(self.labels[int(self.rng.integers(k - 4, k))])
         extra = {"person": self.person} if self.person is not None else {}
         trouble = "none" if self.case.trouble == "mislabelled" else self.case.trouble
-        seen = self.common.see(
-            self.film, made, self.rng, self.case.way, trouble, strip_index=k, aim=self.case.aim, **extra
-        )
+        way = "words" if self.case.way == "words_contrast" else self.case.way
+        seen = self.common.see(self.film, made, self.rng, way, trouble, strip_index=k, aim=self.case.aim, **extra)
         self.labels.append(controls)
         self.made.append(seen["true_controls"])
         self.strips.append({"id": f"strip {k + 1}", "controls": controls} | self._read(seen["reading"]))
+        if self.case.way == "words_contrast":
+            self.strips[-1]["grades"].append({"of": "contrast", "grade": self._contrast(k)})
         return self.truly(k)
+
+    def _contrast(self, k: int) -> str:
+        """What the eye calls the contrast of strip k, against the bounds of the aim; where there is no mid-tone, flat."""
+        aim = self.common.AIMS[self.case.aim]
+        gradient = self.observed(k)["gradient"] + CONTRAST_SD * self.rng.standard_normal()
+        if gradient >= (aim["gradient_min"] or 0.0):
+            return "hard" if aim["gradient_max"] is not None and gradient > aim["gradient_max"] else "right"
+        return "flat"
 
     @staticmethod
     def _read(reading: dict[str, Any]) -> dict[str, Any]:

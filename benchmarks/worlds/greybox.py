@@ -115,7 +115,14 @@ class GreyBox:
             "slightly_thin": (black, deep - 0.2, 0.2),
             "thin": (black, deep - 0.7, 0.4),
             "right": (middle, m, 0.2),
+            "slightly_dark": (middle, m + 0.35, 0.2),
+            "slightly_light": (middle, m - 0.3, 0.2),
             "dark": (middle, m + 0.6, 0.4),
             "light": (middle, m - 0.5, 0.3),
         }
-        return np.array([(value - likely) / sd for value, likely, sd in (table[g["grade"]] for g in grades)])
+        return np.array(
+            [
+                (value - likely) / sd
+                for value, likely, sd in (table[g["grade"]] for g in grades if g["of"] != "contrast")
+            ]
+        )

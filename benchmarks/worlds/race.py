@@ -93,6 +93,13 @@ def run_opponent(bench: Bench, name: str, most: int = MOST) -> dict[str, Any]:
 
 
 def _severity(grade: dict[str, str]) -> float:
-    return {"slightly_murky": 1, "murky": 2.5, "slightly_thin": 1, "thin": 2.5, "light": 1.5, "dark": 1.5}.get(
-        grade["grade"], 0
-    )
+    return {
+        "slightly_murky": 1,
+        "murky": 2.5,
+        "slightly_thin": 1,
+        "thin": 2.5,
+        "light": 1.5,
+        "dark": 1.5,
+        "slightly_light": 0.8,
+        "slightly_dark": 0.8,
+    }.get(grade["grade"], 0)

@@ -125,6 +125,11 @@ def test_all_good_grades_make_likely_not_certain():
     ]
     answer = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good))))
     assert 0.05 < answer.best_trial.probability_in_aim < 0.95
+    # Without a word about its contrast the same strip is less likely, and the person is told what is missing.
+    unsaid = next_strips(series(Trial(id="a", controls=USUAL, grades=tuple(good[:3]))))
+    assert unsaid.best_trial.probability_in_aim < 0.7 * answer.best_trial.probability_in_aim
+    told = [{c.code: c.text for c in said.cautions}.get("notebook.contrast_unsaid") for said in (answer, unsaid)]
+    assert told[0] is None and "strip a nobody has said whether its contrast is flat" in told[1]
 
 
 def test_contradictory_strips_widen_what_is_believed():

@@ -17,7 +17,7 @@ from obverse.inference.words_as_normal import word_likelihood
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
 from obverse.model.curve import read_curve, settle
 from obverse.model.parameters import INDEX
-from obverse.process import ControlVector, SeriesFilm
+from obverse.process import Aim, ControlVector, SeriesFilm, read_series
 from obverse.reference import number
 
 USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 5.0}
@@ -119,3 +119,24 @@ def test_what_is_left_out_cannot_be_measured_wrong():
     sd = ControlVector.of([USUAL, USUAL | {"solvent_ml_per_l": 0.0}]).dosing_sd()
     place = list(USUAL).index("solvent_ml_per_l")
     assert sd[1, place] == 0.0 and sd[0, place] > 0.2
+
+
+@pytest.mark.parametrize(
+    ("bounds", "flat", "hard"),
+    [
+        ((None, None), 1.2, 2.0),
+        ((1.3, 1.9), 1.3, 1.9),
+        ((1.3, None), 1.3, 2.1),
+        ((None, 1.4), 0.6, 1.4),
+        ((0.9, None), 0.9, 2.0),
+    ],
+)
+def test_contrast_is_judged_by_the_bounds_of_the_aim_one_or_both(bounds, flat, hard):
+    aim = Aim(name="own", gradient_min=bounds[0], gradient_max=bounds[1])
+    seen = {}
+    for grade in ("flat", "right", "hard"):
+        trial = {"id": "a", "controls": USUAL, "grades": [{"of": "contrast", "grade": grade}]}
+        asked = simulate_series(demo_film(), [], seed=1).model_dump() | {"aim": aim.model_dump(), "trials": [trial]}
+        (seen[grade],) = gather(read_series(asked)).grades
+    assert (seen["flat"].high, seen["hard"].low) == pytest.approx((flat, hard))
+    assert (seen["right"].low, seen["right"].high) == pytest.approx((flat, hard))

@@ -13,7 +13,7 @@ from obverse.inference import fit_film, next_strips
 from obverse.inference.fit import broad_prior
 from obverse.inference.sharing import shared_priors
 from obverse.inference.words import bracket, percent
-from obverse.model import PARAMETERS, SimulatedFilm, demo_film, simulate_film, simulate_series
+from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
 from obverse.process import read_series
 
@@ -297,3 +297,33 @@ def test_the_command_never_says_certain(tmp_path, capsys):
         out = " ".join(run(["next", str(file)], capsys)[1].split())
         assert f"probability {said}" in out
         assert "100 %" not in out and "100%" not in out and " 0 %" not in out and " 0%" not in out
+
+
+def test_the_next_strip_is_for_the_case_that_those_tried_will_not_do():
+    """Three strips that words call good may all yet miss: what is proposed serves where they do, not as they do again."""
+    recipes = [(14.5, 5.0, 5.0), (14.5, 6.0, 7.0), (15.0, 6.0, 8.0)]
+    words = (("highlights", "clear"), ("blacks", "deep"), ("midtones", "right"))
+    asked = simulate_series(demo_film(), [], seed=1).model_dump()
+    limits = {"first_developer_time_min": (8, 16), "solvent_ml_per_l": (0, 6), "alkali_ml_per_l": (4, 14)}
+    for name, (low, high) in limits.items():
+        asked["controls"][name] |= {"low": low, "high": high}
+    asked["film"]["base_density"] = 0.1
+    asked["trials"] = [
+        {
+            "id": f"strip {k}",
+            "controls": dict(zip(limits, recipe, strict=True)),
+            "grades": [{"of": of, "grade": grade} for of, grade in words],
+        }
+        for k, recipe in enumerate(recipes)
+    ]
+    fit = fit_film(read_series(asked))
+    aim = fit.series.aim
+    miss = ~in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)
+    assert 0.5 < miss.mean() < 0.95
+
+    def chance(controls: dict[str, float]) -> float:
+        observed = fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0]
+        return float(in_aim(observed, aim)[miss].mean())
+
+    proposed = next_strips(fit.series, fit=fit).suggestions[0].controls
+    assert chance(proposed) > 3.0 * max(chance(trial.controls) for trial in fit.series.trials)

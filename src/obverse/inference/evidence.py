@@ -319,8 +319,14 @@ def _thresholds(of: str, aim: Aim) -> list[float]:
         return [v + aim.dmax_min - limits[1] for v in limits]
     if of == "midtones":
         return [v + aim.midtone_density - 1.0 for v in limits]
-    if of == "contrast" and aim.gradient_min is not None and aim.gradient_max is not None:
-        return [aim.gradient_min, aim.gradient_max]
+    if of == "contrast":
+        # Where the aim has one bound only, the other word begins where it usually does, or as far from the bound as usual.
+        flat, hard = limits
+        low, high = aim.gradient_min, aim.gradient_max
+        if low is None and high is not None:
+            return [min(flat, high - (hard - flat)), high]
+        if low is not None:
+            return [low, max(hard, low + (hard - flat)) if high is None else high]
     return limits
 
 

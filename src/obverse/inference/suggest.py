@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
@@ -37,7 +38,10 @@ OUTCOMES = 64
 # How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
 # Values that differ by no more are as good; recipes within about so many steps are of one region.
-AS_GOOD, NEAR_STEPS = 0.03, 1.0
+AS_GOOD, NEAR_STEPS = 0.03, 2.0
+# This part of a strip's worth is for how near the aim it lies, or how deep inside; how soft the edge is, in just
+# noticeable steps.
+FOR_DEPTH, SOFT_EDGE = 0.2, 0.25
 # What a strip in the aim now is worth beyond one that is sure to come next.
 HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
@@ -45,6 +49,9 @@ OUT_OF_REACH = 0.05
 # A person sets an aim in the belief that it can be met: films that can meet it within the limits are believed so many
 # times more than what films in general would give.
 MEANT_TO_BE_MET = 5.0
+# A strip is made because those before it may not do. Where one of them is good already, another good one is worth so
+# much of a first.
+WORTH_OF_ANOTHER = 0.2
 # Film and evening: a strip with the longest first development counts this much of a certain success less.
 COST_OF_TIME = 0.01
 
@@ -291,6 +298,9 @@ class _Search:
         rng = np.random.default_rng(79)
         own = fit.evidence.recipes[: fit.evidence.own_size]
         tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)
+        # How much each draw of the film still lacks a good strip.
+        done = in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)
+        self.lacks = np.where(done, WORTH_OF_ANOTHER, 1.0)
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-30:]]))
@@ -310,22 +320,23 @@ class _Search:
         self.margins = margins(self.observed, aim)
         miss = self.margins.min(axis=-1)
         self.inside = miss >= 0
-        self.soft = _soft(miss)
+        # Hope: inside, and a little for how deep: so the search has a slope where nothing is inside, and a middle where all is.
+        self.hope = _hope(miss)
         # A recipe just outside by less than half a just noticeable step counts as within reach.
         can = miss.max(axis=1) > -0.5
         self.reachable = float(can.mean())
         weight = np.where(can, MEANT_TO_BE_MET, 1.0)
         self.weight = weight / weight.sum()
+        still = weight * self.lacks
+        self.still = still / still.sum()
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
         observed = self.fit.observed(self.grid.settings(index), self.aim.midtone_density, repeated=True, most=most)
-        return self._worth(margins(observed, self.aim).min(axis=-1)) - self._cost(index)
-
-    @staticmethod
-    def _worth(miss: Array) -> Array:
-        result: Array = (miss >= 0).mean(axis=0) + 0.2 * _soft(miss).mean(axis=0)
-        return result
+        miss = margins(observed, self.aim).min(axis=-1)
+        lacks = self.lacks[self.fit.picked(most)]
+        worth: Array = lacks @ _hope(miss) / lacks.sum()
+        return worth - self._cost(index)
 
     def _cost(self, index: NDArray[np.int_]) -> Array:
         time = CONTROLS.place(TIME)
@@ -383,20 +394,18 @@ class _Search:
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
         m = len(self.inside)
-        worth = self.weight @ self.inside + 0.2 * self.weight @ self.soft - self._cost(self.index)
+        worth = self.still @ self.hope - self._cost(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
         short = np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]
         imagined = self.fit.settings(self.controls[short], repeated=True, most=FULL_DRAWS) / self._imagined_sd()
-        # Hope: inside, plus a little for near misses, so that the search has a slope where nothing is inside.
-        hope = (self.inside + 0.2 * self.soft) / 1.2
         outcomes = np.linspace(0, m - 1, min(OUTCOMES, m)).astype(int)
         apart = [_apart(imagined[outcomes, s], imagined[:, s]) for s in range(len(short))]
         chosen: list[int] = []
         gains: list[float] = []
-        log_weight = np.tile(np.log(self.weight), (len(outcomes), 1))
-        of_outcome = self.weight[outcomes] / self.weight[outcomes].sum()
+        log_weight = np.tile(np.log(self.still), (len(outcomes), 1))
+        of_outcome = self.still[outcomes] / self.still[outcomes].sum()
         done = np.zeros(m)
         for _ in range(min(count, len(short))):
             values, states = np.full(len(short), -np.inf), {}
@@ -406,10 +415,10 @@ class _Search:
                 weight_log = log_weight - 0.5 * apart[s]
                 weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
                 weight /= weight.sum(axis=1, keepdims=True)
-                then = (weight @ hope).max(axis=1)
-                hit = np.maximum(done, hope[:, c])
+                then = (weight @ self.hope).max(axis=1)
+                hit = np.maximum(done, self.hope[:, c])
                 # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
-                likely = float(self.weight @ hit)
+                likely = float(self.still @ hit)
                 missed = of_outcome * (1.0 - hit[outcomes])
                 gain = likely + (1.0 - likely) * float(missed @ then) / max(float(missed.sum()), 1e-9)
                 values[s] = gain + HIT_NOW * likely - self._cost(self.index[c : c + 1])[0]
@@ -450,6 +459,16 @@ def _apart(some: Array, all_of_them: Array) -> Array:
 def _soft(miss: Array) -> Array:
     """1 inside, falling with the distance outside in just noticeable steps."""
     return np.exp(np.minimum(miss, 0.0))
+
+
+def _hope(miss: Array) -> Array:
+    """What a strip is worth, 0 to 1: most of it for lying inside, the rest for how near, or how deep, in just noticeable steps.
+
+    The edge is a soft one: a count of draws inside hangs on the few that lie at the edge, a soft edge on all near it.
+    """
+    depth = 0.5 * (_soft(miss) + 1.0 - _soft(-miss))
+    result: Array = (1.0 - FOR_DEPTH) * expit(miss / SOFT_EDGE) + FOR_DEPTH * depth
+    return result
 
 
 def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
@@ -529,6 +548,19 @@ def _untried(fit: FilmFit, suggestion: Suggestion) -> Caution | None:
     return Caution("notebook.untried", f"it lies outside all that was tried: {', '.join(outside)}", Level.NOTE)
 
 
+def _contrast_unsaid(fit: FilmFit, strip: str) -> bool:
+    """Whether of a strip that the eye alone has judged its contrast is less sure than all else, and nobody has told it."""
+    trial = next(trial for trial in fit.series.trials if trial.id == strip)
+    aim = fit.series.aim
+    if any(grade.of == "contrast" for grade in trial.grades) or aim.gradient_min is aim.gradient_max is None:
+        return False
+    place = fit.series.trials.index(trial)
+    observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)[:, place]
+    met = margins(observed, aim) >= 0
+    contrast = np.array([name == "gradient" for name, _, _ in bounds_of(aim)])
+    return bool(met[:, contrast].all(axis=-1).mean() < met[:, ~contrast].all(axis=-1).mean())
+
+
 def _message(
     fit: FilmFit,
     status: str,
@@ -549,6 +581,9 @@ def _message(
                 Level.NOTE,
             )
         )
+        if best is not None and status == "try" and _contrast_unsaid(fit, best.id):
+            text = f"of {named(best.id)} nobody has said whether its contrast is flat, right or hard; no other word tells that"
+            cautions.append(Caution("notebook.contrast_unsaid", text, Level.NOTE))
     if status == "ready" and best is not None:
         name = named(best.id)
         text = (
