@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from obverse.inference.fit import broad_prior, fit_film
 from obverse.inference.law import Law
 from obverse.inference.posterior import shares, spread_normals
 from obverse.inference.told import moved_centre
-from obverse.inference.words_as_normal import word_likelihood
+from obverse.inference.words_as_normal import Site, renew_sites, word_likelihood
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
 from obverse.model.curve import read_curve, settle
 from obverse.model.parameters import INDEX
@@ -61,6 +62,17 @@ def test_a_word_moves_mean_and_spread_as_a_simulation_does(low, high):
     mean = agrees @ asked / agrees.sum()
     assert mean == pytest.approx(kept.mean(), abs=0.003)
     assert agrees @ (asked - mean) ** 2 / agrees.sum() == pytest.approx(kept.var(), rel=0.03)
+
+
+def test_a_word_against_all_that_is_known_is_a_word_and_no_certainty():
+    """Only the outermost of the curves asked agrees with it; its weight stays finite, and it pulls the right way."""
+    trial = {"id": "a", "controls": USUAL, "grades": [{"of": "blacks", "grade": "deep"}]}
+    evidence = gather(read_series(simulate_series(demo_film(), [], seed=1).model_dump() | {"trials": [trial]}))
+    evidence = replace(evidence, grades=(EyeGrade(0, "blacks", 50.0, math.inf, 1e-3),))
+    around = np.array([[np.log(2.0), np.log(0.2), 0.0, np.log(0.3), np.log(0.3), 0, 0, 0, 0, np.log(0.2)]])
+    (site,) = renew_sites(evidence, [Site.open()], around, 0.01 * np.eye(around.shape[1])[None])
+    assert 1.0 < site.precision < 1e4
+    assert site.target > 2.5
 
 
 def test_evenly_spread_numbers_have_exact_moments_and_their_seed():

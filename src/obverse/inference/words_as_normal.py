@@ -27,7 +27,8 @@ D = Q + K + 1
 DAMPING = 0.6
 # Curves spread over the belief, of which a word is asked.
 ASKED = 256
-# A belief without a word keeps at least this part of its precision along what the word is about.
+# A belief without a word keeps at least this part of its precision along what the word is about, and with it this part
+# of its variance.
 LEFT = 0.02
 EXPOSURES = {"blacks": [-9.0], "midtones": [0.0], "highlights": [0.8], "contrast": [-0.25, 0.25]}
 
@@ -113,7 +114,8 @@ def _renewed(grade: EyeGrade, site: Site, asked: Array, at: Array, inverse: Arra
     agrees = word_likelihood(grade, asked)
     total = float(agrees.sum())
     new_mean = float(agrees @ straight) / total
-    new_variance = float(agrees @ (straight - new_mean) ** 2) / total
+    # A word against all that is known is agreed to by the outermost curves alone: it narrows the belief no further than so.
+    new_variance = max(float(agrees @ (straight - new_mean) ** 2) / total, LEFT * variance)
     precision = max(1.0 / new_variance - 1.0 / variance, 1e-6)
     target = (new_mean / new_variance - here / variance) / precision
     kept, told = (1.0 - DAMPING) * site.precision, DAMPING * precision
