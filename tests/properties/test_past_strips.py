@@ -119,3 +119,24 @@ def test_any_bytes_are_text_or_one_sentence(data):
 def test_words_give_each_thing_one_grade(text):
     read = read_words(text)
     assert len({grade.of for grade in read.grades}) == len(read.grades)
+
+
+HEADED = """My strips. fixer = 1+3 working solution, ammonia 10 %; dil 1:5 means 1+4; all at 68 F
+film,time,fixer (ml/L),ammonia (ml/L),dil,result
+grey,11,8,4,1:5,good
+"cine 250, 24 C, 1+6",,,,,
+,9,8,4,,murky
+,9,8,4,1 in 8,murky
+"""
+
+
+def test_a_title_and_a_heading_carry_what_the_rows_leave_out():
+    table = read_past_strips(HEADED)
+    done = [(strip.film, *strip.controls.values()) for strip in table.strips]
+    # Time; a quarter of 8 mL; twice 4 mL of 5 %; then dilution and temperature in the order they were found.
+    assert done == [("grey", 11, 2, 8, 4, 20), ("cine 250", 9, 2, 8, 6, 24), ("cine 250", 9, 2, 8, 7, 24)]
+    assert [c.factor for c in table.columns] == [1, 1, 0.25, 2, 1, 1]
+    told = " ".join(one.sentence for one in table.left_out)
+    assert "-1 parts of water" in told and "the title says temperature" in told and "dilution 1 + 6" in told
+    plain = read_past_strips(HEADED.partition("\n")[2])
+    assert plain.strips[0].controls["solvent_ml_per_l"] == 8 and plain.strips[0].controls["developer_parts_water"] == 5

@@ -94,7 +94,10 @@ def celsius(text: str, unit: str) -> float | None:
 
 def parts_water(text: str) -> float | None:
     """Parts of water to one of developer: "1+15", "1:15", "15", "stock"."""
-    found = re.fullmatch(rf"(?:.*\s)?1\s*(?:\+|:|to|zu|/|in)\s*({NUMBER})", text)
+    if one_in := re.fullmatch(rf"(?:.*\s)?(?:1|one)\s*in\s*({NUMBER})", text):
+        # One part in so many of the bath.
+        return max(0.0, (plain_number(one_in[1]) or 1.0) - 1.0)
+    found = re.fullmatch(rf"(?:.*\s)?1\s*(?:\+|:|to|zu|/)\s*({NUMBER})", text)
     if found:
         return plain_number(found[1])
     if re.fullmatch(r"(?:.*\s)?(?:stock|undiluted|neat|full strength|straight|unverd.nnt|pur)(?:\s.*)?", text):

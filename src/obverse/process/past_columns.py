@@ -126,6 +126,8 @@ class TableColumn:
         As the head tells it.
     told : str
         What was decided for the person, one sentence; empty where nothing was.
+    factor : float
+        Of mL of another bottle: how many mL of the control's own they count as.
     """
 
     place: int
@@ -134,6 +136,7 @@ class TableColumn:
     in_ml: float | None = None
     unit: str = ""
     told: str = ""
+    factor: float = 1.0
 
 
 def what_of(text: str) -> str:
@@ -213,12 +216,14 @@ def turned(rows: Sequence[TableRow]) -> list[TableRow]:
 
 
 def _head_row(rows: Sequence[TableRow]) -> int | None:
+    """The row with most known heads; the first of them, so that a title that names a bottle or two is none."""
+    best, most = None, 1
     for k, row in enumerate(rows[:MOST_HEAD_ROWS]):
         known = {found_what(cell) for cell in row.cells if cell} - {""}
         numbers = sum(plain_number(cell) is not None for cell in row.cells)
-        if len(known) >= 2 and numbers <= len(row.cells) / 2:
-            return k
-    return None
+        if len(known) > most and numbers <= len(row.cells) / 2 and (best is None or len(known) >= 2 * most):
+            best, most = k, len(known)
+    return best
 
 
 def table_head(rows: Sequence[TableRow]) -> tuple[list[TableRow], tuple[str, ...], list[TableRow]]:

@@ -28,6 +28,7 @@ from obverse.process.control import ALKALI, CONTROLS, DILUTION, SOLVENT, TEMPERA
 from obverse.process.eye_words import read_words
 from obverse.process.past_columns import (
     ABSENT,
+    ANOTHER_ALKALI,
     DENSITY_AT,
     WHATS,
     TableColumn,
@@ -38,6 +39,7 @@ from obverse.process.past_columns import (
     table_head,
     turned,
 )
+from obverse.process.past_headings import Heading, read_heading
 from obverse.process.table import DITTO, TableRow, table_rows
 from obverse.process.trial import GRADES, Grade, Patch
 
@@ -190,13 +192,43 @@ def read_past_strips(
         film = _alone(titles[-1])
         if len(film) > LONGEST_NAME_IN_A_TITLE:
             film = ""
-    reader = _Reader(columns, dict(held or {}), tank_ml, _month_first(columns, body, month_first), film)
+    title = read_heading(" | ".join(" ".join(cell for cell in row.cells if cell) for row in titles))
+    columns = _of_bottles(columns, title)
+    reader = _Reader(
+        columns, {**title.controls, **(held or {})}, tank_ml, _month_first(columns, body, month_first), film
+    )
+    reader.section = dict(title.controls)
+    reader.water_more = title.water_more
     strips, left_out = reader.read(body)
+    if title.controls:
+        told = f"the title says {CONTROLS.text(title.controls)}: counted where a row says nothing of it"
+        left_out.insert(0, CellRemark(titles[0].line, -1, "the title", told, True))
+    if title.water_more:
+        told = f"the title says how dilutions were written: {title.water_more:+g} parts of water to each"
+        left_out.insert(0, CellRemark(titles[0].line, -1, "the title", told, True))
     if on_its_side:
         side = "it lies on its side: each column is read as a strip, and lines are counted as columns"
         left_out.insert(0, CellRemark(1, -1, "the table", side, True))
     examples = tuple(row.cells for row in body[:MOST_EXAMPLES])
     return PastTable(columns, tuple(strips), tuple(left_out), reader.absent, examples)
+
+
+def _of_bottles(columns: Sequence[TableColumn], title: Heading) -> tuple[TableColumn, ...]:
+    """The columns with the bottle that the title or their own head means, where it is another than the control counts."""
+    found = []
+    for column in columns:
+        if column.what not in (SOLVENT.key, ALKALI.key):
+            found.append(column)
+            continue
+        own = read_heading(column.head).factors.get(column.what)
+        factor = own if own is not None else title.factors.get(column.what, 1.0)
+        if factor == 1.0 or (column.what == ALKALI.key and column.told == ANOTHER_ALKALI):
+            found.append(column)
+            continue
+        who = "its head" if own is not None else "the title"
+        told = f"{who} names another bottle: each mL counts as {factor:.3g} mL of {CONTROLS[column.what].meaning.split(' in each')[0]}"
+        found.append(replace(column, factor=factor, told=told))
+    return tuple(found)
 
 
 def _alone(row: TableRow) -> str:
@@ -274,6 +306,8 @@ class _Reader:
         named = {column.what for column in columns}
         self.absent = {key: held.get(key, entry.reference) for key, entry in CONTROLS.items() if key not in named}
         self.said_absent = {key: value for key, value in held.items() if key in self.absent}
+        self.section: dict[str, float] = {}
+        self.water_more = 0.0
         self.marks: set[int] = set()
         self.above: dict[int, str] = {}
 
@@ -291,8 +325,16 @@ class _Reader:
                 and (not has_film or cell_of(row, self._place("film")) == heading)
                 and not heading.startswith("#")
             ):
-                self.film = self.above[self._place("film")] = heading
-                told_as = "it heads the rows below: taken as their film"
+                headed = read_heading(heading)
+                self.film = self.above[self._place("film")] = headed.left or self.film
+                self.section = {**self.section, **headed.controls}
+                self.said_absent.update({key: value for key, value in headed.controls.items() if key in self.absent})
+                told_as = "it heads the rows below: taken as their film" if headed.left else "it heads the rows below"
+                told_as += (
+                    f"; counted where they say nothing of it: {CONTROLS.text(headed.controls)}"
+                    if headed.controls
+                    else ""
+                )
                 left_out.append(CellRemark(row.line, -1, heading, told_as, True))
                 continue
             if any(row.cells[len(self.columns) :]):
@@ -444,6 +486,11 @@ class _Reader:
 
     def _control(self, row: _Row, column: TableColumn, cell: str, volume: float | None) -> None:
         control = CONTROLS[column.what]
+        if not cell and control.key in self.section:
+            row.controls[control.key] = self.section[control.key]
+            told = f"nothing is said here: {control.amount(self.section[control.key])}, as the heading says"
+            row.remarks.append(CellRemark(row.line, column.place, cell, told, True))
+            return
         if re.fullmatch(ABSENT, cell.lower()):
             self._unknown(row, column, cell, "nothing is said here" if not cell else f"{cell!r} is not known")
             return
@@ -453,6 +500,11 @@ class _Reader:
             self._unknown(row, column, cell, read)
             row.notes.append(f"{column.head}: {cell}")
             return
+        read = (
+            max(0.0, read + self.water_more)
+            if control is DILUTION and not re.search(r"\+|\bin\b", plain)
+            else read * column.factor
+        )
         row.controls[control.key] = round(read, 4)
         written = re.match(NUMBER, plain)
         number = plain_number(written[0]) or 0.0 if written else 0.0
