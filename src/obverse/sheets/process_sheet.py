@@ -143,6 +143,9 @@ def _rows(plan: RunPlan, units: UnitsShown) -> list[dict[str, Any]]:
 def _do(action: Action, plan: RunPlan) -> str:
     """What hands do; paper, on which nothing can be pressed, also tells what stands in the bottles."""
     standing = standing_words(plan) if action.kind == "fill_bottles" else ""
+    if standing:
+        # Each of them is told by itself.
+        action = action.model_copy(update={"baths": ()})
     return " ".join(filter(None, (action_do(action, plan), standing)))
 
 
