@@ -30,6 +30,9 @@ def test_a_rendered_wall_says_what_is_true_of_it(walls, seed):
     assert found.screen.black_share == pytest.approx(true["black"], rel=0.3)
     assert found.screen.gate_cd_m2 == pytest.approx(true["gate"], rel=0.15)
     assert not found.cautions
+    # Believed far off, it comes back.
+    far = close_loop(pictures, asked, screen.model_copy(update={"callier": 1.6})).screen.callier
+    assert abs(far - true["callier"]) < 0.12
     # What was predicted comes nearer once the wall's own projector is reckoned with.
     assert off(close_loop(pictures, asked, found.screen)) < off(found) / 2
 
