@@ -88,15 +88,6 @@ def test_threads_do_not_change_the_answer():
     assert said[0]["probability_in_aim"] == pytest.approx(said[1]["probability_in_aim"], abs=0.002)
 
 
-def test_other_draws_propose_a_recipe_within_a_step():
-    """Where many recipes are nearly equal, their middle is proposed: other random numbers move it by a step at most."""
-    asked = read_series(series(1))
-    recipes = [next_strips(asked, seed=seed).suggestions[0].controls for seed in (0, 2, 3, 5)]
-    for name, control in asked.controls.items():
-        values = [recipe[name] for recipe in recipes]
-        assert max(abs(value - values[0]) for value in values) <= control.step + 1e-9, name
-
-
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_other_draws_tell_the_same_of_a_recipe(seed):
     """The numbers told of one and the same recipe, with other random numbers; how far they may differ is said in docs/notebook.md."""

@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
 
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
@@ -38,10 +37,9 @@ OUTCOMES = 64
 # How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
 # Values that differ by no more are as good; recipes within about so many steps are of one region.
-AS_GOOD, NEAR_STEPS = 0.03, 2.0
-# This part of a strip's worth is for how near the aim it lies, or how deep inside; how soft the edge is, in just
-# noticeable steps.
-FOR_DEPTH, SOFT_EDGE = 0.2, 0.25
+AS_GOOD, NEAR_STEPS = 0.03, 1.0
+# This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
+FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
 HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
@@ -320,7 +318,6 @@ class _Search:
         self.margins = margins(self.observed, aim)
         miss = self.margins.min(axis=-1)
         self.inside = miss >= 0
-        # Hope: inside, and a little for how deep: so the search has a slope where nothing is inside, and a middle where all is.
         self.hope = _hope(miss)
         # A recipe just outside by less than half a just noticeable step counts as within reach.
         can = miss.max(axis=1) > -0.5
@@ -462,12 +459,8 @@ def _soft(miss: Array) -> Array:
 
 
 def _hope(miss: Array) -> Array:
-    """What a strip is worth, 0 to 1: most of it for lying inside, the rest for how near, or how deep, in just noticeable steps.
-
-    The edge is a soft one: a count of draws inside hangs on the few that lie at the edge, a soft edge on all near it.
-    """
-    depth = 0.5 * (_soft(miss) + 1.0 - _soft(-miss))
-    result: Array = (1.0 - FOR_DEPTH) * expit(miss / SOFT_EDGE) + FOR_DEPTH * depth
+    """What a strip is worth, 0 to 1: most of it for lying inside, the rest for how near, in just noticeable steps."""
+    result: Array = (1.0 - FOR_NEARNESS) * (miss >= 0) + FOR_NEARNESS * _soft(miss)
     return result
 
 
