@@ -70,9 +70,12 @@ def test_show_lists_films(tmp_path, capsys, monkeypatch):
 
 def test_list_and_sources(tmp_path, capsys):
     file = tmp_path / "strip.csv"
-    file.write_text("log_exposure,density\n-1,2.4\n0,1.3\n", encoding="utf-8")
-    patches = told(capsys, "list", str(file), "--json")["patches"]
-    assert [(p["log_exposure"], p["density"]) for p in patches] == [(-1, 2.4), (0, 1.3)]
+    for encoding in ("utf-8", "utf-16", "cp1252"):
+        file.write_text("# gr\u00e5\nlog_exposure,density\n-1,2.4\n0,1.3\n", encoding=encoding)
+        patches = told(capsys, "list", str(file), "--json")["patches"]
+        assert [(p["log_exposure"], p["density"]) for p in patches] == [(-1, 2.4), (0, 1.3)], encoding
+    file.write_bytes(b"\x89PNG\r\n\x1a\n\0\0")
+    assert run(["list", str(file)]) == 2 and "not text" in capsys.readouterr().err
     rows = told(capsys, "sources", "--json")["records"]
     assert len(rows) == len(records()) and all(row["standing"] == records()[row["key"]].source.standing for row in rows)
 

@@ -71,19 +71,16 @@ def read_given(file: str, most_bytes: int = MOST_BYTES) -> bytes:
 
 
 def text_of(file: str) -> str:
-    """The text of a file, or of standard input where it is '-'.
+    """The text of a file, or of standard input where it is '-': UTF-8, UTF-16 or the code page of a spreadsheet.
 
     Raises
     ------
     InputError
-        If it is not UTF-8 text, or too much of it.
+        If it is no text, or too much of it.
     """
-    try:
-        return read_given(file, MOST_BYTES_OF_A_LIST).decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError(
-            "it is not text", where="standard input" if file == "-" else file, remedy="give a UTF-8 text file"
-        ) from None
+    from obverse.process import table_text
+
+    return table_text(read_given(file, MOST_BYTES_OF_A_LIST), where="standard input" if file == "-" else file)
 
 
 def units_of_notebook() -> UnitsShown:

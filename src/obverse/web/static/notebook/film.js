@@ -138,7 +138,7 @@ function slider(name) {
   const input = make("input", { type: "range", id, min: range.low, max: range.high, step: range.step, value: controls[name] });
   input.addEventListener("input", () => thought(name, Number(input.value)));
   const unit = make("span", { className: "small soft" });
-  return make("div", { className: "slider" }, make("label", { htmlFor: id, textContent: capital(facts[name].word), title: facts[name].meaning }), make("div", { className: "slider-row" }, input, make("span", { className: "typed-box" }, typed(name), unit)));
+  return make("div", { className: "slider" }, make("label", { htmlFor: id, textContent: capital(facts[name].word), title: facts[name].meaning }), make("div", { className: "slider-row" }, input, make("span", { className: "typed-box" }, typed(name), unit)), make("p", { className: "small soft in-my-tank" }));
 }
 
 function numberField(name) {
@@ -164,7 +164,8 @@ function showValue(name) {
   if (!slide) return;
   slide.value = controls[name];
   slide.setAttribute("aria-valuetext", `${shownAs(name, controls[name])} ${unit}${besides && `, ${besides}`}`);
-  slide.closest(".slider").querySelector(".typed-box span").textContent = besides ? `${unit}, ${besides}` : unit;
+  slide.closest(".slider").querySelector(".typed-box span").textContent = unit;
+  slide.closest(".slider").querySelector(".in-my-tank").textContent = besides;
 }
 
 function think(chosen, name, from) {
