@@ -62,6 +62,6 @@ def test_standard_input_is_not_read_without_end(monkeypatch):
 
 def test_what_is_no_text_is_told(tmp_path):
     file = tmp_path / "list.csv"
-    file.write_bytes(b"\x89PNG\r\n\x1a\n")
+    file.write_bytes(b"PK\x03\x04" + bytes(9))
     with pytest.raises(InputError, match="not text"):
         text_of(str(file))
