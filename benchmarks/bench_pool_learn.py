@@ -4,8 +4,7 @@
     python -m benchmarks.bench_pool_learn FOLDER --films 100 --cluster      (needs obverse[pool])
 
 The films are invented: of the process model with a population of their own, which the answer is compared with, three to
-five strips each; each tenth film is known in a second darkroom. Films of foreign physics are judged by
-`benchmarks/bench_pool.py --kinds alone,learned`.
+five strips each; each tenth film is known in a second darkroom.
 """
 
 from __future__ import annotations
