@@ -18,6 +18,8 @@ from .forked import Forked
 LAPTOP = 1280
 PHONE = 390
 HEIGHT = {LAPTOP: 860, PHONE: 844}
+# How many times slower the browser reckons than it could: OBVERSE_SLOW_BROWSER=6 tries the pages as a weak phone has them.
+SLOWER = float(os.environ.get("OBVERSE_SLOW_BROWSER", "1"))
 PICTURES = Path(__file__).parents[2] / "pictures-of-tests"
 
 
@@ -120,6 +122,8 @@ def page_at(chromium):
         context = chromium.new_context(viewport={"width": width, "height": height or HEIGHT.get(width, 860)}, **options)
         context.set_default_timeout(30_000)
         page = context.new_page()
+        if SLOWER > 1:
+            context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
         page.told, page.expected_errors = [], []
         page.on(
             "console",
@@ -177,7 +181,11 @@ def overflow(page) -> int:
     return page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
 
 
-def wait_until(what, seconds: float = 10.0, message: str = "it did not happen") -> None:
+# Only a thing that never happens is waited for so long: a busy computer is no fault of what is tested.
+PATIENCE_S = 30.0
+
+
+def wait_until(what, seconds: float = PATIENCE_S, message: str = "it did not happen") -> None:
     """Wait until `what()` is true."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:

@@ -7,7 +7,8 @@ import pytest
 from playwright.sync_api import Error
 
 from .conftest import LAPTOP, PHONE, wait_until
-from .test_sink_evening import begin
+from .test_sink_evening import begin, look
+from .touching import until_it_heeds
 
 
 def beyond_red(page, windows=8) -> tuple[int, int]:
@@ -99,7 +100,7 @@ def test_nothing_beyond_red_at_the_live_sink(house, page_at, width):
     page.get_by_role("button", name="Red screen").click()
     assert beyond_red(page)[0] == 0
     page.keyboard.press("PageDown")
-    page.wait_for_timeout(900)
+    wait_until(lambda: look(page, run)["status"] == "running")
     page.get_by_role("button", name="More").click()
     for each in page.locator("dialog summary").all():
         each.click()
@@ -107,7 +108,7 @@ def test_nothing_beyond_red_at_the_live_sink(house, page_at, width):
     page.get_by_role("button", name="Note", exact=True).click()
     assert beyond_red(page)[0] == 0
     page.keyboard.press("Escape")
-    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
+    until_it_heeds(page)
     page.keyboard.press("PageDown")
     page.get_by_role("button", name="That was wrong").click()
     assert beyond_red(page)[0] == 0
@@ -139,7 +140,7 @@ def test_the_black_screen_is_black(house, page_at):
 
     assert lit() == 0
     page.reload()
-    page.wait_for_timeout(300)
+    page.locator("#veil").wait_for()
     assert lit() == 0
 
 

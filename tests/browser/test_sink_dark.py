@@ -11,6 +11,7 @@ import pytest
 
 from .conftest import PHONE, PICTURES, House, wait_until
 from .test_sink_evening import begin, look
+from .touching import hold, until_it_heeds, until_it_is_settled
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 EARS = """
@@ -74,7 +75,7 @@ class Film:
         return f"screen {screen}; tones: {tones}; felt: {'yes' if heard['shaken'] else 'no'}; spoken: {said}"
 
     def take(self, what: str) -> None:
-        self.page.wait_for_timeout(250)
+        wait_until(lambda: self.page.evaluate("obverseSink.waiting()") == 0)
         now = look(self.page, self.run)
         wait_until(lambda: self.other.evaluate("obverseSink.core().index") == now["index"])
         self.lines += [
@@ -84,10 +85,7 @@ class Film:
         ]
 
     def hold(self) -> None:
-        self.page.wait_for_timeout(900)
-        self.page.keyboard.down(" ")
-        self.page.wait_for_timeout(1650)
-        self.page.keyboard.up(" ")
+        hold(self.page)
 
     def tap(self) -> None:
         self.page.keyboard.press(" ")
@@ -114,15 +112,14 @@ def test_two_strips_in_the_dark(house, page_at):
         each.mouse.click(200, 120)
     film = Film(page, other, run)
     film.take("the bottles stand in warm water")
-    page.wait_for_timeout(900)
+    until_it_is_settled(page)
     film.tap()
     film.take("touch: prewarm is done, the brief comes")
-    page.wait_for_timeout(900)
+    until_it_is_settled(page)
     film.tap()
     film.take("touch before all is read: the page scrolls on, nothing else")
     assert look(page, run)["action"]["key"] == "brief"
-    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
-    page.wait_for_timeout(300)
+    until_it_heeds(page)
     film.tap()
     film.take("touch after all is read: light out")
     film.tap()
@@ -149,12 +146,10 @@ def test_two_strips_in_the_dark(house, page_at):
     wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
     page.mouse.click(200, 120)
     wait_until(lambda: other.evaluate("obverseSink.core().index") == look(page, run)["index"])
-    page.wait_for_timeout(500)
     # What was told of the steps between, in quick time, is not part of this film.
     film.hear(page), film.hear(other)
     film.take("both are developed and wait in water: the brief for joining, screen lit")
-    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
-    page.wait_for_timeout(300)
+    until_it_heeds(page)
     film.tap()
     film.take("touch: light out")
     film.hold()

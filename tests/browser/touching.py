@@ -2,8 +2,6 @@
 
 from .conftest import wait_until
 
-PATIENCE_S = 30.0
-
 
 def until_it_heeds(page) -> None:
     """Read to the end what must be read, and wait until the page of the sink would take a touch as meant for what it shows."""
@@ -11,6 +9,22 @@ def until_it_heeds(page) -> None:
         lambda: page.evaluate(
             "document.getElementById('stage')?.scrollTo(0, 1e6), Boolean(window.obverseSink?.heeds())"
         ),
-        PATIENCE_S,
-        "the page heeds no touch",
+        message="the page heeds no touch",
     )
+
+
+def until_it_is_settled(page) -> None:
+    """Wait until a touch would no longer be taken for a bounce of the one before; nothing is read or scrolled."""
+    wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.settled())"), message="the page never settles")
+
+
+def hold(page, key: str = " ") -> None:
+    """Hold a key in the dark until the page has answered that it counts it, or that it does not."""
+    until_it_is_settled(page)
+    answers = page.evaluate("obverseSink.answers().length")
+    page.keyboard.down(key)
+    # The first answer only says that the touch is felt.
+    wait_until(
+        lambda: page.evaluate("obverseSink.answers().length") >= answers + 2, message="the hold was not answered"
+    )
+    page.keyboard.up(key)

@@ -170,8 +170,8 @@ def _agitation(text: str) -> dict[str, Any] | None:
         return None
     if "rpm" in said or "processor" in said:
         return {"agitation": read_agitation("all the time")}
-    if bare := _BARE_EVERY.match(said):
-        return {"agitation": read_agitation(f"1 turn every {bare['every']}")}
+    if every := _BARE_EVERY.match(said):
+        return {"agitation": read_agitation(f"1 turn every {every['every']}")}
     said = re.sub(r"\b(?:constant|continuous)(?:ly)?\s+(?:for\s+)?(?:the\s+)?first\s+min(?:ute)?", "first 60 s", said)
     said = re.sub(
         rf"({_NUMBER})\s*x?\s*(?:/|a|per)\s*min\w*\s+(?:the\s+)?first\s+min\w*", r"\1 turns in the first minute", said

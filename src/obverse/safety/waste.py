@@ -301,7 +301,12 @@ def cautions_of(jug: Jug, known: Mapping[str, Formula] | None = None) -> tuple[C
         )
     if jug.volume_ml > 0.8 * jug.capacity_ml:
         told.append(Caution("jug.full", "Nearly full: hand it in, begin another.", Level.CAUTION, jug.name))
-    strangers = [item.what.replace("_", " ") for item in jug.contents if wrong_class(jug, item.what, known)]
+    named = formulas() if known is None else known
+    strangers = [
+        named[item.what].name if item.what in named else item.what.replace("_", " ")
+        for item in jug.contents
+        if wrong_class(jug, item.what, known)
+    ]
     if strangers:
         told.append(
             Caution(

@@ -75,7 +75,7 @@ def care_page(
         silver=care.silver_g(),
         classes=care.classes(),
         usual_jug=usual_jug,
-        pourable={key: f.name for key, f in formulas().items()},
+        pourable={key: f.name for key, f in workbench_of(request).processes.formulas().items()},
         ask=ask,
         ask_ml=ask_ml,
         ask_jug=jug,

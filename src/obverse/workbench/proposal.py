@@ -58,7 +58,7 @@ def against_the_word(trial: Trial, proposal: Suggestion) -> str:
     -------
     str
     """
-    grades = {grade.of: grade.grade for grade in trial.grades}
+    grades: dict[str, str] = {grade.of: grade.grade for grade in trial.grades}
 
     def change(key: str) -> float:
         usual = CONTROLS[key].reference

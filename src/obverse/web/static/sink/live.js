@@ -957,4 +957,4 @@ document.addEventListener("pointerdown", () => cues.unlock());
 if (core.status === "running" && !dark.on) say("Tap the title once, and this device may sound too.");
 
 // For measuring: what this page believes.
-window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, heeds, sure: () => clock.sure };
+window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, settled, heeds, sure: () => clock.sure };
