@@ -71,7 +71,9 @@ class Film:
             or "nothing"
         )
         screen = "BLACK" if page.locator("#veil").is_visible() else "lit: " + page.locator("#title").inner_text()
-        said = " / ".join(text for text in heard["spoken"] if text.strip()) or "nothing"
+        # On a very busy computer the house may be silent for a while, which is rightly said and is not part of this film.
+        spoken = [text for text in heard["spoken"] if text.strip() and not text.startswith("No sign of the house.")]
+        said = " / ".join(spoken) or "nothing"
         return f"screen {screen}; tones: {tones}; felt: {'yes' if heard['shaken'] else 'no'}; spoken: {said}"
 
     def take(self, what: str) -> None:
