@@ -31,12 +31,12 @@ class House:
         self._command = command
         self.url = ""
         self.told = ""
-        self._process: Forked | None = None
+        self._process: Forked | subprocess.Popen[str] | None = None
 
     def start(self, port: int = 0) -> House:
         """Start the server and wait until it says where it is."""
         environment = {**os.environ, "OBVERSE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
-        self._process = Forked([*self._command, "--port", str(port)], environment)
+        self._process = self._begun([*self._command, "--port", str(port)], environment)
         self.told = ""
         for line in self._process.stdout:
             self.told += line
@@ -47,6 +47,9 @@ class House:
                 self.start_path = found[3]
                 return self
         pytest.fail(f"the server did not start:\n{self.told}")
+
+    def _begun(self, arguments: list[str], environment: dict[str, str]) -> Forked | subprocess.Popen[str]:
+        return Forked(arguments, environment)
 
     def kill(self) -> None:
         """As a power cut would."""

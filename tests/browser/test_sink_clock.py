@@ -33,13 +33,10 @@ serve_workbench(open_workbench(home, clock=Moved()), port=0)
 class MovedHouse(House):
     """A house whose date a test moves; its steady clock stays."""
 
-    def start(self, port: int = 0) -> House:
-        true = subprocess.Popen
+    def _begun(self, arguments: list[str], environment: dict[str, str]) -> subprocess.Popen[str]:
         self.home.mkdir(exist_ok=True)
-        with pytest.MonkeyPatch.context() as here:
-            command = [sys.executable, "-c", SERVED, str(self.home)]
-            here.setattr(subprocess, "Popen", lambda _command, **options: true(command, **options))
-            return super().start(port)
+        command = [sys.executable, "-c", SERVED, str(self.home)]
+        return subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
 
     def move(self, seconds: float) -> None:
         (self.home / "moved").write_text(str(seconds))

@@ -64,10 +64,10 @@ def test_a_shipped_process_goes_through_the_form_unchanged(bench, key):
 def test_what_is_wrong_is_told_at_its_field_and_what_was_typed_stays(bench, way):
     process = bench.processes.process(way)
     rows = [dict(row) for row in bench.processes.draft(process).rows]
-    rows[1]["time"], rows[2]["rinse"] = "a while", "murky"
+    rows[0]["time"], rows[2]["rinse"] = "a while", "not 3 fills"
     draft = bench.processes.change(way, {"name": process.name, "tank_ml": "lots"}, rows, None)
-    assert set(draft.wrong) == {(1, "time"), (2, "rinse"), (-1, "tank_ml")}
-    assert draft.process is None and draft.rows[1]["time"] == "a while"
+    assert set(draft.wrong) == {(0, "time"), (2, "rinse"), (-1, "tank_ml")}
+    assert draft.process is None and draft.rows[0]["time"] == "a while"
     assert bench.processes.process(way) == process
 
 

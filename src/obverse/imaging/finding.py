@@ -29,6 +29,7 @@ _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
 _SQUARE = 0.2  # sine of the angle by which perspective may turn an end
+_SD_OF_MEDIAN = 1.4826  # a normal law's standard deviation over the median of its magnitudes
 _SOFT = 3  # pixels of the copy over which an edge gives way
 _GOES_ON = 0.3  # of the strip's length
 _EVENLY_DARK = 0.7  # of an opaque piece
@@ -112,6 +113,9 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     thin = np.s_[:: max(1, min(h, w) // _FIELD_LINES)]
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
     kept = few[0] > 0.6 * bright
+    # Neighbours among the bright differ by noise alone.
+    beside = np.diff(logs, axis=1)[light[:, :-1] > 0.6 * bright]
+    noise = 3.0 * _SD_OF_MEDIAN / np.sqrt(2) * float(np.median(np.abs(beside))) if beside.size else 0.0
     # A small panel tells little of its fall-off; a bent field would follow the clearest film.
     orders = (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1)
     for order, most in zip(orders, _TIGHTER[-len(orders) :], strict=True):
@@ -119,10 +123,10 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
         residual = few[1] - np.log10(field.light_on_grid(few[2], few[3]) + floor)
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
-        sd = max(1.4826 * float(np.median(above)) if above.size else 0.02, 1e-4)
+        sd = max(_SD_OF_MEDIAN * float(np.median(above)) if above.size else 0.02, 1e-4)
         far = 3.0 * sd
         # Clear film among the panel draws the field down between both; what lies above it then is the panel, and stays.
-        kept = (residual > -max(_SURELY_PANEL, min(far, most))) & (residual < max(far, most))
+        kept = (residual > -max(_SURELY_PANEL, min(far, max(most, noise)))) & (residual < max(far, most))
         if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
@@ -146,7 +150,7 @@ def dark_noise(light: np.ndarray) -> float:
     """Standard deviation of a pixel of the copy in the darkest twentieth, from neighbours' differences."""
     dark = light[:, :-1] <= np.percentile(light, 5)
     difference = np.diff(light, axis=1)[dark]
-    return float(1.4826 / np.sqrt(2) * np.median(np.abs(difference))) if difference.size else 0.0
+    return float(_SD_OF_MEDIAN / np.sqrt(2) * np.median(np.abs(difference))) if difference.size else 0.0
 
 
 def _no_panel(picture: Picture) -> InputError:
@@ -303,7 +307,7 @@ def _through_sides(straight: Warp, u: np.ndarray, top, bottom) -> Warp:
     residual = value - np.where(matrix[:, 4] < 0, np.median(top[0][top[1]]), np.median(bottom[0][bottom[1]]))
     solution = np.zeros(6)
     for _ in range(12):
-        scale = max(1.4826 * float(np.median(np.abs(residual))), 0.004)
+        scale = max(_SD_OF_MEDIAN * float(np.median(np.abs(residual))), 0.004)
         weight = np.clip(1 - (residual / (4 * scale)) ** 2, 0, None) ** 2
         normal = matrix.T @ (weight[:, None] * matrix) + 1e-6 * np.eye(6)
         solution = np.linalg.solve(normal, matrix.T @ (weight * value))

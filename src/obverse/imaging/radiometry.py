@@ -256,6 +256,8 @@ def merge(lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, exposur
 class BracketApartError(InputError):
     """Two pictures of a bracket have nothing in common by which their exposures could be compared."""
 
+    code = "bracket_apart"
+
 
 def exposure_ratios(
     lights: np.ndarray, variances: np.ndarray, usable: np.ndarray, stated: list[float | None], stated_sd: float

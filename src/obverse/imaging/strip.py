@@ -26,6 +26,8 @@ _MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel thr
 _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75
 _CUT_ACROSS = 0.3  # of the width
+_FEWEST_PIXELS = 3  # of a patch, and across
+_AT_THE_RIM = 0.02  # of the width
 _CLEAR = 0.03  # density, below which there is hardly any film
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -65,7 +67,7 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         under = covered_by(seen, piece.warp)
         # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
         bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
-        if bare > _MOST_PANEL:
+        if bare > _MOST_PANEL or not _is_shown(picture, piece, count):
             continue
         warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
         if profile.film.sum() < 2 * count:
@@ -87,6 +89,18 @@ def _merit(piece: Piece, layout: Layout, count: int) -> float:
     # What lies on the panel is seen whole; through a window only a part may be.
     whole = _IN_WINDOW if piece.masked else 1.0
     return float((max(fit, 0.0) + 0.02) * seen * whole * piece.area**_SIZE)
+
+
+def _is_shown(picture: Picture, piece: Piece, count: int) -> bool:
+    """Whether a piece is large enough for its patches, and one in a window lies within the picture along one side at least."""
+    corners = piece.warp.corners()
+    length, width = np.hypot(*(corners[1] - corners[0])), np.hypot(*(corners[3] - corners[0]))
+    if length < _FEWEST_PIXELS * count or width < _FEWEST_PIXELS:
+        return False
+    last = np.array([picture.width, picture.height]) - 1.0
+    rim = np.minimum(corners, last - corners).min(axis=1) < _AT_THE_RIM * width
+    # What fills the picture from side to side, with no window's edge to be seen, is film without a panel.
+    return not (piece.masked and rim[[0, 1]].all() and rim[[2, 3]].all())
 
 
 def _apart(first: Warp, second: Warp) -> bool:

@@ -68,7 +68,7 @@ _MOVES = (
 )
 _OF_WATER = re.compile(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
 _HARMLESS = re.compile(
-    r"\b(?:destroy|neutral|vinegar|acidif|citric|bisulfate|made\s+harmless)\w*|\b(?:old|spent|used)\s+(?:clear|sulfite)|"
+    r"\b(?:destroy|neutral|vinegar|acidif|citric|bisulfate|made\s+harm)\w*|\b(?:old|spent|used)\s+(?:clear|sulfite)|"
     r"\b(?:until|till)\s+(?:it\s+(?:is|has)\s+|no\s+|without\s+)?(?:colou?r|smell)"
 )
 _POURED = re.compile(
@@ -252,12 +252,19 @@ def _volume_as(name: str) -> Callable[[str], dict[str, Any] | None]:
     return read
 
 
-def _made(text: str, names: Mapping[str, str]) -> dict[str, Any]:
+def _made(text: str, names: Mapping[str, str]) -> dict[str, Any] | None:
     said = text.lower()
-    if during := re.search(r"\b(?:while|during|when)\s+(?:the\s+)?(?P<word>[a-z]+)", said):
+    during = re.search(
+        r"\b(?P<how>while|during|when)\s+(?:the\s+)?(?P<step>.+?)\s*(?:\b(?:works?|runs?|goes|is|does)\b|[,;.]|$)", said
+    )
+    if during:
+        words = set(re.findall(r"\w+", during["step"]))
         for key, name in reversed(tuple(names.items())):
-            if during["word"] in name.lower():
+            if words <= set(re.findall(r"\w+", name.lower())):
                 return {"made": "during", "made_during": key}
+        if during["how"] == "while":
+            # The step beside which it is made is not there.
+            return None
     if re.search(r"\b(?:fresh|just|last\s+moment|right\s+before|at\s+once)\b", said):
         return {"made": "just_before", "made_during": ""}
     if re.search(r"\b(?:day|night|week|evening|morning|hour|stock|advance|ahead|before)\b", said):

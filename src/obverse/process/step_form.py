@@ -229,7 +229,19 @@ def in_own_words(step: Step, names: Mapping[str, str]) -> tuple[tuple[str, str],
 
 
 def reading_of(step: Step, names: Mapping[str, str]) -> str:
-    """What a person's own words of a step come to, in a sentence; empty where the house's forms say it whole."""
+    """What a person's own words of a step come to.
+
+    Parameters
+    ----------
+    step : Step
+    names : mapping of str to str
+        Names of the steps of the process, by key.
+
+    Returns
+    -------
+    str
+        A sentence; empty where the house's forms say it whole.
+    """
     told = step_in_words(step.model_copy(update={"said": {}}), names)
     read = [
         f"{name} {words!r} as {told[name] or 'the house would do it'}{' turns' if name == 'rinse' and told[name][-1:].isdigit() else ''}"
