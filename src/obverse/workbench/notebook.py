@@ -460,8 +460,10 @@ class Notebook(Place):
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
-        kept = self.trials(film_id)
-        fit = self.fit(film_id)
+        kept, fit = self.trials(film_id), self.fit(film_id)
+        # A strip may be written between the two readings: then both are done again.
+        while _states(now := self.trials(film_id)) != _states(kept):
+            kept, fit = now, self.fit(film_id)
         series = fit.series
         rows = [
             {
@@ -769,3 +771,7 @@ def _dated(entry: TrialEntry) -> Trial:
 
 def _usual_controls() -> dict[str, Any]:
     return {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}
+
+
+def _states(kept: Sequence[Stored[TrialEntry]]) -> list[tuple[str, int]]:
+    return [(one.id, one.revision) for one in kept]
