@@ -80,7 +80,7 @@ OTHER_WAYS: tuple[dict[str, Any], ...] = (
         "name": "The closer",
         "tank_ml": 1000,
         "steps": [
-            {"does": "develop", "name": "FD", "bath": "universal developer 125 + 875 water, 6 ml rapid fix conc., 4 ml of 10N lye", "time": "7 min", "temperature": "30 \u00b0C!", "agitation": "Continuous first 30 s, then 2 turns every 30 s", "after": "discard", "rinse": "fill, shake, dump, \u00d74"},
+            {"does": "develop", "name": "FD", "bath": "universal developer 125 + 875 water, 6 ml rapid fixer conc., 4 ml of 10N lye", "time": "7 min", "temperature": "30 \u00b0C!", "agitation": "Continuous first 30 s, then 2 turns every 30 s", "after": "discard", "rinse": "fill, shake, dump, \u00d74"},
             {"does": "bleach", "bath": "iron chloride 50 g/L", "time": "3 min", "temperature": "30", "after": "back in its jug, a stroke per roll, up to 20 strokes", "rinse": "\u00d76"},
             {"does": "dissolve", "name": "Ammonia", "bath": "Ammonia 5 %", "time": "2 min", "after": "straight away acidified with citric and poured off", "rinse": "\u00d74"},
             {"does": "fog", "name": "The closer", "bath": "10 g thiourea dioxide and 25 g washing soda in 1 L hot water", "time": "5 minutes", "temperature": "40 \u00b0C", "agitation": "moving the reels", "after": "drain", "rinse": "\u00d710"},

@@ -88,7 +88,7 @@ def home(tmp_path_factory) -> Path:
         (("where",), 0, ("scipy", "sqlalchemy")),
         (("check", "bleach_permanganate", "clearing_metabisulfite"), 3, ("scipy",)),
         (("recipe", "list"), 0, ("scipy",)),
-        (("next", "docs/teaching-film-a.json"), 0, ()),
+        (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy",)),
     ],
     ids=lambda value: value[0] if isinstance(value, tuple) and value else str(value),
 )

@@ -97,8 +97,7 @@ def test_what_must_be_at_hand_is_what_the_steps_use():
         for supply in destruction_supplies(formulas()[key], volume_ml=volume_ml):
             if supply.unit == "g":
                 grams = [float(x) for x in re.findall(r"([\d.]+) g of", told)]
-                # Two figures are told of the acid: the strip decides, not the amount.
-                assert any(abs(one - supply.amount) <= max(0.5, 0.05 * supply.amount) for one in grams), (key, supply)
+                assert any(abs(one - supply.amount) <= 0.5 for one in grams), (key, supply)
     assert destruction_supplies(formulas()["fixer_rapid"]) == ()
     names = [s.key for s in destruction_supplies(formulas()["ammonia_bath"])]
     assert names == ["bucket", "salt", "bisulfate", "test_strips", "washing_soda", "jar"]

@@ -42,7 +42,11 @@ def next_(
     count: Annotated[int, typer.Option("--count", help="Strips of one roll to plan together.")] = 1,
     seed: Annotated[int, typer.Option("--seed", help="Same series and seed, same answer.")] = 0,
     tank_ml: Annotated[
-        float, typer.Option("--tank-ml", help="Tank in which solvent and alkali are told, where none is kept as yours.")
+        float,
+        typer.Option(
+            "--tank-ml",
+            help="Tank in which solvent and alkali are told; of a film of your notebook your own, where one is kept.",
+        ),
     ] = 500.0,
     others: Annotated[
         list[str] | None, typer.Option("--other", help="Series of another film to learn from; may be repeated.")
@@ -60,7 +64,8 @@ def next_(
     if as_json:
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
-        _print(answer, units_of_notebook().tank_ml or tank_ml)
+        # A file needs no notebook: opening one would take longer than the answer is worth.
+        _print(answer, (units_of_notebook().tank_ml if _is_of_notebook(series) else None) or tank_ml)
         if not others:
             typer.echo(
                 "This knows the one file. The page of a film learns from the other films of the notebook too, so its strip may lie "
@@ -272,12 +277,18 @@ def _patches(file: str) -> tuple[Patch, ...]:
     return patches_of(found)
 
 
+def _is_of_notebook(given: str) -> bool:
+    """Whether a film of the notebook is named, and no file."""
+    return given != "-" and not Path(given).exists() and not given.endswith(".json")
+
+
 def _series(given: str) -> Series:
     from obverse.foundation import parse_json
     from obverse.process import read_series
-    from obverse.workbench.bootstrap import open_workbench
 
-    if given != "-" and not Path(given).exists() and not given.endswith(".json"):
+    if _is_of_notebook(given):
+        from obverse.workbench.bootstrap import open_workbench
+
         bench = open_workbench()
         try:
             return bench.notebook.series(bench.notebook.film_called(given).id)

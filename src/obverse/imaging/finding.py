@@ -114,8 +114,7 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
     kept = few[0] > 0.6 * bright
     # Neighbours among the bright differ by noise alone.
-    beside = np.diff(logs, axis=1)[light[:, :-1] > 0.6 * bright]
-    noise = 3.0 * _SD_OF_MEDIAN / np.sqrt(2) * float(np.median(np.abs(beside))) if beside.size else 0.0
+    noise = 3.0 * _noise(logs, light > 0.6 * bright)
     # A small panel tells little of its fall-off; a bent field would follow the clearest film.
     orders = (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1)
     for order, most in zip(orders, _TIGHTER[-len(orders) :], strict=True):
@@ -148,8 +147,12 @@ def _panel_level(light: np.ndarray) -> float:
 
 def dark_noise(light: np.ndarray) -> float:
     """Standard deviation of a pixel of the copy in the darkest twentieth, from neighbours' differences."""
-    dark = light[:, :-1] <= np.percentile(light, 5)
-    difference = np.diff(light, axis=1)[dark]
+    return _noise(light, light <= np.percentile(light, 5))
+
+
+def _noise(values: np.ndarray, there: np.ndarray) -> float:
+    """Standard deviation of a pixel, from how neighbours differ where the first of them is `there`."""
+    difference = np.diff(values, axis=1)[there[:, :-1]]
     return float(_SD_OF_MEDIAN / np.sqrt(2) * np.median(np.abs(difference))) if difference.size else 0.0
 
 

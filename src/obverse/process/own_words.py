@@ -16,6 +16,7 @@ from obverse.process.step_words import (
     COLDEST_C,
     HOTTEST_C,
     MOST_FILLS,
+    NUMBER_SAID,
     read_after,
     read_agitation,
     read_made,
@@ -24,7 +25,6 @@ from obverse.process.step_words import (
     read_time,
 )
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
 _NUMBER_WORD = (
     r"\b(?:(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty)(?:\s+and\s+a\s+half)?"
     r"|half\s+an?|an?(?=\s+(?:half\s+)?(?:minute|second|hour)))\b"
@@ -43,8 +43,8 @@ _BY_EYE = re.compile(r"\b(?:complet|inspect|eye|watch|as\s+long|needed|usual|nor
 _UNIT = r"(?:min(?:ute)?s?|m|s(?:ec(?:ond)?s?)?|h(?:ours?)?|['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}])(?![a-z])\.?"
 _A_TIME = re.compile(
     rf"(?:\d+\s*(?:min\w*\.?|m|['\N{{PRIME}}])\s*\d+\s*(?:s(?:ec\w*)?\b|\"|''|\N{{DOUBLE PRIME}})|\d+:[0-5]\d(?:\s*min\w*)?|"
-    rf"{_NUMBER}\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*{_NUMBER}\s*{_UNIT}|"
-    rf"{_NUMBER}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{_NUMBER})?\s*{_UNIT})"
+    rf"{NUMBER_SAID}\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*{NUMBER_SAID}\s*{_UNIT}|"
+    rf"{NUMBER_SAID}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{NUMBER_SAID})?\s*{_UNIT})"
 )
 _TWO_SIDES = re.compile(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
 _TIMES_OF_FILLS = re.compile(
@@ -102,7 +102,7 @@ def _turned_round(before: str) -> bool:
 
 
 def _one_time(text: str) -> tuple[float, float | None]:
-    if give := re.match(rf"({_NUMBER})\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({_NUMBER})\s*(.*)$", text):
+    if give := re.match(rf"({NUMBER_SAID})\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({NUMBER_SAID})\s*(.*)$", text):
         middle, half = (_one_time(f"{part} {give[3]}")[0] for part in give.groups()[:2])
         return max(0.0, middle - half), middle + half
     if re.search(r"\d\s*(?:min\w*\.?|m|['\N{PRIME}])\s*\d", text) and (both := minutes(text, "min")) is not None:
@@ -123,7 +123,7 @@ def _time(text: str) -> dict[str, Any] | None:
         return read_time(f"{counted[1]} s")
     found = [match for match in _A_TIME.finditer(said) if not _turned_round(said[: match.start()])]
     if not found:
-        bare = re.match(rf"({_NUMBER})\b(?!\s*(?:turns?|times|x|c\b|f\b|ml|g\b))", said)
+        bare = re.match(rf"({NUMBER_SAID})\b(?!\s*(?:turns?|times|x|c\b|f\b|ml|g\b))", said)
         if bare:
             return {"time_min": parse_number(bare[1], where="time"), "time_most_min": None, "until": ""}
         # By the eye alone: as long as is usual for such a step.
@@ -145,11 +145,13 @@ def _time(text: str) -> dict[str, Any] | None:
 
 def _temperature(text: str) -> dict[str, Any] | None:
     said = _figures(text).replace("degrees", "").replace("\N{DEGREE SIGN}", " ")
-    numbers = [parse_number(found, where="temperature") for found in re.findall(_NUMBER, said)]
+    numbers = [parse_number(found, where="temperature") for found in re.findall(NUMBER_SAID, said)]
     if not numbers:
         # "Hand warm", "as the room is": there is no figure to hold it to.
         return {}
-    spread = re.search(rf"({_NUMBER})\s*[cf]?\s*(?:give or take|\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({_NUMBER})", said)
+    spread = re.search(
+        rf"({NUMBER_SAID})\s*[cf]?\s*(?:give or take|\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*({NUMBER_SAID})", said
+    )
     if spread:
         middle, half = (parse_number(part, where="temperature") for part in spread.groups())
         low, high = middle - half, middle + half
@@ -174,7 +176,9 @@ def _agitation(text: str) -> dict[str, Any] | None:
         return {"agitation": read_agitation(f"1 turn every {every['every']}")}
     said = re.sub(r"\b(?:constant|continuous)(?:ly)?\s+(?:for\s+)?(?:the\s+)?first\s+min(?:ute)?", "first 60 s", said)
     said = re.sub(
-        rf"({_NUMBER})\s*x?\s*(?:/|a|per)\s*min\w*\s+(?:the\s+)?first\s+min\w*", r"\1 turns in the first minute", said
+        rf"({NUMBER_SAID})\s*x?\s*(?:/|a|per)\s*min\w*\s+(?:the\s+)?first\s+min\w*",
+        r"\1 turns in the first minute",
+        said,
     )
     said = said.replace("all time", "all the time")
     bare = " ".join(re.sub(_MOVES, " ", said).replace("times", " turns").split()).strip(" ,")

@@ -12,7 +12,7 @@ from typing import Any
 from obverse.foundation import InputError, parse_number, unit_named
 from obverse.process.process import Agitation, Rhythm, Rinse, Step
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
+NUMBER_SAID = r"\d+(?:[.,]\d+)?"
 _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
 # A bath is within these, as a step holds them.
 COLDEST_C, HOTTEST_C = 0.0, 60.0
@@ -26,9 +26,9 @@ FEW_FILLS = 4
 SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 _EVERY = r"(?:(?:in\s+)?(?:every|each|an?|per)\s+)"
-_HOURS = re.compile(rf"^({_NUMBER})\s*(?:h|hours?)$", re.I)
+_HOURS = re.compile(rf"^({NUMBER_SAID})\s*(?:h|hours?)$", re.I)
 _TIME = re.compile(
-    rf"^(?:({_NUMBER})(?:{_TO}({_NUMBER}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}]|)\.?$",
+    rf"^(?:({NUMBER_SAID})(?:{_TO}({NUMBER_SAID}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}]|)\.?$",
     re.I,
 )
 _CLOCK = re.compile(r"^(\d{1,3}):([0-5]\d)$")
@@ -132,7 +132,7 @@ def minutes_told(time_min: float) -> str:
 def read_temperature(text: str, *, where: str = "temperature") -> dict[str, Any]:
     """Fields of a step from "20 C", "18-24", "68 F"; one number stands for itself and a degree to either side."""
     match = re.match(
-        rf"^({_NUMBER})\s*(?:\N{{DEGREE SIGN}}?\s*[CF])?(?:{_TO}({_NUMBER}))?\s*\N{{DEGREE SIGN}}?\s*([CF]?)$",
+        rf"^({NUMBER_SAID})\s*(?:\N{{DEGREE SIGN}}?\s*[CF])?(?:{_TO}({NUMBER_SAID}))?\s*\N{{DEGREE SIGN}}?\s*([CF]?)$",
         text.strip(),
         re.I,
     )
@@ -169,14 +169,14 @@ def _nothing_left(rest: str, text: str, *, where: str, remedy: str) -> None:
         raise InputError(f"{' '.join(left)!r} in {text.strip()!r} was not understood", where=where, remedy=remedy)
 
 
-_BOUT = rf"(?P<count>{_NUMBER})\s*(?P<what>s(?:ec\w*)?|turns?|inversions?|times|x)"
-_SPAN = rf"(?:(?P<for>{_NUMBER})\s*)?(?P<unit>min\w*|s(?:ec\w*)?)\b"
+_BOUT = rf"(?P<count>{NUMBER_SAID})\s*(?P<what>s(?:ec\w*)?|turns?|inversions?|times|x)"
+_SPAN = rf"(?:(?P<for>{NUMBER_SAID})\s*)?(?P<unit>min\w*|s(?:ec\w*)?)\b"
 # "5 turns in the first minute", "4 turns every 30 s for the first 3 min": each behind the other, before the rhythm that stays.
 _BEFORE = tuple(
     re.compile(pattern, re.I)
     for pattern in (
         rf"{_BOUT}\s+(?:in|during)\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
-        rf"{_BOUT}\s+every\s+(?:(?P<every>{_NUMBER})\s*)?(?P<each>min\w*|s(?:ec\w*)?)\s+for\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
+        rf"{_BOUT}\s+every\s+(?:(?P<every>{NUMBER_SAID})\s*)?(?P<each>min\w*|s(?:ec\w*)?)\s+for\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
     )
 )
 
@@ -240,17 +240,17 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
     before = tuple(rhythms)
     if before and not said:
         return Agitation(initial_s=0, inversions=0, seconds=0, before=before)
-    if before and re.match(rf"^{_NUMBER}\s*(?:turns?|inversions?|times|x|s(?:ec\w*)?)?$", said):
+    if before and re.match(rf"^{NUMBER_SAID}\s*(?:turns?|inversions?|times|x|s(?:ec\w*)?)?$", said):
         # "Five in the first minute, then three": in every minute, as the first was counted.
         said = f"{said} every minute"
-    first = re.search(rf"first\s+({_NUMBER}|half)\s*(s(?:ec(?:onds?)?)?\b|min(?:utes?)?\b)?", said)
+    first = re.search(rf"first\s+({NUMBER_SAID}|half)\s*(s(?:ec(?:onds?)?)?\b|min(?:utes?)?\b)?", said)
     initial_s = 0.0
     if first:
         value = 0.5 if first[1] == "half" else parse_number(first[1], where=where)
         initial_s = value * (60 if (first[2] or "s").startswith("m") else 1)
         said = said[: first.start()] + said[first.end() :]
     bout = re.search(
-        rf"({_NUMBER}|once|twice)\s*(s(?:ec(?:onds?)?)?\b|turns?|inversions?|times|x\b|)\s*(?:,|/|\s)*{_EVERY}?\s*(?:({_NUMBER})\s*)?(half minute|min(?:ute)?s?\b|s(?:ec(?:onds?)?)?\b)?",
+        rf"({NUMBER_SAID}|once|twice)\s*(s(?:ec(?:onds?)?)?\b|turns?|inversions?|times|x\b|)\s*(?:,|/|\s)*{_EVERY}?\s*(?:({NUMBER_SAID})\s*)?(half minute|min(?:ute)?s?\b|s(?:ec(?:onds?)?)?\b)?",
         said,
     )
     if bout is None:
@@ -300,7 +300,7 @@ def tell_agitation(agitation: Agitation) -> str:
 
 
 _FLOW = r"(?:running|hose[ds]?|tap|stream|flowing)(?:\s+water)?"
-_FOR = rf"{_NUMBER}\s*(?:min(?:utes?)?\b|m\b|s(?:ec(?:onds?)?)?\b|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}])"
+_FOR = rf"{NUMBER_SAID}\s*(?:min(?:utes?)?\b|m\b|s(?:ec(?:onds?)?)?\b|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}])"
 _RUNNING = re.compile(
     rf"{_FLOW}[\s,:]*(?:for\s+)?(?P<behind>{_FOR})|(?P<before>{_FOR})\s+(?:(?:of|in|under|with|the|a)\s+)*{_FLOW}", re.I
 )
@@ -322,7 +322,7 @@ def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
         # "2 min, 2 min, 2 min": so many fills by the clock.
         said = f"{len(parts)} fills, {parts[0]} each"
     acidified = bool(re.search(r"\bacid", said))
-    volume = re.search(rf"(?:of|each|in)\s+({_NUMBER})\s*ml", said)
+    volume = re.search(rf"(?:of|each|in)\s+({NUMBER_SAID})\s*ml", said)
     if volume:
         said = said.replace(volume[0], "")
     running = _RUNNING.search(said)
@@ -391,7 +391,7 @@ def tell_rinse(rinse: Rinse | None) -> str:
 
 
 _GOOD_FOR = re.compile(
-    rf"[,;]?\s*(?:it\s+is\s+)?(?:good|used|enough|kept|lasts?)\s+(?:for|up\s+to)\s+(?:about\s+)?(?P<films>{_NUMBER})\s+(?:films?|rolls?|strips?|reels?)"
+    rf"[,;]?\s*(?:it\s+is\s+)?(?:good|used|enough|kept|lasts?)\s+(?:for|up\s+to)\s+(?:about\s+)?(?P<films>{NUMBER_SAID})\s+(?:films?|rolls?|strips?|reels?)"
 )
 
 

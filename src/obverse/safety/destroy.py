@@ -224,7 +224,7 @@ def destruction_supplies(
     soda = Supply("washing_soda", "washing soda, for the day after", substances=_SODA)
     if residue.kind == "ammonia_silver":
         acid_g, _ = _acid(formula, volume_ml)
-        acid = Supply("bisulfate", "sodium bisulfate (pool pH-minus)", acid_g, "g", substances=_BISULFATE)
+        acid = Supply("bisulfate", "sodium bisulfate (pool pH-minus)", _as_told(acid_g), "g", substances=_BISULFATE)
         return (buckets.supply(), salt, acid, strips, soda, jar)
     if residue.kind == "permanganate":
         sulfite_g = _metabisulfite_g(formula, volume_ml)
@@ -362,6 +362,11 @@ def _step(key: str, name: str, time_min: float, do: str, why: str, cautions: tup
     )
 
 
+def _as_told(amount: float) -> float:
+    """Two figures: the test strip decides, not the amount."""
+    return float(f"{amount:.2g}")
+
+
 def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
     many = buckets.count
     water_l = number("practice.destroy.ammonia_silver_parts_water") * buckets.bath_ml / 1000
@@ -395,7 +400,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
             "destroy_acid",
             "Add acid slowly to pH 2",
             15 * many,
-            f"Dissolve about {float(f'{acid_g:.2g}'):g} g of sodium bisulfate{each} in {float(f'{acid_ml:.2g}'):g} mL of water (10 percent). Add it in small portions, "
+            f"Dissolve about {_as_told(acid_g):g} g of sodium bisulfate{each} in {_as_told(acid_ml):g} mL of water (10 percent). Add it in small portions, "
             "stirring, a minute apart, until a test strip shows pH 2. The strip decides, not the amount. The water turns milky white.",
             "Ammonia becomes ammonium, the silver-ammine falls apart, silver chloride settles.",
             (

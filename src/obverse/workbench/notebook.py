@@ -358,12 +358,18 @@ class Notebook(Place):
 
     def series(self, film_id: str) -> Series:
         """The series document of a film: its plan and its trials."""
+        return self._series_of(film_id, self._teaching(film_id))
+
+    def _teaching(self, film_id: str) -> list[Stored[TrialEntry]]:
+        """The trials that a series has room for: the newest."""
+        return self.trials(film_id)[-MOST_TRIALS_OF_A_SERIES:]
+
+    def _series_of(self, film_id: str, kept_trials: Sequence[Stored[TrialEntry]]) -> Series:
         film = self.film(film_id).thing
         kept = self._store.plans.find(f"series.{film_id}")
         controls: Mapping[str, Any] = _usual_controls() if kept is None else kept.thing.controls
         aim: Any = "projection" if kept is None else kept.thing.aim
-        trials = [_dated(one.thing) for one in self.trials(film_id)][-MOST_TRIALS_OF_A_SERIES:]
-        return self._checked_series(film, controls, aim, trials)
+        return self._checked_series(film, controls, aim, [_dated(one.thing) for one in kept_trials])
 
     def every_series(self) -> list[Series]:
         """The series of all films in use, oldest first, each under the name it is told apart by."""
@@ -460,10 +466,9 @@ class Notebook(Place):
 
     def story(self, film_id: str) -> dict[str, Any]:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
-        kept, fit = self.trials(film_id), self.fit(film_id)
-        # A strip may be written between the two readings: then both are done again.
-        while _states(now := self.trials(film_id)) != _states(kept):
-            kept, fit = now, self.fit(film_id)
+        # The strips are read once: one that is written meanwhile is on the next page.
+        kept = self._teaching(film_id)
+        fit = self._fit(self._series_of(film_id, kept), self._known_films(film_id), self.lent(film_id))
         series = fit.series
         rows = [
             {
@@ -771,7 +776,3 @@ def _dated(entry: TrialEntry) -> Trial:
 
 def _usual_controls() -> dict[str, Any]:
     return {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}
-
-
-def _states(kept: Sequence[Stored[TrialEntry]]) -> list[tuple[str, int]]:
-    return [(one.id, one.revision) for one in kept]
