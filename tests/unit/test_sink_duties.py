@@ -131,6 +131,25 @@ def test_the_report_is_corrected_by_form_and_the_trial_follows(workbench, client
     assert "Nobody read the temperature" in trial().note
 
 
+def test_an_evening_that_another_device_let_go_on_is_no_longer_over(workbench, client, clock):
+    run = workbench.sink.begin({"route": "permanganate_light", "strips": [{"name": "A"}]})
+    play(workbench.sink, clock, run, until="first_development")
+    workbench.sink.record(run, "stop", {"kind": "aborted", "text": "it leaks"})
+    assert "it leaks" in client.get(f"/sink/{run}").text
+    again = {"of": "stop", "do": "take_back", "token": client.headers["X-Obverse-Token"]}
+    for _device in ("laptop", "phone, whose page is old"):
+        answer = client.post(f"/sink/{run}/correct", data=again, follow_redirects=False)
+        assert (answer.status_code, answer.headers["location"]) == (303, f"/sink/{run}")
+    assert workbench.sink.look(run)["status"] == "running"
+
+
+def test_a_slip_of_typing_is_no_danger_and_planned_evenings_name_their_strips(workbench, client):
+    workbench.sink.begin({"route": "permanganate_light", "strips": [{"name": "Wet hands"}]})
+    page = client.get("/sink/plan?route=permanganate_light&tank_ml=500&strip=A&first_developer_time_min=ten")
+    assert page.status_code == 422 and "Wet hands" in page.text
+    assert "Danger" not in page.text and 'role="alert" class="wrong wrong-plan"' in page.text
+
+
 def test_a_plan_that_cannot_be_made_comes_back_to_its_form(client):
     query = "route=permanganate_light&tank_ml=500&bath_c=40&strip=A&first_developer_time_min=9,5&strip=B&first_developer_time_min=11&pace=1.5"
     page = client.get(f"/sink/plan?{query}")

@@ -83,14 +83,15 @@ def sink_page(request: Request) -> HTMLResponse:
     return _sink_page(request)
 
 
-def _sink_page(request: Request, wrong: str = "", status_code: int = 200) -> HTMLResponse:
+def _sink_page(request: Request, error: InputError | UnsafeError | None = None) -> HTMLResponse:
     bench = request.app.state.workbench
     runs, going = bench.sink.runs(), bench.sink.open_runs()
     return page(
         request,
         "sink/sink.html",
-        status_code=status_code,
-        wrong=wrong,
+        status_code=200 if error is None else error.http_status,
+        wrong="" if error is None else error.sentence,
+        lethal=isinstance(error, UnsafeError),
         local=_local_day,
         going=going,
         planned=[run for run in runs if run.thing.status == "planned" and not run.elsewhere][:MOST_PLANNED_SHOWN],
@@ -108,7 +109,7 @@ def plan_page(request: Request) -> HTMLResponse:
         wanted = _from_query(request)
         plan = request.app.state.workbench.sink.plan(wanted)
     except (InputError, UnsafeError) as error:
-        return _sink_page(request, wrong=error.sentence, status_code=error.http_status)
+        return _sink_page(request, error)
     return page(
         request,
         "sink/plan.html",
@@ -214,7 +215,8 @@ def correct_page(
         refused = next((order.text for order in answer.orders if order.do == "refuse"), "")
     except InputError as error:
         refused = error.sentence
-    if not refused:
+    # Where another device has let the evening go on, its report is a page of the past.
+    if not refused or sink.look(run_id)["status"] not in ENDED:
         return RedirectResponse(f"/sink/{run_id}", status_code=303)
     return _report(request, run_id, wrong={"of": of, "value": value, "sentence": refused})
 
