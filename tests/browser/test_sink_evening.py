@@ -5,7 +5,7 @@ from urllib.parse import urljoin
 import pytest
 
 from .conftest import LAPTOP, PHONE, overflow, wait_until
-from .touching import hold, until_it_heeds
+from .touching import hold, until_it_counts
 
 ROUTE = "iron_ammonia_fogging"
 SPEED = 240
@@ -43,12 +43,7 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
                 picture_of(page, f"sink-{name}")
                 if name in ("bath-ready", "prepare-doing", "rinse-doing", "join-doing"):
                     axe(page)
-        asked = action and now["phase"] == "doing" and now["now_s"] < now["clock_from_s"] + action["asked_until_s"]
-        if now["phase"] == "running" or asked:
-            page.wait_for_timeout(60)
-            now = look(page, run)
-            continue
-        until_it_heeds(page)
+        until_it_counts(page)
         if page.locator("#veil").is_visible():
             if action["kind"] == "light_on":
                 for _ in range(3):

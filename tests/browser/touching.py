@@ -13,6 +13,19 @@ def until_it_heeds(page) -> None:
     )
 
 
+def until_it_counts(page) -> None:
+    """As `until_it_heeds`, and wait until by the page's own clock a touch would move the evening on.
+
+    The page's clock may lag behind the house's by the half of a slow answer, which is many seconds of a hurried evening.
+    """
+    wait_until(
+        lambda: page.evaluate(
+            "document.getElementById('stage')?.scrollTo(0, 1e6), Boolean(window.obverseSink?.counts())"
+        ),
+        message="no touch would count",
+    )
+
+
 def until_it_is_settled(page) -> None:
     """Wait until a touch would no longer be taken for a bounce of the one before; nothing is read or scrolled."""
     wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.settled())"), message="the page never settles")

@@ -169,6 +169,21 @@ function heeds() {
   return !READ_FIRST.has(doing?.kind) || !doing.lines.length || wholeRead();
 }
 
+/** Whether a touch would move the evening on: it is heeded, and by this page's own clock it is neither too early nor asked about. */
+function counts() {
+  const doing = action();
+  if (!doing) return heeds();
+  const at_s = clock.now();
+  const early = core.clock_from_s !== null && (refusedAsEarly(doing, at_s) || at_s - core.clock_from_s < doing.asked_until_s);
+  return !early && heeds();
+}
+
+/** What the machine says of an end at this instant, where that is too early; else null. */
+function refusedAsEarly(doing, at_s) {
+  const refusal = machine.refusalOf(plan, core, { kind: "acknowledged", action: doing.key, at_s });
+  return refusal?.kind === "too_early" ? refusal : null;
+}
+
 /** The big button, one of its keys, a foot pedal, a held black screen. */
 function touch({ meant = false } = {}) {
   cues.unlock();
@@ -211,8 +226,8 @@ function touch({ meant = false } = {}) {
 
 /** Whether the bath goes on for so long yet that a touch does not end it; then that is said. */
 function tooEarly(doing) {
-  const refusal = machine.refusalOf(plan, core, { kind: "acknowledged", action: doing.key, at_s: clock.now() });
-  if (refusal?.kind !== "too_early") return false;
+  const refusal = refusedAsEarly(doing, clock.now());
+  if (!refusal) return false;
   say(`${length(refusal.seconds)} left. Nothing was changed; to end it early, open More.`);
   return true;
 }
@@ -957,4 +972,4 @@ document.addEventListener("pointerdown", () => cues.unlock());
 if (core.status === "running" && !dark.on) say("Tap the title once, and this device may sound too.");
 
 // For measuring: what this page believes.
-window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, settled, heeds, sure: () => clock.sure };
+window.obverseSink = { now: () => clock.now(), core: () => ({ ...core }), fired: () => cues.fired, answers: () => cues.answers, waiting: () => link.queue.length, settled, heeds, counts, sure: () => clock.sure };
