@@ -5,6 +5,8 @@ from importlib.resources import files
 
 import pytest
 
+from obverse.imaging.encoding import srgb_to_linear
+
 LAPTOP, PHONE = 1280, 390
 
 DRAWN_MEAN = """(id) => { const c = document.getElementById(id); const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
@@ -95,7 +97,18 @@ AHEAD = """async () => {
   one.ahead(Math.round(Math.log10(2) / 0.00125));
   let off = 0;
   for (let code = 0; code < 4096 - 300; code++) off = Math.max(off, Math.abs(one.tables.greys[code] - more.tables.greys[code]));
-  return { off, moved: one.tables.greys[2500] - one.answered.greys[2500] };
+  const moved = one.tables.greys[2500] - one.answered.greys[2500];
+  const even = { width: 90, height: 60, codes: new Uint16Array(5400).fill(4095) };
+  const screen = { corner_light: 0.5, stray: 0, room_lux: 0 };
+  const found = await post("/api/projector/look", { slides: [{ source: "example" }], screen, viewing: { model: "none", white: "gate" } });
+  one.slide(found.slides[0], 1.5);
+  document.createElement("div").append(one.canvas);
+  one.load(even);
+  one.draw({});
+  const [centre, corner, edge] = [30 * 90 + 45, 0, 45].map((i) => one.pixels[i] & 255);
+  one.slide((await post("/api/projector/look", { slides: [{ source: "example" }] })).slides[0], 1.5);
+  one.draw({});
+  return { off, moved, centre, corner, edge, flat: new Set(one.pixels).size };
 }"""
 
 
@@ -104,6 +117,11 @@ def test_while_dragging_the_page_shows_what_the_house_will_answer(demo_house, pa
     open_wall(page, demo_house.url)
     found = page.evaluate(AHEAD)
     assert found["off"] <= 1 and found["moved"] > 10
+    # The lamp's light, half at the corners: an even slide is drawn so, and even where the fall-off is not known.
+    light = {place: float(srgb_to_linear(found[place] / 255)) for place in ("centre", "corner", "edge")}
+    assert light["corner"] / light["centre"] == pytest.approx(0.5, rel=0.03)
+    assert light["edge"] / light["centre"] == pytest.approx(0.5 ** (1.5**-2 / (1 + 1.5**-2)), rel=0.03)
+    assert found["flat"] == 1
 
 
 def test_the_meters_spot_by_pointer_and_by_keys(demo_house, page_at):

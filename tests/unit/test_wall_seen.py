@@ -77,6 +77,10 @@ def test_what_was_learned_keeps_its_doubt_while_its_value_stays(workbench, walls
     projector.keep_screen(Screen(**{**shown, "stray": 0.01}), expected_revision=revision)
     after = projector.screen()
     assert (after.callier_sd, after.stray_sd, after.seen_on) == (learned.callier_sd, None, learned.seen_on)
+    assert after.corner_light == learned.corner_light
+    # Emptied by hand, the fall-off is not known any more.
+    projector.keep_screen(Screen(**shown, corner_light=None), expected_revision=revision + 1)
+    assert projector.screen().corner_light is None and projector.screen().callier_sd
 
 
 @pytest.mark.parametrize(

@@ -113,6 +113,10 @@ def wall(
     callier: Annotated[
         float | None, typer.Option("--callier", help="1 to 1.9; silver in a condenser projector about 1.2 to 1.4.")
     ] = None,
+    corner_light: Annotated[
+        float | None,
+        typer.Option("--corner-light", help="Light at the corners over that of the middle, above 0 to 1."),
+    ] = None,
     gate: Annotated[
         str,
         typer.Option(
@@ -152,6 +156,7 @@ def wall(
         "stray": stray,
         "room_lux": room_lux,
         "callier": callier,
+        "corner_light": corner_light,
     }
     with _projector() as (projector, _):
         curve = _curve(projector, source)
@@ -184,6 +189,10 @@ def wall(
     typer.echo(
         f"open gate   {found['gate_cd_m2']:.0f} cd/m2, {found['gate_fl']:.1f} fL (cinema practice {found['cinema_fl']} +- {found['cinema_fl_tolerance']} fL, {found['cinema_standing']})"
     )
+    if found["corner_cd_m2"] is not None:
+        typer.echo(
+            f"fall-off    {found['middle_cd_m2']:.0f} cd/m2 in the middle, {found['corner_cd_m2']:.0f} at the corners"
+        )
     typer.echo(f"highlights  {slide['highlight_cd_m2']:.0f} cd/m2   blacks {slide['black_cd_m2']:.2g} cd/m2")
     typer.echo(f"contrast    {slide['contrast']:.0f} : 1, without stray light {slide['contrast_in_the_dark']:.0f} : 1")
     typer.echo(f"base        passes {100 * slide['base_transmittance']:.0f} %, costs {slide['base_stops']:.2f} stop")

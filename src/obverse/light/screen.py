@@ -19,6 +19,8 @@ FOOT_M = 0.3048
 CD_M2_PER_FOOT_LAMBERT = 1 / (math.pi * FOOT_M**2)
 # A frame of 36 x 24 mm.
 SLIDE_ASPECT = 36 / 24
+# Mean of the squared distance from the middle over a rectangle, 1 at its corners: the open gate is that of the mean.
+MEAN_SQUARE = 1 / 3
 
 
 def foot_lamberts(luminance_cd_m2: ArrayLike) -> Array:
@@ -123,6 +125,57 @@ def on_screen(density: ArrayLike, stray: float) -> Array:
             remedy="give a fraction from 0 to under 1",
         )
     return 10.0 ** -np.asarray(density, dtype=float) + stray
+
+
+def out_of_middle(across: ArrayLike, down: ArrayLike, aspect: float) -> Array:
+    """Distance of a place from the middle of the picture, 1 at its corners.
+
+    Parameters
+    ----------
+    across, down : array_like
+        Place in the picture, each from -1 to 1.
+    aspect : float
+        Width over height of the picture.
+
+    Returns
+    -------
+    array
+        Same shape.
+    """
+    distance: Array = np.hypot(np.asarray(across, dtype=float), np.asarray(down, dtype=float) / aspect)
+    return distance / math.hypot(1, 1 / aspect)
+
+
+def fall_off(out: ArrayLike, corner_light: float) -> Array:
+    """Light of the open gate at a place, over its mean over the picture.
+
+    Its logarithm falls with the square of the distance from the middle: what `obverse.light.fit_wall` reads off a photograph.
+
+    Parameters
+    ----------
+    out : array_like
+        Distance from the middle; 0 there, 1 at the corners.
+    corner_light : float
+        Light at the corners over that of the middle, above 0 and at most 1.
+
+    Returns
+    -------
+    array
+        Over 1 in the middle, under 1 at the corners; same shape.
+
+    Raises
+    ------
+    InputError
+        For a corner without light, or lighter than the middle.
+    """
+    if not 0 < corner_light <= 1:
+        raise InputError(
+            f"corners with {corner_light:g} of the light of the middle cannot be",
+            where="fall-off",
+            remedy="give a fraction above 0 and at most 1",
+        )
+    light: Array = corner_light ** (np.square(np.asarray(out, dtype=float)) - MEAN_SQUARE)
+    return light
 
 
 def contrast_left(dmax: float, dmin: float, stray: float) -> float:

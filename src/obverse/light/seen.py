@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from obverse.foundation import Z90, Estimate, InputError
+from obverse.light.screen import MEAN_SQUARE, out_of_middle
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -28,8 +29,6 @@ FEWEST_TONES = 5
 # The order of the unknowns: log10 of the gate, Callier factor and its change with density, ln of the black, fall-off
 # to the corners as a density, and slopes of the light across and down.
 GATE, CALLIER, BEND, BLACK, CORNER, ACROSS, DOWN = range(7)
-# Mean of the squared distance from the middle over a rectangle, 1 at its corners: the open gate is that of the mean.
-MEAN_SQUARE = 1 / 3
 # The factor of the photograph is free: so many powers of ten are no knowledge.
 FREE = 3.0
 # A scale of tones tells the Callier factor where silver is one density: where a mid-tone lies.
@@ -148,8 +147,7 @@ def fit_wall(tones: list[Tone], believed: Believed, *, base_density: float, aspe
             where="photograph of the wall",
             remedy="expose longer, so that the darkest patch is above black",
         )
-    corner_squared = 1 + aspect**-2
-    radius = (across**2 + (down / aspect) ** 2) / corner_squared - MEAN_SQUARE
+    radius = out_of_middle(across, down, aspect) ** 2 - MEAN_SQUARE
     log_signal = np.log10(signal)
     noise = np.hypot(signal_sd / signal / math.log(10), number("wall.seen_unevenness"))
     uneven = number("wall.stray_unevenness") / math.log(10)

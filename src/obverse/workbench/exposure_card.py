@@ -211,8 +211,18 @@ def exposure_card(
         reciprocity_p=p,
         flash=tuple((d, flash_f_number(guide_number_m, d, dial)) for d in FLASH_DISTANCES_M),
         guide_number_m=guide_number_m,
-        cautions=(*_cautions(curve, own, dial), *curve.cautions),
+        cautions=(*_cautions(curve, own, dial), *_fall_off(screen), *curve.cautions),
     )
+
+
+def _fall_off(screen: Screen) -> Iterator[Caution]:
+    """That the card is that of the mean of the picture, where its corners are known to be a third of a stop darker or more."""
+    if screen.corner_light and (stops := -math.log2(screen.corner_light)) >= 1 / THIRDS:
+        yield Caution(
+            "card.fall_off",
+            f"The corners get {100 * screen.corner_light:.0f} % of the light of the middle, {_third(stops)} stop less; greys and words are those of the mean of the picture.",
+            Level.NOTE,
+        )
 
 
 def _of_the_next_strip(curve: SlideCurve) -> Estimate | None:

@@ -26,6 +26,7 @@ from obverse.light import (
     SURROUND_MODELS,
     Sought,
     density_sd,
+    fall_off,
     lightness,
     on_screen,
     screen_luminance_cd_m2,
@@ -45,6 +46,9 @@ MOST_PIXELS = 2_000_000
 FRAME_WIDTH_MM = 36.0
 _CLIPPED_WORTH_SAYING = 0.002
 _MAGIC = b"OBVL"
+# Rings of one light each, from the middle to the corners: finer than a grey of the monitor and a half; at most so many.
+RING_DENSITY = 0.006
+MOST_RINGS = 64
 
 
 # A black spot as light as this shows no picture; sums stay finite.
@@ -74,7 +78,10 @@ class Screen(Document):
     stray_sd: float | None = Field(default=None, ge=0, le=0.5, description="doubt of it, learned from the wall")
     flux_sd_lm: float | None = Field(default=None, ge=0, le=100_000, description="doubt of it, learned from the wall")
     corner_light: float | None = Field(
-        default=None, gt=0, le=1, description="light at the corners over that of the middle, learned from the wall"
+        default=None,
+        gt=0,
+        le=1,
+        description="light of the open gate at the corners over that of the middle; none where it is not known",
     )
     seen_on: date | None = Field(default=None, description="day of the photograph they were learned from")
 
@@ -268,6 +275,25 @@ def _ball(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float,
 
 
 @dataclass(frozen=True, eq=False)
+class Rings:
+    """One slide where the lamp's light falls off: tables for each ring of places, the middle first.
+
+    Ring k of R holds the places whose squared distance from the middle, 1 at the corners, lies from k / R to (k + 1) / R.
+
+    Parameters
+    ----------
+    light : (R,) array
+        Of the open gate there, over its mean over the picture.
+    grey, run_together : (R, CODES) arrays of uint8
+        As those of a `Look`.
+    """
+
+    light: Array
+    grey: NDArray[np.uint8]
+    run_together: NDArray[np.uint8]
+
+
+@dataclass(frozen=True, eq=False)
 class Look:
     """One slide on the wall: tables by code, and what stands behind them.
 
@@ -290,12 +316,16 @@ class Look:
     log_exposure: Array
     density: Array
     screen: Array
+    rings: Rings | None = None
 
 
-def on_the_wall(curve: SlideCurve, log_exposure: Array, screen: Screen) -> Array:
-    """Light of each exposure on the wall, as a fraction of the open gate, stray light included."""
+def on_the_wall(curve: SlideCurve, log_exposure: Array, screen: Screen, light: float = 1.0) -> Array:
+    """Light of each exposure on the wall, as a fraction of the open gate, stray light included.
+
+    `light` is that of the open gate at the place, over its mean over the picture (`fall_off`): what strays, strays all over.
+    """
     silver = projection_density(curve.at(log_exposure) - curve.base_density, screen.callier)
-    return on_screen(curve.base_density + silver, screen.black_share)
+    return on_screen(curve.base_density + silver - math.log10(light), screen.black_share)
 
 
 def seen_in(wall: Array, white: float, exponent: float) -> Array:
@@ -303,14 +333,22 @@ def seen_in(wall: Array, white: float, exponent: float) -> Array:
     return np.minimum(wall / white, 1.0) ** exponent
 
 
-def white_of(curves: list[SlideCurve], screen: Screen, viewing: Viewing) -> float:
-    """What the eye takes for white, over the open gate: the lightest tone of all slides shown, or the open gate."""
+def white_of(curves: list[SlideCurve], screen: Screen, viewing: Viewing, light: float = 1.0) -> float:
+    """What the eye takes for white, over the open gate: the lightest tone of all slides shown, or the open gate; `light` as `on_the_wall`."""
     if viewing.white == "gate":
-        return 1.0 + screen.black_share
-    return max(float(on_the_wall(curve, curve.log_exposure[-1:], screen)[0]) for curve in curves)
+        return light + screen.black_share
+    return max(float(on_the_wall(curve, curve.log_exposure[-1:], screen, light)[0]) for curve in curves)
 
 
-def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, viewing: Viewing, white: float) -> Look:
+def look(
+    curve: SlideCurve,
+    shift: float,
+    metered_code: float,
+    screen: Screen,
+    viewing: Viewing,
+    white: float,
+    white_in_the_middle: float | None = None,
+) -> Look:
     """The tables of one slide.
 
     Parameters
@@ -319,24 +357,44 @@ def look(curve: SlideCurve, shift: float, metered_code: float, screen: Screen, v
         Log exposure added to the metered one (`obverse.light.index_shift` and the zone it is placed on).
     metered_code : float
         Code of the place that is metered.
+    white, white_in_the_middle : float
+        `white_of` the mean of the picture, and of its middle, where the lamp is brightest; the latter draws the fall-off.
     """
     x = (np.arange(CODES, dtype=np.float64) - metered_code) * CODE_STEP + shift
     wall = on_the_wall(curve, x, screen)
     exponent = surround_exponent(viewing.model, "dark", viewing.shown_in)
-    signal = 255 * linear_to_srgb(seen_in(wall, white, exponent))
     gate = screen.gate_cd_m2
-    apart = separated(x, gate * wall, gate * float(np.mean(wall)))
+    veil = gate * float(np.mean(wall))
     middle = x[np.argmax(np.abs(np.gradient(lightness(wall / white))))]
+
+    def tables(wall: Array, white: float) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+        grey = np.rint(255 * linear_to_srgb(seen_in(wall, white, exponent)))
+        apart = separated(x, gate * wall, veil)
+        return grey.astype(np.uint8), np.where(apart, 0, np.where(x > middle, 1, 2)).astype(np.uint8)
+
+    rings = None
+    light = ring_light(screen)
+    if light.size and white_in_the_middle is not None:
+        drawn = [tables(on_the_wall(curve, x, screen, float(here)), white_in_the_middle) for here in light]
+        grey, together = (np.stack(part) for part in zip(*drawn, strict=True))
+        rings = Rings(light, grey, together)
     density = curve.at(x)
     return Look(
-        curve,
-        np.rint(signal).astype(np.uint8),
-        np.where(apart, 0, np.where(x > middle, 1, 2)).astype(np.uint8),
-        _grain(curve, density, screen, viewing, white, exponent),
-        x,
-        density,
-        wall,
+        curve, *tables(wall, white), _grain(curve, density, screen, viewing, white, exponent), x, density, wall, rings
     )
+
+
+def ring_light(screen: Screen) -> Array:
+    """Light of each ring of places over the mean of the picture, (R,); none where the fall-off is not known or there is none."""
+    if screen.corner_light is None or screen.corner_light == 1:
+        return np.empty(0)
+    count = min(MOST_RINGS, math.ceil(-math.log10(screen.corner_light) / RING_DENSITY))
+    return fall_off(np.sqrt((np.arange(count) + 0.5) / count), screen.corner_light)
+
+
+def light_in_the_middle(screen: Screen) -> float:
+    """Light of the open gate in the middle over its mean over the picture; 1 where the fall-off is not known."""
+    return float(fall_off(0.0, screen.corner_light)) if screen.corner_light else 1.0
 
 
 def _grain(

@@ -60,6 +60,7 @@ from obverse.workbench.preview import (
     Screen,
     Viewing,
     default_screen,
+    light_in_the_middle,
     look,
     on_the_wall,
     seen_in,
@@ -350,8 +351,9 @@ class Projector(Place):
             raise InputError(f"{len(shown)} slides cannot stand side by side", where="slides", remedy="show one or two")
         curves = [self.curve(one.source, one.controls) for one in shown]
         white = white_of(curves, screen, viewing)
+        brightest = white_of(curves, screen, viewing, light_in_the_middle(screen))
         return [
-            look(curve, shift_of(curve, one), one.metered_code, screen, viewing, white)
+            look(curve, shift_of(curve, one), one.metered_code, screen, viewing, white, brightest)
             for curve, one in zip(curves, shown, strict=True)
         ]
 
@@ -439,7 +441,10 @@ def _with_doubts(screen: Screen, before: Screen) -> Screen:
         if getattr(screen, doubt) is None and math.isclose(getattr(screen, name), getattr(before, name), rel_tol=SAME):
             kept[doubt] = getattr(before, doubt)
     if screen.seen_on is None and any(value is not None for value in kept.values()):
-        kept |= {"seen_on": before.seen_on, "corner_light": before.corner_light}
+        kept["seen_on"] = before.seen_on
+        # A page that shows the fall-off and shows it empty means it so.
+        if "corner_light" not in screen.model_fields_set:
+            kept["corner_light"] = before.corner_light
     return screen.model_copy(update=kept)
 
 
@@ -518,8 +523,12 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
                 ),
             }
         )
+    middle = light_in_the_middle(screen)
     return {
         "gate_cd_m2": gate,
+        "middle_cd_m2": gate * middle if screen.corner_light else None,
+        "corner_cd_m2": gate * middle * screen.corner_light if screen.corner_light else None,
+        "stray_cd_m2": gate * screen.black_share,
         "gate_fl": float(foot_lamberts(gate)),
         "cinema_fl": aim.value["fL"],
         "cinema_fl_tolerance": aim.value["fL_tol"],
@@ -547,6 +556,13 @@ def _slide_document(found: Look, shown: Shown, screen: Screen, viewing: Viewing,
         "grey": _base64(found.grey),
         "run_together": _base64(found.run_together),
         "grain": _base64(found.grain),
+        "rings": {
+            "ring_light": np.round(found.rings.light, 5).tolist(),
+            "grey": _base64(found.rings.grey),
+            "run_together": _base64(found.rings.run_together),
+        }
+        if found.rings
+        else None,
         "readout": {
             "step": READOUT_STEP,
             "log_exposure": np.round(found.log_exposure[::READOUT_STEP], 4).tolist(),

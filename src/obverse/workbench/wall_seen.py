@@ -25,7 +25,16 @@ from obverse.foundation import Caution, Document, Estimate, InputError, Level, p
 from obverse.imaging import Picture
 from obverse.imaging.geometry import is_convex
 from obverse.imaging.warp import Warp
-from obverse.light import FEWEST_TONES, Believed, Tone, WallSeen, fit_wall, on_screen
+from obverse.light import (
+    FEWEST_TONES,
+    Believed,
+    Tone,
+    WallSeen,
+    fall_off,
+    fit_wall,
+    on_screen,
+    out_of_middle,
+)
 from obverse.process import Exposed
 from obverse.reference import number
 from obverse.sensitometry import read_list
@@ -410,7 +419,11 @@ def _patches(
 ) -> Iterator[SeenPatch]:
     unit = gate / fit.gate_signal.value
     for tone, place, fitted, left in zip(tones, known.tolist(), fit.fitted.tolist(), fit.off_sd.tolist(), strict=True):
-        predicted = screen.gate_cd_m2 * float(on_screen(base + screen.callier * tone.density, screen.black_share))
+        out = out_of_middle(tone.across, tone.down, screen.aspect)
+        fall = np.log10(fall_off(out, screen.corner_light)) if screen.corner_light else 0.0
+        predicted = screen.gate_cd_m2 * float(
+            on_screen(base + screen.callier * tone.density - fall, screen.black_share)
+        )
         seen = unit * tone.signal
         yield SeenPatch(
             place + 1,
@@ -513,7 +526,7 @@ def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) 
         "seen_on": seen_on,
     }
     if "fall_off" in by:
-        changes["corner_light"] = round(min(by["fall_off"].value, 1.0), 2)
+        changes["corner_light"] = round(min(max(by["fall_off"].value, LEAST_CORNER), 1.0), 2)
     if "lamp" in by:
         changes |= {"flux_lm": float(round(by["lamp"].value)), "flux_sd_lm": float(round(by["lamp"].sd))}
     learned = screen.model_copy(update=changes)
@@ -525,7 +538,7 @@ def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) 
 
 
 # As the fields of the projector allow.
-MOST_CALLIER, MOST_STRAY = 1.9, 0.49
+MOST_CALLIER, MOST_STRAY, LEAST_CORNER = 1.9, 0.49, 0.01
 
 
 def _poor(patches: Sequence[SeenPatch]) -> Caution:

@@ -47,7 +47,7 @@ const orNull = (id) => ($(id).value === "" ? null : field(id));
 
 function screen() {
   const aspect = Number($("format").selectedOptions[0].dataset.aspect);
-  return { focal_mm: orNull("focal"), throw_m: orNull("throw"), sought: $("sought").value, gate: $("format").value, flux_lm: field("flux"), width_m: field("width"), aspect, room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier") };
+  return { focal_mm: orNull("focal"), throw_m: orNull("throw"), sought: $("sought").value, gate: $("format").value, flux_lm: field("flux"), width_m: field("width"), aspect, room_lux: field("room-lux"), gain: field("gain"), stray: field("stray") / 100, callier: field("callier"), corner_light: $("corners").value === "" ? null : field("corners") / 100 };
 }
 
 /** Remember the screen, one change after the other: each must have seen the revision before it. */
@@ -81,7 +81,7 @@ async function refresh() {
     const found = await post("/api/projector/look", { slides: list.map(shown), screen: screen(), viewing: viewing() });
     answer = found;
     list.forEach((side, i) => {
-      sides[side].slide(found.slides[i]);
+      sides[side].slide(found.slides[i], Number($("format").selectedOptions[0].dataset.aspect));
       answeredShift[side] = asking[side];
       if (shiftOf(side) !== asking[side]) runAhead(side);
       if (base[side] === null) base[side] = found.slides[i].exposure_index_set;
@@ -118,7 +118,7 @@ function tellNumbers() {
   const list = two() ? ["a", "b"] : ["a"];
   list.forEach((side, i) => {
     const slide = answer.slides[i];
-    const { clipped, blocked } = shares(counts, sides[side].tables.runTogether);
+    const { clipped, blocked } = shares(counts, sides[side].tables.together);
     $(`caption-${side}`).textContent = `${slide.name}, metered at ${Math.round(slide.exposure_index_set)}`;
     $(`share-${side}`).textContent = `${number(100 * clipped, 1)} % clipped highlights, ${number(100 * blocked, 1)} % blocked blacks`;
     $(`index-words-${side}`).textContent = `index ${Math.round(slide.exposure_index_set)}, ${stopsWords(-shiftOf(side))}`;
@@ -129,6 +129,7 @@ function tellNumbers() {
   put("gate", sums.gate_cd_m2, 0);
   $("gate-fl").textContent = `${number(sums.gate_fl, 1)} fL; cinema practice ${sums.cinema_fl} ± ${sums.cinema_fl_tolerance} fL`;
   const [largest, unit] = lengthParts(sums.largest_width_m);
+  $("corner-words").textContent = sums.corner_cd_m2 == null ? "" : `${number(sums.middle_cd_m2, 0)} cd/m² in the middle, ${number(sums.corner_cd_m2, 0)} at the corners`;
   put("largest", largest, 2);
   $("largest").nextElementSibling.textContent = unit;
   $("width-told").textContent = unit === "m" ? "" : length(field("width"));
@@ -300,7 +301,10 @@ function read(side, x, y) {
   const i = Math.min(photograph.height - 1, Math.floor(y * photograph.height)) * photograph.width + Math.min(photograph.width - 1, Math.floor(x * photograph.width));
   const at = Math.min(slide.readout.density.length - 1, Math.round(photograph.codes[i] / slide.readout.step));
   const stops = slide.readout.log_exposure[at] / STOP;
-  $("readout").textContent = `Here: zone ${number(5 + stops, 1)} at box speed, density ${number(slide.readout.density[at])}, ${number(slide.readout.cd_m2[at], 1)} cd/m² on the wall.`;
+  // What strays lies evenly over the wall; the picture falls off with the lamp.
+  const stray = answer.sums.stray_cd_m2;
+  const light = stray + (slide.readout.cd_m2[at] - stray) * sides[side].lightAt(i);
+  $("readout").textContent = `Here: zone ${number(5 + stops, 1)} at box speed, density ${number(slide.readout.density[at])}, ${number(light, 1)} cd/m² on the wall.`;
 }
 
 $("meter-average").addEventListener("change", () => {
@@ -323,7 +327,7 @@ for (const side of ["a", "b"]) {
     refresh();
   });
 }
-for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier", "granularity"]) $(id).addEventListener("input", refresh);
+for (const id of ["flux", "width", "format", "gain", "stray", "room-lux", "callier", "corners", "granularity"]) $(id).addEventListener("input", refresh);
 for (const side of ["a", "b"]) {
   $(`source-${side}`).addEventListener("change", () => {
     base[side] = null;
@@ -338,7 +342,7 @@ for (const name of ["marks", "grain"]) {
     drawAll();
   });
 }
-for (const id of ["flux", "gain", "stray", "room-lux", "callier"]) {
+for (const id of ["flux", "gain", "stray", "room-lux", "callier", "corners"]) {
   $(id).addEventListener("change", keepScreen);
 }
 
