@@ -213,7 +213,7 @@ def test_help_fits_forty_columns_and_every_code_page(terminal, name):
 def test_a_screen_with_keys_but_few_letters(terminal):
     code, told = terminal("show", "series.json", keys=True)
     # Keys or not: who wants no colour gets figures instead of greys.
-    assert code == 0 and "densities" not in told["ascii"] and "a: first_developer_time_min" in told["ascii"]
+    assert code == 0 and "densities" not in told["ascii"] and "a: first development 10 min" in told["ascii"]
     assert not ANSI.search(told["utf-16"]) and "2.40" in told["ascii"]
 
 

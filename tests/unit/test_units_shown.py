@@ -61,6 +61,12 @@ RETOLD = [
     ("solvent 8 mL/L", "solvent 8 mL/L (4 mL in my tank)"),
     ("more solvent (12 mL/L)", "more solvent (12 mL/L, 6 mL in my tank)"),
     ("12.5 g; 64 g/L", "0.441 oz (12.5 g); 64 g/L"),
+    ("18-24 C", "64.4-75.2 °F"),
+    (
+        "(mix it first: 100 mL fixer (old), to 500 mL)",
+        "(mix it first: 3.38 US fl oz (100 mL) fixer (old), to 16.9 US fl oz (500 mL))",
+    ),
+    ("31.3 mL (1.06 US fl oz), 12.5 g (0.441 oz)", "31.3 mL (1.06 US fl oz), 12.5 g (0.441 oz)"),
 ]
 
 

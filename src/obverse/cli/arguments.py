@@ -7,14 +7,11 @@ import inspect
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from obverse.foundation import InputError, parse_number
-
-if TYPE_CHECKING:
-    from obverse.process import UnitsShown
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter; default: as the notebook's units say.")]
@@ -81,17 +78,6 @@ def text_of(file: str) -> str:
     from obverse.process import table_text
 
     return table_text(read_given(file, MOST_BYTES_OF_A_LIST), where="standard input" if file == "-" else file)
-
-
-def units_of_notebook() -> UnitsShown:
-    """In what this person reads, as the page of units keeps it."""
-    from obverse.workbench.bootstrap import open_workbench
-
-    bench = open_workbench()
-    try:
-        return bench.units.shown()
-    finally:
-        bench.close()
 
 
 def pairs(given: Sequence[str] | None, option: str, example: str, *, of: str = "VALUE") -> list[tuple[str, str]]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.arguments import pairs, read_given, settings
+from obverse.cli.telling import VOLUME, in_my_units, tell, units_told, volume_said
 from obverse.foundation import InputError
 
 if TYPE_CHECKING:
@@ -38,10 +39,15 @@ def mix(
             "or a bath as you would say it: '40 mL paper developer, water to 600 mL'."
         ),
     ],
-    volume_ml: Annotated[
-        float | None,
-        typer.Option("--volume-ml", help="Volume of the finished bath in mL; default: what the bath as said says."),
-    ] = None,
+    volume: Annotated[
+        str,
+        typer.Option(
+            "--volume-ml",
+            "--volume",
+            metavar="VOLUME",
+            help=f"Of the finished bath; default: what the bath as said says. {VOLUME}",
+        ),
+    ] = "",
     does: Annotated[
         str, typer.Option("--does", help="Of a bath as said: develop, bleach, dissolve, clear, fog, redevelop, fix ...")
     ] = "other",
@@ -71,7 +77,8 @@ def mix(
     chosen_formula = _formula(formula) if said is None else said.formula
     if control:
         chosen_formula = with_settings(chosen_formula, settings(control, "--control", "solvent_ml_per_l=12"))
-    volume_ml = said.volume_ml if volume_ml is None and said is not None else volume_ml
+    asked_ml = volume_said(volume, "--volume-ml")
+    volume_ml = said.volume_ml if asked_ml is None and said is not None else asked_ml
     if volume_ml is None:
         raise InputError("no volume was said", where="--volume-ml", remedy="give the volume of the finished bath in mL")
     sheet = make_sheet(
@@ -92,7 +99,10 @@ def adapt(
     bath: Annotated[
         str, typer.Argument(help="A bath written by another bench's bottles (obverse-bath), '-' for stdin.")
     ],
-    volume_ml: Annotated[float | None, typer.Option("--volume-ml", help="Volume to mix here; default: theirs.")] = None,
+    volume: Annotated[
+        str,
+        typer.Option("--volume-ml", "--volume", metavar="VOLUME", help=f"To mix here; default: theirs. {VOLUME}"),
+    ] = "",
     shelf: Annotated[
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
@@ -112,16 +122,16 @@ def adapt(
 
     products, tools, whose = shelf_for(shelf)
     theirs = read_document(BathByBottles, parse_json(_read(bath), where=bath), where=bath)
-    found = adapt_bath(theirs, products, tools, volume_ml, room=room_here())
+    found = adapt_bath(theirs, products, tools, volume_said(volume, "--volume-ml"), room=room_here())
     if as_json:
         document = {**found.document(), "sheet": sheet_document(found.sheet), "shelf": whose}
         typer.echo(json.dumps(document, indent=1, allow_nan=False))
         return
     print_sheet(found.sheet, whose)
     typer.echo("")
-    typer.echo("What cannot be matched:" if found.unmatched else "Nothing recorded differs.")
+    tell("What cannot be matched:" if found.unmatched else "Nothing recorded differs.")
     for unmatched in found.unmatched:
-        typer.echo(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
+        tell(f"     {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
 
 
 def _said(given: str, products: Sequence[Product], does: str) -> AsSaid | None:
@@ -191,13 +201,21 @@ def _read(given: str) -> bytes:
 
 def print_sheet(sheet: MixSheet, whose: str) -> None:
     """A mix sheet in the terminal."""
+    from obverse.process import METRIC
     from obverse.workbench.bench import remarks
 
-    typer.echo(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
+    tell(f"{sheet.name}, {sheet.volume_ml:g} mL   (from {whose})")
     typer.echo("")
+    units = units_told()
     for line in sheet.lines:
-        typer.echo(f"{line.order:>3}. [ ] {line.measure:<42} {line.name}")
-        typer.echo(f"          {line.do}")
+        # As the tool shows it, with the person's unit beside; then the tool itself, in its own marks.
+        by_tool = units.measured(line.amount, line.unit) if line.kind == "product" else ""
+        otherwise = by_tool not in ("", METRIC.measured(line.amount, line.unit))
+        measure = by_tool if otherwise else line.measure if line.kind == "product" else in_my_units(line.measure)
+        typer.echo(f"{line.order:>3}. [ ] {measure:<42} {line.name}")
+        if otherwise:
+            typer.echo(f"          {line.measure}")
+        tell(f"          {line.do}")
         if line.reading:
             typer.echo(f"          {line.reading}")
         if line.kind == "product" and abs(line.rounding_error) >= 0.0005:
@@ -205,27 +223,25 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
                 f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %"
             )
         for caution in line.cautions:
-            typer.echo(f"          {caution.level.value.upper()}: {caution.text}")
+            tell(f"          {caution.level.value.upper()}: {caution.text}")
     if sheet.made:
         typer.echo("")
-        typer.echo("What comes of it (90 % interval):")
+        tell("What comes of it (90 % interval):")
         for made in sheet.made:
             e = made.made_g_per_l
-            typer.echo(
+            tell(
                 f"     {made.name}: {e.value:.4g} g/L ({e.low90:.4g} to {e.high90:.4g}), wanted {made.target_g_per_l:.4g}"
             )
     if sheet.ph is not None:
-        typer.echo(
-            f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}"
-        )
+        tell(f"     pH about {sheet.ph.value:.1f} ({sheet.ph.low90:.1f} to {sheet.ph.high90:.1f}), {sheet.ph_note}")
     elif sheet.undeclared or sheet.bounds_g_per_l:
-        typer.echo(f"     pH {sheet.ph_note}")
+        tell(f"     pH {sheet.ph_note}")
     for left in sheet.left_open:
-        typer.echo(f"     left open by the labels: {left}")
+        tell(f"     left open by the labels: {left}")
     for insight in remarks(sheet):
-        typer.echo(f"     {insight.text}")
+        tell(f"     {insight.text}")
     if sheet.use_within_min:
-        typer.echo(f"     Use within {sheet.use_within_min:g} min of mixing.")
+        tell(f"     Use within {sheet.use_within_min:g} min of mixing.")
     for caution in sheet.cautions:
-        typer.echo(f"{caution.level.value.upper()}: {caution.text}")
-    typer.echo("Labels, safety data sheets and local codes come first.")
+        tell(f"{caution.level.value.upper()}: {caution.text}")
+    tell("Labels, safety data sheets and local codes come first.")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from obverse.cli.arguments import Json, text_of
+from obverse.cli.telling import tell
 from obverse.foundation import InputError
 from obverse.system import may_colour
 
@@ -137,7 +138,7 @@ def show(
 
     Example: obverse show series.json
     """
-    from obverse.process import Series
+    from obverse.process import CONTROLS, Series
     from obverse.workbench.light_table import patches_of, read_anything, strip_of
 
     if what == "-" or Path(what).is_file():
@@ -190,10 +191,10 @@ def show(
         return
     typer.echo(f"{series.film.name}, {series.film.box_speed:g}")
     for trial in series.trials:
-        controls = ", ".join(f"{name} {value:g}" for name, value in trial.controls.items())
+        controls = CONTROLS.text(trial.controls)
         greys = _greys(_strip(trial, series.film.base_density))
         grades = ", ".join(f"{grade.of} {grade.grade.replace('_', ' ')}" for grade in trial.grades)
-        typer.echo(f"{greys or '(no readings)'}  {trial.id}: {controls}{'; ' + grades if grades else ''}")
+        tell(f"{greys or '(no readings)'}  {trial.id}: {controls}{'; ' + grades if grades else ''}")
 
 
 def shots(
@@ -330,11 +331,11 @@ def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
                 )
                 typer.echo(f"   {name:<22} {shown:>7}   ({low} to {high})")
         for caution in told["curve"]["cautions"]:
-            typer.echo(f"   {caution['level'].upper()}: {caution['text']}")
+            tell(f"   {caution['level'].upper()}: {caution['text']}")
     for fault in told["faults"]:
-        typer.echo(f"   {fault['name']} ({100 * fault['probability']:.0f} %): {fault['evidence']}")
+        tell(f"   {fault['name']} ({100 * fault['probability']:.0f} %): {fault['evidence']}")
         for cure in fault["cures"][:2]:
-            typer.echo(f"      {cure['text']}")
+            tell(f"      {cure['text']}")
     typer.echo("")
 
 

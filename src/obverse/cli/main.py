@@ -16,6 +16,7 @@ import typer
 from obverse import __version__
 from obverse.cli import bench, camera, house, light_table, notebook, pool, processes, projector, recipes, safety, sink
 from obverse.cli.arguments import with_home
+from obverse.cli.telling import one_call, refusal_told, with_units
 from obverse.foundation import ObverseError
 from obverse.system import let_everything_be_said
 
@@ -28,6 +29,15 @@ _PLACES = (house, bench, safety, sink, light_table, camera, notebook, recipes, p
 # These read what they are given and never open a notebook; the demo has a home of its own.
 HOMELESS = frozenset(
     {"demo", "schema", "sources", "routes", "destroy", "air", "curve", "shots", "list", "read", "next"}
+)
+
+# These tell temperatures, volumes, masses or lengths, or print a sheet that does.
+TELLS_AMOUNTS = frozenset(
+    {
+        *("mix", "adapt", "check", "routes", "destroy", "run", "sheet"),
+        *("show", "curve", "next", "trial", "trials", "book", "card", "wall"),
+        *("process show", "process compare", "process check", "recipe diff", "recipe adapt"),
+    }
 )
 
 EXIT_DONE = 0
@@ -64,11 +74,13 @@ def build() -> typer.Typer:
 
     for place in _PLACES:
         place.register(app)
-    for group in (app, *(one.typer_instance for one in app.registered_groups)):
+    for prefix, group in (("", app), *((f"{one.name} ", one.typer_instance) for one in app.registered_groups)):
         for command in group.registered_commands if group is not None else ():
-            name = command.name or getattr(command.callback, "__name__", "").replace("_", "-")
+            name = prefix + (command.name or getattr(command.callback, "__name__", "").replace("_", "-"))
             command.epilog = EXIT_CODES
-            if command.callback is not None and not (group is app and name in HOMELESS):
+            if command.callback is not None and name in TELLS_AMOUNTS:
+                command.callback = with_units(command.callback)
+            if command.callback is not None and name not in HOMELESS:
                 command.callback = with_home(command.callback)
     return app
 
@@ -87,6 +99,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command; every failure becomes one sentence on stderr and an exit code."""
     let_everything_be_said()
+    with one_call():
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     try:
         result = build()(
             args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False
@@ -94,7 +111,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return result if isinstance(result, int) else EXIT_DONE
     except ObverseError as error:
-        return _say(error.sentence, error.exit_code)
+        return _say(refusal_told(error.sentence), error.exit_code)
     except typer.Exit as stop:
         return stop.exit_code
     except _Complaint as error:

@@ -18,9 +18,9 @@ from obverse.cli.arguments import (
     read_given,
     settings,
     text_of,
-    units_of_notebook,
 )
 from obverse.cli.progress import watched
+from obverse.cli.telling import VOLUME, tell, units_told, volume_said
 
 if TYPE_CHECKING:
     from obverse.process import Patch, Series
@@ -41,13 +41,15 @@ def next_(
     ],
     count: Annotated[int, typer.Option("--count", help="Strips of one roll to plan together.")] = 1,
     seed: Annotated[int, typer.Option("--seed", help="Same series and seed, same answer.")] = 0,
-    tank_ml: Annotated[
-        float,
+    tank: Annotated[
+        str,
         typer.Option(
             "--tank-ml",
-            help="Tank in which solvent and alkali are told; of a film of your notebook your own, where one is kept.",
+            "--tank",
+            metavar="VOLUME",
+            help=f"Tank in which solvent and alkali are told; absent: your own where one is kept, else 500 mL. {VOLUME}",
         ),
-    ] = 500.0,
+    ] = "",
     others: Annotated[
         list[str] | None, typer.Option("--other", help="Series of another film to learn from; may be repeated.")
     ] = None,
@@ -57,6 +59,7 @@ def next_(
 
     Example: obverse next my-film.json --count 3
     """
+    from obverse.workbench.house_opinion import USUAL_TANK_ML
     from obverse.workbench.proposal import next_strips
 
     with watched("reckoning what to try next"):
@@ -64,10 +67,9 @@ def next_(
     if as_json:
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
-        # A file needs no notebook: opening one would take longer than the answer is worth.
-        _print(answer, (units_of_notebook().tank_ml if _is_of_notebook(series) else None) or tank_ml)
+        _print(answer, volume_said(tank, "--tank-ml") or units_told().tank_ml or USUAL_TANK_ML)
         if not others:
-            typer.echo(
+            tell(
                 "This knows the one file. The page of a film learns from the other films of the notebook too, so its strip may lie "
                 "a step of your tools beside this one; --other FILE takes them in here."
             )
@@ -93,7 +95,9 @@ def trial(
     films_before: Annotated[
         float, typer.Option("--films-before", help="Films that this first developer had developed already; 0 is fresh.")
     ] = 0,
-    developer_ml: Annotated[float, typer.Option("--developer-ml", help="Volume of that developer.")] = 500,
+    developer: Annotated[
+        str, typer.Option("--developer-ml", "--developer", metavar="VOLUME", help=f"Of that developer. {VOLUME}")
+    ] = "500",
     name: Annotated[str, typer.Option("--name", help="Of the trial; the next strip by number where not given.")] = "",
     note: Annotated[str, typer.Option("--note", help="What a reader should know.")] = "",
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
@@ -110,7 +114,7 @@ def trial(
         "controls": settings(controls, "controls"),
         "steps": [patch.model_dump(mode="json") for patch in _patches(readings)] if readings else [],
         **_looked(look),
-        "wear": with_films_before({}, films_before, developer_ml),
+        "wear": with_films_before({}, films_before, volume_said(developer, "--developer-ml") or 0.0),
         "note": note,
     }
     bench = open_workbench()
@@ -125,7 +129,7 @@ def trial(
         return
     worn = wear_text(written["wear"])
     state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"
-    typer.echo(f"{written['id']} of {chosen.thing.name}: {state}{'; ' + worn if worn else ''}.")
+    tell(f"{written['id']} of {chosen.thing.name}: {state}{'; ' + worn if worn else ''}.")
 
 
 def trials(
@@ -149,9 +153,12 @@ def trials(
     speed: Annotated[
         list[str] | None, typer.Option("--speed", help="Box speed of a new film, as FILM=NUMBER; may be repeated.")
     ] = None,
-    tank_ml: Annotated[
-        float | None, typer.Option("--tank-ml", help="Volume of the bath, for amounts in mL without one.")
-    ] = None,
+    tank: Annotated[
+        str,
+        typer.Option(
+            "--tank-ml", "--tank", metavar="VOLUME", help=f"Of the bath, for amounts in mL without one. {VOLUME}"
+        ),
+    ] = "",
     month_first: Annotated[
         bool, typer.Option("--month-first", help="Of dates that may be read both ways, the month stands first.")
     ] = False,
@@ -180,7 +187,7 @@ def trials(
         "text": table_text(read_given(table, MOST_BYTES_OF_A_LIST), where=table),
         "match": {name: what_of(what) for name, what in pairs(match, "--match", "hypo=solvent", of="WHAT")},
         "held": settings(held, "--held", "alkali_ml_per_l=0"),
-        "tank_ml": tank_ml,
+        "tank_ml": volume_said(tank, "--tank-ml"),
         "month_first": month_first,
         "film": film,
         "films": dict(pairs(same_as, "--same-as", "'pan 100=grey base 100'", of="NAME")),
@@ -205,7 +212,7 @@ def trials(
         typer.echo(json.dumps({**seen, "done": done}, indent=1, allow_nan=False))
     else:
         _print_past(seen)
-        typer.echo(done["sentence"] if done else f"{seen['sentence']} Nothing was written.")
+        tell(done["sentence"] if done else f"{seen['sentence']} Nothing was written.")
 
 
 def _print_past(seen: dict[str, Any]) -> None:
@@ -215,16 +222,17 @@ def _print_past(seen: dict[str, Any]) -> None:
 
     from obverse.process import WHATS
 
+    units = units_told()
     console = Console(width=None, highlight=False)
     columns = Table("column", "taken as", "", box=None, pad_edge=False)
     for column in seen["columns"]:
-        of = f", in {column['in_ml']:g} mL" if column["in_ml"] else ""
-        columns.add_row(column["head"], WHATS.get(column["what"], column["what"]) + of, column["told"])
+        of = f", in {units.volume(column['in_ml'])}" if column["in_ml"] else ""
+        columns.add_row(column["head"], WHATS.get(column["what"], column["what"]) + of, units.retold(column["told"]))
     console.print(columns)
     if seen["held"]:
         console.print(
             "The table says nothing of: "
-            + ", ".join(f"{one['word']}, counted as {one['text']}" for one in seen["held"])
+            + ", ".join(f"{one['word']}, counted as {units.retold(one['text'])}" for one in seen["held"])
         )
     for film in seen["films"]:
         state = "in the notebook" if film["id"] else f"new, box speed {film['box_speed']:g}"
@@ -238,17 +246,17 @@ def _print_past(seen: dict[str, Any]) -> None:
             row["film"],
             row["name"],
             "corrected" if row["corrects"] else row["becomes"].replace("_", " "),
-            row["controls_short"],
+            units.retold(row["controls_short"]),
             row["evidence_text"],
         )
     console.print(rows)
     for row in seen["rows"]:
         if row["why"]:
-            typer.echo(f"line {row['line']}: {row['why']}")
+            tell(f"line {row['line']}: {row['why']}")
         for remark in row["remarks"]:
-            typer.echo(f"line {row['line']}, {seen['columns'][remark['place']]['head']}: {remark['sentence']}")
+            tell(f"line {row['line']}, {seen['columns'][remark['place']]['head']}: {remark['sentence']}")
     for remark in seen["left_out"]:
-        typer.echo(f"line {remark['line']}: {remark['sentence']}")
+        tell(f"line {remark['line']}: {remark['sentence']}")
 
 
 def _looked(words: str) -> dict[str, Any]:
@@ -304,7 +312,7 @@ def _print(answer: NextStrips, tank_ml: float) -> None:
     from obverse.process import CONTROLS
     from obverse.workbench.proposal import percent
 
-    console = Console()
+    console, units = Console(), units_told()
     console.print(answer.message)
     if answer.best_trial and answer.status != "ready":
         best = answer.best_trial
@@ -315,11 +323,12 @@ def _print(answer: NextStrips, tank_ml: float) -> None:
     for i, s in enumerate(answer.suggestions, 1):
         console.print()
         which = "The next strip" if len(answer.suggestions) == 1 else f"Next, {i} of {len(answer.suggestions)}"
-        console.print(f"{which}: {CONTROLS.text(s.controls)}")
+        console.print(f"{which}: {units.retold(CONTROLS.text(s.controls))}")
         poured = [(c.word, s.controls[c.key] * tank_ml / 1000) for c in CONTROLS.mixed() if c.key in s.controls]
         if poured:
-            console.print(f"  in {tank_ml:g} mL: {', '.join(f'{word} {amount:.3g} mL' for word, amount in poured)}")
-        console.print(f"  {s.reason}")
+            amounts = ", ".join(f"{word} {amount:.3g} mL" for word, amount in poured)
+            console.print(units.retold(f"  in {tank_ml:g} mL: {amounts}"))
+        console.print(f"  {units.retold(s.reason)}")
         table = Table("predicted", "value", "90 % interval", box=None, pad_edge=False)
         for name, e in s.predicted.items():
             table.add_row(name.replace("_", " "), f"{e.value:.2f}", f"{e.low90:.2f} to {e.high90:.2f}")
@@ -331,10 +340,10 @@ def _print(answer: NextStrips, tank_ml: float) -> None:
             + ", and leave one frame unexposed"
         )
     for caution in answer.cautions:
-        console.print(f"Note: {caution.text}.")
+        console.print(f"Note: {units.retold(caution.text)}.")
     if answer.best_trial and answer.status == "ready":
         for row in answer.best_trial.robustness:
-            console.print(f"  {row['sentence']}")
+            console.print(f"  {units.retold(row['sentence'])}")
 
 
 def book(
@@ -355,7 +364,7 @@ def book(
     bench = open_workbench()
     try:
         films, recipes = bench.notebook.every_series(), [kept.thing for kept in bench.recipes.all()]
-        units, today = bench.units.shown(), bench.clock.now().date()
+        units, today = units_told(), bench.clock.now().date()
     finally:
         bench.close()
     with watched("setting the book"):

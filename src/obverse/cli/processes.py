@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
+from obverse.cli.telling import in_my_units, tell
 
 if TYPE_CHECKING:
     from obverse.process import Process
@@ -54,9 +55,7 @@ def list_processes(as_json: Json = False) -> None:
         typer.echo(json.dumps({"processes": rows}, indent=1, ensure_ascii=False))
         return
     for row in rows:
-        typer.echo(
-            f"{row['id']:30} {row['name']}, {'shipped' if row['shipped'] else 'revision ' + str(row['revision'])}"
-        )
+        tell(f"{row['id']:30} {row['name']}, {'shipped' if row['shipped'] else 'revision ' + str(row['revision'])}")
 
 
 def show(
@@ -90,7 +89,7 @@ def show(
         else:
             text = f"{found.name}\n" + "".join(
                 f"{place:3}. {row['name'] or row['does']}: "
-                + "; ".join(f"{name} {row[name]}" for name in _SHOWN if row[name] not in ("", "none"))
+                + "; ".join(f"{name} {in_my_units(row[name])}" for name in _SHOWN if row[name] not in ("", "none"))
                 + "\n"
                 for place, row in enumerate(draft.rows, start=1)
             )
@@ -166,7 +165,7 @@ def compare_two(first: Given, second: Given, as_json: Json = False) -> None:
         typer.echo(json.dumps({"differences": [asdict(one) for one in found]}, indent=1, ensure_ascii=False))
         return
     for one in found:
-        typer.echo(f"{one.where}\n     first:  {one.first}\n     second: {one.second}")
+        tell(f"{one.where}\n     first:  {one.first}\n     second: {one.second}")
     if not found:
         typer.echo("The two ask for the same work.")
 
@@ -187,9 +186,9 @@ def check(process: Given, as_json: Json = False) -> None:
         if here:
             typer.echo(step.name)
         for one in here:
-            typer.echo(f"  {one.level.value}: {one.says} {one.why} ({one.source.words})")
+            tell(f"  {one.level.value}: {one.says} {one.why} ({one.source.words})")
             if one.declined:
-                typer.echo(f"    You do it so: {one.declined}")
+                tell(f"    You do it so: {one.declined}")
     if not said:
         typer.echo("The house would do nothing otherwise.")
 

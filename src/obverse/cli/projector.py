@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing, units_of_notebook
+from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
+from obverse.cli.telling import LENGTH, length_said, units_told
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,7 +44,9 @@ def card(
     p: Annotated[
         float | None, typer.Option("--p", help="Schwarzschild's p, 0.7 to 1; sources say 0.8 and 0.86.")
     ] = None,
-    guide_number_m: Annotated[float, typer.Option("--guide-number", help="Of the flash at 100, in metres.")] = 28.0,
+    guide_number: Annotated[
+        str, typer.Option("--guide-number", metavar="LENGTH", help=f"Of the flash at 100. {LENGTH}")
+    ] = "28",
     out: Annotated[Path | None, typer.Option("--out", help="Write the card as PDF to this file.")] = None,
     paper: Paper = "",
     force: Force = False,
@@ -64,13 +67,13 @@ def card(
             projector.screen(),
             exposure_index=exposure_index or curve.exposure_index_used,
             p=p,
-            guide_number_m=guide_number_m,
+            guide_number_m=length_said(guide_number, "--guide-number") or 0.0,
         )
     if out is not None:
         from obverse.cli.house import write_whole
         from obverse.sheets.exposure_card import exposure_card_pdf
 
-        write_whole(out, exposure_card_pdf(found, printed_on=today, paper=paper or units_of_notebook().paper))
+        write_whole(out, exposure_card_pdf(found, printed_on=today, paper=paper or units_told().paper))
         typer.echo(f"{out} holds the card.", err=True)
     if as_json:
         typer.echo(json.dumps(found.document(), indent=1, allow_nan=False))
@@ -94,7 +97,8 @@ def card(
         f"Long exposures (p {found.reciprocity_p:g}): "
         + ", ".join(f"{m:g} s -> {watch_words(g)}" for m, g, _, _ in found.reciprocity)
     )
-    typer.echo("Flash: " + ", ".join(f"{d:g} m {f_number_words(f)}" for d, f in found.flash))
+    units = units_told()
+    typer.echo("Flash: " + ", ".join(f"{units.length(d)} {f_number_words(f)}" for d, f in found.flash))
     for caution in found.cautions:
         typer.echo(f"{caution.level.value.upper()}: {caution.text}")
 
@@ -102,7 +106,9 @@ def card(
 def wall(
     source: Source = "example",
     flux_lm: Annotated[float | None, typer.Option("--lumens", help="Light through the open gate, lm.")] = None,
-    width_m: Annotated[float | None, typer.Option("--width-m", help="Width of the picture, m.")] = None,
+    width: Annotated[
+        str, typer.Option("--width-m", "--width", metavar="LENGTH", help=f"Of the picture. {LENGTH}")
+    ] = "",
     gain: Annotated[float | None, typer.Option("--gain", help="Of the screen.")] = None,
     stray: Annotated[
         float | None, typer.Option("--stray", help="Flare: a black spot over the open gate in a dark room, 0 to 0.5.")
@@ -128,7 +134,9 @@ def wall(
         float | None,
         typer.Option("--focal-mm", help="Of the lens; with --throw-m or --width-m the third is worked out."),
     ] = None,
-    throw_m: Annotated[float | None, typer.Option("--throw-m", help="From the lens to the wall, m.")] = None,
+    throw: Annotated[
+        str, typer.Option("--throw-m", "--throw", metavar="LENGTH", help=f"From the lens to the wall. {LENGTH}")
+    ] = "",
     surround: Annotated[
         Literal["dark", "dim", "average"],
         typer.Option("--surround", help="With --aim: dark, dim or average."),
@@ -149,6 +157,7 @@ def wall(
     from obverse.workbench.projector import aspect_of, sums
     from obverse.workbench.wall_aim import as_shown, wall_aim
 
+    width_m, throw_m = length_said(width, "--width-m"), length_said(throw, "--throw-m")
     given: dict[str, float | str | None] = {
         "flux_lm": flux_lm,
         "width_m": width_m,
@@ -184,8 +193,8 @@ def wall(
             json.dumps({"screen": screen.model_dump(mode="json"), "lens": solved, **found}, indent=1, allow_nan=False)
         )
         return
-    slide = found["slides"][0]
-    typer.echo(f"{curve.name} on a picture {screen.width_m:g} m wide, {screen.flux_lm:g} lm")
+    slide, units = found["slides"][0], units_told()
+    typer.echo(f"{curve.name} on a picture {units.length(screen.width_m)} wide, {screen.flux_lm:g} lm")
     typer.echo(
         f"open gate   {found['gate_cd_m2']:.0f} cd/m2, {found['gate_fl']:.1f} fL (cinema practice {found['cinema_fl']} +- {found['cinema_fl_tolerance']} fL, {found['cinema_standing']})"
     )
@@ -197,11 +206,11 @@ def wall(
     typer.echo(f"contrast    {slide['contrast']:.0f} : 1, without stray light {slide['contrast_in_the_dark']:.0f} : 1")
     typer.echo(f"base        passes {100 * slide['base_transmittance']:.0f} %, costs {slide['base_stops']:.2f} stop")
     typer.echo(
-        f"widest      {found['largest_width_m']:.2f} m at 16 fL through the open gate, {slide['width_for_highlights_m']:.2f} m for the slide's highlights"
+        f"widest      {units.length(found['largest_width_m'])} at 16 fL through the open gate, {units.length(slide['width_for_highlights_m'])} for the slide's highlights"
     )
     if solved is not None:
         typer.echo(
-            f"lens        {solved['focal_mm']:.0f} mm, {solved['throw_m']:.2f} m from the wall: {solved['width_m']:.2f} x {solved['height_m']:.2f} m"
+            f"lens        {solved['focal_mm']:.0f} mm, {units.length(solved['throw_m'])} from the wall: {units.length(solved['width_m'])} x {units.length(solved['height_m'])}"
         )
         typer.echo(f"            {solved['words']}")
     for caution in found["cautions"]:
@@ -391,7 +400,7 @@ def show_list(
         from obverse.cli.house import write_whole
         from obverse.sheets.show_list import mount_labels_pdf, show_list_pdf
 
-        chosen = paper or units_of_notebook().paper
+        chosen = paper or units_told().paper
         if out is not None:
             if show is None:
                 raise InputError("no list was named", where="--out", remedy="name one")

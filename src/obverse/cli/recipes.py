@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing, units_of_notebook
+from obverse.cli.arguments import Force, Json, Paper, ask_before_replacing
+from obverse.cli.telling import TEMPERATURE, VOLUME, tell, temperature_said, units_told, volume_said
 
 if TYPE_CHECKING:
     from obverse.process import Recipe
@@ -143,14 +144,16 @@ def diff(
         typer.echo(json.dumps({"differences": difference_documents(found)}, indent=1, ensure_ascii=False))
         return
     for difference in found:
-        typer.echo(f"{difference.where}\n     first:  {difference.first}\n     second: {difference.second}")
+        tell(f"{difference.where}\n     first:  {difference.first}\n     second: {difference.second}")
     if not found:
         typer.echo("The two recipes ask for the same work.")
 
 
 def adapt(
     recipe: Annotated[str, typer.Argument(help="A recipe document or an id.")],
-    volume_ml: Annotated[float, typer.Option("--volume-ml", help="Volume of each bath in mL.")] = 500.0,
+    volume: Annotated[
+        str, typer.Option("--volume-ml", "--volume", metavar="VOLUME", help=f"Of each bath. {VOLUME}")
+    ] = "500",
     shelf: Annotated[
         str | None,
         typer.Option("--shelf", help="A shelf document; default: your own shelf, else the generic products."),
@@ -165,6 +168,7 @@ def adapt(
     from obverse.workbench.recipes import adapted_document, from_my_bottles
 
     products, tools, whose = shelf_for(shelf)
+    volume_ml = volume_said(volume, "--volume-ml") or 0.0
     with _recipes() as recipes:
         baths = from_my_bottles(_from_elsewhere(recipes, recipe), volume_ml, products, tools)
     if as_json:
@@ -174,13 +178,11 @@ def adapt(
         return
     for bath in baths:
         if bath.sheet is None:
-            typer.echo(f"{bath.formula.name}: cannot be mixed here. {bath.reason}\n")
+            tell(f"{bath.formula.name}: cannot be mixed here. {bath.reason}\n")
             continue
         print_sheet(bath.sheet, whose)
         for unmatched in bath.unmatched:
-            typer.echo(
-                f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}"
-            )
+            tell(f"NOT MATCHED: {unmatched.what}: theirs {unmatched.theirs}, mine {unmatched.mine}; {unmatched.text}")
         typer.echo("")
 
 
@@ -189,12 +191,21 @@ def sheet(
         str, typer.Argument(help="A recipe document, the id of a recipe, or the id of a process, shipped or your own.")
     ],
     out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
-    tank_ml: Annotated[
-        float | None, typer.Option("--tank-ml", help="Volume of the tank in mL; default: as the process says.")
-    ] = None,
-    temperature_c: Annotated[
-        float | None, typer.Option("--temperature-c", help="What the baths truly have; default: as the recipe says.")
-    ] = None,
+    tank: Annotated[
+        str,
+        typer.Option(
+            "--tank-ml", "--tank", metavar="VOLUME", help=f"Of the tank; default: as the process says. {VOLUME}"
+        ),
+    ] = "",
+    temperature: Annotated[
+        str,
+        typer.Option(
+            "--temperature-c",
+            "--temperature",
+            metavar="TEMPERATURE",
+            help=f"What the baths truly have; default: as the recipe says. {TEMPERATURE}",
+        ),
+    ] = "",
     paper: Paper = "",
     force: Force = False,
     as_json: Json = False,
@@ -210,14 +221,18 @@ def sheet(
     from obverse.workbench.recipes import recipe_text, settled
 
     ask_before_replacing(out, force=force)
+    tonight = {
+        "tank_ml": volume_said(tank, "--tank-ml"),
+        "temperature_c": temperature_said(temperature, "--temperature-c"),
+    }
     workbench = open_workbench()
     try:
         process = workbench.processes.every().get(recipe)
         of = process or settled(_from_elsewhere(workbench.recipes, recipe))
-        plan = workbench.sink.plan_of(of, {"tank_ml": tank_ml, "temperature_c": temperature_c})
+        plan = workbench.sink.plan_of(of, tonight)
     finally:
         workbench.close()
-    units = units_of_notebook()
+    units = units_told()
     found = of if isinstance(of, Recipe) else None
     text = recipe_text(found) if found else ""
     write_whole(out, process_sheet_pdf(plan, recipe=found, recipe_text=text, paper=paper or units.paper, units=units))

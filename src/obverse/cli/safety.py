@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from obverse.cli.telling import VOLUME, tell, volume_said
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -65,13 +67,13 @@ def check(
             )
         )
     elif not found:
-        typer.echo(NOTHING)
+        tell(NOTHING)
     else:
         shown, rest = shown_and_folded(found)
         for finding in found if every else shown:
             _print_finding(finding)
         if rest and not every:
-            typer.echo(f"{len(rest)} more of the same kinds or milder: --all")
+            tell(f"{len(rest)} more of the same kinds or milder: --all")
     refuse_lethal(found)
 
 
@@ -94,7 +96,7 @@ def routes(
             typer.echo(json.dumps([entry.model_dump(mode="json") for entry in catalog().values()], indent=1))
             return
         for entry in catalog().values():
-            typer.echo(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
+            tell(f"{entry.key:24} {entry.name}\n{'':24} {entry.summary}\n{'':24} {entry.warnings[0]}")
         return
     if route not in catalog():
         raise InputError(
@@ -104,33 +106,35 @@ def routes(
     if as_json:
         typer.echo(json.dumps(care.document(), indent=1))
         return
-    typer.echo(care.route.name)
+    tell(care.route.name)
     for warning in care.route.warnings:
-        typer.echo(f"  ! {warning}")
+        tell(f"  ! {warning}")
     for number, each in enumerate(care.steps, start=1):
         step = each.step
-        typer.echo(
+        tell(
             f"\n{number:2}. {step.name}, {step.time_min:g} min, {step.temperature_low_c:g} to {step.temperature_high_c:g} C, {step.light}"
         )
-        typer.echo(f"    {step.do}")
+        tell(f"    {step.do}")
         if each.sheet is not None:
             codes = " ".join(code.code for code in each.sheet.codes) or "no statement recorded"
-            typer.echo(f"    {codes}; wear: {', '.join(each.sheet.wear)}")
+            tell(f"    {codes}; wear: {', '.join(each.sheet.wear)}")
         for caution in step.cautions:
-            typer.echo(f"    ! {caution}")
+            tell(f"    ! {caution}")
         shown, rest = shown_and_folded(each.findings)
         for finding in shown:
-            typer.echo(f"    {'!!' if finding.level.value == 'danger' else '!'} {finding.text} {finding.advice}")
+            tell(f"    {'!!' if finding.level.value == 'danger' else '!'} {finding.text} {finding.advice}")
         if rest:
-            typer.echo(f"      {len(rest)} more of the same kinds or milder: --json")
+            tell(f"      {len(rest)} more of the same kinds or milder: --json")
         for after in each.destruction:
-            typer.echo(f"    > {after.name}: {after.do}")
-    typer.echo("\nLabels, safety data sheets and local codes come first.")
+            tell(f"    > {after.name}: {after.do}")
+    tell("\nLabels, safety data sheets and local codes come first.")
 
 
 def destroy(
     formula: Annotated[str, typer.Argument(help="Key of the formula of the used bath, such as ammonia_bath.")],
-    volume_ml: Annotated[float, typer.Option("--volume-ml", help="How much of it was used, in mL.")] = 500.0,
+    volume: Annotated[
+        str, typer.Option("--volume-ml", "--volume", metavar="VOLUME", help=f"How much of it was used. {VOLUME}")
+    ] = "500",
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """How to make a used bath harmless the same evening, with its clock.
@@ -145,23 +149,28 @@ def destroy(
         raise InputError(
             f"no formula is called {formula!r}", where="destroy", remedy="choose one of " + ", ".join(formulas())
         )
-    steps = destruction_steps(formulas()[formula], volume_ml=volume_ml)
+    steps = destruction_steps(formulas()[formula], volume_ml=volume_said(volume, "--volume-ml") or 0.0)
     if as_json:
         typer.echo(json.dumps([step.model_dump(mode="json") for step in steps], indent=1))
         return
     residue = residue_of(formulas()[formula])
     if residue is None:
-        typer.echo("It leaves nothing that must be destroyed before its jug. Local codes come first.")
+        tell("It leaves nothing that must be destroyed before its jug. Local codes come first.")
         return
-    typer.echo(f"Within {residue.deadline_min:g} minutes from when {residue.clock}:")
+    tell(f"Within {residue.deadline_min:g} minutes from when {residue.clock}:")
     for number, step in enumerate(steps, start=1):
-        typer.echo(f"{number}. {step.name}. {step.do}")
+        tell(f"{number}. {step.name}. {step.do}")
         for caution in step.cautions:
-            typer.echo(f"   ! {caution}")
+            tell(f"   ! {caution}")
 
 
 def air(
-    volume_m3: Annotated[float, typer.Option("--room-m3", help="Volume of the room in cubic metres.")],
+    room: Annotated[
+        str,
+        typer.Option(
+            "--room-m3", "--room", metavar="VOLUME", help="Of the room: in cubic metres, or with its unit: '420 cu ft'."
+        ),
+    ],
     changes: Annotated[
         float, typer.Option("--changes", help="Fresh air changes an hour: 0.5 closed, 4 to 10 with a fan.")
     ] = 0.5,
@@ -178,20 +187,20 @@ def air(
 
     Example: obverse air --room-m3 6 --changes 0.5
     """
+    from obverse.process import METRIC
     from obverse.workbench.care import Room, ammonia_in_air
 
+    volume_m3 = METRIC.said_room(room, where="--room-m3")
     found = ammonia_in_air(Room(volume_m3, changes), ammonia_mol_per_l, surface_m2, time_min)
     if as_json:
         typer.echo(json.dumps(found.document(), indent=1))
         return
     for name, (low, likely, high) in (("Mean of the room", found.ppm_room), ("Near the bath", found.ppm_near)):
-        typer.echo(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
+        tell(f"{name}: {likely:.2g} ppm, {low:.2g} to {high:.2g}")
     for limit in found.limits:
-        typer.echo(
-            f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}"
-        )
+        tell(f"  {limit.name:12} {limit.ppm:5g} ppm, {limit.meant_for}{': may be passed' if limit.passed else ''}")
     for caution in found.cautions:
-        typer.echo(f"{caution.level.value.capitalize()}: {caution.text}")
+        tell(f"{caution.level.value.capitalize()}: {caution.text}")
 
 
 def _care(work: Callable[[Care], R]) -> R:
@@ -208,7 +217,5 @@ def _care(work: Callable[[Care], R]) -> R:
 
 def _print_finding(finding: Finding) -> None:
     mark = "REFUSED" if finding.refused else finding.level.value.upper()
-    typer.echo(
-        f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}"
-    )
-    typer.echo(f"   {finding.source.words}: {finding.source.text}")
+    tell(f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}")
+    tell(f"   {finding.source.words}: {finding.source.text}")

@@ -13,14 +13,25 @@ from typing import Annotated, Any, Self
 import typer
 
 from obverse.cli.arguments import settings
+from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, temperature_said, units_told, volume_said
 from obverse.foundation import InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
 KEYS = (
-    "Enter: done / it is in    early: done before its time    t 20.5: temperature    + 30: longer    s: agitation left out    p: pause    n text: note\n"
+    "Enter: done / it is in    early: done before its time    t {warm}: temperature, {degrees}    + 30: longer    s: agitation left out    p: pause    n text: note\n"
     "u: that was wrong (takes the last entry or touch back)    skip why: leave this step out    repeat STEP why: once more    "
     "q: leave (come back with --resume)"
 )
+
+# What of a look at an evening is said in sentences of the house.
+_SENTENCES = frozenset({"title", "do", "text", "cautions"})
+WARM_C = 20.5
+
+
+def keys_words() -> str:
+    """What may be typed while an evening runs, a temperature in the person's degrees."""
+    units = units_told()
+    return KEYS.format(warm=f"{units.degrees_of(WARM_C):g}", degrees=units.degrees)
 
 
 def register(app: typer.Typer) -> None:
@@ -44,12 +55,16 @@ def run(
         list[str] | None,
         typer.Option("--control", help="NAME=NUMBER, such as first_developer_time_min=9; may be repeated."),
     ] = None,
-    tank_ml: Annotated[
-        float | None, typer.Option("--tank-ml", help="Volume of a bath in mL; default: as the process says.")
-    ] = None,
-    temperature_c: Annotated[
-        float | None, typer.Option("--temperature-c", help="Temperature of the baths in C.")
-    ] = None,
+    tank: Annotated[
+        str,
+        typer.Option(
+            "--tank-ml", "--tank", metavar="VOLUME", help=f"Of a bath; default: as the process says. {VOLUME}"
+        ),
+    ] = "",
+    temperature: Annotated[
+        str,
+        typer.Option("--temperature-c", "--temperature", metavar="TEMPERATURE", help=f"Of the baths. {TEMPERATURE}"),
+    ] = "",
     size: Annotated[
         str, typer.Option(help="How much film, such as 135-36, '2 x 120' or '16 mm 3.2 m'; default one 135-36.")
     ] = "",
@@ -97,10 +112,10 @@ def run(
         request = {
             "route": route,
             "recipe": recipe,
-            "tank_ml": tank_ml,
+            "tank_ml": volume_said(tank, "--tank-ml"),
             "tanks": tanks,
             "clip_tests": clip_tests,
-            "temperature_c": temperature_c,
+            "temperature_c": temperature_said(temperature, "--temperature-c"),
             "without": without or [],
             "again": again or [],
             "times_min": settings(time, "--time", "bleaching=6"),
@@ -117,7 +132,7 @@ def run(
             from obverse.workbench.ready_words import plan_document
 
             made = bench.sink.plan(request)
-            typer.echo(json.dumps(plan_document(made), allow_nan=False) if as_json else _plan_text(made))
+            typer.echo(json.dumps(plan_document(made), allow_nan=False) if as_json else in_my_units(_plan_text(made)))
             return
         _live(bench.sink, bench.sink.begin(request, speed=speed if rehearse else 1.0), by_itself=by_itself)
     finally:
@@ -172,6 +187,8 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     """Show one action at a time until the evening ends or the person leaves."""
     from rich.console import Console
 
+    from obverse.process import retold_in
+
     console = Console()
     look = sink.look(run_id)
     if look["status"] in ("finished", "aborted"):
@@ -179,12 +196,13 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
     console.print(
         f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False
     )
-    console.print(KEYS, style="dim", highlight=False)
+    console.print(keys_words(), style="dim", highlight=False)
+    units = units_told()
     face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
     asked: list[dict[str, str]] = []
     with face, _Keys() as keys:
         while look["status"] not in ("finished", "aborted"):
-            face.show(look, keys.word)
+            face.show(retold_in(units, look, only=_SENTENCES), keys.word)
             if look["parted"] and look["parted"]["choices"] != asked:
                 asked = look["parted"]["choices"]
                 face.tell(parted_line(look["parted"]))
@@ -243,13 +261,14 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
         elif command == "t":
-            degrees, _, sure = rest.strip().partition(" ")
+            said, units = rest.strip(), units_told()
+            degrees = said.removesuffix(" sure")
             event = {
                 "kind": "temperature_noted",
                 "action": key,
-                "temperature_c": parse_number(degrees, where="", example="20.5"),
+                "temperature_c": units.said_temperature(degrees, where="", bare=units.temperature),
             }
-            event |= {"sure": True} if sure.strip() == "sure" else {}
+            event |= {"sure": True} if degrees != said else {}
         elif command == "u":
             event = {"kind": "taken_back", "of": _last_entry(sink, run_id)}
         elif command in ("skip", "repeat"):
@@ -274,7 +293,7 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
         elif command == "abort":
             event = {"kind": "aborted", "text": rest or "ended in the terminal"}
         else:
-            face.tell(f"{line!r} is no command here.  {KEYS}")
+            face.tell(f"{line!r} is no command here.  {keys_words()}")
             return
         answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "terminal"})
     except UnlikelyError as error:
@@ -339,9 +358,9 @@ def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> Non
     )
     for entry in report["log"]:
         if entry["kind"] == "booked":
-            console.print(f"  booked: {entry['told']}", highlight=False, markup=False)
+            console.print(f"  booked: {in_my_units(entry['told'])}", highlight=False, markup=False)
     for sentence in report["not_booked"]:
-        console.print(f"  NOT BOOKED: {sentence}", highlight=False, markup=False)
+        console.print(f"  NOT BOOKED: {in_my_units(sentence)}", highlight=False, markup=False)
     for duty in report["duties"]:
         if duty["done_s"] is None:
             console.print(
@@ -379,7 +398,7 @@ class _Paper:
                 )
 
     def tell(self, text: str) -> None:
-        self._console.print(f"    {text}", highlight=False, markup=False, soft_wrap=True)
+        self._console.print(f"    {in_my_units(text)}", highlight=False, markup=False, soft_wrap=True)
 
     def _once(self, key: tuple[object, ...], text: str) -> None:
         if key not in self._said:
@@ -406,7 +425,7 @@ class _Screen:
         self._live.stop()
 
     def tell(self, text: str) -> None:
-        self._told = [*self._told, text][-2:]
+        self._told = [*self._told, in_my_units(text)][-2:]
 
     def show(self, look: dict[str, Any], word: str = "") -> None:
         self._live.update(_picture(look, self._told, word, self._console.size))

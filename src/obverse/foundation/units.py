@@ -16,7 +16,7 @@ from obverse.foundation.errors import InputError
 
 # Nothing smaller than a nanolitre or a nanogram is told.
 MOST_DECIMALS = 9
-Quantity = Literal["volume", "mass", "temperature", "length", "parts"]
+Quantity = Literal["volume", "mass", "temperature", "length", "room", "parts"]
 System = Literal["metric", "us", "imperial"]
 SYSTEMS: tuple[System, ...] = get_args(System)
 
@@ -33,7 +33,7 @@ class Unit:
         As pages and sheets show it, such as ``"US fl oz"``.
     quantity : str
     size : float
-        What one of it comes to: mL, g, K, mm.
+        What one of it comes to: mL, g, K, mm; of a room m3.
     spoken : tuple of str
         How people write it, in lower case; several units may share a word (``"tsp"``).
     system : str
@@ -116,6 +116,7 @@ US_GALLON_ML = 231 * (INCH_MM / 10) ** 3
 IMPERIAL_GALLON_ML = 4546.09
 POUND_G = 453.59237
 OUNCE_G, GRAIN_G, FOOT_MM = POUND_G / 16, POUND_G / 7000, 12 * INCH_MM
+CUBIC_FOOT_M3 = (FOOT_MM / 1000) ** 3
 # The US tablespoon is half, the teaspoon a sixth of its fluid ounce (the same appendix). Metric spoons of 5 and 15 mL and a
 # cup of 250 mL, imperial spoons as fractions of the gill of a quarter pint, a drop of 0.05 mL: from memory.
 METRIC_TEASPOON_ML, METRIC_TABLESPOON_ML, METRIC_DESSERTSPOON_ML, METRIC_CUP_ML, DROP_ML = 5.0, 15.0, 10.0, 250.0, 0.05
@@ -219,6 +220,20 @@ UNITS: tuple[Unit, ...] = (
     Unit("m", "m", "length", 1000.0, ("m", "metre", "metres", "meter", "meters")),
     Unit("in", "in", "length", INCH_MM, ("in", "in.", "inch", "inches", '"', "\N{DOUBLE PRIME}")),
     Unit("ft", "ft", "length", FOOT_MM, ("ft", "ft.", "foot", "feet", "'", "\N{PRIME}")),
+    Unit(
+        "m3",
+        "m\N{SUPERSCRIPT THREE}",
+        "room",
+        1.0,
+        ("m3", "m\N{SUPERSCRIPT THREE}", "cubic metre", "cubic metres", "cubic meter", "cubic meters"),
+    ),
+    Unit(
+        "cu_ft",
+        "cu ft",
+        "room",
+        CUBIC_FOOT_M3,
+        ("cu ft", "cu. ft", "cu. ft.", "ft3", "ft\N{SUPERSCRIPT THREE}", "cubic foot", "cubic feet"),
+    ),
     Unit("part", "parts", "parts", 1.0, ("part", "parts")),
 )
 

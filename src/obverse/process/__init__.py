@@ -94,7 +94,7 @@ from obverse.process.trial import (
     Patch,
     Trial,
 )
-from obverse.process.units_shown import METRIC, Paper, UnitsShown, retold_in
+from obverse.process.units_shown import METRIC, Paper, UnitsShown, has_house_units, retold_in
 
 __all__ = [
     "AIMS",
@@ -185,6 +185,7 @@ __all__ = [
     "film_said",
     "first_of_each",
     "has_evidence",
+    "has_house_units",
     "heard",
     "in_own_words",
     "label_of",

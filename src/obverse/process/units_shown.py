@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, System, Unit, parse_number, take_unit, unit_named
+from obverse.foundation import Document, InputError, System, Unit, figures, parse_number, take_unit, unit_named
 
 Paper = Literal["a4", "us-letter"]
 # Below half a fluid ounce people take a spoon.
@@ -23,16 +23,40 @@ LEAST_FEET = 1.0
 _NUMBER = "[-\N{MINUS SIGN}]?\\d+(?:\\.\\d+)?"
 # A figure or two of them ("18 to 24") before a unit, and no part of a longer number, word or uncertainty.
 _NOT_BEFORE = "(?<![\\w.\N{PLUS-MINUS SIGN}])(?<!\N{PLUS-MINUS SIGN} )"
-_FIGURES = rf"{_NOT_BEFORE}({_NUMBER})(?:( to | and | or )({_NUMBER}))?"
+_FIGURES = rf"{_NOT_BEFORE}({_NUMBER})(?:( to | and | or |[-\N{{EN DASH}}])({_NUMBER}))?"
 _SIGN = "(?: C|[ \N{NO-BREAK SPACE}]?\N{DEGREE SIGN}C)(?![\\w/])"
 _DEGREES = re.compile(rf"{_FIGURES}{_SIGN}(?! (?:warmer|colder|cooler|apart)\b)")
 _APART = re.compile(rf"({_NUMBER}){_SIGN} (warmer|colder|cooler|apart)\b")
-# What stands in brackets stands beside another unit already.
-_VOLUMES = re.compile(rf"\([^()]*\)|{_FIGURES} mL(?![\w/])(?! \(| in my tank)")
-_MASSES = re.compile(rf"\([^()]*\)|{_FIGURES} g(?![\w/])(?! \()")
+# What stands alone in brackets stands beside another unit already, and so does what has another in brackets behind it.
+_OTHER_BEHIND = r" \([\d.]+ (?:US |imperial |metric |oz\b)"
+_VOLUMES = re.compile(rf"\({_NUMBER} mL\)|{_FIGURES} mL(?![\w/])(?!{_OTHER_BEHIND}| in my tank)")
+_MASSES = re.compile(rf"\({_NUMBER} g\)|{_FIGURES} g(?![\w/])(?!{_OTHER_BEHIND})")
 _PER_LITRE = re.compile(rf"{_FIGURES} mL/L(?! \(|, [\d.]+ mL in my tank)")
 _IN_BRACKETS = re.compile(r"\(([^()]*) \(([^()]* in my tank)\)\)")
+# What a sentence without any of these needs no retelling for.
+_ANY_UNIT = re.compile(r"\d[ \N{NO-BREAK SPACE}]?(?:\N{DEGREE SIGN}?C|mL|g)\b")
 _TYPED = re.compile("\\s*([-\N{MINUS SIGN}]?[\\d.,]+)\\s*(.*?)\\s*")
+
+
+# What may be said for one call in place of the setting: a system whole, or a part of it.
+OTHER_UNITS: dict[str, dict[str, str]] = {
+    "metric": {"temperature": "c", "fluids": "metric", "spoons": "metric", "lengths": "metric", "masses": "g"},
+    "us": {"temperature": "f", "fluids": "us", "spoons": "us", "lengths": "imperial", "masses": "oz"},
+    "imperial": {
+        "temperature": "f",
+        "fluids": "imperial",
+        "spoons": "imperial",
+        "lengths": "imperial",
+        "masses": "oz",
+    },
+    "c": {"temperature": "c"},
+    "f": {"temperature": "f"},
+    "ml": {"fluids": "metric"},
+    "m": {"lengths": "metric"},
+    "ft": {"lengths": "imperial"},
+    "g": {"masses": "g"},
+    "oz": {"masses": "oz"},
+}
 
 
 class UnitsShown(Document):
@@ -55,6 +79,34 @@ class UnitsShown(Document):
     def usual(self) -> System:
         """System of a fluid or kitchen measure that names none."""
         return self.fluids if self.fluids != "metric" else self.spoons
+
+    def with_others(self, said: str, *, where: str = "units") -> UnitsShown:
+        """These units with others for one call: ``"us"``, ``"metric"``, ``"us,c"``; later words go over earlier ones.
+
+        Parameters
+        ----------
+        said : str
+            Words of `OTHER_UNITS` with commas between them; empty changes nothing.
+        where : str
+            The field, for the error.
+
+        Returns
+        -------
+        UnitsShown
+
+        Raises
+        ------
+        InputError
+            If a word is none of them.
+        """
+        others: dict[str, str] = {}
+        for word in filter(None, (part.strip().lower() for part in said.split(","))):
+            if word not in OTHER_UNITS:
+                raise InputError(
+                    f"there are no units {word!r}", where=where, remedy=f"say {', '.join(OTHER_UNITS)}, or some of them"
+                )
+            others |= OTHER_UNITS[word]
+        return self.model_copy(update=others)
 
     def _fluid_unit(self, volume_ml: float) -> Unit:
         if self.fluids == "metric":
@@ -170,18 +222,90 @@ class UnitsShown(Document):
         InputError
             If it is none.
         """
-        match = _TYPED.fullmatch(text)
-        if match is None:
-            return parse_number(text, where=where, example="20.5")
-        unit = unit_named("f" if bare == "f" else "c")
-        if match[2]:
-            taken = take_unit(match[2])
-            if taken is None or taken[1].strip() or taken[0][0].quantity != "temperature":
-                raise InputError(
-                    f"{match[2]!r} is no unit of temperature", where=where, remedy="write it like 20.5 C or 69 F"
-                )
-            unit = taken[0][0]
-        return round(unit.to_house(parse_number(match[1], where=where, example="20.5")), TYPED_DIGITS)
+        usual = unit_named("f" if bare == "f" else "c")
+        return _typed(text, usual, where=where, examples=("20.5", "20.5 C or 69 F"))
+
+    def said_length(self, text: str, *, where: str, bare: str = "m") -> float:
+        """A length as it is typed: ``"2.5"``, ``"8 ft"``, ``"35 mm"``.
+
+        Parameters
+        ----------
+        text : str
+        where : str
+            The field, for the error.
+        bare : str
+            Key of the unit of a number without one.
+
+        Returns
+        -------
+        float
+            In m.
+
+        Raises
+        ------
+        InputError
+            If it is none.
+        """
+        return _typed(text, unit_named(bare), where=where, examples=("2.5", "2.5 m or 8 ft")) / MM_PER_M
+
+    def room(self, volume_m3: float) -> str:
+        """How large a room is: ``"12 m3"``, or ``"424 cu ft"``.
+
+        Parameters
+        ----------
+        volume_m3 : float
+
+        Returns
+        -------
+        str
+        """
+        return self._room_unit.tell(volume_m3)
+
+    def room_of(self, volume_m3: float) -> str:
+        """The size of a room as a field of a form shows it: ``"12"`` m3 or ``"423.8"`` cu ft.
+
+        Parameters
+        ----------
+        volume_m3 : float
+
+        Returns
+        -------
+        str
+        """
+        return figures(self._room_unit.from_house(volume_m3), FIGURES)
+
+    @property
+    def room_words(self) -> str:
+        """In what a room is told and may be typed: ``"m3"`` or ``"cu ft"``."""
+        return self._room_unit.sign
+
+    @property
+    def _room_unit(self) -> Unit:
+        return unit_named("m3" if self.lengths == "metric" else "cu_ft")
+
+    def said_room(self, text: str, *, where: str, bare: str = "m3") -> float:
+        """The size of a room as it is typed: ``"12"``, ``"420 cu ft"``.
+
+        Parameters
+        ----------
+        text : str
+        where : str
+            The field, for the error.
+        bare : str
+            Key of the unit of a number without one.
+
+        Returns
+        -------
+        float
+            In m3.
+
+        Raises
+        ------
+        InputError
+            If it is none.
+        """
+        usual = unit_named("cu_ft" if bare == "cu_ft" else "m3")
+        return _typed(text, usual, where=where, examples=("12", "12 m3 or 420 cu ft"))
 
     @property
     def volume_words(self) -> str:
@@ -211,6 +335,8 @@ class UnitsShown(Document):
         str
             Told twice it is the same. What is metric stays as it is.
         """
+        if self == METRIC or not has_house_units(text):
+            return text
         if self.tank_ml is not None:
             text = _PER_LITRE.sub(lambda found: self._each(found, self.per_litre, ""), text)
             # In brackets already: a comma does.
@@ -285,6 +411,20 @@ METRIC = UnitsShown()
 TYPED_DIGITS = 6
 
 
+def has_house_units(text: str) -> bool:
+    """Whether a sentence holds a figure in C, mL or g, which another setting would tell otherwise.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+    """
+    return bool(_ANY_UNIT.search(text))
+
+
 def retold_in(units: UnitsShown, told: Any, *, only: Collection[str] = ()) -> Any:
     """What is told to a person, with its sentences in their units; numbers stay as they are.
 
@@ -310,6 +450,20 @@ def _retold(units: UnitsShown, told: Any, only: Collection[str], ours: bool) -> 
     if isinstance(told, dict):
         return {name: _retold(units, part, only, ours or name in only) for name, part in told.items()}
     return [_retold(units, part, only, ours) for part in told] if isinstance(told, (list, tuple)) else told
+
+
+def _typed(text: str, usual: Unit, *, where: str, examples: tuple[str, str]) -> float:
+    """What was typed in the unit of the house, from a number in `usual` or with a unit of its kind behind it."""
+    match = _TYPED.fullmatch(text)
+    if match is None:
+        return parse_number(text, where=where, example=examples[0])
+    unit = usual
+    if match[2]:
+        taken = take_unit(match[2])
+        if taken is None or taken[1].strip() or taken[0][0].quantity != usual.quantity:
+            raise InputError(f"{match[2]!r} is no unit of it", where=where, remedy=f"write it like {examples[1]}")
+        unit = taken[0][0]
+    return round(unit.to_house(parse_number(match[1], where=where, example=examples[0])), TYPED_DIGITS)
 
 
 def _value(text: str) -> float:
