@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from obverse.foundation import Standing
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_per_l
-from obverse.mixing.sources import CHIEF_SHARE, contents_of
+from obverse.mixing.sources import CHIEF_SHARE, Brings, contents_of
 from obverse.process import (
     DEVELOPERS,
     OTHER,
+    PURE,
     STRONGEST_G_PER_L,
     STRONGEST_OF_OTHERS_G_PER_L,
     Component,
@@ -61,7 +62,7 @@ _COMMON = frozenset({"sodium", "potassium", "ammonium", "acid", "chloride", "iro
 LITTLE_SAID = 0.25
 # Metals that name a salt as well.
 _METALS = frozenset({"copper", "zinc", "lead", "silver", "gold", "tin", "mercury", "aluminium", "magnesium", "calcium"})
-ML_PER_L = 1000.0
+ML_PER_L, PERCENT = 1000.0, 100.0
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05
@@ -111,6 +112,7 @@ _SAME = {
     "sulphite": "sulfite",
     "metabisulphite": "metabisulfite",
     "bisulphite": "metabisulfite",
+    "bisulfite": "metabisulfite",
     "thiosulphate": "thiosulfate",
     "hydrosulfite": "dithionite",
     "hydrosulphite": "dithionite",
@@ -194,19 +196,26 @@ def read_said(
     dilutions: list[Dilution] = []
     taken, unread, choices = [], [], {}
     meant: set[str] = set()
+    stocks: list[tuple[str, float]] = []
     # As it stands on the list of the bath: nobody reckons it, but the person puts it in.
     as_said = list(lost)
     for portion in mix.portions(None if said_ml is not None else volume_ml):
         what = portion.part.what.strip()
         amount = portion.grams.best if portion.grams is not None else portion.amount.best
         called = _WITHOUT.sub("", what).strip()
-        product = _product(portion.part.model_copy(update={"what": called}), products)
-        if not portion.part.product:
+        product = _pure_by_weight(called, portion) or _product(
+            portion.part.model_copy(update={"what": called}), products
+        )
+        if not portion.part.product and not (product is not None and called.startswith(f"{PURE} ")):
             product = rightly_taken(called, product, products) or _named_within(called, products)
             product = _as_weighed(called, portion, product)
-        if product is not None and product.form == "solid" and portion.grams is None and kind in _BY_DILUTION:
-            # So many mL of "hydroquinone developer" are no powder.
-            product = None
+        known_salt = False
+        if product is not None and product.form == "solid" and portion.grams is None:
+            # So many mL of a salt are a solution of it; so many of "hydroquinone developer" are no powder.
+            product, known_salt = _in_solution(called, product), substance_named(called) is not None
+            known_salt = known_salt and not _DEVELOPER.search(called)
+            if kind in _BY_DILUTION and not known_salt and product is not None and product.form == "solid":
+                product = None
         whole = None if product is None else _taken_whole(product)
         if product is not None and whole is not None and portion.quantity == "volume":
             dilutions.append(_dilution(whole, amount, volume_ml, mix, product.name))
@@ -220,6 +229,8 @@ def read_said(
                 as_said.append(f"{portion.part.amount.tell()} {what}")
                 continue
             brought = contents_of(product)
+            if not solid and portion.quantity == "mass":
+                amount /= _g_per_ml(product, brought)
             if not brought and product.roles:
                 # Nothing is known of what is in it: it stays what the person uses it as.
                 text = f"{1000 * amount / volume_ml:.4g} {'g/L' if solid else 'mL/L'}"
@@ -238,8 +249,24 @@ def read_said(
                 words.setdefault(brings.substance.key, portion.part.amount.tell())
             taken.append((what, product.name))
             continue
-        if kind in _BY_DILUTION and portion.quantity == "volume" and portion.grams is None and not dilutions:
+        if (
+            kind in _BY_DILUTION
+            and portion.quantity == "volume"
+            and portion.grams is None
+            and _is_stock(called)
+            and stocks
+        ):
+            # Two stocks of one developer are one dilution of it.
+            stocks.append((what, amount))
+            together = " and ".join(name for name, _ in stocks)
+            dilutions[-1] = _dilution(dilutions[-1].product_role, sum(a for _, a in stocks), volume_ml, mix, together)
+            taken.append((what, taken[-1][1]))
+            continue
+        by_dilution = kind in _BY_DILUTION and not known_salt
+        if by_dilution and portion.quantity == "volume" and portion.grams is None and not dilutions:
             role = _BY_DILUTION[kind]
+            if _is_stock(called):
+                stocks.append((what, amount))
             dilutions.append(_dilution(role, amount, volume_ml, mix, what))
             taken.append((what, f"any {role.replace('_', ' ')}"))
             continue
@@ -277,6 +304,44 @@ def read_said(
         note=f"As said: {mix.text}"[:2000],
     )
     return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()), mix.reading)
+
+
+# One of two or more solutions that only work together.
+_STOCK = re.compile(
+    r"^(?:(?:stock|part|solution|bottle|component|bath)\s*)?(?:solution\s*)?[A-D]$|^stock\s+(?:one|two|1|2)$", re.I
+)
+
+
+def _is_stock(what: str) -> bool:
+    return bool(_STOCK.match(what.strip()))
+
+
+_DEVELOPER = re.compile(r"\bdev(?:eloper)?\b", re.I)
+
+
+def _in_solution(what: str, product: Product) -> Product:
+    """The solution of a salt whose percentage was said; the salt itself where none was."""
+    key, strength = substance_named(what), _PERCENT.search(what)
+    if key is None or strength is None:
+        return product
+    return pure_product(key, solid=False, strength=f"{strength[1].replace(',', '.')} % w/v")
+
+
+def _pure_by_weight(what: str, portion: SaidPortion) -> Product | None:
+    """The substance itself, where what was said is so much of it and no bottle."""
+    head, _, name = what.partition(" ")
+    key = substance_of(name) if head.lower() == PURE and portion.quantity == "mass" else OTHER
+    return None if key in (OTHER, "water") else pure_product(key, solid=True)
+
+
+def _g_per_ml(product: Product, brought: Sequence[Brings]) -> float:
+    """What a mL of a liquid weighs: its label's word, else what its strength by weight comes to, else as water."""
+    if product.density_g_per_ml is not None:
+        return product.density_g_per_ml
+    for content, brings in zip((c for c in product.contents if not c.is_other), brought, strict=False):
+        if content.parsed.unit == "% w/w" and content.parsed.value > 0:
+            return PERCENT * brings.grams_per_unit / content.parsed.value
+    return 1.0
 
 
 def _as_weighed(what: str, portion: SaidPortion, product: Product | None) -> Product | None:

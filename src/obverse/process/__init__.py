@@ -46,7 +46,6 @@ from obverse.process.label import (
     amount_in,
     label_of,
     read_label,
-    substance_of,
 )
 from obverse.process.own_words import heard
 from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
@@ -82,7 +81,9 @@ from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, She
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_form import DOES, STEP_WORDS, in_own_words, reading_of, step_from_words, step_in_words
 from obverse.process.step_words import read_time, tell_agitation, tell_time
+from obverse.process.strength_said import PURE
 from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
+from obverse.process.substance_words import substance_of
 from obverse.process.table import MOST_TABLE_COLUMNS, table_text, unaccented
 from obverse.process.tool import USUAL_TOOLS, Equipment, Tool, tool_noun
 from obverse.process.trial import (
@@ -116,6 +117,7 @@ __all__ = [
     "MOST_TABLE_COLUMNS",
     "ONE_FILM",
     "OTHER",
+    "PURE",
     "ROLES",
     "SOLVENT",
     "STATEMENT",

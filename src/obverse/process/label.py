@@ -5,12 +5,8 @@ Only what cannot be is refused (more than 100 %, less than nothing); each compla
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import Any, Literal
 
 from pydantic import Field
@@ -20,6 +16,7 @@ from obverse.foundation import Document, InputError, System, parse_number, take_
 from obverse.process.catalog import substances
 from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
 from obverse.process.said import parse_amount
+from obverse.process.substance_words import plain_words, substance_of
 
 # As long as the name of a product may be.
 MOST_WORDS = 160
@@ -89,68 +86,6 @@ class LabelRead:
     document: dict[str, Any]
     problems: tuple[FieldProblem, ...]
     readings: tuple[str, ...]
-
-
-def substance_of(words: str) -> str:
-    """Key of the substance that a label means; ``"other"`` where none of the list is meant.
-
-    Parameters
-    ----------
-    words : str
-        Such as ``"Iron(III) chloride"``, ``"sodium hydrosulphite"``, ``"E224 potassium metabisulphite"``.
-
-    Returns
-    -------
-    str
-    """
-    known = _names()
-    for tried in _ways(words):
-        if tried in known:
-            return known[tried]
-    return OTHER
-
-
-def _ways(words: str) -> Iterator[str]:
-    """The words as they stand, without what is in brackets, then each part for itself."""
-    whole = _plain(words)
-    yield whole
-    bare = _plain(re.sub(r"\((?![ivx]+\))[^)]*\)", " ", words))
-    yield bare
-    yield from (_plain(inner) for inner in re.findall(r"\((?![ivx]+\))([^)]*)\)", words, re.I))
-    # An E number before or behind the name; "anhydrous" and its like where the list has but one.
-    number = re.search(r"\be\s?-?\d{3}[a-z]?\b", words, re.I)
-    if number:
-        yield _plain(words.replace(number[0], " "))
-        yield re.sub(r"[\s-]", "", number[0].lower())
-    for part in re.split(r"\s*(?:/|;|\bor\b|=|\boder\b)\s*", words):
-        yield _plain(part)
-    yield re.sub(
-        r"\b(?:anhydrous|solution|technical|pure|food grade|crystals?|powder|beads|flakes|pellets|prills|granules|lumps|conc(?:entrated)?|dilute|aq)\b",
-        "",
-        bare,
-    ).strip()
-
-
-def _plain(words: str) -> str:
-    text = words.lower().replace("sulph", "sulf").replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
-    text = re.sub(r"[,.;:]+(?=\s|$)", " ", text)
-    text = re.sub(r"\bhydrogen (sulfate|sulfite|carbonate)", r"hydrogen \1", text)
-    return " ".join(text.replace("_", " ").split()).strip(" -")
-
-
-@cache
-def _names() -> dict[str, str]:
-    found: dict[str, str] = {}
-    for key, known in substances().items():
-        for name in (key, known.name, re.sub(r"\([^)]*\)$", "", known.name), known.name.replace(", anhydrous", "")):
-            found.setdefault(_plain(name), key)
-        if known.formula not in ("C6H6O2", "C6H8O6"):
-            found.setdefault(_plain(known.formula), key)
-    text = files("obverse.process").joinpath("data/substance_words.json").read_text(encoding="utf-8")
-    for key, words in json.loads(text).items():
-        for word in words:
-            found.setdefault(_plain(word), key)
-    return found
 
 
 def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
@@ -303,7 +238,7 @@ def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, An
         readings.append(f"{said!r} is the strength of a liquid, and this is none: it is reckoned as not said")
         strength = NOT_SAID
     content: dict[str, Any] = {"substance": key, "strength": strength}
-    if key == OTHER or _plain(words) != _plain(substances()[key].name):
+    if key == OTHER or plain_words(words) != plain_words(substances()[key].name):
         content["name"] = words[:120]
     if said and strength != said:
         content["said"] = said[:80]

@@ -563,7 +563,7 @@ _NEAT = re.compile(
 _WATER = r"(?:(?:distilled|tap|demineralised|demineralized|deionised|deionized|cold|warm|hot|plain)\s+)*water"
 _TO_MARK = re.compile(
     rf"""(?P<head>(?:[\s,;+/]|\band\b|\bthen\b)*
-    (?:{_WATER}\s*,?\s*(?:(?:to|ad|up\s+to)(?:\s+the\s+mark)?(?:\s+(?:at|of))?|to\s+make(?:\s+up)?)
+    (?:{_WATER}\s*,?\s*(?:to\s+make(?:\s+up(?:\s+to)?)?|(?:to|ad|up\s+to)(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
       |(?:to\s+make(?:\s+up)?|(?:made|make|making|fill(?:ed)?|top(?:ped)?)\s+(?:it\s+)?(?:up\s+)?(?:with\s+water\s+)?to(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
       |(?<=[a-z,;.)])\s*(?:up\s+)?to(?=\s*(?:\d|(?:one|two|three|half|a|an)\s))))
     (?:\s+(?P<volume>[^\s].*?))?

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from obverse.process.strength_said import strengths_of_the_bath
+
 _VOLUME = r"(?:\d+(?:[.,]\d+)?|one|two|half\s+a)\s*(?:ml|l|lit(?:re|er)s?|fl\.?\s?oz|oz|quarts?)"
 _JOINT = r"\s*(?:\+|,|;|\band\b|\bwith\b|\bplus\b|\bin\s+(?:which|it))\s*"
 _ADDED = r"(?P<added>.*(?:\d|\b(?:pinch|spoon|teaspoon|tablespoon|drop|dash)\b).*)"
@@ -26,6 +28,7 @@ _WITH_WATER = re.compile(
 _MADE_TO = re.compile(
     rf"^{_NAME}[\s,]+(?P<amount>{_VOLUME})\s+to\s+make\s+(?P<volume>{_VOLUME}){_JOINT}{_ADDED}$", re.I
 )
+_HALF_ALONE = re.compile(r"^(?:at\s+)?half[\s-]strength$", re.I)
 _IN_PARTS = re.compile(
     rf"^{_NAME}\s*,\s*(?P<a>{_PARTS})\s+parts?\s+(?:and|to|in)\s+(?P<b>{_PARTS})\s+parts?\s+(?:of\s+)?water$", re.I
 )
@@ -52,6 +55,46 @@ TWO_BATHS = re.compile(
     r"^(?:.*?[:;.]\s*)??(?:(?:part|bottle|solution|bath)\s*)?A\s*[:=)]?\s+(?P<a>(?:\d|an?\b|half\b).+?)\s*[;.]\s*(?:(?:part|bottle|solution|bath)\s*)?"
     r"B\s*[:=)]?\s+(?P<b>(?:\d|an?\b|half\b).+?)(?:\s*[;,.]\s*(?:mixed?\s+)?(?:in\s+)?equal\s+parts.*)?$"
 )
+# Words that only tell the order, or how warm the water is that is poured first.
+_ORDER = re.compile(r"([,;+]\s*)(?:and\s+)?(?:then|followed\s+by|finally|lastly|last|afterwards|also)\s+", re.I)
+_VERBS = re.compile(
+    r"(^|[,;+.]\s*)(?:(?:dissolve|add|mix|take|boil|heat|use|pour|measure|put|stir(?:\s+in)?)\s+)+(?=(?:about\s+|an?\s+|half\s|one\s|two\s|three\s)?\S*\d|an?\s|half\s|one\s|two\s|three\s)",
+    re.I,
+)
+_STROKES = re.compile(r"\s+/\s+(?=\d)")
+_HALVES = re.compile(
+    r"^(?P<first>[A-Za-z][^\d+;:,]*?)\s+(?:half\s+and\s+half|in\s+equal\s+parts|fifty-?fifty)\s+with\s+(?P<second>[A-Za-z][^\d+;:,]*)$",
+    re.I,
+)
+_SHARE = re.compile(
+    r"^(?:(?P<before>\d+(?:[.,]\d+)?)\s?%\s+(?P<after>[A-Za-z][^\d%]*)|(?P<name>[A-Za-z][^\d%]*?)\s+(?P<behind>\d+(?:[.,]\d+)?)\s?%)$"
+)
+_WHOLE_PERCENT = 100
+_WARMTH = re.compile(r"\s+(?:at|of)\s+\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}\s*)?[CF]\b(?!\s*strength)", re.I)
+_REST = re.compile(
+    r"[\s,;+]+(?:and\s+)?(?:the\s+)?(?:rest|remainder|balance|enough)\s*(?:is|of|being)?\s*(?P<kind>(?:[a-z]+\s+)?water)\b(?!\s*(?:to|ad)\b)",
+    re.I,
+)
+_REST_TO = re.compile(
+    r"\b(?:the\s+)?(?:rest|remainder|balance|enough)\s+(?:is\s+|of\s+)?(?=(?:[a-z]+\s+)?water\s+(?:to|ad)\b)", re.I
+)
+_RATIO_TEXT = r"\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+"
+_SO_MUCH_OF = re.compile(
+    rf"^(?P<volume>(?:about\s+)?{_VOLUME})\s+(?:of\s+)?(?:(?P<name>[A-Za-z][^\d+:;]*?)\s+)?(?P<ratio>{_RATIO_TEXT})(?P<after>\s+[A-Za-z][^\d+:;,]*)?$",
+    re.I,
+)
+_POURED_IN = re.compile(
+    r"^(?P<first>[^,;+]*\d[^,;+]*?)\s+(?:in|into|to)\s+(?P<amount>\d+(?:[.,]\d+)?\s*(?:ml|cc|l|lit(?:re|er)s?))\s+(?:of\s+)?(?P<other>[A-Za-z][^,;+\d]*)$",
+    re.I,
+)
+_NO_OTHER = re.compile(r"\b(?:water|bath|solution|tank|all|total|mix|it)\b", re.I)
+_NAMES = r"[A-Za-z][A-Za-z \-()]*"
+_JOINT_OF_NAMES = r"\s*(?:,|\+|:|&|/|\band\b|\bto\b)\s*"
+_NAMES_AND_RATIO = re.compile(
+    rf"^(?:(?P<names>{_NAMES}(?:{_JOINT_OF_NAMES}{_NAMES})+?)[\s,:=]+(?P<ratio>{_RATIO_TEXT})"
+    rf"|(?P<first>{_RATIO_TEXT})[\s,:=]+(?:of\s+)?(?P<last>{_NAMES}(?:{_JOINT_OF_NAMES}{_NAMES})+))(?P<volume>\s*[,;]\s*{_VOLUME})?$",
+    re.I,
+)
 NOT_SAID = "no dilution was said, so it is taken as it stands in its bottle"
 
 
@@ -77,7 +120,24 @@ def restated(text: str) -> tuple[str, str]:
         The same words where they need no other form; and a sentence, or nothing.
     """
     said = _LITTLE.sub("a pinch of", _ASIDE.sub("", text)).strip()
+    said = _WARMTH.sub("", _VERBS.sub(r"\1", _ORDER.sub(r"\1", _STROKES.sub(" + ", said))))
+    if found := _HALVES.match(said):
+        said = f"equal parts {found['first']} and {found['second']}"
+    said = _REST.sub(", water to the mark", _REST_TO.sub("", said))
+    if (shared := _shared_out(said) or _shares(said)) is not None:
+        return shared, ""
+    said, read = strengths_of_the_bath(said)
+    if read:
+        return said, "; ".join(read)
     said = _OF_STRENGTH.sub(r" (\g<strength>)", said)
+    if found := _SO_MUCH_OF.match(said):
+        name = (found["name"] or found["after"] or "").strip()
+        volume = re.sub(r"half\s+a\s*", "0.5 ", found["volume"], flags=re.I)
+        return f"{name} {found['ratio']}, {volume}".strip(), ""
+    if (found := _POURED_IN.match(said)) and not _NO_OTHER.search(found["other"]):
+        return f"{found['first']} + {found['amount']} {found['other']}", ""
+    if _HALF_ALONE.match(said):
+        return "1+1", "half strength is read as 1+1"
     if _LITTLE_OF.match(said) and not _JOINED.search(said.partition(" ")[2]):
         return f"{said}, water to the mark", ""
     if found := _WATER_WITH.match(said):
@@ -92,7 +152,9 @@ def restated(text: str) -> tuple[str, str]:
         return f"{found['name']} 1+1", "half strength is read as 1+1"
     if found := _IN_PARTS.match(said):
         return f"{found['a']} parts {found['name']} + {found['b']} parts water", ""
-    if found := _WITH_RATIO.match(said):
+    found = _WITH_RATIO.match(said)
+    # "Developer 1+7, 500 mL": what comes behind is the bath and nothing that goes in.
+    if found and not re.fullmatch(_VOLUME, found["added"].strip(), re.I):
         a, b = (float(found[part].replace(",", ".")) for part in "ab")
         if a > 0 and b > 0:
             base = f"{1000 * a / (a + b):.6g} mL/L {found['name']}"
@@ -107,6 +169,31 @@ def restated(text: str) -> tuple[str, str]:
     if _BARE.match(said) and len(said.split()) <= MOST_BARE_WORDS and not _JOINED.search(said):
         return f"{said} undiluted", NOT_SAID
     return said, ""
+
+
+def _shared_out(text: str) -> str | None:
+    """ "A, B, water 1:1:8" and "5+1+94 etchant, ammonia, water" as so many parts of each; the last is water where a name is missing."""
+    found = _NAMES_AND_RATIO.match(text)
+    if found is None:
+        return None
+    names = [name.strip() for name in re.split(_JOINT_OF_NAMES, found["names"] or found["last"], flags=re.I)]
+    counts = re.split(r"\s*[+:]\s*", found["ratio"] or found["first"])
+    if len(counts) == len(names) + 1:
+        names.append("water")
+    if len(counts) != len(names) or not all(names):
+        return None
+    told = " + ".join(f"{count} parts {name}" for count, name in zip(counts, names, strict=True))
+    return f"{told}{found['volume'] or ''}"
+
+
+def _shares(text: str) -> str | None:
+    """ "Etchant 60 %, water 40 %" as parts, where the shares make a whole and one is water."""
+    pieces = [_SHARE.match(piece) for piece in re.split(r"\s*[,+;]\s+|\s+(?:and|\+)\s+", text)]
+    found = [(m["before"] or m["behind"], m["after"] or m["name"]) for m in pieces if m is not None]
+    counts = [float(count.replace(",", ".")) for count, _ in found]
+    if len(found) != len(pieces) or sum(counts) != _WHOLE_PERCENT or not any("water" in name for _, name in found):
+        return None
+    return " + ".join(f"{count:g} parts {name.strip()}" for count, (_, name) in zip(counts, found, strict=True))
 
 
 def _to(volume: str | None) -> str:

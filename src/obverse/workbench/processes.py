@@ -11,6 +11,7 @@ import re
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import (
@@ -323,7 +324,7 @@ class Processes(Place):
 
     def reading(self, step: Step, process: Process, *, key: str = "own", name: str = "") -> SaidBath:
         """What is made of a step's mix by the bottles that stand here."""
-        mix, lost = said_mix(step.mix, _before(process, step))
+        mix, lost = said_mix(step.mix, _others(process, step))
 
         def read(said: SaidMix) -> SaidBath:
             return read_said(
@@ -599,35 +600,97 @@ def _summary(step: Step) -> str:
     return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
 
 
-_AS_FIRST = re.compile(
-    r"^(?:the\s+)?(?:same(?:\s+as)?|what\s+is\s+left\s+of)?\s*(?:the\s+)?(?:first\s+dev\w*|developer)(?:\s+(?:batch|again))?[\s,]*(?:but\s+)?(?:without|no)\s+(?:the\s+)?(?P<lacks>[^,;]+)$",
+_AS_ANOTHER = re.compile(
+    r"^(?:the\s+)?(?:(?:same|made|mixed)\s+)?(?:bath\s+)?(?:(?:as|like|what\s+is\s+left\s+of)\s+)?(?:(?:in|for|the|bath|step|no\.?)\s+)*"
+    r"(?P<called>.+?)(?:\s+(?:batch|again|bath|above))*"
+    r"(?P<edits>(?:[\s,;]+(?:but\s+)?(?:without|minus|no|less|plus|with|and|but)\b.*)?)$",
     re.I,
 )
+_EDIT = re.compile(
+    r"[\s,;]*\b(?:(?:but|and)\s+(?=without|minus|no\b|less))?(?P<word>without|minus|no|less|plus|with|and|but)\s+(?P<rest>.+?)(?=[\s,;]+(?:(?:but|and)\s+)?(?:without|minus|plus|with|no|but|and\s+\d)|$)",
+    re.I,
+)
+_LEAVES_OUT = ("without", "minus", "no", "less")
+_MORE = re.compile(r"\s+(?:more|extra|added|in\s+addition|instead)\s*$", re.I)
 
 
-def _before(process: Process, step: Step) -> str:
-    """The mix of the first development, for a bath that is said to be that one without something."""
+def _others(process: Process, step: Step) -> dict[str, str]:
+    """The mixes of the other steps by the words they are called by, those before it first."""
+    found: dict[str, str] = {}
+    steps = [one for one in process.steps if one.key != step.key and one.mix]
+    for one in steps:
+        for name in (one.name, one.key.replace("_", " ")):
+            found.setdefault(_called(name), one.mix)
+    for place, one in enumerate(process.steps, start=1):
+        if one in steps:
+            found.setdefault(f"{place}", one.mix)
     first = process.first_development
-    return "" if first.key == step.key else first.mix
+    if first.key != step.key and first.mix:
+        for name in (
+            "first developer",
+            "first dev",
+            "first development",
+            "first",
+            "developer",
+            "i",
+            "developer i",
+            "1",
+        ):
+            found[name] = first.mix
+    return found
 
 
-def _first_without(text: str, first: str) -> SaidMix | None:
-    """The mix of the first development without what is named; None where that is not what was said."""
-    found = _AS_FIRST.match(" ".join(text.split()))
-    if found is None or not first:
+def _called(name: str) -> str:
+    return " ".join(re.findall(r"[a-z0-9]+", name.lower()))
+
+
+def _as_another(text: str, others: Mapping[str, str]) -> tuple[SaidMix, tuple[str, ...]] | None:
+    """The mix of another step with what is left out and what is added; None where no other step is named."""
+    found = _AS_ANOTHER.match(" ".join(text.split()))
+    if found is None:
         return None
-    mix = said_mix(first)[0]
-    lacks = [word.rstrip("s") for word in re.findall(r"[a-z]{3,}", found["lacks"].lower())]
-    parts = tuple(p for p in mix.parts if not any(word in p.what.lower() for word in lacks))
-    if not lacks or len(parts) == len(mix.parts) or not any(not p.is_water for p in parts):
+    like = others.get(_called(found["called"]))
+    edits = [(edit["word"].lower(), edit["rest"].strip(" ,;")) for edit in _EDIT.finditer(found["edits"] or "")]
+    # A name alone is a bottle of that name; only "same as" makes it the other bath.
+    if like is None or not (edits or re.match(r"\s*(?:the\s+)?(?:same|as|like|made|mixed|what)\b", text, re.I)):
         return None
-    return mix.model_copy(update={"parts": parts})
+    mix, lost = said_mix(like)
+    parts = list(mix.parts)
+    for word, rest in edits:
+        bare = re.sub(r"^(?:the|any)\s+", "", rest, flags=re.I)
+        if word in _LEAVES_OUT and not re.search(r"\d", bare):
+            lacks = [one.rstrip("s") for one in re.findall(r"[a-z]{3,}", bare.lower())]
+            kept = [p for p in parts if not any(one in p.what.lower() for one in lacks)]
+            if not lacks or len(kept) == len(parts) or not any(not p.is_water for p in kept):
+                return None
+            parts = kept
+            continue
+        try:
+            added = parse_mix(_MORE.sub("", bare) + ", water to the mark", where="bath").parts
+        except InputError:
+            return None
+        if word in _LEAVES_OUT:
+            return None
+        if bare.lower().endswith(" instead"):
+            wanted = {w for p in added for w in words_of(p.what)}
+            parts = [p for p in parts if not wanted & words_of(p.what)]
+        elif not all(p.amount.quantity != "parts" for p in added):
+            return None
+        parts += added
+    return mix.model_copy(update={"parts": tuple(parts), "text": text.strip()}), lost
 
 
-def said_mix(text: str, first: str = "") -> tuple[SaidMix, tuple[str, ...]]:
-    """A bath as said, and what of it cannot be read; all of it kept as words where no part can."""
-    if (like := _first_without(text, first)) is not None:
-        return like, ()
+def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tuple[SaidMix, tuple[str, ...]]:
+    """A bath as said, and what of it cannot be read; all of it kept as words where no part can.
+
+    Parameters
+    ----------
+    text : str
+    others : mapping of str to str
+        The mixes of other steps, by what they are called: a bath may be said to be another with a change.
+    """
+    if others and (like := _as_another(text, others)) is not None:
+        return like
     lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
     if proportions := re.match(r"^(.*\d\s*[+:]\s*\d\S*)\s+with\s+(.+)$", text.strip()):
         try:
@@ -637,7 +700,7 @@ def said_mix(text: str, first: str = "") -> tuple[SaidMix, tuple[str, ...]]:
     try:
         mix = parse_mix(text, where="bath")
         heard = " ".join(part.what for part in mix.parts)
-        return mix, tuple(part for part in lost if part.split()[-1] not in heard)
+        return mix, tuple(part for part in lost if not any(word in heard for word in re.findall(r"[a-z]{4,}", part)))
     except InputError:
         pass
     pieces = text.split("+")

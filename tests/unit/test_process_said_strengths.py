@@ -1,0 +1,117 @@
+"""Baths said by their strength, by another bath, in parts named apart, and by the weight of a liquid.
+
+The figures beside the phrases are reckoned by hand from molar masses (from memory): KMnO4 158.03, H2SO4 98.08, K2Cr2O7 294.18,
+KBr 119.00, NaOH 40.00 g/mol; a normal permanganate takes five electrons a mole, a normal sulfuric acid gives two protons.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from obverse.mixing import SaidBath, read_said
+from obverse.process import Process, Step
+from obverse.process.catalog import products
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.processes import said_mix
+
+FIRST = "40 mL developer syrup + 3 mL rapid fixer concentrate + 2 g/L potassium thiocyanate, water to 600 mL"
+OTHERS = {"first developer": FIRST, "i": FIRST, "1": FIRST, "bleach a": "20 g/L citric acid + 50 mL/L vinegar"}
+
+
+def bath(text: str, kind: str = "bleach") -> SaidBath:
+    mix, lost = said_mix(text, OTHERS)
+    return read_said(mix, tuple(products().values()), key="own", name="Own", kind=kind, keep=False, lost=lost)
+
+
+def grams(text: str, kind: str = "bleach") -> dict[str, float]:
+    found = bath(text, kind)
+    assert found.formula is not None and not found.unread, (text, found.unread)
+    return {c.substance: c.parsed.value for c in found.formula.components}
+
+
+@pytest.mark.parametrize(
+    ("text", "held"),
+    [
+        ("0.02 M potassium permanganate", {"potassium_permanganate": 3.16}),
+        ("M/50 permanganate + 0.2 N sulfuric acid", {"potassium_permanganate": 3.16, "sulfuric_acid": 9.81}),
+        ("0.1 N potassium permanganate", {"potassium_permanganate": 3.16}),
+        ("potassium dichromate 30 mmol/L, sulfuric acid 0.2 mol/L", {"potassium_dichromate": 8.83, "sulfuric_acid": 19.6}),
+        ("0.1 N sodium hydroxide in 500 mL", {"sodium_hydroxide": 4.0}),
+        ("0.25 molar KBr and 10 mL acetic acid 80 % per litre", {"potassium_bromide": 29.75, "acetic_acid": 8.3}),
+        ("2 % potassium permanganate", {"potassium_permanganate": 20.0}),
+        ("3 % peroxide + 5 % citric acid", {"hydrogen_peroxide": 30.0, "citric_acid_monohydrate": 50.0}),
+        ("200 g battery acid in 1 L", {"sulfuric_acid": 74.0}),
+    ],
+)  # fmt: skip
+def test_a_strength_in_place_of_an_amount_is_that_of_the_bath(text, held):
+    assert grams(text) == pytest.approx(held, rel=0.04)
+
+
+def test_how_a_strength_was_read_is_told_and_an_equivalent_nobody_knows_is_not_guessed():
+    assert "3.161 g/L pure potassium permanganate" in bath("0.02 M potassium permanganate").supposed
+    assert bath("0.1 N sodium carbonate").formula is None
+
+
+def test_a_salt_in_solution_by_volume_brings_its_share_and_is_no_developer():
+    assert grams("10 mL hydroquinone 5 % solution in 300 mL", "develop") == pytest.approx(
+        {"hydroquinone": 1.67}, rel=0.01
+    )
+    assert bath("saturated borax solution", "develop").formula is None
+
+
+@pytest.mark.parametrize(
+    ("text", "like"),
+    [
+        ("5+1+94 etchant, ammonia, water", "5 parts etchant + 1 part ammonia + 94 parts water"),
+        ("etchant, ammonia, water 5:1:94", "5 parts etchant + 1 part ammonia + 94 parts water"),
+        ("1+4 ammonia, water", "1 part ammonia + 4 parts water"),
+        ("etchant 60 %, water 40 %", "60 parts etchant + 40 parts water"),
+        ("etchant half and half with water", "1 part etchant + 1 part water"),
+        ("etchant 1+7, 500 mL", "1 part etchant + 7 parts water"),
+        ("half a litre of etchant 1+7", "1 part etchant + 7 parts water"),
+        ("dissolve 20 g metabisulfite in 400 mL of water", "20 g metabisulfite in 400 mL of water"),
+        ("500 mL water at 50 C, 2 g KMnO4, then 5 mL sulfuric acid", "500 mL water + 2 g KMnO4 + 5 mL sulfuric acid"),
+        ("40 mL etchant / 20 mL ammonia / 540 mL water", "40 mL etchant + 20 mL ammonia + 540 mL water"),
+        ("vinegar 5 % 50 mL, 9 % peroxide 200 mL, rest water to 500", "50 mL vinegar 5 % + 200 mL 9 % peroxide, water to 500"),
+    ],
+)  # fmt: skip
+def test_other_words_for_one_mix_make_one_bath(text, like):
+    assert grams(text) == grams(like)
+
+
+def test_two_stocks_of_a_developer_are_one_dilution_and_a_liquid_poured_into_another_is_no_water():
+    formula = bath("stock A + stock B + water 1:1:8", "develop").formula
+    assert formula is not None and [d.dilution for d in formula.dilutions] == ["1+4"]
+    both = bath("5 mL fixer in 300 mL developer", "develop")
+    assert (
+        both.formula is not None
+        and both.volume_ml == 305
+        and {c.substance for c in both.formula.components} > {"sodium_sulfite"}
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "holds", "lacks"),
+    [
+        ("same as I without thiocyanate", {"ammonium_thiosulfate"}, {"potassium_thiocyanate"}),
+        ("as first developer, without fixer and without thiocyanate", set(), {"ammonium_thiosulfate", "potassium_thiocyanate"}),
+        ("first developer again with 1 g benzotriazole more", {"benzotriazole", "potassium_thiocyanate"}, set()),
+        ("same as bleach A", {"citric_acid_monohydrate", "acetic_acid"}, set()),
+    ],
+)  # fmt: skip
+def test_a_bath_may_be_another_one_with_a_change(text, holds, lacks):
+    formula = bath(text, "develop").formula
+    assert formula is not None
+    inside = {c.substance for c in formula.components}
+    assert inside >= holds and not inside & lacks
+    assert bath("same as the third bath without fixer", "develop").formula is None
+
+
+def test_steps_name_each_other_by_name_and_number(tmp_path):
+    step = Step(key="d2", name="Second developer", kind="redevelop", mix="same as step 1 without fixer", time_min=4)
+    first = Step(key="d1", name="Soup", kind="develop", mix=FIRST, time_min=9)
+    bench = open_workbench(tmp_path, url="sqlite://")
+    kept = bench.processes.with_baths(Process(key="p", name="P", tank_ml=600, steps=(first, step)))
+    bench.close()
+    inside = {c.substance for f in kept.formulas if f.key == kept.step("d2").formula for c in f.components}
+    assert inside == {"potassium_thiocyanate"}
