@@ -30,6 +30,39 @@ from obverse.safety.setting import PLACES, Effect, Place, Setting, setting_for, 
 
 # Words of a name -> substance, the longest that fits first.
 WORDS: dict[str, str] = {
+    "picric": "picric_acid",
+    "picrate": "picric_acid",
+    "cellulose nitrate": "cellulose_nitrate",
+    "nitrocellulose": "cellulose_nitrate",
+    "nitro-cellulose": "cellulose_nitrate",
+    "nitrate film": "cellulose_nitrate",
+    "nitrate base": "cellulose_nitrate",
+    "nitrate negative": "cellulose_nitrate",
+    "nitrate cine": "cellulose_nitrate",
+    "nitrate stock": "cellulose_nitrate",
+    "nitrate reel": "cellulose_nitrate",
+    "celluloid": "cellulose_nitrate",
+    "film on nitrate": "cellulose_nitrate",
+    "guncotton": "cellulose_nitrate",
+    "gun cotton": "cellulose_nitrate",
+    "safety film": "cellulose_acetate",
+    "acetate film": "cellulose_acetate",
+    "acetate base": "cellulose_acetate",
+    "triacetate": "cellulose_acetate",
+    "cellulose acetate": "cellulose_acetate",
+    "polyester": "cellulose_acetate",
+    "mercury metal": "mercury",
+    "liquid mercury": "mercury",
+    "metallic mercury": "mercury",
+    "copper pipe": "copper",
+    "copper trap": "copper",
+    "brass": "copper",
+    "bronze": "copper",
+    "lead pipe": "lead_ii_acetate",
+    "cast iron": "iron",
+    "metal pipe": "iron",
+    "metal trap": "iron",
+    "metal drain": "iron",
     "pool shock": "calcium_hypochlorite",
     "chlorine granules": "calcium_hypochlorite",
     "swimming pool chlorine": "calcium_hypochlorite",
@@ -183,7 +216,7 @@ WORDS: dict[str, str] = {
     "hexacyanoferrate(ii)": "potassium_ferrocyanide",
     "hexacyanoferrate": "potassium_ferricyanide",
     "corrosive sublimate": "mercury_ii_chloride",
-    "quicksilver": "mercury_ii_chloride",
+    "quicksilver": "mercury",
     "lunar caustic": "silver_nitrate",
     "sugar of lead": "lead_ii_acetate",
     "collodion": "diethyl_ether",
@@ -366,9 +399,6 @@ WORDS: dict[str, str] = {
     "lighter gas": "butane",
     "gas heater": "butane",
     "gas stove": "butane",
-    "nitrate film": "cellulose",
-    "cellulose nitrate": "cellulose",
-    "celluloid": "cellulose",
     "film base": "cellulose",
     "barbecue": "charcoal",
     "briquette": "charcoal",
@@ -552,7 +582,6 @@ WORDS: dict[str, str] = {
     "iron filings": "iron",
     "iron powder": "iron",
     "nails": "iron",
-    "brass": "copper",
     "copper wire": "copper",
     "copper metal": "copper",
     "copper foil": "copper",
@@ -639,6 +668,12 @@ USUAL: dict[str, float] = {
     "nitric_acid": 300, "sodium_bisulfate": 30, "sodium_nitrite": 20, "potassium_iodide": 20, "sodium_azide": 10, "ammonium_chloride": 50, "mercury_ii_chloride": 20, "thiourea": 10,
     "potassium_ferrocyanide": 50, "sodium_chlorite": 50, "potassium_chlorate": 30, "potassium_persulfate": 30, "oxalic_acid_dihydrate": 30, "formic_acid": 200, "sodium_hydroxymethanesulfinate": 30,
 }  # fmt: skip
+# Liquids that stand in a house as they are, g/L.
+NEAT: dict[str, float] = {
+    "vegetable_oil": 915, "white_spirit": 780, "petrol": 740, "turpentine": 865, "acetone": 790, "butanone": 805, "ethyl_acetate": 900,
+    "diethyl_ether": 714, "glycerol": 1255, "ethylene_glycol": 1110, "ethanol": 770, "isopropanol": 785, "methanol": 792, "mercury": 13546,
+    "bromine": 3100,
+}  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
     **{place: place for place in PLACES},  # type: ignore[dict-item]
     "waste": "jug",
@@ -657,8 +692,9 @@ _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
 _WATER = re.compile(r"(?:in|with|into|over) (\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b")
 # A vessel or tool of bare metal is part of what meets.
 _VESSEL = re.compile(
-    r"(?<!stainless )\b(aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
-    r"(tray|tank|bucket|pan|pot|tub|can|tin|spoon|reel|sink|pipe|dish|bowl|drum|lid|trap|grid|foil|scoop)s?\b"
+    r"(?<!stainless )\b(lead|aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
+    r"(tray|tank|bucket|pan|pot|tub|can|tin|spoon|reel|sink|pipe|dish|bowl|drum|lid|trap|grid|foil|scoop|bottle|jug|jar|cup|box|flask|"
+    r"basin|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping)s?\b"
 )
 _HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
 _DONE = re.compile(
@@ -740,7 +776,12 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     silver = named & {"silver_chloride", "silver_nitrate", "silver_ammine_chloride", "silver_bromide"}
     inner_silver = re.search(r"(\d+(?:\.\d+)?) g/l silver", low)
     if inner_silver and not silver:
-        found["silver_ammine_chloride"] = float(inner_silver.group(1)) * 1.6
+        complexed = "silver_thiosulfate" if re.search(r"fixer|hypo\b|thiosulfate", low) else "silver_ammine_chloride"
+        found[complexed] = float(inner_silver.group(1)) * 1.6
+    if key == "silver_ammine_chloride" and re.search(r"fixer|hypo\b|thiosulfate", low) and "ammonia" not in low:
+        # Fixer holds its silver as thiosulfate.
+        key = "ammonium_thiosulfate"
+        found["silver_thiosulfate"] = 10.0
     oxidisers = {"potassium_permanganate", "potassium_dichromate", "hydrogen_peroxide"}
     if key == "ammonia" and re.search(r"\b(used|spent|old)\b.*\bbath", low) and not silver and not inner_silver:
         # What dissolves the negative's halide holds its silver afterwards.
@@ -871,7 +912,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             grams[key] = float(density) * (0.95 if "96" in strength and key != "sulfuric_acid" else 1.0)
         else:
             value = grams_per_l(strength, key)
-            grams[key] = USUAL.get(key, 20.0) if value is None else value
+            # What is sold as it is and no strength is said of stands there undiluted.
+            usual = NEAT.get(key, USUAL.get(key, 20.0)) if not strength else USUAL.get(key, 20.0)
+            grams[key] = usual if value is None else value
         others = {} if solid else _of_another(strength, key)
         if others and len(re.findall(r"\d+(?:\.\d+)? ?(?:%|[a-zA-Z]*/L)", strength)) == len(others):
             grams[key] = USUAL.get(key, 20.0)
@@ -889,7 +932,7 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     ):
         grams |= _also(strength, key)
     if solid:
-        made = powder(name, grams)
+        made = powder(f"{name} {strength}".strip(), grams)
         water = _WATER.search(role)
         if water:
             # It stands there dissolved or wetted, as the role says.
@@ -953,13 +996,17 @@ def read(situation: dict[str, Any]) -> Read:
     where = Room(max(0.5, room["volume_m3"]), room["air_changes_per_h"]) if room else unknown_room()
     place = PLACES_BY_WORD.get(str(situation["context"]).lower().replace(" ", "_").replace("-", "_"), "mixing")
     hours = float(situation.get("hours") or 0.0)
+    told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
+    if place == "room" and re.search(r"\b(spilled|poured|dripped|knocked|tipped|splashed) in(to)? (it|the)\b", told):
+        place = "mixing"
     setting = setting_for(place, where, hours=hours)
     said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
     if place == "room" and hours:
         setting = replace(setting, breathing_min=min(60.0, 60 * hours))
     vessel = _VESSEL.search(said)
     if vessel:
-        portions.append(powder(vessel.group(0), {str(key_of(vessel.group(1))): 50.0}))
+        metal = "lead_ii_acetate" if vessel.group(1) == "lead" else str(key_of(vessel.group(1)))
+        portions.append(powder(vessel.group(0), {metal: 50.0}))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
@@ -977,7 +1024,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (bottle|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
@@ -1003,6 +1050,12 @@ def read(situation: dict[str, Any]) -> Read:
             setting = replace(setting, headspace_ml=max(20.0, 0.05 * filled))
         elif place == "carry_over":
             setting = replace(setting, headspace_ml=60.0)
+    if re.search(r"\basthma", said):
+        setting = replace(setting, asthma=True)
+    if re.search(r"septic|soakaway|cesspit|cesspool", said):
+        setting = replace(setting, septic=True)
+    if place == "drain" and not vessel and re.search(r"\bmetal (pipe|trap|drain|sink|waste)", said):
+        portions.append(powder("the pipe", {"iron": 50.0, "copper": 20.0}))
     if re.search(r"acidified", said):
         setting = replace(setting, acidified=True)
     for part in situation["parts"]:
@@ -1013,6 +1066,10 @@ def read(situation: dict[str, Any]) -> Read:
         )
         if beside:
             portions.append(powder("what lies with it", {"cellulose": 50.0}))
+    if re.search(r"\b(rust|rusty|rusted|iron filings|metal (chips|filings|dust))\b(?! remover)", said):
+        portions.append(powder("rust in it", {"iron_iii_chloride": 3.0}))
+    if any(p.has("peroxide") for p in portions) and re.search(r"\b(copper|iron|mangan\w+|permanganate|silver)\b", told):
+        portions.append(powder("what is in it", {"copper_ii_sulfate_pentahydrate": 5.0}))
     rinse = situation.get("rinse")
     if rinse and portions:
         fills, tank, carried = (

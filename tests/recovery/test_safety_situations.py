@@ -13,6 +13,10 @@ mixtures). First run: 2 of 18 lethal silent, 1 only cautioned, 84 % found, no fa
 
 `hazard_situations_four.json`: 58 more of carry-over, closed vessels, standing and rooms by the same hand. First run: 1 of 26
 lethal silent, 3 only cautioned, 97 % found, no false refusal, 4.3 % needless; then mended.
+
+`benchmarks/hazard_situations_five.json`: 78 of shelf, room, damp, standing and drain, from safety cards and public lists of
+incompatible chemicals, before the rules of `stands_by` were. First run: 2 of 22 lethal silent, 1 only cautioned, 88 % found,
+no false refusal, 5.4 % needless; then mended.
 """
 
 import json
@@ -80,12 +84,13 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
 
 
 # The later sets: file, situations, lethal ones.
-LATER = [("three", 78, 18), ("four", 58, 26)]
+LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22)]
 
 
 @pytest.mark.parametrize(("name", "situations", "lethal"), LATER)
 def test_the_later_sets_stay_as_they_were_mended(name, situations, lethal):
-    text = Path(__file__).with_name(f"hazard_situations_{name}.json").read_text(encoding="utf-8")
+    here = Path(__file__).parent if name != "five" else Path(__file__).parents[2] / "benchmarks"
+    text = (here / f"hazard_situations_{name}.json").read_text(encoding="utf-8")
     of_all = run(json.loads(text))[0]["all"]
     assert (situations, lethal) == (of_all["situations"], of_all["lethal"])
     assert 0 == of_all["lethal missed (silent)"] == of_all["lethal only cautioned"] == of_all["false refusals"]

@@ -235,6 +235,10 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, closed=True)
         elif key == "food_vessel":
             setting = replace(setting, food_vessel=True)
+        elif key == "asthma":
+            setting = replace(setting, asthma=True)
+        elif key == "septic_tank":
+            setting = replace(setting, septic=True)
         elif key == "damp":
             setting = replace(setting, place="damp")
     return setting

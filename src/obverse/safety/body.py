@@ -23,6 +23,9 @@ from obverse.safety.properties import holds
 # A weak solution is nearly water; what is dissolved takes about this room (record mix.solid_displacement).
 _DISPLACED_ML_PER_G = 0.45
 _NEUTRALISATION_KJ = 55.0
+# Acid that a mole of carbonate takes down to pH 7, and the heat of each (H+ and carbonate to bicarbonate 15 kJ, bicarbonate to gas about
+# nothing; from memory).
+_ACID_OF_CARBONATE, _OF_CARBONATE_KJ = 1.2, 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,10 +251,14 @@ def heat_of_meeting_kj(portions: tuple[Portion, ...]) -> float:
     for p in portions:
         for key, n in p.moles.items():
             whole[key] = whole.get(key, 0.0) + n
+    soda = 0.0
     for p in portions:
         free = acid_in(p, 7.0)
         acid, alkali = acid + max(0.0, free), alkali + max(0.0, -free)
+        soda += min(max(0.0, -free), _ACID_OF_CARBONATE * p.has("carbonate"))
         for key, n in p.moles.items():
             shared = water_mol * n / whole[key]
             total += dilution_heat_kj(key, n, p.water_ml / WATER_G_PER_MOL, shared)
-    return total + _NEUTRALISATION_KJ * min(acid, alkali)
+    # Of what is alkaline the lye is taken first; carbonate spends its heat on gas.
+    lye = min(acid, alkali - soda)
+    return total + _NEUTRALISATION_KJ * lye + _OF_CARBONATE_KJ * (min(acid, alkali) - lye)

@@ -6,11 +6,13 @@ found one, and proves nothing.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from obverse.safety.body import Portion, liquid
 from obverse.safety.reactions import happen, vapours_apart
-from obverse.safety.setting import Effect, Setting
+from obverse.safety.setting import Effect, Setting, setting_for
 
 TOLD = 2
 REFUSED = 4
@@ -32,10 +34,14 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
         Severity 4 is refused, 3 and 2 are cautions. Open vessels in one room are not mixed.
     """
     parts = tuple(p for p in portions if p.moles or p.water_ml)
+    if setting.place == "drain" and parts and not any(p.water_ml for p in parts):
+        # Every trap holds water.
+        parts = (*parts, Portion("water", {}, _TRAP_ML))
     found: list[Effect] = []
     if setting.place == "room":
         for portion in parts:
             found += vapours_apart(portion, setting)
+        found += _within_reach(parts, setting)
     elif parts:
         found += happen(parts, setting)
         if setting.place == "shelf" and len(parts) > 1:
@@ -46,6 +52,25 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
             found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
+
+
+# What a trap under a sink holds, mL; a splash from one open vessel into the next, or what a wet hand, tongs or a film carries, mL (our judgement).
+_TRAP_ML, _SPLASH_ML = 300.0, 50.0
+
+
+def _within_reach(parts: Sequence[Portion], setting: Setting) -> list[Effect]:
+    """Open vessels side by side of which a splash of one into the other could kill: told once, the worst."""
+    mixing = replace(setting_for("mixing", setting.room), asthma=setting.asthma)
+    worst: list[Effect] = []
+    for one, other in itertools.combinations(parts, 2):
+        splash = [p.times(min(1.0, _SPLASH_ML / max(1.0, p.grams))) for p in (one, other)]
+        alone = {effect.mechanism for part in splash for effect in happen((part,), mixing)}
+        worst += [e for e in happen(tuple(splash), mixing) if e.severity >= REFUSED and e.mechanism not in alone]
+    return [
+        replace(effect, severity=TOLD, what=f"open within reach of each other, and a splash of one in the other is enough for {effect.what}",
+                do="Lids on, or one of them in another room.")
+        for effect in worst_first(worst)[:1]
+    ]  # fmt: skip
 
 
 _OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")

@@ -7,6 +7,7 @@ closed bottle swells or a room fills, not how much is left of a bath (`obverse.s
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -182,6 +183,32 @@ def _powders(scene: Scene) -> None:
             )  # fmt: skip
 
 
+# Powdered metals that heat themselves when damp, and from how much on (UN class 4.3; from memory).
+_DUST, _DUST_MOL = re.compile(r"powder|dust|turnings|filings"), 0.7
+# Sulfur that stands in lye turns to sulfide, two of three within hours; as it is brought, before any acid.
+_SULFIDE_OF_SULFUR, _LYE_OF_SULFIDE, _SULFUR_LYE_PH, _SULFUR_H = 0.67, 0.33, 12.0, 2.0
+
+
+def _damp_dust(scene: Scene) -> None:
+    dust = [p for p in scene.portions if _DUST.search(p.name.lower())]
+    metal = math.fsum(p.moles.get(key, 0.0) for p in dust for key in ("zinc", "magnesium", "aluminium"))
+    if scene.setting.place == "damp" and metal > _DUST_MOL:
+        scene.say(
+            "damp_dust", _TELLS, "damp metal powder gives hydrogen and heats itself", amount_of(metal),
+            "Keep it dry; dry sand on a fire of it, never water.",
+        )  # fmt: skip
+
+
+def _sulfur_in_lye(scene: Scene) -> None:
+    waits = scene.setting.hours > _SULFUR_H or scene.setting.temperature_c > _WARM_C
+    alkaline = [p for p in scene.portions if acid_in(p, _SULFUR_LYE_PH) < 0 or p.moles.get("sulfur")]
+    sulfur = math.fsum(p.moles.get("sulfur", 0.0) for p in alkaline)
+    lye = math.fsum(max(0.0, -acid_in(p, _SULFUR_LYE_PH)) for p in alkaline)
+    if waits and sulfur and lye and scene.first.wet:
+        made = min(_SULFIDE_OF_SULFUR * sulfur, _LYE_OF_SULFIDE * lye)
+        scene.pool.left["sulfide"] = scene.pool.has("sulfide") + made
+
+
 def _broken_by_heat(scene: Scene) -> None:
     """Dry salts on a hot plate, in the oven or in a fire."""
     pool = scene.first
@@ -301,6 +328,8 @@ def _down_the_drain(scene: Scene) -> None:
 BEFORE: tuple[Callable[[Scene], None], ...] = (
     _heavy_explosives,
     _powders,
+    _damp_dust,
+    _sulfur_in_lye,
     _broken_by_heat,
     _old_ether,
     _down_the_drain,

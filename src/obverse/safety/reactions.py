@@ -18,6 +18,7 @@ from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
 from obverse.safety.setting import Effect, Setting
+from obverse.safety.stands_by import LYING_ABOUT, PLACED
 
 _OPEN_AIR = "Do not do this indoors."
 # Severities as `Effect` counts them: refused, and a loud caution.
@@ -56,6 +57,8 @@ _ETCH_KJ = {"aluminium": 200, "magnesium": 280, "zinc": 140, "iron": 110}
 _THROWN_OUT_PH = 9
 # Share of zinc powder that strong lye dissolves while somebody stands there, cold and warm (from memory).
 _ZINC_IN_LYE, _ZINC_IN_HOT_LYE, _WARM_LYE_C = 0.1, 0.5, 30.0
+# Alkali above this pH dissolves a share of aluminium in two days (our judgement).
+_SODA_PH, _SODA_EATS, _SODA_EATS_H = 10.0, 0.2, 48.0
 # Share of bare metal that counts as its ions, for it rusts where hypochlorite wets it (our judgement).
 _RUSTS = 0.02
 _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solvent", "powder_fuel")
@@ -64,7 +67,7 @@ _FUELS = ("alcohol", "polyol", "ketone", "aldehyde", "sugar", "cellulose", "solv
 def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
     """All that the rules find when the portions become one, worst first."""
     scene = Scene(portions, setting)
-    for rule in (*_BEFORE, *BEFORE):
+    for rule in (*_BEFORE, *BEFORE, *PLACED):
         rule(scene)
     if scene.pool.wet:
         scene.pool.heat_kj += heat_of_meeting_kj(portions)
@@ -269,7 +272,16 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
             "hypophosphite": 4,
             "thiourea_dioxide": 3,
         }
-        | {"thiourea": 3, "metal": 3, "sulfide": 3, "hydride": 4, "hydrazine": 4},
+        | {
+            "thiourea": 3,
+            "metal": 3,
+            "sulfide": 3,
+            "hydride": 4,
+            "hydrazine": 4,
+            "amine": 3,
+            "thiocyanate": 3,
+            "cyanide": 3,
+        },
     ),
     "hypochlorite": (
         0.3,
@@ -286,18 +298,59 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "peroxide": (
         0.25,
         {"alcohol": 3, "polyol": 3, "solvent": 3, "aldehyde": 3, "sugar": 3, "cellulose": 3, "powder_fuel": 3}
-        | {"dithionite": 4, "thiourea_dioxide": 3, "hypophosphite": 3, "developer": 3, "hydrazine": 4, "thiourea": 3},
+        | {"dithionite": 4, "thiourea_dioxide": 3, "hypophosphite": 3, "developer": 3, "hydrazine": 4, "thiourea": 3}
+        | {"amine": 3, "sulfide": 3, "hydride": 4},
     ),
     "nitrate_acid": (0.35, dict.fromkeys((*_FUELS, "organic_acid", "amine", "dithionite", "thiourea", "developer"), 4)),
     "nitrate_salt": (
         0.6,
-        {"powder_fuel": 3, "sugar": 3, "cellulose": 3, "metal": 3, "hypophosphite": 3, "dithionite": 3},
+        {"powder_fuel": 3, "sugar": 3, "cellulose": 3, "metal": 3, "hypophosphite": 3, "dithionite": 3, "solvent": 3}
+        | {"polyol": 3, "cyanide": 4, "thiocyanate": 3, "thiourea": 3, "sulfide": 3, "hydride": 4, "hydrazine": 4},
     ),
-    "dichromate": (0.5, {"polyol": 3, "powder_fuel": 3, "dithionite": 3, "alcohol": 3, "ketone": 3, "hydrazine": 4}),
-    "persulfate": (0.5, {"alcohol": 3, "polyol": 3, "powder_fuel": 3, "metal": 3, "dithionite": 3, "cellulose": 3}),
-    "halogen": (0.5, {"metal": 4, "aldehyde": 3, "ketone": 3}),
-    "perchlorate": (0.5, dict.fromkeys(_FUELS, 4)),
+    "dichromate": (
+        0.5,
+        {"polyol": 3, "powder_fuel": 3, "dithionite": 3, "alcohol": 3, "ketone": 3, "hydrazine": 4, "solvent": 3}
+        | {"aldehyde": 3, "sugar": 3, "metal": 3, "hypophosphite": 3, "hydride": 4},
+    ),
+    "persulfate": (
+        0.5,
+        {"alcohol": 3, "polyol": 3, "powder_fuel": 3, "metal": 3, "dithionite": 3, "cellulose": 3, "solvent": 3}
+        | {"ketone": 3, "sugar": 3, "aldehyde": 3, "hypophosphite": 3, "hydride": 4, "hydrazine": 4},
+    ),
+    "halogen": (0.5, {"metal": 4, "aldehyde": 3, "ketone": 3, "hydride": 4}),
+    "perchlorate": (
+        0.5,
+        dict.fromkeys((*_FUELS, "metal", "sulfide", "dithionite", "hypophosphite", "thiourea", "cyanide"), 4),
+    ),
+    "iodate": (
+        0.5,
+        dict.fromkeys((*_FUELS, "metal", "sulfide", "dithionite", "hypophosphite", "thiourea", "cyanide"), 3),
+    ),
+    "nitrite": (
+        0.5,
+        {"powder_fuel": 3, "cyanide": 4, "thiocyanate": 4, "thiourea": 3, "metal": 3, "hydride": 4, "dithionite": 3},
+    ),
 }
+
+
+# Heat that a gram of what meets takes to be a degree warmer; so many times the lesser of two lies where they meet (our judgement).
+_CP_KJ_PER_G_K, _MEETS = 0.003, 10.0
+# Dry mixes that a scoop or a screw cap sets off by rubbing: no jar of one beside a jar of the other (time-honoured lists of chlorate
+# and of strong reducers; from memory).
+_TOUCHY = {
+    *((oxidiser, fuel) for oxidiser in ("chlorate", "perchlorate") for fuel in _FIRES[oxidiser][1]),
+    *((oxidiser, fuel) for oxidiser in ("hypochlorite", "permanganate") for fuel in ("dithionite", "hypophosphite", "hydride", "powder_fuel")),
+    *(("nitrite", fuel) for fuel in ("cyanide", "thiocyanate")),
+    ("nitrate_salt", "cyanide"),
+}  # fmt: skip
+
+
+def _lesser_g(scene: Scene, oxidiser: str, fuel: str) -> float:
+    """Grams of the lesser of the portions that hold an oxidiser and a fuel."""
+    return min(
+        math.fsum(p.grams for p in scene.portions if p.has(oxidiser)),
+        math.fsum(p.grams for p in scene.portions if p.has(fuel)),
+    )
 
 
 def _fire(scene: Scene) -> None:
@@ -328,7 +381,8 @@ def _fire(scene: Scene) -> None:
             if name == "peroxide":
                 # It falls apart before it burns all.
                 heat *= 0.8
-            rise = heat / (0.003 * max(1.0, pool.grams))
+            # What lies in excess does not cool the place where the two meet.
+            rise = heat / (_CP_KJ_PER_G_K * max(1.0, min(pool.grams, _MEETS * _lesser_g(scene, entity, fuel))))
             if rise < 80 or heat < 15:
                 continue
             worst = 4 if chromic or (setting.flame and name == "nitrate_salt") else severity
@@ -339,7 +393,7 @@ def _fire(scene: Scene) -> None:
             ):
                 worst = 3
             dry = all(p.solid for p in scene.portions)
-            if dry and setting.place == "shelf":
+            if dry and setting.place == "shelf" and (name, fuel) not in _TOUCHY:
                 worst = min(worst, 3)
             scene.say(
                 f"fire_{name}",
@@ -388,16 +442,23 @@ def _runaway(scene: Scene) -> None:
         )
 
 
+# Grams of dithionite of which a tenth burnt or broken fills a small room with more sulfur dioxide than it takes to kill.
+_FILLS_A_ROOM_G = 50.0
+
+
 def _damp(scene: Scene) -> None:
     pool = scene.first
     dithionite = concentrated(scene, "dithionite", 0.3) + concentrated(scene, "thiourea_dioxide", 0.5)
     grams = dithionite * 174.1
     water = pool.water_l * 1000
-    meets_water = scene.setting.place == "damp" or 0 < water < 3 * grams
+    # On a shelf it is the edge of the wet that heats, however much water runs there.
+    meets_water = scene.setting.place == "damp" or 0 < water < (
+        3 * grams if scene.setting.place != "shelf" else math.inf
+    )
     if grams > 15 and meets_water:
         scene.say(
             "damp_dithionite",
-            4 if 174.1 * concentrated(scene, "dithionite", 0.3) >= 100 else 3,
+            _KILLS if 174.1 * concentrated(scene, "dithionite", 0.3) >= _FILLS_A_ROOM_G else _HURTS,
             "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
             f"{grams:.0f} g; a tenth of it gives {amount_of(0.15 * dithionite)} of sulfur dioxide",
             "Flood it with much water outdoors; never close the tin on damp powder.",
@@ -490,7 +551,10 @@ def _slow(scene: Scene) -> None:
 
 
 # What must not go down a drain by itself, entity or substance -> moles from which it is told (our judgement).
-_NOT_DOWN = {"dichromate": 3e-3, "selenite": 1e-3, "mercury": 1e-5, "cyanide": 1e-4, "azide": 1e-4}
+_NOT_DOWN = {
+    "dichromate": 3e-3, "selenite": 1e-3, "mercury": 1e-5, "cyanide": 1e-4, "azide": 1e-4, "copper_ii": 1e-2, "lead": 1e-4,
+    "aldehyde": 0.1, "hydrazine": 1e-3, "chlorate": 2e-2, "sulfide": 3e-2,
+}  # fmt: skip
 
 
 # Grams that may kill or maim an adult who swallows them, in the order of size only (from memory); liquids count as a
@@ -1036,6 +1100,9 @@ def _metals(scene: Scene) -> None:
     strong, acid = max(0.0, pool.acid_above(2.5)), max(0.0, pool.acid_above(4.5))
     acid = max(strong, 0.5 * acid)
     lye = max(0.0, -pool.acid_above(12.0))
+    # Soda and weak lye dissolve aluminium too, within days.
+    days = min(1.0, scene.setting.hours / _SODA_EATS_H)
+    lye = max(lye, _SODA_EATS * days * max(0.0, -pool.acid_above(_SODA_PH)))
     hydrogen = 0.0
     for key, per in (("aluminium", 1.5), ("magnesium", 1.0), ("zinc", 1.0), ("iron", 1.0)):
         n = first.substance(key)
@@ -1291,10 +1358,16 @@ def _heat(scene: Scene) -> None:
     )
 
 
+# What stands open stands about a centimetre deep, or deeper.
+_TRAY_DEEP_M = 0.01
+
+
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
     """What one open vessel gives off by itself."""
-    scene = Scene((portion,), setting)
-    _from_solids(scene)
+    deep_m2 = Pool((portion,)).volume_l / 1000 / _TRAY_DEEP_M
+    scene = Scene((portion,), replace(setting, surface_m2=min(setting.surface_m2, deep_m2)))
+    for lies in (_from_solids, _slow, _damp, _swallowed, *LYING_ABOUT):
+        lies(scene)
     if scene.pool.wet:
         for rule in (_toxic_from_salts, _sulfur_gases, _nitrogen_gases, _vapours, *OPEN):
             rule(scene)

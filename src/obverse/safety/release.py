@@ -24,6 +24,13 @@ _NOBODY_BENDS = ("room", "shelf", "standing")
 # Gases whose sting drives one out of a spill long before they kill: it takes so many times more (our judgement).
 _STINGS, _DRIVES_OUT = ("sulfur_dioxide", "ammonia", "hydrogen_chloride", "acetic_acid"), 5.0
 
+# Gases that close the airways of somebody with asthma, from a fifth of what others bear: 0.2 ppm of sulfur dioxide (acute exposure
+# guideline level 1 of the US EPA, from memory); of the others by likeness.
+_TIGHTENS, _OF_ASTHMA = (
+    ("sulfur_dioxide", "chlorine", "chloramine", "ammonia", "nitrogen_dioxide", "formaldehyde", "hydrogen_chloride"),
+    0.2,
+)
+
 
 def dissolved_capacity_mol_per_l(gas: str) -> float:
     """What a litre of water holds of a gas under one atmosphere of it."""
@@ -77,8 +84,11 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     lethal_ppm = limits.lethal_ppm
     if setting.place == "shelf" and gas in _STINGS:
         lethal_ppm *= _DRIVES_OUT
+    caution_ppm = limits.caution_ppm
+    if setting.asthma and gas in _TIGHTENS:
+        caution_ppm *= _OF_ASTHMA
     if ppm * near >= lethal_ppm:
         return 4
-    if ppm >= 5 * limits.caution_ppm:
+    if ppm >= 5 * caution_ppm:
         return 3
-    return 2 if ppm >= limits.caution_ppm else 1
+    return 2 if ppm >= caution_ppm else 1

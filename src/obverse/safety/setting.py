@@ -52,6 +52,10 @@ class Setting:
         Ammonia was neutralised at once.
     food_vessel : bool
         It is kept in a vessel that somebody may eat or drink from.
+    asthma : bool
+        Somebody with asthma is in the room.
+    septic : bool
+        Behind the drain is a septic tank or soakaway.
     """
 
     place: Place
@@ -65,6 +69,8 @@ class Setting:
     flame: bool = False
     acidified: bool = False
     food_vessel: bool = False
+    asthma: bool = False
+    septic: bool = False
 
     @property
     def released_h(self) -> float:

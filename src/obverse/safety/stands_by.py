@@ -1,0 +1,136 @@
+"""What the place adds: old film stock and mercury that lie about, the pipe and the tank behind a drain, two open vessels in reach.
+
+Amounts from which something is told are our judgement; what they rest on stands beside each.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from obverse.safety.body import acid_in
+from obverse.safety.scene import Scene, amount_of
+
+# Severities as `Effect` counts them.
+_KILLS, _HURTS, _TELLS = 4, 3, 2
+# Grams of a mole of the dinitrate that old film base is about.
+_NITRATE_G_PER_MOL = 252.1
+# A strip is a gram or two, a roll ten to twenty, a tin of cine film kilograms. Rooms that hold it are kept under 21 C (NFPA 40, as museums
+# of film tell it); the speed doubles with six degrees (same).
+_A_STRIP_G, _MANY_ROLLS_G, _A_FEW_ROLLS_G, _WARM_C, _OLD_H = 2.0, 200.0, 30.0, 30.0, 1000.0
+_LIT_C = 85.0
+_HASTENS = (
+    "permanganate",
+    "hypochlorite",
+    "chlorate",
+    "perchlorate",
+    "dichromate",
+    "persulfate",
+    "dithionite",
+    "nitrate",
+    "hydride",
+)
+_ACID_PH = 1.0
+
+
+def _nitrate_film(scene: Scene) -> None:
+    """Cellulose nitrate burns without air and lights itself when warm, old, shut in, or beside acid and oxidisers."""
+    setting, pool = scene.setting, scene.first
+    grams = _NITRATE_G_PER_MOL * pool.has("nitrocellulose")
+    if grams < _A_STRIP_G:
+        return
+    beside = math.fsum(pool.has(entity) for entity in _HASTENS) > 1e-2
+    beside = beside or math.fsum(max(0.0, acid_in(p, _ACID_PH)) for p in scene.portions) > 0.1
+    beside = beside or pool.has("hydroxide") > 0.1
+    if 1000 * pool.water_l > grams and not beside and setting.place not in ("shelf", "standing", "damp"):
+        return
+    warm = setting.temperature_c >= _WARM_C or setting.closed or setting.hours >= _OLD_H
+    lit = setting.flame or setting.temperature_c >= _LIT_C
+    kills = lit or beside or grams >= _MANY_ROLLS_G or (warm and grams >= _A_FEW_ROLLS_G)
+    scene.say(
+        "nitrate_film", _KILLS if kills else _HURTS,
+        "cellulose nitrate lights itself when it is old, warm or shut in, burns under water and sand too, and fills the room with nitrogen dioxide",
+        f"{grams:.0f} g", "Not in the house: keep it cold and vented, away from all else, and ask an archive or the fire brigade.",
+    )  # fmt: skip
+
+
+# Vapour pressure of mercury at 20 C, Pa (handbook value, from memory); doubled by about eight degrees.
+_MERCURY_PA, _MERCURY_DOUBLES_K, _ROOM_C = 0.17, 8.0, 20.0
+# A film of still air, m/s; a spill runs into drops over a tenth of a square metre; J/mol of a gas at 20 C.
+_AIR_FILM_M_PER_S, _DROPS_M2, _GAS_J_PER_MOL = 0.0025, 0.01, 2437.0
+_SECONDS_PER_H = 3600.0
+
+
+def _mercury(scene: Scene) -> None:
+    """Mercury that lies open gives off vapour that nobody smells."""
+    setting, metal = scene.setting, scene.first.substance("mercury")
+    if metal < 1e-4 or setting.closed:
+        return
+    warmer = 2 ** ((min(250.0, setting.temperature_c) - _ROOM_C) / _MERCURY_DOUBLES_K)
+    seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
+    leaves = _AIR_FILM_M_PER_S * _DROPS_M2 * seconds * _MERCURY_PA * warmer / _GAS_J_PER_MOL
+    scene.gas(
+        "mercury_vapour", "mercury_vapour", min(metal, leaves), "mercury that lies open, and more where it is warm",
+        "Air the room, touch and sweep nothing, keep others out and ask the collection.", all_of_it=True,
+    )  # fmt: skip
+
+
+# Acid and lye that eat a pipe and heat the water in its trap: a tenth of a litre of battery acid, 80 g of lye.
+_EATS_PIPES_MOL, _ACID_OF_PIPES_PH, _LYE_OF_PIPES_PH = 1.0, 1.0, 13.5
+# Solvents that mix with water float no film, but their vapour comes back up from this much on: a wine glass, a large bottle of spirit.
+_KETONE_DOWN_MOL, _SPIRIT_DOWN_MOL = 1.0, 6.0
+# What a septic tank is told of: a gram or so of each; acid and lye that turn its water.
+_SEPTIC_MOL, _SEPTIC_ACID_MOL, _SEPTIC_PH = 3e-3, 0.3, (4.0, 11.0)
+_TANK_POISONS = ("silver", "copper_ii", "mercury", "lead", "dichromate", "permanganate", "hypochlorite", "thiosulfate", "thiocyanate", "thiourea") + (
+    "developer", "aldehyde", "selenite", "sulfide", "cyanide", "iron_cyanide", "azide", "solvent", "ketone", "peroxide", "persulfate", "iodide", "halogen", "chlorate"
+)  # fmt: skip
+
+
+def _down_the_pipe(scene: Scene) -> None:
+    """What eats the pipe, comes back up as vapour, or kills the tank behind it."""
+    setting, pool = scene.setting, scene.first
+    if setting.place != "drain":
+        return
+    strong = pool.acid_above(_ACID_OF_PIPES_PH), -pool.acid_above(_LYE_OF_PIPES_PH)
+    if max(strong) > _EATS_PIPES_MOL:
+        scene.say(
+            "drain_corrosive", _TELLS, "so much strong acid or lye heats the water in the trap, spits, and eats metal pipes and seals",
+            amount_of(max(strong)), "Little by little into much cold water first, then down with the tap running.",
+        )  # fmt: skip
+    if (
+        pool.has("ketone") + pool.substance("ethyl_acetate") > _KETONE_DOWN_MOL
+        or pool.has("alcohol") > _SPIRIT_DOWN_MOL
+    ):
+        scene.say(
+            "drain_fire", _TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(pool.has("ketone") + pool.has("alcohol")),
+            "Not down any drain.",
+        )  # fmt: skip
+    if not setting.septic:
+        return
+    low, high = _SEPTIC_PH
+    turned = max(pool.acid_above(low), -pool.acid_above(high))
+    worst = max(_TANK_POISONS, key=pool.has)
+    if pool.has(worst) > _SEPTIC_MOL or turned > _SEPTIC_ACID_MOL:
+        scene.say(
+            "septic_tank", _TELLS, "a septic tank or soakaway: it kills what works there and goes into the ground",
+            amount_of(max(pool.has(worst), turned)), "Nothing of it into a septic tank: keep it and hand it in.",
+        )  # fmt: skip
+
+
+# Grams of a dry nitro explosive that maim.
+_DRY_EXPLOSIVE_MOL = 5e-3
+
+
+def _dry_explosive(scene: Scene) -> None:
+    """Picric acid and its like: kept wet they wait, dry or under a metal cap they explode when they are rubbed."""
+    dry = math.fsum(p.has("explosive") for p in scene.portions if p.solid)
+    metal = scene.first.has("metal") + scene.first.has("copper_ii") + scene.first.has("lead")
+    if dry > _DRY_EXPLOSIVE_MOL or (scene.first.has("explosive") > _DRY_EXPLOSIVE_MOL and metal > 1e-3):
+        scene.say(
+            "dry_explosive", _KILLS, "a nitro explosive: dry, or as the salt of a metal, it explodes when it is rubbed or its cap is turned",
+            amount_of(scene.first.has("explosive")), "Do not touch, open or move it; keep others out and call the police or fire brigade.",
+        )  # fmt: skip
+
+
+LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive)
+PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _down_the_pipe)
