@@ -33,6 +33,10 @@ def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe,
     assert page.input_value("#table-text").startswith("\ufeffFilm") or page.input_value("#table-text").startswith(
         "Film"
     )
+    # A volume as it is typed; 16 US and 20 imperial fluid ounces by their definitions.
+    typed = ["500", "0,5 L", "16 US fl oz", "20 imperial fl oz", "16 fl oz", "a jug"]
+    read = "async (said) => said.map((await import('/static/house/house.js')).millilitresOf).map((ml) => String(ml))"
+    assert page.evaluate(read, typed) == ["500", "500", "473.176473", "568.26125", "473.176473", "NaN"]
     # A column of the person's own name is matched by hand, a word is said otherwise, a volume is told.
     page.get_by_label("gloop").select_option("solvent_ml_per_l")
     told("No unit stands at its head")

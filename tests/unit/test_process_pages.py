@@ -41,6 +41,28 @@ def test_the_form_sent_back_as_it_came_changes_nothing_but_the_revision(client, 
     assert workbench.processes.process("my_fogging_way") == before
 
 
+def test_in_other_units_what_is_not_touched_stays_and_what_is_typed_is_theirs(client, workbench, way):
+    kept = workbench.processes.process("my_fogging_way")
+    workbench.units.keep({"temperature": "f", "fluids": "imperial", "spoons": "imperial"})
+    fields = form_of(client.get(way).text)
+    assert set("".join(fields["temperature"])) & {"F"} and " C" not in " ".join(fields["temperature"])
+    assert client.post(way, data={**fields, "act": "keep"}, follow_redirects=False).status_code == 303
+    assert workbench.processes.process("my_fogging_way") == kept
+    # 70.7 F is 21.5 C; an imperial fluid ounce is 28.4130625 mL.
+    fields = form_of(client.get(way).text)
+    fields["temperature"][0], fields["volume"][1], fields["tank_ml"][0] = "70.7", "20 fl oz", "20 fl oz"
+    assert client.post(way, data={**fields, "act": "keep"}, follow_redirects=False).status_code == 303
+    found = workbench.processes.process("my_fogging_way")
+    assert (found.steps[0].temperature_low_c, found.steps[0].temperature_high_c) == (20.5, 22.5)
+    assert found.steps[1].volume_ml == pytest.approx(568.26125) and found.tank_ml == pytest.approx(568.26125)
+    page = client.get(way).text
+    assert 'value="20 imperial fl oz"' in page
+    wrong = form_of(page)
+    wrong["temperature"][0], wrong["time"][0] = "20 C", "a while"
+    told = client.post(way, data={**wrong, "act": "keep"}, headers={"accept": "text/html"})
+    assert told.status_code == 422 and 'value="20 C"' in told.text, "as it was typed"
+
+
 def test_sent_twice_it_is_kept_once_and_sent_late_it_is_told_with_what_was_typed(client, workbench, way):
     fields = form_of(client.get(way).text)
     fields["time"][0] = "12 min"

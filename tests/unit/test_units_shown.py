@@ -144,6 +144,23 @@ def test_what_is_typed_may_be_in_my_units_and_every_sentence_is_told_in_them(cli
     assert workbench.care.jugs()[0].jug.capacity_ml == pytest.approx(2841.3, abs=0.1)
 
 
+def test_a_room_a_tank_and_a_table_are_told_and_typed_in_my_units(client, workbench):
+    workbench.units.keep(US.model_dump())
+    assert client.post("/units", data=form(client, revision="1", tank_ml="20 fl oz")).status_code == 200
+    assert workbench.units.shown().tank_ml == pytest.approx(591.471, abs=0.001)
+    # A cubic foot is 0.0283168 m3.
+    said = {"token": client.app.state.token, "volume_m3": "424", "cubic": "cu_ft", "air_changes_per_h": "2"}
+    client.post("/shelf/care/room", data={**said, "temperature_c": "68", "degrees": "f"})
+    assert workbench.care.room().volume_m3 == pytest.approx(12.0063, abs=1e-4)
+    page = client.get("/shelf/care").text
+    assert "Room, cu ft" in page and 'value="424"' in page and "height in feet" in page
+    assert US.retold("200 ppm in 12 m3, 3 mg/m3") == "200 ppm in 424 cu ft, 3 mg/m3"
+    table = {"text": "film;strip;time;temp\npan;1;11:30;20\npan;2;12;68 F"}
+    rows = client.post("/api/notebook/past-strips/look", json=table).json()["rows"]
+    assert ["68 °F" in row["controls_short"] for row in rows] == [True, True]
+    assert [row["controls"]["temperature_c"] for row in rows] == [20, 20]
+
+
 def test_paper_follows_the_setting(client, workbench):
     letter, a4 = b"/MediaBox[0 0 612 792]", b"/MediaBox[0 0 595"
     address = "/bench/processes/permanganate_light/evening.pdf"

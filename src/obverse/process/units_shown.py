@@ -31,10 +31,11 @@ _APART = re.compile(rf"({_NUMBER}){_SIGN} (warmer|colder|cooler|apart)\b")
 _OTHER_BEHIND = r" \([\d.]+ (?:US |imperial |metric |oz\b)"
 _VOLUMES = re.compile(rf"\({_NUMBER} mL\)|{_FIGURES} mL(?![\w/])(?!{_OTHER_BEHIND}| in my tank)")
 _MASSES = re.compile(rf"\({_NUMBER} g\)|{_FIGURES} g(?![\w/])(?!{_OTHER_BEHIND})")
+_ROOMS = re.compile(rf"{_FIGURES} m(?:3|\N{{SUPERSCRIPT THREE}})(?![\w/])")
 _PER_LITRE = re.compile(rf"{_FIGURES} mL/L(?! \(|, [\d.]+ mL in my tank)")
 _IN_BRACKETS = re.compile(r"\(([^()]*) \(([^()]* in my tank)\)\)")
 # What a sentence without any of these needs no retelling for.
-_ANY_UNIT = re.compile(r"\d[ \N{NO-BREAK SPACE}]?(?:\N{DEGREE SIGN}?C|mL|g)\b")
+_ANY_UNIT = re.compile(r"\d[ \N{NO-BREAK SPACE}]?(?:\N{DEGREE SIGN}?C|mL|g|m3|m\N{SUPERSCRIPT THREE})(?!\w)")
 _TYPED = re.compile("\\s*([-\N{MINUS SIGN}]?[\\d.,]+)\\s*(.*?)\\s*")
 
 
@@ -328,7 +329,7 @@ class UnitsShown(Document):
         Parameters
         ----------
         text : str
-            In mL, g, C.
+            In mL, g, C, a room in m3.
 
         Returns
         -------
@@ -348,6 +349,8 @@ class UnitsShown(Document):
             text = _DEGREES.sub(lambda found: self._each(found, self.temperature_of, self.degrees), text)
         if self.fluids != "metric":
             text = _VOLUMES.sub(lambda found: self._each(found, self.volume, ""), text)
+        if self.lengths != "metric":
+            text = _ROOMS.sub(lambda found: self._each(found, self.room, self.room_words), text)
         if self.masses == "oz":
             text = _MASSES.sub(lambda found: self._each(found, self.mass, ""), text)
         return text
@@ -412,7 +415,7 @@ TYPED_DIGITS = 6
 
 
 def has_house_units(text: str) -> bool:
-    """Whether a sentence holds a figure in C, mL or g, which another setting would tell otherwise.
+    """Whether a sentence holds a figure in C, mL, g or m3, which another setting would tell otherwise.
 
     Parameters
     ----------

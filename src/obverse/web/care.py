@@ -239,7 +239,9 @@ def hand_in(request: Request, id: str) -> RedirectResponse:
 def set_room(request: Request, form: Form) -> RedirectResponse:
     """What the room is like."""
     _care(request).set_room(
-        _number(form, "volume_m3"),
+        workbench_of(request)
+        .units.shown()
+        .said_room(str(form.get("volume_m3", "")), where="room", bare=str(form.get("cubic", ""))),
         _number(form, "air_changes_per_h"),
         temperature_c_of(request, str(form.get("temperature_c", "")), degrees=str(form.get("degrees", ""))),
         expected_revision=_revision(form),

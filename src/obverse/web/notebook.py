@@ -294,11 +294,16 @@ def past_strips_text(request: Request, body: TableFile) -> dict[str, str]:
     return {"text": table_text(data, where=body.name)}
 
 
+# Of a table only what the house says of it; its cells stay as they were written.
+_OF_PAST_STRIPS = frozenset({"told", "controls_short", "controls_text", "sentence", "why"})
+
+
 @router.post("/api/notebook/past-strips/look")
 @named_by_itself
 def look_at_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
     """What each column is, what each row becomes, what was not understood; nothing is written."""
-    return look(_notebook(request), body)
+    seen: dict[str, Any] = retold_everywhere(request, look(_notebook(request), body), only=_OF_PAST_STRIPS)
+    return seen
 
 
 @router.post("/api/notebook/past-strips")

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -9,17 +13,22 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from obverse.foundation import InputError
-from obverse.process import DOES, STEP_WORDS
+from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
-from obverse.web.units import paper_of
+from obverse.web.units import paper_of, volume_ml_of
 from obverse.workbench.house_opinion import Opinion
 from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
 
 router = APIRouter(route_class=EntryRoute)
 # Of one form; a process has no more steps.
 MOST_ROWS = 60
+# Fields of a step that are told and typed in the person's units.
+_MEASURED = ("temperature", "volume", "carry_over")
+_IN_ML = re.compile(r"(\d+(?:\.\d+)?) mL")
+_NO_DEGREES = re.compile(r"\s*[\d.,]+(?:\s*(?:-|\N{EN DASH}|to)\s*[\d.,]+)?\s*")
+_BARE_OUNCES = re.compile(r"(?<!us )(?<!imperial )\bfl\.? ?oz\b", re.I)
 # The page comes back with what was typed and what is wrong with it.
 NOT_KEPT = HTTPStatus.UNPROCESSABLE_ENTITY
 
@@ -87,7 +96,30 @@ def process_page(request: Request, id: str, kept: str = "") -> HTMLResponse:
     """One process: its steps as a form, and what the house thinks of each."""
     processes = _processes(request)
     process = processes.process(id)
-    return _form_page(request, id, processes.draft(process), processes.opinions(process), kept=kept)
+    return _form_page(request, id, _in_units(request, processes.draft(process)), processes.opinions(process), kept=kept)
+
+
+def _in_units(request: Request, draft: Draft) -> Draft:
+    units = workbench_of(request).units.shown()
+    return replace(draft, rows=tuple(_measured_told(units, row) for row in draft.rows))
+
+
+def _measured_told(units: UnitsShown, row: Mapping[str, str]) -> dict[str, str]:
+    """A step with its temperature and volumes in the person's units; what is said in words stays as it was said."""
+    poured = {name: _IN_ML.fullmatch(row[name]) for name in ("volume", "carry_over")}
+    volumes = {name: units.volume(float(found[1])).split(" (")[0] for name, found in poured.items() if found}
+    return {**row, "temperature": units.retold(row["temperature"]), **volumes}
+
+
+def _measured_typed(units: UnitsShown, row: Mapping[str, str], kept: Mapping[str, str] | None) -> dict[str, str]:
+    """A step as it was typed in the person's units: what was not touched is what is kept, a bare number is in their degrees."""
+    typed = dict(row)
+    if units.temperature == "f" and _NO_DEGREES.fullmatch(row["temperature"]):
+        typed["temperature"] += " F"
+    for name in ("volume", "carry_over"):
+        typed[name] = _BARE_OUNCES.sub(f"{units.usual if units.usual != 'metric' else 'us'} fl oz", row[name])
+    told = {} if kept is None else _measured_told(units, kept)
+    return typed | {name: kept[name] for name in _MEASURED if kept is not None and row[name] == told[name]}
 
 
 def _form_page(
@@ -141,17 +173,27 @@ def change(request: Request, id: str, form: Form) -> Response:
     count = len(columns["does"])
     rows = [{name: column[i] if i < len(column) else "" for name, column in columns.items()} for i in range(count)]
     at_row = _rearranged(rows, act, at)
+    units = workbench_of(request).units.shown()
+    stands = {row["key"]: row for row in processes.draft(processes.process(id)).rows}
     head = {name: str(form.get(name, "")) for name in ("title", "summary", "tank_ml")}
     head["name"] = head.pop("title")
+    tank = head["tank_ml"]
+    with suppress(InputError):  # what is no volume is refused beside its field
+        tank = f"{volume_ml_of(request, tank):.12g}" if tank.strip() else ""
     revision = int(str(form.get("revision", "0"))) if str(form.get("revision", "0")).isdigit() else 0
-    draft = processes.change(id, head, rows, revision)
+    house = [_measured_typed(units, row, stands.get(row["key"])) for row in rows]
+    draft = processes.change(id, {**head, "tank_ml": tank}, house, revision)
     reasons = {name[7:]: str(value) for name, value in form.multi_items() if name.startswith("reason:")}
     if draft.process is None:
+        typed = [
+            {**read, **{name: row[name] for name in _MEASURED}} for read, row in zip(draft.rows, rows, strict=True)
+        ]
+        draft = replace(draft, rows=tuple(typed))
         return _form_page(request, id, draft, [], head=head, reasons=reasons, status=NOT_KEPT)
     wrong = _judged(processes, id, act, at, reasons)
     if wrong:
         fresh = processes.draft(processes.process(id))
-        told = Draft(None, fresh.rows, {(-1, "steps"): wrong})
+        told = _in_units(request, Draft(None, fresh.rows, {(-1, "steps"): wrong}))
         return _form_page(
             request, id, told, processes.opinions(processes.process(id)), reasons=reasons, status=NOT_KEPT
         )

@@ -8,7 +8,7 @@ from typing import Annotated, Any, cast
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError, parse_number
+from obverse.foundation import InputError
 from obverse.process import Paper, UnitsShown, amount_in, retold_in, told_amount
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -30,7 +30,7 @@ def keep_units(request: Request, form: Form) -> RedirectResponse:
     """Keep other units."""
     units: dict[str, Any] = {name: str(form.get(name, "")) for name in _CHOICES}
     tank = str(form.get("tank_ml", "")).strip()
-    units["tank_ml"] = parse_number(tank, where="tank", example="500") if tank else None
+    units["tank_ml"] = volume_ml_of(request, tank, where="tank") if tank else None
     seen = str(form.get("revision", ""))
     workbench_of(request).units.keep(units, expected_revision=int(seen) if seen.isdigit() else None)
     return RedirectResponse("/units", status_code=303)

@@ -146,6 +146,28 @@ export function inMyTank(mlPerL) {
   return units.tank_ml && Number.isFinite(mlPerL) ? `${Number(((mlPerL * units.tank_ml) / ML_PER_L).toPrecision(3))} mL in my tank` : "";
 }
 
+// By definition: NIST Handbook 44, Appendix C; Weights and Measures Act 1985, Schedule 1. As `UNITS` of the house.
+const FL_OZ_ML = { us: 29.5735295625, imperial: 28.4130625 };
+const FL_OZ_SIGN = { us: "US fl oz", imperial: "imperial fl oz" };
+
+/** A volume as it is typed, in mL: "500", "0.5 L", "16 fl oz" in the ounces of the page. null for nothing, NaN for anything else. */
+export function millilitresOf(text) {
+  if (!text.trim()) return null;
+  const found = /^\s*(\d+(?:[.,]\d*)?)\s*(ml|l|(?:(us|imperial)\s+)?fl\.?\s*oz\.?)?\s*$/i.exec(text);
+  if (!found) return Number.NaN;
+  const unit = (found[2] ?? "ml").toLowerCase();
+  const ounces = found[3]?.toLowerCase() ?? (units.fluids === "imperial" ? "imperial" : "us");
+  const size = unit === "ml" ? 1 : unit === "l" ? ML_PER_L : FL_OZ_ML[ounces];
+  return Math.round(Number(found[1].replace(",", ".")) * size * 1e6) / 1e6;
+}
+
+/** A volume in words: "500 mL", or "16.9 US fl oz (500 mL)". As `UnitsShown.volume` has it from half an ounce on. */
+export function volume(ml) {
+  const size = FL_OZ_ML[units.fluids];
+  const plain = `${Number(ml.toPrecision(4))} mL`;
+  return size ? `${Number((ml / size).toPrecision(3))} ${FL_OZ_SIGN[units.fluids]} (${plain})` : plain;
+}
+
 const INCH_M = 0.0254;
 const FOOT_M = 12 * INCH_M;
 

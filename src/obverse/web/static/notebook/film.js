@@ -1,6 +1,6 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
-import { attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, post, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
+import { attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, millilitresOf, post, tell, toast, toneStrip, tooLate, units } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
@@ -324,9 +324,9 @@ $("count").addEventListener("change", next);
 /** What was said of a first developer that is used again; nothing for a fresh one. */
 function usedBefore() {
   const films = written($("films-before").value) ?? 0;
-  const volume = written($("developer-ml").value);
+  const volume = millilitresOf($("developer-ml").value);
   if (Number.isNaN(films)) throw new Error("Films developed before: give a number, 0 for a fresh developer.");
-  if (films !== 0 && !(volume > 0)) throw new Error("Volume of the developer: give a number in mL.");
+  if (films !== 0 && !(volume > 0)) throw new Error(`Volume of the developer: give it in mL${units.fluids === "metric" ? "" : " or fl oz"}.`);
   return films === 0 ? {} : { films_before: films, developer_ml: volume };
 }
 

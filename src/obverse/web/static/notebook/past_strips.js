@@ -1,6 +1,6 @@
 // Past strips: a table pasted or loaded, what each row becomes, and the confirmation. Nothing is written before it.
 
-import { attempt, island, post, tell } from "/static/house/house.js";
+import { attempt, celsiusOf, degreeSign, degreesOf, island, millilitresOf, post, tell, units, volume } from "/static/house/house.js";
 import { make, written } from "/static/notebook/parts.js";
 
 const whats = island("whats");
@@ -19,8 +19,8 @@ function fresh() {
 fresh();
 
 function given() {
-  const tank = written($("said-tank").value);
-  if (Number.isNaN(tank)) throw new Error("Bath of bare mL: give a number in mL, or leave it empty.");
+  const tank = millilitresOf($("said-tank").value);
+  if (Number.isNaN(tank)) throw new Error(`Bath of bare mL: give it in mL${units.fluids === "metric" ? "" : " or fl oz"}, or leave it empty.`);
   return { text: $("table-text").value, ...said, tank_ml: tank, film: $("said-film").value.trim(), month_first: $("said-dates").value === "month" };
 }
 
@@ -78,7 +78,7 @@ function columnCard(column) {
   });
   const card = make("div", { className: "past-column" }, field(`column-${column.place}`, column.head || `column ${column.place + 1}`, select));
   const examples = column.examples.length ? `such as ${column.examples.join(" \u00b7 ")}` : "empty";
-  card.append(make("p", { className: "small soft", textContent: column.in_ml ? `${examples}; mL in ${column.in_ml} mL` : examples }));
+  card.append(make("p", { className: "small soft", textContent: column.in_ml ? `${examples}; mL in ${volume(column.in_ml)}` : examples }));
   if (column.told) card.append(make("p", { className: "small", textContent: `${column.told[0].toUpperCase()}${column.told.slice(1)}.` }));
   return card;
 }
@@ -115,15 +115,17 @@ function filmCard(film) {
 }
 
 function heldField(one) {
-  const input = make("input", { inputMode: "decimal", value: one.value });
+  const warm = one.control === "temperature_c";
+  const label = warm ? `${facts[one.control].word[0].toUpperCase()}${facts[one.control].word.slice(1)}, ${degreeSign}` : facts[one.control].label;
+  const input = make("input", { inputMode: warm ? "text" : "decimal", value: warm ? degreesOf(one.value) : one.value });
   input.addEventListener("change", () => {
-    const value = written(input.value);
+    const value = warm && input.value.trim() ? celsiusOf(input.value) : written(input.value);
     if (value === null) delete said.held[one.control];
-    else if (Number.isNaN(value)) return tell(new Error(`${facts[one.control].label}: give a number.`));
+    else if (Number.isNaN(value)) return tell(new Error(`${label}: give a number.`));
     else said.held[one.control] = value;
     return look();
   });
-  return field(`held-${one.control}`, facts[one.control].label, input, facts[one.control].hint);
+  return field(`held-${one.control}`, label, input, facts[one.control].hint);
 }
 
 const STATES = { new: "new", known: "known already", same_name: "your word", left_out: "left out" };
