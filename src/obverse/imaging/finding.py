@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -201,32 +202,69 @@ class Piece:
     masked: bool
 
 
-def find_pieces(seen: Survey, picture: Picture) -> list[Piece]:
-    """What on the panel may be a strip, largest first.
+@dataclass(frozen=True, eq=False)
+class Thing:
+    """What lies on the panel, or shows through a window, before its outline is looked at closely.
 
-    A strip that lies on the panel is what covers it; one in a holder is what lets light through among the opaque.
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Of the copy.
+    masked : bool
+        As in `Piece`.
+    contrast : float
+        By how much its densities differ; steps cannot be greater.
+    """
+
+    mask: np.ndarray
+    masked: bool
+    contrast: float
+
+
+def find_things(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Thing]:
+    """What on the panel may be a strip, largest first; made out one by one, as they are asked for.
+
+    A strip that lies on the panel is what covers it; one in a holder is what lets light through among the opaque. What shows
+    through windows comes last.
+
+    Parameters
+    ----------
+    seen : Survey
+    worth : callable (area) -> bool
+        Whether something of so many pixels of the copy is still worth looking for behind windows.
     """
     covered = seen.region & ~seen.panel
     covered = without_holes(without_specks(covered, square=True))
     label, count = ndimage.label(covered)
     area = int(seen.region.sum())
-    found: list[Piece] = []
     sizes = np.bincount(label.ravel(), minlength=count + 1)
-    for number in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1:
-        if sizes[number] < 0.002 * area or sizes[number] < 40:
-            continue
-        mask = _without_threads(_with_neighbours(label, int(number), count))
+    largest = [int(n) for n in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1 if sizes[n] >= max(0.002 * area, 40)]
+    holders = []
+    for number in largest:
+        mask = _without_threads(_with_neighbours(label, number, count))
         if mask.any():
-            found += _piece(seen, picture, mask, masked=False)
-            row = _row_of_pieces(label, int(number), count)
+            yield _thing(seen, mask, masked=False)
+            row = _row_of_pieces(label, number, count)
             if row.sum() > 1.3 * mask.sum():  # film so clear that only its patches are seen
-                found += _piece(seen, picture, row, masked=False)
-            found += _windows(seen, picture, label == number)
-    found += _windows(seen, picture, ~grow(seen.panel, 2))
-    return found
+                yield _thing(seen, row, masked=False)
+            holders.append(number)
+    for number in holders:
+        if worth(int(sizes[number])):
+            yield from _windows(seen, label == number)
+    if worth(int(seen.panel.size - seen.panel.sum())):
+        yield from _windows(seen, ~grow(seen.panel, 2))
 
 
-def _piece(seen: Survey, picture: Picture, mask: np.ndarray, *, masked: bool) -> list[Piece]:
+def _thing(seen: Survey, mask: np.ndarray, *, masked: bool) -> Thing:
+    # A soft rim is as clear as the panel, and says nothing of what lies within.
+    inner = shrink(mask, _SOFT)
+    low, high = np.percentile(seen.density[inner if inner.any() else mask], (1, 99))
+    return Thing(mask, masked, float(high - low))
+
+
+def pieces_of(seen: Survey, picture: Picture, thing: Thing) -> list[Piece]:
+    """A thing as a strip, lengthwise, and both ways where it is stocky; none where it has no shape."""
+    mask, masked = thing.mask, thing.masked
     rows, columns = np.nonzero(mask ^ shrink(mask))
     if rows.size < 8:
         return []
@@ -322,14 +360,13 @@ def _through_sides(straight: Warp, u: np.ndarray, top, bottom) -> Warp:
     return replace(straight, bend=tuple(map(float, bend)), spread=tuple(map(float, spread)))
 
 
-def _windows(seen: Survey, picture: Picture, among: np.ndarray) -> list[Piece]:
+def _windows(seen: Survey, among: np.ndarray) -> Iterator[Thing]:
     """Strips that show through the window of something opaque."""
     if among.sum() < 200:
-        return []
+        return
     opaque = float(np.percentile(seen.density[among], 95))
     if opaque < 1.2:
-        return []
-    found: list[Piece] = []
+        return
     for most in (min(opaque - 0.35, 2.4), 0.6 * opaque):
         through = among & ~seen.panel & (seen.density < most)
         through = without_specks(without_holes(through))
@@ -343,8 +380,7 @@ def _windows(seen: Survey, picture: Picture, among: np.ndarray) -> list[Piece]:
                 continue
             mask = _row_of_pieces(label, int(number), count)
             used |= mask
-            found += _piece(seen, picture, mask, masked=True)
-    return found
+            yield _thing(seen, mask, masked=True)
 
 
 def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:

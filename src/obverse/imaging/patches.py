@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +12,12 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 Array = NDArray[np.float64]
+
+_FULLY = 0.1  # difference of density that counts fully as evidence
+MOST_EVIDENCE = 10.0  # of a placing: more does not say more
+ENOUGH_CONTRAST = (
+    0.25 / _FULLY**2
+)  # of evidence at most, for each square of the difference between the densest and the clearest
 
 _TOP = 2.6  # density above which differences say little about where a patch ends
 _FLOOR = 0.015  # standard deviation of a column's density that is always allowed for
@@ -38,6 +45,13 @@ _BARE = 60.0  # cost of one patch length of no film inside a patch
 _NEEDLESS = 1.5  # cost of a boundary in another count of patches
 _SHORTEST, _LONGEST = 0.45, 1.65  # of the usual length
 _SHORTEST_END = 0.28  # of a patch that was cut through
+_FULL = 0.8  # of the usual length, from which on a patch is no cut one
+_NEAR_END = 0.12  # of a patch: how far from the film's end it may be cut
+_NO_WEIGHT = 1e-9
+_STRIDE = 0.1  # of a patch: how far apart boundaries lie while usual lengths are tried
+_FINER = 2  # of them are tried again on every sample
+_OTHERS = 3  # patches more and fewer that are tried against the person's number
+_CLEARLY = 10.0  # of cost, by which another count need not be looked at closely
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,13 +192,32 @@ class _Work:
 
     def cheapest(self) -> tuple[float, NDArray[np.int64]]:
         """The cheapest boundaries of all, and their cost."""
-        best = min((self.best(pitch) for pitch in self.pitches()), key=lambda found: found[0])
+        best = min(
+            (self.best(pitch, self.count) for _, pitch in self.tried([self.count])[self.count][:_FINER]),
+            key=lambda found: found[0],
+        )
         for _ in range(2):
-            finer = self.best(float(np.median(np.diff(best[1]))))
+            finer = self.best(float(np.median(np.diff(best[1]))), self.count)
             if finer[0] >= best[0]:
                 break
             best = finer
         return best
+
+    def tried(self, counts: Sequence[int]) -> dict[int, list[tuple[float, float]]]:
+        """Cost and usual length, cheapest first, for each of some counts, with boundaries on every few samples only."""
+        longest, shortest = (self.pitches(count)[end] for count, end in ((min(counts), 0), (max(counts), -1)))
+        each = len(self.pitches(self.count))
+        step = (each - 1) / math.log(self.pitches(self.count)[0] / self.pitches(self.count)[-1])
+        found: dict[int, list[tuple[float, float]]] = {count: [] for count in counts}
+        for pitch in np.geomspace(longest, shortest, 1 + math.ceil(step * math.log(longest / shortest))):
+            stride = max(1, round(_STRIDE * pitch))
+            for count, cost in _Costs(self, float(pitch), stride).of_counts(counts).items():
+                found[count].append((cost, float(pitch)))
+        return {count: sorted(trials) for count, trials in found.items()}
+
+    def best(self, pitch: float, count: int) -> tuple[float, NDArray[np.int64]]:
+        """The cheapest boundaries for a usual length, and their cost."""
+        return _Costs(self, pitch, 1).boundaries(count)
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
@@ -204,92 +237,27 @@ class _Work:
         level = float(np.median(found))
         return level if np.median(np.abs(np.array(found) - level)) < 2 * _LIKE_BORDER else None
 
-    def pitches(self) -> Array:
-        """Usual lengths that are tried, in samples."""
-        most = (self.last - self.first) / self.count
+    def pitches(self, count: int) -> Array:
+        """Usual lengths that are tried, in samples, from the longest down."""
+        most = (self.last - self.first) / count
         return np.asarray(most * np.geomspace(1.06, 0.75 if self.whole else 0.5, 9 if self.whole else 20))
+
+    def to_samples(self, places: Array) -> NDArray[np.int64]:
+        """The samples between which boundaries lie."""
+        step = (self.seen.place[-1] - self.seen.place[0]) / (self.size - 1)
+        return np.clip(np.rint((places - self.seen.place[0]) / step + 0.5), 0, self.size).astype(np.int64)
 
     def to_place(self, edges: NDArray[np.int64]) -> Array:
         step = (self.seen.place[-1] - self.seen.place[0]) / (self.size - 1)
         # A boundary lies between two samples.
         return np.asarray(self.seen.place[0] + (edges - 0.5) * step)
 
-    def best(self, pitch: float) -> tuple[float, NDArray[np.int64]]:
-        """The cheapest boundaries for a usual length, and their cost."""
-        short = max(2, round(_SHORTEST_END * pitch))
-        lengths = np.arange(short, max(short + 2, round(_LONGEST * pitch) + 1))
-        cost = self._patch_costs(pitch, lengths)
-        before, after = self._lead_costs(pitch)
-        law = _REGULAR * np.log(lengths / pitch) ** 2
-        m = self.size + 1
-        total = before
-        taken = np.zeros((self.count, m), dtype=np.int64)
-        starts = np.arange(m)[:, None] - lengths[None, :]
-        good = starts >= 0
-        clipped = np.maximum(starts, 0)
-        # Only where the film itself ends may a patch have been cut short.
-        near = round(0.12 * pitch)
-        border = self._like_border(clipped, np.arange(m)[:, None])
-        cut = (
-            _SHORT_END
-            + _SHORTER_END * np.maximum(_CUT_HALF - lengths / pitch, 0.0)
-            + _BORDER_END * border * (lengths < 0.8 * pitch)
-        )
-        alike = _END_LIKE_BORDER * border
-        # A patch that the picture's own edge cuts is as likely as a whole one.
-        cuts = [np.full_like(cut, _CUT_BY_PICTURE) if leaves else cut for leaves in self.seen.leaves]
-        first = np.where((lengths < pitch) & (starts <= self.first + near), np.minimum(law, cuts[0]), law)
-        last = np.where((lengths < pitch) & (np.arange(m)[:, None] >= self.last - near), np.minimum(law, cuts[1]), law)
-        plain = np.where(good, cost[clipped, np.arange(lengths.size)], np.inf)
-        enough = lengths >= _SHORTEST * pitch
-        inner = np.where(enough, plain + law, np.inf)
-        for k in range(self.count):
-            step = inner
-            if k == 0:
-                step = np.where(enough | (starts <= self.first + near), plain + first + alike, np.inf)
-            elif k == self.count - 1:
-                step = np.where(enough | (np.arange(m)[:, None] >= self.last - near), plain + last + alike, np.inf)
-            whole = total[clipped] + step
-            choice = np.argmin(whole, axis=1)
-            taken[k] = lengths[choice]
-            total = whole[np.arange(m), choice]
-        total = total + after
-        last = int(np.argmin(total))
-        edges = np.empty(self.count + 1, dtype=np.int64)
-        edges[-1] = last
-        for k in range(self.count - 1, -1, -1):
-            edges[k] = edges[k + 1] - taken[k][edges[k + 1]]
-        return float(total[last]), edges
-
-    def _patch_costs(self, pitch: float, lengths: NDArray[np.int64]) -> Array:
-        """Cost of a patch from each boundary (m + 1) of each length (n)."""
-        m = self.size + 1
-        best = np.full((m, lengths.size), np.inf)
-        first = np.arange(m)[:, None]
-        last = first + lengths[None, :]
-        inside = last <= self.size
-        last = np.minimum(last, self.size)
-        bare = (self.bare[last] - self.bare[first]) * (_BARE / pitch)
-        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
-            cut = max(1, round(trim * pitch))
-            a = np.minimum(first + cut, self.size)
-            b = np.maximum(last - cut, a)
-            best = np.minimum(best, self._uneven(a, b) * (_WEIGHT / np.maximum(b - a, 1)) + extra)
-        return np.where(inside, np.minimum(best, _MOST) + bare, np.inf)
-
-    def _uneven(self, a: NDArray[np.int64], b: NDArray[np.int64]) -> Array:
+    def uneven(self, a: int, b: int) -> float:
         """Weighted squares about the mean over samples a to b."""
-        w = self.sum_w[b] - self.sum_w[a]
-        s = self.sum_1[b] - self.sum_1[a]
-        q = self.sum_2[b] - self.sum_2[a]
-        return np.maximum(q - s**2 / np.maximum(w, 1e-9), 0.0)
+        w, total, squares = (float(v[b] - v[a]) for v in (self.sum_w, self.sum_1, self.sum_2))
+        return max(squares - total**2 / max(w, _NO_WEIGHT), 0.0)
 
-    def _like_border(self, a: NDArray[np.int64], b: NDArray[np.int64]) -> Array:
-        """Share of samples a to b that are as dense as the border."""
-        like = self.like[b] - self.like[a]
-        return like / np.maximum(like + self.unlike[b] - self.unlike[a], 1.0)
-
-    def _lead_costs(self, pitch: float) -> tuple[Array, Array]:
+    def lead_costs(self, pitch: float) -> tuple[Array, Array]:
         """Cost of what lies before each boundary and after it."""
         sides = []
         every = np.arange(self.size + 1)
@@ -349,17 +317,17 @@ class _Work:
 
     def evidence(self, edges: NDArray[np.int64]) -> float:
         """How much better than one single patch, per patch."""
-        a, b = np.array([edges[0]]), np.array([edges[-1]])
         pitch = float(np.median(np.diff(edges)))
-        variance = 0.1**2 / _FLOOR**2  # a tenth of density counts fully
-        alone = float(self._uneven(a, b)[0]) / max(float(b[0] - a[0]), 1.0)
+        variance = _FULLY**2 / _FLOOR**2
+        most = MOST_EVIDENCE * variance
+        alone = self.uneven(edges[0], edges[-1]) / max(float(edges[-1] - edges[0]), 1.0)
         parts = []
         for first, last in itertools.pairwise(edges):
             cut = max(1, round(0.15 * pitch))
-            p, q = np.array([first + cut]), np.array([max(last - cut, first + cut + 1)])
-            parts.append(float(self._uneven(p, q)[0]) / max(float(q[0] - p[0]), 1.0))
+            p, q = first + cut, max(last - cut, first + cut + 1)
+            parts.append(self.uneven(p, q) / max(float(q - p), 1.0))
         bare = float(self.bare[edges[-1]] - self.bare[edges[0]]) / max(float(edges[-1] - edges[0]), 1.0)
-        return (min(alone, 10 * variance) - float(np.mean(np.minimum(parts, 10 * variance)))) / variance - 10.0 * bare
+        return (min(alone, most) - float(np.mean(np.minimum(parts, most)))) / variance - 10.0 * bare
 
     def visible(self, edges: NDArray[np.int64]) -> int:
         """How many boundaries show a step or a bar."""
@@ -381,6 +349,126 @@ class _Work:
             bar = float(np.max(np.abs(middle - np.median(near))))
             shown.append(step > max(0.02, 2 * noise) or bar > max(0.05, 4 * noise))
         return np.array(shown)
+
+
+class _Costs:
+    """What every patch costs for one usual length, and the sums of them.
+
+    Boundaries lie on every `stride`-th sample. Arrays have the shape (lengths, boundaries), by the boundary at which a patch ends;
+    what belongs to the one at which it starts is a view into a vector, shifted by the length.
+    """
+
+    def __init__(self, work: _Work, pitch: float, stride: int):
+        self.stride = stride
+        short = max(2, round(_SHORTEST_END * pitch))
+        long = max(short + 1, round(_LONGEST * pitch))
+        self.fewest = -(-short // stride)
+        self.lengths = stride * np.arange(self.fewest, max(self.fewest + 1, long // stride) + 1)[:, None]
+        self.most = int(self.lengths[-1, 0]) // stride
+        self.ends = np.arange(0, work.size + 1, stride)
+        law = _REGULAR * np.log(self.lengths / pitch) ** 2
+        plain = self._patches(work, pitch)
+        self.inner = plain + np.where(self.lengths >= _SHORTEST * pitch, law, np.inf)
+        self.first, self.last = self._end_patches(work, pitch, plain, law)
+        before, after = work.lead_costs(pitch)
+        self.before, self.after = before[self.ends], after[self.ends]
+
+    def _at_start(self, values: Array, outside: float = 0.0) -> Array:
+        """Values of boundaries, seen from where a patch that starts there ends, shape (lengths, boundaries)."""
+        return self._shifted(np.concatenate([np.full(self.most, outside), values]))
+
+    def _shifted(self, wide: Array) -> Array:
+        """A vector with room for the longest patch before it, shifted by each length; a view, and what is made so often is made barely."""
+        size = wide.itemsize
+        return np.ndarray(
+            (self.lengths.size, self.ends.size),
+            wide.dtype,
+            buffer=wide,
+            offset=size * (self.most - self.fewest),
+            strides=(-size, size),
+        )
+
+    def _patches(self, work: _Work, pitch: float) -> Array:
+        """What a patch costs for being uneven or bare."""
+        best = np.full((self.lengths.size, self.ends.size), _MOST)
+        for trim, extra in zip(_TRIMS, _TRIM_COST, strict=True):
+            cut = max(1, round(trim * pitch))
+            # A patch of which the ends leave nothing is even.
+            none = int(np.searchsorted(self.lengths[:, 0], 2 * cut, side="right"))
+            np.minimum(best[:none], extra, out=best[:none])
+            after, until = np.minimum(self.ends + cut, work.size), np.maximum(self.ends - cut, 0)
+            weight, total, squares = (
+                v[until] - self._at_start(v[after])[none:] for v in (work.sum_w, work.sum_1, work.sum_2)
+            )
+            np.maximum(weight, _NO_WEIGHT, out=weight)
+            total *= total
+            total /= weight
+            squares -= total
+            np.maximum(squares, 0.0, out=squares)
+            squares *= _WEIGHT / (self.lengths[none:] - 2 * cut)
+            squares += extra
+            np.minimum(best[none:], squares, out=best[none:])
+        best += (work.bare[self.ends] - self._at_start(work.bare[self.ends])) * (_BARE / pitch)
+        return best
+
+    def _end_patches(self, work: _Work, pitch: float, plain: Array, law: Array) -> tuple[Array, Array]:
+        """What the first patch and the last cost: they may be cut short, and as dense as the border."""
+        like, unlike = (v[self.ends] - self._at_start(v[self.ends]) for v in (work.like, work.unlike))
+        border = like / np.maximum(like + unlike, 1.0)
+        cut = (
+            _SHORT_END
+            + _SHORTER_END * np.maximum(_CUT_HALF - self.lengths / pitch, 0.0)
+            + _BORDER_END * border * (self.lengths < _FULL * pitch)
+        )
+        plain = plain + _END_LIKE_BORDER * border
+        near = round(_NEAR_END * pitch)
+        sides = []
+        for leaves, at_rim in (
+            (work.seen.leaves[0], self.ends[None, :] - self.lengths <= work.first + near),
+            (work.seen.leaves[1], self.ends[None, :] >= work.last - near),
+        ):
+            # Only where the film itself ends may a patch have been cut short; one that the picture's own edge cuts is as
+            # likely as a whole one.
+            ending = np.where(self.lengths < pitch, np.minimum(law, _CUT_BY_PICTURE if leaves else cut), law)
+            whole = np.where(self.lengths >= _SHORTEST * pitch, law, np.inf)
+            sides.append(plain + np.where(at_rim, ending, whole))
+        return sides[0], sides[1]
+
+    def _sums(self, count: int) -> Iterator[tuple[int, Array, Array]]:
+        """How many patches, the least cost up to each boundary before the last of them, and that seen from its end."""
+        total = self.before.copy()
+        wide = np.concatenate([np.full(self.most, np.inf), total])
+        total = wide[self.most :]
+        windows = self._shifted(wide)
+        room = np.empty_like(self.inner)
+        for number in range(1, count + 1):
+            yield number, total, windows
+            np.add(windows, self.first if number == 1 else self.inner, out=room)
+            np.minimum.reduce(room, axis=0, out=total)
+
+    def of_counts(self, counts: Sequence[int]) -> dict[int, float]:
+        """The least cost of each of some counts of patches."""
+        found = {}
+        for number, _, windows in self._sums(max(counts)):
+            if number in counts:
+                whole = windows + (self.last if number > 1 else self.first)
+                whole += self.after
+                found[number] = float(whole.min())
+        return found
+
+    def boundaries(self, count: int) -> tuple[float, NDArray[np.int64]]:
+        """The least cost of so many patches, and the samples where they meet."""
+        totals = [total.copy() for _, total, _ in self._sums(count)]
+        whole = self._at_start(totals[-1], np.inf) + (self.last if count > 1 else self.first) + self.after
+        length, end = (int(v) for v in np.unravel_index(int(np.argmin(whole)), whole.shape))
+        cost = float(whole[length, end])
+        edges = [end, end - self.fewest - length]
+        for number in range(count - 1, 0, -1):
+            starts = edges[-1] - self.fewest - np.arange(self.lengths.size)
+            kind = self.first if number == 1 else self.inner
+            each = np.where(starts >= 0, totals[number - 1][np.maximum(starts, 0)] + kind[:, edges[-1]], np.inf)
+            edges.append(int(starts[np.argmin(each)]))
+        return cost, self.ends[np.array(edges[::-1])]
 
 
 def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int) -> Array:
@@ -426,14 +514,20 @@ class Doubt:
 
 def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[Doubt, ...]:
     """Other counts that explain the strip clearly better, best first."""
-    found = []
+    work = _Work(seen, chosen.count, whole)
+    edges = work.to_samples(chosen.edges)
+    if seen.border is None and chosen.count > 2 and (bars := work.bars(edges)) is not None:
+        work = _Work(replace(seen, border=bars), chosen.count, whole)
+    counts = range(max(2, chosen.count - _OTHERS), chosen.count + _OTHERS + 1)
+    trials = work.tried(counts)
+    roughly = {count: trials[count][0][0] + _NEEDLESS * count for count in counts}
     own = chosen.cost + _NEEDLESS * chosen.count
-    for count in range(max(2, chosen.count - 3), chosen.count + 4):
-        if count == chosen.count:
+    found = []
+    for count in counts:
+        if count == chosen.count or roughly[count] - roughly[chosen.count] > _CLEARLY:
             continue
-        other = place_patches(seen, count, whole=whole)
-        gain = own - (other.cost + _NEEDLESS * count)
-        found.append(Doubt(count, 0, gain))
+        cost, _ = work.best(trials[count][0][1], count)
+        found.append(Doubt(count, 0, own - (cost + _NEEDLESS * count)))
     return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
 
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import InputError
-from obverse.imaging.finding import Piece, Survey, covered_by, find_pieces
-from obverse.imaging.patches import Layout, Profile, even_layout, place_patches
+from obverse.imaging.finding import Piece, Survey, covered_by, find_things, pieces_of
+from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
 
@@ -25,6 +25,8 @@ _SLANTS = 0.22  # widths
 _MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel through
 _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75
+_NO_FIT = 0.02
+_RIVAL = 0.5  # of the best piece's merit
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
 _AT_THE_RIM = 0.02  # of the width
@@ -62,33 +64,52 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
     InputError
         If nothing on the panel is longer than wide.
     """
-    found = []
-    for piece in find_pieces(seen, picture):
-        under = covered_by(seen, piece.warp)
-        # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
-        bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
-        if bare > _MOST_PANEL or not _is_shown(picture, piece, count):
+    found: list[tuple[float, Piece, Warp, Profile, Layout]] = []
+    # What can neither win nor count as a rival, for being too small or too even, need not be looked at.
+    for thing in find_things(seen, lambda area: _most_merit(area, masked=True) >= _best(found)):
+        most = _most_merit(int(thing.mask.sum()), thing.contrast, masked=thing.masked)
+        if most < _best(found) * (1.0 if thing.masked else _RIVAL):
             continue
-        warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
-        if profile.film.sum() < 2 * count:
-            continue
-        layout = place_patches(profile, count)
-        found.append((_merit(piece, layout, count) * (1 - bare / _MOST_PANEL) ** 2, piece, warp, profile, layout))
+        for piece in pieces_of(seen, picture, thing):
+            under = covered_by(seen, piece.warp)
+            # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
+            bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
+            if bare > _MOST_PANEL or not _is_shown(picture, piece, count):
+                continue
+            warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
+            if profile.film.sum() < 2 * count:
+                continue
+            layout = place_patches(profile, count)
+            merit = _merit(piece, layout, count) * (1 - bare / _MOST_PANEL) ** 2
+            found.append((merit, piece, warp, profile, layout))
     if not found:
         raise InputError("no strip can be made out on the panel", where=picture.name, remedy=_CORNERS_REMEDY)
     found.sort(key=lambda one: -one[0])
     merit, piece, warp, profile, layout = found[0]
-    others = sum(m > 0.5 * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
+    others = sum(m > _RIVAL * merit and not one.masked and _apart(one.warp, warp) for m, one, *_ in found[1:])
     return Located(warp, layout, profile, piece.masked, int(others))
+
+
+def _best(found: list[tuple[float, Piece, Warp, Profile, Layout]]) -> float:
+    return max((merit for merit, *_ in found), default=0.0)
 
 
 def _merit(piece: Piece, layout: Layout, count: int) -> float:
     """How much a piece looks like the strip that was asked for: its steps, where they lie, and its size."""
     seen = (layout.seen + 1) / count
     fit = layout.evidence / (1.0 + layout.cost / (12.0 * count))
+    return float((max(fit, 0.0) + _NO_FIT) * seen * _whole(piece.masked) * piece.area**_SIZE)
+
+
+def _most_merit(area: int, contrast: float = np.inf, *, masked: bool) -> float:
+    """What no piece of such an area can exceed: as evidence counts the square of what densities differ from their mean."""
+    evidence = min(MOST_EVIDENCE, ENOUGH_CONTRAST * contrast**2)
+    return float((evidence + _NO_FIT) * _whole(masked) * area**_SIZE)
+
+
+def _whole(masked: bool) -> float:
     # What lies on the panel is seen whole; through a window only a part may be.
-    whole = _IN_WINDOW if piece.masked else 1.0
-    return float((max(fit, 0.0) + 0.02) * seen * whole * piece.area**_SIZE)
+    return _IN_WINDOW if masked else 1.0
 
 
 def _is_shown(picture: Picture, piece: Piece, count: int) -> bool:
@@ -193,11 +214,19 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
     away = across - across.mean()
     step = place[1] - place[0]
 
+    spots = np.arange(place.size, dtype=float)
+    start_of = np.arange(len(away))[:, None] * place.size
+    flat = np.concatenate([top.T.ravel(), [0.0]])
+
     def sharpness(start: float, end: float) -> float:
-        shift = np.interp(place, [0.0, 1.0], [start, end])
-        rows = [np.interp(place + shift * away[k], place, top[:, k]) for k in range(len(away))]
-        mean = np.mean(rows, axis=0)
-        return float(np.sum(np.diff(mean) ** 2))
+        # Rows lie evenly, so that what stands between two samples is found by counting.
+        shift = (start + (end - start) * np.clip(place, 0.0, 1.0)) / step
+        at = np.clip(spots + shift * away[:, None], 0.0, place.size - 1.0)
+        before = at.astype(int)
+        at -= before
+        before += start_of
+        rows = flat[before] * (1 - at) + flat[before + 1] * at
+        return float(np.sum(np.diff(rows.mean(axis=0)) ** 2))
 
     most = _SLANTS * shape
     # A shift of less than half a sample between the outermost rows cannot be seen.
