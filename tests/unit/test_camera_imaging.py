@@ -8,7 +8,7 @@ from scipy import ndimage
 
 from obverse.densitometry.curve import known_curve, told
 from obverse.foundation import InputError
-from obverse.imaging import Picture, geometry, masks, radiometry
+from obverse.imaging import Picture, geometry, masks, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import Grain, Prior, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
@@ -137,7 +137,7 @@ def test_too_small_a_bracket_gives_no_curve():
         radiometry.response_curve(np.ones((2, 5)), np.array([1.0, 2.0]), levels=256, saturation=255)
 
 
-PRIOR = Prior(typical=0.004, spread=1.0, exponent=0.5, exponent_sd=0.2, scatter=0.12, pattern=0.004)
+PRIOR = Prior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter=0.12, pattern=0.004)
 
 
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
@@ -145,6 +145,15 @@ def test_glare_without_a_mask_is_bounded_by_the_darkest_part():
         glare = glare_without_card(darkest, PRIOR)
         assert 0 < glare.low90 < glare.value < glare.high90 < darkest
         assert glare.sd > 0.05 * glare.value
+
+
+def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
+    camera, scanner, either = (
+        glare_without_card(0.05, replace(PRIOR, kinds=kinds))
+        for kinds in (((0.002, 0.7),), ((0.012, 0.7),), ((0.002, 0.7), (0.012, 0.7)))
+    )
+    assert camera.value < either.value < scanner.value
+    assert either.low90 < 1.6 * camera.low90 and either.high90 > 0.7 * scanner.high90
 
 
 @pytest.mark.parametrize("exponent", [0.3, 0.5, 0.8])
@@ -222,6 +231,16 @@ def along_a_strip(densities, *, start=0.05, end=0.95, border=2.6, bar=0.0, lengt
 def test_patches_are_placed_by_their_steps_with_border_at_the_ends(count):
     profile, edges = along_a_strip(np.linspace(0.1, 2.3, count), start=0.06, end=0.93)
     assert place_patches(profile, count).edges == pytest.approx(edges, abs=0.1 / count)
+
+
+@pytest.mark.parametrize("count", [4, 9])
+def test_trying_lengths_on_some_samples_only_loses_nothing(count):
+    """Against every length tried on every sample."""
+    densities = np.random.default_rng(count).permutation(np.linspace(0.2, 2.4, count))
+    profile, _ = along_a_strip(densities, start=0.11, end=0.81, bar=0.08)
+    work = patches._Work(profile, count, False)
+    every = min(work.best(float(pitch), count)[0] for pitch in work.pitches(count))
+    assert place_patches(profile, count).cost <= every + 0.1
 
 
 @pytest.mark.parametrize("bar", [0.06, 0.2])

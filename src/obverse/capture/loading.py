@@ -30,6 +30,7 @@ from obverse.capture.saving import SIMULATED
 from obverse.foundation import Caution, InputError, Level, TooLargeError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import srgb_table
+from obverse.imaging.picture import RAW
 from obverse.reference import number
 
 MOST_SIDE = 16_000  # pixels
@@ -453,7 +454,7 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
         encoding="linear",
         saturation=white,
         black=black,
-        media_type="image/x-raw",
+        media_type=RAW,
     )
 
 

@@ -15,7 +15,7 @@ from obverse.imaging.alignment import Shift, find_shift
 from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_noise, find_opaque
 from obverse.imaging.glare import Grain, Prior, glare_without_card
 from obverse.imaging.masks import shrink
-from obverse.imaging.picture import Picture
+from obverse.imaging.picture import RAW, Picture
 from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, merge
 from obverse.imaging.sampling import Blocks, Grid, box_grid, grain_contrast, read_blocks, spot_grid
 from obverse.imaging.statistics import biweight
@@ -71,11 +71,14 @@ class Work:
 
     def __init__(self, views: Views, seen: Survey, warp: Warp, grid: Grid, panel: Picture | None, shifts: list[Shift]):
         self.pictures, self.copies, self.master = views.pictures, views.copies, views.master
+        self.panel_clipped = views.panel_clipped
         self.seen, self.warp, self.grid, self.panel = seen, warp, grid, panel
         self.shifts = np.array([(s.x, s.y) for s in shifts])
         self.size = (self.pictures[0].width, self.pictures[0].height)
         self.main = self.pictures[0].main_channel
         self.scanned = any(p.scanned for p in self.pictures)
+        # A picture that says nothing of its exposure, and is not by the sensor's own pattern, may be either's.
+        self.by_camera = any(p.exposure() or p.f_number or p.iso or p.media_type == RAW for p in self.pictures)
         self.opaque: Opaque | None = find_opaque(seen, warp)
         self.opaque_grid = box_grid(self.opaque.box) if self.opaque else None
         open_panel = shrink(seen.panel, 2)
@@ -232,14 +235,13 @@ def _glare_without_card(
     level = np.full(shape[0], np.nan)
     level[seen] = np.nanmedian(blocks[seen], axis=1)
     middle = [float(np.median(p)) for p in panel]
-    maker = "scanner" if work.scanned else "camera"
+    makers = ("scanner",) if work.scanned else ("camera",) if work.by_camera else ("camera", "scanner")
     # What is dark elsewhere may have less of the veil than the strip has.
-    elsewhere = 1.0 + _FARTHEST * number(f"{maker}.glare_unevenness")
+    elsewhere = 1.0 + _FARTHEST * max(number(f"{maker}.glare_unevenness") for maker in makers)
     dark = _darkest(work, int(np.argmax(relative))) / middle[work.main]
     darkest = min([v for v in level[seen] if v > 0] + [elsewhere * dark])
     prior = Prior(
-        typical=number(f"{maker}.glare_typical"),
-        spread=number(f"{maker}.glare_spread"),
+        kinds=tuple((number(f"{maker}.glare_typical"), number(f"{maker}.glare_spread")) for maker in makers),
         exponent=number("camera.grain_exponent"),
         exponent_sd=number("camera.grain_exponent_sd"),
         scatter=number("camera.grain_scatter"),

@@ -31,6 +31,11 @@ _SURE_GAIN = 7.0  # in squared standard deviations, by which another count must 
 _FEWEST_PANEL = 30  # pixels of the copy
 _OUTSIDE = 0.25  # of the longer side; a strip may leave the picture
 _LEAST_LIKENESS, _GOOD_LIKENESS = 0.85, 0.97  # correlation of two pictures of one view, laid on each other
+# Film throws light back into the panel, which sends some of it on again: there the panel is brighter than beside the film. By
+# clear film's own reflection (4 % at each side, index 1.5) and a panel's (half or more of what falls on it) it may be so much;
+# our judgement, and what simulated pictures by another hand had at the most.
+_THROWN_BACK = 0.035
+_OVEREXPOSED = 0.3  # of density: a stop, by which a clipped panel may well be brighter than white (our judgement)
 _LOWEST_SIGNAL = 2.0  # standard uncertainties above nothing; less is only a bound
 
 Progress = Callable[[float, str], None]
@@ -346,6 +351,7 @@ def _densities(work: Work, light: LightOf, layout: Layout, calibration, curve: C
             (1 - t) * glare.sd / panel,
             _by_glare(t, glare, panel),
             bool(light.bright[p].mean() > 0.3),
+            _OVEREXPOSED if work.panel_clipped else 0.0,
         )
         readings.append(_finish(p, raw, where, work, calibration, curve))
     return tuple(readings)
@@ -403,6 +409,7 @@ class _Raw:
     veil_sd: float
     by_glare: tuple[float, float]
     bright: bool
+    hidden: float
 
 
 def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration, curve: Curve) -> PatchReading:
@@ -422,9 +429,9 @@ def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration, curve
     other = Z90 * math.sqrt(max(sd_t**2 - raw.veil_sd**2, 0.0))
     ends = [abs(end - t) if math.isfinite(end) else Z90 * sd_t for end in raw.by_glare]
     low = -math.log10(bounded + math.hypot(other, ends[1]))
-    high = -math.log10(max(bounded - math.hypot(other, ends[0]), 1e-6))
+    high = -math.log10(max(bounded - math.hypot(other, ends[0], bounded * _THROWN_BACK), 1e-6))
     below, above = curve.away(density)
-    low, high = density - math.hypot(density - low, below), density + math.hypot(high - density, above)
+    low, high = density - math.hypot(density - low, below), density + math.hypot(high - density, above, raw.hidden)
     if below + above > 0:
         budget["curve"] = (below + above) / (2 * Z90)
     sd = math.hypot(sd_t * scale, budget.get("curve", 0.0))

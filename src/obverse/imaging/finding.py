@@ -203,7 +203,7 @@ class Piece:
 
 
 @dataclass(frozen=True, eq=False)
-class Thing:
+class Shape:
     """What lies on the panel, or shows through a window, before its outline is looked at closely.
 
     Parameters
@@ -221,7 +221,7 @@ class Thing:
     contrast: float
 
 
-def find_things(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Thing]:
+def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
     """What on the panel may be a strip, largest first; made out one by one, as they are asked for.
 
     A strip that lies on the panel is what covers it; one in a holder is what lets light through among the opaque. What shows
@@ -243,10 +243,10 @@ def find_things(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Thing]:
     for number in largest:
         mask = _without_threads(_with_neighbours(label, number, count))
         if mask.any():
-            yield _thing(seen, mask, masked=False)
+            yield _shape(seen, mask, masked=False)
             row = _row_of_pieces(label, number, count)
             if row.sum() > 1.3 * mask.sum():  # film so clear that only its patches are seen
-                yield _thing(seen, row, masked=False)
+                yield _shape(seen, row, masked=False)
             holders.append(number)
     for number in holders:
         if worth(int(sizes[number])):
@@ -255,16 +255,16 @@ def find_things(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Thing]:
         yield from _windows(seen, ~grow(seen.panel, 2))
 
 
-def _thing(seen: Survey, mask: np.ndarray, *, masked: bool) -> Thing:
+def _shape(seen: Survey, mask: np.ndarray, *, masked: bool) -> Shape:
     # A soft rim is as clear as the panel, and says nothing of what lies within.
     inner = shrink(mask, _SOFT)
     low, high = np.percentile(seen.density[inner if inner.any() else mask], (1, 99))
-    return Thing(mask, masked, float(high - low))
+    return Shape(mask, masked, float(high - low))
 
 
-def pieces_of(seen: Survey, picture: Picture, thing: Thing) -> list[Piece]:
-    """A thing as a strip, lengthwise, and both ways where it is stocky; none where it has no shape."""
-    mask, masked = thing.mask, thing.masked
+def pieces_of(seen: Survey, picture: Picture, shape: Shape) -> list[Piece]:
+    """A shape as a strip, lengthwise, and both ways where it is stocky; none where it is no strip at all."""
+    mask, masked = shape.mask, shape.masked
     rows, columns = np.nonzero(mask ^ shrink(mask))
     if rows.size < 8:
         return []
@@ -360,7 +360,7 @@ def _through_sides(straight: Warp, u: np.ndarray, top, bottom) -> Warp:
     return replace(straight, bend=tuple(map(float, bend)), spread=tuple(map(float, spread)))
 
 
-def _windows(seen: Survey, among: np.ndarray) -> Iterator[Thing]:
+def _windows(seen: Survey, among: np.ndarray) -> Iterator[Shape]:
     """Strips that show through the window of something opaque."""
     if among.sum() < 200:
         return
@@ -380,7 +380,7 @@ def _windows(seen: Survey, among: np.ndarray) -> Iterator[Thing]:
                 continue
             mask = _row_of_pieces(label, int(number), count)
             used |= mask
-            yield _thing(seen, mask, masked=True)
+            yield _shape(seen, mask, masked=True)
 
 
 def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:

@@ -40,8 +40,9 @@ class Prior:
 
     Parameters
     ----------
-    typical, spread : float
-        Median of the glare (fraction of the panel) and its standard deviation in natural logarithms.
+    kinds : sequence of (typical, spread)
+        For each kind of device that may have taken the picture, all as likely: median of its glare (fraction of the panel) and
+        the standard deviation of that in natural logarithms.
     exponent, exponent_sd : float
         The grain's standard deviation in density goes as this power of density.
     scatter : float
@@ -50,8 +51,7 @@ class Prior:
         Relative standard deviation from pixel to pixel that every picture shares: the sensor's own.
     """
 
-    typical: float
-    spread: float
+    kinds: tuple[tuple[float, float], ...]
     exponent: float
     exponent_sd: float
     scatter: float
@@ -81,7 +81,8 @@ def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None)
     if darkest <= 0:
         return Estimate(0.0, 0.0)
     glare = darkest * (np.arange(_LEVELS) + 0.5) / _LEVELS
-    logs = -0.5 * (np.log(glare / prior.typical) / prior.spread) ** 2 - np.log(glare)
+    each = [-0.5 * (np.log(glare / typical) / spread) ** 2 - np.log(spread) for typical, spread in prior.kinds]
+    logs = np.logaddexp.reduce(each, axis=0) - np.log(glare)
     if grain is not None and len(grain.level) >= _FEWEST:
         logs = logs + _from_grain(glare, prior, grain)
     weight = np.exp(logs - logs.max())

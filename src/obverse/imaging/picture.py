@@ -17,6 +17,8 @@ _TRUSTED_FRACTION = 0.985
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
+RAW = "image/x-raw"  # media type of what a sensor wrote
+
 Encoding = Literal["linear", "srgb", "profile", "response"]
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import InputError
-from obverse.imaging.finding import Piece, Survey, covered_by, find_things, pieces_of
+from obverse.imaging.finding import Piece, Survey, covered_by, find_shapes, pieces_of
 from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
@@ -66,11 +66,11 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
     """
     found: list[tuple[float, Piece, Warp, Profile, Layout]] = []
     # What can neither win nor count as a rival, for being too small or too even, need not be looked at.
-    for thing in find_things(seen, lambda area: _most_merit(area, masked=True) >= _best(found)):
-        most = _most_merit(int(thing.mask.sum()), thing.contrast, masked=thing.masked)
-        if most < _best(found) * (1.0 if thing.masked else _RIVAL):
+    for shape in find_shapes(seen, lambda area: _most_merit(area, masked=True) >= _best(found)):
+        most = _most_merit(int(shape.mask.sum()), shape.contrast, masked=shape.masked)
+        if most < _best(found) * (1.0 if shape.masked else _RIVAL):
             continue
-        for piece in pieces_of(seen, picture, thing):
+        for piece in pieces_of(seen, picture, shape):
             under = covered_by(seen, piece.warp)
             # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
             bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
