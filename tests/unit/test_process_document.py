@@ -5,8 +5,9 @@ import json
 import pytest
 
 from obverse.foundation import InputError, read_document
-from obverse.process import Process
+from obverse.process import Process, Step
 from obverse.process.catalog import formulas, routes
+from obverse.process.step_words import read_after, tell_after
 from obverse.reference import number
 from obverse.run import plan_run
 from obverse.workbench.evening_words import do_words
@@ -126,3 +127,22 @@ def test_a_soak_before_the_first_developer_is_of_the_film_and_not_the_first_deve
     assert plan.action("soak").duration_s == 120
     assert plan.action("first_development").duration_s == 480
     assert process.first_development.key == "first_development"
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("back to its jug, topped up with 20 mL per roll", {"top_up_ml": 20, "per": "film"}),
+        ("keep, 300 ml/m2 replenished", {"top_up_ml": 300, "per": "m2"}),
+        ("its jug, good for 8 films, regenerated with 3 % peroxide, then good for 5 more rolls",
+         {"restored_with": "3 % peroxide", "restored_films": 5}),
+        ("back to its jug, topped up by 15 cc of stock a film, restored with peroxide", {"top_up_with": "stock", "restored_with": "peroxide"}),
+    ],
+)  # fmt: skip
+def test_how_a_bath_is_brought_back_is_read_where_it_goes_and_told_again(typed, read):
+    fields = read_after(typed)
+    renewal = fields["renewal"].model_dump(exclude_defaults=True)
+    assert fields["after_use"] == "keep" and {**renewal, **{k: v for k, v in read.items() if k != "per"}} == renewal
+    assert fields["renewal"].per == read.get("per", "film")
+    step = Step(key="bath", name="Bath", kind="bleach", time_min=5, **fields)
+    assert read_after(tell_after(step)) == {k: v for k, v in fields.items() if k != "waste_jug"} | {"waste_jug": ""}

@@ -98,3 +98,17 @@ def test_what_had_to_be_supposed_of_a_mix_is_told(bench):
     assert "1 in 5 is read as 1+4" in one.says
     [one] = said(bench, DEVELOP, {**FIX, "bath": "fixer"}, code="bath.reading")
     assert "taken as it stands in its bottle" in one.says
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ({"does": "bleach", "bath": "40 mL etchant + 40 mL strange brew, water to 500 mL"}, "it may be for none"),
+        ({"does": "fog", "bath": "10 g sodium dithionite + 5 g secret stuff, water to 500 mL"}, "cannot be said"),
+        ({"does": "bleach", "bath": "40 mL strange brew, water to 500 mL"}, "cannot be said"),
+        ({"does": "fix", "bath": "a sachet of something"}, "cannot be said"),
+    ],
+)
+def test_what_a_bath_suffices_for_is_never_told_from_its_known_parts_alone(bench, row, says):
+    (told,) = said(bench, DEVELOP, {"time": "4 min", "after": "waste jug F", **row}, code="suffices")
+    assert says in told.says and told.level is Level.CAUTION

@@ -148,3 +148,53 @@ def test_the_page_takes_a_jug_and_its_notes_and_keeps_all_or_nothing(client, wor
     answer = client.post(f"/api/care/baths/{view.id}/notes", json={"clip_s": 75})
     assert answer.status_code == 200 and answer.json()["clip"]["time_s"] == 75
     assert client.post(f"/api/care/baths/{view.id}/notes", json={}).status_code == 422
+
+
+def test_a_jug_at_the_end_of_its_count_or_of_unknown_count_is_tried_on_a_clip_unless_it_was_or_nobody_wants_it(
+    workbench,
+):
+    sink, care = workbench.sink, workbench.care
+    way = workbench.processes.from_document(
+        {
+            "name": "counted",
+            "tank_ml": 500,
+            "steps": [
+                {"does": "develop", "bath": "first_developer", "time": "9 min"},
+                {
+                    "does": "fix",
+                    "bath": "fixer_rapid",
+                    "time": "4 min",
+                    "after": "back to its jug, good for 8 films, topped up with 15 mL of fixer per roll, regenerated with steel wool, then good for 3 more films",
+                },
+            ],
+        }
+    )
+    workbench.processes.take_in(way.model_dump(mode="json"))
+    jug = care.stands_already("fixer_rapid", 500, films=6)
+
+    def tried(**more):
+        plan = sink.plan({"route": way.key, **more})
+        told = [c.text for c in plan.cautions if c.code == "bath.counted"]
+        assert any("that is 15 mL" in c.text for c in plan.cautions if c.code == "bath.top_up")
+        return [a.formula for a in plan.actions if a.kind == "clip"], told
+
+    assert tried() == ([], [])
+    care.count_pass(jug, films=1)
+    clips, (told,) = tried()
+    assert clips == ["fixer_rapid"] and "it has seen 7. Try a clip in it before the film." in told
+    assert tried(clip_tests=False)[0] == [] and tried(fresh=["fixer_rapid"]) == ([], [])
+    care.count_pass(jug, films=1)
+    assert "Steel wool brings it back" in tried()[1][0]
+    # Brought back: its count begins anew, and ends at three.
+    care.restore(jug, "steel wool")
+    assert tried() == ([], [])
+    care.count_pass(jug, films=2)
+    assert tried()[0] == ["fixer_rapid"]
+    care.clip_test(jug, 40)
+    assert tried()[0] == []
+    care.bath_gone(jug)
+    unknown = care.stands_already("fixer_rapid", 500, films=None)
+    clips, (told,) = tried()
+    assert clips == ["fixer_rapid"] and "nobody knows" in told
+    care.clip_test(unknown, 40)
+    assert tried() == ([], [])

@@ -69,8 +69,12 @@ def run(
         str, typer.Option(help="How much film, such as 135-36, '2 x 120' or '16 mm 3.2 m'; default one 135-36.")
     ] = "",
     clip_tests: Annotated[
-        bool, typer.Option("--clip-tests", help="Try each bath on a clip of film before the film meets it.")
-    ] = False,
+        bool | None,
+        typer.Option(
+            "--clip-tests/--no-clip-tests",
+            help="Try each bath on a clip of film before the film meets it; default: those near the end of their count.",
+        ),
+    ] = None,
     tanks: Annotated[int, typer.Option(help="Tanks of that volume side by side: 1 or 2.")] = 1,
     without: Annotated[
         list[str] | None, typer.Option("--without", help="Key of a step to leave out tonight; may be repeated.")

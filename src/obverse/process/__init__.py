@@ -50,7 +50,7 @@ from obverse.process.label import (
 from obverse.process.own_words import heard
 from obverse.process.past_columns import DENSITY_AT, WHATS, TableColumn, what_of
 from obverse.process.past_strips import BORDER, LIGHTEST, CellRemark, PastStrip, PastTable, read_past_strips
-from obverse.process.process import Agitation, Declined, Process, Rhythm, Rinse, Step
+from obverse.process.process import Agitation, Declined, Process, Renewal, Rhythm, Rinse, Step
 from obverse.process.product import (
     DEVELOPERS,
     KEY,
@@ -80,7 +80,7 @@ from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
 from obverse.process.step_form import DOES, STEP_WORDS, in_own_words, reading_of, step_from_words, step_in_words
-from obverse.process.step_words import read_time, tell_agitation, tell_time
+from obverse.process.step_words import read_time, renewal_told, tell_agitation, tell_time
 from obverse.process.strength_said import PURE
 from obverse.process.substance import CLASSES, STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Substance
 from obverse.process.substance_words import substance_of
@@ -164,6 +164,7 @@ __all__ = [
     "Product",
     "ProductLabel",
     "Recipe",
+    "Renewal",
     "Rhythm",
     "Rinse",
     "SaidAmount",
@@ -207,6 +208,7 @@ __all__ = [
     "reading_of",
     "recipe_code",
     "reels_of",
+    "renewal_told",
     "retold_in",
     "same_film",
     "same_strip",

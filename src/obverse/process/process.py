@@ -81,6 +81,26 @@ class Declined(Document):
     reason: str = Field(min_length=1, max_length=400)
 
 
+class Renewal(Document):
+    """How a kept bath is brought back: topped up as films go through it, or restored when it is spent."""
+
+    top_up_ml: float | None = Field(default=None, gt=0, le=20_000, description="added to the jug per film or m2")
+    per: Literal["film", "m2"] = Field(default="film", description="what it is added for; a film is one 135-36")
+    top_up_with: str = Field(
+        default="", max_length=80, pattern=r"^[^,;\n]*$", description="what is added; empty: the same bath, fresh"
+    )
+    restored_with: str = Field(
+        default="", max_length=80, pattern=r"^[^,;\n]*$", description="what brings it back, such as peroxide"
+    )
+    restored_films: float | None = Field(default=None, gt=0, le=1000, description="films it is good for after that")
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if self.top_up_ml is None and not self.restored_with:
+            raise ValueError("a bath is topped up by so many mL, or restored with something")
+        return self
+
+
 class Step(Document):
     """One step of a process, with the rinse that follows it; for a step of kind `wash`, the wash itself.
 
@@ -120,6 +140,7 @@ class Step(Document):
     good_for_films: float | None = Field(
         default=None, gt=0, le=1000, description="films 135-36 after which the person takes a kept bath for spent"
     )
+    renewal: Renewal | None = Field(default=None, description="how the kept bath is topped up or restored")
     deal_with_within_min: float | None = Field(
         default=None, gt=0, le=1440, description="the used bath must be gone this many minutes after its last use"
     )

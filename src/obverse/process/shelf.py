@@ -28,17 +28,24 @@ class BathPass(Document):
 class BathNote(Document):
     """What was seen of a mixed bath that stands, or done to it."""
 
-    kind: Literal["looked", "topped_up", "clip"]
+    kind: Literal["looked", "topped_up", "clip", "restored"]
     at: AwareDatetime | None = None
-    text: str = Field(default="", max_length=400, description="looked: colour, smell, sludge, in the person's words")
+    text: str = Field(
+        default="",
+        max_length=400,
+        description="looked: colour, smell, sludge, in the person's words; restored: with what",
+    )
     volume_ml: float | None = Field(default=None, gt=0, le=100_000, description="topped_up: so much fresh bath")
     clip_s: float | None = Field(default=None, gt=0, le=3600, description="clip: seconds until it was done")
-    area_m2: float = Field(default=0, ge=0, le=1000, description="clip: film area the bath had seen before it")
+    area_m2: float = Field(
+        default=0, ge=0, le=1000, description="clip, restored: film area the bath had seen before it"
+    )
     run: str = Field(default="", max_length=120, description="mark of the evening at which it was timed")
 
     @model_validator(mode="after")
     def _told(self) -> Self:
-        needed = {"looked": self.text.strip(), "topped_up": self.volume_ml, "clip": self.clip_s}[self.kind]
+        text = self.text.strip()
+        needed = {"looked": text, "topped_up": self.volume_ml, "clip": self.clip_s, "restored": text}[self.kind]
         if not needed:
             raise ValueError(f"a note that says {self.kind.replace('_', ' ')} needs what was seen or how much")
         return self
@@ -63,6 +70,7 @@ class Bottle(Document):
     notes: tuple[BathNote, ...] = Field(
         default=(), max_length=1000, description="what was seen of a mixed bath or done to it, oldest first"
     )
+    count_known: bool = Field(default=True, description="false: nobody knows how many films it had seen before")
     opened_on: date | None = None
     expires_on: date | None = None
     hours_open: float = Field(default=0, ge=0, le=10_000, description="how long it has stood without its cap, in all")

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from obverse.foundation import InputError, parse_number, unit_named
-from obverse.process.process import Agitation, Rhythm, Rinse, Step
+from obverse.process.process import Agitation, Renewal, Rhythm, Rinse, Step
+from obverse.process.said import parse_amount
 
 NUMBER_SAID = r"\d+(?:[.,]\d+)?"
 _TO = r"\s*(?:-|to|\N{EN DASH}|\N{HORIZONTAL ELLIPSIS}|\.\.)\s*"
@@ -395,11 +396,80 @@ _GOOD_FOR = re.compile(
 )
 
 
+_TOP_UP = r"(?:topped\s+up|top(?:ped)?\s+it\s+up|top\s+up|replenish(?:ed|ing)?|refreshed|freshened)"
+_SO_MUCH = rf"(?P<amount>{NUMBER_SAID}\s*(?:ml|cc|l|lit(?:re|er)s?|(?:us\s+|imperial\s+)?fl\.?\s?oz)\b)"
+_OF_WHAT = r"(?:\s*(?:of\s+)?(?:the\s+)?(?P<what>(?!per\b|for\b|after\b|each\b|a\b)[a-z][a-z0-9 %-]*?))?"
+_PER = r"\s*(?:/|per\b|a\b|each\b|(?:for|after|with)\s+(?:each|every)\b)\s*(?P<per>film|roll|reel|strip|m2|m\N{SUPERSCRIPT TWO}|square\s+met(?:re|er))s?\b"
+_TOPPED_UP = tuple(
+    re.compile(pattern)
+    for pattern in (
+        rf"[,;]?\s*(?:and\s+)?(?:it\s+is\s+)?{_TOP_UP}\s*(?:with|by)?\s*{_SO_MUCH}{_OF_WHAT}{_PER}",
+        rf"[,;]?\s*(?:and\s+)?{_SO_MUCH}{_OF_WHAT}{_PER}\s*(?:is\s+|are\s+)?(?:{_TOP_UP}|added|to\s+top\s+(?:it\s+)?up)",
+    )
+)
+_RESTORED = re.compile(
+    rf"[,;]?\s*(?:and\s+)?(?:it\s+is\s+)?(?:re-?generat\w*|restor\w*|revived?|brought\s+back|re-?oxidi[sz]ed)\s+(?:with|by)\s+(?P<what>[^,;]+?)"
+    rf"(?:(?:[,;]?\s*(?:and\s+)?(?:then|after(?:wards|\s+that)?)?\s*(?:is\s+)?good\s+for|\s+for)\s+(?:about\s+)?(?P<films>{NUMBER_SAID})\s+(?:more\s+|another\s+|further\s+)?(?:films?|rolls?|strips?|reels?))?"
+    r"(?=[,;]|\.\s|\.?$)"
+)
+_FRESH = ("fresh bath", "fresh", "the same", "same", "bath")
+
+
+def _take_renewal(whole: str, where: str) -> tuple[Renewal | None, str]:
+    """How a bath is topped up and restored, and the text without it."""
+    found: dict[str, Any] = {}
+    for pattern in _TOPPED_UP:
+        if match := pattern.search(whole):
+            whole = whole[: match.start()] + whole[match.end() :]
+            what = (match["what"] or "").strip()
+            found |= {
+                "top_up_ml": parse_amount(match["amount"], where=where).best,
+                "per": "m2" if match["per"].startswith(("m", "sq")) else "film",
+                "top_up_with": "" if what in _FRESH else what[:80],
+            }
+            break
+    if match := _RESTORED.search(whole):
+        whole = whole[: match.start()] + whole[match.end() :]
+        found["restored_with"] = match["what"].strip()[:80]
+        if match["films"]:
+            found["restored_films"] = parse_number(match["films"], where=where)
+    return (Renewal(**found) if found else None), whole.strip(" ,;.")
+
+
+def renewal_told(renewal: Renewal) -> str:
+    """How a bath is topped up and restored.
+
+    Parameters
+    ----------
+    renewal : Renewal
+
+    Returns
+    -------
+    str
+        Such as ``"topped up with 20 mL of fresh bath per film, restored with peroxide for 8 films"``.
+    """
+    told = []
+    if renewal.top_up_ml is not None:
+        told.append(
+            f"topped up with {renewal.top_up_ml:.12g} mL of {renewal.top_up_with or 'fresh bath'} per {renewal.per}"
+        )
+    if renewal.restored_with:
+        films = renewal.restored_films
+        told.append(
+            f"restored with {renewal.restored_with}"
+            + (f" for {films:.12g} film{'' if films == 1 else 's'}" if films else "")
+        )
+    return ", ".join(told)
+
+
 def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
     """Where a used bath goes, from "back to its jug", "waste jug F", "drain", "destroy", "destroy, jug G"."""
     whole = " ".join(text.lower().split())
     if whole in ("", "-", "none"):
         return {"after_use": "discard", "waste_jug": ""}
+    renewal, without = _take_renewal(whole, where)
+    if renewal is not None:
+        return {**read_after(without or "back to its jug", where=where), "renewal": renewal}
     if counted := _GOOD_FOR.search(whole):
         rest = _GOOD_FOR.sub("", whole).strip(" ,;.") or "back to its jug"
         return {**read_after(rest, where=where), "good_for_films": parse_number(counted["films"], where=where)}
@@ -439,7 +509,7 @@ def tell_after(step: Step) -> str:
         f", good for {step.good_for_films:.12g} film{'' if step.good_for_films == 1 else 's'}"
         if step.good_for_films
         else ""
-    )
+    ) + (f", {renewal_told(step.renewal)}" if step.renewal is not None else "")
     if step.after_use == "waste":
         return f"waste jug {step.waste_jug or 'F'}{counted}"
     return AFTER_WORDS[step.after_use] + (f", jug {step.waste_jug}" if step.waste_jug else "") + counted

@@ -143,7 +143,7 @@ def stands_already(request: Request, form: Form) -> RedirectResponse:
         str(form.get("formula", "")),
         _volume(request, form, "volume_ml"),
         name=str(form.get("name", "")).strip(),
-        films=_number(form, "films") if form.get("films") else 0.0,
+        films=_number(form, "films") if str(form.get("films", "")).strip() else None,
         film=str(form.get("film", "")).strip() or "135-36",
         since=_day(since) if since else None,
         looks=str(form.get("looks", "")),
@@ -155,8 +155,9 @@ def stands_already(request: Request, form: Form) -> RedirectResponse:
 def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
     """What a bath looks like, how much was added, how long a clip took; whatever of it was filled in."""
     care = _care(request)
-    looks, added, clip = (str(form.get(name, "")).strip() for name in ("looks", "added_ml", "clip_s"))
-    if not (looks or added or clip):
+    fields = ("looks", "added_ml", "clip_s", "restored")
+    looks, added, clip, restored = (str(form.get(name, "")).strip() for name in fields)
+    if not (looks or added or clip or restored):
         raise InputError("nothing was filled in", where="bath", remedy="write what it looks like, or a number")
     # All of it is read before any of it is kept.
     added_ml = volume_ml_of(request, added, where="fresh bath") if added else None
@@ -167,6 +168,8 @@ def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
         care.look(id, looks)
     if added_ml is not None:
         care.top_up(id, added_ml)
+    if restored:
+        care.restore(id, restored)
     if clip_s is not None:
         care.clip_test(id, clip_s)
     return _back("#baths")
@@ -295,13 +298,15 @@ def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dic
 
 @router.post("/api/care/baths/{id}/notes")
 def note_bath_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
-    """Note one thing of a bath: `looks` in words, `added_ml` of fresh bath, or `clip_s`, the seconds of a clip."""
+    """Note one thing of a bath: `looks` in words, `added_ml` of fresh bath, what it was `restored` with, or `clip_s`, the seconds of a clip."""
     care = _care(request)
-    given = [name for name in ("looks", "added_ml", "clip_s") if body.get(name) is not None]
+    given = [name for name in ("looks", "added_ml", "clip_s", "restored") if body.get(name) is not None]
     if len(given) != 1:
-        raise InputError("a note says one thing", where="bath", remedy="give looks, added_ml or clip_s")
+        raise InputError("a note says one thing", where="bath", remedy="give looks, added_ml, clip_s or restored")
     if given == ["looks"]:
         return care.look(id, _text(body, "looks")).document()
+    if given == ["restored"]:
+        return care.restore(id, _text(body, "restored")).document()
     value = _float(body, given[0])
     return (care.top_up(id, value) if given == ["added_ml"] else care.clip_test(id, value)).document()
 

@@ -346,7 +346,8 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
     """What the bath of a step is reckoned to suffice for."""
     volume_ml = step.volume_ml or tank_ml
     if formula is None:
-        return []
+        return _cannot_be_said(step)
+    nameless = " and ".join(formula.unread)
     if has_capacity(formula):
         try:
             seen = forecast(formula, volume_ml=volume_ml)
@@ -354,6 +355,17 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             return []
         left = seen.rolls_left
         short = left.value < 1
+        if nameless:
+            return [
+                Opinion(
+                    step.key,
+                    "suffices",
+                    f"By its known parts {volume_ml:g} mL suffice for {_round(left.high90)} films of 36 at most; with {nameless} in it, of which nothing is known, it may be for none.",
+                    "What nobody knows may use the bath up itself; a clip decides.",
+                    seen.life.source if seen.life else Source("the known parts alone", Standing.COMPUTED, True),
+                    Level.CAUTION,
+                )
+            ]
         return [
             Opinion(
                 step.key,
@@ -379,13 +391,45 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
                 step.key,
                 "suffices",
                 f"It holds about {grams:.2g} g of dithionite; the silver of a film takes {need[0]:.2g} to {need[2]:.2g} g, and air its share."
+                + _with_unknown(nameless)
                 + ("" if enough else " Take more: it may run out before the film is black."),
                 "Reckoned from one dithionite for two silver; how much the air takes is not known.",
                 record("fog.dithionite_per_ag").source,
-                Level.NOTE if enough else Level.CAUTION,
+                Level.NOTE if enough and not nameless else Level.CAUTION,
             )
         ]
+    # Of a clearing bath the sulfite that is known is reckoned elsewhere.
+    reckoned = step.kind == "clear" and any(word in c.substance for c in formula.components for word in GIVES)
+    if nameless and not reckoned:
+        return _cannot_be_said(step)
     return []
+
+
+# Kinds of step whose bath is used up by the film.
+_WORKS = frozenset(("bleach", "dissolve", "clear", "fog", "redevelop", "fix"))
+
+
+def _with_unknown(nameless: str) -> str:
+    """That what is reckoned of the known parts need not hold with another in it; nothing where there is none."""
+    return (
+        f" With {nameless} in it, of which nothing is known, whether that suffices cannot be said." if nameless else ""
+    )
+
+
+def _cannot_be_said(step: Step) -> list[Opinion]:
+    """What a bath suffices for where what does its work was not read."""
+    if not step.mix or step.kind not in _WORKS:
+        return []
+    return [
+        Opinion(
+            step.key,
+            "suffices",
+            "What it suffices for cannot be said: what would do its work in it was not read. Try a clip of film in it first.",
+            "Of what nobody knows no share can be reckoned.",
+            Source("the shelf and the catalogue", Standing.COMPUTED),
+            Level.CAUTION,
+        )
+    ]
 
 
 def _made_early(process: Process, position: int, formula: Formula | None) -> list[Opinion]:
@@ -660,6 +704,7 @@ def _clears(process: Process, position: int, known: Mapping[str, Formula], tank_
         return []
     times = gives / carried
     enough = times >= 1
+    nameless = " and ".join(formula.unread)
     return [
         Opinion(
             step.key,
@@ -668,10 +713,11 @@ def _clears(process: Process, position: int, known: Mapping[str, Formula], tank_
                 f"Its sulfite is enough for what film and tank carry of {name} about {_round(times)} times over."
                 if enough
                 else f"Its sulfite undoes only about {100 * times:.0f} % of what film and tank carry of {name}: rinse more before it, or take more."
-            ),
+            )
+            + _with_unknown(nameless),
             "Electron by electron, after the rinses between; what gelatin holds back longer is not in it.",
             record("wash.formula").source,
-            Level.NOTE if enough else Level.CAUTION,
+            Level.NOTE if enough and not nameless else Level.CAUTION,
         )
     ]
 

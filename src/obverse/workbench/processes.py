@@ -778,6 +778,7 @@ STEP_FIELDS_OF_WORDS = (
     "time_most_min",
     "until",
     "good_for_films",
+    "renewal",
     "said",
 )
 

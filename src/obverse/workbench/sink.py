@@ -37,7 +37,19 @@ from obverse.foundation import (
     figures,
     read_document,
 )
-from obverse.process import ONE_FILM, TIME, Equipment, Formula, Process, Recipe, area_of_pieces_m2, pieces_words
+from obverse.process import (
+    ONE_FILM,
+    TIME,
+    Bottle,
+    Equipment,
+    Formula,
+    Process,
+    Recipe,
+    Step,
+    area_of_pieces_m2,
+    pieces_words,
+    renewal_told,
+)
 from obverse.process.catalog import formulas as generic_formulas
 from obverse.reference import number
 from obverse.run import (
@@ -93,6 +105,8 @@ MOST_SPEED = 600.0
 MOST_TANKS = 2
 # Shares of a tank are sums of fractions.
 ROUNDING = 1e-9
+# A jug with so few films left by the person's count is tried on a clip first; ours.
+LAST_FILMS = 1.0
 ENDED = ("finished", "aborted")
 GOING = ("running", "paused")
 CORRECTIONS = ("taken_back", "changed")
@@ -128,7 +142,9 @@ class PlanRequest(Document):
         default_factory=dict, max_length=40, description="minutes of a step tonight, by its key"
     )
     pace: float = 1.0
-    clip_tests: bool = Field(default=False, description="each bath is tried on a clip before the film meets it")
+    clip_tests: bool | None = Field(
+        default=None, description="each bath is tried on a clip first; absent: those near the end of their count"
+    )
     fresh: tuple[str, ...] = Field(
         default=(), max_length=20, description="formulas of lasting baths that are mixed anew tonight"
     )
@@ -315,7 +331,7 @@ class Sink(Place):
             name=wanted.name,
             bucket_ml=self._bucket_ml(),
             fresh=wanted.fresh,
-            clips_s=self._clips_s(route, formulas) if wanted.clip_tests else {},
+            clips_s=self._clips_s(route, formulas, wanted),
             room=self._care.room(),
         )
         plan = with_shelf(
@@ -349,28 +365,72 @@ class Sink(Place):
         return (*told, *(Caution(f"tonight.{one.code}", f"{one.says} {one.why}", one.level, one.step) for one in new))
 
     def _counted(self, route: Process, area_m2: float, fresh: Container[str]) -> list[Caution]:
-        """Kept baths that by the person's own count have seen enough films, or will have tonight."""
-        one_m2 = area_of_pieces_m2(())
-        standing = {kept.thing.formula: kept.thing for kept in self._shelf.bottles() if kept.thing.formula}
+        """Kept baths that by the person's own count have seen enough films, or will have tonight, and what is added to their jugs."""
         told = []
+        one_m2 = area_of_pieces_m2(())
+        standing = self._kept(route)
         for step in route.steps:
             bottle = standing.get(step.formula or "")
-            if step.good_for_films is None or bottle is None or step.formula in fresh:
-                continue
-            seen = sum(entry.area_m2 for entry in bottle.passes) / one_m2
-            tonight = seen + area_m2 / one_m2
-            if tonight > step.good_for_films + ROUNDING:
+            if step.renewal is not None and step.renewal.top_up_ml is not None and step.after_use == "keep":
+                of_area = area_m2 if step.renewal.per == "m2" else area_m2 / one_m2
                 text = (
-                    f"{step.name}: you count it good for {step.good_for_films:g} film{'' if step.good_for_films == 1 else 's'}, it has seen {seen:.2g}, and tonight "
-                    f"makes {tonight:.2g}. Mix it fresh tonight, or try a clip in it first."
+                    f"{step.name}: {renewal_told(step.renewal)}. For tonight's film that is {figures(step.renewal.top_up_ml * of_area)} mL: "
+                    "note it beside the jug when it is in."
                 )
+                told.append(Caution("bath.top_up", text, Level.NOTE, step.key))
+            if bottle is None or step.formula in fresh:
+                continue
+            good, seen = _good_for(step, bottle), _seen_films(bottle)
+            if not bottle.count_known and _near_its_end(step, bottle):
+                text = f"{step.name}: how many films its jug had seen before it was written down nobody knows. Try a clip in it before the film."
+                told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
+                continue
+            if good is None:
+                continue
+            tonight = seen + area_m2 / one_m2
+            if tonight > good + ROUNDING:
+                brought_back = (
+                    f" {step.renewal.restored_with[:1].upper()}{step.renewal.restored_with[1:]} brings it back, as you say; note that beside its jug."
+                    if step.renewal is not None and step.renewal.restored_with
+                    else ""
+                )
+                text = (
+                    f"{step.name}: you count it good for {good:g} film{'' if good == 1 else 's'}, it has seen {seen:.2g}, and tonight "
+                    f"makes {tonight:.2g}. Mix it fresh tonight, or try a clip in it first.{brought_back}"
+                )
+                told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
+            elif _near_its_end(step, bottle):
+                text = f"{step.name}: you count it good for {good:g} films and it has seen {seen:.2g}. Try a clip in it before the film."
                 told.append(Caution("bath.counted", text, Level.CAUTION, step.key))
         return told
 
-    def _clips_s(self, route: Process, formulas: Mapping[str, Formula]) -> dict[str, float]:
-        """Baths of the process that show something on a clip, with the seconds it takes in a fresh one."""
+    def _kept(self, route: Process) -> dict[str, Bottle]:
+        """Jugs that stand, by the formula of what they hold, for the steps of a process."""
+        keys = {step.formula for step in route.steps}
+        return {k.thing.formula: k.thing for k in self._shelf.bottles() if k.thing.formula and k.thing.formula in keys}
+
+    def _clips_s(self, route: Process, formulas: Mapping[str, Formula], wanted: PlanRequest) -> dict[str, float]:
+        """Baths that are tried on a clip tonight, with the seconds it takes in a fresh one.
+
+        All that show something on one where that is asked for; where nothing is said, those near the end of their count.
+        """
+        if wanted.clip_tests is False:
+            return {}
         known = route.baths(formulas)
-        keys = dict.fromkeys(step.formula for step in route.steps if step.formula in known)
+        standing = self._kept(route)
+        keys = dict.fromkeys(
+            step.formula
+            for step in route.steps
+            if step.formula in known
+            and (
+                wanted.clip_tests
+                or (
+                    step.formula not in wanted.fresh
+                    and (bottle := standing.get(step.formula or "")) is not None
+                    and _near_its_end(step, bottle)
+                )
+            )
+        )
         return {
             key: self._care.clip_expected_s(known[key]) for key in keys if key and clip_does(known[key]) is not None
         }
@@ -970,3 +1030,26 @@ def asked_limits() -> dict[str, tuple[float, float]]:
         which: (number(f"practice.run.asked_{which}_low_c"), number(f"practice.run.asked_{which}_high_c"))
         for which in ("bath", "elsewhere")
     }
+
+
+def _seen_films(bottle: Bottle) -> float:
+    """Films 135-36 that went through a jug since it was filled, or since it was last restored."""
+    restored_m2 = max((note.area_m2 for note in bottle.notes if note.kind == "restored"), default=0.0)
+    return max(0.0, sum(entry.area_m2 for entry in bottle.passes) - restored_m2) / area_of_pieces_m2(())
+
+
+def _good_for(step: Step, bottle: Bottle) -> float | None:
+    """How many films the person counts a jug good for as it stands; None where it is not said."""
+    restored = any(note.kind == "restored" for note in bottle.notes)
+    if restored and step.renewal is not None and step.renewal.restored_films is not None:
+        return step.renewal.restored_films
+    return step.good_for_films
+
+
+def _near_its_end(step: Step, bottle: Bottle) -> bool:
+    """Whether a jug has one film left or none by the person's count, or nobody knows; not where a clip was tried since its last film."""
+    area_m2 = sum(entry.area_m2 for entry in bottle.passes)
+    tried = any(note.kind == "clip" and note.area_m2 >= area_m2 for note in bottle.notes)
+    good = _good_for(step, bottle)
+    counted = bottle.passes and good is not None and _seen_films(bottle) >= good - LAST_FILMS - ROUNDING
+    return not tried and (not bottle.count_known or bool(counted))

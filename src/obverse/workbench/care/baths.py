@@ -130,7 +130,7 @@ class Baths(Hazards):
         volume_ml: float,
         *,
         name: str = "",
-        films: float = 0.0,
+        films: float | None = 0.0,
         film: str = "135-36",
         since: date | None = None,
         looks: str = "",
@@ -139,8 +139,8 @@ class Baths(Hazards):
 
         Parameters
         ----------
-        films : float
-            How many films it has seen, each of the size `film`; nobody looked for a ghost on them.
+        films : float or None
+            How many films it has seen, each of the size `film`; nobody looked for a ghost on them. None: nobody knows.
         since : date, optional
             Day it was mixed.
         looks : str
@@ -157,13 +157,14 @@ class Baths(Hazards):
             raise InputError(
                 f"{since.isoformat()} is still to come", where="since when", remedy="give the day it was mixed"
             )
-        if films < 0:
+        if films is not None and films < 0:
             raise InputError(f"it cannot have seen {films:g} films", where="films", remedy="give 0 or more")
         document: dict[str, Any] = {
             "name": name or formula.name,
             "formula": formula.key,
             "amount": volume_ml,
             "filled_on": None if since is None else since.isoformat(),
+            "count_known": films is not None,
         }
         if films:
             document["passes"] = [
@@ -194,6 +195,14 @@ class Baths(Hazards):
             )
         note = {"kind": "topped_up", "volume_ml": volume_ml}
         return self._note(id, note, amount=(view.bottle.amount or 0.0) + volume_ml)
+
+    def restore(self, id: str, text: str) -> BathView:
+        """Note that a bath was brought back, and with what; the person's own count of its films begins anew.
+
+        What the house reckons of it goes on as before: how much came back it does not know until a clip says so.
+        """
+        seen = sum(entry.area_m2 for entry in self.bath(id).bottle.passes)
+        return self._note(id, {"kind": "restored", "text": text.strip(), "area_m2": seen})
 
     def clip_test(self, id: str, time_s: float, *, run: str = "") -> BathView:
         """Note how long a clip took in a bath; the same mark of an evening twice is one test.
