@@ -932,7 +932,8 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
     ):
         grams |= _also(strength, key)
     if solid:
-        made = powder(f"{name} {strength}".strip(), grams)
+        dust = re.search(r"powder|dust|turnings|filings", strength.lower())
+        made = powder(f"{name} {dust[0]}" if dust and key in ("zinc", "magnesium", "aluminium") else name, grams)
         water = _WATER.search(role)
         if water:
             # It stands there dissolved or wetted, as the role says.

@@ -36,7 +36,7 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     parts = tuple(p for p in portions if p.moles or p.water_ml)
     if setting.place == "drain" and parts and not any(p.water_ml for p in parts):
         # Every trap holds water.
-        parts = (*parts, Portion("water", {}, _TRAP_ML))
+        parts = (Portion("water", {}, _TRAP_ML), *parts)
     found: list[Effect] = []
     if setting.place == "room":
         for portion in parts:

@@ -333,6 +333,8 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
 }
 
 
+# Oxidisers that set fire as dry salts only: in their own weight of water they lie still.
+_BURN_DRY = ("nitrate_salt", "nitrite", "persulfate", "dichromate", "iodate")
 # Heat that a gram of what meets takes to be a degree warmer; so many times the lesser of two lies where they meet (our judgement).
 _CP_KJ_PER_G_K, _MEETS = 0.003, 10.0
 # Dry mixes that a scoop or a screw cap sets off by rubbing: no jar of one beside a jar of the other (time-honoured lists of chlorate
@@ -370,6 +372,9 @@ def _fire(scene: Scene) -> None:
             strong = pool.has("dichromate")
         if strong < 0.01:
             continue
+        dissolves = name in _BURN_DRY and not chromic
+        if dissolves and 1000 * pool.water_l > math.fsum(p.grams for p in scene.portions if p.has(entity)):
+            continue
         electrons = strong * oxidants()[entity].electrons * (5 if entity == "nitrate" else 1)
         for fuel, severity in fuels.items():
             least = 0.03 if fuel in ("cellulose", "solvent", "sugar") else 0.02
@@ -381,8 +386,10 @@ def _fire(scene: Scene) -> None:
             if name == "peroxide":
                 # It falls apart before it burns all.
                 heat *= 0.8
-            # What lies in excess does not cool the place where the two meet.
-            rise = heat / (_CP_KJ_PER_G_K * max(1.0, min(pool.grams, _MEETS * _lesser_g(scene, entity, fuel))))
+            # What lies in excess does not cool the place where the two meet; water does.
+            water_g = 1000 * pool.water_l
+            dry_g = min(pool.grams - water_g, _MEETS * _lesser_g(scene, entity, fuel))
+            rise = heat / (_CP_KJ_PER_G_K * max(1.0, water_g + dry_g))
             if rise < 80 or heat < 15:
                 continue
             worst = 4 if chromic or (setting.flame and name == "nitrate_salt") else severity
@@ -1358,8 +1365,8 @@ def _heat(scene: Scene) -> None:
     )
 
 
-# What stands open stands about a centimetre deep, or deeper.
-_TRAY_DEEP_M = 0.01
+# What stands open stands half a centimetre deep, or deeper.
+_TRAY_DEEP_M = 0.005
 
 
 def vapours_apart(portion: Portion, setting: Setting) -> Iterator[Effect]:
