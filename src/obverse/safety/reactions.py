@@ -387,7 +387,7 @@ def _fire(scene: Scene) -> None:
                 # It falls apart before it burns all.
                 heat *= 0.8
             # What lies in excess does not cool the place where the two meet; water does.
-            water_g = 1000 * pool.water_l
+            water_g = math.fsum(p.water_ml for p in scene.portions if p.water_ml > p.grams / 2)
             dry_g = min(pool.grams - water_g, _MEETS * _lesser_g(scene, entity, fuel))
             rise = heat / (_CP_KJ_PER_G_K * max(1.0, water_g + dry_g))
             if rise < 80 or heat < 15:
