@@ -28,7 +28,8 @@ from benchmarks.faulty_strips import (
     strip_off_aim,
     verdict,
 )
-from obverse.diagnosis import KnownFilm, diagnose_curve
+from obverse.diagnosis.causes import KnownFilm
+from obverse.diagnosis.curve import diagnose_curve
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.diagnosis import Colour, KnownFilm, colour_of
-from obverse.diagnosis.causes import compare, told_of
+from obverse.diagnosis import Colour, colour_of
+from obverse.diagnosis.causes import KnownFilm, compare, told_of
 from obverse.inference import fit_film
 from obverse.model import OBSERVABLES, density, in_aim, layers, observables
 from obverse.model.parameters import INDEX

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from benchmarks.faulty_strips import X, chances_of, faulty_strip, film_seeds, known_film, verdict
-from obverse.diagnosis import Colour, KnownFilm, colour_of, diagnose_curve
-from obverse.diagnosis.causes import compare, told_of
+from obverse.diagnosis import Colour, colour_of
+from obverse.diagnosis.causes import KnownFilm, compare, told_of
+from obverse.diagnosis.curve import diagnose_curve
 from obverse.process import AIMS
 from obverse.sensitometry import fit_curve
 

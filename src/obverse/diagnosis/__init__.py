@@ -1,8 +1,10 @@
-"""Diagnosis: which fault, how likely, why, and what to do."""
+"""Diagnosis: which fault, how likely, why, and what to do.
 
-from obverse.diagnosis.causes import KnownFilm
+What is told from a film's curve (`obverse.diagnosis.curve`) needs the process model, and is asked for by its own name: reading a
+picture need not wait for it.
+"""
+
 from obverse.diagnosis.colour import Colour, colour_of
-from obverse.diagnosis.curve import diagnose_curve
 from obverse.diagnosis.finding import Cure, Finding
 from obverse.diagnosis.picture import diagnose_picture, not_looked_for
 
@@ -10,9 +12,7 @@ __all__ = [
     "Colour",
     "Cure",
     "Finding",
-    "KnownFilm",
     "colour_of",
-    "diagnose_curve",
     "diagnose_picture",
     "not_looked_for",
 ]

@@ -90,19 +90,24 @@ def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
 def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.ndarray:
     """Density of every cell: the mean light of its rays, so that a fine picture is averaged and not thinned."""
     seen = survey(picture)
-    u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, _rows() / FILM_MM)
+    u, v = ((np.arange(columns) + 0.5) / columns)[None, :], (_rows() / FILM_MM)[:, None]
+    middles = warp.points(u, v)
     rays = int(np.clip(round(CELL_MM / pixel_mm), 1, _MOST_RAYS))
     if rays == 1:
-        light = _between(picture, warp.points(u, v))
+        light = _between(picture, middles)
     else:
-        light = np.zeros(u.shape)
-        offsets = (np.arange(rays) + 0.5) / rays - 0.5
-        for du in offsets / columns:
-            for dv in offsets * CELL_MM / FILM_MM:
-                near = np.rint(warp.points(u + du, v + dv)).astype(int)
+        light = np.zeros(middles.shape[:2])
+        # Within a cell the strip lies straight.
+        along, across = 1 / columns, CELL_MM / FILM_MM
+        right = warp.points(u + along / 2, v) - warp.points(u - along / 2, v)
+        down = warp.points(u, v + across / 2) - warp.points(u, v - across / 2)
+        for share in (offsets := (np.arange(rays) + 0.5) / rays - 0.5):
+            aside = middles + share * right
+            for other in offsets:
+                near = np.rint(aside + other * down).astype(int)
                 light += picture.light_at(near[..., 0], near[..., 1])
         light /= rays**2
-    field = seen.field.light(warp.points(u, v))
+    field = seen.field.light(middles)
     return -np.log10(np.maximum(light / field, 1e-4))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,12 +37,15 @@ class Warp:
 
     def points(self, u: Points | float, v: Points | float) -> Points:
         """Pixels of places along and across, broadcast against each other, shape (..., 2)."""
-        along, across = np.broadcast_arrays(np.asarray(u, dtype=float), np.asarray(v, dtype=float))
-        away = across - 0.5
+        # Not yet broadcast: the polynomials need be worked out only once for each u.
+        along, away = np.asarray(u, dtype=float), np.asarray(v, dtype=float) - 0.5
         aside = 0.5 + away * (1 + _at(self.spread, along)) + _at(self.bend, along)
         ahead = along + away * _at(self.slant, along)
-        matrix = homography(UNIT_SQUARE, self.quad)
-        return np.asarray(project(matrix, np.stack([ahead, aside], -1)))
+        return np.asarray(project(self._matrix, np.stack([ahead, aside], -1)))
+
+    @cached_property
+    def _matrix(self) -> Points:
+        return homography(UNIT_SQUARE, self.quad)
 
     def size(self) -> tuple[float, float]:
         """Length and width in pixels, through the middle."""

@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
-from obverse.diagnosis import Colour, Cure, KnownFilm, colour_of, diagnose_curve
+from obverse.diagnosis import Colour, Cure, colour_of
+from obverse.diagnosis.causes import KnownFilm
+from obverse.diagnosis.curve import diagnose_curve
 from obverse.foundation import InputError, Standing, parse_json, read_document
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.inference import FilmFit, fit_film
