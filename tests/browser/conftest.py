@@ -76,6 +76,16 @@ class House:
         self._process = None
 
 
+def browser_path(*, whole: bool = False) -> str:
+    """The chromium of this computer; rather the build without windows, which does the same with less work, unless the `whole` is needed."""
+    for name in (
+        ("chromium", "chromium-browser") if whole else ("chromium-headless-shell", "chromium", "chromium-browser")
+    ):
+        if path := shutil.which(name):
+            return path
+    pytest.fail("chromium is not installed; install the package chromium (make test does it where it may)")
+
+
 @pytest.fixture(scope="session")
 def playwright():
     """The driver of all browsers: there is only one in a process."""
@@ -86,11 +96,8 @@ def playwright():
 @pytest.fixture(scope="session")
 def chromium(playwright):
     """The browser of this computer, without a window."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    if path is None:
-        pytest.fail("chromium is not installed; install the package chromium (make test does it where it may)")
     browser = playwright.chromium.launch(
-        executable_path=path, args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+        executable_path=browser_path(), args=["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
     )
     yield browser
     browser.close()

@@ -24,6 +24,20 @@ for found in pkgutil.walk_packages(obverse.__path__, "obverse."):
         importlib.import_module(found.name)
 from obverse.cli import main
 
+def warm_up():
+    # What is loaded, compiled and reckoned once in a process is so before it is forked; no thread is left of it.
+    import tempfile
+    from pathlib import Path
+    from fastapi.testclient import TestClient
+    from obverse.web.app import create_app
+    from obverse.workbench.bootstrap import open_workbench
+    with tempfile.TemporaryDirectory() as home:
+        bench = open_workbench(Path(home))
+        with TestClient(create_app(bench), base_url="http://127.0.0.1") as web:
+            for page in ("/", "/shelf", "/bench", "/bench/processes", "/sink", "/notebook", "/light-table", "/projector", "/help"):
+                web.get(page)
+        bench.close()
+
 def become(arguments, environment, output):
     os.environ.clear()
     os.environ.update(environment)
@@ -55,6 +69,7 @@ def keep(request, output, told):
     os.write(told, f"{os.waitstatus_to_exitcode(status)} ".encode())
     os._exit(0)
 
+warm_up()
 door = socket.socket(fileno=int(sys.argv[1]))
 while True:
     size = array.array("i")

@@ -1,14 +1,12 @@
 """The camera of a device inside the page: a browser with a fake camera that shows rendered frames, over TLS."""
 
-import shutil
-
 import numpy as np
 import pytest
 
 from obverse.capture import save_jpeg
 from obverse.imaging.render import Scene, Strip, develop, expose, render
 
-from .conftest import House
+from .conftest import House, browser_path
 
 DENSITIES = (0.2, 0.45, 0.8, 1.2, 1.6)
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--use-fake-device-for-media-stream"]
@@ -37,7 +35,7 @@ def film(tmp_path_factory):
 def phone(film, playwright):
     """Pages of a browser whose camera shows the film; `allowed` says whether a page may use it."""
     browser = playwright.chromium.launch(
-        executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
+        executable_path=browser_path(whole=True),  # the other build has no camera
         args=[*ARGUMENTS, f"--use-file-for-fake-video-capture={film}"],
     )
 

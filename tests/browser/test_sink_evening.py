@@ -8,7 +8,7 @@ from .conftest import LAPTOP, PHONE, overflow, wait_until
 from .touching import hold, until_it_counts
 
 ROUTE = "iron_ammonia_fogging"
-SPEED = 240
+SPEED = 600
 
 
 def begin(page, house, *, speed=1.0, route=ROUTE, **request) -> str:

@@ -46,6 +46,9 @@ def test_libraries_that_cannot_be_had_are_told(tmp_path):
     )
 
 
+INSTALL = "install -y -qq --no-install-recommends"
+
+
 @pytest.fixture
 def without_chromium(tmp_path):
     """A PATH with a shell and nothing else; the person is not root and has no sudo."""
@@ -78,13 +81,28 @@ def test_root_gets_it_installed(without_chromium, tmp_path):
     program(without_chromium, "apt-get", f'echo "$@" >> {log}')
     told = chore("need-chromium", path=str(without_chromium))
     assert told.returncode == 0 and "Installing chromium" in told.stdout
-    assert log.read_text().splitlines() == ["update -qq", "install -y -qq --no-install-recommends chromium"]
+    assert log.read_text().splitlines() == ["update -qq", f"{INSTALL} chromium"]
 
 
-def test_a_chromium_that_is_there_is_enough(without_chromium):
-    program(without_chromium, "chromium", "exit 0")
+@pytest.mark.parametrize(
+    ("names", "person", "asked"),
+    [
+        (["chromium", "chromium-headless-shell"], 0, []),
+        (["chromium"], 1000, []),
+        (["chromium-browser"], 1000, []),
+        (["chromium"], 0, ["update -qq", f"{INSTALL} chromium-headless-shell"]),
+    ],
+)
+def test_a_chromium_that_is_there_is_enough(without_chromium, tmp_path, names, person, asked):
+    for name in names:
+        program(without_chromium, name, "exit 0")
+    program(without_chromium, "id", f"echo {person}")
+    program(without_chromium, "timeout", 'shift; exec "$@"')
+    log = tmp_path / "log"
+    program(without_chromium, "apt-get", f'echo "$@" >> {log}; exit 100')
     told = chore("need-chromium", path=str(without_chromium))
     assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
+    assert (log.read_text().splitlines() if log.exists() else []) == asked
 
 
 def test_the_makefile_names_its_chores():
