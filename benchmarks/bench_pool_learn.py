@@ -4,7 +4,8 @@
     python -m benchmarks.bench_pool_learn FOLDER --films 100 --cluster      (needs obverse[pool])
 
 The films are invented: of the process model with a population of their own, which the answer is compared with, three to
-five strips each; each tenth film is known in a second darkroom.
+five strips each; each tenth film is known in a second darkroom. With `--departing` they depart from the process model
+as the notebook believes that films do; otherwise they obey it, which the notebook believes of none.
 """
 
 from __future__ import annotations
@@ -27,9 +28,13 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from obverse.inference import UNKNOWNS
+from obverse.inference.law import KNEE_MEAN, Law, curves_of
+from obverse.inference.readings import STRIP_SD
 from obverse.model import PRIOR_MEAN, PRIOR_SD, SimulatedFilm, simulate_series
+from obverse.model.simulate import WEDGE
 from obverse.pool import LendingDarkroom, LentFilm, LentStrip, PoolDocument
-from obverse.process import FilmStock, strip_id
+from obverse.process import CONTROLS, TIME, ControlVector, FilmStock, Patch, Series, strip_id
+from obverse.reference import number
 from obverse.workbench.pool_learning import KnownPool, Learned, cluster, learn, processes, read_folder
 
 # The invented population: this far off films in general, and so wide, in spreads of films in general.
@@ -40,20 +45,23 @@ EVERY_TENTH = 10
 EVERY_FILM = 100_000
 MADE_AT = datetime(2031, 5, 1, tzinfo=UTC)
 KB = 1024
+# The first three controls are varied.
+CONTROLS_VARIED = np.arange(len(CONTROLS)) < 3
+MOST_DENSITY = 6.0
 
 
-def fill(folder: Path, films: int) -> None:
+def fill(folder: Path, films: int, departing: bool = False) -> None:
     """Write the invented pool."""
     folder.mkdir(parents=True, exist_ok=True)
     for first in range(0, films, FILMS_OF_A_DOCUMENT):
         for room in ("a", "b"):
             numbers = range(first, min(first + FILMS_OF_A_DOCUMENT, films))
-            lent = [_film(k, room) for k in numbers if room == "a" or k % EVERY_TENTH == 0]
+            lent = [_film(k, room, departing) for k in numbers if room == "a" or k % EVERY_TENTH == 0]
             document = PoolDocument(darkroom=LendingDarkroom(id=f"{room}{first}"), made_at=MADE_AT, films=tuple(lent))
             (folder / f"{room}{first}.json").write_text(document.model_dump_json())
 
 
-def _film(k: int, room: str) -> LentFilm:
+def _film(k: int, room: str, departing: bool) -> LentFilm:
     rng = np.random.default_rng([k, 20])
     own = PRIOR_MEAN + PRIOR_SD * (SHIFT + SPREAD * rng.standard_normal(len(PRIOR_MEAN)))
     film = SimulatedFilm(f"film {k}", 100.0, own)
@@ -66,12 +74,47 @@ def _film(k: int, room: str) -> LentFilm:
         }
         for _ in range(made.integers(3, 6))
     ]
-    series = simulate_series(film, recipes, seed=k if room == "a" else k + EVERY_FILM)
+    seed = k if room == "a" else k + EVERY_FILM
+    series = _departing(film, recipes, k, seed) if departing else simulate_series(film, recipes, seed=seed)
     stock = FilmStock(name=f"film {k}", box_speed=100, base_density=series.film.base_density)
     return LentFilm(
         film=stock,
         strips=tuple(LentStrip(id=strip_id(room, trial, f"{k}"), trial=trial) for trial in series.trials),
     )
+
+
+def _departing(film: SimulatedFilm, recipes: list[dict[str, float]], k: int, seed: int) -> Series:
+    """Strips of a film with knees and departures of its own, each strip with its own errors."""
+    series = simulate_series(film, recipes, seed=seed)
+    law = Law(CONTROLS_VARIED)
+    own, strips = np.random.default_rng([k, 21]), np.random.default_rng([seed, 22])
+    beyond = np.concatenate([KNEE_MEAN, np.zeros(law.size - len(film.coordinates) - len(KNEE_MEAN))])
+    beyond = beyond + law.departure_sd() * own.standard_normal(len(beyond))
+    unknowns = np.concatenate([film.coordinates, beyond])[None]
+    made = ControlVector.of(recipes)
+    done = np.maximum(made.values + made.dosing_sd() * strips.standard_normal(made.values.shape), 0.0)
+    done[:, CONTROLS.place(TIME)] *= np.exp(number("notebook.strip_sd.activity") * strips.standard_normal(len(recipes)))
+    settings = law.settings(unknowns, done) + STRIP_SD * strips.standard_normal((1, len(recipes), len(STRIP_SD)))
+    place = number("notebook.strip_sd.log_exposure") * strips.standard_normal(len(recipes))
+    zero = number("notebook.reading_offset_sd") * strips.standard_normal(len(recipes))
+    density = [curves_of(settings[:, [j]], unknowns, WEDGE + place[j])[0, 0] + zero[j] for j in range(len(recipes))]
+    reading = number("notebook.reading_sd")
+    trials = [
+        trial.model_copy(
+            update={
+                "steps": tuple(
+                    Patch(
+                        log_exposure=float(x),
+                        density=round(float(np.clip(d, 0.0, MOST_DENSITY)), 4),
+                        density_sd=reading,
+                    )
+                    for x, d in zip(WEDGE, read + reading * strips.standard_normal(len(WEDGE)), strict=True)
+                )
+            }
+        )
+        for trial, read in zip(series.trials, density, strict=True)
+    ]
+    return series.model_copy(update={"trials": tuple(trials)})
 
 
 def once(pool: KnownPool, hands: Any, parts: Path, heard: Any = lambda done, of: None) -> Learned:
@@ -131,8 +174,12 @@ def killed(folder: Path, expected: str | None) -> None:
     from distributed import Client, LocalCluster
 
     pool = read_folder(str(folder))
-    with LocalCluster(n_workers=3, threads_per_worker=1, dashboard_address=None, silence_logs=50) as local:
-        client = Client(local.scheduler_address, set_as_default=False)
+    with (
+        LocalCluster(n_workers=3, threads_per_worker=1, dashboard_address=None, silence_logs=50) as local,
+        Client(local.scheduler_address, set_as_default=False) as client,
+        cluster(local.scheduler_address) as hands,
+        tempfile.TemporaryDirectory() as parts,
+    ):
         busy: list[int] = []
 
         def kill_one(done: int, of: int) -> None:
@@ -143,8 +190,7 @@ def killed(folder: Path, expected: str | None) -> None:
                 print(f"       after {done} of {of} parts worker {busy[0]} was killed at its work")
 
         start = time.perf_counter()
-        with tempfile.TemporaryDirectory() as parts:
-            learned = once(pool, cluster(local.scheduler_address), Path(parts) / "parts", kill_one)
+        learned = once(pool, hands, Path(parts) / "parts", kill_one)
         print(f"cluster of three, one killed: {time.perf_counter() - start:.1f} s, {learned.chunks} parts")
     document = learned.document.model_dump_json()
     print("       same answer as processes:", "not compared" if expected is None else document == expected)
@@ -156,11 +202,12 @@ def main() -> None:
     parser.add_argument("--films", default="100,1000")
     parser.add_argument("--workers", default="1,2")
     parser.add_argument("--cluster", action="store_true")
+    parser.add_argument("--departing", action="store_true")
     args = parser.parse_args()
     for films in map(int, args.films.split(",")):
-        folder = args.folder / str(films)
+        folder = args.folder / f"{films}{' departing' if args.departing else ''}"
         if not folder.exists():
-            fill(folder, films)
+            fill(folder, films, args.departing)
         documents = [measure(folder, workers) for workers in map(int, args.workers.split(","))]
         judge(documents[0])
         if len(documents) > 1:

@@ -216,6 +216,73 @@ def test_films_formulas_and_recipes_show_whose_they_are_and_anothers_are_asked_a
         third.close()
 
 
+def test_every_change_of_anothers_asks_first_and_is_written_down(bench):
+    """All edits there are, one after another, by a second person: refused, then asked, then done and signed."""
+    with TestClient(create_app(bench, hosts=("testserver",), token="t")) as client:
+        head, html = {"x-obverse-token": "t"}, {"accept": "text/html"}
+        for name in ("Ada", "Ben"):
+            client.post("/people", data={"token": "t", "name": name})
+        ids = {kept.thing.name: kept.id for kept in bench.people.all()}
+
+        def is_here(name: str) -> None:
+            client.post("/people/me", data={"token": "t", "person": ids[name]})
+
+        def post(path: str, **body: object):
+            return client.post(path, json=body, headers=head)
+
+        def asks(path: str, **form: str) -> None:
+            page = client.post(path, data={"token": "t", **form}, headers=html)
+            assert page.status_code == 422 and "I asked: change it" in page.text, path
+            assert client.post(f"{path}?anyway=true", data={"token": "t", **form}, headers=html).status_code == 200, (
+                path
+            )
+
+        def refuses(path: str, **body: object) -> None:
+            answer = post(path, **body)
+            assert answer.json()["code"] == "unlikely" and answer.json()["where"] == "people", (path, answer.text)
+
+        is_here("Ada")
+        film = post("/api/notebook/films", stock=STOCK).json()["id"]
+        steps = [{"log_exposure": x, "density": 1.5 - x / 2} for x in (-1, 0, 1)]
+        strip = post(f"/api/notebook/films/{film}/trials", controls={"first_developer_time_min": 9}).json()["id"]
+        attach = {"film": film, "trial": strip, "patches": steps}
+        locked = {"trial": "strip 1", "name": "mine", "route": "permanganate_light", "anyway": True}
+        assert post("/api/light-table/attach", **attach).status_code == 200
+        assert post(f"/api/notebook/films/{film}/recipes", **locked).json()["revision"] == 1
+        begun = client.post("/bench/processes", data={"token": "t", "name": "My way", "source": "permanganate_light"})
+        way = str(begun.url).rpartition("/")[2].partition("?")[0]
+        document = {**client.get(f"/api/processes/{way}").json(), "key": way}
+
+        is_here("Ben")
+        wrong = [{**step, "density": step["density"] + 0.1} for step in steps]
+        refuses("/api/light-table/attach", **{**attach, "patches": wrong})
+        refuses(f"/api/notebook/films/{film}/recipes", **locked)
+        refuses("/api/processes", **document)
+        refuses(f"/api/notebook/films/{film}/plan", aim="projection")
+        for act in ("retire", "restore"):
+            refuses(f"/api/notebook/trials/{strip}/{act}")
+            asks(f"/notebook/strips/{strip}/{act}")
+            asks(f"/notebook/{film}/{act}")
+            asks(f"/notebook/recipes/mine/{act}")
+        kept = bench.notebook.trial(strip).thing
+        assert (kept.trial.person, kept.changed_by, kept.trial.steps[0].density) == ("Ada", "Ben", 2.0)
+        assert post(f"/api/notebook/films/{film}/recipes?anyway=true", **locked).json()["revision"] == 2
+        assert bench.belongings.of("recipe", "mine").sentence == "Ada's, changed by Ben."
+        assert post("/api/light-table/attach", **{**attach, "patches": wrong, "anyway": True}).status_code == 200
+        # A table that corrects a strip says whose it is before it is confirmed, and who did it stays beside it.
+        table = {"text": "strip;time min;-1;0;1\nstrip 1;9;2.2;1.7;1.2", "film": "grey", "as_correction": [2]}
+        (row,) = post("/api/notebook/past-strips/look", **table).json()["rows"]
+        assert row["why"] == "it corrects Ada's strip of that name"
+        assert post("/api/notebook/past-strips", **table).json()["corrected"] == 1
+        kept = bench.notebook.trial(strip).thing
+        assert (kept.trial.person, kept.changed_by, kept.trial.steps[0].density) == ("Ada", "Ben", 2.2)
+        form = {"title": "Ben's way", "summary": "", "revision": "1"}
+        page = client.post(f"/bench/processes/{way}", data={"token": "t", **form}, headers=html)
+        assert page.status_code == 422 and "this process is Ada&#39;s" in page.text
+        assert post("/api/processes?anyway=true", **document).status_code == 200
+        assert "Ada&#39;s, changed by Ben." in client.get(f"/bench/processes/{way}").text
+
+
 def test_a_phone_says_whose_it_is_by_one_press(bench, watch):
     sharing = Sharing(hosts=("testserver",), address="http://testserver", key="k" * 32, now=watch.now)
     ada = bench.people.add("Ada").id

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -194,8 +194,8 @@ def learn(
     from obverse.workbench.pool_prior import said_of
 
     ask_before_replacing(out, force=force)
-    hands = cluster(at_cluster) if at_cluster else processes(workers or os.cpu_count() or 1)
-    with _bench() as bench:
+    by = cluster(at_cluster) if at_cluster else nullcontext(processes(workers or os.cpu_count() or 1))
+    with by as hands, _bench() as bench:
         pool = read_folder(folder)
         for sentence in pool.unread:
             typer.echo(sentence, err=True)

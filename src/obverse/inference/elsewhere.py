@@ -187,17 +187,32 @@ def offset_covariance(directions: Array, origin: NDArray[np.int_], belief: Darkr
     flat = np.moveaxis(directions, 1, 2).reshape(t * q, -1)
     # One's own darkroom lies off the middle as others do: that part all offsets share.
     total: Array = (flat @ flat.T).reshape(t, q, t, q)
-    every = np.arange(q)
-    for k, (width, believed) in enumerate(zip(belief.widths, belief.believed, strict=True)):
-        strips = np.flatnonzero(origin == k)
-        width = width if believed else SOMETHING_WRONG
-        own = width * np.moveaxis(directions[strips], 1, 2).reshape(len(strips) * q, -1)
-        block = np.ix_(strips, every, strips, every)
-        total[block] += (own @ own.T).reshape(len(strips), q, len(strips), q)
-        if not believed:
-            total[block] += np.diag(ANOTHER_FILM_SD**2)[None, :, None, :]
-            total[strips, :, strips, :] += np.diag(EACH_STRIP_SD**2)
+    for k in range(len(belief.widths)):
+        _add_darkroom(total, directions, origin, belief, k)
     return total
+
+
+def strange_covariance(directions: Array, origin: NDArray[np.int_], belief: DarkroomBelief) -> Array:
+    """The part of it that darkrooms bring which are not as usual, (T, Q, T, Q)."""
+    t, _, q = directions.shape
+    total = np.zeros((t, q, t, q))
+    for k in range(len(belief.widths)):
+        if belief.of(k) != WAYS[2]:
+            _add_darkroom(total, directions, origin, belief, k)
+    return total
+
+
+def _add_darkroom(total: Array, directions: Array, origin: NDArray[np.int_], belief: DarkroomBelief, k: int) -> None:
+    """Add the covariance of one darkroom's own offsets, and of another film where it is not believed."""
+    q, believed = directions.shape[2], belief.believed[k]
+    strips, every = np.flatnonzero(origin == k), np.arange(q)
+    width = belief.widths[k] if believed else SOMETHING_WRONG
+    own = width * np.moveaxis(directions[strips], 1, 2).reshape(len(strips) * q, -1)
+    block = np.ix_(strips, every, strips, every)
+    total[block] += (own @ own.T).reshape(len(strips), q, len(strips), q)
+    if not believed:
+        total[block] += np.diag(ANOTHER_FILM_SD**2)[None, :, None, :]
+        total[strips, :, strips, :] += np.diag(EACH_STRIP_SD**2)
 
 
 def offset_draws(directions: Array, origin: NDArray[np.int_], belief: DarkroomBelief, normals: Array) -> Array:
@@ -241,27 +256,6 @@ def most_probable_offsets(directions: Array, origin: NDArray[np.int_], belief: D
     common = told[origin >= 0].sum(axis=0)
     rows = [common + width**2 * told[origin == k].sum(axis=0) for k, width in enumerate(belief.widths)]
     return np.array(rows).reshape(len(belief.widths), len(OFFSETS))
-
-
-def offset_variances(
-    directions: Array, origin: NDArray[np.int_], belief: DarkroomBelief, precision: Array
-) -> tuple[Array, Array]:
-    """Variances of the offsets (darkrooms, offsets) after the readings and before them, each in its usual width.
-
-    Parameters
-    ----------
-    precision : (T Q, T Q) array
-        What the readings say of the strips' coordinates, all else accounted for, these offsets among it.
-    """
-    t, n, q = directions.shape
-    found, before = [], []
-    for k, width in enumerate(belief.widths):
-        # Prior covariance of this darkroom's offsets with those of every strip: the common part, and its own.
-        share = (origin >= 0) + width**2 * (origin == k)
-        rows = np.moveaxis(directions * share[:, None, None], 1, 0).reshape(n, t * q)
-        before.append(np.full(n, 1.0 + width**2))
-        found.append(before[-1] - np.einsum("na,ab,nb->n", rows, precision, rows))
-    return np.array(found).reshape(-1, n), np.array(before).reshape(-1, n)
 
 
 def darkrooms_said(

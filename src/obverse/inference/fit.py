@@ -14,7 +14,7 @@ from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
-from obverse.inference.posterior import Posterior, Prior, infer, spread_normals
+from obverse.inference.posterior import Posterior, Prior, infer, spread_normals, what_strips_tell
 from obverse.inference.readings import STRIP_SD
 from obverse.inference.told import moved_centre
 from obverse.model import (
@@ -324,13 +324,42 @@ def fit_film(
         shared = shared_priors(law, series, others, seed=seed)
     if learned is not None:
         shared = [*shared, *learned.priors(law, alone[0])]
-    if evidence.own_size == evidence.size:
-        priors, widest = [*alone, *shared], len(alone) - 1
-    else:
-        priors, widest = _with_darkrooms(alone, shared, len(elsewhere))
+    priors, widest = _priors(evidence, alone, shared, len(elsewhere))
     posterior = infer(evidence, law, priors, draws=draws, seed=seed, widest=widest)
     said = _said(evidence, elsewhere, priors, posterior)
     return FilmFit(series, evidence, law, posterior, seed, said, learned)
+
+
+def told_by_strips(
+    series: Series, elsewhere: Sequence[OtherDarkroom] = (), about: Population | None = None
+) -> tuple[Evidence, Array, Array]:
+    """What the strips of a film say by themselves, without what is believed of films.
+
+    Parameters
+    ----------
+    series : Series
+        With at least one strip.
+    elsewhere : sequence of OtherDarkroom
+
+    Returns
+    -------
+    tuple of Evidence, (N, N) and (N,) arrays
+        Information and pull, as `what_strips_tell` gives them.
+    """
+    evidence = gather(series, elsewhere)
+    law = Law(evidence.varied)
+    alone = [broad_prior(law, series, belief) for belief in BELIEFS]
+    if about is not None:
+        alone = [about.centred(law, prior) for prior in alone]
+    priors, widest = _priors(evidence, alone, [], len(elsewhere))
+    return evidence, *what_strips_tell(evidence, law, priors, widest=widest)
+
+
+def _priors(evidence: Evidence, alone: list[Prior], shared: list[Prior], darkrooms: int) -> tuple[list[Prior], int]:
+    """All that is believed possible, and which of it allows the largest departures."""
+    if evidence.own_size == evidence.size:
+        return [*alone, *shared], len(alone) - 1
+    return _with_darkrooms(alone, shared, darkrooms)
 
 
 def _with_darkrooms(alone: list[Prior], shared: list[Prior], count: int) -> tuple[list[Prior], int]:

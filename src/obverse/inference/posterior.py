@@ -35,7 +35,7 @@ from obverse.inference.elsewhere import (
     offset_covariance,
     offset_directions,
     offset_draws,
-    offset_variances,
+    strange_covariance,
 )
 from obverse.inference.evidence import Evidence
 from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
@@ -94,8 +94,6 @@ class Posterior:
         Steps until the most probable point had settled.
     offsets : tuple of (darkrooms, offsets) arrays
         For each prior the most probable offsets of other darkrooms, each in its usual width.
-    offset_variances : tuple of arrays
-        Their variances after the readings and before them, under the first of those priors.
     """
 
     draws: Array
@@ -104,7 +102,6 @@ class Posterior:
     weights: tuple[float, ...]
     rounds: int
     offsets: tuple[Array, ...] = ()
-    offset_variances: tuple[Array, Array] | None = None
 
 
 @dataclass(frozen=True)
@@ -158,16 +155,7 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
     if not evidence.size:
         return _prior_draws(law, priors, draws, seed)
     draws = draws if evidence.size <= MANY_STRIPS else min(draws, FEWER)
-    work = _Working(evidence, law)
-    # Summing up and the doubt about odd strips belong to the widest belief: a strip is odd where even that does not hold it.
-    alpha, rounds = work.settle_on(priors[0], priors[widest])
-    found = []
-    for prior in priors:
-        point = work.climb(prior, alpha, rounds=12)
-        found.append((prior, point, work.log_evidence(prior, point)))
-    best = max(f[2] for f in found)
-    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
-    weights /= weights.sum()
+    work, found, weights, rounds = _weighed(evidence, law, priors, widest)
     counts = shares(weights, draws)
     made = [
         work.draw(prior, point, n, seed + 1000 * k)
@@ -183,8 +171,47 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
         tuple(map(float, weights)),
         rounds,
         tuple(work.offsets(one, at) for one, at, _ in found if one.darkrooms is not None),
-        work.offset_variances(*found[0][:2]),
     )
+
+
+def what_strips_tell(evidence: Evidence, law: Law, priors: list[Prior], *, widest: int = 0) -> tuple[Array, Array]:
+    """What the strips say by themselves, as one quadratic form: the law taken as straight about the most probable point.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        With at least one strip.
+    law : Law
+    priors : list of Prior
+        As in `infer`; each speaks as much as it is believed.
+    widest : int
+
+    Returns
+    -------
+    tuple of (N, N) and (N,) arrays
+        Information and pull on the parameters, the knees, the constants and slopes of the departure, in the order of
+        the law, and the offsets of the other darkrooms, each in its usual width and as if nothing were known of it.
+    """
+    work, found, weights, _ = _weighed(evidence, law, priors, widest)
+    told = [work.tells(prior, point) for prior, point, _ in found]
+    information = np.einsum("b,bij->ij", weights, np.array([one[0] for one in told]))
+    return information, np.einsum("b,bi->i", weights, np.array([one[1] for one in told]))
+
+
+def _weighed(
+    evidence: Evidence, law: Law, priors: list[Prior], widest: int
+) -> tuple[_Working, list[tuple[Prior, Array, float]], Array, int]:
+    """Each prior with its most probable point and log evidence; how much each is believed; the rounds it took."""
+    work = _Working(evidence, law)
+    # Summing up and the doubt about odd strips belong to the widest belief: a strip is odd where even that does not hold it.
+    alpha, rounds = work.settle_on(priors[0], priors[widest])
+    found = []
+    for prior in priors:
+        point = work.climb(prior, alpha, rounds=12)
+        found.append((prior, point, work.log_evidence(prior, point)))
+    best = max(f[2] for f in found)
+    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
+    return work, found, weights / weights.sum(), rounds
 
 
 def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Posterior:
@@ -427,17 +454,30 @@ class _Working:
         pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
         return most_probable_offsets(self.directions, self.evidence.origin, prior.darkrooms, pull)
 
-    def offset_variances(self, prior: Prior, alpha: Array) -> tuple[Array, Array] | None:
-        """Variances of those offsets after the readings and before; None where there is no other darkroom."""
-        if prior.darkrooms is None:
-            return None
-        joint, t = self.joint(prior), self.evidence.size
-        _, slopes = self._slopes(alpha[None])
-        hessian = slopes[0].T @ joint.information @ slopes[0] + np.diag(prior.sd[:C] ** -2.0)
-        through = joint.information @ slopes[0]
-        precision = joint.information - through @ np.linalg.solve(hessian, through.T)
-        own = precision.reshape(t, D, t, D)[:, :Q, :, :Q].reshape(t * Q, t * Q)
-        return offset_variances(self.directions, self.evidence.origin, prior.darkrooms, own)
+    def tells(self, prior: Prior, alpha: Array) -> tuple[Array, Array]:
+        """Information and pull on what films share and on the offsets, the local departure and own errors integrated out."""
+        t, shared = self.evidence.size, 1 + int(self.law.varied.sum())
+        rooms = 0 if prior.darkrooms is None else len(prior.darkrooms.widths)
+        local = self.features[:, shared:]
+        full = np.zeros((t, Q, t, Q))
+        for o in range(Q):
+            rows = local * prior.sd[C:].reshape(-1, Q)[shared:, o]
+            full[:, o, :, o] = rows @ rows.T
+        full[np.arange(t), :, np.arange(t), :] += self.strip_covariance + self.evidence.fault_covariance
+        if prior.darkrooms is not None:
+            full += strange_covariance(self.directions, self.evidence.origin, prior.darkrooms)
+        joint = Joint.of(self.summary, full.reshape(t * Q, t * Q))
+        at, by = self._slopes(alpha[None])
+        weights, offsets = np.zeros((t, D, shared, Q)), np.zeros((t, D, rooms, len(OFFSETS)))
+        for o in range(Q):
+            weights[:, o, :, o] = self.features[:, :shared]
+        for k in range(rooms):
+            strips = self.evidence.origin == k
+            offsets[strips, :Q, k] = np.swapaxes(self.directions[strips], 1, 2)
+        through = np.concatenate([by[0], weights.reshape(t * D, -1), offsets.reshape(t * D, -1)], axis=1)
+        information = joint.information @ through
+        pull = self._pull(joint) - joint.information @ (at[0] - by[0] @ alpha)
+        return through.T @ information, through.T @ pull
 
     # Draws ------------------------------------------------------------------
 

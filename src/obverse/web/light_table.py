@@ -14,6 +14,7 @@ from obverse.foundation import Document
 from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page, workbench_of
+from obverse.web.people import by_another, person_of
 from obverse.workbench.light_table import list_text, readings_of, shots
 from obverse.workbench.notebook import Notebook
 
@@ -74,6 +75,7 @@ class Attach(Document):
     reading: str = Field(default="", max_length=120)
     picture: str = Field(default="", max_length=120)
     exposed: Exposed = "unstated"
+    anyway: bool = Field(default=False, description="though it is another person's strip, and was read before")
 
 
 class Bracket(Document):
@@ -212,17 +214,19 @@ def reading(request: Request, id: str) -> dict[str, Any]:
 
 @router.post("/api/light-table/attach")
 def attach(request: Request, body: Attach) -> dict[str, Any]:
-    """Write readings into a trial, a new one or one that waits for them."""
+    """Write readings into a trial, a new one or one that waits for them; over another's readings only `anyway`."""
     notebook = workbench_of(request).notebook
     steps = [patch.model_dump(mode="json") for patch in body.patches]
     if body.trial:
-        kept = notebook.change_trial(
-            body.trial, {"steps": steps, "exposed": body.exposed, "reading": body.reading, "picture": body.picture}
-        )
+        # A strip that waits to be read may be read by whoever stands at the table; who did it is written down.
+        waits = not notebook.trial(body.trial).thing.trial.steps
+        signed = by_another(request, body.trial, anyway=body.anyway or waits)
+        read = {"steps": steps, "exposed": body.exposed, "reading": body.reading, "picture": body.picture}
+        kept = notebook.change_trial(body.trial, read | signed)
     else:
         kept = notebook.add_trial(
             body.film,
-            {"controls": body.controls, "steps": steps, "exposed": body.exposed},
+            {"controls": body.controls, "steps": steps, "exposed": body.exposed, "person": person_of(request)},
             reading=body.reading,
             picture=body.picture,
         )

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, UnlikelyError
+from obverse.foundation import Document, InputError
 from obverse.process import (
     AIMS,
     CONTROLS,
@@ -28,11 +28,11 @@ from obverse.process import (
 )
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.pages import Asked, page, workbench_of
-from obverse.web.people import person_of, touch
+from obverse.web.people import ask_first, by_another, person_of, touch
 from obverse.web.units import paper_of, retold_everywhere
 from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
-from obverse.workbench.notebook import Notebook
+from obverse.workbench.notebook import Notebook, recipe_id_of
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
 from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
@@ -217,16 +217,15 @@ def strips_page(request: Request, asked: Asked, film: str = "") -> HTMLResponse:
 
 @router.post("/notebook/strips/{trial_id}/retire", include_in_schema=False)
 def retire_strip(request: Request, trial_id: str) -> RedirectResponse:
-    """Put a strip aside from the list; another person's is put aside on the page of its film, which asks first."""
-    _by_another(request, trial_id, anyway=False)
-    _notebook(request).retire_trial(trial_id)
+    """Put a strip aside from the list; another person's is asked about first."""
+    _aside(request, trial_id, back=False)
     return RedirectResponse("/notebook/strips", status_code=303)
 
 
 @router.post("/notebook/strips/{trial_id}/restore", include_in_schema=False)
 def restore_strip(request: Request, trial_id: str) -> RedirectResponse:
-    """Take a strip back from the list."""
-    _notebook(request).restore_trial(trial_id)
+    """Take a strip back from the list; another person's is asked about first."""
+    _aside(request, trial_id, back=True)
     return RedirectResponse("/notebook/strips", status_code=303)
 
 
@@ -241,6 +240,7 @@ def retire_film(request: Request, film_id: str) -> RedirectResponse:
 @router.post("/notebook/{film_id}/restore", include_in_schema=False)
 def restore_film(request: Request, film_id: str) -> RedirectResponse:
     """Take a film back into use."""
+    touch(request, "film", film_id)
     _notebook(request).restore_film(film_id)
     return RedirectResponse(f"/notebook/{film_id}", status_code=303)
 
@@ -309,7 +309,7 @@ def look_at_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any
 @router.post("/api/notebook/past-strips")
 def take_in_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
     """Write down the strips of a table as the preview showed them."""
-    return take_in(_notebook(request), body)
+    return take_in(_notebook(request), body, person=person_of(request))
 
 
 @router.post("/api/notebook/films")
@@ -416,7 +416,7 @@ def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict[st
         name: value
         for name, value in body.model_dump(mode="json", exclude={"revision", "anyway"}).items()
         if value is not None
-    } | _by_another(request, trial_id, anyway=body.anyway)
+    } | by_another(request, trial_id, anyway=body.anyway)
     kept = _notebook(request).change_trial(trial_id, changes, expected_revision=body.revision)
     return {"id": kept.id, "revision": kept.revision}
 
@@ -430,21 +430,19 @@ def faults(request: Request, trial_id: str) -> dict[str, Any]:
 @router.post("/api/notebook/trials/{trial_id}/retire")
 def retire_trial(request: Request, trial_id: str, anyway: bool = False) -> dict[str, Any]:
     """Put a trial aside; nothing is deleted."""
-    signed = _by_another(request, trial_id, anyway=anyway)
-    if signed:
-        _notebook(request).change_trial(trial_id, signed)
-    return {"id": _notebook(request).retire_trial(trial_id).id}
+    return {"id": _aside(request, trial_id, back=False, anyway=anyway)}
 
 
 @router.post("/api/notebook/trials/{trial_id}/restore")
-def restore_trial(request: Request, trial_id: str) -> dict[str, Any]:
-    """Take a trial back."""
-    return {"id": _notebook(request).restore_trial(trial_id).id}
+def restore_trial(request: Request, trial_id: str, anyway: bool = False) -> dict[str, Any]:
+    """Take a trial back; another's only `anyway`."""
+    return {"id": _aside(request, trial_id, back=True, anyway=anyway)}
 
 
 @router.post("/api/notebook/films/{film_id}/recipes")
-def lock_recipe(request: Request, film_id: str, body: Lock) -> dict[str, Any]:
-    """Lock a recipe from a trial, with its evidence; the same name again makes the next revision."""
+def lock_recipe(request: Request, film_id: str, body: Lock, anyway: bool = False) -> dict[str, Any]:
+    """Lock a recipe from a trial, with its evidence; the same name again makes the next revision, of another's only `anyway`."""
+    ask_first(request, "recipe", recipe_id_of(body.name), anyway=anyway)
     kept = _notebook(request).lock_recipe(
         film_id, body.trial, name=body.name, route_key=body.route, note=body.note, anyway=body.anyway
     )
@@ -458,24 +456,16 @@ def chart(request: Request, recipe_id: str) -> dict[str, Any]:
     return _notebook(request).control_chart(recipe_id)
 
 
-def _by_another(request: Request, trial_id: str, *, anyway: bool) -> dict[str, str]:
-    """Who changes another person's strip, to be written down with the change; empty where it is one's own.
-
-    Raises
-    ------
-    UnlikelyError
-        If it is another's and nobody said that it is meant so.
-    """
-    me, trial = person_of(request), _notebook(request).trial(trial_id).thing.trial
-    if not me or not trial.person or trial.person == me:
-        return {}
-    if not anyway:
-        raise UnlikelyError(
-            f"{trial.id} is {trial.person}'s strip",
-            where="people",
-            remedy="ask first, or say that you change it anyway",
-        )
-    return {"changed_by": me}
+def _aside(request: Request, trial_id: str, *, back: bool, anyway: bool = False) -> str:
+    """Put a strip aside or take it back, another's once one was asked and with the name beside it; its id."""
+    notebook, signed = _notebook(request), by_another(request, trial_id, anyway=anyway)
+    if back:
+        notebook.restore_trial(trial_id)
+    if signed:
+        notebook.change_trial(trial_id, signed)
+    if not back:
+        notebook.retire_trial(trial_id)
+    return trial_id
 
 
 def _sorted(steps: Sequence[Patch]) -> list[Patch]:

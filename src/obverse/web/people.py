@@ -33,7 +33,7 @@ def person_of(request: Request) -> str:
 
 
 def touch(request: Request, kind: Kind, id: str, *, anyway: bool = False) -> None:
-    """Write down who begins or changes a film, a formula or a recipe; another's is asked about first.
+    """Write down who begins or changes a film, a formula, a recipe or a process; another's is asked about first.
 
     Raises
     ------
@@ -66,6 +66,34 @@ def ask_first(request: Request, kind: Kind, id: str, *, anyway: bool = False) ->
         raise UnlikelyError(
             f"this {kind} is {whose}'s", where=ANOTHERS, remedy="ask first, or say that you change it anyway"
         )
+
+
+def by_another(request: Request, trial_id: str, *, anyway: bool = False) -> dict[str, str]:
+    """Who changes another person's strip, to be written down with the change; empty where it is one's own.
+
+    Parameters
+    ----------
+    request : Request
+        `anyway=true` in its address says, too, that one has asked.
+    trial_id : str
+    anyway : bool
+        True where the person said so.
+
+    Raises
+    ------
+    UnlikelyError
+        If it is another's and nobody said that it is meant so.
+    """
+    me, trial = person_of(request), workbench_of(request).notebook.trial(trial_id).thing.trial
+    if not me or not trial.person or trial.person == me:
+        return {}
+    if not (anyway or request.query_params.get("anyway") == "true"):
+        raise UnlikelyError(
+            f"{trial.id} is {trial.person}'s strip",
+            where=ANOTHERS,
+            remedy="ask first, or say that you change it anyway",
+        )
+    return {"changed_by": me}
 
 
 @router.get("/people", response_class=HTMLResponse, include_in_schema=False)

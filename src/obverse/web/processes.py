@@ -17,6 +17,7 @@ from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
+from obverse.web.people import ask_first, touch
 from obverse.web.units import paper_of, volume_ml_of
 from obverse.workbench.house_opinion import Opinion
 from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
@@ -85,6 +86,7 @@ def begin(request: Request, form: Form) -> Response:
             id = processes.take_in_text(file.file.read(MOST_BYTES_OF_A_PROCESS + 1), where=file.filename[:80])
         else:
             id = processes.begin(name, source=source)
+        touch(request, "process", id)
     except InputError as error:
         given = {"name": name, "source": source}
         return _list_page(request, given=given, wrong=error.sentence, status=error.http_status)
@@ -145,6 +147,7 @@ def _form_page(
         id=id,
         process=process,
         revision=processes.revision(id),
+        whose=workbench_of(request).belongings.of("process", id),
         mine=id not in routes(),
         head=head
         or {
@@ -181,6 +184,7 @@ def change(request: Request, id: str, form: Form) -> Response:
     with suppress(InputError):  # what is no volume is refused beside its field
         tank = f"{volume_ml_of(request, tank):.12g}" if tank.strip() else ""
     revision = int(str(form.get("revision", "0"))) if str(form.get("revision", "0")).isdigit() else 0
+    ask_first(request, "process", id)
     house = [_measured_typed(units, row, stands.get(row["key"])) for row in rows]
     draft = processes.change(id, {**head, "tank_ml": tank}, house, revision)
     reasons = {name[7:]: str(value) for name, value in form.multi_items() if name.startswith("reason:")}
@@ -190,6 +194,7 @@ def change(request: Request, id: str, form: Form) -> Response:
         ]
         draft = replace(draft, rows=tuple(typed))
         return _form_page(request, id, draft, [], head=head, reasons=reasons, status=NOT_KEPT)
+    touch(request, "process", id, anyway=True)
     wrong = _judged(processes, id, act, at, reasons)
     if wrong:
         fresh = processes.draft(processes.process(id))
@@ -289,8 +294,10 @@ def house_opinions(request: Request, id: str) -> dict[str, Any]:
 
 
 @router.post("/api/processes")
-def take_in(request: Request, body: dict[str, Any]) -> dict[str, Any]:
-    """Take in a process from its document, or from steps in words; one of the same key becomes the next revision."""
+def take_in(request: Request, body: dict[str, Any], anyway: bool = False) -> dict[str, Any]:
+    """Take in a process from its document, or from steps in words; one of the same key becomes the next revision, of another's only `anyway`."""
     processes = _processes(request)
+    ask_first(request, "process", str(body.get("key", "")), anyway=anyway)
     id = processes.take_in(body)
+    touch(request, "process", id, anyway=True)
     return {"id": id, "revision": processes.revision(id)}

@@ -159,6 +159,7 @@ def retire(request: Request, id: str) -> RedirectResponse:
 @router.post("/notebook/recipes/{id}/restore", include_in_schema=False)
 def restore(request: Request, id: str) -> RedirectResponse:
     """Take a recipe back into use."""
+    touch(request, "recipe", id)
     _recipes(request).restore(id)
     return RedirectResponse("/notebook/recipes", status_code=303)
 

@@ -674,7 +674,7 @@ class Notebook(Place):
             raise NotFoundError(
                 f"this film has no trial {trial_id!r}", where="trial", remedy="choose one of its strips"
             )
-        _recipe_id(name)
+        recipe_id_of(name)
         route = known_process(self._store, route_key) if route_key else self._process_of(film_id, trial_id)
         known = route.baths(known_formulas(self._store))
         fit = self.fit(film_id)
@@ -710,7 +710,7 @@ class Notebook(Place):
         InputError
             For a name without letters or figures.
         """
-        recipe_id = _recipe_id(recipe.name)
+        recipe_id = recipe_id_of(recipe.name)
         with self._store.transaction():
             before = self._store.recipes.find(recipe_id)
             if before is not None:
@@ -720,7 +720,7 @@ class Notebook(Place):
             return self._store.recipes.put(recipe, id=recipe_id)
 
 
-def _recipe_id(name: str) -> str:
+def recipe_id_of(name: str) -> str:
     """The id of a recipe of that name."""
     found = words.id_from(name, most=80)
     if not found:

@@ -117,8 +117,13 @@ def look(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
     return _document(_plan(notebook, given), given)
 
 
-def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
+def take_in(notebook: Notebook, given: PastTableGiven, *, person: str = "") -> dict[str, Any]:
     """Write down what the preview showed, all of it or nothing; what is known already is not written again.
+
+    Parameters
+    ----------
+    person : str, optional
+        Whose the new strips are, and who corrects others'.
 
     Raises
     ------
@@ -147,11 +152,13 @@ def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
                 if row.trial is None:
                     continue
                 if row.corrects:
-                    entry = store.trials.get(row.corrects).thing.model_copy(update={"trial": row.trial})
-                    store.trials.put(entry, id=row.corrects)
+                    store.trials.put(
+                        _corrected(store.trials.get(row.corrects).thing, row.trial, person), id=row.corrects
+                    )
                     continue
                 number += 1
-                entry = TrialEntry(film=kept.id, number=number, trial=row.trial, made_at=row.strip.made_at)
+                made = row.trial.model_copy(update={"person": person})
+                entry = TrialEntry(film=kept.id, number=number, trial=made, made_at=row.strip.made_at)
                 store.trials.put(entry)
     return {
         "written": document["new"],
@@ -160,6 +167,14 @@ def take_in(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
         "films": [{"id": ids[key], "name": film.name} for key, film in planned.films.items() if key in ids],
         "sentence": _done(document, len(ids)),
     }
+
+
+def _corrected(entry: TrialEntry, trial: Trial, person: str) -> TrialEntry:
+    """A strip as the table corrects it: it stays whose it was, and another who corrects it stands beside."""
+    whose = entry.trial.person
+    changed_by = person if person and whose and person != whose else entry.changed_by
+    named = trial.model_copy(update={"person": whose or person, "id": entry.trial.id})
+    return entry.model_copy(update={"trial": named, "changed_by": changed_by})
 
 
 def _ask_first(document: Mapping[str, Any]) -> None:
@@ -327,8 +342,10 @@ def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTab
         why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
         return _PlannedRow(strip, key, strip.name, "same_name", why)
     if strip.name in here.by_name and strip.line in given.as_correction:
-        corrected = here.by_name[strip.name].id
-        return _PlannedRow(strip, key, strip.name, "new", "it corrects the strip of that name", corrected, trial)
+        corrected = here.by_name[strip.name]
+        whose = corrected.thing.trial.person
+        why = f"it corrects {whose}'s strip of that name" if whose else "it corrects the strip of that name"
+        return _PlannedRow(strip, key, strip.name, "new", why, corrected.id, trial)
     name = apart(strip.name, here.names) if strip.name else next_strip(here.names)
     here.names.add(name)
     why = ""

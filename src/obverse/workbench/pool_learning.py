@@ -14,7 +14,7 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from importlib import import_module
 from itertools import islice
@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from obverse.foundation import InputError, ObverseError, parse_json
 from obverse.inference import (
@@ -62,7 +63,7 @@ MOST_WAITING = 64
 # How often a broken set of processes is begun again before it is told.
 MOST_BEGUN_AGAIN = 5
 # The way of summing up; a part that was kept by another way is not used.
-WAY = 1
+WAY = 2
 # What every hand's arithmetic is told to use: one thread, for many hands on one machine are quicker so.
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -252,7 +253,7 @@ def sum_up(chunk: Sequence[tuple[str, bytes]]) -> bytes:
                 for one in body
             ]
             elsewhere = [OtherDarkroom(name, tuple(trials), film.base_density) for name, film, trials in others]
-            lessons.append(asdict(lesson_of(id, series_of(here[1], here[2]), elsewhere)))
+            lessons.append(_body(lesson_of(id, series_of(here[1], here[2]), elsewhere)))
         except (ObverseError, ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
             reason = error.sentence if isinstance(error, ObverseError) else str(error)
             unlearned.append(f"{body[0]['film']['name']}: {reason}")
@@ -348,20 +349,31 @@ def _kept(file: Path, chunk: Sequence[tuple[str, bytes]]) -> tuple[list[Lesson],
     return (lessons, unlearned) if whole else None
 
 
-def _lesson(body: dict[str, Any]) -> Lesson:
-    def row(values: Sequence[float], size: int) -> tuple[float, ...]:
-        numbers = tuple(float(value) for value in values)
-        if len(numbers) != size or not np.all(np.isfinite(numbers)):
-            raise ValueError("a row of a lesson is spoilt")
-        return numbers
+def _body(lesson: Lesson) -> dict[str, Any]:
+    return {
+        "id": lesson.id,
+        "strips": lesson.strips,
+        "darkrooms": lesson.darkrooms,
+        "of": lesson.of.tolist(),
+        "value": lesson.value.tolist(),
+        "offsets": lesson.offsets.tolist(),
+    }
 
+
+def _lesson(body: dict[str, Any]) -> Lesson:
+    def numbers(name: str, *size: int) -> NDArray[np.float64]:
+        found = np.array(body[name], dtype=float).reshape(size)
+        if not np.all(np.isfinite(found)):
+            raise ValueError("a row of a lesson is spoilt")
+        return found
+
+    count = len(body["value"])
     return Lesson(
         str(body["id"]),
         int(body["strips"]),
-        row(body["value"], len(UNKNOWNS)),
-        row(body["precision"], len(UNKNOWNS)),
-        tuple(row(one, len(OFFSETS)) for one in body["offsets"]),
-        tuple(row(one, len(OFFSETS)) for one in body["offset_precision"]),
+        numbers("of", count, len(UNKNOWNS)),
+        numbers("value", count),
+        numbers("offsets", count, int(body["darkrooms"]), len(OFFSETS)),
     )
 
 
@@ -433,16 +445,17 @@ def _one_thread() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def cluster(address: str) -> Hands:
-    """The workers of a Dask cluster that runs already; they need this program installed.
+@contextmanager
+def cluster(address: str) -> Iterator[Hands]:
+    """The workers of a Dask cluster that runs already; they need this program installed. Let go of at the end.
 
     Parameters
     ----------
     address : str
         Of its scheduler, such as ``"tcp://192.168.7.5:8786"``.
 
-    Returns
-    -------
+    Yields
+    ------
     callable
         Gives an executor.
 
@@ -471,7 +484,10 @@ def cluster(address: str) -> Hands:
         executor: Executor = client.get_executor(pure=False, retries=MOST_BEGUN_AGAIN)
         return executor
 
-    return begin
+    try:
+        yield begin
+    finally:
+        client.close()
 
 
 def _document(

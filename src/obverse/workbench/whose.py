@@ -1,4 +1,4 @@
-"""Whose a film, a formula or a recipe is on a shared bench, and who else changed it."""
+"""Whose a film, a formula, a recipe or a process is on a shared bench, and who else changed it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from obverse.store.records import Record
 from obverse.workbench.people import MOST_CHARACTERS_OF_A_PERSON
 from obverse.workbench.place import Place
 
-Kind = Literal["film", "formula", "recipe"]
+Kind = Literal["film", "formula", "recipe", "process"]
 NameOfOne = Annotated[str, Field(max_length=MOST_CHARACTERS_OF_A_PERSON)]
 
 

@@ -108,6 +108,17 @@ export async function attempt(work) {
   }
 }
 
+/** What another person made is changed only after one was asked; null where it was left as it is. */
+export async function another(change) {
+  try {
+    return await change(false);
+  } catch (error) {
+    if (error.document?.code !== "unlikely" || error.document.where !== "people") throw error;
+    const what = error.document.what;
+    return window.confirm(`${what[0].toUpperCase()}${what.slice(1)}. Change it anyway? Your name is written beside it.`) ? change(true) : null;
+  }
+}
+
 /** What a refusal says to whoever came too late: what was typed stands on the page, and `again` keeps it. */
 export function tooLate(error, again = "press again") {
   return new Error(`${error.message.replace(/;[^;]*$/, ".")} What you typed is still here: look at it in another window, or ${again} to keep yours instead.`);

@@ -1,7 +1,7 @@
 // The light table: a table of readings, looked at again after every change.
 
 import { CurveFigure } from "/static/house/curve.js";
-import { attempt, island, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { another, attempt, island, post, tell, toast, toneStrip } from "/static/house/house.js";
 import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
 
 const STOP = Math.log10(2);
@@ -243,8 +243,8 @@ $("attach")?.addEventListener("click", () => attempt(async () => {
   const reading = laid.reading || (await post("/api/light-table/reading", { name: `${chosen.name}, strip`, source, patches: given })).id;
   const isNew = $("trial").value === "new";
   const controls = isNew ? Object.fromEntries(chosen.controls.map((name) => [name, parse($(`c-${name}`).value)])) : {};
-  const kept = await post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture, exposed: $("exposed").value });
-  location.assign(`/notebook/${encodeURIComponent(kept.film)}#trials`);
+  const kept = await another((anyway) => post("/api/light-table/attach", { film: chosen.id, trial: isNew ? "" : $("trial").value, controls, patches: given, reading, picture: laid.picture, exposed: $("exposed").value, anyway }));
+  if (kept) location.assign(`/notebook/${encodeURIComponent(kept.film)}#trials`);
 }));
 
 for (const format of ["csv", "cgats"]) {

@@ -1,6 +1,6 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
-import { attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, millilitresOf, post, tell, toast, toneStrip, tooLate, units } from "/static/house/house.js";
+import { another, attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, millilitresOf, post, tell, toast, toneStrip, tooLate, units } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
 import { chartOf, make, minus, observable, percent, shown, written } from "/static/notebook/parts.js";
@@ -438,7 +438,10 @@ function eyeForm(trial) {
 }
 
 for (const button of document.querySelectorAll("[data-restore]")) {
-  button.addEventListener("click", () => attempt(async () => { await post(`/api/notebook/trials/${button.dataset.restore}/restore`); location.reload(); }));
+  button.addEventListener("click", () => attempt(async () => {
+    const back = await another((anyway) => post(`/api/notebook/trials/${button.dataset.restore}/restore${anyway ? "?anyway=true" : ""}`));
+    if (back) location.reload();
+  }));
 }
 
 // What was learned
@@ -507,24 +510,14 @@ function whose(trial) {
   return (trial.person ? `, ${trial.person}'s` : "") + changed;
 }
 
-/** What another person made is changed only after one was asked; null where it was left as it is. */
-async function another(change) {
-  try {
-    return await change(false);
-  } catch (error) {
-    if (error.document?.code !== "unlikely") throw error;
-    return window.confirm(`${capital(error.document.what)}. Change it anyway? Your name is written beside it.`) ? change(true) : null;
-  }
-}
-
 /** A strip that misses the aim is locked only after the person was asked. */
 async function lockOrAsk(recipe) {
   try {
-    return await post(`${api}/recipes`, recipe);
+    return await another((anyway) => post(`${api}/recipes${anyway ? "?anyway=true" : ""}`, recipe));
   } catch (error) {
     if (error.document?.code !== "unlikely") throw error;
     if (!window.confirm(`${capital(error.document.what)}. Lock it anyway?`)) return null;
-    return post(`${api}/recipes`, { ...recipe, anyway: true });
+    return another((anyway) => post(`${api}/recipes${anyway ? "?anyway=true" : ""}`, { ...recipe, anyway: true }));
   }
 }
 
