@@ -163,6 +163,15 @@ def test_a_fall_off_that_is_not_known_is_not_drawn():
     assert sums(Screen(), [curve])["corner_cd_m2"] is None
 
 
+@pytest.mark.parametrize(
+    ("corner", "words"),
+    [(None, ""), (0.9, ""), (0.79, "1/3 stop less"), (0.5, "1 stop less"), (0.4, "1 1/3 stops less")],
+)
+def test_the_card_says_how_dark_the_corners_are(corner, words):
+    said = [c.text for c in exposure_card(example_curve(), Screen(corner_light=corner)).cautions if "corners" in c.text]
+    assert [words in text for text in said] == ([True] if words else [])
+
+
 def test_grain_is_in_the_middle_greys_and_grows_with_the_film():
     curve = example_curve()
     white = white_of([curve], Screen(), Viewing())

@@ -9,6 +9,7 @@ from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.roll import density_at
+from obverse.workbench.slide_seen import stops_words
 from tests.unit.test_recipes import recipe_of
 
 ZONES = {"1": 3, "2": 5, "3": 7, "4": 4}
@@ -66,7 +67,14 @@ def came_out(bench, ids, stops: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("stops", "words"), [(1.6, "stop more light"), (-1.6, "stop less light"), (0.0, "promised, within")]
+    ("stops", "words"), [(0.3, "0.3 stop"), (-1.04, "1.0 stop"), (1.06, "1.1 stops"), (-3.2, "3.2 stops")]
+)
+def test_stops_are_counted_in_words(stops, words):
+    assert stops_words(stops) == words
+
+
+@pytest.mark.parametrize(
+    ("stops", "words"), [(1.6, "stops more light"), (-1.6, "stops less light"), (0.0, "promised, within")]
 )
 def test_a_roll_says_what_the_meter_did(roll, stops, words):
     bench, _, _, ids = roll

@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 # A falling curve bends twice: fewer readings say nothing of it, more add nothing.
 FEWEST_READINGS = 3
 MOST_READINGS = 20_000
-# Draws are a little smoother than curves are: without this the gradient's nine-in-ten interval holds 84 to 88 % (docs/projection.md).
+# The shape is steeper in its middle than the straight part of many films, and readings with errors lean on it: without this the
+# gradient's nine-in-ten interval holds 77 to 90 % (docs/projection.md).
 GRADIENT_DOUBT = 1.15
 # The gradient is the mean slope over this far on both sides of the mid-tone; highlights lie this
 # far above it (contract of the series document).

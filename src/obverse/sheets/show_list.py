@@ -147,7 +147,7 @@ def _cell(mark: str, slide: Slide) -> dict[str, Any]:
     return {
         "mark": mark,
         "title": title,
-        "frame": f"{slide.roll} {slide.frame}",
+        "frame": f"{slide.roll} {slide.frame}" + (", upright" if slide.upright else ""),
         "date": f"{slide.taken_on}" if slide.taken_on else "",
         "spot": (slide.spot or USUAL_SPOT).split(),
     }

@@ -220,7 +220,7 @@ def _fall_off(screen: Screen) -> Iterator[Caution]:
     if screen.corner_light and (stops := -math.log2(screen.corner_light)) >= 1 / THIRDS:
         yield Caution(
             "card.fall_off",
-            f"The corners get {100 * screen.corner_light:.0f} % of the light of the middle, {_third(stops)} stop less; greys and words are those of the mean of the picture.",
+            f"The corners get {100 * screen.corner_light:.0f} % of the light of the middle, {_third(stops)} less; greys and words are those of the mean of the picture.",
             Level.NOTE,
         )
 
@@ -288,22 +288,22 @@ def _bracket(index: Estimate | None, rounding_stops: float) -> tuple[tuple[float
     if reach <= latitude:
         return (
             (0.0,),
-            f"The index is known to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even.",
+            f"The index is known to {_third(reach)}, nine times in ten; a slide bears {latitude:g}. One frame is enough where the light is even.",
         )
     each_side = math.ceil((reach - latitude) / (2 * latitude))
     spacing = math.ceil(THIRDS * (reach - latitude) / each_side) / THIRDS
     frames = tuple(round(k * spacing, 4) for k in range(-each_side, each_side + 1))
     return (
         frames,
-        f"The index is known only to {_third(reach)} stop, nine times in ten; a slide bears {latitude:g}. Shoot {len(frames)} frames, {_third(spacing)} stop apart.",
+        f"The index is known only to {_third(reach)}, nine times in ten; a slide bears {latitude:g}. Shoot {len(frames)} frames, {_third(spacing)} apart.",
     )
 
 
 def _third(stops: float) -> str:
+    """Stops to a third, at least one, with their noun."""
     whole, thirds = divmod(max(1, round(stops * THIRDS)), THIRDS)
-    return {0: f"{whole}", 1: f"{whole or ''}{' ' if whole else ''}1/3", 2: f"{whole or ''}{' ' if whole else ''}2/3"}[
-        thirds
-    ]
+    said = " ".join(part for part in (str(whole) if whole else "", f"{thirds}/{THIRDS}" if thirds else "") if part)
+    return f"{said} stop{'s' if whole + thirds / THIRDS > 1 else ''}"
 
 
 def _long(metered_s: float, p: float, low_p: float) -> tuple[float, float, float, float]:

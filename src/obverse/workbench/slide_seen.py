@@ -202,8 +202,8 @@ def _departures(by: Array, sd: Array, usual_sd: Array) -> Iterator[Departure]:
         "exposure",
         stops,
         bool(told[SHIFT]),
-        f"It lies as if it had got {abs(stops.value):.1f} stop {'more' if stops.value > 0 else 'less'} light than noted "
-        f"({_span(stops)}): meter, shutter, or a first development that went {'further' if stops.value > 0 else 'less far'}.",
+        f"It lies as if it had got {stops_words(stops.value)} {'more' if stops.value > 0 else 'less'} light than noted "
+        f"({_span(stops, 1)}): meter, shutter, or a first development that went {'further' if stops.value > 0 else 'less far'}.",
     )
     blacks = Estimate(float(by[BLACKS]), float(sd[BLACKS]))
     yield Departure(
@@ -221,8 +221,14 @@ def _departures(by: Array, sd: Array, usual_sd: Array) -> Iterator[Departure]:
     )
 
 
-def _span(by: Estimate) -> str:
+def stops_words(stops: float) -> str:
+    """An amount of light in stops, to a tenth, with its noun and without its sign."""
+    said = f"{abs(stops):.1f}"
+    return f"{said} stop{'s' if float(said) > 1 else ''}"
+
+
+def _span(by: Estimate, digits: int = 2) -> str:
     """Both ends of what may be, as amounts in the direction that is told."""
     ends = sorted((by.low90, by.high90), key=abs)
     near, far = (end * (1 if by.value >= 0 else -1) for end in ends)
-    return f"{near:.2f} to {far:.2f}, nine times in ten"
+    return f"{near:.{digits}f} to {far:.{digits}f}, nine times in ten"
