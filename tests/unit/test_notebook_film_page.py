@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from obverse.foundation import InputError, UnlikelyError
-from obverse.inference import fit_film, nearest_strip, next_strips
+from obverse.inference import fit_film, nearest_strip, next_strips, recipe_chance
+from obverse.inference.words import percent
 from obverse.model import demo_film, simulate_series
 from obverse.process import AIMS, Grade, Trial
 from obverse.workbench.light_table import series_answer
@@ -61,7 +62,7 @@ def test_the_nearest_is_a_strip_that_was_seen_though_an_unread_one_promises_more
     promising = Trial(id="unread", controls=next_strips(series).suggestions[0].controls)
     both = series.model_copy(update={"trials": (promising, *series.trials)})
     fit = fit_film(both)
-    chances = [fit.probability_in_aim(trial.controls, both.aim) for trial in both.trials]
+    chances = [recipe_chance(fit, trial.controls, both.aim) for trial in both.trials]
     assert chances[0] > chances[1]
     assert nearest_strip(fit, both.aim) == 1
 
@@ -190,3 +191,39 @@ def test_a_series_is_told_to_ask_the_search_and_a_strip_alone_what_usually_helps
         text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures(series_answer(several))
     )
     assert any(text.startswith(("More solvent", "Less solvent", "Develop")) for text in cures(series_answer(alone)))
+
+
+def test_one_strip_and_one_recipe_have_one_chance_wherever_it_is_told(workbench, client):
+    """A film of twelve strips with an aim that few films like it can meet, where every way of counting gives another figure."""
+    dark = [USUAL | {"first_developer_time_min": 5.0 + i, "solvent_ml_per_l": 0.5 * i} for i in range(12)]
+    series = simulate_series(demo_film(), dark, seed=5)
+    aim = series.aim.model_dump(mode="json") | {"name": "own", "dmax_min": 1.8, "highlight_density_max": 0.18}
+    book = workbench.notebook
+    film = book.add_film({"name": "twelve strips", "box_speed": 100}, aim=aim).id
+    for trial in series.trials:
+        book.add_trial(film, {"controls": trial.controls, "steps": [p.model_dump() for p in trial.steps]})
+    story, answer = book.story(film), book.next_strips(film)
+    best, first = answer.best_trial, answer.suggestions[0]
+    page = next(one for one in story["trials"] if one["name"] == best.id)
+    assert page["probability_in_aim"] == best.probability_in_aim
+    with pytest.raises(UnlikelyError, match=f"with a chance of {percent(best.probability_in_aim)} only"):
+        book.lock_recipe(film, best.id, name="r", route_key="iron_ammonia_fogging")
+    locked = book.lock_recipe(film, best.id, name="r", route_key="iron_ammonia_fogging", anyway=True).thing.evidence
+    shown = client.post(f"/api/notebook/films/{film}/what-if", json={"controls": page["controls"]}).json()
+    once_more = {
+        best.probability_repeated,
+        story["repeated"],
+        locked.probability_in_aim,
+        shown["probability_in_aim"],
+        recipe_chance(book.fit(film), page["controls"]),
+    }
+    assert len({round(one, 9) for one in once_more}) == 1, once_more
+    assert all(percent(best.probability_repeated) in said for said in (*locked.robustness, *story["robustness"]))
+    told = book.what_if(film, first.controls)
+    assert told["probability_in_aim"] == pytest.approx(first.probability_in_aim, abs=1e-9)
+    # No bound is kept less often than all of them together.
+    assert all(
+        one["probability"] is None or one["probability"] >= told["probability_in_aim"] - 1e-9
+        for one in told["seen"].values()
+    )
+    assert answer.reachable < 0.99 and first.probability_in_aim > 0.1, "an aim that all can meet or none proves nothing"

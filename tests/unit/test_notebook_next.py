@@ -118,12 +118,6 @@ def test_impossible_controls_are_refused(fit, controls):
         fit.predict_curve(controls)
 
 
-def test_the_aim_may_be_named(fit):
-    assert 0 <= fit.probability_in_aim(USUAL, "scan") <= 1
-    with pytest.raises(InputError, match="no aim is called"):
-        fit.probability_in_aim(USUAL, "moonlight")
-
-
 def test_what_was_learned_is_a_document(fit):
     document = json.loads(json.dumps(fit.document(), allow_nan=False))
     assert set(document["parameters"]) == {p.name for p in PARAMETERS}

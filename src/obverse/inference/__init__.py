@@ -13,7 +13,18 @@ from obverse.inference.population import (
     told_of,
 )
 from obverse.inference.sharing import most_alike
-from obverse.inference.suggest import READY, BestTrial, NextStrips, Suggestion, nearest_strip, next_strips
+from obverse.inference.suggest import (
+    READY,
+    BestTrial,
+    NextStrips,
+    Suggestion,
+    nearest_strip,
+    next_strips,
+    recipe_chance,
+    recipe_chances,
+    recipe_draws,
+    strip_chance,
+)
 
 __all__ = [
     "MOST_DARKROOMS",
@@ -37,5 +48,9 @@ __all__ = [
     "most_alike",
     "nearest_strip",
     "next_strips",
+    "recipe_chance",
+    "recipe_chances",
+    "recipe_draws",
+    "strip_chance",
     "told_of",
 ]

@@ -22,12 +22,11 @@ from obverse.model import (
     PARAMETERS,
     PRIOR_MEAN,
     PRIOR_SD,
-    in_aim,
     observables_of,
     with_activity,
 )
 from obverse.model.parameters import INDEX
-from obverse.process import AIMS, CONTROLS, Aim, ControlVector, Series
+from obverse.process import CONTROLS, ControlVector, Series
 from obverse.reference import number
 
 if TYPE_CHECKING:
@@ -107,6 +106,11 @@ class FilmFit:
     def base(self) -> Array:
         """Base density in each draw, shape (M,)."""
         return np.exp(self.draws[:, BASE])
+
+    @cached_property
+    def weights(self) -> dict[str, Array]:
+        """What each draw counts (M,), by the aim that is to be met, as far as it was reckoned."""
+        return {}
 
     @cached_property
     def repeats(self) -> tuple[Array, Array]:
@@ -208,19 +212,6 @@ class FilmFit:
         """Dmax, highlight density, gradient (above base) and mid-tone exposure of one more strip by this recipe."""
         level = self.series.aim.midtone_density if midtone_density is None else midtone_density
         return summary(self.observed_often(self.checked(controls), level)[:, 0])
-
-    def probability_in_aim(self, controls: dict[str, float], aim: Aim | str | None = None) -> float:
-        """Probability that one more strip by this recipe, with the errors of making it, lies in the aim."""
-        aim = self.aim(aim)
-        return float(in_aim(self.observed_often(self.checked(controls), aim.midtone_density), aim).mean())
-
-    def aim(self, aim: Aim | str | None) -> Aim:
-        """The aim given, or by name, or the series' own."""
-        if isinstance(aim, str):
-            if aim not in AIMS:
-                raise InputError(f"no aim is called {aim!r}", where="aim", remedy=f"use one of {', '.join(AIMS)}")
-            return AIMS[aim]
-        return self.series.aim if aim is None else aim
 
     def checked(self, controls: dict[str, float]) -> Array:
         """Controls as an array (1, 5).

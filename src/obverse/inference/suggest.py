@@ -240,6 +240,8 @@ def next_strips(
     fit = fit or fit_film(series, seed=seed, others=others, elsewhere=elsewhere, learned=learned)
     chooser = _chooser(fit)
     search = _Search(chooser, series.aim)
+    if chooser is fit:
+        fit.weights[series.aim.model_dump_json()] = search.weight
     best = _best_trial(fit, series.aim)
     chosen = search.choose(count)
     # What becomes of it is said as well as it is known, with several strips imagined of each film.
@@ -426,11 +428,6 @@ class _Search:
             gains.append(gain)
         return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
 
-    def chance(self, observed: Array) -> float:
-        """Chance of the aim of a strip with these observables (M, 4), the aim being meant to be met."""
-        often = in_aim(observed, self.aim).reshape(-1, len(self.weight))
-        return float(often.mean(axis=0) @ self.weight)
-
     def _middle(self, short: NDArray[np.int_], values: Array) -> int:
         """Which of the short list to take: of those nearly as good as the best, the one in their middle.
 
@@ -487,24 +484,116 @@ def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
     return int(np.argmax(np.where(seen, order, -1.0)))
 
 
+def strip_chance(fit: FilmFit, place: int, aim: Aim) -> float:
+    """The chance that a strip, as it was made, lies in the aim.
+
+    Whoever tells it asks here, so that all tell the same.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    place : int
+        Index into ``fit.series.trials``, from 0.
+    aim : Aim
+
+    Returns
+    -------
+    float
+    """
+    return float(in_aim(fit.strip_observables(aim.midtone_density)[:, place], aim).mean())
+
+
+def recipe_draws(fit: FilmFit, settings: Array, aim: Aim) -> tuple[Array, Array]:
+    """Observables of strips to be made by some recipes, and what each draw counts.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    settings : array (T, 5)
+        Controls, one row a recipe.
+    aim : Aim
+
+    Returns
+    -------
+    tuple of arrays
+        Observables (N, T, 4) and weights (N,) that add up to one: an aim is set to be met, so that films which can meet it
+        count for more.
+    """
+    observed = fit.observed_often(settings, aim.midtone_density)
+    weight = _weight(fit, aim)
+    times = len(observed) // len(weight)
+    return observed, np.tile(weight / times, times)
+
+
+def recipe_chances(fit: FilmFit, settings: Array, aim: Aim) -> Array:
+    """The chance that a strip made by each of some recipes, with the errors of the person's tools, lies in the aim.
+
+    Whoever tells it asks here, so that all tell the same.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    settings : array (T, 5)
+        Controls, one row a recipe.
+    aim : Aim
+
+    Returns
+    -------
+    array (T,)
+    """
+    observed, weight = recipe_draws(fit, settings, aim)
+    found: Array = np.clip(weight @ in_aim(observed, aim), 0.0, 1.0)
+    return found
+
+
+def recipe_chance(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) -> float:
+    """The chance that a strip made by a recipe lies in the aim; see `recipe_chances`.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    controls : dict of str to float
+    aim : Aim, optional
+        That of the series where it is absent.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    InputError
+        For unknown or impossible controls.
+    """
+    return float(recipe_chances(fit, fit.checked(controls), aim or fit.series.aim)[0])
+
+
+def _weight(fit: FilmFit, aim: Aim) -> Array:
+    """What each draw of a film counts where an aim is to be met, (M,); all alike where nothing of the film is known."""
+    key = aim.model_dump_json()
+    if key not in fit.weights:
+        told = fit.evidence.has_readings.any() or fit.evidence.grades
+        fit.weights[key] = _Search(fit, aim).weight if told else np.full(len(fit.draws), 1 / len(fit.draws))
+    return fit.weights[key]
+
+
 def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
     j = nearest_strip(fit, aim)
     if j is None:
         return None
-    observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)
-    probability = (margins(observed, aim).min(axis=-1) >= 0).mean(axis=0)
+    observed = fit.strip_observables(aim.midtone_density)
+    probability = strip_chance(fit, j, aim)
     estimates = summary(observed[:, j])
     middle = np.array([e.value for e in estimates.values()])
     name = fit.series.trials[j].id
     nominal = fit.evidence.recipes[[fit.evidence.rows[j]]]
-    again = in_aim(fit.observed(nominal, aim.midtone_density, repeated=True, most=FULL_DRAWS), aim).mean()
     return BestTrial(
         name,
-        bool(in_aim(middle, aim) and probability[j] >= 0.5),
-        float(probability[j]),
-        float(again),
+        bool(in_aim(middle, aim) and probability >= 0.5),
+        probability,
+        float(recipe_chances(fit, nominal, aim)[0]),
         estimates,
-        tuple(robustness_words(fit, aim, nominal)),
+        tuple(robustness_words(fit, aim, nominal, lambda settings: recipe_chances(fit, settings, aim))),
     )
 
 
@@ -515,7 +604,7 @@ def _suggestion(
     predicted = summary(observed)
     return Suggestion(
         controls,
-        search.chance(observed),
+        recipe_chance(fit, controls, search.aim),
         predicted,
         gain,
         reason(words, controls, predicted),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from obverse.foundation import Estimate
 from obverse.inference.fit import FilmFit, held
-from obverse.model import OBSERVABLES, bounds_of, in_aim
+from obverse.model import OBSERVABLES, bounds_of
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, Aim, ControlVector
 
@@ -132,8 +133,8 @@ def summary_of(observed: Array) -> tuple[Estimate, ...]:
     return tuple(summary(observed).values())
 
 
-def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict[str, Any]]:
-    """What a small error of each control does to a recipe: to the observables and to the chance of the aim."""
+def robustness_words(fit: FilmFit, aim: Aim, nominal: Array, chances: Callable[[Array], Array]) -> list[dict[str, Any]]:
+    """What a small error of each control does to a recipe: to the observables and to the chance of the aim, which `chances` tells."""
     names = [name for name in CONTROLS if name in fit.series.controls] or list(CONTROLS)
     rows = [nominal[0]]
     for name in names:
@@ -144,7 +145,7 @@ def robustness_words(fit: FilmFit, aim: Aim, nominal: Array) -> list[dict[str, A
             rows.append(moved.values)
     observed = fit.observed(np.array(rows), aim.midtone_density, repeated=True, most=160)
     middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
-    chance = in_aim(observed, aim).mean(axis=0)
+    chance = chances(np.array(rows))
     found = []
     for i, name in enumerate(names):
         low, high = 1 + 2 * i, 2 + 2 * i

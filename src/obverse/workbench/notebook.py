@@ -21,8 +21,9 @@ from obverse.inference import (
     fit_film,
     most_alike,
     nearest_strip,
+    recipe_chance,
+    strip_chance,
 )
-from obverse.model import in_aim
 from obverse.process import (
     CONTROLS,
     TIME,
@@ -496,7 +497,7 @@ class Notebook(Place):
             "by_words": story.taught_by_words(fit, rows_learned),
             "effects": story.effects(fit, here),
             "robustness": story.robustness(fit, here) if best else [],
-            "repeated": story.repeated(fit, here) if best else None,
+            "repeated": recipe_chance(fit, here) if best else None,
         }
 
     def _before(self, film_id: str, series: Series) -> FilmFit:
@@ -637,7 +638,7 @@ class Notebook(Place):
     def _ask_before_locking(fit: FilmFit, place: int) -> None:
         aim = fit.series.aim
         seen = fit.strip_observables(aim.midtone_density)[:, place]
-        told = story.missed(fit.series.trials[place], story.verdicts(seen, aim), float(in_aim(seen, aim).mean()))
+        told = story.missed(fit.series.trials[place], story.verdicts(seen, aim), strip_chance(fit, place, aim))
         if told:
             raise UnlikelyError(told, where="recipe", remedy="choose another strip, or say that you lock it anyway")
 
@@ -680,7 +681,6 @@ class Notebook(Place):
         fit = self.fit(film_id)
         if not anyway:
             self._ask_before_locking(fit, series.trials.index(chosen))
-        probability = float(fit.probability_in_aim(chosen.controls, series.aim))
         needed = dict.fromkeys(step.formula for step in route.steps if step.formula)
         recipe = Recipe(
             name=name,
@@ -695,7 +695,7 @@ class Notebook(Place):
             evidence=Evidence(
                 trials=len(series.trials),
                 best_trial=chosen.id,
-                probability_in_aim=min(max(probability, 0.0), 1.0),
+                probability_in_aim=recipe_chance(fit, chosen.controls),
                 robustness=tuple(story.robustness(fit, chosen.controls)),
             ),
             note=note,

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import READY, CurveBand, FilmFit
+from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws, strip_chance
 from obverse.inference.words import percent
-from obverse.model import NAMES, OBSERVABLES, bounds_of, in_aim, natural
+from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial, has_evidence
 from obverse.reference import records
 from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
@@ -55,10 +55,11 @@ def estimate_document(values: Array) -> dict[str, float] | None:
     return Estimate(float(middle), float(finite.std()), float(low), float(high)).document()
 
 
-def verdicts(observed: Array, aim: Aim) -> dict[str, dict[str, Any]]:
-    """Each observable of draws (M, 4): the estimate, its bounds, and the probability that it keeps them."""
+def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str, dict[str, Any]]:
+    """Each observable of draws (M, 4), which count by their weight (M,): the estimate, its bounds, and the probability that it keeps them."""
     found = {}
     bounds = bounds_of(aim)
+    counts = np.full(len(observed), 1 / len(observed)) if weight is None else weight
     for i, name in enumerate(OBSERVABLES):
         own = [(sign, limit) for bound, sign, limit in bounds if bound == name]
         kept = np.ones(len(observed), dtype=bool)
@@ -72,7 +73,7 @@ def verdicts(observed: Array, aim: Aim) -> dict[str, dict[str, Any]]:
             "estimate": estimate_document(observed[:, i]),
             "least": next((limit for sign, limit in own if sign > 0), None),
             "most": next((limit for sign, limit in own if sign < 0), None),
-            "probability": float(kept.mean()) if own else None,
+            "probability": min(1.0, float(kept @ counts)) if own else None,
         }
     return found
 
@@ -106,7 +107,7 @@ def trial_pages(
                 "curve_is": "measured" if curve is not None else "predicted",
                 "strip": None if trial.steps else _strip(fit, trial.controls, base),
                 "seen": verdicts(seen[:, j], series.aim),
-                "probability_in_aim": (chance := float(in_aim(seen[:, j], series.aim).mean())),
+                "probability_in_aim": (chance := strip_chance(fit, j, series.aim)),
                 "verdict": strip_verdict(trial, chance),
             }
         )
@@ -194,15 +195,15 @@ def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) ->
     aim = aim or fit.series.aim
     checked = fit.checked(controls)
     curve = fit.predict_curve(controls, CURVE_X)
-    repeated = fit.observed(checked, aim.midtone_density, repeated=True)[:, 0]
+    made, weight = recipe_draws(fit, checked, aim)
     return {
         "controls": controls,
         "controls_text": CONTROLS.text(controls),
         "controls_short": CONTROLS.short_text(controls),
         "curve": _band(curve),
         "strip": _strip(fit, controls, base_of(fit)),
-        "seen": verdicts(repeated, aim),
-        "probability_in_aim": float(in_aim(repeated, aim).mean()),
+        "seen": verdicts(made[:, 0], aim, weight),
+        "probability_in_aim": recipe_chance(fit, controls, aim),
         "cautions": [caution.document() for caution in curve.cautions],
     }
 
@@ -328,16 +329,10 @@ def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
     return found
 
 
-def repeated(fit: FilmFit, controls: dict[str, float]) -> float:
-    """The chance that a recipe, made once more with the person's own tools, lies in the aim."""
-    aim = fit.series.aim
-    return float(in_aim(fit.observed(fit.checked(controls), aim.midtone_density, repeated=True)[:, 0], aim).mean())
-
-
 def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
     """What the errors of the person's own tools do to a recipe, one sentence a control."""
     aim = fit.series.aim
-    centre = repeated(fit, controls)
+    centre = recipe_chance(fit, controls)
     found = []
     for name, control in CONTROLS.items():
         # The temperature is never exactly what it should be, whether or not anybody varies it.
@@ -346,7 +341,7 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
         off = control.small_error
         moved = ControlVector(np.repeat(fit.checked(controls), 2, axis=0))
         moved[control] = np.maximum(moved[control] + np.array([-off, off]), control.least)
-        chances = in_aim(fit.observed(moved.values, aim.midtone_density, repeated=True), aim).mean(axis=0)
+        chances = recipe_chances(fit, moved.values, aim)
         before, worst = percent(centre), percent(float(chances.min()))
         goes = f"stays at {before}" if before == worst else f"goes from {before} to {worst} at worst"
         found.append(f"{control.word} off by {control.amount(off)}: the chance to lie in the aim {goes}")
