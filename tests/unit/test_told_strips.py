@@ -71,8 +71,10 @@ def test_at_worst_is_the_worse_side(fit):
             moved[control] = max(float(moved[control]) + off, control.least)
             seen = fit.observed(moved.values[None], aim.midtone_density, repeated=True)[:, 0]
             sides.append(100 * float(in_aim(seen, aim).mean()))
-        before, worst = map(int, re.findall(r"(\d+) %", line))
-        assert before == round(100 * float(centre))
+        figures = [int(one) for one in re.findall(r"(\d+) %", line)]
+        before, worst = figures[0], figures[-1]
+        # Several strips imagined of each film, films that can meet the aim counting for more: near the plain count.
+        assert before == pytest.approx(100 * float(centre), abs=6)
         assert worst == pytest.approx(min(sides), abs=6)
 
 
