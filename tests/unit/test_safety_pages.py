@@ -47,6 +47,11 @@ def test_the_checker_in_json(client):
         (["KMnO4", "pure_salt"], False, "potassium permanganate crystals"),
         (["laundry_bleach", "strange brew"], False, "Nothing is known here of 'strange brew'"),
         (["laundry_bleach", "vinegar_5"], True, ""),
+        # A word of house or garden means what shops sell under it; one that only shares its head with a bottle may be anything.
+        (["laundry_bleach", "spirit of salts"], True, "hydrochloric acid"),
+        (["laundry_bleach", "drain cleaner"], True, "sodium hydroxide; sulfuric acid or sodium hypochlorite"),
+        (["pure_salt", "nitrate negatives"], False, "old film base"),
+        (["laundry_bleach", "mystery salt"], False, "Nothing is known here of 'mystery salt'"),
     ],
 )
 def test_formula_signs_trade_words_and_unknown_names_are_taken_in_and_told(client, names, refused, taken):

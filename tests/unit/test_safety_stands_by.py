@@ -4,9 +4,11 @@ from dataclasses import replace
 
 import pytest
 
+from obverse.process.catalog import substances
 from obverse.safety.amounts import portion_of, told_by_things
 from obverse.safety.body import heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
+from obverse.safety.said_as import meant_by, said_words
 from obverse.safety.setting import setting_for
 
 
@@ -138,3 +140,22 @@ def test_damp_dust_of_metal_heats_itself_and_a_sheet_does_not():
 
 def test_what_the_checker_is_told_of_the_house_is_no_matter():
     assert not portion_of("asthma").moles and not portion_of("septic_tank").moles
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [
+        ("my old drain opener", ("sulfuric_acid", "sodium_hydroxide", "sodium_hypochlorite")),
+        ("vinegar with javel", ("acetic_acid", "sodium_hypochlorite")),
+        ("sulphuric acid", ("sulfuric_acid",)),
+        ("mystery salt", ()),
+        ("salt", ()),
+        ("old acid", ("sulfuric_acid",)),
+    ],
+)
+def test_words_of_house_and_garden_mean_what_shops_sell(name, meant):
+    assert set(meant) == set(meant_by(name))
+
+
+def test_each_word_means_a_substance_that_is_known():
+    assert {key for meant in said_words().values() for key in meant} <= set(substances())

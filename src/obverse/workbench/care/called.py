@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -10,9 +11,14 @@ from obverse.mixing import product_called
 from obverse.process import Formula, Product
 from obverse.safety import Finding
 from obverse.safety.matter import Given, as_matter
+from obverse.safety.said_as import EMPTY, meant_by
 
 # What stands for a thing that nobody here knows: the worst that a shop sells, an oxidiser and a strong acid. Ours.
 WORST = ("laundry_bleach", "hydrochloric_acid")
+# Words that many things share.
+_HEADS = frozenset((
+    "salt", "crystal", "powder", "remover", "cleaner", "bleach", "acid", "solution", "liquid", "concentrate", "hydrate", "anhydrous"
+))  # fmt: skip
 # More meanings of one word are not tried.
 MOST_MEANINGS = 6
 _OUR_WORD = Source("what a word means in the trade and the household, from memory", Standing.FROM_MEMORY)
@@ -85,5 +91,20 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
     product = product_called(name.replace("_", " "), tuple(dict.fromkeys(own.values())))
     # One word may be a bottle of the household and the work of a bath: "bleach", "fixer".
     baths = [formula for formula in formulas.values() if plain in (formula.role, *formula.key.split("_"))]
-    meanings: tuple[Given, ...] = (*((product,) if product is not None else ()), *baths)[:MOST_MEANINGS]
-    return Called(name, meanings or WORST, known=bool(meanings), exact=False)
+    words = meant_by(name)
+    left = {word.removesuffix("s") for word in re.findall(r"[a-z]+", plain)} - EMPTY
+    whole = product is not None and (product in own.values() or left <= _words(product))
+    inside = {content.substance for content in product.contents} if product is not None and whole else set()
+    taken = (product,) if product is not None and (whole or not words) else ()
+    meanings: tuple[Given, ...] = (*taken, *baths, *(word for word in words if word not in inside))
+    shared = left & _words(product) if product is not None else left
+    if product is not None and meanings == (product,) and not whole and shared <= _HEADS:
+        # "Red bleach" shares a word with a bottle that everybody has, and may be anything: that bottle, or the worst.
+        return Called(name, (*meanings, *(key for key in WORST if key != product.key)), known=False, exact=False)
+    return Called(name, meanings[:MOST_MEANINGS] or WORST, known=bool(meanings), exact=False)
+
+
+def _words(product: Product) -> set[str]:
+    """The words by which a product is known."""
+    text = " ".join((product.name, *(content.substance for content in product.contents)))
+    return {word.removesuffix("s") for word in re.findall(r"[a-z]+", text.lower())}

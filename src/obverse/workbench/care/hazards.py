@@ -77,7 +77,7 @@ class RouteCare:
 
 
 # As many readings of ambiguous names are tried together.
-MOST_READINGS = 24
+MOST_READINGS = 48
 # More bottles than this are not tried two by two.
 MOST_BOTTLES = 40
 

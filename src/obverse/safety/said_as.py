@@ -1,0 +1,59 @@
+"""What plain words of house, garden and trade mean to the hazard rules: each word with the substances it may stand for.
+
+Where shops sell several things under one word, all are listed; where the very substance is not known here, its nearest kin stands
+for it. Our knowledge, from memory: a label that says otherwise goes before it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from functools import cache
+from importlib.resources import files
+
+# Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
+VAGUE = frozenset((
+    "acid", "air", "ether", "fixer", "oil", "paper", "rinse", "salt", "silver", "spirit", "stop", "wash", "water", "wood", "salt water"
+))  # fmt: skip
+# Words of a name that say nothing of what it is.
+EMPTY = frozenset((
+    "a", "an", "the", "of", "some", "my", "our", "old", "new", "used", "spent", "fresh", "cheap", "strong", "weak", "plain", "pure",
+    "bit", "bottle", "box", "tin", "bag", "jar", "tub", "rest", "powder", "crystal", "solution", "liquid", "concentrate", "granule",
+    "working", "house", "household", "home", "kitchen", "garage", "cellar", "big", "small"
+))  # fmt: skip
+
+
+@cache
+def said_words() -> dict[str, tuple[str, ...]]:
+    """Substance keys by the word that may mean them, the likeliest first."""
+    rows = json.loads(files("obverse.safety").joinpath("data/said_as.json").read_text(encoding="utf-8"))
+    return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in rows.items()}
+
+
+def meant_by(name: str) -> tuple[str, ...]:
+    """Substances that a name may mean by the words in it, longest words first; empty where none is known.
+
+    Parameters
+    ----------
+    name : str
+        As a person says it, such as ``"drain cleaner"`` or ``"old spirit of salts"``.
+
+    Returns
+    -------
+    tuple of str
+        Keys. Where several words are in it, all that they may mean.
+    """
+    left = " ".join(name.lower().replace("sulph", "sulf").replace("_", " ").split())
+    if left in said_words():
+        return said_words()[left]
+    found: list[str] = []
+    for word in sorted(said_words(), key=len, reverse=True):
+        here = re.compile(rf"(?<![a-z]){re.escape(word)}(?:e?s|y)?(?![a-z])")
+        if here.search(left) is None:
+            continue
+        rest = {each.removesuffix("s") for each in re.findall(r"[a-z]+", here.sub(" ", left))}
+        if word in VAGUE and not rest <= EMPTY:
+            continue
+        found += said_words()[word]
+        left = here.sub(" ", left)
+    return tuple(dict.fromkeys(found))
