@@ -42,9 +42,10 @@ _HUES = r"yellow\w*|brown\w*|pink\w*|magenta|purple|violet|red+ish|blu\w*ish|gre
 # Words for each grade of a thing that was named. A grade's own name counts of itself.
 _SAID = {
     "highlights": {
-        "clear": r"clear|clean|white|open|blown(?: out)?|burnt(?: out)?|bright|sparkling|transparent|brilliant|good|fine|ok|okay|perfect|right|great|nice|crisp|klar|clairs?|clair",
+        "clear": r"clear|clean|white|open|blown(?: out)?|burnt(?: out)?|bright|sparkling|transparent|brilliant|good|fine|ok|okay|perfect|right|great|nice|crisp|klar|clairs?|clair"
+        r"|ausgefressen|ausgebrannt|uitgevreten|uitgebeten|brul\w+|cram\w+|bruciat\w|quemad\w",
         "murky": r"murky|muddy|milky|veiled|foggy|fogged|gr[ea]y|dull|dirty|dingy|blocked(?: up)?|dense|dark|cloudy|heavy|muted|bad|poor"
-        r"|tr.b\w*|troubles?|voil\w+|bouch\w+|grise?s?|torbid\w|turbi\w|troebel|chalky|smoky",
+        r"|tr.b\w*|troubles?|voil\w+|bouch\w+|grise?s?|torbid\w|turbi\w|troebel|chalky|smoky|soupy?|suppe|suppig|soupe",
     },
     "blacks": {
         "deep": r"deep|dense|solid|rich|good|fine|strong|full|ok|okay|black|dark|heavy|perfect|right|great|nice|max\w*|tief|denses?|profonds?",
@@ -69,7 +70,8 @@ _SAID = {
 _ALONE = {
     "highlights": {
         "clear": r"clear|clean|klar",
-        "murky": r"murky|muddy|milky|veiled|foggy|fogged|cloudy|blocked(?: up)?|chalky|smoky|trub|trouble|voil\w+|bouch\w+|torbid\w|turbi\w|troebel",
+        "murky": r"murky|muddy|milky|veiled|foggy|fogged|cloudy|blocked(?: up)?|chalky|smoky|trub|trouble|voil\w+|bouch\w+|torbid\w|turbi\w|troebel"
+        r"|soupy?|suppe|suppig|soupe",
     },
     "blacks": {"deep": r"deep|solid|tief", "thin": r"thin|d.nn|maigre|sottile|fin[oa]|debole|dun|weak|washed out"},
     "midtones": {
@@ -96,8 +98,11 @@ _FAULTS = {
 _SLIGHT = (
     r"slight\w*|a bit|bit|a little|little|somewhat|a touch|touch|a tad|tad|a shade|shade|hint|a hint|trace|faint\w*|mild\w*"
     r"|barely|just|rather|fairly|bit of|leichte?[rs]?|etwas|ein wenig|un peu|un brin|un po'?|un poco|poco|leggerment\w|legger[oa]|liger[oa]|een beetje|iets|lichte|un tantino|l.g.rement|l.g.re"
+    r"|(?:einen? )?tick|(?:ein )?bisschen|een tikje|tikje|un tantinet|un chouia|un pelo|un pel.n|un filo|hauch"
 )
-_STRONG = r"very|really|badly|much|heavily|heavy|quite|so|strongly|extremely|way|far|too|much too|far too|sehr|zu|tr.s|trop|molto|troppo|muy|demasiado|erg|te|zeer"
+_TOO = r"too|zu|trop|troppo|demasiado|te"
+_VERY = r"very|really|badly|much|heavily|heavy|quite|so|strongly|extremely|way|far|much too|far too|sehr|tr.s|molto|muy|erg|zeer"
+_STRONG = rf"{_VERY}|{_TOO}"
 _NOT = r"not|no|without|isn'?t|aren'?t|non|nicht|pas|sans"
 _NEARLY = r"almost|nearly|not quite|not fully|not entirely|not really|not very|fast|presque"
 _IDLE = (
@@ -205,7 +210,8 @@ def _clause(clause: str, of: str) -> Read | None:
     slight, rest = _taken(_SLIGHT, rest)
     # "too" and "very" lie beyond the word itself, which has no end on that side; but of a tint they are the word.
     strong, bare = _taken(_STRONG, rest)
-    strong = strong and not denied
+    # "A bit too dark" says how far: a bit.
+    strong = strong and not denied and (not slight or _taken(_VERY, rest)[0])
     _, bare = _taken(_IDLE, bare)
     if not about and re.fullmatch(_WHOLE_GOOD, bare) and not (nearly or denied or slight):
         return (
