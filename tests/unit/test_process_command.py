@@ -61,6 +61,9 @@ SHELF = {
 }  # fmt: skip
 
 
+PATCHES = "-1.2,2.2\n-0.6,1.9\n0,1.1\n0.4,0.5\n0.8,0.2\n1.2,0.08\n"
+
+
 @pytest.fixture
 def in_no_time(monkeypatch):
     """Only the steady clock says how long a rehearsal takes, and nobody waits for it; no key is pressed."""
@@ -82,8 +85,7 @@ def test_from_nothing_to_another_darkroom_by_commands(at, in_no_time, monkeypatc
     assert at("trials", table, "--speed", "Invented grey base=100")[0] == 0
     assert rehearsed(at, id)
     readings = at.folder / "readings.csv"
-    patches = "-1.2,2.2\n-0.6,1.9\n0,1.1\n0.4,0.5\n0.8,0.2\n1.2,0.08\n"
-    readings.write_text(f"log_exposure,density\n{patches}", encoding="utf-8")
+    readings.write_text(f"log_exposure,density\n{PATCHES}", encoding="utf-8")
     controls = ("first_developer_time_min=11", "solvent_ml_per_l=2.5", "alkali_ml_per_l=8.33")
     assert at("trial", "Invented grey base", *controls, "--name", "2", "--readings", readings)[0] == 0
     assert "in 600 mL: solvent" in at("next", "Invented grey base", "--tank-ml", 600)[1]
@@ -103,16 +105,38 @@ def test_from_nothing_to_another_darkroom_by_commands(at, in_no_time, monkeypatc
     assert rehearsed(at, "--recipe", "mine")
 
 
-@pytest.mark.parametrize("name", ["light", "peroxide"])
-def test_its_variants_travel_and_are_rehearsed_by_commands(at, in_no_time, monkeypatch, name):
+# What the first developer of each variant takes of bottles that stand in the other darkroom.
+THERE = {"light": {"print_developer", "hypo", "strong"}, "peroxide": {"print_developer", "hypo", "strong"}, "plain": {"print_developer"}}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", list(THERE))
+def test_its_variants_go_the_same_way_by_commands(at, in_no_time, monkeypatch, name):
+    """Entered, judged, planned, printed, its strip read, the next proposed, locked, given away, and run beside other bottles."""
     given = at.folder / "given.json"
     given.write_text(json.dumps(VARIANTS[name]), encoding="utf-8")
     id = at("process", "new", "--file", given)[1].strip()
-    travels = at.folder / "travels.json"
-    at("process", "show", id, "--json", "--out", travels)
+    assert json.loads(at("run", id, "--plan", "--json")[1])["tank_ml"] == 600
+    readings, table, sheet, recipe, shelf = (
+        at.folder / file for file in ("readings.csv", "strips.csv", "evening.pdf", "recipe.json", "shelf.json")
+    )
+    table.write_text("film,strip,time\nInvented grey base,1,9\n", encoding="utf-8")
+    readings.write_text(f"log_exposure,density\n{PATCHES}", encoding="utf-8")
+    assert at("trials", table, "--speed", "Invented grey base=100")[0] == 0
+    solvent, alkali = (0, 0) if name == "plain" else (2.5, 8.33)
+    controls = ("first_developer_time_min=9", f"solvent_ml_per_l={solvent}", f"alkali_ml_per_l={alkali}")
+    assert at("trial", "Invented grey base", *controls, "--name", "2", "--readings", readings)[0] == 0
+    assert "The next strip" in at("next", "Invented grey base", "--tank-ml", 600)[1]
+    assert at("recipe", "lock", "Invented grey base", "2", "Mine", "--process", id, "--anyway")[0] == 0
+    assert at("sheet", id, "--out", sheet)[0] == 0 and sheet.read_bytes()[:4] == b"%PDF"
+    assert at("recipe", "export", "mine", "--out", recipe)[0] == 0
+    shelf.write_text(json.dumps(SHELF), encoding="utf-8")
     monkeypatch.setenv("OBVERSE_HOME", str(at.folder / "there"))
-    assert at("process", "new", "--file", travels)[1].strip() == id
-    assert rehearsed(at, id)
+    at("import", shelf)
+    assert at("recipe", "import", recipe)[1].startswith("Mine is kept")
+    plan = json.loads(at("run", "--recipe", "mine", "--plan", "--json")[1])
+    first = next(bath for bath in plan["baths"] if bath["formula"].endswith("first_developer"))
+    assert plan["tank_ml"] == 600 and {portion["product"] for portion in first["portions"]} == THERE[name]
+    assert rehearsed(at, "--recipe", "mine")
 
 
 def test_a_process_is_begun_from_a_shipped_one(at):
