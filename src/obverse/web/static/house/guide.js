@@ -25,9 +25,13 @@ const stored = {
 
 const element = (kind, text, className = "") => Object.assign(document.createElement(kind), { textContent: text, className });
 
+// Beside a running evening the page itself says what to do; the bar is short there and leads on.
+const AT_THE_SINK = "Enter or the big button says that a bath is in or out. Next leaves the evening.";
+
 function show(steps) {
   const number = Math.min(Math.max(stored.step, 0), steps.length - 1);
   const step = steps[number];
+  const atTheSink = document.getElementById("live") !== null;
   const bar = element("section", "", "guide-bar");
   bar.id = "guide-bar";
   bar.setAttribute("aria-label", "Guided evening");
@@ -50,16 +54,17 @@ function show(steps) {
   buttons.append(leave);
   if (last) leave.textContent = "Done";
   const text = element("div", "", "guide-words");
-  text.append(element("p", `Step ${number + 1} of ${steps.length}`, "eyebrow"), element("h2", step.title), element("p", step.words));
+  text.append(element("p", `Step ${number + 1} of ${steps.length}`, "eyebrow"), element("h2", step.title), element("p", atTheSink ? AT_THE_SINK : step.words));
   // Whoever strayed from the page of the step finds the way back.
   if (new URL(step.href, location.href).pathname !== location.pathname && !location.pathname.startsWith("/sink/")) {
     buttons.prepend(at(number, "Go to this step", "quiet"));
   }
   bar.append(text, buttons);
-  document.querySelector(".house-foot").before(bar);
+  // Last on the page, so that it lies at the foot of a short one too.
+  document.querySelector(".house-foot").after(bar);
   document.body.classList.add("guided");
   // At the sink Enter belongs to the big button.
-  if (!document.getElementById("live")) buttons.querySelector(".primary, button")?.focus({ preventScroll: true });
+  if (!atTheSink) buttons.querySelector(".primary, button")?.focus({ preventScroll: true });
 }
 
 for (const link of document.querySelectorAll("[data-guide-step]")) {
