@@ -323,11 +323,12 @@ def test_a_label_that_cannot_be_comes_back_with_everything_typed_and_why(client)
 
 def test_bottles_and_tools_are_said_in_any_unit_and_refusals_keep_what_was_typed(client):
     assert client.post("/api/shelf/labels", json={"name": "syrup", "package": "32 fl oz"}).status_code == 200
-    wrong = client.post("/shelf/bottles", data={"name": "attic", "product": "syrup", "amount": "a lot"}, headers=HTML)
+    bottle = {"name": "attic", "product": "syrup", "amount": "a lot", "stood_on": "/shelf"}
+    wrong = client.post("/shelf/bottles", data=bottle, headers=HTML)
     assert wrong.status_code == 422 and 'value="attic"' in wrong.text and 'value="a lot"' in wrong.text
     assert "is no part of an amount" in wrong.text
     client.post("/shelf/bottles", data={"name": "attic", "product": "syrup", "amount": "16 US fl oz"}, headers=HTML)
-    tool = {"name": "cup", "kind": "jug", "graduation": "1/4 US fl oz", "capacity": "8 US fl oz"}
+    tool = {"name": "cup", "kind": "jug", "graduation": "1/4 US fl oz", "capacity": "8 US fl oz", "stood_on": "/shelf"}
     assert client.post("/shelf/tools", data=tool, headers=HTML).status_code == 200
     shelf = client.get("/shelf", headers=HTML).text
     assert "16 US fl oz (473 mL)" in shelf and "0.25 US fl oz (7.39 mL) to 8 US fl oz (237 mL)" in shelf
@@ -412,7 +413,7 @@ def test_a_bath_as_it_is_said_is_mixed_from_the_bottles_that_were_named(text, do
 
 
 def test_what_is_named_by_nobody_is_asked_for_and_the_sentence_stays(client):
-    form = {"said": "three parts unobtainium and one part water", "does": "bleach"}
+    form = {"said": "three parts unobtainium and one part water", "does": "bleach", "stood_on": "/bench/formula"}
     answer = client.post("/bench/said", data=form, headers=HTML)
     assert answer.status_code == 422 and 'value="three parts unobtainium and one part water"' in answer.text
     assert "nothing is known here of &#39;unobtainium&#39;" in answer.text

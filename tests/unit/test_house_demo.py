@@ -1,15 +1,31 @@
 """The teaching darkroom: invented, told as such, and never mixed with a person's own notebook."""
 
+import re
 from datetime import UTC, datetime
 
 import pytest
+from fastapi.testclient import TestClient
 
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
 from obverse.model.simulate import demo_film
+from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.demo import STORY_FILM, STORY_STRIPS, fill_with_the_demo
 from obverse.workbench.start import where_one_stands
+from tests.acceptance_way import WAY
+from tests.every_form import (
+    AS_SAID,
+    PAGE,
+    UNSEEN,
+    WRONG,
+    faults_of,
+    forms_of,
+    kind_of,
+    of_templates,
+    scripts,
+    sent_with,
+)
 
 
 @pytest.fixture(scope="module")
@@ -102,3 +118,76 @@ def test_the_start_page_knows_where_one_stands(workbench, filled):
     assert where_one_stands(workbench.store).next.title == "Plan the first strip of x"
     workbench.notebook.add_trial("x", {"controls": {"first_developer_time_min": 10}})
     assert where_one_stands(workbench.store).next.title == "Read the last strip of x"
+
+
+@pytest.fixture(scope="module")
+def house(filled):
+    """The same house, with a process of one's own and somebody who works there: the most forms that one house shows."""
+    app = create_app(filled)
+    with TestClient(app, base_url="http://127.0.0.1", headers={"X-Obverse-Token": app.state.token}) as web:
+        web.post("/api/processes", json=WAY)
+        web.post("/people", data={"name": "Ana"})
+        yield web
+
+
+@pytest.fixture(scope="module")
+def forms(house):
+    return list(forms_of(house))
+
+
+def test_what_cannot_be_used_comes_back_as_it_was_typed_beside_its_field(house, forms):
+    wrong, refused = [], 0
+    for _address, action, form in forms:
+        method = form.get("method", "")
+        for at, field in enumerate(form["fields"]):
+            value = WRONG.get(kind_of(field), "")
+            bare = action.partition("?")[0]
+            as_said = any(bare.startswith(begins) and name == field["name"] for begins, name in AS_SAID)
+            # Of a table the first two rows stand for all.
+            row = sum(other["name"] == field["name"] for other in form["fields"][:at])
+            if not value or not method or as_said or not form.get("action") or row > 1:
+                continue
+            pairs = sent_with(form, action, at, value)
+            told = f"{method} {action}: {field['name']} {value!r}"
+            if method == "post":
+                data = {}
+                for name, typed in pairs:
+                    data.setdefault(name, []).append(typed)
+                answer = house.post(action, data=data, headers=PAGE, follow_redirects=False)
+            else:
+                answer = house.get(action, params=pairs, headers=PAGE, follow_redirects=False)
+            if answer.status_code < 400:
+                wrong.append(f"{told}: taken")
+                continue
+            refused += 1
+            wrong += [f"{told}: {why}" for why in faults_of(answer, action, pairs, (field["name"], value))]
+    assert wrong == [], "\n".join(wrong)
+    assert refused > 60
+
+
+def test_no_form_of_the_house_is_left_out(forms):
+    seen = {(form.get("method", ""), where.partition("?")[0]) for _, where, form in forms}
+    on_their_own_page = {form.get("method", "") for _, _, form in forms if not form.get("action")}
+    left = set()
+    for (page, action, method), tag in of_templates().items():
+        if method == "dialog":
+            # It closes a box of its page and is sent nowhere.
+            continue
+        if not action and not method and 'role="search"' not in tag:
+            # A form without an address is a script's; it asks the interface, and the page stays as it is.
+            named = re.search(r'id="([^"]+)"', tag)
+            assert named and f'$("{named[1]}").addEventListener("submit"' in scripts(), (page, tag)
+            continue
+        pattern = re.compile(".*".join(map(re.escape, action.partition("?")[0].split("\0"))))
+        if not any(method == other and pattern.fullmatch(where) for other, where in seen):
+            left.add((page, action)) if action or method not in on_their_own_page else None
+    assert left == set(UNSEEN)
+
+
+def test_a_photograph_of_the_wall_keeps_what_was_typed(filled, house):
+    picture = min(filled.store.ids("picture"))
+    asked = {"wall": picture, "corners": "1,1,9,1,9,9,1,9", "columns": "a good deal", "base_density": "0.2"}
+    answer = house.get("/projector/seen", params=asked, headers=PAGE)
+    assert answer.status_code == 422
+    pairs = [(name, typed) for name, typed in asked.items() if name != "wall"] + [("wall_kept", picture)]
+    assert faults_of(answer, "/projector/seen/pictures", pairs, ("columns", "a good deal")) == []

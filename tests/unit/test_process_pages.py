@@ -138,7 +138,8 @@ def test_begin_compare_and_the_sheet(client, way):
     assert begun.headers["location"] == "/bench/processes/mine"
     assert "They ask for the same work" in client.get("/bench/processes?first=mine&second=my_fogging_way").text
     assert "no such step" in client.get("/bench/processes?first=mine&second=permanganate_light").text
-    refused = client.post("/bench/processes", data={"name": "?!", "source": "mine"}, headers={"accept": "text/html"})
+    typed = {"name": "?!", "source": "mine", "stood_on": "/bench/processes"}
+    refused = client.post("/bench/processes", data=typed, headers={"accept": "text/html"})
     assert refused.status_code == 422 and 'value="?!"' in refused.text and 'value="mine" selected' in refused.text
     assert client.get(f"{way}/evening.pdf").content.startswith(b"%PDF")
     assert client.get("/bench/processes/nowhere").status_code == 422

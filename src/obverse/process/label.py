@@ -119,17 +119,19 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
         )
     contents = []
     for i, line in enumerate(label.contents):
-        if not line.substance.strip() and not line.strength.strip():
+        told = line.strength.strip() or line.doubt_percent.strip()
+        if not line.substance.strip() and not told:
             continue
         if not line.substance.strip():
             missing = InputError(
-                f"{line.strength!r} of what", where="substance", remedy="write the substance, or clear the strength"
+                f"{told!r} of what", where="substance", remedy="write the substance, or clear what stands beside it"
             )
             problems.append(FieldProblem(f"substance[{i}]", missing))
             continue
         if substance_of(line.substance) == "water":
             continue
-        content = given(f"strength[{i}]", lambda line=line: _content(line, form, readings))
+        doubt = given(f"doubt[{i}]", lambda line=line: _doubt(line))
+        content = given(f"strength[{i}]", lambda line=line, doubt=doubt: _content(line, doubt, form, readings))
         if content is not None:
             contents.append(content)
     density = None
@@ -222,7 +224,12 @@ def _is_nothing(words: str) -> bool:
         return False
 
 
-def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, Any]:
+def _doubt(line: LabelContent) -> float | None:
+    words = line.doubt_percent.strip()
+    return parse_number(words, where="doubt of the strength") / 100 if words else None
+
+
+def _content(line: LabelContent, doubt: float | None, form: str, readings: list[str]) -> dict[str, Any]:
     words, said = line.substance.strip(), line.strength.strip()
     key = substance_of(words)
     strength = said or NOT_SAID
@@ -242,8 +249,8 @@ def _content(line: LabelContent, form: str, readings: list[str]) -> dict[str, An
         content["name"] = words[:120]
     if said and strength != said:
         content["said"] = said[:80]
-    if line.doubt_percent.strip():
-        content["strength_relative_sd"] = parse_number(line.doubt_percent, where="doubt of the strength") / 100
+    if doubt is not None:
+        content["strength_relative_sd"] = doubt
     elif key == "ammonia" and re.search(r"hydroxid", words, re.I):
         content["strength_relative_sd"] = HYDROXIDE_DOUBT
         readings.append("ammonium hydroxide is reckoned as ammonia, which weighs half of it: its strength is doubtful")

@@ -140,17 +140,13 @@ def _formula_page(
     document: dict[str, Any],
     revision: str,
     error: ObverseError | None = None,
-    *,
-    said: dict[str, str] | None = None,
-    status: int = 200,
 ) -> HTMLResponse:
     """The fields of a formula as they were typed, the complaint beside its field or on top."""
     field = "" if error is None else _field_of(error, document)
     return page(
         request,
         "bench/formula.html",
-        status_code=status if error is None else error.http_status,
-        said=said or {},
+        status_code=200 if error is None else error.http_status,
         said_kinds=SAID_KINDS,
         formula=document,
         revision=revision,
@@ -211,13 +207,6 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
 def keep_said_form(request: Request, form: Form) -> RedirectResponse:
     """Keep a bath as it was said, and show its mix sheet."""
     text, does = str(form.get("said", "")), str(form.get("does", ""))
-
-    def again(error: ObverseError) -> HTMLResponse:
-        return _formula_page(
-            request, {}, "", said={"text": text, "does": does, "why": error.sentence}, status=error.http_status
-        )
-
-    show_again(request, again)
     workbench = workbench_of(request)
     kept = workbench.bench.keep_said(text, does=does, usual=workbench.units.shown().usual)
     touch(request, "formula", kept.formula.key)

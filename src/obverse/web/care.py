@@ -50,7 +50,7 @@ def care_page(
     """Everything that needs care: the checker, baths, jugs, routes, the room."""
     care = _care(request)
     room = care.room()
-    asked, asked_failure = _asked(care, ((a, a_amount), (b, b_amount)), context)
+    asked = _asked(care, ((a, a_amount), (b, b_amount)), context)
     poured, poured_refusal = _asked_jug(request, jug, ask, ask_ml)
     return page(
         request,
@@ -63,7 +63,6 @@ def care_page(
         a_amount=a_amount,
         b_amount=b_amount,
         asked=None if asked is None else shown_and_folded(asked),
-        asked_failure=asked_failure,
         nothing=NOTHING,
         shelf_findings=care.shelf_findings(),
         baths=care.baths(),
@@ -382,25 +381,21 @@ def air_document(
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
 
 
-def _asked(care: Care, things: tuple[tuple[str, str], ...], context: str) -> tuple[tuple[Finding, ...] | None, str]:
-    """Findings of the checker's form, or the sentence of what is wrong with it."""
+def _asked(care: Care, things: tuple[tuple[str, str], ...], context: str) -> tuple[Finding, ...] | None:
+    """Findings of the checker's form; None where it asks nothing."""
     if not any(name for name, _ in things):
-        return None, ""
-    named = [f"{name}={amount}" if amount.strip() else name for name, amount in things if name]
-    try:
-        return care.meet(named, context), ""
-    except InputError as error:
-        return None, error.sentence
+        return None
+    return care.meet([f"{name}={amount}" if amount.strip() else name for name, amount in things if name], context)
 
 
 def _asked_jug(request: Request, jug: str, what: str, volume: str) -> tuple[tuple[Finding, ...] | None, str]:
-    """What would be met if it were poured in, or the reason why it is refused outright."""
+    """What would be met if it were poured in, or the reason why that is refused outright."""
     if not jug or not what:
         return None, ""
+    volume_ml = volume_ml_of(request, volume) if volume.strip() else None
     try:
-        volume_ml = volume_ml_of(request, volume) if volume.strip() else None
         return _care(request).ask_jug(jug, what, volume_ml), ""
-    except (InputError, UnsafeError) as error:
+    except UnsafeError as error:
         return None, error.sentence
 
 

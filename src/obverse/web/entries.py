@@ -20,6 +20,7 @@ from fastapi.encoders import jsonable_encoder
 from fastapi.routing import APIRoute
 from starlette.datastructures import FormData, UploadFile
 
+from obverse.web.form_again import OF_ONE_SENDING
 from obverse.workbench.bootstrap import Workbench
 
 HEADER = "idempotency-key"
@@ -77,7 +78,7 @@ async def name_entry(request: Request) -> None:
 
 def _weigh(form: FormData, sent: Any) -> None:
     for name, value in form.multi_items():
-        if name in (FIELD, "token"):
+        if name in OF_ONE_SENDING:
             continue
         sent.update(name.encode() + b"\0")
         if isinstance(value, UploadFile):

@@ -27,6 +27,7 @@ from obverse.foundation import (
     UnlikelyError,
     plain_complaint,
 )
+from obverse.web.form_again import OF_ONE_SENDING, filled, form_again
 from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
@@ -135,11 +136,13 @@ def failure(request: Request, error: ObverseError) -> Response:
         headers = {"WWW-Authenticate": "Bearer"} if status == HTTPStatus.UNAUTHORIZED else None
         return Response(problem.told(), status, headers, media_type=PROBLEM_MEDIA_TYPE)
     again = request.scope.get(FORM_AGAIN)
-    others = isinstance(error, UnlikelyError) and error.where == ANOTHERS
+    others = _is_anothers(error)
     elsewhere = others or isinstance(error, (ConflictError, NotFoundError))
     if again is not None and isinstance(error, InputError) and not elsewhere:
         shown: Response = again(error)
-        return shown
+        if b"aria-invalid" in shown.body:
+            return shown
+        return filled(request, error, bytes(shown.body).decode()) or shown
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(
         request,
@@ -162,7 +165,7 @@ def _typed(request: Request, error: ObverseError) -> list[tuple[str, str]]:
 def _sent(request: Request) -> list[tuple[str, str]]:
     """What a form held, without what belongs to one sending of it."""
     typed: list[tuple[str, str]] = request.scope.get("obverse_typed", [])
-    return [(name, value) for name, value in typed if name not in ("token", "request_id")]
+    return [(name, value) for name, value in typed if name not in OF_ONE_SENDING]
 
 
 def answer_failures(app: FastAPI) -> None:
@@ -170,15 +173,29 @@ def answer_failures(app: FastAPI) -> None:
 
     @app.exception_handler(ObverseError)
     async def _ours(request: Request, error: ObverseError) -> Response:
-        return failure(request, error)
+        return await _answer(request, error)
 
     @app.exception_handler(RequestValidationError)
     async def _validation(request: Request, error: RequestValidationError) -> Response:
-        return failure(request, _from_validation(error))
+        return await _answer(request, _from_validation(error))
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, error: HTTPException) -> Response:
         return failure(request, _from_http(request, error))
+
+
+async def _answer(request: Request, error: ObverseError) -> Response:
+    """The form that was refused, as it was typed; where there is none, the answer that tells of `error`."""
+    own = FORM_AGAIN in request.scope or isinstance(error, ConflictError) or _is_anothers(error)
+    if isinstance(error, InputError) and not own and not wants_json(request):
+        again = await form_again(request, error)
+        if again is not None:
+            return again
+    return failure(request, error)
+
+
+def _is_anothers(error: ObverseError) -> bool:
+    return isinstance(error, UnlikelyError) and error.where == ANOTHERS
 
 
 def mistake(request: Request, error: Exception) -> Response:

@@ -18,6 +18,7 @@ from markupsafe import Markup
 
 from obverse.foundation import Caution, Level, ObverseError, read_document
 from obverse.process import METRIC, UnitsShown
+from obverse.web.form_again import PAGE
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
 from obverse.workbench.seek import ListAsked
@@ -126,10 +127,19 @@ def workbench_of(request: Request) -> Workbench:
 
 @pass_context
 def token_field(context: Context) -> Markup:
-    """The hidden fields of a form: the token that lets it in, and an id, so that sent twice it is kept once."""
+    """The hidden fields of a form: the token that lets it in, an id, so that sent twice it is kept once, and its page."""
     return Markup(
         '<input type="hidden" name="token" value="{}"><input type="hidden" name="request_id" value="{}">'
-    ).format(context["request"].app.state.token, secrets.token_hex(12))
+    ).format(context["request"].app.state.token, secrets.token_hex(12)) + page_field(context)
+
+
+@pass_context
+def page_field(context: Context) -> Markup:
+    """The hidden field that says on which page a form stands, so that refused it comes back there."""
+    request = context["request"]
+    here = f"{request.url.path}?{request.url.query}" if request.url.query else request.url.path
+    stood_on = here if request.method == "GET" else dict(request.scope.get("obverse_typed", ())).get(PAGE, here)
+    return Markup('<input type="hidden" name="{}" value="{}">').format(PAGE, stood_on)
 
 
 def _duties(request: Request) -> tuple[Duty, ...]:
@@ -205,7 +215,7 @@ def _shared(request: Request) -> dict[str, Any]:
 
 _reading: ContextVar[UnitsShown] = ContextVar("reading", default=METRIC)
 _templates = Jinja2Templates(directory=str(files("obverse.web").joinpath("templates")), context_processors=[_shared])
-_templates.env.globals.update(token_field=token_field, json_island=json_island)
+_templates.env.globals.update(token_field=token_field, page_field=page_field, json_island=json_island)
 _templates.env.filters.update(retold=_retold, number=number, caution=caution_document, open_and_folded=open_and_folded)
 _templates.env.filters.update(
     volume=_volume, mass=_mass, measured=_measured, temperature=_temperature, distance=_distance, per_litre=_per_litre

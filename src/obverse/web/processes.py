@@ -41,18 +41,6 @@ def _processes(request: Request) -> Processes:
 @router.get("/bench/processes", response_class=HTMLResponse, include_in_schema=False)
 def processes_page(request: Request, first: str = "", second: str = "", source: str = "") -> HTMLResponse:
     """All processes; a new one is begun here, and two are compared."""
-    return _list_page(request, first=first, second=second, given={"source": source})
-
-
-def _list_page(
-    request: Request,
-    *,
-    first: str = "",
-    second: str = "",
-    given: dict[str, str],
-    wrong: str = "",
-    status: int = HTTPStatus.OK,
-) -> HTMLResponse:
     processes = _processes(request)
     bench = workbench_of(request)
     compared = None
@@ -61,7 +49,6 @@ def _list_page(
     return page(
         request,
         "processes/processes.html",
-        status_code=status,
         own=processes.own(),
         shipped=routes(),
         every=processes.every(),
@@ -70,8 +57,7 @@ def _list_page(
         first=first,
         second=second,
         compared=compared,
-        given=given,
-        wrong=wrong,
+        source=source,
     )
 
 
@@ -81,15 +67,11 @@ def begin(request: Request, form: Form) -> Response:
     processes = _processes(request)
     name, source = str(form.get("name", "")), str(form.get("source", ""))
     file = form.get("file")
-    try:
-        if file is not None and not isinstance(file, str) and file.filename:
-            id = processes.take_in_text(file.file.read(MOST_BYTES_OF_A_PROCESS + 1), where=file.filename[:80])
-        else:
-            id = processes.begin(name, source=source)
-        touch(request, "process", id)
-    except InputError as error:
-        given = {"name": name, "source": source}
-        return _list_page(request, given=given, wrong=error.sentence, status=error.http_status)
+    if file is not None and not isinstance(file, str) and file.filename:
+        id = processes.take_in_text(file.file.read(MOST_BYTES_OF_A_PROCESS + 1), where=file.filename[:80])
+    else:
+        id = processes.begin(name, source=source)
+    touch(request, "process", id)
     return RedirectResponse(f"/bench/processes/{id}", status_code=303)
 
 
@@ -193,7 +175,8 @@ def change(request: Request, id: str, form: Form) -> Response:
             {**read, **{name: row[name] for name in _MEASURED}} for read, row in zip(draft.rows, rows, strict=True)
         ]
         draft = replace(draft, rows=tuple(typed))
-        return _form_page(request, id, draft, [], head=head, reasons=reasons, status=NOT_KEPT)
+        opinions = processes.opinions(processes.process(id))
+        return _form_page(request, id, draft, opinions, head=head, reasons=reasons, status=NOT_KEPT)
     touch(request, "process", id, anyway=True)
     wrong = _judged(processes, id, act, at, reasons)
     if wrong:

@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, ObverseError, parse_number, read_document
 from obverse.web.entries import EntryRoute, Form
+from obverse.web.form_again import filled
 from obverse.web.light_table import HOW_EXPOSED
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.bootstrap import Workbench
@@ -45,20 +46,20 @@ def seen_page(request: Request) -> HTMLResponse:
     typed = {name: request.query_params.get(name, "") for name in TYPED}
     walls = request.query_params.getlist("wall")[:MOST_PICTURES]
     found: Closed | None = None
-    refused = ""
+    refused: ObverseError | None = None
     if walls and "corners" in request.query_params:
         try:
             found = _close(bench, walls, typed)
         except ObverseError as error:
-            refused = error.sentence
-    return page(
+            refused = error
+    shown = page(
         request,
         "projector/seen.html",
         typed=typed,
         walls=walls,
         found=found,
         drawing=_drawing(found) if found else None,
-        refused=refused,
+        refused="" if refused is None else refused.sentence,
         screen=bench.projector.screen(),
         revision=bench.projector.screen_revision(),
         query=request.url.query,
@@ -68,8 +69,11 @@ def seen_page(request: Request) -> HTMLResponse:
         readings=[
             {"name": kept.thing.name, "text": _lines(kept.thing.patches)} for kept in bench.light_table.readings()[:12]
         ],
-        status_code=422 if refused else 200,
+        status_code=200 if refused is None else refused.http_status,
     )
+    if refused is None:
+        return shown
+    return filled(request, refused, bytes(shown.body).decode(), leads_to="/projector/seen/pictures") or shown
 
 
 @router.post("/projector/seen/pictures", include_in_schema=False)

@@ -144,7 +144,6 @@ def add_bottle(request: Request, form: Form) -> RedirectResponse:
         for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
         if form.get(name)
     }
-    show_again(request, lambda error: _entry_page(request, "bottle", form, error))
     if form.get("hours_open"):
         document["hours_open"] = _number(form, "hours_open")
     document |= _amount(request, form, str(form.get("product", "")))
@@ -167,24 +166,15 @@ def _amount(request: Request, form: FormData, product: str) -> dict[str, Any]:
 @router.get("/shelf/bottles/{id}", response_class=HTMLResponse, include_in_schema=False)
 def bottle_page(request: Request, id: str) -> HTMLResponse:
     """One bottle: what is in it, what it may do, its dates; the QR code of its label leads here."""
-    return _bottle_page(request, id)
-
-
-def _bottle_page(
-    request: Request, id: str, typed: dict[str, str] | None = None, error: ObverseError | None = None
-) -> HTMLResponse:
     shelf = workbench_of(request).shelf
     kept = shelf.bottle(id)
     return page(
         request,
         "shelf/bottle.html",
-        status_code=200 if error is None else error.http_status,
         id=id,
         revision=kept.revision,
         bottle=kept.thing,
         kind=_kind_of(request, kept.thing),
-        typed=typed,
-        problem=error,
         told_amount=told_amount,
         facts=shelf.facts(kept.thing),
         grids=GRIDS,
@@ -205,8 +195,6 @@ def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     for name in ("name", "filled_on", "opened_on", "expires_on", "note"):
         if name in form:
             document[name] = str(form[name]).strip() or ("" if name == "note" else None)
-    typed = {name: str(value) for name, value in form.items()}
-    show_again(request, lambda error: _bottle_page(request, id, typed, error))
     if "hours_open" in form:
         document["hours_open"] = _number(form, "hours_open") if str(form["hours_open"]).strip() else 0
     if "amount" in form:
@@ -256,8 +244,6 @@ def pictogram(family: str) -> Response:
 def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
     document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
-    which = "tool" if "graduation" in form else "equipment"
-    show_again(request, lambda error: _entry_page(request, which, form, error))
     measured = "solid" if document.get("kind") == "balance" else "liquid"
     for name in ("graduation", "capacity", "volume_ml"):
         if form.get(name):
@@ -271,27 +257,8 @@ def add_tool(request: Request, form: Form) -> RedirectResponse:
     return _back("#tools")
 
 
-# What a person calls the fields of a form, where it is not their name; a complaint's place begins so.
+# What a person calls the fields of a form, where it is not their name.
 _FIELD_NAMES = {"graduation": "smallest step", "capacity": "holds at most", "volume_ml": "volume"}
-
-
-def _entry_page(request: Request, which: str, form: FormData, error: ObverseError) -> HTMLResponse:
-    """A form of the shelf as it was typed, the complaint beside its field or on top."""
-    typed = {name: str(value) for name, value in form.items()}
-    told = error.where.removeprefix("tool").removeprefix("bottle").strip(" ,:") or error.what.partition(":")[0]
-    field = next((name for name in typed if told in (name, name.replace("_", " "), _FIELD_NAMES.get(name))), "")
-    return page(
-        request,
-        "shelf/entry.html",
-        status_code=error.http_status,
-        which=which,
-        typed=typed,
-        problems={field: error.sentence} if field else {},
-        problem="" if field else error.sentence,
-        products=workbench_of(request).shelf.products(),
-        tool_kinds=get_args(Tool.model_fields["kind"].annotation),
-        equipment_kinds=get_args(Equipment.model_fields["kind"].annotation),
-    )
 
 
 @router.post("/shelf/retire", include_in_schema=False)
@@ -428,7 +395,7 @@ def _label_in(form: FormData) -> ProductLabel:
         "contents": [
             {"substance": substance, "strength": strength, "doubt_percent": doubt}
             for substance, strength, doubt in rows
-            if substance.strip() or strength.strip()
+            if substance.strip() or strength.strip() or doubt.strip()
         ],
         "use": words("dilution"),
         "roles": form.getlist("roles"),

@@ -18,6 +18,7 @@ from obverse.foundation import Document, InputError, ObverseError, UnsafeError, 
 from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time, tell_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
+from obverse.web.form_again import filled
 from obverse.web.pages import number, page
 from obverse.web.people import person_of, touch
 from obverse.web.units import retold_everywhere, temperature_c_of, volume_ml_of
@@ -108,7 +109,9 @@ def plan_page(request: Request) -> HTMLResponse:
     try:
         wanted = _from_query(request)
         plan = request.app.state.workbench.sink.plan(wanted)
-    except (InputError, UnsafeError) as error:
+    except InputError as error:
+        return filled(request, error, bytes(_sink_page(request).body).decode()) or _sink_page(request, error)
+    except UnsafeError as error:
         return _sink_page(request, error)
     return page(
         request,
@@ -500,7 +503,7 @@ def _from_query(request: Request) -> dict[str, Any]:
             for name, control in CONTROLS.items()
             if cells[name]
         }
-        if index and not controls and not cells["strip"] and not cells["size"]:
+        if index and not controls and not any(cells[name] for name in ("strip", "size", "film")):
             continue
         strips.append(
             {

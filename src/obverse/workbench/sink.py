@@ -489,6 +489,9 @@ class Sink(Place):
 
     def _route_and_strips(self, wanted: PlanRequest) -> tuple[Process, tuple[Strip, ...]]:
         strips = wanted.strips or (Strip(),)
+        for strip in strips:
+            if strip.film:
+                self._store.films.get(strip.film)
         if wanted.recipe:
             recipe = self._store.recipes.get(wanted.recipe).thing
             film = next((kept.id for kept in self._store.films.all() if kept.thing.name == recipe.film.name), "")
@@ -504,9 +507,6 @@ class Sink(Place):
             )
             return recipe.route, filled
         process = known_process(self._store, wanted.route)
-        for strip in strips:
-            if strip.film:
-                self._store.films.get(strip.film)
         # A process of the person's own says its first developer itself; what a strip says goes before it.
         said = controls_of(process, process.baths(known_formulas(self._store)))
         return process, tuple(s.model_copy(update={"controls": {**said, **s.controls}}) for s in strips)

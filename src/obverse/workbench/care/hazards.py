@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+from obverse.foundation import InputError
 from obverse.process import Formula, Process, Product, Step
 from obverse.reference import number, record
 from obverse.safety import (
@@ -24,7 +25,7 @@ from obverse.safety.derived import finding_of, once_each
 from obverse.safety.engine import assess
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
-from obverse.safety.meeting import brought, meeting
+from obverse.safety.meeting import MEETING_WORDS, brought, meeting
 from obverse.safety.setting import setting_for
 from obverse.workbench.care.called import called
 from obverse.workbench.care.room import RoomPlace
@@ -106,7 +107,16 @@ class Hazards(RoomPlace):
 
         A name may carry its amount (``"vinegar_5=200mL"``). The person's own products count as their labels say, before a packaged one of the same key.
         A word that may mean several things counts as the worst of them, an unknown one as the worst that shops sell; how it was taken comes first.
+
+        Raises
+        ------
+        InputError
+            If there is no such context, or an amount cannot be read.
         """
+        if context != "any" and context not in MEETING_WORDS:
+            raise InputError(
+                f"things do not meet {context!r}", where="context", remedy=f"use any, {', '.join(MEETING_WORDS)}"
+            )
         own = {word.lower(): product for product in self._own_products() for word in (product.name, product.key)}
         things = [brought(name) for name in names]
         named = [called(str(thing.given), own, self._formulas()) for thing in things]
