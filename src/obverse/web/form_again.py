@@ -6,7 +6,6 @@ forgotten. Forms whose rows grow as they are typed make their page themselves (`
 
 from __future__ import annotations
 
-import html
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
@@ -16,6 +15,7 @@ from urllib.parse import unquote, urlencode, urlsplit
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
+from markupsafe import escape
 from starlette.types import Message
 
 from obverse.foundation import InputError, ObverseError
@@ -324,17 +324,17 @@ def _filled(text: str, form: _Form, typed: list[tuple[str, str]], wrong: _Field 
             if value is not None:
                 changes += [_tag("option", tag, {"selected": "" if v == value else None}) for tag, v in one.options]
                 if value not in {v for _, v in one.options}:
-                    kept = html.escape(value)
+                    kept = str(escape(value))
                     changes.append((one.tag[1], one.tag[1], f'<option value="{kept}" selected>{kept}</option>'))
         elif one.kind == "textarea":
             changes.append(_tag("textarea", one.tag, marked))
             if value is not None:
-                changes.append((one.tag[1], one.inner, "\n" + html.escape(value)))
+                changes.append((one.tag[1], one.inner, f"\n{escape(value)}"))
         else:
             changes.append(_tag("input", one.tag, marked if value is None else {**marked, "value": value}))
     folds = {fold[0]: fold for fold in (*form.folds, *(wrong.folds if wrong is not None else ()))}
     changes += [_tag("details", fold, {"open": ""}) for fold in folds.values()]
-    told = html.escape(sentence)
+    told = str(escape(sentence))
     if wrong is None:
         changes.append((form.tag[1], form.tag[1], f'<p class="beside" id="{_WHY}" role="alert">{told}</p>'))
     else:
@@ -350,5 +350,5 @@ def _tag(name: str, tag: Tag, changed: Mapping[str, str | None]) -> tuple[int, i
     """A start tag with some of its attributes changed; None takes one away."""
     attributes: dict[str, str | None] = {key: value or "" for key, value in tag[2]}
     attributes.update(changed)
-    told = "".join(f' {key}="{html.escape(value)}"' for key, value in attributes.items() if value is not None)
+    told = "".join(f' {key}="{escape(value)}"' for key, value in attributes.items() if value is not None)
     return tag[0], tag[1], f"<{name}{told}>"
