@@ -259,7 +259,8 @@ def _log_evidence(
 
     z = _best(residuals, size)
     r, jacobian = _linear(residuals, z)
-    _, log_det = np.linalg.slogdet(jacobian.T @ jacobian + np.eye(size))
+    # The patches are fewer than the unknowns: the same determinant, and in `_best` the same moves, from the smaller matrix.
+    _, log_det = np.linalg.slogdet(jacobian @ jacobian.T + np.eye(r.size))
     stain = float(np.exp((mean + root @ z[:film])[INDEX["stain"]]))
     return float(-0.5 * (r @ r + z @ z + log_det)), stain
 
@@ -270,20 +271,23 @@ def _linear(residuals: Callable[[Array], Array], z: Array, step: float = 1e-4) -
     return batch[0], (batch[1:] - batch[0]).T / step
 
 
+def _move(jacobian: Array, r: Array, z: Array, damping: float) -> Array:
+    """Solution of (J'J + I + damping diag(J'J + I)) move = J'r + z, through a matrix of the size of the residuals (Woodbury)."""
+    damped = 1 + damping * (1 + (jacobian**2).sum(axis=0))
+    gradient = jacobian.T @ r + z
+    scaled = jacobian / damped
+    inner = np.eye(r.size) + scaled @ jacobian.T
+    move: Array = gradient / damped - scaled.T @ np.linalg.solve(inner, scaled @ gradient)
+    return move
+
+
 def _best(residuals: Callable[[Array], Array], size: int) -> Array:
     """Standardised unknowns (U,) that explain best: damped least squares from the centre of belief."""
     z, damping = np.zeros(size), 1e-2
     for _ in range(STEPS):
         r, jacobian = _linear(residuals, z)
         value = r @ r + z @ z
-        curvature = jacobian.T @ jacobian + np.eye(size)
-        gradient = jacobian.T @ r + z
-        moves = np.array(
-            [
-                np.linalg.solve(curvature + k * damping * np.diag(np.diag(curvature)), gradient)
-                for k in (0.05, 1.0, 20.0)
-            ]
-        )
+        moves = np.array([_move(jacobian, r, z, k * damping) for k in (0.05, 1.0, 20.0)])
         candidates = z - np.clip(moves, -1.5, 1.5)
         values = (residuals(candidates) ** 2).sum(axis=1) + (candidates**2).sum(axis=1)
         best = int(np.argmin(values))
