@@ -61,6 +61,7 @@ def test_lists_of_another_hand(name):
         ("transmittance", X, 10**-D),
         ("percent", X, 100 * 10**-D),
         ("times_100", X, np.round(100 * D)),
+        ("opacity", X, 10**D),
         ("sign", X, -D),
         ("swapped", D, X),
         ("rising", -X, D),
@@ -117,7 +118,17 @@ def test_the_base_must_not_lie_above_the_lightest_reading():
 
 def test_absolute_log_exposures_are_asked_about():
     assert ["absolute"] == codes(X - 2, D)
-    assert [] == codes(X - 0.4, D)
+    # As a film of 100 gets them, in lux seconds and in thousandths.
+    for scale, words in ((-1.1, "stops under the metered exposure"), (1.9, "stops over")):
+        (doubt,) = recognise(listed(X + scale, D))
+        assert doubt.code == "absolute" and words in doubt.sentence
+        assert ("millilux" in doubt.sentence) == (scale > 0)
+        assert doubt.convert is None and "state the speed" in doubt.way_on
+        # q K / S is 0.08 lx s for a film of 100.
+        back = converted(listed(X + scale, D), "absolute", box_speed=100)
+        np.testing.assert_allclose(back.log_exposure, X + scale - (3 if scale > 0 else 0) - np.log10(0.08), atol=0.01)
+        assert [] == codes(back.log_exposure, back.density, box_speed=100)
+    assert [] == codes(X - 0.4, D) == codes(X + 0.6, D)
 
 
 def test_what_has_no_such_doubt_is_not_converted():

@@ -93,14 +93,19 @@ def curve(
             )
         from obverse.process import CONTROLS
 
-        taken = take_list(found, where=file, convert=convert, as_it_is=as_it_is, base_density=base_density)
+        taken = take_list(
+            found, where=file, convert=convert, as_it_is=as_it_is, base_density=base_density, box_speed=box_speed
+        )
         if against := taken.standing_against:
             ways = [f"--as {against.code} ({against.way_on})"] if against.convert else [against.way_on]
             if against.verdict == "likely_not":
                 ways.append("--as-is to take it as it stands")
             raise InputError(against.sentence, where=file, remedy=", or ".join(ways))
         found = taken.readings
-        doubts = [f"{doubt.sentence}; {doubt.way_on}" for doubt in taken.beside]
+        doubts = [
+            f"{doubt.sentence}; {doubt.way_on}{f' (--as {doubt.code})' if doubt.convert else ''}"
+            for doubt in taken.beside
+        ]
         trial = Trial(
             id=Path(file).stem[:120] if file != "-" else "readings", steps=patches_of(found), exposed=exposed.value
         )

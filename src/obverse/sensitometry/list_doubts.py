@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.sensitometry.lists import ReadingList
+from obverse.sensitometry.speed import metered_exposure_lx_s
 
 Array = NDArray[np.float64]
 Rows = tuple[Array, Array]
@@ -66,6 +67,10 @@ FEWEST_PASTED, ONCE_SHARE = 6, 0.6
 MOST_STRIPS, FEWEST_OF_A_STRIP, COMMON_REACH, COMPARED_AT = 4, 4, 0.3, 25
 # The mid-tone by eye: so far above the lightest reading; a scale that ends under this is not relative to it.
 OVER_LIGHTEST, NEVER_OVER_METERED = 0.85, 0.35
+# Hardly a meter or a film is so far off: nearly three stops under the metered exposure, four over it.
+FAR_UNDER, FAR_OVER = -0.85, 1.25
+# Opacities begin at 1 and run over this ratio; hundredths of densities begin at those of a base and never run so far.
+CLEAREST, OPACITY_RATIO = 2.5, 40.0
 # Neighbours scatter at least so much.
 LEAST_SCATTER = 0.02
 # The usual f-numbers; the list counts as f-numbers if each lies within a twentieth of one.
@@ -112,14 +117,16 @@ class Doubt:
         }
 
 
-def recognise(readings: ReadingList, *, base_density: float | None = None) -> tuple[Doubt, ...]:
+def recognise(
+    readings: ReadingList, *, base_density: float | None = None, box_speed: float | None = None
+) -> tuple[Doubt, ...]:
     """What speaks against taking the list as log exposures and densities of one reversal strip.
 
     Parameters
     ----------
     readings : ReadingList
-    base_density : float, optional
-        As the person states it.
+    base_density, box_speed : float, optional
+        As the person states them; with the speed absolute log exposures can be converted.
 
     Returns
     -------
@@ -143,14 +150,16 @@ def recognise(readings: ReadingList, *, base_density: float | None = None) -> tu
     return (
         *found,
         *_two_strips(x, d),
-        *_scale(x, d),
+        *_scale(x, d, box_speed),
         *_outliers(x, d),
         *_base(d, base_density),
         *_few(x),
     )
 
 
-def converted(readings: ReadingList, code: str, *, base_density: float | None = None) -> ReadingList:
+def converted(
+    readings: ReadingList, code: str, *, base_density: float | None = None, box_speed: float | None = None
+) -> ReadingList:
     """The list after the conversion of that doubt.
 
     Parameters
@@ -159,8 +168,8 @@ def converted(readings: ReadingList, code: str, *, base_density: float | None = 
         As read.
     code : str
         Of the doubt.
-    base_density : float, optional
-        Where the conversion needs it.
+    base_density, box_speed : float, optional
+        Where the conversion needs them.
 
     Returns
     -------
@@ -171,7 +180,7 @@ def converted(readings: ReadingList, code: str, *, base_density: float | None = 
     KeyError
         If the list has no such doubt, or none that can be converted.
     """
-    for doubt in recognise(readings, base_density=base_density):
+    for doubt in recognise(readings, base_density=base_density, box_speed=box_speed):
         if doubt.code == code and doubt.convert is not None:
             x, d = doubt.convert(np.array(readings.log_exposure), np.array(readings.density))
             same = len(x) == len(readings.density_sd) and np.array_equal(d, np.array(readings.density))
@@ -239,6 +248,16 @@ def _signs(x: Array, d: Array) -> tuple[Doubt, ...]:
 
 def _density_units(x: Array, d: Array) -> tuple[Doubt, ...]:
     rises = _rank_correlation(x, d)
+    if rises < -ORDERED and 1 <= d.min() < CLEAREST and d.max() > max(HIGHEST_DENSITY, OPACITY_RATIO * d.min()):
+        return (
+            Doubt(
+                "opacity",
+                "cannot_be",
+                f"the second column runs from {d.min():g} to {d.max():g} and falls with exposure: it looks like opacities",
+                "take their logarithm",
+                lambda a, b: (a, np.log10(b)),
+            ),
+        )
     if d.min() >= 0 and d.max() > HIGHEST_DENSITY:
         if rises < -ORDERED and d.max() <= 100 * HIGHEST_DENSITY:
             return (
@@ -456,22 +475,29 @@ def _two_strips(x: Array, d: Array) -> tuple[Doubt, ...]:
     )
 
 
-def _scale(x: Array, d: Array) -> tuple[Doubt, ...]:
+def _scale(x: Array, d: Array, box_speed: float | None) -> tuple[Doubt, ...]:
     order = np.argsort(x, kind="stable")
     falling = np.minimum.accumulate(d[order])
     level = d.min() + OVER_LIGHTEST
     below = np.flatnonzero(falling < level)
     if not below.size or below[0] == 0:
         return ()
-    midtone = float(x[order][below[0]])
-    if midtone < -FARTHEST_MIDTONE and x.max() < NEVER_OVER_METERED:
+    pair = slice(below[0] - 1, below[0] + 1)
+    midtone = float(np.interp(-level, -falling[pair], x[order][pair]))
+    under = midtone < FAR_UNDER or (midtone < -FARTHEST_MIDTONE and x.max() < NEVER_OVER_METERED)
+    if under or midtone > FAR_OVER:
+        stops = abs(midtone) / float(np.log10(2.0))
+        metered = metered_exposure_lx_s(box_speed) * (1 if under else 1000) if box_speed else None
         return (
             Doubt(
                 "absolute",
                 "worth_a_look",
-                f"the mid-tone lies at {midtone:.2f}, {-midtone / float(np.log10(2.0)):.1f} stops under the metered exposure: "
-                "these may be absolute log exposures (lux seconds)",
-                "if so, state the speed of the film: its metered exposure is then taken off",
+                f"the mid-tone lies at {midtone:.2f}, {stops:.1f} stops {'under' if under else 'over'} the metered exposure: "
+                f"these may be absolute log exposures ({'lux' if under else 'millilux'} seconds), or be counted from elsewhere",
+                f"take off the metered exposure of a film of {box_speed:g}"
+                if metered
+                else "if so, state the speed of the film: its metered exposure is then taken off",
+                None if metered is None else lambda a, b: (a - float(np.log10(metered)), b),
             ),
         )
     return ()

@@ -54,6 +54,7 @@ class ListText(Document):
     convert: str = Field(default="", max_length=40, description="code of what the list was found to be")
     as_it_is: bool = False
     base_density: float | None = Field(default=None, ge=0, le=1.5)
+    box_speed: float | None = Field(default=None, gt=0, le=100_000)
 
 
 class NewReading(Document):
@@ -187,7 +188,12 @@ def _same_readings(one: Sequence[Patch], other: Sequence[Patch]) -> bool:
 def read_text(request: Request, body: ListText) -> dict[str, Any]:
     """Readings out of CSV, CGATS.17 text or a series document of one trial."""
     patches, doubts = workbench_of(request).light_table.read_text(
-        body.text, body.name, convert=body.convert, as_it_is=body.as_it_is, base_density=body.base_density
+        body.text,
+        body.name,
+        convert=body.convert,
+        as_it_is=body.as_it_is,
+        base_density=body.base_density,
+        box_speed=body.box_speed,
     )
     return {
         "name": body.name,

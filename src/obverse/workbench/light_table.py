@@ -216,7 +216,13 @@ class TakenList:
 
 
 def take_list(
-    readings: ReadingList, *, where: str, convert: str = "", as_it_is: bool = False, base_density: float | None = None
+    readings: ReadingList,
+    *,
+    where: str,
+    convert: str = "",
+    as_it_is: bool = False,
+    base_density: float | None = None,
+    box_speed: float | None = None,
 ) -> TakenList:
     """Look at a list, convert it where the person says so, and tell what it looks like.
 
@@ -234,15 +240,16 @@ def take_list(
     """
     if convert:
         try:
-            readings = converted(readings, convert, base_density=base_density)
+            readings = converted(readings, convert, base_density=base_density, box_speed=box_speed)
         except KeyError:
-            ways = [doubt.code for doubt in recognise(readings, base_density=base_density) if doubt.convert]
+            found = recognise(readings, base_density=base_density, box_speed=box_speed)
+            ways = [doubt.code for doubt in found if doubt.convert]
             raise InputError(
                 f"the list does not look like {convert!r}",
                 where=where,
                 remedy=f"it can be converted from: {', '.join(ways)}" if ways else "it needs no conversion",
             ) from None
-    doubts = recognise(readings, base_density=base_density)
+    doubts = recognise(readings, base_density=base_density, box_speed=box_speed)
     against = [d for d in doubts if d.verdict == "cannot_be" or (d.verdict == "likely_not" and not as_it_is)]
     return TakenList(readings, against[0] if against else None, tuple(d for d in doubts if d not in against))
 
@@ -370,7 +377,9 @@ class LightTable(Place):
                 "high90": np.round(band_high, 4).tolist(),
             },
             "numbers": curve.document(box_speed),
-            "doubts": [d.document() for d in recognise(readings_of(patches), base_density=base_density)],
+            "doubts": [
+                d.document() for d in recognise(readings_of(patches), base_density=base_density, box_speed=box_speed)
+            ],
             "faults": faults_of(
                 curve, aim, base_density=base_density, colour=colour_of_patches(patches), advice=advice
             ),
@@ -378,7 +387,14 @@ class LightTable(Place):
         }
 
     def read_text(
-        self, text: str, name: str, *, convert: str = "", as_it_is: bool = False, base_density: float | None = None
+        self,
+        text: str,
+        name: str,
+        *,
+        convert: str = "",
+        as_it_is: bool = False,
+        base_density: float | None = None,
+        box_speed: float | None = None,
     ) -> tuple[tuple[Patch, ...], tuple[Doubt, ...]]:
         """Patches out of a dropped CSV, CGATS.17 text or series document of one trial, and what to know of them.
 
@@ -386,7 +402,14 @@ class LightTable(Place):
         """
         found = read_anything(text, where=name)
         if isinstance(found, ReadingList):
-            taken = take_list(found, where=name, convert=convert, as_it_is=as_it_is, base_density=base_density)
+            taken = take_list(
+                found,
+                where=name,
+                convert=convert,
+                as_it_is=as_it_is,
+                base_density=base_density,
+                box_speed=box_speed,
+            )
             if taken.standing_against:
                 return (), (taken.standing_against, *taken.beside)
             return patches_of(taken.readings), taken.beside

@@ -135,7 +135,8 @@ for (const id of ["aim", "exposed"]) $(id).addEventListener("change", changed);
 async function take(text, name, how = {}) {
   await attempt(async () => {
     const base = parse($("base").value);
-    const read = await post("/api/light-table/read-text", { text, name, base_density: Number.isFinite(base) ? base : null, ...how });
+    const speed = parse($("speed").value);
+    const read = await post("/api/light-table/read-text", { text, name, base_density: Number.isFinite(base) ? base : null, box_speed: speed > 0 ? speed : null, ...how });
     showDoubts(read, text, name);
     if (!read.patches.length) return;
     source = "list";
