@@ -141,7 +141,9 @@ def test_the_page_takes_a_jug_and_its_notes_and_keeps_all_or_nothing(client, wor
     client.post(f"/shelf/care/baths/{view.id}/note", data={"looks": "brown", "added_ml": "20", "clip_s": "80"})
     kept = workbench.care.bath(view.id).bottle
     assert [n.kind for n in kept.notes] == ["looked", "looked", "topped_up", "clip"] and kept.amount == 620
+    client.post(f"/shelf/care/baths/{view.id}/note", data={"restored": "peroxide"})
     page = client.get("/shelf/care").text
+    assert "brought back with peroxide" in page and "written down nobody knows" not in page
     assert "brown" in page and "20 mL added" in page and "Strength by its last clip" in page
     form = client.get("/sink").text
     assert 'name="clip_tests" value="1" checked' in form
@@ -179,6 +181,9 @@ def test_a_jug_at_the_end_of_its_count_or_of_unknown_count_is_tried_on_a_clip_un
         return [a.formula for a in plan.actions if a.kind == "clip"], told
 
     assert tried() == ([], [])
+    assert care.baths()[0].renewals == (
+        "Fixing of counted: topped up with 15 mL of fixer per film, restored with steel wool for 3 films.",
+    )
     care.count_pass(jug, films=1)
     clips, (told,) = tried()
     assert clips == ["fixer_rapid"] and "it has seen 7. Try a clip in it before the film." in told

@@ -9,7 +9,7 @@ from hashlib import sha256
 from typing import Any
 
 from obverse.foundation import InputError
-from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, renewal_told, retold_in
+from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import short_title_words, title_words, told_cautions
 from obverse.workbench.nouns import Action, RunPlan
@@ -186,11 +186,8 @@ def _window(action: Action, units: UnitsShown) -> str:
 def _fate(action: Action, plan: RunPlan) -> str:
     if action.kind != "bath":
         return ""
-    step = next((step for step in plan.route.steps if step.key == action.step), None)
-    films = None if step is None else step.good_for_films
+    films = next((step.good_for_films for step in plan.route.steps if step.key == action.step), None)
     counted = f", good for {films:g} film{'' if films == 1 else 's'}" if films else ""
-    if step is not None and step.renewal is not None:
-        counted += f", {renewal_told(step.renewal)}"
     return {
         "keep": "back to its bottle",
         "waste": f"jug {action.waste_jug}",

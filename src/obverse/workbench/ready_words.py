@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from obverse.chemistry import silver_per_roll_g
-from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words
+from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words, renewal_told
 from obverse.run import Action, AtHand, PlannedBath, RunPlan
 from obverse.workbench.evening_words import (
     conflict_words,
@@ -114,6 +114,9 @@ def action_do(action: Action, plan: RunPlan) -> str:
     """What hands do, with what is poured together where a bath is mixed."""
     bath = next((one for one in plan.baths if one.action and one.action == action.key), None)
     words = do_words(action)
+    step = next((one for one in plan.route.steps if one.key == action.step), None) if action.kind == "bath" else None
+    if step is not None and step.renewal is not None and step.after_use == "keep":
+        words = f"{words} Its jug: {renewal_told(step.renewal)}.".strip()
     if bath is None:
         return words
     return f"{_capital(bath.words.rstrip('.'))}. {words}"

@@ -8,7 +8,18 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from obverse.foundation import Caution, InputError, UnsafeError, read_document
-from obverse.process import FORMATS, BathNote, BathPass, Bottle, Formula, Process, Step, area_of_pieces_m2, film_said
+from obverse.process import (
+    FORMATS,
+    BathNote,
+    BathPass,
+    Bottle,
+    Formula,
+    Process,
+    Step,
+    area_of_pieces_m2,
+    film_said,
+    renewal_told,
+)
 from obverse.safety import Residue, destruction_steps, residue_of, standing_caution
 from obverse.safety.bath_life import (
     AS_MIXED,
@@ -49,6 +60,7 @@ class BathView:
     residue: Residue | None
     cautions: tuple[Caution, ...]
     clip: ClipTold | None = None
+    renewals: tuple[str, ...] = ()
 
     @property
     def clock_started(self) -> datetime | None:
@@ -71,6 +83,7 @@ class BathView:
             "passes": [entry.model_dump(mode="json") for entry in self.bottle.passes],
             "notes": [entry.model_dump(mode="json") for entry in self.bottle.notes],
             "clip": self.clip.document() if self.clip else None,
+            "renewals": list(self.renewals),
             "forecast": self.forecast.document() if self.forecast else None,
             "destroy_within_min": self.residue.deadline_min if self.residue else None,
             "cautions": [caution.document() for caution in self.cautions],
@@ -87,9 +100,25 @@ class Baths(Hazards):
     def baths(self) -> list[BathView]:
         """Every mixed bath that is still there, the one that needs care most first."""
         known = self._formulas()
-        kept = [self._bath(row) for row in self._store.bottles.all(own=True) if row.thing.formula in known]
+        brought_back = self._renewals()
+        kept = [
+            replace(self._bath(row), renewals=brought_back.get(row.thing.formula or "", ()))
+            for row in self._store.bottles.all(own=True)
+            if row.thing.formula in known
+        ]
         order = {"danger": 0, "caution": 1, "note": 2}
         return sorted(kept, key=lambda view: min((order[c.level.value] for c in view.cautions), default=2))
+
+    def _renewals(self) -> dict[str, tuple[str, ...]]:
+        """How the person's processes bring back a bath that is kept, by the key of its formula."""
+        found: dict[str, dict[str, None]] = {}
+        for kept in self._store.processes.all():
+            for step in kept.thing.steps:
+                if step.formula and step.renewal is not None:
+                    found.setdefault(step.formula, {})[
+                        f"{step.name} of {kept.thing.name}: {renewal_told(step.renewal)}."
+                    ] = None
+        return {formula: tuple(told) for formula, told in found.items()}
 
     def used_that_must_go(self) -> list[BathView]:
         """The used baths among them that must be destroyed; cheap enough for every page."""
