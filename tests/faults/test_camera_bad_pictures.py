@@ -413,10 +413,11 @@ def test_a_few_bytes_that_state_80_million_pixels_are_refused(kind):
 
 @pytest.mark.parametrize("kind", SEEDS)
 def test_mutated_files_neither_hang_nor_take_much_memory(kind):
-    """A short share of what benchmarks/picture_fuzz.py does at length."""
-    tally = fuzz(kind, 1_000_000, 150)
+    """A short share of what benchmarks/picture_fuzz.py does at length; the decoders of film frames are slow."""
+    files = 40 if kind in ("heic", "avif") else 150
+    tally = fuzz(kind, 1_000_000, files)
     assert tally.bad == []
-    assert tally.files == tally.read + tally.refused == 150
+    assert tally.files == tally.read + tally.refused == files
 
 
 def test_pictures_at_hand_are_bounded_by_their_bytes(workbench, monkeypatch):
