@@ -120,12 +120,16 @@ def trial(
     bench = open_workbench()
     try:
         chosen = bench.notebook.film_called(film)
+        before = {one.id: one.revision for one in bench.notebook.trials(chosen.id)}
         kept = bench.notebook.add_trial(chosen.id, document)
     finally:
         bench.close()
     written = kept.thing.trial.model_dump(mode="json")
     if as_json:
         typer.echo(json.dumps(written, indent=1, allow_nan=False))
+        return
+    if before.get(kept.id) == kept.revision:
+        tell(f"{written['id']} of {chosen.thing.name} says the same already: not counted twice.")
         return
     worn = wear_text(written["wear"])
     state = f"{len(written['steps'])} readings" if written["steps"] else "waits for its readings"

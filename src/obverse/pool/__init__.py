@@ -11,7 +11,7 @@ from obverse.pool.document import (
     counted_here,
     read_pool_document,
 )
-from obverse.pool.merging import MergedStrips, StripFate, merge_strips
+from obverse.pool.merging import Fate, MergedStrips, StripFate, fate_by_name, merge_strips
 from obverse.pool.prior import (
     FEWEST_SERIES,
     MOST_SERIES,
@@ -30,6 +30,7 @@ __all__ = [
     "MOST_SERIES",
     "MOST_STRIPS",
     "CountedIn",
+    "Fate",
     "LearnedFrom",
     "LearnedOffset",
     "LearnedUnknown",
@@ -43,6 +44,7 @@ __all__ = [
     "Seal",
     "StripFate",
     "counted_here",
+    "fate_by_name",
     "merge_strips",
     "public_key_of",
     "read_pool_document",

@@ -1,13 +1,18 @@
-"""What becomes of strips that are given again: known, corrected, disputed, new, taken back. The same for every way in."""
+"""What becomes of strips that are given again: known, corrected, disputed, new, taken back. The same for every way in.
+
+A strip from a pool brings its lasting id and its revision (`merge_strips`); one from a person's table, a document or a
+form brings a name and what it says (`fate_by_name`). What makes two entries one strip is asked of `same_strip` by both.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+import json
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from obverse.pool.document import LentStrip
-from obverse.process import content_mark, has_evidence
+from obverse.process import DIGITS, Trial, content_mark, has_evidence, same_strip
 
 # known: stands here, told and not counted twice; corrected: a newer revision, which follows the older; older: one that
 # was corrected here already; disputed: one revision says two things, both are kept and asked about; taken back: by its
@@ -58,7 +63,7 @@ def merge_strips(
     *,
     disputed: Iterable[LentStrip] = (),
     withdrawn: Collection[str] = (),
-    known_marks: Mapping[str, str] | None = None,
+    known: Iterable[Trial] = (),
 ) -> MergedStrips:
     """Put given strips beside those that are kept.
 
@@ -71,8 +76,8 @@ def merge_strips(
     given : iterable of LentStrip
     withdrawn : collection of str
         Ids that were taken back, before or now.
-    known_marks : mapping of str to str, optional
-        Content marks of strips that count elsewhere in the notebook, each with a name for it.
+    known : iterable of Trial, optional
+        Strips that stand elsewhere in the notebook.
 
     Returns
     -------
@@ -81,14 +86,16 @@ def merge_strips(
     """
     strips = {strip.id: strip for strip in kept}
     doubts: dict[tuple[str, str], LentStrip] = {(strip.id, _words(strip)): strip for strip in disputed}
-    marks = {content_mark(strip.trial): strip.id for strip in strips.values() if has_evidence(strip.trial)}
+    seen: dict[str, list[Trial]] = {}
+    for trial in (*(strip.trial for strip in strips.values()), *known):
+        seen.setdefault(content_mark(trial), []).append(trial)
     fates = []
     for strip in given:
-        fate = _fate(strip, strips, marks, withdrawn, known_marks or {})
+        fate = _fate(strip, strips, seen, withdrawn)
         fates.append(StripFate(strip, fate))
         if fate in ("new", "corrected"):
             strips[strip.id] = strip
-            marks[content_mark(strip.trial)] = strip.id
+            seen.setdefault(content_mark(strip.trial), []).append(strip.trial)
         elif fate == "disputed":
             doubts[strip.id, _words(strip)] = strip
     gone = tuple(strip for strip in strips.values() if strip.id in withdrawn)
@@ -102,22 +109,53 @@ def merge_strips(
 def _fate(
     strip: LentStrip,
     strips: Mapping[str, LentStrip],
-    marks: Mapping[str, str],
+    seen: Mapping[str, Sequence[Trial]],
     withdrawn: Collection[str],
-    known_marks: Mapping[str, str],
 ) -> Fate:
     if strip.id in withdrawn:
         return "taken back"
     here = strips.get(strip.id)
     if here is None:
-        mark = content_mark(strip.trial)
-        seen = has_evidence(strip.trial) and (mark in marks or mark in known_marks)
-        return "known" if seen else "new"
+        stands = any(same_strip(strip.trial, other) for other in seen.get(content_mark(strip.trial), ()))
+        return "known" if stands else "new"
     if strip.revision != here.revision:
         return "corrected" if strip.revision > here.revision else "older"
     return "known" if _words(strip) == _words(here) else "disputed"
 
 
+def fate_by_name(given: Trial, here: Sequence[Trial]) -> tuple[Fate, int | None]:
+    """What becomes of a strip that brings no lasting id, only a name and what it says.
+
+    Parameters
+    ----------
+    given : Trial
+    here : sequence of Trial
+        The strips of that film, those put aside among them.
+
+    Returns
+    -------
+    tuple of str and int or None
+        known: the strip at that place says the same; corrected: the one of its name waits to be read, and this is what
+        was read; disputed: the one of its name says something else; new.
+    """
+    alike = [k for k, one in enumerate(here) if same_strip(given, one) or _same_plan(given, one)]
+    if alike:
+        return "known", next((k for k in alike if here[k].id == given.id), alike[0])
+    named = next((k for k, one in enumerate(here) if one.id == given.id), None)
+    if named is None:
+        return "new", None
+    plan = {"steps": (), "grades": (), "faults": ()}
+    waited = content_mark(given.model_copy(update=plan)) == content_mark(here[named])
+    return ("corrected" if waited else "disputed"), named
+
+
+def _same_plan(one: Trial, other: Trial) -> bool:
+    """Whether two entries of one name are one strip on which nothing was seen yet."""
+    seen = has_evidence(one) or has_evidence(other)
+    return not seen and one.id == other.id and content_mark(one) == content_mark(other)
+
+
 def _words(strip: LentStrip) -> str:
-    """All that a revision says."""
-    return strip.model_dump_json()
+    """All that a revision says; last bits are no difference."""
+    body = json.loads(strip.model_dump_json(), parse_float=lambda text: round(float(text), DIGITS))
+    return json.dumps(body, sort_keys=True)

@@ -30,6 +30,7 @@ from obverse.process.formats import (
     reels_of,
 )
 from obverse.process.identity import (
+    DIGITS,
     content_mark,
     first_of_each,
     has_evidence,
@@ -106,6 +107,7 @@ __all__ = [
     "CONTROLS",
     "DENSITY_AT",
     "DEVELOPERS",
+    "DIGITS",
     "DILUTION",
     "DOES",
     "FAULTS",

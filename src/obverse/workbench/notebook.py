@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from obverse.clock import Clock
@@ -24,6 +25,7 @@ from obverse.inference import (
     recipe_chance,
     strip_chance,
 )
+from obverse.pool import fate_by_name
 from obverse.process import (
     CONTROLS,
     TIME,
@@ -37,7 +39,6 @@ from obverse.process import (
     Trial,
     read_series,
     same_film,
-    same_strip,
 )
 from obverse.sensitometry import CharacteristicCurve
 from obverse.store import Store, Stored
@@ -259,7 +260,7 @@ class Notebook(Place):
         recipe: str = "",
         made_at: str = "",
     ) -> Stored[TrialEntry]:
-        """Write a trial into the book.
+        """Write a trial into the book; one that stands there already is given back, in use again if it was put aside.
 
         Parameters
         ----------
@@ -269,9 +270,37 @@ class Notebook(Place):
             Ids of what it came from.
         recipe : str
             Id of the locked recipe this strip controls.
+
+        Raises
+        ------
+        ConflictError
+            If another strip of its name says something else.
         """
         links = {"run": run, "picture": picture, "reading": reading, "recipe": recipe, "made_at": made_at}
-        return self._add_trials(film_id, [trial], links)[0]
+        with self._store.transaction():
+            here = self._store.trials.all(retired=True, film=film_id)
+            name = str(trial.get("id") or next_strip({kept.thing.trial.id for kept in here}))
+            given = read_document(Trial, {**trial, "id": name}, where="trial")
+            fate, place = fate_by_name(given, [kept.thing.trial for kept in here])
+            if place is None or fate == "disputed":
+                return self._add_trials(film_id, [given.model_dump(mode="json")], links)[0]
+            stands = here[place]
+            told = {name: value for name, value in links.items() if value}
+            if stands.retired_at is not None:
+                # Whoever gives it by hand takes it back.
+                self._store.trials.restore(stands.id)
+            elif fate == "known":
+                return stands
+            return self._read_of(stands, given, told)
+
+    def _read_of(
+        self, stands: Stored[TrialEntry], given: Trial, links: Mapping[str, str] = MappingProxyType({})
+    ) -> Stored[TrialEntry]:
+        """What was read of a strip that waited for it."""
+        self._at_hand.clear()
+        seen = {"steps": given.steps, "grades": given.grades, "faults": given.faults, "exposed": given.exposed}
+        trial = stands.thing.trial.model_copy(update=seen)
+        return self._store.trials.put(stands.thing.model_copy(update={"trial": trial, **links}), id=stands.id)
 
     def _add_trials(
         self, film_id: str, trials: Sequence[Mapping[str, Any]], links: Mapping[str, str]
@@ -402,18 +431,17 @@ class Notebook(Place):
         return kept
 
     def _add_what_is_new(self, film_id: str, trials: Sequence[Trial]) -> None:
-        every = [kept.thing.trial for kept in self._store.trials.all(retired=True, film=film_id)]
-        names = {trial.id for trial in every}
+        every = self._store.trials.all(retired=True, film=film_id)
         for trial in trials:
-            if any(same_strip(trial, other) or trial == other for other in every):
-                continue
-            disputed = trial.id in names
-            name = apart(trial.id, names)
-            written = self._add_trials(film_id, [{**trial.model_dump(mode="json"), "id": name}], {})[0]
-            names.add(name)
-            every.append(written.thing.trial)
-            if disputed:
-                self.retire_trial(written.id)
+            fate, place = fate_by_name(trial, [kept.thing.trial for kept in every])
+            if fate == "corrected" and place is not None:
+                every[place] = self._read_of(every[place], trial)
+            elif fate != "known":
+                name = apart(trial.id, {kept.thing.trial.id for kept in every})
+                written = self._add_trials(film_id, [{**trial.model_dump(mode="json"), "id": name}], {})[0]
+                every.append(written)
+                if fate == "disputed":
+                    self.retire_trial(written.id)
 
     # What was learned
 

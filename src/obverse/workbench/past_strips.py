@@ -15,6 +15,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from obverse.foundation import ConflictError, Document, InputError, read_document
+from obverse.pool import Fate, fate_by_name
 from obverse.process import (
     BORDER,
     CONTROLS,
@@ -26,8 +27,6 @@ from obverse.process import (
     PastStrip,
     PastTable,
     Trial,
-    content_mark,
-    has_evidence,
     plain_name,
     read_past_strips,
 )
@@ -291,27 +290,21 @@ class _Known:
         self.free = {one.id: one for one in kept}
         self.names = set(self.by_name)
 
-    def same(self, strip: PastStrip, trial: Trial) -> Stored[TrialEntry] | None:
-        """The strip of the notebook that this row is: of its content and day, and of its name where it has one."""
-        found = self._like(trial, strip.made_at)
-        if strip.name:
-            # Kept as another strip of one name it has that name with a number behind.
-            named = rf"{re.escape(strip.name)}(?: \(\d+\))?"
-            found = [one for one in found if re.fullmatch(named, one.thing.trial.id)]
-        return self.free.pop(found[0].id) if found else None
-
-    def alike(self, strip: PastStrip, trial: Trial) -> str:
-        """The name of a strip with the same content under another name; empty where there is none."""
-        found = self._like(trial, strip.made_at) if has_evidence(trial) else []
-        return found[0].thing.trial.id if found else ""
-
-    def _like(self, trial: Trial, made_at: str) -> list[Stored[TrialEntry]]:
-        mark = content_mark(trial)
-        return [
-            one
-            for one in self.free.values()
-            if content_mark(one.thing.trial) == mark and _dates_agree(_day_of(one.thing), made_at)
-        ]
+    def fate(self, strip: PastStrip, trial: Trial) -> tuple[Fate, Stored[TrialEntry] | None]:
+        """What becomes of a row, and the strip of the notebook that it is or that has its name."""
+        # Kept as another strip of one name it has that name with a number behind.
+        named = rf"{re.escape(strip.name)}(?: \(\d+\))?"
+        dated = [one for one in self.free.values() if _dates_agree(_day_of(one.thing), strip.made_at)]
+        dated.sort(key=lambda one: re.fullmatch(named, one.thing.trial.id) is None)
+        fate, place = fate_by_name(trial, [one.thing.trial for one in dated])
+        if fate == "known" and place is not None:
+            return fate, self.free.pop(dated[place].id)
+        stands = self.by_name.get(strip.name)
+        if stands is None:
+            return "new", None
+        fate, _ = fate_by_name(trial, [stands.thing.trial])
+        # Of the same content and another day it is another strip under its name.
+        return ("corrected" if fate == "corrected" else "disputed"), stands
 
 
 def _day_of(entry: TrialEntry) -> str:
@@ -333,26 +326,24 @@ def _row(strip: PastStrip, key: str, known: Mapping[str, _Known], given: PastTab
         return _PlannedRow(strip, key, strip.name, "left_out", "you left it out")
     here = known[key]
     trial = _trial(strip)
-    same = here.same(strip, trial)
-    if same is not None:
-        name = same.thing.trial.id
-        where = "it stands in the notebook" if same.retired_at is None else "it was put aside in the notebook"
+    fate, stands = here.fate(strip, trial)
+    if fate == "known" and stands is not None:
+        name = stands.thing.trial.id
+        where = "it stands in the notebook" if stands.retired_at is None else "it was put aside in the notebook"
         return _PlannedRow(strip, key, name, "known", f"{where} as {name}: not counted twice")
-    if strip.name in here.by_name and strip.line not in (*given.as_another, *given.as_correction):
-        why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
-        return _PlannedRow(strip, key, strip.name, "same_name", why)
-    if strip.name in here.by_name and strip.line in given.as_correction:
-        corrected = here.by_name[strip.name]
-        whose = corrected.thing.trial.person
-        why = f"it corrects {whose}'s strip of that name" if whose else "it corrects the strip of that name"
-        return _PlannedRow(strip, key, strip.name, "new", why, corrected.id, trial)
+    if stands is not None and strip.line not in given.as_another:
+        if fate == "disputed" and strip.line not in given.as_correction:
+            why = f"{strip.name} stands there with other values: keep it as another strip, or correct the one that stands there"
+            return _PlannedRow(strip, key, strip.name, "same_name", why)
+        person = stands.thing.trial.person
+        whose = f"{person}'s strip of that name" if person else "the strip of that name"
+        why = f"it corrects {whose}" if fate == "disputed" else f"it is what was read of {whose}, which waited for it"
+        return _PlannedRow(strip, key, strip.name, "new", why, stands.id, trial)
     name = apart(strip.name, here.names) if strip.name else next_strip(here.names)
     here.names.add(name)
     why = ""
     if strip.name and name != strip.name:
         why = f"a strip before it has its name already: it is called {name}"
-    elif other := here.alike(strip, trial):
-        why = f"{other} of the notebook says the same: where no day tells them apart, the two count as one"
     return _PlannedRow(strip, key, name, "new", why, "", trial.model_copy(update={"id": name}))
 
 

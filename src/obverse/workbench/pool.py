@@ -33,7 +33,6 @@ from obverse.process import (
     Series,
     SeriesFilm,
     Trial,
-    content_mark,
     has_evidence,
     plain_name,
     read_series,
@@ -293,11 +292,7 @@ class Lending(Place):
             refused = "these are your own strips; nothing to take."
         else:
             refused = "" if even_so else self._doubt(document)
-        marks = {
-            content_mark(kept.thing.trial): kept.thing.trial.id
-            for kept in self._store.trials.all(retired=True)
-            if has_evidence(kept.thing.trial)
-        }
+        known = [kept.thing.trial for kept in self._store.trials.all(retired=True)]
         seal: Seal = "none" if even_so else seal_of(document)
         given = {_page_id(document.darkroom.id, lent.film): lent for lent in document.films}
         # A withdrawal holds for films that the document does not hold any more, too.
@@ -305,10 +300,10 @@ class Lending(Place):
             gone = any(strip.id in document.withdrawn for strip in kept.thing.strips)
             if gone and kept.thing.darkroom.id == document.darkroom.id and kept.id not in given:
                 given[kept.id] = LentFilm(film=kept.thing.film)
-        return tuple(self._given(id, lent, document, marks, refused, seal) for id, lent in given.items())
+        return tuple(self._given(id, lent, document, known, refused, seal) for id, lent in given.items())
 
     def _given(
-        self, id: str, lent: LentFilm, document: PoolDocument, marks: dict[str, str], refused: str, seal: Seal
+        self, id: str, lent: LentFilm, document: PoolDocument, known: Sequence[Trial], refused: str, seal: Seal
     ) -> GivenFilm:
         kept = self._pages.find(id)
         before = PoolPage(darkroom=document.darkroom, film=lent.film) if kept is None else kept.thing
@@ -317,7 +312,7 @@ class Lending(Place):
             lent.strips,
             disputed=before.disputed,
             withdrawn={*before.withdrawn, *document.withdrawn},
-            known_marks=marks,
+            known=known,
         )
         page = before.model_copy(
             update={
