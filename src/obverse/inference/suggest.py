@@ -19,9 +19,11 @@ from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import FilmFit, fit_film, summary
+from obverse.inference.law import knees_of
+from obverse.inference.middle import at_rest, away, mesh_about
 from obverse.inference.population import Population
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
-from obverse.model import bounds_of, in_aim, margins
+from obverse.model import bounds_of, in_aim, margins, observables_of
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
 from obverse.reference import number
@@ -36,8 +38,8 @@ SHORT_LIST = 32
 OUTCOMES = 64
 # How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
-# Values that differ by no more are as good; recipes within about so many steps are of one region.
-AS_GOOD, NEAR_STEPS = 0.03, 1.0
+# A chance nearer to never or always than this is not believed to be surer.
+LEAST_CHANCE = 0.02
 # This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
 FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
@@ -289,6 +291,23 @@ def _chooser(fit: FilmFit) -> FilmFit:
     return fit if told else fit_film(fit.series, seed=fit.seed, learned=fit.learned)
 
 
+@dataclass(frozen=True)
+class _Looked:
+    """Recipes asked of all draws: grid indices and controls (T, K), observables (M, T, 4), hopes (M, T), imagined curves (M, T, Q)."""
+
+    index: NDArray[np.int_]
+    controls: Array
+    observed: Array
+    hope: Array
+    imagined: Array
+
+    def only(self, keep: NDArray[np.bool_]) -> _Looked:
+        """Some of them."""
+        return _Looked(
+            self.index[keep], self.controls[keep], self.observed[:, keep], self.hope[:, keep], self.imagined[:, keep]
+        )
+
+
 class _Search:
     """Candidates of one fit with, for each draw, whether they would lie in the aim."""
 
@@ -328,6 +347,7 @@ class _Search:
         self.weight = weight / weight.sum()
         still = weight * self.lacks
         self.still = still / still.sum()
+        self.outcomes = np.linspace(0, len(still) - 1, min(OUTCOMES, len(still))).astype(int)
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
@@ -392,55 +412,82 @@ class _Search:
 
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
-        m = len(self.inside)
         worth = self.still @ self.hope - self._cost(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
-        short = np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]
-        imagined = self.fit.settings(self.controls[short], repeated=True, most=FULL_DRAWS) / self._imagined_sd()
-        outcomes = np.linspace(0, m - 1, min(OUTCOMES, m)).astype(int)
-        apart = [_apart(imagined[outcomes, s], imagined[:, s]) for s in range(len(short))]
-        chosen: list[int] = []
-        gains: list[float] = []
-        log_weight = np.tile(np.log(self.still), (len(outcomes), 1))
-        of_outcome = self.still[outcomes] / self.still[outcomes].sum()
-        done = np.zeros(m)
-        for _ in range(min(count, len(short))):
-            values, states = np.full(len(short), -np.inf), {}
-            for s, c in enumerate(short):
-                if c in chosen:
-                    continue
-                weight_log = log_weight - 0.5 * apart[s]
-                weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
-                weight /= weight.sum(axis=1, keepdims=True)
-                then = (weight @ self.hope).max(axis=1)
-                hit = np.maximum(done, self.hope[:, c])
-                # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
-                likely = float(self.still @ hit)
-                missed = of_outcome * (1.0 - hit[outcomes])
-                gain = likely + (1.0 - likely) * float(missed @ then) / max(float(missed.sum()), 1e-9)
-                values[s] = gain + HIT_NOW * likely - self._cost(self.index[c : c + 1])[0]
-                states[s] = weight_log, hit, gain
-            middle = self._middle(short, values)
-            log_weight, done, gain = states[middle]
-            chosen.append(int(short[middle]))
-            gains.append(gain)
-        return [(self.controls[c], gain, self.observed[:, c]) for c, gain in zip(chosen, gains, strict=True)]
+        short = self._look(self.index[np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]])
+        log_weight = np.tile(np.log(self.still), (len(self.outcomes), 1))
+        done = np.zeros(len(self.still))
+        found: list[tuple[Array, float, Array]] = []
+        taken: set[tuple[int, ...]] = set()
+        for _ in range(min(count, len(short.index))):
+            left = short.only(np.array([tuple(row) not in taken for row in short.index.tolist()]))
+            if not len(left.index):
+                break
+            best = left.index[int(np.argmax(self._values(left, log_weight, done)[0]))]
+            one = self._look(self._middle(best, done, self.tried | taken)[None])
+            gain = float(self._values(one, log_weight, done)[1][0])
+            taken.add(tuple(one.index[0].tolist()))
+            log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[:, 0])
+            done = np.maximum(done, one.hope[:, 0])
+            found.append((one.controls[0], gain, one.observed[:, 0]))
+        return found
 
-    def _middle(self, short: NDArray[np.int_], values: Array) -> int:
-        """Which of the short list to take: of those nearly as good as the best, the one in their middle.
+    def _look(self, index: NDArray[np.int_]) -> _Looked:
+        """Ask all draws of settings (T, K)."""
+        controls = self.grid.settings(index)
+        settings = self.fit.settings(controls, repeated=True, most=FULL_DRAWS)
+        knees = knees_of(self.fit.draws[self.fit.picked(FULL_DRAWS)])
+        observed = observables_of(settings, knees, self.aim.midtone_density)
+        hope = _hope(margins(observed, self.aim).min(axis=-1))
+        return _Looked(index, controls, observed, hope, settings / self._imagined_sd())
 
-        The best of many nearly equal recipes is picked by the noise of the draws and lies on an edge as
-        often as not; their middle is steady, and safer from small errors.
-        """
-        best = int(np.argmax(values))
-        place = self.fit.law.positions(self.controls[short])
-        near = np.exp(-0.5 * ((place - place[best]) ** 2).sum(axis=1) / NEAR_STEPS**2)
-        weight = near * np.exp((values - values[best]) / AS_GOOD)
-        middle = weight @ place / weight.sum()
-        away = ((place - middle) ** 2).sum(axis=1)
-        return int(np.argmin(np.where(values >= values[best] - AS_GOOD, away, np.inf)))
+    def _values(self, looked: _Looked, log_weight: Array, done: Array) -> tuple[Array, Array]:
+        """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit."""
+        of_outcome = self.still[self.outcomes] / self.still[self.outcomes].sum()
+        likely, gains = np.empty(len(looked.index)), np.empty(len(looked.index))
+        for s in range(len(looked.index)):
+            weight_log = log_weight - 0.5 * _apart(looked.imagined[self.outcomes, s], looked.imagined[:, s])
+            weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
+            weight /= weight.sum(axis=1, keepdims=True)
+            then = (weight @ self.hope).max(axis=1)
+            hit = np.maximum(done, looked.hope[:, s])
+            # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
+            likely[s] = float(self.still @ hit)
+            missed = of_outcome * (1.0 - hit[self.outcomes])
+            gains[s] = likely[s] + (1.0 - likely[s]) * float(missed @ then) / max(float(missed.sum()), 1e-9)
+        return gains + HIT_NOW * likely - self._cost(looked.index), gains
+
+    def _middle(self, best: NDArray[np.int_], done: Array, known: set[tuple[int, ...]]) -> NDArray[np.int_]:
+        """The setting to take for the best one (K,): the middle of those about it that may be as good for all the draws say."""
+        mesh = without(mesh_about(self.grid, self.fit.law, best), np.array([*known], dtype=int).reshape(-1, len(best)))
+        if not len(mesh):
+            return best
+        worth = self._chances(mesh, done)
+        doubt = self._doubt(float(worth.max()))
+        middle = at_rest(self.grid, self.fit.law, mesh, worth, doubt, best)
+        nearest: NDArray[np.int_] = np.round(middle).astype(int)
+        if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done)[0] >= worth.max() - doubt:
+            return nearest
+        # Where the middle itself is not as good: of those that are, the one nearest to it.
+        far = away(self.grid, self.fit.law, self.fit.law.positions(self.grid.settings(mesh)), middle)
+        result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= worth.max() - doubt, far, np.inf)))]
+        return result
+
+    def _doubt(self, chance: float) -> float:
+        """Twice the standard error of a chance asked of so many draws."""
+        often = min(max(chance, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
+        return 2.0 * float(np.sqrt(often * (1.0 - often) * (self.still**2).sum()))
+
+    def _chances(self, index: NDArray[np.int_], done: Array) -> Array:
+        """How often each of some settings is a hit where those chosen before are not, less its cost."""
+        observed = self.fit.observed(
+            self.grid.settings(index), self.aim.midtone_density, repeated=True, most=FULL_DRAWS
+        )
+        hope = _hope(margins(observed, self.aim).min(axis=-1))
+        result: Array = (self.still * (1.0 - done)) @ hope - self._cost(index)
+        return result
 
 
 def _apart(some: Array, all_of_them: Array) -> Array:
