@@ -53,10 +53,12 @@ class Terminals(io.TextIOBase):
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory) -> tuple[Path, str, str]:
-    """A darkroom that holds something, the id of its film, the id of a recipe."""
+    """A darkroom that holds something and tells it in F and ounces, the id of its film, the id of a recipe."""
     home = tmp_path_factory.mktemp("demo")
     bench, film = make_the_demo(home)
     recipe = bench.recipes.all()[0].id
+    # In other units every command has more to say, and signs that plain letters lack.
+    bench.units.keep({"temperature": "f", "fluids": "us", "spoons": "us", "lengths": "imperial", "masses": "oz"})
     bench.close()
     return home, film, recipe
 

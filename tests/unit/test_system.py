@@ -98,7 +98,7 @@ def test_everything_can_be_said(encoding):
     told = raw.getvalue().decode(encoding)
     assert told.endswith("\n") and "0.3" in told and "20" in told
     if encoding == "ascii":
-        assert told == "-0.3 +/- 0.1 at 20  deg C x 2 ... Losung -> >= 1 um ?\n"
+        assert told == "-0.3 +/- 0.1 at 20 deg C x 2 ... Losung -> >= 1 um ?\n"
     if encoding.startswith("utf"):
         assert told.startswith("−0.3 ± 0.1 at 20 °C")
 

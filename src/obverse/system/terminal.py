@@ -41,7 +41,8 @@ PLAIN = {
     "\N{GREEK CAPITAL LETTER DELTA}": "delta ",
     "\N{INCREMENT}": "delta ",
     "\N{GREEK CAPITAL LETTER OMEGA}": "ohm",
-    "\N{DEGREE SIGN}": " deg ",
+    # A space stands before it already.
+    "\N{DEGREE SIGN}": "deg ",
     "\N{CHECK MARK}": "yes",
     "\N{BALLOT X}": "no",
     "\N{BULLET}": "*",
