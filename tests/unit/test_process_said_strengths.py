@@ -50,6 +50,8 @@ def test_a_strength_in_place_of_an_amount_is_that_of_the_bath(text, held):
 def test_how_a_strength_was_read_is_told_and_an_equivalent_nobody_knows_is_not_guessed():
     assert "3.161 g/L pure potassium permanganate" in bath("0.02 M potassium permanganate").supposed
     assert bath("0.1 N sodium carbonate").formula is None
+    told = bath("etchant 1+1 with a capful of vinegar and a pinch of salt")
+    assert not told.unread and len(told.vague) == 2 and told.vague[0].startswith("a capful of vinegar as 8 mL (2.4 to ")
 
 
 def test_a_salt_in_solution_by_volume_brings_its_share_and_is_no_developer():
@@ -72,6 +74,11 @@ def test_a_salt_in_solution_by_volume_brings_its_share_and_is_no_developer():
         ("dissolve 20 g metabisulfite in 400 mL of water", "20 g metabisulfite in 400 mL of water"),
         ("500 mL water at 50 C, 2 g KMnO4, then 5 mL sulfuric acid", "500 mL water + 2 g KMnO4 + 5 mL sulfuric acid"),
         ("40 mL etchant / 20 mL ammonia / 540 mL water", "40 mL etchant + 20 mL ammonia + 540 mL water"),
+        ("etchant (42 Be) : water = 1 : 2", "1 part etchant (42 Be) + 2 parts water"),
+        ("20 % sodium sulfite, 300 mL", "200 g/L sodium sulfite, water to 300 mL"),
+        ("28.35 g hypo in 118.294 mL", "28.35 g hypo, 118.294 g water"),
+        ("15 g per roll of metabisulfite in 300 mL", "15 g metabisulfite in 300 mL"),
+        ("a good pinch of bisulfite, water q.s. 500 mL", "a pinch of bisulfite, water to 500 mL"),
         ("vinegar 5 % 50 mL, 9 % peroxide 200 mL, rest water to 500", "50 mL vinegar 5 % + 200 mL 9 % peroxide, water to 500"),
     ],
 )  # fmt: skip

@@ -139,6 +139,8 @@ class SaidBath:
         Substance or role, and the key of the product that was said: another that holds it too is not meant.
     supposed : str
         What had to be supposed of how it is mixed; empty where nothing.
+    vague : tuple of str
+        Pinches and capfuls, with what they were taken for and how far from it they may be.
     """
 
     formula: Formula | None
@@ -147,6 +149,7 @@ class SaidBath:
     volume_ml: float | None
     choices: tuple[tuple[str, str], ...] = ()
     supposed: str = ""
+    vague: tuple[str, ...] = ()
 
 
 def read_said(
@@ -197,6 +200,7 @@ def read_said(
     taken, unread, choices = [], [], {}
     meant: set[str] = set()
     stocks: list[tuple[str, float]] = []
+    vague: list[str] = []
     # As it stands on the list of the bath: nobody reckons it, but the person puts it in.
     as_said = list(lost)
     for portion in mix.portions(None if said_ml is not None else volume_ml):
@@ -209,6 +213,8 @@ def read_said(
         if not portion.part.product and not (product is not None and called.startswith(f"{PURE} ")):
             product = rightly_taken(called, product, products) or _named_within(called, products)
             product = _as_weighed(called, portion, product)
+        if portion.part.amount.unit in _VAGUE and portion.part.amount.weighs_g is None:
+            vague.append(_vague_told(portion, solid=product is not None and product.form == "solid"))
         known_salt = False
         if product is not None and product.form == "solid" and portion.grams is None:
             # So many mL of a salt are a solution of it; so many of "hydroquinone developer" are no powder.
@@ -303,7 +309,18 @@ def read_said(
         use_within_min=like.use_within_min if like else None,
         note=f"As said: {mix.text}"[:2000],
     )
-    return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()), mix.reading)
+    return SaidBath(formula, tuple(taken), (*unread, *lost), best_ml, tuple(choices.items()), mix.reading, tuple(vague))
+
+
+# Measures that nobody has in common with another.
+_VAGUE = frozenset(("pinch", "dash", "capful", "splash"))
+
+
+def _vague_told(portion: SaidPortion, *, solid: bool) -> str:
+    amount = portion.grams if solid and portion.grams is not None else portion.amount
+    unit = "g" if solid and portion.grams is not None else "mL"
+    span = f"{amount.best:.2g} {unit} ({amount.low:.2g} to {amount.high:.2g})"
+    return f"{portion.part.amount.text} of {portion.part.what or 'it'} as {span}"
 
 
 # One of two or more solutions that only work together.

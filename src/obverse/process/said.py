@@ -845,6 +845,11 @@ def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict
     # "400 mL 3 % peroxide", "4 mL of 10N lye" carry a strength; any other number was an amount that was not read.
     if re.match(r"^[\d.,<>%]", what) and not re.match(r"^\d+(?:[.,]\d+)?\s?(?:%|N\b|M\b|vol)", what):
         raise InputError(f"{what!r} in {piece!r} cannot be read", where=where, remedy=_WRITE_MIX)
+    if fields["quantity"] == "mass" and WATER_WORDS.match(what):
+        # Water is weighed where it is poured: an ounce of it is a fluid ounce, a gram a mL.
+        ounces = re.fullmatch(r"(?P<count>.*?)\s*(?:oz|ounces?)\.?", head.strip(), re.I)
+        said = f"{ounces['count']} fl oz" if ounces else f"{fields['best']:g} mL"
+        return {"what": what, "amount": _amount_fields(said, usual=usual, unit="ml", where=where), "per_ml": per_ml}
     return {"what": what, "amount": {**fields, "text": head.strip()}, "per_ml": per_ml}
 
 

@@ -8,7 +8,7 @@ from obverse.process.strength_said import strengths_of_the_bath
 
 _VOLUME = r"(?:\d+(?:[.,]\d+)?|one|two|half\s+a)\s*(?:ml|l|lit(?:re|er)s?|fl\.?\s?oz|oz|quarts?)"
 _JOINT = r"\s*(?:\+|,|;|\band\b|\bwith\b|\bplus\b|\bin\s+(?:which|it))\s*"
-_ADDED = r"(?P<added>.*(?:\d|\b(?:pinch|spoon|teaspoon|tablespoon|drop|dash)\b).*)"
+_ADDED = r"(?P<added>.*(?:\d|\b(?:pinch|spoon|teaspoon|tablespoon|dessertspoon|drop|dash|capful|cap|splash|cup)s?\b).*)"
 _NEAT_WORDS = r"(?:undiluted|straight|neat|stock(?:\s+solution)?|as\s+it\s+is|full\s+strength)"
 _NAME = r"(?P<name>[A-Za-z][^\d+;:]*?)"
 _PARTS = r"(?:\d+(?:[.,]\d+)?|one|two|three|four|five|six|nine|ten)"
@@ -70,6 +70,16 @@ _SHARE = re.compile(
     r"^(?:(?P<before>\d+(?:[.,]\d+)?)\s?%\s+(?P<after>[A-Za-z][^\d%]*)|(?P<name>[A-Za-z][^\d%]*?)\s+(?P<behind>\d+(?:[.,]\d+)?)\s?%)$"
 )
 _WHOLE_PERCENT = 100
+_SIZED = re.compile(
+    r"\b(an?|one|two|three)\s+(?:good|big|large|generous|small|tiny)\s+(?=(?:pinch|dash|capful|splash|spoon|tea|table|cup))",
+    re.I,
+)
+_COUNTS = ((re.compile(r"\b(?:an?|one)\s+dozen\b", re.I), "12"), (re.compile(r"\ba\s+couple\s+of\b", re.I), "2"))
+_ENOUGH_WATER = re.compile(
+    r"\bwater\s*,?\s*q\.?\s?s\.?(?:\s*(?:to|ad))?\s*(?=\d)|\bq\.?\s?s\.?\s*(?:to|ad)\s*(?=\d)", re.I
+)
+_PER_FILM = re.compile(r"\s+(?:per|a|for\s+each)\s+(?:film|roll|reel)\b(?:\s+of(?=\s))?", re.I)
+ONE_FILM_SAID = "what was said of one film is taken for the bath"
 _WARMTH = re.compile(r"\s+(?:at|of)\s+\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}\s*)?[CF]\b(?!\s*strength)", re.I)
 _REST = re.compile(
     r"[\s,;+]+(?:and\s+)?(?:the\s+)?(?:rest|remainder|balance|enough)\s*(?:is|of|being)?\s*(?P<kind>(?:[a-z]+\s+)?water)\b(?!\s*(?:to|ad)\b)",
@@ -88,7 +98,7 @@ _POURED_IN = re.compile(
     re.I,
 )
 _NO_OTHER = re.compile(r"\b(?:water|bath|solution|tank|all|total|mix|it)\b", re.I)
-_NAMES = r"[A-Za-z][A-Za-z \-()]*"
+_NAMES = r"[A-Za-z](?:[A-Za-z \-]|\([^()]*\))*"
 _JOINT_OF_NAMES = r"\s*(?:,|\+|:|&|/|\band\b|\bto\b)\s*"
 _NAMES_AND_RATIO = re.compile(
     rf"^(?:(?P<names>{_NAMES}(?:{_JOINT_OF_NAMES}{_NAMES})+?)[\s,:=]+(?P<ratio>{_RATIO_TEXT})"
@@ -121,6 +131,12 @@ def restated(text: str) -> tuple[str, str]:
     """
     said = _LITTLE.sub("a pinch of", _ASIDE.sub("", text)).strip()
     said = _WARMTH.sub("", _VERBS.sub(r"\1", _ORDER.sub(r"\1", _STROKES.sub(" + ", said))))
+    said = _ENOUGH_WATER.sub("water to ", _SIZED.sub(r"\1 ", said))
+    for counted, figure in _COUNTS:
+        said = counted.sub(figure, said)
+    if _PER_FILM.search(said) and re.match(r"\s*\d", said) and not re.search(_RATIO_TEXT, said):
+        plain = _PER_FILM.sub("", said).strip()
+        return (plain if re.search(r"\b(?:in|to|water)\b", plain) else f"{plain}, water to the mark"), ONE_FILM_SAID
     if found := _HALVES.match(said):
         said = f"equal parts {found['first']} and {found['second']}"
     said = _REST.sub(", water to the mark", _REST_TO.sub("", said))

@@ -38,6 +38,7 @@ _BOTTLE = re.compile(
     rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+(?P<second>\d+(?:[.,]\d+)?\s?%))[\s,]+(?P<amount>{_MEASURED})(?P<tail>.*)$",
     re.I,
 )
+_VOLUME = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|lit(?:re|er)s?)"
 _JOINTS = re.compile(r"(\s*[+;&]\s*|\s*,\s+|\s+(?:and|with|plus)\s+)", re.I)
 # Where proportions are said, a strength is that of what is poured.
 _PROPORTIONS = re.compile(r"\d\s*[+:]\s*\d|\bparts?\b|\bundiluted\b|\bneat\b|\bhalf and half\b", re.I)
@@ -61,6 +62,7 @@ def strengths_of_the_bath(text: str) -> tuple[str, tuple[str, ...]]:
     pieces = _JOINTS.split(text)
     alone = len(pieces) == 1
     told: list[str] = []
+    place = 0
     for place in range(0, len(pieces), 2):
         piece = pieces[place]
         if bottle := _BOTTLE.match(piece):
@@ -72,6 +74,9 @@ def strengths_of_the_bath(text: str) -> tuple[str, tuple[str, ...]]:
         if found is not None and read is not None:
             pieces[place] = f"{read} {found['tail']}".rstrip()
             told.append(f"{piece[: len(piece) - len(found['tail'])].strip()} is read as {read}")
+    if told and place and re.fullmatch(_VOLUME, pieces[-1].strip(), re.I):
+        # "20 % sulfite, 300 mL": what comes last is the bath.
+        pieces[-2:] = [", water to ", pieces[-1].strip()]
     return "".join(pieces), tuple(told)
 
 
@@ -79,7 +84,8 @@ def _in_grams(found: re.Match[str], alone: bool) -> str | None:
     """ "3.161 g/L pure potassium permanganate"; None where the substance is none of the list, or a bottle is meant."""
     called = found["what"].strip(" ,")
     # "Permanganate", "ferricyanide": as shops sell them, the potassium salt before the sodium one.
-    keys = (substance_of(f"{salt}{called}") for salt in ("", "potassium ", "sodium "))
+    ways = (called, f"{called} acid", f"potassium {called}", f"sodium {called}")
+    keys = (substance_of(way) for way in ways)
     key = next((one for one in keys if one != OTHER), OTHER)
     if key in (OTHER, "water") or re.search(r"\d\s*(?:m?l|g)\b", found["what"], re.I):
         return None

@@ -155,6 +155,16 @@ def _as_put(process: Process, step: Step) -> list[Opinion]:
 
 def _unread(step: Step, read: SaidBath | None, formula: Formula | None) -> list[Opinion]:
     found = []
+    if read is not None and read.vague:
+        found.append(
+            Opinion(
+                step.key,
+                "bath.vague",
+                f"Taken: {'; '.join(read.vague)}. Weigh or measure yours once, and write that.",
+                "A pinch and a capful are what a hand and a cap make of them; nobody has one in common with another.",
+                Source("what people mean by a pinch, a dash, a capful and a splash", Standing.FROM_MEMORY),
+            )
+        )
     if read is not None and read.unread:
         names = ", ".join(name for name in read.unread if name) or "a part without a name"
         judged = not_judged(

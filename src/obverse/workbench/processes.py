@@ -693,6 +693,9 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
         return like
     lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
     if proportions := re.match(r"^(.*\d\s*[+:]\s*\d\S*)\s+with\s+(.+)$", text.strip()):
+        whole = _read_whole(text, proportions[2])
+        if whole is not None:
+            return whole, ()
         try:
             return parse_mix(proportions[1], where="bath"), (proportions[2],)
         except InputError:
@@ -712,6 +715,20 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
         except InputError:
             continue
     return mix_in_words(text), ()
+
+
+def _read_whole(text: str, added: str) -> SaidMix | None:
+    """The mix with what stands behind "with" among its parts; None where that was not read as an amount of something."""
+    try:
+        mix = parse_mix(text, where="bath")
+    except InputError:
+        return None
+    heard = set(re.findall(r"[a-z]{3,}", " ".join(f"{p.amount.text} {p.what}" for p in mix.parts).lower()))
+    return mix if set(re.findall(r"[a-z]{3,}", added.lower())) <= heard | _JOINTS else None
+
+
+# What may stand between the parts of a mix and is none of them.
+_JOINTS = frozenset(("and", "with", "plus", "per", "litre", "liter", "the", "tank"))
 
 
 def _names_it(text: str, bottle: SaidBath) -> bool:
