@@ -159,3 +159,22 @@ def test_words_of_house_and_garden_mean_what_shops_sell(name, meant):
 
 def test_each_word_means_a_substance_that_is_known():
     assert {key for meant in said_words().values() for key in meant} <= set(substances())
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "mechanism"),
+    [
+        # Seen silent once, each by the names a person types (at usual amounts).
+        ("sulfuric_96", "acetone", "sulfuric_organic"),
+        ("sulfuric_96", "ethanol", "sulfuric_organic"),
+        ("laundry_bleach", "ethanol", "hypochlorite_alcohol"),
+        ("laundry_bleach", "acetone", "haloform"),
+        ("sulfuric_96", "tap_water", "water_on_acid"),
+    ],
+)
+def test_solvents_meet_neither_strong_acid_nor_bleach(one, other, mechanism):
+    assert mechanism in found([portion_of(one), portion_of(other)], setting_for("mixing"))
+
+
+def test_a_solvent_is_no_water_on_acid():
+    assert "water_on_acid" not in found([portion_of("sulfuric_96"), portion_of("acetone")], setting_for("mixing"))

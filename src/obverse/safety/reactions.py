@@ -744,7 +744,8 @@ def _water_and_acid(scene: Scene) -> None:
     """Water poured on strong acid or solid lye boils where it lands."""
     for first, second in zip(scene.portions, scene.portions[1:], strict=False):
         strong = first.share_of("sulfuric_acid") >= 0.6 and first.grams > 20
-        if strong and second.water_ml > 3 and second.share_of("sulfuric_acid") < 0.6:
+        wet = second.water_ml > 3 and second.water_ml > second.grams / 2
+        if strong and wet and second.share_of("sulfuric_acid") < 0.6:
             scene.say(
                 "water_on_acid",
                 _HURTS,

@@ -117,6 +117,28 @@ def _down_the_pipe(scene: Scene) -> None:
         )  # fmt: skip
 
 
+# Strong sulfuric acid by mass, and moles of acid and of an organic liquid from which they boil (our judgement); hypochlorite and alcohol from
+# which it is told: a wine glass of laundry bleach and two spoons of spirit.
+_CHARS, _CHARRED_MOL, _HYPOCHLORITE_MOL, _SPIRIT_MOL = 0.8, 0.2, 0.1, 0.4
+_CHARRED = ("alcohol", "ketone", "polyol", "aldehyde", "sugar", "solvent")
+
+
+def _acid_or_bleach_on_organics(scene: Scene) -> None:
+    pool = scene.first
+    acid = math.fsum(p.moles.get("sulfuric_acid", 0.0) for p in scene.portions if p.share_of("sulfuric_acid") >= _CHARS)
+    organic = math.fsum(pool.has(kind) for kind in _CHARRED)
+    if len(scene.portions) > 1 and min(acid, organic) > _CHARRED_MOL:
+        scene.say(
+            "sulfuric_organic", _HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
+            amount_of(min(acid, organic)), "Never bring them together, not even to rinse a vessel.",
+        )  # fmt: skip
+    if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("alcohol") > _SPIRIT_MOL and pool.wet:
+        scene.say(
+            "hypochlorite_alcohol", _TELLS, "hypochlorite on alcohol makes chloroform and other vapours that sting and stupefy, with heat",
+            amount_of(min(pool.has("hypochlorite"), pool.has("alcohol"))), "Never clean a solvent up with hypochlorite.",
+        )  # fmt: skip
+
+
 # Grams of a dry nitro explosive that maim.
 _DRY_EXPLOSIVE_MOL = 5e-3
 
@@ -133,4 +155,4 @@ def _dry_explosive(scene: Scene) -> None:
 
 
 LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive)
-PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _down_the_pipe)
+PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe)
