@@ -1,6 +1,7 @@
 """The imaging floor: curves, geometry, statistics, radiometry on arrays whose answer is known."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -233,14 +234,32 @@ def test_patches_are_placed_by_their_steps_with_border_at_the_ends(count):
     assert place_patches(profile, count).edges == pytest.approx(edges, abs=0.1 / count)
 
 
-@pytest.mark.parametrize("count", [4, 9])
-def test_trying_lengths_on_some_samples_only_loses_nothing(count):
-    """Against every length tried on every sample."""
-    densities = np.random.default_rng(count).permutation(np.linspace(0.2, 2.4, count))
+def test_the_boundaries_are_the_cheapest_and_cost_what_they_are_said_to():
+    """Against the same law written out patch by patch."""
+    count, pitch = 7, 28.0
+    densities = np.random.default_rng(5).permutation(np.linspace(0.2, 2.0, count))
     profile, _ = along_a_strip(densities, start=0.11, end=0.81, bar=0.08)
     work = patches._Work(profile, count, False)
-    every = min(work.best(float(pitch), count)[0] for pitch in work.pitches(count))
-    assert place_patches(profile, count).cost <= every + 0.1
+    before, after = work.lead_costs(pitch)
+
+    def plainly(edges):
+        total = before[edges[0]] + after[edges[-1]]
+        for a, b in pairwise(edges):
+            even = []
+            for trim, extra in zip(patches._TRIMS, patches._TRIM_COST, strict=True):
+                cut = max(1, round(trim * pitch))
+                part, weight = profile.density[a + cut : b - cut], work.weight[a + cut : b - cut]
+                mean = np.average(part, weights=weight)
+                even.append(8.0 * np.mean(weight * (part - mean) ** 2) + extra)
+            total += min(60.0, *even) + 45.0 * np.log((b - a) / pitch) ** 2
+        for a, b in (edges[:2], edges[-2:]):
+            total += 1.2 * np.mean(np.abs(profile.density[a:b] - 2.6) < 0.15)
+        return total
+
+    cost, edges = work.best(pitch, count)
+    assert cost == pytest.approx(plainly(edges), abs=1e-6)
+    moves = np.random.default_rng(6).integers(-3, 4, (60, count + 1))
+    assert min(plainly(edges + move) for move in moves) >= cost - 1e-9
 
 
 @pytest.mark.parametrize("bar", [0.06, 0.2])
