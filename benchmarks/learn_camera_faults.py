@@ -32,6 +32,7 @@ from obverse.imaging.render_strange import LEARNED
 USUAL = (1_000_000, 360, 56, 12, 34)
 OTHER_SIZES = (1_500_000, 100, 12, 1, 6)
 WIDTHS = (650, 1700)
+OPEN = ("stain", "stain_everywhere")
 PENALTY = 0.3  # on squared log-odds per standard deviation; chosen by leaving out a fifth of the strips at a time
 OUT = Path(__file__).parents[1] / "src" / "obverse" / "diagnosis" / "data" / "picture_weights.json"
 
@@ -87,11 +88,13 @@ def scale_of(rows: list[dict[str, float]], truth: np.ndarray) -> Scale:
     bent = np.arcsinh(values / unit)
     low, high = np.nanpercentile(bent, [0.5, 99.5], axis=0)
     clipped = np.clip(bent, low, high)
+    # A stain is what it is by its amount, and may be thrice as strong as those learned from.
+    further = np.where([name in OPEN for name in names], np.log(3.0), 0.0)
     return Scale(
         names,
         unit,
         low,
-        high,
+        high + further,
         np.nanmean(clipped, axis=0),
         np.nanstd(clipped, axis=0),
         np.nanmedian(bent[sound], axis=0),

@@ -16,15 +16,15 @@ LAPTOP, PHONE = 1280, 390
     [
         (
             LAPTOP,
-            {"light_leak": 0.8, "stain": 0.7},
+            {"drying_marks": 0.8, "stain": 1.6},
             65,
-            "Light leak",
+            "Drying marks",
             "over 99 %",
             "Nothing else that was looked at comes near.",
         ),
         (
             PHONE,
-            {"fingerprint": 0.7},
+            {"fingerprint": 1.0},
             62,
             "Cannot tell",
             "something is there: over 99 %",

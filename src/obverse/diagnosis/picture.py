@@ -15,8 +15,8 @@ from obverse.diagnosis.sheet import lay_flat
 from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, Weights, learned
 from obverse.imaging import Picture
 
-# A fault is told from this probability on.
-TOLD = 0.5
+# A fault is told from this probability on, and that something is there: sound strips of other hands came near it.
+TOLD = 0.8
 _LEAST_NAMED = 0.001
 
 
@@ -32,8 +32,8 @@ def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tupl
     Returns
     -------
     tuple of Finding
-        Only what is more likely than not, each against its alternatives; "cannot_tell" where the strip
-        is likely not sound and no fault is; empty for a sound strip.
+        Only what is likely (`TOLD`), each against its alternatives; "cannot_tell" where the strip is likely
+        not sound and no fault is likely; empty for a sound strip.
     """
     if not_looked_for(pictures, reading):
         return ()
@@ -78,7 +78,7 @@ def weigh(found: Measures, weights: Weights) -> tuple[Finding, ...]:
         )
         for fault in sorted(told, key=lambda f: -chance[f])
     ]
-    if not findings and (strange or sound < TOLD):
+    if not findings and (strange or sound < 1 - TOLD):
         findings.append(_cannot_tell(found, weights, chance, sound, strange))
     return tuple(findings)
 
@@ -96,7 +96,7 @@ def _instead(fault: str, told: set[str], weighed: list[tuple[tuple[str, ...], fl
 def _cannot_tell(found: Measures, weights: Weights, chance: dict[str, float], sound: float, strange: bool) -> Finding:
     seen = what_stands_out(found, weights.scale)
     likely = [(fault, p) for fault, p in sorted(chance.items(), key=lambda one: -one[1]) if p > 0.1 and fault != ELSE]
-    if strange or chance[ELSE] > TOLD:
+    if strange or chance[ELSE] > 0.5:
         said = f"The strip is not even, in a way that none of the known faults makes: {seen}."
     elif len(likely) > 1:
         said = f"Something is there that fits several faults ({' or '.join(NAMES[fault].lower() for fault, _ in likely)}): {seen}."

@@ -3,7 +3,9 @@
 The measures of a strip (`obverse.diagnosis.measures`) are taken to a common scale; each fault, and
 "something else", has a log-odds linear in them. The log-odds of an explanation is the sum over its
 faults, and the explanations share one probability. The constants were learned from simulated strips by
-`benchmarks/learn_camera_faults.py`; how well they do on other strips stands in docs/faults.md.
+`benchmarks/learn_camera_faults.py`; how well they do on other strips stands in docs/faults.md. Strips that other hands pictured
+look faulty to them while they are sound (bases with a colour, cut edges, stray light of other lenses); by how much, is taken off
+the log-odds (`data/picture_doubt.json`, written by `benchmarks/strange_faults.py`).
 """
 
 from __future__ import annotations
@@ -38,7 +40,8 @@ EXPLANATIONS: tuple[tuple[str, ...], ...] = ((), *((f,) for f in FAULTS), *combi
 # What is believed before the picture is seen: six strips in ten sound, some fault on its own on three,
 # two faults or a mark of another kind now and then.
 _PRIOR_SOUND, _PRIOR_ONE, _PRIOR_TWO, _PRIOR_ELSE = 0.62, 0.24, 0.11, 0.03
-_BEYOND = 1.5  # a measure so many times as far from sound strips as any learned from is like nothing known
+# A measure so many times as far from sound strips as any learned from is like nothing known; sound strips of other hands reach 2.2.
+_BEYOND = 2.2
 
 
 def prior() -> Array:
@@ -129,27 +132,41 @@ class Weights:
         result: Array = odds / odds.sum()
         return result
 
+    def even_odds(self) -> Array:
+        """Log-odds of each term at which it is as likely, on its own, as a sound strip; shape (9,)."""
+        log = np.log(prior()) - self.log_share
+        alone = [EXPLANATIONS.index((term,)) for term in TERMS]
+        result: Array = log[0] - log[alone]
+        return result
+
     def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
         """Measures that lie far outside all that was learned from."""
         away = self.scale.beyond(self.scale.bend(numbers))
         return [name for name, far in zip(self.scale.names, away, strict=True) if far > _BEYOND]
 
 
-@lru_cache(maxsize=1)
-def learned() -> Weights:
-    """The constants that come with the program."""
-    return weights_of(
-        json.loads(files("obverse.diagnosis").joinpath("data/picture_weights.json").read_text(encoding="utf-8"))
+@lru_cache(maxsize=2)
+def learned(*, doubted: bool = True) -> Weights:
+    """The constants that come with the program; on request as they were learned, with no doubt taken off."""
+    document, doubt = (
+        json.loads(files("obverse.diagnosis").joinpath(f"data/{name}.json").read_text(encoding="utf-8"))
+        for name in ("picture_weights", "picture_doubt")
     )
+    return weights_of(document, doubt["log_odds"] if doubted else {})
 
 
-def weights_of(document: Mapping[str, Any]) -> Weights:
-    """Constants from their JSON shape, see `benchmarks/learn_camera_faults.py`."""
+def weights_of(document: Mapping[str, Any], doubt: Mapping[str, float]) -> Weights:
+    """Constants from their JSON shape, see `benchmarks/learn_camera_faults.py`, less the log-odds that sound strips reach."""
     rows = document["measures"]
     columns = {
         key: np.array([row[key] for row in rows]) for key in ("unit", "low", "high", "middle", "spread", "sound")
     }
-    terms = np.array([[document["constants"][term], *(row["log_odds"][term] for row in rows)] for term in TERMS])
+    terms = np.array(
+        [
+            [document["constants"][term] - doubt.get(term, 0.0), *(row["log_odds"][term] for row in rows)]
+            for term in TERMS
+        ]
+    )
     share = document["strips"]
     pairs = len(EXPLANATIONS) - len(FAULTS) - 2
     count = np.array(
