@@ -129,7 +129,8 @@ def main() -> None:
 
 def promises(least: float, weakest: str, any_alarm: int, most: int) -> str:
     """The two promises, and what so few strips leave open (95 %, exact)."""
-    lowest = beta.ppf(0.05, round(least * ONE), ONE - round(least * ONE) + 1)
+    told = round(least * ONE)
+    lowest = beta.ppf(0.05, told, ONE - told + 1) if told else 0.0
     highest = beta.ppf(0.95, any_alarm + 1, SOUND - any_alarm)
     return (
         f"Least sensitivity at the visible strength: {least:.2f}, {weakest.replace('_', ' ')} (aim: over 0.9); {ONE} strips of a kind "

@@ -20,6 +20,7 @@ _OTHER_PITCH_MM = np.concatenate([np.linspace(3.3, 4.1, 5), np.linspace(5.6, 7.4
 _WINDOW_MM = 10.0
 _LEAST_LEVEL = 0.15  # density below which shares of density say nothing
 _CURLED = 0.02  # of the film's width
+_SPOTS = 21  # along a strip, at which its bend is looked at
 _LARGEST_PIXEL_MM = 0.45  # coarser pictures do not show the film's edges
 
 
@@ -68,7 +69,7 @@ def measure(sheet: Sheet, reading: StripReading) -> Measures:
 def _curls(reading: StripReading) -> bool:
     """Whether the strip's sides bend so much that what they wander besides says nothing."""
     bend = np.polynomial.polynomial.polyval(
-        np.linspace(0, 1, 21), np.array(reading.warp.bend if reading.warp else (0.0,))
+        np.linspace(0, 1, _SPOTS), np.array(reading.warp.bend if reading.warp else (0.0,))
     )
     return bool(np.abs(bend - np.linspace(bend[0], bend[-1], bend.size)).max() > _CURLED)
 

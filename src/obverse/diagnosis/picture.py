@@ -17,6 +17,7 @@ from obverse.imaging import Picture
 
 # A fault is told from this probability on, and that something is there: sound strips of other hands came near it.
 TOLD = 0.8
+_LIKELIER = 0.5  # than all else together
 _LEAST_NAMED = 0.001
 
 
@@ -96,7 +97,7 @@ def _instead(fault: str, told: set[str], weighed: list[tuple[tuple[str, ...], fl
 def _cannot_tell(found: Measures, weights: Weights, chance: dict[str, float], sound: float, strange: bool) -> Finding:
     seen = what_stands_out(found, weights.scale)
     likely = [(fault, p) for fault, p in sorted(chance.items(), key=lambda one: -one[1]) if p > 0.1 and fault != ELSE]
-    if strange or chance[ELSE] > 0.5:
+    if strange or chance[ELSE] > _LIKELIER:
         said = f"The strip is not even, in a way that none of the known faults makes: {seen}."
     elif len(likely) > 1:
         said = f"Something is there that fits several faults ({' or '.join(NAMES[fault].lower() for fault, _ in likely)}): {seen}."
