@@ -13,7 +13,6 @@ from obverse.imaging.render import Scene, Strip, expose, render
 from obverse.imaging.render_faults import FAULTS, STRENGTHS, render_faults
 from obverse.imaging.render_strange import HELD_BACK
 
-
 # Sound strips of other hands look so to the comparison as these do when visible (a base with a colour, a cut edge, another lens's
 # stray light): it says nothing before they are stronger than that.
 STRONGER = {"stain": 1.6, "bromide_drag": 1.6, "light_leak": 1.0, "frilling": 1.6}
