@@ -13,8 +13,10 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+from obverse.process.catalog import substances
 from obverse.safety.body import Pool, Portion, heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess, severity_of
+from obverse.safety.properties import holds
 from obverse.safety.setting import Effect, setting_for
 
 CHART = json.loads(Path(__file__).with_name("hazard_chart.json").read_text(encoding="utf-8"))
@@ -150,6 +152,50 @@ def why(a: int, b: int, codes: str, found: tuple[Effect, ...], rise_k: float) ->
     }.get((a, b), "no rule")
 
 
+# Groups of what a substance holds, and of substances that hold nothing which tells it.
+GROUPS_OF_ENTITY: dict[str, tuple[int, ...]] = {
+    "alcohol": (4,), "polyol": (4,), "aldehyde": (5,), "hydrazine": (8,), "hydroxide": (10,), "carbonate": (10,), "cyanide": (11,),
+    "fluoride": (15,), "ketone": (19,), "thiourea": (20,), "silver": (24,), "copper_ii": (24,), "mercury": (24,), "lead": (24,),
+    "selenite": (24,), "dichromate": (24, 104), "developer": (31,), "sulfide": (33,), "cellulose": (101,), "sugar": (101,),
+    "powder_fuel": (101,), "solvent": (101,), "fuel_gas": (101,), "azide": (102,), "explosive": (102,), "nitrocellulose": (101, 102),
+    "hypochlorite": (104,), "permanganate": (104,), "peroxide": (104,), "persulfate": (104,), "chlorate": (104,), "perchlorate": (104,),
+    "iodate": (104,), "nitrate": (104,), "nitrite": (104,), "halogen": (104,), "manganese_dioxide": (104,), "cerium_iv": (104,),
+    "iron_iii": (104,), "ferricyanide": (104,), "dithionite": (105,), "thiourea_dioxide": (20, 105), "stannous": (105,), "hydride": (105, 107),
+    "hypophosphite": (105,), "sulfite": (105,), "carbide": (107,), "phosphide": (107,), "organic_acid": (3,),
+}  # fmt: skip
+GROUPS_OF_SUBSTANCE: dict[str, tuple[int, ...]] = {
+    "water": (106,), "sulfuric_acid": (2, 107), "nitric_acid": (2, 104), "perchloric_acid": (2, 104), "chromium_trioxide": (2, 24, 104),
+    "ammonia": (10,), "urea": (6,), "triethanolamine": (4, 7), "hydroxylamine_sulfate": (1, 105), "ethyl_acetate": (13,), "diethyl_ether": (14,),
+    "turpentine": (28,), "vegetable_oil": (13, 101), "petrol": (29,), "white_spirit": (29,), "butane": (29,), "sodium": (21, 107), "magnesium": (21,),
+    "zinc": (22, 23), "aluminium": (22, 23), "iron": (23,), "copper": (23,), "lead": (23, 24), "mercury": (24,), "peracetic_acid": (3, 30, 104),
+    "calcium_oxide": (10, 107), "trisodium_phosphate": (10,), "sodium_metaborate": (10,), "chromium_iii_sulfate": (24,), "chrome_alum": (24,),
+    "ascorbic_acid": (3, 31), "silver_oxide": (24, 104), "silver_sulfide": (24, 33), "gold_chloride": (1, 24, 104),
+}  # fmt: skip
+
+
+def groups_of(key: str) -> tuple[int, ...]:
+    """The groups of the chart that a substance belongs to; empty for salts and others that it does not sort."""
+    if key in GROUPS_OF_SUBSTANCE:
+        return GROUPS_OF_SUBSTANCE[key]
+    found = {group for entity in holds().get(key, {}) for group in GROUPS_OF_ENTITY.get(entity, ())}
+    if "acid_strong" in substances()[key].classes:
+        found.add(1)
+    if "fluoride" in substances()[key].classes:
+        found.add(15)
+    return tuple(sorted(found))
+
+
+def grouped() -> list[str]:
+    """Lines of the page: each group with the substances that the house can name, and those that the chart does not sort."""
+    names = {int(number): words for number, words in CHART["groups"].items()} | {0: "in no group of the chart"}
+    inside: dict[int, list[str]] = {}
+    for key, substance in substances().items():
+        for group in groups_of(key) or (0,):
+            inside.setdefault(group, []).append(substance.name)
+    order = sorted(inside, key=lambda group: (group == 0, group))
+    return [f"| {names[group]} | {'; '.join(sorted(inside[group]))} |" for group in order]
+
+
 def page(found: list[Row]) -> str:
     """docs/hazards.md."""
     counts = {
@@ -180,7 +226,8 @@ def page(found: list[Row]) -> str:
         for row in found
         if row.verdict != "neither"
     ]
-    return "\n".join(head + body) + "\n"
+    groups = ["", "## The groups of what the house can name", "", "| group | substances |", "|---|---|", *grouped()]
+    return "\n".join(head + body + groups) + "\n"
 
 
 def _effects(found: tuple[Effect, ...]) -> str:

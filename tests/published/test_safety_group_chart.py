@@ -7,7 +7,8 @@ Every pair of groups that things of this trade belong to; the cells were read fr
 
 import pytest
 
-from benchmarks.hazard_chart import CELLS, PAGE, REPRESENTATIVES, page, rows
+from benchmarks.hazard_chart import CELLS, PAGE, REPRESENTATIVES, groups_of, page, rows
+from obverse.process.catalog import substances
 
 
 @pytest.fixture(scope="module")
@@ -19,6 +20,24 @@ def test_every_pair_of_groups_is_compared_once(compared):
     groups = len(REPRESENTATIVES)
     assert len({(row.a, row.b) for row in compared}) == len(compared) == groups * (groups - 1) // 2
     assert set(CELLS) <= {(row.a, row.b) for row in compared}
+
+
+# Classes of the substances, given by another hand than the groups, and the groups of the chart that they must lie in.
+MUST_LIE_IN = {
+    "acid_strong": {1, 2}, "organic_acid": {3}, "oxidiser": {104}, "metal": {21, 22, 23, 24}, "hydroxide": {10}, "ammonia": {10}, "alcohol": {4},
+    "polyol": {4}, "ketone": {19}, "aldehyde": {5}, "cyanide": {11}, "sulfide": {33}, "sugar": {101}, "combustible": {3, 4, 5, 13, 14, 19, 28, 29, 101, 102},
+    "hydride": {105}, "dithionite": {105}, "azide": {102}, "carbide": {107}, "phosphide": {107}, "mercury": {24}, "lead": {24}, "fluoride": {15},
+}  # fmt: skip
+
+
+def test_every_substance_lies_in_the_groups_that_its_classes_ask_for():
+    wrong = [
+        (key, class_)
+        for key, substance in substances().items()
+        for class_ in substance.classes
+        if class_ in MUST_LIE_IN and not MUST_LIE_IN[class_] & set(groups_of(key))
+    ]
+    assert [] == wrong
 
 
 def test_every_disagreement_is_explained(compared):
