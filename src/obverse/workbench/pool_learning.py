@@ -296,7 +296,7 @@ def learn(
     count = len(pool.films)
     if not FEWEST_SERIES <= count <= MOST_SERIES:
         raise InputError(
-            f"it holds {count} films with strips, and it takes {FEWEST_SERIES} to {MOST_SERIES}",
+            f"it holds {count} film{'' if count == 1 else 's'} with strips, and it takes {FEWEST_SERIES} to {MOST_SERIES}",
             where="pool",
             remedy="fewer teach by themselves, once they are added"
             if count < FEWEST_SERIES
