@@ -126,6 +126,12 @@ def test_soda_swells_a_closed_aluminium_bottle_in_days_only():
     assert "pressure" not in found(bottle, replace(closed, hours=0.1))
 
 
+def test_lye_that_stands_in_zinc_gives_hydrogen_in_days():
+    bucket = [liquid("lye", {"sodium_hydroxide": 100}, 1000), grams("zinc", 50)]
+    assert 2 == found(bucket, setting_for("standing", hours=72))["metal"]
+    assert {} == found(bucket, setting_for("standing"))
+
+
 def test_sulfur_that_stood_in_lye_gives_its_gas_to_acid():
     stood = [grams("sulfur", 20), liquid("lye", {"sodium_hydroxide": 40}, 500), liquid("acid", {"hydrochloric_acid": 105}, 500)]  # fmt: skip
     assert 4 == found(stood, setting_for("standing", hours=24))["acid_sulfide"]

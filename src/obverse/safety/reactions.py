@@ -1124,7 +1124,8 @@ def _metals(scene: Scene) -> None:
         if key == "zinc":
             made = max(
                 made,
-                min(per * n, lye) * (_ZINC_IN_HOT_LYE if scene.setting.temperature_c > _WARM_LYE_C else _ZINC_IN_LYE),
+                min(per * n, lye)
+                * max(_ZINC_IN_HOT_LYE if scene.setting.temperature_c > _WARM_LYE_C else _ZINC_IN_LYE, days),
             )
         if iron_iii > 0.05:
             # Heat of each Fe(III) that takes the metal, by the potentials.
