@@ -26,6 +26,8 @@ from obverse.safety.matter import of_formula
 PRACTICE = Source("common practice, no source", Standing.COMMON_PRACTICE)
 # So far from practice a time is spoken of; less is a matter of taste.
 TIME_APART = 0.34
+# Beyond so many times, or below such a part of it, it is no longer told as common, too; ours.
+FAR_IN_TIME = 2.0
 USUAL_TANK_ML = 500.0
 ML_PER_L = 1000.0
 # A share that is told as under a thousandth of a percent.
@@ -117,7 +119,7 @@ def opinions(
             *_unread(step, readings.get(step.key), formula),
             *_poured_away(process, step, formula),
             *_first_developer(process, step, formula),
-            *_time(step, formula),
+            *_time(process, step, known),
             *_suffices(step, formula, tank_ml),
             *_made_early(process, position, formula),
             *_volume(step, tank_ml),
@@ -314,14 +316,15 @@ def _holds(formula: Formula | None, *classes: str) -> bool:
     return formula is not None and any(set(classes) & set(part.classes) for part in of_formula(formula).ingredients)
 
 
-def _time(step: Step, formula: Formula | None) -> list[Opinion]:
+def _time(process: Process, step: Step, known: Mapping[str, Formula]) -> list[Opinion]:
+    formula = known.get(step.formula or "")
     key = (
         "process.iron_bleach_min"
         if step.kind == "bleach" and _holds(formula, "iron_chloride")
         else "process.ammonia_min"
         if step.kind in ("bleach", "dissolve") and _holds(formula, "ammonia")
         else "process.clearing_min"
-        if step.kind == "clear"
+        if step.kind == "clear" and _leaves_colour(process, step, known)
         else "process.fogging_min"
         if step.kind == "fog" and _holds(formula, "dithionite")
         else "process.fixing_min"
@@ -335,6 +338,7 @@ def _time(step: Step, formula: Formula | None) -> list[Opinion]:
     usual = number(key)
     if abs(step.time_min / usual - 1) <= TIME_APART:
         return []
+    far = not usual / FAR_IN_TIME <= step.time_min <= FAR_IN_TIME * usual
     why = (
         "Too short leaves work undone; look at the film, or give it longer."
         if step.time_min < usual
@@ -344,12 +348,24 @@ def _time(step: Step, formula: Formula | None) -> list[Opinion]:
         Opinion(
             step.key,
             "time",
-            f"{step.time_min:g} min; usual are {usual:g} min. Both are common.",
+            f"{step.time_min:g} min is far {'above' if step.time_min > usual else 'below'} the usual {usual:g} min."
+            if far
+            else f"{step.time_min:g} min; usual are {usual:g} min. Both are common.",
             why,
             record(key).source,
             change={"time": f"{usual:g} min"},
         )
     ]
+
+
+def _leaves_colour(process: Process, step: Step, known: Mapping[str, Formula]) -> bool:
+    """Whether a bleach before the step leaves more in the gelatin than peroxide, which goes by itself."""
+    bleaches = [s for s in process.steps[: process.steps.index(step)] if s.kind == "bleach"]
+    held = [
+        [part.key for part in of_formula(known[s.formula or ""]).ingredients] if s.formula in known else [""]
+        for s in bleaches
+    ]
+    return not bleaches or any(not any("peroxide" in key for key in keys) for keys in held)
 
 
 def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opinion]:
@@ -483,12 +499,20 @@ def _volume(step: Step, tank_ml: float) -> list[Opinion]:
 def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_ml: float) -> list[Opinion]:
     """What the rinse after a bath leaves of it, against what the next bath may get."""
     step = process.steps[position]
-    after = _next_bath(process, position, known)
-    if step.formula not in known or after is None:
+    # A rinse with something in it is a rinse all the same.
+    after = next(
+        (s for s in process.steps[position + 1 :] if (s.formula in known or s.mix) and s.kind not in ("rinse", "wash")),
+        None,
+    )
+    if step.formula not in known or step.kind == "rinse" or after is None:
         return []
     between = process.steps[position + 1 : process.steps.index(after)]
     # A step in plain water is a fill, whether or not its turns are said.
-    fills: list[float] = [tank_ml for s in between if s.kind in ("rinse", "wash", "other") and s.rinse_after is None]
+    fills: list[float] = [
+        tank_ml
+        for s in between
+        if s.kind in ("rinse", "wash", "other") and (s.rinse_after is None or s.formula in known)
+    ]
     running_min = 0.0
     for rinse in [step.rinse_after, *(s.rinse_after for s in between)]:
         if rinse is not None:
@@ -697,7 +721,11 @@ def _clears(process: Process, position: int, known: Mapping[str, Formula], tank_
     if not gives:
         return []
     carried, name = 0.0, ""
+    # What an earlier clearing bath or fixer took out is not here to be undone.
+    since = max((at + 1 for at, s in enumerate(process.steps[:position]) if s.kind in ("clear", "fix")), default=0)
     for place, before in enumerate(process.steps[:position]):
+        if place < since:
+            continue
         bath = known.get(before.formula or "")
         takes = sum(
             (part.g_per_l or 0.0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key) * electrons
@@ -757,14 +785,17 @@ def _washed(process: Process, position: int, known: Mapping[str, Formula], tank_
     enough = minutes >= needed or fills >= number("film.ph_jump_fills") + 1
     water = " and ".join(
         part
-        for part in (f"{fills} fills" if fills else "", f"{minutes:g} min of running water" if minutes else "")
+        for part in (
+            f"{fills} {'fill' if fills == 1 else 'fills'}" if fills else "",
+            f"{minutes:g} min of running water" if minutes else "",
+        )
         if part
     )
     return [
         Opinion(
             step.key,
             "wash",
-            f"After it {f'come {water}' if water else 'comes no water'}. By dilution that leaves {_percent(share)} of the fixer, if it is given time to come out of the gelatin; "
+            f"After it {'come' if water and (fills > 1 or minutes) else 'comes'} {water or 'no water'}. By dilution that leaves {_percent(share)} of the fixer, if it is given time to come out of the gelatin; "
             f"to keep, films are washed about {needed:g} min in running water.",
             "Film base takes up no fixer, gelatin does; what is left bleaches the picture in years.",
             record("film.wash_min").source,
