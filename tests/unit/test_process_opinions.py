@@ -157,6 +157,11 @@ WAYS = {
         PERMANGANATE,
         {"does": "clear", "bath": "0.01 g sodium metabisulfite, water to 500 mL", "time": "2 min"},
     ),
+    "pinch": (DEVELOP, {"does": "mine", "bath": "a pinch of salt in 500 mL", "time": "5 min"}),
+    "capfuls": (
+        DEVELOP,
+        {"does": "mine", "bath": "two capfuls of household ammonia, water to 500 mL", "time": "5 min"},
+    ),
     "no light": (DEVELOP, IRON),
     "uncleared": (DEVELOP, IRON, {"does": "fog", "bath": "5 g sodium dithionite in 500 mL", "time": "5 min"}),
 }
@@ -206,6 +211,9 @@ SAID = [
     ("strong", "words", None),
     ("bright", "bath.unknown", "Not reckoned: strange brew."),
     ("strong", "bath.unknown", None),
+    ("pinch", "bath.vague", "Taken: a pinch of salt as 0.4 g ("),
+    ("capfuls", "bath.vague", "Taken: two capfuls of household ammonia as 16 mL ("),
+    ("strong", "bath.vague", None),
     ("strong", "bath.reading", "Read as etchant: iron(III) chloride etchant 42 Be."),
     ("no light", "bath.reading", None),
     ("strong", "care.", "22 g/L of iron(III) chloride, anhydrous from Bleach comes into tap water"),
