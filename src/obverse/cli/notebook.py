@@ -20,10 +20,10 @@ from obverse.cli.arguments import (
     text_of,
 )
 from obverse.cli.progress import watched
-from obverse.cli.telling import VOLUME, tell, units_told, volume_said
+from obverse.cli.telling import VOLUME, tell, units_of_call, units_told, volume_said
 
 if TYPE_CHECKING:
-    from obverse.process import Patch, Series
+    from obverse.process import Patch, Series, UnitsShown
     from obverse.workbench.nouns import NextStrips
 
 
@@ -59,7 +59,6 @@ def next_(
 
     Example: obverse next my-film.json --count 3
     """
-    from obverse.workbench.house_opinion import USUAL_TANK_ML
     from obverse.workbench.proposal import next_strips
 
     with watched("reckoning what to try next"):
@@ -67,7 +66,9 @@ def next_(
     if as_json:
         typer.echo(json.dumps(answer.document(), indent=1, allow_nan=False))
     else:
-        _print(answer, volume_said(tank, "--tank-ml") or units_told().tank_ml or USUAL_TANK_ML)
+        # A file needs no notebook: opening one would take longer than the answer is worth; --units asks for other units.
+        units = units_told() if _is_of_notebook(series) else units_of_call()
+        _print(answer, volume_said(tank or str(units.tank_ml or "500"), "--tank-ml") or 0.0, units)
         if not others:
             tell(
                 "This knows the one file. The page of a film learns from the other films of the notebook too, so its strip may lie "
@@ -309,14 +310,14 @@ def _series(given: str) -> Series:
     return read_series(parse_json(read_given(given), where=given), where=given)
 
 
-def _print(answer: NextStrips, tank_ml: float) -> None:
+def _print(answer: NextStrips, tank_ml: float, units: UnitsShown) -> None:
     from rich.console import Console
     from rich.table import Table
 
     from obverse.process import CONTROLS
     from obverse.workbench.proposal import percent
 
-    console, units = Console(), units_told()
+    console = Console()
     console.print(answer.message)
     if answer.best_trial and answer.status != "ready":
         best = answer.best_trial

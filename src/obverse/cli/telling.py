@@ -59,6 +59,13 @@ def units_told() -> UnitsShown:
     return reading.found
 
 
+def units_of_call() -> UnitsShown:
+    """What --units says for this call and else metric ones, for what is told without a notebook."""
+    from obverse.process import METRIC
+
+    return METRIC.with_others((_reading.get() or _Reading()).said, where="--units")
+
+
 def _units_of_notebook() -> UnitsShown:
     from obverse.process import METRIC
     from obverse.workbench.bootstrap import has_notebook, open_workbench
