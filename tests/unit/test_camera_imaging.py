@@ -154,6 +154,8 @@ def test_a_picture_that_names_no_maker_may_have_the_glare_of_either():
         for kinds in (((0.002, 0.7),), ((0.012, 0.7),), ((0.002, 0.7), (0.012, 0.7)))
     )
     assert camera.value < either.value < scanner.value
+    # Where any darkness is as likely, nearly all that the darkest part shows may be glare.
+    assert glare_without_card(0.01, replace(PRIOR, any_darkness=True)).high90 > 0.97 * 0.01
     assert either.low90 < 1.6 * camera.low90 and either.high90 > 0.7 * scanner.high90
 
 

@@ -246,6 +246,7 @@ def _glare_without_card(
         exponent_sd=number("camera.grain_exponent_sd"),
         scatter=number("camera.grain_scatter"),
         pattern=number("camera.pixel_pattern"),
+        any_darkness="scanner" in makers,
     )
     bound = glare_without_card(darkest, prior)
     part = glare_without_card(darkest, prior, _grain(work, strips, level, panel[work.main], relative))

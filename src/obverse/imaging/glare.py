@@ -9,6 +9,7 @@ import numpy as np
 from obverse.foundation import Estimate
 
 _LEVELS = 240  # of glare that are weighed
+_DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
 _FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
 _TAIL = 4.0  # degrees of freedom of Student's law: one streaky patch must not decide
 _EXPONENTS = np.linspace(-2.4, 2.4, 13)  # in standard deviations
@@ -49,6 +50,9 @@ class Prior:
         Relative standard deviation of a patch's grain variance about that law.
     pattern : float
         Relative standard deviation from pixel to pixel that every picture shares: the sensor's own.
+    any_darkness : bool
+        The darkest part is as likely dense as twice as dense, so that nearly all that it shows may be glare, as in scans;
+        otherwise its own light is as likely any share of that.
     """
 
     kinds: tuple[tuple[float, float], ...]
@@ -56,6 +60,7 @@ class Prior:
     exponent_sd: float
     scatter: float
     pattern: float
+    any_darkness: bool = False
 
 
 def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None) -> Estimate:
@@ -83,6 +88,8 @@ def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None)
     glare = darkest * (np.arange(_LEVELS) + 0.5) / _LEVELS
     each = [-0.5 * (np.log(glare / typical) / spread) ** 2 - np.log(spread) for typical, spread in prior.kinds]
     logs = np.logaddexp.reduce(each, axis=0) - np.log(glare)
+    if prior.any_darkness:
+        logs = logs - np.log(np.maximum(darkest - glare, _DARKEST_FILM))
     if grain is not None and len(grain.level) >= _FEWEST:
         logs = logs + _from_grain(glare, prior, grain)
     weight = np.exp(logs - logs.max())
