@@ -88,7 +88,7 @@ def test_threads_do_not_change_the_answer():
     assert said[0]["probability_in_aim"] == pytest.approx(said[1]["probability_in_aim"], abs=0.002)
 
 
-@pytest.mark.parametrize(("strips", "seed"), [(1, 1), (3, 2), (6, 3)])
+@pytest.mark.parametrize(("strips", "seed"), [(3, 1), (3, 2), (6, 3)])
 def test_other_draws_propose_the_same_and_tell_the_same_of_a_recipe(strips, seed):
     """With other random numbers: the recipe to a step, and the numbers told of one; how far they may differ is said in docs/notebook.md."""
     asked = read_series(series(strips))

@@ -40,6 +40,8 @@ OUTCOMES = 64
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
 # A chance nearer to never or always than this is not believed to be surer.
 LEAST_CHANCE = 0.02
+# However few draws say so, a recipe that loses more than this part of the best chance is not as good.
+AS_GOOD_PART = 0.15
 # This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
 FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
@@ -465,7 +467,10 @@ class _Search:
         if not len(mesh):
             return best
         worth = self._chances(mesh, done)
-        doubt = self._doubt(float(worth.max()))
+        doubt = min(self._doubt(float(worth.max())), AS_GOOD_PART * float(worth.max()))
+        if self._chances(best[None], done)[0] < worth.max() - doubt:
+            # Taken for what it teaches, not for its chance: its likelier neighbours would not do as well.
+            return best
         middle = at_rest(self.grid, self.fit.law, mesh, worth, doubt, best)
         nearest: NDArray[np.int_] = np.round(middle).astype(int)
         if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done)[0] >= worth.max() - doubt:
