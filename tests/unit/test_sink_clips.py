@@ -145,6 +145,8 @@ def test_the_page_takes_a_jug_and_its_notes_and_keeps_all_or_nothing(client, wor
     page = client.get("/shelf/care").text
     assert "brought back with peroxide" in page and "written down nobody knows" not in page
     assert "brown" in page and "20 mL added" in page and "Strength by its last clip" in page
+    client.post("/shelf/care/baths/standing", data=body | {"films": ""})
+    assert "How far\n          it is used up nobody knows" in client.get("/shelf/care").text
     form = client.get("/sink").text
     assert 'name="clip_tests" value="1" checked' in form
     answer = client.post(f"/api/care/baths/{view.id}/notes", json={"clip_s": 75})
