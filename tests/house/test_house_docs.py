@@ -16,8 +16,8 @@ ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 PAGES = ("README.md", "CHANGELOG.md", "docs/why.md", "docs/nomenclature.md")
 
-# Of the strip proposed for the teaching film; a probability never claims certainty, in the terminal or in Python.
-CHANCE = "in the aim with probability over 99 %"
+# Of the strip proposed for the teaching film, the same on every desk to 0.02; it never claims certainty, in the terminal or in Python.
+CHANCE = re.compile(r"in the aim with probability (over 99|9[789]) %")
 
 
 def blocks(language: str) -> list[str]:
@@ -41,7 +41,7 @@ def test_the_commands_of_the_readme_run(clone, code):
     assert told.returncode == 0, told.stderr
     assert "metabisulfite" in told.stdout or "mL" in told.stdout
     assert told.stderr == ""
-    assert ("obverse next" in code) == (CHANCE in told.stdout)
+    assert ("obverse next" in code) == (CHANCE.search(told.stdout) is not None)
 
 
 def test_the_line_of_the_other_way_in_puts_the_command_on_the_path(tmp_path):
@@ -69,7 +69,7 @@ def test_the_python_of_the_readme_runs(clone, code):
         timeout=120,
     )
     assert told.returncode == 0, told.stderr
-    assert CHANCE in told.stdout
+    assert CHANCE.search(told.stdout)
 
 
 def test_the_readme_opens_with_the_job_the_two_commands_and_the_cautions():

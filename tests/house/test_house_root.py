@@ -57,7 +57,7 @@ def test_above_the_store_nobody_sees_a_raw_document():
         if isinstance(node, ast.Attribute) and node.attr == "body"
     ]
     # The document of an import is checked before it passes the door, and an answer of the web has a body too.
-    allowed = ("workbench/exchange.py", "web/entries.py", "web/guard.py")
+    allowed = ("workbench/exchange.py", "web/entries.py", "web/guard.py", "web/form_again.py")
     assert [found for found in raw if not found.startswith(allowed)] == []
     pages = [
         f"{page.relative_to(SOURCE).as_posix()}: {found}"

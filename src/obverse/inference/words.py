@@ -97,7 +97,18 @@ def named(strip: str) -> str:
 
 
 def percent(probability: float) -> str:
-    """A probability in words that never claim certainty: a few hundred draws cannot tell all from nearly all."""
+    """A probability in words that never claim certainty: a few hundred draws cannot tell all from nearly all.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+        In whole per cent, or "under 1 %", "over 99 %".
+    """
     whole = round(100 * probability)
     if whole >= 100:
         return "over 99 %"

@@ -27,7 +27,7 @@ from obverse.foundation import (
     UnlikelyError,
     plain_complaint,
 )
-from obverse.web.form_again import OF_ONE_SENDING, filled, form_again
+from obverse.web.form_again import OF_ONE_SENDING, filled, form_again, text_of
 from obverse.web.pages import page
 
 _log = logging.getLogger("obverse.web")
@@ -140,9 +140,8 @@ def failure(request: Request, error: ObverseError) -> Response:
     elsewhere = others or isinstance(error, (ConflictError, NotFoundError))
     if again is not None and isinstance(error, InputError) and not elsewhere:
         shown: Response = again(error)
-        if b"aria-invalid" in shown.body:
-            return shown
-        return filled(request, error, bytes(shown.body).decode()) or shown
+        text = text_of(shown)
+        return shown if "aria-invalid" in text else filled(request, error, text) or shown
     template = "house/error.html" if request.scope.get("obverse_let_in") else "house/refused.html"
     return page(
         request,

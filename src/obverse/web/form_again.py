@@ -14,7 +14,7 @@ from html.parser import HTMLParser
 from urllib.parse import unquote, urlencode, urlsplit
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 from starlette.types import Message
 
@@ -169,6 +169,11 @@ async def form_again(request: Request, error: InputError) -> HTMLResponse | None
             if text:
                 break
     return filled(request, error, text)
+
+
+def text_of(shown: Response) -> str:
+    """The text of a page that was made but not yet sent."""
+    return bytes(shown.body).decode()
 
 
 def filled(request: Request, error: ObverseError, text: str, *, leads_to: str = "") -> HTMLResponse | None:

@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from obverse.foundation import InputError, ObverseError, parse_number, read_document
 from obverse.web.entries import EntryRoute, Form
-from obverse.web.form_again import filled
+from obverse.web.form_again import filled, text_of
 from obverse.web.light_table import HOW_EXPOSED
 from obverse.web.pages import page, workbench_of
 from obverse.workbench.bootstrap import Workbench
@@ -73,7 +73,7 @@ def seen_page(request: Request) -> HTMLResponse:
     )
     if refused is None:
         return shown
-    return filled(request, refused, bytes(shown.body).decode(), leads_to="/projector/seen/pictures") or shown
+    return filled(request, refused, text_of(shown), leads_to="/projector/seen/pictures") or shown
 
 
 @router.post("/projector/seen/pictures", include_in_schema=False)

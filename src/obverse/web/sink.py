@@ -18,7 +18,7 @@ from obverse.foundation import Document, InputError, ObverseError, UnsafeError, 
 from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time, tell_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
-from obverse.web.form_again import filled
+from obverse.web.form_again import filled, text_of
 from obverse.web.pages import number, page
 from obverse.web.people import person_of, touch
 from obverse.web.units import retold_everywhere, temperature_c_of, volume_ml_of
@@ -110,7 +110,7 @@ def plan_page(request: Request) -> HTMLResponse:
         wanted = _from_query(request)
         plan = request.app.state.workbench.sink.plan(wanted)
     except InputError as error:
-        return filled(request, error, bytes(_sink_page(request).body).decode()) or _sink_page(request, error)
+        return filled(request, error, text_of(_sink_page(request))) or _sink_page(request, error)
     except UnsafeError as error:
         return _sink_page(request, error)
     return page(
