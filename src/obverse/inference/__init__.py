@@ -24,6 +24,7 @@ from obverse.inference.suggest import (
     recipe_chances,
     recipe_draws,
     strip_chance,
+    strip_chances,
 )
 from obverse.inference.words import percent
 
@@ -54,5 +55,6 @@ __all__ = [
     "recipe_chances",
     "recipe_draws",
     "strip_chance",
+    "strip_chances",
     "told_of",
 ]

@@ -552,7 +552,24 @@ def strip_chance(fit: FilmFit, place: int, aim: Aim) -> float:
     -------
     float
     """
-    return float(in_aim(fit.strip_observables(aim.midtone_density)[:, place], aim).mean())
+    return float(strip_chances(fit, aim)[place])
+
+
+def strip_chances(fit: FilmFit, aim: Aim) -> Array:
+    """The chance of each strip of a film, as it was made, to lie in the aim; see `strip_chance`.
+
+    Parameters
+    ----------
+    fit : FilmFit
+    aim : Aim
+
+    Returns
+    -------
+    array (T,)
+        In the order of ``fit.series.trials``.
+    """
+    found: Array = in_aim(fit.strip_observables(aim.midtone_density), aim).mean(axis=0)
+    return found
 
 
 def recipe_draws(fit: FilmFit, settings: Array, aim: Aim) -> tuple[Array, Array]:

@@ -39,7 +39,7 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
     here = {kept.id for kept in shelf.products()}
     openings = shelf.openings(_volume(volume_ml))
     families = {one.key: pictogram_families(one) for one in openings}
-    found = shelf.find_bottles(asked)
+    found, solids = shelf.find_bottles(asked), shelf.solids()
     return page(
         request,
         "shelf/shelf.html",
@@ -51,7 +51,7 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
             for kept in shelf.bottles()
             for told in bottle_told(kept.thing, bench.clock.now().date())
         ],
-        kinds={kept.id: _kind_of(request, kept.thing) for kept in found.rows},
+        kinds={kept.id: "mass" if kept.thing.product in solids else "volume" for kept in found.rows},
         told_amount=told_amount,
         content_words=content_words,
         tools=shelf.tools(),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -50,6 +49,7 @@ from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
 from obverse.workbench.proposal import against_the_word, next_strips
+from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
@@ -92,7 +92,7 @@ class Notebook(Place):
         super().__init__(store, clock, home)
         self._table = light_table
         self._pool = pool
-        self._fits: OrderedDict[str, Any] = OrderedDict()
+        self._fits = Remembered(MOST_FITS)
         self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
 
     # Films
@@ -497,8 +497,11 @@ class Notebook(Place):
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
         # The strips are read once: one that is written meanwhile is on the next page.
         kept = self._teaching(film_id)
-        fit = self._fit(self._series_of(film_id, kept), self._known_films(film_id), self.lent(film_id))
+        others, lent = self._known_films(film_id), self.lent(film_id)
+        fit = self._fit(self._series_of(film_id, kept), others, lent)
         series = fit.series
+        # The film as it was known before any of its strips.
+        before = self._fit(series.model_copy(update={"trials": ()}), others, lent)
         rows = [
             {
                 "id": one.id,
@@ -512,7 +515,7 @@ class Notebook(Place):
         place = nearest_strip(fit, series.aim)
         best = None if place is None else pages[place]
         here = best["controls"] if best else {}
-        rows_learned = story.learned(fit, self._before(film_id, series))
+        rows_learned = story.learned(fit, before)
         return {
             "film": self.film(film_id).document(),
             "plan_revision": self.plan_revision(film_id),
@@ -527,10 +530,6 @@ class Notebook(Place):
             "robustness": story.robustness(fit, here) if best else [],
             "repeated": recipe_chance(fit, here) if best else None,
         }
-
-    def _before(self, film_id: str, series: Series) -> FilmFit:
-        """The film as it was known before any of its strips."""
-        return self._fit(series.model_copy(update={"trials": ()}), self._known_films(film_id), self.lent(film_id))
 
     def _process_word(self, entry: TrialEntry) -> str:
         """The name of the process that made a strip; empty where no evening of the house tells it."""
@@ -639,14 +638,7 @@ class Notebook(Place):
 
     def _kept_fit(self, what: str, series: Series, work: Callable[[], L]) -> L:
         key = what + json.dumps(series.model_dump(mode="json"), sort_keys=True)
-        if key in self._fits:
-            self._fits.move_to_end(key)
-        else:
-            self._fits[key] = work()
-            if len(self._fits) > MOST_FITS:
-                self._fits.popitem(last=False)
-        kept: L = self._fits[key]
-        return kept
+        return self._fits.of(key, work)
 
     # Recipes
 

@@ -20,6 +20,7 @@ from obverse.workbench import words
 from obverse.workbench.bench import make_sheet
 from obverse.workbench.my_room import room_of
 from obverse.workbench.place import Place
+from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.shelf import Shelf
 
@@ -46,6 +47,8 @@ RECIPES_BY: ListedBy[Stored[Recipe]] = ListedBy(
 )
 # Volume at which two benches are compared; amounts scale with it.
 COMPARED_AT_ML = 1000.0
+# Recipes whose baths from this shelf are kept at hand.
+MOST_MIXED = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +244,7 @@ class Recipes(Place):
     def __init__(self, store: Store, clock: Clock, home: Path | None, shelf: Shelf):
         super().__init__(store, clock, home)
         self._shelf = shelf
+        self._mixed = Remembered(MOST_MIXED)
 
     def room(self) -> Room:
         """The room that a recipe from elsewhere is looked at for."""
@@ -269,7 +273,9 @@ class Recipes(Place):
         recipe = settled(self.recipe(id))
         if recipe.products:
             return recipe
-        return with_products(recipe, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+        shelf, tools = self._shelf.products_or_generic(), self._shelf.tools_for_mixing()
+        hangs_on = ("with products", recipe.model_dump_json(), shelf, tools)
+        return self._mixed.of(hangs_on, lambda: with_products(recipe, shelf, tools))
 
     def take_in(self, recipe: Recipe) -> Taken:
         """Keep a recipe from elsewhere.
@@ -322,7 +328,9 @@ class Recipes(Place):
 
     def from_my_bottles(self, recipe: Recipe, volume_ml: float) -> tuple[AdaptedBath, ...]:
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""
-        return from_my_bottles(recipe, volume_ml, self._shelf.products_or_generic(), self._shelf.tools_for_mixing())
+        shelf, tools = self._shelf.products_or_generic(), self._shelf.tools_for_mixing()
+        hangs_on = ("from bottles", recipe.model_dump_json(), volume_ml, shelf, tools)
+        return self._mixed.of(hangs_on, lambda: from_my_bottles(recipe, volume_ml, shelf, tools))
 
 
 def _content(recipe: Recipe) -> Recipe:

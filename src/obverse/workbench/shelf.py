@@ -37,12 +37,18 @@ from obverse.safety.hazards import HazardSheet, hazards_of, hazards_of_route
 from obverse.workbench import words
 from obverse.workbench.known_baths import known_formulas, known_processes
 from obverse.workbench.place import Place
+from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 
 if TYPE_CHECKING:
-    from obverse.store import Repository, Stored
+    from pathlib import Path
+
+    from obverse.clock import Clock
+    from obverse.store import Repository, Store, Stored
 
 ML_PER_L = 1000.0
+# Tank volumes for which what can be made is kept at hand.
+MOST_OPENINGS = 8
 
 BOTTLES_BY: ListedBy[Stored[Bottle]] = ListedBy(
     text=lambda kept: " ".join((kept.thing.name, kept.thing.contents, kept.thing.product or "", kept.thing.note)),
@@ -223,6 +229,10 @@ class Shelf(Place):
         As `open_workbench` gives them.
     """
 
+    def __init__(self, store: Store, clock: Clock, home: Path | None):
+        super().__init__(store, clock, home)
+        self._openings = Remembered(MOST_OPENINGS)
+
     # Products
 
     def products(self) -> list[Stored[Product]]:
@@ -242,6 +252,11 @@ class Shelf(Place):
         """Whether that product is weighed; one that is not known here is measured."""
         found = self.known_product(product)
         return found is not None and found.form == "solid"
+
+    def solids(self) -> frozenset[str]:
+        """Keys of all products that are weighed, generic ones and those put aside among them."""
+        own = {kept.id: kept.thing for kept in self._store.products.all(retired=True)}
+        return frozenset(key for key, one in {**generic_products(), **own}.items() if one.form == "solid")
 
     def claim(self, kind: str, id: str) -> None:
         """Say that a product, bottle or tool that came with another notebook stands on this shelf too."""
@@ -497,41 +512,62 @@ class Shelf(Place):
             135-36 films that one tank holds.
         """
         shelf, tools = self.products_for_mixing(), self.tools_for_mixing()
-        market = tuple(generic_products().values())
-        known, reached = known_formulas(self._store), dict[str, Reach]()
-        found = []
-        for key, route in known_processes(self._store).items():
-            formulas = route.baths(known)
-            baths: dict[str, BathOpening] = {}
-            for step in route.steps:
-                if step.formula not in formulas:
-                    continue
-                if step.formula not in baths or (baths[step.formula].optional and not step.optional):
-                    formula = formulas[step.formula]
-                    # Many processes share their baths; one of the same key may be another by its process.
-                    here = reached.get(formula.key)
-                    if here is None or here.formula != formula:
-                        here = reached[formula.key] = reach(formula, volume_ml, shelf, tools)
-                    baths[step.formula] = BathOpening(step.name, step.optional, here)
-            needed = [b.reach.formula for b in baths.values() if not b.optional]
-            purchase = least_purchase(needed, volume_ml, shelf, market, tools)
-            found.append(
-                RouteOpening(
-                    key,
-                    key not in routes(),
-                    route,
-                    tuple(baths.values()),
-                    purchase,
-                    _cost_per_roll(baths.values(), shelf, rolls),
-                )
-            )
-        return found
+        known, processes = known_formulas(self._store), known_processes(self._store)
+        # Every bath of every process is mixed in thought: that is done once for what stands there.
+        hangs_on = (
+            shelf,
+            tools,
+            tuple(known.items()),
+            tuple((key, one.model_dump_json()) for key, one in processes.items()),
+            volume_ml,
+            rolls,
+        )
+        return list(self._openings.of(hangs_on, lambda: _openings(processes, known, shelf, tools, volume_ml, rolls)))
 
     # Small things
 
     def _free_key(self, kind: str, name: str) -> str:
         taken = self._store.ids(kind)
         return words.free_id(words.id_from(name, most=60, joint="_", otherwise=kind), taken, joint="_")
+
+
+def _openings(
+    processes: Mapping[str, Process],
+    known: Mapping[str, Formula],
+    shelf: Sequence[Product],
+    tools: Sequence[Tool],
+    volume_ml: float,
+    rolls: float,
+) -> tuple[RouteOpening, ...]:
+    market = tuple(generic_products().values())
+    reached = dict[str, Reach]()
+    found = []
+    for key, route in processes.items():
+        formulas = route.baths(known)
+        baths: dict[str, BathOpening] = {}
+        for step in route.steps:
+            if step.formula not in formulas:
+                continue
+            if step.formula not in baths or (baths[step.formula].optional and not step.optional):
+                formula = formulas[step.formula]
+                # Many processes share their baths; one of the same key may be another by its process.
+                here = reached.get(formula.key)
+                if here is None or here.formula != formula:
+                    here = reached[formula.key] = reach(formula, volume_ml, shelf, tools)
+                baths[step.formula] = BathOpening(step.name, step.optional, here)
+        needed = [b.reach.formula for b in baths.values() if not b.optional]
+        purchase = least_purchase(needed, volume_ml, shelf, market, tools)
+        found.append(
+            RouteOpening(
+                key,
+                key not in routes(),
+                route,
+                tuple(baths.values()),
+                purchase,
+                _cost_per_roll(baths.values(), shelf, rolls),
+            )
+        )
+    return tuple(found)
 
 
 def _in_keys(document: Mapping[str, Any]) -> dict[str, Any]:

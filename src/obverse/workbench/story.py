@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws, strip_chance
+from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws, strip_chances
 from obverse.inference.words import percent
 from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial, has_evidence
@@ -84,6 +84,7 @@ def trial_pages(
     """One entry a trial: what was done, what was read, what it shows against the aim."""
     series, pages = fit.series, []
     seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
+    chances = strip_chances(fit, series.aim) if series.trials else np.empty(0)
     base = base_of(fit)
     for j, (trial, row, curve) in enumerate(zip(series.trials, kept, curves, strict=True)):
         pages.append(
@@ -107,7 +108,7 @@ def trial_pages(
                 "curve_is": "measured" if curve is not None else "predicted",
                 "strip": None if trial.steps else _strip(fit, trial.controls, base),
                 "seen": verdicts(seen[:, j], series.aim),
-                "probability_in_aim": (chance := strip_chance(fit, j, series.aim)),
+                "probability_in_aim": (chance := float(chances[j])),
                 "verdict": strip_verdict(trial, chance),
             }
         )

@@ -133,8 +133,9 @@ class Hazards(RoomPlace):
     def shelf_findings(self) -> tuple[Finding, ...]:
         """What stands on the shelf and should not stand side by side."""
         matters: list[Matter] = [of_product(product) for product in self._own_products()]
+        known = self._formulas()
         for row in self._store.bottles.all(own=True):
-            formula = self._formulas().get(row.thing.formula or "")
+            formula = known.get(row.thing.formula or "")
             if formula is not None:
                 matters.append(of_formula(formula, used=bool(row.thing.passes)))
         return (*check_storage(*matters, where="shelf"), *self._broken_side_by_side())
