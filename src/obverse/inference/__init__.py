@@ -24,7 +24,6 @@ from obverse.inference.suggest import (
     recipe_chances,
     recipe_draws,
     strip_chance,
-    strip_chances,
 )
 from obverse.inference.words import percent
 
@@ -55,6 +54,5 @@ __all__ = [
     "recipe_chances",
     "recipe_draws",
     "strip_chance",
-    "strip_chances",
     "told_of",
 ]

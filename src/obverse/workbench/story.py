@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws, strip_chances
+from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws
+from obverse.inference.suggest import strip_chances
 from obverse.inference.words import percent
 from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
 from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial, has_evidence
