@@ -59,6 +59,11 @@ def test_formula_signs_trade_words_and_unknown_names_are_taken_in_and_told(clien
     told = " ".join(one["text"] for one in found["findings"] if one["pair"] == "called")
     assert found["refused"] == refused and (taken in told if taken else not told)
     if names[1] == "strange brew":
+        # The note names the place that was asked, not always the bath.
+        for place, words in (("drain", "In the drain"), ("any", "Wherever they meet")):
+            page = client.get("/shelf/care", params={"a": names[0], "b": names[1], "context": place}).text
+            note = page[page.index("Nothing is known here of") :]
+            assert words in note[: note.index('class="standing"')]
         # The worst that may be in it is told as loud as can be, and refuses nothing.
         assert {"danger"} <= {one["level"] for one in found["findings"] if one["severity"] == 4}
 

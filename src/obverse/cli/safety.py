@@ -217,5 +217,6 @@ def _care(work: Callable[[Care], R]) -> R:
 
 def _print_finding(finding: Finding) -> None:
     mark = "REFUSED" if finding.refused else finding.level.value.upper()
-    tell(f"{mark} ({finding.context.replace('_', ' ')}, severity {finding.severity}): {finding.text} {finding.advice}")
+    place = "anywhere" if finding.context == "any" else finding.context.replace("_", " ")
+    tell(f"{mark} ({place}, severity {finding.severity}): {finding.text} {finding.advice}")
     tell(f"   {finding.source.words}: {finding.source.text}")

@@ -97,9 +97,11 @@ def once_each(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """
     order = {Level.DANGER: 0, Level.CAUTION: 1, Level.NOTE: 2}
 
-    def rank(finding: Finding) -> tuple[bool, int, int, bool, str]:
+    def rank(finding: Finding) -> tuple[bool, int, int, bool, bool, str]:
         reckoned = finding.pair.startswith(RECKONED)
-        return (not finding.refused, order[finding.level], -finding.severity, not reckoned, finding.pair)
+        # What two do to each other stands before what one does alone.
+        alone = finding.a_from == finding.b_from
+        return (not finding.refused, order[finding.level], -finding.severity, alone, not reckoned, finding.pair)
 
     best: dict[tuple[str, str, str, frozenset[str]], Finding] = {}
     for finding in found:

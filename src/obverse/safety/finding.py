@@ -19,7 +19,7 @@ class Finding:
     severity : int
         4 can kill, 3 injures, 2 ruins the film, 1 ruins the bath, in this context.
     context : str
-        One of `obverse.safety.rules.CONTEXTS`.
+        One of `obverse.safety.meeting.MEETING_WORDS`; ``"any"`` for what holds wherever they meet.
     refused : bool
         True where it must not be done at all.
     a, b : str

@@ -45,8 +45,8 @@ class Called:
     known: bool
     exact: bool
 
-    def told(self) -> Finding | None:
-        """How the name was taken; nothing where it was exact."""
+    def told(self, context: str = "any") -> Finding | None:
+        """How the name was taken where this was asked, one of `MEETING_WORDS` or ``"any"``; nothing where it was exact."""
         if self.exact:
             return None
         *others, last = (as_matter(each).name for each in self.meanings)
@@ -60,7 +60,7 @@ class Called:
             level = Level.CAUTION
             advice = "Read its label and safety data sheet, and put it on the shelf with what the label says."
         return Finding(
-            pair="called", severity=1, context="mixing", level=level, refused=False, a=self.name, b=taken,
+            pair="called", severity=1, context=context, level=level, refused=False, a=self.name, b=taken,
             a_from=self.name, b_from=self.name, product=f"how {self.name!r} is taken", text=text, advice=advice, source=_OUR_WORD,
         )  # fmt: skip
 
