@@ -57,6 +57,9 @@ def next_(
 ) -> None:
     """Say which strip to try next, or that a tried one is good.
 
+    A film of your notebook is told in the notebook's units, a file in mL and C unless --units names others: for a file
+    the notebook stays closed.
+
     Example: obverse next my-film.json --count 3
     """
     from obverse.workbench.proposal import next_strips

@@ -42,7 +42,7 @@ def book(store: Store, care: Care, notebook: Notebook, run_id: str, state: RunSt
             yield f"standing:{use.mark}", _still_standing(store, use, area_m2, mark, state, known[use.formula].name)
         elif use.after_use == "destroy" and use.formula not in destroyed:
             destroyed.add(use.formula)
-            yield f"destroyed:{use.formula}", _destroyed(store, use, run_id, state)
+            yield f"destroyed:{use.formula}", _destroyed(store, use, run_id, state, known[use.formula].name)
     for number, done in enumerate(done for done in state.done if state.plan.action(done.key).kind == "clip"):
         yield f"clip:{done.key}:{number}", _clip(store, care, done, f"{run_id}/{done.key}#{number}", state)
     for true in true_controls(state):
@@ -67,7 +67,8 @@ def _kept_bath(store: Store, care: Care, use: BathUse, area_m2: float, mark: str
         id = known[-1].id if known and not anew else care.mix_bath(use.formula, use.volume_ml)
         ratio = min(10.0, max(0.1, use.took_s / use.planned_s))
         bath = care.count_pass(id, films=len(use.strips), area_m2=area_m2, time_ratio=ratio, run=mark)
-        return f"{bath.bottle.name}: {len(bath.bottle.passes)} passes so far"
+        times = len(bath.bottle.passes)
+        return f"{bath.bottle.name}: used {'once' if times == 1 else f'{times} times'} so far"
 
     return work
 
@@ -115,7 +116,9 @@ def _jug(care: Care, use: BathUse, area_m2: float, mark: str, formula: Formula) 
                 where="waste",
                 remedy="book it by hand on the care page",
             ) from error
-        return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, about {view.jug.silver_g.likely:.2f} g of silver"
+        likely_g = f"{view.jug.silver_g.likely:.2f}"
+        silver = "less than 0.01 g" if float(likely_g) == 0 else f"about {likely_g} g"
+        return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, {silver} of silver"
 
     return work
 
@@ -154,18 +157,15 @@ def _still_standing(
     return work
 
 
-def _destroyed(store: Store, use: BathUse, run_id: str, state: RunState) -> Callable[[], str]:
+def _destroyed(store: Store, use: BathUse, run_id: str, state: RunState, name: str) -> Callable[[], str]:
     def work() -> str:
         for kept in used_bottles(store, run_id, use.formula):
             # It stood for a while, as the evening was ended and then went on.
             store.bottles.retire(kept.id)
-        done = {d.key: d for d in state.done}
         steps = [a for a in state.plan.actions if a.kind == "destroy" and a.formula == use.formula]
-        last = _instant(done[steps[-1].key].ended_s)
         jug = next((a.waste_jug for a in reversed(steps) if a.waste_jug), "")
-        return f"destroyed in {len(steps)} steps, the last at {last}" + (
-            f"; what settles goes to jug {jug}" if jug else ""
-        )
+        ways = "one step" if len(steps) == 1 else f"{len(steps)} steps"
+        return f"{name}: destroyed in {ways}" + (f"; what settles goes to jug {jug}" if jug else "")
 
     return work
 
