@@ -7,6 +7,7 @@ import pytest
 
 from obverse.foundation import InputError, UnlikelyError
 from obverse.inference import fit_film, nearest_strip, next_strips, recipe_chance
+from obverse.inference.suggest import InTheWay, _what_to_relax
 from obverse.inference.words import percent
 from obverse.model import demo_film, simulate_series
 from obverse.process import AIMS, Grade, Trial
@@ -227,3 +228,41 @@ def test_one_strip_and_one_recipe_have_one_chance_wherever_it_is_told(workbench,
         for one in told["seen"].values()
     )
     assert answer.reachable < 0.99 and first.probability_in_aim > 0.1, "an aim that all can meet or none proves nothing"
+
+
+def test_thirty_judged_strips_and_none_measured_are_told_as_what_they_are(workbench):
+    film = workbench.notebook.add_film({"name": "thirty by eye", "box_speed": 100}).id
+    said = (Grade(of="blacks", grade="thin"), Grade(of="highlights", grade="murky"))
+    shades = (Grade(of="midtones", grade="slightly_dark"), Grade(of="tint", grade="slight"))
+    for place in range(30):
+        controls = USUAL | {"first_developer_time_min": 6.0 + place % 10, "solvent_ml_per_l": 2.0 + 3 * (place // 10)}
+        grades = [grade.model_dump() for grade in said + (shades if place == 0 else ())]
+        workbench.notebook.add_trial(film, {"controls": controls, "grades": grades})
+    story, answer = workbench.notebook.story(film), workbench.notebook.next_strips(film)
+    proposed = answer.suggestions[0]
+    # Shades are kept as they were entered.
+    assert [(one["of"], one["grade"]) for one in story["trials"][0]["grades"]][-2:] == [
+        ("midtones", "slightly_dark"),
+        ("tint", "slight"),
+    ]
+    assert story["by_words"].startswith("30 strips judged by eye moved most: ")
+    told = " ".join((answer.message, proposed.reason, *(c.text for c in (*answer.cautions, *proposed.cautions))))
+    assert "words alone, of 30 strips" in told and "films in general" not in told
+    # One strip is the nearest; what a proposal changes is counted from it, and nothing else is called so.
+    nearest = next(trial for trial in story["trials"] if trial["id"] == story["best"])
+    assert nearest["name"] == answer.best_trial.id and proposed.reason.startswith(f"Against {nearest['name']}: ")
+    assert "nearest" not in told
+    # Thin, murky and dark by every recipe: the aim is told as out of reach, and no number is told of what is not there.
+    assert proposed.probability_in_aim < 0.01
+    assert {c.code for c in answer.cautions} & {"notebook.out_of_reach", "notebook.hardly_in_reach"}
+    assert all(abs(one.would_do) < 3 for one in answer.to_relax)
+    assert "gradient at least -" not in answer.message
+
+
+def test_a_curve_without_a_midtone_is_told_without_its_numbers():
+    bounds = (InTheWay("dmax", "at least", 2.0, 1.22),)
+    assert _what_to_relax(None, bounds, 1.0) == (
+        "Hardly any recipe within the limits reaches a mid-tone of density 1.00 at all; beside it could be met: "
+        "dmax at least 1.22 (asked 2.00)."
+    )
+    assert _what_to_relax(None, bounds, None).startswith("What stands in the way is dmax at least 2.00")

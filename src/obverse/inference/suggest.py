@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from obverse.foundation import Caution, Estimate, InputError, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
-from obverse.inference.fit import FilmFit, fit_film, summary
+from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
 from obverse.inference.law import knees_of
 from obverse.inference.middle import at_rest, away, mesh_about
 from obverse.inference.population import Population
 from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
-from obverse.model import bounds_of, in_aim, margins, observables_of
+from obverse.model import OBSERVABLES, bounds_of, in_aim, margins, observables_of
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
 from obverse.reference import number
@@ -156,6 +156,10 @@ class InTheWay:
         name = self.observable.replace("_", " ")
         return f"What stands in the way is {name} {self.sense} {self.limit:.2f}; {self.sense} {self.would_do:.2f} could be met."
 
+    def words(self) -> str:
+        """What could be met beside other bounds, and what was asked."""
+        return f"{self.observable.replace('_', ' ')} {self.sense} {self.would_do:.2f} (asked {self.limit:.2f})"
+
     def document(self) -> dict[str, str | float]:
         """The JSON shape."""
         return {"observable": self.observable, "sense": self.sense, "limit": self.limit, "would_do": self.would_do}
@@ -263,23 +267,26 @@ def next_strips(
     stuck = (out_of_reach or no_chance) and status == "try"
     in_the_way = search.in_the_way() if stuck else None
     to_relax = search.to_relax() if stuck and in_the_way is None else ()
-    why = _what_to_relax(in_the_way, to_relax)
+    no_midtone = stuck and in_the_way is None and not search.reaches_midtone()
+    why = _what_to_relax(in_the_way, to_relax, series.aim.midtone_density if no_midtone else None)
     message, cautions = _message(fit, status, best, suggestions, out_of_reach, no_chance, why)
     return NextStrips(status, suggestions, best, search.reachable, message, cautions, in_the_way, to_relax)
 
 
-def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...]) -> str:
-    """Which bound of the aim would have to give and how far, or which of them together."""
+def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...], unreached: float | None) -> str:
+    """Which bound of the aim would have to give and how far, or which of them together; or the mid-tone that is not reached."""
     if in_the_way is not None:
         return in_the_way.sentence()
+    if unreached is not None:
+        could = ", ".join(one.words() for one in to_relax)
+        beside = f"; beside it could be met: {could}" if could else ""
+        return f"Hardly any recipe within the limits reaches a mid-tone of density {unreached:.2f} at all{beside}."
     if len(to_relax) == 1:
         return to_relax[0].sentence()
     if not to_relax:
         return "No bound alone stands in the way; one measured strip would tell more."
-    together = [
-        f"{one.observable.replace('_', ' ')} {one.sense} {one.would_do:.2f} (asked {one.limit:.2f})" for one in to_relax
-    ]
-    return f"More than one bound stands in the way; together could be met: {', '.join(together)}."
+    together = ", ".join(one.words() for one in to_relax)
+    return f"More than one bound stands in the way; together could be met: {together}."
 
 
 def _chooser(fit: FilmFit) -> FilmFit:
@@ -375,7 +382,8 @@ class _Search:
         for b, (name, sign, limit) in enumerate(bounds):
             others = np.delete(self.margins, b, axis=-1)
             met = (others >= 0).all(axis=-1)
-            short = np.where(met, np.maximum(-self.margins[..., b], 0.0), np.inf).min(axis=1)
+            there = np.isfinite(self.observed[..., OBSERVABLES.index(name)])
+            short = np.where(met & there, np.maximum(-self.margins[..., b], 0.0), np.inf).min(axis=1)
             # In three draws out of four this much would do.
             give = float(np.sort(short)[3 * len(short) // 4])
             if np.isfinite(give):
@@ -390,18 +398,35 @@ class _Search:
     def to_relax(self) -> tuple[InTheWay, ...]:
         """The bounds that would have to give, and to where, for the recipe that falls short by the least in all.
 
-        In three draws out of four each bound falls short of what the aim asks by no more than is told.
+        In three draws out of four each bound falls short of what the aim asks by no more than is told. A bound of what
+        is not there at all, on a curve that does not reach the mid-tone, is none that could give.
         """
         bounds = bounds_of(self.aim)
         if not bounds:
             return ()
-        short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[3 * len(self.margins) // 4]
-        least = short[int(np.argmin(short.sum(axis=1)))]
+        recipe, least = self._least_short()
+        # A curve that does not reach the mid-tone has nothing that could be told but its blacks.
+        there = self._there(recipe)
         return tuple(
             InTheWay(name, "at least" if sign > 0 else "at most", limit, limit - sign * float(give) * SCALE[name])
             for (name, sign, limit), give in zip(bounds, least, strict=True)
-            if give > 0
+            if give > 0 and name in there
         )
+
+    def reaches_midtone(self) -> bool:
+        """Whether the recipe that falls short by the least in all reaches the mid-tone, in three draws out of four."""
+        return "midtone_log_exposure" in self._there(self._least_short()[0])
+
+    def _there(self, recipe: int) -> set[str]:
+        """The observables that a recipe has in three draws out of four."""
+        draws = np.isfinite(self.observed[:, recipe]).sum(axis=0)
+        return {name for name, count in zip(OBSERVABLES, draws, strict=True) if 4 * count > 3 * len(self.observed)}
+
+    def _least_short(self) -> tuple[int, Array]:
+        """The recipe that falls short by the least in all, and by how much of each bound (B,)."""
+        short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[3 * len(self.margins) // 4]
+        recipe = int(np.argmin(short.sum(axis=1)))
+        return recipe, short[recipe]
 
     def _imagined_sd(self) -> Array:
         """How well a strip yet to be made would tell its curve: as well as the strips so far were read."""
@@ -747,8 +772,12 @@ def _message(
         return text, tuple(cautions)
     if out_of_reach:
         can = "cannot reach" if fit.evidence.has_readings.any() else "by your words hardly reaches"
-        near = suggestions[0].predicted
-        shown = ", ".join(f"{name.replace('_', ' ')} {e.value:.2f}" for name, e in near.items())
+        foretold = suggestions[0].predicted
+        # Without a mid-tone the curve has no gradient and no lights to be told.
+        there = foretold["midtone_log_exposure"].value not in NO_MIDTONE
+        names = list(foretold) if there else ["dmax"]
+        shown = ", ".join(f"{name.replace('_', ' ')} {foretold[name].value:.2f}" for name in names)
+        shown += "" if there else ", no mid-tone"
         cautions.append(
             Caution(
                 "notebook.out_of_reach",
@@ -756,7 +785,9 @@ def _message(
                 Level.CAUTION,
             )
         )
-        return f"This film {can} this aim within these limits; nearest is {shown}. {why}", tuple(cautions)
+        return f"This film {can} this aim within these limits; the strip proposed is foretold at {shown}. {why}", tuple(
+            cautions
+        )
     if not fit.evidence.own_size and fit.darkrooms:
         lent = fit.evidence.size
         told = f"{'one strip' if lent == 1 else f'{lent} strips'} of this film from other darkrooms"

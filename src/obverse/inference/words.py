@@ -64,6 +64,9 @@ class BestWords:
 
 def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Estimate]) -> str:
     """One sentence: what is changed against the best strip so far, and what for."""
+    evidence = words.fit.evidence
+    if words.strip is None and (evidence.has_readings.any() or evidence.grades):
+        return "A first strip here, from what strips of this film show in other darkrooms."
     if words.strip is None:
         return "A first strip from what films in general do; its curve places this film among them."
     changed = {

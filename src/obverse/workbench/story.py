@@ -235,9 +235,9 @@ def learned(fit: FilmFit, before: FilmFit | None = None) -> list[dict[str, Any]]
 
 
 def taught_by_words(fit: FilmFit, rows: list[dict[str, Any]]) -> str:
-    """What the words did to the belief, in a sentence; empty where a strip was measured, or none was judged."""
+    """What the words did to the belief, in a sentence; empty where a strip was measured here, or none was judged."""
     judged = {grade.strip for grade in fit.evidence.grades if grade.strip < fit.evidence.own_size}
-    if not judged or fit.evidence.has_readings.any():
+    if not judged or fit.evidence.has_readings[: fit.evidence.own_size].any():
         return ""
     strips = f"{len(judged)} strip{'' if len(judged) == 1 else 's'} judged by eye"
     moved = []

@@ -299,7 +299,7 @@ function lead(answer) {
   const bounds = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
   const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${bounds}` : "the mid-tone is not reached";
   const known = best.patches.length ? "as it was read" : "by your words";
-  const stuck = answer.in_the_way !== null || answer.reachable < 0.05;
+  const stuck = answer.cautions.some((one) => one.code === "notebook.out_of_reach" || one.code === "notebook.hardly_in_reach");
   return `${capital(best.name)} comes nearest: ${known} it lies in the aim with a chance of ${percent(best.probability_in_aim)}; what holds it back: ${judged.name.toLowerCase()} ${value}. ${stuck ? answer.message : next}`;
 }
 
