@@ -63,6 +63,7 @@ def test_what_is_lent_is_no_strip_of_ones_own(honest: FilmFit):
     assert answer.message == (
         "Nothing has been tried here: this strip follows from 4 strips of this film from other darkrooms."
     )
+    assert answer.suggestions[0].reason.startswith("A first strip here, from what strips of this film show")
     assert honest.document()["strips"] == 0
     assert honest.strip_observables(1.0).shape[1] == 0
 
