@@ -147,7 +147,9 @@ export class Figure {
     const { base } = this.state;
     const g = h("g", { class: "strip-row", "data-index": index });
     const sure = trial.verdict === "in the aim";
-    const verdict = sure ? "\u2713 in the aim" : trial.verdict.startsWith("off the aim") ? `\u2717 ${trial.verdict}` : trial.verdict;
+    // On a phone the strip itself says "by eye": there is no room to say it twice.
+    const told = this.phone ? trial.verdict.replace(", by your words", "") : trial.verdict;
+    const verdict = sure ? "\u2713 in the aim" : told.startsWith("off the aim") ? `\u2717 ${told}` : told;
     // A long recipe and its verdict share a line: where both would not fit, the recipe is told shorter.
     const text = this.phone || trial.controls_text.length > LONG_RECIPE ? trial.controls_short : trial.controls_text;
     g.append(h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600 }, `${index + 1}  `), h("tspan", { fill: this.c.soft }, text)));
