@@ -92,6 +92,7 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
     page.goto(house.url + "/bench/processes/my_fogging_way")
     page.set_viewport_size({"width": PHONE, "height": 844})
     assert overflow(page) <= 0
+    page.locator("#step-1 .whole-words:visible", has_text=WAY["steps"][0]["bath"]).wait_for()
     axe(page)
     picture_of(page, "process")
 

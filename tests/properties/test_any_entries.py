@@ -18,6 +18,7 @@ from obverse.store import KINDS
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
 from tests.conftest import EVENING
+from tests.every_form import addresses
 from tests.faults.kill import recipe_of
 
 NAMES = st.sampled_from(["", "strip 1", "strip 2", "strip 1 (2)", "ß\N{COMBINING ACUTE ACCENT}", "x" * 120])
@@ -45,6 +46,17 @@ ENTRY = st.one_of(
     st.tuples(st.just("bring"), st.booleans()),
     st.tuples(st.just("take away")),
 )
+
+# Addresses that say in words what they still need, each with its answer.
+ASKS = {
+    "/pair": 404,  # a house that is not shared
+    "/api/shelf/strength": 422,  # of which substance
+    "/api/care/check": 422,  # which two
+    "/bench/sheet": 422,  # which formula
+    "/api/bench/sheet": 422,  # which formula
+    "/sink/plan": 422,  # which process; the form stands below
+    "/projector/rolls": 422,  # which roll
+}
 
 
 def film_of(bench):
@@ -125,10 +137,9 @@ def pages(app, bench):
         "key": bench.store.ids("product"),
         "id": bench.store.ids("bottle") | bench.store.ids("recipe") | bench.store.ids("picture"),
     }
-    slow = ("/story", "/next", "/stream", "/faults", ".pdf", "/chart", "/sample", "openapi", "/card", "/air")
-    for route in app.routes:
-        path = getattr(route, "path", "")
-        if "GET" not in (getattr(route, "methods", None) or ()) or any(part in path for part in slow):
+    slow = ("/story", "/next", "/stream", "/faults", ".pdf", "/chart", "/sample", "openapi", "/card", "/air", "/help")
+    for path in (route.path for route in addresses(app)):
+        if any(part in path for part in slow):
             continue
         names = [part.split("}")[0] for part in path.split("{")[1:]]
         if not names:
@@ -137,7 +148,7 @@ def pages(app, bench):
             yield from ((path.replace("{" + names[0] + "}", id), False) for id in sorted(ids[names[0]]))
 
 
-@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck))
 @example(
     [
         (0, ("old double", "strip 1")),
@@ -179,13 +190,16 @@ def test_every_page_and_every_command_answers(web, monkeypatch, capsys, entries)
                     write(devices[device], entry, number)
         for bench in (devices[1], town):
             app.state.workbench = bench
-            for path, must in pages(app, bench):
+            if hasattr(app.state, "camera_room"):
+                del app.state.camera_room  # it holds the notebook that was open before
+            walked = list(pages(app, bench)) if bench is devices[1] else []
+            assert len(walked) > 40 or bench is town
+            for path, must in walked:
                 answer = client.get(path)
-                assert (
-                    answer.status_code == 200
-                    if must and "{" not in path and answer.status_code != 422
-                    else (answer.status_code < 500)
-                ), (path, answer.text[-400:])
+                assert answer.status_code in (200, ASKS.get(path)) if must else answer.status_code < 500, (
+                    path,
+                    answer.text[-400:],
+                )
             for film in bench.notebook.films():
                 assert client.get(f"/notebook/{film.id}").status_code == 200
                 names = [one.thing.trial.id for one in bench.notebook.trials(film.id)]

@@ -19,6 +19,8 @@ function h(tag, attributes = {}, ...children) {
   return made;
 }
 
+const meet = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+
 const grey = (density) => {
   const g = greyOfDensity(density);
   return `rgb(${g},${g},${g})`;
@@ -34,6 +36,12 @@ function edges(exposures) {
 
 // A recipe of more letters than this is told in its short words.
 const LONG_RECIPE = 75;
+// What one is thinking of has its recipe on a line of its own where the page is narrow.
+const SECOND_LINE = 16;
+// Breadth and height that a word of the figure needs, a little more than it takes.
+const LETTER = 6.8;
+const WORD_HEIGHT = 15;
+const HANDLE = 9;
 // So many strips stand in the figure; of more, the first, the best and the newest.
 const MOST_ROWS = 8;
 
@@ -77,7 +85,7 @@ export class Figure {
     const rowStep = this.rowHeight + (phone ? 21 : 22);
     const rowsTop = 4;
     this.whatTop = rowsTop + this.rows.length * rowStep;
-    const rowsEnd = this.whatTop + rowStep + 12;
+    const rowsEnd = this.whatTop + rowStep + 12 + (phone ? SECOND_LINE : 0);
     this.plotTop = rowsEnd + 26;
     const plotHeight = phone ? 270 : 380;
     const height = this.plotTop + plotHeight + 46;
@@ -92,13 +100,27 @@ export class Figure {
     svg.append(h("defs", {}, h("clipPath", { id: "plot-area" }, h("rect", { x: this.left, y: this.plotTop - 4, width: width - this.left - this.right, height: plotHeight + 4 })), h("clipPath", { id: "strip-area" }, h("rect", { x: this.left, y: 0, width: width - this.left - this.right, height }))));
     svg.append(this.drawAxes(top));
     this.layers = {};
-    for (const name of ["aim", "curves", "what", "rows", "whatRow", "handles"]) svg.append((this.layers[name] = h("g")));
+    for (const name of ["aim", "curves", "what", "words", "rows", "whatRow", "handles"]) svg.append((this.layers[name] = h("g")));
     this.rows.forEach((index, i) => this.layers.rows.append(this.drawRow(trials[index], index, rowsTop + i * rowStep)));
-    this.drawCurves();
     this.drawAim();
+    this.drawCurves();
     this.holder.replaceChildren(svg);
     this.svg = svg;
+    this.shorten();
     if (this.what) this.showWhatIf(this.what, this.whatName);
+  }
+
+  /** A recipe that runs into its verdict loses its last parts; all of it stands in the table below. */
+  shorten() {
+    for (const row of this.layers.rows.querySelectorAll(".strip-row")) {
+      const [recipe, verdict] = row.querySelectorAll("text");
+      const words = recipe.lastChild;
+      const parts = words.textContent.split(" · ");
+      while (parts.length > 1 && recipe.getBBox().x + recipe.getBBox().width > verdict.getBBox().x - 6) {
+        parts.pop();
+        words.textContent = `${parts.join(" · ")} …`;
+      }
+    }
   }
 
   /** Show every strip, or the most telling ones. */
@@ -208,8 +230,10 @@ export class Figure {
         const y = at(trials[i].curve, x);
         if (y === null) continue;
         const away = shown.filter((j) => j !== i).map((j) => at(trials[j].curve, x)).filter((other) => other !== null).map((other) => Math.abs(other - y));
-        // Never on another number or on a handle of the aim.
+        // Never on another number, a word or a handle of the aim.
         if ([...spots.values(), ...handles].some(([px, py]) => Math.hypot(px - this.x(x), py - y) < 17)) continue;
+        const number = { left: this.x(x) - HANDLE, right: this.x(x) + HANDLE, top: y - HANDLE, bottom: y + HANDLE };
+        if (this.words.some((word) => meet(word, number))) continue;
         // Enough is enough: of places that are clear, the one farthest left is where the eye looks first.
         const clear = Math.min(14, ...away);
         if (best === null || clear > best.clear + 0.5) best = { clear, spot: [this.x(x), y] };
@@ -239,13 +263,15 @@ export class Figure {
     const y = this.whatTop;
     const thin = this.phone ? 4 : 5;
     const main = this.rowHeight - 2;
+    const stripTop = y + 20 + (this.phone ? SECOND_LINE : 0);
+    const recipe = this.phone ? h("tspan", { fill: this.c.soft, x: this.left, dy: SECOND_LINE }, what.controls_short) : h("tspan", { fill: this.c.soft }, what.controls_text);
     this.layers.whatRow.replaceChildren(
-      h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), h("tspan", { fill: this.c.soft }, this.phone ? what.controls_short : what.controls_text)),
-      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${percent(what.probability_in_aim)}${this.phone ? "" : " chance"}`),
-      this.patches(strip.log_exposure, strip.high90, y + 20, thin),
-      this.patches(strip.log_exposure, strip.low90, y + 20 + thin + main, thin),
-      this.patches(strip.log_exposure, strip.density, y + 20 + thin, main),
-      h("rect", { x: this.x(-2.025), y: y + 18, width: this.x(2.025) - this.x(-2.025), height: main + 2 * thin + 4, fill: "none", stroke: this.c.amber, "stroke-width": 2, "stroke-dasharray": "7 4", rx: 3 }),
+      h("text", { x: this.left, y: y + 13 }, h("tspan", { "font-weight": 600, fill: this.c.amber }, `${name}  `), recipe),
+      h("text", { x: this.width - this.right, y: y + 13, "text-anchor": "end", fill: this.c.amber, "font-weight": 600, "font-size": 12 }, `${percent(what.probability_in_aim)} chance`),
+      this.patches(strip.log_exposure, strip.high90, stripTop, thin),
+      this.patches(strip.log_exposure, strip.low90, stripTop + thin + main, thin),
+      this.patches(strip.log_exposure, strip.density, stripTop + thin, main),
+      h("rect", { x: this.x(-2.025), y: stripTop - 2, width: this.x(2.025) - this.x(-2.025), height: main + 2 * thin + 4, fill: "none", stroke: this.c.amber, "stroke-width": 2, "stroke-dasharray": "7 4", rx: 3 }),
     );
   }
 
@@ -343,33 +369,55 @@ export class Figure {
     const middle = base + aim.midtone_density;
     const xc = this.centre();
     const wash = { fill: c.goodWash, "fill-opacity": 0.75, stroke: c.good, "stroke-width": 1.2, "stroke-dasharray": "4 3" };
-    const word = (x, y, text, anchor = "start") => h("text", { x, y, fill: c.good, "font-size": 12, "text-anchor": anchor, "paint-order": "stroke", stroke: c.card, "stroke-width": 3 }, text);
     const g = this.layers.aim;
+    const taken = Object.keys(this.handles).map((name) => this.place(name)).map(([x, d]) => ({ left: this.x(x) - HANDLE, right: this.x(x) + HANDLE, top: this.y(d) - HANDLE, bottom: this.y(d) + HANDLE }));
+    this.words = [];
+    this.layers.words.replaceChildren();
+    // A word stands at the first of its places, x and y and anchor, where it meets no handle and no other word.
+    const word = (text, places, fill = c.good) => {
+      const breadth = text.length * LETTER;
+      const found = places.map(([x, y, anchor = "start"]) => {
+        const left = x - { start: 0, middle: breadth / 2, end: breadth }[anchor];
+        return { x, y, anchor, left, right: left + breadth, top: y - WORD_HEIGHT + 4, bottom: y + 4 };
+      });
+      const here = found.find((one) => one.left >= this.left && one.right <= this.width && ![...taken, ...this.words].some((other) => meet(one, other))) ?? found[0];
+      this.words.push(here);
+      this.layers.words.append(h("text", { x: here.x, y: here.y, fill, "font-size": 12, "text-anchor": here.anchor, "paint-order": "stroke", stroke: c.card, "stroke-width": 4 }, text));
+    };
     // Bounds are above base, the axis has the base in it: the line says by how much the two differ.
     const over = this.phone ? "" : " above base";
     const yBase = this.y(base);
     g.replaceChildren(
       h("line", { x1: this.left, x2: this.width - this.right, y1: yBase, y2: yBase, stroke: c.soft, "stroke-width": 1, "stroke-dasharray": "2 4" }),
-      h("text", { x: this.left + 4, y: yBase - 4, fill: c.soft, "font-size": 12, "paint-order": "stroke", stroke: c.card, "stroke-width": 3 }, this.phone ? `base ${base.toFixed(2)}: bounds are above it` : `base ${base.toFixed(2)}: the axis counts it, the bounds are above it`),
     );
+    const told = this.phone ? `base ${base.toFixed(2)}: bounds are above it` : `base ${base.toFixed(2)}: the axis counts it, the bounds are above it`;
+    word(told, [[this.left + 4, yBase - 4], [this.left + 4, yBase + 14]], c.soft);
     if (aim.dmax_min !== null) {
       const y = this.y(base + aim.dmax_min);
       const right = this.x(X[0] + 0.75);
-      g.append(h("rect", { x: this.left, y: this.plotTop, width: right - this.left, height: Math.max(0, y - this.plotTop), ...wash }), word(right + 5, Math.max(y - 6, this.plotTop + 12), `blacks \u2265 ${aim.dmax_min.toFixed(2)}${over}`));
+      g.append(h("rect", { x: this.left, y: this.plotTop, width: right - this.left, height: Math.max(0, y - this.plotTop), ...wash }));
+      const above = Math.max(y - 6, this.plotTop + 12);
+      word(`blacks \u2265 ${aim.dmax_min.toFixed(2)}${over}`, [[right + 5, above], [right + 5, y + 16], [this.left + 4, y + 26], [this.left + 4, y + 42]]);
     }
     if (aim.highlight_density_max !== null) {
       const y = this.y(base + aim.highlight_density_max);
       const [x0, x1] = [this.x(xc + HIGHLIGHT - 0.17), this.x(xc + HIGHLIGHT + 0.17)];
-      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }), word((x0 + x1) / 2 + (this.phone ? 0 : 8), y - 14, `highlights \u2264 ${aim.highlight_density_max.toFixed(2)}${over}`, "middle"));
+      g.append(h("rect", { x: x0, y, width: x1 - x0, height: this.y(base) - y, ...wash }));
+      const edge = this.width - this.right;
+      word(`highlights \u2264 ${aim.highlight_density_max.toFixed(2)}${over}`, [[(x0 + x1) / 2 + 8, y - 14, "middle"], ...[14, 30, 46, 62, 78].map((up) => [edge, y - up, "end"])]);
     }
     if (aim.gradient_min !== null && aim.gradient_max !== null) {
       const corner = (side, slope) => `${this.x(xc + side * REACH).toFixed(1)},${this.y(middle - side * REACH * slope).toFixed(1)}`;
       const tie = (side) => `${this.x(xc).toFixed(1)},${this.y(middle).toFixed(1)} ${corner(side, aim.gradient_min)} ${corner(side, aim.gradient_max)}`;
-      g.append(h("polygon", { points: tie(-1), ...wash }), h("polygon", { points: tie(1), ...wash }), word(this.x(xc - REACH) - 20, this.y(middle + REACH * aim.gradient_max) + 4, `${this.phone ? "" : "slope "}${aim.gradient_min.toFixed(2)} to ${aim.gradient_max.toFixed(2)}`, "end"));
+      g.append(h("polygon", { points: tie(-1), ...wash }), h("polygon", { points: tie(1), ...wash }));
+      const [x, y] = [this.x(xc - REACH) - 20, this.y(middle + REACH * aim.gradient_max) + 4];
+      word(`${this.phone ? "" : "slope "}${aim.gradient_min.toFixed(2)} to ${aim.gradient_max.toFixed(2)}`, [0, 18, 36, 54].map((down) => [x, y + down, "end"]));
     }
     if (aim.midtone_log_exposure_min !== null && aim.midtone_log_exposure_max !== null) {
       const y = this.y(middle);
-      g.append(h("line", { x1: this.x(aim.midtone_log_exposure_min), x2: this.x(aim.midtone_log_exposure_max), y1: y, y2: y, stroke: c.good, "stroke-width": 3 }), word(this.x(aim.midtone_log_exposure_max) + 14, y - 10, "mid-tone"));
+      g.append(h("line", { x1: this.x(aim.midtone_log_exposure_min), x2: this.x(aim.midtone_log_exposure_max), y1: y, y2: y, stroke: c.good, "stroke-width": 3 }));
+      const right = this.x(aim.midtone_log_exposure_max) + 14;
+      word("mid-tone", [-10, 4, -24, -38].map((down) => [right, y + down]));
     }
     for (const [name, handle] of Object.entries(this.handles)) {
       const [x, y] = this.place(name);
