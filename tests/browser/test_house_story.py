@@ -53,6 +53,27 @@ def test_every_page_behind_a_place(demo_house, page_at, axe, place, begins):
         axe(page)
 
 
+# Words of the figure that meet another word or a handle of the aim; what stands out of its card.
+OVERPRINTED_JS = """
+() => {
+  const boxes = [...document.querySelectorAll('#figure svg text, #figure .aim-handle circle[stroke]')]
+    .map(one => [one.textContent, one.getBoundingClientRect()]).filter(([, box]) => box.width);
+  const meet = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2;
+  const found = [];
+  boxes.forEach(([words, a], i) => boxes.slice(i + 1).forEach(([other, b]) => {
+    if ((words || other) && meet(a, b)) found.push([words, other]);
+  }));
+  for (const card of document.querySelectorAll('#whatif, #figure')) {
+    const right = card.getBoundingClientRect().right;
+    for (const field of card.querySelectorAll('input, select, button, svg'))
+      if (field.getBoundingClientRect().width && field.getBoundingClientRect().right > right) found.push([field.id, 'out of its card']);
+  }
+  return found;
+}
+"""
+
+
 def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     assert demo_house.start_path == FILM
     page = page_at(1280)
@@ -60,6 +81,10 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     page.get_by_text(re.compile(r"Strip 6 comes nearest")).wait_for(timeout=30_000)
     page.get_by_text(re.compile(r"The next strip, made with your tools, has a chance of .*\d+ %")).wait_for()
     picture_of(page, "story")
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.wait_for_function("document.querySelector('#figure svg').width.baseVal.value < 390")
+    page.wait_for_function("document.querySelector('#figure').textContent.includes('%')")
+    assert page.evaluate(OVERPRINTED_JS) == []
 
 
 def test_from_the_start_to_the_story_and_to_the_evening(demo_house, page_at):

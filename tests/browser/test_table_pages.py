@@ -26,25 +26,6 @@ CSV = "log_exposure,density,sd\n" + "\n".join(
         (1.2, 0.38),
     )
 )
-# Words of the figure that meet another word or a handle of the aim; what stands out of its card.
-OVERPRINTED_JS = """
-() => {
-  const boxes = [...document.querySelectorAll('#figure svg text, #figure .aim-handle circle[stroke]')]
-    .map(one => [one.textContent, one.getBoundingClientRect()]).filter(([, box]) => box.width);
-  const meet = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
-    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2;
-  const found = [];
-  boxes.forEach(([words, a], i) => boxes.slice(i + 1).forEach(([other, b]) => {
-    if ((words || other) && meet(a, b)) found.push([words, other]);
-  }));
-  for (const card of document.querySelectorAll('#whatif, #figure')) {
-    const right = card.getBoundingClientRect().right;
-    for (const field of card.querySelectorAll('input, select, button, svg'))
-      if (field.getBoundingClientRect().width && field.getBoundingClientRect().right > right) found.push([field.id, 'out of its card']);
-  }
-  return found;
-}
-"""
 TRIALS = [
     {"first_developer_time_min": 8, "solvent_ml_per_l": 4, "alkali_ml_per_l": 5},
     {"first_developer_time_min": 12, "solvent_ml_per_l": 10, "alkali_ml_per_l": 5},
@@ -119,8 +100,6 @@ def test_the_story_of_a_film(film_page, axe, picture_of, width):
     page = film_page(width)
     assert 3 == page.locator(".strip-row").count()
     assert overflow(page) <= 0
-    wait_until(lambda: "%" in page.locator("#figure").text_content())
-    assert page.evaluate(OVERPRINTED_JS) == []
     axe(page)
     picture_of(page, "notebook-film")
 
