@@ -3,7 +3,7 @@
 import { get } from "/static/house/house.js";
 
 // Only running text; what one presses, types or copies stays as it is.
-const LEFT_ALONE = "a, button, label, h2, h3, h4, th, dt, input, select, textarea, summary, h1, code, pre, script, style, svg, legend, .manual, .tile, [role=img], [data-no-words]";
+const LEFT_ALONE = "a, button, label, h2, h3, h4, th, dt, input, select, textarea, summary, h1, code, pre, script, style, svg, legend, .manual, .tile, [role=img], [data-no-words], .whole-words";
 
 // A word that stands alone would be a target too small for a finger; within a sentence it is as high as its line.
 const BLOCKS = "p, li, td, th, dd, dt, figcaption, div, nav, h1, h2, h3, h4, article, section, form, summary, label, header, aside";
