@@ -246,7 +246,7 @@ def test_a_developer_used_before_is_said_shown_and_corrected(film_page, axe, wid
     before = page.locator(".trial").count()
     page.click("#used-before summary")
     page.get_by_label("Films it had developed").fill("1")
-    page.get_by_label("In how many mL").fill("1000")
+    page.get_by_label("In how much of it").fill("1000")
     page.click("#write-strip")
     strip = page.locator(".trial").nth(before)
     strip.wait_for(timeout=40_000)

@@ -99,13 +99,13 @@ def test_nothing_at_all_meets_nothing():
     [
         (["check"], 2, "two things"),
         (["check", "laundry_bleach"], 2, "two things"),
-        (["check", "laundry_bleach", "vinegar_5", "--context", "moon"], 2, "no context"),
+        (["check", "laundry_bleach", "vinegar_5", "--context", "moon"], 2, "do not meet"),
         (["check", "laundry_bleach", "vinegar_5", "--context", "same_room"], 3, "chlorine"),
         (["routes", "nonsense"], 2, "no process is called"),
         (["destroy", "nonsense"], 2, "no formula is called"),
-        (["destroy", "ammonia_bath", "--volume-ml", "-1"], 2, "cannot be"),
+        (["destroy", "ammonia_bath", "--volume-ml", "-1"], 2, "less than nothing"),
         (["air", "--room-m3", "0"], 2, "cannot be"),
-        (["air", "--room-m3", "nan"], 2, "cannot be"),
+        (["air", "--room-m3", "nan"], 2, "not a number"),
     ],
 )
 def test_the_terminal_says_one_sentence(arguments, code, words, capsys):

@@ -23,7 +23,7 @@ import json, os, sys
 from pathlib import Path
 from obverse.workbench.bootstrap import open_workbench
 home, film, rounds, ready, go = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4]), int(sys.argv[5])
-strip = json.loads(sys.argv[6])
+strip, who = json.loads(sys.argv[6]), int(sys.argv[7])
 bench = open_workbench(home)
 bench.notebook.trials(film)
 for number in range(rounds):
@@ -31,7 +31,7 @@ for number in range(rounds):
     if not os.read(go, 1):
         break
     try:
-        kept = bench.notebook.add_trial(film, strip)
+        kept = bench.notebook.add_trial(film, strip | {"made_on": f"2031-{who + 1:02d}-{number + 1:02d}"})
         print(json.dumps({"id": kept.id, "name": kept.thing.trial.id, "number": kept.thing.number}), flush=True)
     except Exception as error:
         print(json.dumps({"refused": str(error)}), flush=True)
@@ -42,7 +42,7 @@ bench.close()
 def writers(home, film):
     """The processes, each with its own end of the pipes."""
     made = []
-    for _ in range(PROCESSES):
+    for who in range(PROCESSES):
         ready, says_ready = os.pipe()
         waits, go = os.pipe()
         process = subprocess.Popen(
@@ -56,6 +56,7 @@ def writers(home, film):
                 str(says_ready),
                 str(waits),
                 json.dumps(STRIP),
+                str(who),
             ],
             env={**os.environ, "OBVERSE_DATABASE": "", "OMP_NUM_THREADS": "1"},
             stdout=subprocess.PIPE,

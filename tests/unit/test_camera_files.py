@@ -148,6 +148,13 @@ def png16(codes, *chunks):
     return data[:33] + made + data[33:]
 
 
+def assert_read(picture, light):
+    """A deep picture that names no maker may be a scan or a camera's: what stray light is taken off its last patch leaves 0.02 open."""
+    reading = read_strip([picture], 6)
+    off = np.abs(reading.density - light.densities)
+    assert off[:-1].max() < 0.01 and off[-1] < min(0.02, 2 * reading.density_sd[-1])
+
+
 @pytest.mark.parametrize(
     ("curve", "chunks", "encoding"),
     [
@@ -160,7 +167,7 @@ def png16(codes, *chunks):
 def test_a_deep_png_follows_the_curve_that_it_states(light, curve, chunks, encoding):
     picture = load_picture(png16(deep(light, curve=curve), *chunks))
     assert picture.encoding == encoding
-    assert read_strip([picture], 6).density == pytest.approx(light.densities, abs=0.01)
+    assert_read(picture, light)
 
 
 def profile(tag):
@@ -209,7 +216,7 @@ def test_a_scan_in_sixteen_bits_follows_its_profile_and_not_the_straight_line(li
     tifffile.imwrite(out, codes, photometric="rgb", iccprofile=profile(tag))
     picture = load_picture(out.getvalue())
     assert picture.encoding == "profile"
-    assert read_strip([picture], 6).density == pytest.approx(light.densities, abs=0.01)
+    assert_read(picture, light)
 
 
 def test_of_many_pages_the_largest_is_read_and_said(light):

@@ -29,6 +29,11 @@ STRIP = {
 }
 
 
+def of_day(day, **more):
+    """The same on another day: another strip."""
+    return {**STRIP, "made_on": f"2031-01-{day:02d}", **more}
+
+
 @pytest.fixture
 def home(tmp_path, monkeypatch):
     monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))
@@ -87,7 +92,7 @@ def test_twelve_at_once_get_twelve_names(tmp_path):
 
     def write(place):
         together.wait()
-        return benches[place % 2].notebook.add_trial(film, STRIP).thing.trial.id
+        return benches[place % 2].notebook.add_trial(film, of_day(place + 1)).thing.trial.id
 
     with ThreadPoolExecutor(12) as pool:
         names = list(pool.map(write, range(12)))
@@ -128,12 +133,12 @@ def towns(tmp_path, clock):
 def test_a_notebook_that_grew_in_two_places_comes_together_with_every_strip_once(towns, clock):
     here, there = towns
     film = here.notebook.add_film(FILM).id
-    here.notebook.add_trial(film, STRIP)
+    here.notebook.add_trial(film, of_day(1))
     there.take_in(here.export())
-    for bench in towns:
+    for day, bench in enumerate(towns, start=1):
         clock.advance(60)
-        bench.notebook.add_trial(film, STRIP)
-        bench.notebook.add_trial(film, {**STRIP, "note": "grew here"})
+        bench.notebook.add_trial(film, of_day(2 * day))
+        bench.notebook.add_trial(film, of_day(2 * day + 1, note="grew here"))
     here.take_in(there.export())
     names = [one.thing.trial.id for one in here.notebook.trials(film)]
     assert len(names) == len(set(names)) == 5 and names[0] == "strip 1"

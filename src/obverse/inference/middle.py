@@ -70,7 +70,8 @@ def at_rest(grid: Grid, law: Law, mesh: NDArray[np.int_], worth: Array, doubt: f
         In grid steps, between settings as a rule.
     """
     places = law.positions(grid.settings(mesh))
-    good = np.exp((worth - worth.max()) / doubt)
+    # Where nothing is good nothing is better either: the middle of the region.
+    good = np.exp((worth - worth.max()) / doubt) if doubt > 0 else (worth >= worth.max()).astype(float)
     middle: Array = start.astype(float)
     for _ in range(TURNS):
         weight = good * np.exp(-0.5 * away(grid, law, places, middle) / NEAR**2)

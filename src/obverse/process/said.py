@@ -188,6 +188,8 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[di
             f"{text.strip()!r} has no upper end", where=where, remedy="say how much it is at most, such as 5-10 mL"
         )
     found = take_unit(rest, usual=usual)
+    if found is not None and found[0][0].quantity == "room":
+        raise InputError(f"{text.strip()!r} is as much as a room", where=where, remedy=_WRITE_AMOUNT)
     if found is None:
         key = unit or "part"
         meant: tuple[Unit, ...] = (unit_named(key),)

@@ -12,7 +12,7 @@ from obverse.foundation import InputError
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import short_title_words, title_words, told_cautions
-from obverse.workbench.nouns import Action, RunPlan
+from obverse.workbench.nouns import Action, PlanCaution, RunPlan
 from obverse.workbench.ready_words import action_do, standing_words
 
 DEFER = "Labels, safety data sheets and local codes come before this sheet."
@@ -100,7 +100,9 @@ def sheet_data(
             units.retold(c.text) for c in told_cautions(plan) if c.code == "route.warning" and not _defers(c.text)
         ],
         "cautions": [
-            units.retold(c.text) for c in told_cautions(plan) if c.level != "note" and c.code != "route.warning"
+            units.retold(_named(c, plan))
+            for c in told_cautions(plan)
+            if c.level != "note" and c.code != "route.warning"
         ],
         "before": _two_columns(parts["before"]),
         "throughout": throughout,
@@ -199,6 +201,12 @@ def _fate(action: Action, plan: RunPlan) -> str:
 def _minutes(seconds: float) -> str:
     whole = round(seconds)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _named(caution: PlanCaution, plan: RunPlan) -> str:
+    """The words of a caution; of two baths that differ in temperature the later is named, since no place stands beside it here."""
+    action = plan.action(caution.where) if caution.say is not None and caution.say.kind == "temperature_step" else None
+    return caution.text if action is None else f"{short_title_words(action)}: {caution.text}"
 
 
 def _code(recipe: Recipe | None, text: str) -> tuple[str, str]:

@@ -117,8 +117,8 @@ def _jug(care: Care, use: BathUse, area_m2: float, mark: str, formula: Formula) 
                 remedy="book it by hand on the care page",
             ) from error
         likely_g = f"{view.jug.silver_g.likely:.2f}"
-        silver = "less than 0.01 g" if float(likely_g) == 0 else f"about {likely_g} g"
-        return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, {silver} of silver"
+        told = "less than 0.01 g" if float(likely_g) == 0 else f"about {likely_g} g"
+        return f"{view.jug.name}: {view.jug.volume_ml:.0f} mL, {told} of silver"
 
     return work
 

@@ -418,17 +418,9 @@ def order_told(order: Order, plan: RunPlan) -> Order:
 def told_cautions(plan: RunPlan) -> tuple[PlanCaution, ...]:
     """The cautions of a plan with their words: those of who made them, or those for what the run has to say."""
     return tuple(
-        caution if caution.say is None else caution.model_copy(update={"text": _caution_words(caution, plan)})
+        caution if caution.say is None else caution.model_copy(update={"text": saying_words(caution.say)})
         for caution in plan.cautions
     )
-
-
-def _caution_words(caution: PlanCaution, plan: RunPlan) -> str:
-    """The words of what the run has to say; of two baths that differ in temperature the later is named."""
-    assert caution.say is not None  # told_cautions has asked
-    text = saying_words(caution.say)
-    action = plan.action(caution.where) if caution.say.kind == "temperature_step" else None
-    return text if action is None else text.replace("This bath is", f"{short_title_words(action)} is", 1)
 
 
 def proof_words(proof: Proof) -> tuple[str, ...]:

@@ -281,7 +281,9 @@ class Notebook(Place):
             here = self._store.trials.all(retired=True, film=film_id)
             name = str(trial.get("id") or next_strip({kept.thing.trial.id for kept in here}))
             given = read_document(Trial, {**trial, "id": name}, where="trial")
-            fate, place = fate_by_name(given, [kept.thing.trial for kept in here])
+            # A strip that nobody measured is known by its name alone: two of them may well have been judged in the same words.
+            nameless = not trial.get("id") and not given.steps
+            fate, place = ("new", None) if nameless else fate_by_name(given, [kept.thing.trial for kept in here])
             if place is None or fate == "disputed":
                 return self._add_trials(film_id, [given.model_dump(mode="json")], links)[0]
             stands = here[place]

@@ -5,7 +5,7 @@ The faces know the workbench and the nouns of `obverse.process`; what a place re
 
 from obverse.inference import NextStrips
 from obverse.mixing import Conversion, MixLine, MixSheet
-from obverse.run import DARK, Action, RunPlan
+from obverse.run import DARK, Action, PlanCaution, RunPlan
 from obverse.safety.hazards import HazardSheet
 from obverse.sensitometry import ReadingList, Shot
 from obverse.store import Stored
@@ -20,6 +20,7 @@ __all__ = [
     "MixSheet",
     "NextStrips",
     "NotebookDocument",
+    "PlanCaution",
     "ReadingList",
     "RunPlan",
     "Shot",
