@@ -7,7 +7,7 @@ function cut(field) {
   if (field.tagName === "INPUT") return field.scrollWidth > field.clientWidth ? field.value : "";
   const words = field.selectedOptions[0]?.text.trim().replace(/\s+/g, " ") ?? "";
   const style = getComputedStyle(field);
-  pen.font = style.font;
+  pen.font = `${style.fontStyle} ${style.fontWeight} ${style.fontSize} ${style.fontFamily}`; // the shorthand may be empty
   const room = field.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - ARROW;
   return pen.measureText(words).width > room ? words : "";
 }
