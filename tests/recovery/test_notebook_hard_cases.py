@@ -220,7 +220,7 @@ def test_an_aim_out_of_reach_is_said_so():
     strips = simulate_series(demo_film(), [USUAL, USUAL | {"first_developer_time_min": 14.0}], seed=2).trials
     answer = next_strips(series(*strips, aim=aim))
     assert answer.reachable < 0.05
-    assert "cannot reach this aim" in answer.message and "nearest" in answer.message
+    assert "cannot reach this aim" in answer.message and "foretold at dmax" in answer.message
     assert answer.in_the_way is None and "More than one bound" in answer.message
 
 
