@@ -262,7 +262,7 @@ def test_thirty_judged_strips_and_none_measured_are_told_as_what_they_are(workbe
 def test_a_curve_without_a_midtone_is_told_without_its_numbers():
     bounds = (InTheWay("dmax", "at least", 2.0, 1.22),)
     assert _what_to_relax(None, bounds, 1.0) == (
-        "Hardly any recipe within the limits reaches a mid-tone of density 1.00 at all; beside it could be met: "
+        "Those that come closest reach no mid-tone of density 1.00 at all; beside it could be met: "
         "dmax at least 1.22 (asked 2.00)."
     )
     assert _what_to_relax(None, bounds, None).startswith("What stands in the way is dmax at least 2.00")

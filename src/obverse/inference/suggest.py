@@ -280,7 +280,7 @@ def _what_to_relax(in_the_way: InTheWay | None, to_relax: tuple[InTheWay, ...], 
     if unreached is not None:
         could = ", ".join(one.words() for one in to_relax)
         beside = f"; beside it could be met: {could}" if could else ""
-        return f"Hardly any recipe within the limits reaches a mid-tone of density {unreached:.2f} at all{beside}."
+        return f"Those that come closest reach no mid-tone of density {unreached:.2f} at all{beside}."
     if len(to_relax) == 1:
         return to_relax[0].sentence()
     if not to_relax:
@@ -414,7 +414,7 @@ class _Search:
         )
 
     def reaches_midtone(self) -> bool:
-        """Whether the recipe that falls short by the least in all reaches the mid-tone, in three draws out of four."""
+        """Whether any of the best recipes reaches the mid-tone, in three draws out of four."""
         return "midtone_log_exposure" in self._there(self._least_short()[0])
 
     def _there(self, recipe: int) -> set[str]:
@@ -423,9 +423,12 @@ class _Search:
         return {name for name, count in zip(OBSERVABLES, draws, strict=True) if 4 * count > 3 * len(self.observed)}
 
     def _least_short(self) -> tuple[int, Array]:
-        """The recipe that falls short by the least in all, and by how much of each bound (B,)."""
+        """The recipe that falls short by the least in all, of those that reach the mid-tone if any does, and by how much of each bound (B,)."""
         short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[3 * len(self.margins) // 4]
-        recipe = int(np.argmin(short.sum(axis=1)))
+        reached = np.isfinite(self.observed[..., OBSERVABLES.index("midtone_log_exposure")]).sum(axis=0)
+        whole = 4 * reached > 3 * len(self.observed)
+        in_all = short.sum(axis=1)
+        recipe = int(np.argmin(np.where(whole, in_all, np.inf) if whole.any() else in_all))
         return recipe, short[recipe]
 
     def _imagined_sd(self) -> Array:
