@@ -1,13 +1,16 @@
 """A person's own way, from nothing by keys alone: written, judged, planned, rehearsed at phone width, and taken elsewhere."""
 
 import json
+import re
 
 import pytest
 
+from obverse.process import Recipe
 from obverse.workbench.bootstrap import open_workbench
 from tests.acceptance_way import WAY
 
 from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .test_house_first_evening import DENSITIES
 from .test_sink_evening import drive, look
 
 FIELDS = ("does", "name", "temperature", "light", "bath", "time", "agitation", "rinse", "after", "made")
@@ -101,17 +104,59 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
     assert page.get_by_label("Process", exact=True).input_value() == "my_fogging_way"
     page.get_by_role("button", name="Make the plan").press("Enter")
     page.get_by_role("heading", name="My fogging way").wait_for()
+    page.goto(house.url + "/units")
+    page.get_by_label("My tank").fill("600")
+    page.get_by_role("button", name="Keep").press("Enter")
+    page.locator("dd", has_text="in my tank").wait_for()
+    film = page.evaluate(
+        "film => import('/static/house/house.js').then(h => h.post('/api/notebook/films', film)).then(answer => answer.id)",
+        {"stock": {"name": "Invented grey base", "box_speed": 100}},
+    )
     run = page.evaluate(
         "body => import('/static/house/house.js').then(h => h.post('/api/sink/runs', body)).then(answer => answer.run)",
-        {"request": {"route": "my_fogging_way", "tank_ml": 600}, "speed": SPEED},
+        {
+            "request": {
+                "route": "my_fogging_way",
+                "tank_ml": 600,
+            },
+            "speed": SPEED,
+        },
     )
     page.goto(f"{house.url}/sink/{run}")
     wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
     seen, _ = drive(page, run, lambda *_: None, lambda *_: None)
     assert look(page, run)["status"] == "finished"
+    page.get_by_role("heading", name="The log, to the second").wait_for()  # the page has loaded anew
     assert {"first_development", "bleach_a", "acid_rinse.rinse.1", "bleach_b", "clearing", "fogging_developer"} <= seen
 
-    # Its document goes into another darkroom with other bottles.
+    # A rehearsal books nothing: its strip is written down and read, the next one proposed in mL of the tank, the recipe locked by that way, and printed.
+    page.evaluate(
+        """film => import('/static/house/house.js').then(h => h.post(`/api/notebook/films/${film}/trials`, {
+          controls: { first_developer_time_min: 11, solvent_ml_per_l: 2.5, alkali_ml_per_l: 8.33 } }))""",
+        film,
+    )
+    page.goto(house.url + "/light-table")
+    page.locator("#film").select_option(label="Invented grey base")
+    page.locator("#fill").select_option("tablet-21")
+    patches = page.locator(
+        "#readings tbody tr input[data-field='density'], #readings tbody tr td:nth-child(3) input"
+    ).all()
+    for patch, density in zip(patches, DENSITIES, strict=True):
+        patch.fill(str(density))
+    page.locator("#numbers .tile").first.wait_for()
+    page.locator("#trial").select_option(index=1)
+    page.get_by_role("button", name="Write into the notebook").press("Enter")
+    page.wait_for_url(f"**/notebook/{film}#trials")
+    page.locator(".next-card", has_text=re.compile(r"\d mL in my tank")).first.wait_for()
+    page.locator("#lock-route").select_option("my_fogging_way")
+    page.locator("#lock-name").fill("Mine")
+    page.on("dialog", lambda asked: asked.accept())
+    page.get_by_role("button", name="Lock it").press("Enter")
+    page.get_by_role("heading", name="Mine").wait_for()
+    recipe = page.request.get(house.url + "/notebook/recipes/mine/document.json").text()
+    assert page.request.get(house.url + "/notebook/recipes/mine/evening.pdf").body()[:4] == b"%PDF"
+
+    # Its documents go into another darkroom with other bottles.
     document = page.request.get(house.url + "/api/processes/my_fogging_way").json()
     other = open_workbench(tmp_path / "other", url="sqlite://")
     try:
@@ -121,5 +166,8 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
         id = other.processes.take_in(json.loads(json.dumps(document)))
         assert other.sink.plan({"route": id, "tank_ml": 600}).action("bleach_a").duration_s == 360
         assert other.bench.sheet("my_fogging_way.bleach_b", 600).amounts["strong_ammonia"] < 100
+        plan = other.sink.plan({"recipe": other.recipes.take_in(Recipe.model_validate_json(recipe)).id})
+        assert plan.tank_ml == 600
+        assert "strong_ammonia" in {portion.product for bath in plan.baths for portion in bath.portions}
     finally:
         other.close()
