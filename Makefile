@@ -32,7 +32,7 @@ lint: $(TESTED) ## floors, faces, style and types, nothing run
 	$(BIN)/ruff format --check --quiet .
 	$(BIN)/djlint --lint --quiet src/obverse/web/templates
 	$(BIN)/oxlint --deny-warnings src/obverse/web/static
-	$(BIN)/python scripts/check_types.py
+	$(BIN)/python -m mypy
 
 bench: $(TESTED) ## run the benchmarks (ratios and learning curves; slow)
 	@for file in benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python $$file || exit 1; done

@@ -113,7 +113,7 @@ def judge(seed: int, strip: str, file: str, paths: list[Path], truth: dict[str, 
         bound=[bool(p.clipped) for p in reading.patches],
         faults=faults,
         cautions=[c.code for c in reading.cautions],
-        panel_clipped=bool(reading.reference["clipped"]),
+        panel_clipped=reading.reference.clipped,
     )
 
 

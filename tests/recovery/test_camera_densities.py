@@ -89,7 +89,7 @@ def test_without_an_opaque_piece_the_grain_tells_the_glare():
     assert rms(error[true > 2.0]) < 0.06
     # Patches of a strip share its glare, so 10 strips are few; the benchmark holds 100 to 85 %.
     assert np.mean(np.abs(error) <= Z90 * sd) >= 0.75
-    assert any(reading.reference["glare"]["from"] == "grain" for _, reading in without_card())
+    assert any(reading.reference.glare.told_by == "grain" for _, reading in without_card())
 
 
 def test_a_single_jpeg_reaches_density_1_8():
@@ -124,7 +124,7 @@ def test_clipped_patches_are_always_marked_at_both_ends(seed):
     assert not any(
         patch.clipped_end == "bright" for patch, b in zip(reading.patches, brightness, strict=True) if b < 0.6
     )
-    assert reading.reference["clipped"]
+    assert reading.reference.clipped
     # The panel may be brighter than white by a stop: all densities may be higher by so much.
     assert all(p.density.high90 > p.density.value + 0.29 for p in reading.patches if p.clipped_end != "bright")
     short = read_strip([Picture(expose(light, 0.02, rng))], len(light.densities), corners)
@@ -159,7 +159,7 @@ def test_a_picture_of_the_empty_panel_takes_out_any_fall_off():
     picture, panel = Picture(expose(light, 0.9, rng)), Picture(expose(empty, 0.9, rng))
     with_panel = read_strip([picture], 8, corners, panel=panel)
     assert rms(with_panel.density - light.densities) < 0.006
-    assert with_panel.reference["from"] == "panel picture"
+    assert with_panel.reference.told_by == "panel picture"
 
 
 def test_a_step_tablet_takes_out_the_callier_effect():
@@ -207,4 +207,4 @@ def test_pictures_that_share_nothing_are_not_a_wall():
     ]
     reading = read_strip(far, len(light.densities))
     assert [c.code for c in reading.cautions if c.where == "bracket"] == ["bracket.apart"]
-    assert [p["name"] for p in reading.pictures] == ["short"]
+    assert [p.name for p in reading.pictures] == ["short"]

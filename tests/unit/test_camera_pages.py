@@ -142,9 +142,9 @@ def test_a_calibration_that_another_device_made_meanwhile_is_not_written_over(cl
 def test_the_simulated_strip_is_marked_and_can_be_read(workbench):
     camera = workbench.camera
     pictures = camera.add_simulated(3)
-    assert len(pictures) == 3 and all(p["simulated"] for p in pictures)
+    assert len(pictures) == 3 and all(p.thing.simulated for p in pictures)
     shares = []
-    document = camera.read([p["id"] for p in pictures], 11, progress=lambda share, words: shares.append(share))
+    document = camera.read([p.id for p in pictures], 11, progress=lambda share, words: shares.append(share)).document()
     assert shares == sorted(shares)
     assert any(c["code"] == "picture.simulated" for c in document["cautions"])
     assert document["patches"][0]["density"] > 2.3 > 0.2 > document["patches"][-1]["density"]

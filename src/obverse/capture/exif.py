@@ -38,7 +38,7 @@ class Exposure:
     """What the device did to the picture beyond the usual, by the number of EXIF; 0 for nothing."""
 
 
-def read_exif(data: bytes) -> Exposure:
+def read_exif(data: bytes | memoryview) -> Exposure:
     """Exposure from a TIFF structure (an EXIF block without its name, or the head of a TIFF file).
 
     Damaged entries are passed over: EXIF is a hint, never a reason to refuse a picture.
@@ -72,7 +72,7 @@ def _positive(value: object) -> float | None:
     return float(value) if isinstance(value, (int, float)) and 0 < value < 1e6 else None
 
 
-def _directory(data: bytes, order: str, offset: int) -> dict[int, str | float | None]:
+def _directory(data: bytes | memoryview, order: str, offset: int) -> dict[int, str | float | None]:
     (count,) = struct.unpack_from(order + "H", data, offset)
     found: dict[int, str | float | None] = {}
     for entry in range(min(count, _MOST_ENTRIES)):
@@ -88,7 +88,7 @@ def _directory(data: bytes, order: str, offset: int) -> dict[int, str | float | 
     return found
 
 
-def _value(data: bytes, order: str, kind: int, number: int, where: int) -> str | float | None:
+def _value(data: bytes | memoryview, order: str, kind: int, number: int, where: int) -> str | float | None:
     if kind in (2, 7):
         return bytes(data[where : where + number]).split(b"\0")[0].decode("ascii", "replace")
     if kind in (5, 10):

@@ -6,7 +6,7 @@ import hashlib
 import io
 import warnings
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +60,40 @@ _GAIN_MAP_WITHIN = 65536  # bytes
 _FEWEST_LEVELS = 64  # between black and white of a RAW file
 
 
+@dataclass(frozen=True)
+class _File:
+    """The bytes of a picture, or the file that holds them; a large file is mapped where it lies."""
+
+    held: Path | bytes
+
+    def size(self) -> int:
+        return len(self.held) if isinstance(self.held, bytes) else self.held.stat().st_size
+
+    def whole(self) -> bytes:
+        return self.held if isinstance(self.held, bytes) else self.held.read_bytes()
+
+    def head(self) -> bytes:
+        if isinstance(self.held, bytes):
+            return self.held[:_HEAD]
+        with self.held.open("rb") as file:
+            return file.read(_HEAD)
+
+    def mapped(self) -> bytes | memoryview:
+        """As much as is asked of it: nothing of a file is read before."""
+        if isinstance(self.held, bytes):
+            return self.held
+        return np.memmap(self.held, dtype=np.uint8, mode="r").data
+
+    def for_decoder(self) -> str | io.BytesIO:
+        return io.BytesIO(self.held) if isinstance(self.held, bytes) else str(self.held)
+
+    def digest(self) -> str:
+        if isinstance(self.held, bytes):
+            return hashlib.sha256(self.held).hexdigest()
+        with self.held.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = False) -> Picture:
     """A picture from a file or from bytes, turned the right way up.
 
@@ -84,18 +118,14 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
         size in the header has been found bearable.
     """
     if isinstance(source, (bytes, bytearray, memoryview)):
-        data, path, name = bytes(source), None, name or "picture"
-        head, size = data[:_HEAD], len(data)
+        file, name = _File(bytes(source)), name or "picture"
     else:
         path = Path(source)
-        name = name or path.name
+        file, name = _File(path), name or path.name
         if not path.is_file():
             raise InputError("there is no such file", where=name, remedy="check the name")
-        size = path.stat().st_size
-        with path.open("rb") as file:
-            head = file.read(_HEAD)
-        data = None
-    kind = kind_of(head, name)
+    size = file.size()
+    kind = kind_of(file.head(), name)
     if size > MOST_BYTES:
         raise TooLargeError(
             f"the file has {size / 1e6:.0f} MB", where=name, remedy=f"give at most {MOST_BYTES / 1e6:.0f} MB"
@@ -104,12 +134,12 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             if kind == "tiff":
-                picture = _load_tiff(path, data, name)
+                picture = _load_tiff(file, name)
             elif kind == "unknown":
-                picture = _load_raw(path, data, name)
+                picture = _load_raw(file, name)
             else:
-                data = path.read_bytes() if data is None else data
-                picture = _LOADERS[kind](data, name)
+                file = _File(file.whole())
+                picture = _LOADERS[kind](file.whole(), name)
     except (InputError, MemoryError):
         raise
     except Exception as error:  # decoders raise what they like; the person gets one sentence
@@ -117,15 +147,8 @@ def load_picture(source: str | Path | bytes, *, name: str = "", digest: bool = F
             f"the {kind.upper()} file is damaged and cannot be decoded", where=name, remedy="copy it again"
         ) from error
     if digest:
-        picture = replace(picture, sha256=_digest(path, data))
+        picture = replace(picture, sha256=file.digest())
     return picture
-
-
-def _digest(path: Path | None, data: bytes | None) -> str:
-    if data is not None:
-        return hashlib.sha256(data).hexdigest()
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _bearable(width: int, height: int, name: str) -> None:
@@ -164,7 +187,7 @@ def _scanned(said: Exposure, dots_per_inch: float | None, profile: bytes = b"") 
     return fine or profile[_DEVICE_CLASS] == b"scnr"
 
 
-def _picture(codes: np.ndarray, said: Exposure, name: str, **more) -> Picture:
+def _picture(codes: np.ndarray, said: Exposure, name: str, **more: Any) -> Picture:
     if codes.ndim == 2:
         codes = codes[..., None]
     if codes.shape[2] == 2 or codes.shape[2] == 4:
@@ -297,27 +320,28 @@ def _load_modern(data: bytes, name: str, decode: Callable[[bytes], Decoded]) -> 
     )
 
 
-def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
-    directories = read_tiff_directories(_head(path, data), name)
+def _load_tiff(file: _File, name: str) -> Picture:
+    directories = read_tiff_directories(file.mapped(), name)
     if any(directory.photometric in (_CFA, _LINEAR_RAW) for directory in directories):
-        return _load_raw(path, data, name)
+        return _load_raw(file, name)
     if not all(directory.bears for directory in directories):
         raise InputError("the TIFF file is damaged: it points beyond its end", where=name, remedy="copy it again")
-    with tifffile.TiffFile(path if data is None else io.BytesIO(data)) as file:
-        if not file.pages:
+    with tifffile.TiffFile(file.for_decoder()) as opened:
+        # A page or a frame of the library: what both know is all that is asked here.
+        pages: list[Any] = list(opened.pages)
+        if not pages:
             raise InputError("the TIFF holds no picture", where=name, remedy=READABLE)
-        full = [page for page in file.pages if not page.is_reduced] or list(file.pages)
+        full = [page for page in pages if not page.is_reduced] or pages
         # A scanner puts its preview before the picture and its infrared plane behind it.
         page = max(full, key=lambda one: (one.imagewidth * one.imagelength, one.samplesperpixel))
         _check_tiff(page, name)
         _bearable(page.imagewidth, page.imagelength, name)
-        codes = _tiff_codes(page, path, data, name)
-        head = _head(path, data)
+        codes = _tiff_codes(page, file, name)
         description = page.description or ""
         profile = page.tags.get(_ICC)
         dots = _dots_per_inch(page)
     saturation = {"uint8": 255.0, "uint16": 65535.0}.get(codes.dtype.name, 1.0)
-    cautions = ()
+    cautions: tuple[Caution, ...] = ()
     if len(full) > 1:
         which = full.index(page) + 1
         words = f"The file holds {len(full)} pictures; number {which}, {page.imagewidth} by {page.imagelength} pixels, was read."
@@ -331,7 +355,7 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
             cautions = (*cautions, Caution("picture.profile", words, Level.CAUTION, where=name))
         elif codes.dtype != np.uint8 and float(np.abs(table - np.linspace(0, 1, table.size)).max()) < _NEARLY_LINEAR:
             table = None
-    said = read_exif(head)
+    said = read_exif(file.mapped())
     return _picture(
         codes,
         said,
@@ -346,11 +370,6 @@ def _load_tiff(path: Path | None, data: bytes | None, name: str) -> Picture:
     )
 
 
-def _head(path: Path | None, data: bytes | None) -> bytes | memoryview:
-    """Enough of a TIFF for its directories: the whole of a small file, the mapped bytes of a large one."""
-    return data if path is None else memoryview(np.memmap(path, dtype=np.uint8, mode="r"))
-
-
 def _dots_per_inch(page: Any) -> float | None:
     """Of a TIFF page; None where it does not say."""
     value, unit = page.tags.get(_RESOLUTION), page.tags.get(_RESOLUTION_UNIT)
@@ -362,11 +381,11 @@ def _dots_per_inch(page: Any) -> float | None:
         return None
 
 
-def _photometric(page) -> int:
+def _photometric(page: Any) -> int:
     return int(getattr(page, "photometric", -1) or 0)
 
 
-def _check_tiff(page, name: str) -> None:
+def _check_tiff(page: Any, name: str) -> None:
     photometric, bits = _photometric(page), page.bitspersample
     if photometric == _SEPARATED:
         raise InputError("the TIFF is CMYK, made for printing", where=name, remedy=READABLE)
@@ -391,18 +410,18 @@ def _check_tiff(page, name: str) -> None:
         raise InputError("the TIFF file is damaged: its tiles are larger than it", where=name, remedy="copy it again")
 
 
-def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.ndarray:
+def _tiff_codes(page: Any, file: _File, name: str) -> np.ndarray:
     start, length = page.dataoffsets[0] if page.dataoffsets else 0, sum(page.databytecounts)
-    whole = path.stat().st_size if data is None else len(data)
+    whole = file.size()
     if not page.dataoffsets or max(o + n for o, n in zip(page.dataoffsets, page.databytecounts, strict=True)) > whole:
         raise InputError("the file ends before the picture does", where=name, remedy="copy it from the camera again")
-    if path is not None and page.is_contiguous and page.compression == 1 and page.fillorder == 1:
+    if isinstance(file.held, Path) and page.is_contiguous and page.compression == 1 and page.fillorder == 1:
         if length < page.nbytes:
             raise InputError(
                 "the file ends before the picture does", where=name, remedy="copy it from the camera again"
             )
         dtype = page.parent.byteorder + page.dtype.char
-        codes = np.asarray(np.memmap(path, dtype=dtype, mode="r", offset=start, shape=page.shape))
+        codes = np.asarray(np.memmap(file.held, dtype=dtype, mode="r", offset=start, shape=page.shape))
     else:
         codes = page.asarray()
     if codes.ndim == 3 and page.planarconfig == 2 and codes.shape[0] <= 4:
@@ -414,18 +433,18 @@ def _tiff_codes(page, path: Path | None, data: bytes | None, name: str) -> np.nd
     return codes
 
 
-def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
+def _load_raw(file: _File, name: str) -> Picture:
     import rawpy  # loads a large library; only RAW files need it
 
     try:
-        raw = rawpy.imread(str(path) if data is None else io.BytesIO(data))
+        raw = rawpy.imread(file.for_decoder())
     except rawpy.LibRawError as error:
         raise InputError("it is no kind of picture that can be read here", where=name, remedy=READABLE) from error
     with raw:
         sizes = raw.sizes
         _bearable(sizes.width, sizes.height, name)
         _bearable(sizes.raw_width, sizes.raw_height, name)
-        size = path.stat().st_size if data is None else len(data)
+        size = file.size()
         _holds(size * _RAW_SITES_PER_BYTE, sizes.raw_width, sizes.raw_height, size, name)
         if raw.raw_type == rawpy.RawType.Stack:
             codes, black, white = _layers(raw)
@@ -445,7 +464,7 @@ def _load_raw(path: Path | None, data: bytes | None, name: str) -> Picture:
             where=name,
             remedy="convert it to a linear 16-bit TIFF",
         )
-    said = read_exif(data if data is not None else _head(path, None))
+    said = read_exif(file.mapped())
     return _picture(
         codes,
         # The raw array of a mosaic is not turned by the reader, so the EXIF orientation holds.

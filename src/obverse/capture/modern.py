@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import struct
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,13 +63,14 @@ def decode_heic(data: bytes) -> Decoded:
     held = pillow_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=False, bgr_mode=False)
     image = held[held.primary_index]
     codes = np.asarray(image)
-    profile = image.info.get("icc_profile") or b""
-    nclx = image.info.get("nclx_profile") or {}
+    # The library types what it states as one union of all that it may state.
+    stated: Mapping[str, Any] = image.info
+    nclx = stated.get("nclx_profile")
     return Decoded(
         codes,
-        255.0 if codes.dtype == np.uint8 else _top(codes, int(image.info.get("bit_depth", 8))),
-        _bare_exif(image.info.get("exif") or b""),
-        bytes(profile),
+        255.0 if codes.dtype == np.uint8 else _top(codes, int(stated.get("bit_depth", 8))),
+        _bare_exif(stated.get("exif") or b""),
+        bytes(stated.get("icc_profile") or b""),
         nclx.get("transfer_characteristics") if isinstance(nclx, dict) else None,
         1,  # the decoder has turned it
     )
@@ -120,7 +122,7 @@ def _turned_by_boxes(data: bytes) -> int | None:
     if not turns and not mirrors:
         return None
     # ISO/IEC 23008-12: irot turns anticlockwise by quarter turns, then imir mirrors (0: top and bottom, 1: sides).
-    turn, mirror = (turns or [0])[0], (mirrors or [None])[0]
+    turn, mirror = turns[0] if turns else 0, mirrors[0] if mirrors else None
     return {None: (1, 8, 3, 6), 1: (2, 7, 4, 5), 0: (4, 5, 2, 7)}[mirror][turn]
 
 

@@ -52,7 +52,7 @@ def icc_table(profile: bytes, codes: int) -> Table | None:
         return None
     if table is None or not np.all(np.isfinite(table)) or table[-1] <= table[0] or np.any(np.diff(table) < 0):
         return None
-    return np.clip(table / table[-1], 0.0, 1.0)
+    return np.asarray(np.clip(table / table[-1], 0.0, 1.0))
 
 
 def _curve(body: bytes, signal: Table) -> Table | None:
@@ -62,7 +62,7 @@ def _curve(body: bytes, signal: Table) -> Table | None:
         if count == 0:
             return signal
         if count == 1:
-            return signal ** (struct.unpack_from(">H", body, 12)[0] / 256)
+            return np.asarray(signal ** (struct.unpack_from(">H", body, 12)[0] / 256))
         points = np.frombuffer(body, ">u2", count, 12) / 65535
         return np.interp(signal, np.linspace(0, 1, count), points)
     if kind == b"para":

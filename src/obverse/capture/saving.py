@@ -53,7 +53,7 @@ def save_jpeg(codes: np.ndarray, *, quality: int = 92, exposure_s: float | None 
     bytes
         The file.
     """
-    data = imagecodecs.jpeg8_encode(codes, level=quality)
+    data = bytes(imagecodecs.jpeg8_encode(codes, level=quality))
     segments = _segment(0xE1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(0xFE, SIMULATED.encode())
     return data[:2] + segments + data[2:]
 
@@ -71,7 +71,7 @@ def save_png(codes: np.ndarray) -> bytes:
     bytes
         The file.
     """
-    data = imagecodecs.png_encode(codes)
+    data = bytes(imagecodecs.png_encode(codes))
     end = 8 + 25  # behind the header chunk
     body = b"tEXt" + b"Comment\0" + SIMULATED.encode()
     chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
@@ -92,7 +92,7 @@ def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> byte
     bytes
         The file.
     """
-    data = imagecodecs.png_encode(codes, level=1)
+    data = bytes(imagecodecs.png_encode(codes, level=1))
     if not exposure_s:
         return data
     body = b"eXIf" + _exif(exposure_s, 1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ from obverse.cli.progress import watched
 if TYPE_CHECKING:
     from obverse.capture.report import Report
     from obverse.densitometry import StripReading
+    from obverse.diagnosis import Finding
 
 
 def register(app: typer.Typer) -> None:
@@ -109,7 +111,7 @@ def register(app: typer.Typer) -> None:
                 reading = read_strip(
                     loaded,
                     patches,
-                    numbers(corners, "--corners", 8, pairs=True) if corners else None,
+                    points(numbers(corners, "--corners", 8)) if corners else None,
                     dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
                     shift=shift,
                     accept=accept,
@@ -141,7 +143,8 @@ def register(app: typer.Typer) -> None:
             return
         faults = diagnose_picture(loaded, reading)
         if report:
-            document = reading.document() | {
+            document = {
+                **reading.document(),
                 "faults": [fault.document() for fault in faults],
                 "faults_not_looked_for": not_looked_for(loaded, reading),
             }
@@ -149,8 +152,8 @@ def register(app: typer.Typer) -> None:
         if as_json:
             typer.echo(
                 json.dumps(
-                    reading.document()
-                    | {
+                    {
+                        **reading.document(),
                         "faults": [fault.document() for fault in faults],
                         "faults_not_looked_for": not_looked_for(loaded, reading),
                     },
@@ -168,8 +171,8 @@ def register(app: typer.Typer) -> None:
         )
 
 
-def numbers(text: str, where: str, count: int, *, pairs: bool = False):
-    """Numbers from "1,2,3", as many as are wanted, in pairs where wanted."""
+def numbers(text: str, where: str, count: int) -> list[float]:
+    """Numbers from "1,2,3", as many as are wanted."""
     from obverse.foundation import InputError
 
     try:
@@ -182,7 +185,12 @@ def numbers(text: str, where: str, count: int, *, pairs: bool = False):
         raise InputError(
             f"{len(values)} numbers were given, {count} are needed", where=where, remedy="give one for each"
         )
-    return [tuple(values[k : k + 2]) for k in range(0, count, 2)] if pairs else values
+    return values
+
+
+def points(values: Sequence[float]) -> list[tuple[float, float]]:
+    """Each two neighbours as one point."""
+    return [(x, y) for x, y in zip(values[::2], values[1::2], strict=True)]
 
 
 def way_on(reading: StripReading) -> str:
@@ -202,7 +210,7 @@ def packed(report: Report) -> str:
     return "\n".join(lines)
 
 
-def told(fault) -> list[str]:
+def told(fault: Finding) -> list[str]:
     """A fault of the picture as lines of text: evidence, alternatives, cures."""
     return [
         f"{fault.name} ({fault.chance}): {fault.evidence} {fault.against}".rstrip(),
@@ -210,7 +218,7 @@ def told(fault) -> list[str]:
     ]
 
 
-def table(reading) -> str:
+def table(reading: StripReading) -> str:
     """The reading as lines of text."""
     lines = [f"{reading.kind}, open panel = 0", "patch  density     sd   90 % interval   stain"]
     for p in reading.patches:

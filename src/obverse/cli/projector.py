@@ -256,7 +256,7 @@ def seen(
     """
     from obverse.cli.arguments import pairs as pairs_of
     from obverse.cli.arguments import read_given, text_of
-    from obverse.cli.camera import numbers
+    from obverse.cli.camera import numbers, points
     from obverse.foundation import InputError, parse_number, read_document
     from obverse.workbench.wall_seen import ScaleAsked, opened
 
@@ -271,7 +271,7 @@ def seen(
     }
     for name, option, text in (("corners", "--corners", corners), ("panel_corners", "--panel-corners", panel_corners)):
         if text:
-            asked[name] = numbers(text, option, 8, pairs=True)
+            asked[name] = points(numbers(text, option, 8))
     if meter:
         patch, said = pairs_of([meter], "--meter", "1=63.5")[0]
         asked |= {

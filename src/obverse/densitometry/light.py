@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_no
 from obverse.imaging.glare import Grain, Prior, glare_without_card
 from obverse.imaging.masks import shrink
 from obverse.imaging.picture import RAW, Picture
-from obverse.imaging.radiometry import Field, Merged, estimate_noise, exposure_ratios, fit_field, merge
+from obverse.imaging.radiometry import Field, Merged, Noise, estimate_noise, exposure_ratios, fit_field, merge
 from obverse.imaging.sampling import Blocks, Grid, box_grid, grain_contrast, read_blocks, spot_grid
 from obverse.imaging.statistics import biweight
 from obverse.imaging.warp import Warp
@@ -110,13 +110,17 @@ class LightOf:
     quantum: np.ndarray
 
 
-def read_light(work: Work, tell) -> LightOf:
-    strips, opaques, spots, noises = [], [], [], []
+def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
+    strips: list[Blocks] = []
+    opaques: list[Blocks] = []  # empty where nothing opaque lies beside the strip
+    spots: list[Blocks] = []
+    noises: list[Noise] = []
     for k, picture in enumerate(work.pictures):
         shift = work.shifts[k]
         blocks = read_blocks(picture, work.grid.moved(shift))
         strips.append(blocks)
-        opaques.append(read_blocks(picture, work.opaque_grid.moved(shift)) if work.opaque_grid else None)
+        if work.opaque_grid:
+            opaques.append(read_blocks(picture, work.opaque_grid.moved(shift)))
         spots.append(read_blocks(picture, work.spot_grid.moved(shift)))
         noises.append(estimate_noise(blocks.mean[..., work.main].ravel(), blocks.variance[..., work.main].ravel()))
         tell((k + 1) / len(work.pictures))
@@ -135,7 +139,7 @@ def read_light(work: Work, tell) -> LightOf:
         if c == work.main:
             share, panel_sd = weight.reshape(share.shape), sd
     opaque_level, from_grain = None, False
-    if work.opaque_grid:
+    if opaques:
         for c in range(channels):
             merged, _ = _merge_channel(opaques, noises, exposures, c)
             level, error = (float(v) for v in biweight(merged.light)[:2])
@@ -166,10 +170,12 @@ def read_light(work: Work, tell) -> LightOf:
 
 
 def _usable(blocks: Blocks, channel: int) -> np.ndarray:
-    return ~blocks.bright[..., channel] & ~blocks.dark[..., channel]
+    return np.asarray(~blocks.bright[..., channel] & ~blocks.dark[..., channel])
 
 
-def _merge_channel(blocks: list[Blocks], noises, exposures: np.ndarray, channel: int) -> tuple[Merged, np.ndarray]:
+def _merge_channel(
+    blocks: list[Blocks], noises: list[Noise], exposures: np.ndarray, channel: int
+) -> tuple[Merged, np.ndarray]:
     """Merged light (flattened blocks) and the weight each picture had in it."""
     lights = np.stack([b.mean[..., channel].ravel() for b in blocks])
     variances = np.stack([n.variance(m) / b.samples for n, m, b in zip(noises, lights, blocks, strict=True)])
@@ -180,7 +186,9 @@ def _merge_channel(blocks: list[Blocks], noises, exposures: np.ndarray, channel:
     return merge(lights, variances, usable, exposures), weight / total
 
 
-def _exposures(work: Work, strips, spots, noises, stated) -> tuple[np.ndarray, np.ndarray]:
+def _exposures(
+    work: Work, strips: list[Blocks], spots: list[Blocks], noises: list[Noise], stated: list[float | None]
+) -> tuple[np.ndarray, np.ndarray]:
     if len(work.pictures) == 1:
         return np.ones(1), np.zeros(1)
     c = work.main
@@ -216,7 +224,7 @@ def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tu
     return field.light(centres), field.relative_sd(centres)
 
 
-def _field(points, light, work: Work, channel: int, order: int) -> Field:
+def _field(points: np.ndarray, light: np.ndarray, work: Work, channel: int, order: int) -> Field:
     if len(points) < 6:
         raise InputError(
             "too little open panel can be seen", where="panel", remedy="leave lit panel free along the strip"
@@ -293,7 +301,9 @@ def _grain(
     return Grain(*rows[:, np.all(np.isfinite(rows), axis=0) & (rows[2] > 0)])
 
 
-def _quantum(work: Work, strips, noises, relative, share) -> np.ndarray:
+def _quantum(
+    work: Work, strips: list[Blocks], noises: list[Noise], relative: np.ndarray, share: np.ndarray
+) -> np.ndarray:
     """Uncertainty of each block from the width of a code and from lossy compression, in merged light.
 
     Noise wider than a code averages the rounding away (dither); what is left falls off as

@@ -11,7 +11,7 @@ import numpy as np
 from obverse.densitometry.calibration import Calibration
 from obverse.densitometry.curve import Curve, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
-from obverse.densitometry.reading import PatchReading, StripReading
+from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
 from obverse.foundation import Z90, Caution, Estimate, InputError, Level
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
@@ -159,17 +159,17 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
         corners_found=found,
         area=_pairs(warp.corners(layout.start, layout.end)),
         edges=tuple(float(v) for v in (layout.edges - layout.start) / (layout.end - layout.start)),
-        against=tuple({"patches": one.count, "gain": round(one.gain, 1)} for one in against),
+        against=against,
         warp=warp,
         layout=layout,
         kind="diffuse density" if calibration else "camera density",
         pictures=tuple(_of_picture(p, light, k, master) for k, p in enumerate(pictures)),
         size=(pictures[0].width, pictures[0].height),
-        extra={"opaque": list(work.opaque.box) if work.opaque else None},
+        opaque=work.opaque.box if work.opaque else None,
     )
 
 
-def _check(pictures, patches, panel) -> None:
+def _check(pictures: Sequence[Picture], patches: int, panel: Picture | None) -> None:
     if not pictures:
         raise InputError("no picture was given", where="pictures")
     if isinstance(patches, bool) or not isinstance(patches, (int, np.integer)) or not 1 <= patches <= MOST_PATCHES:
@@ -193,7 +193,14 @@ def _pairs(points: np.ndarray) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _locate(picture: Picture, seen: Survey, patches: int, corners, dividers, shift: int) -> tuple[Located, bool]:
+def _locate(
+    picture: Picture,
+    seen: Survey,
+    patches: int,
+    corners: Sequence[Sequence[float]] | None,
+    dividers: Sequence[float] | None,
+    shift: int,
+) -> tuple[Located, bool]:
     """The strip with its patches, and whether they were looked for."""
     if corners is None:
         if dividers is not None:
@@ -325,7 +332,9 @@ def _check_shifts(views: Views, shifts: list[Shift]) -> list[Caution]:
     return said
 
 
-def _densities(work: Work, light: LightOf, layout: Layout, calibration, curve: Curve) -> tuple[PatchReading, ...]:
+def _densities(
+    work: Work, light: LightOf, layout: Layout, calibration: Calibration | None, curve: Curve
+) -> tuple[PatchReading, ...]:
     shape = work.grid.pixels.shape[:2]
     variance = light.exposure_sd**2
     from_master = np.sqrt(np.abs(variance - variance[work.master]))
@@ -333,8 +342,8 @@ def _densities(work: Work, light: LightOf, layout: Layout, calibration, curve: C
     centres, lengths = layout.centres(), layout.lengths()
     found = []
     for c, merged in enumerate(light.patches):
-        glare = light.glare[c].value
-        found.append(biweight((merged.light.reshape(shape) - glare) / (light.panel[c] - glare))[:2])
+        veil = light.glare[c].value
+        found.append(biweight((merged.light.reshape(shape) - veil) / (light.panel[c] - veil))[:2])
     readings = []
     for p in range(shape[0]):
         transmittance = [float(middle[p]) for middle, _ in found]
@@ -378,7 +387,9 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
     return factor
 
 
-def _budget(work: Work, light: LightOf, p: int, transmittance: float, noise: float, from_master) -> dict[str, float]:
+def _budget(
+    work: Work, light: LightOf, p: int, transmittance: float, noise: float, from_master: np.ndarray
+) -> dict[str, float]:
     """Standard uncertainty of a patch's transmittance from each cause."""
     t = transmittance if math.isfinite(transmittance) else 0.0
     glare, open_panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
@@ -412,7 +423,9 @@ class _Raw:
     hidden: float
 
 
-def _finish(p: int, raw: _Raw, where: np.ndarray, work: Work, calibration, curve: Curve) -> PatchReading:
+def _finish(
+    p: int, raw: _Raw, where: np.ndarray, work: Work, calibration: Calibration | None, curve: Curve
+) -> PatchReading:
     t = raw.transmittance[work.main]
     sd_t = math.sqrt(sum(v * v for v in raw.sd.values()))
     end = "bright" if raw.bright else ""
@@ -462,7 +475,14 @@ def _uncalibrated() -> float:
     return float(number("camera.uncalibrated"))
 
 
-def _cautions(work: Work, light: LightOf, panel_clipped: bool, calibration, readings, curve: Curve) -> list[Caution]:
+def _cautions(
+    work: Work,
+    light: LightOf,
+    panel_clipped: bool,
+    calibration: Calibration | None,
+    readings: Sequence[PatchReading],
+    curve: Curve,
+) -> list[Caution]:
     said = [c for p in work.pictures for c in p.cautions]
     if panel_clipped:
         said.append(
@@ -546,37 +566,36 @@ def _ranges(numbers: list[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in parts)
 
 
-def _reference(work: Work, light: LightOf, panel_clipped: bool) -> dict:
+def _reference(work: Work, light: LightOf, panel_clipped: bool) -> OpenPanel:
     c = work.main
     middle = float(np.median(light.panel[c]))
-    return {
-        "density": 0.0,
-        "density_sd": round(float(np.median(light.panel_sd)) / math.log(10), 5),
-        "light": round(middle * float(light.exposures[work.master] / light.exposures.max()), 5),
-        "clipped": panel_clipped,
-        "falloff_stops": round(float(np.log2(light.panel[c].max() / light.panel[c].min())), 3),
-        "from": "panel picture" if work.panel is not None else "smooth field through the open panel",
-        "glare": {
-            "fraction": round(light.glare[c].value / middle, 6),
-            "sd": round(light.glare[c].sd / middle, 6),
-            "measured": light.glare_measured,
-            "from": "opaque piece" if light.glare_measured else "grain" if light.glare_from_grain else "darkest part",
-        },
-        "picture": work.pictures[work.master].name,
-    }
+    return OpenPanel(
+        density_sd=float(np.median(light.panel_sd)) / math.log(10),
+        light=middle * float(light.exposures[work.master] / light.exposures.max()),
+        clipped=panel_clipped,
+        falloff_stops=float(np.log2(light.panel[c].max() / light.panel[c].min())),
+        told_by="panel picture" if work.panel is not None else "smooth field through the open panel",
+        glare=PanelGlare(
+            light.glare[c].value / middle,
+            light.glare[c].sd / middle,
+            light.glare_measured,
+            "opaque piece" if light.glare_measured else "grain" if light.glare_from_grain else "darkest part",
+        ),
+        picture=work.pictures[work.master].name,
+    )
 
 
-def _of_picture(picture: Picture, light: LightOf, k: int, master: int) -> dict:
-    return {
-        "name": picture.name,
-        "sha256": picture.sha256,
-        "media_type": picture.media_type,
-        "encoding": picture.encoding,
-        "exposure_s": picture.exposure_s,
-        "f_number": picture.f_number,
-        "iso": picture.iso,
-        "relative_exposure": round(float(light.exposures[k] / light.exposures[master]), 5),
-        "relative_exposure_sd": round(float(light.exposure_sd[k]), 5),
-        "simulated": picture.simulated,
-        "metadata": dict(picture.metadata),
-    }
+def _of_picture(picture: Picture, light: LightOf, k: int, master: int) -> ReadPicture:
+    return ReadPicture(
+        name=picture.name,
+        sha256=picture.sha256,
+        media_type=picture.media_type,
+        encoding=picture.encoding,
+        exposure_s=picture.exposure_s,
+        f_number=picture.f_number,
+        iso=picture.iso,
+        relative_exposure=round(float(light.exposures[k] / light.exposures[master]), 5),
+        relative_exposure_sd=round(float(light.exposure_sd[k]), 5),
+        simulated=picture.simulated,
+        metadata=dict(picture.metadata),
+    )

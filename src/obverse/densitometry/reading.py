@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 
 import numpy as np
 
-from obverse.foundation import Caution, Estimate
-from obverse.imaging.patches import Layout
+from obverse.foundation import Caution, Estimate, JsonObject
+from obverse.imaging.patches import Doubt, Layout
 from obverse.imaging.warp import Warp
 
 
@@ -48,22 +48,102 @@ class PatchReading:
     diffuse_sd: float
     corners: tuple[tuple[float, float], ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "index": self.index,
-            "density": _short(self.density.value),
-            "density_sd": _short(self.density.sd),
-            "low90": _short(self.density.low90),
-            "high90": _short(self.density.high90),
+            "density": short(self.density.value),
+            "density_sd": short(self.density.sd),
+            "low90": short(self.density.low90),
+            "high90": short(self.density.high90),
             "clipped": self.clipped,
             "clipped_end": self.clipped_end,
-            "channels": [_short(v) for v in self.channels],
-            "stain_index": None if self.stain_index is None else _short(self.stain_index),
-            "budget": {name: _short(v) for name, v in self.budget.items()},
-            "diffuse_density_sd": _short(self.diffuse_sd),
+            "channels": [short(v) for v in self.channels],
+            "stain_index": None if self.stain_index is None else short(self.stain_index),
+            "budget": {name: short(v) for name, v in self.budget.items()},
+            "diffuse_density_sd": short(self.diffuse_sd),
             "corners": [[round(x, 1), round(y, 1)] for x, y in self.corners],
         }
+
+
+@dataclass(frozen=True)
+class PanelGlare:
+    """The veiling glare, as a fraction of the open panel's light, and where that is known from."""
+
+    fraction: float
+    sd: float
+    measured: bool
+    told_by: str
+
+
+@dataclass(frozen=True)
+class OpenPanel:
+    """The open panel: what densities are reckoned against.
+
+    Parameters
+    ----------
+    density_sd : float
+        Standard uncertainty in density of its light beside the patches.
+    light : float
+        Fraction of saturation in the picture of that name.
+    clipped : bool
+        Overexposed in every picture.
+    falloff_stops : float
+        Between its brightest and its darkest part.
+    told_by : str
+        What its light under the strip is known from.
+    glare : PanelGlare
+    picture : str
+        The picture that shows it best.
+    """
+
+    density_sd: float
+    light: float
+    clipped: bool
+    falloff_stops: float
+    told_by: str
+    glare: PanelGlare
+    picture: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        glare = self.glare
+        return {
+            "density": 0.0,
+            "density_sd": round(self.density_sd, 5),
+            "light": round(self.light, 5),
+            "clipped": self.clipped,
+            "falloff_stops": round(self.falloff_stops, 3),
+            "from": self.told_by,
+            "glare": {
+                "fraction": round(glare.fraction, 6),
+                "sd": round(glare.sd, 6),
+                "measured": glare.measured,
+                "from": glare.told_by,
+            },
+            "picture": self.picture,
+        }
+
+
+@dataclass(frozen=True)
+class ReadPicture:
+    """One of the pictures of a strip, as it was read; `relative_exposure` is against the picture whose corners were found."""
+
+    name: str
+    sha256: str
+    media_type: str
+    encoding: str
+    exposure_s: float | None
+    f_number: float | None
+    iso: float | None
+    relative_exposure: float
+    relative_exposure_sd: float
+    simulated: bool
+    metadata: Mapping[str, object] = field(default_factory=dict)
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return asdict(self)
 
 
 @dataclass(frozen=True)
@@ -73,7 +153,7 @@ class StripReading:
     Parameters
     ----------
     patches : tuple of PatchReading
-    reference : dict
+    reference : OpenPanel
         The open panel and the glare.
     cautions : tuple of Caution
     corners, area : four (x, y)
@@ -83,28 +163,33 @@ class StripReading:
     kind : str
     edges : tuple of float
         Where the patches meet along the row, 0 to 1.
-    against : tuple of dict
+    against : tuple of Doubt
         Numbers of patches that the picture speaks for more than for the one asked for.
     warp : Warp, optional
         The strip's own coordinates.
     layout : Layout, optional
         Where the patches lie in them.
+    pictures : tuple of ReadPicture
+    size : (int, int)
+        Width and height of the first picture.
+    opaque : (left, top, right, bottom), optional
+        Of an opaque piece beside the strip.
     """
 
     patches: tuple[PatchReading, ...]
-    reference: dict[str, Any]
+    reference: OpenPanel
     cautions: tuple[Caution, ...]
     corners: tuple[tuple[float, float], ...]
     corners_found: bool
     kind: str
     area: tuple[tuple[float, float], ...] = ()
     edges: tuple[float, ...] = ()
-    against: tuple[dict[str, Any], ...] = ()
+    against: tuple[Doubt, ...] = ()
     warp: Warp | None = None
     layout: Layout | None = None
-    pictures: tuple[dict[str, Any], ...] = ()
+    pictures: tuple[ReadPicture, ...] = ()
     size: tuple[int, int] = (0, 0)
-    extra: dict[str, Any] = field(default_factory=dict)
+    opaque: tuple[int, int, int, int] | None = None
 
     @property
     def density(self) -> np.ndarray:
@@ -121,26 +206,26 @@ class StripReading:
         """Clipped flags, shape (n,)."""
         return np.array([p.clipped for p in self.patches])
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape of contract 4, with what stands behind it."""
         return {
             "format": "obverse-reading",
             "version": 1,
             "kind": self.kind,
             "patches": [p.document() for p in self.patches],
-            "reference": self.reference,
+            "reference": self.reference.document(),
             "cautions": [c.document() for c in self.cautions],
             "corners": [[round(x, 2), round(y, 2)] for x, y in self.corners],
             "corners_found": self.corners_found,
             "patch_corners": [[round(x, 2), round(y, 2)] for x, y in self.area],
             "dividers": [round(v, 5) for v in self.edges],
-            "against": list(self.against),
+            "against": [{"patches": one.count, "gain": round(one.gain, 1)} for one in self.against],
             "picture_size": list(self.size),
-            "pictures": list(self.pictures),
-            **self.extra,
+            "pictures": [p.document() for p in self.pictures],
+            "opaque": list(self.opaque) if self.opaque else None,
         }
 
 
-def _short(value: float) -> float:
+def short(value: float) -> float:
     """Four decimals are finer than any density."""
     return round(float(value), 4)

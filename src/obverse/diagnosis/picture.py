@@ -59,9 +59,9 @@ def not_looked_for(pictures: Sequence[Picture], reading: StripReading) -> str:
     """
     if any(picture.encoding not in ("linear", "profile") for picture in pictures):
         return "Faults were not looked for: a picture whose tone curve the camera chose itself hides and invents them; give RAW or a linear TIFF."
-    if not reading.reference["glare"]["measured"]:
+    if not reading.reference.glare.measured:
         return "Faults were not looked for: without an opaque piece beside the strip stray light cannot be told from fog or a leak."
-    if reading.reference["clipped"]:
+    if reading.reference.clipped:
         return "Faults were not looked for: the open panel is overexposed."
     return ""
 

@@ -67,7 +67,7 @@ class Sheet:
     @property
     def usable(self) -> np.ndarray:
         """Columns well inside a patch that is light enough, shape (columns,)."""
-        return self.inner.any(axis=0)
+        return np.asarray(self.inner.any(axis=0))
 
 
 def _rows() -> np.ndarray:
@@ -76,7 +76,7 @@ def _rows() -> np.ndarray:
 
 def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
     """The strip as a sheet of equal cells, from the picture whose panel is brightest unclipped."""
-    name = reading.reference["picture"]
+    name = reading.reference.picture
     picture = next((p for p in pictures if p.name == name), pictures[0])
     if reading.warp is None or reading.layout is None:
         raise ValueError("the reading does not say where the strip lies")
@@ -108,7 +108,7 @@ def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.
                 light += picture.light_at(near[..., 0], near[..., 1])
         light /= rays**2
     field = seen.field.light(middles)
-    return -np.log10(np.maximum(light / field, 1e-4))
+    return np.asarray(-np.log10(np.maximum(light / field, 1e-4)))
 
 
 def _between(picture: Picture, points: np.ndarray) -> np.ndarray:

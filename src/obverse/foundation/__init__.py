@@ -1,7 +1,14 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
 from obverse.foundation.cautions import Caution, Level
-from obverse.foundation.documents import Document, newest_version, parse_json, plain_complaint, read_document
+from obverse.foundation.documents import (
+    Document,
+    JsonObject,
+    newest_version,
+    parse_json,
+    plain_complaint,
+    read_document,
+)
 from obverse.foundation.errors import (
     ConflictError,
     DeniedError,
@@ -32,6 +39,7 @@ __all__ = [
     "Estimate",
     "InputError",
     "Interval",
+    "JsonObject",
     "Level",
     "MonotoneCubic",
     "NotFoundError",

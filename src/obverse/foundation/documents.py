@@ -14,6 +14,10 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from obverse.foundation.errors import InputError, TooLargeError
 
+# A JSON object on its way out of the house, or come in and not looked at yet. Nobody above reads members back out of it:
+# what is read is a noun, and `read_document` makes one of it.
+JsonObject = Mapping[str, object]
+
 
 class Document(BaseModel):
     """A frozen value with a JSON shape. Unknown fields and NaN are refused."""

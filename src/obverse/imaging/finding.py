@@ -161,7 +161,9 @@ def _no_panel(picture: Picture) -> InputError:
     return InputError("no open light panel can be made out", where=picture.name, remedy=_CORNERS_REMEDY)
 
 
-def _fit(columns, rows, light, kept, size, order) -> Field:
+def _fit(
+    columns: np.ndarray, rows: np.ndarray, light: np.ndarray, kept: np.ndarray, size: tuple[int, int], order: int
+) -> Field:
     """The field through the kept pixels of the copy, thinned to a few thousand."""
     index = np.flatnonzero(kept & (light > 0))
     if index.size < 30:
@@ -335,7 +337,11 @@ def _bent(mask: np.ndarray, straight: Warp) -> Warp:
     return _through_sides(straight, u, (top, open_first), (bottom, open_last))
 
 
-def _through_sides(straight: Warp, u: np.ndarray, top, bottom) -> Warp:
+# Where a side lies at each place along the strip, and where that can be trusted.
+_Side = tuple[np.ndarray, np.ndarray]
+
+
+def _through_sides(straight: Warp, u: np.ndarray, top: _Side, bottom: _Side) -> Warp:
     """A cubic middle and a linear width through the points of both sides, robust against what touches them."""
     basis = np.vander(u, 4, increasing=True)
     line = basis[:, :2]
@@ -395,7 +401,7 @@ def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:
             )
             pieces[number] = smallest_rectangle(convex_hull(points))
     own = pieces.get(first)
-    mask = label == first
+    mask = np.asarray(label == first)
     if own is None:
         return mask
     best = [first]
@@ -436,12 +442,12 @@ def _without_threads(mask: np.ndarray) -> np.ndarray:
     away = ndimage.distance_transform_cdt(depth <= reach, metric="chessboard")
     opened = np.zeros_like(mask)
     opened[rows, columns] = (away <= reach)[1:-1, 1:-1]
-    return opened & mask
+    return np.asarray(opened & mask)
 
 
 def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
     """The chosen piece with others in line with it (a very clear patch may part a strip)."""
-    mask = label == best
+    mask = np.asarray(label == best)
     box = smallest_rectangle(convex_hull(row_ends(mask)))
     along = box[1] - box[0], box[2] - box[1]
     long_way, short_way = sorted(along, key=lambda v: -np.hypot(*v))
@@ -487,7 +493,7 @@ def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
     return quad
 
 
-def _other_sides(rim, quad, k):
+def _other_sides(rim: np.ndarray, quad: np.ndarray, k: int) -> np.ndarray:
     """Distance of each point to the nearest of the other three sides."""
     nearest = np.full(len(rim), np.inf)
     for other in range(4):
@@ -536,7 +542,7 @@ def _density_at(picture: Picture, seen: Survey, points: np.ndarray) -> np.ndarra
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
     light = picture.light_at(x, y)
     field = seen.field.light(points)
-    density = -np.log10(np.maximum(light, 1e-5 * field) / field)
+    density = np.asarray(-np.log10(np.maximum(light, 1e-5 * field) / field))
     density[outside] = np.nan
     return density
 

@@ -245,7 +245,8 @@ class _Work:
     def to_samples(self, places: Array) -> NDArray[np.int64]:
         """The samples between which boundaries lie."""
         step = (self.seen.place[-1] - self.seen.place[0]) / (self.size - 1)
-        return np.clip(np.rint((places - self.seen.place[0]) / step + 0.5), 0, self.size).astype(np.int64)
+        samples = np.rint((places - self.seen.place[0]) / step + 0.5)
+        return np.asarray(np.clip(samples, 0, self.size), dtype=np.int64)
 
     def to_place(self, edges: NDArray[np.int64]) -> Array:
         step = (self.seen.place[-1] - self.seen.place[0]) / (self.size - 1)

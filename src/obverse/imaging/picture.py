@@ -76,7 +76,7 @@ class Picture:
     metadata: Mapping[str, Any] = field(default_factory=dict)
     cautions: tuple[Caution, ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.codes.ndim != 3 or self.codes.shape[2] not in (1, 3):
             raise InputError(
                 f"the array has the shape {self.codes.shape}",
@@ -91,17 +91,17 @@ class Picture:
     @property
     def height(self) -> int:
         """Rows."""
-        return self.codes.shape[0]
+        return int(self.codes.shape[0])
 
     @property
     def width(self) -> int:
         """Columns."""
-        return self.codes.shape[1]
+        return int(self.codes.shape[1])
 
     @property
     def channels(self) -> int:
         """1 (grey) or 3 (red, green, blue)."""
-        return self.codes.shape[2]
+        return int(self.codes.shape[2])
 
     @property
     def main_channel(self) -> int:
@@ -115,7 +115,7 @@ class Picture:
             black = max(self.black)
             return black + _TRUSTED_FRACTION * (self.saturation - black)
         if self.table is not None and self.saturation > _COARSE:
-            return float(min(np.searchsorted(self.table, _TRUSTED_FRACTION), self.saturation - 1))
+            return min(float(np.searchsorted(self.table, _TRUSTED_FRACTION)), self.saturation - 1)
         return self.saturation - 1.0
 
     def linear(self, codes: np.ndarray) -> np.ndarray:
@@ -132,10 +132,10 @@ class Picture:
         """
         if self.table is not None:
             if np.issubdtype(codes.dtype, np.integer):
-                return self.table.astype(np.float32)[codes]
-            return np.interp(codes, np.arange(self.table.size), self.table).astype(np.float32)
+                return np.asarray(self.table.astype(np.float32)[codes])
+            return np.asarray(np.interp(codes, np.arange(self.table.size), self.table), dtype=np.float32)
         black = np.asarray(self.black, dtype=np.float32)
-        return (codes.astype(np.float32) - black) / (np.float32(self.saturation) - black)
+        return np.asarray((codes.astype(np.float32) - black) / (np.float32(self.saturation) - black))
 
     def step(self, linear: np.ndarray) -> np.ndarray:
         """Width of one code in linear light, at that light (any shape)."""
@@ -143,7 +143,7 @@ class Picture:
             if not np.issubdtype(self.codes.dtype, np.integer):
                 return np.zeros_like(linear)
             return np.full_like(linear, 1.0 / (self.saturation - max(self.black)))
-        return np.interp(linear, self.table, np.gradient(self.table))
+        return np.asarray(np.interp(linear, self.table, np.gradient(self.table)))
 
     def exposure(self) -> float | None:
         """Relative exposure: time x sensitivity / f-number squared, as far as the picture says; without a time, what was told."""
@@ -201,4 +201,4 @@ class Picture:
         if self.table is not None:
             return self.linear(codes)
         black = np.float32(self.black[channel if len(self.black) > 1 else 0])
-        return (codes.astype(np.float32) - black) / (np.float32(self.saturation) - black)
+        return np.asarray((codes.astype(np.float32) - black) / (np.float32(self.saturation) - black))

@@ -157,7 +157,7 @@ class _Fit:
             both = self.usable[a] & self.usable[b]
             step = float(np.median((self.base[b] - self.base[a])[both])) if both.sum() > 5 else np.log(4.0)
             times[b] = times[a] + max(step, 0.05)
-        return times - times.max()
+        return np.asarray(times - times.max())
 
     def solve(self, times: Array, sd: float) -> tuple[Array, Array]:
         """Departure at the knots, and the exposures."""

@@ -39,7 +39,7 @@ class Grid:
     @cached_property
     def centres(self) -> np.ndarray:
         """Middle of each block, shape (patches, blocks, 2)."""
-        return self.pixels.mean(axis=2)
+        return np.asarray(self.pixels.mean(axis=2))
 
     def moved(self, shift: np.ndarray) -> Grid:
         """The same places in a picture that lies off by (x, y), to the nearest pixel."""
@@ -138,10 +138,8 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
     floor = 0 if picture.encoding in ("linear", "profile") else round(_LOWEST_SHARE * picture.saturation)
     x, y = grid.pixels[..., 0], grid.pixels[..., 1]
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
-    if outside.any():
+    if some_outside := bool(outside.any()):
         x, y = np.clip(x, 0, picture.width - 1), np.clip(y, 0, picture.height - 1)
-    else:
-        outside = None
     # Compared in its own kind of number, a code need not be made a fraction first.
     clip = (
         picture.codes.dtype.type(math.ceil(picture.clip_code)) if picture.codes.dtype.kind == "u" else picture.clip_code
@@ -158,7 +156,7 @@ def read_blocks(picture: Picture, grid: Grid) -> Blocks:
         found["mean"].append(mean.astype(float))
         found["variance"].append(np.einsum("...i,...i->...", light, light).astype(float) / max(samples - 1, 1))
         over = part >= clip
-        if outside is not None:
+        if some_outside:
             over |= outside
         found["bright"].append(np.count_nonzero(over, axis=-1) > _CLIPPED_SHARE * samples)
         found["dark"].append(np.count_nonzero(part <= floor, axis=-1) > _BLACK_SHARE * samples)
@@ -205,4 +203,4 @@ def grain_contrast(
 def read_codes(picture: Picture, grid: Grid) -> np.ndarray:
     """Mean code of every block in the main channel, shape (patches * blocks,)."""
     x, y = grid.pixels[..., 0], grid.pixels[..., 1]
-    return picture.codes[y, x, picture.main_channel].mean(axis=-1).ravel()
+    return np.asarray(picture.codes[y, x, picture.main_channel].mean(axis=-1).ravel())

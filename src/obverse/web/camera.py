@@ -7,17 +7,17 @@ import threading
 import uuid
 import zipfile
 from collections import OrderedDict
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, NotFoundError, ObverseError
+from obverse.foundation import Document, InputError, JsonObject, NotFoundError, ObverseError
 from obverse.web.entries import EntryRoute
 from obverse.web.failures import problem_of
 from obverse.web.pages import page
-from obverse.workbench.camera import Camera
+from obverse.workbench.camera import Camera, picture_document
 
 router = APIRouter(route_class=EntryRoute)
 
@@ -58,9 +58,9 @@ class Simulated(Document):
 class _Job:
     """One reading under way; read by the page, written by one thread."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.share, self.words = 0.0, "waiting"
-        self.result: dict[str, Any] | None = None
+        self.result: JsonObject | None = None
         self.error: ObverseError | None = None
 
     def tell(self, share: float, words: str) -> None:
@@ -100,7 +100,7 @@ class _Room:
                     panel=body.panel,
                     calibrated=body.calibrated,
                     progress=job.tell,
-                )
+                ).document()
         except ObverseError as error:
             job.error = error
         except MemoryError:
@@ -121,7 +121,8 @@ def _room(request: Request) -> _Room:
     with _making:
         if not hasattr(state, "camera_room"):
             state.camera_room = _Room(state.workbench.camera)
-    return state.camera_room
+        room: _Room = state.camera_room
+    return room
 
 
 @router.get("/light-table/picture", response_class=HTMLResponse, include_in_schema=False)
@@ -141,7 +142,7 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
     return page(
         request,
         "light_table/picture.html",
-        recent=room.camera.recent(),
+        recent=[picture_document(one) for one in room.camera.recent()],
         opened=opened,
         calibration=room.camera.calibration(),
         calibration_revision=room.camera.calibration_revision(),
@@ -152,7 +153,7 @@ def picture_page(request: Request, picture: str = "") -> HTMLResponse:
     )
 
 
-def _of(room: _Room, ids: list[str]) -> list[dict[str, Any]]:
+def _of(room: _Room, ids: list[str]) -> list[JsonObject]:
     return [
         {"id": id, **room.camera.picture(id).thing.model_dump(mode="json", exclude={"reading", "together"})}
         for id in ids
@@ -170,7 +171,7 @@ def look(
     request: Request,
     files: Annotated[list[UploadFile], File(max_length=1)],
     patches: Annotated[int, Query(ge=1, le=200)],
-) -> dict:
+) -> JsonObject:
     """Where the strip lies in one frame of a live picture; nothing is kept."""
     return _room(request).camera.look(files[0].file.read(), patches)
 
@@ -182,25 +183,29 @@ def add_frames(
     width: Annotated[int, Query(ge=24, le=16_000)],
     height: Annotated[int, Query(ge=24, le=16_000)],
     exposure_s: Annotated[float | None, Query(gt=0, le=600)] = None,
-) -> dict:
+) -> JsonObject:
     """Keep the mean of several frames: 16-bit codes, red, green, blue, the low byte first."""
-    return _room(request).camera.add_frames(files[0].file.read(), width, height, exposure_s)
+    return picture_document(_room(request).camera.add_frames(files[0].file.read(), width, height, exposure_s))
 
 
 @router.post("/api/light-table/pictures")
-def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> dict:
+def add_pictures(request: Request, files: Annotated[list[UploadFile], File()]) -> JsonObject:
     """Keep pictures; each either gets an id or one sentence about why not."""
     given = [
         (upload.file.read(), (upload.filename or "picture").replace("\\", "/").rsplit("/", 1)[-1]) for upload in files
     ]
     kept, refused = _room(request).camera.add_all(given)
-    return {"pictures": kept, "refused": [problem_of(request, error) for error in refused]}
+    return {
+        "pictures": [picture_document(one) for one in kept],
+        "refused": [problem_of(request, error) for error in refused],
+    }
 
 
 @router.post("/api/light-table/pictures/simulated")
-def add_simulated(request: Request, body: Simulated) -> dict:
+def add_simulated(request: Request, body: Simulated) -> JsonObject:
     """A computed bracket of an invented strip."""
-    return {"pictures": _room(request).camera.add_simulated(body.seed), "refused": []}
+    kept = _room(request).camera.add_simulated(body.seed)
+    return {"pictures": [picture_document(one) for one in kept], "refused": []}
 
 
 @router.get("/api/light-table/pictures/{id}/view.jpg", response_class=Response)
@@ -214,7 +219,7 @@ def view(request: Request, id: str, longest: Annotated[int, Query(ge=64, le=1600
 
 
 @router.get("/api/light-table/pictures/{id}/report")
-def report(request: Request, id: str) -> dict:
+def report(request: Request, id: str) -> JsonObject:
     """What a report of a reading would hold, and what is left out of it."""
     packed = _room(request).camera.report(id)
     return {
@@ -240,13 +245,13 @@ def report_archive(request: Request, id: str) -> Response:
 
 
 @router.post("/api/light-table/pictures/read")
-def read(request: Request, body: ReadPictures) -> dict:
+def read(request: Request, body: ReadPictures) -> JsonObject:
     """Begin to read; ask for the job until it is done."""
     return {"job": _room(request).begin(body)}
 
 
 @router.get("/api/light-table/pictures/jobs/{name}")
-def job(request: Request, name: str) -> dict:
+def job(request: Request, name: str) -> JsonObject:
     """How far a reading is, and its result."""
     found = _room(request).jobs.get(name)
     if found is None:
@@ -257,7 +262,7 @@ def job(request: Request, name: str) -> dict:
 
 
 @router.post("/api/light-table/pictures/calibration")
-def calibrate(request: Request, body: Tablet) -> dict:
+def calibrate(request: Request, body: Tablet) -> JsonObject:
     """Take the reading of a step tablet as the calibration of this set-up."""
     camera = _room(request).camera
     made = camera.calibrate(body.picture, body.densities, expected_revision=body.revision)
@@ -265,7 +270,7 @@ def calibrate(request: Request, body: Tablet) -> dict:
 
 
 @router.delete("/api/light-table/pictures/calibration")
-def forget_calibration(request: Request, revision: Annotated[int | None, Query(ge=0)] = None) -> dict:
+def forget_calibration(request: Request, revision: Annotated[int | None, Query(ge=0)] = None) -> JsonObject:
     """Go back to camera density; `revision` is the one of the calibration that was seen."""
     _room(request).camera.forget_calibration(expected_revision=revision)
     return {"calibration": None}

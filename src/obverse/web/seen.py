@@ -86,10 +86,10 @@ def seen_pictures(
     """Keep the photographs with those of the light table, and go on with all that was typed."""
     camera = workbench_of(request).camera
     given = [one for one in wall or [] if one.filename]
-    ids = [camera.add(one.file.read(), _name(one))["id"] for one in given[:MOST_PICTURES]]
+    ids = [camera.add(one.file.read(), _name(one)).id for one in given[:MOST_PICTURES]]
     typed = {name: str(form.get(name, "")) for name in TYPED if isinstance(form.get(name, ""), str)}
     if panel is not None and panel.filename:
-        typed["panel"] = camera.add(panel.file.read(), _name(panel))["id"]
+        typed["panel"] = camera.add(panel.file.read(), _name(panel)).id
     else:
         typed["panel"] = str(form.get("panel_kept", ""))
     walls = ids or [str(one) for one in form.getlist("wall_kept")]
@@ -206,7 +206,7 @@ def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
 def roll_picture(request: Request, roll: str, form: Form, file: Annotated[UploadFile, File()]) -> RedirectResponse:
     """Keep the photograph of a frame on the panel, and ask where it was metered."""
     kept = workbench_of(request).camera.add(file.file.read(), _name(file))
-    return _to_roll(roll, frame=str(form.get("frame", "")), picture=kept["id"])
+    return _to_roll(roll, frame=str(form.get("frame", "")), picture=kept.id)
 
 
 @router.post("/projector/rolls/read", include_in_schema=False)

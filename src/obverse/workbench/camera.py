@@ -6,19 +6,21 @@ import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
-from typing import Any
 
 import imagecodecs
 import numpy as np
+from pydantic import BaseModel, JsonValue
 
 from obverse.capture import load_picture, save_deep_png, save_tiff
 from obverse.capture.report import Packed, report_files
 from obverse.clock import Clock
-from obverse.densitometry import Calibration, calibrate, read_strip
+from obverse.densitometry import Calibration, StripReading, calibrate, read_strip
+from obverse.diagnosis import Finding
 from obverse.diagnosis.picture import diagnose_picture, not_looked_for
-from obverse.foundation import InputError, NotFoundError
+from obverse.foundation import InputError, JsonObject, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.imaging.render import Scene, Strip, expose, render
@@ -32,6 +34,38 @@ _CALIBRATION = "camera-calibration"
 _KEPT_DECODED = 3
 _KEPT_DECODED_BYTES = 256 * 1024 * 1024
 _MOST_PICTURES = 12
+
+
+class _ReadStep(BaseModel):
+    """What a calibration asks of one patch of a reading that was kept."""
+
+    density: float
+    density_sd: float
+    clipped: bool
+
+
+class _ReadTablet(BaseModel):
+    """A reading that was kept, as far as a calibration asks it."""
+
+    kind: str
+    patches: tuple[_ReadStep, ...]
+
+
+@dataclass(frozen=True)
+class StripRead:
+    """A strip as it was read, with the faults that its pictures show; `not_looked_for` says why none were looked for."""
+
+    reading: StripReading
+    faults: tuple[Finding, ...]
+    not_looked_for: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            **self.reading.document(),
+            "faults": [fault.document() for fault in self.faults],
+            "faults_not_looked_for": self.not_looked_for,
+        }
 
 
 class Camera(Place):
@@ -49,7 +83,7 @@ class Camera(Place):
         self._decoded: OrderedDict[str, Picture] = OrderedDict()
         self._lock = Lock()
 
-    def add(self, data: bytes, name: str) -> dict[str, Any]:
+    def add(self, data: bytes, name: str) -> Stored[PictureEntry]:
         """Keep a picture, once it is known to be one; the same bytes are kept once.
 
         Raises
@@ -60,9 +94,9 @@ class Camera(Place):
         picture = load_picture(data, name=name)
         kept = self._keep(_entry_of(picture, data, name), data)
         self._remember(kept.id, picture)
-        return _picture_document(kept)
+        return kept
 
-    def add_all(self, files: Sequence[tuple[bytes, str]]) -> tuple[list[dict[str, Any]], list[InputError]]:
+    def add_all(self, files: Sequence[tuple[bytes, str]]) -> tuple[list[Stored[PictureEntry]], list[InputError]]:
         """Keep those that can be used, all of them at once; returns them, and why the others were refused."""
         good, refused = [], []
         for data, name in files:
@@ -72,7 +106,7 @@ class Camera(Place):
             except InputError as error:
                 refused.append(error)
         with self._store.transaction():
-            return [_picture_document(self._keep(entry, data)) for entry, data in good], refused
+            return [self._keep(entry, data) for entry, data in good], refused
 
     def _keep(self, entry: PictureEntry, data: bytes) -> Stored[PictureEntry]:
         """The picture with its bytes: both or neither."""
@@ -81,7 +115,7 @@ class Camera(Place):
             known = self._store.pictures.all(sha256=entry.sha256, purpose="strip")
             return known[0] if known else self._store.pictures.put(entry)
 
-    def add_frames(self, data: bytes, width: int, height: int, exposure_s: float | None) -> dict[str, Any]:
+    def add_frames(self, data: bytes, width: int, height: int, exposure_s: float | None) -> Stored[PictureEntry]:
         """Keep the mean of several frames of a live camera as a 16-bit PNG.
 
         Parameters
@@ -105,7 +139,7 @@ class Camera(Place):
         codes = np.frombuffer(data, "<u2").reshape(height, width, 3).astype(np.uint16)
         return self.add(save_deep_png(codes, exposure_s=exposure_s), f"live {self._clock.now():%H.%M.%S}.png")
 
-    def look(self, data: bytes, patches: int) -> dict[str, Any]:
+    def look(self, data: bytes, patches: int) -> JsonObject:
         """Where the strip lies in a frame; `found` is false where none is seen, and nothing is kept."""
         try:
             reading = read_strip([load_picture(data, name="frame")], patches)
@@ -113,7 +147,7 @@ class Camera(Place):
             return {"found": False, "patches": [], "words": error.sentence}
         return {"found": True, "patches": [p.document()["corners"] for p in reading.patches], "words": ""}
 
-    def add_simulated(self, seed: int, densities: Sequence[float] | None = None) -> list[dict[str, Any]]:
+    def add_simulated(self, seed: int, densities: Sequence[float] | None = None) -> list[Stored[PictureEntry]]:
         """A bracket of three computed pictures of an invented strip, to try the place with.
 
         Parameters
@@ -123,7 +157,7 @@ class Camera(Place):
         """
         rng = np.random.default_rng(seed)
         if densities is None:
-            densities = 0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, 11)))
+            densities = tuple(0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, 11))))
         # The strip is as long on the panel whatever the number of its patches.
         pitch_mm = 176 / len(densities)
         strip = Strip(
@@ -168,10 +202,10 @@ class Camera(Place):
         """A kept picture, decoded."""
         return self._load(id)
 
-    def recent(self, count: int = 8) -> list[dict[str, Any]]:
+    def recent(self, count: int = 8) -> list[Stored[PictureEntry]]:
         """The pictures kept last, newest first."""
         kept = sorted(self._store.pictures.all(purpose="strip"), key=lambda k: k.created_at, reverse=True)
-        return [_picture_document(k) for k in kept[:count]]
+        return kept[:count]
 
     def view(self, id: str, longest: int = 1600) -> bytes:
         """A JPEG of the picture for the eye, no larger than `longest` pixels."""
@@ -190,7 +224,7 @@ class Camera(Place):
         # The panel a little below white, so that its fall-off can be seen.
         shown = np.clip(light * (0.82 / bright), 0, 1)
         codes = np.rint(linear_to_srgb(shown) * 255).astype(np.uint8)
-        return imagecodecs.jpeg8_encode(codes if picture.channels == 3 else codes[..., 0], level=88)
+        return bytes(imagecodecs.jpeg8_encode(codes if picture.channels == 3 else codes[..., 0], level=88))
 
     def read(
         self,
@@ -205,7 +239,7 @@ class Camera(Place):
         panel: str = "",
         calibrated: bool = True,
         progress: Callable[[float, str], None] | None = None,
-    ) -> dict[str, Any]:
+    ) -> StripRead:
         """Read a strip from kept pictures, with the faults that can be seen; keeps the result with the first picture."""
         if not 1 <= len(ids) <= _MOST_PICTURES:
             raise InputError(
@@ -227,15 +261,12 @@ class Camera(Place):
             progress=lambda share, words: tell(0.8 * share, words),
         )
         tell(0.85, "looking for faults")
-        document = reading.document() | {
-            "faults": [f.document() for f in diagnose_picture(pictures, reading)],
-            "faults_not_looked_for": not_looked_for(pictures, reading),
-        }
-        document = json.loads(json.dumps(document))
+        found = StripRead(reading, diagnose_picture(pictures, reading), not_looked_for(pictures, reading))
+        document: dict[str, JsonValue] = json.loads(json.dumps(found.document()))
         first = self.picture(ids[0])
         read = first.thing.model_copy(update={"reading": document, "together": tuple(ids[1:])})
         self._store.pictures.put(read, id=first.id, expected_revision=first.revision)
-        return document
+        return found
 
     def report(self, id: str) -> Packed:
         """The files of a report on a strip that was read, or that could not be: pictures and reading without what is personal."""
@@ -256,7 +287,7 @@ class Camera(Place):
         kept = self._store.calibrations.find(_CALIBRATION)
         return 0 if kept is None else kept.revision
 
-    def calibrate(self, id: str, known: Sequence[float], *, expected_revision: int | None = None) -> dict[str, Any]:
+    def calibrate(self, id: str, known: Sequence[float], *, expected_revision: int | None = None) -> Calibration:
         """Tie camera density to the known densities of the step tablet that this picture was read as.
 
         Raises
@@ -267,23 +298,24 @@ class Camera(Place):
         document = self.picture(id).thing.reading
         if not document:
             raise InputError("the picture was not read yet", where="step tablet", remedy="read it first")
-        if document["kind"] != "camera density":
+        read = _ReadTablet.model_validate(document)
+        if read.kind != "camera density":
             raise InputError(
                 "the tablet was read with a calibration already",
                 where="step tablet",
                 remedy="read it again without one",
             )
-        rows = document["patches"]
+        rows = read.patches
         if len(rows) != len(known):
             raise InputError(
                 f"{len(rows)} steps were read and {len(known)} are known",
                 where="step tablet",
                 remedy="give one density for every step",
             )
-        good = [(row, value) for row, value in zip(rows, known, strict=True) if not row["clipped"]]
+        good = [(row, value) for row, value in zip(rows, known, strict=True) if not row.clipped]
         made = calibrate(
-            [r["density"] for r, _ in good],
-            [r["density_sd"] for r, _ in good],
+            [r.density for r, _ in good],
+            [r.density_sd for r, _ in good],
             [v for _, v in good],
             tablet=self.picture(id).thing.name,
         )
@@ -295,7 +327,7 @@ class Camera(Place):
             entry = CalibrationEntry(calibration=made, picture=id)
             self._store.calibrations.put(entry, id=_CALIBRATION, expected_revision=expected_revision)
             self._store.claim("setting", _CALIBRATION)
-        return made.model_dump(mode="json")
+        return made
 
     def forget_calibration(self, *, expected_revision: int | None = None) -> None:
         """Go back to camera density; refused where another revision stands there than expected."""
@@ -339,7 +371,8 @@ def _entry_of(picture: Picture, data: bytes, name: str) -> PictureEntry:
     )
 
 
-def _picture_document(kept: Stored[PictureEntry]) -> dict[str, Any]:
+def picture_document(kept: Stored[PictureEntry]) -> JsonObject:
+    """A kept picture as it is answered; `read` says whether it was read."""
     return {
         "id": kept.id,
         **kept.thing.model_dump(mode="json", exclude={"reading", "together"}),

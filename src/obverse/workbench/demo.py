@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from obverse.clock import FixedClock, SystemClock
+from obverse.densitometry.reading import short
 from obverse.foundation import InputError
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
@@ -308,17 +309,17 @@ def _read_a_strip_with_the_camera(workbench: Workbench) -> None:
     )
     made = simulate_trial(film, SECOND_STRIPS[0], id="strip 1", seed=400)
     camera = workbench.camera
-    pictures = [one["id"] for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
-    read = camera.read(pictures, len(made.steps))
+    pictures = [one.id for one in camera.add_simulated(CAMERA_FILM_SEED, [step.density for step in made.steps])]
+    read = camera.read(pictures, len(made.steps)).reading
     steps = tuple(
         Patch(
             log_exposure=step.log_exposure,
-            density=seen["density"],
-            density_sd=seen["density_sd"],
-            stain_index=seen["stain_index"],
+            density=short(seen.density.value),
+            density_sd=short(seen.density.sd),
+            stain_index=None if seen.stain_index is None else short(seen.stain_index),
         )
-        for step, seen in zip(made.steps, read["patches"], strict=True)
-        if not seen["clipped"]
+        for step, seen in zip(made.steps, read.patches, strict=True)
+        if not seen.clipped
     )
     reading = workbench.light_table.keep_reading(
         steps, name="Strip 1 of teaching film D (simulated)", source="picture", picture=pictures[0]
