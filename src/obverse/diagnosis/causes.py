@@ -20,21 +20,33 @@ from obverse.foundation import InputError
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROLS, TIME, ControlVector
-from obverse.reference import number
+from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
 # What a strip departs from its law by, and how smoothly (in log exposure); the zero of a light panel.
-DEPARTURE, REACH, OFFSET, ROUGH = 0.025, 0.6, 0.01, 0.006
+DEPARTURE, REACH = number("diagnosis.departure"), number("diagnosis.departure_reach")
+FLOOR = number("diagnosis.departure_floor")
+OFFSET, ROUGH = number("diagnosis.panel_zero_sd"), number("diagnosis.rough_sd")
+# Rounds of damped least squares to the best explanation; each tries these times its damping, none moves further than this
+# along any unknown, and a round that gains nothing damps so many times as much.
 STEPS = 20
+DAMPINGS = (0.05, 1.0, 20.0)
+LONGEST_MOVE, DAMPED_MORE = 1.5, 20
+# A measured base is believed to so much of density; no support is clearer than one that counts, the other bounds its doubt.
+BASE_READ_SD, LEAST_BASE, LEAST_BASE_OF_DOUBT = 0.01, 0.005, 0.02
 # A cause is told from this probability on. Of a film never seen more is asked: what it does by itself is only our guess.
-TOLD, TOLD_OF_UNKNOWN = 0.5, 0.75
+TOLD, TOLD_OF_UNKNOWN = number("diagnosis.told_from"), number("diagnosis.told_from_of_unknown_film")
 # Controls that are not known move the strip: development by a factor, dissolution by another.
-UNKNOWN_DEVELOPMENT, UNKNOWN_DISSOLUTION = 0.4, 0.9
+UNKNOWN_DEVELOPMENT, UNKNOWN_DISSOLUTION = (
+    number("diagnosis.unknown_development"),
+    number("diagnosis.unknown_dissolution"),
+)
 # Below so many draws of a film it counts as not known.
 FEWEST_DRAWS = 4
 # Densities under this above the base hardly tell how a law departs from the process model.
 THIN = 0.15
+# No first development is shorter, whatever the errors of a clock.
 SHORTEST_MIN = 0.2
 
 
@@ -80,15 +92,33 @@ class Hypothesis:
     shift: tuple[float, float] | None = None
 
 
+def _odds(cause: str) -> float:
+    return number(f"diagnosis.cause.{cause}.odds")
+
+
+def _belief(what: str) -> tuple[float, float]:
+    """Mean and doubt of what a cause does, as its record has them."""
+    known = record(f"diagnosis.cause.{what}")
+    return known.number, known.sd
+
+
+def _log_belief(what: str) -> tuple[float, float]:
+    """The same of a logarithm."""
+    known = record(f"diagnosis.cause.{what}")
+    return float(np.log(known.number)), known.log_sd
+
+
 HYPOTHESES = (
-    Hypothesis("", 0.60),
-    # A ghost one can see: some hundredths of the developed silver stay.
-    Hypothesis("ghost_negative", 0.10, {"ghost": (np.log(0.09), 0.5)}),
-    # A third to nine tenths of the image came out.
-    Hypothesis("incomplete_second_development", 0.10, part=(0.3, 0.7)),
-    Hypothesis("stain", 0.08, {"stain": (np.log(0.25), 0.5)}),
-    Hypothesis("underexposed", 0.06, shift=(-0.6, 0.25)),
-    Hypothesis("overexposed", 0.06, shift=(0.6, 0.25)),
+    Hypothesis("", _odds("none")),
+    Hypothesis("ghost_negative", _odds("ghost_negative"), {"ghost": _log_belief("ghost_negative.ghost")}),
+    Hypothesis(
+        "incomplete_second_development",
+        _odds("incomplete_second_development"),
+        part=_belief("incomplete_second_development.part"),
+    ),
+    Hypothesis("stain", _odds("stain"), {"stain": _log_belief("stain.stain")}),
+    Hypothesis("underexposed", _odds("underexposed"), shift=_belief("underexposed.shift")),
+    Hypothesis("overexposed", _odds("overexposed"), shift=_belief("overexposed.shift")),
 )
 
 
@@ -162,8 +192,14 @@ def compare(
         film = None
     mean, covariance = beliefs(film, controls is not None)
     if base_density is not None:
-        _replace(mean, covariance, "base", np.log(max(base_density, 0.005)), 0.01 / max(base_density, 0.02))
-    amplitude = DEPARTURE * (0.3 + np.maximum(d - d.min(), 0))
+        _replace(
+            mean,
+            covariance,
+            "base",
+            np.log(max(base_density, LEAST_BASE)),
+            BASE_READ_SD / max(base_density, LEAST_BASE_OF_DOUBT),
+        )
+    amplitude = DEPARTURE * (FLOOR + np.maximum(d - d.min(), 0))
     smooth = np.exp(-0.5 * ((x[:, None] - x[None]) / REACH) ** 2) * amplitude[:, None] * amplitude[None]
     noise = smooth + OFFSET**2 + np.diag(sd**2 + ROUGH**2)
     whiten = np.linalg.inv(np.linalg.cholesky(noise))
@@ -287,17 +323,17 @@ def _best(residuals: Callable[[Array], Array], size: int) -> Array:
     for _ in range(STEPS):
         r, jacobian = _linear(residuals, z)
         value = r @ r + z @ z
-        moves = np.array([_move(jacobian, r, z, k * damping) for k in (0.05, 1.0, 20.0)])
-        candidates = z - np.clip(moves, -1.5, 1.5)
+        moves = np.array([_move(jacobian, r, z, k * damping) for k in DAMPINGS])
+        candidates = z - np.clip(moves, -LONGEST_MOVE, LONGEST_MOVE)
         values = (residuals(candidates) ** 2).sum(axis=1) + (candidates**2).sum(axis=1)
         best = int(np.argmin(values))
         gain = value - values[best]
         if gain > 0:
             z = candidates[best]
         if gain > 1e-3:
-            damping = max(damping * (0.05, 1.0, 20.0)[best], 1e-6)
+            damping = max(damping * DAMPINGS[best], 1e-6)
         elif gain > 0 or damping > 1e3:
             break
         else:
-            damping *= 20
+            damping *= DAMPED_MORE
     return z

@@ -12,18 +12,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from obverse.reference import number, record
+
 Array = NDArray[np.float64]
 
 # Of one patch's index; of what a base or a camera's white may be tinted by; of one strip against another of its film.
-PATCH_SD, TINT_SD, STRIP_SD = 0.012, 0.025, 0.01
+PATCH_SD, TINT_SD, STRIP_SD = (number(f"diagnosis.colour.{of}_sd") for of in ("patch", "tint", "strip"))
 # How much an image of silver may be tinted, per density.
-TONE_SD = 0.06
+TONE_SD = number("diagnosis.colour.tone_sd")
 # Stain index over visual density of a stain: median and spread of the logarithm. Greyish brown to plain yellow.
-COLOUR_MEDIAN, COLOUR_SPREAD = 0.8, 0.9
+COLOUR_MEDIAN, COLOUR_SPREAD = record("diagnosis.colour.of_stain").number, record("diagnosis.colour.of_stain").log_sd
 # Even densities that have no colour: fog, a base read wrong.
-NEUTRAL_SHARE = 0.2
+NEUTRAL_SHARE = number("diagnosis.colour.neutral_share")
+# A line over density and its doubt need so many patches.
 FEWEST_PATCHES = 3
-
+# Places at which a spread of colours is summed (Gauss and Hermite); more change no digit that counts.
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(31)
 
 

@@ -16,6 +16,9 @@ from obverse.sensitometry import CharacteristicCurve
 Array = NDArray[np.float64]
 
 _PRACTICE = Standing.COMMON_PRACTICE
+# Readings further from the middle of a strip than this log exposure stand for the border; of more readings than so many groups
+# are made: they add nothing.
+_NEAR, _MOST_READINGS = 5, 48
 
 
 def _stops(key: str) -> Cure:
@@ -105,12 +108,12 @@ def diagnose_curve(
     tuple of Finding
         Empty for a strip without a visible fault.
     """
-    near = np.abs(curve.log_exposure - np.median(curve.log_exposure)) < 5
+    near = np.abs(curve.log_exposure - np.median(curve.log_exposure)) < _NEAR
     x, d, sd = (part[near] for part in (curve.log_exposure, curve.density_read, curve.density_sd))
     # A reading that counted little for the curve counts little here.
     sd = sd / np.sqrt(np.maximum(curve.weight[near], 0.01))
-    if x.size > 48:
-        x, d, sd = _grouped(x, d, sd, 48)
+    if x.size > _MOST_READINGS:
+        x, d, sd = _grouped(x, d, sd, _MOST_READINGS)
     causes = compare(
         x, d, sd, base_density=base_density, controls=controls, control_sds=control_sds, film=film, colour=colour
     )

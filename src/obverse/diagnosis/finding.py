@@ -29,6 +29,7 @@ NAMES = {
 }
 NONE_OF_THESE = "none of these"
 _LEAST_SAID = 0.005  # smaller probabilities are not worth a word
+_NEARLY_SURE = 0.99  # no picture makes anything surer than this in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ class Finding:
     @property
     def chance(self) -> str:
         """The probability in words; of "cannot tell", that something is there."""
-        chance = "over 99 %" if self.probability > 0.99 else _percent(self.probability)
+        chance = "over 99 %" if self.probability > _NEARLY_SURE else _percent(self.probability)
         return f"something is there: {chance}" if self.fault == "cannot_tell" else chance
 
     @property

@@ -14,9 +14,45 @@ from scipy import ndimage
 from obverse.densitometry import StripReading
 from obverse.diagnosis.rings import rings
 from obverse.diagnosis.sheet import CELL_MM, FILM_MM, PICTURE_MM, Sheet
+from obverse.foundation import MAD_TO_SD
 
 _PITCH_MM = np.linspace(4.6, 4.9, 7)  # spacing of perforations; the film's width is not known better than 3 %
+# Spacings that no perforations have: what swings with these is noise.
 _OTHER_PITCH_MM = np.concatenate([np.linspace(3.3, 4.1, 5), np.linspace(5.6, 7.4, 5)])
+# Across the film, in mm: its middle; where the picture's edge zones end; where a leak is looked for; the rebate outside and
+# inside the perforations; its unperforated inside; the bands along which drag is followed, and their width; the rim of the layer.
+_CENTRE_MM, _EDGE_ZONE_MM, _LEAK_ZONE_MM = (14.5, 20.5), 9.5, 13
+_REBATE_OUT_MM, _REBATE_IN_MM, _BODY_MM = (0.8, 1.6), (4.9, 5.5), (4.9, 5.6)
+_BANDS_MM, _BAND_WIDTH_MM, _RIM_MM = (9.2, 14.7, 20.2), 5.5, (-1.5, 1.75)
+# Fewer known columns (or columns of a patch, dark ones at the rim, places of a net, usable patches) say nothing.
+_FEWEST_COLUMNS, _FEWEST_OF_A_PATCH, _FEWEST_OF_A_STEP, _FEWEST_DARK, _FEWEST_PLACES = 40, 10, 6, 80, 20
+_FEWEST_STEPS = 3
+# A running mean is known where this part of its window is, and is never narrower than so many columns.
+_KNOWN_PART, _LEAST_WINDOW = 0.33, 3
+# What lies so many standard deviations off is dust or a scratch and is cut off; shares of density and steps are cut at these.
+_OUTLIER, _MOST_SHARE, _MOST_STEP = 4, 0.6, 0.7
+# Clear parts: the so many lightest patches, and all within this density of the clearest. A stain is yellow where green rises over
+# red by less than this part of what blue does; and lies all over where the dark half has so much of it.
+_CLEAREST, _CLEAR_WITHIN, _YELLOW, _ALL_OVER = 3, 0.3, 0.25, 0.6
+# Two edges (or columns, or sides) are alike where one has this part of what the other has.
+_ALIKE = 0.6
+# Percentiles of the columns that tell how much thinner an edge is, and how much of a loss runs along all of it; and the least
+# density of a rebate that a share is taken of.
+_THINNER_PERCENT, _LOCAL_PERCENT, _LEAST_REBATE = 20, 25, 0.3
+# Columns over which medians run: past perforations and dust in the rebate; over the profile across the film; along the rim.
+_PAST_PERFORATIONS, _ACROSS, _ALONG_RIM = 9, 5, 21
+# Part of a patch over which drag fades, and the scatter below which a patch counts no more.
+_FADES_OVER, _LEAST_SCATTER = 0.4, 0.002
+# In cells: what is slower than structure, finer than a net, wider than its mesh; blocks in which its strength is compared.
+_SLOW, _FINE, _MESH, _BLOCK = 8, 0.9, 3.0, 12
+# Blocks half over each other, without those that reach beyond the edge.
+_INNER_BLOCKS = slice(6, -6, 6)
+# Percentiles: the ends of the scatter of a net and of an edge, its strongest places, spots against the usual, the spots themselves.
+_LOW, _HALF, _HIGH, _STRONGEST, _SPOT, _USUAL, _SPOT_ITSELF = 8, 50, 92, 97, 99, 60, 99.5
+# Width over which unevenness counts as broad, and cells apart at which a step across the film is seen.
+_BROAD_MM, _STEP_CELLS = 2.5, 10
+# The rim: a body denser than this hides nothing; the ends of a strip have corners over so many columns.
+_BODY_DENSITY, _CORNER = 0.4, 6
 _WINDOW_MM = 10.0
 _LEAST_LEVEL = 0.15  # density below which shares of density say nothing
 _CURLED = 0.02  # of the film's width
@@ -92,11 +128,11 @@ def _middle(values: np.ndarray, rows: np.ndarray) -> np.ndarray:
 
 def _windowed(values: np.ndarray, window_mm: float = _WINDOW_MM) -> np.ndarray:
     """Running mean that bridges gaps; NaN where less than a third of the window is known."""
-    size = max(3, int(window_mm / CELL_MM))
+    size = max(_LEAST_WINDOW, int(window_mm / CELL_MM))
     known = np.isfinite(values)
     weight = ndimage.uniform_filter1d(known.astype(float), size, mode="constant")
     total = ndimage.uniform_filter1d(np.where(known, values, 0.0), size, mode="constant")
-    return np.where(weight > 0.33, total / np.maximum(weight, 0.33), np.nan)
+    return np.where(weight > _KNOWN_PART, total / np.maximum(weight, _KNOWN_PART), np.nan)
 
 
 def patches_in_words(sheet: Sheet, columns: np.ndarray) -> str:
@@ -115,18 +151,18 @@ def _stain(found: Measures, reading: StripReading) -> None:
         return
     density = np.array([p.density.value for p in rows])
     channels = np.array([p.channels for p in rows])
-    light = density <= max(np.sort(density)[min(3, density.size - 1)], density.min() + 0.3)
+    light = density <= max(np.sort(density)[min(_CLEAREST, density.size - 1)], density.min() + _CLEAR_WITHIN)
     red, green, blue = np.median(channels[light], axis=0)
     spread = float(max(red, green, blue) - min(red, green, blue))
     if blue >= max(red, green):
-        colour = "yellow" if green - red < 0.25 * (blue - red) else "brown"
+        colour = "yellow" if green - red < _YELLOW * (blue - red) else "brown"
     else:
         colour = "pink or purple" if green > red else "blue-green"
     everywhere = float(np.median(channels.max(1) - channels.min(1)))
     dark = channels[density > np.median(density)] if density.size > 3 else channels
     found.numbers["stain"] = spread
     found.numbers["stain_everywhere"] = everywhere
-    even = float(np.median(dark.max(1) - dark.min(1))) > 0.6 * spread
+    even = float(np.median(dark.max(1) - dark.min(1))) > _ALL_OVER * spread
     found.places["stain"] = "all over the strip" if even else "mostly in the light parts"
     found.words["stain"] = f"red {red:.2f}, green {green:.2f}, blue {blue:.2f}"
     found.words["colour"] = colour
@@ -135,10 +171,10 @@ def _stain(found: Measures, reading: StripReading) -> None:
 def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     """Swing of density along the edges with the spacing of the perforations, and edges unlike the middle."""
     across = sheet.across_mm
-    centre = _middle(relative, (across > 14.5) & (across < 20.5))
+    centre = _middle(relative, (across > _CENTRE_MM[0]) & (across < _CENTRE_MM[1]))
     sides = [
         _middle(relative, (across > low) & (across < high))
-        for low, high in ((PICTURE_MM[0], 9.5), (FILM_MM - 9.5, PICTURE_MM[1]))
+        for low, high in ((PICTURE_MM[0], _EDGE_ZONE_MM), (FILM_MM - _EDGE_ZONE_MM, PICTURE_MM[1]))
     ]
     position = np.arange(centre.size) * CELL_MM
     swings, others, losses = [], [], []
@@ -146,12 +182,12 @@ def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
         # What the middle has too (drag, a slanting look) is no surge.
         difference = side - centre
         known = np.isfinite(difference)
-        if known.sum() < 40:
+        if known.sum() < _FEWEST_COLUMNS:
             return
         rest = difference - _windowed(difference)
         known &= np.isfinite(rest)
         values = rest[known] - rest[known].mean()
-        limit = 4 * 1.4826 * np.median(np.abs(values)) + 1e-6
+        limit = _OUTLIER * MAD_TO_SD * np.median(np.abs(values)) + 1e-6
         values = np.clip(values, -limit, limit)
         swing = [2 * np.mean(values * np.exp(2j * np.pi * position[known] / p)) for p in (*_PITCH_MM, *_OTHER_PITCH_MM)]
         swings.append(np.abs(swing[: _PITCH_MM.size]))
@@ -163,12 +199,13 @@ def _surge(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     found.numbers["surge_both"] = float(both.max())
     found.numbers["surge_sharpness"] = float(both.max() / max(np.median(noise), 1e-5))
     loss = np.concatenate(
-        [np.percentile(side[np.isfinite(side)], [20]) for side in losses if np.isfinite(side).any()] or [[0.0]]
+        [np.percentile(side[np.isfinite(side)], [_THINNER_PERCENT]) for side in losses if np.isfinite(side).any()]
+        or [[0.0]]
     )
     found.numbers["edges_thinner"] = float(loss.min())
     found.numbers["edges_denser"] = float(-max(np.nanmedian(side) for side in losses))
     stronger = int(np.max(swings[1]) > np.max(swings[0]))
-    alike = 0.6 < np.max(swings[0]) / max(np.max(swings[1]), 1e-9) < 1 / 0.6
+    alike = _ALIKE < np.max(swings[0]) / max(np.max(swings[1]), 1e-9) < 1 / _ALIKE
     found.places["surge"] = "along both edges" if alike else f"mostly along the {sheet.edges[stronger]} edge"
 
 
@@ -176,24 +213,26 @@ def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     """A loss of density over some centimetres on one side, in the picture and in the rebate."""
     across = sheet.across_mm
     sides = (
-        _middle(relative, (across > PICTURE_MM[0]) & (across < 13)),
-        _middle(relative, (across > FILM_MM - 13) & (across < PICTURE_MM[1])),
+        _middle(relative, (across > PICTURE_MM[0]) & (across < _LEAK_ZONE_MM)),
+        _middle(relative, (across > FILM_MM - _LEAK_ZONE_MM) & (across < PICTURE_MM[1])),
     )
-    rebate = (across > 0.8) & (across < 1.6) | (across > 4.9) & (across < 5.5)
+    rebate = (across > _REBATE_OUT_MM[0]) & (across < _REBATE_OUT_MM[1]) | (across > _REBATE_IN_MM[0]) & (
+        across < _REBATE_IN_MM[1]
+    )
     outer = [_smooth_median(sheet.density[rows]) for rows in (rebate, rebate[::-1])]
-    level = max(float(np.median((outer[0] + outer[1]) / 2)), 0.3)
+    level = max(float(np.median((outer[0] + outer[1]) / 2)), _LEAST_REBATE)
     best = (-1.0, 0.0, 0, np.array([0]))
     for k in range(2):
         loss = _windowed(sides[1 - k] - sides[k])
         known = np.isfinite(loss)
-        if known.sum() < 40:
+        if known.sum() < _FEWEST_COLUMNS:
             return
         # A leak is local; what runs along the whole edge is agitation.
-        local = loss - max(float(np.percentile(loss[known], 25)), 0.0)
+        local = loss - max(float(np.percentile(loss[known], _LOCAL_PERCENT)), 0.0)
         top = int(np.nanargmax(local))
         if local[top] > best[0]:
             beside = _windowed((outer[1 - k] - outer[k]) / level)
-            beside = beside - np.nanpercentile(beside, 25)
+            beside = beside - np.nanpercentile(beside, _LOCAL_PERCENT)
             best = (float(local[top]), float(beside[top]), k, np.flatnonzero(np.nan_to_num(local) > 0.5 * local[top]))
     found.numbers["one_side"], found.numbers["one_side_rebate"] = best[0], best[1]
     found.places["one_side"] = f"on the {sheet.edges[best[2]]} edge, {patches_in_words(sheet, best[3])}"
@@ -201,29 +240,31 @@ def _one_side(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
 
 def _smooth_median(rows: np.ndarray) -> np.ndarray:
     """Median of some rows, and of neighbouring columns, so that perforations and dust do not count."""
-    return ndimage.median_filter(np.median(rows, axis=0), 9, mode="nearest")
+    return ndimage.median_filter(np.median(rows, axis=0), _PAST_PERFORATIONS, mode="nearest")
 
 
 def _drag(found: Measures, sheet: Sheet, reading: StripReading) -> None:
     """Density that fades from the side of the neighbour in proportion to the step, alike across the film."""
     across, usable = sheet.across_mm, sheet.usable
     values = reading.density
-    bands = [_middle(sheet.residual, (across > low) & (across < low + 5.5)) for low in (9.2, 14.7, 20.2)]
+    bands = [_middle(sheet.residual, (across > low) & (across < low + _BAND_WIDTH_MM)) for low in _BANDS_MM]
     columns = [np.flatnonzero(usable & (sheet.patch == k)) for k in range(values.size)]
     best, chosen = -1.0, (0.0, 0.0, 0.0, "")
     for step, word in ((-1, "towards the last patch"), (1, "towards the first patch")):
         templates, parts = [], []
         for k, here in enumerate(columns):
-            if not 0 <= k + step < values.size or here.size < 6 or not np.isfinite(sheet.levels[k]):
+            if not 0 <= k + step < values.size or here.size < _FEWEST_OF_A_STEP or not np.isfinite(sheet.levels[k]):
                 continue
             phase = sheet.phase[here] if step < 0 else 1 - sheet.phase[here]
-            fade = np.exp(-phase / 0.4)
+            fade = np.exp(-phase / _FADES_OVER)
             part = np.array([np.nan_to_num(band[here] - np.nanmean(band[here])) for band in bands])
             # Darker patches are noisier and count less.
-            count = 1 / (np.median(np.abs(np.diff(part, axis=1))) + 0.002)
-            templates.append(count * np.clip(values[k] - values[k + step], -0.7, 0.7) * (fade - fade.mean()))
+            count = 1 / (np.median(np.abs(np.diff(part, axis=1))) + _LEAST_SCATTER)
+            templates.append(
+                count * np.clip(values[k] - values[k + step], -_MOST_STEP, _MOST_STEP) * (fade - fade.mean())
+            )
             parts.append(count * part)
-        if len(parts) < 3:
+        if len(parts) < _FEWEST_STEPS:
             return
         template, profile = np.concatenate(templates), np.concatenate(parts, axis=1)
         power = max(float(template @ template), 1.0)
@@ -246,22 +287,22 @@ def _structure(found: Measures, sheet: Sheet) -> None:
     for k in np.flatnonzero(sheet.levels > _LEAST_LEVEL):
         columns = np.flatnonzero((sheet.patch == k) & sheet.usable)
         rows = np.flatnonzero(sheet.inner[:, columns].any(axis=1)) if columns.size else columns
-        if columns.size < 10:
+        if columns.size < _FEWEST_OF_A_PATCH:
             continue
         area = sheet.residual[np.ix_(rows, columns)]
-        area = area - ndimage.gaussian_filter(area, 8)
+        area = area - ndimage.gaussian_filter(area, _SLOW)
         # Dust is cut off; grain and nets are everywhere.
-        limit = 4 * 1.4826 * np.median(np.abs(area))
+        limit = _OUTLIER * MAD_TO_SD * np.median(np.abs(area))
         area = np.clip(area, -limit, limit)
         root = np.sqrt(sheet.levels[k])
-        soft = ndimage.gaussian_filter(area, 0.9)
-        middle = soft - ndimage.gaussian_filter(area, 3.0)
-        fine.append(1.4826 * np.median(np.abs(area - soft)) / root)
-        net.append(1.4826 * np.median(np.abs(middle)) / root)
+        soft = ndimage.gaussian_filter(area, _FINE)
+        middle = soft - ndimage.gaussian_filter(area, _MESH)
+        fine.append(MAD_TO_SD * np.median(np.abs(area - soft)) / root)
+        net.append(MAD_TO_SD * np.median(np.abs(middle)) / root)
         skew.append(float(np.mean((middle - middle.mean()) ** 3) / max(middle.std(), 1e-6) ** 3))
-        low, half, high = np.percentile(middle, (8, 50, 92))
+        low, half, high = np.percentile(middle, (_LOW, _HALF, _HIGH))
         lean.append(float((high + low - 2 * half) / max(high - low, 1e-6)))
-        local.append((ndimage.uniform_filter(middle**2, 12)[6:-6:6, 6:-6:6] / root**2).ravel())
+        local.append((ndimage.uniform_filter(middle**2, _BLOCK)[_INNER_BLOCKS, _INNER_BLOCKS] / root**2).ravel())
     if not fine:
         return
     found.numbers["grain"] = float(np.median(fine))
@@ -269,8 +310,8 @@ def _structure(found: Measures, sheet: Sheet) -> None:
     found.numbers["net_skew"] = float(np.median(skew))
     found.numbers["net_lean"] = float(np.median(lean))
     energy = np.concatenate(local)
-    if energy.size > 20:
-        found.numbers["net_local"] = float(np.sqrt(np.percentile(energy, 97) / max(np.median(energy), 1e-9)))
+    if energy.size > _FEWEST_PLACES:
+        found.numbers["net_local"] = float(np.sqrt(np.percentile(energy, _STRONGEST) / max(np.median(energy), 1e-9)))
 
 
 def _unevenness(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
@@ -278,23 +319,23 @@ def _unevenness(found: Measures, sheet: Sheet, relative: np.ndarray) -> None:
     known = np.isfinite(relative)  # whole columns of the picture rows
     rows, columns = known.any(axis=1), known.any(axis=0)
     area = relative[np.ix_(rows, columns)]
-    area = np.clip(area, -0.6, 0.6)
+    area = np.clip(area, -_MOST_SHARE, _MOST_SHARE)
     profile_along = np.median(area, axis=0)
-    profile_across = ndimage.median_filter(np.median(area, axis=1), 5, mode="nearest")
+    profile_across = ndimage.median_filter(np.median(area, axis=1), _ACROSS, mode="nearest")
     rest = area - profile_along[None, :] - profile_across[:, None]
     rest = rest - np.median(rest)
     smooth = ndimage.gaussian_filter(rest, 1.0 / CELL_MM)
-    broad = ndimage.gaussian_filter(rest, 2.5 / CELL_MM)
+    broad = ndimage.gaussian_filter(rest, _BROAD_MM / CELL_MM)
     found.numbers["uneven_along"] = float(np.std(ndimage.gaussian_filter1d(profile_along, 2)))
     found.numbers["uneven_across"] = float(np.std(profile_across))
-    found.numbers["step_across"] = float(np.abs(profile_across[10:] - profile_across[:-10]).max())
+    found.numbers["step_across"] = float(np.abs(profile_across[_STEP_CELLS:] - profile_across[:-_STEP_CELLS]).max())
     found.numbers["uneven_rest"] = float(np.sqrt(np.mean(smooth**2)))
     found.numbers["uneven_broad"] = float(np.sqrt(np.mean(broad**2)))
     size = np.abs(smooth)
-    found.numbers["spots"] = float(np.percentile(size, 99) / max(np.percentile(size, 60), 1e-5))
-    found.numbers["spots_thinner"] = float(np.percentile(-smooth, 99.5))
-    found.numbers["spots_denser"] = float(np.percentile(smooth, 99.5))
-    worst = np.flatnonzero(columns)[np.abs(broad).max(axis=0) > 0.6 * np.abs(broad).max()]
+    found.numbers["spots"] = float(np.percentile(size, _SPOT) / max(np.percentile(size, _USUAL), 1e-5))
+    found.numbers["spots_thinner"] = float(np.percentile(-smooth, _SPOT_ITSELF))
+    found.numbers["spots_denser"] = float(np.percentile(smooth, _SPOT_ITSELF))
+    worst = np.flatnonzero(columns)[np.abs(broad).max(axis=0) > _ALIKE * np.abs(broad).max()]
     found.places["uneven"] = f"most in {patches_in_words(sheet, worst)}"
 
 
@@ -304,18 +345,20 @@ def _film_edges(found: Measures, sheet: Sheet) -> None:
     spreads: list[tuple[float, bool]] = []
     for flip in (False, True):
         light = 10.0 ** -(sheet.density[::-1] if flip else sheet.density)
-        body = ndimage.median_filter(np.median(light[(across > 4.9) & (across < 5.6)], axis=0), 21, mode="nearest")
-        rim = light[(across > -1.5) & (across < 1.75)]
-        dark = body < 10.0**-0.4  # a clear edge cannot be missed
-        dark[:6] = dark[-6:] = False  # the ends of the strip have corners
-        if dark.sum() < 80:
+        body = ndimage.median_filter(
+            np.median(light[(across > _BODY_MM[0]) & (across < _BODY_MM[1])], axis=0), _ALONG_RIM, mode="nearest"
+        )
+        rim = light[(across > _RIM_MM[0]) & (across < _RIM_MM[1])]
+        dark = body < 10.0**-_BODY_DENSITY  # a clear edge cannot be missed
+        dark[:_CORNER] = dark[-_CORNER:] = False  # the ends of the strip have corners
+        if dark.sum() < _FEWEST_DARK:
             continue
         clear = np.clip((rim - body) / np.maximum(1 - body, 0.1), 0, 1)
         edge = CELL_MM * clear.sum(axis=0)[dark]
         x = np.linspace(-1, 1, edge.size)
         line = np.polynomial.polynomial.polyval(x, np.polynomial.polynomial.polyfit(x, edge, 2))
         away = edge - line
-        spreads.append((float(np.percentile(away, 92) - np.percentile(away, 8)), flip))
+        spreads.append((float(np.percentile(away, _HIGH) - np.percentile(away, _LOW)), flip))
     if spreads:
         found.numbers["edge_wander"], found.numbers["edge_wander_other"] = max(spreads)[0], min(spreads)[0]
         both = len(spreads) == 2 and min(spreads)[0] > 0.5 * max(spreads)[0]

@@ -14,9 +14,10 @@ from obverse.diagnosis.picture_words import CURES, evidence, what_stands_out
 from obverse.diagnosis.sheet import lay_flat
 from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, Weights, learned
 from obverse.imaging import Picture
+from obverse.reference import number
 
 # A fault is told from this probability on, and that something is there: sound strips of other hands came near it.
-TOLD = 0.8
+TOLD = number("diagnosis.picture.told_from")
 _LIKELIER = 0.5  # than all else together
 _LEAST_NAMED = 0.001
 

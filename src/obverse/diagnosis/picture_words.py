@@ -8,6 +8,9 @@ from obverse.diagnosis.finding import Cure
 from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.weighing import Scale
 
+# Edges thinner than the middle by less than this share are not worth a word.
+LEAST_THINNER = 0.005
+
 CURES: dict[str, tuple[Cure, ...]] = {
     "stain": (
         Cure("Clear longer, in a fresh clearing bath."),
@@ -64,11 +67,11 @@ def _stain(n: dict[str, float], found: Measures) -> str:
 
 
 def _surge(n: dict[str, float], found: Measures) -> str:
-    said = (
-        f"Density near the perforations swings by {200 * n['surge']:.0f} % with their spacing, {found.places['surge']}"
-    )
+    said = f"Density near the perforations swings by {100 * 2 * n['surge']:.0f} % with their spacing, {found.places['surge']}"
     thinner = max(n["edges_thinner"], 0.0)
-    return said + (f"; the edges are {100 * thinner:.0f} % thinner than the middle." if thinner > 0.005 else ".")
+    return said + (
+        f"; the edges are {100 * thinner:.0f} % thinner than the middle." if thinner > LEAST_THINNER else "."
+    )
 
 
 def _drag(n: dict[str, float], found: Measures) -> str:
@@ -135,7 +138,7 @@ _LOOKS: tuple[tuple[tuple[str, ...], Callable[[dict[str, float], Measures], str]
         lambda n, f: f"along the film density wanders by {100 * n['uneven_along']:.0f} % within patches",
     ),
     (("one_side",), lambda n, f: f"{f.places['one_side']}, density is {100 * n['one_side']:.0f} % lower than opposite"),
-    (("surge", "surge_both"), lambda n, f: f"near the perforations density swings by {200 * n['surge']:.0f} %"),
+    (("surge", "surge_both"), lambda n, f: f"near the perforations density swings by {100 * 2 * n['surge']:.0f} %"),
     (("net", "grain"), lambda n, f: f"fine structure scatters density by {n['net']:.3f} over a millimetre"),
     (("net_local",), lambda n, f: f"fine structure is {n['net_local']:.1f} times as strong in some places as in most"),
     (("ring_best", "rings"), lambda n, f: f"rims of round spots show {f.places['rings']}"),

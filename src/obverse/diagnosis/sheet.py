@@ -12,12 +12,16 @@ from obverse.imaging import Picture
 from obverse.imaging.finding import survey
 from obverse.imaging.warp import Warp
 
-CELL_MM = 0.25
+CELL_MM = 0.25  # side of a cell: finer than a rim or a perforation, coarser than grain
 FILM_MM = 35.0  # width of the film; other formats are measured in shares of their width
 MARGIN_MM = 2.0  # beside the film, so that its edge can be followed
 PICTURE_MM = (6.6, 28.4)  # across the film, inside the picture area
 _DARKEST = 1.9  # patches above this density are left out: the camera's noise is larger than the fault
 _MOST_RAYS = 5  # samples per cell and way in a fine picture
+_FEWEST_COLUMNS, _MOST_COLUMNS = 40, 4000  # of a sheet: a strip of 1 cm, and of 1 m
+_INSIDE = (0.14, 0.86)  # part of a patch along the strip, away from its neighbours
+_FEWEST_OF_A_PATCH = 3  # columns that its level is read from
+_LAST_BETWEEN = 1.001  # a place between pixels has one to its right
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +86,7 @@ def lay_flat(pictures: Sequence[Picture], reading: StripReading) -> Sheet:
         raise ValueError("the reading does not say where the strip lies")
     length, width = reading.warp.size()
     pixel_mm = FILM_MM / width
-    columns = int(np.clip(length * pixel_mm / CELL_MM, 40, 4000))
+    columns = int(np.clip(length * pixel_mm / CELL_MM, _FEWEST_COLUMNS, _MOST_COLUMNS))
     density = _density(picture, reading.warp, columns, pixel_mm)
     return _sheet(density, reading.layout.centres(), reading.layout.lengths(), pixel_mm, reading)
 
@@ -113,8 +117,8 @@ def _density(picture: Picture, warp: Warp, columns: int, pixel_mm: float) -> np.
 
 def _between(picture: Picture, points: np.ndarray) -> np.ndarray:
     """Linear light of the main channel at points (..., 2), between the four nearest pixels."""
-    x = np.clip(points[..., 0], 0, picture.width - 1.001)
-    y = np.clip(points[..., 1], 0, picture.height - 1.001)
+    x = np.clip(points[..., 0], 0, picture.width - _LAST_BETWEEN)
+    y = np.clip(points[..., 1], 0, picture.height - _LAST_BETWEEN)
     left, top = x.astype(int), y.astype(int)
     fx, fy = x - left, y - top
     light = np.zeros(x.shape)
@@ -138,8 +142,8 @@ def _sheet(
     inner = np.zeros(density.shape, dtype=bool)
     levels = np.full(len(middles), np.nan)
     for k, row in enumerate(reading.patches):
-        here = (patch == k) & (phase > 0.14) & (phase < 0.86)
-        if here.sum() < 3 or row.clipped or row.density.value > _DARKEST:
+        here = (patch == k) & (phase > _INSIDE[0]) & (phase < _INSIDE[1])
+        if here.sum() < _FEWEST_OF_A_PATCH or row.clipped or row.density.value > _DARKEST:
             continue
         area = density[np.ix_(picture_rows, here)]
         levels[k] = float(np.median(area))

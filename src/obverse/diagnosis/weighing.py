@@ -21,6 +21,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.reference import number
+
 Array = NDArray[np.float64]
 
 FAULTS = (
@@ -39,7 +41,8 @@ TERMS = (*FAULTS, ELSE)
 EXPLANATIONS: tuple[tuple[str, ...], ...] = ((), *((f,) for f in FAULTS), *combinations(FAULTS, 2), (ELSE,))
 # What is believed before the picture is seen: six strips in ten sound, some fault on its own on three,
 # two faults or a mark of another kind now and then.
-_PRIOR_SOUND, _PRIOR_ONE, _PRIOR_TWO, _PRIOR_ELSE = 0.62, 0.24, 0.11, 0.03
+_PRIOR_SOUND, _PRIOR_ONE = number("diagnosis.picture.sound"), number("diagnosis.picture.one")
+_PRIOR_TWO, _PRIOR_ELSE = number("diagnosis.picture.two"), number("diagnosis.picture.else")
 # A measure so many times as far from sound strips as any learned from is like nothing known; sound strips of other hands reach 2.2.
 _BEYOND = 2.2
 

@@ -20,7 +20,7 @@ from obverse.foundation.errors import (
     UnlikelyError,
     UnsafeError,
 )
-from obverse.foundation.estimate import Z90, Estimate
+from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number
@@ -29,6 +29,8 @@ from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, clock_span, figures, take_unit, unit_named
 
 __all__ = [
+    "MAD_TO_SD",
+    "QUANTILES_90",
     "SYSTEMS",
     "UNITS",
     "Z90",

@@ -7,6 +7,10 @@ from dataclasses import dataclass
 
 # Two-sided 90 % of a normal distribution lies within this many standard uncertainties.
 Z90 = 1.6448536269514722
+# Quantiles of draws at which the 90 % interval begins, its middle, and where it ends.
+QUANTILES_90 = (0.05, 0.5, 0.95)
+# Standard deviation of a normal distribution over the median of its magnitudes.
+MAD_TO_SD = 1.4826
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from obverse.process import CONTROLS, ControlVector, Series
 
 Array = NDArray[np.float64]
 
+# Recipes spread evenly over the ranges that a search begins with.
 SPREAD_OUT = 224
 # Steps of refinement around a good candidate, as multiples of the tool's step.
 REACHES = (1, 3)

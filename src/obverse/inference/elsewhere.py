@@ -18,8 +18,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.model.curve import settle
+from obverse.model.curve import by_coordinate, settle
 from obverse.process import ALKALI, CONTROLS, SOLVENT, TIME, Trial
+from obverse.reference import number
 
 Array = NDArray[np.float64]
 T = TypeVar("T")
@@ -27,21 +28,21 @@ T = TypeVar("T")
 # How far a darkroom usually lies from the middle of all; common practice, no source: logarithms of the activity (strength
 # of the developer, water, and half a degree or so of the thermometer), of household ammonia, which loses strength in its
 # bottle, and of fixer concentrate; log exposure of a hand-held meter and a shutter.
-ACTIVITY_SD, ALKALI_SD, SOLVENT_SD, EXPOSURE_SD = 0.13, 0.17, 0.08, 0.08
-USUAL_SDS = (ACTIVITY_SD, ALKALI_SD, SOLVENT_SD, EXPOSURE_SD)
 STRENGTHS = ("activity", "alkali", "solvent")
 OFFSETS = (*STRENGTHS, "exposure")
+USUAL_SDS = tuple(number(f"notebook.elsewhere.{name}_sd") for name in OFFSETS)
 PLACE_OF_EXPOSURE = OFFSETS.index("exposure")
 # The zero of another panel, where no base was measured there or here; common practice, no source.
-PANEL_SD = 0.03
+PANEL_SD = number("notebook.elsewhere.panel_sd")
 # Of a darkroom with something wrong the offsets are so many times as wide: a bottle of twice or half the strength.
-SOMETHING_WRONG = 4.0
+SOMETHING_WRONG = number("notebook.elsewhere.something_wrong")
 # A darkroom that is not believed shows another film under this film's name: its curve coordinates lie elsewhere all
 # together, about as films differ, and each strip's once more by about as much as departures from the process model.
-ANOTHER_FILM_SD = np.array([0.35, 0.8, 0.4, 0.35, 0.35])
-EACH_STRIP_SD = np.array([0.15, 0.4, 0.15, 0.2, 0.2])
+ANOTHER_FILM_SD = by_coordinate("notebook.elsewhere.another_film_sd")
+EACH_STRIP_SD = by_coordinate("notebook.elsewhere.each_strip_sd")
 # How often something is wrong, and how often nothing is right; common practice, no source.
-OFTEN_WRONG, OFTEN_NOT_BELIEVED = 0.10, 0.05
+OFTEN_WRONG = number("notebook.elsewhere.often_wrong")
+OFTEN_NOT_BELIEVED = number("notebook.elsewhere.often_not_believed")
 WAYS = ("not believed", "something wrong", "usual")
 # Place of the exposure among the curve coordinates.
 PLACE = 2

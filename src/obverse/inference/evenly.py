@@ -8,6 +8,9 @@ from scipy.special import ndtri
 
 Array = NDArray[np.float64]
 
+# The iteration for the root gains a digit in two rounds or so; by then it stands still in the last bit.
+ROUNDS = 40
+
 
 def evenly(count: int, dimensions: int) -> Array:
     """Points (count, dimensions) of the unit cube: an additive recurrence with the root of x^(d+1) = x + 1.
@@ -21,7 +24,7 @@ def evenly(count: int, dimensions: int) -> Array:
     (count, dimensions) array
     """
     root = 2.0
-    for _ in range(40):
+    for _ in range(ROUNDS):
         root = (1.0 + root) ** (1.0 / (dimensions + 1))
     steps = root ** -np.arange(1, dimensions + 1)
     result: Array = (0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0

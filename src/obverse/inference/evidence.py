@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from obverse.inference.elsewhere import PANEL_SD, USUAL_SDS, OtherDarkroom
 from obverse.model import with_activity
-from obverse.model.curve import LIGHT_OFFSET
+from obverse.model.curve import COORDINATES, LIGHT_OFFSET
 from obverse.process import (
     CONTROLS,
     DILUTION,
@@ -47,20 +47,26 @@ Array = NDArray[np.float64]
 MOST_READINGS = 48
 # Faults that wreck a strip locally leave its readings worth little more than this.
 FAULT_READING_SD = {
-    "uneven_agitation": 0.10,
-    "bromide_drag": 0.10,
-    "reticulation": 0.08,
-    "drying_marks": 0.05,
-    "light_leak": 0.40,
-    "frilling": 0.25,
+    fault: number(f"notebook.fault.{fault}.reading_sd")
+    for fault in ("uneven_agitation", "bromide_drag", "reticulation", "drying_marks", "light_leak", "frilling")
 }
+# Beside a fault that its words are not about, the words of a strip are so many times as soft.
+WORDS_SOFTER = number("notebook.fault.words_softer")
+
+
+def _likely(key: str) -> tuple[float, float]:
+    """What a record says, and its doubt."""
+    known = record(key)
+    return known.number, known.sd
+
+
 # A noted stain, and what the eye calls a slight one: the likely density, and its doubt.
-STAIN = (0.1, 0.2)
-TINTS = {"none": (0.0, 0.0), "slight": (0.04, 0.08), "strong": STAIN}
+STAIN = _likely("notebook.fault.stain.density")
+TINTS = {"none": (0.0, 0.0), "slight": _likely("notebook.fault.slight_stain.density"), "strong": STAIN}
 # A shade between two words ("a bit dark") is used more loosely than the words themselves: so many times as soft.
-LOOSER = 1.5
-# Silver of about 2.5 left by a bleach, against lights of about 0.2: change of their logarithm per part left.
-LIGHTS_PER_SILVER = 12.0
+LOOSER = number("notebook.eye.looser")
+LEAST_LIGHTS = number("notebook.eye.shade_least_lights")
+LIGHTS_PER_SILVER = number("notebook.wear.lights_per_silver")
 # A fault without readings is itself a grade.
 FAULT_GRADES = {
     "murky_highlights": ("highlights", "slightly_murky", "murky"),
@@ -194,8 +200,7 @@ def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> Evidence:
     controls, sd = with_wear(recipes, sd, worn[:, 0])
     readings = [_readings(trial) for trial in trials]
     width = max((len(r[0]) for r in readings), default=0)
-    x, y, s = (np.zeros((len(trials), width)) for _ in range(3))
-    s += 1.0
+    x, y, s = np.zeros((len(trials), width)), np.zeros((len(trials), width)), np.ones((len(trials), width))
     known = np.zeros((len(trials), width), dtype=bool)
     for j, (xj, yj, sj) in enumerate(readings):
         n = len(xj)
@@ -206,7 +211,9 @@ def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> Evidence:
     if len(trials):
         varied |= np.ptp(recipes, axis=0) > 1e-9
     grades = tuple(g for j, trial in enumerate(trials) for g in _grades(j, trial, series.aim))
-    shift, fault_covariance = np.zeros((len(trials), 5)), np.zeros((len(trials), 5, 5))
+    coordinates = len(COORDINATES)
+    shift = np.zeros((len(trials), coordinates))
+    fault_covariance = np.zeros((len(trials), coordinates, coordinates))
     for j, trial in enumerate(trials):
         for likely, direction in _fault_directions(frozenset(trial.faults), *map(float, worn[j, 1:])):
             shift[j] += likely
@@ -272,9 +279,9 @@ def _readings(trial: Trial) -> tuple[Array, Array, Array]:
     steps = sorted(trial.steps, key=lambda p: p.log_exposure)
     x = np.array([p.log_exposure for p in steps])
     y = np.array([p.density for p in steps])
-    usual = number("notebook.reading_sd")
-    s = np.array([p.density_sd if p.density_sd is not None else math.hypot(usual, 0.01 * p.density) for p in steps])
-    s = np.maximum(s, 0.002)
+    usual, grows = number("notebook.reading_sd"), number("notebook.reading_sd_per_density")
+    s = np.array([p.density_sd if p.density_sd is not None else math.hypot(usual, grows * p.density) for p in steps])
+    s = np.maximum(s, number("notebook.reading_sd_least"))
     for fault in trial.faults:
         if fault in FAULT_READING_SD:
             s = np.hypot(s, FAULT_READING_SD[fault])
@@ -293,10 +300,12 @@ def _fault_directions(faults: frozenset[str], bleach: float, second_developer: f
     scale, lights, place = np.array([1.0, 1.0, 0, 0, 0]), np.array([0, 1.0, 0, 0, 0]), np.array([0, 0, 1.0, 0, 0])
     found = []
     if "ghost_negative" in faults:
-        found.append((0.8 * lights, 1.5 * lights))
+        likely, doubt = _likely("notebook.fault.ghost_negative.lights")
+        found.append((likely * lights, doubt * lights))
     if "incomplete_second_development" in faults:
         # A factor of the whole image: its logarithm is moved, so that a severe failure pulls nothing else low.
-        found.append((-0.35 * scale, 0.45 * scale))
+        likely, doubt = _likely("notebook.fault.incomplete_second_development.image")
+        found.append((likely * scale, doubt * scale))
     if bleach:
         known = record("notebook.wear.bleach")
         found.append(
@@ -306,7 +315,8 @@ def _fault_directions(faults: frozenset[str], bleach: float, second_developer: f
         known = record("notebook.wear.second_developer")
         found.append((-second_developer * known.value * scale, second_developer * known.sd * scale))
     if faults & {"underexposed", "overexposed"}:
-        found.append((0.0 * place, 0.4 * place))
+        likely, doubt = _likely("notebook.fault.wrong_exposure.place")
+        found.append((likely * place, doubt * place))
     return found
 
 
@@ -364,11 +374,11 @@ def _grades(strip: int, trial: Trial, aim: Aim) -> list[EyeGrade]:
     rows = []
     for of, first, last in found:
         limits = _thresholds(of, aim)
-        softness = record(f"notebook.eye.{of}").sd * (3.0 if other else 1.0)
+        softness = record(f"notebook.eye.{of}").sd * (WORDS_SOFTER if other else 1.0)
         if of == "highlights":
             # Of the lights the eye sees ratios: thresholds and their softness in the logarithm.
-            softness /= max(limits[0], 0.02) + LIGHT_OFFSET
-            limits = [math.log(max(v, 0.02) + LIGHT_OFFSET) for v in limits]
+            softness /= max(limits[0], LEAST_LIGHTS) + LIGHT_OFFSET
+            limits = [math.log(max(v, LEAST_LIGHTS) + LIGHT_OFFSET) for v in limits]
         (low, _, looser), (_, high, _) = _interval(of, first, limits), _interval(of, last, limits)
         rows.append(EyeGrade(strip, of, low, high, softness * looser))
     return rows

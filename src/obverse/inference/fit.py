@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, Level
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
@@ -34,7 +34,18 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+# Draws of a film: an edge of a 90 % interval then lies within a twentieth of the spread.
 DRAWS = 1024
+# Draws of which a curve and its band are drawn: a line on a page shows no more.
+DRAWS_OF_A_BAND = 200
+# Log exposures at which a curve is told where nobody asks for others: two decades to either side, ten to a decade.
+DRAWN_AT = np.linspace(-2.0, 2.0, 41)
+# A measured base is believed to so much of density, no lower than any support is, and no worse than films in general.
+BASE_READ_SD, LEAST_BASE, MOST_LN_BASE_SD = 0.01, 0.005, 0.5
+# A curve without a mid-tone whose black is below this lies wholly below the mid-tone, another wholly above.
+THIN_BLACK = 1.5
+# Seed beside the film's own, so that strips imagined of it are none of its draws.
+OTHER_SEED = 77
 # Strips imagined of each film where a chance is told to a person: the errors of making one are much of its doubt.
 STRIPS_OF_EACH = 4
 # Beliefs that the strips decide between: films that nearly obey the process model, loosely, hardly. Their
@@ -115,11 +126,11 @@ class FilmFit:
     @cached_property
     def repeats(self) -> tuple[Array, Array]:
         """One invented strip error per draw: of the controls (M, 5, standardised), of the curve coordinates (M, Q)."""
-        z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], self.seed + 77)
+        z = spread_normals(len(self.draws), [len(CONTROLS), Q + 1], self.seed + OTHER_SEED)
         own = z[:, len(CONTROLS) : -1] * STRIP_SD
         own[:, 2] += number("notebook.strip_sd.log_exposure") * z[:, -1]
         # Which error meets which film must not depend on the order the draws were made in.
-        order = np.random.default_rng([self.seed, 77]).permutation(len(z))
+        order = np.random.default_rng([self.seed, OTHER_SEED]).permutation(len(z))
         return z[order, : len(CONTROLS)], own[order]
 
     def parameters(self) -> dict[str, Estimate]:
@@ -197,13 +208,13 @@ class FilmFit:
         InputError
             For unknown or impossible controls.
         """
-        x = np.linspace(-2.0, 2.0, 41) if log_exposure is None else np.atleast_1d(np.asarray(log_exposure, dtype=float))
+        x = DRAWN_AT if log_exposure is None else np.atleast_1d(np.asarray(log_exposure, dtype=float))
         if not np.all(np.isfinite(x)):
             raise InputError(
                 "log exposures must be numbers", where="log_exposure", remedy="leave out what is not a number"
             )
-        drawn = self.curves(self.checked(controls), x, most=200)[:, 0]
-        low, mid, high = np.quantile(drawn, (0.05, 0.5, 0.95), axis=0)
+        drawn = self.curves(self.checked(controls), x, most=DRAWS_OF_A_BAND)[:, 0]
+        low, mid, high = np.quantile(drawn, QUANTILES_90, axis=0)
         return CurveBand(x, mid, low, high, self.cautions(controls))
 
     def predict_observables(
@@ -385,8 +396,8 @@ def broad_prior(law: Law, series: Series, departures: float = 1.0) -> Prior:
     sd = np.concatenate([PRIOR_SD, law.departure_sd(departures)])
     base = series.film.base_density
     if base is not None:
-        mean[INDEX["base"]] = np.log(max(base, 0.005))
-        sd[INDEX["base"]] = min(0.5, 0.01 / max(base, 0.005))
+        mean[INDEX["base"]] = np.log(max(base, LEAST_BASE))
+        sd[INDEX["base"]] = min(MOST_LN_BASE_SD, BASE_READ_SD / max(base, LEAST_BASE))
     return Prior(mean, sd)
 
 
@@ -402,7 +413,7 @@ def summary(observed: Array) -> dict[str, Estimate]:
     """Estimates from observables of shape (M, 4); where there is no mid-tone it is called an end of the range."""
     o = observed.copy()
     none = ~np.isfinite(o[:, 3])
-    thin = none & (o[:, 0] < 1.5)
+    thin = none & (o[:, 0] < THIN_BLACK)
     o[none, 3] = np.where(thin[none], *NO_MIDTONE)
     o[none, 1] = np.where(thin[none], 0.0, o[none, 0])
     o[none, 2] = 0.0
@@ -410,5 +421,5 @@ def summary(observed: Array) -> dict[str, Estimate]:
 
 
 def _estimate(values: Array) -> Estimate:
-    low, mid, high = np.quantile(values, (0.05, 0.5, 0.95))
+    low, mid, high = np.quantile(values, QUANTILES_90)
     return Estimate(float(mid), float(values.std()), float(low), float(high))

@@ -23,9 +23,10 @@ from scipy.special import ndtri
 
 from obverse.inference.evenly import evenly
 from obverse.model import NAMES
-from obverse.model.curve import COORDINATES, KNEES, read_curve, settle
+from obverse.model.curve import COORDINATES, KNEES, by_coordinate, read_curve, settle
 from obverse.model.parameters import INDEX
 from obverse.process import ControlVector
+from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
@@ -34,15 +35,19 @@ P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)
 # Curve coordinates beyond these are as good as at them.
 LEAST, MOST = np.array([-6.0, -4.5, -6.0, -3.5, -3.5]), np.array([2.2, 2.0, 6.0, 1.5, 1.5])
 # What the knees usually do, and how widely they differ: a longer toe and a longer tail than two straight slopes have.
-KNEE_MEAN = np.array([-0.2, 0.05, -0.1, 0.45])
-KNEE_SD = np.array([0.4, 0.3, 0.3, 0.4])
+_KNOWN_KNEES = [record(f"model.knee.{k + 1}") for k in range(K)]
+KNEE_MEAN = np.array([known.number for known in _KNOWN_KNEES])
+KNEE_SD = np.array([known.sd for known in _KNOWN_KNEES])
 # Spread of the departure of each coordinate: everywhere alike, per step of a control, and local.
-CONSTANT_SD = np.array([0.02, 0.10, 0.02, 0.04, 0.06])
-SLOPE_SD = np.array([0.015, 0.08, 0.02, 0.03, 0.03])
-LOCAL_SD = np.array([0.02, 0.10, 0.04, 0.05, 0.05])
+CONSTANT_SD = by_coordinate("model.departure.everywhere")
+SLOPE_SD = by_coordinate("model.departure.slope")
+LOCAL_SD = by_coordinate("model.departure.local")
 # Steps over which the local part is alike.
-REACH = 1.3
+REACH = number("model.departure.reach")
+# Waves that make up the local part: more change nothing that strips can tell.
 WAVES = 24
+# Beyond so many steps from where the model is quoted a recipe is as good as there: nothing is learned farther out.
+FARTHEST_STEPS = 3.0
 
 
 @dataclass(frozen=True)
@@ -140,5 +145,5 @@ def knees_of(unknowns: Array) -> Array:
 
 def positions(controls: Array) -> Array:
     """Where recipes (..., 5) stand, in steps that matter about equally."""
-    bounded: Array = 3.0 * np.tanh(ControlVector(controls).steps() / 3.0)
+    bounded: Array = FARTHEST_STEPS * np.tanh(ControlVector(controls).steps() / FARTHEST_STEPS)
     return bounded

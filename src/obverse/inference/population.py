@@ -19,6 +19,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Z90
 from obverse.inference.elsewhere import OFFSETS, USUAL_SDS, OtherDarkroom
 from obverse.inference.fit import broad_prior, told_by_strips
 from obverse.inference.law import K, Law, P, Q
@@ -63,8 +64,6 @@ IMAGINED_FILMS, IMAGINED_VARIANCE = 2.0, 1.0
 IMAGINED_DARKROOMS = 2.0
 # Films are left out by fifths.
 FOLDS = 5
-# A 90 % interval of a normal law reaches so many standard deviations to each side.
-REACH_OF_90 = 1.6448536269514722
 
 
 @dataclass(frozen=True, eq=False)
@@ -342,7 +341,7 @@ class _Block:
         solved = np.linalg.solve(covariance, away[..., None])[..., 0]
         density = -0.5 * ((away * solved).sum(axis=1) + np.linalg.slogdet(covariance)[1])
         sd = np.sqrt(np.einsum("frr->fr", covariance))
-        return density, self.real & (np.abs(away) <= REACH_OF_90 * sd)
+        return density, self.real & (np.abs(away) <= Z90 * sd)
 
 
 def _blocks(lessons: Sequence[Lesson]) -> list[_Block]:

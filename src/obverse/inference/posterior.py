@@ -48,11 +48,26 @@ Array = NDArray[np.float64]
 
 D = Q + K + 1
 C = P + K
-MOST_ROUNDS, SETTLED = 20, 1e-3
+# Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.
+MOST_ROUNDS, ROUNDS_OF_ANOTHER, SETTLED = 20, 12, 1e-3
+# The first rounds go this part of their way: words and readings are summed up about a point that still moves.
+CAUTIOUS_ROUNDS, CAUTIOUS = 3, 0.7
+# Of so few strips the law is taken as bent for each draw by itself; so many steps then bring it to its own evidence, or those.
 CURVED_STRIPS = 6
 STEPS, STEPS_MANY = 3, 2
+# No step is longer than about so many prior widths, and none ends further from the prior than so many.
+LONGEST_STEP, FURTHEST = 1.5, 5.0
+# Numbers held at once while draws are moved, and the fewest draws worth a step.
+NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e6, 16
+# A strip is doubted no more than this: its spread twenty times as wide.
+MOST_DOUBT = 400.0
+# A word says the same as in the round before within this part.
+SAME_WORD = 0.05
+# Seed of evenly spread normals beside the person's own.
+SPREAD_SEED = 41
 # Draws of a film with very many strips, whose posterior is narrow.
 MANY_STRIPS, FEWER = 40, 384
+# How easily a strip is taken for an odd one: the degrees of freedom of a Student law.
 STUDENT_DEGREES = 5.0
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
@@ -207,7 +222,7 @@ def _weighed(
     alpha, rounds = work.settle_on(priors[0], priors[widest])
     found = []
     for prior in priors:
-        point = work.climb(prior, alpha, rounds=12)
+        point = work.climb(prior, alpha, rounds=ROUNDS_OF_ANOTHER)
         found.append((prior, point, work.log_evidence(prior, point)))
     best = max(f[2] for f in found)
     weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
@@ -236,7 +251,7 @@ def shares(weights: Array, total: int) -> list[int]:
 
 def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
     """Evenly spread normal numbers (count, sum of sizes): a Latin hypercube, each block with exact mean and covariance."""
-    rng = np.random.default_rng([seed, 41])
+    rng = np.random.default_rng([seed, SPREAD_SEED])
     blocks = []
     for size in sizes:
         ranks = rng.permuted(np.broadcast_to(np.arange(count)[:, None], (count, size)), axis=0)
@@ -274,7 +289,7 @@ class _Working:
             self._renew_strips(alpha)
             self.summary = sum_up(self.evidence, around, self.sites)
             joint = self.joint(prior)
-            new = self._step(prior, joint, alpha, 1.0 if rounds > 3 else 0.7)
+            new = self._step(prior, joint, alpha, 1.0 if rounds > CAUTIOUS_ROUNDS else CAUTIOUS)
             lacking = self._lacking(joint, new)
             expected = self.mean(new)[:, :Q] + (joint.gain @ lacking).reshape(-1, Q) + self.evidence.shift
             expected = np.clip(expected, LEAST, MOST)
@@ -296,7 +311,7 @@ class _Working:
         """The most probable point under another prior, everything else held."""
         joint = self.joint(prior)
         for k in range(rounds):
-            new = self._step(prior, joint, alpha, 1.0 if k > 2 else 0.7)
+            new = self._step(prior, joint, alpha, 1.0 if k > 2 else CAUTIOUS)
             moved = float(np.max(np.abs(new - alpha) / prior.sd[:C]))
             alpha = new
             if moved < SETTLED:
@@ -416,7 +431,7 @@ class _Working:
         base = self.strip_covariance / self.trust[:, None, None]
         size = np.einsum("tq,tq->t", departure, np.linalg.solve(base, departure[..., None])[..., 0])
         new = np.maximum(1.0, (STUDENT_DEGREES + size) / (STUDENT_DEGREES + Q)) ** 1.5
-        self.trust = np.minimum(new, 400.0)
+        self.trust = np.minimum(new, MOST_DOUBT)
 
     def _own_times(self, departures: Array) -> Array:
         t = self.evidence.size
@@ -530,8 +545,8 @@ class _Working:
         at0 = at + (start - point) @ slopes[0].T
         gap = pull - (at0 + departed) @ joint.information
         alpha = start + np.linalg.solve(hessian, (gap @ slopes[0]).T).T
-        alpha = prior.mean[:C] + sd * np.clip((alpha - prior.mean[:C]) / sd, -5.0, 5.0)
-        few = max(16, int(4e6 / max(1, self.evidence.size * D * C)))
+        alpha = prior.mean[:C] + sd * np.clip((alpha - prior.mean[:C]) / sd, -FURTHEST, FURTHEST)
+        few = max(FEWEST_AT_ONCE, int(NUMBERS_AT_ONCE / max(1, self.evidence.size * D * C)))
         for first in range(0, len(alpha), few):
             rows = slice(first, first + few)
             alpha[rows] = self._agree(prior, joint, hessian, alpha[rows], start[rows], departed[rows], pull[rows])
@@ -558,13 +573,13 @@ class _Working:
 
 def _alike(one: Site, other: Site) -> bool:
     """Whether a word says the same as in the round before, to a twentieth."""
-    return abs(one.precision - other.precision) < 0.05 * other.precision
+    return abs(one.precision - other.precision) < SAME_WORD * other.precision
 
 
 def _bounded(step: Array) -> Array:
     """Steps in prior widths, none longer than about one and a half along any axis."""
     longest = np.max(np.abs(step), axis=-1, keepdims=True)
-    result: Array = step / (1.0 + (longest / 1.5) ** 4) ** 0.25
+    result: Array = step / (1.0 + (longest / LONGEST_STEP) ** 4) ** 0.25
     return result
 
 

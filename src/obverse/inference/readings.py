@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from obverse.inference.evidence import Evidence
 from obverse.inference.law import BASE, LEAST, MOST, K, P, Q
 from obverse.inference.words_as_normal import Site
-from obverse.model.curve import read_curve, settle
+from obverse.model.curve import by_coordinate, read_curve, settle
 from obverse.process import CONTROLS
 from obverse.reference import number
 
@@ -28,14 +28,25 @@ Array = NDArray[np.float64]
 
 D = Q + K + 1
 # Smooth error of a strip's curve, as a part of its density, and how far along exposure it is alike.
-WAVE_SD, WAVE_REACH, WAVE_FLOOR = 0.010, 0.45, 0.15
+WAVE_SD, WAVE_REACH, WAVE_FLOOR = (number(f"notebook.reading_wave.{part}") for part in ("sd", "reach", "floor"))
 # Of a stated uncertainty: this part may be common to the strip's readings, and this is an error of log exposure.
-COMMON_PART, EXPOSURE_PART = 0.7, 0.5
+COMMON_PART, EXPOSURE_PART = number("notebook.reading_common_part"), number("notebook.reading_exposure_part")
 # A strip's own departure from its film's law, beyond what its controls explain.
-STRIP_SD = np.array([0.010, 0.04, 0.008, 0.02, 0.02])
+STRIP_SD = by_coordinate("notebook.strip_departure_sd")
 # No error of a control moves a coordinate by more than this; a strip that uncertain teaches nothing.
 FARTHEST = 3.0
+# Rounds of damped least squares to where a strip seems to lie, how the damping falls and rises, and how many of `START_SD` from
+# the centre a round may end: coordinates of a curve, each knee, and the logarithm of the base, loosely.
 STARTS = 14
+DAMPING_FALLS, DAMPING_RISES = 5, 8
+FARTHEST_START = 4
+START_SD = np.array([0.6, 1.0, 0.6, 0.5, 0.5, *([0.3] * K), 0.5])
+# Readings of a start are taken no sharper than this, so that one of them does not pull a strip away from all the others.
+START_READING_SD = 0.03
+# Stated uncertainties beyond this tell of their exposure and their zero no more than this one does.
+MOST_STATED_SD = 0.2
+# Log exposure to either side over which the slope of a curve is taken, and beyond which its smooth error changes no more.
+SLOPE_REACH, WAVE_END = 0.02, 2.5
 _STEP = 1e-5
 
 
@@ -72,15 +83,14 @@ def noise(evidence: Evidence, around: Array, density: Array) -> Array:
     """Covariances of the readings about each strip's true curve, (T, N, N); padding is harmless."""
     x, sd = evidence.log_exposure, evidence.density_sd
     n = x.shape[1]
-    h = 0.02
-    slope = (predicted(around, x + h) - predicted(around, x - h)) / (2 * h)
-    exposure = slope * EXPOSURE_PART * np.minimum(sd, 0.2)
+    slope = (predicted(around, x + SLOPE_REACH) - predicted(around, x - SLOPE_REACH)) / (2 * SLOPE_REACH)
+    exposure = slope * EXPOSURE_PART * np.minimum(sd, MOST_STATED_SD)
     typical = np.sqrt(
-        np.where(evidence.known, np.minimum(sd, 0.2) ** 2, 0.0).sum(1) / np.maximum(evidence.known.sum(1), 1)
+        np.where(evidence.known, np.minimum(sd, MOST_STATED_SD) ** 2, 0.0).sum(1) / np.maximum(evidence.known.sum(1), 1)
     )
     offset = np.hypot(number("notebook.reading_offset_sd"), COMMON_PART * typical)
     above = np.maximum(density - np.exp(around[:, -1:]), 0.0) + WAVE_FLOOR
-    along = np.clip(x, -2.5, 2.5)
+    along = np.clip(x, -WAVE_END, WAVE_END)
     alike = np.exp(-0.5 * ((along[:, :, None] - along[:, None, :]) / WAVE_REACH) ** 2)
     total = (sd**2 + exposure**2)[:, :, None] * np.eye(n) + (offset**2)[:, None, None]
     total = total + WAVE_SD**2 * alike * above[:, :, None] * above[:, None, :]
@@ -116,8 +126,8 @@ def start(evidence: Evidence, mean: Array, alpha: Array) -> Array:
     centre = np.concatenate([np.clip(mean + evidence.shift, LEAST, MOST), np.tile(common, (evidence.size, 1))], axis=1)
     if not evidence.known.any():
         return centre
-    spread = np.array([0.6, 1.0, 0.6, 0.5, 0.5, *([0.3] * K), 0.5])
-    sd = np.hypot(evidence.density_sd, 0.03)
+    spread = START_SD
+    sd = np.hypot(evidence.density_sd, START_READING_SD)
 
     def cost(at: Array) -> Array:
         gap = (evidence.density - predicted(at, evidence.log_exposure)) / sd * evidence.known
@@ -135,12 +145,12 @@ def start(evidence: Evidence, mean: Array, alpha: Array) -> Array:
         diagonal = np.einsum("tdd->td", hessian)
         damped = hessian + damping[:, None, None] * diagonal[:, :, None] * np.eye(D)
         tried = at + np.linalg.solve(damped, gradient[..., None])[..., 0]
-        tried = centre + np.clip((tried - centre) / spread, -4, 4) * spread
+        tried = centre + np.clip((tried - centre) / spread, -FARTHEST_START, FARTHEST_START) * spread
         tried[:, :Q] = np.clip(tried[:, :Q], LEAST, MOST)
         new = cost(tried)
         better = new < value
         at, value = np.where(better[:, None], tried, at), np.where(better, new, value)
-        damping = np.where(better, damping / 5, damping * 8)
+        damping = np.where(better, damping / DAMPING_FALLS, damping * DAMPING_RISES)
     return at
 
 

@@ -22,6 +22,7 @@ from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
 from obverse.model.parameters import INDEX
 from obverse.process import Series
+from obverse.reference import number
 
 Array = NDArray[np.float64]
 
@@ -33,10 +34,14 @@ FILMS_TO_BELIEVE = 2.0
 OWN = ("base", "ghost", "stain")
 # Silver, speed and contrast are what films of one way differ in first.
 OF_ITS_OWN = ("blacks", "speed_point", "spread")
+# Steps of expectation-maximisation; centre and spread stand still well before.
 STEPS = 12
+# A film says something of an unknown from this part of the precision that films in general have, and no more than so many
+# times it; and it lies no further from them than so many of their spreads.
+LEAST_GAINED, MOST_GAINED, FURTHEST = 0.05, 25.0, 4
 # What makes films unlike, in the same measure: a stop of box speed, this much base, another kind of grain, one judged by
 # words alone. What is not known counts as half unlike; common practice, no source.
-BASE_OF_A_STOP, NOT_KNOWN = 0.15, 0.5
+BASE_OF_A_STOP, NOT_KNOWN = number("notebook.alike.base_of_a_stop"), number("notebook.alike.not_known")
 
 
 def most_alike(series: Series, others: Sequence[Series], most: int) -> list[Series]:
@@ -164,14 +169,16 @@ def what_it_told(law: Law, broad: Prior, fit: FilmFit) -> tuple[Array, Array]:
     at = place[known]
     gained = np.maximum(1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 0.0)
     # Precisions far beyond the spread between films add nothing and would hide that a law is only approximate.
-    gained = np.minimum(gained, 25.0 / broad.sd[known] ** 2)
-    sharp = gained > 0.05 / broad.sd[known] ** 2
+    gained = np.minimum(gained, MOST_GAINED / broad.sd[known] ** 2)
+    sharp = gained > LEAST_GAINED / broad.sd[known] ** 2
     gained = np.where(sharp, gained, 0.0)
     raw = (mean[at] / variance[at] - theirs.mean[at] / theirs.sd[at] ** 2) / np.maximum(
         1.0 / variance[at] - 1.0 / theirs.sd[at] ** 2, 1e-9
     )
     value[known] = np.where(
-        sharp, np.clip(raw, broad.mean[known] - 4 * broad.sd[known], broad.mean[known] + 4 * broad.sd[known]), 0.0
+        sharp,
+        np.clip(raw, broad.mean[known] - FURTHEST * broad.sd[known], broad.mean[known] + FURTHEST * broad.sd[known]),
+        0.0,
     )
     precision[known] = gained
     return value, precision

@@ -30,16 +30,25 @@ from obverse.reference import number
 
 Array = NDArray[np.float64]
 
-READY = 0.80
+READY = number("notebook.ready_from")
+# Strips proposed at once: what a person makes of one film in an evening.
 MOST_AT_ONCE = 12
+# A search looks at many recipes with few draws, keeps so many of them and the latest strips, asks all draws of the best, and
+# imagines so many outcomes of a strip where it asks what the strip would teach.
 SEARCH_DRAWS, FULL_DRAWS = 128, 1024
-KEPT = 100
+KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
 OUTCOMES = 64
+# Seed of a search: the same notebook gets the same proposal.
+SEARCH_SEED = 79
+# A recipe has a mid-tone where more than so many of so many draws have one.
+OF_DRAWS, HAVE_IT = 4, 3
+# A good recipe that repeats less often than this sits near an edge of the aim.
+FRAGILE = 0.6
 # How well a strip tells its curve coordinates when asking what it would teach, and how much worse words do.
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
 # A chance nearer to never or always than this is not believed to be surer.
-LEAST_CHANCE = 0.02
+LEAST_CHANCE = number("notebook.chance_least")
 # However few draws say so, a recipe that loses more than this part of the best chance is not as good.
 AS_GOOD_PART = 0.15
 # This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
@@ -47,10 +56,10 @@ FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
 HIT_NOW = 0.5
 # The aim counts as out of reach when fewer draws than this find any recipe that meets it.
-OUT_OF_REACH = 0.05
+OUT_OF_REACH = number("notebook.out_of_reach_below")
 # A person sets an aim in the belief that it can be met: films that can meet it within the limits are believed so many
 # times more than what films in general would give.
-MEANT_TO_BE_MET = 5.0
+MEANT_TO_BE_MET = number("notebook.meant_to_be_met")
 # A strip is made because those before it may not do. Where one of them is good already, another good one is worth so
 # much of a first.
 WORTH_OF_ANOTHER = 0.2
@@ -323,7 +332,7 @@ class _Search:
     def __init__(self, fit: FilmFit, aim: Aim):
         self.fit, self.aim = fit, aim
         grid = self.grid = Grid.of(fit.series)
-        rng = np.random.default_rng(79)
+        rng = np.random.default_rng(SEARCH_SEED)
         own = fit.evidence.recipes[: fit.evidence.own_size]
         tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)
         # How much each draw of the film still lacks a good strip.
@@ -331,7 +340,7 @@ class _Search:
         self.lacks = np.where(done, WORTH_OF_ANOTHER, 1.0)
         index = spread_out(grid)
         if len(tried):
-            index = unique(np.concatenate([index, tried[-30:]]))
+            index = unique(np.concatenate([index, tried[-LATEST_KEPT:]]))
         score = self._score(index, SEARCH_DRAWS)
         for reach in REACHES[::-1]:
             if len(index) == grid.size:
@@ -420,13 +429,17 @@ class _Search:
     def _there(self, recipe: int) -> set[str]:
         """The observables that a recipe has in three draws out of four."""
         draws = np.isfinite(self.observed[:, recipe]).sum(axis=0)
-        return {name for name, count in zip(OBSERVABLES, draws, strict=True) if 4 * count > 3 * len(self.observed)}
+        return {
+            name
+            for name, count in zip(OBSERVABLES, draws, strict=True)
+            if OF_DRAWS * count > HAVE_IT * len(self.observed)
+        }
 
     def _least_short(self) -> tuple[int, Array]:
         """The recipe that falls short by the least in all, of those that reach the mid-tone if any does, and by how much of each bound (B,)."""
-        short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[3 * len(self.margins) // 4]
+        short = np.sort(np.maximum(-self.margins, 0.0), axis=0)[HAVE_IT * len(self.margins) // OF_DRAWS]
         reached = np.isfinite(self.observed[..., OBSERVABLES.index("midtone_log_exposure")]).sum(axis=0)
-        whole = 4 * reached > 3 * len(self.observed)
+        whole = OF_DRAWS * reached > HAVE_IT * len(self.observed)
         in_all = short.sum(axis=1)
         recipe = int(np.argmin(np.where(whole, in_all, np.inf) if whole.any() else in_all))
         return recipe, short[recipe]
@@ -769,7 +782,7 @@ def _message(
             f"{name[0].upper()}{name[1:]} is good: it lies in the aim with probability {percent(best.probability_in_aim)}, "
             f"and repeated with your tools with {percent(best.probability_repeated)}."
         )
-        if best.probability_repeated < 0.6:
+        if best.probability_repeated < FRAGILE:
             edge = "the recipe sits near an edge of the aim: repeated, it may miss it; see what each control does"
             cautions.append(Caution("notebook.fragile", edge, Level.CAUTION))
         return text, tuple(cautions)

@@ -16,9 +16,11 @@ from obverse.reference import number
 Array = NDArray[np.float64]
 
 # A base below this density counts as clear; speed and label time are told relative to these.
-CLEAR_BASE, USUAL_SPEED, USUAL_LABEL_MIN = 0.12, 100.0, 8.0
+CLEAR_BASE = number("notebook.first.clear_base_below")
+USUAL_SPEED = number("notebook.first.usual_speed")
+USUAL_LABEL_MIN = number("notebook.first.usual_label_time_min")
 # Beyond so many doublings a box speed tells nothing more.
-MOST_DOUBLINGS = 4.0
+MOST_DOUBLINGS = number("notebook.first.most_doublings")
 
 
 def moved_centre(film: SeriesFilm) -> Array:

@@ -29,7 +29,17 @@ PURPOSE = {
 
 # A third of a stop, log10, as rounded as the trade does (0.1003).
 THIRD = 0.1
+# Frames that a proposed strip has at the most: a third of a roll.
 MOST_FRAMES = 12
+# A control is said to help from this part of a just noticeable step on, and so many are said in one sentence.
+HELPS, MOST_SAID = 0.05, 3
+# A bound matters by a power of e of how far the best strip misses it, in just noticeable steps; beyond these no more or less.
+MISSED_BY, MET_BY = -2.0, 4.0
+# Draws that are enough for what changes, and for what an error does.
+DRAWS_OF_EFFECTS, DRAWS_OF_ERRORS = 64, 160
+# Log exposures of a strip: at least so much about the mid-tone, and beyond that down to the black and up to the lights; a
+# meter is never so wrong that more than three decades either way are needed. A stop apart where the frames suffice.
+ABOUT_MIDTONE, TO_THE_BLACK, TO_THE_LIGHTS, FARTHEST, THIRDS_APART = 0.3, 0.9, 1.1, 3.0, 3
 
 
 @dataclass(frozen=True)
@@ -88,9 +98,9 @@ def reason(words: BestWords, controls: dict[str, float], predicted: dict[str, Es
             for i in (OBSERVABLES.index(o),)
         ]
         helped = max(purposes, default=(0.0, ""), key=lambda p: p[0])
-        parts.append(f"{what} {helped[1]}" if helped[0] > 0.05 else what)
+        parts.append(f"{what} {helped[1]}" if helped[0] > HELPS else what)
     # Two controls for the same end are said in one breath.
-    text = ", ".join(parts[:3])
+    text = ", ".join(parts[:MOST_SAID])
     return f"Against {named(words.strip)}: {text}."
 
 
@@ -126,7 +136,7 @@ def _wants(words: BestWords) -> dict[tuple[str, float], float]:
     for name, sign, limit in bounds_of(words.aim):
         have = words.observed[name].value
         margin = sign * (have - limit) / SCALE[name]
-        wants[(name, sign)] = float(np.exp(-np.clip(margin, -2.0, 4.0)))
+        wants[(name, sign)] = float(np.exp(-np.clip(margin, MISSED_BY, MET_BY)))
     return wants
 
 
@@ -134,7 +144,7 @@ def _effects(words: BestWords, changed: dict[str, float], controls: dict[str, fl
     """What each change alone does to the observables, in just noticeable steps."""
     rows = [words.controls] + [words.controls | {name: controls[name]} for name in changed]
     settings = ControlVector.of(rows).values
-    observed = words.fit.observed(settings, words.aim.midtone_density, repeated=False, most=64)
+    observed = words.fit.observed(settings, words.aim.midtone_density, repeated=False, most=DRAWS_OF_EFFECTS)
     middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
     scale = np.array([SCALE[o] for o in OBSERVABLES])
     return {name: (middle[i + 1] - middle[0]) / scale for i, name in enumerate(changed)}
@@ -157,7 +167,7 @@ def robustness_words(fit: FilmFit, aim: Aim, nominal: Array, chances: Callable[[
             moved = ControlVector(nominal[0].copy())
             moved[control] = np.maximum(moved[control] + sign * control.small_error, control.least)
             rows.append(moved.values)
-    observed = fit.observed(np.array(rows), aim.midtone_density, repeated=True, most=160)
+    observed = fit.observed(np.array(rows), aim.midtone_density, repeated=True, most=DRAWS_OF_ERRORS)
     middle = np.array([[e.value for e in summary_of(observed[:, i])] for i in range(len(rows))])
     chance = chances(np.array(rows))
     found = []
@@ -185,9 +195,9 @@ def bracket(midtone: Estimate) -> tuple[float, ...]:
 
     Wide enough that mid-tone, highlight and black are on it wherever in its interval the mid-tone lies.
     """
-    low = max(min(midtone.low90, midtone.value - 0.3) - 0.9, -3.0)
-    high = min(max(midtone.high90, midtone.value + 0.3) + 1.1, 3.0)
+    low = max(min(midtone.low90, midtone.value - ABOUT_MIDTONE) - TO_THE_BLACK, -FARTHEST)
+    high = min(max(midtone.high90, midtone.value + ABOUT_MIDTONE) + TO_THE_LIGHTS, FARTHEST)
     first, last = int(np.floor(low / THIRD)), int(np.ceil(high / THIRD))
     # A stop apart where the frames suffice, wider where they do not.
-    apart = max(3, int(np.ceil((last - first) / (MOST_FRAMES - 1))))
+    apart = max(THIRDS_APART, int(np.ceil((last - first) / (MOST_FRAMES - 1))))
     return tuple(round(THIRD * k, 1) for k in range(first, last + apart, apart))

@@ -24,6 +24,7 @@ from obverse.model.curve import LIGHT_OFFSET, read_curve
 Array = NDArray[np.float64]
 
 D = Q + K + 1
+# A word is renewed by this part of the change, so that words that pull on each other come to rest.
 DAMPING = 0.6
 # Curves spread over the belief, of which a word is asked.
 ASKED = 256

@@ -36,13 +36,14 @@ from scipy.special import expit
 
 from obverse.model.parameters import INDEX, NAMES, natural
 from obverse.process import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME, ControlVector
+from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
 # An unexposed border stands for this log exposure.
 UNEXPOSED = -9.0
 # Pure water still holds the developer's own alkali, worth about this much of ours.
-OWN_ALKALI_ML_PER_L = 2.0
+OWN_ALKALI_ML_PER_L = number("model.own_alkali_ml_per_l")
 # The two slopes of the passage meet within about this much log exposure.
 SOFTNESS = 0.15
 # Coordinates of a curve, in the order of `Settings`, and the offset of the logarithm of the lights.
@@ -51,7 +52,18 @@ LIGHT_OFFSET = 0.05
 # Where along eta a curve may bend beyond its two slopes, and how wide each bend is.
 KNEES = np.array([-4.5, -1.8, 1.8, 4.5])
 KNEE_WIDTH = 1.5
+# The response narrows by no more than this exponent, however long the first development is.
+MOST_NARROWING = 1.5
+# Exponents are held within these, so that absurd recipes keep finite curves: development a thousandfold either way, alkali
+# fiftyfold, lights far beyond any silver, an image that is gone to the last grain, halide gone or developed to the last grain.
+_MOST_LN_DEVELOPMENT, _MOST_LN_ALKALI, _MOST_LN_LIGHT, _LEAST_LN_IMAGE, _MOST_LN_GONE = 6.0, 4.0, 4.0, -12.0, 3.5
 _MOST = 50.0
+
+
+def by_coordinate(key: str) -> Array:
+    """Numbers of a record that has one for each coordinate of a curve, shape (5,), in the order of `COORDINATES`."""
+    known = record(key).value
+    return np.array([known[name] for name in COORDINATES])
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +114,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     shape = p["alkali_shape"]
     safe = np.where(np.abs(shape) < 1e-4, 1e-4, shape)
     ln_ratio = np.log((alkali + OWN_ALKALI_ML_PER_L) / (ALKALI.quoted_at + OWN_ALKALI_ML_PER_L))
-    power = np.exp(np.clip(safe * ln_ratio, -_MOST, 4.0))
+    power = np.exp(np.clip(safe * ln_ratio, -_MOST, _MOST_LN_ALKALI))
     alkaline = (power - 1.0) / safe
     concentration = np.log((1.0 + DILUTION.quoted_at) / (1.0 + parts))
     above = (solvent - SOLVENT.quoted_at) / 10.0
@@ -113,7 +125,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
         + p["solvent_activity"] * above
         + p["temperature_rate"] * warmth
     )
-    y = np.clip(y, -6.0, 6.0)
+    y = np.clip(y, -_MOST_LN_DEVELOPMENT, _MOST_LN_DEVELOPMENT)
 
     e = p["alkali_solvent"]
     amount, amount_ref = solvent + e * alkali, SOLVENT.quoted_at + e * ALKALI.quoted_at
@@ -123,20 +135,20 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     order = p["solvent_shape"]
     ln_loss, ln_lost_ref = order * ln_load, order * ln_strength
     ln_lost_lights = order * (ln_load + np.log1p(p["solvent_selectivity"]))
-    loss, lost_lights, lost_ref = (np.exp(np.minimum(v, 3.5)) for v in (ln_loss, ln_lost_lights, ln_lost_ref))
+    loss, lost_lights, lost_ref = (np.exp(np.minimum(v, _MOST_LN_GONE)) for v in (ln_loss, ln_lost_lights, ln_lost_ref))
     theta = np.exp(y)
     fog = 10.0 * p["fog_rate"]
     fogged = np.minimum(fog * (theta - 1.0), _MOST)
     ln_dev = p["development_order"] * (np.log(10.0 / p["development_time"]) + y)
-    dev = np.exp(np.minimum(ln_dev, 3.5))
+    dev = np.exp(np.minimum(ln_dev, _MOST_LN_GONE))
 
     ln_image = np.log(p["blacks"]) - fogged - (loss - lost_ref)
-    ln_image = np.maximum(ln_image, -12.0)
+    ln_image = np.maximum(ln_image, _LEAST_LN_IMAGE)
     image = np.exp(ln_image)
     left = image * np.exp(-dev - (lost_lights - loss))
     black = image + p["stain"]
     light = left + p["stain"] + p["ghost"] * p["blacks"]
-    narrowing = 1.5 * np.tanh(p["steepen"] * y / 1.5)
+    narrowing = MOST_NARROWING * np.tanh(p["steepen"] * y / MOST_NARROWING)
     ln_toe = np.log(p["spread"]) - narrowing
     out = np.stack(
         [
@@ -174,7 +186,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
         order * loss,
         order * lost_lights,
     )
-    sech = 1.0 - (narrowing / 1.5) ** 2
+    sech = 1.0 - (narrowing / MOST_NARROWING) ** 2
     for name, by in dy.items():
         i = INDEX[name]
         d[..., 0, i] = -black_share * d_fog * by
@@ -212,7 +224,7 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
 
 def light_of(ln_light: Array) -> Array:
     """Density of the lights from its coordinate; never below zero, softly."""
-    v = np.exp(np.minimum(ln_light, 4.0)) - LIGHT_OFFSET
+    v = np.exp(np.minimum(ln_light, _MOST_LN_LIGHT)) - LIGHT_OFFSET
     return 0.5 * (v + np.sqrt(v * v + 1e-4))
 
 

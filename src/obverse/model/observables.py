@@ -10,6 +10,7 @@ from scipy.special import expit, logit
 
 from obverse.model.curve import SOFTNESS, bends, light_of, read_curve
 from obverse.process import Aim
+from obverse.reference import record
 
 Array = NDArray[np.float64]
 
@@ -18,6 +19,12 @@ OBSERVABLES = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
 # Offsets from the mid-tone, by the contract of the series document.
 GRADIENT_REACH = 0.25
 HIGHLIGHT_OFFSET = 0.80
+# Rounds in which the knees are taken off, and of Newton along the two slopes: differences are then beyond the last digit shown.
+KNEE_ROUNDS, SLOPE_ROUNDS = 3, 4
+# A curve no steeper than this about its mid-tone is taken as flat: the step to the mid-tone itself would be a guess.
+FLAT = 0.05
+# A bound that a curve has no value for is missed by so many just noticeable steps.
+MISSED = -9.0
 # Where the mid-tone is looked for; past the ends it is as good as absent.
 SEARCH = np.concatenate([[-9.0], np.linspace(-2.4, 2.6, 26)])
 
@@ -47,7 +54,7 @@ def observables(curve: Callable[[Array], Array], base: Array, midtone_density: f
     read = curve(np.where(known[..., None], probe, 0.0)) - np.asarray(base)[..., None]
     slope = np.where(known, (read[..., 1] - read[..., 2]) / (2 * GRADIENT_REACH), np.nan)
     # One Newton step from the chord to the curve itself.
-    steep = np.where(slope > 0.05, slope, np.inf)
+    steep = np.where(slope > FLAT, slope, np.inf)
     midtone = midtone + np.clip((read[..., 0] - midtone_density) / steep, -0.1, 0.1)
     highlight = np.where(known, read[..., 3], np.nan)
     return np.stack([above[..., 0], highlight, slope, midtone], axis=-1)
@@ -73,7 +80,7 @@ def observables_of(settings: Array, knees: Array, midtone_density: float = 1.0) 
     known = (left > 1e-6) & (left < 1.0 - 1e-6)
     wanted = logit(np.where(known, left, 0.5))[..., None]
     eta = wanted
-    for _ in range(3):
+    for _ in range(KNEE_ROUNDS):
         eta = wanted - bends(eta, knees)
     gap = _place_of(eta[..., 0], settings)
     midtone = settings[..., 2] + gap
@@ -90,7 +97,7 @@ def _place_of(eta: Array, settings: Array) -> Array:
     """Log exposure beyond the place of the passage at which eta is reached (Newton)."""
     toe, tail = np.exp(-settings[..., 3]), np.exp(-settings[..., 4])
     gap = np.where(eta > 0, eta / tail, eta / toe)
-    for _ in range(4):
+    for _ in range(SLOPE_ROUNDS):
         rise = SOFTNESS * (np.logaddexp(0.0, gap / SOFTNESS) - np.log(2.0))
         steep = expit(gap / SOFTNESS)
         value = rise * tail - (rise - gap) * toe
@@ -124,11 +131,11 @@ def margins(observed: Array, aim: Aim) -> Array:
     parts = [sign * (observed[..., OBSERVABLES.index(name)] - limit) / SCALE[name] for name, sign, limit in bounds]
     if not parts:
         return np.ones((*observed.shape[:-1], 1))
-    return np.where(np.isfinite(stacked := np.stack(parts, axis=-1)), stacked, -9.0)
+    return np.where(np.isfinite(stacked := np.stack(parts, axis=-1)), stacked, MISSED)
 
 
 # A just noticeable step of each, so that misses can be compared.
-SCALE = {"dmax": 0.2, "highlight_density": 0.08, "gradient": 0.15, "midtone_log_exposure": 0.1}
+SCALE: dict[str, float] = record("notebook.just_noticeable").value
 
 
 def bounds_of(aim: Aim) -> list[tuple[str, float, float]]:

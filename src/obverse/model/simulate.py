@@ -20,7 +20,28 @@ from obverse.reference import number
 
 Array = NDArray[np.float64]
 
+# A wedge in steps of two thirds of a stop, two decades to either side of the meter.
 WEDGE = np.round(np.linspace(-2.0, 2.0, 21), 2)
+# The densities that a patch of a series document may hold begin and end here.
+LEAST_READ, MOST_READ = 0.0, 6.0
+# The invented truth of the teaching film: murky lights unless it gets solvent, blacks and slopes of a usual film.
+TEACHING_FILM = {
+    "blacks": 2.6,
+    "speed_point": 0.05,
+    "spread": 0.30,
+    "tail_ratio": 1.15,
+    "push": 0.34,
+    "steepen": 0.05,
+    "development_time": 4.6,
+    "development_order": 1.1,
+    "fog_rate": 0.009,
+    "solvent_strength": 0.035,
+    "solvent_selectivity": 5.2,
+    "alkali_activity": 0.32,
+    "ghost": 0.004,
+    "stain": 0.02,
+    "base": 0.27,
+}
 
 
 @dataclass(frozen=True)
@@ -71,23 +92,7 @@ def demo_film() -> SimulatedFilm:
     return SimulatedFilm(
         "Teaching film A (invented), 100-speed, grey base",
         100.0,
-        coordinates_of(
-            blacks=2.6,
-            speed_point=0.05,
-            spread=0.30,
-            tail_ratio=1.15,
-            push=0.34,
-            steepen=0.05,
-            development_time=4.6,
-            development_order=1.1,
-            fog_rate=0.009,
-            solvent_strength=0.035,
-            solvent_selectivity=5.2,
-            alkali_activity=0.32,
-            ghost=0.004,
-            stain=0.02,
-            base=0.27,
-        ),
+        coordinates_of(**TEACHING_FILM),
     )
 
 
@@ -128,7 +133,7 @@ def simulate_trial(
         id=id,
         controls=controls,
         steps=tuple(
-            Patch(log_exposure=float(e), density=round(float(np.clip(d, 0.0, 6.0)), 4), density_sd=reading)
+            Patch(log_exposure=float(e), density=round(float(np.clip(d, LEAST_READ, MOST_READ)), 4), density_sd=reading)
             for e, d in zip(log_exposure, read, strict=True)
         ),
     )

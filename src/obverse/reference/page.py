@@ -16,7 +16,7 @@ from obverse.reference.rows import (
     waste_jug_rows,
 )
 
-MOST_CHARACTERS_OF_A_VALUE = 60
+MOST_CHARACTERS_OF_A_VALUE = 100
 
 HEAD = """# Sources
 
@@ -100,6 +100,7 @@ def _record_row(record: Record) -> tuple[str, ...]:
 
 DOUBT = {
     UncertaintyKind.STANDARD: "± {} (standard uncertainty)",
+    UncertaintyKind.LOG_STANDARD: "± {} (standard uncertainty of the logarithm)",
     UncertaintyKind.HALF_RANGE: "± {} (half range)",
     UncertaintyKind.FACTOR: "× or ÷ {} (90 %)",
     UncertaintyKind.ALLOWED: "± {} (allowed)",

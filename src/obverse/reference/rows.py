@@ -29,6 +29,8 @@ class UncertaintyKind(StrEnum):
 
     STANDARD = "standard"
     """Standard uncertainty, in the unit of the value."""
+    LOG_STANDARD = "log_standard"
+    """Standard uncertainty of the natural logarithm of the value."""
     HALF_RANGE = "half_range"
     """Half the range in which the true value lies, any place in it as likely as another."""
     FACTOR = "factor"
@@ -118,6 +120,17 @@ class Record:
         return self._figure(UncertaintyKind.STANDARD)
 
     @property
+    def log_sd(self) -> float:
+        """Standard uncertainty of the natural logarithm of the value.
+
+        Raises
+        ------
+        TypeError
+            If the record's uncertainty is of another kind or absent.
+        """
+        return self._figure(UncertaintyKind.LOG_STANDARD)
+
+    @property
     def half_range(self) -> float:
         """Half the range in which the true value lies, in the unit of the value.
 
@@ -159,11 +172,11 @@ class Record:
         Raises
         ------
         TypeError
-            If the record gives a factor or an allowed deviation.
+            If the record gives a factor, a doubt of the logarithm or an allowed deviation.
         """
         if self.uncertainty is None:
             return None
-        if self._kind() in (UncertaintyKind.FACTOR, UncertaintyKind.ALLOWED):
+        if self._kind() in (UncertaintyKind.FACTOR, UncertaintyKind.LOG_STANDARD, UncertaintyKind.ALLOWED):
             raise TypeError(
                 f"record {self.key} gives a {self.uncertainty.kind}, not how far a recomputation may differ"
             )
