@@ -18,6 +18,8 @@ demo: $(READY) ## open the invented teaching darkroom
 serve: $(READY) ## open your own darkroom
 	@$(BIN)/obverse serve
 
+# Compiled once, not in every worker and every program the tests start, also where the environment says otherwise.
+test: export PYTHONDONTWRITEBYTECODE =
 test: $(TESTED) ## run all tests, in the browser too
 	@scripts/need-chromium
 	@scripts/need-postgres

@@ -57,30 +57,51 @@ FLOORS = [
 ]
 
 ALONE_PROGRAM = """
-import importlib, json, os, sys, traceback
+import gc, importlib, json, os, sys, traceback
+
+# What is imported stays: no child need look through it for what is not used any more, and so copy its pages.
+gc.disable()
 # The libraries are imported once; every child then imports one of our modules, with nothing else of its floor. The floors
 # below it are there: they do not import upwards (the test above), so they can hide nothing that this floor lacks.
-import numpy, scipy.optimize, scipy.interpolate, pydantic, fastapi, sqlalchemy, typer, rich, segno
+import alembic.command, cryptography.x509, fastapi.templating, imagecodecs, markdown_it, numpy, psycopg, pydantic, rich, segno
+import scipy.interpolate, scipy.ndimage, scipy.optimize, scipy.signal, scipy.stats, sqlalchemy.dialects.postgresql, tifffile, typer
 assert not [name for name in sys.modules if name.split(".")[0] == "obverse"]
-failed = 0
-for floor in json.loads(sys.argv[1]):
-    for name in floor:
-        child = os.fork()
-        if child == 0:
-            try:
-                importlib.import_module(name)
-            except BaseException:
-                traceback.print_exc()
-                os._exit(1)
-            os._exit(0)
-        if os.waitpid(child, 0)[1]:
+
+def apart(name, then=lambda: None):
+    child = os.fork()
+    if child == 0:
+        try:
+            importlib.import_module(name)
+            failed = then() or 0
+        except BaseException:
+            traceback.print_exc()
             print("cannot stand alone:", name, file=sys.stderr)
-            failed += 1
-    if failed:
-        break
+            failed = 1
+        sys.stderr.flush()
+        os._exit(failed)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+
+# Python imports the package before any module of it. What the package has loaded by itself is therefore proved with it; the
+# others are imported each in a child that holds the package and nothing more, as a fresh Python would.
+def package(name, inside):
+    def others():
+        heads = {one[len(name) + 1 :].split(".")[0]: [] for one in inside}
+        for one in inside:
+            heads[one[len(name) + 1 :].split(".")[0]].append(one)
+        failed = 0
+        for head, names in heads.items():
+            below = [one for one in names if one != f"{name}.{head}"]
+            if below or f"{name}.{head}" not in sys.modules:
+                failed += package(f"{name}.{head}", below) if below else apart(f"{name}.{head}")
+        return min(failed, 9)
+    return apart(name, others)
+
+for floor in json.loads(sys.argv[1]):
+    rooms = sorted({".".join(name.split(".")[:2]) for name in floor})
+    if any([package(room, [name for name in floor if name.startswith(room + ".")]) for room in rooms]):
+        sys.exit(1)
     for name in floor:
         importlib.import_module(name)
-sys.exit(failed)
 """
 
 
