@@ -19,7 +19,7 @@ from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.units import paper_of, volume_ml_of
-from obverse.workbench.house_opinion import Opinion
+from obverse.workbench.opinion_words import Opinion
 from obverse.workbench.processes import MOST_BYTES_OF_A_PROCESS, Draft, Processes, compare, process_text
 
 router = APIRouter(route_class=EntryRoute)

@@ -43,9 +43,10 @@ from obverse.process.catalog import formulas as generic_formulas
 from obverse.process.catalog import routes
 from obverse.safety import as_worked, usual_after_use, warnings_of
 from obverse.workbench import words
-from obverse.workbench.house_opinion import Opinion, opinions
+from obverse.workbench.house_opinion import opinions
 from obverse.workbench.known_baths import known_formulas, known_process, known_processes
 from obverse.workbench.my_room import room_of
+from obverse.workbench.opinion_words import Opinion
 from obverse.workbench.place import Place
 from obverse.workbench.shelf import Shelf
 
