@@ -39,6 +39,10 @@ def bounds(text: str, **more) -> tuple[float, float, float, str]:
         ('5"', (127, 127, 127, "in")),
         ("three parts", (3, 3, 3, "part")),
         ("12", (12, 12, 12, "part")),
+        ("1.000,5 mL", (1000.5, 1000.5, 1000.5, "ml")),
+        ("1,250.5 g", (1250.5, 1250.5, 1250.5, "g")),
+        ("1\u202f500 mL", (1500, 1500, 1500, "ml")),
+        ("10 000 mL", (10000, 10000, 10000, "ml")),
     ],
 )
 def test_amounts_are_read_as_they_are_said_and_come_back_so(text, expected):

@@ -27,11 +27,18 @@ _SIGNS = {"\N{VULGAR FRACTION ONE HALF}": 0.5, "\N{VULGAR FRACTION ONE QUARTER}"
           "\N{VULGAR FRACTION TWO THIRDS}": 2 / 3, "\N{VULGAR FRACTION ONE EIGHTH}": 0.125}  # fmt: skip
 
 _SIGN = "[" + "".join(_SIGNS) + "]"
+# Thousands set apart by points or commas before a decimal of the other sign, by an apostrophe, a fixed space, or before a full
+# thousand by a space; a point or comma alone before three digits parts nothing.
+_GROUPED = (
+    r"\d{1,3}(?:\.\d{3})+,\d{1,3}|\d{1,3}(?:,\d{3})+\.\d{1,3}"
+    r"|\d{1,3}(?:['\N{RIGHT SINGLE QUOTATION MARK}\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}]\d{3})+(?:[.,]\d{1,3})?(?!\d)|\d{1,3}\s000(?![\d.,])"
+)
 _DIGITS = rf"\d{{1,{MOST_DIGITS_SAID}}}(?:[.,]\d{{1,{MOST_DIGITS_SAID}}})?|[.,]\d{{1,{MOST_DIGITS_SAID}}}"
 _WORD = "|".join(sorted(_WORDS, key=len, reverse=True))
 _PLAIN = re.compile(
     rf"""\s*(?:
         (?P<whole>\d{{1,3}})\s+(?P<over>\d{{1,2}})\s?/\s?(?P<under>\d{{1,2}})(?![\d.,])
+      | (?P<grouped>{_GROUPED})
       | (?P<top>\d{{1,3}})\s?/\s?(?P<bottom>\d{{1,3}})(?![\d.,/])
       | (?P<number>{_DIGITS})\s?(?P<joined>{_SIGN})?
       | (?P<sign>{_SIGN})
@@ -145,7 +152,7 @@ def _plain(text: str, where: str) -> tuple[float, str] | None:
     match = _PLAIN.match(text)
     if match is None:
         return None
-    if (either := _EITHER.match(text.lstrip())) is not None:
+    if match["grouped"] is None and (either := _EITHER.match(text.lstrip())) is not None:
         plain = either[0].replace(",", "")
         raise InputError(
             f"{either[0]!r} may be {plain} or {float(either[0].replace(',', '.')):g}",
@@ -155,6 +162,11 @@ def _plain(text: str, where: str) -> tuple[float, str] | None:
     rest = text[match.end() :]
     if match["whole"]:
         return _checked(float(match["whole"]) + _share(match["over"], match["under"], where), rest)
+    if match["grouped"]:
+        figures = re.sub(r"[^\d.,]", "", match["grouped"])
+        decimal = re.search(r"[.,](\d+)$", figures)
+        whole = re.sub(r"\D", "", figures[: decimal.start()] if decimal else figures)
+        return _checked(float(f"{whole}.{decimal[1] if decimal else 0}"), rest)
     if match["top"]:
         return _checked(_share(match["top"], match["bottom"], where), rest)
     if match["number"]:

@@ -117,6 +117,8 @@ IMPERIAL_GALLON_ML = 4546.09
 POUND_G = 453.59237
 OUNCE_G, GRAIN_G, FOOT_MM = POUND_G / 16, POUND_G / 7000, 12 * INCH_MM
 CUBIC_FOOT_M3 = (FOOT_MM / 1000) ** 3
+# Eight fluid drams or 480 minims make a fluid ounce (NIST Handbook 44, Appendix C).
+DRAMS, MINIMS = 8, 480
 # The US tablespoon is half, the teaspoon a sixth of its fluid ounce (the same appendix). Metric spoons of 5 and 15 mL and a
 # cup of 250 mL, imperial spoons as fractions of the gill of a quarter pint, a drop of 0.05 mL: from memory.
 METRIC_TEASPOON_ML, METRIC_TABLESPOON_ML, METRIC_DESSERTSPOON_ML, METRIC_CUP_ML, DROP_ML = 5.0, 15.0, 10.0, 250.0, 0.05
@@ -133,6 +135,18 @@ FAHRENHEIT_K = 5 / 9
 FAHRENHEIT_ZERO_C = -32 * FAHRENHEIT_K
 
 _FL_OZ = ("fl oz", "fl. oz", "fl.oz", "fl. oz.", "floz", "fluid ounce", "fluid ounces", "fluid oz")
+_FL_DRAM = (
+    "fl dram",
+    "fl. dram",
+    "fl drams",
+    "fl. drams",
+    "fl dr",
+    "fl. dr.",
+    "fluid dram",
+    "fluid drams",
+    "fluid drachm",
+    "fluid drachms",
+)
 _PINT, _QUART, _GALLON = ("pint", "pints", "pt"), ("quart", "quarts", "qt"), ("gallon", "gallons", "gal")
 _CUP, _TEASPOON = ("cup", "cups"), ("teaspoon", "teaspoons", "teaspoonful", "teaspoonfuls", "tsp", "tsp.", "tsps")
 _TABLESPOON = (
@@ -152,7 +166,11 @@ _TABLESPOON = (
 
 UNITS: tuple[Unit, ...] = (
     Unit(
-        "ml", "mL", "volume", 1.0, ("ml", "millilitre", "millilitres", "milliliter", "milliliters", "cc", "ccm", "cm3")
+        "ml",
+        "mL",
+        "volume",
+        1.0,
+        ("ml", "millilitre", "millilitres", "milliliter", "milliliters", "cc", "c.c.", "c.c", "ccm", "cm3"),
     ),
     Unit("cl", "cL", "volume", 10.0, ("cl", "centilitre", "centilitres")),
     Unit("dl", "dL", "volume", 100.0, ("dl", "decilitre", "decilitres")),
@@ -161,6 +179,10 @@ UNITS: tuple[Unit, ...] = (
     Unit("drop", "drops", "volume", DROP_ML, ("drop", "drops"), doubt=DROP_DOUBT),
     Unit("us_fl_oz", "US fl oz", "volume", US_FL_OZ_ML, _FL_OZ, "us"),
     Unit("imperial_fl_oz", "imperial fl oz", "volume", IMPERIAL_FL_OZ_ML, _FL_OZ, "imperial"),
+    Unit("us_fl_dram", "US fl dr", "volume", US_FL_OZ_ML / DRAMS, _FL_DRAM, "us"),
+    Unit("imperial_fl_dram", "imperial fl dr", "volume", IMPERIAL_FL_OZ_ML / DRAMS, _FL_DRAM, "imperial"),
+    Unit("us_minim", "US minims", "volume", US_FL_OZ_ML / MINIMS, ("minim", "minims"), "us"),
+    Unit("imperial_minim", "imperial minims", "volume", IMPERIAL_FL_OZ_ML / MINIMS, ("minim", "minims"), "imperial"),
     Unit("us_pint", "US pt", "volume", US_GALLON_ML / 8, _PINT, "us"),
     Unit("imperial_pint", "imperial pt", "volume", IMPERIAL_GALLON_ML / 8, _PINT, "imperial"),
     Unit("us_quart", "US qt", "volume", US_QUART_ML, _QUART, "us"),

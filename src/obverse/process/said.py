@@ -165,8 +165,13 @@ def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where
 
 _WRITE_AMOUNT = "write it like 40 mL, 7,5 g, 2 fl oz, 68 F, about 5 mL, or a level tablespoon"
 _WEIGHED = re.compile(
-    r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+|about\s+|ca\.?\s*)?(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>g|grams?|ml)(?![a-z])[^)]*\)?",
+    r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+|about\s+|ca\.?\s*)?(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>g|grams?|ml|cc|c\.c\.)(?![a-z])[^)]*\)?",
     re.I,
+)
+
+# "200 grains (or 13 g)", "25 g (about 2 tablespoons)": the same in another unit.
+_ONCE_MORE = re.compile(
+    r"^\s*\((?:or\s+|=\s*|about\s+|approx\w*\.?\s+|ca\.?\s*)*[\d/]+(?:[.,]\d+)?\s*[A-Za-z. ]+\)", re.I
 )
 
 
@@ -211,9 +216,11 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[di
         "filling": filling,
         "weighs_g": None,
     }
+    if chosen.quantity == "mass":
+        rest = _ONCE_MORE.sub("", rest, count=1)
     if chosen.quantity == "volume" and (weighed := _WEIGHED.match(rest)):
         value = parse_number(weighed["value"], where=where)
-        if weighed["unit"].lower() == "ml":
+        if weighed["unit"].lower()[:1] in "mc":
             # "two soup spoons (30 ml)": the person says what the spoons hold.
             fields |= {"low": value, "best": value, "high": value}
         else:
@@ -733,7 +740,7 @@ def _as_volume(said: str, usual: System, where: str) -> dict[str, Any]:
     )
     if fields["quantity"] != "volume":
         raise InputError(f"{said!r} is no volume", where=where, remedy="write it like 600 mL")
-    return {**fields, "text": said.strip()} if "oz" not in said or "fl" in said else fields
+    return {**fields, "text": said.strip()} if "fl" in said or not re.search(r"oz|ounce", said, re.I) else fields
 
 
 def _equal(body: str, where: str) -> tuple[list[dict[str, Any]], str] | None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from obverse.process.said_abroad import in_english
+from obverse.process.said_household import in_plain_amounts
 from obverse.process.strength_said import strengths_of_the_bath
 
 _VOLUME = r"(?:\d+(?:[.,]\d+)?|one|two|half\s+a)\s*(?:ml|l|lit(?:re|er)s?|fl\.?\s?oz|oz|quarts?)"
@@ -58,7 +60,7 @@ TWO_BATHS = re.compile(
 # Words that only tell the order, or how warm the water is that is poured first.
 _ORDER = re.compile(r"([,;+]\s*)(?:and\s+)?(?:then|followed\s+by|finally|lastly|last|afterwards|also)\s+", re.I)
 _VERBS = re.compile(
-    r"(^|[,;+.]\s*)(?:(?:dissolve|add|mix|take|boil|heat|use|pour|measure|put|stir(?:\s+in)?)\s+)+(?=(?:about\s+|an?\s+|half\s|one\s|two\s|three\s)?\S*\d|an?\s|half\s|one\s|two\s|three\s)",
+    r"(^|[,;+.]\s*)(?:(?:dilute|dissolve|add|mix|take|boil|heat|use|pour|measure|put|stir(?:\s+in)?)\s+)+(?=(?:about\s+|an?\s+|half\s|one\s|two\s|three\s)?\S*\d|an?\s|half\s|one\s|two\s|three\s)",
     re.I,
 )
 _STROKES = re.compile(r"\s+/\s+(?=\d)")
@@ -100,10 +102,12 @@ _POURED_IN = re.compile(
 _NO_OTHER = re.compile(r"\b(?:water|bath|solution|tank|all|total|mix|it)\b", re.I)
 _NAMES = r"[A-Za-z](?:[A-Za-z \-]|\([^()]*\))*"
 _JOINT_OF_NAMES = r"\s*(?:,|\+|:|&|/|\band\b|\bto\b)\s*"
-_NAMES_AND_RATIO = re.compile(
-    rf"^(?:(?P<names>{_NAMES}(?:{_JOINT_OF_NAMES}{_NAMES})+?)[\s,:=]+(?P<ratio>{_RATIO_TEXT})"
-    rf"|(?P<first>{_RATIO_TEXT})[\s,:=]+(?:of\s+)?(?P<last>{_NAMES}(?:{_JOINT_OF_NAMES}{_NAMES})+))(?P<volume>\s*[,;]\s*{_VOLUME})?$",
-    re.I,
+_NAMES_AND_RATIO = tuple(
+    re.compile(pattern, re.I)
+    for pattern in (
+        rf"(?P<names>[A-Za-z].*?)[\s,:=]+(?P<ratio>{_RATIO_TEXT})(?P<volume>\s*[,;]\s*{_VOLUME})?",
+        rf"(?P<ratio>{_RATIO_TEXT})[\s,:=]+(?:of\s+)?(?P<names>[A-Za-z].*?)(?P<volume>\s*[,;]\s*{_VOLUME})?",
+    )
 )
 NOT_SAID = "no dilution was said, so it is taken as it stands in its bottle"
 
@@ -129,6 +133,13 @@ def restated(text: str) -> tuple[str, str]:
     tuple of str
         The same words where they need no other form; and a sentence, or nothing.
     """
+    plain, told = in_plain_amounts(in_english(text))
+    said, supposed = _restated(plain)
+    return said, "; ".join(part for part in (*told, supposed) if part)
+
+
+def _restated(text: str) -> tuple[str, str]:
+    """As `restated`, of what is said in English and in amounts."""
     said = _LITTLE.sub("a pinch of", _ASIDE.sub("", text)).strip()
     said = _WARMTH.sub("", _VERBS.sub(r"\1", _ORDER.sub(r"\1", _STROKES.sub(" + ", said))))
     said = _ENOUGH_WATER.sub("water to ", _SIZED.sub(r"\1 ", said))
@@ -189,11 +200,13 @@ def restated(text: str) -> tuple[str, str]:
 
 def _shared_out(text: str) -> str | None:
     """ "A, B, water 1:1:8" and "5+1+94 etchant, ammonia, water" as so many parts of each; the last is water where a name is missing."""
-    found = _NAMES_AND_RATIO.match(text)
+    found = next((m for pattern in _NAMES_AND_RATIO if (m := pattern.fullmatch(text)) is not None), None)
     if found is None:
         return None
-    names = [name.strip() for name in re.split(_JOINT_OF_NAMES, found["names"] or found["last"], flags=re.I)]
-    counts = re.split(r"\s*[+:]\s*", found["ratio"] or found["first"])
+    names = [name.strip() for name in re.split(_JOINT_OF_NAMES, found["names"], flags=re.I)]
+    if len(names) == 1 or not all(re.fullmatch(_NAMES, name) for name in names):
+        return None
+    counts = re.split(r"\s*[+:]\s*", found["ratio"])
     if len(counts) == len(names) + 1:
         names.append("water")
     if len(counts) != len(names) or not all(names):

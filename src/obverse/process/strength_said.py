@@ -35,7 +35,7 @@ _TRAILING = re.compile(
 _MEASURED = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|c?l|g|fl\.?\s?oz|drops?|parts?)\b"
 # "9 % peroxide 200 mL", "vinegar 5 % 50 mL": the strength is the bottle's.
 _BOTTLE = re.compile(
-    rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+(?P<second>\d+(?:[.,]\d+)?\s?%))[\s,]+(?P<amount>{_MEASURED})(?P<tail>.*)$",
+    rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+\(?(?P<second>\d+(?:[.,]\d+)?\s?(?:%|vol(?:ume)?s?\b))\)?)[\s,]+(?P<amount>{_MEASURED})(?P<tail>.*)$",
     re.I,
 )
 _VOLUME = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|lit(?:re|er)s?)"

@@ -611,6 +611,11 @@ _EDIT = re.compile(
     r"[\s,;]*\b(?:(?:but|and)\s+(?=without|minus|no\b|less))?(?P<word>without|minus|no|less|plus|with|and|but)\s+(?P<rest>.+?)(?=[\s,;]+(?:(?:but|and)\s+)?(?:without|minus|plus|with|no|but|and\s+\d)|$)",
     re.I,
 )
+# "The same without ammonia", "ditto": the bath before it, of its own kind where there is one.
+_SAME_AGAIN = re.compile(
+    r"^(?:(?:the\s+)?same(?:\s+(?:again|bath|mix|mixture|developer|bleach|fixer|as\s+(?:above|before|last|the\s+one\s+before)))?|ditto|as\s+(?:above|before))(?=$|[\s,;]+(?:but|without|minus|no|less|plus|with|and)\b)",
+    re.I,
+)
 _LEAVES_OUT = ("without", "minus", "no", "less")
 _MORE = re.compile(r"\s+(?:more|extra|added|in\s+addition|instead)\s*$", re.I)
 
@@ -619,6 +624,12 @@ def _others(process: Process, step: Step) -> dict[str, str]:
     """The mixes of the other steps by the words they are called by, those before it first."""
     found: dict[str, str] = {}
     steps = [one for one in process.steps if one.key != step.key and one.mix]
+    keys = [one.key for one in process.steps]
+    here = keys.index(step.key) if step.key in keys else len(keys)
+    earlier = [one for one in process.steps[:here] if one.mix]
+    like = [one for one in earlier if one.kind == step.kind] or earlier
+    if like:
+        found["before"] = like[-1].mix
     for one in steps:
         for name in (one.name, one.key.replace("_", " ")):
             found.setdefault(_called(name), one.mix)
@@ -647,13 +658,14 @@ def _called(name: str) -> str:
 
 def _as_another(text: str, others: Mapping[str, str]) -> tuple[SaidMix, tuple[str, ...]] | None:
     """The mix of another step with what is left out and what is added; None where no other step is named."""
-    found = _AS_ANOTHER.match(" ".join(text.split()))
+    plain = _SAME_AGAIN.sub("same as before", " ".join(text.split()))
+    found = _AS_ANOTHER.match(plain)
     if found is None:
         return None
     like = others.get(_called(found["called"]))
     edits = [(edit["word"].lower(), edit["rest"].strip(" ,;")) for edit in _EDIT.finditer(found["edits"] or "")]
     # A name alone is a bottle of that name; only "same as" makes it the other bath.
-    if like is None or not (edits or re.match(r"\s*(?:the\s+)?(?:same|as|like|made|mixed|what)\b", text, re.I)):
+    if like is None or not (edits or re.match(r"\s*(?:the\s+)?(?:same|as|like|made|mixed|what)\b", plain, re.I)):
         return None
     mix, lost = said_mix(like)
     parts = list(mix.parts)
@@ -672,9 +684,12 @@ def _as_another(text: str, others: Mapping[str, str]) -> tuple[SaidMix, tuple[st
             return None
         if word in _LEAVES_OUT:
             return None
-        if bare.lower().endswith(" instead"):
-            wanted = {w for p in added for w in words_of(p.what)}
-            parts = [p for p in parts if not wanted & words_of(p.what)]
+        wanted = {w for p in added for w in words_of(p.what)}
+        others_of_it = [p for p in parts if not wanted & words_of(p.what)]
+        # "But 10 mL ammonia" where there is some already says how much of it; "10 mL more" adds to it.
+        told_anew = word in ("but", "with") and not _MORE.search(bare) and len(others_of_it) == len(parts) - 1
+        if bare.lower().endswith(" instead") or told_anew:
+            parts = others_of_it
         elif not all(p.amount.quantity != "parts" for p in added):
             return None
         parts += added
@@ -692,6 +707,8 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
     """
     if others and (like := _as_another(text, others)) is not None:
         return like
+    if _SAME_AGAIN.match(" ".join(text.split())):
+        return mix_in_words(text), ()
     lost = tuple(match[1].strip() for match in re.finditer(r"\bwith\s+(\d[^+,;]*)", text))
     if proportions := re.match(r"^(.*\d\s*[+:]\s*\d\S*)\s+with\s+(.+)$", text.strip()):
         whole = _read_whole(text, proportions[2])
@@ -707,15 +724,44 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
         return mix, tuple(part for part in lost if not any(word in heard for word in re.findall(r"[a-z]{4,}", part)))
     except InputError:
         pass
-    pieces = text.split("+")
-    for place, piece in enumerate(pieces):
-        body, comma, water = piece.partition(",")
-        rest = " + ".join(part.strip() for part in (*pieces[:place], *pieces[place + 1 :]) if part.strip())
+    return _without_unread(text) or (mix_in_words(text), ())
+
+
+_BETWEEN = re.compile(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
+
+
+def _without_unread(text: str) -> tuple[SaidMix, tuple[str, ...]] | None:
+    """What can be read of a mix without one thing in it, or without all that cannot be read alone; and what that was."""
+    pieces = _BETWEEN.split(text.strip())
+    if len(pieces) == 1:
+        return None
+
+    def read(left_out: Container[int]) -> SaidMix | None:
+        kept = [(pieces[at - 1] if at else "", pieces[at]) for at in range(0, len(pieces), 2) if at not in left_out]
         try:
-            return parse_mix(rest + (comma + water if comma else ""), where="bath"), (body.strip(),)
+            return parse_mix(
+                "".join(f"{joint if place else ''}{piece}" for place, (joint, piece) in enumerate(kept)), where="bath"
+            )
         except InputError:
-            continue
-    return mix_in_words(text), ()
+            return None
+
+    for at in range(0, len(pieces), 2):
+        if not WATER_SAID.match(pieces[at]) and (mix := read((at,))) is not None:
+            return mix, (pieces[at].strip(),)
+    lost = [at for at in range(0, len(pieces), 2) if not WATER_SAID.match(pieces[at]) and not _stands_alone(pieces[at])]
+    found = read(lost)
+    return None if found is None or not lost else (found, tuple(pieces[at].strip() for at in lost))
+
+
+WATER_SAID = re.compile(r"\s*(?:\w+\s+)?water\b", re.I)
+
+
+def _stands_alone(piece: str) -> bool:
+    try:
+        parse_mix(f"{piece}, water to the mark", where="bath")
+    except InputError:
+        return False
+    return bool(re.search(r"\d|\b(?:an?|half|one|two|three)\b", piece))
 
 
 def _read_whole(text: str, added: str) -> SaidMix | None:
