@@ -8,7 +8,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -38,6 +38,9 @@ BUSY_TIMEOUT_MS = 4000
 # How long a PostgreSQL server may take to let one in, and to do one thing.
 CONNECT_TIMEOUT_S = 3
 STATEMENT_TIMEOUT_MS = 6_000
+# Connections to a server that are kept, and as many more while many ask at once: a server is often set up for a
+# hundred in all, and several computers share it.
+CONNECTIONS = 8
 # After it did not answer, nobody waits for it anew for so long: other pages shall not stand in a queue.
 REST_S = 3.0
 # Any number that no other program uses for a lock in the same PostgreSQL database.
@@ -70,23 +73,34 @@ class Database:
     def __init__(self, url: str | URL, *, busy_timeout_ms: int = BUSY_TIMEOUT_MS):
         self._lock = threading.RLock()
         self._closed = False
-        # The transaction that is open now; whoever reads it holds the lock.
+        # The transaction that is open now, and the thread that opened it; that one holds the lock.
         self._transaction: Connection | None = None
+        self._writer: int | None = None
         self._held = threading.local()
         # Until when a server that did not answer is left alone.
         self._rests_until = 0.0
         self.engine = _engine(url, busy_timeout_ms)
+        in_memory = self.engine.url.get_backend_name() == "sqlite" and not self.engine.url.database
+        # A twin in memory is one connection for all, and nobody reads what another has half written; elsewhere nobody
+        # who reads waits for anybody.
+        self._one_at_a_time: AbstractContextManager[object] = self._lock if in_memory else nullcontext()
+        # A server answers one question without a transaction around it: one way there and back in place of three.
+        self._questions = (
+            self.engine.execution_options(isolation_level="AUTOCOMMIT")
+            if self.engine.dialect.name == "postgresql"
+            else self.engine
+        )
         self.name = _name(self.engine)
         self._migrate()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A connection for reading; one consistent view. Within a transaction it sees what that one wrote."""
-        with self._lock, self._told():
-            if self._transaction is not None:
+        """A connection for one question; more of one moment see `snapshot`. Within a transaction it sees what that one wrote."""
+        with self._one_at_a_time, self._told():
+            if self._transaction is not None and self._writer == threading.get_ident():
                 yield self._transaction
                 return
-            with self.engine.connect() as connection:
+            with self._questions.connect() as connection:
                 yield connection
 
     @contextmanager
@@ -95,8 +109,7 @@ class Database:
 
         Within a transaction it sees what that one wrote.
         """
-        in_memory = self.engine.url.get_backend_name() == "sqlite" and not self.engine.url.database
-        if in_memory or self.in_transaction:
+        if self._one_at_a_time is self._lock or self.in_transaction:
             with self.reading() as connection:
                 yield connection
             return
@@ -161,8 +174,7 @@ class Database:
     @property
     def in_transaction(self) -> bool:
         """Whether this thread has written something that is not durable yet."""
-        with self._lock:
-            return self._transaction is not None
+        return self._transaction is not None and self._writer == threading.get_ident()
 
     @contextmanager
     def _begun(self) -> Iterator[Connection]:
@@ -171,11 +183,11 @@ class Database:
             if self.engine.dialect.name == "postgresql":
                 # One writer at a time here too, as a SQLite file has it; released at the end.
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({ONE_WRITER})"))
-            self._transaction = connection
+            self._transaction, self._writer = connection, threading.get_ident()
             try:
                 yield connection
             finally:
-                self._transaction = None
+                self._transaction = self._writer = None
 
     def close(self) -> None:
         """Close all connections. Closing twice is no error."""
@@ -342,6 +354,8 @@ def _server_engine(parsed: URL) -> Engine:
         parsed,
         json_serializer=_dumps,
         pool_pre_ping=True,
+        pool_size=CONNECTIONS,
+        max_overflow=CONNECTIONS,
         pool_timeout=CONNECT_TIMEOUT_S,
         connect_args={"connect_timeout": CONNECT_TIMEOUT_S},
     )

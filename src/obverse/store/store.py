@@ -475,7 +475,7 @@ class Store(Repositories):
 
     def export(self) -> dict[str, Any]:
         """Everything, with all revisions, as one JSON document."""
-        with self._database.reading() as connection:
+        with self._database.snapshot() as connection:
             created = {
                 (kind, row["id"]): row["created_at"]
                 for kind in KINDS
