@@ -276,6 +276,18 @@ def test_every_change_of_anothers_asks_first_and_is_written_down(bench):
         assert post("/api/notebook/past-strips", **table).json()["corrected"] == 1
         kept = bench.notebook.trial(strip).thing
         assert (kept.trial.person, kept.changed_by, kept.trial.steps[0].density) == ("Ada", "Ben", 2.2)
+        # A bottle is whoever's wrote it down; what is taken off is asked about, and a kept change is signed.
+        is_here("Ada")
+        assert post("/api/shelf/bottles", name="stop", formula="stop_bath", contents="acetic acid").status_code == 200
+        (bottle,) = bench.shelf.bottles()
+        is_here("Ben")
+        asks(f"/shelf/bottles/{bottle.id}", name="stop", note="half empty", revision="1")
+        assert re.search(r">stop</a> <span[^>]*>Ada&#39;s, changed by Ben.</span>", client.get("/shelf").text)
+        asks("/shelf/retire", kind="bottle", id=bottle.id)
+        assert (
+            bench.shelf.bottles() == []
+            and "Ada&#39;s, changed by Ben." in client.get(f"/shelf/bottles/{bottle.id}").text
+        )
         form = {"title": "Ben's way", "summary": "", "revision": "1"}
         page = client.post(f"/bench/processes/{way}", data={"token": "t", **form}, headers=html)
         assert page.status_code == 422 and "this process is Ada&#39;s" in page.text
@@ -297,3 +309,23 @@ def test_a_phone_says_whose_it_is_by_one_press(bench, watch):
         assert client.get("/share/sheet.pdf").status_code == 403
         assert client.post("/api/share/close", headers={"x-obverse-token": "t"}).status_code == 403
         assert sharing.secret is not None
+
+
+def test_what_a_class_will_ask_for_is_reckoned_when_its_code_is_made(bench, sharing, monkeypatch):
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("it was reckoned only when a page asked")
+
+    route = routes()["permanganate_light"]
+    baths = tuple(formulas()[name] for name in dict.fromkeys(step.formula for step in route.steps if step.formula))
+    recipe = Recipe(name="mine", film=FilmStock(**STOCK), route=route, formulas=baths, aim=AIMS["projection"])
+    kept = bench.notebook.keep_recipe(recipe).id
+    for name, inside in (("lye of this class", "sodium_hydroxide"), ("acid of this class", "sulfuric_acid")):
+        bench.shelf.add_product(
+            {"key": inside, "name": name, "form": "liquid", "contents": [{"substance": inside, "strength": "10 % w/w"}]}
+        )
+    app = create_app(bench, hosts=("127.0.0.1",), token="t", sharing=sharing)
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 1)) as client:
+        assert client.post("/api/share/evening", headers={"x-obverse-token": "t"}).status_code == 204
+        monkeypatch.setattr("obverse.workbench.recipes.make_sheet", never)
+        monkeypatch.setattr("obverse.workbench.care.hazards.assess", never)
+        assert [client.get(path).status_code for path in ("/shelf", f"/notebook/recipes/{kept}")] == [200, 200]

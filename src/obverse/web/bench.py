@@ -330,6 +330,8 @@ def mixed(
     bench = workbench_of(request).bench
     sheet = bench.sheet(formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe)
     bottle = bench.mixed(sheet, recipe=recipe)
+    if bottle:
+        touch(request, "bottle", bottle, anyway=True)
     return RedirectResponse(f"/shelf/bottles/{bottle}" if bottle else "/shelf#bottles", status_code=303)
 
 

@@ -33,7 +33,7 @@ def person_of(request: Request) -> str:
 
 
 def touch(request: Request, kind: Kind, id: str, *, anyway: bool = False) -> None:
-    """Write down who begins or changes a film, a formula, a recipe or a process; another's is asked about first.
+    """Write down who begins or changes a film, a formula, a recipe, a process or a bottle; another's is asked about first.
 
     Raises
     ------

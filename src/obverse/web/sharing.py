@@ -22,10 +22,11 @@ from typing import Annotated
 import segno
 from fastapi import APIRouter, Body, Request, Response
 from fastapi.responses import HTMLResponse
+from starlette.background import BackgroundTask
 
 from obverse.foundation import DeniedError, NotFoundError
 from obverse.web.devices import SESSION_LIFE, Devices
-from obverse.web.pages import page
+from obverse.web.pages import page, workbench_of
 
 COOKIE = "obverse_session"
 SECRET_LIFE = timedelta(minutes=15)
@@ -274,7 +275,7 @@ def wall_sheet(request: Request, paper: str = "") -> Response:
 def evening_code(request: Request) -> Response:
     """Make the one code of an evening, for many devices; the code before is void."""
     _owners_sharing(request).new_secret(for_many=True)
-    return Response(status_code=204)
+    return Response(status_code=204, background=BackgroundTask(workbench_of(request).reckon_ahead))
 
 
 @router.post("/api/share/close", status_code=204)

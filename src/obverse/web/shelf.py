@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Any, Literal, get_args
 
 from fastapi import APIRouter, Body, Query, Request
@@ -18,6 +19,7 @@ from obverse.sheets.pictograms import GHS_NUMBER, WORDS, pictogram_svg
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import show_again
 from obverse.web.pages import Asked, page, workbench_of
+from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
 from obverse.web.units import Volume, VolumeSaid
 from obverse.workbench.nouns import Stored
@@ -46,6 +48,7 @@ def shelf_page(request: Request, asked: Asked, volume_ml: Volume, volume_typed: 
         products=shelf.products(),
         found=found,
         bottles=found.rows,
+        whose=bench.belongings.of_all("bottle"),
         bottles_told=[
             {**told.document(), "where": ""}
             for kept in shelf.bottles()
@@ -147,7 +150,7 @@ def add_bottle(request: Request, form: Form) -> RedirectResponse:
     if form.get("hours_open"):
         document["hours_open"] = _number(form, "hours_open")
     document |= _amount(request, form, str(form.get("product", "")))
-    workbench_of(request).shelf.add_bottle(document)
+    touch(request, "bottle", workbench_of(request).shelf.add_bottle(document), anyway=True)
     return _back("#bottles")
 
 
@@ -174,6 +177,7 @@ def bottle_page(request: Request, id: str) -> HTMLResponse:
         id=id,
         revision=kept.revision,
         bottle=kept.thing,
+        whose=workbench_of(request).belongings.of("bottle", id),
         kind=_kind_of(request, kept.thing),
         told_amount=told_amount,
         facts=shelf.facts(kept.thing),
@@ -200,7 +204,9 @@ def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
     if "amount" in form:
         document |= {"amount": None, "amount_unit": "", **_amount(request, form, document.get("product") or "")}
     revision = str(form.get("revision", ""))
+    ask_first(request, "bottle", id)
     shelf.change_bottle(id, document, int(revision) if revision.isdigit() else None)
+    touch(request, "bottle", id, anyway=True)
     return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
 
 
@@ -264,15 +270,25 @@ _FIELD_NAMES = {"graduation": "smallest step", "capacity": "holds at most", "vol
 @router.post("/shelf/retire", include_in_schema=False)
 def retire(request: Request, form: Form) -> RedirectResponse:
     """Take something off the shelf; the notebook keeps it."""
-    workbench_of(request).shelf.retire(str(form.get("kind", "")), str(form.get("id", "")))
+    _move(request, form, workbench_of(request).shelf.retire)
     return _back()
 
 
 @router.post("/shelf/restore", include_in_schema=False)
 def restore(request: Request, form: Form) -> RedirectResponse:
     """Put back what was taken off."""
-    workbench_of(request).shelf.restore(str(form.get("kind", "")), str(form.get("id", "")))
+    _move(request, form, workbench_of(request).shelf.restore)
     return _back("#bottles")
+
+
+def _move(request: Request, form: FormData, move: Callable[[str, str], object]) -> None:
+    """Take off or put back what the form names; about another's bottle one is asked first, and who did it is written down."""
+    kind, id = str(form.get("kind", "")), str(form.get("id", ""))
+    if kind == "bottle":
+        ask_first(request, "bottle", id)
+    move(kind, id)
+    if kind == "bottle":
+        touch(request, "bottle", id, anyway=True)
 
 
 @router.post("/shelf/claim", include_in_schema=False)
@@ -367,7 +383,9 @@ def add_label_document(request: Request, body: dict[str, Any] = Body(...)) -> di
 @router.post("/api/shelf/bottles")
 def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
     """Put a bottle on the shelf."""
-    return {"id": workbench_of(request).shelf.add_bottle(body)}
+    id = workbench_of(request).shelf.add_bottle(body)
+    touch(request, "bottle", id, anyway=True)
+    return {"id": id}
 
 
 @router.post("/api/shelf/tools")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
-from obverse.foundation import InputError, StoreError
+from obverse.foundation import InputError, ObverseError, StoreError, UnsafeError
 from obverse.system import Home, close_to_others, find_home, make_private_folder
 
 if TYPE_CHECKING:
@@ -280,6 +280,15 @@ class Workbench:
     def kept_in(self) -> str:
         """Where everything is kept, in words a person can follow."""
         return self.store.place
+
+    def reckon_ahead(self) -> None:
+        """Reckon what many will ask for at once, so that the first of them need not wait; what fails here is told when it is asked for."""
+        with suppress(ObverseError):
+            self.shelf.openings()
+            self.care.shelf_findings()
+            for kept in self.recipes.all():
+                with suppress(InputError, UnsafeError):
+                    self.recipes.from_my_bottles(self.recipes.export(kept.id), self.sink.tank_ml_of(kept.thing.route))
 
     def close(self) -> None:
         """Let go of the store."""

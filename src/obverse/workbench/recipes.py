@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -47,8 +47,9 @@ RECIPES_BY: ListedBy[Stored[Recipe]] = ListedBy(
 )
 # Volume at which two benches are compared; amounts scale with it.
 COMPARED_AT_ML = 1000.0
-# Recipes whose baths from this shelf are kept at hand.
-MOST_MIXED = 100
+# Recipes whose baths from this shelf are kept at hand, and single baths that many recipes have.
+MOST_MIXED, MOST_SHEETS = 100, 400
+MakeSheet = Callable[[Formula, float, Sequence[Product], Sequence[Tool]], MixSheet]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +110,14 @@ def settled(recipe: Recipe) -> Recipe:
     return recipe.model_copy(update={"formulas": formulas, "route": recipe.route.model_copy(update={"steps": steps})})
 
 
-def with_products(recipe: Recipe, products: Sequence[Product], tools: Sequence[Tool]) -> Recipe:
+def with_products(
+    recipe: Recipe, products: Sequence[Product], tools: Sequence[Tool], make: MakeSheet = make_sheet
+) -> Recipe:
     """The recipe with the products of this bench that its baths are poured from."""
     used: dict[str, Product] = {}
     for formula in recipe.formulas:
         try:
-            sheet = make_sheet(formula, COMPARED_AT_ML, products, tools)
+            sheet = make(formula, COMPARED_AT_ML, products, tools)
         except (InputError, UnsafeError):
             # A bath this shelf cannot make has no bottles to tell of.
             continue
@@ -189,7 +192,11 @@ def differences(first: Recipe, second: Recipe) -> tuple[Difference, ...]:
 
 
 def from_my_bottles(
-    recipe: Recipe, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool]
+    recipe: Recipe,
+    volume_ml: float,
+    products: Sequence[Product],
+    tools: Sequence[Tool],
+    make: MakeSheet = make_sheet,
 ) -> tuple[AdaptedBath, ...]:
     """Every bath of the recipe mixed from the products of this bench, by active substance.
 
@@ -200,14 +207,14 @@ def from_my_bottles(
     theirs_first = {p.key: p for p in generic_products().values()} | {p.key: p for p in recipe.products}
     for formula in settled(recipe).formulas:
         try:
-            sheet = make_sheet(formula, volume_ml, products, tools)
+            sheet = make(formula, volume_ml, products, tools)
         except (InputError, UnsafeError) as error:
             found.append(AdaptedBath(formula, None, error.sentence, ()))
             continue
         unmatched: tuple[Unmatched, ...] = ()
         if recipe.products:
             unmatched = _unmatched(
-                formula, sheet, recipe.products, tuple(theirs_first.values()), products, tools, volume_ml
+                formula, sheet, recipe.products, tuple(theirs_first.values()), products, tools, volume_ml, make
             )
         found.append(AdaptedBath(formula, sheet, "", unmatched))
     return tuple(found)
@@ -221,10 +228,11 @@ def _unmatched(
     mine: Sequence[Product],
     tools: Sequence[Tool],
     volume_ml: float,
+    make: MakeSheet,
 ) -> tuple[Unmatched, ...]:
     for shelf in (theirs, theirs_and_generic):
         try:
-            return unmatched_between(make_sheet(formula, volume_ml, shelf, tools), shelf, sheet, mine)
+            return unmatched_between(make(formula, volume_ml, shelf, tools), shelf, sheet, mine)
         except (InputError, UnsafeError):
             continue
     return ()
@@ -245,6 +253,7 @@ class Recipes(Place):
         super().__init__(store, clock, home)
         self._shelf = shelf
         self._mixed = Remembered(MOST_MIXED)
+        self._sheets = Remembered(MOST_SHEETS)
 
     def room(self) -> Room:
         """The room that a recipe from elsewhere is looked at for."""
@@ -275,7 +284,7 @@ class Recipes(Place):
             return recipe
         shelf, tools = self._shelf.products_or_generic(), self._shelf.tools_for_mixing()
         hangs_on = ("with products", recipe.model_dump_json(), shelf, tools)
-        return self._mixed.of(hangs_on, lambda: with_products(recipe, shelf, tools))
+        return self._mixed.of(hangs_on, lambda: with_products(recipe, shelf, tools, self._sheet))
 
     def take_in(self, recipe: Recipe) -> Taken:
         """Keep a recipe from elsewhere.
@@ -330,7 +339,15 @@ class Recipes(Place):
         """The recipe's baths from what stands on this shelf (generic products where it is empty)."""
         shelf, tools = self._shelf.products_or_generic(), self._shelf.tools_for_mixing()
         hangs_on = ("from bottles", recipe.model_dump_json(), volume_ml, shelf, tools)
-        return self._mixed.of(hangs_on, lambda: from_my_bottles(recipe, volume_ml, shelf, tools))
+        return self._mixed.of(hangs_on, lambda: from_my_bottles(recipe, volume_ml, shelf, tools, self._sheet))
+
+    def _sheet(
+        self, formula: Formula, volume_ml: float, products: Sequence[Product], tools: Sequence[Tool]
+    ) -> MixSheet:
+        """A bath that many recipes have is mixed once."""
+        products, tools = tuple(products), tuple(tools)
+        hangs_on = (formula.model_dump_json(), volume_ml, products, tools)
+        return self._sheets.of(hangs_on, lambda: make_sheet(formula, volume_ml, products, tools))
 
 
 def _content(recipe: Recipe) -> Recipe:

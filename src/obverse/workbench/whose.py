@@ -1,4 +1,4 @@
-"""Whose a film, a formula, a recipe or a process is on a shared bench, and who else changed it."""
+"""Whose a film, a formula, a recipe, a process or a bottle is on a shared bench, and who else changed it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from obverse.store.records import Record
 from obverse.workbench.people import MOST_CHARACTERS_OF_A_PERSON
 from obverse.workbench.place import Place
 
-Kind = Literal["film", "formula", "recipe", "process"]
+Kind = Literal["film", "formula", "recipe", "process", "bottle"]
 NameOfOne = Annotated[str, Field(max_length=MOST_CHARACTERS_OF_A_PERSON)]
 
 
@@ -42,6 +42,13 @@ class Belongings(Place):
         """Whose a thing is; nobody's where nobody said."""
         kept = whose_of(self._store).find(_id(kind, id))
         return Whose() if kept is None else kept.thing
+
+    def of_all(self, kind: Kind) -> dict[str, Whose]:
+        """Whose the things of a kind are, by their ids; without those of which nobody said."""
+        head = _id(kind, "")
+        return {
+            kept.id.removeprefix(head): kept.thing for kept in whose_of(self._store).all() if kept.id.startswith(head)
+        }
 
     def touched(self, kind: Kind, id: str, person: str) -> None:
         """Write down who began a thing, or, where that was another, who changed it."""

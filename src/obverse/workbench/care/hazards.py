@@ -178,14 +178,19 @@ _GRAVE_TOO = ("fire", "manganese_heptoxide", "fulminate", "ammoniacal_silver", "
 def _broken(one: Product, other: Product, room: Room) -> tuple[Finding, ...]:
     """The gravest thing that two broken bottles do to each other, if it could kill; one finding at most."""
     setting = setting_for("shelf", room)
-    portions = [portion_of(one), portion_of(other)]
-    alone = {effect.mechanism for portion in portions for effect in assess([portion], setting)}
+    alone = _of_one_alone(one, room) | _of_one_alone(other, room)
     grave = [
         effect
-        for effect in assess(portions, setting)
+        for effect in assess([portion_of(one), portion_of(other)], setting)
         if effect.severity >= 4 and effect.mechanism not in alone and effect.mechanism.startswith(_GRAVE + _GRAVE_TOO)
     ]
     return tuple(finding_of(effect, setting, "shelf", usual=True) for effect in grave[:1])
+
+
+@lru_cache(maxsize=4096)
+def _of_one_alone(product: Product, room: Room) -> frozenset[str]:
+    """What a bottle does that breaks by itself."""
+    return frozenset(effect.mechanism for effect in assess([portion_of(product)], setting_for("shelf", room)))
 
 
 def route_care(route: Process, given: dict[str, Formula], room: Room) -> RouteCare:
