@@ -163,7 +163,7 @@ def test_light_table_and_notebook_speak_with_one_voice(workbench, client):
             "trial": kept.id,
         }
         at_table = client.post("/api/light-table/look", json=body).json()["faults"]
-        in_notebook = workbench.notebook.faults(kept.id)
+        in_notebook = [fault.document() for fault in workbench.notebook.faults(kept.id)]
         said = f"{against(proposed, trial.controls)}."
         for faults in (at_table, in_notebook):
             cures = [cure["text"] for fault in faults for cure in fault["cures"]]
@@ -185,7 +185,7 @@ def test_a_series_is_told_to_ask_the_search_and_a_strip_alone_what_usually_helps
     alone = several.model_copy(update={"trials": series.trials[:1]})
 
     def cures(answer):
-        return [cure["text"] for fault in answer["trials"][0]["faults"] for cure in fault["cures"]]
+        return [cure.text for fault in answer.trials[0].faults for cure in fault.cures]
 
     assert any("`obverse next`" in text for text in cures(series_answer(several)))
     assert not any(

@@ -130,10 +130,10 @@ def test_reasons_name_the_change_and_its_purpose(series):
 
 
 def test_robustness_says_what_half_a_millilitre_does(series):
-    rows = {row["control"]: row for row in next_strips(series).best_trial.robustness}
+    rows = {row.control: row for row in next_strips(series).best_trial.robustness}
     assert set(rows) == set(series.controls)
-    assert rows["first_developer_time_min"]["change"]["midtone_log_exposure"] < 0
-    assert rows["solvent_ml_per_l"]["change"]["dmax"] < 0
+    assert rows["first_developer_time_min"].change["midtone_log_exposure"] < 0
+    assert rows["solvent_ml_per_l"].change["dmax"] < 0
 
 
 def test_ready_is_said_of_a_strip_that_lies_well_inside():

@@ -18,9 +18,9 @@ def test_any_two_give_the_third(gate):
     for sought, name in (("focal", "focal_mm"), ("throw", "throw_m"), ("width", "width_m")):
         two = {key: value for key, value in three.items() if key != name}
         found = Lens(**two, sought=sought, gate=gate).solved()
-        assert found[name] == pytest.approx(three[name])
-        assert found["aspect"] == pytest.approx(across / high)
-        assert found["height_m"] == pytest.approx(high * 50 / 1000)
+        assert getattr(found, name) == pytest.approx(three[name])
+        assert found.aspect == pytest.approx(across / high)
+        assert found.height_m == pytest.approx(high * 50 / 1000)
 
 
 def test_the_formats_are_all_there_and_lie_as_they_stand():

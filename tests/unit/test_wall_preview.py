@@ -139,15 +139,15 @@ def test_the_fall_off_is_drawn_with_the_numbers_of_the_sums():
     whites = (white_of([curve], known, viewing), white_of([curve], known, viewing, light_in_the_middle(known)))
     found = look(curve, 0.0, 2048, known, viewing, *whites)
     told = sums(known, [curve])
-    assert told["corner_cd_m2"] / told["middle_cd_m2"] == pytest.approx(0.6)
+    assert told.corner_cd_m2 / told.middle_cd_m2 == pytest.approx(0.6)
     # The open gate is the mean over the picture of what falls off (to the shape of the fall: half a percent).
     down, across = np.mgrid[-1:1:80j, -1:1:120j]
-    places = told["middle_cd_m2"] * 0.6 ** ((across**2 + (down / 1.5) ** 2) / (1 + 1.5**-2))
-    assert places.mean() == pytest.approx(told["gate_cd_m2"], rel=0.01)
+    places = told.middle_cd_m2 * 0.6 ** ((across**2 + (down / 1.5) ** 2) / (1 + 1.5**-2))
+    assert places.mean() == pytest.approx(told.gate_cd_m2, rel=0.01)
     # White at the corners beside white in the middle, stray light evenly over both.
     clear = 10 ** -float(curve.at(np.array([found.log_exposure[-1]]))[0])
     silver = 10 ** -(curve.base_density + known.callier * (-np.log10(clear) - curve.base_density))
-    corner, middle = (told[f"{place}_cd_m2"] * silver + told["stray_cd_m2"] for place in ("corner", "middle"))
+    corner, middle = (light * silver + told.stray_cd_m2 for light in (told.corner_cd_m2, told.middle_cd_m2))
     assert srgb_to_linear(found.rings.grey[-1, -1] / 255) == pytest.approx(corner / middle, rel=0.02)
     assert found.rings.grey[0, -1] >= 254
     assert np.all(np.diff(found.rings.grey.astype(int), axis=0) <= 0)
@@ -160,7 +160,7 @@ def test_a_fall_off_that_is_not_known_is_not_drawn():
     for screen in (Screen(), Screen(corner_light=1.0)):
         white = white_of([curve], screen, Viewing())
         assert look(curve, 0.0, 2048, screen, Viewing(), white, white).rings is None
-    assert sums(Screen(), [curve])["corner_cd_m2"] is None
+    assert sums(Screen(), [curve]).corner_cd_m2 is None
 
 
 @pytest.mark.parametrize(

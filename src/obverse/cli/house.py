@@ -9,13 +9,13 @@ import os
 import sys
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing, read_given
 from obverse.cli.progress import watched
-from obverse.foundation import InputError, parse_json
+from obverse.foundation import InputError, JsonObject, parse_json
 from obverse.system import put_in_place
 
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
@@ -215,7 +215,7 @@ def import_(
         )
 
 
-def _own_darkrooms(document: dict[str, Any], mine: list[str]) -> set[str]:
+def _own_darkrooms(document: JsonObject, mine: list[str]) -> set[str]:
     """The darkrooms that a person calls their own, of those that the document holds things of."""
     things = document.get("things")
     held = {

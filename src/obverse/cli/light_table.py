@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,6 +16,7 @@ from obverse.system import may_colour
 
 if TYPE_CHECKING:
     from obverse.process import Series, Trial
+    from obverse.workbench.light_table import TrialTold
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -118,16 +119,15 @@ def curve(
             trials=(trial,),
         )
     answer = series_answer(found)
-    if doubts:
-        answer["doubts"] = doubts
     if as_json:
-        typer.echo(json.dumps(answer, indent=1, allow_nan=False))
+        document = {**answer.document(), **({"doubts": doubts} if doubts else {})}
+        typer.echo(json.dumps(document, indent=1, allow_nan=False))
         return
-    for trial, told in zip(found.trials, answer["trials"], strict=True):
+    for trial, told in zip(found.trials, answer.trials, strict=True):
         _print_trial(told, _strip(trial, found.film.base_density))
     for sentence in doubts:
         typer.echo(f"LOOK: {sentence}")
-    typer.echo(f"Speed: {answer['speed_rule']['words']} ({answer['speed_rule']['standing']})")
+    typer.echo(f"Speed: {answer.speed_rule} ({answer.speed_standing})")
 
 
 def show(
@@ -314,11 +314,12 @@ def _grey(density: float) -> int:
     return round(255 * (12.92 * light if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055))
 
 
-def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
-    typer.echo(f"{told['id']}, densities above base   {_greys(strip)}")
-    if told["curve"] is None:
-        typer.echo(f"   no curve: {told['reason']}")
+def _print_trial(told: TrialTold, strip: list[float]) -> None:
+    typer.echo(f"{told.id}, densities above base   {_greys(strip)}")
+    if told.curve is None:
+        typer.echo(f"   no curve: {told.reason}")
     else:
+        numbers = told.curve.numbers(told.box_speed)
         for key, name, digits in (
             ("dmax", "Dmax, base included", 2),
             ("dmin", "Dmin, base included", 2),
@@ -328,19 +329,17 @@ def _print_trial(told: dict[str, Any], strip: list[float]) -> None:
             ("reversal_speed", "speed, mid-curve rule", 0),
             ("exposure_index", "meter setting", 0),
         ):
-            value = told["curve"][key]
+            value = numbers[key]
             if value is not None:
-                shown, low, high = (
-                    _figure(value[part], digits, plus="log" in key and part == "value")
-                    for part in ("value", "low90", "high90")
-                )
+                shown = _figure(value.value, digits, plus="log" in key)
+                low, high = (_figure(end, digits, plus=False) for end in (value.low90, value.high90))
                 typer.echo(f"   {name:<22} {shown:>7}   ({low} to {high})")
-        for caution in told["curve"]["cautions"]:
-            tell(f"   {caution['level'].upper()}: {caution['text']}")
-    for fault in told["faults"]:
-        tell(f"   {fault['name']} ({100 * fault['probability']:.0f} %): {fault['evidence']}")
-        for cure in fault["cures"][:2]:
-            tell(f"      {cure['text']}")
+        for caution in told.curve.cautions:
+            tell(f"   {caution.level.value.upper()}: {caution.text}")
+    for fault in told.faults:
+        tell(f"   {fault.name} ({100 * fault.probability:.0f} %): {fault.evidence}")
+        for cure in fault.cures[:2]:
+            tell(f"      {cure.text}")
     typer.echo("")
 
 

@@ -351,7 +351,7 @@ def _print(answer: NextStrips, tank_ml: float, units: UnitsShown) -> None:
         console.print(f"Note: {units.retold(caution.text)}.")
     if answer.best_trial and answer.status == "ready":
         for row in answer.best_trial.robustness:
-            console.print(f"  {units.retold(row['sentence'])}")
+            console.print(f"  {units.retold(row.sentence)}")
 
 
 def book(

@@ -7,12 +7,13 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from obverse.cli.arguments import Force, Json, ask_before_replacing
 from obverse.cli.progress import watched
+from obverse.foundation import JsonObject
 
 if TYPE_CHECKING:
     from obverse.workbench.bootstrap import Workbench
@@ -103,7 +104,7 @@ def add(
     """
     from obverse.workbench.pool_sources import read_pool
 
-    rows: list[dict[str, Any]] = []
+    rows: list[JsonObject] = []
     with _bench() as bench, watched("reading the pool") as progress:
         read = [one for given in sources for one in read_pool(given)]
         # The newest document of a darkroom has the last word.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -14,7 +14,8 @@ from obverse.cli.telling import LENGTH, length_said, units_told
 if TYPE_CHECKING:
     from datetime import date
 
-    from obverse.workbench.projector import Projector
+    from obverse.foundation import JsonObject
+    from obverse.workbench.projector import Projector, SolvedLens
     from obverse.workbench.slide_curve import SlideCurve
     from obverse.workbench.wall_aim import WallAim
 
@@ -171,7 +172,7 @@ def wall(
         curve = _curve(projector, source)
         solved = _solved(gate or projector.screen().gate, focal_mm, throw_m, width_m)
         if solved is not None:
-            given |= {"width_m": solved["width_m"], "aspect": solved["aspect"], "gate": solved["gate"]}
+            given |= {"width_m": solved.width_m, "aspect": solved.aspect, "gate": solved.gate}
         elif gate:
             given |= {"aspect": aspect_of(gate), "gate": gate}
         screen = read_document(
@@ -190,31 +191,37 @@ def wall(
     found = sums(screen, [curve])
     if as_json:
         typer.echo(
-            json.dumps({"screen": screen.model_dump(mode="json"), "lens": solved, **found}, indent=1, allow_nan=False)
+            json.dumps(
+                {
+                    "screen": screen.model_dump(mode="json"),
+                    "lens": solved.document() if solved else None,
+                    **found.document(),
+                },
+                indent=1,
+                allow_nan=False,
+            )
         )
         return
-    slide, units = found["slides"][0], units_told()
+    slide, units = found.slides[0], units_told()
     typer.echo(f"{curve.name} on a picture {units.length(screen.width_m)} wide, {screen.flux_lm:g} lm")
     typer.echo(
-        f"open gate   {found['gate_cd_m2']:.0f} cd/m2, {found['gate_fl']:.1f} fL (cinema practice {found['cinema_fl']} +- {found['cinema_fl_tolerance']} fL, {found['cinema_standing']})"
+        f"open gate   {found.gate_cd_m2:.0f} cd/m2, {found.gate_fl:.1f} fL (cinema practice {found.cinema_fl} +- {found.cinema_fl_tolerance} fL, {found.cinema_standing})"
     )
-    if found["corner_cd_m2"] is not None:
-        typer.echo(
-            f"fall-off    {found['middle_cd_m2']:.0f} cd/m2 in the middle, {found['corner_cd_m2']:.0f} at the corners"
-        )
-    typer.echo(f"highlights  {slide['highlight_cd_m2']:.0f} cd/m2   blacks {slide['black_cd_m2']:.2g} cd/m2")
-    typer.echo(f"contrast    {slide['contrast']:.0f} : 1, without stray light {slide['contrast_in_the_dark']:.0f} : 1")
-    typer.echo(f"base        passes {100 * slide['base_transmittance']:.0f} %, costs {slide['base_stops']:.2f} stop")
+    if found.corner_cd_m2 is not None:
+        typer.echo(f"fall-off    {found.middle_cd_m2:.0f} cd/m2 in the middle, {found.corner_cd_m2:.0f} at the corners")
+    typer.echo(f"highlights  {slide.highlight_cd_m2:.0f} cd/m2   blacks {slide.black_cd_m2:.2g} cd/m2")
+    typer.echo(f"contrast    {slide.contrast:.0f} : 1, without stray light {slide.contrast_in_the_dark:.0f} : 1")
+    typer.echo(f"base        passes {100 * slide.base_transmittance:.0f} %, costs {slide.base_stops:.2f} stop")
     typer.echo(
-        f"widest      {units.length(found['largest_width_m'])} at 16 fL through the open gate, {units.length(slide['width_for_highlights_m'])} for the slide's highlights"
+        f"widest      {units.length(found.largest_width_m)} at 16 fL through the open gate, {units.length(slide.width_for_highlights_m)} for the slide's highlights"
     )
     if solved is not None:
         typer.echo(
-            f"lens        {solved['focal_mm']:.0f} mm, {units.length(solved['throw_m'])} from the wall: {units.length(solved['width_m'])} x {units.length(solved['height_m'])}"
+            f"lens        {solved.focal_mm:.0f} mm, {units.length(solved.throw_m)} from the wall: {units.length(solved.width_m)} x {units.length(solved.height_m)}"
         )
-        typer.echo(f"            {solved['words']}")
-    for caution in found["cautions"]:
-        typer.echo(f"{caution['level'].upper()}: {caution['text']}")
+        typer.echo(f"            {solved.words}")
+    for caution in found.cautions:
+        typer.echo(f"{caution.level.value.upper()}: {caution.text}")
 
 
 def seen(
@@ -263,7 +270,7 @@ def seen(
     across, _, down = patches.lower().partition("x")
     if not (across.strip().isdigit() and down.strip().isdigit()):
         raise InputError(f"{patches!r} is no field of patches", where="--patches", remedy="write it like 6x4")
-    asked: dict[str, Any] = {
+    asked: dict[str, object] = {
         "columns": int(across),
         "rows": int(down),
         "base_density": base_density,
@@ -330,7 +337,7 @@ def roll(
     bench = open_workbench()
     try:
         frames = {kept.thing.frame: kept for kept in bench.projector.slides.of_roll(name)}
-        notes: dict[str, dict[str, Any]] = {frame: {} for frame in frames}
+        notes: dict[str, dict[str, object]] = {frame: {} for frame in frames}
         for what, option, given in (("zone", "--zone", zone), ("density", "--density", density)):
             for frame, value in settings(given, option, "7=5").items():
                 if frame not in frames:
@@ -411,7 +418,7 @@ def show_list(
             write_whole(labels, mount_labels_pdf(marked, sheet, skip=skip))
             typer.echo(f"{labels} holds the labels.", err=True)
     if as_json:
-        told: dict[str, Any] = (
+        told: JsonObject = (
             show.document()
             if show
             else {"lists": [{"id": k.id, "name": k.thing.name, "slides": len(k.thing.slides)} for k in lists]}
@@ -432,7 +439,7 @@ def show_list(
         typer.echo(line)
 
 
-def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> dict[str, Any] | None:
+def _solved(gate: str, focal_mm: float | None, throw_m: float | None, width_m: float | None) -> SolvedLens | None:
     """The sum of the lens, where focal length or distance was given."""
     from obverse.foundation import InputError, read_document
     from obverse.workbench.projector import Lens

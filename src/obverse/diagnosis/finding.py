@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from obverse.foundation import Standing
+from obverse.foundation import JsonObject, Standing
 
 NAMES = {
     "ghost_negative": "Ghost negative",
@@ -104,7 +103,7 @@ class Finding:
             return f"It might be: {', '.join(said)}." if said else ""
         return f"Instead of it: {', '.join(said)}." if said else "Nothing else that was looked at comes near."
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "fault": self.fault,

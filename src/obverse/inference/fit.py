@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, Level
+from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, Level, JsonObject
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
@@ -72,7 +72,7 @@ class CurveBand:
     high90: Array
     cautions: tuple[Caution, ...] = ()
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "log_exposure": self.log_exposure.tolist(),
@@ -262,7 +262,7 @@ class FilmFit:
         strips = self.posterior.strips[pick][:, self.evidence.rows]
         return observables_of(strips, knees_of(self.draws[pick]), midtone_density)
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """What was learned, as JSON."""
         return {
             "film": self.series.film.name,

@@ -10,19 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
 from obverse.inference.law import knees_of
 from obverse.inference.middle import at_rest, away, mesh_about
 from obverse.inference.population import Population
-from obverse.inference.words import BestWords, bracket, named, percent, reason, robustness_words
+from obverse.inference.words import BestWords, ControlOff, bracket, named, percent, reason, robustness_words
 from obverse.model import OBSERVABLES, bounds_of, in_aim, margins, observables_of
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
@@ -92,7 +91,7 @@ class Suggestion:
     log_exposures: tuple[float, ...]
     cautions: tuple[Caution, ...] = ()
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape of contract 2, with the reason, the gain and the bracket added."""
         return {
             "controls": self.controls,
@@ -117,7 +116,7 @@ class BestTrial:
         That this strip truly lies in the aim.
     probability_repeated : float
         That its recipe, repeated with the errors of the person's own tools, does.
-    robustness : list of dict
+    robustness : tuple of ControlOff
         For each control: what one error of the tool, and one step, does.
     """
 
@@ -126,9 +125,9 @@ class BestTrial:
     probability_in_aim: float
     probability_repeated: float
     observed: dict[str, Estimate]
-    robustness: tuple[dict[str, Any], ...]
+    robustness: tuple[ControlOff, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape of contract 2, with what repeating it would bring added."""
         return {
             "id": self.id,
@@ -138,7 +137,7 @@ class BestTrial:
             "observed": {
                 name: {"value": e.value, "low90": e.low90, "high90": e.high90} for name, e in self.observed.items()
             },
-            "robustness": list(self.robustness),
+            "robustness": [one.document() for one in self.robustness],
         }
 
 
@@ -201,7 +200,7 @@ class NextStrips:
     in_the_way: InTheWay | None = None
     to_relax: tuple[InTheWay, ...] = ()
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape of contract 2; further fields are ours."""
         return {
             "status": self.status,
@@ -703,7 +702,7 @@ def _best_trial(fit: FilmFit, aim: Aim) -> BestTrial | None:
         probability,
         float(recipe_chances(fit, nominal, aim)[0]),
         estimates,
-        tuple(robustness_words(fit, aim, nominal, lambda settings: recipe_chances(fit, settings, aim))),
+        robustness_words(fit, aim, nominal, lambda settings: recipe_chances(fit, settings, aim)),
     )
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import asdict, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Estimate
+from obverse.foundation import Estimate, JsonObject
 from obverse.inference.fit import FilmFit, held
 from obverse.model import OBSERVABLES, bounds_of
 from obverse.model.observables import SCALE
@@ -157,7 +156,38 @@ def summary_of(observed: Array) -> tuple[Estimate, ...]:
     return tuple(summary(observed).values())
 
 
-def robustness_words(fit: FilmFit, aim: Aim, nominal: Array, chances: Callable[[Array], Array]) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class ControlOff:
+    """What one error of a control does to a recipe.
+
+    Parameters
+    ----------
+    control, unit : str
+    error : float
+        Of the person's own tools, in that unit.
+    change : dict of float
+        Of each observable.
+    probability_low, probability_high : float
+        Of the aim, with so much less and so much more.
+    sentence : str
+    """
+
+    control: str
+    error: float
+    unit: str
+    change: dict[str, float]
+    probability_low: float
+    probability_high: float
+    sentence: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return asdict(self)
+
+
+def robustness_words(
+    fit: FilmFit, aim: Aim, nominal: Array, chances: Callable[[Array], Array]
+) -> tuple[ControlOff, ...]:
     """What a small error of each control does to a recipe: to the observables and to the chance of the aim, which `chances` tells."""
     names = [name for name in CONTROLS if name in fit.series.controls] or list(CONTROLS)
     rows = [nominal[0]]
@@ -177,17 +207,17 @@ def robustness_words(fit: FilmFit, aim: Aim, nominal: Array, chances: Callable[[
         largest = max(OBSERVABLES, key=lambda o: abs(change[o]) / SCALE[o])
         control = CONTROLS[name]
         found.append(
-            {
-                "control": name,
-                "error": control.small_error,
-                "unit": control.unit,
-                "change": change,
-                "probability_low": float(chance[low]),
-                "probability_high": float(chance[high]),
-                "sentence": f"{control.change(control.small_error).capitalize()}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
-            }
+            ControlOff(
+                control=name,
+                error=control.small_error,
+                unit=control.unit,
+                change=change,
+                probability_low=float(chance[low]),
+                probability_high=float(chance[high]),
+                sentence=f"{control.change(control.small_error).capitalize()}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
+            )
         )
-    return found
+    return tuple(found)
 
 
 def bracket(midtone: Estimate) -> tuple[float, ...]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import InputError, Source
+from obverse.foundation import InputError, JsonObject, Source
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -126,7 +126,7 @@ class Reexposure:
         """Light of the worst over that of the best lit place."""
         return self.least_lx_s / self.most_lx_s
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "lux": self.lux,

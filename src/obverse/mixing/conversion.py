@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from obverse.foundation import InputError, Standing
+from obverse.foundation import InputError, JsonObject, Standing
 from obverse.mixing.mixer import acidity_of, mix
 from obverse.mixing.sheet import MixSheet
 from obverse.mixing.sources import ADDITIVES, CHIEF_SHARE, contents_of
@@ -61,7 +60,7 @@ class Conversion:
     sheet: MixSheet
     unmatched: tuple[Unmatched, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "formula": self.formula.model_dump(mode="json"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
 
 from obverse.chemistry import (
     BLEACHES,
@@ -18,6 +17,7 @@ from obverse.chemistry import (
     permanganate_lost_to_sulfite_g,
     saturate,
 )
+from obverse.foundation import JsonObject
 from obverse.mixing.sheet import MixSheet
 from obverse.process.catalog import substance as known_substance
 from obverse.reference import number, record
@@ -60,7 +60,7 @@ class Insight:
     source: str
     rolls: Range | None = None
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "code": self.code,

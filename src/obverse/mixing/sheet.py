@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Literal
 
-from obverse.foundation import Caution, Estimate, Interval, Standing, figures
+from obverse.foundation import Caution, Estimate, Interval, JsonObject, Standing, figures
 from obverse.process.catalog import substance as known_substance
 
 
@@ -44,7 +44,7 @@ class MixLine:
         """Signed error of the rounding, as a fraction of the raw amount."""
         return self.amount / self.raw_amount - 1 if self.raw_amount else 0.0
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "order": self.order,
@@ -91,7 +91,7 @@ class Made:
         """How the target is known, as the screen says it."""
         return Standing(self.standing).words if self.standing else ""
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "substance": self.substance,
@@ -177,7 +177,7 @@ class MixSheet:
         """The same sheet with further cautions (from the hazard rules)."""
         return replace(self, cautions=self.cautions + more)
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "format": "obverse-mix-sheet",

@@ -11,10 +11,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from obverse.chemistry import ammonia_pressure_pa, molar_mass_g_per_mol
-from obverse.foundation import Caution, InputError, Level
+from obverse.foundation import Caution, InputError, JsonObject, Level
 from obverse.reference import number, record
 
 GAS_J_PER_MOL_K = 8.314462618
@@ -113,7 +112,7 @@ class AirEstimate:
     clears_in_min: float | None
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         names = ("low", "likely", "high")
         return {

@@ -22,7 +22,6 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 
@@ -34,7 +33,7 @@ from obverse.chemistry import (
     molar_mass_g_per_mol,
     silver_per_roll_g,
 )
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level, root_between
+from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level, root_between
 from obverse.process import Formula
 from obverse.process.catalog import substances
 from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
@@ -116,7 +115,7 @@ class Forecast:
     belief: Belief
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "completeness": self.completeness.document(),

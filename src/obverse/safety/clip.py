@@ -13,9 +13,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Any, Literal
+from typing import Literal
 
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level
 from obverse.process import Formula
 from obverse.reference import number, record
 
@@ -70,7 +70,7 @@ class ClipTold:
     weak_probability: float
     caution: Caution
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "does": self.does,

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from obverse.foundation import Caution, Level, Source
+from obverse.foundation import Caution, JsonObject, Level, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +49,7 @@ class Finding:
         source = self.pair if self.pair.startswith("inc.") else ""
         return Caution(f"pair.{self.pair}", f"{self.text} {self.advice}", self.level, self.where, source)
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "pair": self.pair,

@@ -8,15 +8,15 @@ The bottle's own label and safety data sheet come first.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
 
-from obverse.foundation import InputError
+from pydantic import BaseModel
+
+from obverse.foundation import Document, InputError, JsonObject
 from obverse.process import Formula, Process, Product, Step
 from obverse.process.catalog import substances
 from obverse.reference import HazardRow, hazard_rows
@@ -56,7 +56,7 @@ class Code:
     standing: str
     strength_counted: bool
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {name: getattr(self, name) for name in self.__slots__}
 
@@ -90,7 +90,7 @@ class HazardSheet:
         """Families of the UN pictograms that belong to the codes, each once."""
         return tuple(dict.fromkeys(code.pictogram for code in self.codes if code.pictogram))
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "name": self.name,
@@ -103,18 +103,33 @@ class HazardSheet:
         }
 
 
+class _CodeWords(Document):
+    words: str
+    pictogram: str
+
+
+class _Band(Document):
+    row: str
+    at_least_percent: float
+    below_percent: float
+    codes: tuple[str, ...]
+
+
+class _HazardData(BaseModel):
+    words: dict[str, _CodeWords]
+    bands: tuple[_Band, ...]
+    one_of_a_shared_row: dict[str, tuple[str, ...]]
+
+
 @cache
-def _data() -> dict[str, Any]:
-    result: dict[str, Any] = json.loads(
-        files("obverse.safety").joinpath("data/hazards.json").read_text(encoding="utf-8")
-    )
-    return result
+def _data() -> _HazardData:
+    return _HazardData.model_validate_json(files("obverse.safety").joinpath("data/hazards.json").read_bytes())
 
 
 def code_words(code: str) -> tuple[str, str]:
     """Our words for a code and its pictogram family (KeyError for a code we do not hold)."""
-    row = _data()["words"][code]
-    return row["words"], row["pictogram"]
+    row = _data().words[code]
+    return row.words, row.pictogram
 
 
 def _words_on_a_label(code: str) -> tuple[str, str]:
@@ -123,7 +138,7 @@ def _words_on_a_label(code: str) -> tuple[str, str]:
         return code_words(code)
     except KeyError:
         general = code.rstrip("ABCDFabcdfi") if not code.startswith("EUH") else code
-        return code_words(general) if general in _data()["words"] else ("as its label says", "")
+        return code_words(general) if general in _data().words else ("as its label says", "")
 
 
 @cache
@@ -131,10 +146,10 @@ def _rows() -> dict[str, HazardRow]:
     return {row.substance: row for row in hazard_rows()}
 
 
-def _banded() -> dict[str, list[dict[str, Any]]]:
-    found: dict[str, list[dict[str, Any]]] = {}
-    for band in _data()["bands"]:
-        found.setdefault(_family(band["row"]), []).append(band)
+def _banded() -> dict[str, list[_Band]]:
+    found: dict[str, list[_Band]] = {}
+    for band in _data().bands:
+        found.setdefault(_family(band.row), []).append(band)
     return found
 
 
@@ -155,10 +170,10 @@ def codes_of(row: str, percent: float | None) -> tuple[tuple[str, ...], HazardRo
     if bands is None:
         return tuple(dict.fromkeys(_CODE.findall(_rows()[row].codes))), _rows()[row], False
     if percent is None:
-        percent = max(band["below_percent"] for band in bands) - 0.2
+        percent = max(band.below_percent for band in bands) - 0.2
     for band in bands:
-        if band["at_least_percent"] <= percent < band["below_percent"]:
-            return tuple(band["codes"]), _rows()[band["row"]], True
+        if band.at_least_percent <= percent < band.below_percent:
+            return band.codes, _rows()[band.row], True
     return (), _rows()[row], True
 
 
@@ -190,7 +205,7 @@ def hazards_of(given: Matter | Formula | Product | str) -> HazardSheet:
                 unknown.append(part.name)
             continue
         codes, source, counted = codes_of(row, percent)
-        codes = tuple(_data()["one_of_a_shared_row"].get(part.key, codes))
+        codes = _data().one_of_a_shared_row.get(part.key, codes)
         for code in codes:
             words, pictogram = code_words(code)
             found.setdefault(code, Code(code, words, pictogram, part.name, source.source.words, counted))

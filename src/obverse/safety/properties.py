@@ -5,12 +5,10 @@ The numbers stand in ``data/properties.json``, each group with its source and st
 
 from __future__ import annotations
 
-import json
 from functools import cache
 from importlib.resources import files
-from typing import Any
 
-from pydantic import Field
+from pydantic import BaseModel, Field
 
 from obverse.foundation import Document, Standing
 
@@ -48,39 +46,43 @@ class Volatile(Document):
     flash_c: float
 
 
-@cache
-def _data() -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(
-        files("obverse.safety").joinpath("data/properties.json").read_text(encoding="utf-8")
-    )
-    return found
+class _Volatiles(BaseModel):
+    values: dict[str, Volatile]
+
+
+class _MatterData(BaseModel):
+    holds: dict[str, dict[str, float]]
+    oxidants: dict[str, Couple]
+    reductants: dict[str, Couple]
+    gases: dict[str, Gas]
+    volatile: _Volatiles
 
 
 @cache
+def _data() -> _MatterData:
+    return _MatterData.model_validate_json(files("obverse.safety").joinpath("data/properties.json").read_bytes())
+
+
 def holds() -> dict[str, dict[str, float]]:
     """Moles of each entity (thiosulfate, iron_iii, alcohol, ...) in a mole of a substance."""
-    return {key: dict(row) for key, row in _data()["holds"].items()}
+    return _data().holds
 
 
-@cache
 def oxidants() -> dict[str, Couple]:
     """Entities that take electrons."""
-    return {key: Couple.model_validate(row) for key, row in _data()["oxidants"].items()}
+    return _data().oxidants
 
 
-@cache
 def reductants() -> dict[str, Couple]:
     """Entities that give electrons."""
-    return {key: Couple.model_validate(row) for key, row in _data()["reductants"].items()}
+    return _data().reductants
 
 
-@cache
 def gases() -> dict[str, Gas]:
     """Gases with their limits."""
-    return {key: Gas.model_validate(row) for key, row in _data()["gases"].items()}
+    return _data().gases
 
 
-@cache
 def volatiles() -> dict[str, Volatile]:
     """Burning liquids by substance key."""
-    return {key: Volatile.model_validate(row) for key, row in _data()["volatile"]["values"].items()}
+    return _data().volatile.values

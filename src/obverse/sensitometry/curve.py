@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
 from obverse.reference import number, record
 from obverse.sensitometry.list_doubts import BASE_DOUBT
 from obverse.sensitometry.monotone import ASSUMED_FIRMNESS, STATED_FIRMNESS, MonotoneFit, fit_monotone
@@ -184,9 +183,9 @@ class CharacteristicCurve:
         """What to know before the numbers are used."""
         return tuple(_cautions(self))
 
-    def document(self, box_speed: float | None = None) -> dict[str, Any]:
-        """The JSON shape: every number with its uncertainty, null where there is none."""
-        numbers = {
+    def numbers(self, box_speed: float | None = None) -> dict[str, Estimate | None]:
+        """All that the curve says in a number, by name; without a box speed no speeds."""
+        return {
             "dmin": self.dmin,
             "dmax": self.dmax,
             "dmax_above_base": self.dmax_above_base,
@@ -196,9 +195,12 @@ class CharacteristicCurve:
             "reversal_speed": self.reversal_speed(box_speed) if box_speed else None,
             "exposure_index": self.exposure_index(box_speed) if box_speed else None,
         }
+
+    def document(self, box_speed: float | None = None) -> JsonObject:
+        """The JSON shape: every number with its uncertainty, null where there is none."""
         return {
             "readings": int(self.log_exposure.size),
-            **{name: value.document() if value else None for name, value in numbers.items()},
+            **{name: value.document() if value else None for name, value in self.numbers(box_speed).items()},
             "cautions": [caution.document() for caution in self.cautions],
         }
 

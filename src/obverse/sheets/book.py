@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import CONTROLS, METRIC, Recipe, Series, Trial, UnitsShown, retold_in
 from obverse.sheets.process_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, typeset
@@ -49,9 +48,7 @@ def book_pdf(
     return typeset("book", retold_in(units, book_data(films, recipes, paper, printed_on), only=_SENTENCES))
 
 
-def book_data(
-    films: Sequence[Series], recipes: Sequence[Recipe], paper: str, printed_on: date | None
-) -> dict[str, Any]:
+def book_data(films: Sequence[Series], recipes: Sequence[Recipe], paper: str, printed_on: date | None) -> JsonObject:
     """What the template is given."""
     strips = sum(len(film.trials) for film in films)
     return {
@@ -64,7 +61,7 @@ def book_data(
     }
 
 
-def _film(series: Series) -> dict[str, Any]:
+def _film(series: Series) -> JsonObject:
     film, aim = series.film, series.aim
     base = "not measured" if film.base_density is None else f"{film.base_density:.2f}"
     return {
@@ -75,7 +72,7 @@ def _film(series: Series) -> dict[str, Any]:
     }
 
 
-def _strip(trial: Trial, base_density: float | None) -> dict[str, Any]:
+def _strip(trial: Trial, base_density: float | None) -> JsonObject:
     patches = sorted(trial.steps, key=lambda patch: patch.log_exposure)
     above = strip_of([patch.density for patch in patches], base_density)
     said = [*grades_text(trial.grades), *(fault.replace("_", " ") for fault in trial.faults)]
@@ -107,7 +104,7 @@ def _curve(log_exposures: Sequence[float], densities: Sequence[float]) -> str:
     )
 
 
-def _recipe(kept: Recipe) -> dict[str, Any]:
+def _recipe(kept: Recipe) -> JsonObject:
     recipe = settled(kept)
     speed = f"exposed at EI {recipe.exposure_index:g}" if recipe.exposure_index else ""
     return {

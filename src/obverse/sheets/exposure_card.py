@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.sheets.typeset import PAPERS, typeset
 from obverse.workbench.exposure_card import THIRDS, Card, Zone, f_number_words, watch_words
 
@@ -31,7 +30,7 @@ def exposure_card_pdf(card: Card, *, printed_on: date | None = None, paper: str 
     return typeset("exposure_card", card_data(card, printed_on, paper))
 
 
-def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]:
+def card_data(card: Card, printed_on: date | None, paper: str) -> JsonObject:
     """What the template is given."""
     return {
         "paper": paper,
@@ -64,7 +63,7 @@ def card_data(card: Card, printed_on: date | None, paper: str) -> dict[str, Any]
     }
 
 
-def _zone(zone: Zone) -> dict[str, Any]:
+def _zone(zone: Zone) -> JsonObject:
     return {
         "name": zone.name,
         "density": f"{zone.density:.2f}",

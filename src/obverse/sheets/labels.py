@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import Bottle
 from obverse.sheets.pictograms import pictogram_svg
 from obverse.sheets.typeset import qr_svg, typeset
@@ -145,7 +144,7 @@ def labels_pdf(labels: Sequence[BottleLabel], grid: str = "a4-8", *, skip: int =
     return typeset("labels", labels_data(labels, grid, skip=skip))
 
 
-def labels_data(labels: Sequence[BottleLabel], grid: str, *, skip: int = 0) -> dict[str, Any]:
+def labels_data(labels: Sequence[BottleLabel], grid: str, *, skip: int = 0) -> JsonObject:
     """What the template is given: the grid, and the labels page by page."""
     if grid not in GRIDS:
         raise InputError(
@@ -174,7 +173,7 @@ def labels_data(labels: Sequence[BottleLabel], grid: str, *, skip: int = 0) -> d
     }
 
 
-def _cell(label: BottleLabel) -> dict[str, Any]:
+def _cell(label: BottleLabel) -> JsonObject:
     long = len(label.title)
     return {
         "title": _whole(label.title),

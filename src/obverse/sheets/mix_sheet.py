@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
-from obverse.foundation import Caution, InputError, Level
+from obverse.foundation import Caution, InputError, JsonObject, Level
 from obverse.process import METRIC, UnitsShown, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.nouns import HazardSheet, MixLine, MixSheet
@@ -69,7 +68,7 @@ def mix_sheets_pdf(
 
 def sheets_data(
     sheets: Sequence[tuple[MixSheet, HazardSheet, str]], printed_on: date | None, paper: str, units: UnitsShown = METRIC
-) -> dict[str, Any]:
+) -> JsonObject:
     """What the template is given."""
     return {
         "paper": paper,
@@ -87,7 +86,7 @@ _SENTENCES = frozenset({"do", "note", "cautions", "also"})
 _MET_IN_BOXES = 3
 
 
-def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> dict[str, Any]:
+def _sheet(sheet: MixSheet, hazards: HazardSheet, link: str, units: UnitsShown) -> JsonObject:
     met = sorted((c for c in sheet.cautions if c.code.startswith("pair.")), key=lambda c: c.level is not Level.DANGER)
     rest = met[_MET_IN_BOXES:]
     shown = [c for c in sheet.cautions if c not in rest]
@@ -127,7 +126,7 @@ def _acidity(sheet: MixSheet) -> str:
     return " ".join(told)
 
 
-def _line(line: MixLine, volume: str, units: UnitsShown) -> dict[str, Any]:
+def _line(line: MixLine, volume: str, units: UnitsShown) -> JsonObject:
     small = []
     if line.kind == "product":
         small.append(line.measure)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import Slide
 from obverse.sheets.labels import LabelGrid
 from obverse.sheets.typeset import PAPERS, typeset
@@ -44,7 +43,7 @@ def show_list_pdf(show: Show, *, printed_on: date | None = None, paper: str = "a
     return typeset("show_list", show_data(show, printed_on, paper))
 
 
-def show_data(show: Show, printed_on: date | None, paper: str) -> dict[str, Any]:
+def show_data(show: Show, printed_on: date | None, paper: str) -> JsonObject:
     """What the template is given."""
     if not show.turns:
         raise InputError("the list holds no slide yet", where="show list", remedy="put slides on it and keep it")
@@ -116,7 +115,7 @@ def mount_labels_pdf(slides: Sequence[tuple[str, Slide]], grid: str = "a4-cut", 
     return typeset("mount_labels", mount_labels_data(slides, grid, skip=skip))
 
 
-def mount_labels_data(slides: Sequence[tuple[str, Slide]], grid: str, *, skip: int = 0) -> dict[str, Any]:
+def mount_labels_data(slides: Sequence[tuple[str, Slide]], grid: str, *, skip: int = 0) -> JsonObject:
     """What the template is given: the grid, and the labels page by page."""
     if grid not in MOUNT_GRIDS:
         raise InputError(
@@ -140,7 +139,7 @@ def mount_labels_data(slides: Sequence[tuple[str, Slide]], grid: str, *, skip: i
     }
 
 
-def _cell(mark: str, slide: Slide) -> dict[str, Any]:
+def _cell(mark: str, slide: Slide) -> JsonObject:
     title = slide.title
     if len(title) > MOST_OF_A_TITLE:
         title = title[:MOST_OF_A_TITLE].rsplit(" ", 1)[0] + " \N{HORIZONTAL ELLIPSIS}"

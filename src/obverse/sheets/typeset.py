@@ -6,13 +6,15 @@ import json
 from importlib.resources import files
 from typing import Any
 
+from obverse.foundation import JsonObject
+
 PAPERS = ("a4", "us-letter")
 
 # Layout: units of the drawing for one module of a code.
 CODE_SCALE = 4
 
 
-def typeset(template: str, data: dict[str, Any]) -> bytes:
+def typeset(template: str, data: JsonObject) -> bytes:
     """Compile ``sheets/data/<template>.typ`` with `data`, which the template reads as JSON.
 
     Returns
@@ -28,7 +30,7 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     )
 
 
-def ask(template: str, data: dict[str, Any], label: str) -> list[Any]:
+def ask(template: str, data: JsonObject, label: str) -> list[Any]:
     """What the template says of its own layout under that label (for tests: whether everything fits)."""
     import typst
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 
 
@@ -37,7 +36,7 @@ def wall_sheet_pdf(link: str, *, until: datetime, places: int, paper: str = "a4"
     return typeset("wall_sheet", wall_data(link, until, places, paper))
 
 
-def wall_data(link: str, until: datetime, places: int, paper: str) -> dict[str, Any]:
+def wall_data(link: str, until: datetime, places: int, paper: str) -> JsonObject:
     """What the template is given."""
     devices = "1 phone" if places == 1 else f"{places} phones"
     return {

@@ -6,7 +6,7 @@ import base64
 import binascii
 import hashlib
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypedDict
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
 
@@ -95,6 +95,16 @@ class BlobDocument(Document):
         except binascii.Error as error:
             raise ValueError("the bytes are not base64") from error
         return self
+
+
+class WrittenNotebook(TypedDict):
+    """Everything a store keeps, as it is written out; `NotebookDocument` reads it back."""
+
+    format: str
+    version: int
+    things: list[dict[str, Any]]
+    events: list[dict[str, Any]]
+    blobs: list[dict[str, Any]]
 
 
 class NotebookDocument(Document):

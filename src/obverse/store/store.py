@@ -24,7 +24,7 @@ from obverse.store.values import plain
 
 # What a name in an address may be, and what an identifier of a request.
 if TYPE_CHECKING:
-    from obverse.store.exchange import EventDocument, RevisionDocument, ThingDocument
+    from obverse.store.exchange import EventDocument, RevisionDocument, ThingDocument, WrittenNotebook
 
 # A row of a table as a query gives it, or made of its fields.
 _Row = Mapping[str, Any] | RowMapping
@@ -127,7 +127,7 @@ class Store(Repositories):
         """Whether something was written here that is not durable yet."""
         return self._database.in_transaction
 
-    def once(self, request_id: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    def once(self, request_id: str, work: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
         """Do `work` and keep its answer with what it wrote; for an id known already, give the first answer.
 
         All that `work` writes is one transaction, and the answer is part of it. Work that writes nothing is
@@ -473,7 +473,7 @@ class Store(Repositories):
 
     # The whole notebook as one document
 
-    def export(self) -> dict[str, Any]:
+    def export(self) -> WrittenNotebook:
         """Everything, with all revisions, as one JSON document."""
         with self._database.snapshot() as connection:
             created = {

@@ -14,7 +14,7 @@ from importlib.resources import files
 from typing import Any
 
 from fastapi import FastAPI
-from pydantic.json_schema import models_json_schema
+from pydantic.json_schema import JsonSchemaValue, models_json_schema
 
 from obverse.web.failures import PROBLEM_MEDIA_TYPE, Problem
 from obverse.workbench.schemas import KINDS, FieldWords, field_words
@@ -47,10 +47,10 @@ SECURITY_SCHEMES = {
 
 
 @cache
-def answer_shapes() -> dict[str, dict[str, Any]]:
+def answer_shapes() -> dict[str, JsonSchemaValue]:
     """The schema of each JSON answer, by method and path such as ``"get /api/shelf"``."""
     text = files("obverse.web").joinpath("answers.json").read_text(encoding="utf-8")
-    shapes: dict[str, dict[str, Any]] = json.loads(text)
+    shapes: dict[str, JsonSchemaValue] = json.loads(text)
     return shapes
 
 
@@ -84,7 +84,7 @@ def _say(part: Any, own: Mapping[str, FieldWords] | None = None) -> None:
 class DescribedApp(FastAPI):
     """An application whose description types every answer, says how one is let in, and what an error looks like."""
 
-    def openapi(self) -> dict[str, Any]:
+    def openapi(self) -> JsonSchemaValue:
         """The OpenAPI description."""
         if self.openapi_schema:
             return self.openapi_schema
@@ -111,7 +111,7 @@ class DescribedApp(FastAPI):
         return document
 
 
-def _describe(operation: dict[str, Any], method: str, path: str) -> None:
+def _describe(operation: JsonSchemaValue, method: str, path: str) -> None:
     answers = operation["responses"]
     # The framework's own shape of a refusal is never sent.
     answers.pop("422", None)

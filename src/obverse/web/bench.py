@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import inspect
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Body, Depends, Query, Request
@@ -13,7 +14,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, ObverseError, UnsafeError, read_document
+from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -106,7 +107,7 @@ def _to_the_sink(route: str, recipe: str, volume_ml: float, controls: dict[str, 
 
 def _when(
     workbench: Workbench, route: str, volume_ml: float, controls: dict[str, float], recipe: str
-) -> list[dict[str, Any]]:
+) -> list[JsonObject]:
     """Minutes of the evening at which something is mixed, weighed or destroyed; empty where none can be planned."""
     try:
         actions = workbench.bench.when_to_mix(route, volume_ml, controls=controls, recipe=recipe)
@@ -129,15 +130,15 @@ def formula_page(request: Request, key: str = "") -> HTMLResponse:
     bench = workbench_of(request).bench
     formula = bench.formula(key) if key else None
     is_own = key in bench.own_formulas()
-    document: dict[str, Any] = {} if formula is None else formula.model_dump(mode="json")
+    document: JsonObject = {} if formula is None else formula.model_dump(mode="json")
     if formula is not None and not is_own:
-        document |= {"key": "", "name": f"my {formula.name}"}
+        document = {**document, "key": "", "name": f"my {formula.name}"}
     return _formula_page(request, document, str(bench.formula_revision(key)) if is_own else "")
 
 
 def _formula_page(
     request: Request,
-    document: dict[str, Any],
+    document: JsonObject,
     revision: str,
     error: ObverseError | None = None,
 ) -> HTMLResponse:
@@ -154,21 +155,27 @@ def _formula_page(
         problem=error.sentence if error is not None and not field else "",
         roles=ROLES,
         substances=substances(),
-        component_rows=range(max(6, len(document.get("components", ())) + 1)),
-        dilution_rows=range(max(2, len(document.get("dilutions", ())) + 1)),
+        component_rows=range(max(6, len(_lines_of(document, "components")) + 1)),
+        dilution_rows=range(max(2, len(_lines_of(document, "dilutions")) + 1)),
         dilution_roles=USES,
     )
+
+
+def _lines_of(document: JsonObject, name: str) -> list[JsonObject]:
+    """The lines of a list of a formula as they were typed."""
+    lines = document.get(name)
+    return [line for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
 
 
 _ROW = re.compile(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
 
 
-def _field_of(error: ObverseError, document: dict[str, Any]) -> str:
+def _field_of(error: ObverseError, document: JsonObject) -> str:
     """The field of a formula that a complaint is about: ``components[2]``, ``name``; empty for the whole of it."""
     if match := _ROW.match(error.what):
         return match[0]
-    for i, line in enumerate(document.get("components", ())):
-        known = substances().get(line["substance"])
+    for i, line in enumerate(_lines_of(document, "components")):
+        known = substances().get(str(line["substance"]))
         if known is not None and (known.name in error.what or error.where.endswith(f", {known.name}")):
             return f"components[{i}]"
     return next((name for name in ("name", "role", "note") if error.what.startswith(name)), "")
@@ -338,7 +345,7 @@ def mixed(
 @router.get("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
 def adapt_page(request: Request) -> HTMLResponse:
     """A bath from another bench, to be filled in."""
-    return _adapt_page(request, None, {})
+    return _adapt_page(request, None, {}, ())
 
 
 @router.post("/bench/adapt", response_class=HTMLResponse, include_in_schema=False)
@@ -347,7 +354,7 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     typed = {name: [str(v) for v in form.getlist(name)] for name in ("product", "strength", "amount")}
     rows = [row for row in zip(typed["product"], typed["strength"], typed["amount"], strict=True) if any(row)]
     given = {name: str(form.get(name, "")).strip() for name in ("role", "volume_ml", "my_volume_ml")}
-    show_again(request, lambda error: _adapt_page(request, None, {**given, "rows": rows}, error))
+    show_again(request, lambda error: _adapt_page(request, None, given, rows, error))
     document = {
         "role": given["role"],
         "volume_ml": volume_ml_of(request, given["volume_ml"]),
@@ -356,10 +363,10 @@ def adapt_form(request: Request, form: Form) -> HTMLResponse:
     bath = read_document(BathByBottles, document, where="bath")
     mine = volume_ml_of(request, given["my_volume_ml"], where="my volume") if given["my_volume_ml"] else None
     found = workbench_of(request).bench.adapt(bath, mine)
-    return _adapt_page(request, found, {**given, "rows": rows})
+    return _adapt_page(request, found, given, rows)
 
 
-def _poured(row: int, product: str, strength: str, amount: str) -> dict[str, Any]:
+def _poured(row: int, product: str, strength: str, amount: str) -> JsonObject:
     """One bottle of the other bench; a complaint begins with its row."""
     try:
         if not product:
@@ -374,16 +381,18 @@ def _poured(row: int, product: str, strength: str, amount: str) -> dict[str, Any
 
 
 @router.post("/api/bench/adapt")
-def adapt_document(
-    request: Request, body: dict[str, Any] = Body(...), volume_ml: float | None = None
-) -> dict[str, Any]:
+def adapt_document(request: Request, body: JsonObject = Body(...), volume_ml: float | None = None) -> JsonObject:
     """Another bench's bath from the bottles of this shelf."""
     found = workbench_of(request).bench.adapt(read_document(BathByBottles, body, where="bath"), volume_ml)
     return {**found.document(), "sheet": document_of(found.sheet)}
 
 
 def _adapt_page(
-    request: Request, found: Conversion | None, given: dict[str, Any], error: ObverseError | None = None
+    request: Request,
+    found: Conversion | None,
+    given: Mapping[str, str],
+    rows: Sequence[Sequence[str]],
+    error: ObverseError | None = None,
 ) -> HTMLResponse:
     """The other bench's bath as it was typed, the complaint beside its field or on top."""
     liquid_first = sorted(generic_products().values(), key=lambda p: p.form != "liquid")
@@ -397,16 +406,16 @@ def _adapt_page(
         "bench/adapt.html",
         status_code=200 if error is None else error.http_status,
         found=found,
-        given=given,
+        given={**given, "rows": rows},
         problems={field: told} if field else {},
         problem="" if field else told,
         generic=liquid_first,
         roles=ROLES,
-        rows=range(max(5, len(given.get("rows", ())))),
+        rows=range(max(5, len(rows))),
     )
 
 
-def _of_strength(key: str, strength: str) -> Any:
+def _of_strength(key: str, strength: str) -> str | JsonObject:
     """A generic product, its chief strength as the other bench's label prints it where that is given."""
     if key not in generic_products() or not strength:
         return key
@@ -422,13 +431,13 @@ def _of_strength(key: str, strength: str) -> Any:
 
 
 @router.get("/api/bench/formulas")
-def formula_documents(request: Request) -> dict[str, Any]:
+def formula_documents(request: Request) -> JsonObject:
     """All formulas by key."""
     return {key: f.model_dump(mode="json") for key, f in workbench_of(request).bench.formulas().items()}
 
 
 @router.post("/api/bench/formulas")
-def keep_formula(request: Request, body: dict[str, Any] = Body(...), anyway: bool = False) -> dict[str, str]:
+def keep_formula(request: Request, body: JsonObject = Body(...), anyway: bool = False) -> dict[str, str]:
     """Keep a formula of one's own; another's is changed only `anyway`."""
     bench = workbench_of(request).bench
     ask_first(request, "formula", str(bench.key_of(body)), anyway=anyway)
@@ -440,7 +449,7 @@ def keep_formula(request: Request, body: dict[str, Any] = Body(...), anyway: boo
 @router.get("/api/bench/sheet")
 def sheet_document(
     request: Request, controls: Controls, formula: str, volume_ml: float, choose: Choose = [], recipe: str = ""
-) -> dict[str, Any]:
+) -> JsonObject:
     """One mix sheet as a document."""
     sheet = workbench_of(request).bench.sheet(
         formula, volume_ml, choices=_choices(choose), controls=controls, recipe=recipe

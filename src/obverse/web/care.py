@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, UnsafeError, parse_number
+from obverse.foundation import InputError, JsonObject, UnsafeError, parse_number
 from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -257,7 +257,7 @@ def set_room(request: Request, form: Form) -> RedirectResponse:
 @router.get("/api/care/check")
 def check_document(
     request: Request, names: Annotated[list[str], Query()], context: str = "any", refuse: bool = False
-) -> dict[str, Any]:
+) -> JsonObject:
     """What is recorded of these coming together. With `refuse`, what could kill answers as an error."""
     found = _care(request).meet(names, context)
     if refuse:
@@ -276,19 +276,19 @@ def names_document(request: Request) -> dict[str, str]:
 
 
 @router.get("/api/care/routes/{key}")
-def route_document(request: Request, key: str) -> dict[str, Any]:
+def route_document(request: Request, key: str) -> JsonObject:
     """A route with its hazards, findings, air and destruction, step by step."""
     return _care(request).route(key).document()
 
 
 @router.get("/api/care/baths")
-def baths_document(request: Request) -> list[dict[str, Any]]:
+def baths_document(request: Request) -> list[JsonObject]:
     """Every mixed bath with its forecast."""
     return [view.document() for view in _care(request).baths()]
 
 
 @router.post("/api/care/baths")
-def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+def mix_bath_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
     """Write down that a bath was mixed: `formula`, `volume_ml`, and perhaps `name`."""
     return {
         "id": _care(request).mix_bath(_text(body, "formula"), _float(body, "volume_ml"), name=str(body.get("name", "")))
@@ -296,7 +296,7 @@ def mix_bath_document(request: Request, body: dict[str, Any] = Body(...)) -> dic
 
 
 @router.post("/api/care/baths/{id}/notes")
-def note_bath_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+def note_bath_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
     """Note one thing of a bath: `looks` in words, `added_ml` of fresh bath, what it was `restored` with, or `clip_s`, the seconds of a clip."""
     care = _care(request)
     given = [name for name in ("looks", "added_ml", "clip_s", "restored") if body.get(name) is not None]
@@ -311,7 +311,7 @@ def note_bath_document(request: Request, id: str, body: dict[str, Any] = Body(..
 
 
 @router.post("/api/care/baths/{id}/passes")
-def count_pass_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+def count_pass_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
     """Count films: `film` (a size as people say it) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
     area = _float(body, "area_m2") if "area_m2" in body else None
     view = _care(request).count_pass(
@@ -326,7 +326,7 @@ def count_pass_document(request: Request, id: str, body: dict[str, Any] = Body(.
 
 
 @router.post("/api/care/baths/{id}/judgements")
-def judge_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+def judge_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
     """Say of pass `index` (from 0) whether a ghost was seen: `ghost` true, false or null."""
     ghost, index = body.get("ghost"), body.get("index")
     if ghost not in (True, False, None) or not isinstance(index, int) or isinstance(index, bool):
@@ -337,13 +337,13 @@ def judge_document(request: Request, id: str, body: dict[str, Any] = Body(...)) 
 
 
 @router.get("/api/care/jugs")
-def jugs_document(request: Request) -> list[dict[str, Any]]:
+def jugs_document(request: Request) -> list[JsonObject]:
     """Every jug with its contents and silver."""
     return [view.document() for view in _care(request).jugs()]
 
 
 @router.post("/api/care/jugs")
-def begin_jug_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+def begin_jug_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
     """Set up a jug: `letter`, `capacity_ml`, perhaps `name` and `vented`."""
     vented = body.get("vented", True)
     if not isinstance(vented, bool):
@@ -356,7 +356,7 @@ def begin_jug_document(request: Request, body: dict[str, Any] = Body(...)) -> di
 
 
 @router.post("/api/care/jugs/{id}/pour")
-def pour_document(request: Request, id: str, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+def pour_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
     """Pour: `what`, `volume_ml`, perhaps `treated`, and `films` with their `film` size."""
     view = _care(request).pour(
         id,
@@ -376,7 +376,7 @@ def air_document(
     ammonia_mol_per_l: float = 0.5,
     surface_m2: float = 0.01,
     time_min: float = 5.0,
-) -> dict[str, Any]:
+) -> JsonObject:
     """Ammonia beside an open bath: an estimate on the high side."""
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()
 
@@ -424,14 +424,14 @@ def _parsed(text: str, name: str) -> float:
     return parse_number(text, where=name.replace("_", " "))
 
 
-def _float(body: dict[str, Any], name: str, default: float | None = None) -> float:
+def _float(body: JsonObject, name: str, default: float | None = None) -> float:
     value = body.get(name, default)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise InputError(f"{name} must be a number", where=name.replace("_", " "), remedy="give it and try again")
     return float(value)
 
 
-def _text(body: dict[str, Any], name: str) -> str:
+def _text(body: JsonObject, name: str) -> str:
     value = body.get(name)
     if not isinstance(value, str):
         raise InputError(f"{name} must be a text", where=name, remedy="give it and try again")

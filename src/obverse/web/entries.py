@@ -18,8 +18,10 @@ from fastapi import Depends, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from fastapi.encoders import jsonable_encoder
 from fastapi.routing import APIRoute
+from pydantic import BaseModel
 from starlette.datastructures import FormData, UploadFile
 
+from obverse.foundation import JsonObject
 from obverse.web.form_again import OF_ONE_SENDING
 from obverse.workbench.bootstrap import Workbench
 
@@ -104,7 +106,7 @@ def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
         workbench: Workbench = request.app.state.workbench
         made: list[Any] = []
 
-        def work() -> dict[str, Any]:
+        def work() -> JsonObject:
             made.append(endpoint(*places, **values))
             return _kept_answer(made[0])
 
@@ -116,14 +118,23 @@ def _once(endpoint: Callable[..., Any]) -> Callable[..., Any]:
     return named_by_itself(entered)
 
 
-def _kept_answer(made: Any) -> dict[str, Any]:
+def _kept_answer(made: Any) -> JsonObject:
     if not isinstance(made, Response):
         return {"json": jsonable_encoder(made)}
     headers = {name: made.headers[name] for name in ("location", "content-type") if name in made.headers}
     return {"status": made.status_code, "headers": headers, "text": bytes(made.body).decode(errors="replace")}
 
 
-def _answered_again(answer: dict[str, Any]) -> Any:
+class _SentAnswer(BaseModel):
+    """An answer that was no JSON, as it was kept."""
+
+    status: int
+    headers: dict[str, str]
+    text: str
+
+
+def _answered_again(answer: JsonObject) -> object:
     if "json" in answer:
         return answer["json"]
-    return Response(answer["text"], status_code=answer["status"], headers=answer["headers"])
+    sent = _SentAnswer.model_validate(answer)
+    return Response(sent.text, status_code=sent.status, headers=sent.headers)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, PlainTextResponse
 from pydantic import Field
 
-from obverse.foundation import Document
+from obverse.foundation import Document, JsonObject
 from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page, workbench_of
@@ -41,7 +41,7 @@ class Look(Document):
     base_density: float | None = Field(default=None, ge=0, le=1.5)
     box_speed: float | None = Field(default=None, gt=0, le=100_000)
     exposed: Exposed = "unstated"
-    aim: str | dict[str, Any] = "projection"
+    aim: str | JsonObject = "projection"
     film: str = Field(default="", max_length=120, description="id of the film in the notebook")
     trial: str = Field(default="", max_length=120, description="id of the kept strip whose readings these are")
 
@@ -114,7 +114,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
         for kept in bench.notebook.films()
         for series in [bench.notebook.series(kept.id)]
     ]
-    laid: dict[str, Any] = {
+    laid: dict[str, object] = {
         "exposed": "unstated",
         "patches": [],
         "name": "",
@@ -154,7 +154,7 @@ def light_table_page(request: Request, reading: str = "", film: str = "", trial:
 
 
 @router.post("/api/light-table/look")
-def look(request: Request, body: Look) -> dict[str, Any]:
+def look(request: Request, body: Look) -> JsonObject:
     """Tone strip, curve with its 90 % band, numbers and faults of these readings."""
     bench = workbench_of(request)
     return bench.light_table.look(
@@ -185,7 +185,7 @@ def _same_readings(one: Sequence[Patch], other: Sequence[Patch]) -> bool:
 
 
 @router.post("/api/light-table/read-text")
-def read_text(request: Request, body: ListText) -> dict[str, Any]:
+def read_text(request: Request, body: ListText) -> JsonObject:
     """Readings out of CSV, CGATS.17 text or a series document of one trial."""
     patches, doubts = workbench_of(request).light_table.read_text(
         body.text,
@@ -203,7 +203,7 @@ def read_text(request: Request, body: ListText) -> dict[str, Any]:
 
 
 @router.post("/api/light-table/reading")
-def keep_reading(request: Request, body: NewReading) -> dict[str, Any]:
+def keep_reading(request: Request, body: NewReading) -> JsonObject:
     """Keep a list of readings; returns its id."""
     kept = workbench_of(request).light_table.keep_reading(
         body.patches, name=body.name, source=body.source, picture=body.picture
@@ -212,14 +212,14 @@ def keep_reading(request: Request, body: NewReading) -> dict[str, Any]:
 
 
 @router.get("/api/light-table/reading/{id}")
-def reading(request: Request, id: str) -> dict[str, Any]:
+def reading(request: Request, id: str) -> JsonObject:
     """A kept list of readings."""
     kept = workbench_of(request).light_table.reading(id)
     return kept.document()
 
 
 @router.post("/api/light-table/attach")
-def attach(request: Request, body: Attach) -> dict[str, Any]:
+def attach(request: Request, body: Attach) -> JsonObject:
     """Write readings into a trial, a new one or one that waits for them; over another's readings only `anyway`."""
     notebook = workbench_of(request).notebook
     steps = [patch.model_dump(mode="json") for patch in body.patches]
@@ -244,7 +244,7 @@ def _plain(patches: Sequence[Patch]) -> list[dict[str, float | None]]:
 
 
 @router.post("/api/light-table/shots")
-def shot_list(request: Request, body: Bracket) -> dict[str, Any]:
+def shot_list(request: Request, body: Bracket) -> JsonObject:
     """A shot list: a bracket of grey frames that stands in for a wedge; kept where it is named."""
     found = shots(body.low_stops, body.high_stops, body.step_stops, metered_shutter_s=body.metered_shutter_s)
     id = ""

@@ -6,13 +6,12 @@ import base64
 import json
 import re
 from collections.abc import Sequence
-from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError
+from obverse.foundation import Document, InputError, JsonObject
 from obverse.process import (
     AIMS,
     CONTROLS,
@@ -46,7 +45,7 @@ class NewFilm(Document):
 
     stock: FilmStock
     controls: dict[str, ControlRange] | None = None
-    aim: str | dict[str, Any] = "projection"
+    aim: str | JsonObject = "projection"
 
 
 class NewTrial(Document):
@@ -83,7 +82,7 @@ class PlanChanges(Document):
     """The aim or the controls of a film; `revision` is the one that was seen, 0 for a plan nobody changed yet."""
 
     revision: int | None = Field(default=None, ge=0)
-    aim: str | dict[str, Any] | None = None
+    aim: str | JsonObject | None = None
     controls: dict[str, ControlRange] | None = None
 
 
@@ -300,20 +299,19 @@ _OF_PAST_STRIPS = frozenset({"told", "controls_short", "controls_text", "sentenc
 
 @router.post("/api/notebook/past-strips/look")
 @named_by_itself
-def look_at_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
+def look_at_past_strips(request: Request, body: PastTableGiven) -> JsonObject:
     """What each column is, what each row becomes, what was not understood; nothing is written."""
-    seen: dict[str, Any] = retold_everywhere(request, look(_notebook(request), body), only=_OF_PAST_STRIPS)
-    return seen
+    return retold_everywhere(request, look(_notebook(request), body), only=_OF_PAST_STRIPS)
 
 
 @router.post("/api/notebook/past-strips")
-def take_in_past_strips(request: Request, body: PastTableGiven) -> dict[str, Any]:
+def take_in_past_strips(request: Request, body: PastTableGiven) -> JsonObject:
     """Write down the strips of a table as the preview showed them."""
     return take_in(_notebook(request), body, person=person_of(request))
 
 
 @router.post("/api/notebook/films")
-def add_film(request: Request, body: NewFilm) -> dict[str, Any]:
+def add_film(request: Request, body: NewFilm) -> JsonObject:
     """Begin the pages of a film."""
     kept = _notebook(request).add_film(
         body.stock.model_dump(mode="json"),
@@ -327,7 +325,7 @@ def add_film(request: Request, body: NewFilm) -> dict[str, Any]:
 
 
 @router.post("/api/notebook/import")
-def import_series(request: Request, body: dict[str, Any]) -> dict[str, Any]:
+def import_series(request: Request, body: JsonObject) -> JsonObject:
     """Take in a series document as a new film."""
     kept = _notebook(request).import_series(body)
     touch(request, "film", kept.id, anyway=True)
@@ -351,34 +349,33 @@ _SENTENCES = frozenset({"controls_text", "reason", "message", "robustness", "ste
 
 
 @router.get("/api/notebook/films/{film_id}/story")
-def story(request: Request, film_id: str) -> dict[str, Any]:
+def story(request: Request, film_id: str) -> JsonObject:
     """Strips, curves, what was learned."""
-    told: dict[str, Any] = retold_everywhere(request, _notebook(request).story(film_id), only=_SENTENCES)
-    return told
+    return retold_everywhere(request, _notebook(request).story(film_id), only=_SENTENCES)
 
 
 @router.get("/api/notebook/films/{film_id}/next")
-def next_strips(request: Request, film_id: str, count: int = 1) -> dict[str, Any]:
+def next_strips(request: Request, film_id: str, count: int = 1) -> JsonObject:
     """What to try next (contract 2), each with its predicted strip and curve."""
     notebook = _notebook(request)
-    document: dict[str, Any] = notebook.next_strips(film_id, count).document()
-    for one in document["suggestions"]:
-        seen = notebook.what_if(film_id, one["controls"])
-        for part in ("strip", "curve", "controls_text", "controls_short"):
-            one[part] = seen[part]
-    told: dict[str, Any] = retold_everywhere(request, document, only=_SENTENCES)
-    return told
+    found = notebook.next_strips(film_id, count)
+    foretold = []
+    for one in found.suggestions:
+        seen = notebook.what_if(film_id, one.controls)
+        parts = ("strip", "curve", "controls_text", "controls_short")
+        foretold.append({**one.document(), **{part: seen[part] for part in parts}})
+    return retold_everywhere(request, {**found.document(), "suggestions": foretold}, only=_SENTENCES)
 
 
 @router.post("/api/notebook/films/{film_id}/what-if")
 @named_by_itself
-def what_if(request: Request, film_id: str, body: WhatIf) -> dict[str, Any]:
+def what_if(request: Request, film_id: str, body: WhatIf) -> JsonObject:
     """Predicted curve, tone strip and chances for any controls; made to be asked many times a second."""
     return _notebook(request).what_if(film_id, body.controls, body.aim)
 
 
 @router.post("/api/notebook/films/{film_id}/plan")
-def plan(request: Request, film_id: str, body: PlanChanges, anyway: bool = False) -> dict[str, Any]:
+def plan(request: Request, film_id: str, body: PlanChanges, anyway: bool = False) -> JsonObject:
     """Change the aim or the controls of a film; another's only `anyway`."""
     touch(request, "film", film_id, anyway=anyway)
     changes = {
@@ -393,7 +390,7 @@ def plan(request: Request, film_id: str, body: PlanChanges, anyway: bool = False
 
 
 @router.post("/api/notebook/films/{film_id}/stock")
-def change_film(request: Request, film_id: str, body: StockChanges, anyway: bool = False) -> dict[str, Any]:
+def change_film(request: Request, film_id: str, body: StockChanges, anyway: bool = False) -> JsonObject:
     """Correct what is said of a film; `revision` is the one that was seen; another's only `anyway`."""
     touch(request, "film", film_id, anyway=anyway)
     stock = body.model_dump(mode="json", exclude={"revision"})
@@ -401,7 +398,7 @@ def change_film(request: Request, film_id: str, body: StockChanges, anyway: bool
 
 
 @router.post("/api/notebook/films/{film_id}/trials")
-def add_trial(request: Request, film_id: str, body: NewTrial) -> dict[str, Any]:
+def add_trial(request: Request, film_id: str, body: NewTrial) -> JsonObject:
     """Write a trial down."""
     trial = body.model_dump(mode="json", exclude={"recipe", "films_before", "developer_ml"})
     trial["wear"] = with_films_before(trial["wear"], body.films_before, body.developer_ml)
@@ -410,7 +407,7 @@ def add_trial(request: Request, film_id: str, body: NewTrial) -> dict[str, Any]:
 
 
 @router.post("/api/notebook/trials/{trial_id}")
-def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict[str, Any]:
+def change_trial(request: Request, trial_id: str, body: TrialChanges) -> JsonObject:
     """Change controls, eye grades, faults, wear of the baths or the note of a trial."""
     changes = {
         name: value
@@ -422,25 +419,25 @@ def change_trial(request: Request, trial_id: str, body: TrialChanges) -> dict[st
 
 
 @router.get("/api/notebook/trials/{trial_id}/faults")
-def faults(request: Request, trial_id: str) -> dict[str, Any]:
+def faults(request: Request, trial_id: str) -> JsonObject:
     """Faults of one trial with their likely causes and cures."""
-    return {"faults": _notebook(request).faults(trial_id)}
+    return {"faults": [fault.document() for fault in _notebook(request).faults(trial_id)]}
 
 
 @router.post("/api/notebook/trials/{trial_id}/retire")
-def retire_trial(request: Request, trial_id: str, anyway: bool = False) -> dict[str, Any]:
+def retire_trial(request: Request, trial_id: str, anyway: bool = False) -> JsonObject:
     """Put a trial aside; nothing is deleted."""
     return {"id": _aside(request, trial_id, back=False, anyway=anyway)}
 
 
 @router.post("/api/notebook/trials/{trial_id}/restore")
-def restore_trial(request: Request, trial_id: str, anyway: bool = False) -> dict[str, Any]:
+def restore_trial(request: Request, trial_id: str, anyway: bool = False) -> JsonObject:
     """Take a trial back; another's only `anyway`."""
     return {"id": _aside(request, trial_id, back=True, anyway=anyway)}
 
 
 @router.post("/api/notebook/films/{film_id}/recipes")
-def lock_recipe(request: Request, film_id: str, body: Lock, anyway: bool = False) -> dict[str, Any]:
+def lock_recipe(request: Request, film_id: str, body: Lock, anyway: bool = False) -> JsonObject:
     """Lock a recipe from a trial, with its evidence; the same name again makes the next revision, of another's only `anyway`."""
     ask_first(request, "recipe", recipe_id_of(body.name), anyway=anyway)
     kept = _notebook(request).lock_recipe(
@@ -451,7 +448,7 @@ def lock_recipe(request: Request, film_id: str, body: Lock, anyway: bool = False
 
 
 @router.get("/api/notebook/recipes/{recipe_id}/chart")
-def chart(request: Request, recipe_id: str) -> dict[str, Any]:
+def chart(request: Request, recipe_id: str) -> JsonObject:
     """Control chart of the strips made by a locked recipe."""
     return _notebook(request).control_chart(recipe_id)
 

@@ -16,7 +16,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, Level, ObverseError, read_document
+from obverse.foundation import Caution, JsonObject, Level, ObverseError, read_document
 from obverse.process import METRIC, UnitsShown
 from obverse.web.form_again import PAGE
 from obverse.workbench.bootstrap import Workbench
@@ -94,10 +94,10 @@ def number(value: float | None, digits: int = 2) -> str:
     return text.replace("-", "\N{MINUS SIGN}")
 
 
-def caution_document(caution: Caution | dict[str, Any]) -> dict[str, Any]:
+def caution_document(caution: Caution | JsonObject) -> JsonObject:
     """A caution as the template wants it, with its level in words."""
     document = caution.document() if isinstance(caution, Caution) else dict(caution)
-    level = Level(document.get("level", Level.CAUTION))
+    level = Level(str(document.get("level", Level.CAUTION.value)))
     return {**document, "level": level.value, "word": LEVEL_WORDS[level]}
 
 
@@ -105,7 +105,7 @@ def caution_document(caution: Caution | dict[str, Any]) -> dict[str, Any]:
 _MET_OPEN = 3
 
 
-def open_and_folded(items: Iterable[Caution | dict[str, Any]]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+def open_and_folded(items: Iterable[Caution | JsonObject]) -> tuple[list[JsonObject], list[JsonObject]]:
     """Cautions to be shown, and those to be folded: of what may not meet all but the worst three."""
     told = [caution_document(item) for item in items]
     met = [one for one in told if str(one.get("code", "")).startswith("pair.")]
@@ -195,7 +195,7 @@ def _per_litre(context: Context, ml_per_l: float) -> str:
     return str(context["units"].per_litre(ml_per_l))
 
 
-def _shared(request: Request) -> dict[str, Any]:
+def _shared(request: Request) -> dict[str, object]:
     # The guard needs pages for its refusals.
     from obverse.web.guard import LOOPBACK_PEERS
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError, UnlikelyError
+from obverse.foundation import InputError, JsonObject, UnlikelyError
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import ANOTHERS
 from obverse.web.pages import page, workbench_of
@@ -145,7 +145,7 @@ def all_evenings(request: Request) -> HTMLResponse:
     return page(request, "sink/all.html", rows=rows)
 
 
-def waits_for(look: dict[str, object]) -> str:
+def waits_for(look: JsonObject) -> str:
     """What an evening waits for, in a few words, from what its page shows."""
     action, upcoming = look.get("action"), look.get("next")
     if isinstance(action, dict):

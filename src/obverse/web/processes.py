@@ -7,12 +7,11 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from http import HTTPStatus
-from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
@@ -247,7 +246,7 @@ def evening_pdf(request: Request, id: str, paper: str = "") -> Response:
 
 
 @router.get("/api/processes")
-def listed(request: Request) -> dict[str, Any]:
+def listed(request: Request) -> JsonObject:
     """All processes that an evening may be planned by, the person's own first."""
     processes = _processes(request)
     return {
@@ -270,14 +269,14 @@ def document(request: Request, id: str) -> Response:
 
 
 @router.get("/api/processes/{id}/opinions")
-def house_opinions(request: Request, id: str) -> dict[str, Any]:
+def house_opinions(request: Request, id: str) -> JsonObject:
     """What the house would do otherwise at each step of a process."""
     processes = _processes(request)
     return {"opinions": [one.document() for one in processes.opinions(processes.process(id))]}
 
 
 @router.post("/api/processes")
-def take_in(request: Request, body: dict[str, Any], anyway: bool = False) -> dict[str, Any]:
+def take_in(request: Request, body: JsonObject, anyway: bool = False) -> JsonObject:
     """Take in a process from its document, or from steps in words; one of the same key becomes the next revision, of another's only `anyway`."""
     processes = _processes(request)
     ask_first(request, "process", str(body.get("key", "")), anyway=anyway)

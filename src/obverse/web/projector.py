@@ -9,7 +9,7 @@ from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError
+from obverse.foundation import Document, InputError, JsonObject
 from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -71,6 +71,7 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
     sources = projector.sources()
     chosen = f"recipe:{recipe}" if recipe else source
     known = {one["id"] for one in sources}
+    granted = projector.assumptions()
     return page(
         request,
         "projector/wall.html",
@@ -82,7 +83,11 @@ def wall_page(request: Request, recipe: str = "", source: str = "") -> HTMLRespo
         viewing=Viewing().model_dump(),
         lamps=projector.lamps(),
         grain_standing=grain_standing(),
-        **projector.assumptions(),
+        models=granted.models,
+        callier=granted.callier,
+        callier_standing=granted.callier_standing,
+        fogging=granted.fogging,
+        windows=granted.windows,
         films=[{"id": kept.id, "name": kept.thing.name} for kept in workbench_of(request).notebook.films()],
         aims=AIMS,
     )
@@ -105,25 +110,25 @@ def sample() -> Response:
 
 
 @router.get("/api/projector/sources")
-def sources(request: Request) -> dict[str, Any]:
+def sources(request: Request) -> JsonObject:
     """What a slide can be predicted from."""
     return {"sources": workbench_of(request).projector.sources()}
 
 
 @router.post("/api/projector/look")
-def look(request: Request, body: LookAt) -> dict[str, Any]:
+def look(request: Request, body: LookAt) -> JsonObject:
     """Tables from photograph codes to monitor greys, readings along them, and the projection sums."""
     return workbench_of(request).projector.look_document(body.slides, body.screen, body.viewing)
 
 
 @router.post("/api/projector/lens")
-def lens(request: Request, body: Lens) -> dict[str, Any]:
+def lens(request: Request, body: Lens) -> JsonObject:
     """Focal length, distance or width of the picture, from the two others."""
-    return body.solved()
+    return body.solved().document()
 
 
 @router.post("/api/projector/aim")
-def aim(request: Request, body: AimAt) -> dict[str, Any]:
+def aim(request: Request, body: AimAt) -> JsonObject:
     """The aim that a wall asks for, and what the named one costs there."""
     return workbench_of(request).projector.aim(
         body.screen,
@@ -136,14 +141,14 @@ def aim(request: Request, body: AimAt) -> dict[str, Any]:
 
 
 @router.post("/api/projector/screen")
-def keep_screen(request: Request, body: KeptScreen) -> dict[str, Any]:
+def keep_screen(request: Request, body: KeptScreen) -> JsonObject:
     """Remember the projector and its room; `revision` is the one that was seen."""
     screen = Screen(**body.model_dump(exclude={"revision"}))
     return {"revision": workbench_of(request).projector.keep_screen(screen, expected_revision=body.revision)}
 
 
 @router.post("/api/projector/reexposure")
-def reexposure(request: Request, body: Lamp) -> dict[str, Any]:
+def reexposure(request: Request, body: Lamp) -> JsonObject:
     """Lux seconds of a second exposure, and how evenly they fall."""
     return workbench_of(request).projector.reexposure(**body.model_dump())
 
@@ -155,15 +160,13 @@ def card(
     exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
     p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
     guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
-) -> dict[str, Any]:
+) -> JsonObject:
     """The exposure card of a source."""
     found = workbench_of(request).projector.card(
         source, exposure_index=exposure_index, p=p, guide_number_m=guide_number_m
     )
-    document = found.document()
-    for line in document["flash"]:
-        line["words"] = f_number_words(line["f_number"])
-    return document
+    flash = [{"distance_m": d, "f_number": f, "words": f_number_words(f)} for d, f in found.flash]
+    return {**found.document(), "flash": flash}
 
 
 @router.get("/projector/card.pdf", include_in_schema=False)
@@ -278,7 +281,7 @@ def add_roll(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.post("/api/projector/slides/{id}")
-def change_slide(request: Request, id: str, body: dict[str, Any]) -> dict[str, Any]:
+def change_slide(request: Request, id: str, body: JsonObject) -> JsonObject:
     """Change a slide: title, keywords, mounted, place, recipe, taken_on, note."""
     changes = dict(body)
     revision = _revision(changes.pop("revision", None))
@@ -286,13 +289,13 @@ def change_slide(request: Request, id: str, body: dict[str, Any]) -> dict[str, A
 
 
 @router.post("/api/projector/slides/{id}/retire")
-def retire_slide(request: Request, id: str) -> dict[str, Any]:
+def retire_slide(request: Request, id: str) -> JsonObject:
     """Put a slide aside."""
     return {"id": workbench_of(request).projector.slides.retire(id).id}
 
 
 @router.post("/api/projector/lists")
-def keep_list(request: Request, body: dict[str, Any], id: str = "") -> dict[str, Any]:
+def keep_list(request: Request, body: JsonObject, id: str = "") -> JsonObject:
     """Keep a projection list."""
     document = dict(body)
     revision = _revision(document.pop("revision", None))

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import CODE_HEAD, read_code
 from obverse.process.catalog import substance
 from obverse.web.entries import EntryRoute, Form
@@ -132,7 +130,7 @@ def evening_pdf(
 
 
 @router.get("/api/notebook/recipes")
-def list_recipes(request: Request) -> dict[str, Any]:
+def list_recipes(request: Request) -> JsonObject:
     """The recipes of the notebook."""
     return {
         "recipes": [
@@ -143,7 +141,7 @@ def list_recipes(request: Request) -> dict[str, Any]:
 
 
 @router.get("/api/notebook/recipes/{id}")
-def recipe_document(request: Request, id: str) -> dict[str, Any]:
+def recipe_document(request: Request, id: str) -> JsonObject:
     """One recipe as it travels."""
     return _recipes(request).export(id).model_dump(mode="json")
 

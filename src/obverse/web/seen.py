@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, File, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError, ObverseError, parse_number, read_document
+from obverse.foundation import InputError, JsonObject, ObverseError, parse_number, read_document
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.form_again import filled, text_of
 from obverse.web.light_table import HOW_EXPOSED
@@ -122,9 +122,9 @@ def _close(bench: Workbench, walls: Sequence[str], typed: Mapping[str, str]) -> 
     )
 
 
-def _asked(typed: Mapping[str, str]) -> dict[str, Any]:
+def _asked(typed: Mapping[str, str]) -> JsonObject:
     """The fields of the form as the document has them; what is empty is not said."""
-    asked: dict[str, Any] = {"densities": typed["densities"]}
+    asked: dict[str, object] = {"densities": typed["densities"]}
     for name in ("columns", "rows", "spot_patch"):
         if typed[name].strip():
             asked[name] = int(_number(typed[name], name))
@@ -192,7 +192,7 @@ def roll_notes(request: Request, roll: str, form: Form) -> RedirectResponse:
     bench = workbench_of(request)
     for kept in bench.projector.slides.of_roll(roll):
         typed = {name: str(form.get(f"{name}-{kept.id}", "")).strip() for name in ("zone", "exposure_index", "density")}
-        changes: dict[str, Any] = {
+        changes: dict[str, object] = {
             name: _number(text, f"frame {kept.thing.frame}") if text else None for name, text in typed.items()
         }
         if changes["density"] != kept.thing.density:
@@ -247,7 +247,7 @@ def _to_roll(roll: str, **more: str) -> RedirectResponse:
 WIDTH, HEIGHT, LEFT, BELOW = 640, 300, 52, 34
 
 
-def _drawing(found: Closed) -> dict[str, Any]:
+def _drawing(found: Closed) -> JsonObject:
     """Points and lines of predicted, seen and fitted light over density."""
     patches = sorted(found.patches, key=lambda one: one.density)
     lights = [v for one in patches for v in (one.predicted_cd_m2, one.seen_cd_m2)]

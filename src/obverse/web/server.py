@@ -12,7 +12,6 @@ import socket
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import segno
 import uvicorn
@@ -161,11 +160,11 @@ def _serve(
             kept=workbench.home / "devices.json",
         )
     app = create_app(workbench, token=page_token(secret), invented=invented, sharing=sharing)
-    files: dict[str, Any] = {}
+    certificate: Path | None = None
+    key: Path | None = None
     if tls:
         hosts = (*LOOPBACK_HOSTS, *(sharing.hosts if sharing else ()))
         certificate, key, fingerprint = own_certificate(workbench.home / "tls", hosts, workbench.clock.now())
-        files = {"ssl_certfile": str(certificate), "ssl_keyfile": str(key)}
         print(f"The certificate was made on this computer; its SHA-256 fingerprint is\n{fingerprint}")
     if sharing is not None:
         _tell_share(sharing, tls)
@@ -177,7 +176,8 @@ def _serve(
         proxy_headers=False,
         server_header=False,
         timeout_graceful_shutdown=2,
-        **files,
+        ssl_certfile=certificate,
+        ssl_keyfile=key,
     )
     _Server(config, app).run(sockets=sockets)
 

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, NotFoundError, ObverseError, parse_number, read_document
+from obverse.foundation import InputError, JsonObject, NotFoundError, ObverseError, parse_number, read_document
 from obverse.process import Bottle, Equipment, Product, ProductLabel, Tool, amount_in, label_of, read_label, told_amount
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -142,7 +142,7 @@ def add_generic(request: Request, form: Form) -> RedirectResponse:
 @router.post("/shelf/bottles", include_in_schema=False)
 def add_bottle(request: Request, form: Form) -> RedirectResponse:
     """Put a bottle there."""
-    document: dict[str, str | float] = {
+    document: dict[str, object] = {
         name: str(form[name]).strip()
         for name in ("name", "product", "filled_on", "opened_on", "expires_on", "note")
         if form.get(name)
@@ -154,7 +154,7 @@ def add_bottle(request: Request, form: Form) -> RedirectResponse:
     return _back("#bottles")
 
 
-def _amount(request: Request, form: FormData, product: str) -> dict[str, Any]:
+def _amount(request: Request, form: FormData, product: str) -> JsonObject:
     """What is left in a bottle, mL or g, with the unit it was said in; empty where nothing was said."""
     words = str(form.get("amount", "")).strip()
     if not words:
@@ -249,7 +249,7 @@ def pictogram(family: str) -> Response:
 @router.post("/shelf/tools", include_in_schema=False)
 def add_tool(request: Request, form: Form) -> RedirectResponse:
     """Put a tool or a piece of equipment there."""
-    document: dict[str, Any] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
+    document: dict[str, object] = {name: str(form[name]).strip() for name in ("name", "kind", "note") if form.get(name)}
     measured = "solid" if document.get("kind") == "balance" else "liquid"
     for name in ("graduation", "capacity", "volume_ml"):
         if form.get(name):
@@ -299,11 +299,11 @@ def claim(request: Request, form: Form) -> RedirectResponse:
 
 
 @router.get("/api/shelf")
-def shelf_document(request: Request) -> dict[str, Any]:
+def shelf_document(request: Request) -> JsonObject:
     """All that stands on the shelf."""
     shelf = workbench_of(request).shelf
 
-    def plain(kept: Stored[Any]) -> dict[str, Any]:
+    def plain(kept: Stored[Any]) -> JsonObject:
         return {"id": kept.id, "revision": kept.revision, **kept.thing.model_dump(mode="json")}
 
     return {
@@ -317,7 +317,7 @@ def shelf_document(request: Request) -> dict[str, Any]:
 @router.get("/api/shelf/strength")
 def meaning_of_strength(
     substance: str, strength: str, form: Literal["liquid", "solid"] = "liquid", density_g_per_ml: str | None = None
-) -> dict[str, Any]:
+) -> JsonObject:
     """What a printed strength means: g/L and mol/L of a liquid, share by weight of a solid.
 
     A strength that is none is an answer too: `refused` says why.
@@ -342,7 +342,7 @@ def substances_page(request: Request) -> HTMLResponse:
 
 
 @router.get("/api/shelf/openings")
-def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]:
+def openings(request: Request, volume_ml: float = 500.0) -> list[JsonObject]:
     """Every process, one's own first: open or not, what it lacks, the least purchase, the cost per roll."""
     return [
         {
@@ -368,20 +368,20 @@ def openings(request: Request, volume_ml: float = 500.0) -> list[dict[str, Any]]
 
 
 @router.post("/api/shelf/products")
-def add_product_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+def add_product_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
     """Put a product on the shelf."""
     return {"key": workbench_of(request).shelf.add_product(body)}
 
 
 @router.post("/api/shelf/labels")
-def add_label_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, Any]:
+def add_label_document(request: Request, body: JsonObject = Body(...)) -> JsonObject:
     """Put a product on the shelf from its label in its own words, with what was read otherwise than it stands there."""
     label = read_document(ProductLabel, body, where="label")
     return {"key": workbench_of(request).shelf.add_label(label), "readings": list(read_label(label).readings)}
 
 
 @router.post("/api/shelf/bottles")
-def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+def add_bottle_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
     """Put a bottle on the shelf."""
     id = workbench_of(request).shelf.add_bottle(body)
     touch(request, "bottle", id, anyway=True)
@@ -389,7 +389,7 @@ def add_bottle_document(request: Request, body: dict[str, Any] = Body(...)) -> d
 
 
 @router.post("/api/shelf/tools")
-def add_tool_document(request: Request, body: dict[str, Any] = Body(...)) -> dict[str, str]:
+def add_tool_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
     """Put a tool or a piece of equipment on the shelf."""
     return {"key": workbench_of(request).shelf.add_tool(body)}
 

@@ -14,7 +14,16 @@ from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, ObverseError, UnsafeError, clock_span, parse_json, parse_number
+from obverse.foundation import (
+    Document,
+    InputError,
+    JsonObject,
+    ObverseError,
+    UnsafeError,
+    clock_span,
+    parse_json,
+    parse_number,
+)
 from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time, tell_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
@@ -280,7 +289,7 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
 
 
 @router.post("/api/sink/plan")
-def make_plan(request: Request, wanted: PlanRequest) -> dict[str, Any]:
+def make_plan(request: Request, wanted: PlanRequest) -> JsonObject:
     """The plan of an evening; nothing is kept."""
     plan = request.app.state.workbench.sink.plan(wanted.model_dump())
     return plan_document(plan)

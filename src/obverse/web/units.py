@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Annotated, Any, cast
+from typing import Annotated, TypeVar, cast
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -16,6 +16,7 @@ from obverse.workbench.house_opinion import USUAL_TANK_ML
 
 router = APIRouter(route_class=EntryRoute)
 
+Told = TypeVar("Told")
 _CHOICES = tuple(name for name in UnitsShown.model_fields if name != "tank_ml")
 
 
@@ -28,7 +29,7 @@ def units_page(request: Request) -> HTMLResponse:
 @router.post("/units", include_in_schema=False)
 def keep_units(request: Request, form: Form) -> RedirectResponse:
     """Keep other units."""
-    units: dict[str, Any] = {name: str(form.get(name, "")) for name in _CHOICES}
+    units: dict[str, object] = {name: str(form.get(name, "")) for name in _CHOICES}
     tank = str(form.get("tank_ml", "")).strip()
     units["tank_ml"] = volume_ml_of(request, tank, where="tank") if tank else None
     seen = str(form.get("revision", ""))
@@ -88,18 +89,18 @@ def temperature_c_of(request: Request, words: str, *, where: str = "temperature"
     return workbench_of(request).units.shown().said_temperature(words, where=where, bare=degrees)
 
 
-def retold_everywhere(request: Request, told: Any, *, only: Collection[str] = ()) -> Any:
+def retold_everywhere(request: Request, told: Told, *, only: Collection[str] = ()) -> Told:
     """What is told to a person, with its sentences in the units of the notebook; numbers stay as they are.
 
     Parameters
     ----------
     request : Request
-    told : Any
+    told : Told
         A JSON document or a part of it.
     only : collection of str
         Members that are sentences of the house; absent: all text is.
     """
-    return retold_in(workbench_of(request).units.shown(), told, only=only)
+    return cast(Told, retold_in(workbench_of(request).units.shown(), told, only=only))
 
 
 def paper_of(request: Request, asked: str) -> Paper:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from obverse.foundation import Caution, InputError, Level, System, UnsafeError, read_document
+from obverse.foundation import Caution, InputError, JsonObject, Level, System, UnsafeError, read_document
 from obverse.mixing import (
     ROLE_OF,
     Conversion,
@@ -195,7 +195,7 @@ def hazards(formula: Formula) -> HazardSheet:
     return hazards_of(formula)
 
 
-def sheet_document(sheet: MixSheet) -> dict[str, Any]:
+def sheet_document(sheet: MixSheet) -> JsonObject:
     """The sheet with what chemistry says of the bath."""
     return {**sheet.document(), "insights": [insight.document() for insight in insights(sheet)]}
 

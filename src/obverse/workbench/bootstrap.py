@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
-from obverse.foundation import InputError, ObverseError, StoreError, UnsafeError
+from obverse.foundation import InputError, ObverseError, StoreError, UnsafeError, JsonObject
 from obverse.system import Home, close_to_others, find_home, make_private_folder
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from obverse.store import Keep, Store
     from obverse.store.copying import Contents
+    from obverse.store.exchange import WrittenNotebook
     from obverse.workbench.backup import Backup, BackupLine
     from obverse.workbench.bench import Bench
     from obverse.workbench.camera import Camera
@@ -216,11 +217,11 @@ class Workbench:
 
         return duties_of(self.care, self.sink)
 
-    def once(self, entry: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
+    def once(self, entry: str, work: Callable[[], JsonObject]) -> JsonObject:
         """Do the work of an entry in one transaction; sent again, its first answer is given. See `Store.once`."""
         return self.store.once(entry, work)
 
-    def export(self) -> dict[str, Any]:
+    def export(self) -> WrittenNotebook:
         """Everything that is kept, as one document."""
         return self.store.export()
 

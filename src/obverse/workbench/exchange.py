@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from obverse.foundation import InputError, read_document
+from obverse.foundation import InputError, JsonObject, read_document
 from obverse.run import Event, RunPlan, advance, begin
 from obverse.store import KINDS, Keep, Repository, Store
 from obverse.store.exchange import read_notebook
@@ -77,7 +77,7 @@ def take_in_notebook(
     return new
 
 
-def _checked_revision(store: Store, thing: Mapping[str, Any], revision: Mapping[str, Any]) -> dict[str, Any]:
+def _checked_revision(store: Store, thing: Mapping[str, Any], revision: Mapping[str, Any]) -> JsonObject:
     where = f"import, {thing['kind']} {thing['id']}, revision {revision['revision']}"
     keeping = _repository(store, thing["kind"], thing["id"], revision["body"])
     if keeping is None:
@@ -121,7 +121,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
     return by_kind.get(kind)
 
 
-def _check_events(run_id: str, plan: Any, events: list[dict[str, Any]]) -> None:
+def _check_events(run_id: str, plan: Any, events: list[JsonObject]) -> None:
     """A run must be tellable from its events; one without its plan is told nowhere and left as it is."""
     if plan is None:
         return

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
     STOP,
@@ -114,7 +113,7 @@ class Card:
         """How far an exposure may be off before it shows."""
         return latitude_stops()
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "curve": self.curve.document(),

@@ -7,20 +7,31 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
-from obverse.diagnosis import Colour, Cure, colour_of
+from obverse.diagnosis import Colour, Cure, Finding, colour_of
 from obverse.diagnosis.causes import KnownFilm
 from obverse.diagnosis.curve import diagnose_curve
-from obverse.foundation import InputError, Standing, parse_json, read_document
+from obverse.foundation import InputError, JsonObject, Standing, parse_json, read_document
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.inference import FilmFit, fit_film
 from obverse.inference.evidence import with_wear
-from obverse.process import CONTROLS, Aim, ControlVector, Exposed, Patch, Series, Trial, named_aim, read_series
+from obverse.process import (
+    CONTROLS,
+    Aim,
+    ControlVector,
+    Exposed,
+    Patch,
+    Series,
+    SeriesFilm,
+    Trial,
+    named_aim,
+    read_series,
+)
 from obverse.reference import record
 from obverse.sensitometry import (
     FEWEST_READINGS,
@@ -87,8 +98,8 @@ def faults_of(
     film: KnownFilm | None = None,
     colour: Colour | None = None,
     advice: Callable[[], str] | None = None,
-) -> list[dict[str, Any]]:
-    """Faults that the curve shows, as documents, the likeliest first.
+) -> tuple[Finding, ...]:
+    """Faults that the curve shows, the likeliest first.
 
     Parameters
     ----------
@@ -109,7 +120,7 @@ def faults_of(
     if advice is not None and any(cure.first_developer for finding in found for cure in finding.cures):
         said = Cure(advice(), Standing.COMPUTED)
         found = tuple(replace(finding, cures=_advised(finding.cures, said)) for finding in found)
-    return [finding.document() for finding in found]
+    return found
 
 
 def _advised(cures: tuple[Cure, ...], said: Cure) -> tuple[Cure, ...]:
@@ -149,34 +160,71 @@ def film_from_others(series: Series, trial_id: str, other_films: Sequence[FilmFi
     return KnownFilm(fit.draws, fit.law.density)
 
 
-def trial_answer(trial: Trial, series: Series, *, film: KnownFilm | None = None) -> dict[str, Any]:
+@dataclass(frozen=True)
+class TrialTold:
     """What contract 3 tells of one trial: numbers with uncertainty and faults, or the reason why there is no curve."""
+
+    id: str
+    curve: CharacteristicCurve | None
+    box_speed: float | None
+    reason: str | None = None
+    faults: tuple[Finding, ...] = ()
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "id": self.id,
+            "curve": None if self.curve is None else self.curve.document(self.box_speed),
+            "reason": self.reason,
+            "faults": [fault.document() for fault in self.faults],
+        }
+
+
+@dataclass(frozen=True)
+class SeriesTold:
+    """Contract 3 for a whole series: its trials in order, and by which rule speeds are told."""
+
+    film: SeriesFilm
+    trials: tuple[TrialTold, ...]
+    speed_rule: str = WHY_NOT_ISO6
+    speed_standing: str = MID_CURVE_STANDING.words
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "film": self.film.model_dump(mode="json"),
+            "speed_rule": {"words": self.speed_rule, "standing": self.speed_standing},
+            "trials": [trial.document() for trial in self.trials],
+        }
+
+
+def trial_answer(trial: Trial, series: Series, *, film: KnownFilm | None = None) -> TrialTold:
+    """One trial of a series, with its faults; `film` is what its other strips teach."""
     base, aim = series.film.base_density, series.aim
     try:
         curve = curve_of_patches(
             trial.steps, base_density=base, midtone_density=aim.midtone_density, exposed=trial.exposed
         )
     except InputError as error:
-        return {"id": trial.id, "curve": None, "reason": error.sentence, "faults": []}
+        return TrialTold(trial.id, None, series.film.box_speed, error.sentence)
     colour = colour_of_patches(trial.steps, [other for other in series.trials if other.id != trial.id])
     # One strip alone is told what holds for any film; of several the notebook's search weighs all.
     advice = (lambda: BY_THE_SEARCH) if len(series.trials) > 1 else None
     faults = faults_of(curve, aim, base_density=base, trial=trial, film=film, colour=colour, advice=advice)
-    return {"id": trial.id, "curve": curve.document(series.film.box_speed), "reason": None, "faults": faults}
+    return TrialTold(trial.id, curve, series.film.box_speed, faults=faults)
 
 
-def series_answer(series: Series) -> dict[str, Any]:
+def series_answer(series: Series) -> SeriesTold:
     """Contract 3 for a whole series. Few strips judge each other; many would take too long to."""
     measured = sum(len(trial.steps) >= FEWEST_READINGS for trial in series.trials)
     together = FEWEST_OTHERS < measured <= MOST_JUDGED_TOGETHER
-    return {
-        "film": series.film.model_dump(mode="json"),
-        "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
-        "trials": [
+    return SeriesTold(
+        series.film,
+        tuple(
             trial_answer(trial, series, film=film_from_others(series, trial.id) if together else None)
             for trial in series.trials
-        ],
-    }
+        ),
+    )
 
 
 def patches_of(readings: ReadingList) -> tuple[Patch, ...]:
@@ -343,9 +391,9 @@ class LightTable(Place):
         base_density: float | None = None,
         box_speed: float | None = None,
         exposed: Exposed = "unstated",
-        aim: str | Aim | dict[str, Any] = "projection",
+        aim: str | Aim | JsonObject = "projection",
         advice: Callable[[], str] | None = None,
-    ) -> dict[str, Any]:
+    ) -> JsonObject:
         """All that the page shows of a strip: tone strip, readings, curve with band, numbers, faults; `advice` as `faults_of`."""
         if isinstance(aim, str):
             aim = named_aim(aim)
@@ -380,9 +428,12 @@ class LightTable(Place):
             "doubts": [
                 d.document() for d in recognise(readings_of(patches), base_density=base_density, box_speed=box_speed)
             ],
-            "faults": faults_of(
-                curve, aim, base_density=base_density, colour=colour_of_patches(patches), advice=advice
-            ),
+            "faults": [
+                fault.document()
+                for fault in faults_of(
+                    curve, aim, base_density=base_density, colour=colour_of_patches(patches), advice=advice
+                )
+            ],
             "speed_rule": {"words": WHY_NOT_ISO6, "standing": MID_CURVE_STANDING.words},
         }
 

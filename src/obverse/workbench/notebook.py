@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from obverse.clock import Clock
+from obverse.diagnosis import Finding
 from obverse.foundation import ConflictError, InputError, NotFoundError, UnlikelyError, read_document
 from obverse.inference import (
     MOST_DARKROOMS,
@@ -562,7 +563,7 @@ class Notebook(Place):
         except InputError:
             return None
 
-    def faults(self, trial_id: str) -> list[dict[str, Any]]:
+    def faults(self, trial_id: str) -> tuple[Finding, ...]:
         """Faults of one trial, judged by what the film's other strips teach of it."""
         film_id = self.trial(trial_id).thing.film
         series = self.series(film_id)
@@ -570,7 +571,7 @@ class Notebook(Place):
         trial = shown[trial_id]
         curve = self._curve(series, trial)
         if curve is None:
-            return []
+            return ()
         others = self._known_films(film_id)
         film = self._kept_fit(
             f"without {trial.id} {_told_by(others)}", series, lambda: film_from_others(series, trial.id, others)

@@ -22,9 +22,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from obverse.foundation import InputError, ObverseError, parse_json
+from obverse.foundation import Document, InputError, JsonObject, ObverseError, parse_json
 from obverse.inference import (
     MOST_DARKROOMS,
     OFFSETS,
@@ -223,7 +222,7 @@ def _known(given: Sequence[tuple[datetime, str, str, bytes]], withdrawn: dict[st
     )
 
 
-def _without_person(trial: Trial) -> dict[str, Any]:
+def _without_person(trial: Trial) -> JsonObject:
     return trial.model_copy(update={"person": "", "note": ""}).model_dump(mode="json", exclude_defaults=True)
 
 
@@ -340,7 +339,7 @@ def _kept(file: Path, chunk: Sequence[tuple[str, bytes]]) -> tuple[list[Lesson],
     """What an earlier run left of this chunk; None where there is nothing, or it is spoilt."""
     try:
         body = parse_json(file.read_bytes(), where=str(file))
-        lessons = [_lesson(one) for one in body["lessons"]]
+        lessons = [_LessonWritten.model_validate(one).lesson() for one in body["lessons"]]
         unlearned = [str(one) for one in body["unlearned"]]
     except (OSError, ObverseError, LookupError, TypeError, ValueError):
         return None
@@ -349,7 +348,7 @@ def _kept(file: Path, chunk: Sequence[tuple[str, bytes]]) -> tuple[list[Lesson],
     return (lessons, unlearned) if whole else None
 
 
-def _body(lesson: Lesson) -> dict[str, Any]:
+def _body(lesson: Lesson) -> JsonObject:
     return {
         "id": lesson.id,
         "strips": lesson.strips,
@@ -360,21 +359,25 @@ def _body(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _lesson(body: dict[str, Any]) -> Lesson:
-    def numbers(name: str, *size: int) -> NDArray[np.float64]:
-        found = np.array(body[name], dtype=float).reshape(size)
-        if not np.all(np.isfinite(found)):
-            raise ValueError("a row of a lesson is spoilt")
-        return found
+class _LessonWritten(Document):
+    """A lesson in a file of a chunk; numbers that are none are refused with it."""
 
-    count = len(body["value"])
-    return Lesson(
-        str(body["id"]),
-        int(body["strips"]),
-        numbers("of", count, len(UNKNOWNS)),
-        numbers("value", count),
-        numbers("offsets", count, int(body["darkrooms"]), len(OFFSETS)),
-    )
+    id: str
+    strips: int
+    darkrooms: int
+    of: list[list[float]]
+    value: list[float]
+    offsets: list[list[list[float]]]
+
+    def lesson(self) -> Lesson:
+        count = len(self.value)
+        return Lesson(
+            self.id,
+            self.strips,
+            np.array(self.of, dtype=float).reshape(count, len(UNKNOWNS)),
+            np.array(self.value, dtype=float),
+            np.array(self.offsets, dtype=float).reshape(count, self.darkrooms, len(OFFSETS)),
+        )
 
 
 def _by_all_hands(

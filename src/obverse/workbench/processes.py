@@ -18,6 +18,7 @@ from obverse.foundation import (
     ConflictError,
     Document,
     InputError,
+    JsonObject,
     NotFoundError,
     TooLargeError,
     parse_json,
@@ -796,7 +797,7 @@ def process_text(process: Process) -> str:
     return json.dumps(process.model_dump(mode="json"), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def in_words(process: Process, draft: Draft) -> dict[str, Any]:
+def in_words(process: Process, draft: Draft) -> JsonObject:
     """A process as a person writes it down: what `Processes.from_document` reads back."""
     return {
         "name": process.name,
@@ -821,7 +822,7 @@ def _key(name: str, taken: Container[str]) -> str:
     return words.free_id(words.id_from(name, most=60, joint="_", otherwise="step"), taken, joint="_")
 
 
-def _unsaid(old: Step, fields: Mapping[str, Any]) -> dict[str, Any]:
+def _unsaid(old: Step, fields: Mapping[str, Any]) -> JsonObject:
     """Of a step as it was, what a form does not show; the reading of its mix stays where the words are the same."""
     base = old.model_dump(mode="json")
     if fields.get("mix") and fields["mix"] == old.mix:

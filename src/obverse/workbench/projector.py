@@ -7,6 +7,7 @@ import json
 import math
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, Literal
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from obverse.clock import Clock
-from obverse.foundation import Document, Estimate, InputError, NotFoundError
+from obverse.foundation import Caution, Document, Estimate, InputError, JsonObject, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
@@ -114,7 +115,7 @@ class Lens(Document):
             )
         return value
 
-    def solved(self) -> dict[str, Any]:
+    def solved(self) -> SolvedLens:
         """The third from the two others, by the thin lens; the words say how far it may lie off."""
         width_mm, height_mm = window_mm(self.gate)
         match self.sought:
@@ -124,15 +125,91 @@ class Lens(Document):
                 value = throw_m(self.given("focal_mm"), self.given("width_m"), width_mm)
             case _:
                 value = picture_width_m(self.given("focal_mm"), self.given("throw_m"), width_mm)
-        found = {**self.model_dump(), FIELDS[self.sought]: value}
-        return {
-            **found,
-            "window_mm": [width_mm, height_mm],
-            "aspect": aspect_of(self.gate),
-            "height_m": found["width_m"] * height_mm / width_mm,
-            "doubt": lens_doubt(),
-            "words": f"By the thin lens, for a window {width_mm:g} mm wide, measured from the middle of the lens. The engraved focal length may lie {100 * lens_doubt():g} % off, and the picture with it.",
-        }
+        found = self.model_copy(update={FIELDS[self.sought]: value})
+        width = found.given("width_m")
+        return SolvedLens(
+            gate=self.gate,
+            focal_mm=found.given("focal_mm"),
+            throw_m=found.given("throw_m"),
+            width_m=width,
+            sought=self.sought,
+            window_mm=(width_mm, height_mm),
+            aspect=aspect_of(self.gate),
+            height_m=width * height_mm / width_mm,
+            doubt=lens_doubt(),
+            words=f"By the thin lens, for a window {width_mm:g} mm wide, measured from the middle of the lens. The engraved focal length may lie {100 * lens_doubt():g} % off, and the picture with it.",
+        )
+
+
+@dataclass(frozen=True)
+class SolvedLens:
+    """The sum of the lens: all three, which was looked for, and how far it may lie off."""
+
+    gate: str
+    focal_mm: float
+    throw_m: float
+    width_m: float
+    sought: Sought
+    window_mm: tuple[float, float]
+    aspect: float
+    height_m: float
+    doubt: float
+    words: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class WallAssumptions:
+    """What a prediction of the wall takes for granted: surround models, Callier factor, lights compared, windows in mm."""
+
+    models: Mapping[str, str]
+    callier: float
+    callier_standing: str
+    fogging: tuple[tuple[str, str, str], ...]
+    windows: Mapping[str, tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class SlideSums:
+    """Projection sums of one slide."""
+
+    name: str
+    highlight_cd_m2: float
+    black_cd_m2: float
+    contrast: float
+    contrast_in_the_dark: float
+    base_density: float
+    base_transmittance: float
+    base_stops: float
+    width_for_highlights_m: float
+
+
+@dataclass(frozen=True)
+class ProjectionSums:
+    """Projection sums of a projector and the slides in it; middle and corners where the fall-off is known."""
+
+    gate_cd_m2: float
+    middle_cd_m2: float | None
+    corner_cd_m2: float | None
+    stray_cd_m2: float
+    gate_fl: float
+    cinema_fl: float
+    cinema_fl_tolerance: float
+    cinema_standing: str
+    clear_base: float
+    clear_base_transmittance: float
+    largest_width_m: float
+    readable_range: float
+    callier_range: tuple[float, float]
+    slides: tuple[SlideSums, ...]
+    cautions: tuple[Caution, ...]
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {**asdict(self), "cautions": [caution.document() for caution in self.cautions]}
 
 
 class ScreenEntry(Record):
@@ -357,7 +434,7 @@ class Projector(Place):
             for curve, one in zip(curves, shown, strict=True)
         ]
 
-    def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> dict[str, Any]:
+    def look_document(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> JsonObject:
         """What the page draws: tables in base64, readings along them, and the sums."""
         looks = self.looks(shown, screen, viewing)
         white = white_of([found.curve for found in looks], screen, viewing)
@@ -365,7 +442,7 @@ class Projector(Place):
             "slides": [
                 _slide_document(found, one, screen, viewing, white) for found, one in zip(looks, shown, strict=True)
             ],
-            "sums": sums(screen, [found.curve for found in looks]),
+            "sums": sums(screen, [found.curve for found in looks]).document(),
         }
 
     def aim(
@@ -377,7 +454,7 @@ class Projector(Place):
         base_density: float = 0.1,
         against: str = "projection",
         source: str = "",
-    ) -> dict[str, Any]:
+    ) -> JsonObject:
         """The aim that a showing asks for; with a source also the meter setting that its curve then wants."""
         screen, own = as_shown(screen, shown_on)
         curve = self.curve(source) if source else None
@@ -395,22 +472,16 @@ class Projector(Place):
         wishes = {name: value for name, value in wishes.items() if value is not None}
         return exposure_card(curve, screen or self.screen(), **{"exposure_index": curve.exposure_index_used, **wishes})
 
-    def reexposure(self, **given: Any) -> dict[str, Any]:
+    def reexposure(self, **given: Any) -> JsonObject:
         """Light that a film gets from a lamp; `given` as `obverse.light.reexpose`."""
         return reexpose(**given).document()
 
-    def assumptions(self) -> dict[str, Any]:
+    def assumptions(self) -> WallAssumptions:
         """What a prediction of the wall takes for granted, each with how it is known."""
         callier = record("wall.callier_projector")
-        return {
-            "models": SURROUND_MODELS,
-            "callier": callier.value,
-            "callier_standing": callier.source.words,
-            "fogging": FOGGING_COMPARED,
-            "windows": windows_mm(),
-        }
+        return WallAssumptions(SURROUND_MODELS, callier.value, callier.source.words, FOGGING_COMPARED, windows_mm())
 
-    def lamps(self) -> list[dict[str, Any]]:
+    def lamps(self) -> list[JsonObject]:
         """Lights for a second exposure: published or remembered fluxes, or lux at the film, to choose from."""
         bare = (
             ("100 W incandescent, bare", "lamp-100W", record("lamp-100W").value[1]),
@@ -436,7 +507,7 @@ DOUBTS = {"callier": "callier_sd", "stray": "stray_sd", "flux_lm": "flux_sd_lm"}
 
 def _with_doubts(screen: Screen, before: Screen) -> Screen:
     """A screen of a page that shows no doubts, with those of before where the value stayed."""
-    kept: dict[str, Any] = {}
+    kept: dict[str, object] = {}
     for name, doubt in DOUBTS.items():
         if getattr(screen, doubt) is None and math.isclose(getattr(screen, name), getattr(before, name), rel_tol=SAME):
             kept[doubt] = getattr(before, doubt)
@@ -465,7 +536,7 @@ def _midtones(strips: Sequence[Trial], film: FilmStock, midtone_density: float) 
     return found
 
 
-def _setting(curve: SlideCurve, asked: WallAim) -> dict[str, Any] | None:
+def _setting(curve: SlideCurve, asked: WallAim) -> JsonObject | None:
     """The meter setting that puts the mid-tone of that aim on the metered tone, by this curve; None where it never gets there."""
     wanted = curve.base_density + asked.aim.midtone_density
     if not curve.dmin < wanted < curve.dmax:
@@ -495,7 +566,7 @@ def shift_of(curve: SlideCurve, shown: Shown) -> float:
     return index_shift(curve.box_speed, index) + float(zone_log_exposure(shown.zone))
 
 
-def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
+def sums(screen: Screen, curves: Sequence[SlideCurve]) -> ProjectionSums:
     """Projection sums of a projector and the slides in it."""
     gate = screen.gate_cd_m2
     aim = record("smpte196")
@@ -509,41 +580,41 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> dict[str, Any]:
         cost = base_cost(curve.base_density)
         cautions.append(heat_caution(curve.base_tint))
         found.append(
-            {
-                "name": curve.name,
-                "highlight_cd_m2": gate * float(ends[1]),
-                "black_cd_m2": gate * float(ends[0]),
-                "contrast": left,
-                "contrast_in_the_dark": contrast_left(dense[0], dense[1], 0.0),
-                "base_density": curve.base_density,
-                "base_transmittance": cost.transmittance,
-                "base_stops": cost.stops,
-                "width_for_highlights_m": largest_width_m(
+            SlideSums(
+                name=curve.name,
+                highlight_cd_m2=gate * float(ends[1]),
+                black_cd_m2=gate * float(ends[0]),
+                contrast=left,
+                contrast_in_the_dark=contrast_left(dense[0], dense[1], 0.0),
+                base_density=curve.base_density,
+                base_transmittance=cost.transmittance,
+                base_stops=cost.stops,
+                width_for_highlights_m=largest_width_m(
                     screen.flux_lm, cinema_luminance_cd_m2() / float(ends[1]), screen.aspect, screen.gain
                 ),
-            }
+            )
         )
     middle = light_in_the_middle(screen)
-    return {
-        "gate_cd_m2": gate,
-        "middle_cd_m2": gate * middle if screen.corner_light else None,
-        "corner_cd_m2": gate * middle * screen.corner_light if screen.corner_light else None,
-        "stray_cd_m2": gate * screen.black_share,
-        "gate_fl": float(foot_lamberts(gate)),
-        "cinema_fl": aim.value["fL"],
-        "cinema_fl_tolerance": aim.value["fL_tol"],
-        "cinema_standing": aim.source.words,
-        "clear_base": number("base-clear"),
-        "clear_base_transmittance": base_cost(number("base-clear")).transmittance,
-        "largest_width_m": largest_width_m(screen.flux_lm, cinema_luminance_cd_m2(), screen.aspect, screen.gain),
-        "readable_range": readable_range(),
-        "callier_range": [low, high],
-        "slides": found,
-        "cautions": [c.document() for c in dict.fromkeys(cautions) if c is not None],
-    }
+    return ProjectionSums(
+        gate_cd_m2=gate,
+        middle_cd_m2=gate * middle if screen.corner_light else None,
+        corner_cd_m2=gate * middle * screen.corner_light if screen.corner_light else None,
+        stray_cd_m2=gate * screen.black_share,
+        gate_fl=float(foot_lamberts(gate)),
+        cinema_fl=aim.value["fL"],
+        cinema_fl_tolerance=aim.value["fL_tol"],
+        cinema_standing=aim.source.words,
+        clear_base=number("base-clear"),
+        clear_base_transmittance=base_cost(number("base-clear")).transmittance,
+        largest_width_m=largest_width_m(screen.flux_lm, cinema_luminance_cd_m2(), screen.aspect, screen.gain),
+        readable_range=readable_range(),
+        callier_range=(low, high),
+        slides=tuple(found),
+        cautions=tuple(c for c in dict.fromkeys(cautions) if c is not None),
+    )
 
 
-def _slide_document(found: Look, shown: Shown, screen: Screen, viewing: Viewing, white: float) -> dict[str, Any]:
+def _slide_document(found: Look, shown: Shown, screen: Screen, viewing: Viewing, white: float) -> JsonObject:
     curve, gate = found.curve, screen.gate_cd_m2
     shift = shift_of(curve, shown)
     x = STRIP_STOPS * np.log10(2.0) + shift

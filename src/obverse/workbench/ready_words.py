@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from obverse.chemistry import silver_per_roll_g
+from obverse.foundation import JsonObject
 from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words, renewal_told
 from obverse.run import Action, AtHand, PlannedBath, RunPlan
 from obverse.workbench.evening_words import (
@@ -128,7 +128,7 @@ def standing_words(plan: RunPlan) -> str:
     return " ".join(f"{_capital(one.name)}: {_small(one.reason or one.words).rstrip('.')}." for one in standing)
 
 
-def plan_document(plan: RunPlan) -> dict[str, Any]:
+def plan_document(plan: RunPlan) -> JsonObject:
     """A plan as JSON: its structure, and the words that faces show of it."""
     document = plan.model_dump(mode="json")
     for action, shown in zip(plan.actions, document["actions"], strict=True):

@@ -9,7 +9,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from obverse.chemistry import concentration_g_per_l
-from obverse.foundation import InputError, NotFoundError, TooLargeError, UnsafeError, parse_json, read_document
+from obverse.foundation import (
+    InputError,
+    JsonObject,
+    NotFoundError,
+    TooLargeError,
+    UnsafeError,
+    parse_json,
+    read_document,
+)
 from obverse.mixing import MixSheet, Unmatched, target_g_per_l, unmatched_between, with_controls
 from obverse.process import CONTROLS, TIME, Aim, Formula, Process, Product, Recipe, Step, Tool
 from obverse.process.catalog import products as generic_products
@@ -379,7 +387,7 @@ def find_recipe(recipes: Recipes, name: str, *, text: str | bytes | None = None)
         ) from None
 
 
-def adapted_document(bath: AdaptedBath) -> dict[str, Any]:
+def adapted_document(bath: AdaptedBath) -> JsonObject:
     """The JSON shape of one adapted bath."""
     return {
         "formula": bath.formula.key,
@@ -468,5 +476,5 @@ def baths_in_words(recipe: Recipe) -> dict[str, str]:
     return found
 
 
-def _aim(aim: Aim) -> dict[str, Any]:
+def _aim(aim: Aim) -> JsonObject:
     return {name: value for name, value in aim.model_dump().items() if value is not None}

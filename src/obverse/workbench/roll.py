@@ -11,13 +11,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from obverse.clock import Clock
 from obverse.densitometry.curve import tone_curve_sd
-from obverse.foundation import Caution, Estimate, InputError, Level
+from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
 from obverse.imaging import Picture
 from obverse.light import index_shift, zone_log_exposure
 from obverse.process import Patch, Slide
@@ -151,7 +150,7 @@ class RollSeen:
     film: str
     trial: str
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "roll": self.roll,
@@ -210,7 +209,7 @@ class Rolls(Place):
             )
         return RollSeen(roll, tuple(noted), tuple(waiting), seen, why_not, film, self._standing(film, roll))
 
-    def note(self, id: str, changes: dict[str, Any]) -> Stored[Slide]:
+    def note(self, id: str, changes: JsonObject) -> Stored[Slide]:
         """Note zone, meter setting or density of a frame."""
         return self._slides.change(id, changes)
 

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import Estimate, InputError, NotFoundError, System, figures, read_document
+from obverse.foundation import Estimate, InputError, JsonObject, NotFoundError, System, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     KEY,
@@ -122,7 +122,7 @@ class BottleFacts:
     keeps: str
 
 
-def strength_meaning(named: str, strength: str, form: str, density: str | float | None = None) -> dict[str, Any]:
+def strength_meaning(named: str, strength: str, form: str, density: str | float | None = None) -> JsonObject:
     """What a strength as the label prints it comes to in g/L and mol/L, in words and numbers.
 
     Parameters
@@ -151,7 +151,7 @@ def strength_meaning(named: str, strength: str, form: str, density: str | float 
     product = read_document(Product, {**read.document, "key": "label"}, where="label")
     content = product.contents[0] if product.contents else None
     readings = [*read.readings, "" if content is None else content.parsed.reading]
-    empty: dict[str, Any] = {"g_per_l": None, "mol_per_l": None, "cautions": []}
+    empty: JsonObject = {"g_per_l": None, "mol_per_l": None, "cautions": []}
     if content is None or content.is_other:
         words = (
             "nothing is reckoned of it"
@@ -204,7 +204,7 @@ def _name_of(content: Content) -> str:
     )
 
 
-def substance_facts() -> list[dict[str, Any]]:
+def substance_facts() -> list[JsonObject]:
     """All substances but water, by name, with molar mass and hazards as recorded."""
     hazards = {row.substance: row for row in hazard_rows()}
     rows = [s for s in substances().values() if s.key != "water"]
@@ -570,7 +570,7 @@ def _openings(
     return tuple(found)
 
 
-def _in_keys(document: Mapping[str, Any]) -> dict[str, Any]:
+def _in_keys(document: Mapping[str, Any]) -> JsonObject:
     """A product's document with the substances that it names in words by their keys, the words kept as names."""
     contents = document.get("contents")
     if not isinstance(contents, (list, tuple)):
@@ -585,7 +585,7 @@ def _in_keys(document: Mapping[str, Any]) -> dict[str, Any]:
     return {**document, "contents": [keyed(content) for content in contents]}
 
 
-def _document_of(label: ProductLabel, usual: System) -> dict[str, Any]:
+def _document_of(label: ProductLabel, usual: System) -> JsonObject:
     read = read_label(label, usual=usual)
     for problem in read.problems:
         raise problem.error

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference import FilmFit
 from obverse.model import PRIOR_MEAN, natural
 from obverse.process import CONTROLS, Recipe
@@ -89,7 +88,7 @@ class SlideCurve:
         )
         return Estimate(middle, middle * math.log(10) * self.midtone.sd, low, high)
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         index = self.exposure_index
         return {

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from obverse.foundation import Estimate, InputError
+from obverse.foundation import Estimate, InputError, JsonObject
 from obverse.light import STOP
 from obverse.process import Exposed
 from obverse.reference import number
@@ -54,7 +53,7 @@ class Departure:
     told: bool
     words: str
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {"key": self.key, "by": self.by.document(), "told": self.told, "words": self.words}
 
@@ -92,7 +91,7 @@ class SlideSeen:
             " ".join(told) if told else f"The slide came out as {self.name} and the notes promised, within their doubt."
         )
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "name": self.name,

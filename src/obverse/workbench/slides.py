@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from obverse.foundation import InputError, read_document
+from obverse.foundation import InputError, JsonObject, read_document
 from obverse.process import ShowList, Slide
 from obverse.reference import record
 from obverse.store import Stored
@@ -63,7 +63,7 @@ class Show:
         """Trays in all, over the projectors."""
         return len({(turn.projector, turn.tray) for turn in self.turns})
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "list": self.order.model_dump(mode="json"),

@@ -1,13 +1,12 @@
 """Every number of the house, as a page and as a document."""
 
-from typing import Any
-
+from obverse.foundation import JsonObject
 from obverse.reference import records, sources_page
 
 __all__ = ["sources_document", "sources_page"]
 
 
-def sources_document() -> dict[str, Any]:
+def sources_document() -> JsonObject:
     """Every record by its key, as far as JSON can hold it: value, unit, standing, source."""
     return {
         "records": [

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
 from obverse.clock import Clock, ClockLook, Slept, look_at, slept_between
-from obverse.foundation import ConflictError, Document, InputError, parse_json, read_document
+from obverse.foundation import ConflictError, Document, InputError, JsonObject, parse_json, read_document
 from obverse.system import Doubt, Home, doubts_about, put_in_place
 from obverse.workbench.evening_words import span_words
 
@@ -68,7 +68,7 @@ class ClockStanding:
         """One line for a terminal."""
         return f"This computer's clock survives a closed lid: {self.survives}. {self.why}"
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {"survives": self.survives, "why": self.why, "what_to_do": list(self.what_to_do), "trying": self.trying}
 
@@ -115,7 +115,7 @@ def end_clock_trial(clock: Clock, home: Path) -> Slept:
             "no trial was begun", where="clock", remedy="begin one, close the lid for a minute, open it again"
         )
     found = slept_between(kept.began.look(), look_at(clock))
-    changes: dict[str, Any] = {"began": None}
+    changes: dict[str, object] = {"began": None}
     if found.verdict in ("counted", "stood"):
         changes |= {"verdict": found.verdict, "slept_s": found.slept_s, "day": clock.now().date().isoformat()}
     _keep(home, kept.model_copy(update=changes))

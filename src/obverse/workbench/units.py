@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal
 
-from obverse.foundation import read_document
+from obverse.foundation import JsonObject, read_document
 from obverse.process import UnitsShown
 from obverse.store import Repository, Store
 from obverse.store.records import Record
@@ -37,7 +37,7 @@ class Units(Place):
         kept = _kept(self._store).find(_UNITS)
         return 0 if kept is None else kept.revision
 
-    def keep(self, units: dict[str, Any], *, expected_revision: int | None = None) -> int:
+    def keep(self, units: JsonObject, *, expected_revision: int | None = None) -> int:
         """Keep them; returns the revision. `expected_revision` as `Store.put`.
 
         Raises

@@ -15,12 +15,12 @@ Steps are just noticeable differences of `obverse.light.visible_steps`, the eye'
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.light import on_screen, seen_luminance, visible_steps, wanted_gradient
 from obverse.process import Aim, named_aim
 from obverse.reference import number, record
@@ -127,7 +127,7 @@ class WallAim:
             )
         return f"A mid-tone of {mine:.2f}, not {theirs:.2f} as in \N{LEFT DOUBLE QUOTATION MARK}{named}\N{RIGHT DOUBLE QUOTATION MARK}."
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "aim": self.aim.model_dump(mode="json"),

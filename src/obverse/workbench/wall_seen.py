@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +20,7 @@ from scipy.stats import truncnorm
 from obverse.capture import load_picture
 from obverse.densitometry import read_strip
 from obverse.densitometry.curve import tone_curve_sd
-from obverse.foundation import Caution, Document, Estimate, InputError, Level, parse_number
+from obverse.foundation import Caution, Document, Estimate, InputError, JsonObject, Level, parse_number
 from obverse.imaging import Picture
 from obverse.imaging.geometry import is_convex
 from obverse.imaging.warp import Warp
@@ -125,7 +124,7 @@ class Closed:
     slide: SlideSeen | None
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "patches": [{name: getattr(one, name) for name in one.__slots__} for one in self.patches],
@@ -518,7 +517,7 @@ def _camera_glare(mean_share: float) -> tuple[float, float]:
 def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) -> Screen:
     """The projector as the wall shows it, each input with its doubt."""
     by = {one.key: one.seen for one in findings}
-    changes: dict[str, Any] = {
+    changes: dict[str, object] = {
         "callier": round(min(max(by["callier"].value, 1.0), MOST_CALLIER), 2),
         "callier_sd": round(by["callier"].sd, 3),
         "stray": round(min(by["stray"].value, MOST_STRAY), 5),

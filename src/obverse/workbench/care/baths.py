@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from obverse.foundation import Caution, InputError, UnsafeError, read_document
+from obverse.foundation import Caution, InputError, JsonObject, UnsafeError, read_document
 from obverse.process import (
     FORMATS,
     BathNote,
@@ -71,7 +71,7 @@ class BathView:
             return self.bottle.mixed_at or self.bottle.passes[0].at
         return self.bottle.passes[0].at or self.bottle.mixed_at
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "id": self.id,
@@ -188,7 +188,7 @@ class Baths(Hazards):
             )
         if films is not None and films < 0:
             raise InputError(f"it cannot have seen {films:g} films", where="films", remedy="give 0 or more")
-        document: dict[str, Any] = {
+        document: dict[str, object] = {
             "name": name or formula.name,
             "formula": formula.key,
             "amount": volume_ml,
@@ -257,7 +257,7 @@ class Baths(Hazards):
         """What a clip takes in a fresh bath of that kind, by the records and the person's own tests."""
         return fresh_clip(formula, self._fresh_clips(formula)).time_s.value
 
-    def _note(self, id: str, note: dict[str, Any], **more: Any) -> BathView:
+    def _note(self, id: str, note: JsonObject, **more: Any) -> BathView:
         view = self.bath(id)
         entry = read_document(BathNote, {"at": self._clock.now().isoformat(), **note}, where=view.bottle.name)
         return self._rewrite(view, notes=(*view.bottle.notes, entry), **more)

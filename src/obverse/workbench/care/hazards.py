@@ -5,9 +5,8 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import Formula, Process, Product, Step
 from obverse.reference import number, record
 from obverse.safety import (
@@ -42,7 +41,7 @@ class StepCare:
     air: AirEstimate | None
     destruction: tuple[Step, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "step": self.step.model_dump(mode="json"),
@@ -66,7 +65,7 @@ class RouteCare:
         """All findings, those of the steps first."""
         return tuple(finding for step in self.steps for finding in step.findings) + self.elsewhere
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "route": self.route.key,

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from obverse.chemistry import Range
-from obverse.foundation import Caution, UnsafeError, read_document
+from obverse.foundation import Caution, JsonObject, UnsafeError, read_document
 from obverse.safety import Finding
 from obverse.safety.bath_life import silver_taken_g
 from obverse.safety.waste import (
@@ -37,7 +37,7 @@ class JugView:
     kind: JugClass
     cautions: tuple[Caution, ...]
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "id": self.id,
@@ -71,7 +71,7 @@ class Jugs(Baths):
             If it must be destroyed first, or may not meet what is in the jug.
         """
         view = self.bath(id)
-        poured = self._poured(view) | ({} if volume_ml is None else {"volume_ml": volume_ml})
+        poured = {**self._poured(view), **({} if volume_ml is None else {"volume_ml": volume_ml})}
         with self._store.transaction():
             jug = self.pour_document(jug_id, poured, treated=destroyed)
             self._store.bottles.retire(id)
@@ -143,12 +143,12 @@ class Jugs(Baths):
         """
         formula = self._formulas().get(what.removeprefix("used_"))
         silver = silver_taken_g(formula, films * film_area_m2(film)) if formula is not None else None
-        entry: dict[str, Any] = {"what": what, "volume_ml": volume_ml, "on": self._clock.now().date().isoformat()}
+        entry: dict[str, object] = {"what": what, "volume_ml": volume_ml, "on": self._clock.now().date().isoformat()}
         if silver is not None:
             entry |= {"silver_low_g": silver.low, "silver_likely_g": silver.likely, "silver_high_g": silver.high}
         return self.pour_document(id, entry, treated=treated)
 
-    def pour_document(self, id: str, entry: dict[str, Any], *, treated: bool = False) -> JugView:
+    def pour_document(self, id: str, entry: JsonObject, *, treated: bool = False) -> JugView:
         """Pour something in that is written out as a document."""
         view = self.jug(id)
         jug = pour(
@@ -164,7 +164,7 @@ class Jugs(Baths):
         """The jug went to the collection of the authority."""
         self._store.jugs.retire(id)
 
-    def _poured(self, view: BathView) -> dict[str, Any]:
+    def _poured(self, view: BathView) -> JsonObject:
         area = sum(p.area_m2 for p in view.bottle.passes)
         silver = silver_taken_g(view.formula, area)
         return {

@@ -12,7 +12,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Union, get_args, get_origin
 
-from obverse.foundation import Document, InputError, newest_version
+from pydantic.json_schema import JsonSchemaValue
+
+from obverse.foundation import Document, InputError, JsonObject, newest_version
 from obverse.process import (
     Aim,
     BathByBottles,
@@ -73,7 +75,7 @@ def field_words() -> dict[str, dict[str, FieldWords]]:
     }
 
 
-def schema_of(kind: str) -> dict[str, Any]:
+def schema_of(kind: str) -> JsonObject:
     """The JSON schema of a document.
 
     Parameters
@@ -104,7 +106,7 @@ def schema_of(kind: str) -> dict[str, Any]:
     return {"$schema": DIALECT, "$id": f"urn:obverse:schema:{kind}:{version}", **schema, "examples": [example_of(noun)]}
 
 
-def example_of(noun: type[Document]) -> dict[str, Any]:
+def example_of(noun: type[Document]) -> JsonObject:
     """A whole example of a noun, composed of the examples of its fields."""
     return {name: _example(noun, name) for name in noun.model_fields if not _words(noun, name).alone}
 
@@ -125,7 +127,7 @@ def nouns_of(noun: type[Document]) -> list[type[Document]]:
     return found
 
 
-def _say(schema: dict[str, Any], noun: type[Document]) -> None:
+def _say(schema: JsonSchemaValue, noun: type[Document]) -> None:
     for name, field in schema["properties"].items():
         words = _words(noun, name)
         said = noun.model_fields[name].description or words.description
