@@ -22,7 +22,7 @@ def test_python_replays_it(number):
         assert traces.refused(orders) == step["refused"]
         for look in step["looks"]:
             assert traces.shown(state, look["now_s"]) == look
-        assert [[c[name] for name in traces.CUE] for c in view(state, event.at_s)["cues"]] == step["cues"]
+        assert [[c[name] for name in traces.CUE] for c in view(state, event.at_s).document()["cues"]] == step["cues"]
 
 
 @pytest.mark.parametrize("number", range(5))
@@ -33,7 +33,7 @@ def test_the_module_of_the_page_replays_it(number, house, page_at):
     for step in kept["steps"]:
         event = Event.model_validate(step["event"])
         state, _ = advance(state, event, event.at_s)
-        look = view(state, event.at_s)
+        look = view(state, event.at_s).document()
         known = {name: look[name] for name in ("status", "index", "ahead", "began_s", "clock_from_s", "extended_s")}
         steps.append(step | {"house": known | {"skipped": look["skipped"], "press": look["press"]}})
     page = page_at()

@@ -57,7 +57,7 @@ def work(request: dict) -> dict:
                 time.sleep(0.001)
         return sink.record(request["run"], request["event_id"], request["event"]).document()
     if request["do"] == "look":
-        return sink.look(request["run"])
+        return sink.look(request["run"]).document()
     if request["do"] == "settle":
         return {"refused": sink.settle(request["run"])}
     raise ValueError(request["do"])

@@ -160,13 +160,13 @@ def run(sink, machine) -> str:
     run = sink.begin(PLAN)
     sink.record(run, "start", {"kind": "started"})
     machine.pass_s(100)
-    assert sink.look(run)["parted"] is None
+    assert sink.look(run).parted is None
     return run
 
 
 def gone_s(sink, run) -> float:
     look = sink.look(run)
-    return look["now_s"] - look["started_s"]
+    return look.view.now_s - look.view.state.started_s
 
 
 def test_which_count_is_taken_of_which_system():
@@ -193,17 +193,17 @@ def test_a_closed_lid(sink, run, machine):
     machine.pass_s(1)
     if machine.counts_sleep:
         assert gone_s(sink, run) == pytest.approx(281, abs=0.05)
-        assert sink.look(run)["parted"] is None
+        assert sink.look(run).parted is None
         return
     # What was found on the first day: the film stays in its bath and the clock stands. It is told now.
     assert gone_s(sink, run) == pytest.approx(101, abs=0.05)
-    parted = sink.look(run)["parted"]
-    assert parted["ahead_s"] == pytest.approx(180, abs=0.05) and "may stand in sleep" in parted["text"]
-    assert [choice["how"] for choice in parted["choices"]] == ["slept", "date_set"]
+    parted = sink.look(run).parted
+    assert parted.ahead_s == pytest.approx(180, abs=0.05) and "may stand in sleep" in parted.text
+    assert [choice.how for choice in parted.choices] == ["slept", "date_set"]
     before = sink.last_seq(run)
     for _press in range(2):
         look = sink.settle_clock(run, "slept")
-        assert look["now_s"] - look["started_s"] == pytest.approx(281, abs=0.05) and look["parted"] is None
+        assert look.view.now_s - look.view.state.started_s == pytest.approx(281, abs=0.05) and look.parted is None
     assert sink.last_seq(run) == before + 1
     machine.pass_s(10)
     assert gone_s(sink, run) == pytest.approx(291, abs=0.05)
@@ -216,14 +216,14 @@ def test_a_date_that_was_set(sink, run, machine, ahead_s):
     machine.set_date(ahead_s)
     machine.pass_s(5)
     assert gone_s(sink, run) == pytest.approx(105, abs=0.05), "the date never moves a run by itself"
-    parted = sink.look(run)["parted"]
-    assert parted["ahead_s"] == pytest.approx(ahead_s, abs=0.05)
+    parted = sink.look(run).parted
+    assert parted.ahead_s == pytest.approx(ahead_s, abs=0.05)
     if ahead_s < 0:
-        assert [choice["how"] for choice in parted["choices"]] == ["date_set"]
+        assert [choice.how for choice in parted.choices] == ["date_set"]
         with pytest.raises(InputError, match="no sleep sets it back"):
             sink.settle_clock(run, "slept")
     look = sink.settle_clock(run, "date_set")
-    assert look["parted"] is None and look["now_s"] - look["started_s"] == pytest.approx(105, abs=0.05)
+    assert look.parted is None and look.view.now_s - look.view.state.started_s == pytest.approx(105, abs=0.05)
     machine.pass_s(5)
     assert gone_s(sink, run) == pytest.approx(110, abs=0.05)
 
@@ -233,17 +233,17 @@ def test_what_the_network_slews_is_not_told(sink, run, machine):
     for _minute in range(140):
         machine.pass_s(60)
         machine.set_date(0.006)
-        assert sink.look(run)["parted"] is None
+        assert sink.look(run).parted is None
     machine.set_date(6)
-    assert sink.look(run)["parted"] is not None
+    assert sink.look(run).parted is not None
 
 
 def test_two_starts_of_one_computer(sink, run, machine, tmp_path):
     machine.start_anew(50)
     assert gone_s(sink, run) == pytest.approx(150, abs=0.05), "the date helps over a new start"
-    assert sink.look(run)["parted"] is None, "counts of two starts are never compared"
+    assert sink.look(run).parted is None, "counts of two starts are never compared"
     machine.set_date(40)
-    assert sink.look(run)["parted"]["ahead_s"] == pytest.approx(40, abs=0.05)
+    assert sink.look(run).parted.ahead_s == pytest.approx(40, abs=0.05)
 
 
 @pytest.mark.parametrize("machine", ["linux"], indirect=True)
@@ -253,7 +253,7 @@ def test_the_choice_stands_in_the_record_and_for_every_reader(sink, run, machine
     at_s = sink.now_s(run)
     sink._live.clear()  # a program that was started anew reads the events
     assert sink.now_s(run) == pytest.approx(at_s, abs=0.05)
-    (line,) = [one for one in sink.report(run)["log"] if one["kind"] == "clock"]
+    (line,) = [one for one in sink.report(run).document()["log"] if one["kind"] == "clock"]
     assert line["text"] == "The computer slept and its steady clock missed 1 h; they are counted now."
 
 
@@ -262,7 +262,7 @@ def test_an_evening_of_an_older_version_is_not_asked_about(sink, run, machine):
     live = sink._live[run]
     live.anchors = {name: anchor.model_copy(update={"date_s": None}) for name, anchor in live.anchors.items()}
     machine.set_date(HOUR)
-    assert sink.look(run)["parted"] is None
+    assert sink.look(run).parted is None
 
 
 @pytest.mark.parametrize("machine", ["linux"], indirect=True)
@@ -270,7 +270,7 @@ def test_a_rehearsal_is_not_asked_about(sink, machine):
     run = sink.begin(PLAN, speed=20)
     sink.record(run, "start", {"kind": "started"})
     machine.set_date(HOUR)
-    assert sink.look(run)["parted"] is None
+    assert sink.look(run).parted is None
 
 
 # The trial
@@ -424,7 +424,7 @@ def test_the_terminal_tells_it_and_takes_the_answer(machine, plan, tmp_path, mon
     _live(bench.sink, run, by_itself=False)
     told = " ".join(capsys.readouterr().out.split())
     assert "The date has gone 3 min ahead" in told and "It slept: count 3 min: type clock slept" in told
-    assert bench.sink.look(run)["parted"] is None and gone_s(bench.sink, run) == pytest.approx(180, abs=0.05)
+    assert bench.sink.look(run).parted is None and gone_s(bench.sink, run) == pytest.approx(180, abs=0.05)
     bench.close()
 
 

@@ -23,7 +23,7 @@ class Computer:
         self.bench = open_workbench(home, url=url, clock=self.clock)
 
     def look(self, run):
-        return self.bench.sink.look(run)
+        return self.bench.sink.look(run).document()
 
 
 @pytest.fixture

@@ -55,7 +55,7 @@ def trace(plan_name: str, plan: RunPlan, seed: int, slips: float) -> dict:
         event = Event(kind=kind, at_s=now, id=f"e{len(steps)}", **more)
         state, orders = advance(state, event, now)
         looks = [shown(state, round(now + after, 3)) for after in LOOKS_S]
-        cues = [[cue[name] for name in CUE] for cue in view(state, now)["cues"]]
+        cues = [[cue[name] for name in CUE] for cue in view(state, now).document()["cues"]]
         steps.append(
             {
                 "event": event.model_dump(mode="json", exclude_defaults=True),
@@ -135,7 +135,7 @@ def refused(orders: tuple[Order, ...]) -> list | None:
 
 def shown(state: RunState, now: float) -> dict:
     """What a page shows, and the same of the page's module."""
-    document = view(state, now)
+    document = view(state, now).document()
     found = {"now_s": now} | {name: document[name] for name in SHOWN}
     found["action"] = document["action"]["key"] if document["action"] else None
     found["does"] = None if document["action"] is None else [document["action"][name] for name in DOES]

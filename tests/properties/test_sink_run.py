@@ -74,7 +74,7 @@ def test_any_row_of_touches(plan: RunPlan, touches):
         record.append(event.model_copy(update={"at_s": min(event.at_s, now)}))
         assert orders
         assert state.index - before.index in (0, 1) or state.status == "finished"
-        shown = view(state, now)
+        shown = view(state, now).document()
         assert 0 <= shown["progress"] <= 1
     for done in state.done:
         action = plan.action(done.key)

@@ -141,5 +141,5 @@ def test_the_guided_evening_goes_the_whole_way_and_only_in_the_teaching_darkroom
         assert {"shelf", "bench", "guide", "notebook", "projector", "help"} <= places
         begun = demo.post("/guide/rehearse", data={"token": demo.app.state.token}, follow_redirects=False)
         run = begun.headers["location"].removeprefix("/sink/")
-        assert bench.sink.look(run)["status"] == "planned" and bench.store.get("run", run).body["speed"] == 20
+        assert bench.sink.look(run).view.status == "planned" and bench.store.get("run", run).body["speed"] == 20
     bench.close()

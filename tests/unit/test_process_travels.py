@@ -86,7 +86,7 @@ def test_what_is_kept_after_an_evening_by_the_way_is_booked(workbench, clock):
     for evening in (1, 2):
         run = workbench.sink.begin(request)
         play(workbench.sink, clock, run)
-        report = workbench.sink.report(run)
+        report = workbench.sink.report(run).document()
         assert report["still_to_destroy"] == [] and report["not_booked"] == []
         kept = {row.thing.formula: len(row.thing.passes) for row in workbench.shelf.bottles() if row.thing.formula}
         assert kept["my_fogging_way.bleach_a"] == evening and kept["my_fogging_way.clearing"] == evening

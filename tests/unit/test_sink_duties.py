@@ -56,7 +56,7 @@ def test_once_it_is_gone_it_is_gone_everywhere(workbench, client, clock, left):
     workbench.care.bath_gone(bath.id, destroyed=True)
     assert workbench.duties() == ()
     assert "What must not wait" not in client.get("/bench").text
-    report = workbench.sink.report(left)
+    report = workbench.sink.report(left).document()
     assert report["still_to_destroy"] == []
     text = client.get(f"/sink/{left}").text
     assert "must be destroyed" not in text and "destroyed, " in text
@@ -80,7 +80,7 @@ def test_an_end_taken_back_leaves_no_second_bath_on_the_shelf(workbench, clock, 
     play(workbench.sink, clock, left)
     assert workbench.sink.state(left).status == "finished"
     assert workbench.duties() == () and workbench.care.used_that_must_go() == []
-    assert workbench.sink.report(left)["still_to_destroy"] == []
+    assert workbench.sink.report(left).document()["still_to_destroy"] == []
 
 
 def test_a_bath_that_was_only_mixed_is_a_duty_until_somebody_says_that_it_is_gone(workbench, client, clock):
@@ -94,7 +94,7 @@ def test_a_bath_that_was_only_mixed_is_a_duty_until_somebody_says_that_it_is_gon
         f"/sink/{run}/duty",
         data={"formula": "bleach_permanganate", "done": "true", "token": client.headers["X-Obverse-Token"]},
     )
-    assert workbench.duties() == () and workbench.sink.report(run)["still_to_destroy"] == []
+    assert workbench.duties() == () and workbench.sink.report(run).document()["still_to_destroy"] == []
 
 
 # Corrections in the report, by form
@@ -140,7 +140,7 @@ def test_an_evening_that_another_device_let_go_on_is_no_longer_over(workbench, c
     for _device in ("laptop", "phone, whose page is old"):
         answer = client.post(f"/sink/{run}/correct", data=again, follow_redirects=False)
         assert (answer.status_code, answer.headers["location"]) == (303, f"/sink/{run}")
-    assert workbench.sink.look(run)["status"] == "running"
+    assert workbench.sink.look(run).view.status == "running"
 
 
 def test_a_slip_of_typing_is_no_danger_and_planned_evenings_name_their_strips(workbench, client):

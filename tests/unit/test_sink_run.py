@@ -73,11 +73,11 @@ def test_by_the_plan_to_its_end():
 def test_a_late_touch_shifts_what_follows_and_shortens_nothing():
     evening = Evening().until("first_development").do("poured", after=45, action="first_development")
     assert evening.state.due_s == evening.now + 540
-    before = view(evening.state, evening.now)["ends_s"]
+    before = view(evening.state, evening.now).document()["ends_s"]
     evening.touch(after=540 + 100)
     was = evening.state.done[-1]
     assert was.took_s == 640 and was.planned_s == 540
-    assert view(evening.state, evening.now)["ends_s"] == pytest.approx(before + 100)
+    assert view(evening.state, evening.now).document()["ends_s"] == pytest.approx(before + 100)
     # The next bath is as long as planned, counted from when it was truly in.
     evening.until("bleaching").do("poured", after=200, action="bleaching")
     assert evening.state.due_s == evening.now + PLAN.action("bleaching").duration_s
@@ -143,9 +143,9 @@ def test_a_pause_does_not_stop_chemistry():
 
 def test_an_extension_moves_the_end_and_goes_on_agitating():
     evening = Evening().until("first_development").do("poured", action="first_development")
-    plain = view(evening.state, evening.now)
+    plain = view(evening.state, evening.now).document()
     evening.do("step_extended", seconds=120, action="first_development")
-    longer = view(evening.state, evening.now)
+    longer = view(evening.state, evening.now).document()
     assert longer["due_s"] == plain["due_s"] + 120
     assert sum(c["kind"] == "agitate" for c in longer["cues"]) == sum(c["kind"] == "agitate" for c in plain["cues"]) + 2
     assert [c["at_s"] for c in longer["cues"] if c["kind"] == "drain"] == [
@@ -287,18 +287,18 @@ def test_effective_development_against_a_fine_sum():
 
 def test_deadlines_are_told_from_the_moment_their_clock_runs():
     evening = Evening().until("prepare.first_developer")
-    names = {(d["formula"], d["kind"]) for d in view(evening.state, evening.now)["deadlines"]}
+    names = {(d["formula"], d["kind"]) for d in view(evening.state, evening.now).document()["deadlines"]}
     assert ("bleach_permanganate", "life") in names
     evening.until("clear_up")
-    assert view(evening.state, evening.now)["deadlines"] == []
+    assert view(evening.state, evening.now).document()["deadlines"] == []
     slow = Evening().until("bleaching")
-    assert not any(d["overdue"] for d in view(slow.state, slow.now)["deadlines"])
-    assert any(d["overdue"] for d in view(slow.state, slow.now + 5 * 3600)["deadlines"])
+    assert not any(d["overdue"] for d in view(slow.state, slow.now).document()["deadlines"])
+    assert any(d["overdue"] for d in view(slow.state, slow.now + 5 * 3600).document()["deadlines"])
 
 
 def test_the_view_of_a_run():
     evening = Evening()
-    shown = view(evening.state, T0)
+    shown = view(evening.state, T0).document()
     assert (
         shown["status"] == "planned"
         and shown["action"] is None
@@ -306,13 +306,18 @@ def test_the_view_of_a_run():
         and shown["progress"] == 0
     )
     evening.until("first_development")
-    shown = view(evening.state, evening.now)
+    shown = view(evening.state, evening.now).document()
     assert shown["phase"] == "ready" and shown["cues"] == [] and shown["due_s"] is None
     evening.do("poured", action="first_development")
-    assert [view(evening.state, evening.now + s)["phase"] for s in (0, 529, 531, 541)] == [
+    assert [view(evening.state, evening.now + s).document()["phase"] for s in (0, 529, 531, 541)] == [
         "running",
         "running",
         "draining",
         "due",
     ]
-    assert 0.3 < view(evening.state, evening.now)["progress"] < view(evening.state, evening.now + 300)["progress"] < 0.7
+    assert (
+        0.3
+        < view(evening.state, evening.now).document()["progress"]
+        < view(evening.state, evening.now + 300).document()["progress"]
+        < 0.7
+    )

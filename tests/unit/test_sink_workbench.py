@@ -49,7 +49,7 @@ def test_a_run_books_what_it_used(workbench, clock, film, sink):
     run = begun(sink, strips=[{"name": "A", "film": film, "controls": {"first_developer_time_min": 9}}])
     assert sink.run(run).thing.status == "planned"
     answer = play(sink, clock, run)
-    assert answer.view["status"] == "finished" and sink.run(run).thing.status == "finished"
+    assert answer.look.view.status == "finished" and sink.run(run).thing.status == "finished"
     jugs = {kept.body["letter"]: kept.body for kept in workbench.store.list("jug")}
     assert {item["what"] for item in jugs["F"]["contents"]} >= {"first_developer", "second_developer"}
     assert all(item["volume_ml"] == 500 and item["silver_likely_g"] >= 0 for item in jugs["F"]["contents"])
@@ -60,7 +60,7 @@ def test_a_run_books_what_it_used(workbench, clock, film, sink):
     assert trial.thing.run == run and trial.thing.trial.steps == ()
     assert trial.thing.trial.controls["first_developer_time_min"] == pytest.approx(9)
     assert trial.thing.trial.control_sds["temperature_c"] == 1.0
-    report = sink.report(run)
+    report = sink.report(run).document()
     assert report["still_to_destroy"] == [] and report["not_booked"] == []
     assert sum("destroyed in" in entry["told"] for entry in report["log"]) == 1
     # Settling again books nothing again.
@@ -84,7 +84,7 @@ def test_a_used_bath_that_was_left_standing_cries_out_on_the_care_page(workbench
     run = begun(sink, "iron_ammonia_light")
     play(sink, clock, run, until="dissolving.rinse.1")
     sink.record(run, "end", {"kind": "aborted", "text": "fire alarm"})
-    assert sink.report(run)["still_to_destroy"] == ["ammonia_bath"]
+    assert sink.report(run).document()["still_to_destroy"] == ["ammonia_bath"]
     care = workbench.care
     (bath,) = [b for b in care.baths() if b.formula.key == "ammonia_bath"]
     assert bath.clock_started is not None and any(c.code.startswith("destroy") for c in bath.cautions)

@@ -203,7 +203,7 @@ def evenings() -> dict[str, Any]:
             count += 1
             state, _ = advance(state, Event(kind=kind, at_s=now, id=f"e{count}", **more), now)
 
-        looks.append(view(state, now))
+        looks.append(view(state, now).document())
         do("started", now)
         while state.action is not None and count < 400:
             action = state.action
@@ -212,7 +212,7 @@ def evenings() -> dict[str, Any]:
                 do("poured", now, action=action.key)
                 if action.kind == "bath" and count % 3 == 0:
                     do("temperature_noted", now, temperature_c=20.0 + count % 4)
-            looks.append({key: one for key, one in view(state, now).items() if key not in ("plan", "rows")})
+            looks.append({key: one for key, one in view(state, now).document().items() if key not in ("plan", "rows")})
             now += action.duration_s + late
             do("acknowledged", now, action=action.key)
         found[name] = plain(
@@ -221,7 +221,7 @@ def evenings() -> dict[str, Any]:
                 "uses": bath_uses(state),
                 "true": true_controls(state),
                 "told": [developed_words(one.went) for one in true_controls(state)],
-                "end": {key: one for key, one in view(state, now).items() if key not in ("plan", "rows")},
+                "end": {key: one for key, one in view(state, now).document().items() if key not in ("plan", "rows")},
             }
         )
     return found
@@ -531,7 +531,7 @@ def _darkroom(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
             sorted((view.document() for view in care.jugs()), key=lambda one: str(one["name"])),
         ]
     )
-    found["report"] = plain(sink.report(run))
+    found["report"] = plain(sink.report(run).document())
     found["trials"] = plain(
         [[kept.thing.trial.id, kept.thing.trial.controls, kept.thing.trial.wear] for kept in notebook.trials(film)]
     )

@@ -8,7 +8,7 @@ import secrets
 import sys
 import threading
 from contextlib import suppress
-from typing import Annotated, Any, Self
+from typing import TYPE_CHECKING, Annotated, Protocol, Self
 
 import typer
 
@@ -17,14 +17,20 @@ from obverse.cli.telling import TEMPERATURE, VOLUME, in_my_units, temperature_sa
 from obverse.foundation import InputError, ObverseError, UnlikelyError, clock_span, parse_number
 from obverse.system import keys_of_terminal
 
+if TYPE_CHECKING:
+    from rich.console import Console, ConsoleDimensions, RenderableType
+
+    from obverse.foundation import JsonObject
+    from obverse.workbench.evening_words import ClockOption, ClockQuestion
+    from obverse.workbench.nouns import RunPlan
+    from obverse.workbench.sink import EveningLook, Sink
+
 KEYS = (
     "Enter: done / it is in    early: done before its time    t {warm}: temperature, {degrees}    + 30: longer    s: agitation left out    p: pause    n text: note\n"
     "u: that was wrong (takes the last entry or touch back)    skip why: leave this step out    repeat STEP why: once more    "
     "q: leave (come back with --resume)"
 )
 
-# What of a look at an evening is said in sentences of the house.
-_SENTENCES = frozenset({"title", "do", "text", "cautions"})
 WARM_C = 20.5
 
 
@@ -143,7 +149,7 @@ def run(
         bench.close()
 
 
-def _resumed(sink: Any, resume: str) -> str:
+def _resumed(sink: Sink, resume: str) -> str:
     if resume != "last":
         return str(sink.run(resume).id)
     open_runs = sink.open_runs()
@@ -152,7 +158,7 @@ def _resumed(sink: Any, resume: str) -> str:
     return str(open_runs[0].id)
 
 
-def _plan_text(plan: Any) -> str:
+def _plan_text(plan: RunPlan) -> str:
     from obverse.workbench.evening_words import conflict_words, order_words, proof_words, title_words, told_cautions
     from obverse.workbench.ready_words import film_line, ready_groups
 
@@ -187,29 +193,24 @@ def _plan_text(plan: Any) -> str:
     return "\n".join(lines)
 
 
-def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
+def _live(sink: Sink, run_id: str, *, by_itself: bool) -> None:
     """Show one action at a time until the evening ends or the person leaves."""
     from rich.console import Console
 
-    from obverse.process import retold_in
-
     console = Console()
     look = sink.look(run_id)
-    if look["status"] in ("finished", "aborted"):
+    if look.view.status in ("finished", "aborted"):
         raise InputError(f"the evening {run_id} has ended", where="--resume", remedy="begin another")
-    console.print(
-        f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look["speed"] != 1 else ""), highlight=False
-    )
+    console.print(f"Evening {run_id}" + ("  REHEARSAL, nothing is booked" if look.speed != 1 else ""), highlight=False)
     console.print(keys_words(), style="dim", highlight=False)
-    units = units_told()
     face = _Screen(console) if console.is_terminal and sys.stdin.isatty() else _Paper(console)
-    asked: list[dict[str, str]] = []
+    asked: tuple[ClockOption, ...] = ()
     with face, _Keys() as keys:
-        while look["status"] not in ("finished", "aborted"):
-            face.show(retold_in(units, look, only=_SENTENCES), keys.word)
-            if look["parted"] and look["parted"]["choices"] != asked:
-                asked = look["parted"]["choices"]
-                face.tell(parted_line(look["parted"]))
+        while look.view.status not in ("finished", "aborted"):
+            face.show(look, keys.word)
+            if look.parted and look.parted.choices != asked:
+                asked = look.parted.choices
+                face.tell(parted_line(look.parted))
             if by_itself:
                 _touch_when_due(sink, run_id, look, face)
             with suppress(queue.Empty):
@@ -221,7 +222,7 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
                 if line is not None:
                     _do(sink, run_id, line.strip(), face)
             look = sink.look(run_id)
-    if look["status"] in ("finished", "aborted"):
+    if look.view.status in ("finished", "aborted"):
         _tell_end(console, sink, run_id, look)
     else:
         console.print(
@@ -229,39 +230,38 @@ def _live(sink: Any, run_id: str, *, by_itself: bool) -> None:
         )
 
 
-def parted_line(parted: dict[str, Any]) -> str:
+def parted_line(parted: ClockQuestion) -> str:
     """What is told where date and steady clock have parted, with what to type."""
     typed = {"slept": "clock slept", "date_set": "clock set"}
-    choices = "; ".join(f"{choice['words']}: type {typed[choice['how']]}" for choice in parted["choices"])
-    return f"{parted['text']} {choices}."
+    choices = "; ".join(f"{choice.words}: type {typed[choice.how]}" for choice in parted.choices)
+    return f"{parted.text} {choices}."
 
 
-def _touch_when_due(sink: Any, run_id: str, look: dict[str, Any], face: Any) -> None:
-    action = look["action"]
+def _touch_when_due(sink: Sink, run_id: str, look: EveningLook, face: _Face) -> None:
+    view, action = look.view, look.view.action
     if action is None:
         _do(sink, run_id, "", face)
-    elif look["phase"] == "ready":
-        if look["now_s"] >= look["began_s"] + action["pour_s"]:
+    elif view.phase == "ready":
+        if view.now_s >= (view.state.began_s or 0.0) + action.pour_s:
             _do(sink, run_id, "", face)
-    elif look["now_s"] >= look["due_s"]:
+    elif view.state.due_s is not None and view.now_s >= view.state.due_s:
         _do(sink, run_id, "", face)
 
 
-def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
+def _do(sink: Sink, run_id: str, line: str, face: _Face) -> None:
     """One line of the person as one event."""
     look = sink.look(run_id)
-    key = look["action"]["key"] if look["action"] else ""
+    view = look.view
+    key = view.action.key if view.action else ""
     command, _, rest = line.partition(" ")
     try:
         if line == "":
-            kind = (
-                "started" if look["status"] == "planned" else "poured" if look["phase"] == "ready" else "acknowledged"
-            )
+            kind = "started" if view.status == "planned" else "poured" if view.phase == "ready" else "acknowledged"
             left_s = _asked_left_s(look)
             if kind == "acknowledged" and left_s > 0:
                 face.tell(f"{clock_span(left_s)} of this are left. If it is done all the same, type: early")
                 return
-            event: dict[str, Any] = {"kind": kind, "action": key}
+            event: JsonObject = {"kind": kind, "action": key}
         elif line == "early":
             event = {"kind": "acknowledged", "action": key, "cut_short": True}
         elif command == "t":
@@ -272,7 +272,8 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
                 "action": key,
                 "temperature_c": units.said_temperature(degrees, where="", bare=units.temperature),
             }
-            event |= {"sure": True} if degrees != said else {}
+            if degrees != said:
+                event = {**event, "sure": True}
         elif command == "u":
             event = {"kind": "taken_back", "of": _last_entry(sink, run_id)}
         elif command in ("skip", "repeat"):
@@ -291,7 +292,7 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             sink.settle_clock(run_id, "slept" if line == "clock slept" else "date_set")
             return
         elif command == "p":
-            event = {"kind": "resumed" if look["status"] == "paused" else "paused"}
+            event = {"kind": "resumed" if view.status == "paused" else "paused"}
         elif command == "n":
             event = {"kind": "note", "action": key, "text": rest}
         elif command == "abort":
@@ -299,7 +300,7 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
         else:
             face.tell(f"{line!r} is no command here.  {keys_words()}")
             return
-        answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "terminal"})
+        answer = sink.record(run_id, secrets.token_hex(8), {**event, "device": "terminal"})
     except UnlikelyError as error:
         face.tell(f"{error.sentence} Whoever is sure types: {line} sure")
         return
@@ -311,24 +312,26 @@ def _do(sink: Any, run_id: str, line: str, face: Any) -> None:
             face.tell(order.text)
 
 
-def _asked_left_s(look: dict[str, Any]) -> float:
+def _asked_left_s(look: EveningLook) -> float:
     """How long a touch would still be asked about before the present action counts as done."""
-    if look["phase"] != "doing":
+    view, action, clock_from_s = look.view, look.view.action, look.view.state.clock_from_s
+    if view.phase != "doing" or action is None or clock_from_s is None:
         return 0.0
-    return float(look["clock_from_s"] + look["action"]["asked_until_s"] - look["now_s"])
+    return clock_from_s + action.asked_until_s - view.now_s
 
 
-def _last_entry(sink: Any, run_id: str) -> str:
+def _last_entry(sink: Sink, run_id: str) -> str:
     """Id of the last touch or entry that still stands."""
     look = sink.look(run_id)
-    press = look["press"]
-    entries = [*look["entries"][:1], *([press] if press else [])]
+    press = look.view.state.press
+    entries = [(entry.at_s, entry.id) for entry in look.entries[:1]]
+    entries += [(press.at_s, press.id)] if press else []
     if not entries:
         raise InputError("nothing has been touched or written yet")
-    return str(max(entries, key=lambda entry: entry["at_s"])["id"])
+    return max(entries, key=lambda entry: entry[0])[1]
 
 
-def _another_way(sink: Any, run_id: str, command: str, key: str, rest: str, face: Any) -> dict[str, Any]:
+def _another_way(sink: Sink, run_id: str, command: str, key: str, rest: str, face: _Face) -> JsonObject:
     """A step left out or done once more: what it does is shown, and it is done when the person says yes at the end."""
     from obverse.workbench.evening_words import effect_words
     from obverse.workbench.sink import bath_name
@@ -352,30 +355,36 @@ def _another_way(sink: Any, run_id: str, command: str, key: str, rest: str, face
     return event
 
 
-def _tell_end(console: Any, sink: Any, run_id: str, look: dict[str, Any]) -> None:
+def _tell_end(console: Console, sink: Sink, run_id: str, look: EveningLook) -> None:
     report = sink.report(run_id)
     console.print(
         "The evening is over."
-        if look["status"] == "finished"
-        else f"Ended early: {look['reason'] or 'no reason given'}.",
+        if look.view.status == "finished"
+        else f"Ended early: {look.view.state.reason or 'no reason given'}.",
         highlight=False,
     )
-    for entry in report["log"]:
-        if entry["kind"] == "booked":
-            console.print(f"  booked: {in_my_units(entry['told'])}", highlight=False, markup=False)
-    for sentence in report["not_booked"]:
+    for line in report.log:
+        if line.event.kind == "booked":
+            console.print(f"  booked: {in_my_units(line.told)}", highlight=False, markup=False)
+    for sentence in report.not_booked:
         console.print(f"  NOT BOOKED: {in_my_units(sentence)}", highlight=False, markup=False)
-    for duty in report["duties"]:
-        if duty["done_s"] is None:
-            console.print(
-                f"  DANGER: {duty['name']} still stands and must be destroyed.", highlight=False, markup=False
-            )
+    for duty in report.duties:
+        if duty.done_s is None:
+            console.print(f"  DANGER: {duty.name} still stands and must be destroyed.", highlight=False, markup=False)
+
+
+class _Face(Protocol):
+    """Where an evening is told: on paper line by line, or on a screen that stands."""
+
+    def show(self, look: EveningLook, word: str = "") -> None: ...
+
+    def tell(self, text: str) -> None: ...
 
 
 class _Paper:
     """For a pipe or a file: a line for everything that changes, nothing else."""
 
-    def __init__(self, console: Any):
+    def __init__(self, console: Console):
         self._console = console
         self._said: set[tuple[object, ...]] = set()
 
@@ -385,20 +394,22 @@ class _Paper:
     def __exit__(self, *_: object) -> None:
         return None
 
-    def show(self, look: dict[str, Any], word: str = "") -> None:
-        action = look["action"]
+    def show(self, look: EveningLook, word: str = "") -> None:
+        from obverse.workbench.evening_words import cue_words
+
+        view, action = look.view, look.view.action
         if action is None:
             self._once(("planned",), "Ready. Enter begins the evening.")
             return
         self._once(
-            (action["key"], look["phase"]),
-            f"[{look['index'] + 1}/{look['count']}] {action['title']}: {_phase_words(look)}",
+            (action.key, view.phase),
+            f"[{view.state.index + 1}/{view.count}] {in_my_units(look.title)}: {_phase_words(look)}",
         )
-        for cue in look["cues"]:
-            if cue["at_s"] <= look["now_s"] < cue["at_s"] + max(cue["lasts_s"], 5 * look["speed"]):
+        for cue in view.cues:
+            if cue.at_s <= view.now_s < cue.at_s + max(cue.lasts_s, 5 * look.speed):
+                since_s = view.now_s - (view.state.clock_from_s or 0.0)
                 self._once(
-                    (action["key"], cue["at_s"], cue["kind"]),
-                    f"    {clock_span(look['now_s'] - look['clock_from_s'])}  {cue['text']}",
+                    (action.key, cue.at_s, cue.kind), f"    {clock_span(since_s)}  {in_my_units(cue_words(cue))}"
                 )
 
     def tell(self, text: str) -> None:
@@ -413,7 +424,7 @@ class _Paper:
 class _Screen:
     """For a terminal: one action, large; fits what there is of room."""
 
-    def __init__(self, console: Any):
+    def __init__(self, console: Console):
         from rich.live import Live
 
         self._console = console
@@ -431,65 +442,66 @@ class _Screen:
     def tell(self, text: str) -> None:
         self._told = [*self._told, in_my_units(text)][-2:]
 
-    def show(self, look: dict[str, Any], word: str = "") -> None:
+    def show(self, look: EveningLook, word: str = "") -> None:
         self._live.update(_picture(look, self._told, word, self._console.size))
-        for cue in look["cues"]:
-            key = (cue["at_s"], cue["kind"])
-            if (
-                look["status"] == "running"
-                and 0 <= look["now_s"] - cue["at_s"] < look["speed"]
-                and key not in self._rung
-            ):
+        view = look.view
+        for cue in view.cues:
+            key = (cue.at_s, cue.kind)
+            if view.status == "running" and 0 <= view.now_s - cue.at_s < look.speed and key not in self._rung:
                 self._rung.add(key)
                 self._console.bell()
 
 
-def _picture(look: dict[str, Any], told: list[str], word: str, size: Any) -> Any:
+def _picture(look: EveningLook, told: list[str], word: str, size: ConsoleDimensions) -> RenderableType:
     from rich.console import Group
     from rich.panel import Panel
     from rich.progress_bar import ProgressBar
     from rich.text import Text
 
-    action = look["action"]
+    from obverse.workbench.evening_words import cue_words
+
+    view, action = look.view, look.view.action
     if action is None:
         return Text("Enter begins the evening.", style="bold", justify="center")
-    place = f"{look['index'] + 1} of {look['count']}"
+    place = f"{view.state.index + 1} of {view.count}"
+    doing, do = in_my_units(look.title), in_my_units(look.do)
     typed = [Text(f"> {word}")] if word else []
     if size.height < 9 or size.width < 30:
         # No room for anything but what is needed: a line each, cut where it does not fit.
         lines = [
             Text(f"{place}  {_phase_words(look)}", style="bold reverse"),
-            Text(action["title"]),
+            Text(doing),
             *typed,
             *(Text(line) for line in told[-1:]),
         ]
         for line in lines:
             line.no_wrap, line.overflow = True, "ellipsis"
         return Group(*lines[: max(1, size.height - 1)])
-    parts: list[Any] = [
-        Text(action["title"], style="bold", justify="center"),
+    parts: list[RenderableType] = [
+        Text(doing, style="bold", justify="center"),
         Text(_phase_words(look), style="bold reverse", justify="center"),
     ]
     if size.height >= 16 and size.width >= 40:
-        parts += [Text(""), Text(action["do"], justify="center")] if action["do"] else []
-        parts += [Text(f"! {caution}", style="bold", justify="center") for caution in action["cautions"][:3]]
-    coming = next((c for c in look["cues"] if c["at_s"] > look["now_s"]), None)
+        parts += [Text(""), Text(do, justify="center")] if do else []
+        parts += [Text(f"! {in_my_units(caution)}", style="bold", justify="center") for caution in action.cautions[:3]]
+    coming = next((cue for cue in view.cues if cue.at_s > view.now_s), None)
     if coming is not None:
-        parts.append(Text(f"in {clock_span(coming['at_s'] - look['now_s'])}: {coming['text']}", justify="center"))
+        left, words = clock_span(coming.at_s - view.now_s), in_my_units(cue_words(coming))
+        parts.append(Text(f"in {left}: {words}", justify="center"))
     parts += [Text(line, style="italic", justify="center") for line in told]
     parts += typed
-    if look["next"]:
-        parts.append(Text(f"then: {look['next']['title']}", style="dim", justify="center"))
-    parts.append(ProgressBar(total=1.0, completed=look["progress"], width=max(10, size.width - 6)))
-    title = place + ("  REHEARSAL" if look["speed"] != 1 else "") + ("  paused" if look["status"] == "paused" else "")
+    if look.next_title:
+        parts.append(Text(f"then: {in_my_units(look.next_title)}", style="dim", justify="center"))
+    parts.append(ProgressBar(total=1.0, completed=view.progress, width=max(10, size.width - 6)))
+    title = place + ("  REHEARSAL" if look.speed != 1 else "") + ("  paused" if view.status == "paused" else "")
     return Panel(Group(*parts), title=title)
 
 
-def _phase_words(look: dict[str, Any]) -> str:
-    phase = look["phase"]
+def _phase_words(look: EveningLook) -> str:
+    phase = look.view.phase
     if phase == "ready":
         return "pour it in; Enter when it is in"
-    left_s = (look["due_s"] or look["now_s"]) - look["now_s"]
+    left_s = (look.view.state.due_s or look.view.now_s) - look.view.now_s
     if phase == "doing":
         return "Enter when it is done" + (f"  (about {clock_span(left_s)})" if left_s > 0 else "")
     if phase == "due":

@@ -30,7 +30,7 @@ from obverse.run.plan import (
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
 from obverse.run.saying import Saying
-from obverse.run.shown import Effect, effect, running_lives, view
+from obverse.run.shown import Effect, RunView, effect, running_lives, shown_action, view
 from obverse.run.state import (
     PRESSES,
     REPEATABLE,
@@ -80,6 +80,7 @@ __all__ = [
     "Proof",
     "RunPlan",
     "RunState",
+    "RunView",
     "Saying",
     "Strip",
     "StripOrder",
@@ -103,6 +104,7 @@ __all__ = [
     "plan_run",
     "prove",
     "running_lives",
+    "shown_action",
     "still_to_destroy",
     "true_controls",
     "view",

@@ -2,47 +2,108 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import asdict, dataclass
+from typing import Literal
 
+from obverse.foundation import JsonObject
 from obverse.run.plan import Action, Cue, Lived
 from obverse.run.saying import Saying
-from obverse.run.state import Event, RunState, advance
+from obverse.run.state import Event, RunState, Status, advance
 
 
-def view(state: RunState, now_s: float) -> dict[str, Any]:
-    """A document with everything a face needs, instants in seconds of the run's clock.
+@dataclass(frozen=True)
+class BathDeadline:
+    """A used or mixed bath whose clock runs: by when, and by which action, it must be used up or destroyed."""
+
+    formula: str
+    kind: Literal["life", "deadline"]
+    by_s: float
+    overdue: bool
+    to_action: str
+
+
+@dataclass(frozen=True)
+class RunView:
+    """Everything a face needs of a run at an instant, instants in seconds of the run's clock.
 
     The face goes on by itself from here: nothing in it grows stale but `now_s`.
     """
+
+    state: RunState
+    now_s: float
+    phase: str
+    drain_s: float | None
+    cues: tuple[Cue, ...]
+    ends_s: float | None
+    progress: float
+    deadlines: tuple[BathDeadline, ...]
+
+    @property
+    def status(self) -> Status:
+        """How the run stands."""
+        return self.state.status
+
+    @property
+    def action(self) -> Action | None:
+        """What is being done."""
+        return self.state.action
+
+    @property
+    def next_action(self) -> Action | None:
+        """What comes then."""
+        return self.state.next_action
+
+    @property
+    def count(self) -> int:
+        """Actions of the plan."""
+        return len(self.state.plan.actions)
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        state = self.state
+        return {
+            "status": state.status,
+            "now_s": self.now_s,
+            "started_s": state.started_s,
+            "ended_s": state.ended_s,
+            "index": state.index,
+            "ahead": list(state.ahead),
+            "count": self.count,
+            "phase": self.phase,
+            "action": None if self.action is None else shown_action(self.action),
+            "next": None if self.next_action is None else shown_action(self.next_action),
+            "began_s": state.began_s,
+            "clock_from_s": state.clock_from_s,
+            "extended_s": state.extended_s,
+            "skipped": state.skipped,
+            "due_s": state.due_s,
+            "drain_s": self.drain_s,
+            "cues": [cue.model_dump(mode="json") for cue in self.cues],
+            "ends_s": self.ends_s,
+            "progress": self.progress,
+            "deadlines": [asdict(deadline) for deadline in self.deadlines],
+            "reason": state.reason,
+            "press": None if state.press is None else state.press.model_dump(mode="json"),
+            "taken": [taken.model_dump(mode="json") for taken in state.taken],
+        }
+
+
+def view(state: RunState, now_s: float) -> RunView:
+    """What a face shows of a run at an instant."""
     action = state.action
-    return {
-        "status": state.status,
-        "now_s": now_s,
-        "started_s": state.started_s,
-        "ended_s": state.ended_s,
-        "index": state.index,
-        "ahead": list(state.ahead),
-        "count": len(state.plan.actions),
-        "phase": phase(state, now_s),
-        "action": None if action is None else _shown(action),
-        "next": None if state.next_action is None else _shown(state.next_action),
-        "began_s": state.began_s,
-        "clock_from_s": state.clock_from_s,
-        "extended_s": state.extended_s,
-        "skipped": state.skipped,
-        "due_s": state.due_s,
-        "drain_s": None
-        if state.due_s is None or action is None or action.drain_s == 0 or action.kind == "rinse"
-        else state.due_s - action.drain_s,
-        "cues": [cue.model_dump(mode="json") for cue in cues(state)],
-        "ends_s": projected_end_s(state, now_s),
-        "progress": progress(state, now_s),
-        "deadlines": deadlines(state, now_s),
-        "reason": state.reason,
-        "press": None if state.press is None else state.press.model_dump(mode="json"),
-        "taken": [taken.model_dump(mode="json") for taken in state.taken],
-    }
+    drain_s = None
+    if state.due_s is not None and action is not None and action.drain_s != 0 and action.kind != "rinse":
+        drain_s = state.due_s - action.drain_s
+    return RunView(
+        state=state,
+        now_s=now_s,
+        phase=phase(state, now_s),
+        drain_s=drain_s,
+        cues=cues(state),
+        ends_s=projected_end_s(state, now_s),
+        progress=progress(state, now_s),
+        deadlines=deadlines(state, now_s),
+    )
 
 
 def phase(state: RunState, now_s: float) -> str:
@@ -107,18 +168,11 @@ def progress(state: RunState, now_s: float) -> float:
     return min(1.0, behind_s / total_s) if total_s > 0 else 0.0
 
 
-def deadlines(state: RunState, now_s: float) -> list[dict[str, Any]]:
+def deadlines(state: RunState, now_s: float) -> tuple[BathDeadline, ...]:
     """Used or mixed baths whose clock runs: when they must be used up or destroyed."""
-    return [
-        {
-            "formula": life.formula,
-            "kind": life.kind,
-            "by_s": by_s,
-            "overdue": now_s > by_s,
-            "to_action": life.to_action,
-        }
-        for life, by_s in running_lives(state)
-    ]
+    return tuple(
+        BathDeadline(life.formula, life.kind, by_s, now_s > by_s, life.to_action) for life, by_s in running_lives(state)
+    )
 
 
 def running_lives(state: RunState) -> list[tuple[Lived, float]]:
@@ -213,7 +267,8 @@ def _broken(state: RunState, now_s: float) -> tuple[Lived, ...]:
     return tuple(life for life, by_s in running_lives(state) if ends.get(life.to_action, float("inf")) > by_s)
 
 
-def _shown(action: Action) -> dict[str, Any]:
+def shown_action(action: Action) -> JsonObject:
+    """An action as faces show it, without the words that they make of it."""
     fields = (
         "key",
         "kind",

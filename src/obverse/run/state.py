@@ -13,7 +13,7 @@ in the record; the state is then what the remaining events say, from the beginni
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
@@ -91,7 +91,7 @@ class Event(Document):
     of: str = Field(default="", max_length=200, description="taken_back, changed: id of the event it is about")
     to_s: float | None = Field(default=None, ge=0, le=1e11, description="changed: the instant at which it truly was")
     device: str = Field(default="", max_length=80)
-    data: dict[str, Any] = Field(default_factory=dict)
+    data: dict[str, object] = Field(default_factory=dict)
 
 
 class Done(Document):
@@ -365,7 +365,7 @@ def _corrected(state: RunState, event: Event) -> Outcome:
 def effective(events: Sequence[Event]) -> tuple[Event, ...]:
     """The events that count once every correction is heeded; a correction that was itself taken back is none."""
     void: set[str] = set()
-    truth: dict[str, dict[str, Any]] = {}
+    truth: dict[str, dict[str, object]] = {}
     for event in reversed(events):
         if event.id and event.id in void:
             continue
@@ -386,8 +386,8 @@ def effective(events: Sequence[Event]) -> tuple[Event, ...]:
     return tuple(found)
 
 
-def _said_anew(event: Event) -> dict[str, Any]:
-    said: dict[str, Any] = {}
+def _said_anew(event: Event) -> dict[str, object]:
+    said: dict[str, object] = {}
     if event.temperature_c is not None:
         said["temperature_c"] = event.temperature_c
     if event.to_s is not None:

@@ -7,11 +7,12 @@ from datetime import timedelta
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError, JsonObject, UnlikelyError
+from obverse.foundation import InputError, UnlikelyError
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.failures import ANOTHERS
 from obverse.web.pages import page, workbench_of
 from obverse.web.sharing import COOKIE, Sharing
+from obverse.workbench.sink import EveningLook
 from obverse.workbench.whose import Kind
 
 router = APIRouter(route_class=EntryRoute)
@@ -141,13 +142,12 @@ def all_evenings(request: Request) -> HTMLResponse:
     rows = []
     for kept in sink.open_runs():
         look = sink.look(kept.id)
-        rows.append({"run": kept, "look": look, "waits": waits_for(look)})
+        rows.append({"run": kept, "status": look.view.status, "waits": waits_for(look)})
     return page(request, "sink/all.html", rows=rows)
 
 
-def waits_for(look: JsonObject) -> str:
+def waits_for(look: EveningLook) -> str:
     """What an evening waits for, in a few words, from what its page shows."""
-    action, upcoming = look.get("action"), look.get("next")
-    if isinstance(action, dict):
-        return f"now: {action['title']}"
-    return f"next: {upcoming['title']}" if isinstance(upcoming, dict) else "all is done; it may be ended"
+    if look.title:
+        return f"now: {look.title}"
+    return f"next: {look.next_title}" if look.next_title else "all is done; it may be ended"

@@ -7,8 +7,9 @@ import json
 import math
 import secrets
 from collections.abc import AsyncIterator
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal, TypedDict
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
@@ -28,7 +29,7 @@ from obverse.process import CONTROLS, TEMPERATURE, Process, film_said, read_time
 from obverse.web.entries import EntryRoute, named_by_itself
 from obverse.web.failures import problem_of
 from obverse.web.form_again import filled, text_of
-from obverse.web.pages import number, page
+from obverse.web.pages import number, page, workbench_of
 from obverse.web.people import person_of, touch
 from obverse.web.units import retold_everywhere, temperature_c_of, volume_ml_of
 from obverse.workbench.care import FILMS
@@ -43,9 +44,9 @@ from obverse.workbench.evening_words import (
     title_words,
     told_cautions,
 )
-from obverse.workbench.nouns import DARK, RunPlan
+from obverse.workbench.nouns import DARK, PlanCaution, RunPlan
 from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
-from obverse.workbench.sink import ENDED, PlanRequest, asked_limits, bath_name
+from obverse.workbench.sink import ENDED, PlanRequest, Sink, asked_limits, bath_name
 from obverse.workbench.this_computer import clock_standing
 
 router = APIRouter(route_class=EntryRoute)
@@ -94,7 +95,7 @@ def sink_page(request: Request) -> HTMLResponse:
 
 
 def _sink_page(request: Request, error: InputError | UnsafeError | None = None) -> HTMLResponse:
-    bench = request.app.state.workbench
+    bench = workbench_of(request)
     runs, going = bench.sink.runs(), bench.sink.open_runs()
     return page(
         request,
@@ -117,7 +118,7 @@ def plan_page(request: Request) -> HTMLResponse:
     """The plan of an evening with its proof; nothing is kept yet. What cannot be planned comes back to its form."""
     try:
         wanted = _from_query(request)
-        plan = request.app.state.workbench.sink.plan(wanted)
+        plan = workbench_of(request).sink.plan(wanted)
     except InputError as error:
         return filled(request, error, text_of(_sink_page(request))) or _sink_page(request, error)
     except UnsafeError as error:
@@ -135,12 +136,12 @@ def plan_page(request: Request) -> HTMLResponse:
         ready=ready_groups(plan),
         film_line=film_line(plan),
         film_of_recipe=next((strip.film for strip in plan.strips if strip.film), ""),
-        shelf_is_empty=request.app.state.workbench.shelf.is_empty,
+        shelf_is_empty=workbench_of(request).shelf.is_empty,
         before=_before(plan),
         rows=_rows(plan),
         bands=_bands(plan),
         query=str(request.url.query),
-        steps=_changes(wanted, request.app.state.workbench.sink.process_of(wanted), request),
+        steps=_changes(workbench_of(request).sink.process_of(wanted), request),
         kept_fields=[
             (name, text)
             for name, text in request.query_params.multi_items()
@@ -154,9 +155,7 @@ def begin_page(
     request: Request, plan: Annotated[str, Form()], speed: Annotated[float, Form()] = 1.0
 ) -> RedirectResponse:
     """Keep the plan and go to the sink."""
-    run_id = request.app.state.workbench.sink.begin(
-        parse_json(plan, where="plan"), speed=speed, person=person_of(request)
-    )
+    run_id = workbench_of(request).sink.begin(parse_json(plan, where="plan"), speed=speed, person=person_of(request))
     return RedirectResponse(f"/sink/{run_id}", status_code=303)
 
 
@@ -165,7 +164,7 @@ def keep_recipe_page(
     request: Request, plan: Annotated[str, Form()], name: Annotated[str, Form(max_length=160)] = ""
 ) -> RedirectResponse:
     """Keep what was planned as a recipe, and show it."""
-    kept = request.app.state.workbench.sink.keep_as_recipe(parse_json(plan, where="plan"), name=name.strip())
+    kept = workbench_of(request).sink.keep_as_recipe(parse_json(plan, where="plan"), name=name.strip())
     touch(request, "recipe", kept, anyway=True)
     return RedirectResponse(f"/notebook/recipes/{kept}", status_code=303)
 
@@ -173,22 +172,22 @@ def keep_recipe_page(
 @router.get("/sink/{run_id}", response_class=HTMLResponse, include_in_schema=False)
 def run_page(request: Request, run_id: str) -> HTMLResponse:
     """The live run, or what happened once it has ended."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     look = sink.look(run_id)
     kept = sink.run(run_id)
-    if look["status"] in ENDED:
+    if look.view.status in ENDED:
         return _report(request, run_id)
-    shown = shown_plan(kept.thing.name, sink.state(run_id).plan)
-    shown |= {part: retold_everywhere(request, shown[part]) for part in ("actions", "cautions")}
-    shown["duties"] = _other_duties(request, run_id)
+    plan = shown_plan(kept.thing.name, sink.state(run_id).plan)
+    told = {part: retold_everywhere(request, plan[part]) for part in ("actions", "cautions")}
+    shown = {**plan, **told, "duties": _other_duties(request, run_id)}
     whose = kept.thing.person
     another = whose if whose and whose != person_of(request) else ""
-    return page(request, "sink/live.html", run=kept, look=look, plan=shown, dark=DARK, another=another)
+    return page(request, "sink/live.html", run=kept, look=look.document(), plan=shown, dark=DARK, another=another)
 
 
-def _other_duties(request: Request, run_id: str) -> list[dict[str, Any]]:
+def _other_duties(request: Request, run_id: str) -> list[JsonObject]:
     """What other evenings have left to destroy, with the time that is left, which a silent house goes on counting on the page."""
-    workbench = request.app.state.workbench
+    workbench = workbench_of(request)
     now_s = workbench.care.now().timestamp()
     return [
         {
@@ -216,19 +215,19 @@ def correct_page(
     degrees: Annotated[str, Form()] = "",
 ) -> Response:
     """Take an entry of the record back, or say what it truly was; what was typed stays where it is refused."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     try:
-        event = (
+        event: JsonObject = (
             {"kind": "taken_back", "of": of}
             if do == "take_back"
             else _changed(request, run_id, of, value, sure, degrees)
         )
-        answer = sink.record(run_id, secrets.token_hex(8), event | {"device": "report"})
+        answer = sink.record(run_id, secrets.token_hex(8), {**event, "device": "report"})
         refused = next((order.text for order in answer.orders if order.do == "refuse"), "")
     except InputError as error:
         refused = error.sentence
     # Where another device has let the evening go on, its report is a page of the past.
-    if not refused or sink.look(run_id)["status"] not in ENDED:
+    if not refused or sink.look(run_id).view.status not in ENDED:
         return RedirectResponse(f"/sink/{run_id}", status_code=303)
     return _report(request, run_id, wrong={"of": of, "value": value, "sentence": refused})
 
@@ -244,13 +243,13 @@ def duty_page(
 ) -> RedirectResponse:
     """Somebody says that they destroy a used bath, or that it is destroyed."""
     event = {"kind": "duty_done" if done else "duty_taken", "action": formula, "text": who.strip() or "somebody"}
-    request.app.state.workbench.sink.record(run_id, secrets.token_hex(8), event)
+    workbench_of(request).sink.record(run_id, secrets.token_hex(8), event)
     return RedirectResponse(f"/sink/{run_id}" if done else "/sink", status_code=303)
 
 
-def _changed(request: Request, run_id: str, of: str, value: str, sure: bool, degrees: str) -> dict[str, Any]:
+def _changed(request: Request, run_id: str, of: str, value: str, sure: bool, degrees: str) -> JsonObject:
     """What a person typed into the report, as the correction of that entry."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     event = next((e for e in sink.state(run_id).events if e.id == of), None)
     if event is None:
         raise InputError("there is no such entry", where="correction", remedy="choose one of the record")
@@ -268,13 +267,13 @@ def _changed(request: Request, run_id: str, of: str, value: str, sure: bool, deg
 
 def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) -> HTMLResponse:
     """What happened, with what was wrong in the correction just tried."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     return page(
         request,
         "sink/report.html",
         status_code=200 if wrong is None else 422,
         run=sink.run(run_id),
-        report=sink.report(run_id),
+        report=sink.report(run_id).document(),
         plan=sink.state(run_id).plan,
         clock=clock_span,
         instant=_instant,
@@ -291,28 +290,27 @@ def _report(request: Request, run_id: str, wrong: dict[str, str] | None = None) 
 @router.post("/api/sink/plan")
 def make_plan(request: Request, wanted: PlanRequest) -> JsonObject:
     """The plan of an evening; nothing is kept."""
-    plan = request.app.state.workbench.sink.plan(wanted.model_dump())
+    plan = workbench_of(request).sink.plan(wanted.model_dump())
     return plan_document(plan)
 
 
 @router.post("/api/sink/runs")
 def begin_run(request: Request, wanted: Begin) -> dict[str, str]:
     """Keep an evening that may start."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     return {"run": sink.begin(wanted.request.model_dump(), speed=wanted.speed, person=person_of(request))}
 
 
 @router.get("/api/sink/runs/{run_id}")
-def look(request: Request, run_id: str) -> dict[str, Any]:
+def look(request: Request, run_id: str) -> JsonObject:
     """Everything a device shows now."""
-    result: dict[str, Any] = request.app.state.workbench.sink.look(run_id)
-    return result
+    return workbench_of(request).sink.look(run_id).document()
 
 
 @router.get("/api/sink/runs/{run_id}/clock")
 def clock(request: Request, run_id: str) -> dict[str, float]:
     """The present instant of the run's clock, and nothing else: devices set theirs by it."""
-    return {"now_s": request.app.state.workbench.sink.now_s(run_id)}
+    return {"now_s": workbench_of(request).sink.now_s(run_id)}
 
 
 class ClockChoice(Document):
@@ -323,51 +321,49 @@ class ClockChoice(Document):
 
 @router.post("/api/sink/runs/{run_id}/clock")
 @named_by_itself
-def settle_clock(request: Request, run_id: str, choice: ClockChoice) -> dict[str, Any]:
+def settle_clock(request: Request, run_id: str, choice: ClockChoice) -> JsonObject:
     """Count what the steady clock missed, or go on as it went; pressed twice it is done once."""
-    result: dict[str, Any] = request.app.state.workbench.sink.settle_clock(run_id, choice.how)
-    return result
+    return workbench_of(request).sink.settle_clock(run_id, choice.how).document()
 
 
 @router.get("/api/sink/runs/{run_id}/duties")
-def other_duties(request: Request, run_id: str) -> dict[str, Any]:
+def other_duties(request: Request, run_id: str) -> JsonObject:
     """What other evenings have left to destroy: the live page asks from time to time."""
     return {"duties": _other_duties(request, run_id)}
 
 
 @router.get("/api/sink/runs/{run_id}/report")
-def report(request: Request, run_id: str) -> dict[str, Any]:
+def report(request: Request, run_id: str) -> JsonObject:
     """What truly happened so far."""
-    result: dict[str, Any] = request.app.state.workbench.sink.report(run_id)
-    return result
+    return workbench_of(request).sink.report(run_id).document()
 
 
 @router.post("/api/sink/runs/{run_id}/events")
 @named_by_itself
-def record(request: Request, run_id: str, told: Told) -> dict[str, Any]:
+def record(request: Request, run_id: str, told: Told) -> JsonObject:
     """Write one event down. Sent twice under one id it happened once."""
     event = _signed(request, run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
-    result: dict[str, Any] = request.app.state.workbench.sink.record(run_id, told.event_id, event).document()
-    return result | {"orders": [o | {"text": retold_everywhere(request, o["text"])} for o in result["orders"]]}
+    answer = workbench_of(request).sink.record(run_id, told.event_id, event)
+    orders = tuple(o.model_copy(update={"text": retold_everywhere(request, o.text)}) for o in answer.orders)
+    return replace(answer, orders=orders).document()
 
 
-def _signed(request: Request, run_id: str, event: dict[str, Any]) -> dict[str, Any]:
+def _signed(request: Request, run_id: str, event: JsonObject) -> JsonObject:
     """The event with whoever told it; who ends another's evening stands in the report beside the reason."""
     me = person_of(request)
     if not me:
         return event
-    signed = {**event, "device": me}
-    whose = request.app.state.workbench.sink.run(run_id).thing.person
+    whose = workbench_of(request).sink.run(run_id).thing.person
     if event["kind"] == "aborted" and whose and whose != me:
-        signed["text"] = f"{me} ended {whose}'s evening: {event.get('text', '')}"
-    return signed
+        return {**event, "device": me, "text": f"{me} ended {whose}'s evening: {event.get('text', '')}"}
+    return {**event, "device": me}
 
 
 @router.post("/api/sink/runs/{run_id}/what-if")
 @named_by_itself
-def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
+def what_if(request: Request, run_id: str, told: Told) -> JsonObject:
     """What an event would do to the rest of the evening; nothing is written down."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     found = sink.what_if(run_id, told.model_dump(exclude={"event_id"}, exclude_none=True))
     plan = sink.state(run_id).plan
     names = {life.formula: bath_name(life.formula, plan) for life in found.breaks}
@@ -380,26 +376,24 @@ def what_if(request: Request, run_id: str, told: Told) -> dict[str, Any]:
 
 @router.post("/api/sink/runs/{run_id}/photo")
 @named_by_itself
-def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> dict[str, Any]:
+def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> JsonObject:
     """Keep a picture taken at the sink."""
     data, event_id = picture.file.read(), request.state.entry or None
-    result: dict[str, Any] = request.app.state.workbench.sink.keep_photo(
-        run_id, data, picture.content_type or "", event_id
-    ).document()
-    return result
+    answer = workbench_of(request).sink.keep_photo(run_id, data, picture.content_type or "", event_id)
+    return answer.document()
 
 
 @router.get("/api/sink/runs/{run_id}/stream", include_in_schema=False)
 def stream(request: Request, run_id: str) -> StreamingResponse:
     """Server-sent events: where the run stands, at every change and every few seconds."""
-    sink = request.app.state.workbench.sink
+    sink = workbench_of(request).sink
     sink.look(run_id)  # an unknown run is told before the stream begins
     return StreamingResponse(
         _beats(request, sink, run_id), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"}
     )
 
 
-async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]:
+async def _beats(request: Request, sink: Sink, run_id: str) -> AsyncIterator[str]:
     seen, quiet_s = -1, 0.0
     while not await request.is_disconnected():
         try:
@@ -407,7 +401,7 @@ async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]
             seq = await asyncio.to_thread(sink.last_seq, run_id)
             if seq != seen or quiet_s >= _BEAT_S:
                 seen, quiet_s = seq, 0.0
-                look = await asyncio.to_thread(sink.look, run_id)
+                look = await asyncio.to_thread(lambda: sink.look(run_id).document())
                 yield f"data: {json.dumps(look, allow_nan=False)}\n\n"
         except ObverseError as error:
             # A locked file passes; the device keeps what it has and hears of it.
@@ -420,15 +414,30 @@ async def _beats(request: Request, sink: Any, run_id: str) -> AsyncIterator[str]
 # Words and numbers for the templates
 
 
-def shown_plan(name: str, plan: RunPlan) -> dict[str, Any]:
+def shown_plan(name: str, plan: RunPlan) -> JsonObject:
     """A plan as the live page has it: its structure, and the words for it."""
     whole = plan_document(plan)
     document = {name: whole[name] for name in ("actions", "cautions", "tank_ml", "strips", "choices")}
-    return document | {"name": name, "first_developer": plan.route.first_development.formula, "asked": asked_limits()}
+    developer = plan.route.first_development.formula
+    return {**document, "name": name, "first_developer": developer, "asked": asked_limits()}
 
 
-def _choices(request: Request) -> dict[str, Any]:
-    bench = request.app.state.workbench
+class _Choices(TypedDict):
+    """What the form of an evening offers."""
+
+    routes: object
+    recipes: object
+    films: object
+    tanks: object
+    film_sizes: object
+    baths_stand: bool
+    controls: object
+    most_strips: int
+    optional: object
+
+
+def _choices(request: Request) -> _Choices:
+    bench = workbench_of(request)
     return {
         "routes": bench.processes.every(),
         "recipes": bench.recipes.all(),
@@ -445,7 +454,7 @@ def _choices(request: Request) -> dict[str, Any]:
     }
 
 
-def _as_given(request: Request) -> dict[str, Any]:
+def _as_given(request: Request) -> JsonObject:
     """What the address asks for, so that other places can link to a filled form."""
     query = request.query_params
     names = ("strip", "film", "size", *CONTROLS)
@@ -458,7 +467,8 @@ def _as_given(request: Request) -> dict[str, Any]:
         name: query.get(name, "")
         for name in ("route", "recipe", "name", "tank_ml", "tanks", "bath_c", "water_c", "pace")
     }
-    return given | {
+    return {
+        **given,
         "without": query.getlist("without"),
         "again": query.getlist("again"),
         "times": _times(request),
@@ -482,23 +492,23 @@ def _times(request: Request) -> dict[str, str]:
     }
 
 
-def _changes(wanted: dict[str, Any], process: Process, request: Request) -> list[dict[str, Any]]:
+def _changes(process: Process, request: Request) -> list[JsonObject]:
     """The steps of the process for the form in which a person changes them for tonight."""
-    times = _times(request)
+    times, query = _times(request), request.query_params
     return [
         {
             "key": step.key,
             "name": step.name,
             "usual": tell_time(step),
             "time": times.get(step.key, ""),
-            "out": step.key in wanted["without"],
-            "again": step.key in wanted["again"],
+            "out": step.key in query.getlist("without"),
+            "again": step.key in query.getlist("again"),
         }
         for step in process.steps
     ]
 
 
-def _from_query(request: Request) -> dict[str, Any]:
+def _from_query(request: Request) -> JsonObject:
     query = request.query_params
     columns = {name: query.getlist(name) for name in (*CONTROLS, "film", "strip", "size")}
     count = max(1, max(len(column) for column in columns.values()))
@@ -522,7 +532,7 @@ def _from_query(request: Request) -> dict[str, Any]:
                 "pieces": film_said(cells["size"]) if cells["size"] else (),
             }
         )
-    wanted: dict[str, Any] = {
+    wanted: dict[str, object] = {
         "route": query.get("route", "").strip(),
         "recipe": query.get("recipe", "").strip(),
         "name": query.get("name", "").strip(),
@@ -551,7 +561,7 @@ def _number(text: str, where: str) -> float:
     return parse_number(text, where=where, example="20.5")
 
 
-def _before(plan: RunPlan) -> list[dict[str, Any]]:
+def _before(plan: RunPlan) -> list[JsonObject]:
     """What to know before one begins, the worst first; what several actions share is said once."""
     titles = {action.key: short_title_words(action) for action in plan.actions}
     places: dict[tuple[str, str], list[str]] = {}
@@ -571,42 +581,73 @@ def _before(plan: RunPlan) -> list[dict[str, Any]]:
     return sorted(said, key=lambda one: one["level"] != "danger")
 
 
-def _rows(plan: RunPlan) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class _TimelineRow:
+    """One line of the timeline of a plan; rinses of one bath are one."""
+
+    fold: tuple[object, ...]
+    kind: str
+    title: str
+    start: str
+    seconds: float
+    fills: int
+    carry_over: float | None
+    place: str
+    temperature_c: float | None
+    agitations: int
+    unattended_s: float
+    do: str
+    cautions: tuple[PlanCaution, ...]
+
+    @property
+    def length(self) -> str:
+        """How long it takes, as a clock tells it."""
+        return clock_span(self.seconds)
+
+    @property
+    def unattended(self) -> str:
+        """How long it may be left alone, in words."""
+        return _words(self.unattended_s)
+
+
+def _rows(plan: RunPlan) -> list[_TimelineRow]:
     """The timeline: rinses of one bath folded into one line."""
-    rows: list[dict[str, Any]] = []
-    cautions: dict[str, list[dict[str, Any]]] = {}
+    rows: list[_TimelineRow] = []
+    cautions: dict[str, tuple[PlanCaution, ...]] = {}
     for caution in told_cautions(plan):
-        cautions.setdefault(caution.where, []).append(caution.model_dump())
+        cautions[caution.where] = (*cautions.get(caution.where, ()), caution)
     for action in plan.actions:
-        folded = action.fill is not None and rows and rows[-1]["fold"] == (action.kind, action.step, action.strips)
-        if folded:
+        own = cautions.get(action.key, ())
+        fold = (action.kind, action.step, action.strips)
+        if action.fill is not None and rows and rows[-1].fold == fold:
             row = rows[-1]
-            row["seconds"] += action.pour_s + action.duration_s
-            row["fills"] += 1
-            row["carry_over"] = action.carry_over
-            row["cautions"] += cautions.get(action.key, [])
+            rows[-1] = replace(
+                row,
+                seconds=row.seconds + action.pour_s + action.duration_s,
+                fills=row.fills + 1,
+                carry_over=action.carry_over,
+                cautions=(*row.cautions, *own),
+            )
             continue
+        of_step = cautions.get(action.step, ()) if action.kind == "bath" and action.key != action.step else ()
         rows.append(
-            {
-                "fold": (action.kind, action.step, action.strips),
-                "kind": action.kind,
-                "title": short_title_words(action),
-                "start": clock_span(action.start_s),
-                "seconds": action.pour_s + action.duration_s,
-                "fills": 1,
-                "carry_over": action.carry_over,
-                "place": action.place,
-                "temperature_c": action.temperature_c,
-                "agitations": sum(cue.kind == "agitate" for cue in action.cues),
-                "unattended_s": action.unattended_s,
-                "do": do_words(action),
-                "cautions": [
-                    *cautions.get(action.key, []),
-                    *(cautions.get(action.step, []) if action.kind == "bath" and action.key != action.step else []),
-                ],
-            }
+            _TimelineRow(
+                fold=fold,
+                kind=action.kind,
+                title=short_title_words(action),
+                start=clock_span(action.start_s),
+                seconds=action.pour_s + action.duration_s,
+                fills=1,
+                carry_over=action.carry_over,
+                place=action.place,
+                temperature_c=action.temperature_c,
+                agitations=sum(cue.kind == "agitate" for cue in action.cues),
+                unattended_s=action.unattended_s,
+                do=do_words(action),
+                cautions=(*own, *of_step),
+            )
         )
-    return [row | {"length": clock_span(row["seconds"]), "unattended": _words(row["unattended_s"])} for row in rows]
+    return rows
 
 
 def _bands(plan: RunPlan) -> dict[str, list[dict[str, float]]]:

@@ -247,16 +247,16 @@ def _live_an_evening(workbench: Workbench, clock: FixedClock, trial: Trial) -> s
     sink.record(run, "start", {"kind": "started"})
     for number in range(MOST_ACTIONS):
         look = sink.look(run)
-        if look["status"] != "running":
+        action, now_s, due_s = look.view.action, look.view.now_s, look.view.state.due_s
+        if look.view.status != "running" or action is None:
             break
-        if look["phase"] == "ready":
+        if look.view.phase == "ready":
             kind = "poured"
             clock.advance(10)
         else:
             kind = "acknowledged"
-            due_s = look["due_s"] if look["due_s"] is not None else look["now_s"] + 20
-            clock.advance(max(due_s - look["now_s"], 5) + 2)
-        sink.record(run, f"event-{number}", {"kind": kind, "action": look["action"]["key"]})
+            clock.advance(max((now_s + 20 if due_s is None else due_s) - now_s, 5) + 2)
+        sink.record(run, f"event-{number}", {"kind": kind, "action": action.key})
     return run
 
 

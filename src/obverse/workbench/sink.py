@@ -20,7 +20,7 @@ import hashlib
 import secrets
 import threading
 from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -32,6 +32,7 @@ from obverse.foundation import (
     ConflictError,
     Document,
     InputError,
+    JsonObject,
     Level,
     UnlikelyError,
     figures,
@@ -55,13 +56,14 @@ from obverse.reference import number
 from obverse.run import (
     REPEATABLE,
     WRITTEN,
-    Cue,
+    Action,
     Effect,
     Event,
     Order,
     PlanCaution,
     RunPlan,
     RunState,
+    RunView,
     Strip,
     advance,
     bath_uses,
@@ -72,6 +74,7 @@ from obverse.run import (
     effective,
     plan_run,
     running_lives,
+    shown_action,
     still_to_destroy,
     true_controls,
     view,
@@ -85,6 +88,7 @@ from obverse.workbench.booking import book, used_bottles
 from obverse.workbench.care import Care
 from obverse.workbench.duty import Duty, duty
 from obverse.workbench.evening_words import (
+    ClockQuestion,
     cue_words,
     developed_words,
     order_told,
@@ -188,15 +192,200 @@ class Answer:
     seq: int
     fresh: bool
     orders: tuple[Order, ...]
-    view: dict[str, Any]
+    look: EveningLook
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "seq": self.seq,
             "fresh": self.fresh,
             "orders": [o.model_dump(mode="json", exclude={"entry", "say"}) for o in self.orders],
-            "view": self.view,
+            "view": self.look.document(),
+        }
+
+
+@dataclass(frozen=True)
+class EveningLook:
+    """Everything a face shows of a run at an instant, and the words for it.
+
+    Parameters
+    ----------
+    run : str
+    seq : int
+        How many events it has.
+    speed : float
+        1 for an evening, more for a rehearsal.
+    parted : ClockQuestion or None
+        What is asked where date and steady clock have parted.
+    anchored : bool
+        Its clock runs; from the first start on, though that was taken back.
+    view : RunView
+    """
+
+    run: str
+    seq: int
+    speed: float
+    parted: ClockQuestion | None
+    anchored: bool
+    view: RunView
+
+    @property
+    def title(self) -> str:
+        """The present action in words; empty where none is."""
+        return "" if self.view.action is None else title_words(self.view.action)
+
+    @property
+    def next_title(self) -> str:
+        """The action that comes then, in words; empty where none does."""
+        return "" if self.view.next_action is None else title_words(self.view.next_action)
+
+    @property
+    def do(self) -> str:
+        """What hands do now."""
+        return "" if self.view.action is None else action_do(self.view.action, self.view.state.plan)
+
+    @property
+    def entries(self) -> list[Event]:
+        """What was written into the run and stands, the newest first."""
+        written = [event for event in effective(self.view.state.events) if event.kind in WRITTEN]
+        return written[-MOST_ENTRIES:][::-1]
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        view, state, plan = self.view, self.view.state, self.view.state.plan
+        titles = {action.key: title_words(action) for action in plan.actions}
+        over = dict.fromkeys(done.key for done in reversed(state.done))
+        shown = ("id", "kind", "action", "at_s", "temperature_c", "text", "seconds")
+        return {
+            "run": self.run,
+            "seq": self.seq,
+            "speed": self.speed,
+            "parted": None if self.parted is None else self.parted.model_dump(mode="json"),
+            "anchored": self.anchored,
+            **view.document(),
+            "action": _worded(view.action, plan),
+            "next": _worded(view.next_action, plan),
+            "cues": [{**cue.model_dump(mode="json"), "text": cue_words(cue)} for cue in view.cues],
+            "deadlines": [{**asdict(one), "name": bath_name(one.formula, plan)} for one in view.deadlines],
+            "entries": [
+                {**event.model_dump(mode="json", include=set(shown)), "title": titles.get(event.action, "")}
+                for event in self.entries
+            ],
+            "repeatable": [{"key": key, "title": titles[key]} for key in over if plan.action(key).kind in REPEATABLE],
+        }
+
+
+def _worded(action: Action | None, plan: RunPlan) -> JsonObject | None:
+    if action is None:
+        return None
+    return {**shown_action(action), "title": title_words(action), "do": action_do(action, plan)}
+
+
+@dataclass(frozen=True)
+class BathDuty:
+    """A bath that an evening leaves to destroy, or has destroyed; `href` leads to how, `taken` says who does it."""
+
+    formula: str
+    name: str
+    done_s: float | None
+    href: str
+    taken: str
+
+
+@dataclass(frozen=True)
+class LoggedEvent:
+    """One line of the log of an evening.
+
+    Parameters
+    ----------
+    seq : int
+    title : str
+        Of the action it belongs to; empty where it belongs to none.
+    event : Event
+        As it was written down.
+    told : str
+        What the house says of what it booked.
+    struck, ignored : bool
+        Taken back since; without effect when it came.
+    truly : mapping
+        What was corrected since, as it truly was.
+    of_kind : str
+        What a correction corrects.
+    correctable : bool
+    """
+
+    seq: int
+    title: str
+    event: Event
+    told: str
+    struck: bool
+    ignored: bool
+    truly: JsonObject
+    of_kind: str
+    correctable: bool
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "seq": self.seq,
+            "title": self.title,
+            **self.event.model_dump(mode="json", exclude={"data"}),
+            "told": self.told,
+            "struck": self.struck,
+            "ignored": self.ignored,
+            "truly": self.truly,
+            "of_kind": self.of_kind,
+            "correctable": self.correctable,
+        }
+
+
+@dataclass(frozen=True)
+class EveningReport:
+    """What truly happened: the log, the controls of each strip, baths used, what is booked, what must still be destroyed."""
+
+    run: str
+    state: RunState
+    log: tuple[LoggedEvent, ...]
+    duties: tuple[BathDuty, ...]
+    not_booked: tuple[str, ...]
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        state = self.state
+        names = {action.key: title_words(action) for action in state.plan.actions}
+        return {
+            "run": self.run,
+            "status": state.status,
+            "reason": state.reason,
+            "started_s": state.started_s,
+            "ended_s": state.ended_s,
+            "done": [{"title": names[d.key], "took_s": d.took_s, **d.model_dump(mode="json")} for d in state.done],
+            "log": [line.document() for line in self.log],
+            "strips": [
+                {
+                    "name": t.strip.name,
+                    "film": t.strip.film,
+                    "controls": t.controls,
+                    "control_sds": t.control_sds,
+                    "note": developed_words(t.went),
+                }
+                for t in true_controls(state)
+            ],
+            "baths": [
+                {
+                    "title": names[u.action],
+                    "formula": u.formula,
+                    "name": bath_name(u.formula, state.plan),
+                    "took_s": u.took_s,
+                    "planned_s": u.planned_s,
+                    "after_use": u.after_use,
+                }
+                for u in bath_uses(state)
+            ],
+            "duties": [asdict(one) for one in self.duties],
+            "still_to_destroy": [one.formula for one in self.duties if one.done_s is None],
+            "passed": [{"title": names[p.key], "at_s": p.at_s, "reason": p.reason} for p in state.passed],
+            "not_booked": list(self.not_booked),
         }
 
 
@@ -608,15 +797,13 @@ class Sink(Place):
         with self._lock:
             return self._read(run_id).seq
 
-    def look(self, run_id: str) -> dict[str, Any]:
+    def look(self, run_id: str) -> EveningLook:
         """Everything a face shows of a run now."""
         with self._lock:
             live = self._read(run_id)
             now_s = self._now_s(run_id, live)
-            shown = {"run": run_id, "seq": live.seq, "speed": live.speed, "parted": self._parted(live)}
-            # Its clock runs from the first start on, though that was taken back.
-            shown["anchored"] = bool(live.anchors)
-            return shown | _worded(view(live.state, now_s), live.state)
+            shown = view(live.state, now_s)
+            return EveningLook(run_id, live.seq, live.speed, self._parted(live), bool(live.anchors), shown)
 
     def record(
         self, run_id: str, event_id: str, document: Mapping[str, Any], *, picture: tuple[bytes, str] | None = None
@@ -690,7 +877,7 @@ class Sink(Place):
             event = event.model_copy(update={"data": {"anchor": self._anchor(event.at_s)}})
         return event
 
-    def _anchor(self, instant_s: float) -> dict[str, Any]:
+    def _anchor(self, instant_s: float) -> JsonObject:
         anchor = _Anchor(
             boot=self._clock.boot(),
             steady_s=self._clock.steady_s(),
@@ -706,13 +893,11 @@ class Sink(Place):
             return 0.0
         return parted_s(own.date_s, own.steady_s, self._clock.now().timestamp(), self._clock.steady_s())
 
-    def _parted(self, live: _Live) -> dict[str, Any] | None:
+    def _parted(self, live: _Live) -> ClockQuestion | None:
         ahead_s = self._ahead_s(live)
-        if not ahead_s:
-            return None
-        return parted_words(ahead_s, counts_sleep=self._clock.counts_sleep).model_dump(mode="json")
+        return parted_words(ahead_s, counts_sleep=self._clock.counts_sleep) if ahead_s else None
 
-    def settle_clock(self, run_id: str, how: Literal["slept", "date_set"]) -> dict[str, Any]:
+    def settle_clock(self, run_id: str, how: Literal["slept", "date_set"]) -> EveningLook:
         """What the person says of a date that has parted from the steady clock; pressed twice it is done once.
 
         Parameters
@@ -840,7 +1025,7 @@ class Sink(Place):
             live = self._read(run_id)
         return tuple(refused)
 
-    def report(self, run_id: str) -> dict[str, Any]:
+    def report(self, run_id: str) -> EveningReport:
         """What truly happened: the log, the controls of each strip, baths used, what is booked, what must still be destroyed."""
         with self._lock:
             live = self._read(run_id)
@@ -848,7 +1033,7 @@ class Sink(Place):
             state = self._read(run_id).state
         names = {action.key: title_words(action) for action in state.plan.actions}
         happened = [kept.event.model_copy(update={"id": kept.event_id}) for kept in self._store.happened(run_id)]
-        duties = self._duties(run_id, state) if live.speed == 1 else []
+        duties = self._duties(run_id, state) if live.speed == 1 else ()
         by_id = {event.id: event for event in happened}
         standing = {event.id: event for event in effective(state.events)}
         had_effect = {event.id for event in state.events}
@@ -858,59 +1043,26 @@ class Sink(Place):
             now = standing.get(event.id, event)
             target = by_id.get(event.of)
             log.append(
-                {
-                    "seq": seq,
-                    "title": names.get((target or event).action, ""),
-                    **event.model_dump(mode="json", exclude={"data"}),
-                    "told": event.data.get("told", ""),
-                    "struck": event.id in had_effect and event.kind not in CORRECTIONS and event.id not in standing,
-                    "ignored": event.id not in had_effect and event.kind != "clock",
-                    "truly": {
+                LoggedEvent(
+                    seq=seq,
+                    title=names.get((target or event).action, ""),
+                    event=event,
+                    told=str(event.data.get("told", "")),
+                    struck=event.id in had_effect and event.kind not in CORRECTIONS and event.id not in standing,
+                    ignored=event.id not in had_effect and event.kind != "clock",
+                    truly={
                         name: getattr(now, name)
                         for name in ("temperature_c", "text", "at_s")
                         if getattr(now, name) != getattr(event, name)
                     },
-                    "of_kind": target.kind if target is not None else "",
-                    "correctable": event.id in standing
+                    of_kind=target.kind if target is not None else "",
+                    correctable=event.id in standing
                     and (event.kind in WRITTEN or (event.id == last_press and event.kind != "started")),
-                }
+                )
             )
-        return {
-            "run": run_id,
-            "status": state.status,
-            "reason": state.reason,
-            "started_s": state.started_s,
-            "ended_s": state.ended_s,
-            "done": [{"title": names[d.key], "took_s": d.took_s, **d.model_dump(mode="json")} for d in state.done],
-            "log": log,
-            "strips": [
-                {
-                    "name": t.strip.name,
-                    "film": t.strip.film,
-                    "controls": t.controls,
-                    "control_sds": t.control_sds,
-                    "note": developed_words(t.went),
-                }
-                for t in true_controls(state)
-            ],
-            "baths": [
-                {
-                    "title": names[u.action],
-                    "formula": u.formula,
-                    "name": bath_name(u.formula, state.plan),
-                    "took_s": u.took_s,
-                    "planned_s": u.planned_s,
-                    "after_use": u.after_use,
-                }
-                for u in bath_uses(state)
-            ],
-            "duties": duties,
-            "still_to_destroy": [one["formula"] for one in duties if one["done_s"] is None],
-            "passed": [{"title": names[p.key], "at_s": p.at_s, "reason": p.reason} for p in state.passed],
-            "not_booked": list(refused),
-        }
+        return EveningReport(run_id, state, tuple(log), duties, refused)
 
-    def _duties(self, run_id: str, state: RunState) -> list[dict[str, Any]]:
+    def _duties(self, run_id: str, state: RunState) -> tuple[BathDuty, ...]:
         """What this evening leaves to destroy, and what it has destroyed: one state, from the run and from the shelf."""
         found = []
         standing = still_to_destroy(state)
@@ -925,15 +1077,15 @@ class Sink(Place):
             open_ = [kept.id for kept in bottles if kept.retired_at is None]
             taken = next((t.by for t in state.taken if t.formula == formula), "")
             found.append(
-                {
-                    "formula": formula,
-                    "name": bath_name(formula, state.plan),
-                    "done_s": done_s,
-                    "href": f"/shelf/care/baths/{open_[0]}/destroy" if open_ and done_s is None else "",
-                    "taken": taken,
-                }
+                BathDuty(
+                    formula=formula,
+                    name=bath_name(formula, state.plan),
+                    done_s=done_s,
+                    href=f"/shelf/care/baths/{open_[0]}/destroy" if open_ and done_s is None else "",
+                    taken=taken,
+                )
             )
-        return found
+        return tuple(found)
 
     def taken(self, run_id: str, formula: str) -> str:
         """Who of that evening has said that they destroy the bath; empty where nobody has."""
@@ -957,11 +1109,9 @@ class Sink(Place):
         ended = [run for run in self._store.runs.all(status="aborted")[::-1] if run.thing.speed == 1]
         for run in ended[:MOST_ENDED]:
             for one in self._duties(run.id, self.state(run.id)):
-                if one["done_s"] is None and not one["href"]:
+                if one.done_s is None and not one.href:
                     why = "It was mixed on an evening that ended early. It must not stand."
-                    found.append(
-                        Duty(f"Destroy {one['name']}", why, f"/sink/{run.id}", one["taken"], run.id, one["formula"])
-                    )
+                    found.append(Duty(f"Destroy {one.name}", why, f"/sink/{run.id}", one.taken, run.id, one.formula))
         return tuple(found)
 
     def keep_photo(self, run_id: str, data: bytes, media_type: str, event_id: str | None = None) -> Answer:
@@ -971,29 +1121,6 @@ class Sink(Place):
         self.state(run_id)
         event = {"kind": "photo", "blob": hashlib.sha256(data).hexdigest()}
         return self.record(run_id, event_id or secrets.token_hex(8), event, picture=(data, media_type))
-
-
-def _worded(shown: dict[str, Any], state: RunState) -> dict[str, Any]:
-    """A view with the words for what it shows."""
-    for name, action in (("action", state.action), ("next", state.next_action)):
-        if action is not None:
-            shown[name] |= {"title": title_words(action), "do": action_do(action, state.plan)}
-    for cue in shown["cues"]:
-        cue["text"] = cue_words(Cue.model_validate(cue))
-    for deadline in shown["deadlines"]:
-        deadline["name"] = bath_name(deadline["formula"], state.plan)
-    titles = {action.key: title_words(action) for action in state.plan.actions}
-    written = [event for event in effective(state.events) if event.kind in WRITTEN][-MOST_ENTRIES:]
-    shown["entries"] = [
-        event.model_dump(mode="json", include={"id", "kind", "action", "at_s", "temperature_c", "text", "seconds"})
-        | {"title": titles.get(event.action, "")}
-        for event in reversed(written)
-    ]
-    over = dict.fromkeys(done.key for done in reversed(state.done))
-    shown["repeatable"] = [
-        {"key": key, "title": titles[key]} for key in over if state.plan.action(key).kind in REPEATABLE
-    ]
-    return shown
 
 
 def bath_name(formula: str, plan: RunPlan) -> str:
