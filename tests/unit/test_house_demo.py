@@ -91,9 +91,9 @@ def test_the_evening_was_lived_to_its_end(filled):
 
 def test_the_locked_recipe_has_its_control_chart_and_its_first_roll(filled):
     recipe = filled.store.list("recipe")[0]
-    chart = filled.notebook.control_chart(recipe.id)
+    charts = filled.notebook.control_chart(recipe.id)
     assert 8 == len(filled.store.list("trial", recipe=recipe.id))
-    assert ["dmax", "highlight_density", "midtone_log_exposure"] == [one["key"] for one in chart["charts"]]
+    assert ["dmax", "highlight_density", "midtone_log_exposure"] == [one.key for one in charts]
     shown, slides = filled.projector.slides.shown(filled.projector.slides.lists()[0].id)
     assert "invented" in shown.name
     assert [slide.thing.recipe for slide in slides] == [recipe.id] * 4

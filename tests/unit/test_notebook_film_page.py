@@ -70,7 +70,7 @@ def test_the_nearest_is_a_strip_that_was_seen_though_an_unread_one_promises_more
 
 def test_words_alone_are_told_as_words(workbench):
     film = judged(workbench)
-    story = workbench.notebook.story(film)
+    story = workbench.notebook.story(film).document()
     answer = workbench.notebook.next_strips(film)
     told = [caution.text for caution in (*answer.cautions, *answer.suggestions[0].cautions)]
     assert any("words alone, of 6 strips" in text for text in told)
@@ -203,7 +203,7 @@ def test_one_strip_and_one_recipe_have_one_chance_wherever_it_is_told(workbench,
     film = book.add_film({"name": "twelve strips", "box_speed": 100}, aim=aim).id
     for trial in series.trials:
         book.add_trial(film, {"controls": trial.controls, "steps": [p.model_dump() for p in trial.steps]})
-    story, answer = book.story(film), book.next_strips(film)
+    story, answer = book.story(film).document(), book.next_strips(film)
     best, first = answer.best_trial, answer.suggestions[0]
     page = next(one for one in story["trials"] if one["name"] == best.id)
     assert page["probability_in_aim"] == best.probability_in_aim
@@ -220,7 +220,7 @@ def test_one_strip_and_one_recipe_have_one_chance_wherever_it_is_told(workbench,
     }
     assert len({round(one, 9) for one in once_more}) == 1, once_more
     assert all(percent(best.probability_repeated) in said for said in (*locked.robustness, *story["robustness"]))
-    told = book.what_if(film, first.controls)
+    told = book.what_if(film, first.controls).document()
     assert told["probability_in_aim"] == pytest.approx(first.probability_in_aim, abs=1e-9)
     # No bound is kept less often than all of them together.
     assert all(
@@ -238,7 +238,7 @@ def test_thirty_judged_strips_and_none_measured_are_told_as_what_they_are(workbe
         controls = USUAL | {"first_developer_time_min": 6.0 + place % 10, "solvent_ml_per_l": 2.0 + 3 * (place // 10)}
         grades = [grade.model_dump() for grade in said + (shades if place == 0 else ())]
         workbench.notebook.add_trial(film, {"controls": controls, "grades": grades})
-    story, answer = workbench.notebook.story(film), workbench.notebook.next_strips(film)
+    story, answer = workbench.notebook.story(film).document(), workbench.notebook.next_strips(film)
     proposed = answer.suggestions[0]
     # Shades are kept as they were entered.
     assert [(one["of"], one["grade"]) for one in story["trials"][0]["grades"]][-2:] == [

@@ -21,8 +21,8 @@ def test_a_strip_written_between_two_readings_breaks_no_page(tmp_path, monkeypat
             return known(film_id)
 
         monkeypatch.setattr(bench.notebook, "_known_films", while_it_is_written)
-        assert len(bench.notebook.story(film)["trials"]) == 1 and written
-        assert len(bench.notebook.story(film)["trials"]) == 2
+        assert len(bench.notebook.story(film).document()["trials"]) == 1 and written
+        assert len(bench.notebook.story(film).document()["trials"]) == 2
     finally:
         bench.close()
 
@@ -32,7 +32,7 @@ def test_a_film_of_more_strips_than_a_series_holds_has_a_page(tmp_path, monkeypa
     bench = open_workbench(tmp_path, url="sqlite://")
     try:
         film = bench.notebook.import_series(simulate_series(demo_film(), RECIPES, seed=3).model_dump(mode="json")).id
-        (shown,) = bench.notebook.story(film)["trials"]
+        (shown,) = bench.notebook.story(film).document()["trials"]
         assert shown["controls"]["solvent_ml_per_l"] == 8.0
     finally:
         bench.close()

@@ -151,7 +151,7 @@ def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(ben
         assert bench.notebook.trials(film)[0].thing.trial.note == "mine"
         client.post(trial, json={"note": "better", "anyway": True}, headers=head)
         assert bench.notebook.trials(film)[0].thing.changed_by == "<i>Ben</i>"
-        shown = bench.notebook.story(film)["trials"][0]
+        shown = bench.notebook.story(film).document()["trials"][0]
         assert (shown["person"], shown["changed_by"], shown["note"]) == ("Ada", "<i>Ben</i>", "better")
         client.post(f"{trial}/retire?anyway=true", headers=head)
         assert (

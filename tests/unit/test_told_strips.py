@@ -12,7 +12,7 @@ from obverse.model import NAMES, demo_film, in_aim, natural, simulate_series
 from obverse.process import AIMS, CONTROLS, TEMPERATURE, ControlVector
 from obverse.run import checked_temperature
 from obverse.workbench import story
-from obverse.workbench.story import control_chart, estimate_document, learned, robustness, verdicts
+from obverse.workbench.story import control_chart, estimate_of, learned, robustness, verdicts
 
 RECIPE = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 6.0}
 
@@ -38,23 +38,23 @@ def test_the_aims_are_those_that_were_agreed():
 
 
 def test_two_minutes_more_are_ten_to_twelve(fit):
-    (row,) = [one for one in learned(fit) if one["key"] == "push"]
-    assert row["name"] == "Two minutes more" and "from 10 minutes" in row["meaning"]
+    (row,) = [one for one in learned(fit) if one.key == "push"]
+    assert row.name == "Two minutes more" and "from 10 minutes" in row.meaning
     push = natural(fit.draws[:, : len(NAMES)])["push"]
     stops = np.median(push) * np.log((10 + 2) / 10) / np.log10(2)
-    assert row["estimate"]["value"] == pytest.approx(stops, rel=1e-9)
+    assert row.estimate.value == pytest.approx(stops, rel=1e-9)
 
 
 @pytest.mark.parametrize("key", ["fog", "solvent_blacks", "solvent_highlights", "done"])
 def test_shares_that_were_learned_are_percentages(fit, key):
-    (row,) = [one for one in learned(fit) if one["key"] == key]
-    assert row["unit"] == "%" and 0 <= row["estimate"]["low90"] <= row["estimate"]["high90"] <= 100
+    (row,) = [one for one in learned(fit) if one.key == key]
+    assert row.unit == "%" and 0 <= row.estimate.low90 <= row.estimate.high90 <= 100
 
 
 def test_ten_degrees_are_ten_degrees(fit):
-    (row,) = [one for one in learned(fit) if one["key"] == "q10"]
+    (row,) = [one for one in learned(fit) if one.key == "q10"]
     rate = natural(fit.draws[:, : len(NAMES)])["temperature_rate"]
-    assert row["estimate"]["value"] == pytest.approx(float(np.median(np.exp(10 * rate))), rel=1e-6)
+    assert row.estimate.value == pytest.approx(float(np.median(np.exp(10 * rate))), rel=1e-6)
 
 
 def test_at_worst_is_the_worse_side(fit):
@@ -119,10 +119,10 @@ def test_what_if_forgets_the_film_as_it_was(workbench, change):
     notebook = workbench.notebook
     film = notebook.add_film({"name": "Invented", "box_speed": 100, "base_density": 0.3}).id
     kept = notebook.add_trial(film, {"controls": RECIPE, "steps": STEPS}).id
-    before = notebook.what_if(film, RECIPE)
-    assert notebook.what_if(film, RECIPE) == before
+    before = notebook.what_if(film, RECIPE).document()
+    assert notebook.what_if(film, RECIPE).document() == before
     change(notebook, film, kept)
-    assert notebook.what_if(film, RECIPE) != before
+    assert notebook.what_if(film, RECIPE).document() != before
 
 
 def test_what_if_knows_a_strip_that_was_taken_back(workbench):
@@ -130,9 +130,9 @@ def test_what_if_knows_a_strip_that_was_taken_back(workbench):
     film = notebook.add_film({"name": "Invented", "box_speed": 100}).id
     kept = notebook.add_trial(film, {"controls": RECIPE, "steps": STEPS}).id
     notebook.retire_trial(kept)
-    before = notebook.what_if(film, RECIPE)
+    before = notebook.what_if(film, RECIPE).document()
     notebook.restore_trial(kept)
-    assert notebook.what_if(film, RECIPE) != before
+    assert notebook.what_if(film, RECIPE).document() != before
 
 
 class _Curve:
@@ -144,52 +144,52 @@ class _Curve:
 
 def chart_of(values, sd):
     strips = [(f"strip {i}", f"2031-01-{i + 1:02}", _Curve(v, sd)) for i, v in enumerate(values)]
-    return control_chart(strips)["charts"][0]
+    return control_chart(strips)[0]
 
 
 def test_a_chart_is_no_narrower_than_the_readings_repeat():
     # Strips that repeat to the digit do not make the next one a fault: the floor is the reading, and half a hundredth.
     chart = chart_of([2.4] * 8, 0.02)
-    assert chart["sigma"] == 0.02
-    assert chart["upper"] - chart["mean"] == pytest.approx(3 * 0.02 * np.sqrt(1 + 1 / 8))
-    assert chart["mean"] - chart["lower"] == pytest.approx(chart["upper"] - chart["mean"])
-    assert chart_of([2.4] * 8, 0.0)["sigma"] == story.LEAST_READING_SD == 0.005
+    assert chart.sigma == 0.02
+    assert chart.upper - chart.mean == pytest.approx(3 * 0.02 * np.sqrt(1 + 1 / 8))
+    assert chart.mean - chart.lower == pytest.approx(chart.upper - chart.mean)
+    assert chart_of([2.4] * 8, 0.0).sigma == story.LEAST_READING_SD == 0.005
 
 
 def test_a_chart_needs_five_strips_and_takes_five():
     with pytest.raises(InputError, match="4 control strips"):
         chart_of([2.4] * 4, 0.02)
-    assert len(chart_of([2.4, 2.41, 2.39, 2.4, 2.42], 0.02)["values"]) == 5
+    assert len(chart_of([2.4, 2.41, 2.39, 2.4, 2.42], 0.02).values) == 5
 
 
 def test_a_strip_that_stands_off_is_named_and_a_quiet_chart_says_so():
     values = [2.4, 2.41, 2.39, 2.4, 2.42, 2.4, 2.38, 2.41]
     quiet = chart_of(values, 0.02)
-    assert quiet["signals"] == [] and "nothing stands out in 8 strips" in quiet["verdict"]
+    assert quiet.signals == () and "nothing stands out in 8 strips" in quiet.verdict
     off = chart_of([*values, 2.9], 0.02)
-    assert [signal["index"] for signal in off["signals"]] == [8]
-    assert "strip 8 stands off all before it" in off["verdict"]
+    assert [signal.index for signal in off.signals] == [8]
+    assert "strip 8 stands off all before it" in off.verdict
 
 
 def test_a_bound_is_kept_on_its_own_side():
     aim = AIMS["projection"]
     seen = np.array([[2.1, 0.2, 1.5, 0.0], [1.9, 0.3, 2.0, 0.2], [2.2, 0.1, 1.2, -0.2], [2.3, 0.24, 1.6, 0.1]])
     told = verdicts(seen, aim)
-    assert {name: row["probability"] for name, row in told.items()} == {
+    assert {name: row.probability for name, row in told.items()} == {
         "dmax": 0.75, "highlight_density": 0.75, "gradient": 0.5, "midtone_log_exposure": 0.5,
     }  # fmt: skip
-    assert (told["dmax"]["least"], told["dmax"]["most"]) == (2.0, None)
-    assert (told["gradient"]["least"], told["gradient"]["most"]) == (1.3, 1.9)
-    assert (told["highlight_density"]["least"], told["highlight_density"]["most"]) == (None, 0.25)
+    assert (told["dmax"].least, told["dmax"].most) == (2.0, None)
+    assert (told["gradient"].least, told["gradient"].most) == (1.3, 1.9)
+    assert (told["highlight_density"].least, told["highlight_density"].most) == (None, 0.25)
 
 
 def test_an_estimate_of_draws_is_their_middle_and_none_where_most_have_none():
     values = np.arange(101.0)
-    told = estimate_document(values)
-    assert (told["value"], told["low90"], told["high90"]) == (50.0, 5.0, 95.0)
+    told = estimate_of(values)
+    assert (told.value, told.low90, told.high90) == (50.0, 5.0, 95.0)
     half = np.concatenate([values, np.full(101, np.nan)])
-    assert estimate_document(half)["value"] == 50.0
-    assert estimate_document(np.concatenate([half, [np.nan]])) is None
+    assert estimate_of(half).value == 50.0
+    assert estimate_of(np.concatenate([half, [np.nan]])) is None
 
 
 @pytest.mark.parametrize(

@@ -351,7 +351,7 @@ _SENTENCES = frozenset({"controls_text", "reason", "message", "robustness", "ste
 @router.get("/api/notebook/films/{film_id}/story")
 def story(request: Request, film_id: str) -> JsonObject:
     """Strips, curves, what was learned."""
-    return retold_everywhere(request, _notebook(request).story(film_id), only=_SENTENCES)
+    return retold_everywhere(request, _notebook(request).story(film_id).document(), only=_SENTENCES)
 
 
 @router.get("/api/notebook/films/{film_id}/next")
@@ -361,7 +361,7 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> JsonObject:
     found = notebook.next_strips(film_id, count)
     foretold = []
     for one in found.suggestions:
-        seen = notebook.what_if(film_id, one.controls)
+        seen = notebook.what_if(film_id, one.controls).document()
         parts = ("strip", "curve", "controls_text", "controls_short")
         foretold.append({**one.document(), **{part: seen[part] for part in parts}})
     return retold_everywhere(request, {**found.document(), "suggestions": foretold}, only=_SENTENCES)
@@ -371,7 +371,7 @@ def next_strips(request: Request, film_id: str, count: int = 1) -> JsonObject:
 @named_by_itself
 def what_if(request: Request, film_id: str, body: WhatIf) -> JsonObject:
     """Predicted curve, tone strip and chances for any controls; made to be asked many times a second."""
-    return _notebook(request).what_if(film_id, body.controls, body.aim)
+    return _notebook(request).what_if(film_id, body.controls, body.aim).document()
 
 
 @router.post("/api/notebook/films/{film_id}/plan")
@@ -450,7 +450,7 @@ def lock_recipe(request: Request, film_id: str, body: Lock, anyway: bool = False
 @router.get("/api/notebook/recipes/{recipe_id}/chart")
 def chart(request: Request, recipe_id: str) -> JsonObject:
     """Control chart of the strips made by a locked recipe."""
-    return _notebook(request).control_chart(recipe_id)
+    return {"charts": [chart.document() for chart in _notebook(request).control_chart(recipe_id)]}
 
 
 def _aside(request: Request, trial_id: str, *, back: bool, anyway: bool = False) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -13,7 +14,7 @@ from typing import Any, TypeVar
 
 from obverse.clock import Clock
 from obverse.diagnosis import Finding
-from obverse.foundation import ConflictError, InputError, NotFoundError, UnlikelyError, read_document
+from obverse.foundation import ConflictError, InputError, JsonObject, NotFoundError, UnlikelyError, read_document
 from obverse.inference import (
     MOST_DARKROOMS,
     FilmFit,
@@ -52,6 +53,7 @@ from obverse.workbench.pool import Lending
 from obverse.workbench.proposal import against_the_word, next_strips
 from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
+from obverse.workbench.story import ControlChart, RecipeForetold
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
@@ -74,6 +76,48 @@ FILMS_BY: ListedBy[Stored[FilmStock]] = ListedBy(
         "box speed": lambda kept: (kept.thing.box_speed, by_name(kept.thing.name)),
     },
 )
+
+
+@dataclass(frozen=True)
+class FilmStory:
+    """The page of a film: strips, curves, what was learned, what each control does at the strip nearest to the aim.
+
+    Parameters
+    ----------
+    best : str or None
+        Id of that strip.
+    repeated : float or None
+        The chance of its recipe, made once more.
+    """
+
+    film: Stored[FilmStock]
+    plan_revision: int
+    series: Series
+    base: float
+    trials: tuple[story.TrialPage, ...]
+    best: str | None
+    learned: tuple[story.LearnedRow, ...]
+    by_words: str
+    effects: tuple[story.ControlEffect, ...]
+    robustness: tuple[str, ...]
+    repeated: float | None
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "film": self.film.document(),
+            "plan_revision": self.plan_revision,
+            "aim": self.series.aim.model_dump(mode="json"),
+            "controls": {name: control.model_dump() for name, control in self.series.controls.items()},
+            "base": self.base,
+            "trials": [page.document() for page in self.trials],
+            "best": self.best,
+            "learned": [row.document() for row in self.learned],
+            "by_words": self.by_words,
+            "effects": [effect.document() for effect in self.effects],
+            "robustness": list(self.robustness),
+            "repeated": self.repeated,
+        }
 
 
 class Notebook(Place):
@@ -496,7 +540,7 @@ class Notebook(Place):
         chosen = most_alike(here, [*own, *self._pool.other_films(self.film(film_id).thing)], MOST_OTHER_FILMS)
         return [self._kept_fit("alone", series, partial(fit_film, series)) for series in chosen]
 
-    def story(self, film_id: str) -> dict[str, Any]:
+    def story(self, film_id: str) -> FilmStory:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
         # The strips are read once: one that is written meanwhile is on the next page.
         kept = self._teaching(film_id)
@@ -505,7 +549,7 @@ class Notebook(Place):
         series = fit.series
         # The film as it was known before any of its strips.
         before = self._fit(series.model_copy(update={"trials": ()}), others, lent)
-        rows = [
+        rows: list[JsonObject] = [
             {
                 "id": one.id,
                 "revision": one.revision,
@@ -516,30 +560,28 @@ class Notebook(Place):
         ]
         pages = story.trial_pages(fit, rows, [self._curve(series, trial) for trial in series.trials])
         place = nearest_strip(fit, series.aim)
-        best = None if place is None else pages[place]
-        here = best["controls"] if best else {}
+        here = {} if place is None else series.trials[place].controls
         rows_learned = story.learned(fit, before)
-        return {
-            "film": self.film(film_id).document(),
-            "plan_revision": self.plan_revision(film_id),
-            "aim": series.aim.model_dump(mode="json"),
-            "controls": {name: control.model_dump() for name, control in series.controls.items()},
-            "base": story.base_of(fit),
-            "trials": pages,
-            "best": best["id"] if best else None,
-            "learned": rows_learned,
-            "by_words": story.taught_by_words(fit, rows_learned),
-            "effects": story.effects(fit, here),
-            "robustness": story.robustness(fit, here) if best else [],
-            "repeated": recipe_chance(fit, here) if best else None,
-        }
+        return FilmStory(
+            film=self.film(film_id),
+            plan_revision=self.plan_revision(film_id),
+            series=series,
+            base=story.base_of(fit),
+            trials=tuple(pages),
+            best=None if place is None else kept[place].id,
+            learned=tuple(rows_learned),
+            by_words=story.taught_by_words(fit, rows_learned),
+            effects=tuple(story.effects(fit, here)),
+            robustness=() if place is None else tuple(story.robustness(fit, here)),
+            repeated=None if place is None else recipe_chance(fit, here),
+        )
 
     def _process_word(self, entry: TrialEntry) -> str:
         """The name of the process that made a strip; empty where no evening of the house tells it."""
         run = self._store.runs.find(entry.run) if entry.run else None
         return "" if run is None else run.thing.plan.route.name
 
-    def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> dict[str, Any]:
+    def what_if(self, film_id: str, controls: Mapping[str, float], aim: Aim | None = None) -> RecipeForetold:
         """What these controls would give."""
         return story.what_if(self._fit_at_hand(film_id), dict(controls), aim)
 
@@ -615,8 +657,8 @@ class Notebook(Place):
         """How many read strips were made by a locked recipe to control it."""
         return sum(bool(kept.thing.trial.steps) for kept in self._store.trials.all(recipe=recipe_id))
 
-    def control_chart(self, recipe_id: str) -> dict[str, Any]:
-        """Control chart of the strips made by a locked recipe, in order of making."""
+    def control_chart(self, recipe_id: str) -> list[ControlChart]:
+        """Control charts of the strips made by a locked recipe, in order of making."""
         strips = []
         for kept in sorted(
             self._store.trials.all(recipe=recipe_id), key=lambda one: (one.thing.made_at, one.thing.number)
@@ -797,5 +839,5 @@ def _dated(entry: TrialEntry) -> Trial:
     return entry.trial.model_copy(update={"made_on": made_on})
 
 
-def _usual_controls() -> dict[str, Any]:
+def _usual_controls() -> JsonObject:
     return {name: limits.model_dump() for name, limits in CONTROLS.first_ranges().items()}

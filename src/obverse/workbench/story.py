@@ -1,14 +1,14 @@
-"""The story of a film as plain documents: strips, curves, what was learned, what-if, control chart."""
+"""The story of a film: strips, curves, what was learned, what-if, control chart."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Estimate, InputError
+from obverse.foundation import Estimate, InputError, JsonObject
 from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws
 from obverse.inference.suggest import strip_chances
 from obverse.inference.words import percent
@@ -47,16 +47,40 @@ def aim_reasons(aim: Aim) -> list[dict[str, str]]:
     ]
 
 
-def estimate_document(values: Array) -> dict[str, float] | None:
+def estimate_of(values: Array) -> Estimate | None:
     """Median, spread and 90 % interval of finite draws; None where most draws have no value."""
     finite = values[np.isfinite(values)]
     if finite.size < 0.5 * values.size:
         return None
     low, middle, high = np.quantile(finite, (0.05, 0.5, 0.95))
-    return Estimate(float(middle), float(finite.std()), float(low), float(high)).document()
+    return Estimate(float(middle), float(finite.std()), float(low), float(high))
 
 
-def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str, dict[str, Any]]:
+def _told(estimate: Estimate | None) -> dict[str, float] | None:
+    return None if estimate is None else estimate.document()
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """An observable against its bounds, and the probability that it keeps them; None where it has none."""
+
+    name: str
+    meaning: str
+    estimate: Estimate | None
+    least: float | None
+    most: float | None
+    probability: float | None
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {**_fields(self), "estimate": _told(self.estimate)}
+
+
+def _fields(one: Verdict | LearnedRow | ControlChart) -> dict[str, object]:
+    return {field.name: getattr(one, field.name) for field in fields(one)}
+
+
+def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str, Verdict]:
     """Each observable of draws (M, 4), which count by their weight (M,): the estimate, its bounds, and the probability that it keeps them."""
     found = {}
     bounds = bounds_of(aim)
@@ -68,20 +92,66 @@ def verdicts(observed: Array, aim: Aim, weight: Array | None = None) -> dict[str
             with np.errstate(invalid="ignore"):
                 kept &= sign * (observed[:, i] - limit) >= 0
         title, meaning = words.OBSERVABLES[name]
-        found[name] = {
-            "name": title,
-            "meaning": meaning,
-            "estimate": estimate_document(observed[:, i]),
-            "least": next((limit for sign, limit in own if sign > 0), None),
-            "most": next((limit for sign, limit in own if sign < 0), None),
-            "probability": min(1.0, float(kept @ counts)) if own else None,
-        }
+        found[name] = Verdict(
+            name=title,
+            meaning=meaning,
+            estimate=estimate_of(observed[:, i]),
+            least=next((limit for sign, limit in own if sign > 0), None),
+            most=next((limit for sign, limit in own if sign < 0), None),
+            probability=min(1.0, float(kept @ counts)) if own else None,
+        )
     return found
 
 
+@dataclass(frozen=True)
+class TrialPage:
+    """What was done to a strip, what was read, what it shows against the aim.
+
+    Parameters
+    ----------
+    kept : mapping
+        What stands of it in the notebook: id, revision, links.
+    curve, strip : dict of lists
+        Measured or predicted; `strip` is predicted where nothing was read.
+    """
+
+    kept: JsonObject
+    trial: Trial
+    curve: dict[str, list[float]]
+    measured: bool
+    strip: dict[str, list[float]] | None
+    seen: dict[str, Verdict]
+    probability_in_aim: float
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        trial = self.trial
+        return {
+            **self.kept,
+            "name": trial.id,
+            "person": trial.person,
+            "controls": trial.controls,
+            "control_sds": trial.control_sds,
+            "controls_text": CONTROLS.text(trial.controls),
+            "controls_short": CONTROLS.short_text(trial.controls),
+            "patches": [patch.model_dump() for patch in sorted(trial.steps, key=lambda p: p.log_exposure)],
+            "grades": [grade.model_dump() for grade in trial.grades],
+            "faults": list(trial.faults),
+            "note": trial.note,
+            "wear": trial.wear,
+            "wear_text": wear_text(trial.wear),
+            "curve": self.curve,
+            "curve_is": "measured" if self.measured else "predicted",
+            "strip": self.strip,
+            "seen": {name: one.document() for name, one in self.seen.items()},
+            "probability_in_aim": self.probability_in_aim,
+            "verdict": strip_verdict(trial, self.probability_in_aim),
+        }
+
+
 def trial_pages(
-    fit: FilmFit, kept: list[dict[str, Any]], curves: list[CharacteristicCurve | None]
-) -> list[dict[str, Any]]:
+    fit: FilmFit, kept: Sequence[JsonObject], curves: Sequence[CharacteristicCurve | None]
+) -> list[TrialPage]:
     """One entry a trial: what was done, what was read, what it shows against the aim."""
     series, pages = fit.series, []
     seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
@@ -89,29 +159,17 @@ def trial_pages(
     base = base_of(fit)
     for j, (trial, row, curve) in enumerate(zip(series.trials, kept, curves, strict=True)):
         pages.append(
-            {
-                **row,
-                "name": trial.id,
-                "person": trial.person,
-                "controls": trial.controls,
-                "control_sds": trial.control_sds,
-                "controls_text": CONTROLS.text(trial.controls),
-                "controls_short": CONTROLS.short_text(trial.controls),
-                "patches": [patch.model_dump() for patch in sorted(trial.steps, key=lambda p: p.log_exposure)],
-                "grades": [grade.model_dump() for grade in trial.grades],
-                "faults": list(trial.faults),
-                "note": trial.note,
-                "wear": trial.wear,
-                "wear_text": wear_text(trial.wear),
-                "curve": _measured(curve, trial)
+            TrialPage(
+                kept=row,
+                trial=trial,
+                curve=_measured(curve, trial)
                 if curve is not None
                 else _band(fit.predict_curve(trial.controls, CURVE_X)),
-                "curve_is": "measured" if curve is not None else "predicted",
-                "strip": None if trial.steps else _strip(fit, trial.controls, base),
-                "seen": verdicts(seen[:, j], series.aim),
-                "probability_in_aim": (chance := float(chances[j])),
-                "verdict": strip_verdict(trial, chance),
-            }
+                measured=curve is not None,
+                strip=None if trial.steps else _strip(fit, trial.controls, base),
+                seen=verdicts(seen[:, j], series.aim),
+                probability_in_aim=float(chances[j]),
+            )
         )
     return pages
 
@@ -127,21 +185,22 @@ def strip_verdict(trial: Trial, chance: float) -> str:
     return f"{percent(chance)} in the aim"
 
 
-def missed(trial: Trial, seen: dict[str, dict[str, Any]], chance: float) -> str:
+def missed(trial: Trial, seen: Mapping[str, Verdict], chance: float) -> str:
     """Why a recipe should hardly be locked from a strip, in one clause; empty where it lies in the aim more likely than not."""
     if not has_evidence(trial):
         return f"{trial.id} was neither read nor judged yet"
     if chance >= LIKELY:
         return ""
-    bounded = [one for one in seen.values() if one["probability"] is not None]
-    worst = min(bounded, key=lambda one: float(one["probability"]), default=None)
-    estimate = worst["estimate"] if worst else None
+    bounded = [(one.probability, one) for one in seen.values() if one.probability is not None]
+    worst = min(bounded, key=lambda one: one[0])[1] if bounded else None
+    estimate = worst.estimate if worst else None
     if worst is None or estimate is None:
         return f"{trial.id} lies in the aim with a chance of {percent(chance)} only"
-    wanted = " and ".join(f"at {word} {worst[word]:.2f}" for word in ("least", "most") if worst[word] is not None)
+    bounds = (("least", worst.least), ("most", worst.most))
+    wanted = " and ".join(f"at {word} {limit:.2f}" for word, limit in bounds if limit is not None)
     return (
         f"{trial.id} lies in the aim with a chance of {percent(chance)} only: "
-        f"{worst['name'].lower()} {estimate['value']:.2f}, wanted {wanted}"
+        f"{worst.name.lower()} {estimate.value:.2f}, wanted {wanted}"
     )
 
 
@@ -192,25 +251,63 @@ def _strip(fit: FilmFit, controls: dict[str, float], base: float) -> dict[str, l
     }
 
 
-def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) -> dict[str, Any]:
+@dataclass(frozen=True)
+class RecipeForetold:
+    """What a recipe would give: predicted curve with band, tone strip, observables, the chance to lie in the aim."""
+
+    controls: dict[str, float]
+    curve: CurveBand
+    strip: dict[str, list[float]]
+    seen: dict[str, Verdict]
+    probability_in_aim: float
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "controls": self.controls,
+            "controls_text": CONTROLS.text(self.controls),
+            "controls_short": CONTROLS.short_text(self.controls),
+            "curve": _band(self.curve),
+            "strip": self.strip,
+            "seen": {name: one.document() for name, one in self.seen.items()},
+            "probability_in_aim": self.probability_in_aim,
+            "cautions": [caution.document() for caution in self.curve.cautions],
+        }
+
+
+def what_if(fit: FilmFit, controls: dict[str, float], aim: Aim | None = None) -> RecipeForetold:
     """Predicted curve with band, tone strip, observables and the chance to lie in the aim, for any controls."""
     aim = aim or fit.series.aim
     checked = fit.checked(controls)
     curve = fit.predict_curve(controls, CURVE_X)
     made, weight = recipe_draws(fit, checked, aim)
-    return {
-        "controls": controls,
-        "controls_text": CONTROLS.text(controls),
-        "controls_short": CONTROLS.short_text(controls),
-        "curve": _band(curve),
-        "strip": _strip(fit, controls, base_of(fit)),
-        "seen": verdicts(made[:, 0], aim, weight),
-        "probability_in_aim": recipe_chance(fit, controls, aim),
-        "cautions": [caution.document() for caution in curve.cautions],
-    }
+    return RecipeForetold(
+        controls=controls,
+        curve=curve,
+        strip=_strip(fit, controls, base_of(fit)),
+        seen=verdicts(made[:, 0], aim, weight),
+        probability_in_aim=recipe_chance(fit, controls, aim),
+    )
 
 
-def learned(fit: FilmFit, before: FilmFit | None = None) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class LearnedRow:
+    """One thing that the strips taught, and what was believed before."""
+
+    key: str
+    name: str
+    meaning: str
+    estimate: Estimate | None
+    before: Estimate | None
+    digits: int
+    unit: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {**_fields(self), "estimate": _told(self.estimate), "before": _told(self.before)}
+
+
+def learned(fit: FilmFit, before: FilmFit | None = None) -> list[LearnedRow]:
     """What the strips taught, in words a person can check, each with its 90 % interval and what was believed before.
 
     Parameters
@@ -221,20 +318,20 @@ def learned(fit: FilmFit, before: FilmFit | None = None) -> list[dict[str, Any]]
     """
     now, first = _quantities(fit), None if before is None else _quantities(before)
     return [
-        {
-            "key": key,
-            "name": name,
-            "meaning": meaning,
-            "estimate": estimate_document(values),
-            "before": None if first is None else estimate_document(first[k][3]),
-            "digits": digits,
-            "unit": unit,
-        }
+        LearnedRow(
+            key=key,
+            name=name,
+            meaning=meaning,
+            estimate=estimate_of(values),
+            before=None if first is None else estimate_of(first[k][3]),
+            digits=digits,
+            unit=unit,
+        )
         for k, (key, name, meaning, values, digits, unit) in enumerate(now)
     ]
 
 
-def taught_by_words(fit: FilmFit, rows: list[dict[str, Any]]) -> str:
+def taught_by_words(fit: FilmFit, rows: Sequence[LearnedRow]) -> str:
     """What the words did to the belief, in a sentence; empty where a strip was measured here, or none was judged."""
     judged = {grade.strip for grade in fit.evidence.grades if grade.strip < fit.evidence.own_size}
     if not judged or fit.evidence.has_readings[: fit.evidence.own_size].any():
@@ -242,14 +339,14 @@ def taught_by_words(fit: FilmFit, rows: list[dict[str, Any]]) -> str:
     strips = f"{len(judged)} strip{'' if len(judged) == 1 else 's'} judged by eye"
     moved = []
     for row in rows:
-        now, before = row["estimate"], row["before"]
-        if not now or not before or not before["sd"]:
+        now, before = row.estimate, row.before
+        if not now or not before or not before.sd:
             continue
-        much = abs(now["value"] - before["value"]) / before["sd"] + max(0.0, 1 - now["sd"] / before["sd"])
+        much = abs(now.value - before.value) / before.sd + max(0.0, 1 - now.sd / before.sd)
         if much > HARDLY:
-            unit = f" {row['unit']}" if row["unit"] else ""
-            was, is_ = (f"{one['value']:.{row['digits']}f}{unit}" for one in (before, now))
-            moved.append((much, f"{row['name'].lower()}, from {was} to {is_}"))
+            unit = f" {row.unit}" if row.unit else ""
+            was, is_ = (f"{one.value:.{row.digits}f}{unit}" for one in (before, now))
+            moved.append((much, f"{row.name.lower()}, from {was} to {is_}"))
     if not moved:
         return f"{strips} hardly moved what is believed of this film; one measured strip would."
     most = [text for _, text in sorted(moved, reverse=True)[:2]]
@@ -312,7 +409,21 @@ def _quantities(fit: FilmFit) -> list[Quantity]:
     ]
 
 
-def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class ControlEffect:
+    """What one handy step of a control does to each observable."""
+
+    control: str
+    step: str
+    changes: dict[str, Estimate | None]
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        changes = {name: _told(change) for name, change in self.changes.items()}
+        return {"control": self.control, "step": self.step, "changes": changes}
+
+
+def effects(fit: FilmFit, controls: dict[str, float]) -> list[ControlEffect]:
     """What one handy step of each varied control does here to what is seen, paired draw by draw."""
     found = []
     for name in fit.series.controls:
@@ -322,11 +433,11 @@ def effects(fit: FilmFit, controls: dict[str, float]) -> list[dict[str, Any]]:
         seen = fit.observed(moved.values, fit.series.aim.midtone_density, repeated=False)
         change = seen[:, 1] - seen[:, 0]
         found.append(
-            {
-                "control": name,
-                "step": control.change(control.handy_step),
-                "changes": {key: estimate_document(change[:, i]) for i, key in enumerate(OBSERVABLES)},
-            }
+            ControlEffect(
+                control=name,
+                step=control.change(control.handy_step),
+                changes={key: estimate_of(change[:, i]) for i, key in enumerate(OBSERVABLES)},
+            )
         )
     return found
 
@@ -350,7 +461,38 @@ def robustness(fit: FilmFit, controls: dict[str, float]) -> list[str]:
     return found
 
 
-def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[str, Any]:
+@dataclass(frozen=True)
+class ChartSignal:
+    """What stands out in a control chart, at which strip."""
+
+    index: int
+    words: str
+
+
+@dataclass(frozen=True)
+class ControlChart:
+    """One number of a locked recipe over months: its strips, the level that holds now and where the next is foretold."""
+
+    key: str
+    title: str
+    names: list[str]
+    dates: list[str]
+    values: list[float]
+    sds: list[float]
+    mean: float
+    sigma: float
+    lower: float
+    upper: float
+    levels: list[float]
+    signals: tuple[ChartSignal, ...]
+    verdict: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {**_fields(self), "signals": [{"index": s.index, "words": s.words} for s in self.signals]}
+
+
+def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> list[ControlChart]:
     """Charts of a locked recipe repeated over months.
 
     Parameters
@@ -380,10 +522,10 @@ def control_chart(strips: list[tuple[str, str, CharacteristicCurve]]) -> dict[st
         if len(rows) < FEWEST_CONTROL_STRIPS:
             continue
         charts.append(_chart(key, title, rows))
-    return {"charts": charts}
+    return charts
 
 
-def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[str, Any]:
+def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> ControlChart:
     x = np.array([estimate.value for _, _, estimate in rows])
     # Readings cannot repeat better than they are read.
     least = max(float(np.median([estimate.sd for _, _, estimate in rows])), LEAST_READING_SD)
@@ -393,28 +535,25 @@ def _chart(key: str, title: str, rows: list[tuple[str, str, Estimate]]) -> dict[
     sigma = max(float(level.std(ddof=1)), least)
     reach = LIMIT_SIGMAS * sigma * np.sqrt(1 + 1 / level.size)
     signals = [
-        {
-            "index": change.seen_at,
-            "words": f"the level moved by {change.by:+.2f} from {rows[change.starts_at][0]} on",
-        }
+        ChartSignal(change.seen_at, f"the level moved by {change.by:+.2f} from {rows[change.starts_at][0]} on")
         for change in changes
     ]
-    signals += [{"index": i, "words": f"{rows[i][0]} stands off all before it"} for i in apart]
-    return {
-        "key": key,
-        "title": title,
-        "names": [name for name, _, _ in rows],
-        "dates": [date for _, date, _ in rows],
-        "values": _rounded(x),
-        "sds": [round(estimate.sd, 4) for _, _, estimate in rows],
-        "mean": float(level.mean()),
-        "sigma": sigma,
-        "lower": float(level.mean() - reach),
-        "upper": float(level.mean() + reach),
-        "levels": _rounded(_levels(x, [change.starts_at for change in changes])),
-        "signals": sorted(signals, key=lambda s: s["index"]),
-        "verdict": _verdict(title, signals, len(rows)),
-    }
+    signals += [ChartSignal(i, f"{rows[i][0]} stands off all before it") for i in apart]
+    return ControlChart(
+        key=key,
+        title=title,
+        names=[name for name, _, _ in rows],
+        dates=[date for _, date, _ in rows],
+        values=_rounded(x),
+        sds=[round(estimate.sd, 4) for _, _, estimate in rows],
+        mean=float(level.mean()),
+        sigma=sigma,
+        lower=float(level.mean() - reach),
+        upper=float(level.mean() + reach),
+        levels=_rounded(_levels(x, [change.starts_at for change in changes])),
+        signals=tuple(sorted(signals, key=lambda s: s.index)),
+        verdict=_verdict(title, signals, len(rows)),
+    )
 
 
 def _levels(x: np.ndarray, starts: list[int]) -> np.ndarray:
@@ -423,8 +562,8 @@ def _levels(x: np.ndarray, starts: list[int]) -> np.ndarray:
     return np.concatenate([np.full(part.size, part.mean()) for part in stretches])
 
 
-def _verdict(title: str, signals: list[dict[str, Any]], strips: int) -> str:
+def _verdict(title: str, signals: Sequence[ChartSignal], strips: int) -> str:
     if not signals:
         return f"{title}: nothing stands out in {strips} strips; a small change needs many strips to show."
-    last = max(signals, key=lambda s: s["index"])
-    return f"{title}: {last['words']}; look for what changed before it."
+    last = max(signals, key=lambda s: s.index)
+    return f"{title}: {last.words}; look for what changed before it."
