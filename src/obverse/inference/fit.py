@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, Level, JsonObject
+from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import Evidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of

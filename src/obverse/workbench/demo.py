@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 from obverse.clock import FixedClock, SystemClock
 from obverse.densitometry.reading import short
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial
 from obverse.store import file_address
@@ -45,7 +44,7 @@ PRODUCTS: dict[str, float] = {
     "wetting_agent": 9.0,
 }
 
-TOOLS: tuple[dict[str, Any], ...] = (
+TOOLS: tuple[JsonObject, ...] = (
     {"key": "syringe_20", "name": "syringe, 20 mL by 0.5 mL", "kind": "syringe", "graduation": 0.5, "capacity": 20},
     {
         "key": "cylinder_100",

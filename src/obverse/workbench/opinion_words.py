@@ -9,9 +9,8 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
-from obverse.foundation import Estimate, Level, Source, Standing
+from obverse.foundation import Estimate, JsonObject, Level, Source, Standing
 from obverse.light import Reexposure
 from obverse.reference import number, record
 from obverse.safety import Finding
@@ -92,7 +91,7 @@ class Opinion:
         """Whether it is a matter of doing otherwise, and not only of knowing."""
         return self.can_be_taken_over or self.level is not Level.NOTE or self.code.startswith("developer.")
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> JsonObject:
         """The JSON shape."""
         return {
             "step": self.step,
