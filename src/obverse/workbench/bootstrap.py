@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
-from obverse.foundation import InputError, ObverseError, StoreError, UnsafeError, JsonObject
+from obverse.foundation import InputError, JsonObject, ObverseError, StoreError, UnsafeError
 from obverse.system import Home, close_to_others, find_home, make_private_folder
 
 if TYPE_CHECKING:
