@@ -201,6 +201,37 @@ def test_a_broken_decimal_comma_is_told_not_guessed():
     assert "decimal comma" in table.left_out[0].sentence
 
 
+MERGED = """Slides from negatives, log 2025 (tank 500 ml)
+\tFirst developer\t\t\t\t\tHighlights\t\t\tBlacks\t\tother\t
+film / strip\tdate\ttime\tsyrup 1+\tfix [ml]\tNH3 [ml]\tclear\tmurky\tburnt\tdeep\tthin\tstain\tremarks
+Grey 100 / A1\t3.11.\t9 min\t14\t1,5\t5\t\txx\t\tx\t\tno\tbit murky, needs more
+Grey 100 / A4\t28.12.\t7 1/2'\t14\t2,5\t5\t\t\tx\t\t(x)\t(x)\t
+Ortho 25 / C1\tFr 2.1.\t7 min\t19\t1\t5\tx\t\t\t\tx\tx\tyellowish
+"""
+
+
+def test_a_spreadsheet_with_merged_heads_crosses_and_days_without_a_year():
+    table = read_past_strips(MERGED)
+    told = [(s.film, s.name, s.made_at, {g.of: g.grade for g in s.grades}) for s in table.strips]
+    assert told == [
+        ("Grey 100", "A1", "2025-11-03", {"highlights": "murky", "blacks": "deep"}),
+        ("Grey 100", "A4", "2025-12-28", {"highlights": "clear", "blacks": "slightly_thin", "tint": "slight"}),
+        ("Ortho 25", "C1", "2026-01-02", {"highlights": "clear", "blacks": "thin", "tint": "strong"}),
+    ]
+    assert table.strips[1].controls["first_developer_time_min"] == 7.5
+    assert table.strips[2].controls["developer_parts_water"] == 19
+    assert not [r for s in table.strips for r in s.remarks if not r.understood]
+
+
+def test_films_head_their_rows_and_a_cell_of_two_densities_is_two():
+    text = "No.;When;FD (min:s);Hypo (ml in 600);Dmax / Dmin;What I think\n#Panchro 200;;;;;\n1;3.11.;12;1,2;2,6 / 0,5;soup\n"
+    (strip,) = read_past_strips(text).strips
+    assert (strip.film, strip.name, strip.made_at) == ("Panchro 200", "strip 1", "")
+    assert strip.controls["first_developer_time_min"] == 12 and "When: 3.11." in strip.note
+    assert [(p.log_exposure, p.density) for p in strip.steps] == [(-4.0, 2.6), (4.0, 0.5)]
+    assert [(g.of, g.grade) for g in strip.grades] == [("highlights", "murky")]
+
+
 def test_the_same_row_twice_counts_once():
     table = read_past_strips(TABLE + "Clear 400;3;14.3.2024;9;none;5;clear;thin;a bit dark, weird;\n")
     assert len(table.strips) == 3 and "counted once" in table.left_out[0].sentence

@@ -65,7 +65,7 @@ def minutes(text: str, unit: str) -> float | None:
             return (a or 0) + (b or 0) / 60 if (b or 0) < 60 else None
         # Spreadsheets add seconds to 11:30, or hours before it.
         return (b or 0) + c / 60 if a == 0 else (a or 0) + (b or 0) / 60
-    mixed = re.fullmatch(r"(\d+)\s+(\d)\s*/\s*(\d)(?:\s*m\w*)?", plain)
+    mixed = re.fullmatch(r"(\d+)\s+(\d)\s*/\s*(\d)(?:\s*m\w*|')?", plain)
     if mixed and mixed[3] != "0":
         return int(mixed[1]) + int(mixed[2]) / int(mixed[3])
     parts = re.fullmatch(

@@ -97,7 +97,7 @@ _HEADS: tuple[tuple[str, str], ...] = (
     ("tint", r"tint|stain\w*|colou?r(?: cast)?|cast|hue|t.nung|teinte|base tint"),
     (
         "seen",
-        r"results?|looks?(?: like)?|appearance|seen|what i saw|by eye|eye|verdict|judged|jugement|urteil|impressions?|judge?ment|observations?|outcome"
+        r"results?|looks?(?: like)?|what i think|(?:my )?(?:thoughts?|view|opinion)|appearance|seen|what i saw|by eye|eye|verdict|judged|jugement|urteil|impressions?|judge?ment|observations?|outcome"
         r"|faults?|defects?|quality|projected|on (?:the )?(?:screen|wall)|ergebnis|befund|giudizio|risultato|resultado|juicio|oordeel|beoordeling|resultaat|opinion|appreciation|(?:it |how it )?came out|comes out|bewertung|aussehen|how(?: it)?(?: looks?| looked)?|r.sultat|aspect|how it looks?",
     ),
     ("note", _NOTES),
@@ -128,6 +128,8 @@ class TableColumn:
         What was decided for the person, one sentence; empty where nothing was.
     factor : float
         Of mL of another bottle: how many mL of the control's own they count as.
+    words : str
+        What a cross in it says, such as ``"highlights murky"``; empty where its cells are no crosses.
     """
 
     place: int
@@ -137,6 +139,7 @@ class TableColumn:
     unit: str = ""
     told: str = ""
     factor: float = 1.0
+    words: str = ""
 
 
 def what_of(text: str) -> str:
@@ -186,6 +189,9 @@ def found_what(head: str) -> str:
         stops = plain_number(at["n"]) or 0.0
         below = at["sign"] in ("-", "\N{MINUS SIGN}")
         return f"{DENSITY_AT}{-stops if below else stops:g}"
+    if re.search(r"\b1\s*\+\s*(?:[nx?]|\.{2,}|\N{HORIZONTAL ELLIPSIS})?\s*\)?$", head.strip(), re.I):
+        # "Syrup 1+": the cells say how many parts of water.
+        return DILUTION.key
     # Units stand behind the name as often as in brackets.
     tidy = tidy_head(head)
     bare = re.sub(
@@ -237,16 +243,131 @@ def table_head(rows: Sequence[TableRow]) -> tuple[list[TableRow], tuple[str, ...
                 f"{name} ({unit.strip('()[]')})" if unit else name for name, unit in zip(heads, units, strict=False)
             ]
             body = body[1:]
-        return list(rows[:k]), tuple(heads), [one for one in body if one.cells != rows[k].cells]
+        titles, heads = _with_groups(list(rows[:k]), heads)
+        return titles, tuple(heads), [one for one in body if one.cells != rows[k].cells]
     first = rows[0]
     if any(plain_number(cell) is not None for cell in first.cells):
         return [], tuple(f"column {place + 1}" for place in range(len(first.cells))), list(rows)
     return [], first.cells, list(rows[1:])
 
 
+def _with_groups(titles: list[TableRow], heads: list[str]) -> tuple[list[TableRow], list[str]]:
+    """The heads with the word that stands above several of them, where alone they tell nothing: "Highlights" over "clear", "murky"."""
+    groups = titles[-1].cells if titles else ()
+    if not any(groups[1:]):
+        return titles, heads
+    above, found = "", []
+    for place, head in enumerate(heads):
+        above = cell_of(titles[-1], place) or above
+        found.append(
+            f"{above} {head}"
+            if head and above and not found_what(head) and read_words(f"{above} {head}").grades
+            else head
+        )
+    return titles[:-1], found
+
+
+# A cross, a tick, a word for yes; twice for much, in brackets for little; and what says no.
+_CROSS = re.compile(
+    r"(?P<open>\()?(?P<cross>[x\N{MULTIPLICATION SIGN}\N{CHECK MARK}\N{HEAVY CHECK MARK}+*]{1,3}|yes|y|ja|j|oui|1)\)?",
+    re.I,
+)
+_NO_CROSS = re.compile(rf"no|n|nein|non|0|{ABSENT}", re.I)
+
+
+def crossed(cell: str, words: str) -> str:
+    """What a cross in a cell says of a strip.
+
+    Parameters
+    ----------
+    cell : str
+        Such as ``"x"``, ``"xx"``, ``"(x)"``, ``"no"``.
+    words : str
+        What a cross in this column says.
+
+    Returns
+    -------
+    str
+        The words, with "very" or "slightly" before them; empty for a cell that says no; the cell itself where it is no cross.
+    """
+    plain = cell.strip()
+    if _NO_CROSS.fullmatch(plain):
+        return ""
+    found = _CROSS.fullmatch(plain)
+    if found is None:
+        return cell
+    how = (
+        "slightly "
+        if found["open"]
+        else "very "
+        if len(found["cross"]) > 1 and found["cross"].lower() == found["cross"][0].lower() * len(found["cross"])
+        else ""
+    )
+    thing, _, shade = words.rpartition(" ")
+    return f"{thing} {how}{shade}".strip()
+
+
+def _crosses(column: TableColumn, body: Sequence[TableRow]) -> TableColumn:
+    """The column with what a cross in it says, where its cells are crosses and its head is a word of strips."""
+    cells = [cell.strip() for row in body if (cell := cell_of(row, column.place))]
+    if column.what not in (*GRADES, "seen", "note") or not any(_CROSS.fullmatch(cell) for cell in cells):
+        return column
+    words = tidy_head(column.head)
+    if not all(_CROSS.fullmatch(cell) or _NO_CROSS.fullmatch(cell) for cell in cells) or not read_words(words).grades:
+        return column
+    return replace(column, what="seen", words=words, told=f"a cross in it is read as {words!r}")
+
+
 def is_note(head: str) -> bool:
     """Whether a head says no more than that notes stand below it, or nothing at all."""
     return bool(re.fullmatch(rf"{_NOTES}|column \d+|", tidy_head(head)))
+
+
+_BOTH = re.compile(r"\s*(?:/|\||&|\+|,|;| - |\band\b)\s*", re.I)
+
+
+def parted(
+    names: Sequence[str], body: Sequence[TableRow], match: Mapping[str, str]
+) -> tuple[list[str], list[TableRow]]:
+    """A column that tells two things in one cell ("film / strip", "Dmax / Dmin") as two: the second stands behind all columns.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Heads of the columns.
+    body : sequence of TableRow
+    match : mapping of str to str
+        What the person said columns are; such a column is left alone.
+
+    Returns
+    -------
+    tuple of (list of str, list of TableRow)
+    """
+    for place, name in enumerate(names):
+        heads = _BOTH.split(name.strip())
+        whats = [found_what(head) for head in heads]
+        if len(heads) != 2 or "" in whats or whats[0] == whats[1] or found_what(name) or name in match:
+            continue
+        rows, cut = [], 0
+        for row in body:
+            cells = [*row.cells, *[""] * (len(names) - len(row.cells))]
+            first, joint, second = _cut(cells[place])
+            if joint and len(cells) == len(names):
+                cut += 1
+                cells[place] = first
+                cells.append(second)
+            rows.append(TableRow(row.line, tuple(cells)))
+        if cut:
+            return [heads[0] if k == place else head for k, head in enumerate(names)] + [heads[1]], rows
+    return list(names), list(body)
+
+
+def _cut(cell: str) -> tuple[str, str, str]:
+    """A cell cut at its last stroke, else at its last lone dash or comma; a decimal comma cuts nothing."""
+    for joint in (r"\s*[/|]\s*", r"\s[-\N{EN DASH}]\s", r"\s*[,;]\s+"):
+        if cuts := list(re.finditer(joint, cell)):
+            return cell[: cuts[-1].start()], cuts[-1][0], cell[cuts[-1].end() :]
+    return cell, "", ""
 
 
 def table_columns(
@@ -276,7 +397,8 @@ def table_columns(
                 told = "its head is not known: its text goes into the note" if filled else "it is empty"
                 what = "note" if filled else "nothing"
             taken.add(what)
-        columns.append(_with_unit(TableColumn(place, name, what, told=told)))
+        column = _with_unit(TableColumn(place, name, what, told=told))
+        columns.append(column if place in chosen else _crosses(column, body))
     whats = {column.what for column in columns}
     if "film" not in whats:
         # A column of rolls names the films where no other does; beside one that does, it is a note.
@@ -343,7 +465,8 @@ def _with_unit(column: TableColumn) -> TableColumn:
             return replace(column, unit="%")
         return replace(column, unit="mL" if re.search(r"\bml\b|\bcc\b", head) else "")
     if column.what == TIME.key:
-        return replace(column, unit="s" if re.search(r"\b(?:s|secs?|seconds?)\b", head) else "min")
+        in_seconds = re.search(r"\b(?:s|secs?|seconds?)\b", head) and not re.search(r"\bm(?:in\w*)?\b", head)
+        return replace(column, unit="s" if in_seconds else "min")
     if column.what == TEMPERATURE.key:
         return replace(column, unit="F" if re.search(r"(?:\u00b0 ?|\bdeg ?|\()f\b|\bf\b|fahrenheit", head) else "")
     return column

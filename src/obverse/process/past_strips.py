@@ -33,8 +33,10 @@ from obverse.process.past_columns import (
     WHATS,
     TableColumn,
     cell_of,
+    crossed,
     is_note,
     lies_on_its_side,
+    parted,
     table_columns,
     table_head,
     turned,
@@ -61,6 +63,9 @@ MOST_BASE, DENSITIES = 1.5, (-0.5, 6.0)
 # Letters that the note of a strip holds, rows kept as examples.
 MOST_NOTE, MOST_EXAMPLES = 4000, 12
 
+# A day and a month, perhaps with the day of the week, and no year.
+_DAY_ALONE = re.compile(r"(?:[A-Za-z]{2,9}\.?,?\s+)?(\d{1,2})\s?[./]\s?(\d{1,2})\.?")
+HALF_A_YEAR = 6
 _DITTO = rf"{DITTO}|\"|''|ditto|do\.?|dto\.?|id\.|idem|same|as above|\u2193|\u201e|\u201d"
 
 
@@ -183,6 +188,7 @@ def read_past_strips(
     # A decimal comma between cells kept apart by commas makes a row too long; then no cell is where it belongs.
     width = len(head) if mark == "," else max(len(row.cells) for row in rows)
     names = [*head, *(f"column {place + 1}" for place in range(len(head), width))]
+    names, body = parted(names, body, match or {})
     columns = table_columns(names, body, match or {}, where)
     if tank_ml is None:
         tank_ml = _tank_of(titles)
@@ -198,6 +204,7 @@ def read_past_strips(
         columns, {**title.controls, **(held or {})}, tank_ml, _month_first(columns, body, month_first), film
     )
     reader.section = dict(title.controls)
+    reader.year = _year_of(titles)
     reader.water_more = title.water_more
     strips, left_out = reader.read(body)
     if title.controls:
@@ -244,6 +251,12 @@ def _tank_of(titles: Sequence[TableRow]) -> float | None:
         if found := re.search(rf"({NUMBER})\s*(?:ml|cc)\b", " ".join(row.cells).lower()):
             return plain_number(found[1])
     return None
+
+
+def _year_of(titles: Sequence[TableRow]) -> int | None:
+    """The year that a title names."""
+    found = re.search(r"(?<!\d)(?:19[5-9]|20\d)\d(?!\d)", " ".join(cell for row in titles for cell in row.cells))
+    return int(found[0]) if found else None
 
 
 def _told_tank(columns: Sequence[TableColumn], tank_ml: float | None) -> tuple[TableColumn, ...]:
@@ -308,6 +321,8 @@ class _Reader:
         self.said_absent = {key: value for key, value in held.items() if key in self.absent}
         self.section: dict[str, float] = {}
         self.water_more = 0.0
+        self.year: int | None = None
+        self.month = 0
         self.marks: set[int] = set()
         self.above: dict[int, str] = {}
 
@@ -317,15 +332,17 @@ class _Reader:
         strips, left_out = [], []
         seen: dict[tuple[str, ...], int] = {}
         has_film = any(column.what == "film" for column in self.columns)
+        # "#" before a comment; but where nothing else names a film, before its name.
+        headed_by_signs = not (has_film or self.film or any(_alone(row)[:1] not in ("", "#") for row in body))
         for row in body:
             filled = [cell for cell in row.cells if cell]
             heading = _alone(row)
             if (
                 heading
                 and (not has_film or cell_of(row, self._place("film")) == heading)
-                and not heading.startswith("#")
+                and (not heading.startswith("#") or headed_by_signs)
             ):
-                headed = read_heading(heading)
+                headed = read_heading(heading.lstrip("# "))
                 self.film = self.above[self._place("film")] = headed.left or self.film
                 self.section = {**self.section, **headed.controls}
                 self.said_absent.update({key: value for key, value in headed.controls.items() if key in self.absent})
@@ -457,8 +474,8 @@ class _Reader:
             self._when(row, column, cell)
         elif what in ("speed", "base"):
             self._of_film(row, column, cell)
-        else:
-            self._seen(row, column, cell)
+        elif said := crossed(cell, column.words) if column.words else cell:
+            self._seen(row, column, said)
 
     @staticmethod
     def _missed(row: _Row, column: TableColumn, cell: str, sentence: str) -> None:
@@ -468,8 +485,21 @@ class _Reader:
 
     def _when(self, row: _Row, column: TableColumn, cell: str) -> None:
         found = iso_date(cell, self.month_first)
+        day = None if found else _DAY_ALONE.fullmatch(cell.strip())
+        if day is not None and (self.year is not None):
+            a, b = int(day[1]), int(day[2])
+            month = a if self.month_first else b
+            # The year turns where the months begin again.
+            self.year += month < self.month - HALF_A_YEAR
+            self.month = month
+            found = iso_date(f"{a}.{b}.{self.year}", self.month_first)
         if found:
+            self.year, self.month = int(found[:4]), int(found[5:7])
             row.told["date"] = found
+        elif day is not None:
+            told = "no year is said: the day stands in the note"
+            row.remarks.append(CellRemark(row.line, column.place, cell, told, True))
+            row.notes.append(f"{column.head}: {cell}")
         elif not re.fullmatch(ABSENT, cell.lower()):
             self._missed(row, column, cell, f"{cell!r} is no date; write it like 2024-03-31")
 
