@@ -295,13 +295,13 @@ def test_heads_in_usual_speech(head, what):
 def test_looking_writes_nothing_and_taking_in_twice_writes_once(workbench):
     notebook = workbench.notebook
     given = PastTableGiven(text=TABLE)
-    seen = look(notebook, given)
+    seen = look(notebook, given).document()
     assert (seen["new"], seen["known"], seen["not_understood"]) == (3, 0, 1)
     assert not notebook.films()
     done = take_in(notebook, given.model_copy(update={"seen": seen["mark"]}))
-    assert done["written"] == 3 and len(done["films"]) == 2
+    assert done.written == 3 and len(done.films) == 2
     again = take_in(notebook, given.model_copy(update={"seen": seen["mark"]}))
-    assert (again["written"], again["known"]) == (0, 3)
+    assert (again.written, again.known) == (0, 3)
     films = {kept.thing.name: kept for kept in notebook.films()}
     assert set(films) == {"Grey base 100", "Clear 400"} and films["Clear 400"].thing.box_speed == 400
     kept = notebook.trials(films["Grey base 100"].id)
@@ -315,7 +315,9 @@ def test_looking_writes_nothing_and_taking_in_twice_writes_once(workbench):
 
 def test_a_table_that_grew_adds_what_is_new(workbench):
     take_in(workbench.notebook, PastTableGiven(text=TABLE))
-    grown = look(workbench.notebook, PastTableGiven(text=TABLE + "Clear 400;4;15.3.2024;10;2;5;clear;deep;;\n"))
+    grown = look(
+        workbench.notebook, PastTableGiven(text=TABLE + "Clear 400;4;15.3.2024;10;2;5;clear;deep;;\n")
+    ).document()
     assert (grown["new"], grown["known"]) == (1, 3)
 
 
@@ -323,7 +325,7 @@ def test_a_strip_of_the_same_name_waits_for_a_word(workbench):
     notebook = workbench.notebook
     take_in(notebook, PastTableGiven(text=TABLE))
     changed = TABLE.replace("9;none", "10;none")
-    seen = look(notebook, PastTableGiven(text=changed))
+    seen = look(notebook, PastTableGiven(text=changed)).document()
     assert (seen["new"], seen["waiting"]) == (0, 1)
     take_in(notebook, PastTableGiven(text=changed, as_correction=(4,)))
     film = next(kept for kept in notebook.films() if kept.thing.name == "Clear 400")
@@ -331,18 +333,18 @@ def test_a_strip_of_the_same_name_waits_for_a_word(workbench):
     assert strip.thing.trial.controls["first_developer_time_min"] == 10 and strip.revision == 2
     take_in(notebook, PastTableGiven(text=TABLE, as_another=(4,)))
     assert [one.thing.trial.id for one in notebook.trials(film.id)] == ["strip 3", "strip 3 (2)"]
-    assert look(notebook, PastTableGiven(text=TABLE))["known"] == 3
+    assert look(notebook, PastTableGiven(text=TABLE)).document()["known"] == 3
 
 
 def test_rows_without_names_are_known_again(workbench):
     text = "film;time;hypo mL/L;look\nA 100;10;8;murky\nA 100;12;8;thin\n"
-    assert take_in(workbench.notebook, PastTableGiven(text=text))["written"] == 2
-    assert take_in(workbench.notebook, PastTableGiven(text=text))["written"] == 0
+    assert take_in(workbench.notebook, PastTableGiven(text=text)).written == 2
+    assert take_in(workbench.notebook, PastTableGiven(text=text)).written == 0
 
 
 def test_what_changed_meanwhile_is_looked_at_again(workbench):
     given = PastTableGiven(text=TABLE)
-    mark = look(workbench.notebook, given)["mark"]
+    mark = look(workbench.notebook, given).document()["mark"]
     workbench.notebook.add_film({"name": "Clear 400", "box_speed": 320})
     with pytest.raises(ConflictError, match="changed since"):
         take_in(workbench.notebook, given.model_copy(update={"seen": mark}))
@@ -350,7 +352,7 @@ def test_what_changed_meanwhile_is_looked_at_again(workbench):
 
 def test_millilitres_in_no_bath_are_asked_for_before_anything_is_written(workbench):
     given = PastTableGiven(text="film;time;hypo mL;look\nA 100;10;4;murky\nA 100;12;5;thin\n")
-    assert look(workbench.notebook, given)["needs_tank"]
+    assert look(workbench.notebook, given).document()["needs_tank"]
     with pytest.raises(InputError, match="how much bath"):
         take_in(workbench.notebook, given)
     take_in(workbench.notebook, given.model_copy(update={"tank_ml": 500}))
@@ -360,9 +362,9 @@ def test_millilitres_in_no_bath_are_asked_for_before_anything_is_written(workben
 
 def test_a_film_of_the_notebook_is_found_however_it_is_written(workbench):
     kept = workbench.notebook.add_film({"name": "grey-base 100", "box_speed": 100})
-    seen = look(workbench.notebook, PastTableGiven(text=TABLE))
+    seen = look(workbench.notebook, PastTableGiven(text=TABLE)).document()
     assert [film["id"] for film in seen["films"]] == [kept.id, ""]
-    renamed = look(workbench.notebook, PastTableGiven(text=TABLE, films={"Clear 400": "grey-base 100"}))
+    renamed = look(workbench.notebook, PastTableGiven(text=TABLE, films={"Clear 400": "grey-base 100"})).document()
     assert [film["strips"] for film in renamed["films"]] == [3]
 
 

@@ -61,7 +61,7 @@ def by_table(bench: Workbench, film: str, given: Trial) -> str:
     read = ";".join(f"{patch.density:.12g}" for patch in given.steps) or ";;"
     text = f"film;strip;date;time min;a;b;c\ngrey;{given.id};{given.made_on or ''};{time!r};{read}\n"
     table = PastTableGiven(text=text, match={head: f"density:{at}" for head, at in zip("abc", STOPS, strict=True)})
-    if look(bench.notebook, table)["waiting"]:
+    if look(bench.notebook, table).document()["waiting"]:
         return "disputed"
     take_in(bench.notebook, table)
     return ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -23,8 +23,10 @@ from obverse.cli.progress import watched
 from obverse.cli.telling import VOLUME, tell, units_of_call, units_told, volume_said
 
 if TYPE_CHECKING:
+    from obverse.foundation import JsonObject
     from obverse.process import Patch, Series, UnitsShown
     from obverse.workbench.nouns import NextStrips
+    from obverse.workbench.past_strips import PastPreview
 
 
 def register(app: typer.Typer) -> None:
@@ -209,7 +211,7 @@ def trials(
     try:
         with watched("reading the table"):
             seen = look(bench.notebook, given)
-            waiting = tuple(row["line"] for row in seen["rows"] if row["becomes"] == "same_name")
+            waiting = tuple(row.strip.line for row in seen.rows if row.becomes == "same_name")
             if waiting and same_name != "ask":
                 given = given.model_copy(update={"as_another" if same_name == "another" else "as_correction": waiting})
                 seen = look(bench.notebook, given)
@@ -217,57 +219,58 @@ def trials(
     finally:
         bench.close()
     if as_json:
-        typer.echo(json.dumps({**seen, "done": done}, indent=1, allow_nan=False))
+        typer.echo(
+            json.dumps({**seen.document(), "done": done.document() if done else None}, indent=1, allow_nan=False)
+        )
     else:
         _print_past(seen)
-        tell(done["sentence"] if done else f"{seen['sentence']} Nothing was written.")
+        tell(done.sentence if done else f"{seen.sentence} Nothing was written.")
 
 
-def _print_past(seen: dict[str, Any]) -> None:
+def _print_past(seen: PastPreview) -> None:
     """What each column is, what each row becomes, and what was not understood."""
     from rich.console import Console
     from rich.table import Table
 
-    from obverse.process import WHATS
+    from obverse.process import CONTROLS, WHATS
 
     units = units_told()
     console = Console(width=None, highlight=False)
     columns = Table("column", "taken as", "", box=None, pad_edge=False)
-    for column in seen["columns"]:
-        of = f", in {units.volume(column['in_ml'])}" if column["in_ml"] else ""
-        columns.add_row(column["head"], WHATS.get(column["what"], column["what"]) + of, units.retold(column["told"]))
+    for column in seen.table.columns:
+        of = f", in {units.volume(column.in_ml)}" if column.in_ml else ""
+        columns.add_row(column.head, WHATS.get(column.what, column.what) + of, units.retold(column.told))
     console.print(columns)
-    if seen["held"]:
-        console.print(
-            "The table says nothing of: "
-            + ", ".join(f"{one['word']}, counted as {units.retold(one['text'])}" for one in seen["held"])
-        )
-    for film in seen["films"]:
-        state = "in the notebook" if film["id"] else f"new, box speed {film['box_speed']:g}"
-        told = "" if film["speed_from"] else ", which nothing tells (--speed says it)"
-        alike = f"; much like {film['alike']} (--same-as says that it is the same)" if film["alike"] else ""
-        console.print(f"{film['name']}: {film['strips']} rows, {state}{told}{alike}")
+    held = [(CONTROLS[key], value) for key, value in seen.table.held.items()]
+    if held:
+        counted = (f"{control.word}, counted as {units.retold(control.amount(value))}" for control, value in held)
+        console.print("The table says nothing of: " + ", ".join(counted))
+    for film in seen.films:
+        state = "in the notebook" if film.id else f"new, box speed {film.box_speed:g}"
+        told = "" if film.speed_from else ", which nothing tells (--speed says it)"
+        alike = f"; much like {film.alike} (--same-as says that it is the same)" if film.alike else ""
+        console.print(f"{film.name}: {film.strips} rows, {state}{told}{alike}")
     rows = Table("line", "film", "strip", "becomes", "done", "seen", box=None, pad_edge=False)
-    for row in seen["rows"]:
+    for row in seen.rows:
         rows.add_row(
-            str(row["line"]),
-            row["film"],
-            row["name"],
-            "corrected" if row["corrects"] else row["becomes"].replace("_", " "),
-            units.retold(row["controls_short"]),
-            row["evidence_text"],
+            str(row.strip.line),
+            row.film,
+            row.name,
+            "corrected" if row.corrects else row.becomes.replace("_", " "),
+            units.retold(row.controls_short),
+            row.evidence_text,
         )
     console.print(rows)
-    for row in seen["rows"]:
-        if row["why"]:
-            tell(f"line {row['line']}: {row['why']}")
-        for remark in row["remarks"]:
-            tell(f"line {row['line']}, {seen['columns'][remark['place']]['head']}: {remark['sentence']}")
-    for remark in seen["left_out"]:
-        tell(f"line {remark['line']}: {remark['sentence']}")
+    for row in seen.rows:
+        if row.why:
+            tell(f"line {row.strip.line}: {row.why}")
+        for remark in row.strip.remarks:
+            tell(f"line {row.strip.line}, {seen.table.columns[remark.place].head}: {remark.sentence}")
+    for remark in seen.table.left_out:
+        tell(f"line {remark.line}: {remark.sentence}")
 
 
-def _looked(words: str) -> dict[str, Any]:
+def _looked(words: str) -> JsonObject:
     """Grades and faults of what the eye says."""
     from obverse.foundation import InputError
     from obverse.process import GRADES, read_words

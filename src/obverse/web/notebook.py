@@ -301,13 +301,13 @@ _OF_PAST_STRIPS = frozenset({"told", "controls_short", "controls_text", "sentenc
 @named_by_itself
 def look_at_past_strips(request: Request, body: PastTableGiven) -> JsonObject:
     """What each column is, what each row becomes, what was not understood; nothing is written."""
-    return retold_everywhere(request, look(_notebook(request), body), only=_OF_PAST_STRIPS)
+    return retold_everywhere(request, look(_notebook(request), body).document(), only=_OF_PAST_STRIPS)
 
 
 @router.post("/api/notebook/past-strips")
 def take_in_past_strips(request: Request, body: PastTableGiven) -> JsonObject:
     """Write down the strips of a table as the preview showed them."""
-    return take_in(_notebook(request), body, person=person_of(request))
+    return take_in(_notebook(request), body, person=person_of(request)).document()
 
 
 @router.post("/api/notebook/films")

@@ -8,20 +8,19 @@ import json
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
-from obverse.foundation import ConflictError, Document, InputError, read_document
+from obverse.foundation import ConflictError, Document, InputError, JsonObject, read_document
 from obverse.pool import Fate, fate_by_name
 from obverse.process import (
     BORDER,
     CONTROLS,
     LIGHTEST,
     MOST_TABLE_COLUMNS,
-    CellRemark,
     ControlRange,
     FilmStock,
     PastStrip,
@@ -105,7 +104,180 @@ class _Planned:
     rows: list[_PlannedRow]
 
 
-def look(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class PastFilm:
+    """A film of the table, with how many of its strips would be written down; `id` is empty for a new one."""
+
+    key: str
+    name: str
+    written: list[str]
+    id: str
+    box_speed: float
+    speed_from: str
+    base_density: float | None
+    alike: str
+    strips: int
+    new: int
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return asdict(self)
+
+
+@dataclass(frozen=True, slots=True)
+class PastRow:
+    """A row of the table and what becomes of it."""
+
+    strip: PastStrip
+    film: str
+    name: str
+    becomes: Becomes
+    why: str
+    corrects: bool
+
+    @property
+    def controls_short(self) -> str:
+        """What was done, in few words."""
+        return CONTROLS.short_text(self.strip.controls)
+
+    @property
+    def evidence_text(self) -> str:
+        """What was seen, in words."""
+        return evidence_text(self.strip)
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        strip = self.strip
+        return {
+            "line": strip.line,
+            "film": self.film,
+            "name": self.name,
+            "becomes": self.becomes,
+            "why": self.why,
+            "corrects": self.corrects,
+            "made_at": strip.made_at,
+            "controls": strip.controls,
+            "controls_text": CONTROLS.text(strip.controls),
+            "controls_short": self.controls_short,
+            "evidence_text": self.evidence_text,
+            "note": strip.note,
+            "remarks": [asdict(remark) for remark in strip.remarks],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class PastPreview:
+    """What each column is, what each row becomes, what was not understood, and how many of each there are."""
+
+    table: PastTable
+    films: tuple[PastFilm, ...]
+    rows: tuple[PastRow, ...]
+
+    def _count(self, becomes: Becomes) -> int:
+        return sum(row.becomes == becomes for row in self.rows)
+
+    @property
+    def corrected(self) -> int:
+        """Strips that the table corrects."""
+        return sum(row.corrects for row in self.rows)
+
+    @property
+    def new(self) -> int:
+        """Strips that would be written down."""
+        return self._count("new") - self.corrected
+
+    @property
+    def known(self) -> int:
+        """Strips that stand there already."""
+        return self._count("known")
+
+    @property
+    def waiting(self) -> int:
+        """Strips that wait for a word."""
+        return self._count("same_name")
+
+    @property
+    def not_taken(self) -> int:
+        """Rows that become no strip."""
+        return self._count("left_out") + sum(not one.understood for one in self.table.left_out)
+
+    @property
+    def not_understood(self) -> int:
+        """Cells that could not be taken as what their column is."""
+        return sum(not remark.understood for row in self.rows for remark in row.strip.remarks)
+
+    @property
+    def needs_tank(self) -> bool:
+        """Whether amounts wait for the volume of their bath."""
+        remarks = (remark for row in self.rows for remark in row.strip.remarks)
+        return any("give the volume of the bath" in remark.sentence for remark in remarks)
+
+    @property
+    def needs_film(self) -> bool:
+        """Whether a strip is of no film."""
+        return any(not row.film for row in self.rows)
+
+    @property
+    def sentence(self) -> str:
+        """What would be done, in a sentence."""
+        return _sentence(self)
+
+    @property
+    def mark(self) -> str:
+        """By which a preview is known again: of its rows and films."""
+        told = [[row.document() for row in self.rows], [film.document() for film in self.films]]
+        return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            "columns": [
+                {
+                    "place": c.place,
+                    "head": c.head,
+                    "what": c.what,
+                    "told": c.told,
+                    "in_ml": c.in_ml,
+                    "examples": _examples(c.place, self.table),
+                }
+                for c in self.table.columns
+            ],
+            "held": [
+                {"control": key, "word": CONTROLS[key].word, "value": value, "text": CONTROLS[key].amount(value)}
+                for key, value in self.table.held.items()
+            ],
+            "films": [film.document() for film in self.films],
+            "rows": [row.document() for row in self.rows],
+            "left_out": [asdict(one) for one in self.table.left_out],
+            "new": self.new,
+            "corrected": self.corrected,
+            "known": self.known,
+            "waiting": self.waiting,
+            "not_taken": self.not_taken,
+            "not_understood": self.not_understood,
+            "needs_tank": self.needs_tank,
+            "needs_film": self.needs_film,
+            "sentence": self.sentence,
+            "mark": self.mark,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class PastTaken:
+    """What was written down of a table, and on the pages of which films: (id, name)."""
+
+    written: int
+    corrected: int
+    known: int
+    films: tuple[tuple[str, str], ...]
+    sentence: str
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {**asdict(self), "films": [{"id": id, "name": name} for id, name in self.films]}
+
+
+def look(notebook: Notebook, given: PastTableGiven) -> PastPreview:
     """What each column is, what each row becomes and what was not understood; nothing is written.
 
     Raises
@@ -113,10 +285,10 @@ def look(notebook: Notebook, given: PastTableGiven) -> dict[str, Any]:
     InputError
         If it is no table.
     """
-    return _document(_plan(notebook, given), given)
+    return _previewed(_plan(notebook, given))
 
 
-def take_in(notebook: Notebook, given: PastTableGiven, *, person: str = "") -> dict[str, Any]:
+def take_in(notebook: Notebook, given: PastTableGiven, *, person: str = "") -> PastTaken:
     """Write down what the preview showed, all of it or nothing; what is known already is not written again.
 
     Parameters
@@ -131,9 +303,9 @@ def take_in(notebook: Notebook, given: PastTableGiven, *, person: str = "") -> d
     """
     with notebook.writing() as store:
         planned = _plan(notebook, given)
-        document = _document(planned, given)
-        _ask_first(document)
-        if given.seen and document["new"] + document["corrected"] and document["mark"] != given.seen:
+        seen = _previewed(planned)
+        _ask_first(seen)
+        if given.seen and seen.new + seen.corrected and seen.mark != given.seen:
             raise ConflictError(
                 "the notebook changed since this was looked at",
                 where="past strips",
@@ -159,13 +331,8 @@ def take_in(notebook: Notebook, given: PastTableGiven, *, person: str = "") -> d
                 made = row.trial.model_copy(update={"person": person})
                 entry = TrialEntry(film=kept.id, number=number, trial=made, made_at=row.strip.made_at)
                 store.trials.put(entry)
-    return {
-        "written": document["new"],
-        "corrected": document["corrected"],
-        "known": document["known"],
-        "films": [{"id": ids[key], "name": film.name} for key, film in planned.films.items() if key in ids],
-        "sentence": _done(document, len(ids)),
-    }
+    films = tuple((ids[key], film.name) for key, film in planned.films.items() if key in ids)
+    return PastTaken(seen.new, seen.corrected, seen.known, films, _done(seen, len(ids)))
 
 
 def _corrected(entry: TrialEntry, trial: Trial, person: str) -> TrialEntry:
@@ -176,24 +343,24 @@ def _corrected(entry: TrialEntry, trial: Trial, person: str) -> TrialEntry:
     return entry.model_copy(update={"trial": named, "changed_by": changed_by})
 
 
-def _ask_first(document: Mapping[str, Any]) -> None:
+def _ask_first(seen: PastPreview) -> None:
     """Refuse what no later word could mend for all rows at once: amounts in no known bath, strips of no film."""
-    if document["needs_tank"]:
+    if seen.needs_tank:
         raise InputError(
             "it gives amounts in mL and not in how much bath",
             where="past strips",
             remedy="say the volume of the bath in mL, or take those columns as notes",
         )
-    if document["needs_film"] and not document["films"]:
+    if seen.needs_film and not seen.films:
         raise InputError("no row names a film", where="past strips", remedy="say which film they are of")
 
 
-def _done(document: Mapping[str, Any], films: int) -> str:
-    new, corrected = document["new"], document["corrected"]
+def _done(seen: PastPreview, films: int) -> str:
+    new, corrected = seen.new, seen.corrected
     if not new + corrected:
         return "Nothing was written: every strip of the table stands in the notebook already or was left out."
     parts = [f"{_strips(new)} written down"] * bool(new) + [f"{_strips(corrected)} corrected"] * bool(corrected)
-    known = f" {_strips(document['known'])} known already." if document["known"] else ""
+    known = f" {_strips(seen.known)} known already." if seen.known else ""
     return f"{' and '.join(parts)}, on the page{'s' if films > 1 else ''} of {films} film{'s' if films > 1 else ''}.{known}"
 
 
@@ -365,11 +532,11 @@ def _trial(strip: PastStrip) -> Trial:
     )
 
 
-def _stock(film: _PlannedFilm) -> dict[str, Any]:
+def _stock(film: _PlannedFilm) -> JsonObject:
     return {"name": film.name, "box_speed": film.box_speed, "base_density": film.base_density}
 
 
-def _ranges(rows: Sequence[_PlannedRow]) -> dict[str, Any]:
+def _ranges(rows: Sequence[_PlannedRow]) -> JsonObject:
     """What a new film varies: what is usual, what its strips varied, as far as they went."""
     ranges: dict[str, ControlRange] = {}
     for key, control in CONTROLS.items():
@@ -383,68 +550,42 @@ def _ranges(rows: Sequence[_PlannedRow]) -> dict[str, Any]:
     return {key: limits.model_dump() for key, limits in ranges.items()}
 
 
-# The preview as a document
+# The preview
 
 
-def _document(planned: _Planned, given: PastTableGiven) -> dict[str, Any]:
-    rows = [_row_document(row, planned.films) for row in planned.rows]
-    counts = Counter(row.becomes for row in planned.rows)
-    corrected = sum(bool(row.corrects) for row in planned.rows)
-    out = planned.table.left_out
-    document = {
-        "columns": [
-            {
-                "place": c.place,
-                "head": c.head,
-                "what": c.what,
-                "told": c.told,
-                "in_ml": c.in_ml,
-                "examples": _examples(c.place, planned.table),
-            }
-            for c in planned.table.columns
-        ],
-        "held": [
-            {"control": key, "word": CONTROLS[key].word, "value": value, "text": CONTROLS[key].amount(value)}
-            for key, value in planned.table.held.items()
-        ],
-        "films": [_film_document(key, film, planned.rows) for key, film in planned.films.items()],
-        "rows": rows,
-        "left_out": [_remark_document(one) for one in out],
-        "new": counts["new"] - corrected,
-        "corrected": corrected,
-        "known": counts["known"],
-        "waiting": counts["same_name"],
-        "not_taken": counts["left_out"] + sum(not one.understood for one in out),
-        "not_understood": sum(not remark.understood for row in planned.rows for remark in row.strip.remarks),
-        "needs_tank": any(
-            "give the volume of the bath" in r.sentence for row in planned.rows for r in row.strip.remarks
-        ),
-        "needs_film": any(not row.film for row in planned.rows),
-    }
-    document["sentence"] = _sentence(document)
-    told = json.dumps([rows, document["films"]], sort_keys=True)
-    document["mark"] = hashlib.sha256(told.encode()).hexdigest()
-    return document
+def _previewed(planned: _Planned) -> PastPreview:
+    films = tuple(_film_of(key, film, planned.rows) for key, film in planned.films.items())
+    rows = tuple(
+        PastRow(
+            row.strip,
+            planned.films[row.film].name if row.film else "",
+            row.name,
+            row.becomes,
+            row.why,
+            bool(row.corrects),
+        )
+        for row in planned.rows
+    )
+    return PastPreview(planned.table, films, rows)
 
 
 def _examples(place: int, table: PastTable) -> list[str]:
     return [cells[place] for cells in table.examples if place < len(cells) and cells[place]][:EXAMPLES]
 
 
-def _sentence(document: Mapping[str, Any]) -> str:
-    parts = [
-        f"{_strips(document['new'])} of {len(document['films'])} film{'' if len(document['films']) == 1 else 's'} would be written down"
-    ]
-    for key, word in (
-        ("corrected", "corrected"),
-        ("known", "known already"),
-        ("waiting", "waiting for your word"),
+def _sentence(seen: PastPreview) -> str:
+    films = f"{len(seen.films)} film{'' if len(seen.films) == 1 else 's'}"
+    parts = [f"{_strips(seen.new)} of {films} would be written down"]
+    for count, word in (
+        (seen.corrected, "corrected"),
+        (seen.known, "known already"),
+        (seen.waiting, "waiting for your word"),
     ):
-        if document[key]:
-            parts.append(f"{document[key]} {word}")
-    if document["not_taken"]:
-        parts.append(f"{document['not_taken']} row{'' if document['not_taken'] == 1 else 's'} left out")
-    missed = document["not_understood"]
+        if count:
+            parts.append(f"{count} {word}")
+    if seen.not_taken:
+        parts.append(f"{seen.not_taken} row{'' if seen.not_taken == 1 else 's'} left out")
+    missed = seen.not_understood
     cells = (
         f" {missed} cell{' was' if missed == 1 else 's were'} not understood."
         if missed
@@ -453,49 +594,20 @@ def _sentence(document: Mapping[str, Any]) -> str:
     return f"{', '.join(parts)}.{cells}"
 
 
-def _film_document(key: str, film: _PlannedFilm, rows: Sequence[_PlannedRow]) -> dict[str, Any]:
+def _film_of(key: str, film: _PlannedFilm, rows: Sequence[_PlannedRow]) -> PastFilm:
     mine = [row for row in rows if row.film == key]
-    return {
-        "key": key,
-        "name": film.name,
-        "written": film.written,
-        "id": film.kept.id if film.kept else "",
-        "box_speed": film.box_speed,
-        "speed_from": film.speed_from,
-        "base_density": film.base_density,
-        "alike": film.alike,
-        "strips": len(mine),
-        "new": sum(row.becomes == "new" for row in mine),
-    }
-
-
-def _row_document(row: _PlannedRow, films: Mapping[str, _PlannedFilm]) -> dict[str, Any]:
-    strip = row.strip
-    return {
-        "line": strip.line,
-        "film": films[row.film].name if row.film else "",
-        "name": row.name,
-        "becomes": row.becomes,
-        "why": row.why,
-        "corrects": bool(row.corrects),
-        "made_at": strip.made_at,
-        "controls": strip.controls,
-        "controls_text": CONTROLS.text(strip.controls),
-        "controls_short": CONTROLS.short_text(strip.controls),
-        "evidence_text": evidence_text(strip),
-        "note": strip.note,
-        "remarks": [_remark_document(remark) for remark in strip.remarks],
-    }
-
-
-def _remark_document(remark: CellRemark) -> dict[str, Any]:
-    return {
-        "line": remark.line,
-        "place": remark.place,
-        "text": remark.text,
-        "sentence": remark.sentence,
-        "understood": remark.understood,
-    }
+    return PastFilm(
+        key=key,
+        name=film.name,
+        written=film.written,
+        id=film.kept.id if film.kept else "",
+        box_speed=film.box_speed,
+        speed_from=film.speed_from,
+        base_density=film.base_density,
+        alike=film.alike,
+        strips=len(mine),
+        new=sum(row.becomes == "new" for row in mine),
+    )
 
 
 def evidence_text(strip: PastStrip) -> str:
