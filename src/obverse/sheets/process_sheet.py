@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from hashlib import sha256
-from typing import Any
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, JsonObject
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import short_title_words, title_words, told_cautions
@@ -55,7 +55,7 @@ def process_sheet_pdf(
         raise InputError(f"there is no paper {paper!r}", where="paper", remedy="use a4 or us-letter")
     data = sheet_data(plan, recipe, recipe_text, paper, printed_on, units)
     for scale in _SCALES:
-        pdf = typeset("process_sheet", data | {"scale": scale})
+        pdf = typeset("process_sheet", {**data, "scale": scale})
         if pages_of(pdf) <= _MOST_PAGES:
             break
     return pdf
@@ -73,16 +73,15 @@ def sheet_data(
     paper: str,
     printed_on: date | None,
     units: UnitsShown = METRIC,
-) -> dict[str, Any]:
+) -> JsonObject:
     """What the template is given."""
-    parts: dict[str, list[dict[str, Any]]] = {"before": [], "film": [], "after": []}
+    parts: dict[str, list[_PrintedRow]] = {"before": [], "film": [], "after": []}
     seen_film = False
-    for row in retold_in(units, _rows(plan, units)):
-        kind = row.pop("kind")
-        seen_film = seen_film or kind == "bath"
-        part = "after" if kind in _AFTER else "before" if kind in _BEFORE and not seen_film else "film"
-        parts[part].append(row)
-    throughout = _throughout(parts["film"])
+    for row in _rows(plan, units):
+        seen_film = seen_film or row.kind == "bath"
+        part = "after" if row.kind in _AFTER else "before" if row.kind in _BEFORE and not seen_film else "film"
+        parts[part].append(row.retold(units))
+    throughout, film = _throughout(parts["film"])
     head = [
         units.temperature_of(plan.temperature_c),
         f"tank of {units.volume(plan.tank_ml)}",
@@ -104,10 +103,10 @@ def sheet_data(
             for c in told_cautions(plan)
             if c.level != "note" and c.code != "route.warning"
         ],
-        "before": _two_columns(parts["before"]),
+        "before": [[row.document() for row in column] for column in _two_columns(parts["before"])],
         "throughout": throughout,
-        "film": parts["film"],
-        "after": parts["after"],
+        "film": [row.document() for row in film],
+        "after": [row.document() for row in parts["after"]],
         "qr": code,
         "qr_words": words,
         "defer": DEFER,
@@ -115,29 +114,52 @@ def sheet_data(
     }
 
 
-def _rows(plan: RunPlan, units: UnitsShown) -> list[dict[str, Any]]:
-    """One row for each thing to do; the fills of one rinse share a row, with a box for each."""
-    rows: list[dict[str, Any]] = []
+@dataclass(frozen=True)
+class _PrintedRow:
+    """One thing to do, as it is printed; `fills` are the turns of each fill of a rinse, with a box for each."""
+
+    kind: str
+    name: str
+    fills: list[str]
+    time: str
+    temperature: str
+    do: str
+    fate: str
+    cautions: list[str]
+
+    def retold(self, units: UnitsShown) -> _PrintedRow:
+        """The same in the person's units."""
+        return _PrintedRow(**retold_in(units, asdict(self)))
+
+    def document(self) -> JsonObject:
+        """What the template is given of it."""
+        return {name: part for name, part in asdict(self).items() if name != "kind"}
+
+
+def _rows(plan: RunPlan, units: UnitsShown) -> list[_PrintedRow]:
+    """One row for each thing to do; the fills of one rinse share a row."""
+    rows: list[_PrintedRow] = []
     for action in plan.actions:
         if action.kind in ("wait", "hold", "hold_end", "may_open", "brief", "light_on"):
             continue
         fill = action.fill
         turns = fill.turns if fill is not None else None
-        if turns is not None and rows and rows[-1]["name"] == short_title_words(action):
-            rows[-1]["fills"].append(str(turns))
-            rows[-1]["cautions"] += [text for text in action.cautions if text not in rows[-1]["cautions"]]
+        if turns is not None and rows and rows[-1].name == short_title_words(action):
+            row = rows[-1]
+            more = [text for text in action.cautions if text not in row.cautions]
+            rows[-1] = replace(row, fills=[*row.fills, str(turns)], cautions=row.cautions + more)
             continue
         rows.append(
-            {
-                "kind": action.kind,
-                "name": short_title_words(action) if turns is not None else title_words(action),
-                "fills": [] if turns is None else [str(turns)],
-                "time": "" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
-                "temperature": _window(action, units),
-                "do": _do(action, plan) if turns is None else "Fill with water, turn over so many times, pour out.",
-                "fate": _fate(action, plan),
-                "cautions": [text for text in action.cautions if not _defers(text)],
-            }
+            _PrintedRow(
+                kind=action.kind,
+                name=short_title_words(action) if turns is not None else title_words(action),
+                fills=[] if turns is None else [str(turns)],
+                time="" if turns is not None or action.ends_by != "clock" else _minutes(action.duration_s),
+                temperature=_window(action, units),
+                do=_do(action, plan) if turns is None else "Fill with water, turn over so many times, pour out.",
+                fate=_fate(action, plan),
+                cautions=[text for text in action.cautions if not _defers(text)],
+            )
         )
     return rows
 
@@ -151,17 +173,16 @@ def _do(action: Action, plan: RunPlan) -> str:
     return " ".join(filter(None, (action_do(action, plan), standing)))
 
 
-def _throughout(rows: list[dict[str, Any]]) -> list[str]:
+def _throughout(rows: list[_PrintedRow]) -> tuple[list[str], list[_PrintedRow]]:
     """Cautions that most baths share, taken out of their rows: told once, and kept to all evening."""
-    counts = Counter(text for row in rows for text in row["cautions"])
+    counts = Counter(text for row in rows for text in row.cautions)
     shared = [text for text, count in counts.items() if count >= _SHARED_BY]
-    above: list[str] = []
-    for row in rows:
-        # What the line just above says is not said again.
-        given = row["cautions"]
-        row["cautions"] = [text for text in given if text not in shared and text not in above]
-        above = given
-    return shared
+    # What the line just above says is not said again.
+    above = [[], *(row.cautions for row in rows)]
+    return shared, [
+        replace(row, cautions=[text for text in row.cautions if text not in shared and text not in before])
+        for row, before in zip(rows, above, strict=False)
+    ]
 
 
 def _defers(text: str) -> bool:
@@ -169,11 +190,10 @@ def _defers(text: str) -> bool:
     return text.startswith("Labels, safety data sheets and local codes come")
 
 
-def _two_columns(rows: list[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+def _two_columns(rows: list[_PrintedRow]) -> list[list[_PrintedRow]]:
     """The rows in two columns of about the same length, order kept."""
     lengths = [
-        ROW_HEAD + len(row["name"]) + len(row["do"]) + sum(CAUTION_HEAD + len(text) for text in row["cautions"])
-        for row in rows
+        ROW_HEAD + len(row.name) + len(row.do) + sum(CAUTION_HEAD + len(text) for text in row.cautions) for row in rows
     ]
     best = min(range(len(rows) + 1), key=lambda cut: max(sum(lengths[:cut]), sum(lengths[cut:])))
     return [rows[:best], rows[best:]]
