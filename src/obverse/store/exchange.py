@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Literal, Self, TypedDict
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
@@ -53,6 +53,12 @@ class ThingDocument(Document):
         default="", max_length=64, pattern=r"^[0-9a-z]*$", description="id of the darkroom it was made in"
     )
     revisions: tuple[RevisionDocument, ...] = Field(min_length=1)
+
+    def with_bodies(self, bodies: Sequence[Mapping[str, Any]]) -> ThingDocument:
+        """The same with other bodies, one for each revision."""
+        pairs = zip(self.revisions, bodies, strict=True)
+        revisions = tuple(one.model_copy(update={"body": dict(body)}) for one, body in pairs)
+        return self.model_copy(update={"revisions": revisions})
 
     @field_validator("revisions")
     @classmethod

@@ -228,7 +228,7 @@ def attach(request: Request, body: Attach) -> JsonObject:
         waits = not notebook.trial(body.trial).thing.trial.steps
         signed = by_another(request, body.trial, anyway=body.anyway or waits)
         read = {"steps": steps, "exposed": body.exposed, "reading": body.reading, "picture": body.picture}
-        kept = notebook.change_trial(body.trial, read | signed)
+        kept = notebook.change_trial(body.trial, {**read, **signed})
     else:
         kept = notebook.add_trial(
             body.film,

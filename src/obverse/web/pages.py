@@ -7,7 +7,7 @@ import secrets
 from collections.abc import Iterable
 from contextvars import ContextVar
 from importlib.resources import files
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse
@@ -69,7 +69,7 @@ def _asked(request: Request) -> ListAsked:
 Asked = Annotated[ListAsked, Depends(_asked)]
 
 
-def page(request: Request, template: str, *, status_code: int = 200, **context: Any) -> HTMLResponse:
+def page(request: Request, template: str, *, status_code: int = 200, **context: object) -> HTMLResponse:
     """Render ``templates/<template>`` with `context`.
 
     The template extends ``base.html``; its blocks are `title`, `place` (key of the place, for the
@@ -113,7 +113,7 @@ def open_and_folded(items: Iterable[Caution | JsonObject]) -> tuple[list[JsonObj
     return [one for one in told if one not in met] + met[:_MET_OPEN], met[_MET_OPEN:]
 
 
-def json_island(id: str, data: Any) -> Markup:
+def json_island(id: str, data: object) -> Markup:
     """Data for a script, as an inert block: ``<script type="application/json" id=...>``."""
     text = json.dumps(data, allow_nan=False).replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
     return Markup('<script type="application/json" id="{}">').format(id) + Markup(text) + Markup("</script>")

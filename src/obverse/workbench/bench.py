@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from obverse.foundation import Caution, InputError, JsonObject, Level, System, UnsafeError, read_document
 from obverse.mixing import (
@@ -304,7 +304,7 @@ class Bench(Place):
         kept = self._store.formulas.find(key)
         return 0 if kept is None else kept.revision
 
-    def keep_formula(self, document: Mapping[str, Any], *, expected_revision: int | None = None) -> str:
+    def keep_formula(self, document: JsonObject, *, expected_revision: int | None = None) -> str:
         """Keep a formula of one's own; returns its key, made from the name where none is given.
 
         Raises
@@ -328,9 +328,10 @@ class Bench(Place):
         return key
 
     @staticmethod
-    def key_of(document: Mapping[str, Any]) -> str:
+    def key_of(document: JsonObject) -> str:
         """The key a formula is kept under: its own, or one made from its name."""
-        return document.get("key") or words.id_from(str(document.get("name", "")), most=60, joint="_", otherwise="own")
+        given = str(document.get("key") or "")
+        return given or words.id_from(str(document.get("name", "")), most=60, joint="_", otherwise="own")
 
     def keep_said(self, text: str, *, does: str, usual: System = "metric", name: str = "") -> AsSaid:
         """Keep a bath as it was said among one's own formulas."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, TypeVar, overload
+from typing import TYPE_CHECKING, Generic, TypeVar, overload
 
 from obverse.clock import Clock, SystemClock
 from obverse.foundation import InputError, JsonObject, ObverseError, StoreError, UnsafeError
@@ -225,9 +225,7 @@ class Workbench:
         """Everything that is kept, as one document."""
         return self.store.export()
 
-    def take_in(
-        self, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
-    ) -> dict[str, int]:
+    def take_in(self, document: JsonObject, *, mine: Collection[str] = (), keep: Keep | None = None) -> dict[str, int]:
         """Take in an exported document: all of it or nothing; `mine` and `keep` as `take_in_notebook`."""
         from obverse.workbench.exchange import take_in_notebook
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from obverse.foundation import InputError, JsonObject, read_document
 from obverse.run import Event, RunPlan, advance, begin
 from obverse.store import KINDS, Keep, Repository, Store
-from obverse.store.exchange import read_notebook
+from obverse.store.exchange import RevisionDocument, ThingDocument, read_notebook
 from obverse.workbench.names import heal_names
 from obverse.workbench.people import people_of
 from obverse.workbench.pool import own_darkroom_of, pool_pages_of
@@ -43,7 +43,7 @@ def check_notebook(store: Store) -> Checked:
 
 
 def take_in_notebook(
-    store: Store, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
+    store: Store, document: JsonObject, *, mine: Collection[str] = (), keep: Keep | None = None
 ) -> dict[str, int]:
     """Import an exported notebook: all of it, or at the first contradiction nothing.
 
@@ -64,30 +64,27 @@ def take_in_notebook(
         If things went different ways and `keep` is not said; it names them.
     """
     notebook = read_notebook(document)
-    things = [
-        {**thing, "revisions": [_checked_revision(store, thing, revision) for revision in thing["revisions"]]}
-        for thing in document.get("things", ())
-    ]
-    plans = {thing["id"]: thing["revisions"][-1]["body"]["plan"] for thing in things if thing["kind"] == "run"}
+    checked = [(thing, [_checked_body(store, thing, one) for one in thing.revisions]) for thing in notebook.things]
+    plans = {thing.id: bodies[-1]["plan"] for thing, bodies in checked if thing.kind == "run"}
     for run_id, events in notebook.runs().items():
         _check_events(run_id, plans.get(run_id), [event.body for event in events])
     with store.transaction():
+        things = [thing.with_bodies(bodies).model_dump(mode="json") for thing, bodies in checked]
         new = store.import_({**document, "things": things}, mine=mine, keep=keep)
         heal_names(store)
     return new
 
 
-def _checked_revision(store: Store, thing: Mapping[str, Any], revision: Mapping[str, Any]) -> JsonObject:
-    where = f"import, {thing['kind']} {thing['id']}, revision {revision['revision']}"
-    keeping = _repository(store, thing["kind"], thing["id"], revision["body"])
+def _checked_body(store: Store, thing: ThingDocument, revision: RevisionDocument) -> JsonObject:
+    keeping = _repository(store, thing.kind, thing.id, revision.body)
     if keeping is None:
         # A setting of a newer program: kept as it is, read by nobody here.
-        return dict(revision)
+        return revision.body
     # The noun writes every field, so that a page finds what it reads even where a hand-made file left a default out.
-    return {**revision, "body": keeping.checked(revision["body"], where)}
+    return keeping.checked(revision.body, f"import, {thing.kind} {thing.id}, revision {revision.revision}")
 
 
-def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Repository[Any] | None:
+def _repository(store: Store, kind: str, id: str, body: JsonObject) -> Repository[Any] | None:
     """What would keep such a body here."""
     by_kind: dict[str, Repository[Any]] = {
         "film": store.films,
@@ -121,7 +118,7 @@ def _repository(store: Store, kind: str, id: str, body: Mapping[str, Any]) -> Re
     return by_kind.get(kind)
 
 
-def _check_events(run_id: str, plan: Any, events: list[JsonObject]) -> None:
+def _check_events(run_id: str, plan: object, events: Sequence[JsonObject]) -> None:
     """A run must be tellable from its events; one without its plan is told nowhere and left as it is."""
     if plan is None:
         return

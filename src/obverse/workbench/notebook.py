@@ -193,10 +193,10 @@ class Notebook(Place):
 
     def add_film(
         self,
-        stock: Mapping[str, Any],
+        stock: JsonObject,
         *,
-        controls: Mapping[str, Any] | None = None,
-        aim: str | Mapping[str, Any] = "projection",
+        controls: JsonObject | None = None,
+        aim: str | JsonObject = "projection",
         film_id: str | None = None,
     ) -> Stored[FilmStock]:
         """Begin the pages of a film.
@@ -219,7 +219,7 @@ class Notebook(Place):
         return kept
 
     def change_film(
-        self, film_id: str, stock: Mapping[str, Any], *, expected_revision: int | None = None
+        self, film_id: str, stock: JsonObject, *, expected_revision: int | None = None
     ) -> Stored[FilmStock]:
         """Correct what is said of a film."""
         film = read_document(FilmStock, dict(stock), where="film")
@@ -236,7 +236,7 @@ class Notebook(Place):
                 remedy="choose another name",
             )
 
-    def plan(self, film_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Series:
+    def plan(self, film_id: str, changes: JsonObject, *, expected_revision: int | None = None) -> Series:
         """Change the aim or the controls of a film; returns its series."""
         unknown = set(changes) - {"aim", "controls"}
         if unknown:
@@ -262,8 +262,8 @@ class Notebook(Place):
     def _checked_series(
         self,
         film: FilmStock,
-        controls: Mapping[str, Any],
-        aim: str | Aim | Mapping[str, Any],
+        controls: JsonObject,
+        aim: str | Aim | JsonObject,
         trials: Sequence[Any],
     ) -> Series:
         return read_series(
@@ -297,7 +297,7 @@ class Notebook(Place):
     def add_trial(
         self,
         film_id: str,
-        trial: Mapping[str, Any],
+        trial: JsonObject,
         *,
         run: str = "",
         picture: str = "",
@@ -350,7 +350,7 @@ class Notebook(Place):
         return self._store.trials.put(stands.thing.model_copy(update={"trial": trial, **links}), id=stands.id)
 
     def _add_trials(
-        self, film_id: str, trials: Sequence[Mapping[str, Any]], links: Mapping[str, str]
+        self, film_id: str, trials: Sequence[JsonObject], links: Mapping[str, str]
     ) -> list[Stored[TrialEntry]]:
         """Write trials down one after the other; a name is free or taken within the same transaction."""
         self._at_hand.clear()
@@ -386,7 +386,7 @@ class Notebook(Place):
             yield self._store
 
     def change_trial(
-        self, trial_id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None
+        self, trial_id: str, changes: JsonObject, *, expected_revision: int | None = None
     ) -> Stored[TrialEntry]:
         """Change parts of a trial: controls, steps, grades, faults, note."""
         links = {name: changes[name] for name in LINKS if name in changes}
@@ -397,7 +397,8 @@ class Notebook(Place):
             entry = kept.thing
             if "controls" in parts and "control_sds" not in parts:
                 # What is said anew is known as well as usual; the doubt stays where nothing was said.
-                said, before = parts["controls"], entry.trial
+                given, before = parts["controls"], entry.trial
+                said = given if isinstance(given, Mapping) else {}
                 parts["control_sds"] = {
                     name: sd for name, sd in before.control_sds.items() if said.get(name) == before.controls.get(name)
                 }
@@ -444,7 +445,7 @@ class Notebook(Place):
     def _series_of(self, film_id: str, kept_trials: Sequence[Stored[TrialEntry]]) -> Series:
         film = self.film(film_id).thing
         kept = self._store.plans.find(f"series.{film_id}")
-        controls: Mapping[str, Any] = _usual_controls() if kept is None else kept.thing.controls
+        controls: JsonObject = _usual_controls() if kept is None else kept.thing.controls
         aim: Any = "projection" if kept is None else kept.thing.aim
         return self._checked_series(film, controls, aim, [_dated(one.thing) for one in kept_trials])
 

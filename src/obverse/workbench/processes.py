@@ -822,7 +822,7 @@ def _key(name: str, taken: Container[str]) -> str:
     return words.free_id(words.id_from(name, most=60, joint="_", otherwise="step"), taken, joint="_")
 
 
-def _unsaid(old: Step, fields: Mapping[str, Any]) -> JsonObject:
+def _unsaid(old: Step, fields: JsonObject) -> JsonObject:
     """Of a step as it was, what a form does not show; the reading of its mix stays where the words are the same."""
     base = old.model_dump(mode="json")
     if fields.get("mix") and fields["mix"] == old.mix:

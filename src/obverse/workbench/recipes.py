@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -403,7 +403,7 @@ def difference_documents(found: Sequence[Difference]) -> list[dict[str, str]]:
     return [asdict(difference) for difference in found]
 
 
-def _compared(where: str, first: Mapping[str, Any], second: Mapping[str, Any]) -> list[Difference]:
+def _compared(where: str, first: JsonObject, second: JsonObject) -> list[Difference]:
     names = list(first) + [name for name in second if name not in first]
     return [
         Difference(f"{where}: {name.replace('_', ' ')}", _shown(first.get(name)), _shown(second.get(name)))

@@ -263,7 +263,7 @@ class Shelf(Place):
         self._shelf_kind(kind).get(id)
         self._store.claim(kind, id)
 
-    def take_in(self, document: Mapping[str, Any], *, where: str = "shelf") -> list[str]:
+    def take_in(self, document: JsonObject, *, where: str = "shelf") -> list[str]:
         """Put the products of a shelf document onto this shelf; returns the names of those that are new here.
 
         Raises
@@ -288,7 +288,7 @@ class Shelf(Place):
                 self.add_product(data)
         return [product.name for product in new]
 
-    def add_product(self, document: Mapping[str, Any]) -> str:
+    def add_product(self, document: JsonObject) -> str:
         """Put a product on the shelf from what its label says; returns its key.
 
         A key is made from the name where none is given.
@@ -325,7 +325,7 @@ class Shelf(Place):
         standing = self._store.products.get(key).thing.standing
         self.change_product(key, {**_document_of(label, usual), "standing": standing}, expected_revision)
 
-    def change_product(self, key: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
+    def change_product(self, key: str, document: JsonObject, expected_revision: int | None = None) -> None:
         """Correct a product."""
         product = read_document(Product, _in_keys({**document, "key": key}), where="product")
         contents_of(product)
@@ -396,11 +396,11 @@ class Shelf(Place):
         """One bottle, retired or not."""
         return self._store.bottles.get(id)
 
-    def add_bottle(self, document: Mapping[str, Any]) -> str:
+    def add_bottle(self, document: JsonObject) -> str:
         """Put a bottle on the shelf; returns its id."""
         return self._store.bottles.put(read_document(Bottle, document, where="bottle")).id
 
-    def change_bottle(self, id: str, document: Mapping[str, Any], expected_revision: int | None = None) -> None:
+    def change_bottle(self, id: str, document: JsonObject, expected_revision: int | None = None) -> None:
         """Write down a new state of a bottle."""
         bottle = read_document(Bottle, document, where="bottle")
         self._store.bottles.put(bottle, id=id, expected_revision=expected_revision)
@@ -480,7 +480,7 @@ class Shelf(Place):
         ]
         return [(kind, kept) for kind, kept in every if kept.elsewhere]
 
-    def add_tool(self, document: Mapping[str, Any]) -> str:
+    def add_tool(self, document: JsonObject) -> str:
         """Put a tool or a piece of equipment on the shelf; returns its key."""
         with self._store.transaction():
             given = dict(document)
@@ -570,7 +570,7 @@ def _openings(
     return tuple(found)
 
 
-def _in_keys(document: Mapping[str, Any]) -> JsonObject:
+def _in_keys(document: JsonObject) -> JsonObject:
     """A product's document with the substances that it names in words by their keys, the words kept as names."""
     contents = document.get("contents")
     if not isinstance(contents, (list, tuple)):

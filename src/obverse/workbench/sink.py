@@ -22,7 +22,7 @@ import threading
 from collections.abc import Callable, Container, Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -446,7 +446,7 @@ class Sink(Place):
 
     # Plans
 
-    def plan(self, request: Mapping[str, Any]) -> RunPlan:
+    def plan(self, request: JsonObject) -> RunPlan:
         """Plan an evening from what a person chose.
 
         Raises
@@ -458,7 +458,7 @@ class Sink(Place):
         route, strips = self._route_and_strips(wanted)
         return self._planned(route, strips, self._formulas(wanted.recipe), wanted)
 
-    def plan_of(self, of: Recipe | Process, request: Mapping[str, Any]) -> RunPlan:
+    def plan_of(self, of: Recipe | Process, request: JsonObject) -> RunPlan:
         """As `plan`, of a recipe or a process in hand, which need not be kept here.
 
         Parameters
@@ -481,7 +481,7 @@ class Sink(Place):
         strips = (Strip(controls=controls_of(of, of.baths(known))),)
         return self._planned(of, strips, known, wanted)
 
-    def process_of(self, request: Mapping[str, Any]) -> Process:
+    def process_of(self, request: JsonObject) -> Process:
         """The process that a request names, as it stands before anything is changed for tonight."""
         return self._route_and_strips(read_document(PlanRequest, dict(request), where="plan"))[0]
 
@@ -712,7 +712,7 @@ class Sink(Place):
         keys = {kept.thing.formula for kept in self._store.bottles.all(own=True)}
         return tuple(sorted(key for key in keys if key in known and known[key].use_within_min is None))
 
-    def keep_as_recipe(self, request: Mapping[str, Any], *, name: str) -> str:
+    def keep_as_recipe(self, request: JsonObject, *, name: str) -> str:
         """Keep what was planned as a recipe of its film; returns its id.
 
         Raises
@@ -744,7 +744,7 @@ class Sink(Place):
 
     # Runs
 
-    def begin(self, request: Mapping[str, Any], *, speed: float = 1.0, id: str | None = None, person: str = "") -> str:
+    def begin(self, request: JsonObject, *, speed: float = 1.0, id: str | None = None, person: str = "") -> str:
         """Keep a plan as an evening that may start; returns the id of the run.
 
         Parameters
@@ -806,7 +806,7 @@ class Sink(Place):
             return EveningLook(run_id, live.seq, live.speed, self._parted(live), bool(live.anchors), shown)
 
     def record(
-        self, run_id: str, event_id: str, document: Mapping[str, Any], *, picture: tuple[bytes, str] | None = None
+        self, run_id: str, event_id: str, document: JsonObject, *, picture: tuple[bytes, str] | None = None
     ) -> Answer:
         """Write one event down, then say what comes of it. The same `event_id` twice is one event.
 
@@ -847,7 +847,7 @@ class Sink(Place):
                 orders = (*orders, *self._clip_told(live, str(document.get("action", ""))))
             return Answer(seq, known is None, orders, self.look(run_id))
 
-    def what_if(self, run_id: str, document: Mapping[str, Any]) -> Effect:
+    def what_if(self, run_id: str, document: JsonObject) -> Effect:
         """What an event would do to the rest of the evening; nothing is written down.
 
         Raises
@@ -860,7 +860,7 @@ class Sink(Place):
             event = self._event(run_id, live, "what-if", document)
             return effect(live.state, event, self._now_s(run_id, live))
 
-    def _event(self, run_id: str, live: _Live, event_id: str, document: Mapping[str, Any]) -> Event:
+    def _event(self, run_id: str, live: _Live, event_id: str, document: JsonObject) -> Event:
         given = dict(document)
         if given.get("kind") in ("clock", "booked"):
             raise InputError(

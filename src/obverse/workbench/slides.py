@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from obverse.foundation import InputError, JsonObject, read_document
 from obverse.process import ShowList, Slide
@@ -183,7 +182,7 @@ class Slides(Place):
                 if str(n) not in known
             ]
 
-    def change(self, id: str, changes: Mapping[str, Any], *, expected_revision: int | None = None) -> Stored[Slide]:
+    def change(self, id: str, changes: JsonObject, *, expected_revision: int | None = None) -> Stored[Slide]:
         """Change parts of a slide."""
         with self._store.transaction():
             before = self._store.slides.get(id).thing.model_dump(mode="json")
@@ -201,7 +200,7 @@ class Slides(Place):
         return self._store.show_lists.all()
 
     def keep_list(
-        self, document: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None
+        self, document: JsonObject, *, id: str | None = None, expected_revision: int | None = None
     ) -> Stored[ShowList]:
         """Keep a projection list, new or changed; every slide it names must stand here. What is not said stays."""
         before = self._store.show_lists.find(id) if id else None
