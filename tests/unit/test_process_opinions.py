@@ -14,6 +14,8 @@ DEVELOP = {"does": "develop", "bath": "first_developer", "time": "10 min", "rins
 IRON = {"does": "bleach", "bath": "bleach_iron_chloride", "time": "5 min", "after": "back to its jug"}
 AMMONIA = {"does": "dissolve", "bath": "100 mL household ammonia, water to 500 mL", "time": "3 min", "after": "destroy"}
 FIX = {"does": "fix", "bath": "fixer 1+4", "time": "4 min"}
+PEROXIDE = {"does": "bleach", "bath": "300 mL peroxide 3 % + 200 mL vinegar 5 %", "time": "12 min"}
+CLEAR = {"does": "clear", "bath": "30 g sodium metabisulfite in 1 L", "time": "1 min"}
 BREW = {"does": "stare", "bath": "40 mL strange brew, water to 500 mL", "time": "3 min"}
 
 
@@ -162,6 +164,7 @@ WAYS = {
         DEVELOP,
         {"does": "mine", "bath": "two capfuls of household ammonia, water to 500 mL", "time": "5 min"},
     ),
+    "peroxide": (DEVELOP, PEROXIDE, CLEAR, FIX, {**CLEAR, "name": "Wash aid"}),
     "no light": (DEVELOP, IRON),
     "uncleared": (DEVELOP, IRON, {"does": "fog", "bath": "5 g sodium dithionite in 500 mL", "time": "5 min"}),
 }
@@ -200,6 +203,9 @@ SAID = [
     ("uncleared", "acid_rinse", None),
     ("strong", "clearing.why", "A clearing bath before dithionite: keep it"),
     ("uncleared", "clearing.why", None),
+    ("peroxide", "clearing.peroxide", "After peroxide 1 min does in a clearing bath"),
+    ("strong", "clearing.peroxide", None),
+    ("thin", "clearing.peroxide", None),
     ("uncleared", "clearing", "A clearing bath of metabisulfite before the fogging bath."),
     ("bright", "clearing", None),
     ("no light", "second_half", "After this nothing makes the positive"),
@@ -248,3 +254,13 @@ def test_of_the_shipped_ways_the_house_would_do_nothing_otherwise(bench):
         for key in routes()
     }
     assert asked == {key: [] for key in routes()}
+
+
+def test_why_peroxide_is_cleared_briefly_and_iron_counted_low(bench):
+    (brief,) = said(bench, DEVELOP, PEROXIDE, CLEAR, FIX, {**CLEAR, "name": "Wash aid"}, code="clearing.peroxide")
+    assert brief.step == "clearing_bath" and not brief.asks
+    (iron,) = (one for one in said(bench, DEVELOP, IRON, code="suffices") if one.step == "bleach")
+    counts = "Practice counts about 8 films to 300 mL of such a bath; its iron(III) alone would take about 130."
+    assert iron.why.startswith(counts)
+    weak = {**IRON, "bath": "0.2 g iron(III) chloride, water to 500 mL"}
+    assert ["Practice" in one.why for one in said(bench, DEVELOP, weak, code="suffices")] == [False]

@@ -9,6 +9,7 @@ from obverse.foundation import Estimate, Level
 from obverse.light import reexpose
 from obverse.reference import number, record
 from obverse.safety import not_judged
+from obverse.safety.bath_life import IronLife
 from obverse.workbench import opinion_words as told
 
 NOTE, CAUTION, DANGER = Level.NOTE, Level.CAUTION, Level.DANGER
@@ -54,6 +55,9 @@ SAID = [
     (told.FilmsReckoned(500, films(0.99, 0.5, 2.0)), CAUTION, "500 mL are reckoned to suffice for about 0.99 films of 36 (0.5 to 2). Mix more, or stronger, for one film.", "none"),
     (told.FilmsReckoned(500, films(14, 9, 999)), NOTE, "500 mL are reckoned to suffice for about 14 films of 36 (9 to 1000).", "thousand"),
     (told.FilmsReckoned(500, films(14, 9, 1000), "brew"), CAUTION, "By its known parts 500 mL suffice for a thousand and more films of 36 at most; with brew in it", "about"),
+    (told.ClearingAfterPeroxide(1), NOTE, "After peroxide 1 min does in a clearing bath; after iron or permanganate 2 min are usual.", ";  "),
+    (told.ClearingAfterPeroxide(2), NOTE, "After peroxide 1 min does", "2 min; "),
+    (told.ClearingAfterPeroxide(2.5), NOTE, "2.5 min; after peroxide 1 min does", "After"),
     (told.DithioniteReckoned(RESERVE, 0.1, 1.0), NOTE, f"It holds about {RESERVE:.2g} g of dithionite; the silver of a film takes 0.1 to 1 g, and air its share.", "Take more"),
     (told.DithioniteReckoned(RESERVE * 0.99, 0.1, 1.0), CAUTION, f"It holds about {RESERVE * 0.99:.2g} g of dithionite", "With"),
     (told.DithioniteReckoned(RESERVE, 0.1, 1.0, "brew"), CAUTION, f"It holds about {RESERVE:.2g} g of dithionite; the silver of a film takes 0.1 to 1 g, and air its share. With brew in it", "Take more"),
@@ -125,6 +129,15 @@ def test_what_one_press_does_and_the_reason_that_is_given():
             rinse,
             after,
         )
+    assert told.FilmsReckoned(500, films(14, 9, 20)).at("x").why.startswith("By its active substance")
+    iron = {
+        life: told.FilmsReckoned(500, films(14, 9, 20), iron=life).at("x").why
+        for life in (IronLife(27, 430), IronLife(4.9, 5))
+    }
+    assert [why.partition(". ")[0] for why in iron.values()] == [
+        "Practice counts about 8 films to 300 mL of such a bath; its iron(III) alone would take about 130",
+        "Practice counts about 1 film to 300 mL of such a bath; its iron(III) alone would take about 2",
+    ]
     assert "use up the dithionite and stain" in told.ClearingMissing(True).at("x").why
     assert "use up the fogging bath and stain" in told.ClearingMissing(False).at("x").why
     why = {minutes: told.AnotherTime(minutes, "process.iron_bleach_min").at("x").why for minutes in (2, 9)}

@@ -384,6 +384,34 @@ def _rolls_per_l(formula: Formula) -> Range:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class IronLife:
+    """What a litre of an iron bleach takes: 135-36 films as practice counts them, and as its iron(III) alone would allow."""
+
+    by_practice_per_l: float
+    by_iron_per_l: float
+
+
+def iron_life(formula: Formula) -> IronLife | None:
+    """Why an iron bleach is counted at fewer films than its iron would take; None of other baths, and of one so weak that its iron decides.
+
+    Parameters
+    ----------
+    formula : Formula
+
+    Returns
+    -------
+    IronLife or None
+    """
+    for part in of_formula(formula).ingredients:
+        if formula.role == "bleach" and "iron_chloride" in part.classes:
+            moles = (part.g_per_l or 0) / molar_mass_g_per_mol(substances()[part.key].molar_mass_key)
+            theory = bleach_capacity("iron_iii", moles).rolls_per_l
+            practice = _in_practice(theory, part.g_per_l or 0).likely
+            return IronLife(practice, theory.likely) if practice < theory.likely else None
+    return None
+
+
 def _in_practice(theory: Range, iron_chloride_g_per_l: float) -> Range:
     """Films of an iron bleach by practice, a stronger one with the square root of its strength up to twice."""
     known = record("practice.bath.iron_rolls_per_l").value

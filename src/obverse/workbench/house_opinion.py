@@ -18,7 +18,7 @@ from obverse.process.catalog import substances
 from obverse.reference import number, record
 from obverse.safety import as_worked, check_route, classes_of, not_judged, usual_after_use
 from obverse.safety.airborne import Room
-from obverse.safety.bath_life import forecast, has_capacity
+from obverse.safety.bath_life import forecast, has_capacity, iron_life
 from obverse.safety.film import wash_needed_min
 from obverse.safety.matter import of_formula
 from obverse.workbench.opinion_words import (
@@ -30,6 +30,7 @@ from obverse.workbench.opinion_words import (
     AnotherTime,
     BathAsRead,
     CareFound,
+    ClearingAfterPeroxide,
     ClearingKept,
     ClearingMissing,
     DithioniteReckoned,
@@ -214,6 +215,10 @@ def _time(process: Process, step: Step, known: Mapping[str, Formula]) -> list[Op
         if step.kind == "redevelop"
         else ""
     )
+    before = [s.kind for s in process.steps[: process.steps.index(step)]]
+    # A wash aid behind the fixer has no bleach to undo.
+    if step.kind == "clear" and not key and step.time_min > 0 and not {"clear", "fix"} & set(before):
+        return [ClearingAfterPeroxide(step.time_min)]
     if not key or step.until or step.time_min <= 0:
         return []
     return [] if abs(step.time_min / number(key) - 1) <= TIME_APART else [AnotherTime(step.time_min, key)]
@@ -240,8 +245,10 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
             seen = forecast(formula, volume_ml=volume_ml)
         except InputError:
             return []
-        source = seen.life.source if seen.life else None
-        return [FilmsReckoned(volume_ml, seen.rolls_left, nameless, source)]
+        iron = iron_life(formula)
+        life = seen.life.source if seen.life else None
+        source = record("practice.bath.iron_rolls_per_l").source if iron is not None else life
+        return [FilmsReckoned(volume_ml, seen.rolls_left, nameless, source, iron)]
     grams = (
         sum(p.g_per_l or 0.0 for p in of_formula(formula).ingredients if "dithionite" in p.classes) * volume_ml / 1000
     )

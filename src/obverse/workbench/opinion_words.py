@@ -14,6 +14,7 @@ from obverse.foundation import Estimate, JsonObject, Level, Source, Standing
 from obverse.light import Reexposure
 from obverse.reference import number, record
 from obverse.safety import Finding
+from obverse.safety.bath_life import IronLife
 
 PRACTICE = Source("common practice, no source", Standing.COMMON_PRACTICE)
 CATALOGUE = Source("the shelf and the catalogue", Standing.COMPUTED)
@@ -22,6 +23,8 @@ FAR_IN_TIME = 2.0
 # Twice the start and more is told as far above it.
 FAR_ABOVE = 4.0
 ML_PER_L = 1000.0
+# A jug in which practice counts its films; see the record ``practice.bath.iron_rolls_per_l``.
+JUG_ML = 300.0
 # So many times over and more are no longer counted; ours.
 MANY = 1000.0
 # A share that is told as under a thousandth of a percent.
@@ -388,12 +391,15 @@ class FilmsReckoned(OpinionStory):
         Parts of which nothing is known, in words; empty where there are none.
     source : Source or None
         Of the life of such a bath; None where no record tells of it.
+    iron : IronLife or None
+        Of an iron bleach that practice counts at fewer films than its iron would take.
     """
 
     volume_ml: float
     films: Estimate
     nameless: str = ""
     source: Source | None = None
+    iron: IronLife | None = None
 
     def at(self, step: str) -> Opinion:
         """In words; a caution where it may not be enough for one."""
@@ -413,9 +419,22 @@ class FilmsReckoned(OpinionStory):
             "suffices",
             f"{self.volume_ml:g} mL are reckoned to suffice for about {likely} {'film' if likely == '1' else 'films'} of 36 "
             f"({rounded(self.films.low90)} to {rounded(self.films.high90)}).{' Mix more, or stronger, for one film.' if short else ''}",
-            "By its active substance and the silver of a film, which is known only to about half; a clip decides.",
+            self._why(),
             self.source or Source("stoichiometry and the silver of a film", Standing.COMPUTED, True),
             Level.CAUTION if short else Level.NOTE,
+        )
+
+    def _why(self) -> str:
+        if self.iron is None:
+            return (
+                "By its active substance and the silver of a film, which is known only to about half; a clip decides."
+            )
+        practice, by_iron = (
+            max(1, round(each * JUG_ML / ML_PER_L)) for each in (self.iron.by_practice_per_l, self.iron.by_iron_per_l)
+        )
+        return (
+            f"Practice counts about {practice} {'film' if practice == 1 else 'films'} to {JUG_ML:g} mL of such a bath; its iron(III) alone "
+            f"would take about {rounded(by_iron)}. Acid thinned by the water that films bring, iron(II) and sludge end it sooner; a clip decides."
         )
 
 
@@ -507,6 +526,26 @@ class SulfiteReckoned(OpinionStory):
             "Electron by electron, after the rinses between; what gelatin holds back longer is not in it.",
             record("wash.formula").source,
             Level.NOTE if enough and not self.nameless else Level.CAUTION,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ClearingAfterPeroxide(OpinionStory):
+    """The minutes of a clearing bath that has only peroxide to undo."""
+
+    time_min: float
+
+    def at(self, step: str) -> Opinion:
+        """In words."""
+        enough_min, others_min = (number(f"process.clearing_{after}") for after in ("after_peroxide_min", "min"))
+        longer = f"{self.time_min:g} min; " if self.time_min > enough_min * FAR_IN_TIME else ""
+        begin = "after" if longer else "After"
+        return Opinion(
+            step,
+            "clearing.peroxide",
+            f"{longer}{begin} peroxide {enough_min:g} min does in a clearing bath; after iron or permanganate {others_min:g} min are usual.",
+            "Peroxide leaves nothing coloured in the gelatin and sulfite undoes it at once; rust and manganese have to be dissolved out of it.",
+            record("process.clearing_after_peroxide_min").source,
         )
 
 
