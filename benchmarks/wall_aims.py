@@ -12,7 +12,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from obverse.process import Aim, named_aim
-from obverse.workbench.preview import Screen, Viewing, look, sample_scene, white_of
+from obverse.workbench.preview import Screen, Viewing, look, white_of
+from obverse.workbench.sample_scene import sample_scene
 from obverse.workbench.slide_curve import LOG_EXPOSURE, SlideCurve
 from obverse.workbench.wall_aim import Surround, slide_density, wall_aim
 

@@ -1,7 +1,7 @@
 """Finds the literal numbers of a module that neither have a name nor need none.
 
 A number needs no name where it is 0, 1, 2, 10, a half, a power of ten, a factor between units, a place in a sequence, a count of
-things whose length is asked, a number of digits, an exponent, a square root, a factor of pi, the limit of a refusal (its sentence says it),
+things whose length is asked, a shape that an array is laid out in, a number of digits, an exponent, a square root, a factor of pi, the limit of a refusal (its sentence says it),
 the limit that a field or an option declares beside its own name, or a default that the docstring of its function or a description explains, or an example that a schema shows. Anything else is a record of the reference, or a constant in capitals at the head of the module with a
 comment that says why it is what it is.
 """
@@ -18,6 +18,8 @@ PLAIN = {0, 1, 2, 10, 0.5}
 UNIT_FACTORS = {60, 3600, 24, 86400, 8, 255, 256}
 DIGITS = {"round", "rounded"}
 SIZES = {"len", "count"}
+# Calls whose arguments are a shape.
+SHAPES = {"reshape"}
 SIZE_NAMES = {"shape", "ndim", "size", "columns", "rows"}
 # Keywords by which a declaration names its own limit, a count of draws or digits, an example shown, or how something looks.
 SELF_NAMED = {
@@ -90,6 +92,9 @@ def offenders(source: str) -> list[Offender]:
         elif isinstance(node, ast.Call):
             if _called(node) in DIGITS and len(node.args) > 1:
                 spare(node.args[1])
+            if _called(node) in SHAPES:
+                for argument in node.args:
+                    spare(argument)
             if _called(node) == "sqrt" and isinstance(node.args[0], ast.Constant):
                 spare(node.args[0])
             told = any(keyword.arg in ("description", "help") for keyword in node.keywords)

@@ -11,21 +11,11 @@ SOURCE = Path(__file__).parents[2] / "src" / "obverse"
 # Made-up scenes: every number in them is invented, and the module says so.
 INVENTED: set[str] = {
     "workbench/demo.py",
+    "workbench/sample_scene.py",
+    "workbench/simulated_strip.py",
     "imaging/render.py",
     "imaging/render_faults.py",
     "imaging/render_strange.py",
-}
-
-# Rooms not swept yet, and how many anonymous numbers they may still hold. These figures only ever fall.
-NOT_SWEPT_YET: dict[str, int] = {
-    "capture": 139,
-    "cli": 20,
-    "densitometry": 30,
-    "imaging": 214,
-    "run": 5,
-    "safety": 318,
-    "web": 40,
-    "workbench": 133,
 }
 
 
@@ -45,13 +35,11 @@ ROOMS = sorted(path.name for path in SOURCE.iterdir() if path.is_dir() and path.
 @pytest.mark.parametrize("room", ROOMS)
 def test_no_number_is_anonymous(room):
     here = found(room)
-    assert len(here) <= NOT_SWEPT_YET.get(room, 0), "\n".join(
-        ["name it in capitals with a comment that says why, or make it a record:", *here]
-    )
+    assert not here, "\n".join(["name it in capitals with a comment that says why, or make it a record:", *here])
 
 
-def test_the_list_of_rooms_that_are_not_swept_holds_no_air():
-    assert {room: most for room, most in NOT_SWEPT_YET.items() if room not in ROOMS or len(found(room)) == 0} == {}
+def test_what_is_called_invented_is_there():
+    assert {name for name in INVENTED if not (SOURCE / name).is_file()} == set()
 
 
 SPOILT = '''
@@ -66,7 +54,7 @@ def f(x, known_ml=250.0, unknown=12.5):
     """Known_ml is explained: `known_ml` is the usual vessel."""
     if x > 9000:
         raise ValueError("at most 9000")
-    if len(x) == 7 and x[5] > 10 ** 13 and round(x, 6) * 60 / math.pi * math.sqrt(12):
+    if len(x) == 7 and x[5] > 10 ** 13 and round(x, 6) * 60 / math.pi * math.sqrt(12) == x.reshape(3, 4):
         return 0.37 * x
     return Field(default=30, ge=17, description="why")
 '''

@@ -22,10 +22,10 @@ from obverse.workbench.preview import (
     look,
     on_the_wall,
     photograph,
-    sample_scene,
     white_of,
 )
 from obverse.workbench.projector import sums
+from obverse.workbench.sample_scene import sample_scene
 from obverse.workbench.slide_curve import example_curve
 
 DARK = Screen(stray=0.0, callier=1.0)

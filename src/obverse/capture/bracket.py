@@ -15,6 +15,7 @@ from obverse.imaging.radiometry import response_curve
 from obverse.imaging.sampling import read_codes, spot_grid
 
 _PLACES = 6  # per way, of the panel
+_INNER, _LEAST_PIXELS = (0.2, 0.8), 5  # of the picture, where they lie; and how wide each is at least
 
 
 def load_bracket(pictures: Sequence[str | Path | bytes], panels: Sequence[str | Path | bytes] = ()) -> list[Picture]:
@@ -51,7 +52,9 @@ def find_response(panels: Sequence[Picture]) -> np.ndarray:
     first = panels[0]
     if any(p.codes.shape != first.codes.shape or p.codes.dtype.kind != "u" for p in panels):
         raise InputError("the pictures of the panel differ in size or kind", where="response", remedy="take them alike")
-    x, y = np.meshgrid(np.linspace(0.2, 0.8, _PLACES) * first.width, np.linspace(0.2, 0.8, _PLACES) * first.height)
-    grid = spot_grid(np.stack([x.ravel(), y.ravel()], 1), max(5, first.width // 100), (first.width, first.height))
+    x, y = np.meshgrid(np.linspace(*_INNER, _PLACES) * first.width, np.linspace(*_INNER, _PLACES) * first.height)
+    grid = spot_grid(
+        np.stack([x.ravel(), y.ravel()], 1), max(_LEAST_PIXELS, first.width // 100), (first.width, first.height)
+    )
     codes = np.stack([read_codes(p, grid) for p in panels])
     return response_curve(codes, np.array(exposures), levels=int(first.saturation) + 1, saturation=first.saturation)

@@ -34,7 +34,10 @@ def _boxed_kind(head: bytes) -> str:
     if head[4:8] != b"ftyp":
         return ""
     length = min(struct.unpack_from(">I", head)[0], len(head))
-    brands = [head[8:12], *(head[k : k + 4] for k in range(16, length - 3, 4))]
+    brands = [
+        head[8:12],
+        *(head[k : k + _BRAND_BYTES] for k in range(_FIRST_BRAND, length - _BRAND_BYTES + 1, _BRAND_BYTES)),
+    ]
     if any(brand in _AVIF_BRANDS for brand in brands):
         return "avif"
     return "heic" if any(brand in (*_HEIC_BRANDS, b"mif1") for brand in brands) else ""
@@ -70,7 +73,7 @@ def _is_text(head: bytes) -> bool:
     try:
         head.decode("utf-8", "strict")
     except UnicodeDecodeError as error:
-        return error.start >= len(head) - 4 and error.start > 0
+        return error.start >= len(head) - _LETTER_BYTES and error.start > 0
     return True
 
 
@@ -82,6 +85,14 @@ PNG_UNITS = {1: _CENTIMETRES_IN_INCH / 100}
 # A second picture in the file says how much each part is to be brightened: by the prefix that names it in the
 # description of the picture, or by the name of ISO 21496-1.
 _GAIN_MAP, _GAIN_MAP_ISO = b"hdrgm:", b"urn:iso:std:iso:ts:21496:-1"
+# Marks of a JPEG (ITU-T T.81, table B.1) that stand alone, frames and the three among them that are none, end, scan, colours, comment;
+# and the bytes of a frame's head.
+_TEM, _FIRST_RST, _LAST_RST, _END, _SCAN, _COLOURS, _COMMENT = 0x01, 0xD0, 0xD7, 0xD9, 0xDA, 0xE2, 0xFE
+_FIRST_FRAME, _LAST_FRAME, _NO_FRAMES, _FRAME_BYTES = 0xC0, 0xCF, (0xC4, 0xC8, 0xCC), 6
+# Bytes of a PNG chunk without its body, of a gamma, of a brand of a box and where the first lies, and of one letter at the most.
+_CHUNK_BYTES, _GAMMA_BYTES, _BRAND_BYTES, _FIRST_BRAND, _LETTER_BYTES = 12, 4, 4, 16, 4
+# Where a TIFF tells its first directory, in the form of large files and in the usual one; and the kind of entry that holds short numbers.
+_FIRST_OF_BIG, _FIRST_OF_USUAL, _SHORT = 8, 4, 3
 _APP1 = 0xE1  # the segment of a JPEG that holds descriptions
 _APP0 = 0xE0  # the segment of a JPEG that tells its grain
 _JFIF, _PHYSICAL = struct.Struct(">7sBH"), struct.Struct(">IIB")
@@ -126,14 +137,14 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         if marker == 0xFF:
             place += 1
             continue
-        if marker == 0x01 or 0xD0 <= marker <= 0xD7:
+        if marker == _TEM or _FIRST_RST <= marker <= _LAST_RST:
             place += 2
             continue
-        if marker == 0xD9:
+        if marker == _END:
             break
         (length,) = struct.unpack_from(">H", data, place + 2)
         body = data[place + 4 : place + 2 + length]
-        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC) and len(body) >= 6:
+        if _FIRST_FRAME <= marker <= _LAST_FRAME and marker not in _NO_FRAMES and len(body) >= _FRAME_BYTES:
             precision, height, width, components = struct.unpack_from(">BHHB", body)
             frame = (width, height, components, precision)
         elif marker == _APP0 and body.startswith(b"JFIF\0") and len(body) >= _JFIF.size:
@@ -143,12 +154,12 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
             exif = exif or bytes(body[6:])
         elif marker == _APP1:
             gain_map |= _GAIN_MAP in bytes(body)
-        elif marker == 0xE2:
+        elif marker == _COLOURS:
             gain_map |= body.startswith(_GAIN_MAP_ISO)
             profile.append(bytes(body))
-        elif marker == 0xFE:
+        elif marker == _COMMENT:
             comments.append(bytes(body))
-        if marker == 0xDA:
+        if marker == _SCAN:
             # Entropy-coded data holds no bare end mark, so the end of the file must show one.
             if data.rfind(b"\xff\xd9", place) < 0:
                 raise _cut(where)
@@ -209,7 +220,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
         if place + 12 > len(data):
             raise _cut(where)
         length, kind = struct.unpack_from(">I4s", data, place)
-        end = place + 12 + length
+        end = place + _CHUNK_BYTES + length
         if end > len(data):
             raise _cut(where)
         body = data[place + 8 : place + 8 + length]
@@ -219,7 +230,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
             header = struct.unpack_from(">IIBB", body)
         elif kind == b"acTL":
             raise InputError("the PNG is animated", where=where, remedy="give a single picture")
-        elif kind == b"gAMA" and length == 4:
+        elif kind == b"gAMA" and length == _GAMMA_BYTES:
             gamma = struct.unpack(">I", body)[0] / 100000
         elif kind == b"pHYs" and length == _PHYSICAL.size:
             number, _, unit = _PHYSICAL.unpack(body)
@@ -292,7 +303,7 @@ def read_tiff_directories(data: bytes | memoryview, where: str) -> tuple[TiffDir
     order = "<" if bytes(data[:2]) == b"II" else ">"
     big = bytes(data[2:4]) in (b"+\0", b"\0+")
     count, entry, offset = ("Q", "HHQ8s", "Q") if big else ("H", "HHI4s", "I")
-    (first,) = struct.unpack_from(order + offset, data, 8 if big else 4)
+    (first,) = struct.unpack_from(order + offset, data, _FIRST_OF_BIG if big else _FIRST_OF_USUAL)
     waiting: list[tuple[int, bool]] = [(first, True)]
     seen: set[int] = set()
     found: list[TiffDirectory] = []
@@ -342,7 +353,7 @@ def _tiff_directory(
         at = start + (k + 1) * size - len(value) if inline else int.from_bytes(value, _ENDIAN[order])
         fits = at + number * width <= len(data) and (width == 1 or number <= _MOST_NUMBERS)
         bears = bears and fits
-        if tag == _PHOTOMETRIC and kind == 3 and number >= 1 and fits:
+        if tag == _PHOTOMETRIC and kind == _SHORT and number >= 1 and fits:
             (photometric,) = struct.unpack_from(order + "H", data, at)
         elif tag == _SUB_DIRECTORIES and kind in _OFFSETS and fits:
             # One more than is allowed is enough to be told so.

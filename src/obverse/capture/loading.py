@@ -33,8 +33,14 @@ from obverse.imaging.encoding import srgb_table
 from obverse.imaging.picture import RAW
 from obverse.reference import number
 
+# Exif (CIPA DC-008-2012, 4.6.4): orientations that lie, whose rows and whose columns run backwards.
+_LYING, _UPSIDE_DOWN, _SIDES_CHANGED = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
+# Gammas that a PNG may state and a curve can have; the last code by the kind of number; channels of colour; bits of a deep picture.
+_LEAST_GAMMA, _MOST_GAMMA = 0.2, 1.2
+_SATURATION = {"uint8": 255.0, "uint16": 65535.0}
+_CHANNELS, _SIXTEEN = 3, 16
 MOST_SIDE = 16_000  # pixels
-MOST_PIXELS = 120_000_000
+MOST_PIXELS = 120_000_000  # of a picture
 MOST_BYTES = 1_000_000_000
 # A picture in passes has about ten; each further one costs the time of the whole picture and hardly a byte.
 MOST_PASSES = 64
@@ -174,10 +180,10 @@ def _holds(held: float, width: int, height: int, size: int, name: str) -> None:
 
 def _turned(codes: np.ndarray, orientation: int) -> np.ndarray:
     """Right way up, by the EXIF orientation; a view, never a copy."""
-    if orientation in (5, 6, 7, 8):
+    if orientation in _LYING:
         codes = codes.swapaxes(0, 1)
-    rows = orientation in (3, 4, 7, 8)
-    columns = orientation in (2, 3, 6, 7)
+    rows = orientation in _UPSIDE_DOWN
+    columns = orientation in _SIDES_CHANGED
     return codes[:: -1 if rows else 1, :: -1 if columns else 1]
 
 
@@ -269,10 +275,10 @@ def _load_png(data: bytes, name: str) -> Picture:
     table = None
     if header.profile:
         table = icc_table(header.profile, 2**header.bits)
-    elif header.gamma and not header.srgb and not linear and 0.2 < header.gamma < 1.2:
+    elif header.gamma and not header.srgb and not linear and _LEAST_GAMMA < header.gamma < _MOST_GAMMA:
         table = gamma_table(1 / header.gamma, 2**header.bits)
     # Sixteen bits with a curve stated were written by a program that knew what it wrote; eight bits are made for the eye.
-    stated = header.bits == 16 and (table is not None or header.srgb)
+    stated = header.bits == _SIXTEEN and (table is not None or header.srgb)
     said = read_exif(header.exif) if header.exif else Exposure()
     return _picture(
         imagecodecs.png_decode(header.needed),
@@ -340,7 +346,7 @@ def _load_tiff(file: _File, name: str) -> Picture:
         description = page.description or ""
         profile = page.tags.get(_ICC)
         dots = _dots_per_inch(page)
-    saturation = {"uint8": 255.0, "uint16": 65535.0}.get(codes.dtype.name, 1.0)
+    saturation = _SATURATION.get(codes.dtype.name, 1.0)
     cautions: tuple[Caution, ...] = ()
     if len(full) > 1:
         which = full.index(page) + 1
@@ -480,7 +486,7 @@ def _load_raw(file: _File, name: str) -> Picture:
 def _layers(raw: Any) -> tuple[NDArray[np.uint16], tuple[float, ...], float]:
     """A picture whose colours were made before it was written as RAW: three values, or one, at every pixel."""
     image = raw.raw_image_visible
-    channels = 3 if raw.num_colors >= 3 else 1
+    channels = _CHANNELS if raw.num_colors >= _CHANNELS else 1
     levels = tuple(float(v) for v in raw.black_level_per_channel[:channels])
     return np.array(image[..., :channels], dtype=np.uint16), levels, float(raw.white_level)
 
@@ -505,7 +511,7 @@ def _sites(raw: Any, name: str) -> tuple[np.ndarray, tuple[float, ...], float]:
             where=name,
             remedy="convert it to a linear 16-bit TIFF",
         )
-    codes = np.empty((rows // 2, columns // 2, 3), dtype=np.uint16)
+    codes = np.empty((rows // 2, columns // 2, _CHANNELS), dtype=np.uint16)
     codes[..., 0], codes[..., 2] = sites["R"][0][0], sites["B"][0][0]
     (first, _), (second, _) = sites["G"]
     white = float(raw.white_level)

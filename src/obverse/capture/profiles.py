@@ -10,12 +10,19 @@ from numpy.typing import NDArray
 
 from obverse.imaging.encoding import srgb_table
 
-_MOST_TAGS = 200
+_MOST_TAGS = 200  # more than any profile has
+# ICC.1:2022: where the table of tags begins, bytes of its count and of an entry, where the numbers of a curve begin; the largest of 16 bits, and
+# one of a number with 16 bits behind the point.
+_TAG_TABLE, _COUNT_BYTES, _TAG_BYTES, _NUMBERS_AT, _LAST_OF_16_BITS, _ONE = 128, 4, 12, 12, 65535, 65536
+# ITU-R BT.709-6, item 1.2: where the line ends, its slope, and the power with its offset.
+_LINE_END, _LINE_SLOPE, _POWER_OFFSET, _POWER = 0.081, 4.5, 0.099, 0.45
+_MOST_PARAMETERS = 7
 _MOST_PROFILE = 4_000_000  # bytes of an unpacked profile
 # ICC.1:2022, 10.18: parametricCurveType, how many parameters each function has.
 _PARAMETERS = (1, 3, 4, 5, 7)
 # ITU-T H.273, table 3: transfer characteristics that a picture for the eye may name.
 _BT_709, _GAMMA_22, _GAMMA_28, _LINEAR, _SRGB = (1, 6, 14, 15), 4, 5, 8, 13
+_POWER_22, _POWER_28 = 2.2, 2.8  # of the two laws of that name
 _HIGH_RANGE = (16, 18)
 
 Table = NDArray[np.float64]
@@ -41,10 +48,10 @@ def icc_table(profile: bytes, codes: int) -> Table | None:
     ICC.1:2022, clauses 7.3 (tag table), 10.6 (curveType) and 10.18 (parametricCurveType).
     """
     try:
-        (count,) = struct.unpack_from(">I", profile, 128)
+        (count,) = struct.unpack_from(">I", profile, _TAG_TABLE)
         tags = {}
         for k in range(min(count, _MOST_TAGS)):
-            name, offset, size = struct.unpack_from(">4sII", profile, 132 + 12 * k)
+            name, offset, size = struct.unpack_from(">4sII", profile, _TAG_TABLE + _COUNT_BYTES + _TAG_BYTES * k)
             tags[name] = profile[offset : offset + size]
         body = next((tags[name] for name in (b"gTRC", b"kTRC", b"rTRC") if name in tags), None)
         table = None if body is None else _curve(body, np.linspace(0.0, 1.0, codes))
@@ -62,18 +69,18 @@ def _curve(body: bytes, signal: Table) -> Table | None:
         if count == 0:
             return signal
         if count == 1:
-            return np.asarray(signal ** (struct.unpack_from(">H", body, 12)[0] / 256))
-        points = np.frombuffer(body, ">u2", count, 12) / 65535
+            return np.asarray(signal ** (struct.unpack_from(">H", body, _NUMBERS_AT)[0] / 256))
+        points = np.frombuffer(body, ">u2", count, _NUMBERS_AT) / _LAST_OF_16_BITS
         return np.interp(signal, np.linspace(0, 1, count), points)
     if kind == b"para":
         (function,) = struct.unpack_from(">H", body, 8)
-        values = [v / 65536 for v in struct.unpack_from(f">{_PARAMETERS[function]}i", body, 12)]
+        values = [v / _ONE for v in struct.unpack_from(f">{_PARAMETERS[function]}i", body, _NUMBERS_AT)]
         return _parametric(function, values, signal)
     return None
 
 
 def _parametric(function: int, values: list[float], x: Table) -> Table:
-    g, a, b, c, d, e, f = (values + [0.0] * 7)[:7]
+    g, a, b, c, d, e, f = (values + [0.0] * _MOST_PARAMETERS)[:_MOST_PARAMETERS]
     if function == 0:
         return x**g
     line = np.maximum(a * x + b, 0.0) ** g
@@ -94,11 +101,13 @@ def transfer_table(law: int, codes: int) -> Table | None:
     signal = np.linspace(0.0, 1.0, codes)
     if law in _BT_709:
         # ITU-R BT.709-6, item 1.2, inverted.
-        return np.where(signal < 0.081, signal / 4.5, ((signal + 0.099) / 1.099) ** (1 / 0.45))
+        return np.where(
+            signal < _LINE_END, signal / _LINE_SLOPE, ((signal + _POWER_OFFSET) / (1 + _POWER_OFFSET)) ** (1 / _POWER)
+        )
     if law == _GAMMA_22:
-        return gamma_table(2.2, codes)
+        return gamma_table(_POWER_22, codes)
     if law == _GAMMA_28:
-        return gamma_table(2.8, codes)
+        return gamma_table(_POWER_28, codes)
     if law == _LINEAR:
         return signal
     return np.asarray(srgb_table(codes)) if law == _SRGB else None

@@ -19,8 +19,14 @@ from obverse.capture.loading import load_picture
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 
+# Bytes at the front that tell what a file is.
 _HEAD = 4096
+# Marks of a JPEG (ITU-T T.81, table B.1): of a mark, a scan, a comment, descriptions from the first to the last, that of colours and that of
+# the transform, without which colours are wrong; and the bytes of a PNG chunk without its body.
+_MARK, _SCAN, _COMMENT, _FIRST_APP, _LAST_APP, _ICC_APP, _TRANSFORM_APP = 0xFF, 0xDA, 0xFE, 0xE1, 0xEF, 0xE2, 0xEE
+_MARK_BYTES, _CHUNK_BYTES, _RGB = 4, 12, 3
 _PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"iCCP", b"cHRM", b"sBIT")
+# What is left out, in words.
 _JPEG_LEFT = {0xE1: "EXIF or XMP (place, time, maker, serial number, thumbnail)", 0xED: "captions", 0xFE: "comments"}
 
 
@@ -79,20 +85,20 @@ def without_personal(data: bytes, name: str) -> tuple[bytes, str, tuple[str, ...
 
 def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     kept, left, place = [data[:2]], [], 2
-    while place + 4 <= len(data) and data[place] == 0xFF:
+    while place + _MARK_BYTES <= len(data) and data[place] == _MARK:
         marker = data[place + 1]
-        if marker == 0xFF:
+        if marker == _MARK:
             place += 1
             continue
-        if marker == 0xDA:
+        if marker == _SCAN:
             # What stands behind the end of the picture (a second picture, a film clip) stays behind.
             end = data.rfind(b"\xff\xd9", place)
             kept.append(data[place : end + 2 if end > 0 else len(data)])
             break
         (length,) = struct.unpack_from(">H", data, place + 2)
         part = data[place : place + 2 + length]
-        profile = marker == 0xE2 and part[4:].startswith(b"ICC_PROFILE\0")
-        if (0xE1 <= marker <= 0xEF and marker != 0xEE and not profile) or marker == 0xFE:
+        profile = marker == _ICC_APP and part[4:].startswith(b"ICC_PROFILE\0")
+        if (_FIRST_APP <= marker <= _LAST_APP and marker != _TRANSFORM_APP and not profile) or marker == _COMMENT:
             left.append(_JPEG_LEFT.get(marker, "a maker's own notes"))
         else:
             kept.append(part)
@@ -102,9 +108,9 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
 
 def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     kept, left, place = [data[:8]], [], 8
-    while place + 12 <= len(data):
+    while place + _CHUNK_BYTES <= len(data):
         length, kind = struct.unpack_from(">I4s", data, place)
-        end = place + 12 + length
+        end = place + _CHUNK_BYTES + length
         if kind in _PNG_KEPT:
             kept.append(data[place:end])
         else:
@@ -118,9 +124,9 @@ def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
 def _plain_tiff(picture: Picture) -> bytes:
     out = io.BytesIO()
     codes = np.ascontiguousarray(picture.codes)
-    kind = "rgb" if picture.channels == 3 else "minisblack"
+    kind = "rgb" if picture.channels == _RGB else "minisblack"
     tifffile.imwrite(
-        out, codes if picture.channels == 3 else codes[..., 0], photometric=kind, metadata=None, compression="zlib"
+        out, codes if picture.channels == _RGB else codes[..., 0], photometric=kind, metadata=None, compression="zlib"
     )
     return out.getvalue()
 

@@ -10,6 +10,14 @@ import imagecodecs
 import numpy as np
 import tifffile
 
+# Exif (CIPA DC-008-2012): tags of an orientation, an exposure and the directory that holds it; kinds of short, long and rational numbers.
+_ORIENTATION, _EXPOSURE, _EXIF_DIRECTORY, _SHORT, _LONG, _RATIONAL = 0x0112, 0x829A, 0x8769, 3, 4, 5
+# Where the second directory and the number behind it lie: after a head of 8 bytes and two entries, and one entry further on.
+_SECOND_AT, _NUMBER_AT = 38, 56
+# Marks of a JPEG for descriptions and for a comment; bytes of a PNG before what is put in: its sign and its head chunk; those of a name.
+_APP1, _COMMENT, _SIGN_BYTES, _HEAD_BYTES, _NAME_BYTES = 0xE1, 0xFE, 8, 25, 4
+# Seconds below which a time is told as one over a whole number.
+_FRACTION_S = 0.3
 SIMULATED = "obverse: simulated picture, not a photograph"
 
 
@@ -29,7 +37,7 @@ def save_tiff(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
         The file.
     """
     out = io.BytesIO()
-    extra = [(0x829A, 5, 1, _rational(exposure_s), True)] if exposure_s else []
+    extra = [(_EXPOSURE, _RATIONAL, 1, _rational(exposure_s), True)] if exposure_s else []
     tifffile.imwrite(out, codes, photometric="rgb", description=SIMULATED, metadata=None, extratags=extra)
     return out.getvalue()
 
@@ -54,7 +62,7 @@ def save_jpeg(codes: np.ndarray, *, quality: int = 92, exposure_s: float | None 
         The file.
     """
     data = bytes(imagecodecs.jpeg8_encode(codes, level=quality))
-    segments = _segment(0xE1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(0xFE, SIMULATED.encode())
+    segments = _segment(_APP1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(_COMMENT, SIMULATED.encode())
     return data[:2] + segments + data[2:]
 
 
@@ -72,9 +80,9 @@ def save_png(codes: np.ndarray) -> bytes:
         The file.
     """
     data = bytes(imagecodecs.png_encode(codes))
-    end = 8 + 25  # behind the header chunk
+    end = _SIGN_BYTES + _HEAD_BYTES  # behind the header chunk
     body = b"tEXt" + b"Comment\0" + SIMULATED.encode()
-    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
+    chunk = struct.pack(">I", len(body) - _NAME_BYTES) + body + struct.pack(">I", zlib.crc32(body))
     return data[:end] + chunk + data[end:]
 
 
@@ -96,8 +104,8 @@ def save_deep_png(codes: np.ndarray, *, exposure_s: float | None = None) -> byte
     if not exposure_s:
         return data
     body = b"eXIf" + _exif(exposure_s, 1)
-    chunk = struct.pack(">I", len(body) - 4) + body + struct.pack(">I", zlib.crc32(body))
-    return data[:33] + chunk + data[33:]
+    chunk = struct.pack(">I", len(body) - _NAME_BYTES) + body + struct.pack(">I", zlib.crc32(body))
+    return data[: _SIGN_BYTES + _HEAD_BYTES] + chunk + data[_SIGN_BYTES + _HEAD_BYTES :]
 
 
 def _segment(marker: int, body: bytes) -> bytes:
@@ -105,19 +113,19 @@ def _segment(marker: int, body: bytes) -> bytes:
 
 
 def _rational(seconds: float) -> tuple[int, int]:
-    return (1, round(1 / seconds)) if seconds < 0.3 else (round(seconds * 10), 10)
+    return (1, round(1 / seconds)) if seconds < _FRACTION_S else (round(seconds * 10), 10)
 
 
 def _exif(exposure_s: float | None, orientation: int) -> bytes:
     """A smallest EXIF block: orientation, and the exposure time in the EXIF directory."""
     head = b"II*\0" + struct.pack("<I", 8)
     if exposure_s is None:
-        return head + struct.pack("<HHHII", 1, 0x0112, 3, 1, orientation) + struct.pack("<I", 0)
+        return head + struct.pack("<HHHII", 1, _ORIENTATION, _SHORT, 1, orientation) + struct.pack("<I", 0)
     first = (
         struct.pack("<H", 2)
-        + struct.pack("<HHII", 0x0112, 3, 1, orientation)
-        + struct.pack("<HHII", 0x8769, 4, 1, 38)
+        + struct.pack("<HHII", _ORIENTATION, _SHORT, 1, orientation)
+        + struct.pack("<HHII", _EXIF_DIRECTORY, _LONG, 1, _SECOND_AT)
         + struct.pack("<I", 0)
     )
-    second = struct.pack("<H", 1) + struct.pack("<HHII", 0x829A, 5, 1, 56) + struct.pack("<I", 0)
+    second = struct.pack("<H", 1) + struct.pack("<HHII", _EXPOSURE, _RATIONAL, 1, _NUMBER_AT) + struct.pack("<I", 0)
     return head + first + second + struct.pack("<II", *_rational(exposure_s))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from obverse.workbench.nouns import MixSheet
 
 # A shelf of a hundred products is a tenth of it.
+LEAST_ROUNDING = 0.0005  # one that shows as a tenth of a per cent is told
 MOST_BYTES_OF_A_DOCUMENT = 16_000_000
 
 
@@ -218,7 +219,7 @@ def print_sheet(sheet: MixSheet, whose: str) -> None:
         tell(f"          {line.do}")
         if line.reading:
             typer.echo(f"          {line.reading}")
-        if line.kind == "product" and abs(line.rounding_error) >= 0.0005:
+        if line.kind == "product" and abs(line.rounding_error) >= LEAST_ROUNDING:
             typer.echo(
                 f"          exactly {line.raw_amount:.4g} {line.unit}; rounding {100 * line.rounding_error:+.1f} %"
             )

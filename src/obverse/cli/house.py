@@ -18,6 +18,8 @@ from obverse.cli.progress import watched
 from obverse.foundation import InputError, JsonObject, parse_json
 from obverse.system import put_in_place
 
+# Ports that no service of a usual computer takes; the demo lies beside one's own.
+OWN_PORT, DEMO_PORT = 8137, 8138
 Port = Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any free one.")]
 
 
@@ -36,7 +38,7 @@ def register(app: typer.Typer) -> None:
 
 
 def serve(
-    port: Port = 8137,
+    port: Port = OWN_PORT,
     share: Annotated[bool, typer.Option("--share", help="Let paired phones of the local network in.")] = False,
     address: Annotated[str, typer.Option(help="Address to share at, where the computer has several.")] = "",
     tls: Annotated[bool, typer.Option("--tls", help="Seal the connection with a certificate made here.")] = False,
@@ -100,7 +102,7 @@ def where(
 
 def demo(
     home: Annotated[str, typer.Option(help="Folder to keep it in; absent: a temporary one.")] = "",
-    port: Port = 8138,
+    port: Port = DEMO_PORT,
     browser: Annotated[bool, typer.Option(help="Open the browser where there is one.")] = True,
 ) -> None:
     """Open the invented teaching darkroom: six strips of one film, what they taught, the strip to try next.

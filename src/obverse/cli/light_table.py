@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from obverse.process import Series, Trial
     from obverse.workbench.light_table import TrialTold
 
+# A shot list of a new film, in stops about the meter: both ends of any curve are on it.
+FIRST_FRAME_STOPS, LAST_FRAME_STOPS = -5, 5
 MINUS = "\N{MINUS SIGN}"
 
 
@@ -225,7 +227,7 @@ def shots(
     for shot in found:
         time = f"   {shot.shutter}" if shot.shutter else ""
         typer.echo(
-            f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, 3):>7}{time}"
+            f"{shot.frame:>3}. {_signed(shot.stops, 2):>7} stops   log exposure {_signed(shot.log_exposure, digits=3):>7}{time}"
         )
     if any(shot.shutter_s is not None and shot.shutter_s > 1 for shot in found):
         typer.echo("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.")
@@ -238,8 +240,8 @@ def list_(
     shot_densities: Annotated[
         bool, typer.Option("--frames", help="The file holds one density a line, in the order of a shot list.")
     ] = False,
-    low: Annotated[float, typer.Option(help="With --frames: first frame, stops.")] = -5,
-    high: Annotated[float, typer.Option(help="With --frames: last frame, stops.")] = 5,
+    low: Annotated[float, typer.Option(help="With --frames: first frame, stops.")] = FIRST_FRAME_STOPS,
+    high: Annotated[float, typer.Option(help="With --frames: last frame, stops.")] = LAST_FRAME_STOPS,
     step: Annotated[float, typer.Option(help="With --frames: stops from frame to frame.")] = 1,
     as_json: Json = False,
 ) -> None:
@@ -304,14 +306,13 @@ def _greys(strip: list[float]) -> str:
     """The strip as 24-bit terminal colours; densities in figures where the output is no terminal, or wants no colour."""
     import sys
 
+    from obverse.workbench.light_table import greys_of
+
     if not may_colour(sys.stdout):
         return " ".join(f"{density:.2f}" for density in strip)
-    return "".join(f"\x1b[48;2;{g};{g};{g}m  " for g in map(_grey, strip)) + ("\x1b[0m" if strip else "")
-
-
-def _grey(density: float) -> int:
-    light = 10**-density
-    return round(255 * (12.92 * light if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055))
+    return "".join(f"\x1b[48;2;{g};{g};{g}m  " for g in (round(255 * grey) for grey in greys_of(strip))) + (
+        "\x1b[0m" if strip else ""
+    )
 
 
 def _print_trial(told: TrialTold, strip: list[float]) -> None:

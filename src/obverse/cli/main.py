@@ -43,6 +43,7 @@ TELLS_AMOUNTS = frozenset(
 EXIT_DONE = 0
 EXIT_MISTAKE = 1
 EXIT_BAD_INPUT = 2
+EXIT_STOPPED = 130  # as shells count what an interrupt ended: 128 and its number
 EXIT_CODES = "Exit codes: 0 done, 1 a mistake of ours, 2 bad input, 3 unsafe and refused, 130 stopped by you."
 
 # The base of every complaint about options and arguments; typer does not export it by name.
@@ -117,7 +118,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     except _Complaint as error:
         return _say(_complaint_words(error), EXIT_BAD_INPUT)
     except (typer.Abort, KeyboardInterrupt):
-        return _say("stopped; what was stored is whole.", 130)
+        return _say("stopped; what was stored is whole.", EXIT_STOPPED)
     except BrokenPipeError:
         # The reader of our output went away (such as `| head`); nobody is left to be told.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from obverse.workbench.slide_curve import SlideCurve
     from obverse.workbench.wall_aim import WallAim
 
+# A denser base lets no picture through, and an index that differs by less is no other one.
+MOST_BASE_DENSITY, LEAST_STOPS = 1.5, 0.05
+
 
 def register(app: typer.Typer) -> None:
     """Add the commands of the projector."""
@@ -182,7 +185,9 @@ def wall(
         )
     if aim:
         screen, own = as_shown(screen, shown_on)
-        asked = wall_aim(screen, surround=own or surround, base_density=min(max(curve.base_density, 0.0), 1.5))
+        asked = wall_aim(
+            screen, surround=own or surround, base_density=min(max(curve.base_density, 0.0), MOST_BASE_DENSITY)
+        )
         if as_json:
             typer.echo(json.dumps(asked.document(), indent=1, allow_nan=False))
         else:
@@ -471,7 +476,7 @@ def _print_aim(asked: WallAim) -> None:
     typer.echo(
         f"An average scene shows {asked.steps_of_scene:.0f} steps with it, {asked.steps_of_scene_against:.0f} with {asked.against}."
     )
-    if abs(asked.index_stops) >= 0.05:
+    if abs(asked.index_stops) >= LEAST_STOPS:
         more = "more" if asked.index_stops > 0 else "less"
         typer.echo(
             f"Its mid-tone asks for {abs(asked.index_stops):.1f} stop {more} exposure than that of {asked.against}."

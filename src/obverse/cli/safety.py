@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from obverse.workbench.care import Care, Finding
 
 
+# A bath that is poured and mixed stands open about so long.
+OPEN_MIN = 5.0
 R = TypeVar("R")
 
 
@@ -180,7 +182,7 @@ def air(
     surface_m2: Annotated[
         float, typer.Option("--surface-m2", help="Open surface: 0.01 for a tank, 0.03 for a tray.")
     ] = 0.01,
-    time_min: Annotated[float, typer.Option("--time-min", help="How long it is open.")] = 5.0,
+    time_min: Annotated[float, typer.Option("--time-min", help="How long it is open.")] = OPEN_MIN,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Ammonia in the air beside an open bath: an estimate on the high side, never a promise.

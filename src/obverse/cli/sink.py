@@ -31,6 +31,10 @@ KEYS = (
     "q: leave (come back with --resume)"
 )
 
+# Rows and columns of a terminal below which only what is needed is told, and from which all is.
+ROOM_FOR_LINES, ROOM_FOR_WORDS = (9, 30), (16, 40)
+# Seconds between two looks at the keys, of a person and of an evening that runs by itself; and how long a cue is heard, of the evening's clock.
+LOOK_S, LOOK_BY_ITSELF_S, LASTS_S = 0.1, 0.02, 5
 WARM_C = 20.5
 
 
@@ -214,7 +218,7 @@ def _live(sink: Sink, run_id: str, *, by_itself: bool) -> None:
             if by_itself:
                 _touch_when_due(sink, run_id, look, face)
             with suppress(queue.Empty):
-                line = keys.touches.get(timeout=0.02 if by_itself else 0.1)
+                line = keys.touches.get(timeout=LOOK_S if not by_itself else LOOK_BY_ITSELF_S)
                 if line is None and not by_itself:
                     break
                 if line is not None and line.strip() == "q":
@@ -406,7 +410,7 @@ class _Paper:
             f"[{view.state.index + 1}/{view.count}] {in_my_units(look.title)}: {_phase_words(look)}",
         )
         for cue in view.cues:
-            if cue.at_s <= view.now_s < cue.at_s + max(cue.lasts_s, 5 * look.speed):
+            if cue.at_s <= view.now_s < cue.at_s + max(cue.lasts_s, LASTS_S * look.speed):
                 since_s = view.now_s - (view.state.clock_from_s or 0.0)
                 self._once(
                     (action.key, cue.at_s, cue.kind), f"    {clock_span(since_s)}  {in_my_units(cue_words(cue))}"
@@ -466,7 +470,7 @@ def _picture(look: EveningLook, told: list[str], word: str, size: ConsoleDimensi
     place = f"{view.state.index + 1} of {view.count}"
     doing, do = in_my_units(look.title), in_my_units(look.do)
     typed = [Text(f"> {word}")] if word else []
-    if size.height < 9 or size.width < 30:
+    if size.height < ROOM_FOR_LINES[0] or size.width < ROOM_FOR_LINES[1]:
         # No room for anything but what is needed: a line each, cut where it does not fit.
         lines = [
             Text(f"{place}  {_phase_words(look)}", style="bold reverse"),
@@ -481,7 +485,7 @@ def _picture(look: EveningLook, told: list[str], word: str, size: ConsoleDimensi
         Text(doing, style="bold", justify="center"),
         Text(_phase_words(look), style="bold reverse", justify="center"),
     ]
-    if size.height >= 16 and size.width >= 40:
+    if size.height >= ROOM_FOR_WORDS[0] and size.width >= ROOM_FOR_WORDS[1]:
         parts += [Text(""), Text(do, justify="center")] if do else []
         parts += [Text(f"! {in_my_units(caution)}", style="bold", justify="center") for caution in action.cautions[:3]]
     coming = next((cue for cue in view.cues if cue.at_s > view.now_s), None)

@@ -9,7 +9,8 @@ from pydantic import Field
 
 from obverse.foundation import Document, InputError
 
-_FEWEST_STEPS = 4
+# Steps of a tablet that a slope and a bend are read from, and how widely a bend may differ from none.
+_FEWEST_STEPS, _BEND_SD = 4, 0.05
 
 
 class Calibration(Document):
@@ -83,7 +84,7 @@ def calibrate(
     basis = np.stack([x, x**2], 1)
     weight = 1 / sd**2
     # The bend is held near zero unless the tablet speaks against it.
-    normal = basis.T @ (weight[:, None] * basis) + np.diag([0.0, 1 / 0.05**2])
+    normal = basis.T @ (weight[:, None] * basis) + np.diag([0.0, 1 / _BEND_SD**2])
     covariance = np.linalg.inv(normal)
     slope, bend = covariance @ (basis.T @ (weight * y))
     residual = y - basis @ (slope, bend)

@@ -14,6 +14,7 @@ from obverse.imaging.response import response_of_bracket
 from obverse.reference import number, record
 
 _MOST_STOPS = 6  # between neighbours; farther apart two pictures of one strip show nothing in common
+_FROM_PANEL = 0.3  # density by which a curve errs as much as it does anywhere
 _SMALL = 200  # pixels of a copy that tells which picture is the brighter
 
 
@@ -46,7 +47,7 @@ class Curve:
             at, low, high = np.array(record("camera.tone_curve").value, dtype=float).T
             return d * (1 - float(np.interp(d, at, low))), d * (float(np.interp(d, at, high)) - 1)
         # The open panel has no uncertainty of its own: there the curve cancels.
-        sd = math.hypot(self.least * min(d / 0.3, 1.0), self.per_density * d)
+        sd = math.hypot(self.least * min(d / _FROM_PANEL, 1.0), self.per_density * d)
         return d * (1 - self.scale[0]) + Z90 * sd, d * (self.scale[1] - 1) + Z90 * sd
 
 

@@ -22,8 +22,12 @@ from obverse.imaging.statistics import biweight
 from obverse.imaging.warp import Warp
 from obverse.reference import number
 
-_PANEL_SPOTS = 2500
-_SAME_PIXEL = 0.3
+_PANEL_SPOTS = 2500  # of the open panel, at the most
+_SAME_PIXEL = 0.3  # pixels, within which no shift is told
+_BRIGHT_PERCENT, _EVERY = 98, 3  # percentile of a copy that is its panel, by every third pixel
+_NOT_CLIPPED = 0.995  # of the light that clips
+_ORDER, _ORDER_OF_FEW, _MANY_SPOTS = 4, 2, 400  # of a field: the main channel and many spots tell a bent one
+_GRAIN_SHOWS = 0.9  # of the blocks of a patch
 _TOLD = 0.7  # share of the uncertainty that must go before the grain is said to have told the glare
 _FARTHEST = 3.0  # standard uncertainties
 _WINDOW = 5  # pixels of the copy over which the darkest place is averaged
@@ -38,10 +42,10 @@ class Views:
         best, level = None, -1.0
         darkest, lowest = 0, np.inf
         for k, (picture, (light, _)) in enumerate(zip(pictures, self.copies, strict=True)):
-            bright = float(np.percentile(light[::3, ::3], 98))
+            bright = float(np.percentile(light[::_EVERY, ::_EVERY], _BRIGHT_PERCENT))
             if bright < lowest:
                 darkest, lowest = k, bright
-            if level < bright < 0.995 * picture.clip_light:
+            if level < bright < _NOT_CLIPPED * picture.clip_light:
                 best, level = k, bright
         self.panel_clipped = best is None
         self.master = darkest if best is None else best
@@ -219,7 +223,7 @@ def _panel_field(work: Work, spots: Blocks, channel: int, relative: float) -> tu
         # A slow ratio field takes up a lamp that changed a little between the two pictures.
         ratio = _field(points[good], level[good] / empty[good], work, channel, 1)
         return ratio.light(centres) * under, ratio.relative_sd(centres)
-    order = 4 if channel == work.main or good.sum() > 400 else 2
+    order = _ORDER if channel == work.main or good.sum() > _MANY_SPOTS else _ORDER_OF_FEW
     field = _field(points[good], level[good], work, channel, order)
     return field.light(centres), field.relative_sd(centres)
 
@@ -277,7 +281,7 @@ def _grain(
     work: Work, strips: list[Blocks], level: np.ndarray, panel: np.ndarray, relative: np.ndarray
 ) -> Grain | None:
     """Contrast of the grain of every patch that two pictures show well; the two longest of them are taken."""
-    usable = np.stack([_usable(b, work.main).mean(axis=1) > 0.9 for b in strips])
+    usable = np.stack([_usable(b, work.main).mean(axis=1) > _GRAIN_SHOWS for b in strips])
     order = np.argsort(-relative)
     pairs: dict[tuple[int, int], list[int]] = {}
     between_pixels = work.shifts - np.rint(work.shifts)

@@ -12,7 +12,7 @@ from obverse.densitometry.calibration import Calibration
 from obverse.densitometry.curve import Curve, known_curve, told
 from obverse.densitometry.light import LightOf, Views, Work, read_light
 from obverse.densitometry.reading import OpenPanel, PanelGlare, PatchReading, ReadPicture, StripReading
-from obverse.foundation import Z90, Caution, Estimate, InputError, Level
+from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Level
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.geometry import is_convex
@@ -24,7 +24,13 @@ from obverse.imaging.statistics import biweight
 from obverse.imaging.strip import Located, by_hand, given, locate
 from obverse.reference import number
 
-MOST_PATCHES = 200
+MOST_PATCHES = 200  # of a strip: more than any wedge has
+# Shares of the whole, as somebody who waits is told: panel, patches, their light (and how far that goes), densities.
+_AT_PANEL, _AT_PATCHES, _AT_LIGHT, _AT_DENSITIES = 0.02, 0.3, 0.4, 0.92
+# Where between its middle and its corners a patch is asked about glare, of its length and of the width.
+_ASKED_ALONG, _ASKED_ACROSS = np.array([-0.25, 0.25, 0.25, -0.25]), np.array([0.27, 0.27, 0.73, 0.73])
+_BRIGHT = 0.3  # of the blocks of a patch that are read in the brightest picture
+_CUT, _FEWEST_PAIRS, _MOST_LIKENESS = 3, 30, 0.8  # standard deviations; neighbours; and how alike they may be
 _LEAST_PANEL = 0.15  # share of the bands beside the strip
 _SPARE = 0.8  # of a patch
 _SURE_GAIN = 7.0  # in squared standard deviations, by which another count must explain the strip better
@@ -124,14 +130,14 @@ class _Asked:
 def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripReading:
     patches, dividers, shift, accept = asked.patches, asked.dividers, asked.shift, asked.accept
     panel, calibration = asked.panel, asked.calibration
-    tell(0.02, "looking for the panel")
+    tell(_AT_PANEL, "looking for the panel")
     pictures, curve = known_curve(pictures)
     views = Views(pictures)
     master, panel_clipped = views.master, views.panel_clipped
     seen = survey(pictures[master], views.copies[master])
     located, found = _locate(pictures[master], seen, patches, asked.corners, dividers, shift)
     warp, layout = located.warp, located.layout
-    tell(0.3, "looking for the patches")
+    tell(_AT_PATCHES, "looking for the patches")
     beside = 1.0 if panel is not None or located.masked else panel_beside(seen, warp)
     if panel is None and (seen.panel & ~covered_by(seen, warp)).sum() < _FEWEST_PANEL:
         raise InputError(
@@ -145,9 +151,9 @@ def _read(pictures: Sequence[Picture], asked: _Asked, tell: Progress) -> StripRe
     shifts = views.shifts(warp.corners())
     cautions += _check_shifts(views, shifts)
     work = Work(views, seen, warp, grid, panel, shifts)
-    tell(0.4, "reading the patches")
-    light = read_light(work, lambda share: tell(0.4 + 0.5 * share, "reading the patches"))
-    tell(0.92, "working out densities")
+    tell(_AT_LIGHT, "reading the patches")
+    light = read_light(work, lambda share: tell(_AT_LIGHT + 0.5 * share, "reading the patches"))
+    tell(_AT_DENSITIES, "working out densities")
     readings = _densities(work, light, layout, calibration, curve)
     cautions += _cautions(work, light, panel_clipped, calibration, readings, curve)
     tell(1.0, "done")
@@ -350,8 +356,8 @@ def _densities(
         sd = _budget(
             work, light, p, transmittance[work.main], float(found[work.main][1][p]) * math.sqrt(likeness), from_master
         )
-        u = centres[p] + np.array([-0.25, 0.25, 0.25, -0.25]) * lengths[p]
-        where = work.warp.points(u, np.array([0.27, 0.27, 0.73, 0.73]))
+        u = centres[p] + _ASKED_ALONG * lengths[p]
+        where = work.warp.points(u, _ASKED_ACROSS)
         glare, panel = light.glare[work.main], float(np.mean(light.panel[work.main][p]))
         t = transmittance[work.main]
         raw = _Raw(
@@ -359,7 +365,7 @@ def _densities(
             sd,
             (1 - t) * glare.sd / panel,
             _by_glare(t, glare, panel),
-            bool(light.bright[p].mean() > 0.3),
+            bool(light.bright[p].mean() > _BRIGHT),
             _OVEREXPOSED if work.panel_clipped else 0.0,
         )
         readings.append(_finish(p, raw, where, work, calibration, curve))
@@ -375,14 +381,16 @@ def _likeness(light: np.ndarray, blocks: tuple[int, int]) -> float:
     if not len(light):
         return 1.0
     middle = np.nanmedian(light, axis=1, keepdims=True)
-    scale = 1.4826 * np.nanmedian(np.abs(light - middle), axis=1, keepdims=True)
+    scale = MAD_TO_SD * np.nanmedian(np.abs(light - middle), axis=1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
-        r = np.clip((light - middle) / scale, -3, 3).reshape(-1, *blocks)
+        r = np.clip((light - middle) / scale, -_CUT, _CUT).reshape(-1, *blocks)
     factor = 1.0
     for a, b in ((r[:, 1:], r[:, :-1]), (r[:, :, 1:], r[:, :, :-1])):
         both = np.isfinite(a) & np.isfinite(b)
-        if both.sum() > 30:
-            rho = float(np.clip((a[both] * b[both]).mean() / max((r[np.isfinite(r)] ** 2).mean(), 1e-9), 0, 0.8))
+        if both.sum() > _FEWEST_PAIRS:
+            rho = float(
+                np.clip((a[both] * b[both]).mean() / max((r[np.isfinite(r)] ** 2).mean(), 1e-9), 0, _MOST_LIKENESS)
+            )
             factor *= (1 + rho) / (1 - rho)
     return factor
 

@@ -14,7 +14,12 @@ from obverse.imaging.picture import Picture
 
 _WINDOW = 64  # pixels, at least
 _LEAST_SHARED = 200  # pixels of the copies whose light both pictures show
-_PEAKS = 6
+_PEAKS, _PEAK_PIXELS = 6, 5  # shifts that are tried, and how far apart they lie at least
+_ROUNDS, _DAMPING, _MOST_CHANGE, _SETTLED = 12, 0.01, 3, 0.01  # of Gauss and Newton; of the trace; pixels
+_NEVER_CLIPPED, _DARK_NOISES, _ABOVE_FLOOR = 0.9, 4.0, 3  # of the scale; standard deviations of the dark; floors
+_FLAT = 0.05  # logarithm of light: windows with less in them cannot agree
+_WITHIN = 4  # of a window: a part of a strip moves by no more than a quarter against the whole
+# Places of a strip at which windows lie: along both edges, and along its middle.
 _SURELY = 0.995  # correlation at which no other shift is looked for
 _FARTHEST = 0.2  # of the picture; no shift beyond it is looked for
 _SPOTS = np.array(
@@ -97,7 +102,9 @@ class _View:
         pairs = [_window_pair(self.pictures, centre, whole, self.size, self.common, blur) for centre in self.centres]
         parts = [pair for pair in pairs if pair is not None]
         return (
-            whole + np.clip(_settle(parts, start - whole), -self.size / 4, self.size / 4) if parts else start
+            whole + np.clip(_settle(parts, start - whole), -self.size / _WITHIN, self.size / _WITHIN)
+            if parts
+            else start
         ), parts
 
 
@@ -107,9 +114,14 @@ def _common_range(
     """Ratio of the exposures, and the range of light in units of the first that both show."""
     tops, floors = [], []
     for picture, light in zip(pictures, (first, second), strict=True):
-        tops.append(0.9 * picture.clip_light)
-        floors.append(max(4.0 * dark_noise(light), float(picture.step(np.zeros(1))[0]), 1e-4))
-    both = (first < tops[0]) & (second < tops[1]) & (first > 3 * floors[0]) & (second > 3 * floors[1])
+        tops.append(_NEVER_CLIPPED * picture.clip_light)
+        floors.append(max(_DARK_NOISES * dark_noise(light), float(picture.step(np.zeros(1))[0]), 1e-4))
+    both = (
+        (first < tops[0])
+        & (second < tops[1])
+        & (first > _ABOVE_FLOOR * floors[0])
+        & (second > _ABOVE_FLOOR * floors[1])
+    )
     if both.sum() < _LEAST_SHARED:
         return None
     ratio = float(np.median(second[both] / first[both]))
@@ -130,7 +142,7 @@ def _coarse(first: np.ndarray, second: np.ndarray) -> list[np.ndarray]:
     agreement = np.fft.irfft2(np.conj(np.fft.rfft2(a)) * np.fft.rfft2(b), s=(h, w))
     y, x = np.fft.fftfreq(h, 1 / h), np.fft.fftfreq(w, 1 / w)
     agreement[(np.abs(y) > _FARTHEST * h)[:, None] | (np.abs(x) > _FARTHEST * w)[None, :]] = -np.inf
-    peaks = np.flatnonzero(agreement == ndimage.maximum_filter(agreement, 5, mode="wrap"))
+    peaks = np.flatnonzero(agreement == ndimage.maximum_filter(agreement, _PEAK_PIXELS, mode="wrap"))
     peaks = peaks[np.argsort(-agreement.ravel()[peaks])][:_PEAKS]
     return [np.array([x[k % w], y[k // w]]) for k in peaks if np.isfinite(agreement.flat[k])]
 
@@ -160,7 +172,7 @@ def _window_pair(
 def _settle(parts: Sequence[Window], start: np.ndarray) -> np.ndarray:
     """The shift (x, y) that makes the windows agree best, by Gauss and Newton; as it was where they show too little."""
     shift = np.array(start, dtype=float)
-    for _ in range(12):
+    for _ in range(_ROUNDS):
         normal, right = np.zeros((2, 2)), np.zeros(2)
         for a, b, slope in parts:
             moved = ndimage.shift(b, -shift[::-1], order=1, mode="nearest")
@@ -171,9 +183,9 @@ def _settle(parts: Sequence[Window], start: np.ndarray) -> np.ndarray:
         if np.trace(normal) < 1e-3 * len(parts):
             break
         # Along a straight edge nothing tells; a little damping keeps the shift there as it was.
-        change = np.linalg.solve(normal + 0.01 * np.trace(normal) * np.eye(2), right)
-        shift = shift - np.clip(change, -3, 3)
-        if np.abs(change).max() < 0.01:
+        change = np.linalg.solve(normal + _DAMPING * np.trace(normal) * np.eye(2), right)
+        shift = shift - np.clip(change, -_MOST_CHANGE, _MOST_CHANGE)
+        if np.abs(change).max() < _SETTLED:
             break
     return shift
 
@@ -182,6 +194,6 @@ def _likeness(parts: Sequence[Window], shift: np.ndarray) -> float:
     """Correlation of all windows together."""
     a = np.concatenate([p[0][4:-4, 4:-4].ravel() for p in parts])
     b = np.concatenate([ndimage.shift(p[1], -shift[::-1], order=1, mode="nearest")[4:-4, 4:-4].ravel() for p in parts])
-    if a.std() < 0.05 or b.std() < 0.05:
+    if a.std() < _FLAT or b.std() < _FLAT:
         return float("nan")
     return float(np.corrcoef(a, b)[0, 1])

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from obverse.foundation import InputError
+from obverse.foundation import MAD_TO_SD, InputError
 from obverse.imaging.geometry import (
     along_first,
     convex_hull,
@@ -25,17 +25,74 @@ from obverse.imaging.warp import Warp
 
 LONGEST = 560  # pixels of the longer side of the copy that is searched
 _FIELD_LINES = 120  # rows or columns of the copy, at least, through which the field is fitted
-_MOST_PIECES = 4
+_MOST_PIECES = 4  # of a picture that are looked at as strips, the largest
+_MOST_WINDOWS = 3  # of an opaque piece
+_BRIGHT = 0.6  # of the panel's light: what may be panel before anything is known of the film
+_SURE = 3.0  # standard deviations of noise beyond which a difference is one
+_THRESHOLD = 4.0  # standard deviations of the panel below which density is none
+_BELOW_PANEL = -3  # thresholds: what is so much brighter than the field is no panel either
+_ORDERS, _ORDERS_OF_SMALL = (1, 2, 2, 4, 4), (1, 1, 1)  # of the field, round by round
+_PANEL_SD = 0.02  # of density, where nothing lies above the field
+_LEAST_PANEL = 0.001  # of the copy
+_WIDE, _NARROW, _DARK_END = 98, 99.6, 5  # percentiles: the panel's light, that of a small one, the darkest twentieth
+_LARGE = 0.05  # of the largest piece of panel
+_LEAST_PIECE, _LEAST_PIECE_PIXELS = 0.002, 40  # of the region that holds the panel
+_MORE_THAN_ITSELF = 1.3  # times a piece, from which the row of patches it belongs to is another shape
+_ENDS = (1, 99)  # percentiles of the densities of a piece
+_STRAIGHT = 0.9  # of the four-sided figure that a piece fills
+_SMALLEST_SIDE = 4  # pixels of the copy
+_BEND_SPOTS = 21  # along a strip, at which its bend is looked at
+_ALONG, _MOST_ALONG = 24, 160  # columns at which a side is looked for
+_END = 0.02  # of the length, beyond which a rounded end is no side
+_BESIDE = (-0.4, 1.4)  # widths between which a side is looked for
+_PER_WIDTH, _ACROSS, _MOST_ACROSS = 1.8, 24, 240  # samples across
+_CUBIC, _UNKNOWNS = 4, 6  # coefficients of the middle, and with those of the width
+_ROUNDS, _LEAST_SCALE, _CUT = 12, 0.004, 4  # of the robust fit: widths, and standard deviations
+_MOST_BEND, _MOST_TAPER = 0.6, 0.7  # widths
+_LEAST_OPAQUE = 200  # pixels of the copy
+_OPAQUE_PERCENT, _OPAQUE = 95, 1.2  # percentile of the densities of something opaque, and how dense that is at least
+_THROUGH, _MOST_THROUGH, _THROUGH_PART = (
+    0.35,
+    2.4,
+    0.6,
+)  # densities of what shows through a window, absolute and as a part
+_ALL_THROUGH = 0.9  # of the piece: then it is no window
+_LEAST_WINDOW = 30  # pixels of the copy
+_AS_WIDE = (0.75, 1.3)  # of the width of a row: a piece of it
+_MOST_GAP, _DRIFT, _DRIFT_PER_GAP, _DRIFT_PER_LENGTH = (
+    1.6,
+    0.08,
+    0.12,
+    0.02,
+)  # lengths, widths, and of the gap and the row
+_DEPTH = 4  # of a piece: a quarter of its half width is opened away
+_HALF_WIDE, _WHOLE_WIDE, _NEAR_BY = 0.54, 0.8, 1.2  # widths: no wider than, as wide as, no farther than
+_RIM_ROUNDS, _OFF_CORNER, _NEAR_PIXELS, _NEAR_PART, _FEWEST_OF_A_SIDE = (
+    3,
+    0.04,
+    3.0,
+    0.06,
+    5,
+)  # of straight sides through a rim
+_REACH, _REACH_STEPS = 3, 2.5  # pixels and pixels of the copy to either side, where a side is refined
+_REFINED_BETWEEN, _PER_SPOT, _SPOTS, _MOST_SPOTS = (0.05, 0.95), 3, 12, 90  # of a side, and where along it
+_CORNERS = 4  # and sides, of a strip
+_FOUND_PART, _MOVED = 0.3, 4  # of the spots of a side; reaches
+_SMOOTHED, _QUARTER = 3, 4  # samples of a profile: its mean, and the part of it that is outside or inside
+_LEAST_EDGE, _EDGE_THRESHOLDS = 0.02, 1.5  # of light
+_BAND_ALONG, _BAND_ACROSS, _BAND_SPOTS = (0.03, 0.97), (0.06, 0.30), (60, 8)  # of the bands beside a strip
+_OUTLINE = 13  # points along a side
+_DARKEST_PERCENT, _OPAQUE_BESIDE, _NEARLY_AS_DARK = 98, 1.5, 0.1  # densities of something opaque beside a strip
+_LEAST_OPAQUE_PIECE = 9  # pixels of the copy
 _SMALL_PANEL = 0.06  # of the picture
 _STOCKY = 2.0  # length over width, below which a strip may lie across
 _NO_BEND = 0.02  # widths
 _SQUARE = 0.2  # sine of the angle by which perspective may turn an end
-_SD_OF_MEDIAN = 1.4826  # a normal law's standard deviation over the median of its magnitudes
 _SOFT = 3  # pixels of the copy over which an edge gives way
 _GOES_ON = 0.3  # of the strip's length
 _EVENLY_DARK = 0.7  # of an opaque piece
 _CLEAREST_FILM = 0.012  # less density than any film base has
-_SURELY_PANEL = 0.6 * _CLEAREST_FILM
+_SURELY_PANEL = 0.6 * _CLEAREST_FILM  # hardly more than half of it
 _TIGHTER = (0.12, 0.06, 0.04, 0.03, 0.02)  # of density below the field: what may still be panel, round by round
 _CORNERS_REMEDY = "put the strip flat on the lit panel with panel showing all round it, or give the four corners"
 
@@ -107,33 +164,33 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
             "the picture is black", where=picture.name, remedy="expose longer, so that the open panel is nearly white"
         )
     # Light below its own noise has no density; there the scale flattens out.
-    floor = max(3.0 * dark_noise(light), bright * 1e-5)
+    floor = max(_SURE * dark_noise(light), bright * 1e-5)
     logs = np.log10(np.maximum(light, 0) + np.float32(floor))
     columns, rows = (np.arange(n) * step + (step - 1) / 2 for n in (w, h))
     # The field is found on every few pixels; only the finished one is laid over all of them.
     thin = np.s_[:: max(1, min(h, w) // _FIELD_LINES)]
     few = light[thin, thin], logs[thin, thin], columns[thin], rows[thin]
-    kept = few[0] > 0.6 * bright
+    kept = few[0] > _BRIGHT * bright
     # Neighbours among the bright differ by noise alone.
-    noise = 3.0 * _noise(logs, light > 0.6 * bright)
+    noise = _SURE * _noise(logs, light > _BRIGHT * bright)
     # A small panel tells little of its fall-off; a bent field would follow the clearest film.
-    orders = (1, 2, 2, 4, 4) if kept.mean() > _SMALL_PANEL else (1, 1, 1)
+    orders = _ORDERS if kept.mean() > _SMALL_PANEL else _ORDERS_OF_SMALL
     for order, most in zip(orders, _TIGHTER[-len(orders) :], strict=True):
         field = _fit(few[2], few[3], few[0], kept, (picture.width, picture.height), order)
         residual = few[1] - np.log10(field.light_on_grid(few[2], few[3]) + floor)
         # Film only takes light away, so the panel is judged from its bright side.
         above = residual[kept & (residual > 0)]
-        sd = max(_SD_OF_MEDIAN * float(np.median(above)) if above.size else 0.02, 1e-4)
-        far = 3.0 * sd
+        sd = max(MAD_TO_SD * float(np.median(above)) if above.size else _PANEL_SD, 1e-4)
+        far = _SURE * sd
         # Clear film among the panel draws the field down between both; what lies above it then is the panel, and stays.
         kept = (residual > -max(_SURELY_PANEL, min(far, max(most, noise)))) & (residual < max(far, most))
         if kept.sum() < 30:
             raise _no_panel(picture)
     density = np.log10(field.light_on_grid(columns, rows) + floor).astype(np.float32) - logs
-    threshold = max(_CLEAREST_FILM, 4.0 * sd)
+    threshold = max(_CLEAREST_FILM, _THRESHOLD * sd)
     panel = density < threshold
-    panel &= density > -3 * threshold
-    if kept.sum() < 0.001 * kept.size:
+    panel &= density > _BELOW_PANEL * threshold
+    if kept.sum() < _LEAST_PANEL * kept.size:
         raise _no_panel(picture)
     region = _region(panel)
     return Survey(light, step, field, density, panel & region, region, threshold)
@@ -141,20 +198,20 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
 
 def _panel_level(light: np.ndarray) -> float:
     """Light of the open panel: the bright end, where enough of the picture lies there."""
-    wide, narrow = (float(np.percentile(light, q)) for q in (98, 99.6))
+    wide, narrow = (float(np.percentile(light, q)) for q in (_WIDE, _NARROW))
     # A panel that fills less than a fiftieth of the picture.
     return wide if wide > 0.5 * narrow else narrow
 
 
 def dark_noise(light: np.ndarray) -> float:
     """Standard deviation of a pixel of the copy in the darkest twentieth, from neighbours' differences."""
-    return _noise(light, light <= np.percentile(light, 5))
+    return _noise(light, light <= np.percentile(light, _DARK_END))
 
 
 def _noise(values: np.ndarray, there: np.ndarray) -> float:
     """Standard deviation of a pixel, from how neighbours differ where the first of them is `there`."""
     difference = np.diff(values, axis=1)[there[:, :-1]]
-    return float(_SD_OF_MEDIAN / np.sqrt(2) * np.median(np.abs(difference))) if difference.size else 0.0
+    return float(MAD_TO_SD / np.sqrt(2) * np.median(np.abs(difference))) if difference.size else 0.0
 
 
 def _no_panel(picture: Picture) -> InputError:
@@ -181,7 +238,7 @@ def _region(panel: np.ndarray) -> np.ndarray:
     if count == 0:
         return np.ones_like(panel)
     sizes = np.bincount(label.ravel())[1:]
-    large = np.isin(label, 1 + np.flatnonzero(sizes >= 0.05 * sizes.max()))
+    large = np.isin(label, 1 + np.flatnonzero(sizes >= _LARGE * sizes.max()))
     return inside(convex_hull(row_ends(large)), panel.shape)
 
 
@@ -240,14 +297,18 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
     label, count = ndimage.label(covered)
     area = int(seen.region.sum())
     sizes = np.bincount(label.ravel(), minlength=count + 1)
-    largest = [int(n) for n in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1 if sizes[n] >= max(0.002 * area, 40)]
+    largest = [
+        int(n)
+        for n in np.argsort(-sizes[1:])[:_MOST_PIECES] + 1
+        if sizes[n] >= max(_LEAST_PIECE * area, _LEAST_PIECE_PIXELS)
+    ]
     holders = []
     for number in largest:
         mask = _without_threads(_with_neighbours(label, number, count))
         if mask.any():
             yield _shape(seen, mask, masked=False)
             row = _row_of_pieces(label, number, count)
-            if row.sum() > 1.3 * mask.sum():  # film so clear that only its patches are seen
+            if row.sum() > _MORE_THAN_ITSELF * mask.sum():  # film so clear that only its patches are seen
                 yield _shape(seen, row, masked=False)
             holders.append(number)
     for number in holders:
@@ -260,7 +321,7 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
 def _shape(seen: Survey, mask: np.ndarray, *, masked: bool) -> Shape:
     # A soft rim is as clear as the panel, and says nothing of what lies within.
     inner = shrink(mask, _SOFT)
-    low, high = np.percentile(seen.density[inner if inner.any() else mask], (1, 99))
+    low, high = np.percentile(seen.density[inner if inner.any() else mask], _ENDS)
     return Shape(mask, masked, float(high - low))
 
 
@@ -277,10 +338,10 @@ def pieces_of(seen: Survey, picture: Picture, shape: Shape) -> list[Piece]:
     if straight is not None:
         straight = along_first(straight)
         share = mask.sum() / max(inside(straight, mask.shape).sum(), 1)
-        if share > 0.9 and _square_ends(straight):
+        if share > _STRAIGHT and _square_ends(straight):
             quad = straight
     length, width = np.hypot(*(quad[1] - quad[0])), np.hypot(*(quad[3] - quad[0]))
-    if width < 4 or length < 4:
+    if width < _SMALLEST_SIDE or length < _SMALLEST_SIDE:
         return []
     found = []
     # A short strip may be wider than long: then both ways are looked along.
@@ -296,7 +357,7 @@ def pieces_of(seen: Survey, picture: Picture, shape: Shape) -> list[Piece]:
 
 def _most_bend(warp: Warp) -> float:
     """How far the middle lies off a straight line at most, in widths."""
-    return float(np.abs(np.polynomial.polynomial.polyval(np.linspace(0, 1, 21), np.asarray(warp.bend))).max())
+    return float(np.abs(np.polynomial.polynomial.polyval(np.linspace(0, 1, _BEND_SPOTS), np.asarray(warp.bend))).max())
 
 
 def _upright(quad: np.ndarray) -> np.ndarray:
@@ -317,8 +378,8 @@ def _square_ends(quad: np.ndarray) -> bool:
 def _bent(mask: np.ndarray, straight: Warp) -> Warp:
     """The same strip with sides that follow the mask: the middle by a cubic, the width by a line."""
     length, width = straight.size()
-    u = np.linspace(0.02, 0.98, int(np.clip(length, 24, 160)))
-    across = np.linspace(-0.4, 1.4, int(np.clip(1.8 * width, 24, 240)))
+    u = np.linspace(_END, 1 - _END, int(np.clip(length, _ALONG, _MOST_ALONG)))
+    across = np.linspace(*_BESIDE, int(np.clip(_PER_WIDTH * width, _ACROSS, _MOST_ACROSS)))
     points = np.rint(straight.points(u[:, None], across[None, :])).astype(int)
     h, w = mask.shape
     x, y = points[..., 0], points[..., 1]
@@ -343,7 +404,7 @@ _Side = tuple[np.ndarray, np.ndarray]
 
 def _through_sides(straight: Warp, u: np.ndarray, top: _Side, bottom: _Side) -> Warp:
     """A cubic middle and a linear width through the points of both sides, robust against what touches them."""
-    basis = np.vander(u, 4, increasing=True)
+    basis = np.vander(u, _CUBIC, increasing=True)
     line = basis[:, :2]
     rows, values = [], []
     for sign, (level, good) in ((-0.5, top), (0.5, bottom)):
@@ -352,37 +413,37 @@ def _through_sides(straight: Warp, u: np.ndarray, top: _Side, bottom: _Side) -> 
     matrix, value = np.vstack(rows), np.concatenate(values)
     # The plain start: nothing bends and the width is the same everywhere.
     residual = value - np.where(matrix[:, 4] < 0, np.median(top[0][top[1]]), np.median(bottom[0][bottom[1]]))
-    solution = np.zeros(6)
-    for _ in range(12):
-        scale = max(_SD_OF_MEDIAN * float(np.median(np.abs(residual))), 0.004)
-        weight = np.clip(1 - (residual / (4 * scale)) ** 2, 0, None) ** 2
-        normal = matrix.T @ (weight[:, None] * matrix) + 1e-6 * np.eye(6)
+    solution = np.zeros(_UNKNOWNS)
+    for _ in range(_ROUNDS):
+        scale = max(MAD_TO_SD * float(np.median(np.abs(residual))), _LEAST_SCALE)
+        weight = np.clip(1 - (residual / (_CUT * scale)) ** 2, 0, None) ** 2
+        normal = matrix.T @ (weight[:, None] * matrix) + 1e-6 * np.eye(_UNKNOWNS)
         solution = np.linalg.solve(normal, matrix.T @ (weight * value))
         residual = value - matrix @ solution
     bend = solution[:4] - np.array([0.5, 0, 0, 0])
     spread = solution[4:] - np.array([1.0, 0.0])
-    if np.abs(np.polynomial.polynomial.polyval(u, bend)).max() > 0.6 or np.abs(spread).max() > 0.7:
+    if np.abs(np.polynomial.polynomial.polyval(u, bend)).max() > _MOST_BEND or np.abs(spread).max() > _MOST_TAPER:
         return straight
     return replace(straight, bend=tuple(map(float, bend)), spread=tuple(map(float, spread)))
 
 
 def _windows(seen: Survey, among: np.ndarray) -> Iterator[Shape]:
     """Strips that show through the window of something opaque."""
-    if among.sum() < 200:
+    if among.sum() < _LEAST_OPAQUE:
         return
-    opaque = float(np.percentile(seen.density[among], 95))
-    if opaque < 1.2:
+    opaque = float(np.percentile(seen.density[among], _OPAQUE_PERCENT))
+    if opaque < _OPAQUE:
         return
-    for most in (min(opaque - 0.35, 2.4), 0.6 * opaque):
+    for most in (min(opaque - _THROUGH, _MOST_THROUGH), _THROUGH_PART * opaque):
         through = among & ~seen.panel & (seen.density < most)
         through = without_specks(without_holes(through))
-        if through.mean() > 0.9 * among.mean():
+        if through.mean() > _ALL_THROUGH * among.mean():
             continue
         label, count = ndimage.label(through)
         sizes = np.bincount(label.ravel(), minlength=count + 1)
         used = np.zeros_like(through)
-        for number in np.argsort(-sizes[1:])[:3] + 1:
-            if sizes[number] < 30 or used[label == number].any():
+        for number in np.argsort(-sizes[1:])[:_MOST_WINDOWS] + 1:
+            if sizes[number] < _LEAST_WINDOW or used[label == number].any():
                 continue
             mask = _row_of_pieces(label, int(number), count)
             used |= mask
@@ -415,12 +476,14 @@ def _row_of_pieces(label: np.ndarray, first: int, count: int) -> np.ndarray:
         offset = float((own @ aside).mean())
         for number in sorted(pieces, key=lambda n: abs(float((pieces[n] @ axis).mean()) - (low + high) / 2)):
             piece = pieces[number]
-            if number == first or not 0.75 < np.ptp(piece @ aside) / max(width, 1e-9) < 1.3:
+            if number == first or not _AS_WIDE[0] < np.ptp(piece @ aside) / max(width, 1e-9) < _AS_WIDE[1]:
                 continue
             a, b = float((piece @ axis).min()), float((piece @ axis).max())
             gap = max(a - high, low - b)
             drift = abs(float((piece @ aside).mean()) - offset)
-            if gap < 1.6 * max(length, b - a) and drift < 0.08 * width + 0.12 * max(gap, 0) + 0.02 * (high - low):
+            if gap < _MOST_GAP * max(length, b - a) and (
+                drift < _DRIFT * width + _DRIFT_PER_GAP * max(gap, 0) + _DRIFT_PER_LENGTH * (high - low)
+            ):
                 row.append(number)
                 low, high = min(low, a), max(high, b)
         if len(row) > len(best):
@@ -438,7 +501,7 @@ def _without_threads(mask: np.ndarray) -> np.ndarray:
         slice(max(box.start - 1, 0), box.stop + 1) for box in ndimage.find_objects(mask.astype(np.uint8))[0]
     )
     depth = ndimage.distance_transform_cdt(np.pad(mask[rows, columns], 1), metric="chessboard")
-    reach = max(1, int(depth.max()) // 4)
+    reach = max(1, int(depth.max()) // _DEPTH)
     away = ndimage.distance_transform_cdt(depth <= reach, metric="chessboard")
     opened = np.zeros_like(mask)
     opened[rows, columns] = (away <= reach)[1:-1, 1:-1]
@@ -463,7 +526,7 @@ def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
         across = offset @ short_way / width
         far = np.abs(offset @ long_way / length) - length / 2
         extent = np.ptp(across)
-        if np.abs(across).max() < 0.54 * width and 0.8 * width < extent and far.min() < 1.2 * width:
+        if np.abs(across).max() < _HALF_WIDE * width and _WHOLE_WIDE * width < extent and far.min() < _NEAR_BY * width:
             mask |= label == number
     return mask
 
@@ -471,23 +534,23 @@ def _with_neighbours(label: np.ndarray, best: int, count: int) -> np.ndarray:
 def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
     """Four straight sides through the rim of a piece."""
     quad = smallest_rectangle(convex_hull(rim))
-    for _ in range(3):
+    for _ in range(_RIM_ROUNDS):
         lines = []
-        for k in range(4):
-            a, b = quad[k], quad[(k + 1) % 4]
+        for k in range(_CORNERS):
+            a, b = quad[k], quad[(k + 1) % _CORNERS]
             side = b - a
             length = np.hypot(*side)
-            if length < 4:
+            if length < _SMALLEST_SIDE:
                 return None
             along = (rim - a) @ side / length**2
             away = np.abs((rim - a) @ np.array([-side[1], side[0]]) / length)
-            near = (along > 0.04) & (along < 0.96) & (away < max(3.0, 0.06 * length))
+            near = (along > _OFF_CORNER) & (along < 1 - _OFF_CORNER) & (away < max(_NEAR_PIXELS, _NEAR_PART * length))
             near &= away <= _other_sides(rim, quad, k)
-            if near.sum() < 5:
+            if near.sum() < _FEWEST_OF_A_SIDE:
                 lines.append(np.array([-side[1], side[0], side[1] * a[0] - side[0] * a[1]]) / length)
             else:
                 lines.append(fit_line(rim[near]))
-        quad = np.array([meet(lines[k - 1], lines[k]) for k in range(4)])
+        quad = np.array([meet(lines[k - 1], lines[k]) for k in range(_CORNERS)])
         if not np.all(np.isfinite(quad)) or not is_convex(quad):
             return None
     return quad
@@ -496,7 +559,7 @@ def _quadrilateral(rim: np.ndarray) -> np.ndarray | None:
 def _other_sides(rim: np.ndarray, quad: np.ndarray, k: int) -> np.ndarray:
     """Distance of each point to the nearest of the other three sides."""
     nearest = np.full(len(rim), np.inf)
-    for other in range(4):
+    for other in range(_CORNERS):
         if other == k:
             continue
         a, b = quad[other], quad[(other + 1) % 4]
@@ -510,29 +573,29 @@ def refine_outline(picture: Picture, seen: Survey, quad: np.ndarray) -> np.ndarr
 
     Each side is looked for along short profiles across it; a side with too little contrast stays.
     """
-    reach = max(3, int(2.5 * seen.step))
+    reach = max(_REACH, int(_REACH_STEPS * seen.step))
     offsets = np.arange(-reach, reach + 0.5)
     lines = []
     centre = quad.mean(0)
-    for k in range(4):
-        a, b = quad[k], quad[(k + 1) % 4]
+    for k in range(_CORNERS):
+        a, b = quad[k], quad[(k + 1) % _CORNERS]
         side = b - a
         length = float(np.hypot(*side))
         normal = np.array([-side[1], side[0]]) / length
         if normal @ (centre - a) < 0:
             normal = -normal  # inwards
-        along = np.linspace(0.05, 0.95, int(np.clip(length / 3, 12, 90)))
+        along = np.linspace(*_REFINED_BETWEEN, int(np.clip(length / _PER_SPOT, _SPOTS, _MOST_SPOTS)))
         points = a + along[:, None, None] * side + offsets[None, :, None] * normal
         density = _density_at(picture, seen, points)
         found = _edges(density, offsets, seen.threshold)
         good = np.isfinite(found)
-        if good.sum() < 0.3 * len(along):
+        if good.sum() < _FOUND_PART * len(along):
             lines.append(np.array([normal[0], normal[1], -normal @ a]))
             continue
         lines.append(fit_line((a + along[:, None] * side + found[:, None] * normal)[good]))
-    refined = np.array([meet(lines[k - 1], lines[k]) for k in range(4)])
+    refined = np.array([meet(lines[k - 1], lines[k]) for k in range(_CORNERS)])
     moved = np.hypot(*(refined - quad).T)
-    return refined if np.all(np.isfinite(refined)) and moved.max() < 4 * reach and is_convex(refined) else quad
+    return refined if np.all(np.isfinite(refined)) and moved.max() < _MOVED * reach and is_convex(refined) else quad
 
 
 def _density_at(picture: Picture, seen: Survey, points: np.ndarray) -> np.ndarray:
@@ -551,13 +614,13 @@ def _edges(density: np.ndarray, offsets: np.ndarray, threshold: float) -> np.nda
     """Where each profile (n, m), going inwards, crosses half way from panel to film; NaN where it does not."""
     # In the light itself, not in density, an unsharp edge is symmetric.
     level = 10.0**-density
-    smooth = ndimage.uniform_filter1d(np.nan_to_num(level, nan=1.0), 3, axis=1, mode="nearest")
-    third = max(1, len(offsets) // 4)
+    smooth = ndimage.uniform_filter1d(np.nan_to_num(level, nan=1.0), _SMOOTHED, axis=1, mode="nearest")
+    third = max(1, len(offsets) // _QUARTER)
     outer, inner = np.median(smooth[:, :third], axis=1), np.median(smooth[:, -third:], axis=1)
     half = (outer + inner) / 2
     below = smooth < half[:, None]
     first = np.argmax(below, axis=1)
-    usable = (outer - inner > max(0.02, 1.5 * threshold)) & below.any(axis=1) & (first > 0)
+    usable = (outer - inner > max(_LEAST_EDGE, _EDGE_THRESHOLDS * threshold)) & below.any(axis=1) & (first > 0)
     rows = np.arange(len(smooth))
     a, b = smooth[rows, np.maximum(first - 1, 0)], smooth[rows, first]
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -567,7 +630,7 @@ def _edges(density: np.ndarray, offsets: np.ndarray, threshold: float) -> np.nda
 
 def panel_beside(seen: Survey, warp: Warp) -> float:
     """The share of open panel in the two bands along the strip's long sides, the better side."""
-    u, v = np.meshgrid(np.linspace(0.03, 0.97, 60), np.linspace(0.06, 0.30, 8))
+    u, v = np.meshgrid(np.linspace(*_BAND_ALONG, _BAND_SPOTS[0]), np.linspace(*_BAND_ACROSS, _BAND_SPOTS[1]))
     shares = []
     for across in (-v, 1 + v):
         points = np.rint(seen.to_copy(warp.points(u, across))).astype(int)
@@ -594,7 +657,7 @@ class Opaque:
 
 def covered_by(seen: Survey, warp: Warp, *, beyond: float = 0.0) -> np.ndarray:
     """Pixels of the copy that the strip covers, and so much of its length beyond either end."""
-    u = np.linspace(-beyond, 1 + beyond, 13)
+    u = np.linspace(-beyond, 1 + beyond, _OUTLINE)
     sides = np.concatenate([warp.points(u, 0.0), warp.points(u[::-1], 1.0)])
     return inside(convex_hull(seen.to_copy(sides)), seen.panel.shape)
 
@@ -605,10 +668,10 @@ def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
     A box inside it, away from its edges, is returned.
     """
     strip = grow(covered_by(seen, warp), _SOFT)
-    darkest_film = float(np.percentile(seen.density[strip], 98)) if strip.any() else 0.0
+    darkest_film = float(np.percentile(seen.density[strip], _DARKEST_PERCENT)) if strip.any() else 0.0
     # Film that goes on where the row of patches ends is film.
     strip |= grow(covered_by(seen, warp, beyond=_GOES_ON), _SOFT)
-    dark = seen.region & ~strip & (seen.density > max(1.5, darkest_film - 0.1))
+    dark = seen.region & ~strip & (seen.density > max(_OPAQUE_BESIDE, darkest_film - _NEARLY_AS_DARK))
     dark = shrink(dark, 2)
     # What is dark only in parts, as the border of another strip is, is film; an edge is never sharp, so the rim counts for nothing.
     things, _ = ndimage.label(shrink(seen.region & ~strip & ~seen.panel, _SOFT))
@@ -618,7 +681,7 @@ def find_opaque(seen: Survey, warp: Warp) -> Opaque | None:
     best = None
     for number, box in enumerate(ndimage.find_objects(label), start=1):
         piece = label[box] == number
-        if piece.sum() < 9:
+        if piece.sum() < _LEAST_OPAQUE_PIECE:
             continue
         inner = _box_inside(piece)
         if inner is None:

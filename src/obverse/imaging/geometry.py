@@ -10,8 +10,12 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
-from obverse.foundation import InputError
+from obverse.foundation import MAD_TO_SD, InputError
 
+# Robust line: rounds, pixels that no rim is straighter than, and standard deviations beyond which a point counts nothing.
+_ROUNDS, _LEAST_SCATTER, _CUT = 6, 0.05, 4
+# Points of which all pairs are tried, and the part of the longest distance that a pair must lie apart.
+_PICKED, _FAR_APART = 14, 0.2
 UNIT_SQUARE = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
 
 
@@ -70,10 +74,10 @@ def fit_line(points: np.ndarray) -> np.ndarray:
     """
     points = np.asarray(points, dtype=float)
     best = _best_pair(points)
-    for _ in range(6):
+    for _ in range(_ROUNDS):
         distance = points @ best[:2] + best[2]
-        scale = max(1.4826 * float(np.median(np.abs(distance))), 0.05)
-        weight = np.clip(1 - (distance / (4 * scale)) ** 2, 0, None) ** 2
+        scale = max(MAD_TO_SD * float(np.median(np.abs(distance))), _LEAST_SCATTER)
+        weight = np.clip(1 - (distance / (_CUT * scale)) ** 2, 0, None) ** 2
         if weight.sum() < 2:
             break
         centre = (weight[:, None] * points).sum(0) / weight.sum()
@@ -87,13 +91,13 @@ def fit_line(points: np.ndarray) -> np.ndarray:
 def _best_pair(points: np.ndarray) -> np.ndarray:
     """The line through two of the points that leaves the least median distance."""
     n = len(points)
-    picks = np.unique(np.linspace(0, n - 1, min(n, 14)).astype(int))
+    picks = np.unique(np.linspace(0, n - 1, min(n, _PICKED)).astype(int))
     chosen = points[picks]
     first, second = np.triu_indices(len(chosen), 1)
     a, b = chosen[first], chosen[second]
     normal = np.stack([-(b - a)[:, 1], (b - a)[:, 0]], axis=1)
     length = np.hypot(normal[:, 0], normal[:, 1])
-    usable = length > 0.2 * length.max()
+    usable = length > _FAR_APART * length.max()
     normal = normal[usable] / length[usable, None]
     offset = -(normal * a[usable]).sum(1)
     few = points[:: max(1, n // 120)]

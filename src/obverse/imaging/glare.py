@@ -6,14 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from obverse.foundation import Estimate
+from obverse.foundation import QUANTILES_90, Estimate
 
 _LEVELS = 240  # of glare that are weighed
 _DARKEST_FILM = 6e-4  # what the densest film lets through, density 3.2
 _FEWEST = 3  # patches whose grain shows; fewer cannot tell grain from glare
 _TAIL = 4.0  # degrees of freedom of Student's law: one streaky patch must not decide
 _EXPONENTS = np.linspace(-2.4, 2.4, 13)  # in standard deviations
-_PATTERNS = np.array([0.0, 0.5, 1.0, 1.7, 2.5])
+_PATTERNS = np.array([0.0, 0.5, 1.0, 1.7, 2.5])  # times the usual one
+_LEAST_DENSITY = 0.02  # of which grain is foretold
+_ROUNDS = 4  # of the robust amount of grain
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +98,7 @@ def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None)
     weight /= weight.sum()
     mean = float((weight * glare).sum())
     sd = float(np.sqrt((weight * (glare - mean) ** 2).sum()))
-    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (0.05, 0.95))
+    low, high = (float(np.interp(q, np.cumsum(weight), glare)) for q in (QUANTILES_90[0], QUANTILES_90[-1]))
     return Estimate(mean, sd, min(low, mean), max(high, mean))
 
 
@@ -104,7 +106,7 @@ def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
     """Log likelihood of each glare (n,); amount of grain, exponent and sensor pattern are summed out."""
     exponents, patterns = prior.exponent + prior.exponent_sd * _EXPONENTS, prior.pattern * _PATTERNS
     through = np.maximum(grain.level - glare[:, None], 1e-6)
-    density = np.maximum(-np.log10(np.minimum(through, 1.0)), 0.02)
+    density = np.maximum(-np.log10(np.minimum(through, 1.0)), _LEAST_DENSITY)
     # Axes: glare, exponent, pattern, patch.
     shape = (through / grain.level)[:, None, None] ** 2 * density[:, None, None] ** (2 * exponents[None, :, None, None])
     # A patch that by chance shows little grain also scatters little; taken at its word it would weigh
@@ -114,7 +116,7 @@ def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
     share = own**2 + prior.scatter**2
     seen = (grain.contrast - (patterns**2)[:, None])[None, None]
     amount = np.median(np.maximum(seen, 1e-7) / shape, axis=-1, keepdims=True)
-    for _ in range(4):
+    for _ in range(_ROUNDS):
         variance = noise + share * (amount * shape) ** 2 + 1e-18
         weight = (_TAIL + 1) / (_TAIL + (seen - amount * shape) ** 2 / variance) / variance
         amount = np.maximum(

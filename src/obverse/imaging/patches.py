@@ -29,7 +29,32 @@ _SHORT_END, _SHORTER_END, _CUT_HALF = (
     0.62,
 )  # what a cut patch costs, and more for each share that it is shorter than that
 _TRIMS = (0.03, 0.07, 0.13, 0.2, 0.27)  # shares of a patch left out at either end, where a bar may lie
-_TRIM_COST = (0.0, 0.25, 0.8, 1.6, 3.0)
+_TRIM_COST = (0.0, 0.25, 0.8, 1.6, 3.0)  # of each of them
+_LEAST_DENSITY = -0.2  # below which a reading is none
+_BAR_REACH, _FEWEST_SAMPLES, _NEAR_PART = (
+    0.3,
+    2,
+    4,
+)  # of a patch to either side of a boundary, and the part of that which is on it
+_BARS_SEEN = 0.35  # of the boundaries
+_USUAL_FROM, _USUAL_TO, _USUAL_TO_CUT, _USUALS, _USUALS_CUT = (
+    1.06,
+    0.75,
+    0.5,
+    9,
+    20,
+)  # usual lengths tried, of the even one; how many
+_BORDER_COST = 25.0  # of the squared share of a patch that is like the border
+_NEARLY_BEST = 0.25  # of what one sample may cost
+_INNER = 0.15  # of a patch, left out at either end where its unevenness is judged
+_SHOWN_STEP, _SHOWN_STEP_NOISE, _SHOWN_BAR, _SHOWN_BAR_NOISE = 0.02, 2, 0.05, 4  # of density, and times the noise
+_ENERGY_REACH, _RIM_REACHES = 12, 4  # of a patch, and reaches from the ends of the film
+_LEAST_STEP, _SURE_STEP, _STEP_IN_THE_DARK, _DARK = (
+    0.04,
+    3.0,
+    0.1,
+    1.6,
+)  # density, standard deviations, per density above that
 _STRAY = 0.015  # of density: light that strays into a dark patch from its surroundings, not the same everywhere
 _CUT_BY_PICTURE = 0.3  # what a patch costs that the edge of the picture cut
 _BORDER_END = 10.0  # more, where it is as dense as the border
@@ -169,7 +194,7 @@ class _Work:
     def __init__(self, seen: Profile, count: int, whole: bool):
         self.seen, self.count, self.whole = seen, count, whole
         self.size = seen.place.size
-        density = np.clip(np.where(seen.film, seen.density, 0.0), -0.2, _TOP)
+        density = np.clip(np.where(seen.film, seen.density, 0.0), _LEAST_DENSITY, _TOP)
         variance = _FLOOR**2 + np.clip(seen.sd, 0.0, 0.5) ** 2 + (_STRAY * np.maximum(density, 0.0)) ** 2
         weight = np.where(seen.film, 1.0 / variance, 0.0)
         self.density, self.weight = density, weight
@@ -179,7 +204,7 @@ class _Work:
         )
         like = np.zeros(self.size, dtype=bool)
         if seen.border is not None:
-            like = np.abs(density - np.clip(seen.border, -0.2, _TOP)) < _LIKE_BORDER
+            like = np.abs(density - np.clip(seen.border, _LEAST_DENSITY, _TOP)) < _LIKE_BORDER
         self.like, self.unlike = (
             np.concatenate([[0.0], np.cumsum(v.astype(float))]) for v in (seen.film & like, seen.film & ~like)
         )
@@ -221,8 +246,8 @@ class _Work:
 
     def bars(self, edges: NDArray[np.int64]) -> float | None:
         """Density of the bars between patches; None where there are too few to tell."""
-        reach = max(2, round(0.3 * float(np.median(np.diff(edges)))))
-        near = max(1, reach // 4)
+        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * float(np.median(np.diff(edges)))))
+        near = max(1, reach // _NEAR_PART)
         found = []
         for edge in edges[1:-1]:
             before = float(np.median(self.density[max(edge - reach, 0) : max(edge - near, 1)]))
@@ -232,7 +257,7 @@ class _Work:
                 apart = min(extreme - max(before, after), 10.0), min(min(before, after) - extreme, 10.0)
                 if max(apart) > _LIKE_BORDER:
                     found.append(extreme)
-        if len(found) < 0.35 * (len(edges) - 2) or len(found) < 2:
+        if len(found) < _BARS_SEEN * (len(edges) - 2) or len(found) < 2:
             return None
         level = float(np.median(found))
         return level if np.median(np.abs(np.array(found) - level)) < 2 * _LIKE_BORDER else None
@@ -240,7 +265,12 @@ class _Work:
     def pitches(self, count: int) -> Array:
         """Usual lengths that are tried, in samples, from the longest down."""
         most = (self.last - self.first) / count
-        return np.asarray(most * np.geomspace(1.06, 0.75 if self.whole else 0.5, 9 if self.whole else 20))
+        return np.asarray(
+            most
+            * np.geomspace(
+                *((_USUAL_FROM, _USUAL_TO, _USUALS) if self.whole else (_USUAL_FROM, _USUAL_TO_CUT, _USUALS_CUT))
+            )
+        )
 
     def to_samples(self, places: Array) -> NDArray[np.int64]:
         """The samples between which boundaries lie."""
@@ -285,7 +315,7 @@ class _Work:
             uneven = _STEP_OUTSIDE * (self.energy[last] - self.energy[np.minimum(first, last)])
             far = _LEAD if self.seen.border is None else _LEAD_UNLIKE_BORDER
             if self.whole:
-                sides.append(25.0 * (border + other) ** 2 + _LEAD * (border + other) + uneven)
+                sides.append(_BORDER_COST * (border + other) ** 2 + _LEAD * (border + other) + uneven)
             else:
                 cost = _LEAD_LIKE_BORDER * border**2 + far * other + uneven
                 # Where the film leaves the picture less than half of a further patch may show.
@@ -312,7 +342,7 @@ class _Work:
             left = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(near - before), most))])
             right = np.concatenate([[0.0], np.cumsum(np.minimum(np.abs(near - after), most))])
             wrong = left + right[-1] - right
-            best = np.flatnonzero(wrong < wrong.min() + 0.25 * most)
+            best = np.flatnonzero(wrong < wrong.min() + _NEARLY_BEST * most)
             moved[k] = first + round(float(best.mean()))
         return moved if np.all(np.diff(moved) > 0) else edges
 
@@ -324,7 +354,7 @@ class _Work:
         alone = self.uneven(edges[0], edges[-1]) / max(float(edges[-1] - edges[0]), 1.0)
         parts = []
         for first, last in itertools.pairwise(edges):
-            cut = max(1, round(0.15 * pitch))
+            cut = max(1, round(_INNER * pitch))
             p, q = first + cut, max(last - cut, first + cut + 1)
             parts.append(self.uneven(p, q) / max(float(q - p), 1.0))
         bare = float(self.bare[edges[-1]] - self.bare[edges[0]]) / max(float(edges[-1] - edges[0]), 1.0)
@@ -336,7 +366,7 @@ class _Work:
 
     def steps(self, edges: NDArray[np.int64], pitch: float) -> NDArray[np.bool_]:
         """Which boundaries show a step or a bar."""
-        reach = max(2, round(0.3 * pitch))
+        reach = max(_FEWEST_SAMPLES, round(_BAR_REACH * pitch))
         shown = []
         for edge in edges:
             near = self.density[max(edge - reach, 0) : edge + reach]
@@ -348,7 +378,9 @@ class _Work:
             step = abs(float(np.median(sides[0])) - float(np.median(sides[1])))
             middle = self.density[max(edge - max(reach // 4, 1), 0) : edge + max(reach // 4, 1)]
             bar = float(np.max(np.abs(middle - np.median(near))))
-            shown.append(step > max(0.02, 2 * noise) or bar > max(0.05, 4 * noise))
+            shown.append(
+                step > max(_SHOWN_STEP, _SHOWN_STEP_NOISE * noise) or bar > max(_SHOWN_BAR, _SHOWN_BAR_NOISE * noise)
+            )
         return np.array(shown)
 
 
@@ -474,18 +506,18 @@ class _Costs:
 
 def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int) -> Array:
     """How much of a step there is at each sample: the root of its density, at its place; 0 elsewhere."""
-    reach = max(2, density.size // (12 * count))
+    reach = max(2, density.size // (_ENERGY_REACH * count))
     smooth = ndimage.median_filter(density, size=2 * reach + 1, mode="nearest")
     jump = np.abs(np.roll(smooth, -reach) - np.roll(smooth, reach))
     # The ends of the film are no steps of its density.
-    rim = ndimage.binary_dilation(~film, iterations=4 * reach + 1)
+    rim = ndimage.binary_dilation(~film, iterations=_RIM_REACHES * reach + 1)
     rim[: 2 * reach] = rim[-2 * reach :] = True
     jump[rim] = 0.0
     # A bar is narrower than what the smoothing keeps.
     bar = np.abs(density - ndimage.median_filter(density, size=8 * reach + 1, mode="nearest"))
     jump = np.maximum(jump, np.where(rim, 0.0, bar))
     # In the dark a little stray light looks like a step.
-    least = 0.04 + 3.0 * sd + 0.1 * np.maximum(smooth - 1.6, 0.0)
+    least = _LEAST_STEP + _SURE_STEP * sd + _STEP_IN_THE_DARK * np.maximum(smooth - _DARK, 0.0)
     peak = (jump == ndimage.maximum_filter1d(jump, 2 * reach + 1)) & (jump > least)
     label, found = ndimage.label(peak)
     energy = np.zeros(density.size)

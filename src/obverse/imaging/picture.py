@@ -14,6 +14,9 @@ from obverse.imaging.encoding import srgb_table
 # Sensor noise and colour interpolation round off the top of the scale: codes within this
 # fraction of saturation are not trusted.
 _TRUSTED_FRACTION = 0.985
+_LAST_OF_16_BITS = 65535.0  # code
+_RGB = 3  # channels
+_ROWS_OF_A_STEP = 3  # rows and columns that are averaged for one pixel of a copy, spread over it
 _COARSE = 255  # codes; finer scales are cut where their light is, coarser ones below their last code
 _ROWS_AT_ONCE = 8  # rows of a large picture that stay in the processor's cache while they are read
 
@@ -60,7 +63,7 @@ class Picture:
 
     codes: np.ndarray
     encoding: Encoding = "linear"
-    saturation: float = 65535.0
+    saturation: float = _LAST_OF_16_BITS
     black: tuple[float, ...] = (0.0,)
     table: np.ndarray | None = None
     exposure_s: float | None = None
@@ -106,7 +109,7 @@ class Picture:
     @property
     def main_channel(self) -> int:
         """The channel that density is read in: green, or the only one."""
-        return 1 if self.channels == 3 else 0
+        return 1 if self.channels == _RGB else 0
 
     @property
     def clip_code(self) -> float:
@@ -169,7 +172,7 @@ class Picture:
         rows, columns = self.height // step, self.width // step
         channel = self.main_channel
         # Averaging all step x step pixels would touch the whole file; three rows of three are enough.
-        picks = np.unique(np.linspace(0, step - 1, min(step, 3)).astype(int))
+        picks = np.unique(np.linspace(0, step - 1, min(step, _ROWS_OF_A_STEP)).astype(int))
         # Linear codes are added up as they are and made light once.
         whole = self.table is None and self.codes.dtype.kind == "u"
         total = np.zeros((rows, columns), dtype=np.uint32 if whole else np.float32)

@@ -10,7 +10,19 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import MAD_TO_SD, InputError
+
+_PER_POWER = 3  # points for each power of a field; with fewer its order falls
+_ROUNDS, _ROUNDS_OF_ALL = 4, 2  # of the robust fit, where single points are judged and where all are panel
+_BISQUARE_CUT = (
+    4.7  # standard deviations beyond which a point counts nothing (95 % as good as least squares on a normal law)
+)
+_TILES = 5  # each way, of which each is foretold by the others
+_FEWEST_OF_A_TILE, _FEWEST_TILES = 4, 3  # points, and tiles
+_NOISE_ROUNDS, _ABOVE, _LEAST_FLOOR = 20, 0.25, 0.02  # of the fit; weight of what lies above it; of the least scatter
+_MEDIAN_TO_MEAN = 1.25  # standard error of a median over that of a mean, normal law
+_LAST_CODE, _FIRST_CODE, _CODES = 0.99, 0.01, 0.4  # of the scale: what says something, and how much of it must be seen
+_FIRST_KNOT = 0.25  # of the first step between knots, where the logarithm of the place itself has no end
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,11 +123,11 @@ def fit_field(
     """
     points, logs = np.asarray(points, dtype=float), np.log(np.asarray(light, dtype=float))
     centre, scale = ((size[0] - 1) / 2, (size[1] - 1) / 2), max(size) / 2
-    while order > 0 and len(points) < 3 * len(_powers(order)):
+    while order > 0 and len(points) < _PER_POWER * len(_powers(order)):
         order -= 1
     powers = _powers(order)
     basis = _basis(points, centre, scale, powers)
-    solution, weight = _robust_solve(basis, logs, 4 if judged else 2)
+    solution, weight = _robust_solve(basis, logs, _ROUNDS if judged else _ROUNDS_OF_ALL)
     residual = logs - basis @ solution
     sd = math.sqrt(float((weight * residual**2).sum() / max(weight.sum() - len(powers), 1)))
     normal = basis.T @ (weight[:, None] * basis)
@@ -131,8 +143,8 @@ def _robust_solve(basis: np.ndarray, logs: np.ndarray, rounds: int) -> tuple[np.
         weighted = basis * weight[:, None]
         solution = _solve(basis.T @ weighted, weighted.T @ logs)
         residual = logs - basis @ solution
-        scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
-        weight = np.clip(1 - (residual / (4.7 * scale)) ** 2, 0, None) ** 2
+        scale = max(MAD_TO_SD * float(np.median(np.abs(residual))), 1e-6)
+        weight = np.clip(1 - (residual / (_BISQUARE_CUT * scale)) ** 2, 0, None) ** 2
     return solution, weight
 
 
@@ -149,7 +161,7 @@ def _left_out(
     weight: np.ndarray,
     sd: float,
     size: tuple[int, int],
-    tiles: int = 5,
+    tiles: int = _TILES,
 ) -> float:
     """Standard deviation of the mean error over a tile that the fit did not see."""
     column = np.clip((points[:, 0] / size[0] * tiles).astype(int), 0, tiles - 1)
@@ -161,14 +173,14 @@ def _left_out(
     for t in np.unique(tile):
         here = tile == t
         share = weight[here].sum()
-        if share < 4 or share > 0.5 * weight.sum():
+        if share < _FEWEST_OF_A_TILE or share > 0.5 * weight.sum():
             continue
         b = basis[here]
         part = _solve(normal - b.T @ (weight[here, None] * b), right - b.T @ (weight[here] * logs[here]))
         errors.append(np.average(logs[here] - b @ part, weights=weight[here]))
-    if len(errors) < 3:
+    if len(errors) < _FEWEST_TILES:
         return sd
-    return float(1.4826 * np.median(np.abs(errors)))
+    return float(MAD_TO_SD * np.median(np.abs(errors)))
 
 
 @dataclass(frozen=True)
@@ -200,16 +212,16 @@ def estimate_noise(means: np.ndarray, variances: np.ndarray) -> Noise:
     if m.size < 4:
         return Noise(1e-5, 1e-8)
     photon, floor = float(np.median(v / np.maximum(m, 1e-3))), float(v.min())
-    for _ in range(20):
+    for _ in range(_NOISE_ROUNDS):
         model = photon * m + floor
-        weight = np.where(v > model, 0.25, 1.0) / model**2
+        weight = np.where(v > model, _ABOVE, 1.0) / model**2
         a, b, c = (weight * m * m).sum(), (weight * m).sum(), weight.sum()
         right = np.array([(weight * m * v).sum(), (weight * v).sum()])
         determinant = a * c - b * b
         if determinant <= 0:
             break
         photon = max((right[0] * c - right[1] * b) / determinant, 1e-9)
-        floor = max((right[1] * a - right[0] * b) / determinant, 0.02 * float(v.min()), 1e-12)
+        floor = max((right[1] * a - right[0] * b) / determinant, _LEAST_FLOOR * float(v.min()), 1e-12)
     return Noise(photon, floor)
 
 
@@ -301,8 +313,10 @@ def exposure_ratios(
             # The least scattered blocks carry the ratio; the median guards against dust and edges.
             best = np.argsort(scatter)[: max(8, both.sum() // 2)]
             differences = np.log(b[best] / a[best])
-            spread = 1.4826 * float(np.median(np.abs(differences - np.median(differences))))
-            estimates.append((float(np.median(differences)), max(1.25 * spread / math.sqrt(best.size), 1e-4)))
+            spread = MAD_TO_SD * float(np.median(np.abs(differences - np.median(differences))))
+            estimates.append(
+                (float(np.median(differences)), max(_MEDIAN_TO_MEAN * spread / math.sqrt(best.size), 1e-4))
+            )
         if stated[brighter] and stated[darker]:
             estimates.append((math.log(stated[darker] / stated[brighter]), stated_sd))
         if not estimates:
@@ -359,8 +373,8 @@ def response_curve(
             remedy="give more pictures",
         )
     _pictures, places = codes.shape
-    usable = (codes < saturation * 0.99) & (codes > saturation * 0.01)
-    if usable.sum() < 3 * places / 2 or np.ptp(codes[usable]) < 0.4 * saturation:
+    usable = (codes < saturation * _LAST_CODE) & (codes > saturation * _FIRST_CODE)
+    if usable.sum() < 3 * places / 2 or np.ptp(codes[usable]) < _CODES * saturation:
         raise InputError(
             "the pictures of the panel cover too little of the scale from black to white",
             where="response",
@@ -377,7 +391,7 @@ def response_curve(
         line[k], line[k + 1], line[knots + j] = 1 - share, share, -1.0
         row.append(line)
         rights.append(math.log(exposures[p]))
-    slope = np.log(np.maximum(positions, 0.25 * positions[1]) / saturation)
+    slope = np.log(np.maximum(positions, _FIRST_KNOT * positions[1]) / saturation)
     for k in range(1, knots - 1):
         line = np.zeros(unknowns)
         # Smooth against the logarithm of the code, in which every usual curve is nearly straight.

@@ -19,8 +19,18 @@ from obverse.imaging.picture import Picture
 
 Array = NDArray[np.float64]
 
-_KNOTS = 25
-_PLACES = 420
+_KNOTS = 25  # of the departure from the standard curve
+_PLACES = 420  # of a picture that are compared, of all brightnesses
+_RATIO_STATED = 0.3  # natural logarithm by which stated times must differ to say something
+_NEIGHBOURS = 3  # squares each way within which a square counts as an edge
+_CODE_SD, _CODES_SD = 0.015, 1.5  # logarithm, and codes: compression, clutter and what no curve explains
+_FEWEST_SHARED, _USUAL_STEP, _LEAST_STEP = (
+    5,
+    4.0,
+    0.05,
+)  # places of two pictures; times the light, and logarithm, from one to the next
+_ROBUST = 1.5  # standard deviations from which a place counts less
+_LOOSE, _LOOSE_KNOTS = 4.0, 2.0  # how much more a curve may bend in the black, and how many knots that reaches
 _LEVELS = 30  # of brightness, from each of which places are taken
 _GRID = 300  # squares along the longer side, of which the even ones are taken
 _LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
@@ -83,7 +93,7 @@ def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
     stated = [p.exposure() for p in pictures]
     standard = np.log(np.maximum(first.table, 1e-7))
     fit = _Fit(codes, usable, standard, scale)
-    if all(s for s in stated) and float(np.ptp(np.log(np.array(stated, dtype=float)))) > 0.3:
+    if all(s for s in stated) and float(np.ptp(np.log(np.array(stated, dtype=float)))) > _RATIO_STATED:
         times = np.log(np.array(stated, dtype=float))
         departure, _ = fit.solve(times - times.max(), _STATED)
         return fit.finished(departure, True, None)
@@ -122,7 +132,9 @@ def _even_places(pictures: Sequence[Picture]) -> Array:
         mean = squares.mean(axis=(1, 3))
         spread = np.sqrt(np.maximum((squares**2).mean(axis=(1, 3)) - mean**2, 0.0))
         # Even within the square and towards its neighbours: an edge, its halo or dust is neither.
-        slope = np.maximum(ndimage.maximum_filter(mean, 3) - mean, mean - ndimage.minimum_filter(mean, 3))
+        slope = np.maximum(
+            ndimage.maximum_filter(mean, _NEIGHBOURS) - mean, mean - ndimage.minimum_filter(mean, _NEIGHBOURS)
+        )
         means.append(mean.ravel())
         scatters.append((np.hypot(spread, 0.5 * slope) / picture.saturation).ravel())
     mean, uneven = np.stack(means).astype(float), np.max(scatters, axis=0)
@@ -147,7 +159,7 @@ class _Fit:
         self.base = np.interp(codes, every, standard)
         slope = np.gradient(standard)
         # A code and a half of compression and clutter, and what no curve explains.
-        self.sd = 0.015 + 1.5 * scale / 255 * np.abs(np.interp(codes, every, slope))
+        self.sd = _CODE_SD + _CODES_SD * scale / 255 * np.abs(np.interp(codes, every, slope))
 
     def rough_times(self) -> Array:
         """Exposures by the standard curve, chained over neighbours; the longest is 0."""
@@ -155,8 +167,12 @@ class _Fit:
         times = np.zeros(len(self.codes))
         for a, b in itertools.pairwise(order):
             both = self.usable[a] & self.usable[b]
-            step = float(np.median((self.base[b] - self.base[a])[both])) if both.sum() > 5 else np.log(4.0)
-            times[b] = times[a] + max(step, 0.05)
+            step = (
+                float(np.median((self.base[b] - self.base[a])[both]))
+                if both.sum() > _FEWEST_SHARED
+                else np.log(_USUAL_STEP)
+            )
+            times[b] = times[a] + max(step, _LEAST_STEP)
         return np.asarray(times - times.max())
 
     def solve(self, times: Array, sd: float) -> tuple[Array, Array]:
@@ -183,7 +199,7 @@ class _Fit:
             square = normal.T @ normal
             solution = np.linalg.solve(square + 1e-9 * np.eye(len(square)), normal.T @ value)
             off = np.abs(matrix @ solution - right) * weight
-            robust = 1.0 / np.sqrt(1.0 + (off / 1.5) ** 2)
+            robust = 1.0 / np.sqrt(1.0 + (off / _ROBUST) ** 2)
         return solution[:_KNOTS], solution[_KNOTS : _KNOTS + pictures]
 
     def _priors(self, times: Array, sd: float, width: int) -> tuple[Array, Array]:
@@ -198,7 +214,7 @@ class _Fit:
 
         for n in range(1, _KNOTS - 1):
             # Towards black the curves of cameras bend more.
-            loose = _SMOOTH * (1 + 4.0 * np.exp(-n / 2.0))
+            loose = _SMOOTH * (1 + _LOOSE * np.exp(-n / _LOOSE_KNOTS))
             say((n - 1, n, n + 1), (1.0, -2.0, 1.0), 0.0, loose)
         for n in range(_KNOTS):
             say((n,), (1.0,), 0.0, _FAR)

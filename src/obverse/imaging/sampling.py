@@ -16,7 +16,10 @@ from obverse.imaging.warp import Warp
 _BLOCKS = 8  # per patch and way
 _SAMPLES = 10  # pixels per block and way, at most
 _CLIPPED_SHARE = 0.005  # of the pixels of a block
-_BLACK_SHARE = 0.05
+_BLACK_SHARE = 0.05  # of the pixels of a block that may be black
+_INNER = 0.9  # of a box, away from its rim
+_MOST_OF_A_SPOT = 5  # pixels each way that are read of a spot
+_FEWEST_OF_A_BLOCK = 3  # pixels of which a block tells its grain
 _LOWEST_SHARE = 3 / 255  # of the scale of a picture made for the eye, where curves and compression leave nothing
 _DUST = 4.0  # standard deviations from its block beyond which a pixel is no grain
 
@@ -118,12 +121,12 @@ def box_grid(box: tuple[int, int, int, int]) -> Grid:
     """One patch: an upright box (left, top, right, bottom) in pixels."""
     left, top, right, bottom = box
     quad = np.array([[left, top], [right - 1, top], [right - 1, bottom - 1], [left, bottom - 1]], dtype=float)
-    return strip_grid(Warp(quad), np.array([0.5]), 1.0, along=0.9, across=0.9)
+    return strip_grid(Warp(quad), np.array([0.5]), 1.0, along=_INNER, across=_INNER)
 
 
 def spot_grid(points: np.ndarray, size: int, picture_size: tuple[int, int]) -> Grid:
     """One patch whose blocks are small squares around points (n, 2), `size` pixels wide."""
-    side = int(np.clip(size, 1, 5))
+    side = int(np.clip(size, 1, _MOST_OF_A_SPOT))
     offset = (np.arange(side) - (side - 1) / 2) * max(size / side, 1.0)
     y, x = np.meshgrid(offset, offset, indexing="ij")
     pixels = np.rint(points[:, None, :] + np.stack([x.ravel(), y.ravel()], -1)[None]).astype(int)
@@ -192,7 +195,7 @@ def grain_contrast(
     count = good.sum(-1)
     means = [np.where(good, a, 0).sum(-1, keepdims=True) / np.maximum(count, 1)[..., None] for a in away]
     product = np.where(good, (away[0] - means[0]) * (away[1] - means[1]), 0).sum(-1) / np.maximum(count - 1, 1)
-    blocks = np.where(count >= 3, product, np.nan)
+    blocks = np.where(count >= _FEWEST_OF_A_BLOCK, product, np.nan)
     kept = np.isfinite(blocks).sum(-1)
     enough = kept >= 8
     blocks[~enough] = 0.0

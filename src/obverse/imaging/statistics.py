@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-_MAD_TO_SD = 1.4826  # of a normal distribution
-_BIWEIGHT_CUT = 6.0
+from obverse.foundation import MAD_TO_SD
+
+# Tukey's biweight: median deviations (made standard ones) beyond which a value counts nothing, and rounds until it stands still.
+_BIWEIGHT_CUT, _ROUNDS = 6.0, 6
 
 
 def robust_sd(values: ArrayLike, axis: int | None = None) -> np.ndarray:
     """Standard deviation from the median absolute deviation (normal law)."""
     v = np.asarray(values, dtype=float)
     middle = np.nanmedian(v, axis=axis, keepdims=True)
-    return np.asarray(_MAD_TO_SD * np.nanmedian(np.abs(v - middle), axis=axis))
+    return np.asarray(MAD_TO_SD * np.nanmedian(np.abs(v - middle), axis=axis))
 
 
 def biweight(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -36,11 +38,11 @@ def biweight(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     masked = np.where(good, values, np.nan)
     masked[~some] = 0.0
     location = np.nanmedian(masked, axis=-1)
-    scale = _MAD_TO_SD * np.nanmedian(np.abs(masked - location[..., None]), axis=-1)
+    scale = MAD_TO_SD * np.nanmedian(np.abs(masked - location[..., None]), axis=-1)
     filled = np.where(good, values, 0.0)
     # Where more than half of the values are equal they are the answer.
     wide = np.maximum(scale, 1e-12 + 1e-9 * np.abs(location))
-    for _ in range(6):
+    for _ in range(_ROUNDS):
         u = (filled - location[..., None]) / (_BIWEIGHT_CUT * wide[..., None])
         kept = np.where(good & (np.abs(u) < 1), (1 - u**2) ** 2, 0.0)
         total = np.maximum(kept.sum(-1), 1e-12)

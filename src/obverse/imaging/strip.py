@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from obverse.foundation import InputError
+from obverse.foundation import MAD_TO_SD, InputError
 from obverse.imaging.finding import Piece, Survey, covered_by, find_shapes, pieces_of
 from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
@@ -17,15 +17,32 @@ from obverse.imaging.warp import Warp
 Array = NDArray[np.float64]
 
 _BEYOND = 0.25  # of a strip's length: how far past its ends patches are looked for, where its ends are hidden
-_ROWS = 13
-_PER_PATCH = 30  # samples
-_MOST_SAMPLES = 2400
+_ROWS = 13  # across the middle of a strip, on which it is looked at
+_PER_PATCH, _FEWEST_PER_PATCH, _BESIDES = 30, 12, 24  # samples, at most and at least, and besides those of the patches
+_PER_PIXEL = 1.5  # samples
+_MOST_SAMPLES = 2400  # however many patches there are
+_BEYOND_PATCHES, _BEYOND_OPEN = 1.6, 0.03  # patches past hidden ends, and of the length past ends that are seen
+_PER_COST = 12.0  # of a layout and patch, that halves how good it looks
+_JITTER_SAMPLES, _JITTER = 9, 1.2  # samples over which the noise along a strip is taken, and how much of it counts
+_OFF_THE_END = 0.01  # of the length
+_BARE_SAMPLES = 3  # over which it is looked whether there is film
+_FEW_PIXELS, _ASIDE = 1.5, 0.3  # pixels from sample to sample, above which two more are read, so far from it
+_READ = 3  # pixels of such a sample
+_DENSITIES = (-0.1, 2.6)  # between which a step counts
+_SLANT_TRIALS, _SLANT_ROUNDS, _SHARPER, _SHARPER_AT_LAST = (
+    13,
+    3,
+    1.02,
+    1.01,
+)  # and how much sharper a slant must make the steps
+_BORDER_ALONG, _BORDER_SPOTS, _BORDER_FILM, _BORDER_DIFFERS = (0.02, 0.98), 240, 0.3, 0.08  # of the edges of a strip
+_BORDER_ACROSS = (0.03, 0.06, 0.94, 0.97)  # of the width
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _SLANTS = 0.22  # widths
 _MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel through
 _SIZE = 0.12  # power of its area by which a piece is preferred
-_IN_WINDOW = 0.75
-_NO_FIT = 0.02
+_IN_WINDOW = 0.75  # what a piece counts that is seen through a window
+_NO_FIT = 0.02  # what a piece counts that does not fit at all
 _RIVAL = 0.5  # of the best piece's merit
 _CUT_ACROSS = 0.3  # of the width
 _FEWEST_PIXELS = 3  # of a patch, and across
@@ -97,7 +114,7 @@ def _best(found: list[tuple[float, Piece, Warp, Profile, Layout]]) -> float:
 def _merit(piece: Piece, layout: Layout, count: int) -> float:
     """How much a piece looks like the strip that was asked for: its steps, where they lie, and its size."""
     seen = (layout.seen + 1) / count
-    fit = layout.evidence / (1.0 + layout.cost / (12.0 * count))
+    fit = layout.evidence / (1.0 + layout.cost / (_PER_COST * count))
     return float((max(fit, 0.0) + _NO_FIT) * seen * _whole(piece.masked) * piece.area**_SIZE)
 
 
@@ -152,9 +169,15 @@ def straightened(
     """The density along a strip, with the slant of its patches taken out."""
     length, width = warp.size()
     if beyond is None:
-        beyond = max(_BEYOND, 1.6 / count) if masked else 0.03
+        beyond = max(_BEYOND, _BEYOND_PATCHES / count) if masked else _BEYOND_OPEN
     whole = 1 + 2 * beyond
-    samples = int(np.clip(min(1.5 * length * whole, _PER_PATCH * count * whole), 12 * count + 24, _MOST_SAMPLES))
+    samples = int(
+        np.clip(
+            min(_PER_PIXEL * length * whole, _PER_PATCH * count * whole),
+            _FEWEST_PER_PATCH * count + _BESIDES,
+            _MOST_SAMPLES,
+        )
+    )
     place = np.linspace(-beyond, 1 + beyond, samples)
     across = 0.5 + np.linspace(-_MIDDLE, _MIDDLE, _ROWS)
     density, outside = _densities(picture, seen, warp.points(place[:, None], across[None, :]), length * whole / samples)
@@ -165,14 +188,14 @@ def straightened(
             picture, seen, warp.points(place[:, None], across[None, :]), length * whole / samples
         )
     along = np.median(density, axis=1)
-    spread = 1.4826 * np.median(np.abs(density - along[:, None]), axis=1)
+    spread = MAD_TO_SD * np.median(np.abs(density - along[:, None]), axis=1)
     jitter = np.abs(np.diff(along, prepend=along[0])) / np.sqrt(2)
-    near = max(9, samples // (2 * count) * 2 + 1)
-    sd = np.hypot(1.2 * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
+    near = max(_JITTER_SAMPLES, samples // (2 * count) * 2 + 1)
+    sd = np.hypot(_JITTER * ndimage.median_filter(jitter, near), spread / np.sqrt(_ROWS))
     # Inside its outline only what is clearer than any film is no film.
-    inner = (place > 0.01) & (place < 0.99) & (not masked)
+    inner = (place > _OFF_THE_END) & (place < 1 - _OFF_THE_END) & (not masked)
     clear = np.where(inner, 0.5 * _CLEAR, max(seen.threshold, _CLEAR))
-    bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), 3) > 0.5
+    bare = ndimage.uniform_filter1d((density < clear[:, None]).mean(axis=1), _BARE_SAMPLES) > 0.5
     # Where a person laid the corners there is film, though the panel be overexposed and all look clear.
     film = (~bare | (beyond == 0.0)) & (outside.mean(axis=1) < 0.5)
     border = None if masked else _border(picture, seen, warp, along, place)
@@ -195,14 +218,14 @@ def _densities(picture: Picture, seen: Survey, points: Array, step: float) -> tu
     outside = (x < 0) | (y < 0) | (x >= picture.width) | (y >= picture.height)
     light = picture.light_at(x, y)
     # Many pixels lie between two samples of a large picture: a few of them are enough.
-    if step > 1.5:
+    if step > _FEW_PIXELS:
         way = np.gradient(points, axis=0)
-        for part in (-0.3, 0.3):
+        for part in (-_ASIDE, _ASIDE):
             light = light + picture.light_at(
                 np.rint(points[..., 0] + part * way[..., 0]).astype(int),
                 np.rint(points[..., 1] + part * way[..., 1]).astype(int),
             )
-        light = light / 3
+        light = light / _READ
     # Far from the panel the field may run away; there is nothing to be read there.
     field = np.clip(seen.field.light(points), 1e-6, 10.0)
     return -np.log10(np.maximum(light, 1e-4 * field) / field), outside
@@ -210,7 +233,7 @@ def _densities(picture: Picture, seen: Survey, points: Array, step: float) -> tu
 
 def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[float, float]:
     """Linear slant of the lines between patches: the one that makes the steps along the strip sharpest."""
-    top = np.clip(density, -0.1, 2.6)
+    top = np.clip(density, *_DENSITIES)
     away = across - across.mean()
     step = place[1] - place[0]
 
@@ -233,12 +256,12 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
     if most * (away[-1] - away[0]) < step:
         return 0.0, 0.0
     level = sharpness(0.0, 0.0)
-    trials = np.linspace(-most, most, 13)
+    trials = np.linspace(-most, most, _SLANT_TRIALS)
     best = max(((sharpness(s, s), s, s) for s in trials), key=lambda one: one[0])
-    if best[0] < 1.02 * level:
+    if best[0] < _SHARPER * level:
         best = (level, 0.0, 0.0)
     span = trials[1] - trials[0]
-    for _ in range(3):
+    for _ in range(_SLANT_ROUNDS):
         options = [
             (sharpness(best[1] + a, best[2] + b), best[1] + a, best[2] + b)
             for a in (-span, 0, span)
@@ -246,7 +269,7 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
         ]
         best = max([best, *options], key=lambda one: one[0])
         span /= 2
-    if best[0] < 1.01 * level:
+    if best[0] < _SHARPER_AT_LAST * level:
         return 0.0, 0.0
     start, end = best[1], best[2]
     return float(start), float(end - start)
@@ -254,17 +277,17 @@ def _slant(density: Array, place: Array, across: Array, shape: float) -> tuple[f
 
 def _border(picture: Picture, seen: Survey, warp: Warp, along: Array, place: Array) -> float | None:
     """Density of the film along its two edges; None where the patches reach from edge to edge."""
-    inner = (place > 0.02) & (place < 0.98)
-    spots = place[inner][:: max(1, int(inner.sum()) // 240)]
+    inner = (place > _BORDER_ALONG[0]) & (place < _BORDER_ALONG[1])
+    spots = place[inner][:: max(1, int(inner.sum()) // _BORDER_SPOTS)]
     middle = np.interp(spots, place, along)
     levels, differs = [], []
-    for v in (0.03, 0.06, 0.94, 0.97):
+    for v in _BORDER_ACROSS:
         density, outside = _densities(picture, seen, warp.points(spots, v)[:, None], 1.0)
         row = density[:, 0]
-        film = (row > max(seen.threshold, 0.03)) & ~outside[:, 0]
-        if film.sum() > 0.3 * film.size:
+        film = (row > max(seen.threshold, _CLEAR)) & ~outside[:, 0]
+        if film.sum() > _BORDER_FILM * film.size:
             levels.append(np.median(row[film]))
             differs.append(np.median(np.abs(row - middle)[film]))
-    if len(levels) < 2 or min(differs) < 0.08:
+    if len(levels) < 2 or min(differs) < _BORDER_DIFFERS:
         return None
     return float(np.median(levels))

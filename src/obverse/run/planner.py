@@ -57,6 +57,8 @@ from obverse.safety.hazards import hazards_of
 
 # A warning to have the hands ready, so long before they are needed.
 _READY_S = 10.0
+# Seconds to take a lid off, and to look at a thermometer (common practice, no source).
+_OPEN_S, _CHECK_S = 15, 30
 # A powder that must be used within so many minutes is weighed before and stirred in at the last moment.
 _LAST_MOMENT_MIN = 15.0
 _MOST_STRIPS = 6
@@ -387,7 +389,7 @@ class _Evening:
         if step is self.first:
             nominal_s = 60 * _control(strips[0], TIME) if TIME.key in strips[0].controls else nominal_s
         if step.temperature_compensated:
-            reference_c = _control(strips[0], TEMPERATURE) if step is self.first else 20.0
+            reference_c = _control(strips[0], TEMPERATURE) if step is self.first else TEMPERATURE.reference
             time = compensated_time_s(nominal_s, reference_c, at_c)
             duration_s, sd_s = time.value, time.sd
         else:
@@ -607,7 +609,7 @@ class _Evening:
                 place="open",
             )
         fogged = any(s.kind == "fog" for s in self.route.steps)
-        return self._by_hand("may_open", "may_open", 15, lid_again=fogged, strips=self._names, place="open")
+        return self._by_hand("may_open", "may_open", _OPEN_S, lid_again=fogged, strips=self._names, place="open")
 
     # Baths made just in time
 
@@ -903,7 +905,7 @@ class _Evening:
             self._by_hand(
                 "check",
                 "check",
-                30,
+                _CHECK_S,
                 temperature_c=self.bath_c.get(self.first.key, self.base_c),
                 exact=True,
             )

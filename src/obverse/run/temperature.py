@@ -14,6 +14,8 @@ from obverse.reference import number, record
 from obverse.run.saying import Saying
 
 # Tables of first-developer times of reversal processes, and an older text's coefficient brought to 10 C.
+# Fahrenheit of freezing water, and of one kelvin.
+_FAHRENHEIT_ZERO, _FAHRENHEIT_PER_C = 32, 1.8
 _Q10_RECORDS = (("q10-1938", "Q10_least_squares"), ("q10-bookA", "Q10_least_squares"), ("ives-temp-coeff", "Q10"))
 
 
@@ -90,7 +92,7 @@ def doubt_about(temperature_c: float, *, of_a_bath: bool) -> Doubt | None:
     low_c, high_c = number(f"practice.run.asked_{which}_low_c"), number(f"practice.run.asked_{which}_high_c")
     if low_c <= temperature_c <= high_c:
         return None
-    celsius = (temperature_c - 32) / 1.8
+    celsius = (temperature_c - _FAHRENHEIT_ZERO) / _FAHRENHEIT_PER_C
     bath = number("practice.run.asked_bath_low_c"), number("practice.run.asked_bath_high_c")
     return Doubt(temperature_c, round(celsius, 1) if bath[0] <= celsius <= bath[1] else None)
 

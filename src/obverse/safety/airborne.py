@@ -16,9 +16,19 @@ from obverse.chemistry import ammonia_pressure_pa, molar_mass_g_per_mol
 from obverse.foundation import Caution, InputError, JsonObject, Level
 from obverse.reference import number, record
 
+# Gas constant (2019 SI, CODATA), zero Celsius in kelvins, and one standard atmosphere: exact by definition.
 GAS_J_PER_MOL_K = 8.314462618
 KELVIN = 273.15
 ATMOSPHERE_PA = 101_325.0
+# A room where nobody says otherwise: its air, and how often an hour it is exchanged with the window closed; common practice.
+ROOM_C, CLOSED_WINDOW_PER_H = 20.0, 0.5
+# Moles of sulfur dioxide that acid may free of a mole of each, at most.
+SULFUR_DIOXIDE_OF = {
+    "sodium_metabisulfite": 2.0,
+    "sodium_sulfite": 1.0,
+    "sodium_dithionite": 1.5,
+    "ammonium_thiosulfate": 1.0,
+}
 
 # Gas -> (record of its molar mass, record of its limits).
 GASES = {
@@ -56,8 +66,8 @@ class Room:
     """
 
     volume_m3: float
-    air_changes_per_h: float = 0.5
-    temperature_c: float = 20.0
+    air_changes_per_h: float = CLOSED_WINDOW_PER_H
+    temperature_c: float = ROOM_C
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.volume_m3) and 0.5 <= self.volume_m3 <= 10_000):
@@ -165,13 +175,13 @@ def purge_time_h(start: float, target: float, air_changes_per_h: float) -> float
     return math.log(start / target) / air_changes_per_h if air_changes_per_h > 0 else math.inf
 
 
-def ppm_of_mg_m3(mg_m3: float, molar_mass: float, temperature_c: float = 20.0) -> float:
+def ppm_of_mg_m3(mg_m3: float, molar_mass: float, temperature_c: float = ROOM_C) -> float:
     """Parts per million by volume at one atmosphere."""
     litres_per_mol = 1000 * GAS_J_PER_MOL_K * (temperature_c + KELVIN) / ATMOSPHERE_PA
     return mg_m3 * litres_per_mol / molar_mass
 
 
-def ammonia_release_mg_per_h(concentration_mol_per_l: float, surface_m2: float, temperature_c: float = 20.0) -> float:
+def ammonia_release_mg_per_h(concentration_mol_per_l: float, surface_m2: float, temperature_c: float = ROOM_C) -> float:
     """Ammonia leaving an open surface, G = k A C_sat, likely figure; k is known to its order of magnitude."""
     if not surface_m2 >= 0:
         raise InputError(f"a surface of {surface_m2:g} m2 cannot be", where="bath", remedy="give zero or more")
@@ -198,17 +208,12 @@ def release_in_air(room: Room, gas: str, release_mg: float) -> AirEstimate:
         raise InputError(f"a release of {release_mg:g} mg cannot be", where="room", remedy="give zero or more")
     mg_m3 = release_mg / room.volume_m3
     near = number("practice.air.burst_near") * mg_m3
-    return _shown(gas, room, [mg_m3] * 3, [near] * 3, ())
+    return _shown(gas, room, [mg_m3, mg_m3, mg_m3], [near, near, near], ())
 
 
 def sulfur_dioxide_from_g(substance: str, grams: float) -> float:
     """Most SO2, in mg, that acid can set free from this much of a substance: every mole it can give."""
-    per_mole = {
-        "sodium_metabisulfite": 2.0,
-        "sodium_sulfite": 1.0,
-        "sodium_dithionite": 1.5,
-        "ammonium_thiosulfate": 1.0,
-    }
+    per_mole = SULFUR_DIOXIDE_OF
     if substance not in per_mole:
         raise InputError(
             f"no yield of sulfur dioxide is held for {substance!r}", remedy="choose one of " + ", ".join(per_mole)

@@ -34,7 +34,10 @@ _THINGS: dict[str, tuple[str, float]] = {
     "silver_oxide": ("silver_oxide", 2.0),
     "silver_sulfide_sludge": ("silver_sulfide", 5.0),
 }
-_WATER = {"damp": 20.0, "little_water": 20.0, "tap_water": 500.0}
+# mL: a splash, and what runs from a tap while one looks.
+_WATER = {"damp": 20.0, "little_water": 20.0, "tap_water": number("hazard.usual.liquid_ml")}
+# What nobody says the strength of counts as strong, what stands or dries does so for two days, what is warmed is this warm.
+_STRONG_G_PER_L, _STANDS_H, _WARMED_C = 300.0, 48.0, 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +159,7 @@ def _strengths(product: Product) -> dict[str, float]:
             continue
         substance = _substance(content.substance, product.name)
         # What a label leaves wholly open counts as strong; a range counts at its upper end.
-        g = 300.0
+        g = _STRONG_G_PER_L
         if content.parsed.unit not in (NOT_SAID, "1+n"):
             try:
                 made = concentration_g_per_l(content.parsed, substance, product.density_g_per_ml)
@@ -173,7 +176,7 @@ def _unknown(product: Product) -> tuple[str, ...]:
 
 def _of_substance(substance: Substance, amount: Amount | None) -> Portion:
     if substance.key == "water":
-        return Portion("water", {}, 500.0 if amount is None else amount.value)
+        return Portion("water", {}, number("hazard.usual.liquid_ml") if amount is None else amount.value)
     if substance.phase == "solid":
         grams = number("hazard.usual.solid_g") if amount is None else amount.value
         return powder(substance.name, {substance.key: grams})
@@ -203,7 +206,7 @@ def _of_matter(matter: Matter, amount: Amount | None) -> Portion:
         return replace(_of_substance(substances()[parts[0].key], amount), name=matter.name)
     grams_per_l: dict[str, float] = {}
     for part in parts:
-        weak = number("hazard.usual.silver_g_per_l") if "silver" in part.classes else 300.0
+        weak = number("hazard.usual.silver_g_per_l") if "silver" in part.classes else _STRONG_G_PER_L
         grams_per_l[part.key] = grams_per_l.get(part.key, 0.0) + (weak if part.g_per_l is None else part.g_per_l)
     return liquid(matter.name, grams_per_l, _ml(amount))
 
@@ -228,9 +231,9 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
     for name in names:
         key = _key(name) if isinstance(name, str) else ""
         if key in ("standing", "storage", "drying"):
-            setting = replace(setting, hours=max(setting.hours, 48.0))
+            setting = replace(setting, hours=max(setting.hours, _STANDS_H))
         elif key == "warming":
-            setting = replace(setting, temperature_c=60.0)
+            setting = replace(setting, temperature_c=_WARMED_C)
         elif key == "closed_jug":
             setting = replace(setting, closed=True)
         elif key == "food_vessel":

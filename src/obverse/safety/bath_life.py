@@ -33,7 +33,7 @@ from obverse.chemistry import (
     molar_mass_g_per_mol,
     silver_per_roll_g,
 )
-from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level, root_between
+from obverse.foundation import QUANTILES_90, Z90, Caution, Estimate, InputError, JsonObject, Level, root_between
 from obverse.process import Formula
 from obverse.process.catalog import substances
 from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
@@ -45,6 +45,13 @@ _BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichr
 _FLOOR = 0.1
 # A bath that is used up still does something in the end; the time of a clip stays finite.
 _LEAST_STRENGTH = 0.02
+# Standard deviations of a normal law to either end of its 99 % interval.
+_Z99 = 2.576
+# Rolls after which nobody asks for the first ghost; the part of its wear from which no time helps a bleach; times the planned time
+# that a person would still wait; rolls that count as soon.
+_MOST_ROLLS, _NO_TIME_HELPS, _WORTH_WAITING, _SOON = 200, 0.9, 3, 3
+_LOW, _MIDDLE, _HIGH = QUANTILES_90
+# Logarithms of wear over which beliefs are laid out, in hundredths.
 _GRID = np.linspace(-9.0, 9.0, 1801)
 
 
@@ -148,7 +155,7 @@ def first_belief(formula: Formula) -> Belief:
         )
     area = number("area.135-36")
     # Low and high of the range are all their factors at their worst together: taken as a 99 % interval.
-    sd = math.log(rolls.high / rolls.low) / (2 * 2.576)
+    sd = math.log(rolls.high / rolls.low) / (2 * _Z99)
     # What practice says of a litre holds with the thinning that its films brought; what is reckoned does not.
     load = _thinned(area * rolls.likely, 1.0) if _known_by_practice(formula) else area * rolls.likely
     return Belief(math.log(_tolerable(1.0) / load), sd)
@@ -282,24 +289,26 @@ def forecast(
     time_ratio *= math.exp(strength.log_mean)
     known = _doubted_by_strength(known, strength, time_ratio)
     before = sum(_area(p.area_m2) for p in passes)
-    quantiles = {q: math.exp(known.mean + z * known.sd) / litres for q, z in ((0.05, -Z90), (0.5, 0.0), (0.95, Z90))}
+    quantiles = {
+        q: math.exp(known.mean + z * known.sd) / litres for q, z in zip(QUANTILES_90, (-Z90, 0.0, Z90), strict=True)
+    }
     after = _thinned(before + film, litres)
     done = {q: 1 - _left_share(x * after, time_ratio) for q, x in quantiles.items()}
     ghost = _ghost_probability(known, after / litres, time_ratio)
     tolerable = _tolerable(time_ratio)
     left = {q: max(0.0, (_area_until(tolerable / x, litres) - before) / film) for q, x in quantiles.items()}
-    on_roll = math.floor(left[0.5] + 1e-9) + 1
+    on_roll = math.floor(left[_MIDDLE] + 1e-9) + 1
     if formula.unread:
         # What nobody knows may use the bath up itself: its worst end is a bath that does nothing.
-        done[0.95] = left[0.95] = 0.0
+        done[_HIGH] = left[_HIGH] = 0.0
     result = Forecast(
-        completeness=_between(done[0.95], done[0.5], done[0.05]),
+        completeness=_between(done[_HIGH], done[_MIDDLE], done[_LOW]),
         ghost_probability=ghost,
-        rolls_left=_between(left[0.95], left[0.5], left[0.05]),
+        rolls_left=_between(left[_HIGH], left[_MIDDLE], left[_LOW]),
         silver_g=silver_taken_g(formula, before),
-        used_share=_between(*(quantiles[q] * _thinned(before, litres) for q in (0.05, 0.5, 0.95))),
-        ghost_on_roll=on_roll if on_roll <= 200 else None,
-        longer_time_ratio=_longer(quantiles[0.95] * after),
+        used_share=_between(*(quantiles[q] * _thinned(before, litres) for q in QUANTILES_90)),
+        ghost_on_roll=on_roll if on_roll <= _MOST_ROLLS else None,
+        longer_time_ratio=_longer(quantiles[_HIGH] * after),
         life=_life(formula),
         belief=known,
         cautions=(),
@@ -441,7 +450,7 @@ def _tolerable(time_ratio: float) -> float:
 
 def _longer(exhausted: float) -> float | None:
     """Time over the planned time that leaves no ghost even at the pessimistic end; None where no time helps."""
-    if exhausted >= 0.9:
+    if exhausted >= _NO_TIME_HELPS:
         return None
     ratio = -math.log(number("practice.bath.ghost_share")) / (number("practice.bath.fresh_reserve") * (1 - exhausted))
     return max(1.0, ratio)
@@ -497,13 +506,17 @@ def _cautions(formula: Formula, result: Forecast, rolls: int, age_h: float | Non
         )
     elif likely >= 0.1:
         longer = result.longer_time_ratio
-        help_ = f"{longer:.1f} times the time may still save it, or" if longer and 1 < longer <= 3 else "Better"
+        help_ = (
+            f"{longer:.1f} times the time may still save it, or"
+            if longer and 1 < longer <= _WORTH_WAITING
+            else "Better"
+        )
         say(
             "bath.weak",
             f"This bath may {what} on the next roll ({100 * likely:.0f} in 100). {help_} {mend[0].lower()}{mend[1:]}.{sign}",
             Level.CAUTION,
         )
-    elif coming is not None and coming <= 3:
+    elif coming is not None and coming <= _SOON:
         say(
             "bath.soon",
             f"This bath may {what} on roll {rolls + coming}. Test a clip of film before it.{sign}",

@@ -18,10 +18,15 @@ from obverse.chemistry import (
 )
 from obverse.foundation import root_between
 from obverse.process.catalog import substances
+from obverse.safety.airborne import ROOM_C
 from obverse.safety.properties import holds
 
 # A weak solution is nearly water; what is dissolved takes about this room (record mix.solid_displacement).
 _DISPLACED_ML_PER_G = 0.45
+# A liquid that is dissolved takes about this (our judgement), and a portion with less water than this part of its mass is solid.
+_LIQUID_ML_PER_G, _NO_WATER = 0.8, 0.05
+# pH between which a bath is looked for, the strongest acid and lye that are sold; and pH of pure water.
+_STRONGEST_ACID_PH, _STRONGEST_LYE_PH, _NEUTRAL_PH = -1.5, 15.0, 7.0
 _NEUTRALISATION_KJ = 55.0
 # Acid that a mole of carbonate takes down to pH 7, and the heat of each (H+ and carbonate to bicarbonate 15 kJ, bicarbonate to gas about
 # nothing; from memory).
@@ -60,13 +65,13 @@ class Portion:
     @property
     def solid(self) -> bool:
         """No water to speak of, and chiefly of solids."""
-        return self.water_ml < 0.05 * self.grams and all(substances()[k].phase == "solid" for k in self.moles)
+        return self.water_ml < _NO_WATER * self.grams and all(substances()[k].phase == "solid" for k in self.moles)
 
     @property
     def volume_ml(self) -> float:
         """About what it fills."""
         return self.water_ml + math.fsum(
-            n * _mass(key) * (_DISPLACED_ML_PER_G if substances()[key].phase == "solid" else 0.8)
+            n * _mass(key) * (_DISPLACED_ML_PER_G if substances()[key].phase == "solid" else _LIQUID_ML_PER_G)
             for key, n in self.moles.items()
         )
 
@@ -104,7 +109,10 @@ def liquid(
     dissolved = math.fsum(grams_per_l.values())
     weight_g_per_l = 1000 * density_g_per_ml if density_g_per_ml else None
     if weight_g_per_l is None:
-        bulk = math.fsum(g * (0.45 if substances()[k].phase == "solid" else 0.8) for k, g in grams_per_l.items())
+        bulk = math.fsum(
+            g * (_DISPLACED_ML_PER_G if substances()[k].phase == "solid" else _LIQUID_ML_PER_G)
+            for k, g in grams_per_l.items()
+        )
         water = max(0.0, 1000 - bulk)
     else:
         water = max(0.0, weight_g_per_l - dissolved)
@@ -125,7 +133,7 @@ class Pool:
     """What portions become together; the reactions use up what is `left` and leave their products in its ions and buffers."""
 
     portions: tuple[Portion, ...]
-    temperature_c: float = 20.0
+    temperature_c: float = ROOM_C
     left: dict[str, float] = field(default_factory=dict)
     ions: dict[str, float] = field(default_factory=dict)
     buffers: dict[str, float] = field(default_factory=dict)
@@ -230,11 +238,11 @@ def _ph(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> f
     def balance(ph: float) -> float:
         return _charge(ph, ions, buffers, volume_l)
 
-    if balance(-1.5) < 0:
-        return -1.5
-    if balance(15.0) > 0:
-        return 15.0
-    return root_between(balance, -1.5, 15.0, within=1e-6)
+    if balance(_STRONGEST_ACID_PH) < 0:
+        return _STRONGEST_ACID_PH
+    if balance(_STRONGEST_LYE_PH) > 0:
+        return _STRONGEST_LYE_PH
+    return root_between(balance, _STRONGEST_ACID_PH, _STRONGEST_LYE_PH, within=1e-6)
 
 
 def acid_in(portion: Portion, ph: float) -> float:
@@ -253,7 +261,7 @@ def heat_of_meeting_kj(portions: tuple[Portion, ...]) -> float:
             whole[key] = whole.get(key, 0.0) + n
     soda = 0.0
     for p in portions:
-        free = acid_in(p, 7.0)
+        free = acid_in(p, _NEUTRAL_PH)
         acid, alkali = acid + max(0.0, free), alkali + max(0.0, -free)
         soda += min(max(0.0, -free), _ACID_OF_CARBONATE * p.has("carbonate"))
         for key, n in p.moles.items():

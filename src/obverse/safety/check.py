@@ -12,7 +12,7 @@ from dataclasses import replace
 from obverse.foundation import InputError, Level, Source, Standing, UnsafeError
 from obverse.process import Formula, Process, Rinse, Step
 from obverse.process.catalog import substances
-from obverse.reference import record
+from obverse.reference import number, record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
@@ -23,10 +23,12 @@ from obverse.safety.film import film_findings
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Given, Ingredient, Matter, as_matter, of_formula, of_substance, of_thing, pool
 from obverse.safety.rules import CONTEXT_WORDS, Context, Match, matches
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import HURTS, KILLS, setting_for
 
 # A part thinner than this is no longer followed along the route.
 _FORGOTTEN = 1e-12
+# What a bath is checked as where nobody says how much is mixed.
+USUAL_BATH_ML = number("hazard.usual.liquid_ml")
 # Of a bath that is thinner than this the engine has nothing more to reckon; a last bath so thin is rinsed off the reel. Ours.
 _WASHED_OUT, _RINSED_OUT = 1e-3, 3e-3
 
@@ -46,7 +48,7 @@ def check_mix(
     formula: Formula,
     bottles: Iterable[Given] = (),
     *,
-    volume_ml: float = 500.0,
+    volume_ml: float = USUAL_BATH_ML,
     added: Sequence[Portion] = (),
     room: Room | None = None,
     where: str = "",
@@ -298,7 +300,7 @@ def not_judged(names: Sequence[str], beside: Matter | None = None, *, where: str
     )
     return Finding(
         pair="unread",
-        severity=2 if grave is None else 3,
+        severity=2 if grave is None else HURTS,
         context="mixing",
         level=Level.CAUTION if grave is None else Level.DANGER,
         refused=False,
@@ -453,9 +455,9 @@ def _finding(match: Match, context: Context, where: str, *, carried_a: bool | No
         part, limit = (a, match.limit_a_g_per_l) if carried_a else (b, match.limit_b_g_per_l)
         residual = part.g_per_l
         level = _carry_level(residual, limit, match.rule.carry_floor)
-    elif match.severity >= 3:
+    elif match.severity >= HURTS:
         # A bath that holds both by its own recipe is known and careful; two bottles that meet are not.
-        level = Level.CAUTION if match.severity == 3 and a.origin == b.origin else Level.DANGER
+        level = Level.CAUTION if match.severity == HURTS and a.origin == b.origin else Level.DANGER
     else:
         level = Level.CAUTION if match.severity == 2 else Level.NOTE
     return Finding(
@@ -463,7 +465,7 @@ def _finding(match: Match, context: Context, where: str, *, carried_a: bool | No
         severity=match.severity,
         context=context,
         level=level,
-        refused=match.severity == 4,
+        refused=match.severity == KILLS,
         a=a.name,
         b=b.name,
         a_from=a.origin,
@@ -501,7 +503,7 @@ def _text(match: Match, context: Context, level: Level, carried_a: bool | None, 
         return f"{left[:1].upper() + left[1:]} of {what} comes into {met.origin}: {product}."
     if match.a.origin == match.b.origin:
         return f"{_capital(match.a.origin)} holds both {match.a.name} and {match.b.name}: {product}."
-    verb = "must not meet" if match.severity >= 3 else "do not go together"
+    verb = "must not meet" if match.severity >= HURTS else "do not go together"
     return f"{_capital(match.a.origin)} and {match.b.origin} {verb} {CONTEXT_WORDS[context]}: {product}."
 
 
@@ -518,7 +520,7 @@ def _amount(g_per_l: float) -> str:
 
 
 def _as_order(finding: Finding) -> Finding:
-    level = Level.DANGER if finding.severity >= 3 else finding.level
+    level = Level.DANGER if finding.severity >= HURTS else finding.level
     text = f"Keep to the order of this sheet. Otherwise {finding.a_from} and {finding.b_from} meet: {finding.product}."
     return replace(finding, refused=False, level=level, text=text)
 

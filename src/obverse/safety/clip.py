@@ -32,6 +32,8 @@ _DOES: dict[str, ClipDoes] = {
 }
 _FRESH = {"blacken": "practice.clip.blacken_s", "bleach": "practice.clip.bleach_s", "clear": "practice.clip.clear_s"}
 # From so sure on that a bath has less than half its rate, it is said to be weak.
+# Shorter times are told in seconds.
+_IN_SECONDS_S = 120
 _SURE = 0.5
 _PERHAPS = 0.1
 
@@ -157,7 +159,7 @@ def _caution(formula: Formula, does: ClipDoes, time_s: float, fresh: FreshClip, 
 
 
 def _seconds(time_s: float) -> str:
-    return f"{time_s:.0f} s" if time_s < 120 else f"{time_s / 60:.1f} min"
+    return f"{time_s:.0f} s" if time_s < _IN_SECONDS_S else f"{time_s / 60:.1f} min"
 
 
 def _checked(time_s: float) -> float:

@@ -10,7 +10,7 @@ from obverse.safety.body import Portion
 from obverse.safety.engine import MOST_SHOWN, REFUSED, TOLD, assess, severity_of
 from obverse.safety.finding import Finding
 from obverse.safety.rules import pair_rules
-from obverse.safety.setting import Effect, Setting
+from obverse.safety.setting import HURTS, KILLS, Effect, Setting
 
 RECKONED = "reckoned."
 SOURCE = Source(
@@ -46,14 +46,14 @@ def finding_of(effect: Effect, setting: Setting, where: str = "", *, usual: bool
     taken = " Usual amounts were taken, none was given." if usual else ""
     # Water that was added for the reckoning is nobody's doing.
     names = tuple(name for name in effect.parts if name != "water") or effect.parts or ("it",)
-    level = Level.DANGER if effect.severity >= 3 else Level.CAUTION
+    level = Level.DANGER if effect.severity >= HURTS else Level.CAUTION
     together = " with ".join(dict.fromkeys((names[0], names[-1])))
     return Finding(
         pair=RECKONED + effect.mechanism,
         severity=effect.severity,
         context=_CONTEXTS.get(setting.place, setting.place),
         level=level,
-        refused=effect.severity == 4,
+        refused=effect.severity == KILLS,
         a=names[0],
         b=names[-1],
         a_from=names[0],
@@ -83,7 +83,7 @@ def weighed(pairs: Iterable[Finding], effects: Sequence[Effect], *, lethal_too: 
     found = []
     for finding in pairs:
         small = worst < TOLD and (lethal_too or finding.severity < REFUSED)
-        if finding.pair in reckoned and finding.severity >= 3 and small:
+        if finding.pair in reckoned and finding.severity >= HURTS and small:
             text = f"{finding.text} In the amounts here it is reckoned as small."
             finding = replace(finding, refused=False, level=Level.NOTE, text=text)
         found.append(finding)

@@ -19,8 +19,20 @@ from obverse.safety.amounts import of_bath
 from obverse.safety.body import Portion
 from obverse.safety.matter import Matter, of_formula, of_substance
 
+# A cup of water, and the part of its water that metabisulfite is dissolved in as (3 %).
 _CUP_ML = 250.0
 _METABISULFITE_SHARE = 0.03
+# Grams of kitchen salt below which nobody weighs any: for the ammonia bath, and for the peroxide bleach, which is acid and takes a fifth.
+_LEAST_SALT_G, _LEAST_SALT_OF_PEROXIDE_G, _SALT_OF_PEROXIDE = 5.0, 2.0, 5
+# mol/L of bisulfate beyond which no bath is brought, and halvings between: far beyond the last digit shown.
+_MOST_BISULFATE, _HALVINGS = 5.0, 50
+# Temperatures between which a bath is destroyed, as a bath in a house has.
+_COLDEST_C, _WARMEST_C = 5, 35
+# Minutes of each step (common practice, no source): to dilute each bucket, to add acid to each bucket slowly, to settle overnight, to stand open,
+# to settle after peroxide, to drown, to air for a day.
+_DILUTE_MIN, _ACID_MIN, _SETTLE_MIN, _OPEN_MIN, _SETTLE_PEROXIDE_MIN, _DROWN_MIN, _AIR_MIN = 3, 15, 480, 5, 720, 3, 1440
+# Litres of a mole of oxygen at 20 C.
+_OXYGEN_L_PER_MOL = 24.06
 # A tenth of its mass in water: enough for a powder to dissolve and too thin to spray.
 _ACID_ML_PER_G = 10.0
 _LOCAL = "Labels, safety data sheets and local codes come first; what is left goes where they say."
@@ -258,7 +270,11 @@ def _buckets(kind: str, formula: Formula, volume_ml: float, bucket_ml: float | N
 def _salt_g(kind: str, volume_ml: float) -> float:
     """Kitchen salt, g; a fifth for the peroxide bleach, which is acid already."""
     per_l = number("practice.destroy.salt_g_per_l") * volume_ml / 1000
-    return max(5.0, per_l) if kind == "ammonia_silver" else max(2.0, per_l / 5)
+    return (
+        max(_LEAST_SALT_G, per_l)
+        if kind == "ammonia_silver"
+        else max(_LEAST_SALT_OF_PEROXIDE_G, per_l / _SALT_OF_PEROXIDE)
+    )
 
 
 def _acid(formula: Formula, volume_ml: float) -> tuple[float, float]:
@@ -332,8 +348,8 @@ def bisulfate_to_ph_g(ammonia_g: float, diluted_ml: float, *, ph: float = 2.0) -
     It is the amount to have at hand: what brings the pH is the test strip, not this number.
     """
     ammonia_mol_per_l = ammonia_g / molar_mass_g_per_mol("ammonia") / (diluted_ml / 1000)
-    low, high = 0.0, 5.0
-    for _ in range(50):
+    low, high = 0.0, _MOST_BISULFATE
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         reached = ph_of({"Na+": middle}, {"ammonia": ammonia_mol_per_l, "sulfate": middle}).ph.value
         low, high = (middle, high) if reached > ph else (low, middle)
@@ -352,8 +368,8 @@ def _step(key: str, name: str, time_min: float, do: str, why: str, cautions: tup
         name=name,
         kind="destroy",
         time_min=time_min,
-        temperature_low_c=5,
-        temperature_high_c=35,
+        temperature_low_c=_COLDEST_C,
+        temperature_high_c=_WARMEST_C,
         light="light",
         do=do,
         why=why,
@@ -377,7 +393,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
         _step(
             "destroy_dilute",
             "Dilute the used ammonia bath",
-            3 * many,
+            _DILUTE_MIN * many,
             f"{buckets.with_water(f'{water_l:.1f} L of cold water')}, near an open window or outdoors.",
             "Thin, it gives off little ammonia and stays cool when acid comes.",
             (
@@ -399,7 +415,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
         _step(
             "destroy_acid",
             "Add acid slowly to pH 2",
-            15 * many,
+            _ACID_MIN * many,
             f"Dissolve about {_as_told(acid_g):g} g of sodium bisulfate{each} in {_as_told(acid_ml):g} mL of water (10 percent). Add it in small portions, "
             "stirring, a minute apart, until a test strip shows pH 2. The strip decides, not the amount. The water turns milky white.",
             "Ammonia becomes ammonium, the silver-ammine falls apart, silver chloride settles.",
@@ -414,7 +430,7 @@ def _ammonia_silver(formula: Formula, volume_ml: float, deadline_min: float, buc
         _step(
             "destroy_settle",
             "Let the silver chloride settle",
-            480,
+            _SETTLE_MIN,
             "Leave the bucket open and labelled, out of reach, overnight. Pour the clear water off; bring it to pH 7 with washing soda, "
             "little by little, before it goes where local codes allow. Keep the white sludge wet in a labelled jar for silver recovery.",
             "The silver leaves as a solid that can be handed in.",
@@ -460,14 +476,16 @@ def _permanganate(formula: Formula, volume_ml: float, deadline_min: float, bucke
 
 
 def _peroxide(formula: Formula, volume_ml: float, deadline_min: float, buckets: _Buckets) -> tuple[Step, ...]:
-    oxygen_l = _grams(formula, "peroxide", volume_ml) / 2 / molar_mass_g_per_mol("hydrogen_peroxide") * 24.06
+    oxygen_l = (
+        _grams(formula, "peroxide", volume_ml) / 2 / molar_mass_g_per_mol("hydrogen_peroxide") * _OXYGEN_L_PER_MOL
+    )
     salt_g = _salt_g("peroxide", volume_ml) / buckets.count
     each = "" if buckets.count == 1 else " for each bucket"
     return (
         _step(
             "destroy_open",
             "Stand the used bleach open",
-            5,
+            _OPEN_MIN,
             f"{buckets.with_water('as much water')}, outdoors or by the window; stir in {salt_g:.0f} g of kitchen salt{each} in water. "
             f"Leave it open: it may give off up to {math.ceil(oxygen_l)} L of oxygen.",
             "Silver makes peroxide decompose; in a closed bottle the oxygen bursts it. Salt takes the silver as chloride.",
@@ -481,7 +499,7 @@ def _peroxide(formula: Formula, volume_ml: float, deadline_min: float, buckets: 
         _step(
             "destroy_settle",
             "Let it settle",
-            720,
+            _SETTLE_PEROXIDE_MIN,
             "Leave it overnight until no bubble rises. Pour the clear water off, bring it to pH 7 with washing soda, little by little (it foams). "
             "Rinse the white sludge once and keep it wet in a labelled jar for silver recovery.",
             "The peroxide is gone and the silver has settled.",
@@ -498,7 +516,7 @@ def _dithionite(formula: Formula, volume_ml: float, deadline_min: float, buckets
         _step(
             "destroy_dilute",
             "Drown the used fogging bath",
-            3,
+            _DROWN_MIN,
             f"{buckets.with_water(f'{water_l:.3g} L of cold water')}, open, outdoors; rinse spoon and cup into it.",
             "In much water and air it oxidises without heat; closed in a jug it makes gas and heat.",
             (
@@ -510,7 +528,7 @@ def _dithionite(formula: Formula, volume_ml: float, deadline_min: float, buckets
         _step(
             "destroy_air",
             "Let it air",
-            1440,
+            _AIR_MIN,
             "Leave it open outdoors for a day, stir once or twice, then pour it into jug F.",
             "Air turns what is left into sulfite and sulfate.",
             (_LOCAL,),

@@ -12,11 +12,14 @@ from dataclasses import replace
 
 from obverse.safety.body import Portion, liquid
 from obverse.safety.reactions import happen, vapours_apart
-from obverse.safety.setting import Effect, Setting, setting_for
+from obverse.safety.setting import HURTS, KILLS, Effect, Setting, setting_for
 
+# Severities from which something is told of, and refused; as many are shown at once as a person reads.
 TOLD = 2
-REFUSED = 4
+REFUSED = KILLS
 MOST_SHOWN = 3
+# mL that something unknown is tried with at the least.
+_LEAST_TRIED_ML = 20.0
 
 
 def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
@@ -46,7 +49,9 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
         found += happen(parts, setting)
         if setting.place == "shelf" and len(parts) > 1:
             found = [
-                e for e in found if not _only_smells(e) and (e.severity > 3 or not _of_one_bottle(e, parts, setting))
+                e
+                for e in found
+                if not _only_smells(e) and (e.severity > HURTS or not _of_one_bottle(e, parts, setting))
             ]
         if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
             found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
@@ -103,10 +108,12 @@ def _what_nobody_knows(parts: tuple[Portion, ...], setting: Setting) -> list[Eff
         return []
     worst = 0
     for guess in _WORST:
-        tried = [liquid(part.name, guess, max(20.0, part.volume_ml)) if part.unknown else part for part in parts]
+        tried = [
+            liquid(part.name, guess, max(_LEAST_TRIED_ML, part.volume_ml)) if part.unknown else part for part in parts
+        ]
         worst = max(worst, severity_of(happen(tuple(tried), setting)))
     names = ", ".join(dict.fromkeys(name for part in parts for name in part.unknown))
-    if worst < 3:
+    if worst < HURTS:
         return []
     return [
         Effect(

@@ -17,7 +17,10 @@ from obverse.safety.amounts import of_bath
 from obverse.safety.body import Pool
 from obverse.safety.finding import Finding
 
+# Grams on a mole of silver.
 _SILVER_G_PER_MOL = 107.868
+# Full changes of water that wash as well as running water does (common practice, no source).
+_WASHING_FILLS = 3
 FIXERS = ("rapid", "plain", "hardening")
 
 
@@ -177,7 +180,7 @@ def _light_on_chloride(route: Process, formulas: Mapping[str, Formula]) -> list[
     for step in route.steps:
         formula = formulas.get(step.formula or "")
         if formula is not None and step.kind == "bleach":
-            chloride = of_bath(formula, 500.0).has("chloride") > 0.01
+            chloride = of_bath(formula, number("hazard.usual.liquid_ml")).has("chloride") > 0.01
         elif chloride and step.kind in ("dissolve", "fix", "reexpose", "redevelop", "fog"):
             return []
         if chloride and step.light == "light":
@@ -199,13 +202,13 @@ def _wash(route: Process, formulas: Mapping[str, Formula]) -> list[Finding]:
     washes = [step for step in route.steps if step.kind == "wash"]
     if fixer is None or not washes:
         return []
-    bath = of_bath(fixer, 500.0)
+    bath = of_bath(fixer, number("hazard.usual.liquid_ml"))
     kind = "hardening" if bath.substance_with("hardener") else "rapid" if bath.has("ammonia") > 0.01 else "plain"
     aid = any(f is not None and f.role == "wash_aid" for f in (formulas.get(s.formula or "") for s in route.steps))
     needed = wash_needed_min(kind, wash_aid=aid)
     last = washes[-1]
     fills = 0 if last.rinse_after is None else len(last.rinse_after.fills)
-    if last.time_min >= needed or fills >= 3:
+    if last.time_min >= needed or fills >= _WASHING_FILLS:
         return []
     text = f"{last.time_min:g} min of wash after a {kind} fixer{' and a wash aid' if aid else ''}: to keep, a film needs about {needed:g} min of running water."
     return [

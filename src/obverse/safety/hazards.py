@@ -31,6 +31,8 @@ _G_PER_L_PER_PERCENT = 10.0
 _LABEL_ROUNDING = 1.05
 
 # A part thinner than this is not shown as a hazard of the bath of its own; what it may meet is the checker's work.
+# A strength that nobody says counts as this little below the upper end of the strongest band.
+_BELOW_THE_BAND = 0.2
 _TRACE_PERCENT = 0.1
 
 _WEAR = (
@@ -170,7 +172,7 @@ def codes_of(row: str, percent: float | None) -> tuple[tuple[str, ...], HazardRo
     if bands is None:
         return tuple(dict.fromkeys(_CODE.findall(_rows()[row].codes))), _rows()[row], False
     if percent is None:
-        percent = max(band.below_percent for band in bands) - 0.2
+        percent = max(band.below_percent for band in bands) - _BELOW_THE_BAND
     for band in bands:
         if band.at_least_percent <= percent < band.below_percent:
             return band.codes, _rows()[band.row], True

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from obverse.foundation import InputError, Level
-from obverse.reference import record
+from obverse.reference import number, record
 from obverse.safety.airborne import Room
 from obverse.safety.amounts import Amount, asked, portion_of, told_by_things
 from obverse.safety.body import Portion
@@ -153,5 +153,5 @@ def _wetted(portions: Sequence[Portion], setting: Setting) -> list[Portion]:
     """Two powders that go into one bath or jug meet there in water."""
     dry = all(portion.solid for portion in portions if portion.moles)
     if dry and setting.place in ("mixing", "jug", "drain"):
-        return [*portions, Portion("water", {}, 500.0)]
+        return [*portions, Portion("water", {}, number("hazard.usual.liquid_ml"))]
     return list(portions)

@@ -13,9 +13,8 @@ from dataclasses import replace
 
 from obverse.safety.body import acid_in
 from obverse.safety.scene import Scene, amount_of, concentrated
+from obverse.safety.setting import HURTS, KILLS, TELLS
 
-# Severities as `Effect` counts them.
-_KILLS, _HURTS, _TELLS = 4, 3, 2
 _OPEN = "Keep it in a vented bottle, cool, and not for long."
 # Every ten degrees double a speed, roughly.
 _COLD_C, _DOUBLES_K = 20.0, 10.0
@@ -132,7 +131,7 @@ def _vapour_in_bottle(scene: Scene) -> None:
     pressure = _AMMONIA_PA * share / _AMMONIA_SHARE * warmer
     if setting.closed and setting.temperature_c > _WARM_C and pressure > _BOTTLE_BULGES_PA:
         scene.say(
-            "warm_ammonia", _HURTS, "strong ammonia in the warm: the bottle bulges and sprays when it is opened",
+            "warm_ammonia", HURTS, "strong ammonia in the warm: the bottle bulges and sprays when it is opened",
             f"about {pressure / 1e5:.1g} bar of its vapour", "Let it grow cold before it is opened; keep it cool.",
         )  # fmt: skip
 
@@ -164,14 +163,14 @@ def _powders(scene: Scene) -> None:
     dry = any(p.solid for p in scene.portions if p.has("hypochlorite"))
     if dry and together and (setting.place == "damp" or pool.water_l > 0) and min(chlorine, nitrogen) > _NITROGEN_MOL:
         scene.say(
-            "nitrogen_trichloride", _KILLS, "pool chlorine damp with ammonium or urea: nitrogen trichloride, which explodes, and heat",
+            "nitrogen_trichloride", KILLS, "pool chlorine damp with ammonium or urea: nitrogen trichloride, which explodes, and heat",
             amount_of(min(chlorine / _CHLORINES_OF_N2, nitrogen)), "Keep pool chlorine from fertiliser, ammonium salts and urea.",
         )  # fmt: skip
     for entity, what in (("chlorate", "ammonium chlorate"), ("permanganate", "ammonium permanganate")):
         both = min(pool.has(entity), pool.has("ammonia"))
         if together and both > _AMMONIUM_MOL and all(p.solid for p in scene.portions):
             scene.say(
-                "ammonium_oxidiser", _KILLS if entity == "chlorate" else _HURTS, f"{what}: it falls apart with a bang, even by itself",
+                "ammonium_oxidiser", KILLS if entity == "chlorate" else HURTS, f"{what}: it falls apart with a bang, even by itself",
                 amount_of(both), "Never an ammonium salt with it.",
             )  # fmt: skip
     if setting.place == "damp" and not pool.wet:
@@ -194,7 +193,7 @@ def _damp_dust(scene: Scene) -> None:
     metal = math.fsum(p.moles.get(key, 0.0) for p in dust for key in ("zinc", "magnesium", "aluminium"))
     if scene.setting.place == "damp" and metal > _DUST_MOL:
         scene.say(
-            "damp_dust", _TELLS, "damp metal powder gives hydrogen and heats itself", amount_of(metal),
+            "damp_dust", TELLS, "damp metal powder gives hydrogen and heats itself", amount_of(metal),
             "Keep it dry; dry sand on a fire of it, never water.",
         )  # fmt: skip
 
@@ -217,7 +216,7 @@ def _broken_by_heat(scene: Scene) -> None:
     oxidisers = pool.substance(*_HEATED, *_HEATED_TOO)
     if oxidisers > _HEATED_MOL:
         scene.say(
-            "heated_oxidiser", _HURTS, "heat breaks it with fire or a bang", amount_of(oxidisers),
+            "heated_oxidiser", HURTS, "heat breaks it with fire or a bang", amount_of(oxidisers),
             "Never dry or heat it on a plate or in an oven.",
         )  # fmt: skip
     for entity, gas, share in _HEATED_GAS:
@@ -235,7 +234,7 @@ def _old_ether(scene: Scene) -> None:
     ether = scene.first.substance("diethyl_ether")
     if ether > _ETHER_MOL and scene.setting.hours > _ETHER_H:
         scene.say(
-            "ether_peroxide", _HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
+            "ether_peroxide", HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
             amount_of(ether), "Do not open or move it; call for advice.",
         )  # fmt: skip
 
@@ -249,16 +248,16 @@ def _heavy_explosives(scene: Scene) -> None:
     heavy = pool.has("copper_ii") + pool.has("mercury") + pool.has("lead")
     # Copper and lead as metal, such as a pipe, do it too; of ten pieces one lies bare.
     if min(pool.has("azide"), heavy + _BARE * pool.has("metal")) > _HEAVY_MOL:
-        scene.say("heavy_azide", _KILLS, "a metal azide, an explosive", amount_of(heavy), "Never.")
+        scene.say("heavy_azide", KILLS, "a metal azide, an explosive", amount_of(heavy), "Never.")
     if min(pool.has("carbide"), pool.has("copper_ii") + pool.has("mercury")) > _HEAVY_MOL:
-        scene.say("acetylide", _KILLS, "copper or mercury acetylide, an explosive", amount_of(heavy), "Never.")
+        scene.say("acetylide", KILLS, "copper or mercury acetylide, an explosive", amount_of(heavy), "Never.")
     if min(pool.has("azide"), pool.has("hypochlorite") + pool.substance("bromine")) > _HEAVY_MOL:
         scene.say(
-            "halogen_azide", _KILLS, "chlorine or bromine azide, which explodes", amount_of(pool.has("azide")), "Never."
+            "halogen_azide", KILLS, "chlorine or bromine azide, which explodes", amount_of(pool.has("azide")), "Never."
         )
     nitric = pool.substance("nitric_acid") / pool.volume_l
     if pool.has("mercury") > _HEAVY_MOL and nitric > 2 and pool.has("alcohol") > 0.1:  # as for silver
-        scene.say("fulminate", _KILLS, "mercury fulminate, an explosive", amount_of(pool.has("mercury")), "Never.")
+        scene.say("fulminate", KILLS, "mercury fulminate, an explosive", amount_of(pool.has("mercury")), "Never.")
 
 
 # Salts that strong sulfuric acid turns to their acid or halogen: entity -> gas, share, why.
@@ -289,7 +288,7 @@ def _strong_acids(scene: Scene) -> None:
     fluoride = pool.has("fluoride")
     if fluoride > _HF_MOL and fluoride / pool.volume_l > _HF_MOL_PER_L and scene.pool.ph < _ACID_PH:
         scene.say(
-            "fluoride", _KILLS, "hydrofluoric acid of a strength that kills through the skin", amount_of(fluoride),
+            "fluoride", KILLS, "hydrofluoric acid of a strength that kills through the skin", amount_of(fluoride),
             "Leave it away; no glove of the house is enough.",
         )  # fmt: skip
     if setting.closed:
@@ -315,12 +314,12 @@ def _down_the_drain(scene: Scene) -> None:
     pool = scene.first
     if pool.has("silver") > _SILVER_DOWN_MOL:
         scene.say(
-            "drain_silver", _TELLS, "silver poisons water and sewage works", amount_of(pool.has("silver")),
+            "drain_silver", TELLS, "silver poisons water and sewage works", amount_of(pool.has("silver")),
             "Keep it and hand it in.",
         )  # fmt: skip
     if pool.substance("petrol", "white_spirit", "turpentine", "diethyl_ether") > _BURNING_DOWN_MOL:
         scene.say(
-            "drain_fire", _TELLS, "solvent floats in the pipe and its vapour comes back up and burns",
+            "drain_fire", TELLS, "solvent floats in the pipe and its vapour comes back up and burns",
             amount_of(pool.has("solvent")), "Not down any drain.",
         )  # fmt: skip
 

@@ -17,12 +17,10 @@ from obverse.safety.properties import gases, oxidants, reductants, volatiles
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
-from obverse.safety.setting import Effect, Setting
+from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, Effect, Setting
 from obverse.safety.stands_by import LYING_ABOUT, PLACED
 
 _OPEN_AIR = "Do not do this indoors."
-# Severities as `Effect` counts them: refused, and a loud caution.
-_KILLS, _HURTS = 4, 3
 # Silver in the dried ammine: about 2 mg of fulminating silver, which still cuts fingers (our judgement).
 _DRIED_SILVER_MOL = 2e-5
 # What is less than about 10 g of pool chlorine, 50 g of anhydrous chloride or 5 g of oxidiser beside 5 g of rags is left in peace.
@@ -82,49 +80,63 @@ def happen(portions: tuple[Portion, ...], setting: Setting) -> list[Effect]:
 # Before anything is used up: what explodes or burns where it is concentrated
 
 
+# Grams on a mole of silver: fulminating silver (as the dried ammine), azide, fulminate, oxalate, acetylide.
+_NITRIDE_G, _AZIDE_G, _FULMINATE_G, _OXALATE_G, _ACETYLIDE_G = 112.5, 149.9, 150, 152, 120
+# Silver below which nothing is told of a solution: some hundredths of a gram (our judgement).
+_SILVER_MOL = 2e-4
+# No more ammonia than this on a silver says that somebody forgot to write it down; acid would have taken it (our judgement).
+_AMMINE_AMMONIA, _AMMINE_PH = 2.5, 6.5
+# pK of ammonium (from memory), and the pH from which free ammonia makes silver nitride (our judgement).
+_PK_AMMONIUM, _NITRIDE_PH = 9.25, 8.5
+
+
 def _explosive_silver(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     dried = math.fsum(p.moles.get("silver_ammine_chloride", 0.0) for p in scene.portions if p.solid)
     if dried > _DRIED_SILVER_MOL:
         scene.say(
-            "ammoniacal_silver", _KILLS, "dried ammoniacal silver explodes at a touch", grams_words(dried, 112.5),
+            "ammoniacal_silver", KILLS, "dried ammoniacal silver explodes at a touch", grams_words(dried, _NITRIDE_G),
             "Do not scrape, move or warm it; keep others out and call for advice.",
         )  # fmt: skip
     silver = pool.has("silver") - pool.substance("silver_thiosulfate", "silver", "silver_sulfide")
-    if silver < 2e-4:
+    if silver < _SILVER_MOL:
         return
     ammonia = pool.has("ammonia")
     # A solution that is named by its complex holds the ammonia that keeps it dissolved, whoever forgot to say so.
-    complexed = pool.substance("silver_ammine_chloride") > 2e-4 and ammonia <= 2.5 * silver and pool.ph > 6.5
+    complexed = (
+        pool.substance("silver_ammine_chloride") > _SILVER_MOL
+        and ammonia <= _AMMINE_AMMONIA * silver
+        and pool.ph > _AMMINE_PH
+    )
     if pool.has("azide") > 1e-3:
         scene.say(
             "silver_azide",
-            _KILLS,
+            KILLS,
             "silver azide, an explosive",
-            grams_words(silver, 149.9),
+            grams_words(silver, _AZIDE_G),
             "Never bring them together.",
         )
     if (ammonia > 2 * silver or complexed) and not setting.acidified and pool.wet:
-        free = ammonia / (1 + 10 ** (9.25 - pool.ph))
+        free = ammonia / (1 + 10 ** (_PK_AMMONIUM - pool.ph))
         # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
-        if ((free > 2 * silver and pool.ph > 8.5) or complexed) and not held:
+        if ((free > 2 * silver and pool.ph > _NITRIDE_PH) or complexed) and not held:
             stays = setting.hours > 2 or setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
             lye = pool.has("hydroxide") > 0.01
             if stays or lye or pool.substance("silver_oxide"):
                 scene.say(
                     "ammoniacal_silver",
-                    _KILLS,
+                    KILLS,
                     "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
-                    f"up to {grams_words(silver, 112.5)}",
+                    f"up to {grams_words(silver, _NITRIDE_G)}",
                     "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute sulfate acid.",
                 )
             elif silver > 1e-3:
                 scene.say(
                     "ammoniacal_silver",
-                    _HURTS,
+                    HURTS,
                     "dissolved silver in ammonia: it may be handled for a short while only, then silver nitride forms, which explodes",
-                    f"up to {grams_words(silver, 112.5)} of it",
+                    f"up to {grams_words(silver, _NITRIDE_G)} of it",
                     "Start the clock: destroy it within two hours; never a jug, never dry.",
                 )
     if (
@@ -135,58 +147,81 @@ def _explosive_silver(scene: Scene) -> None:
     ):
         scene.say(
             "fulminate",
-            _KILLS,
+            KILLS,
             "silver fulminate, an explosive",
-            grams_words(silver, 150),
+            grams_words(silver, _FULMINATE_G),
             "Never bring them together.",
         )
     if pool.has("oxalate") > 1e-3 and (setting.hours > 2 or setting.place in ("jug", "standing")):
         scene.say(
             "silver_oxalate",
-            _HURTS,
+            HURTS,
             "silver oxalate, which explodes when it is dry and heated",
-            grams_words(silver, 152),
+            grams_words(silver, _OXALATE_G),
             "",
         )
     if pool.has("carbide") > 1e-3:
-        scene.say("silver_acetylide", _KILLS, "silver acetylide, an explosive", grams_words(silver, 120), "Never.")
+        scene.say(
+            "silver_acetylide", KILLS, "silver acetylide, an explosive", grams_words(silver, _ACETYLIDE_G), "Never."
+        )
+
+
+# Grams on a mole: hydrogen peroxide, and the peroxide of acetone by its monomer.
+_PEROXIDE_G, _KETONE_PEROXIDE_G = 34.0, 74
+# A peroxide of a ketone: so much of both (a gram or so), the peroxide no thinner than this share by mass; sooner below this pH; it
+# kills from so strong a peroxide, or where it may stand for so many hours (our judgement).
+_BOTH_MOL, _THIN_PEROXIDE, _SOONER_PH, _CRYSTALS_PEROXIDE, _CRYSTALS_H = 0.02, 0.003, 4.5, 0.04, 12
+# Peroxide in strong sulfuric or organic acid, as shares by mass (our judgement).
+_STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID = 0.08, 0.4, 0.15
 
 
 def _explosive_peroxides(scene: Scene) -> None:
     pool = scene.first
     peroxide, litres = pool.has("peroxide"), pool.volume_l
-    strength = peroxide * 34.0 / max(1.0, pool.grams)
+    strength = peroxide * _PEROXIDE_G / max(1.0, pool.grams)
     ketone = pool.has("ketone")
-    if peroxide > 0.02 and ketone > 0.02 and ketone / litres > 0.1 and strength > 0.003:
-        acid = pool.wet and pool.ph < 4.5
-        severity = 4 if acid or strength > 0.04 or scene.setting.hours > 12 else 3
+    if peroxide > _BOTH_MOL and ketone > _BOTH_MOL and ketone / litres > 0.1 and strength > _THIN_PEROXIDE:
+        acid = pool.wet and pool.ph < _SOONER_PH
+        severity = KILLS if acid or strength > _CRYSTALS_PEROXIDE or scene.setting.hours > _CRYSTALS_H else HURTS
         scene.say(
             "ketone_peroxide",
             severity,
             "a peroxide of the ketone: crystals that explode at a touch, sooner with acid",
-            f"up to {grams_words(min(peroxide, ketone), 74)}",
+            f"up to {grams_words(min(peroxide, ketone), _KETONE_PEROXIDE_G)}",
             "Never bring them together; if it happened, do not move or warm it, keep others out, call for advice.",
         )
     acid_share = pool.share_of("sulfuric_acid")
-    if strength > 0.08 and acid_share > 0.4:
+    if strength > _STRONG_OF_MIX and acid_share > _PIRANHA_ACID:
         fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "organic_acid"))
         scene.say(
             "piranha",
-            4 if fuel > 0.02 else 3,
+            KILLS if fuel > _BOTH_MOL else HURTS,
             "peroxide in strong sulfuric acid boils up and eats whatever is organic"
-            + (", here explosively" * (fuel > 0.02)),
+            + (", here explosively" * (fuel > _BOTH_MOL)),
             f"{100 * strength:.0f} % peroxide in {100 * acid_share:.0f} % acid",
             "Never mix them.",
         )
     acetic = pool.share_of("acetic_acid", "formic_acid")
-    if strength > 0.08 and acetic > 0.15:
+    if strength > _STRONG_OF_MIX and acetic > _PERACID_ACID:
         scene.say(
             "peracid",
-            _HURTS,
+            HURTS,
             "a strong peracid: it burns eyes and lungs, and vapour and rests may explode",
             f"from {100 * strength:.0f} % peroxide and {100 * acetic:.0f} % acid",
             "Keep peroxide and acid thin; mix only what is used at once.",
         )
+
+
+# Sulfuric acid in which solid permanganate turns to heptoxide, and that sets chlorine dioxide free from chlorate, as shares by
+# mass (from memory); grams of heptoxide and of iodine on a mole.
+_HEPTOXIDE_ACID, _CHLORATE_ACID, _HEPTOXIDE_G, _IODINE_G = 0.65, 0.3, 221.9, 254
+# Ammonia, ammonium or nitrite below which nothing comes of iodine, hypochlorite or each other that can be seen (our judgement); the
+# pH above which iodide of nitrogen forms, below which trichloride does; hypochlorite molecules that one trichloride takes.
+_AMMONIUM_MOL, _IODIDE_PH, _TRICHLORIDE_PH, _CHLORINES = 0.02, 8.5, 5, 3
+# Perchloric acid from this much on, a spoonful (our judgement).
+_PERCHLORATE_MOL = 0.05
+# Ammonium nitrite falls apart where it is warm or below this pH, with so much heat (from memory).
+_NITRITE_C, _NITRITE_PH, _NITRITE_KJ = 40, 6, 300
 
 
 def _explosive_others(scene: Scene) -> None:
@@ -194,18 +229,20 @@ def _explosive_others(scene: Scene) -> None:
     solid_permanganate = math.fsum(p.has("permanganate") for p in scene.portions if p.solid)
     strong = max((p.share_of("sulfuric_acid") for p in scene.portions), default=0.0)
     permanganate = pool.has("permanganate")
-    if permanganate > 1e-3 and (pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and strong >= 0.65)):
+    if permanganate > 1e-3 and (
+        pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and strong >= _HEPTOXIDE_ACID)
+    ):
         scene.say(
             "manganese_heptoxide",
-            _KILLS,
+            KILLS,
             "manganese heptoxide: a green oil that explodes or sets fire to what it touches",
-            f"up to {grams_words(permanganate / 2, 221.9)}",
+            f"up to {grams_words(permanganate / 2, _HEPTOXIDE_G)}",
             "Dissolve permanganate wholly in much water before any acid, and use dilute acid.",
         )
-    if pool.has("chlorate") > 1e-3 and (strong > 0.3 or (pool.wet and strong_acid(pool))):
+    if pool.has("chlorate") > 1e-3 and (strong > _CHLORATE_ACID or (pool.wet and strong_acid(pool))):
         scene.say(
             "chlorate_acid",
-            _KILLS,
+            KILLS,
             "chlorine dioxide: it explodes and poisons",
             amount_of(pool.has("chlorate")),
             "Never acid on chlorate or chlorite.",
@@ -217,44 +254,50 @@ def _explosive_others(scene: Scene) -> None:
     ):
         scene.say(
             "two_chlorines",
-            _KILLS,
+            KILLS,
             "organic pool chlorine with hypochlorite: nitrogen trichloride, which explodes, and chlorine as soon as it is damp",
             f"up to {amount_of(organic_chlorine)}",
             "Never two kinds of pool chlorine in one vessel, nor one scoop for both.",
         )
     iodine = pool.substance("iodine")
-    if iodine > 1e-3 and pool.has("ammonia") > 0.02 and pool.wet and pool.ph > 8.5:
+    if iodine > 1e-3 and pool.has("ammonia") > _AMMONIUM_MOL and pool.wet and pool.ph > _IODIDE_PH:
         scene.say(
             "nitrogen_iodide",
-            _KILLS,
+            KILLS,
             "nitrogen triiodide, which explodes at a touch once it is dry",
-            f"up to {grams_words(iodine, 254)}",
+            f"up to {grams_words(iodine, _IODINE_G)}",
             "Never iodine with ammonia.",
         )
-    if scene.pool.wet and pool.has("hypochlorite") > 0.01 and pool.has("ammonia") > 0.02 and pool.ph < 5:
+    if (
+        scene.pool.wet
+        and pool.has("hypochlorite") > 0.01
+        and pool.has("ammonia") > _AMMONIUM_MOL
+        and pool.ph < _TRICHLORIDE_PH
+    ):
         scene.say(
             "nitrogen_trichloride",
-            _KILLS,
+            KILLS,
             "nitrogen trichloride, an explosive oil and a poison gas",
-            amount_of(min(pool.has("hypochlorite") / 3, pool.has("ammonia"))),
+            amount_of(min(pool.has("hypochlorite") / _CHLORINES, pool.has("ammonia"))),
             "Never hypochlorite with ammonia or its salts.",
         )
-    if pool.has("perchlorate") > 0.05 and max(p.share_of("perchloric_acid") for p in scene.portions) > 0.5:
+    if pool.has("perchlorate") > _PERCHLORATE_MOL and max(p.share_of("perchloric_acid") for p in scene.portions) > 0.5:
         fuel = math.fsum(pool.has(kind) for kind in (*_FUELS, "organic_acid", "metal"))
         if fuel > 0.01:
             scene.say(
-                "perchloric_fuel", _KILLS, "strong perchloric acid explodes with anything that burns", "", "Never."
+                "perchloric_fuel", KILLS, "strong perchloric acid explodes with anything that burns", "", "Never."
             )
-    if pool.has("nitrite") > 0.02 and pool.has("ammonia") > 0.02 and (pool.wet or scene.setting.temperature_c > 40):
-        warm = scene.setting.temperature_c > 40 or (pool.wet and pool.ph < 6)
+    hot = scene.setting.temperature_c > _NITRITE_C
+    if pool.has("nitrite") > _AMMONIUM_MOL and pool.has("ammonia") > _AMMONIUM_MOL and (pool.wet or hot):
+        warm = hot or (pool.wet and pool.ph < _NITRITE_PH)
         if warm:
             moles = min(pool.has("nitrite"), pool.has("ammonia"))
-            scene.pool.heat_kj += 300 * moles
+            scene.pool.heat_kj += _NITRITE_KJ * moles
             scene.say(
                 "ammonium_nitrite",
-                _HURTS,
+                HURTS,
                 "ammonium nitrite falls apart by itself: heat, nitrogen, spray",
-                f"{amount_of(moles)}, about {300 * moles:.0f} kJ",
+                f"{amount_of(moles)}, about {_NITRITE_KJ * moles:.0f} kJ",
                 "Never warm or acidify nitrite with an ammonium salt.",
             )
 
@@ -355,6 +398,15 @@ def _lesser_g(scene: Scene, oxidiser: str, fuel: str) -> float:
     )
 
 
+# Sulfuric acid, share by mass, in which dichromate counts as concentrated; the concentrated share of what burns (our judgement).
+_CHROMIC_ACID, _BURNS_CONCENTRATED = 0.4, 0.4
+# Fuel below which nothing catches fire, by its kind; kJ and kelvins below which it only warms (our judgement).
+_LEAST_FUEL, _LEAST_OF_STUFF, _LEAST_FIRE_KJ, _LEAST_FIRE_K = 0.02, 0.03, 15, 80
+# Electrons that a nitrate takes as it burns, down to nitrogen; volts that a fire is worth; the part of a peroxide that burns before
+# it falls apart (our judgement).
+_BURNT_NITRATE, _FIRE_V, _PEROXIDE_BURNS = 5, 1.2, 0.8
+
+
 def _fire(scene: Scene) -> None:
     pool, setting = scene.first, scene.setting
     for name, (share, fuels) in _FIRES.items():
@@ -367,7 +419,9 @@ def _fire(scene: Scene) -> None:
         if name == "nitrate_salt":
             strong -= pool.substance("nitric_acid")
         # Chromic acid: dichromate in strong sulfuric acid counts as concentrated.
-        chromic = name == "dichromate" and (pool.share_of("sulfuric_acid") > 0.4 or pool.substance("chromium_trioxide"))
+        chromic = name == "dichromate" and (
+            pool.share_of("sulfuric_acid") > _CHROMIC_ACID or pool.substance("chromium_trioxide")
+        )
         if chromic:
             strong = pool.has("dichromate")
         if strong < 0.01:
@@ -375,33 +429,33 @@ def _fire(scene: Scene) -> None:
         dissolves = name in _BURN_DRY and not chromic
         if dissolves and 1000 * pool.water_l > math.fsum(p.grams for p in scene.portions if p.has(entity)):
             continue
-        electrons = strong * oxidants()[entity].electrons * (5 if entity == "nitrate" else 1)
+        electrons = strong * oxidants()[entity].electrons * (_BURNT_NITRATE if entity == "nitrate" else 1)
         for fuel, severity in fuels.items():
-            least = 0.03 if fuel in ("cellulose", "solvent", "sugar") else 0.02
-            burns = concentrated(scene, fuel, 0.4)
+            least = _LEAST_OF_STUFF if fuel in ("cellulose", "solvent", "sugar") else _LEAST_FUEL
+            burns = concentrated(scene, fuel, _BURNS_CONCENTRATED)
             if burns < least:
                 continue
             gives = reductants()[fuel].electrons
-            heat = min(electrons, burns * gives) * 1.2 * FARADAY_KJ_PER_V
+            heat = min(electrons, burns * gives) * _FIRE_V * FARADAY_KJ_PER_V
             if name == "peroxide":
                 # It falls apart before it burns all.
-                heat *= 0.8
+                heat *= _PEROXIDE_BURNS
             # What lies in excess does not cool the place where the two meet; water does.
             water_g = math.fsum(p.water_ml for p in scene.portions if p.water_ml > p.grams / 2)
             dry_g = min(pool.grams - water_g, _MEETS * _lesser_g(scene, entity, fuel))
             rise = heat / (_CP_KJ_PER_G_K * max(1.0, water_g + dry_g))
-            if rise < 80 or heat < 15:
+            if rise < _LEAST_FIRE_K or heat < _LEAST_FIRE_KJ:
                 continue
-            worst = 4 if chromic or (setting.flame and name == "nitrate_salt") else severity
+            worst = KILLS if chromic or (setting.flame and name == "nitrate_salt") else severity
             if (
                 name == "hypochlorite"
                 and fuel == "cellulose"
                 and setting.place not in ("damp", "jug", "closed_jug", "mixing")
             ):
-                worst = 3
+                worst = HURTS
             dry = all(p.solid for p in scene.portions)
             if dry and setting.place == "shelf" and (name, fuel) not in _TOUCHY:
-                worst = min(worst, 3)
+                worst = min(worst, HURTS)
             scene.say(
                 f"fire_{name}",
                 worst,
@@ -442,7 +496,7 @@ def _runaway(scene: Scene) -> None:
     if min(nitric, fuel) > 0.1:
         scene.say(
             "nitric_organic",
-            _KILLS,
+            KILLS,
             "nitric acid and organic liquid wait, then erupt with brown nitrogen dioxide",
             f"{amount_of(nitric)} of acid",
             "Never bring them together, not even to rinse a beaker.",
@@ -453,50 +507,60 @@ def _runaway(scene: Scene) -> None:
 _FILLS_A_ROOM_G = 50.0
 
 
+# Shares by mass of dithionite (and cyanide), hypochlorite as in `_FIRES`, and thiourea dioxide that lie as a powder; grams on a mole
+# of dithionite and of the chlorine that hypochlorite gives (our judgement).
+_POWDER, _POWDER_DIOXIDE, _DITHIONITE_G, _CHLORINE_G = 0.3, 0.5, 174.1, 70
+# Grams of a damp powder that heat themselves, and so many times its own weight of water that it drowns in; sulfur dioxide that a
+# tenth of a dithionite gives (our judgement).
+_HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 15, 20, 3, 0.15
+# Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
+_DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
+
+
 def _damp(scene: Scene) -> None:
     pool = scene.first
-    dithionite = concentrated(scene, "dithionite", 0.3) + concentrated(scene, "thiourea_dioxide", 0.5)
-    grams = dithionite * 174.1
+    dithionite = concentrated(scene, "dithionite", _POWDER) + concentrated(scene, "thiourea_dioxide", _POWDER_DIOXIDE)
+    grams = dithionite * _DITHIONITE_G
     water = pool.water_l * 1000
     # On a shelf it is the edge of the wet that heats, however much water runs there.
     meets_water = scene.setting.place == "damp" or 0 < water < (
-        3 * grams if scene.setting.place != "shelf" else math.inf
+        _DROWNS * grams if scene.setting.place != "shelf" else math.inf
     )
-    if grams > 15 and meets_water:
+    if grams > _HEATS_ITSELF_G and meets_water:
         scene.say(
             "damp_dithionite",
-            _KILLS if 174.1 * concentrated(scene, "dithionite", 0.3) >= _FILLS_A_ROOM_G else _HURTS,
+            KILLS if _DITHIONITE_G * concentrated(scene, "dithionite", _POWDER) >= _FILLS_A_ROOM_G else HURTS,
             "damp dithionite heats itself: sulfur dioxide, then fire, hours later",
-            f"{grams:.0f} g; a tenth of it gives {amount_of(0.15 * dithionite)} of sulfur dioxide",
+            f"{grams:.0f} g; a tenth of it gives {amount_of(_GAS_OF_A_TENTH * dithionite)} of sulfur dioxide",
             "Flood it with much water outdoors; never close the tin on damp powder.",
             gas="sulfur_dioxide",
-            ppm=room_ppm(0.15 * dithionite, scene.setting),
+            ppm=room_ppm(_GAS_OF_A_TENTH * dithionite, scene.setting),
         )
-    hypochlorite = concentrated(scene, "hypochlorite", 0.3)
-    if scene.setting.place == "damp" and hypochlorite * 70 > 20:
+    hypochlorite = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
+    if scene.setting.place == "damp" and hypochlorite * _CHLORINE_G > _HEATS_ITSELF_CHLORINE_G:
         scene.say(
             "damp_hypochlorite",
-            _HURTS,
+            HURTS,
             "damp pool chlorine heats itself and gives off chlorine",
-            f"{hypochlorite * 70:.0f} g",
+            f"{hypochlorite * _CHLORINE_G:.0f} g",
             "Keep it dry, vented and away from everything else.",
         )
-    cyanide = concentrated(scene, "cyanide", 0.3)
-    if scene.setting.place == "damp" and cyanide > 0.02:
+    cyanide = concentrated(scene, "cyanide", _POWDER)
+    if scene.setting.place == "damp" and cyanide > _DAMP_CYANIDE_MOL:
         scene.say(
             "damp_cyanide",
-            _HURTS,
+            HURTS,
             "damp cyanide gives off hydrogen cyanide with the carbon dioxide of the air",
             f"1 mmol of it makes {ppm_words(room_ppm(1e-3, replace(scene.setting, breathing_min=0)))} there",
             "Do not open it; let the authority collect it.",
         )
     metal = pool.substance("aluminium", "magnesium", "zinc", "sodium")
-    if scene.setting.place == "damp" and metal > 0.05 and pool.has("hydroxide") > 0.1:
+    if scene.setting.place == "damp" and metal > _DAMP_METAL_MOL and pool.has("hydroxide") > 0.1:
         scene.say(
             "damp_metal_lye",
-            _HURTS,
+            HURTS,
             "metal in damp lye gives hydrogen and heat; a tight tin bursts",
-            f"up to {amount_of(1.5 * metal)} of hydrogen",
+            f"up to {amount_of(_MOST_HYDROGEN * metal)} of hydrogen",
             "Keep it open and outdoors, do not shake it.",
         )
 
@@ -532,7 +596,7 @@ def _slow(scene: Scene) -> None:
     ):
         scene.say(
             "soaked_rags",
-            _HURTS,
+            HURTS,
             "what burns, soaked in an oxidiser, dries and then smoulders or catches fire by itself",
             f"{amount_of(oxidiser)} of oxidiser",
             "Rinse such rags and papers with much water at once; never dry into the bin.",
@@ -544,7 +608,7 @@ def _slow(scene: Scene) -> None:
         and pool.has("cellulose") > _RAGS_MOL
     ):
         scene.say(
-            "oily_rags", _HURTS, "rags with a drying oil heat themselves and catch fire", "within hours",
+            "oily_rags", HURTS, "rags with a drying oil heat themselves and catch fire", "within hours",
             "Spread them flat outdoors or keep them under water in a closed tin.",
         )  # fmt: skip
     phosphide = pool.has("phosphide")
@@ -605,7 +669,7 @@ def _swallowed(scene: Scene) -> None:
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
         if deadly or acid:
             scene.say(
-                "food_vessel", _KILLS, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
+                "food_vessel", KILLS, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
                 "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
             )  # fmt: skip
 
@@ -692,7 +756,7 @@ def _displaced_air(scene: Scene) -> None:
     if fuel and not burns:
         part = share / _BUTANE_BURNS
         scene.say(
-            "fuel_gas", _KILLS if part > _GAS_KILLS or (setting.flame and part > _GAS_WITH_FLAME) else _HURTS if part > _GAS_LOUD else 2 if part > 0.1 else 1,
+            "fuel_gas", KILLS if part > _GAS_KILLS or (setting.flame and part > _GAS_WITH_FLAME) else HURTS if part > _GAS_LOUD else 2 if part > 0.1 else 1,
             "fuel gas lies on the floor and explodes at any spark", f"about {100 * part:.0f} % of the lower explosive limit",
             "No flame, no switch, doors open, out.",
         )  # fmt: skip
@@ -706,7 +770,7 @@ def _displaced_air(scene: Scene) -> None:
         )
     if inert and share > _THIN_AIR:
         scene.say(
-            "thin_air", _KILLS if share > _FAINT else _HURTS, "gas takes the place of the air: one faints without warning",
+            "thin_air", KILLS if share > _FAINT else HURTS, "gas takes the place of the air: one faints without warning",
             f"about {100 * share:.0f} % of the air of the room", "Out at once; never a cylinder in a small closed room.",
         )  # fmt: skip
 
@@ -740,25 +804,31 @@ def _spoils_film(scene: Scene) -> None:
             )  # fmt: skip
 
 
+# Sulfuric acid that boils where water lands on it: share by mass and grams; millilitres of water that do it (our judgement).
+_BOILING_ACID, _BOILING_ACID_G, _LANDING_ML = 0.6, 20, 3
+# Carbide and sodium, and litres of water on them, from which it is told: half a gram and more (our judgement).
+_WATER_SHY_MOL, _CARBIDE_WATER_L, _SODIUM_WATER_L = 0.02, 0.005, 0.002
+
+
 def _water_and_acid(scene: Scene) -> None:
     """Water poured on strong acid or solid lye boils where it lands."""
     for first, second in zip(scene.portions, scene.portions[1:], strict=False):
-        strong = first.share_of("sulfuric_acid") >= 0.6 and first.grams > 20
-        wet = second.water_ml > 3 and second.water_ml > second.grams / 2
-        if strong and wet and second.share_of("sulfuric_acid") < 0.6:
+        strong = first.share_of("sulfuric_acid") >= _BOILING_ACID and first.grams > _BOILING_ACID_G
+        wet = second.water_ml > _LANDING_ML and second.water_ml > second.grams / 2
+        if strong and wet and second.share_of("sulfuric_acid") < _BOILING_ACID:
             scene.say(
                 "water_on_acid",
-                _HURTS,
+                HURTS,
                 "water on strong sulfuric acid boils where it lands and throws acid",
                 f"{first.grams:.0f} g of acid",
                 "Always the acid into much cold water, slowly.",
             )
     carbide = scene.first.has("carbide")
-    if carbide > 0.02 and scene.first.water_l > 0.005:
+    if carbide > _WATER_SHY_MOL and scene.first.water_l > _CARBIDE_WATER_L:
         scene.gas("carbide", "acetylene", carbide, "carbide and water", _OPEN_AIR, all_of_it=True)
     sodium = scene.first.substance("sodium")
-    if sodium > 0.02 and scene.first.water_l > 0.002:
-        scene.say("sodium_water", _KILLS, "sodium burns and bursts on water", amount_of(sodium), "Never.")
+    if sodium > _WATER_SHY_MOL and scene.first.water_l > _SODIUM_WATER_L:
+        scene.say("sodium_water", KILLS, "sodium burns and bursts on water", amount_of(sodium), "Never.")
 
 
 _BEFORE: tuple[Callable[[Scene], None], ...] = (
@@ -780,20 +850,35 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
 # In solution
 
 
+# Where a drop of acid lands, a tenth of it acts before it is stirred in, in a twentieth of the liquid (our judgement).
+_LANDS_IN = 0.05
+
+
 def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why: str, do: str) -> None:
     """A weak acid that is free at the pH, or for a moment where acid drops in."""
     moles = scene.pool.has(entity)
     ph = scene.pool.ph
     equilibrium = moles / (1 + 10 ** (ph - pka))
     acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
-    # Where a drop of acid lands, a tenth of it acts before it is stirred in, in a twentieth of the liquid (our judgement).
     local = min(moles, 0.1 * acid)
-    splash = local * leaving_share(gas, local, 0.05 * scene.pool.volume_l, scene.setting)
+    splash = local * leaving_share(gas, local, _LANDS_IN * scene.pool.volume_l, scene.setting)
     scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash)
 
 
 # Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); its pK.
 _CYANIDE_DOSE_MOL, _PK_CYANIDE = 2e-3, 9.2
+
+
+# pK of hydrogen sulfide (from memory), and the pH below which azide and fluoride are free enough to hurt; of selenite a metal makes
+# a little hydrogen selenide there (our judgement).
+_PK_SULFIDE, _AZIDE_PH, _FLUORIDE_PH, _SELENIDE_PH, _SELENIDE_SHARE = 7.0, 6, 5, 5, 0.05
+# Iron cyanides fall apart in hot or strong acid: moles told of, what counts as hot (bath and rise), how much strong acid, hot and
+# cold, and hot acid of pH 2 break; cyanides of each (from memory).
+_IRON_CYANIDE_MOL, _BREAKS_C, _BREAKS_K, _BROKEN_HOT, _CYANIDES = 0.002, 60, 50, 0.5, 6
+# Hypophosphite in lye so strong, as pH (our judgement).
+_HYPOPHOSPHITE_MOL, _LYE_PH = 0.05, 13
+# Sulfuric acid, share by mass, that drives carbon monoxide out of formate, and out of oxalate and iron cyanides (from memory).
+_FROM_FORMATE, _FROM_OXALATE = 0.4, 0.6
 
 
 def _toxic_from_salts(scene: Scene) -> None:
@@ -804,7 +889,7 @@ def _toxic_from_salts(scene: Scene) -> None:
             "acid_sulfide",
             "hydrogen_sulfide",
             "sulfide",
-            7.0,
+            _PK_SULFIDE,
             "acid sets it free from sulfide",
             "Never acid near a sulfide toner; rinse between, and keep it alkaline.",
         )
@@ -814,7 +899,7 @@ def _toxic_from_salts(scene: Scene) -> None:
             "acid_cyanide",
             "hydrogen_cyanide",
             "cyanide",
-            9.2,
+            _PK_CYANIDE,
             "acid sets it free from cyanide",
             "Do not use cyanide at all; let the authority collect it.",
         )
@@ -824,73 +909,95 @@ def _toxic_from_salts(scene: Scene) -> None:
         )
         if freed > _CYANIDE_DOSE_MOL and len(scene.portions) > 1 and pool.ph < _PK_CYANIDE:
             scene.say(
-                "cyanide_dose", _KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
+                "cyanide_dose", KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
                 amount_of(freed), "Do not use cyanide at all; let the authority collect it.", gas="hydrogen_cyanide",
             )  # fmt: skip
-    if pool.has("azide") > 1e-6 and pool.ph < 6:
+    if pool.has("azide") > 1e-6 and pool.ph < _AZIDE_PH:
         scene.gas("acid_azide", "hydrazoic_acid", pool.has("azide"), "acid sets it free from azide", "Never.")
-    if pool.has("fluoride") > 0.01 and pool.ph < 5:
+    if pool.has("fluoride") > 0.01 and pool.ph < _FLUORIDE_PH:
         scene.say(
             "fluoride",
-            _HURTS,
+            HURTS,
             "hydrofluoric acid: it burns through skin to the bone and poisons, without pain at first",
             amount_of(pool.has("fluoride")),
             "Leave it away; no glove of the house is enough.",
         )
-    if pool.has("iron_cyanide") > 0.002:
+    if pool.has("iron_cyanide") > _IRON_CYANIDE_MOL:
         strong = pool.acid_above(0.0) / pool.volume_l
-        hot = scene.setting.temperature_c > 60 or scene.pool.rise_k > 50
-        share = (0.5 if hot else 0.01) if strong > 1 else (0.1 if hot and pool.ph < 2 else 0.0)
+        hot = scene.setting.temperature_c > _BREAKS_C or scene.pool.rise_k > _BREAKS_K
+        share = (_BROKEN_HOT if hot else 0.01) if strong > 1 else (0.1 if hot and pool.ph < 2 else 0.0)
         scene.gas(
             "acid_ferricyanide",
             "hydrogen_cyanide",
-            6 * pool.has("iron_cyanide") * share,
+            _CYANIDES * pool.has("iron_cyanide") * share,
             "hot or strong acid breaks iron cyanides",
             "Never strong or hot acid on ferricyanide or ferrocyanide.",
         )
-    if pool.has("selenite") > 1e-4 and (pool.has("metal") > 0.01 or pool.has("hydride") > 0.01) and pool.ph < 5:
+    if (
+        pool.has("selenite") > 1e-4
+        and (pool.has("metal") > 0.01 or pool.has("hydride") > 0.01)
+        and pool.ph < _SELENIDE_PH
+    ):
         scene.gas(
             "selenide",
             "hydrogen_selenide",
-            0.05 * pool.has("selenite"),
+            _SELENIDE_SHARE * pool.has("selenite"),
             "metal and acid make it from selenium toner",
             _OPEN_AIR,
         )
-    if pool.has("hypophosphite") > 0.05 and pool.ph > 13:
+    if pool.has("hypophosphite") > _HYPOPHOSPHITE_MOL and pool.ph > _LYE_PH:
         scene.gas("phosphine", "phosphine", 0.01 * pool.has("hypophosphite"), "hot lye on hypophosphite", _OPEN_AIR)
     sulfuric = pool.share_of("sulfuric_acid")
-    monoxide = pool.has("formate") if sulfuric > 0.4 else 0.0
-    if sulfuric > 0.6:
-        monoxide += pool.has("oxalate") + 6 * pool.has("iron_cyanide")
+    monoxide = pool.has("formate") if sulfuric > _FROM_FORMATE else 0.0
+    if sulfuric > _FROM_OXALATE:
+        monoxide += pool.has("oxalate") + _CYANIDES * pool.has("iron_cyanide")
     if monoxide > 0.01:
         scene.gas(
             "carbon_monoxide", "carbon_monoxide", monoxide, "strong sulfuric acid drives it out", _OPEN_AIR, all_of_it=True
         )  # fmt: skip
 
 
+# Temperature of the speeds below, and the warming beyond which none is reckoned faster: it boils.
+_SPEEDS_AT_C, _MOST_WARMING_K = 20, 60.0
+# Acid that counts for thiosulfate is what stands above the pH of `_SULFITE_PH`; above this pH none falls apart.
+_THIOSULFATE_PH = 4
+# Sulfur dioxide of a dithionite that acid breaks, the pH below which it does, and what it breaks beyond the acid (from memory).
+_GAS_OF_DITHIONITE, _DITHIONITE_PH, _BEYOND_THE_ACID = 1.5, 6, 0.2
+# Part of thiourea dioxide that strong acid turns to sulfur dioxide, and of dithionite to hydrogen sulfide (our judgement).
+_GAS_OF_DIOXIDE, _SULFIDE_OF_DITHIONITE = 0.05, 0.02
+# Metal and acid on fixer make hydrogen sulfide from so much metal on, below this pH (our judgement).
+_FIXER_METAL_MOL, _FIXER_PH = 0.05, 3
+# kJ by which the reaction itself drives sulfur dioxide out, and the share it drives out (our judgement).
+_DRIVES_KJ, _DRIVEN_SHARE = 30, 0.2
+# Thiocyanate told of, and hydrogen cyanide of it for each mole a litre of strong acid, and at the most (from memory).
+_THIOCYANATE_MOL, _CYANIDE_PER_ACID, _MOST_CYANIDE = 0.005, 0.02, 0.05
+
+
 def _sulfur_gases(scene: Scene) -> None:
     pool = scene.pool
-    acid = max(0.0, pool.acid_above(3.0))
+    acid = max(0.0, pool.acid_above(_SULFITE_PH))
     protons = pool.protons_mol_per_l
     seconds = 60 * max(scene.setting.breathing_min, 10, 60 * scene.setting.hours if scene.setting.closed else 0)
     sulfite = pool.has("sulfite")
-    free = sulfite / (1 + 10 ** (pool.ph - 1.85))
+    free = sulfite / (1 + 10 ** (pool.ph - _PK_SULFUROUS))
     # Thiosulfate falls apart in acid: k about 0.01 L/mol/s near 20 C (from memory), two protons each.
-    faster = 2 ** ((scene.setting.temperature_c + min(60.0, pool.rise_k) - 20) / 10)
+    faster = 2 ** ((scene.setting.temperature_c + min(_MOST_WARMING_K, pool.rise_k) - _SPEEDS_AT_C) / 10)
     falls = -math.expm1(-0.01 * faster * protons * seconds)
-    thiosulfate = min(pool.has("thiosulfate") * falls, acid / 2) if pool.ph < 4 else 0.0
+    thiosulfate = min(pool.has("thiosulfate") * falls, acid / 2) if pool.ph < _THIOSULFATE_PH else 0.0
     dithionite = pool.has("dithionite")
     broken = 0.0
     if dithionite:
-        broken = 1.5 * dithionite * min(1.0, (protons / 1e-3) ** 0.5) if pool.ph < 6 else 0.0
-        broken = min(broken, acid + 0.2 * broken)
-        broken /= 1 + 10 ** (pool.ph - 1.85)
+        broken = (
+            _GAS_OF_DITHIONITE * dithionite * min(1.0, (protons / 1e-3) ** 0.5) if pool.ph < _DITHIONITE_PH else 0.0
+        )
+        broken = min(broken, acid + _BEYOND_THE_ACID * broken)
+        broken /= 1 + 10 ** (pool.ph - _PK_SULFUROUS)
     elapsed_h = max(scene.setting.hours, scene.setting.released_h)
     if dithionite and pool.ph < _ALKALINE_PH:
         # It falls apart to bisulfite by itself, a tenth in an hour, near pH 4, faster when warm (from memory).
         bisulfite = dithionite * -math.expm1(-_DITHIONITE_PER_H * faster * elapsed_h)
         free += bisulfite / (1 + 10 ** (min(pool.ph, _DITHIONITE_ENDS_PH) - _PK_SULFUROUS))
-    organic = pool.has("thiourea_dioxide") * (0.05 if pool.ph < 2 else 0.0)
+    organic = pool.has("thiourea_dioxide") * (_GAS_OF_DIOXIDE if pool.ph < 2 else 0.0)
     scene.gas(
         "acid_sulfite",
         "sulfur_dioxide",
@@ -899,8 +1006,14 @@ def _sulfur_gases(scene: Scene) -> None:
         "Less acid, or rinse between; open the window, and nobody with asthma in the room.",
     )
     if dithionite * (pool.ph < 2) > 0.01:
-        scene.gas("acid_dithionite", "hydrogen_sulfide", 0.02 * dithionite, "strong acid on dithionite", _OPEN_AIR)
-    if pool.has("thiosulfate") > 0.01 and pool.has("metal") > 0.05 and pool.ph < 3:
+        scene.gas(
+            "acid_dithionite",
+            "hydrogen_sulfide",
+            _SULFIDE_OF_DITHIONITE * dithionite,
+            "strong acid on dithionite",
+            _OPEN_AIR,
+        )
+    if pool.has("thiosulfate") > 0.01 and pool.has("metal") > _FIXER_METAL_MOL and pool.ph < _FIXER_PH:
         scene.gas(
             "metal_thiosulfate",
             "hydrogen_sulfide",
@@ -909,23 +1022,54 @@ def _sulfur_gases(scene: Scene) -> None:
             "Recover silver without acid.",
         )
     for met in scene.met:
-        if met.reductant in ("sulfite", "dithionite") and scene.hot and met.heat_kj > 30:
+        if met.reductant in ("sulfite", "dithionite") and scene.hot and met.heat_kj > _DRIVES_KJ:
             scene.gas(
                 "hot_sulfite",
                 "sulfur_dioxide",
-                0.2 * met.reductant_mol,
+                _DRIVEN_SHARE * met.reductant_mol,
                 "the heat of the reaction drives it out",
                 _OPEN_AIR,
             )
     strong = pool.acid_above(0.5) / pool.volume_l
-    if pool.has("thiocyanate") > 0.005 and strong > 0.5:
+    if pool.has("thiocyanate") > _THIOCYANATE_MOL and strong > 0.5:
         scene.gas(
             "acid_thiocyanate",
             "hydrogen_cyanide",
-            pool.has("thiocyanate") * min(0.05, 0.02 * strong),
+            pool.has("thiocyanate") * min(_MOST_CYANIDE, _CYANIDE_PER_ACID * strong),
             "strong acid on thiocyanate (with carbonyl sulfide)",
             "Never strong acid on thiocyanate.",
         )
+
+
+# Cl2 + H2O = HOCl + H+ + Cl-: the constant in mol2/L2 at 20 C, pK of hypochlorous acid (from memory), and the chloride that
+# hypochlorite brings with it (our judgement).
+_CHLORINE_CONSTANT, _PK_HYPOCHLOROUS, _OWN_CHLORIDE = 4e-4, 7.5, 0.2
+# Parts of the lesser that turn to chloramine where the two land, and to cyanogen chloride, from thiocyanate and cyanide or from
+# thiourea and amines (our judgement).
+_LANDING_CHLORAMINE, _CYANOGEN, _A_LITTLE_CYANOGEN = 0.05, 0.3, 0.001
+# Hypochlorite molecules of one chloroform, the part of an alcohol that turns to it, and how far with alcohol alone (from memory).
+_HALOFORM_CHLORINES, _HALOFORM_ALCOHOL, _ALCOHOL_ALONE = 3, 0.2, 0.3
+# Chlorine from chloride: what counts as warm (bath and rise), acid and salt in mol/L that drive it fully, brine and strong acid in
+# mol/L, how many times faster with warmth and brine or with one, and the part that oxidisers but permanganate and manganese
+# dioxide do in the cold (our judgement).
+_WARM_C, _WARM_K, _FULL_DRIVE, _BRINE, _BY_BOTH, _BY_ONE, _IN_THE_COLD = 35, 30, 0.3, 3, 10, 4, 0.3
+# Each oxidiser: the part that turns chloride to chlorine at full drive while somebody stands there, and moles of chlorine of one
+# (the first our judgement, the second by the electrons).
+_ON_CHLORIDE = (
+    ("permanganate", 0.1, 2.5),
+    ("manganese_dioxide", 0.02, 1.0),
+    ("dichromate", 0.02, 3.0),
+    ("persulfate", 0.02, 1.0),
+    ("cerium_iv", 0.02, 0.5),
+    ("nitrate", 0.03, 0.5),
+    ("peroxide", 0.01, 1.0),
+)
+# Bromine: bromide and acid in mol/L from which it is told and at which it is driven fully, and moles of bromine of each oxidiser
+# while somebody stands there (permanganate by its electrons; the others our judgement).
+_LEAST_BROMIDE, _BROMIDE_ACID = 0.005, 0.03
+_ON_BROMIDE = {"permanganate": 2.5, "dichromate": 0.5, "cerium_iv": 0.3, "peroxide": 0.05}
+# Burning pool chlorine: moles told of, and the chlorine of each (our judgement).
+_BURNING_MOL, _BURNING_CHLORINE = 0.02, 0.3
 
 
 def _halogens(scene: Scene) -> None:
@@ -935,14 +1079,13 @@ def _halogens(scene: Scene) -> None:
     chloride = pool.has("chloride") / litres
     hypochlorite = pool.has("hypochlorite")
     if hypochlorite > 1e-6:
-        # Cl2 + H2O = HOCl + H+ + Cl-: K about 4e-4 mol2/L2 at 20 C (from memory).
-        quotient = protons * max(chloride, 0.2 * hypochlorite / litres)
-        share = quotient / (4e-4 + quotient) / (1 + 10 ** (pool.ph - 7.5))
+        quotient = protons * max(chloride, _OWN_CHLORIDE * hypochlorite / litres)
+        share = quotient / (_CHLORINE_CONSTANT + quotient) / (1 + 10 ** (pool.ph - _PK_HYPOCHLOROUS))
         # Weak acids count where they land, too.
         acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
         # As with other weak acids: a tenth acts where it lands, in a twentieth of the liquid.
         local = min(hypochlorite, 0.1 * acid if acid > 1e-4 else 0.0)
-        splash = local * leaving_share("chlorine", local, 0.05 * litres, scene.setting)
+        splash = local * leaving_share("chlorine", local, _LANDS_IN * litres, scene.setting)
         moles = max(hypochlorite * share, local)
         scene.gas(
             "hypochlorite_acid",
@@ -968,7 +1111,7 @@ def _halogens(scene: Scene) -> None:
             scene.gas(
                 "hypochlorite_ammonia",
                 "chloramine",
-                0.05 * fastest,
+                _LANDING_CHLORAMINE * fastest,
                 "where it lands, hypochlorite meets ammonium before anything else",
                 "Never in one room.",
             )
@@ -978,41 +1121,36 @@ def _halogens(scene: Scene) -> None:
             scene.gas(
                 "hypochlorite_cyanogen",
                 "cyanogen_chloride",
-                (0.3 if first.has("cyanide") or first.has("thiocyanate") else 0.001) * both,
+                (_CYANOGEN if first.has("cyanide") or first.has("thiocyanate") else _A_LITTLE_CYANOGEN) * both,
                 "hypochlorite on thiocyanate, cyanide or thiourea",
                 "Never bring them together.",
             )
-        haloform = min(first.has("hypochlorite") / 3, first.has("ketone") + 0.2 * first.has("alcohol"))
+        haloform = min(
+            first.has("hypochlorite") / _HALOFORM_CHLORINES,
+            first.has("ketone") + _HALOFORM_ALCOHOL * first.has("alcohol"),
+        )
         if haloform > 1e-3:
             scene.gas(
                 "haloform",
                 "chloroform",
-                haloform * (1.0 if first.has("ketone") > 1e-3 else 0.3),
+                haloform * (1.0 if first.has("ketone") > 1e-3 else _ALCOHOL_ALONE),
                 "hypochlorite on acetone or alcohol",
                 "Never clean a solvent up with hypochlorite.",
             )
     # Chlorine from chloride: needs both strong acid and much chloride in the cold.
-    warm = scene.setting.temperature_c > 35 or pool.rise_k > 30
-    drive = min(1.0, protons / 0.3) * min(1.0, chloride / 0.3)
-    for oxidant, share, per in (
-        ("permanganate", 0.1, 2.5),
-        ("manganese_dioxide", 0.02, 1.0),
-        ("dichromate", 0.02, 3.0),
-        ("persulfate", 0.02, 1.0),
-        ("cerium_iv", 0.02, 0.5),
-        ("nitrate", 0.03, 0.5),
-        ("peroxide", 0.01, 1.0),
-    ):
+    warm = scene.setting.temperature_c > _WARM_C or pool.rise_k > _WARM_K
+    drive = min(1.0, protons / _FULL_DRIVE) * min(1.0, chloride / _FULL_DRIVE)
+    for oxidant, share, per in _ON_CHLORIDE:
         moles = pool.has(oxidant)
         if moles <= 1e-6 or drive <= 1e-4:
             continue
-        brine = chloride > 3 and protons > 2
-        done = share * drive * (10 if warm and brine else 4 if warm or brine else 1)
+        brine = chloride > _BRINE and protons > 2
+        done = share * drive * (_BY_BOTH if warm and brine else _BY_ONE if warm or brine else 1)
         if oxidant == "permanganate":
             # It goes the faster the more acid and salt there is.
             done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (brine or warm):
-            done *= drive * 0.3
+            done *= drive * _IN_THE_COLD
         scene.gas(
             f"{oxidant}_chloride",
             "chlorine",
@@ -1021,27 +1159,53 @@ def _halogens(scene: Scene) -> None:
             "Use sulfuric acid or its acid salt, never hydrochloric; rinse chloride out.",
         )
     bromide = pool.has("bromide") / litres
-    if bromide > 0.005 and protons > 0.03:
-        strong = pool.has("permanganate") * 2.5 + pool.has("dichromate") * 0.5 + pool.has("cerium_iv") * 0.3
-        strong += pool.has("peroxide") * 0.05 * min(1.0, protons) + first.has("hypochlorite")
-        moles = min(strong, bromide * litres / 2) * min(1.0, protons / 0.3) * min(1.0, bromide / 0.1)
-        scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
-    if pool.has("chlorate") > 1e-3 and protons > 0.3:
-        scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
-    solid = concentrated(scene, "hypochlorite", 0.3)
-    if solid > 0.02 and any(e.mechanism == "fire_hypochlorite" for e in scene.found):
-        scene.gas(
-            "burning_hypochlorite", "chlorine", 0.3 * solid, "the burning pool chlorine", _OPEN_AIR, all_of_it=True
+    if bromide > _LEAST_BROMIDE and protons > _BROMIDE_ACID:
+        strong = (
+            pool.has("permanganate") * _ON_BROMIDE["permanganate"]
+            + pool.has("dichromate") * _ON_BROMIDE["dichromate"]
+            + pool.has("cerium_iv") * _ON_BROMIDE["cerium_iv"]
         )
+        strong += pool.has("peroxide") * _ON_BROMIDE["peroxide"] * min(1.0, protons) + first.has("hypochlorite")
+        moles = min(strong, bromide * litres / 2) * min(1.0, protons / _FULL_DRIVE) * min(1.0, bromide / 0.1)
+        scene.gas("oxidised_bromide", "bromine", moles, "an acid oxidiser on bromide", "Rinse the bromide out first.")
+    if pool.has("chlorate") > 1e-3 and protons > _FULL_DRIVE:
+        scene.gas("chlorate_gas", "chlorine_dioxide", 0.1 * pool.has("chlorate"), "acid on chlorate", _OPEN_AIR)
+    solid = concentrated(scene, "hypochlorite", _STRONG_CHLORINE)
+    if solid > _BURNING_MOL and any(e.mechanism == "fire_hypochlorite" for e in scene.found):
+        scene.gas(
+            "burning_hypochlorite",
+            "chlorine",
+            _BURNING_CHLORINE * solid,
+            "the burning pool chlorine",
+            _OPEN_AIR,
+            all_of_it=True,
+        )
+
+
+# Nitrite: the pH below which it is free, pK of nitrous acid, nitrogen dioxide of it in strong acid, in weak, and in weak for each
+# mole a litre, up to the most (from memory).
+_NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _MOST_SHARE = (
+    5.5,
+    3.3,
+    0.66,
+    0.2,
+    0.5,
+    0.5,
+)
+# Nitric acid in mol/L that dissolves metal fully, that eats organic matter and that makes royal water; the organic matter told of,
+# the acid that a mole of it takes, and how much of it turns brown while somebody stands there (our judgement).
+_FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
+# Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH (from memory).
+_COPPER_HOLDS, _OXIDISED_PH = 4, 4
 
 
 def _nitrogen_gases(scene: Scene) -> None:
     pool, first = scene.pool, scene.first
     nitrite = pool.has("nitrite")
-    if nitrite > 1e-5 and pool.ph < 5.5:
-        free = nitrite / (1 + 10 ** (pool.ph - 3.3))
+    if nitrite > 1e-5 and pool.ph < _NITROUS_PH:
+        free = nitrite / (1 + 10 ** (pool.ph - _PK_NITROUS))
         strength = free / pool.volume_l
-        share = 0.66 if pool.ph < 1 else min(0.5, 0.2 + 0.5 * strength)
+        share = _STRONG_ACID_SHARE if pool.ph < 1 else min(_MOST_SHARE, _WEAK_ACID_SHARE + _PER_STRENGTH * strength)
         scene.gas(
             "acid_nitrite",
             "nitrogen_dioxide",
@@ -1059,14 +1223,14 @@ def _nitrogen_gases(scene: Scene) -> None:
     nitric = first.substance("nitric_acid") / first.volume_l
     metals = first.substance("zinc", "iron", "copper", "aluminium", "magnesium", "silver")
     if nitric > 1 and metals > 1e-3:
-        moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / 6)
+        moles = min(0.5 * first.substance("nitric_acid"), 2 * metals) * min(1.0, nitric / _FULL_NITRIC)
         scene.gas("nitric_metal", "nitrogen_dioxide", moles, "nitric acid on metal", _OPEN_AIR, all_of_it=True)
     organic = math.fsum(first.has(kind) for kind in _FUELS)
-    if nitric > 4 and organic > 0.05:
+    if nitric > _EATING_NITRIC and organic > _ORGANIC_MOL:
         scene.gas(
             "nitric_organic",
             "nitrogen_dioxide",
-            0.05 * min(first.substance("nitric_acid"), 5 * organic),
+            _BROWN_SHARE * min(first.substance("nitric_acid"), _ACID_OF_ORGANIC * organic),
             "nitric acid on organic matter",
             "Never bring them together, not even to rinse a beaker.",
             all_of_it=True,
@@ -1076,14 +1240,14 @@ def _nitrogen_gases(scene: Scene) -> None:
         scene.gas(
             "aqua_regia",
             "chlorine",
-            0.1 * min(first.substance("nitric_acid"), first.has("chloride") / 3),
+            0.1 * min(first.substance("nitric_acid"), first.has("chloride") / _REGIA_CHLORIDES),
             "nitric acid with hydrochloric acid or salt",
             _OPEN_AIR,
             all_of_it=True,
         )
-    ammonia = first.has("ammonia") - 4 * first.has("copper_ii") - 2 * first.substance("silver_chloride")
+    ammonia = first.has("ammonia") - _COPPER_HOLDS * first.has("copper_ii") - 2 * first.substance("silver_chloride")
     if ammonia > 1e-4:
-        free = ammonia / (1 + 10 ** (9.25 - pool.ph))
+        free = ammonia / (1 + 10 ** (_PK_AMMONIUM - pool.ph))
         scene.gas(
             "ammonia",
             "ammonia",
@@ -1096,46 +1260,58 @@ def _nitrogen_gases(scene: Scene) -> None:
             scene.gas(
                 "oxidised_thiocyanate",
                 "hydrogen_cyanide",
-                met.reductant_mol * (0.5 if pool.ph < 4 else 0.1),
+                met.reductant_mol * (0.5 if pool.ph < _OXIDISED_PH else 0.1),
                 f"{met.oxidant.replace('_', ' ')} on thiocyanate",
                 "Rinse the developer out before the bleach.",
             )
 
 
+# Acid that dissolves metal at once, and weak acid, as the pH above which they count; strong lye (our judgement).
+_STRONG_ON_METAL_PH, _WEAK_ON_METAL_PH, _STRONG_LYE_PH = 2.5, 4.5, 12.0
+# Hydrogen of a mole of each metal, the part that acid dissolves while somebody stands there (our judgement), kJ of a hydrogen (by the
+# potentials, rounded); lye that an aluminium takes at the least, as hydrogen of a mole of it.
+_HYDROGEN_OF = {"aluminium": 1.5, "magnesium": 1.0, "zinc": 1.0, "iron": 1.0}
+_QUICK = {"aluminium": 0.5, "magnesium": 1.0, "zinc": 1.0, "iron": 0.3}
+_HYDROGEN_KJ = {"aluminium": 280, "magnesium": 200, "zinc": 150, "iron": 150}
+_HYDROGEN_OF_LYE = 3
+# Etchant told of, and the part of it that makes hydrogen; the pH below which a hydride gives all of its gas (our judgement).
+_ETCHANT_MOL, _ETCH_HYDROGEN, _HYDRIDE_PH = 0.05, 0.3, 9
+
+
 def _metals(scene: Scene) -> None:
     first, pool = scene.first, scene.pool
     # Weak acids dissolve zinc and its like too, only slower.
-    strong, acid = max(0.0, pool.acid_above(2.5)), max(0.0, pool.acid_above(4.5))
+    strong, acid = max(0.0, pool.acid_above(_STRONG_ON_METAL_PH)), max(0.0, pool.acid_above(_WEAK_ON_METAL_PH))
     acid = max(strong, 0.5 * acid)
-    lye = max(0.0, -pool.acid_above(12.0))
+    lye = max(0.0, -pool.acid_above(_STRONG_LYE_PH))
     # Soda and weak lye dissolve aluminium too, within days.
     days = min(1.0, scene.setting.hours / _SODA_EATS_H)
     lye = max(lye, _SODA_EATS * days * max(0.0, -pool.acid_above(_SODA_PH)))
     hydrogen = 0.0
-    for key, per in (("aluminium", 1.5), ("magnesium", 1.0), ("zinc", 1.0), ("iron", 1.0)):
+    for key, per in _HYDROGEN_OF.items():
         n = first.substance(key)
         if not n:
             continue
-        quick = {"aluminium": 0.5, "magnesium": 1.0, "zinc": 1.0, "iron": 0.3}[key]
+        quick = _QUICK[key]
         iron_iii = min(first.has("iron_iii") + 2 * first.has("copper_ii"), 2 * per * n)
         made = min(per * n, acid / 2) * quick
         if key == "aluminium":
-            made = max(made, min(per * n, 3 * lye))
+            made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
             made = max(
                 made,
                 min(per * n, lye)
                 * max(_ZINC_IN_HOT_LYE if scene.setting.temperature_c > _WARM_LYE_C else _ZINC_IN_LYE, days),
             )
-        if iron_iii > 0.05:
+        if iron_iii > _ETCHANT_MOL:
             # Heat of each Fe(III) that takes the metal, by the potentials.
             scene.pool.heat_kj += _ETCH_KJ[key] * iron_iii
             if key != "iron":
-                made = max(made, 0.3 * min(per * n, iron_iii))
+                made = max(made, _ETCH_HYDROGEN * min(per * n, iron_iii))
         hydrogen += made
-        scene.pool.heat_kj += made * (280 if key == "aluminium" else 200 if key == "magnesium" else 150)
-    if first.has("hydride") > 0.01 and (pool.ph < 9 or first.water_l > 0):
-        hydrogen += first.has("hydride") * (1.0 if pool.ph < 9 else 0.1)
+        scene.pool.heat_kj += made * _HYDROGEN_KJ[key]
+    if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
+        hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else 0.1)
     scene.gas(
         "metal",
         "hydrogen",
@@ -1146,16 +1322,29 @@ def _metals(scene: Scene) -> None:
     )
 
 
+# pK of carbonic acid (from memory); litres of foam worth a word, and the acid that sprays: its pH, and what counts of it (our
+# judgement).
+_PK_CARBONIC, _FOAM_L, _BITES_PH, _BITES_ABOVE_PH = 6.35, 6, 1.5, 4.0
+# Peroxide on metal ions: share an hour at most, the ions in mol/L that reach it, the pH above which it falls apart by itself, and
+# so much an hour (our judgement); kJ of a mole (from memory).
+_CATALYSED_PER_H, _FULL_CATALYST, _PEROXIDE_PH, _ALKALINE_PER_H, _PEROXIDE_KJ = 4, 0.02, 8.5, 0.15, 98
+# Shares by mass of peroxide that runs away, and that foams; litres of oxygen and the part at once from which it is told, and litres
+# that foam up from an oxidiser (our judgement).
+_RUNS_AWAY, _FOAMS, _OXYGEN_L, _AT_ONCE, _BURST_L = 0.08, 0.05, 2, 0.3, 5
+
+
 def _carbonate_and_oxygen(scene: Scene) -> None:
     pool, first, setting = scene.pool, scene.first, scene.setting
     carbonate = first.has("carbonate")
     if carbonate > 1e-3:
-        free = carbonate / (1 + 10 ** (pool.ph - 6.35))
+        free = carbonate / (1 + 10 ** (pool.ph - _PK_CARBONIC))
         acid = math.fsum(max(0.0, acid_in(p, _CARBONATE_PH)) for p in scene.portions)
         litres = MOLAR_LITRES * min(free, max(0.0, acid))
-        biting = any(not p.solid and Pool((p,)).ph < 1.5 and acid_in(p, 4.0) > 0.1 for p in scene.portions)
+        biting = any(
+            not p.solid and Pool((p,)).ph < _BITES_PH and acid_in(p, _BITES_ABOVE_PH) > 0.1 for p in scene.portions
+        )
         at_once = all(p.at_once for p in scene.portions) and setting.place in ("mixing", "jug", "carry_over", "shelf")
-        if litres > 6 and biting and at_once:
+        if litres > _FOAM_L and biting and at_once:
             scene.say(
                 "foam",
                 2,
@@ -1203,32 +1392,36 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             + 0.1 * first.has("metal")
         ) / first.volume_l
         hours = max(setting.hours, setting.released_h, 1.0 if setting.closed else 0.0)
-        rate_per_h = 4 * min(1.0, catalyst / 0.02) * min(1.0, max(0.1, pool.has("peroxide") / pool.volume_l))
-        if pool.ph > 8.5:
-            rate_per_h += 0.15
+        rate_per_h = (
+            _CATALYSED_PER_H
+            * min(1.0, catalyst / _FULL_CATALYST)
+            * min(1.0, max(0.1, pool.has("peroxide") / pool.volume_l))
+        )
+        if pool.ph > _PEROXIDE_PH:
+            rate_per_h += _ALKALINE_PER_H
         # By itself about one per cent a month.
         rate_per_h += _PEROXIDE_PER_H
         # Every ten degrees double it, roughly.
-        rate_per_h *= 2 ** ((setting.temperature_c - 20) / 10)
+        rate_per_h *= 2 ** ((setting.temperature_c - _SPEEDS_AT_C) / 10)
         share = -math.expm1(-rate_per_h * hours)
         oxygen += 0.5 * peroxide * share
-        strength = peroxide * 34 / max(1.0, first.grams)
-        quick = -math.expm1(-rate_per_h * (1.0 if strength > 0.08 else 0.1))
-        scene.pool.heat_kj += 98 * peroxide * quick
+        strength = peroxide * _PEROXIDE_G / max(1.0, first.grams)
+        quick = -math.expm1(-rate_per_h * (1.0 if strength > _RUNS_AWAY else 0.1))
+        scene.pool.heat_kj += _PEROXIDE_KJ * peroxide * quick
         litres = 0.5 * peroxide * quick * MOLAR_LITRES
-        if strength > 0.05 and litres > 2 and quick > 0.3:
+        if strength > _FOAMS and litres > _OXYGEN_L and quick > _AT_ONCE:
             scene.say(
                 "peroxide_catalysed",
-                _HURTS,
+                HURTS,
                 "peroxide falls apart on metal ions: it foams over, hot, and sprays",
-                f"{litres:.0f} L of oxygen, {98 * peroxide * quick:.0f} kJ",
+                f"{litres:.0f} L of oxygen, {_PEROXIDE_KJ * peroxide * quick:.0f} kJ",
                 "No metal, rust, permanganate or alkali near strong peroxide.",
             )
     fizz = math.fsum(m.reductant_mol for m in scene.met if m.reductant == "peroxide") * MOLAR_LITRES
-    if fizz > 5 and any(m.oxidant in ("hypochlorite", "permanganate") for m in scene.met):
+    if fizz > _BURST_L and any(m.oxidant in ("hypochlorite", "permanganate") for m in scene.met):
         scene.say(
             "oxygen_burst",
-            _HURTS,
+            HURTS,
             "oxygen foams up within seconds and sprays",
             f"about {fizz:.0f} L",
             "Little by little, thin, in a wide open bucket.",
@@ -1236,19 +1429,42 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
     scene.gas("oxygen", "oxygen", oxygen, "peroxide falls apart", "Open vessel.")
 
 
+# Metres a second that a vapour leaves a surface at (as vapour.transfer has it, a little less in still air); gas constant, and the
+# temperature in kelvins that a room is reckoned at (our judgement).
+_VAPOUR_M_PER_S, _GAS_CONSTANT, _ROOM_K = 0.0025, 8.314, 293
+# Hydrochloric acid: share by mass from which it fumes; its pressure over 31 % and how its logarithm grows by per cent (from memory);
+# the part of its fumes that stays air, most becomes mist.
+_FUMING_ACID, _STANDARD_PA, _LOG_AT_31, _PERCENT_OF_IT, _LOG_PER_PERCENT, _STAYS_AIR = (
+    0.15,
+    101325,
+    -1.52,
+    31,
+    0.13,
+    0.25,
+)
+# Sulfuric acid, strongest portion and whole, that drives hydrogen chloride out of salt (our judgement).
+_DRIVING_PORTION, _DRIVING_WHOLE = 0.6, 0.3
+# Vinegar essence: share by mass told of below this pH, grams on a mole of acid and of water, pressure of the pure acid at 20 C.
+_ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
+# Formalin: pressure of 37 % of it at 20 C, that share, and how many times more when hot (our judgement).
+_FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
+# Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
+_ETHER_ACID, _BROMINE_PA = 0.03, 23000
+# Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
+_SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
+
+
 def _vapours(scene: Scene) -> None:
     """What leaves strong liquids by itself: acids, formaldehyde, solvents."""
     setting, pool = scene.setting, scene.first
-    per_pa = 0.0025 * setting.surface_m2 * 60 * setting.breathing_min / (8.314 * 293)
+    per_pa = _VAPOUR_M_PER_S * setting.surface_m2 * 60 * setting.breathing_min / (_GAS_CONSTANT * _ROOM_K)
     fill = pool.grams
     if setting.closed or not fill:
         return
     hydrogen_chloride = pool.share_of("hydrochloric_acid")
-    if hydrogen_chloride > 0.15 and pool.ph < 0:
-        pressure = 101325 * 10 ** (-1.52 + (100 * hydrogen_chloride - 31) * 0.13)
-        moles = min(
-            0.5 * pool.substance("hydrochloric_acid"), 0.25 * per_pa * pressure
-        )  # most becomes mist and settles
+    if hydrogen_chloride > _FUMING_ACID and pool.ph < 0:
+        pressure = _STANDARD_PA * 10 ** (_LOG_AT_31 + (100 * hydrogen_chloride - _PERCENT_OF_IT) * _LOG_PER_PERCENT)
+        moles = min(0.5 * pool.substance("hydrochloric_acid"), _STAYS_AIR * per_pa * pressure)
         scene.gas(
             "acid_fumes",
             "hydrogen_chloride",
@@ -1258,26 +1474,26 @@ def _vapours(scene: Scene) -> None:
             all_of_it=True,
         )
     strongest = max(p.share_of("sulfuric_acid") for p in scene.portions)
-    if strongest > 0.6 and pool.share_of("sulfuric_acid") > 0.3 and pool.has("chloride") > 0.01:
+    if strongest > _DRIVING_PORTION and pool.share_of("sulfuric_acid") > _DRIVING_WHOLE and pool.has("chloride") > 0.01:
         driven = 0.5 * min(pool.has("chloride"), 2 * pool.substance("sulfuric_acid"))
         scene.gas(
             "driven_chloride", "hydrogen_chloride", driven, "strong sulfuric acid drives it out of salt", _OPEN_AIR, all_of_it=True
         )  # fmt: skip
-    acetic = pool.share_of("acetic_acid") * (1 if pool.ph < 5 else 0)
-    if acetic > 0.06:
-        share = acetic / 60 / (acetic / 60 + (1 - acetic) / 18)
+    acetic = pool.share_of("acetic_acid") * (1 if pool.ph < _ESSENCE_PH else 0)
+    if acetic > _ESSENCE:
+        share = acetic / _ACETIC_G / (acetic / _ACETIC_G + (1 - acetic) / _WATER_G)
         scene.gas(
-            "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * 1560 * share),
+            "acid_fumes", "acetic_acid", min(0.5 * pool.substance("acetic_acid"), per_pa * _ACETIC_PA * share),
             "vapour of strong vinegar essence", "Lid on, fan, weaker acid.", all_of_it=True,
         )  # fmt: skip
     aldehyde = pool.share_of("formaldehyde")
     if aldehyde > 0.001:
-        hot = 40.0 if scene.hot else 1.0
+        hot = _HOT_FORMALIN if scene.hot else 1.0
         scene.gas(
-            "formaldehyde", "formaldehyde", min(0.5 * pool.substance("formaldehyde"), hot * per_pa * 172 * aldehyde / 0.37),
+            "formaldehyde", "formaldehyde", min(0.5 * pool.substance("formaldehyde"), hot * per_pa * _FORMALIN_PA * aldehyde / _FORMALIN),
             "vapour of formalin", "Fan, lid, gloves; suspected and known to cause cancer.", all_of_it=True,
         )  # fmt: skip
-        if hydrogen_chloride > 0.03 and pool.ph < 1:
+        if hydrogen_chloride > _ETHER_ACID and pool.ph < 1:
             scene.say(
                 "chloromethyl_ether", 2, "a trace of bis(chloromethyl) ether, which causes cancer, with the fumes",
                 "parts per billion", "Never formalin with hydrochloric acid.",
@@ -1285,19 +1501,32 @@ def _vapours(scene: Scene) -> None:
     iodine = pool.substance("bromine")
     if iodine > 1e-4:
         scene.gas(
-            "bromine_vapour", "bromine", min(iodine, per_pa * 23000), "vapour of bromine", _OPEN_AIR, all_of_it=True
+            "bromine_vapour",
+            "bromine",
+            min(iodine, per_pa * _BROMINE_PA),
+            "vapour of bromine",
+            _OPEN_AIR,
+            all_of_it=True,
         )
     for key, known in volatiles().items():
         n = pool.substance(key)
         share = pool.share_of(key)
-        if n < 0.05 or share < 0.3:
+        if n < _SOLVENT_MOL or share < _SOLVENT_SHARE:
             continue
         spread = replace(setting, surface_m2=max(setting.surface_m2, min(1.0, pool.volume_l)))
         # What water thins gives the less vapour.
         moles = min(n, per_pa * share * known.vapour_pa * spread.surface_m2 / setting.surface_m2)
         part = room_ppm(moles, setting) / 1e6 / known.lower_explosive
         # The vapour lies on the floor: there it is several times the mean.
-        severity = 4 if part > 0.15 and setting.flame else 3 if part > 0.5 else 2 if part > 0.2 else 1
+        severity = (
+            KILLS
+            if part > _WITH_FLAME and setting.flame
+            else HURTS
+            if part > _HALF_WAY
+            else 2
+            if part > _A_FIFTH
+            else 1
+        )
         scene.say(
             "solvent_vapour",
             severity,
@@ -1322,11 +1551,20 @@ _WET: tuple[Callable[[Scene], None], ...] = (
 _ACETYLENE_SHARE = 0.2
 
 
+# mL of air over a litre in a closed vessel where nobody says; bar of an atmosphere.
+_AIR_ML_PER_L, _BAR = 200, 1.013
+# A gas of which so little kills counts as poison, from so many moles on.
+_POISON_PPM, _POISON_MOL = 300, 0.01
+# Bar over the air outside: what a cap holds, what no bottle holds, what kills anyway, what kills with heat, poison or energy; lye and
+# bar, and kelvins, that count as energy (our judgement).
+_CAP_BAR, _NO_BOTTLE_BAR, _SHRAPNEL_BAR, _BURSTS_BAR, _LYE_BAR, _HOT_BURST_K = 1.5, 20, 60, 3, 5, 40
+
+
 def _pressure(scene: Scene) -> None:
     setting = scene.setting
     if not setting.closed:
         return
-    headspace_l = (setting.headspace_ml or max(20.0, 200 * scene.pool.volume_l)) / 1000
+    headspace_l = (setting.headspace_ml or max(LEAST_AIR_ML, _AIR_ML_PER_L * scene.pool.volume_l)) / 1000
     free = 0.0
     for gas, moles in scene.gas_mol.items():
         # What water holds at the pressure that is reached stays in it.
@@ -1334,33 +1572,40 @@ def _pressure(scene: Scene) -> None:
         free += moles * headspace_l / (headspace_l + scene.pool.volume_l / ratio)
     if scene.gas_mol.get("oxygen") or scene.gas_mol.get("hydrogen"):
         free = max(free, scene.gas_mol.get("oxygen", 0.0) + scene.gas_mol.get("hydrogen", 0.0))
-    bar = free * MOLAR_LITRES / headspace_l * 1.013
-    poison = math.fsum(n for g, n in scene.gas_mol.items() if gases()[g].lethal_ppm < 300)
-    toxic = poison > 0.01 and poison > 0.5 * math.fsum(scene.gas_mol.values())
+    bar = free * MOLAR_LITRES / headspace_l * _BAR
+    poison = math.fsum(n for g, n in scene.gas_mol.items() if gases()[g].lethal_ppm < _POISON_PPM)
+    toxic = poison > _POISON_MOL and poison > 0.5 * math.fsum(scene.gas_mol.values())
     rise = scene.pool.rise_k
-    energetic = (scene.pool.ph > 13 and bar > 5) if scene.pool.wet else False
+    energetic = (scene.pool.ph > _LYE_PH and bar > _LYE_BAR) if scene.pool.wet else False
     # Acetylene falls apart with a bang above about 1.5 bar, air or none (from memory).
     energetic = energetic or scene.gas_mol.get("acetylene", 0.0) > _ACETYLENE_SHARE * math.fsum(scene.gas_mol.values())
     if any(e.mechanism.startswith("fire") for e in scene.found):
-        bar, energetic = max(bar, 20.0), True
-    severity = 1 if bar < 1.5 else 4 if bar > 60 or (bar > 3 and (energetic or rise > 40 or toxic)) else 3
+        bar, energetic = max(bar, _NO_BOTTLE_BAR), True
+    bursts = bar > _SHRAPNEL_BAR or (bar > _BURSTS_BAR and (energetic or rise > _HOT_BURST_K or toxic))
+    severity = 1 if bar < _CAP_BAR else KILLS if bursts else HURTS
     scene.say(
         "pressure",
         severity,
         "gas in a closed vessel: it bursts and throws what it holds",
-        f"about {bar:.0f} bar over the air outside" if bar < 20 else "more than 20 bar: no bottle holds that",
+        f"about {bar:.0f} bar over the air outside"
+        if bar < _NO_BOTTLE_BAR
+        else "more than 20 bar: no bottle holds that",
         "Leave it open or with a vented cap until nothing rises any more.",
     )
 
 
+# A bath that becomes so much warmer and so hot is told of; it boils from here on, or is loud by its rise alone (our judgement).
+_TOLD_K, _TOLD_C, _BOILS_C, _LOUD_K = 30, 50, 95, 60
+
+
 def _heat(scene: Scene) -> None:
     end = scene.setting.temperature_c + scene.pool.rise_k
-    if scene.pool.rise_k < 30 or end < 50:
+    if scene.pool.rise_k < _TOLD_K or end < _TOLD_C:
         return
-    boils = end >= 95
+    boils = end >= _BOILS_C
     scene.say(
         "heat",
-        3 if boils or scene.pool.rise_k > 60 else 2,
+        HURTS if boils or scene.pool.rise_k > _LOUD_K else 2,
         "it boils and spits" if boils else "it becomes too hot to hold",
         f"about {scene.pool.heat_kj:.0f} kJ: {scene.setting.temperature_c:.0f} C to {'boiling' if boils else f'{end:.0f} C'}",
         "More and colder water first, then little by little, stirring; never a glass that is not made for heat.",

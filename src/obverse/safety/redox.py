@@ -12,7 +12,14 @@ from dataclasses import dataclass
 from obverse.safety.body import Pool
 from obverse.safety.properties import oxidants, reductants
 
+# Faraday's constant, kJ of a mole of electrons and a volt.
 FARADAY_KJ_PER_V = 96.485
+# Nitric acid in mol/L that oxidises what is near at once; acid in mol/L that dichromate and cerium need (our judgement).
+_OXIDISING_NITRIC, _DICHROMATE_ACID = 3, 3e-3
+# The part of a speed that is left without that acid, and peroxide on thiocyanate without any (our judgement).
+_WITHOUT_ACID, _PEROXIDE_ON_THIOCYANATE = 0.3, 0.05
+# Volts that peroxide gives its electrons at (from memory), and the least that a reaction which goes is worth.
+_PEROXIDE_GIVES_V, _LEAST_V = 0.70, 0.05
 
 _SULFUR = ("dithionite", "sulfite", "sulfide", "thiosulfate", "thiourea_dioxide", "thiourea")
 _QUICK = ("stannous", "hydride", "hydrazine", "iodide", "iron_ii", "developer", "hypophosphite")
@@ -171,8 +178,8 @@ def speed(oxidant: str, reductant: str, pool: Pool) -> float:
     share = _SPEED.get(oxidant, {}).get(reductant, 0.0)
     acid = pool.protons_mol_per_l
     if oxidant == "nitrate":
-        strong = pool.substance("nitric_acid") / pool.volume_l > 3 or (
-            strong_acid(pool) and pool.has("nitrate") / pool.volume_l > 3
+        strong = pool.substance("nitric_acid") / pool.volume_l > _OXIDISING_NITRIC or (
+            strong_acid(pool) and pool.has("nitrate") / pool.volume_l > _OXIDISING_NITRIC
         )
         known = (*_SULFUR, *_QUICK, "thiocyanate", "cyanide")
         return 1.0 if strong and reductant in known else 0.0
@@ -180,17 +187,17 @@ def speed(oxidant: str, reductant: str, pool: Pool) -> float:
         return 0.5 if strong_acid(pool) and reductant in (*_SULFUR, *_QUICK) else 0.0
     if oxidant == "nitrite":
         return 1.0 if acid > 1e-4 and reductant in ("sulfite", "iodide", "hydrazine", "thiourea", "amine") else 0.0
-    if oxidant in ("dichromate", "cerium_iv") and acid < 3e-3:
-        return 0.3 * share if reductant in ("dithionite", "sulfite", "stannous") else 0.0
+    if oxidant in ("dichromate", "cerium_iv") and acid < _DICHROMATE_ACID:
+        return _WITHOUT_ACID * share if reductant in ("dithionite", "sulfite", "stannous") else 0.0
     if oxidant == "permanganate" and acid < 1e-3 and reductant in ("peroxide", "thiocyanate", "organic_acid"):
-        return 0.3 * share
+        return _WITHOUT_ACID * share
     if oxidant == "peroxide" and reductant == "thiocyanate" and acid < 1e-4:
-        return 0.05
+        return _PEROXIDE_ON_THIOCYANATE
     if oxidant == "peroxide" and reductant in ("thiosulfate", "thiourea") and acid < 1e-6:
         return 0.5 * share
     if oxidant == "iron_iii" and acid < 1e-4:
         # Its hydroxide has fallen out.
-        return 0.3 * share
+        return _WITHOUT_ACID * share
     return share
 
 
@@ -224,8 +231,8 @@ def react(pool: Pool) -> Iterator[Met]:
             electrons = done * min(pool.has(oxidant) * takes, pool.has(reductant) * gives)
             if electrons <= 1e-9:
                 continue
-            goes_to = 0.70 if reductant == "peroxide" else reductants()[reductant].potential_v
-            heat = max(0.05, oxidants()[oxidant].potential_v - goes_to) * FARADAY_KJ_PER_V * electrons
+            goes_to = _PEROXIDE_GIVES_V if reductant == "peroxide" else reductants()[reductant].potential_v
+            heat = max(_LEAST_V, oxidants()[oxidant].potential_v - goes_to) * FARADAY_KJ_PER_V * electrons
             met = Met(oxidant, reductant, electrons, electrons / takes, electrons / gives, heat)
             pool.take(oxidant, met.oxidant_mol)
             pool.take(reductant, met.reductant_mol)

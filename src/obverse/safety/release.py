@@ -10,11 +10,14 @@ import math
 
 from obverse.reference import number
 from obverse.safety.properties import gases
-from obverse.safety.setting import Setting
+from obverse.safety.setting import HURTS, KILLS, Setting
 
+# Litres of a mole of gas at 20 C and one atmosphere.
 MOLAR_LITRES = 24.055
 # Enthalpy of dissolving over the gas constant: 2000 to 4200 K for the gases here (from memory).
 _HENRY_K = 3500.0
+# A hot bath lets go of this many times what stands in air over water (our judgement); so many times a loud caution injures.
+_BOILED_OUT, _INJURES = 20, 5
 # Room temperature and the boil, C; zero of Celsius.
 _COLD_C, _BOIL_C, _ZERO_K = 20.0, 95.0, 273.15
 
@@ -65,7 +68,7 @@ def leaving_share(
     depth_m = max(1e-3, volume_l / 1000 / surface_m2)
     leaves = -math.expm1(-rate_m_per_s * 60 * setting.breathing_min / depth_m)
     if hot:
-        leaves = max(leaves, min(1.0, 20 * ratio))
+        leaves = max(leaves, min(1.0, _BOILED_OUT * ratio))
     return bubbles + (1 - bubbles) * leaves
 
 
@@ -88,7 +91,7 @@ def gas_severity(gas: str, ppm: float, setting: Setting) -> int:
     if setting.asthma and gas in _TIGHTENS:
         caution_ppm *= _OF_ASTHMA
     if ppm * near >= lethal_ppm:
-        return 4
-    if ppm >= 5 * caution_ppm:
-        return 3
+        return KILLS
+    if ppm >= _INJURES * caution_ppm:
+        return HURTS
     return 2 if ppm >= caution_ppm else 1

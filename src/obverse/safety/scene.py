@@ -8,12 +8,14 @@ from obverse.safety.body import Pool, Portion
 from obverse.safety.properties import gases, holds
 from obverse.safety.redox import Met
 from obverse.safety.release import gas_severity, leaving_share, room_ppm
-from obverse.safety.setting import Effect, Setting, setting_for
+from obverse.safety.setting import HURTS, Effect, Setting, setting_for
 
 # A gas that kills below this share of the air is poison even where it only waits under a cap (our judgement).
 _POISON_PPM = 300
 # Severity from which it is told there, as `Effect` counts.
-_HARMS = 3
+_HARMS = HURTS
+# So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
+_HOT_C, _WHOLE_PPM = 85, 9.5
 
 
 class Scene:
@@ -34,7 +36,7 @@ class Scene:
 
     @property
     def hot(self) -> bool:
-        return self.setting.temperature_c + self.pool.rise_k >= 85
+        return self.setting.temperature_c + self.pool.rise_k >= _HOT_C
 
     def say(self, mechanism: str, severity: int, what: str, amount: str, do: str, **more: object) -> None:
         if severity >= 2:
@@ -96,7 +98,7 @@ def ppm_words(ppm: float) -> str:
     """A concentration in words."""
     if ppm >= 10_000:
         return f"{ppm / 10_000:.2g} %"
-    return f"{ppm:.0f} ppm" if ppm >= 9.5 else f"{ppm:.1g} ppm"
+    return f"{ppm:.0f} ppm" if ppm >= _WHOLE_PPM else f"{ppm:.1g} ppm"
 
 
 def concentrated(scene: Scene, entity: str, share: float) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from obverse.reference import number, record
-from obverse.safety.airborne import Room
+from obverse.safety.airborne import ROOM_C, Room
 
 Place = Literal["mixing", "carry_over", "jug", "shelf", "room", "drain", "closed_jug", "standing", "damp"]
 PLACES: tuple[str, ...] = (
@@ -20,6 +20,10 @@ PLACES: tuple[str, ...] = (
     "standing",
     "damp",
 )
+# Severities of an `Effect`: it can kill, it injures, it is worth a word.
+KILLS, HURTS, TELLS = 4, 3, 2
+# mL of air in a closed vessel that is full to its neck (our judgement).
+LEAST_AIR_ML = 20.0
 
 
 def unknown_room() -> Room:
@@ -65,7 +69,7 @@ class Setting:
     hours: float = 0.0
     closed: bool = False
     headspace_ml: float | None = None
-    temperature_c: float = 20.0
+    temperature_c: float = ROOM_C
     flame: bool = False
     acidified: bool = False
     food_vessel: bool = False

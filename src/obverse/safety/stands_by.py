@@ -10,9 +10,8 @@ from collections.abc import Callable
 
 from obverse.safety.body import acid_in
 from obverse.safety.scene import Scene, amount_of
+from obverse.safety.setting import HURTS, KILLS, TELLS
 
-# Severities as `Effect` counts them.
-_KILLS, _HURTS, _TELLS = 4, 3, 2
 # Grams of a mole of the dinitrate that old film base is about.
 _NITRATE_G_PER_MOL = 252.1
 # A strip is a gram or two, a roll ten to twenty, a tin of cine film kilograms. Rooms that hold it are kept under 21 C (NFPA 40, as museums
@@ -48,7 +47,7 @@ def _nitrate_film(scene: Scene) -> None:
     lit = setting.flame or setting.temperature_c >= _LIT_C
     kills = lit or beside or grams >= _MANY_ROLLS_G or (warm and grams >= _A_FEW_ROLLS_G)
     scene.say(
-        "nitrate_film", _KILLS if kills else _HURTS,
+        "nitrate_film", KILLS if kills else HURTS,
         "cellulose nitrate lights itself when it is old, warm or shut in, burns under water and sand too, and fills the room with nitrogen dioxide",
         f"{grams:.0f} g", "Not in the house: keep it cold and vented, away from all else, and ask an archive or the fire brigade.",
     )  # fmt: skip
@@ -94,7 +93,7 @@ def _down_the_pipe(scene: Scene) -> None:
     strong = pool.acid_above(_ACID_OF_PIPES_PH), -pool.acid_above(_LYE_OF_PIPES_PH)
     if max(strong) > _EATS_PIPES_MOL:
         scene.say(
-            "drain_corrosive", _TELLS, "so much strong acid or lye heats the water in the trap, spits, and eats metal pipes and seals",
+            "drain_corrosive", TELLS, "so much strong acid or lye heats the water in the trap, spits, and eats metal pipes and seals",
             amount_of(max(strong)), "Little by little into much cold water first, then down with the tap running.",
         )  # fmt: skip
     if (
@@ -102,7 +101,7 @@ def _down_the_pipe(scene: Scene) -> None:
         or pool.has("alcohol") > _SPIRIT_DOWN_MOL
     ):
         scene.say(
-            "drain_fire", _TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(pool.has("ketone") + pool.has("alcohol")),
+            "drain_fire", TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(pool.has("ketone") + pool.has("alcohol")),
             "Not down any drain.",
         )  # fmt: skip
     if not setting.septic:
@@ -112,7 +111,7 @@ def _down_the_pipe(scene: Scene) -> None:
     worst = max(_TANK_POISONS, key=pool.has)
     if pool.has(worst) > _SEPTIC_MOL or turned > _SEPTIC_ACID_MOL:
         scene.say(
-            "septic_tank", _TELLS, "a septic tank or soakaway: it kills what works there and goes into the ground",
+            "septic_tank", TELLS, "a septic tank or soakaway: it kills what works there and goes into the ground",
             amount_of(max(pool.has(worst), turned)), "Nothing of it into a septic tank: keep it and hand it in.",
         )  # fmt: skip
 
@@ -129,12 +128,12 @@ def _acid_or_bleach_on_organics(scene: Scene) -> None:
     organic = math.fsum(pool.has(kind) for kind in _CHARRED)
     if len(scene.portions) > 1 and min(acid, organic) > _CHARRED_MOL:
         scene.say(
-            "sulfuric_organic", _HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
+            "sulfuric_organic", HURTS, "strong sulfuric acid on an organic liquid or sugar chars it, boils up and throws acid and burning vapour",
             amount_of(min(acid, organic)), "Never bring them together, not even to rinse a vessel.",
         )  # fmt: skip
     if pool.has("hypochlorite") > _HYPOCHLORITE_MOL and pool.has("alcohol") > _SPIRIT_MOL and pool.wet:
         scene.say(
-            "hypochlorite_alcohol", _TELLS, "hypochlorite on alcohol makes chloroform and other vapours that sting and stupefy, with heat",
+            "hypochlorite_alcohol", TELLS, "hypochlorite on alcohol makes chloroform and other vapours that sting and stupefy, with heat",
             amount_of(min(pool.has("hypochlorite"), pool.has("alcohol"))), "Never clean a solvent up with hypochlorite.",
         )  # fmt: skip
 
@@ -149,7 +148,7 @@ def _dry_explosive(scene: Scene) -> None:
     metal = scene.first.has("metal") + scene.first.has("copper_ii") + scene.first.has("lead")
     if dry > _DRY_EXPLOSIVE_MOL or (scene.first.has("explosive") > _DRY_EXPLOSIVE_MOL and metal > 1e-3):
         scene.say(
-            "dry_explosive", _KILLS, "a nitro explosive: dry, or as the salt of a metal, it explodes when it is rubbed or its cap is turned",
+            "dry_explosive", KILLS, "a nitro explosive: dry, or as the salt of a metal, it explodes when it is rubbed or its cap is turned",
             amount_of(scene.first.has("explosive")), "Do not touch, open or move it; keep others out and call the police or fire brigade.",
         )  # fmt: skip
 

@@ -25,7 +25,7 @@ from obverse.safety.destroy import destruction_steps, remnant_of, remnant_portio
 from obverse.safety.engine import assess
 from obverse.safety.finding import Finding
 from obverse.safety.matter import Matter, as_matter, of_formula
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import KILLS, LEAST_AIR_ML, setting_for
 
 LOCAL_CODES = "Ask the waste authority of your town before anything leaves the house; its rules come first."
 
@@ -59,6 +59,8 @@ _NEVER: dict[str, tuple[str, ...]] = {
 }
 # A jug stands until the authority takes it: what needs hours has them.
 _STANDS_H = 168.0
+# The part of a jug from which it is handed in.
+_NEARLY_FULL = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,12 +234,14 @@ def may_be_added(
     pairs = check_waste_jug(*held, _poured_matter(what, known), closed=not jug.vented, where=where)
     setting = setting_for("jug", room, hours=_STANDS_H)
     if not jug.vented:
-        setting = replace(setting, closed=True, headspace_ml=max(20.0, jug.capacity_ml - jug.volume_ml))
+        setting = replace(setting, closed=True, headspace_ml=max(LEAST_AIR_ML, jug.capacity_ml - jug.volume_ml))
     inside = [_portion(item.what, item.volume_ml, item.silver_high_g, known) for item in jug.contents]
     coming = _portion(what, volume_ml, 0.0, known)
     alone = {effect.mechanism for effect in assess(inside, setting)} if inside else set()
     reckoned = [
-        effect for effect in assess([*inside, coming], setting) if effect.mechanism not in alone or effect.severity == 4
+        effect
+        for effect in assess([*inside, coming], setting)
+        if effect.mechanism not in alone or effect.severity == KILLS
     ]
     return once_each((*pairs, *(finding_of(effect, setting, where, usual=volume_ml is None) for effect in reckoned)))
 
@@ -299,7 +303,7 @@ def cautions_of(jug: Jug, known: Mapping[str, Formula] | None = None) -> tuple[C
                 "inc.72",
             )
         )
-    if jug.volume_ml > 0.8 * jug.capacity_ml:
+    if jug.volume_ml > _NEARLY_FULL * jug.capacity_ml:
         told.append(Caution("jug.full", "Nearly full: hand it in, begin another.", Level.CAUTION, jug.name))
     named = formulas() if known is None else known
     strangers = [

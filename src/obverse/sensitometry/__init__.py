@@ -25,6 +25,7 @@ from obverse.sensitometry.speed import (
     speed_reversal,
 )
 from obverse.sensitometry.wedges import (
+    USUAL_STOPS,
     Shot,
     log_exposure_to_stops,
     read_frames,
@@ -38,6 +39,7 @@ from obverse.sensitometry.wedges import (
 __all__ = [
     "FEWEST_READINGS",
     "MID_CURVE_STANDING",
+    "USUAL_STOPS",
     "WHY_NOT_ISO6",
     "CharacteristicCurve",
     "Doubt",

@@ -35,6 +35,7 @@ from obverse.web import sharing as share_pages
 from obverse.web import tokens as token_pages
 from obverse.web import units as unit_pages
 from obverse.web.answers import DescribedApp
+from obverse.web.devices import SECRET_BYTES
 from obverse.web.entries import name_entry
 from obverse.web.failures import answer_failures
 from obverse.web.guard import LOOPBACK_HOSTS, Guard, check_token
@@ -86,7 +87,7 @@ def create_app(
         dependencies=[Depends(check_token), Depends(name_entry)],
     )
     app.state.workbench = workbench
-    app.state.token = token or secrets.token_urlsafe(32)
+    app.state.token = token or secrets.token_urlsafe(SECRET_BYTES)
     app.state.tokens = Tokens(workbench.home / "tokens.json", workbench.clock.now)
     app.state.invented = invented
     answer_failures(app)

@@ -28,6 +28,7 @@ from obverse.workbench.bench import SAID_KINDS, hazards, remarks
 from obverse.workbench.bench import sheet_document as document_of
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.evening_words import title_words
+from obverse.workbench.house_opinion import USUAL_TANK_ML
 from obverse.workbench.nouns import Conversion
 
 router = APIRouter(route_class=EntryRoute)
@@ -69,7 +70,7 @@ def bench_page(
     """All routes; or, with one chosen, every bath of it at this volume."""
     workbench = workbench_of(request)
     tanks = workbench.shelf.tanks()
-    volume = volume_ml or (tanks[0].volume_ml if tanks and tanks[0].volume_ml else 500.0)
+    volume = volume_ml or (tanks[0].volume_ml if tanks and tanks[0].volume_ml else USUAL_TANK_ML)
     settings = workbench.bench.controls(recipe, controls)
     chosen = workbench.bench.route(route, recipe=recipe) if route or recipe else None
     return page(
@@ -155,7 +156,7 @@ def _formula_page(
         problem=error.sentence if error is not None and not field else "",
         roles=ROLES,
         substances=substances(),
-        component_rows=range(max(6, len(_lines_of(document, "components")) + 1)),
+        component_rows=range(max(COMPONENT_ROWS, len(_lines_of(document, "components")) + 1)),
         dilution_rows=range(max(2, len(_lines_of(document, "dilutions")) + 1)),
         dilution_roles=USES,
     )
@@ -167,6 +168,8 @@ def _lines_of(document: JsonObject, name: str) -> list[JsonObject]:
     return [line for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
 
 
+# Rows that a form shows at the least: as many as a usual formula and a usual mix have.
+COMPONENT_ROWS, POURED_ROWS = 6, 5
 _ROW = re.compile(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
 
 
@@ -217,7 +220,7 @@ def keep_said_form(request: Request, form: Form) -> RedirectResponse:
     workbench = workbench_of(request)
     kept = workbench.bench.keep_said(text, does=does, usual=workbench.units.shown().usual)
     touch(request, "formula", kept.formula.key)
-    query = [("formula", kept.formula.key), ("volume_ml", f"{kept.volume_ml or 500:g}")]
+    query = [("formula", kept.formula.key), ("volume_ml", f"{kept.volume_ml or USUAL_TANK_ML:g}")]
     query += [("choose", f"{what}:{product}") for what, product in kept.choices.items()]
     return RedirectResponse(f"/bench/sheet?{urlencode(query)}", status_code=303)
 
@@ -411,7 +414,7 @@ def _adapt_page(
         problem="" if field else told,
         generic=liquid_first,
         roles=ROLES,
-        rows=range(max(5, len(rows))),
+        rows=range(max(POURED_ROWS, len(rows))),
     )
 
 

@@ -21,7 +21,10 @@ from obverse.workbench.camera import Camera, picture_document
 
 router = APIRouter(route_class=EntryRoute)
 
+# Readings that are remembered for their pages; the oldest go.
 _MOST_JOBS = 40
+# The first day that a zip archive can name.
+_NO_DATE = (1980, 1, 1, 0, 0, 0)
 Point = tuple[float, float]
 
 
@@ -236,7 +239,7 @@ def report_archive(request: Request, id: str) -> Response:
     with zipfile.ZipFile(out, "w") as archive:
         for name, data in packed.files.items():
             # A fixed date: when the strip was read is nobody's business.
-            archive.writestr(zipfile.ZipInfo(f"strip-report/{name}", (1980, 1, 1, 0, 0, 0)), data)
+            archive.writestr(zipfile.ZipInfo(f"strip-report/{name}", _NO_DATE), data)
     return Response(
         out.getvalue(),
         media_type="application/zip",

@@ -29,6 +29,10 @@ from obverse.workbench.care import (
 
 router = APIRouter(route_class=EntryRoute)
 
+# Beside an open bath where nobody says otherwise: half a mole of ammonia a litre, the mouth of a tank, as long as it is poured and
+# mixed; and as long as a step with ammonia lasts.
+AMMONIA_MOL_PER_L, TANK_MOUTH_M2, OPEN_MIN, STEP_MIN = 0.5, 0.01, 5.0, 4
+
 
 def _care(request: Request) -> Care:
     care: Care = request.app.state.workbench.care
@@ -84,7 +88,7 @@ def care_page(
         routes=workbench_of(request).processes.every(),
         room=room,
         room_revision=care.room_revision(),
-        air=ammonia_in_air(room, 0.5, 0.01, 4),
+        air=ammonia_in_air(room, AMMONIA_MOL_PER_L, TANK_MOUTH_M2, STEP_MIN),
     )
 
 
@@ -373,9 +377,9 @@ def pour_document(request: Request, id: str, body: JsonObject = Body(...)) -> Js
 def air_document(
     volume_m3: float,
     air_changes_per_h: float = 0.5,
-    ammonia_mol_per_l: float = 0.5,
-    surface_m2: float = 0.01,
-    time_min: float = 5.0,
+    ammonia_mol_per_l: float = AMMONIA_MOL_PER_L,
+    surface_m2: float = TANK_MOUTH_M2,
+    time_min: float = OPEN_MIN,
 ) -> JsonObject:
     """Ammonia beside an open bath: an estimate on the high side."""
     return ammonia_in_air(Room(volume_m3, air_changes_per_h), ammonia_mol_per_l, surface_m2, time_min).document()

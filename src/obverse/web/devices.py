@@ -14,8 +14,11 @@ from pydantic import AwareDatetime, Field
 from obverse.foundation import Document
 from obverse.web.kept_file import KeptFile
 
+# A phone that was let in stays so for a month, under a name that fits its line.
 SESSION_LIFE = timedelta(days=30)
 MOST_CHARACTERS_OF_A_NAME = 40
+# Bytes of an id, that no two phones or forms are given alike; and of a secret, that nobody guesses.
+ID_BYTES, SECRET_BYTES = 12, 32
 
 
 class Device(Document):
@@ -76,7 +79,7 @@ class Devices:
             free = next(
                 n for k in range(1, len(taken) + 2) if (n := wanted if k == 1 else f"{wanted} {k}") not in taken
             )
-            device = Device(id=secrets.token_hex(12), name=free, let_in_at=self._now())
+            device = Device(id=secrets.token_hex(ID_BYTES), name=free, let_in_at=self._now())
             self._keep((*self._in_time(), device))
         return device
 

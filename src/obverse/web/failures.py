@@ -233,12 +233,12 @@ def _from_validation(error: RequestValidationError) -> InputError:
 
 
 def _from_http(request: Request, error: HTTPException) -> ObverseError:
-    if error.status_code == 404:
+    if error.status_code == HTTPStatus.NOT_FOUND:
         return NotFoundError(f"there is no page {request.url.path}", remedy="go back to the start")
-    if error.status_code == 405:
+    if error.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
         return _NotThatWay(f"{request.method} is not understood at {request.url.path}")
-    if error.status_code == 413:
+    if error.status_code == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
         return TooLargeError(str(error.detail))
-    if error.status_code in (401, 403):
+    if error.status_code in (HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN):
         return DeniedError(str(error.detail))
     return InputError(str(error.detail).rstrip("."))

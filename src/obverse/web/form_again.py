@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
+from http import HTTPStatus
 from urllib.parse import unquote, urlencode, urlsplit
 
 from fastapi import Request
@@ -238,7 +239,7 @@ async def _page_at(request: Request, address: str) -> str:
 
     await request.app(scope, receive, send)
     kinds = [value for message in told for name, value in message.get("headers", ()) if name == b"content-type"]
-    if not told or told[0]["status"] != 200 or not kinds or not kinds[0].startswith(b"text/html"):
+    if not told or told[0]["status"] != HTTPStatus.OK or not kinds or not kinds[0].startswith(b"text/html"):
         return ""
     return b"".join(message.get("body", b"") for message in told).decode()
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import hmac
 import posixpath
+from http import HTTPStatus
 from typing import Any
 
 from fastapi import HTTPException, Request
@@ -20,6 +21,8 @@ from obverse.web.failures import failure, mistake
 from obverse.web.sharing import COOKIE, Sharing
 from obverse.web.tokens import Tokens, opens
 
+# Bytes of what people call a megabyte; and RFC 6455, 7.4.1: why a socket is closed.
+BYTES_A_MB, POLICY_VIOLATION = 1024 * 1024, 1008
 LOOPBACK_HOSTS = ("127.0.0.1", "localhost", "::1")
 LOOPBACK_PEERS = ("127.0.0.1", "::1")
 
@@ -65,7 +68,7 @@ class Guard:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             if scope["type"] == "websocket":
-                await send({"type": "websocket.close", "code": 1008})
+                await send({"type": "websocket.close", "code": POLICY_VIOLATION})
                 return
             await self._app(scope, receive, send)
             return
@@ -222,7 +225,7 @@ def _limit(request: Request) -> int:
 
 def _too_large(limit: int) -> TooLargeError:
     return TooLargeError(
-        f"more than {limit // (1024 * 1024)} MB is not read", remedy="give a smaller file; nothing was changed"
+        f"more than {limit // BYTES_A_MB} MB is not read", remedy="give a smaller file; nothing was changed"
     )
 
 
@@ -245,7 +248,7 @@ class _Counted:
         self._left -= len(message.get("body", b""))
         if self._left < 0:
             # The framework passes this one on as it is, from wherever the body is being read.
-            raise HTTPException(413, _too_large(self._limit).sentence.rstrip("."))
+            raise HTTPException(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _too_large(self._limit).sentence.rstrip("."))
         return message
 
 

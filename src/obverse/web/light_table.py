@@ -15,7 +15,7 @@ from obverse.process import AIMS, CONTROLS, Exposed, Patch
 from obverse.web.entries import EntryRoute
 from obverse.web.pages import page, workbench_of
 from obverse.web.people import by_another, person_of
-from obverse.workbench.light_table import list_text, readings_of, shots
+from obverse.workbench.light_table import FIRST_FRAME_STOPS, LAST_FRAME_STOPS, list_text, readings_of, shots
 from obverse.workbench.notebook import Notebook
 
 router = APIRouter(route_class=EntryRoute)
@@ -82,8 +82,8 @@ class Attach(Document):
 class Bracket(Document):
     """A shot list to make."""
 
-    low_stops: float = -5
-    high_stops: float = 5
+    low_stops: float = FIRST_FRAME_STOPS
+    high_stops: float = LAST_FRAME_STOPS
     step_stops: float = 1
     metered_shutter_s: float | None = None
     name: str = Field(default="", max_length=120)

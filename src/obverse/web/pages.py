@@ -6,6 +6,7 @@ import json
 import secrets
 from collections.abc import Iterable
 from contextvars import ContextVar
+from http import HTTPStatus
 from importlib.resources import files
 from typing import Annotated
 
@@ -18,6 +19,7 @@ from markupsafe import Markup
 
 from obverse.foundation import Caution, JsonObject, Level, ObverseError, read_document
 from obverse.process import METRIC, UnitsShown
+from obverse.web.devices import ID_BYTES
 from obverse.web.form_again import PAGE
 from obverse.workbench.bootstrap import Workbench
 from obverse.workbench.duty import Duty
@@ -69,7 +71,7 @@ def _asked(request: Request) -> ListAsked:
 Asked = Annotated[ListAsked, Depends(_asked)]
 
 
-def page(request: Request, template: str, *, status_code: int = 200, **context: object) -> HTMLResponse:
+def page(request: Request, template: str, *, status_code: int = HTTPStatus.OK, **context: object) -> HTMLResponse:
     """Render ``templates/<template>`` with `context`.
 
     The template extends ``base.html``; its blocks are `title`, `place` (key of the place, for the
@@ -130,7 +132,7 @@ def token_field(context: Context) -> Markup:
     """The hidden fields of a form: the token that lets it in, an id, so that sent twice it is kept once, and its page."""
     return Markup(
         '<input type="hidden" name="token" value="{}"><input type="hidden" name="request_id" value="{}">'
-    ).format(context["request"].app.state.token, secrets.token_hex(12)) + page_field(context)
+    ).format(context["request"].app.state.token, secrets.token_hex(ID_BYTES)) + page_field(context)
 
 
 @pass_context

@@ -14,12 +14,15 @@ from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
 from obverse.web.units import paper_of
-from obverse.workbench.exposure_card import f_number_words
-from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of, sample_scene
+from obverse.workbench.exposure_card import USUAL_GUIDE_NUMBER_M, f_number_words
+from obverse.workbench.preview import Screen, Viewing, grain_standing, photograph_of
 from obverse.workbench.projector import Lens, Shown
+from obverse.workbench.sample_scene import sample_scene
 from obverse.workbench.slides import heat_notes, moved, spot_note
 from obverse.workbench.wall_aim import ShownOn, Surround
 
+# Length of a film of 36 frames with its ends.
+ONE_FILM_M = 1.6
 router = APIRouter(route_class=EntryRoute)
 
 
@@ -58,7 +61,7 @@ class Lamp(Document):
     seconds_a_side: float = Field(ge=0.001, le=100_000)
     sides: Literal[1, 2] = 2
     how: Literal["hand", "reel"] = "hand"
-    film_length_m: float = Field(default=1.6, ge=0.01, le=50)
+    film_length_m: float = Field(default=ONE_FILM_M, ge=0.01, le=50)
 
 
 # The wall
@@ -159,7 +162,7 @@ def card(
     source: str,
     exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
     p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
-    guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
+    guide_number_m: Annotated[float, Query(gt=0, le=500)] = USUAL_GUIDE_NUMBER_M,
 ) -> JsonObject:
     """The exposure card of a source."""
     found = workbench_of(request).projector.card(
@@ -175,7 +178,7 @@ def card_pdf(
     source: str,
     exposure_index: Annotated[float | None, Query(gt=0, le=100_000)] = None,
     p: Annotated[float | None, Query(ge=0.7, le=1)] = None,
-    guide_number_m: Annotated[float, Query(gt=0, le=500)] = 28.0,
+    guide_number_m: Annotated[float, Query(gt=0, le=500)] = USUAL_GUIDE_NUMBER_M,
     paper: str = "",
 ) -> Response:
     """The exposure card on paper."""

@@ -21,6 +21,7 @@ from obverse.workbench.wall_seen import Closed, ScaleAsked
 
 router = APIRouter(route_class=EntryRoute)
 
+# Photographs of the wall that are kept in mind; the oldest go.
 MOST_PICTURES = 40
 CORNER_NUMBERS = 8
 # What the address carries from one look to the next.

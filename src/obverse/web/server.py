@@ -21,12 +21,14 @@ from obverse.foundation import InputError, StoreError
 from obverse.system import can_say, listening_socket, may_open_browser, new_private_file, open_browser
 from obverse.web.app import create_app
 from obverse.web.certificate import own_certificate
+from obverse.web.devices import SECRET_BYTES
 from obverse.web.guard import LOOPBACK_HOSTS
 from obverse.web.sharing import Sharing
 from obverse.workbench.bootstrap import Workbench
 
 LOOPBACK = "127.0.0.1"
-SECRET_BYTES = 32
+# The port that throws all away (RFC 863).
+DISCARD_PORT = 9
 # What a code of half blocks is made of; a terminal that cannot show them gets the link alone.
 HALF_BLOCKS = "\N{UPPER HALF BLOCK}\N{LOWER HALF BLOCK}\N{FULL BLOCK}"
 
@@ -66,7 +68,7 @@ def lan_address() -> str:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             # A documentation address (RFC 5737); connecting a datagram socket only picks the route.
-            probe.connect(("192.0.2.1", 9))
+            probe.connect(("192.0.2.1", DISCARD_PORT))
             found = probe.getsockname()[0]
         except OSError:
             found = LOOPBACK

@@ -29,7 +29,10 @@ from obverse.web.devices import SESSION_LIFE, Devices
 from obverse.web.pages import page, workbench_of
 
 COOKIE = "obverse_session"
-SECRET_LIFE = timedelta(minutes=15)
+# A code is typed at once or not at all; so many bytes of it are typed in a minute and guessed in no lifetime.
+SECRET_LIFE, CODE_BYTES = timedelta(minutes=15), 13
+# Pixels of a square of the code that a camera reads, and the quiet rim that it needs (ISO/IEC 18004 asks for four; three are read).
+SQUARE_PIXELS, RIM_SQUARES = 8, 3
 # One code for an evening at school: for a class and its teachers, and no longer than an evening and its cleaning up.
 EVENING_LIFE, MOST_BY_ONE_CODE = timedelta(hours=6), 40
 SECONDS_AN_HOUR = 3600
@@ -124,7 +127,7 @@ class Sharing:
         """
         with self._lock:
             self._many, self._left = for_many, MOST_BY_ONE_CODE if for_many else 1
-            self._secret = base64.b32encode(secrets.token_bytes(13)).decode().rstrip("=").lower()
+            self._secret = base64.b32encode(secrets.token_bytes(CODE_BYTES)).decode().rstrip("=").lower()
             self._made_at = self._now()
             self._wrong.clear()
 
@@ -204,7 +207,7 @@ def qr_svg(text: str) -> str:
     """The QR code of `text` as an SVG element."""
     out = BytesIO()
     segno.make(text, error="m").save(
-        out, kind="svg", xmldecl=False, svgns=True, scale=8, border=3, dark="#000", light="#fff"
+        out, kind="svg", xmldecl=False, svgns=True, scale=SQUARE_PIXELS, border=RIM_SQUARES, dark="#000", light="#fff"
     )
     return out.getvalue().decode()
 

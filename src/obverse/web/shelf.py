@@ -22,6 +22,7 @@ from obverse.web.pages import Asked, page, workbench_of
 from obverse.web.people import ask_first, touch
 from obverse.web.sharing import phone_link
 from obverse.web.units import Volume, VolumeSaid
+from obverse.workbench.house_opinion import USUAL_TANK_ML
 from obverse.workbench.nouns import Stored
 from obverse.workbench.shelf import content_words, pictogram_families, strength_meaning, substance_facts
 from obverse.workbench.stock import bottle_told
@@ -30,6 +31,7 @@ router = APIRouter(route_class=EntryRoute)
 
 ADDITIVE_NAMES = get_args(get_args(Product.model_fields["additives"].annotation)[0])
 ROLE_NAMES = get_args(get_args(Product.model_fields["roles"].annotation)[0])
+# Rows of a form for what a label says is in a product.
 MOST_CONTENTS = 4
 
 
@@ -342,7 +344,7 @@ def substances_page(request: Request) -> HTMLResponse:
 
 
 @router.get("/api/shelf/openings")
-def openings(request: Request, volume_ml: float = 500.0) -> list[JsonObject]:
+def openings(request: Request, volume_ml: float = USUAL_TANK_ML) -> list[JsonObject]:
     """Every process, one's own first: open or not, what it lacks, the least purchase, the cost per roll."""
     return [
         {

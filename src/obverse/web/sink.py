@@ -51,12 +51,14 @@ from obverse.workbench.this_computer import clock_standing
 
 router = APIRouter(route_class=EntryRoute)
 
+# Strips that one tank develops side by side.
 MOST_STRIPS_ON_THE_FORM = 4
 # Evenings that go on and duties are always shown, however many; of these the newest.
 MOST_PLANNED_SHOWN = 6
 MOST_PAST_SHOWN = 12
 REHEARSAL_SPEED = 20.0
 # A device hears of a change within this, of the present instant at least every `_BEAT_S`: its sign that the house lives.
+_IN_HOURS_S = 5400  # from an hour and a half on a time is told in hours
 _LOOK_EVERY_S = 0.15
 _BEAT_S = 1.0
 
@@ -669,7 +671,7 @@ def _bands(plan: RunPlan) -> dict[str, list[dict[str, float]]]:
 def _words(seconds: float) -> str:
     if not seconds:
         return ""
-    return f"{seconds / 3600:.3g} hours" if seconds >= 5400 else f"{seconds / 60:.0f} minutes"
+    return f"{seconds / 3600:.3g} hours" if seconds >= _IN_HOURS_S else f"{seconds / 60:.0f} minutes"
 
 
 def _instant(at_s: float | None) -> str:

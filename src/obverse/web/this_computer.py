@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Request
@@ -44,7 +45,7 @@ def try_the_clock(request: Request, step: Annotated[Literal["begin", "end"], For
     return _page(request, told=told)
 
 
-def _page(request: Request, *, told: str = "", status_code: int = 200) -> HTMLResponse:
+def _page(request: Request, *, told: str = "", status_code: int = HTTPStatus.OK) -> HTMLResponse:
     bench = workbench_of(request)
     found = home()
     return page(

@@ -23,13 +23,17 @@ from obverse.diagnosis.picture import diagnose_picture, not_looked_for
 from obverse.foundation import InputError, JsonObject, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
-from obverse.imaging.render import Scene, Strip, expose, render
 from obverse.store import Store, Stored
 from obverse.store.camera_records import CalibrationEntry
 from obverse.store.records import PictureEntry
 from obverse.workbench.place import Place
+from obverse.workbench.simulated_strip import simulated_bracket
 
 _CALIBRATION = "camera-calibration"
+# A view for the eye: quality of its JPEG, the percentile that is its panel, and how light that is shown: its fall-off is to be seen.
+VIEW_QUALITY, PANEL_PERCENT, PANEL_SHOWN, RGB = 88, 98, 0.82, 3
+# Shares of a reading, as somebody who waits is told: the pictures themselves, and where faults are looked for.
+PICTURES_SHARE, READ_SHARE = 0.8, 0.85
 # Pictures at hand while corners are being moved: a few, and no more than a laptop can spare.
 _KEPT_DECODED = 3
 _KEPT_DECODED_BYTES = 256 * 1024 * 1024
@@ -132,11 +136,11 @@ class Camera(Place):
         InputError
             If there are not as many codes as pixels.
         """
-        if len(data) != 6 * width * height:
+        if len(data) != 2 * RGB * width * height:
             raise InputError(
                 f"{len(data)} bytes came for {width} by {height} pixels", where="frames", remedy="take them again"
             )
-        codes = np.frombuffer(data, "<u2").reshape(height, width, 3).astype(np.uint16)
+        codes = np.frombuffer(data, "<u2").reshape(height, width, RGB).astype(np.uint16)
         return self.add(save_deep_png(codes, exposure_s=exposure_s), f"live {self._clock.now():%H.%M.%S}.png")
 
     def look(self, data: bytes, patches: int) -> JsonObject:
@@ -155,33 +159,9 @@ class Camera(Place):
         densities : sequence of float, optional
             Patches of the strip, from the first corner. Default: a falling curve of eleven.
         """
-        rng = np.random.default_rng(seed)
-        if densities is None:
-            densities = tuple(0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, 11))))
-        # The strip is as long on the panel whatever the number of its patches.
-        pitch_mm = 176 / len(densities)
-        strip = Strip(
-            tuple(densities), pitch_mm=pitch_mm, gap_mm=0, lead_mm=(4, 5), rebate_density=2.6, perforated=True
-        )
-        corners = np.array([[150.0, 300], [1040, 270], [1050, 438], [146, 470]]) + rng.uniform(-8, 8, (4, 2))
-        scene = Scene(
-            1200,
-            800,
-            corners,
-            mask=True,
-            grain=0.03,
-            falloff=(0.04, -0.03, 0.06, 0.01),
-            glare=0.002,
-            dust=14,
-            scratches=1,
-        )
-        light = render(strip, scene, rng)
         made = [
-            (
-                save_tiff(expose(light, stops, rng), exposure_s=stops / 128),
-                f"simulated strip {seed}, exposure {k + 1}.tif",
-            )
-            for k, stops in enumerate((1, 4, 16))
+            (save_tiff(codes, exposure_s=exposure_s), f"simulated strip {seed}, exposure {k + 1}.tif")
+            for k, (codes, exposure_s) in enumerate(simulated_bracket(seed, densities))
         ]
         return self.add_all(made)[0]
 
@@ -220,11 +200,10 @@ class Camera(Place):
                 )
             )
         light /= 2 if step > 1 else 1
-        bright = max(float(np.percentile(light, 98)), 1e-4)
-        # The panel a little below white, so that its fall-off can be seen.
-        shown = np.clip(light * (0.82 / bright), 0, 1)
+        bright = max(float(np.percentile(light, PANEL_PERCENT)), 1e-4)
+        shown = np.clip(light * (PANEL_SHOWN / bright), 0, 1)
         codes = np.rint(linear_to_srgb(shown) * 255).astype(np.uint8)
-        return bytes(imagecodecs.jpeg8_encode(codes if picture.channels == 3 else codes[..., 0], level=88))
+        return bytes(imagecodecs.jpeg8_encode(codes if picture.channels == RGB else codes[..., 0], level=VIEW_QUALITY))
 
     def read(
         self,
@@ -258,9 +237,9 @@ class Camera(Place):
             stops=stops,
             panel=self._load(panel) if panel else None,
             calibration=self.calibration() if calibrated else None,
-            progress=lambda share, words: tell(0.8 * share, words),
+            progress=lambda share, words: tell(PICTURES_SHARE * share, words),
         )
-        tell(0.85, "looking for faults")
+        tell(READ_SHARE, "looking for faults")
         found = StripRead(reading, diagnose_picture(pictures, reading), not_looked_for(pictures, reading))
         document: dict[str, JsonValue] = json.loads(json.dumps(found.document()))
         first = self.picture(ids[0])

@@ -28,8 +28,10 @@ from obverse.reference import record
 from obverse.workbench.preview import Screen, Viewing, on_the_wall, seen_in
 from obverse.workbench.slide_curve import SlideCurve
 
+# Zones of a scene, a stop each, from black to the white of paper; the fifth is metered.
 ZONES = tuple(range(11))
 ZONE_NAMES = ("0", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+# Times and distances that a card is made for: what a watch and a tape can set, about a stop apart.
 METERED_TIMES_S = (2.0, 4.0, 8.0, 15.0, 30.0, 60.0)
 FLASH_DISTANCES_M = (1.5, 2.0, 3.0, 4.0, 6.0)
 # As lenses and meters are marked, a third of a stop apart, from f/1 on.
@@ -47,6 +49,9 @@ TONES = (
     (90.0, "very light"),
     (math.inf, "nearly white"),
 )
+# Guide number of a flash that is put on a camera, metres at speed 100.
+USUAL_GUIDE_NUMBER_M = 28.0
+# Steps in a stop as lenses and meters are marked.
 THIRDS = 3
 # A long exposure is counted by a watch: short ones to half a second, then whole seconds, then minutes.
 HALF_SECONDS_UNDER_S, SECONDS_UNDER_S, S_PER_MIN = 10.0, 180.0, 60
@@ -158,7 +163,7 @@ def exposure_card(
     *,
     exposure_index: float | None = None,
     p: float | None = None,
-    guide_number_m: float = 28.0,
+    guide_number_m: float = USUAL_GUIDE_NUMBER_M,
 ) -> Card:
     """Everything the bag's card says.
 

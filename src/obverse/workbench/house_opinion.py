@@ -58,6 +58,8 @@ TIME_APART = 0.34
 USUAL_TANK_ML = 500.0
 METRES = {"cm": 0.01, "m": 1.0, "ft": 0.3048}
 # Electrons that a mole takes, and gives: iron(III) one, permanganate five, dichromate six, peroxide two; sulfite two.
+# The usual rinse: three changes of water.
+THREE_FILLS = 3
 TAKES = {"iron_iii": 1, "permanganate": 5, "dichromate": 6, "hydrogen_peroxide": 2}
 GIVES = {"metabisulfite": 4, "sodium_bisulfite": 2, "sodium_sulfite": 2}
 # A bath of less than this share of the tank may not cover the reel; ours.
@@ -321,7 +323,7 @@ def _rinse(process: Process, position: int, known: Mapping[str, Formula], tank_m
     most = number("process.rinse_leaves_most")
     if left <= most:
         return []
-    three = concentration_after_fills(1.0, retained_ml, tank_ml, 3)
+    three = concentration_after_fills(1.0, retained_ml, tank_ml, THREE_FILLS)
     return [] if three >= left else [RinseReckoned(left, three, after.name)]
 
 

@@ -36,6 +36,7 @@ from obverse.reference import record
 from obverse.sensitometry import (
     FEWEST_READINGS,
     MID_CURVE_STANDING,
+    USUAL_STOPS,
     WHY_NOT_ISO6,
     CharacteristicCurve,
     Doubt,
@@ -57,6 +58,10 @@ from obverse.workbench.place import Place
 # Curves kept at hand, so that a page with a hundred trials fits each only once.
 MOST_CURVES = 512
 BAND_POINTS = 121
+# A shot list where nobody says otherwise: both ends of any curve are on it.
+FIRST_FRAME_STOPS, LAST_FRAME_STOPS = -USUAL_STOPS, USUAL_STOPS
+# Log exposure drawn beside the outermost readings, and how much is drawn where the border stands far off.
+BESIDE, LONGEST_BAND = 0.3, 6
 # A film is known well enough to judge a strip by when so many others were read.
 FEWEST_OTHERS = 2
 MOST_JUDGED_TOGETHER = 10
@@ -317,9 +322,13 @@ def paired_with_frames(
 
 
 def shots(
-    low_stops: float, high_stops: float, step_stops: float, *, metered_shutter_s: float | None = None
+    low_stops: float = FIRST_FRAME_STOPS,
+    high_stops: float = LAST_FRAME_STOPS,
+    step_stops: float = 1,
+    *,
+    metered_shutter_s: float | None = None,
 ) -> tuple[PlannedShot, ...]:
-    """A bracket of evenly lit grey frames that stands in for a wedge; see `obverse.sensitometry.shot_list`."""
+    """A bracket of evenly lit grey frames that stands in for a wedge, from `low_stops` to `high_stops`; see `obverse.sensitometry.shot_list`."""
     return shot_list(low_stops, high_stops, step_stops, metered_shutter_s=metered_shutter_s)
 
 
@@ -407,9 +416,9 @@ class LightTable(Place):
         curve = self.curve(patches, base_density=base_density, midtone_density=aim.midtone_density, exposed=exposed)
         low, high = patches[0].log_exposure, patches[-1].log_exposure
         x = (
-            np.linspace(low - 0.3, high + 0.3, BAND_POINTS)
-            if high - low < 6
-            else np.linspace(max(low, high - 6), high + 0.3, BAND_POINTS)
+            np.linspace(low - BESIDE, high + BESIDE, BAND_POINTS)
+            if high - low < LONGEST_BAND
+            else np.linspace(max(low, high - LONGEST_BAND), high + BESIDE, BAND_POINTS)
         )
         middle, band_low, band_high = curve.band(x)
         return {

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from obverse.process import FilmStock
     from obverse.store.records import TrialEntry
 
+# A line of a page.
 MOST_CHARACTERS_OF_A_NAME = 120
 
 

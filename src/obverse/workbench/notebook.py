@@ -57,6 +57,8 @@ from obverse.workbench.story import ControlChart, RecipeForetold
 
 # Fits of films kept at hand: one for each state of a film's trials that the person looks at.
 MOST_FITS = 40
+# Of an id made from a name: as many as an id may have.
+MOST_CHARACTERS_OF_AN_ID = 80
 # What a series document holds; of a longer page the newest count.
 MOST_TRIALS_OF_A_SERIES = 2000
 # Films whose fits make a new one wiser, the most alike; more would add little and cost time at the first look.
@@ -788,7 +790,7 @@ class Notebook(Place):
 
 def recipe_id_of(name: str) -> str:
     """The id of a recipe of that name."""
-    found = words.id_from(name, most=80)
+    found = words.id_from(name, most=MOST_CHARACTERS_OF_AN_ID)
     if not found:
         raise InputError(
             "a recipe needs a name with letters or figures",

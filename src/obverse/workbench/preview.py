@@ -39,10 +39,15 @@ from obverse.workbench.slide_curve import SlideCurve
 
 Array = NDArray[np.float64]
 
+# Twelve bits.
 CODES = 4096
 # Five powers of ten in all: more than any camera holds.
 CODE_STEP = 0.00125
 MOST_PIXELS = 2_000_000
+# Of a photograph that are made light in one go: they stay in the processor's cache. Channels of a colour one.
+PIXELS_AT_ONCE, RGB = 400_000, 3
+# A grey of the monitor is told to the browser in so many parts.
+GRAIN_SHOWN = 4
 FRAME_WIDTH_MM = 36.0
 _CLIPPED_WORTH_SAYING = 0.002
 _MAGIC = b"OBVL"
@@ -69,7 +74,9 @@ class Screen(Document):
         description="flare: luminance of a black spot over that of the open gate, room dark",
     )
     room_lux: float = Field(default=0, ge=0, le=2000, description="light of the room on the screen, projector off")
-    callier: float = Field(default=1.3, ge=1, le=1.9)
+    callier: float = Field(
+        default=1.3, ge=1, le=1.9, description="density of the slide in the projector over its diffuse density"
+    )
     gate: str = Field(default="", max_length=40, description="mount, by its name in `obverse.light.windows_mm`")
     focal_mm: float | None = Field(default=None, gt=0, le=2000, description="of the lens")
     throw_m: float | None = Field(default=None, gt=0, le=200, description="from the lens to the wall")
@@ -112,7 +119,7 @@ class Viewing(Document):
     white: Literal["slide", "gate"] = Field(
         default="slide", description="what the eye takes for white: the clear slide, or the open gate"
     )
-    rms_granularity: float = Field(default=12, ge=0, le=100)
+    rms_granularity: float = Field(default=12, ge=0, le=100, description="of the silver, through 48 um at density 1")
     pixels_wide: int = Field(default=1700, ge=16, le=20_000, description="of the preview: how finely grain is seen")
 
 
@@ -165,14 +172,14 @@ def photograph(picture: Picture) -> Photograph:
     if not top > 0:
         raise InputError("the picture is black all over", where=picture.name, remedy="choose another")
     return Photograph(
-        codes=_codes(light / top),
+        codes=codes_of(light / top),
         average_code=float(CODES - 1 + np.log10(max(light.mean() / top, 1e-6)) / CODE_STEP),
         name=picture.name,
         cautions=(*picture.cautions, *_cautions(picture, clipped)),
     )
 
 
-def _codes(relative: NDArray[np.float32]) -> NDArray[np.uint16]:
+def codes_of(relative: NDArray[np.float32]) -> NDArray[np.uint16]:
     floor = np.float32(10.0 ** (-(CODES - 1) * CODE_STEP))
     codes = np.log10(np.maximum(relative, floor)) * np.float32(1 / CODE_STEP) + np.float32(CODES - 1)
     whole: NDArray[np.uint16] = np.rint(codes).astype(np.uint16)
@@ -181,11 +188,11 @@ def _codes(relative: NDArray[np.float32]) -> NDArray[np.uint16]:
 
 def _luminance(picture: Picture, step: int) -> tuple[NDArray[np.float32], float]:
     """Mean luminance of blocks of `step` by `step`, rows a few at a time; and the share that is clipped."""
-    weights = np.asarray(record("wall.luminance_weights").value if picture.channels == 3 else [1.0], dtype=np.float32)
+    weights = np.asarray(record("wall.luminance_weights").value if picture.channels == RGB else [1.0], dtype=np.float32)
     rows, columns = picture.height // step, picture.width // step
     out = np.empty((rows, columns), dtype=np.float32)
     clipped = 0
-    block = max(1, 400_000 // max(1, picture.width * step))
+    block = max(1, PIXELS_AT_ONCE // max(1, picture.width * step))
     for first in range(0, rows, block):
         last = min(rows, first + block)
         codes = np.ascontiguousarray(picture.codes[first * step : last * step, : columns * step])
@@ -224,54 +231,6 @@ def _cautions(picture: Picture, clipped: float) -> Iterator[Caution]:
             f"{100 * clipped:.1f} % of the photograph is white in the file itself; those places were brighter in truth.",
             Level.NOTE,
         )
-
-
-def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:
-    """An invented still life, computed: balls on a table before a window, and a row of greys a stop apart."""
-    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
-    u, v = x / width, y / height
-    light = 0.05 + 0.16 * (1 - u) * (1 - 0.4 * v)
-    light[v > 0.62] = (0.30 * (1 - 0.75 * u) * (0.55 + 0.45 * (v - 0.62) / 0.38))[v > 0.62]
-    window = (u > 0.06) & (u < 0.25) & (v > 0.08) & (v < 0.5)
-    bars = (np.abs(u - 0.155) < 0.005) | (np.abs(v - 0.29) < 0.007)
-    light[window] = (2.6 + 1.6 * (0.5 - v))[window]
-    light[window & bars] = 0.03
-    balls = ((0.37, 0.60, 0.115, 0.80), (0.60, 0.55, 0.165, 0.18), (0.82, 0.64, 0.085, 0.035))
-    across = u * width / height
-    for cx, cy, radius, _ in balls:
-        _shadow(light, across, v, cx * width / height, cy, radius)
-    for cx, cy, radius, albedo in balls:
-        _ball(light, across, v, cx * width / height, cy, radius, albedo)
-    row = v > 0.90
-    steps = np.clip((u * 11).astype(int), 0, 10)
-    light[row] = (0.18 * 2.0 ** (steps - 5.0))[row]
-    relative = (light / light.max()).astype(np.float32)
-    # The invented light meter stands on the row's middle grey.
-    return Photograph(
-        _codes(relative),
-        float(CODES - 1 + np.log10(0.18 / light.max()) / CODE_STEP),
-        "an invented still life, computed",
-    )
-
-
-def _shadow(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float) -> None:
-    shadow = np.exp(
-        -(((x - cx - 0.9 * radius) / (1.5 * radius)) ** 2 + ((y - cy - radius * 0.95) / (0.22 * radius)) ** 2)
-    )
-    light *= 1 - 0.75 * shadow * (y > 0.62)
-
-
-def _ball(light: Array, x: Array, y: Array, cx: float, cy: float, radius: float, albedo: float) -> None:
-    dx, dy = (x - cx) / radius, (y - cy) / radius
-    inside = dx**2 + dy**2 < 1
-    dz = np.sqrt(np.maximum(1 - dx**2 - dy**2, 0))
-    sun = np.array([-0.75, -0.35, 0.56])
-    lit = np.maximum(sun[0] * dx + sun[1] * dy + sun[2] * dz, 0)
-    half = sun + np.array([0, 0, 1.0])
-    half /= np.linalg.norm(half)
-    glint = np.maximum(half[0] * dx + half[1] * dy + half[2] * dz, 0) ** 60
-    shade = albedo * (1.1 * lit + 0.06 + 0.05 * np.maximum(dy, 0)) + 1.5 * glint
-    light[inside] = shade[inside]
 
 
 @dataclass(frozen=True, eq=False)
@@ -414,7 +373,7 @@ def _grain(
         return 255 * linear_to_srgb(seen_in(wall, white, exponent))
 
     spread = np.abs(grey(density - sd / 2) - grey(density + sd / 2))
-    codes: NDArray[np.uint8] = np.rint(np.clip(4 * spread, 0, 255)).astype(np.uint8)
+    codes: NDArray[np.uint8] = np.rint(np.clip(GRAIN_SHOWN * spread, 0, 255)).astype(np.uint8)
     return codes
 
 

@@ -72,6 +72,7 @@ from obverse.workbench.slides import Slides
 from obverse.workbench.wall_aim import ShownOn, Surround, WallAim, as_shown, wall_aim
 from obverse.workbench.wall_seen import Closed, ScaleAsked, close_loop
 
+# Curves of recipes that are remembered while one looks at them.
 MOST_CURVES = 64
 # The spread of a recipe is learned from so many of its strips, each fitted anew.
 MOST_ALIKE = 8

@@ -54,6 +54,8 @@ RECIPES_BY: ListedBy[Stored[Recipe]] = ListedBy(
     },
 )
 # Volume at which two benches are compared; amounts scale with it.
+# Of an id made from a name, with room for a number behind it.
+MOST_CHARACTERS_OF_AN_ID = 70
 COMPARED_AT_ML = 1000.0
 # Recipes whose baths from this shelf are kept at hand, and single baths that many recipes have.
 MOST_MIXED, MOST_SHEETS = 100, 400
@@ -317,7 +319,7 @@ class Recipes(Place):
                     return Taken(kept.id, new=False)
             # An id that cannot be read as a recipe is taken all the same.
             taken = {*here, *self._store.ids("recipe")}
-            id = words.free_id(words.id_from(recipe.name, most=70, otherwise="recipe"), taken)
+            id = words.free_id(words.id_from(recipe.name, most=MOST_CHARACTERS_OF_AN_ID, otherwise="recipe"), taken)
             self._store.recipes.put(recipe, id=id, expected_revision=0)
             return Taken(id, new=True)
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from obverse.clock import Clock
 from obverse.densitometry.curve import tone_curve_sd
-from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
+from obverse.foundation import MAD_TO_SD, Caution, Estimate, InputError, JsonObject, Level
 from obverse.imaging import Picture
 from obverse.light import index_shift, zone_log_exposure
 from obverse.process import Patch, Slide
@@ -37,8 +37,6 @@ DISC_SHARE = 0.006
 FEWEST_PIXELS = 4
 # Darker than this against the panel nothing but glare is read.
 LEAST_TRANSMITTANCE = 1e-4
-# Median of absolute deviations to a standard deviation, for a normal law.
-MAD_TO_SD = 1.4826
 
 
 def density_at(picture: Picture, place: Point, panel: Point) -> tuple[Estimate, tuple[Caution, ...]]:

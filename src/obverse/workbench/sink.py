@@ -104,6 +104,7 @@ from obverse.workbench.processes import controls_of
 from obverse.workbench.ready_words import action_do
 from obverse.workbench.shelf import Shelf
 
+# Ten minutes in a second: beyond that nobody can follow a rehearsal.
 MOST_SPEED = 600.0
 # One tank for each hand.
 MOST_TANKS = 2

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 # Wide enough for every subject; past the readings a curve is level.
 LOG_EXPOSURE = np.round(np.linspace(-3.0, 3.0, 241), 6)
 EXAMPLE = "example"
+# Invented: base, blacks above it, log exposure and width of the passage, and the doubt of its place.
+INVENTED_CURVE = (0.10, 2.5, -0.05, 0.36, 0.05)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,8 +112,9 @@ class SlideCurve:
 
 def example_curve() -> SlideCurve:
     """An invented curve for whoever has no strip yet: it says so."""
-    density = 0.10 + 2.5 / (1 + np.exp((LOG_EXPOSURE + 0.05) / 0.36))
-    at = float(np.interp(-1.10, -density, LOG_EXPOSURE))
+    base, blacks, place, spread, sd = INVENTED_CURVE
+    density = base + blacks / (1 + np.exp((LOG_EXPOSURE - place) / spread))
+    at = float(np.interp(-(base + 1.0), -density, LOG_EXPOSURE))
     return SlideCurve(
         EXAMPLE,
         "An example curve",
@@ -125,7 +128,7 @@ def example_curve() -> SlideCurve:
         density,
         density - 0.1,
         density + 0.1,
-        Estimate(at, 0.05),
+        Estimate(at, sd),
         cautions=(
             Caution(
                 "wall.example",

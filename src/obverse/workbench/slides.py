@@ -11,6 +11,7 @@ from obverse.reference import record
 from obverse.store import Stored
 from obverse.workbench.place import Place
 
+# Frames of a roll with the few that are won at its ends.
 MOST_FRAMES = 40
 PROJECTORS = "AB"
 # What heat does to slides, and the records that say it.

@@ -14,6 +14,7 @@ from obverse.workbench.light_table import strip_of
 from obverse.workbench.names import films_apart, trials_apart
 from obverse.workbench.sink import GOING
 
+# What a first page has room for, the newest.
 MOST_STRIPS_SHOWN = 6
 MOST_RUNS_SHOWN = 4
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Estimate, InputError, JsonObject
+from obverse.foundation import QUANTILES_90, Estimate, InputError, JsonObject
 from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws
 from obverse.inference.suggest import strip_chances
 from obverse.inference.words import percent
@@ -28,6 +28,10 @@ STRIP_X = np.round(np.arange(-13, 14) * 0.15, 6)
 FEWEST_CONTROL_STRIPS = 5
 # The repeat of a reading on the same strip is no better than this, however smooth the curve.
 LEAST_READING_SD = 0.005
+# A reading beyond this log exposure stands for the border.
+NEAR = 4
+# How far the passage to the lights has gone where they are judged; and two minutes more than ten.
+IN_THE_LIGHTS, TWELVE_FOR_TEN = 0.95, 1.2
 # Digits of a change of a control that a person could make.
 CHANGE_DIGITS = 3
 # A strip is locked without a question where it lies in the aim more likely than not.
@@ -52,7 +56,7 @@ def estimate_of(values: Array) -> Estimate | None:
     finite = values[np.isfinite(values)]
     if finite.size < 0.5 * values.size:
         return None
-    low, middle, high = np.quantile(finite, (0.05, 0.5, 0.95))
+    low, middle, high = np.quantile(finite, QUANTILES_90)
     return Estimate(float(middle), float(finite.std()), float(low), float(high))
 
 
@@ -154,7 +158,7 @@ def trial_pages(
 ) -> list[TrialPage]:
     """One entry a trial: what was done, what was read, what it shows against the aim."""
     series, pages = fit.series, []
-    seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, 4))
+    seen = fit.strip_observables(series.aim.midtone_density) if series.trials else np.empty((1, 0, len(OBSERVABLES)))
     chances = strip_chances(fit, series.aim) if series.trials else np.empty(0)
     base = base_of(fit)
     for j, (trial, row, curve) in enumerate(zip(series.trials, kept, curves, strict=True)):
@@ -220,7 +224,7 @@ def base_of(fit: FilmFit) -> float:
 
 def _measured(curve: CharacteristicCurve, trial: Trial) -> dict[str, list[float]]:
     x = CURVE_X
-    inside = [p.log_exposure for p in trial.steps if abs(p.log_exposure) < 4]
+    inside = [p.log_exposure for p in trial.steps if abs(p.log_exposure) < NEAR]
     if inside:
         x = x[(x >= min(inside) - 0.1) & (x <= max(inside) + 0.1)]
     middle, low, high = curve.band(x)
@@ -361,7 +365,7 @@ def _quantities(fit: FilmFit) -> list[Quantity]:
     p = natural(fit.draws[:, : len(NAMES)])
     ten = 10.0
     load = p["solvent_strength"] ** p["solvent_shape"]
-    highlight_load = (p["solvent_strength"] * (1 + 0.95 * p["solvent_selectivity"])) ** p["solvent_shape"]
+    highlight_load = (p["solvent_strength"] * (1 + IN_THE_LIGHTS * p["solvent_selectivity"])) ** p["solvent_shape"]
     return [
         (
             "blacks",
@@ -385,7 +389,7 @@ def _quantities(fit: FilmFit) -> list[Quantity]:
             "push",
             "Two minutes more",
             "move the curve by so many stops, from 10 minutes",
-            p["push"] * np.log(1.2) / np.log10(2),
+            p["push"] * np.log(TWELVE_FOR_TEN) / np.log10(2),
             2,
             "stop",
         ),

@@ -20,7 +20,7 @@ from scipy.stats import truncnorm
 from obverse.capture import load_picture
 from obverse.densitometry import read_strip
 from obverse.densitometry.curve import tone_curve_sd
-from obverse.foundation import Caution, Document, Estimate, InputError, JsonObject, Level, parse_number
+from obverse.foundation import MAD_TO_SD, Caution, Document, Estimate, InputError, JsonObject, Level, parse_number
 from obverse.imaging import Picture
 from obverse.imaging.geometry import is_convex
 from obverse.imaging.warp import Warp
@@ -57,15 +57,15 @@ FAR_OFF, POOR = 3.0, 1.5
 # A share of the open gate is told by a factor where it is at least so much.
 TELLING_FACTOR = 1.25
 NINE_IN_TEN = 0.9
-# Median of absolute deviations to a standard deviation, for a normal law.
-MAD_TO_SD = 1.4826
+# Patches of a grey scale that is made at home: so many each way.
+USUAL_COLUMNS, USUAL_ROWS = 6, 4
 
 
 class ScaleAsked(Document):
     """A grey scale on the wall, and what is known of it."""
 
-    columns: int = Field(default=6, ge=1, le=30)
-    rows: int = Field(default=4, ge=1, le=30)
+    columns: int = Field(default=USUAL_COLUMNS, ge=1, le=30)
+    rows: int = Field(default=USUAL_ROWS, ge=1, le=30)
     corners: Corners | None = Field(
         default=None, description="of the field of patches, in pixels: upper left, upper right, lower right, lower left"
     )

@@ -32,6 +32,7 @@ from obverse.safety.bath_life import (
     learn,
     learn_from_clips,
 )
+from obverse.safety.check import USUAL_BATH_ML
 from obverse.safety.clip import ClipTold, clip_does, clip_told, fresh_clip
 from obverse.workbench.care.hazards import Hazards
 
@@ -377,7 +378,7 @@ class Baths(Hazards):
     def destruction(self, id: str) -> tuple[Step, ...]:
         """The steps that make this used bath harmless; empty where it may go to its jug."""
         view = self.bath(id)
-        return destruction_steps(view.formula, volume_ml=view.bottle.amount or 500.0)
+        return destruction_steps(view.formula, volume_ml=view.bottle.amount or USUAL_BATH_ML)
 
     def bath_gone(self, id: str, *, destroyed: bool = False) -> None:
         """Take a bath off the list that went elsewhere.

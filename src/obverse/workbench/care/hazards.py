@@ -25,7 +25,7 @@ from obverse.safety.engine import assess
 from obverse.safety.hazards import HazardSheet, hazards_of_route
 from obverse.safety.matter import Matter, of_formula
 from obverse.safety.meeting import MEETING_WORDS, brought, meeting
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import KILLS, setting_for
 from obverse.workbench.care.called import called
 from obverse.workbench.care.room import RoomPlace
 from obverse.workbench.known_baths import known_process
@@ -181,7 +181,9 @@ def _broken(one: Product, other: Product, room: Room) -> tuple[Finding, ...]:
     grave = [
         effect
         for effect in assess([portion_of(one), portion_of(other)], setting)
-        if effect.severity >= 4 and effect.mechanism not in alone and effect.mechanism.startswith(_GRAVE + _GRAVE_TOO)
+        if effect.severity >= KILLS
+        and effect.mechanism not in alone
+        and effect.mechanism.startswith(_GRAVE + _GRAVE_TOO)
     ]
     return tuple(finding_of(effect, setting, "shelf", usual=True) for effect in grave[:1])
 

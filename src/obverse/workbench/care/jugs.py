@@ -9,6 +9,7 @@ from obverse.chemistry import Range
 from obverse.foundation import Caution, JsonObject, UnsafeError, read_document
 from obverse.safety import Finding
 from obverse.safety.bath_life import silver_taken_g
+from obverse.safety.check import USUAL_BATH_ML
 from obverse.safety.waste import (
     Jug,
     JugClass,
@@ -169,7 +170,7 @@ class Jugs(Baths):
         silver = silver_taken_g(view.formula, area)
         return {
             "what": view.formula.key,
-            "volume_ml": view.bottle.amount or 500.0,
+            "volume_ml": view.bottle.amount or USUAL_BATH_ML,
             "silver_low_g": silver.low,
             "silver_likely_g": silver.likely,
             "silver_high_g": silver.high,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from obverse.foundation import InputError
 from obverse.process import Formula, Product
 from obverse.process.catalog import formulas
-from obverse.safety.airborne import Room
+from obverse.safety.airborne import ROOM_C, Room
 from obverse.workbench.known_baths import known_formulas
 from obverse.workbench.my_room import ROOM, room_of
 from obverse.workbench.place import Place
@@ -33,7 +33,7 @@ class RoomPlace(Place):
         self,
         volume_m3: float,
         air_changes_per_h: float,
-        temperature_c: float = 20.0,
+        temperature_c: float = ROOM_C,
         *,
         expected_revision: int | None = None,
     ) -> Room:
