@@ -202,8 +202,8 @@ def evening(folder: Path, seconds: float, environment: dict[str, str]) -> None:
     if not bench.notebook.films():
         fill(bench)
     films, recipes = [kept.id for kept in bench.notebook.films()], [kept.id for kept in bench.recipes.all()]
-    for k in range(PUPILS - len(bench.people.all())):
-        bench.people.add(f"Pupil {len(bench.people.all()) + 1 + k}")
+    for k in range(len(bench.people.all()), PUPILS):
+        bench.people.add(f"Pupil {k + 1}")
     people = [kept.id for kept in bench.people.all()]
     runs = [bench.sink.begin(ROUTE, person=bench.people.all()[k].thing.name) for k in range(EVENINGS)]
     bench.close()

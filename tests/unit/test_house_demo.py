@@ -118,6 +118,11 @@ def test_the_start_page_knows_where_one_stands(workbench, filled):
     assert where_one_stands(workbench.store).next.title == "Plan the first strip of x"
     workbench.notebook.add_trial("x", {"controls": {"first_developer_time_min": 10}})
     assert where_one_stands(workbench.store).next.title == "Read the last strip of x"
+    for k in range(6):
+        workbench.notebook.add_film({"name": f"film {k}", "box_speed": 50})
+    with TestClient(create_app(workbench, hosts=("testserver",), token="t")) as client:
+        shown = client.get("/").text
+    assert shown.count("film-card") == 6 and "All 7 films" in shown
 
 
 @pytest.fixture(scope="module")

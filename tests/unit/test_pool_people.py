@@ -112,6 +112,9 @@ def test_a_name_stands_once(bench):
             bench.people.add(wrong)
     bench.people.let_go(bench.people.all()[0].id)
     assert bench.people.all() == []
+    for name in ("Pupil 10", "Pupil 9", "ada"):
+        bench.people.add(name)
+    assert [kept.thing.name for kept in bench.people.all()] == ["ada", "Pupil 9", "Pupil 10"]
 
 
 def test_things_made_show_whose_they_are_and_ending_anothers_is_written_down(bench):

@@ -12,6 +12,7 @@ from obverse.process import plain_name
 from obverse.store import Repository, Store, Stored
 from obverse.store.records import Record
 from obverse.workbench.place import Place
+from obverse.workbench.seek import by_name
 
 # As long as the name of a device, which may show it.
 MOST_CHARACTERS_OF_A_PERSON = 40
@@ -42,7 +43,7 @@ class People(Place):
 
     def all(self) -> list[Stored[Person]]:
         """Everybody, in the order of their names."""
-        return sorted(people_of(self._store).all(), key=lambda kept: kept.thing.name.casefold())
+        return sorted(people_of(self._store).all(), key=lambda kept: by_name(kept.thing.name))
 
     def knows(self, name: str) -> bool:
         """Whether somebody here has that name."""

@@ -16,6 +16,8 @@ from obverse.workbench.sink import GOING
 
 # What a first page has room for, the newest.
 MOST_STRIPS_SHOWN = 6
+# Two rows of three: the way through the darkroom stands below them, on a phone too.
+MOST_FILMS_SHOWN = 6
 MOST_RUNS_SHOWN = 4
 
 
@@ -64,6 +66,11 @@ class Standing:
     next: NextAction
     duties: tuple[Duty, ...] = ()
     unread: tuple[str, ...] = ()
+
+    @property
+    def films_shown(self) -> tuple[FilmLine, ...]:
+        """The films that were worked on last."""
+        return self.films[:MOST_FILMS_SHOWN]
 
 
 def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
