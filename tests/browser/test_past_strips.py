@@ -72,3 +72,9 @@ def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe,
     assert page.locator("#whatif").evaluate("e => e.scrollHeight - e.clientHeight") == 0
     axe(page)
     picture_of(page, "film-by-words")
+    # An aim that nothing here meets: that and what could be met is told, not a chance of 1 % to spend an evening on.
+    page.locator("#aim-dmax_min").fill("4")
+    page.locator("#aim-dmax_min").press("Enter")
+    wait_until(lambda: "4.00" in page.locator("#message").inner_text(), 60, "the new aim was not judged")
+    stuck = page.locator("#message").inner_text()
+    assert "comes nearest" in stuck and " could be met" in stuck and "The next strip, made" not in stuck
