@@ -19,10 +19,10 @@ from fastapi.testclient import TestClient
 from obverse.cli.main import run
 from obverse.clock import FixedClock
 from obverse.foundation import InputError
-from obverse.inference import OFFSETS, UNKNOWNS, Lesson, fit_film, learn_population, left_out
+from obverse.inference import OFFSETS, UNKNOWNS, Lesson, Population, fit_film, learn_population, left_out
 from obverse.inference.elsewhere import USUAL_SDS
 from obverse.inference.sharing import OWN
-from obverse.model import demo_film, simulate_series
+from obverse.model import PRIOR_MEAN, PRIOR_SD, demo_film, simulate_series
 from obverse.pool import LendingDarkroom, LentFilm, LentStrip, PoolDocument, PriorDocument, sealed
 from obverse.process import FilmStock, Trial, strip_id
 from obverse.web.app import create_app
@@ -326,3 +326,9 @@ def test_what_many_taught_narrows_and_never_replaces_films_in_general():
     strips = simulate_series(film, [recipe, {**recipe, "solvent_ml_per_l": 10.0}], seed=1)
     misled = fit_film(strips, learned=lie)
     assert sum(misled.posterior.weights[:3]) > 0.95
+    # However well it foretells a film, films in general keep half: nothing is told to be less than half as likely.
+    shift, spread = np.zeros(len(UNKNOWNS)), np.ones(len(UNKNOWNS))
+    shift[: len(PRIOR_MEAN)], spread[: len(PRIOR_MEAN)] = (film.coordinates - PRIOR_MEAN) / PRIOR_SD, 0.1
+    knows_it = Population(60, shift, spread)
+    weights = fit_film(strips, learned=knows_it).posterior.weights
+    assert sum(weights[:3]) == pytest.approx(0.5)

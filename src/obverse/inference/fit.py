@@ -325,7 +325,7 @@ def fit_film(
 
         shared = shared_priors(law, series, others, seed=seed)
     if learned is not None:
-        shared = [*shared, *learned.priors(law, alone[0])]
+        shared = [*shared, *learned.priors(law, alone)]
     priors, widest = _priors(evidence, alone, shared, len(elsewhere))
     posterior = infer(evidence, law, priors, draws=draws, seed=seed, widest=widest)
     said = _said(evidence, elsewhere, priors, posterior)

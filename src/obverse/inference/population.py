@@ -24,7 +24,7 @@ from obverse.inference.elsewhere import OFFSETS, USUAL_SDS, OtherDarkroom
 from obverse.inference.fit import broad_prior, told_by_strips
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
-from obverse.inference.sharing import OWN, places, priors_about
+from obverse.inference.sharing import OWN, places
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES
 from obverse.model.parameters import INDEX
@@ -114,15 +114,16 @@ class Population:
     spread: Array = field(repr=False)
     offset_sds: tuple[float, ...] = USUAL_SDS
 
-    def priors(self, law: Law, broad: Prior) -> list[Prior]:
-        """Priors that it suggests for a film of this law, beside films in general."""
-        like = self.centred(law, broad)
-        return priors_about(broad, like.mean, like.sd, films=self.films)
+    def priors(self, law: Law, alone: Sequence[Prior]) -> list[Prior]:
+        """Priors that it suggests for a film of this law, one beside each belief of films in general (`alone`)."""
+        return [replace(self.centred(law, belief), of_many=True) for belief in alone]
 
     def centred(self, law: Law, broad: Prior) -> Prior:
         """A film of this law among those that taught, where it was believed to be one of films in general."""
         at = places(law, EVERY)
         known = (at >= 0) & (at < SHARED)
+        # What belongs to a film's support and to one evening's bleach is not shared.
+        known[[INDEX[name] for name in OWN]] = False
         centre, sd = broad.mean.copy(), broad.sd.copy()
         centre[known] += self.shift[at[known]] * broad.sd[known]
         sd[known] *= self.spread[at[known]]

@@ -71,6 +71,8 @@ MANY_STRIPS, FEWER = 40, 384
 STUDENT_DEGREES = 5.0
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
+# What very many films taught counts at most for so much: a film may be unlike all of them, and few strips do not tell.
+MOST_OF_MANY = 0.5
 
 
 @dataclass(frozen=True)
@@ -84,12 +86,15 @@ class Prior:
         How far other darkrooms are believed; None where no strip of theirs is at hand.
     likely : float
         How often it is so, against the other priors.
+    of_many : bool
+        True for what very many films taught: it counts no more than all else together.
     """
 
     mean: Array
     sd: Array
     darkrooms: DarkroomBelief | None = None
     likely: float = 1.0
+    of_many: bool = False
 
 
 @dataclass(frozen=True)
@@ -226,7 +231,18 @@ def _weighed(
         found.append((prior, point, work.log_evidence(prior, point)))
     best = max(f[2] for f in found)
     weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
-    return work, found, weights / weights.sum(), rounds
+    return work, found, _bounded_share(weights / weights.sum(), np.array([p.of_many for p in priors])), rounds
+
+
+def _bounded_share(weights: Array, of_many: NDArray[np.bool_]) -> Array:
+    """Weights of which what very many films taught has no more than the most.
+
+    However unlike them a film is, nothing is then foretold less than half as likely as without them.
+    """
+    share = float(weights[of_many].sum())
+    if share <= MOST_OF_MANY:
+        return weights
+    return np.where(of_many, weights * MOST_OF_MANY / share, weights * (1.0 - MOST_OF_MANY) / (1.0 - share))
 
 
 def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Posterior:
