@@ -38,6 +38,8 @@ from obverse.workbench.bootstrap import open_workbench
 # Another loopback address stands in for the network of the school.
 LAN = "127.0.0.2"
 PUPILS, BROWSERS, EVENINGS = 30, 3, 12
+# The code is made while the class comes in; so long the house may reckon ahead.
+COMES_IN_S = 20.0
 # Between two pages a person reads; seconds, drawn evenly.
 THINKS_S = (4.0, 12.0)
 SLOW_S = 1.0
@@ -219,6 +221,7 @@ def evening(folder: Path, seconds: float, environment: dict[str, str]) -> None:
             owner = Device(f"http://127.0.0.1:{port}", letting)
             owner.token = re.search(r'name="token" value="([^"]+)"', owner.ask("GET", "/people", "")[1])[1]  # type: ignore[index]
             owner.ask("POST", "/api/share/evening", "")
+            time.sleep(COMES_IN_S)
             link = re.search(rf"http://{re.escape(LAN)}:\d+/pair#\w+", owner.ask("GET", "/share", "")[1])[0]  # type: ignore[index]
             address, secret = link.split("/pair")[0], link.split("#")[1]
             devices = [Device(address, letting) for _ in range(PUPILS - BROWSERS)]
