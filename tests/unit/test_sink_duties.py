@@ -2,6 +2,7 @@
 
 import pytest
 
+from obverse.store.records import TrialEntry
 from tests.unit.test_sink_workbench import play
 
 
@@ -129,6 +130,17 @@ def test_the_report_is_corrected_by_form_and_the_trial_follows(workbench, client
     assert trial().controls["temperature_c"] == 20.2
     client.post(f"/sink/{run}/correct", data={"of": "slip", "do": "take_back", "token": token})
     assert "Nobody read the temperature" in trial().note
+    # It is found by what it is, not by its note: a note that a person wrote is theirs, and the controls follow all the same.
+    workbench.notebook.change_trial(kept.id, {"note": "under the red lamp"})
+    back = next(e.id for e in workbench.sink.state(run).events if e.kind == "taken_back")
+    workbench.sink.record(run, "back", {"kind": "taken_back", "of": back})
+    client.get(f"/sink/{run}")
+    assert trial().controls["temperature_c"] == 20 and trial().note == "under the red lamp"
+    # Books of older versions tell the strip in the first words of its note alone.
+    (entry,) = workbench.notebook.trials(film)
+    older = entry.thing.model_dump(mode="json", exclude={"strip", "booked_note"})
+    older["trial"]["note"] = "strip 2 of this evening. It went by plan."
+    assert TrialEntry.model_validate(older).strip == "strip 2" and entry.thing.strip == "A"
 
 
 def test_an_evening_that_another_device_let_go_on_is_no_longer_over(workbench, client, clock):

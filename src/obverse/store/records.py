@@ -6,14 +6,17 @@ cameras have modules of their own: most commands need neither.
 
 from __future__ import annotations
 
-from typing import Literal
+import re
+from typing import Any, Literal
 
-from pydantic import ConfigDict, Field, JsonValue, field_validator
+from pydantic import ConfigDict, Field, JsonValue, field_validator, model_validator
 
 from obverse.foundation import Document
 from obverse.process import Aim, ControlRange, Patch, Trial
 
 _ID = Field(default="", max_length=120)
+MOST_NOTE = 4000  # characters, as that of a trial
+_BOOKED = re.compile(r"(.{1,120}?) of this evening\. ")
 
 
 class Record(Document):
@@ -25,13 +28,16 @@ class Record(Document):
 class TrialEntry(Record):
     """A trial on the page of its film, and the ids of what it came from.
 
-    `number` is its place on the page, counted from 1; `recipe` the locked recipe that it controls.
+    `number` is its place on the page, counted from 1; `recipe` the locked recipe that it controls. `strip` is the
+    name it had in the evening `run`, and `booked_note` what that evening noted of it: a note of other words is a person's.
     """
 
     film: str = Field(min_length=1, max_length=120)
     number: int = 0
     trial: Trial
     run: str = _ID
+    strip: str = _ID
+    booked_note: str = Field(default="", max_length=MOST_NOTE)
     picture: str = _ID
     reading: str = _ID
     recipe: str = _ID
@@ -42,6 +48,17 @@ class TrialEntry(Record):
     @classmethod
     def _none_is_empty(cls, value: object) -> object:
         return "" if value is None else value
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_book(cls, data: Any) -> Any:
+        # Evenings of older versions named the strip nowhere but in the first words of its note.
+        if not isinstance(data, dict) or not data.get("run") or "strip" in data:
+            return data
+        trial = data.get("trial")
+        note = str(trial.get("note", "") if isinstance(trial, dict) else getattr(trial, "note", ""))
+        told = _BOOKED.match(note)
+        return data if told is None else {**data, "strip": told[1], "booked_note": note}
 
 
 class ReadingEntry(Record):

@@ -14,6 +14,7 @@ from obverse.process import TEMPERATURE, TIME, Bottle, Formula
 from obverse.run import BathUse, Done, RunState, TrueControls, bath_uses, still_to_destroy, true_controls
 from obverse.safety.clip import MOST_CLIP_S
 from obverse.store import Store, Stored
+from obverse.store.records import TrialEntry
 from obverse.workbench.care import Care
 from obverse.workbench.evening_words import developed_words
 from obverse.workbench.known_baths import known_formulas
@@ -176,24 +177,31 @@ def _trial(
     store: Store, care: Care, notebook: Notebook, run_id: str, true: TrueControls, state: RunState
 ) -> Callable[[], str]:
     def work() -> str:
-        head = f"{true.strip.name} of this evening. "
-        if any(
-            kept.thing.run == run_id and kept.thing.trial.note.startswith(head)
-            for kept in store.trials.all(retired=True, film=true.strip.film)
-        ):
+        if any(_is_of(kept.thing, run_id, true) for kept in store.trials.all(retired=True, film=true.strip.film)):
             return "written before"
+        note = _note_of(true)
         wear = wear_in_run(store, care, run_id, state, true.strip.name)
         trial = {
             "controls": true.controls,
             "control_sds": true.control_sds,
             "wear": wear,
             "person": store.runs.get(run_id).thing.person,
-            "note": head + developed_words(true.went),
+            "note": note,
         }
-        kept = notebook.add_trial(true.strip.film, trial, run=run_id, recipe=true.strip.recipe)
+        of_run = {"run": run_id, "strip": true.strip.name, "booked_note": note, "recipe": true.strip.recipe}
+        kept = notebook.add_trial(true.strip.film, trial, **of_run)
         return f"{kept.thing.trial.id} hangs and waits for its reading"
 
     return work
+
+
+def _is_of(entry: TrialEntry, run_id: str, true: TrueControls) -> bool:
+    """Whether a trial is what that evening made of this strip."""
+    return entry.run == run_id and entry.strip == true.strip.name
+
+
+def _note_of(true: TrueControls) -> str:
+    return f"{true.strip.name} of this evening. {developed_words(true.went)}"
 
 
 def _corrected_since(state: RunState, booking: str) -> bool:
@@ -208,19 +216,17 @@ def _trial_again(notebook: Notebook, run_id: str, true: TrueControls) -> Callabl
     """After a correction the trial follows; empty where it says the same already."""
 
     def work() -> str:
-        head = f"{true.strip.name} of this evening. "
+        note = _note_of(true)
         for kept in notebook.trials(true.strip.film):
             trial = kept.thing.trial
-            if kept.thing.run != run_id or not trial.note.startswith(head):
+            if not _is_of(kept.thing, run_id, true):
                 continue
-            new = {
-                "controls": true.controls,
-                "control_sds": true.control_sds,
-                "note": head + developed_words(true.went),
-            }
+            # A note that a person wrote is theirs.
+            own = trial.note != kept.thing.booked_note
+            new = {"controls": true.controls, "control_sds": true.control_sds, "note": trial.note if own else note}
             if all(getattr(trial, name) == value for name, value in new.items()):
                 return ""
-            notebook.change_trial(kept.id, new)
+            notebook.change_trial(kept.id, {**new, "booked_note": note})
             return f"{trial.id} follows the correction: {true.controls[TIME.key]:g} min at {true.controls[TEMPERATURE.key]:g} C"
         return ""
 

@@ -302,6 +302,8 @@ class Notebook(Place):
         trial: JsonObject,
         *,
         run: str = "",
+        strip: str = "",
+        booked_note: str = "",
         picture: str = "",
         reading: str = "",
         recipe: str = "",
@@ -315,6 +317,8 @@ class Notebook(Place):
             A `Trial` document; without `id` it becomes the next strip by number.
         run, picture, reading : str
             Ids of what it came from.
+        strip, booked_note : str
+            The name it had in that run, and what the run noted of it.
         recipe : str
             Id of the locked recipe this strip controls.
 
@@ -323,7 +327,8 @@ class Notebook(Place):
         ConflictError
             If another strip of its name says something else.
         """
-        links = {"run": run, "picture": picture, "reading": reading, "recipe": recipe, "made_at": made_at}
+        links = {"run": run, "strip": strip, "booked_note": booked_note, "picture": picture, "reading": reading}
+        links |= {"recipe": recipe, "made_at": made_at}
         with self._store.transaction():
             here = self._store.trials.all(retired=True, film=film_id)
             name = str(trial.get("id") or next_strip({kept.thing.trial.id for kept in here}))
@@ -391,7 +396,7 @@ class Notebook(Place):
         self, trial_id: str, changes: JsonObject, *, expected_revision: int | None = None
     ) -> Stored[TrialEntry]:
         """Change parts of a trial: controls, steps, grades, faults, note."""
-        links = {name: changes[name] for name in LINKS if name in changes}
+        links = {name: changes[name] for name in (*LINKS, "booked_note") if name in changes}
         parts = {name: value for name, value in changes.items() if name not in links}
         self._at_hand.clear()
         with self._store.transaction():
