@@ -134,8 +134,9 @@ def test_the_report_is_corrected_by_form_and_the_trial_follows(workbench, client
     workbench.notebook.change_trial(kept.id, {"note": "under the red lamp"})
     back = next(e.id for e in workbench.sink.state(run).events if e.kind == "taken_back")
     workbench.sink.record(run, "back", {"kind": "taken_back", "of": back})
+    workbench.sink.record(run, "truly", {"kind": "changed", "of": "slip", "temperature_c": 22})
     client.get(f"/sink/{run}")
-    assert trial().controls["temperature_c"] == 20 and trial().note == "under the red lamp"
+    assert trial().controls["temperature_c"] == 22 and trial().note == "under the red lamp"
     # Books of older versions tell the strip in the first words of its note alone.
     (entry,) = workbench.notebook.trials(film)
     older = entry.thing.model_dump(mode="json", exclude={"strip", "booked_note"})
