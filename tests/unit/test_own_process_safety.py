@@ -8,6 +8,7 @@ from obverse.run import PlanCaution
 from obverse.safety import check_mix, check_route
 from obverse.workbench.at_hand import PlannedBath, _with_own_bottles
 from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.ready_words import bath_words
 
 DEVELOP = {"does": "develop", "bath": "first_developer", "time": "10 min", "rinse": "5, 10, 20"}
 FIX = {"does": "fix", "bath": "fixer_rapid", "time": "5 min", "rinse": "5, 10, 20", "after": "waste jug A"}
@@ -78,7 +79,7 @@ def test_what_nobody_can_read_is_said_to_be_unjudged_and_stays_on_the_list(bench
     plan = bench.sink.plan({"route": id, "tank_ml": 500})
     told = [c for c in plan.cautions if "20 mL strange brew were not judged" in c.text]
     assert [c.level for c in told] == [level]
-    assert any("20 mL strange brew" in planned.words for planned in plan.baths)
+    assert any("20 mL strange brew" in bath_words(planned) for planned in plan.baths)
     [opinion] = [o for o in bench.processes.opinions(process) if o.code == "bath.unknown"]
     assert opinion.level.value == level and "not judged" in opinion.why
     sheet = bench.bench.sheet(process.formulas[0], 500)

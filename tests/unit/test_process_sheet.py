@@ -11,7 +11,7 @@ from obverse.process import AIMS, FilmStock, Patch, Recipe
 from obverse.process.catalog import formulas, routes
 from obverse.sheets.process_sheet import pages_of, process_sheet_pdf, sheet_data
 from obverse.workbench.bootstrap import open_workbench
-from obverse.workbench.ready_words import ready_groups
+from obverse.workbench.ready_words import bath_words, ready_groups
 from obverse.workbench.recipes import recipe_text, settled
 from tests.acceptance_way import VARIANTS, WAY
 
@@ -146,7 +146,7 @@ def test_the_sheet_says_of_every_bath_what_the_plan_says(house, second_house, of
         for bath in plan.baths:
             for portion in bath.portions:
                 assert f"{portion.unit} {portion.name}" in written, (of, bath.name)
-            assert (bath.words if bath.action else bath.reason or bath.words).rstrip(".")[8:] in written
+            assert bath_words(bath).rstrip(".")[8:] in written
         assert not (found := SLIPS.search(written)), found
         ready = [line.what for group in ready_groups(plan) for line in group.lines]
         assert not any(SLIPS.search(line) for line in ready)

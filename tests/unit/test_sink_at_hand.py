@@ -2,7 +2,8 @@
 
 import pytest
 
-from obverse.workbench.ready_words import film_line, lacking, plan_document, ready_groups
+from obverse.run import PlannedBath
+from obverse.workbench.ready_words import bath_words, film_line, lacking, plan_document, ready_groups
 
 IRON = "iron_ammonia_light"
 STOCK = [
@@ -59,6 +60,17 @@ def test_nothing_is_said_of_a_shelf_that_nobody_filled(workbench):
     assert set(found.values()) == {"asked"}
     # That no bottle of a lasting bath was written down is known all the same.
     assert lacking(plan) == tuple(b.name[:1].upper() + b.name[1:] for b in plan.baths if not b.action)
+
+
+def test_a_lasting_bath_without_a_bottle_is_told_from_its_parts_and_read_in_older_plans(workbench, shelf):
+    made = next(bath for bath in states(workbench)[1].baths if not bath.action and bath.portions)
+    not_made = made.model_copy(update={"portions": (), "reason": "nothing on the shelf brings it."})
+    assert "this shelf. Mix it at the bench first: " in bath_words(made) and bath_words(made).endswith(" mL.")
+    assert bath_words(not_made) == f"It stands in no bottle on this shelf. It cannot be mixed here: {not_made.reason}"
+    for bath in (made, not_made):
+        # Older plans hold the sentence in place of what it says.
+        older = bath.model_dump(exclude={"unmade"}) | {"reason": bath_words(bath)}
+        assert PlannedBath.model_validate(older) == bath
 
 
 def test_what_stands_there_is_named_and_a_bucket_too_small_is_told(workbench, shelf):
@@ -128,7 +140,7 @@ def test_a_bottle_past_its_date_or_too_empty_is_told(workbench, shelf, clock):
 def test_a_lasting_bath_may_be_mixed_anew_and_is_then_another_one(workbench, shelf):
     _, plan = states(workbench)
     fixer = next(b for b in plan.baths if b.formula == "fixer_rapid")
-    assert "stands in no bottle" in fixer.reason and not fixer.action
+    assert fixer.unmade and not fixer.action
     assert "Rapid fixer, working strength" in lacking(plan)
     _, fresh = states(workbench, fresh=["fixer_rapid"])
     fixer = next(b for b in fresh.baths if b.formula == "fixer_rapid")

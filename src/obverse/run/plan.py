@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Document, figures
+from obverse.foundation import Document
 from obverse.process import FilmPiece, Process, area_of_pieces_m2, reels_of
 from obverse.run.saying import Saying
 
@@ -333,6 +333,9 @@ class BathPortion(Document):
     unit: str
 
 
+_OLD_UNMADE = "It stands in no bottle on this shelf."
+
+
 class PlannedBath(Document):
     """A bath of the evening as this shelf makes it, or the bottle in which it stands ready."""
 
@@ -346,44 +349,16 @@ class PlannedBath(Document):
     )
     said: str = Field(default="", description="the bath as its writer says it, whatever bottles stand here")
     bottle: str = Field(default="", description="name of the bottle it stands in")
+    unmade: bool = Field(default=False, description="it lasts, and stands in no bottle on this shelf")
     reason: str = Field(default="", description="why it cannot be mixed")
 
-    @property
-    def made_of(self) -> str:
-        """Names of the person's bottles in it."""
-        return " and ".join(dict.fromkeys(part.name for part in self.portions)) or self.bottle
-
-    @property
-    def words(self) -> str:
-        """What is poured together, or why it cannot be; where it stands."""
-        if self.reason and not self.portions:
-            told = f"cannot be mixed. {self.reason}"
-        elif self.bottle:
-            return f"from its bottle, {self.bottle}"
-        else:
-            told = self._poured
-        # The measure a person used comes back to them beside what these bottles make of it.
-        return f"{told.rstrip('.')} (said: {self.said})" if self.said and _plain(self.said) != _plain(told) else told
-
-    @property
-    def _poured(self) -> str:
-        poured = " + ".join(
-            (*(f"{figures(part.amount)} {part.unit} {part.name}" for part in self.portions), *self.as_said)
-        )
-        volume = f"{figures(self.volume_ml)} mL"
-        if len(self.portions) == 1 and not self.as_said:
-            (only,) = self.portions
-            if only.unit == "mL" and abs(only.amount - self.volume_ml) <= _AS_IT_IS * self.volume_ml:
-                return f"{volume} {only.name}, undiluted"
-        return f"{poured}, water to {volume}" if poured else f"water, {volume}"
-
-
-# A bottle that fills the bath to within this takes no water; finer than any cylinder shows.
-_AS_IT_IS = 0.005
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.casefold().split())
+    @model_validator(mode="before")
+    @classmethod
+    def _of_an_older_plan(cls, data: Any) -> Any:
+        # Plans that were kept before hold what faces told of a bath that stands nowhere, in place of what it is.
+        if not isinstance(data, dict) or not str(data.get("reason", "")).startswith(_OLD_UNMADE):
+            return data
+        return {**data, "unmade": True, "reason": str(data["reason"]).partition("It cannot be mixed here: ")[2]}
 
 
 class RunPlan(Document):

@@ -59,12 +59,7 @@ def with_shelf(
             # What it would be mixed of is told all the same: on another shelf no jug of it stands.
             sheet = _sheet((), volume_ml, plan, formulas[key], bench, choices)
             bath = _bath("", formulas[key], sheet, volume_ml, step.mix)
-            why = (
-                f"It cannot be mixed here: {bath.reason}"
-                if bath.reason
-                else f"Mix it at the bench first: {bath.words}."
-            )
-            baths.append(bath.model_copy(update={"reason": f"It stands in no bottle on this shelf. {why}"}))
+            baths.append(bath.model_copy(update={"unmade": True}))
             continue
         baths.append(
             PlannedBath(formula=key, name=formulas[key].name, volume_ml=bottle.amount or volume_ml, bottle=bottle.name)
@@ -196,7 +191,9 @@ def _holds(thing: Equipment, one: AtHand) -> bool:
 
 def _with_own_bottles(cautions: tuple[PlanCaution, ...], baths: list[PlannedBath]) -> tuple[PlanCaution, ...]:
     """Cautions that name a bath name the person's bottles in it as well."""
-    named = {bath.name: bath.made_of for bath in baths if bath.made_of and bath.made_of != bath.name}
+    parts = ((bath, " and ".join(dict.fromkeys(part.name for part in bath.portions))) for bath in baths)
+    made_of = {bath.name: names or bath.bottle for bath, names in parts}
+    named = {name: bottles for name, bottles in made_of.items() if bottles and bottles != name}
     found = []
     for caution in cautions:
         text = caution.text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from obverse.chemistry import silver_per_roll_g
-from obverse.foundation import JsonObject
+from obverse.foundation import JsonObject, figures
 from obverse.process import FORMATS, ONE_FILM, area_of_pieces_m2, pieces_words, renewal_told
 from obverse.run import Action, AtHand, PlannedBath, RunPlan
 from obverse.workbench.evening_words import (
@@ -21,6 +21,8 @@ from obverse.workbench.evening_words import (
 
 # A film is a few hundred cm2.
 _CM2_PER_M2 = 1e4
+# A bottle that fills the bath to within this takes no water; finer than any cylinder shows.
+_AS_IT_IS = 0.005
 _STATES = {"there": "there", "short": "not enough of it", "missing": "not on your shelf", "asked": ""}
 
 
@@ -119,13 +121,45 @@ def action_do(action: Action, plan: RunPlan) -> str:
         words = f"{words} Its jug: {renewal_told(step.renewal)}.".strip()
     if bath is None:
         return words
-    return f"{_capital(bath.words.rstrip('.'))}. {words}"
+    return f"{_capital(bath_words(bath).rstrip('.'))}. {words}"
 
 
 def standing_words(plan: RunPlan) -> str:
     """What of the lasting baths: in which bottle each stands, or what it would be mixed of; empty where all are mixed tonight."""
     standing = (one for one in plan.baths if not one.action)
-    return " ".join(f"{_capital(one.name)}: {_small(one.reason or one.words).rstrip('.')}." for one in standing)
+    return " ".join(f"{_capital(one.name)}: {_small(bath_words(one)).rstrip('.')}." for one in standing)
+
+
+def bath_words(bath: PlannedBath) -> str:
+    """What is poured together for a bath, or why it cannot be; where it stands."""
+    if bath.bottle:
+        return f"from its bottle, {bath.bottle}"
+    if bath.unmade:
+        why = (
+            f"It cannot be mixed here: {bath.reason}" if bath.reason else f"Mix it at the bench first: {_mixed(bath)}."
+        )
+        return f"It stands in no bottle on this shelf. {why}"
+    return _mixed(bath)
+
+
+def _mixed(bath: PlannedBath) -> str:
+    told = f"cannot be mixed. {bath.reason}" if bath.reason and not bath.portions else _poured(bath)
+    # The measure a person used comes back to them beside what these bottles make of it.
+    return f"{told.rstrip('.')} (said: {bath.said})" if bath.said and _plain(bath.said) != _plain(told) else told
+
+
+def _poured(bath: PlannedBath) -> str:
+    parts = (*(f"{figures(part.amount)} {part.unit} {part.name}" for part in bath.portions), *bath.as_said)
+    volume = f"{figures(bath.volume_ml)} mL"
+    if len(bath.portions) == 1 and not bath.as_said:
+        (only,) = bath.portions
+        if only.unit == "mL" and abs(only.amount - bath.volume_ml) <= _AS_IT_IS * bath.volume_ml:
+            return f"{volume} {only.name}, undiluted"
+    return f"{' + '.join(parts)}, water to {volume}" if parts else f"water, {volume}"
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 def plan_document(plan: RunPlan) -> JsonObject:
@@ -157,10 +191,11 @@ def _supply(one: AtHand) -> ReadyLine:
 
 def _bath(bath: PlannedBath) -> ReadyLine:
     name = _capital(bath.name)
+    if bath.unmade:
+        return ReadyLine(name, "missing", bath_words(bath), bath.formula)
     if bath.reason:
-        lasting = "" if bath.action else bath.formula
-        return ReadyLine(name, "missing", f"cannot be mixed. {bath.reason}" if bath.action else bath.reason, lasting)
-    return ReadyLine(f"{name}: {bath.words}", "there", "", bath.formula if bath.bottle else "")
+        return ReadyLine(name, "missing", f"cannot be mixed. {bath.reason}")
+    return ReadyLine(f"{name}: {bath_words(bath)}", "there", "", bath.formula if bath.bottle else "")
 
 
 def _capital(text: str) -> str:
