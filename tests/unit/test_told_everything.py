@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import enum
+import functools
 import json
 import math
 import os
@@ -61,6 +62,7 @@ from obverse.safety.bath_life import Pass, forecast, has_capacity, silver_taken_
 from obverse.safety.destroy import bisulfate_to_ph_g, destruction_steps, remnant_of, residue_of, standing_caution
 from obverse.safety.engine import assess
 from obverse.safety.hazards import hazards_of
+from obverse.safety.setting import setting_for
 from obverse.safety.waste import Jug, Poured, cautions_of, jug_classes, usual_jug, wrong_class
 from obverse.sensitometry import fit_curve
 from obverse.workbench.bench import make_sheet, remarks, sheet_document
@@ -281,14 +283,69 @@ def meetings() -> dict[str, Any]:
     }
 
 
+@functools.cache
+def situations() -> dict[str, Any]:
+    """The situations of another hand, as portions in a setting."""
+    told = json.loads((FOLDER.parents[1] / "recovery" / "hazard_situations_one.json").read_text(encoding="utf-8"))
+    return {situation["id"]: read(situation) for situation in told}
+
+
 def reckoned() -> dict[str, Any]:
     """What the engine reckons of the situations of another hand, without their judgement."""
-    told = json.loads((FOLDER.parents[1] / "recovery" / "hazard_situations_one.json").read_text(encoding="utf-8"))
-    found = {}
-    for situation in told:
-        got = read(situation)
-        found[situation["id"]] = [list(vars_of(effect).values()) for effect in assess(got.portions, got.setting)]
-    return found
+    return {
+        name: [list(vars_of(effect).values()) for effect in assess(got.portions, got.setting)]
+        for name, got in situations().items()
+    }
+
+
+def laddered() -> dict[str, Any]:
+    """The same with less and more of all, or of one, elsewhere, warmer and later: where each danger begins and how loud it is."""
+    found: dict[str, Any] = {}
+    for name, got in situations().items():
+        if not assess(got.portions, got.setting):
+            continue
+        first, rest, setting = got.portions[0], tuple(got.portions[1:]), got.setting
+        tried = {
+            f"{share:g} of all": ([p.times(share) for p in got.portions], setting)
+            for share in (0.0113, 0.113, 0.37, 3.1, 11.3)
+        }
+        tried |= {f"{share:g} of the first": ([first.times(share), *rest], setting) for share in (0.0113, 0.113, 11.3)}
+        tried |= {
+            place: (
+                got.portions,
+                dataclasses.replace(setting_for(place, setting.room, hours=hours), acidified=setting.acidified),
+            )
+            for place, hours in (
+                ("mixing", 0.0),
+                ("jug", 700.0),
+                ("shelf", 9000.0),
+                ("closed_jug", 24.0),
+                ("standing", 9.0),
+                ("damp", 700.0),
+                ("room", 1.0),
+                ("drain", 0.0),
+            )
+        }
+        tried |= {
+            "cold": (got.portions, dataclasses.replace(setting, temperature_c=4.0)),
+            "hot": (got.portions, dataclasses.replace(setting, temperature_c=61.0)),
+            "on the stove": (got.portions, dataclasses.replace(setting, temperature_c=155.0, flame=True)),
+            "a flame": (got.portions, dataclasses.replace(setting, flame=True)),
+        }
+        for how, (portions, where) in tried.items():
+            found[f"{name} {how}"] = [
+                [one.mechanism, one.severity, one.gas, one.ppm] for one in assess(portions, where)
+            ]
+    return _alike(found)
+
+
+def _alike(found: Mapping[str, Any]) -> dict[str, Any]:
+    """Names of one telling together, so that the file stays short."""
+    grouped: dict[str, tuple[list[str], Any]] = {}
+    for name, one in found.items():
+        what, how = name.split(" ", 1)
+        grouped.setdefault(f"{what} {json.dumps(plain(one))}", ([what], one))[0].append(how)
+    return {f"{names[0]} {', '.join(names[1:])}": one for names, one in grouped.values()}
 
 
 def routes_checked() -> dict[str, Any]:
@@ -583,6 +640,7 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         steps_in_words,
         meetings,
         reckoned,
+        laddered,
         routes_checked,
         carried,
         baths,
