@@ -12,6 +12,8 @@ from importlib.resources import files
 PAGE = {"accept": "text/html"}
 # Kinds of fields whose wrong value nobody may guess, and what is typed into each.
 WRONG = {"number": "a good deal", "date": "one of these days", "choice": "nowhere at all"}
+# What somebody leaves empty: spaces, so that it is sent at all.
+EMPTY = "  "
 # What else is filled in, so that the wrong field is the only one.
 GIVEN = {
     "/bench/adapt": {"product": "household_ammonia_5", "amount": "20 mL"},
@@ -205,7 +207,7 @@ def faults_of(answer, action, pairs, typed_wrong):
         # A choice that there is not cannot be shown as chosen.
         if "aria-invalid" in field
         and field["name"] == typed_wrong[0]
-        and (field["type"] == "select" or field.get("value") == typed_wrong[1])
+        and (field["type"] == "select" or (field.get("value") or "").strip() == typed_wrong[1].strip())
     ]
     if not marked:
         others = [field["name"] for form in leads for field in form["fields"] if "aria-invalid" in field]
@@ -223,7 +225,7 @@ def faults_of(answer, action, pairs, typed_wrong):
         pair
         for pair in pairs
         if pair[0] not in ("token", "request_id")
-        and pair not in back
+        and (pair not in back and (pair[1].strip() or (pair[0], "") not in back))
         and not (pair == typed_wrong and pair[0] in choices)
     ]
     return found + ([f"lost {lost}"] if lost else [])

@@ -185,6 +185,23 @@ def axe():
     return check
 
 
+def refused(page, form, typed):
+    """Send a form of a page's script with that typed (by selector); where and what its refusal is, every word typed still there."""
+    for field, value in typed.items():
+        page.locator(field).fill(value)
+    page.locator(form).evaluate("form => form.requestSubmit()")
+    page.locator(f"{form} .refused").wait_for()
+    assert {field: page.locator(field).input_value() for field in typed} == typed
+    return page.evaluate(
+        """form => {
+          const [field] = form.querySelectorAll('[aria-invalid]');
+          const told = document.getElementById(field.getAttribute('aria-describedby'));
+          return document.activeElement === field ? [field.id || field.name, told.textContent] : ['not gone to', ''];
+        }""",
+        page.locator(form).element_handle(),
+    )
+
+
 def overflow(page) -> int:
     """How many pixels the page is wider than its window, once it has loaded."""
     page.wait_for_load_state("load")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.browser.conftest import LAPTOP, PHONE, overflow, wait_until
+from tests.browser.conftest import LAPTOP, PHONE, overflow, refused, wait_until
 
 TABLE = """Film;Nr;Date;Dev;gloop;Ammonia mL/L;Look;Remarks
 Grauträger 100;1;5.3.2024;11:30;4;5;murky, blacks thin;first try
@@ -23,9 +23,17 @@ def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe,
         wait_until(lambda: words in page.locator("main").inner_text(), seconds, f"{words!r} was not told")
 
     page.goto(house.url + "/notebook")
+    # What a script's form cannot use is told at its field, and nothing typed is lost.
+    assert refused(page, "#new-film", {"#f-name": " ", "#f-speed": "80"})[1].startswith("Name: nothing is written here")
+    assert refused(page, "#new-film", {"#f-name": "x", "#f-speed": "80", "#f-base": "clear"})[0] == "f-base"
     page.get_by_role("link", name="Past strips from a table").click()
     page.wait_for_url("**/notebook/past-strips")
     page.wait_for_load_state("load")
+    assert refused(page, "#table-form", {"#table-text": "", "#said-film": "Grey"})[0] == "table-text"
+    assert (
+        refused(page, "#table-form", {"#table-text": "a;b", "#said-film": "", "#said-tank": "a jug"})[0] == "said-tank"
+    )
+    page.locator("#said-tank").fill("")
     page.set_input_files(
         "#table-file", {"name": "strips.csv", "mimeType": "text/csv", "buffer": TABLE.encode("utf-16")}
     )

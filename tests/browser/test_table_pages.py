@@ -9,7 +9,7 @@ import pytest
 
 from obverse.model.simulate import demo_film, simulate_series
 
-from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .conftest import LAPTOP, PHONE, overflow, refused, wait_until
 
 CSV = "log_exposure,density,sd\n" + "\n".join(
     f"{x},{d},0.02"
@@ -92,6 +92,10 @@ def test_a_bad_list_is_one_sentence_and_the_table_stays(house, page_at):
     page.set_input_files("#file", {"name": "bad.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"})
     page.wait_for_selector(".toast-error")
     assert "bad.csv, line 1" in page.locator(".toast-error p").inner_text()
+    place, why = refused(page, "#bracket-form", {"#b-low": "dim", "#b-name": "roll 7"})
+    assert (place, why) == ("b-low", "From, stops: \u201cdim\u201d is no number; write it like -5.")
+    page.expected_errors.append("422")
+    assert refused(page, "#bracket-form", {"#b-low": "-900", "#b-time": "1/30"})[0] == "b-low"
     assert 10 == page.locator("#strip > span").count()
 
 
@@ -213,6 +217,22 @@ def test_the_figure_is_saved_as_it_is_seen(film_page):
 
 def test_the_film_and_its_controls_are_corrected(film_page):
     page = film_page(LAPTOP)
+    page.click("#plan > summary")
+    assert refused(page, "#plan-form", {"#p-name": "", "#p-base": "0.3"})[0] == "p-name"
+    assert refused(page, "#plan-form", {"#p-name": "x", "#p-speed": "fast"})[0] == "p-speed"
+    page.expected_errors.append("422")
+    place, why = refused(page, "#plan-form", {"#p-speed": "-5"})
+    assert place == "p-speed" and "box_speed" not in why, why
+    solvent = '#plan-controls tr:has(input[value="solvent_ml_per_l"]) input[name="high"]'
+    assert refused(page, "#plan-form", {"#p-speed": "100", solvent: "lots"})[1].endswith(
+        "give three numbers, from, to and the step."
+    )
+    assert refused(page, "#lock", {"#lock-name": "", "#lock-note": "as ever"})[0] == "lock-name"
+    page.locator(".trial summary").first.click()
+    page.locator(".trial form details summary").first.click()
+    time = '.trial form input[name="first_developer_time_min"]'
+    assert refused(page, ".trial:first-child form", {f"{time} >> nth=0": "long"})[0].startswith("was-")
+    page.reload()
     page.click("#plan > summary")
     page.fill("#p-base", "0.31")
     page.get_by_label("temperature in steps of").fill("0.25")

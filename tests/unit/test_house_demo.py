@@ -16,6 +16,7 @@ from obverse.workbench.start import where_one_stands
 from tests.acceptance_way import WAY
 from tests.every_form import (
     AS_SAID,
+    EMPTY,
     PAGE,
     UNSEEN,
     WRONG,
@@ -145,7 +146,9 @@ def test_what_cannot_be_used_comes_back_as_it_was_typed_beside_its_field(house, 
     for _address, action, form in forms:
         method = form.get("method", "")
         for at, field in enumerate(form["fields"]):
-            value = WRONG.get(kind_of(field), "")
+            # What is needed and left empty is refused as what is wrong is; a browser without scripts may send it.
+            needed = "required" in field and field["type"] in ("text", "textarea", "input", "search")
+            value = EMPTY if needed else WRONG.get(kind_of(field), "")
             bare = action.partition("?")[0]
             as_said = any(bare.startswith(begins) and name == field["name"] for begins, name in AS_SAID)
             # Of a table the first two rows stand for all.
@@ -179,9 +182,12 @@ def test_no_form_of_the_house_is_left_out(forms):
             # It closes a box of its page and is sent nowhere.
             continue
         if not action and not method and 'role="search"' not in tag:
-            # A form without an address is a script's; it asks the interface, and the page stays as it is.
+            # A form without an address is a script's; what is refused is told at its field by forms.js, at the sink by its own way.
             named = re.search(r'id="([^"]+)"', tag)
-            assert named and f'$("{named[1]}").addEventListener("submit"' in scripts(), (page, tag)
+            assert named, (page, tag)
+            sink = page.startswith("sink/")
+            sent = f'$("{named[1]}").addEventListener("submit"' if sink else f'whenSent($("{named[1]}"), '
+            assert sent in scripts(), (page, tag)
             continue
         pattern = re.compile(".*".join(map(re.escape, action.partition("?")[0].split("\0"))))
         if not any(method == other and pattern.fullmatch(where) for other, where in seen):

@@ -389,6 +389,9 @@ def _asked(care: Care, things: tuple[tuple[str, str], ...], context: str) -> tup
     """Findings of the checker's form; None where it asks nothing."""
     if not any(name for name, _ in things):
         return None
+    for place, (name, _) in zip("ab", things, strict=True):
+        if name and not name.strip():
+            raise InputError("nothing is named here", where=place, remedy="write what it is, such as vinegar")
     return care.meet([f"{name}={amount}" if amount.strip() else name for name, amount in things if name], context)
 
 

@@ -166,6 +166,8 @@ def keep_recipe_page(
     request: Request, plan: Annotated[str, Form()], name: Annotated[str, Form(max_length=160)] = ""
 ) -> RedirectResponse:
     """Keep what was planned as a recipe, and show it."""
+    if not name.strip():
+        raise InputError("the recipe has no name", where="name", remedy="give one, such as Projection, June")
     kept = workbench_of(request).sink.keep_as_recipe(parse_json(plan, where="plan"), name=name.strip())
     touch(request, "recipe", kept, anyway=True)
     return RedirectResponse(f"/notebook/recipes/{kept}", status_code=303)
@@ -231,7 +233,7 @@ def correct_page(
     # Where another device has let the evening go on, its report is a page of the past.
     if not refused or sink.look(run_id).view.status not in ENDED:
         return RedirectResponse(f"/sink/{run_id}", status_code=303)
-    return _report(request, run_id, wrong={"of": of, "value": value, "sentence": refused})
+    return _report(request, run_id, wrong={"of": of, "do": do, "value": value, "sentence": refused})
 
 
 @router.post("/sink/{run_id}/duty", include_in_schema=False)

@@ -240,6 +240,8 @@ class Processes(Place):
             names[key] = step.name
             steps.append(step)
         tank_ml = _tank(head.get("tank_ml", ""), wrong)
+        if not head.get("name", before.name).strip():
+            wrong[-1, "name"] = "the process has no name; give it one."
         if not typed:
             wrong[-1, "steps"] = "a process needs a step."
         if wrong:
@@ -247,7 +249,7 @@ class Processes(Place):
         try:
             process = before.model_copy(
                 update={
-                    "name": " ".join(head.get("name", before.name).split()) or before.name,
+                    "name": " ".join(head.get("name", before.name).split()),
                     "summary": head.get("summary", before.summary).strip()[:600],
                     "tank_ml": tank_ml,
                     "steps": tuple(steps),

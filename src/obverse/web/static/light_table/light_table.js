@@ -1,6 +1,7 @@
 // The light table: a table of readings, looked at again after every change.
 
 import { CurveFigure } from "/static/house/curve.js";
+import { numberIn, whenSent } from "/static/house/forms.js";
 import { another, attempt, island, post, tell, toast, toneStrip } from "/static/house/house.js";
 import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
 
@@ -260,22 +261,18 @@ for (const format of ["csv", "cgats"]) {
 
 // The shot list
 
-$("bracket-form").addEventListener("submit", (event) => {
-  event.preventDefault();
-  attempt(async () => {
-    const written = $("b-time").value.trim();
-    const fraction = written.match(/^1\s*\/\s*(\d+(?:\.\d+)?)$/);
-    const time = fraction ? 1 / Number(fraction[1]) : parse(written);
-    const answer = await post("/api/light-table/shots", { low_stops: parse($("b-low").value), high_stops: parse($("b-high").value), step_stops: parse($("b-step").value), metered_shutter_s: Number.isFinite(time) ? time : null, name: $("b-name").value.trim() });
-    const rows = answer.shots.map((shot) => {
-      const shown = shot.shutter ?? "";
-      return `<tr><td class="number">${shot.frame}</td><td class="number">${signed(shot.stops, 2)}</td><td class="number">${signed(shot.log_exposure, 3)}</td><td class="number">${shown}</td></tr>`;
-    });
-    $("shots").hidden = false;
-    $("shots").innerHTML = `<table><thead><tr><th class="number">Frame</th><th class="number">Stops</th><th class="number">Log exposure</th><th class="number">Time</th></tr></thead><tbody>${rows.join("")}</tbody></table>`;
-    if (answer.shots.some((shot) => shot.shutter_s > 1)) toast("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.");
-    if (answer.id) toast("Kept. It stands among the exposures to begin with.");
+whenSent($("bracket-form"), async () => {
+  const fraction = $("b-time").value.trim().match(/^1\s*\/\s*(\d+(?:\.\d+)?)$/);
+  const time = fraction ? 1 / Number(fraction[1]) : numberIn($("b-time"), "1/30");
+  const answer = await post("/api/light-table/shots", { low_stops: numberIn($("b-low"), "-5"), high_stops: numberIn($("b-high"), "5"), step_stops: Number($("b-step").value), metered_shutter_s: time, name: $("b-name").value.trim() });
+  const rows = answer.shots.map((shot) => {
+    const shown = shot.shutter ?? "";
+    return `<tr><td class="number">${shot.frame}</td><td class="number">${signed(shot.stops, 2)}</td><td class="number">${signed(shot.log_exposure, 3)}</td><td class="number">${shown}</td></tr>`;
   });
+  $("shots").hidden = false;
+  $("shots").innerHTML = `<table><thead><tr><th class="number">Frame</th><th class="number">Stops</th><th class="number">Log exposure</th><th class="number">Time</th></tr></thead><tbody>${rows.join("")}</tbody></table>`;
+  if (answer.shots.some((shot) => shot.shutter_s > 1)) toast("Times over 1 s lose speed (reciprocity): open the aperture instead, or add light.");
+  if (answer.id) toast("Kept. It stands among the exposures to begin with.");
 });
 
 if (laid.film) $("film").value = laid.film;

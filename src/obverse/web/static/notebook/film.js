@@ -1,5 +1,6 @@
 // The page of a film: its story, what-if, aim, next strips, trials, recipes.
 
+import { Refusal, numberIn, whenSent } from "/static/house/forms.js";
 import { another, attempt, celsiusApart, celsiusOf, degreesApart, degreeSign, degreesOf, get, inMyTank, island, millilitresOf, post, tell, toast, toneStrip, tooLate, units } from "/static/house/house.js";
 import { cautionLine, faultCard } from "/static/light_table/told.js";
 import { Figure } from "/static/notebook/figure.js";
@@ -247,29 +248,26 @@ function fillPlan() {
   }));
 }
 
-$("plan-form").addEventListener("submit", (event) => {
-  event.preventDefault();
-  attempt(async () => {
-    const varied = {};
-    for (const row of $("plan-controls").rows) {
-      const box = row.querySelector('input[name="vary"]');
-      if (!box.checked) continue;
-      const cells = Object.fromEntries(["low", "high", "step"].map((part) => [part, row.querySelector(`input[name="${part}"]`).value]));
-      const [low, high] = [typedAs(box.value, cells.low), typedAs(box.value, cells.high)];
-      const step = box.value === TEMPERATURE && written(cells.step) !== null ? celsiusApart(written(cells.step)) : written(cells.step);
-      if ([low, high, step].some((value) => value === null || Number.isNaN(value))) throw new Error(`${capital(facts[box.value].word)}: give three numbers.`);
-      varied[box.value] = { unit: facts[box.value].unit, low, high, step };
+whenSent($("plan-form"), async () => {
+  const varied = {};
+  for (const row of $("plan-controls").rows) {
+    const box = row.querySelector('input[name="vary"]');
+    if (!box.checked) continue;
+    const cells = Object.fromEntries(["low", "high", "step"].map((part) => [part, row.querySelector(`input[name="${part}"]`).value]));
+    const [low, high] = [typedAs(box.value, cells.low), typedAs(box.value, cells.high)];
+    const step = box.value === TEMPERATURE && written(cells.step) !== null ? celsiusApart(written(cells.step)) : written(cells.step);
+    for (const [part, value] of Object.entries({ low, high, step })) {
+      if (value === null || Number.isNaN(value)) throw new Refusal(row.querySelector(`input[name="${part}"]`), `${capital(facts[box.value].word)}: give three numbers, from, to and the step.`);
     }
-    if (Object.keys(varied).length === 0) throw new Error("Choose at least one control to vary.");
-    const { id, revision, ...kept } = film;
-    const [speed, base] = [written($("p-speed").value), written($("p-base").value)];
-    if (speed === null || Number.isNaN(speed)) throw new Error("Box speed: give the number printed on the box.");
-    if (Number.isNaN(base)) throw new Error("Base density: give a number or leave it empty.");
-    await keepPlan({ controls: varied });
-    const changed = await another((anyway) => revised(() => post(`${api}/stock${anyway ? "?anyway=true" : ""}`, { ...kept, revision: film.revision, name: $("p-name").value.trim(), box_speed: speed, base_density: base })));
-    if (changed === null) return;
-    location.reload();
-  });
+    varied[box.value] = { unit: facts[box.value].unit, low, high, step };
+  }
+  if (Object.keys(varied).length === 0) throw new Refusal($("plan-controls").querySelector('input[name="vary"]'), "Choose at least one control to vary.");
+  const { id, revision, ...kept } = film;
+  const [speed, base] = [numberIn($("p-speed"), "100"), numberIn($("p-base"), "0.27")];
+  await keepPlan({ controls: varied });
+  const changed = await another((anyway) => revised(() => post(`${api}/stock${anyway ? "?anyway=true" : ""}`, { ...kept, revision: film.revision, name: $("p-name").value.trim(), box_speed: speed, base_density: base })));
+  if (changed === null) return;
+  location.reload();
 });
 
 // What next
@@ -411,28 +409,27 @@ function eyeForm(trial) {
     if (gone) location.reload();
   }));
   form.append(make("p", { className: "row" }, make("button", { className: "primary", textContent: "Keep" }), aside));
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    attempt(async () => {
-      const said = Object.keys(grades).map((name) => ({ of: name, grade: form.querySelector(`select[name="${name}"]`).value })).filter((grade) => grade.grade);
-      const did = {};
-      for (const name of told) {
-        const value = typedAs(name, form.querySelector(`input[name="${name}"]`).value);
-        if (value === null && !(name in trial.controls)) continue;
-        if (value === null || Number.isNaN(value)) throw new Error(`${capital(facts[name].word)}: give a number.`);
-        did[name] = value;
-      }
-      const wear = {};
-      for (const [bath, name] of Object.entries(baths)) {
-        const share = written(form.querySelector(`input[name="wear-${bath}"]`).value) ?? 0;
-        if (!(share >= 0 && share <= 100)) throw new Error(`${capital(name)} used before: give 0 to 100 %.`);
-        if (share > 0) wear[bath] = share / 100;
-      }
-      const kept = await another((anyway) => revised(() => post(`/api/notebook/trials/${trial.id}`, { anyway, revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value })));
-      if (kept === null) return;
-      toast(`${capital(trial.name)} is kept.`);
-      await load();
-    });
+  whenSent(form, async () => {
+    const said = Object.keys(grades).map((name) => ({ of: name, grade: form.querySelector(`select[name="${name}"]`).value })).filter((grade) => grade.grade);
+    const did = {};
+    for (const name of told) {
+      const field = form.querySelector(`input[name="${name}"]`);
+      const value = typedAs(name, field.value);
+      if (value === null && !(name in trial.controls)) continue;
+      if (value === null || Number.isNaN(value)) throw new Refusal(field, `${capital(facts[name].word)}: give a number.`);
+      did[name] = value;
+    }
+    const wear = {};
+    for (const [bath, name] of Object.entries(baths)) {
+      const field = form.querySelector(`input[name="wear-${bath}"]`);
+      const share = written(field.value) ?? 0;
+      if (!(share >= 0 && share <= 100)) throw new Refusal(field, `${capital(name)} used before: give 0 to 100 %.`);
+      if (share > 0) wear[bath] = share / 100;
+    }
+    const kept = await another((anyway) => revised(() => post(`/api/notebook/trials/${trial.id}`, { anyway, revision: trial.revision, controls: did, wear, grades: said, faults: [...form.querySelectorAll('input[name="fault"]:checked')].map((box) => box.value), note: note.value, recipe: of.value })));
+    if (kept === null) return;
+    toast(`${capital(trial.name)} is kept.`);
+    await load();
   });
   return form;
 }
@@ -488,20 +485,16 @@ function showProcess() {
 }
 $("lock-trial").addEventListener("change", showProcess);
 
-$("lock").addEventListener("submit", (event) => {
-  event.preventDefault();
-  attempt(async () => {
-    if (!$("lock-route").value && !$("lock-route").options[0].dataset.known) {
-      $("lock-route").focus();
-      throw new Error("Process: choose the one that made this strip.");
-    }
-    const recipe = { trial: $("lock-trial").value, name: $("lock-name").value.trim(), route: $("lock-route").value, note: $("lock-note").value };
-    const kept = await lockOrAsk(recipe);
-    if (!kept) return;
-    sessionStorage.setItem("obverse-said", `Locked: revision ${kept.revision}.`);
-    location.hash = "recipe";
-    location.reload();
-  });
+whenSent($("lock"), async () => {
+  if (!$("lock-route").value && !$("lock-route").options[0].dataset.known) {
+    throw new Refusal($("lock-route"), "Process: choose the one that made this strip.");
+  }
+  const recipe = { trial: $("lock-trial").value, name: $("lock-name").value.trim(), route: $("lock-route").value, note: $("lock-note").value };
+  const kept = await lockOrAsk(recipe);
+  if (!kept) return;
+  sessionStorage.setItem("obverse-said", `Locked: revision ${kept.revision}.`);
+  location.hash = "recipe";
+  location.reload();
 });
 
 /** Whose a strip is, and who else changed it. */

@@ -1,28 +1,22 @@
 // The list of films: begin one, or bring one from a file.
 
+import { Refusal, numberIn, whenSent } from "/static/house/forms.js";
 import { attempt, island, post, tell } from "/static/house/house.js";
 
 const facts = island("control-facts");
 const $ = (id) => document.getElementById(id);
-const number = (text) => {
-  const value = Number.parseFloat(text.trim().replace(",", "."));
-  return Number.isFinite(value) ? value : null;
-};
-
-$("new-film").addEventListener("submit", (event) => {
-  event.preventDefault();
-  attempt(async () => {
-    const vary = [...document.querySelectorAll('input[name="vary"]:checked')].map((box) => box.value);
-    if (vary.length === 0) throw new Error("Choose at least one control to vary.");
-    const speed = number($("f-speed").value);
-    if (speed === null) throw new Error("Box speed: give the number printed on the box.");
-    const controls = Object.fromEntries(vary.map((name) => [name, { unit: facts[name].unit, low: facts[name].low, high: facts[name].high, step: facts[name].step }]));
-    const kept = await post("/api/notebook/films", {
-      stock: { name: $("f-name").value.trim(), box_speed: speed, base_density: number($("f-base").value), base_tint: $("f-tint").value },
-      controls, aim: $("f-aim").value,
-    });
-    location.assign(`/notebook/${encodeURIComponent(kept.id)}`);
+whenSent($("new-film"), async () => {
+  const boxes = [...document.querySelectorAll('input[name="vary"]')];
+  const vary = boxes.filter((box) => box.checked).map((box) => box.value);
+  const speed = numberIn($("f-speed"), "100");
+  const base = numberIn($("f-base"), "0.27");
+  if (vary.length === 0) throw new Refusal(boxes[0], "Choose at least one control to vary.");
+  const controls = Object.fromEntries(vary.map((name) => [name, { unit: facts[name].unit, low: facts[name].low, high: facts[name].high, step: facts[name].step }]));
+  const kept = await post("/api/notebook/films", {
+    stock: { name: $("f-name").value.trim(), box_speed: speed, base_density: base, base_tint: $("f-tint").value },
+    controls, aim: $("f-aim").value,
   });
+  location.assign(`/notebook/${encodeURIComponent(kept.id)}`);
 });
 
 async function take(file) {

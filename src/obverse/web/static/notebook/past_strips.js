@@ -1,5 +1,6 @@
 // Past strips: a table pasted or loaded, what each row becomes, and the confirmation. Nothing is written before it.
 
+import { Refusal, whenSent } from "/static/house/forms.js";
 import { attempt, celsiusOf, degreeSign, degreesOf, island, millilitresOf, post, tell, units, volume } from "/static/house/house.js";
 import { make, written } from "/static/notebook/parts.js";
 
@@ -20,16 +21,16 @@ fresh();
 
 function given() {
   const tank = millilitresOf($("said-tank").value);
-  if (Number.isNaN(tank)) throw new Error(`Bath of bare mL: give it in mL${units.fluids === "metric" ? "" : " or fl oz"}, or leave it empty.`);
+  if (Number.isNaN(tank)) throw new Refusal($("said-tank"), `Bath of bare mL: give it in mL${units.fluids === "metric" ? "" : " or fl oz"}, or leave it empty.`);
   return { text: $("table-text").value, ...said, tank_ml: tank, film: $("said-film").value.trim(), month_first: $("said-dates").value === "month" };
 }
 
 /** Look again; the focus stays where it was. */
-async function look() {
+const look = () => attempt(lookAtIt);
+
+async function lookAtIt() {
   const focus = document.activeElement?.id;
-  const answer = await attempt(() => post("/api/notebook/past-strips/look", given()));
-  if (!answer) return false;
-  seen = answer;
+  seen = await post("/api/notebook/past-strips/look", given());
   show();
   if (focus) $(focus)?.focus();
   return true;
@@ -184,12 +185,10 @@ function outCard(remark) {
   return card;
 }
 
-$("table-form").addEventListener("submit", (event) => {
-  event.preventDefault();
-  attempt(async () => {
-    if (!$("table-text").value.trim()) throw new Error("The table is empty: paste its rows, with their heads.");
-    if (await look()) $("seen-title").focus();
-  });
+whenSent($("table-form"), async () => {
+  if (!$("table-text").value.trim()) throw new Refusal($("table-text"), "The table is empty: paste its rows, with their heads.");
+  await lookAtIt();
+  $("seen-title").focus();
 });
 for (const id of ["said-tank", "said-film", "said-dates"]) {
   $(id).addEventListener("change", () => {
