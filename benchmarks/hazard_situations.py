@@ -16,6 +16,7 @@ import json
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -96,6 +97,12 @@ class Read:
     unknown: list[str]
 
 
+@cache
+def _word(words: str) -> re.Pattern[str]:
+    """Where a word of the list begins; there are more of them than Python keeps compiled."""
+    return re.compile(rf"(?<![a-z]){re.escape(words)}")
+
+
 def key_of(name: str) -> str | None:
     """Substance that a plain name means; None where no word fits."""
     low = name.lower().replace("sulph", "sulf")
@@ -104,7 +111,7 @@ def key_of(name: str) -> str | None:
     if plain in substances():
         return plain
     for words in BY_WEIGHT:
-        if re.search(rf"(?<![a-z]){re.escape(words)}", low):
+        if _word(words).search(low):
             return WORDS[words]
     return None
 
@@ -149,8 +156,8 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     for place, text in (("out", outside), *(("in", piece) for piece in re.split(r",| with ", inner))):
         rest = text
         for words in sorted(WORDS, key=len, reverse=True):
-            if words not in _VAGUE and re.search(rf"(?<![a-z]){re.escape(words)}", rest):
-                rest = re.sub(rf"(?<![a-z]){re.escape(words)}", " ", rest)
+            if words not in _VAGUE and _word(words).search(rest):
+                rest = _word(words).sub(" ", rest)
                 other = WORDS[words]
                 stated = grams_per_l(text, other) if place == "in" else None
                 if other != key and (other in USUAL or stated or other in ("aluminium", "stannous_chloride")):
@@ -341,7 +348,7 @@ def _of_another(strength: str, key: str) -> dict[str, float]:
     """Strengths that name something else than the part itself, such as "30 % nitric acid" of a silver solution."""
     found: dict[str, float] = {}
     for match in _NAMED.finditer(strength):
-        words = [w for w in WORDS if w not in _VAGUE and re.search(rf"(?<![a-z]){re.escape(w)}", match[1].lower())]
+        words = [w for w in WORDS if w not in _VAGUE and _word(w).search(match[1].lower())]
         if words and (other := WORDS[max(words, key=len)]) != key:
             value = grams_per_l(match[0], other)
             if value is not None:

