@@ -2,6 +2,7 @@
 
 import gc
 import os
+import secrets
 from datetime import UTC, datetime
 
 import pytest
@@ -30,6 +31,48 @@ def pytest_collection_finish():
 
 
 EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def new_stores_are_copied():
+    """What the migrations make of nothing is made by them once; further new SQLite stores begin as copies of it.
+
+    Programs that tests start, and stores that hold something, go through the migrations themselves.
+    """
+    import sqlite3
+    import threading
+
+    from obverse.store.engine import Database
+
+    migrate, one_at_a_time = Database._migrate, threading.Lock()
+    made = sqlite3.connect(":memory:", check_same_thread=False)
+
+    def copied(database: Database) -> None:
+        with one_at_a_time:
+            if database.engine.dialect.name != "sqlite":
+                migrate(database)
+                return
+            raw = database.engine.raw_connection()
+            try:
+                if raw.driver_connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+                    migrate(database)
+                    return
+                if not made.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+                    migrate(database)
+                    raw.driver_connection.backup(made)
+                    return
+                made.backup(raw.driver_connection)
+                # Every store is a darkroom of its own.
+                here = (secrets.token_hex(8), datetime.now(UTC).isoformat())
+                raw.driver_connection.execute("UPDATE darkrooms SET id = ?, since = ?", here)
+                raw.driver_connection.commit()
+            finally:
+                raw.close()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Database, "_migrate", copied)
+        yield
+    made.close()
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 Each request is one line of JSON. For each, a child process is forked that opens the notebook anew,
 does one thing and answers; where told to, it ends with `os._exit(9)` at a named point, as a power
-cut would end it.
+cut would end it. What stands under `first` is done, and answered, before it by the same child.
 """
 
 import json
@@ -35,8 +35,18 @@ class SetBack(SystemClock):
         return self._boot or super().boot()
 
 
-def work(request: dict) -> dict:
-    bench = open_workbench(Path(request["home"]), clock=SetBack(request.get("set_back_s", 0), request.get("boot", "")))
+def opened(request: dict):
+    return open_workbench(Path(request["home"]), clock=SetBack(request.get("set_back_s", 0), request.get("boot", "")))
+
+
+def told_of(bench, request: dict) -> dict:
+    try:
+        return {"answer": work(bench, request)}
+    except ObverseError as error:
+        return {"error": {"code": error.code, "sentence": error.sentence}}
+
+
+def work(bench, request: dict) -> dict:
     sink = bench.sink
 
     def at_point(name: str) -> None:
@@ -49,6 +59,8 @@ def work(request: dict) -> dict:
             resource.setrlimit(resource.RLIMIT_FSIZE, (4096, resource.RLIM_INFINITY))
 
     sink.at_point = at_point
+    # Room was made on the disk, where it was full before.
+    resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
     if request["do"] == "begin":
         return {"run": sink.begin(request["plan"])}
     if request["do"] == "record":
@@ -83,11 +95,11 @@ def main() -> None:
             child = os.fork()
             if child == 0:
                 os.close(read)
-                try:
-                    answer = {"answer": work(request)}
-                except ObverseError as error:
-                    answer = {"error": {"code": error.code, "sentence": error.sentence}}
-                os.write(write, json.dumps(answer).encode())
+                bench = opened(request)
+                if request.get("first"):
+                    first = {"home": request["home"], **request["first"]}
+                    os.write(write, json.dumps({"first": told_of(bench, first)}).encode() + b"\n")
+                os.write(write, json.dumps(told_of(bench, request)).encode())
                 os._exit(0)
             os.close(write)
             children.append((child, read))
@@ -98,7 +110,9 @@ def main() -> None:
                 told += part
             os.close(read)
             code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-            answers.append({"code": code, **(json.loads(told) if told else {})})
+            answers.append({"code": code})
+            for line in told.splitlines():
+                answers[-1] |= json.loads(line)
         print(json.dumps(answers), flush=True)
 
 

@@ -54,7 +54,7 @@ def begun(power, plan=PLAN) -> str:
 
 
 # Injected: a cut at each of 68 or more events, three at the first of each kind and at an early end, one at each booking,
-# 20 full disks, 20 pairs of windows, 19 dates set back and 2 restarts: more than 150.
+# 20 full disks, 14 pairs of windows, 12 dates set back and 2 restarts: more than 150.
 def script(plan) -> list[dict]:
     """An evening with every kind of event in it."""
     events = [{"kind": "started"}]
@@ -163,18 +163,24 @@ def test_the_power_is_cut_at_every_event_of_an_evening(power, undisturbed):
     events = script(plan_of(power, run))
     assert len(events) >= 68
     worst_s = 0.0
+    again: dict = {}
+    was_unwritten = False
     for number, (event, cuts) in enumerate(zip(events, cuts_of(events), strict=True)):
         request = {"do": "record", "run": run, "event_id": f"e{number}", "event": event}
-        for point in cuts:
+        for cut, point in enumerate(cuts):
+            # The device that was not answered sends the same event again, to a program that was started anew; the next
+            # event is the last that this one is told.
+            first = again if cut == 0 else {}
+            (told,) = power.ask({**request, "die_at": f"{point}:{event['kind']}", "first": first})
+            if first:
+                assert told["first"]["answer"]["fresh"] is was_unwritten, told
             # What is written already is not written again: such a program ends at its answer, or is not cut at all.
-            (told,) = power.ask({**request, "die_at": f"{point}:{event['kind']}"})
-            assert told == {"code": 9} or cuts.index(point) > 0, "the cut did not happen"
-        # The device that was not answered sends the same event again, to a program that was started anew.
-        (told,) = power.ask(request)
-        assert told["code"] == 0 and "answer" in told, told
-        assert told["answer"]["fresh"] is (cuts == ("before_write",))
+            assert (told["code"] == 9 and "answer" not in told) or cut > 0, "the cut did not happen"
+        again, was_unwritten = request, cuts == ("before_write",)
         if number % 8 == 0:
             worst_s = max(worst_s, clock_error_s(power, run))
+    (told,) = power.ask(again)
+    assert told["code"] == 0 and told["answer"]["fresh"] is was_unwritten, told
     written, state = kept(power, run)
     ids = [e.event_id for e in written if e.event_id.startswith("e")]
     assert ids == [f"e{n}" for n in range(len(events))]
@@ -249,10 +255,9 @@ def test_a_full_disk_refuses_the_event_and_loses_nothing(power):
     events = script(plan_of(power, run))[:20]
     for number, event in enumerate(events):
         request = {"do": "record", "run": run, "event_id": f"e{number}", "event": event}
-        (told,) = power.ask({**request, "full": True})
-        assert told["code"] == 0 and told["error"]["code"] == "store", told
-        assert len(kept(power, run)[0]) == number
-        (told,) = power.ask(request)
+        # Refused while the disk is full, and not written: when there is room, the same program writes it for the first time.
+        (told,) = power.ask({**request, "first": {**request, "full": True}})
+        assert told["code"] == 0 and told["first"]["error"]["code"] == "store", told
         assert told["answer"]["fresh"] is True
     assert [e.event_id for e in kept(power, run)[0]] == [f"e{n}" for n in range(20)]
 
@@ -261,7 +266,7 @@ def test_two_windows_touch_at_once(power, tmp_path):
     run = begun(power)
     power.ask({"do": "record", "run": run, "event_id": "start", "event": {"kind": "started"}})
     plan = plan_of(power, run)
-    for index, action in enumerate(plan.actions[:20]):
+    for index, action in enumerate(plan.actions[:14]):
         event = {"kind": "acknowledged", "action": action.key, "cut_short": True}
         if action.waits_for_pour:
             power.ask(
@@ -289,7 +294,7 @@ def test_two_windows_touch_at_once(power, tmp_path):
 
 def test_the_date_is_set_back_an_hour(power):
     run = begun(power)
-    events = script(plan_of(power, run))[:40]
+    events = script(plan_of(power, run))[:26]
     worst_s = 0.0
     for number, event in enumerate(events):
         # Every second program finds the date an hour back.

@@ -27,8 +27,11 @@ def told(faults, seed, **how):
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_fault_that_stands_out_is_told_with_evidence_alternatives_and_cures(fault):
     strength = STRONGER.get(fault, STRENGTHS["visible"])
-    seen = [found for seed in (73, 74, 75) for found in told({fault: strength}, seed) if found.fault == fault]
-    assert len(seen) >= 2  # one strip may hide its fault in its dark patches
+    seen = []
+    for seed in (73, 74, 75):  # one strip may hide its fault in its dark patches
+        if len(seen) < 2:
+            seen += [found for found in told({fault: strength}, seed) if found.fault == fault]
+    assert len(seen) == 2
     for found in seen:
         document = found.document()
         assert 0.5 < document["probability"] <= 1
@@ -42,7 +45,7 @@ def test_a_fault_that_stands_out_is_told_with_evidence_alternatives_and_cures(fa
 
 
 def test_sound_strips_are_left_alone():
-    assert [told({}, seed) for seed in range(80, 85)] == [()] * 5
+    assert [told({}, seed) for seed in range(80, 83)] == [()] * 3
 
 
 def test_two_faults_on_one_strip_are_both_told():
@@ -52,9 +55,9 @@ def test_two_faults_on_one_strip_are_both_told():
 
 @pytest.mark.parametrize("mark", HELD_BACK)
 def test_a_mark_that_is_no_known_fault_is_given_no_name(mark):
-    found = [told({mark: 0.6}, seed, others=HELD_BACK) for seed in (61, 62, 63)]
+    found = [told({mark: 0.6}, seed, others=HELD_BACK) for seed in (61, 62)]
     unclear = [one[0] for one in found if one and one[0].fault == "cannot_tell"]
-    assert len(unclear) >= 2
+    assert len(unclear) == 2
     assert all("none of the known faults" in one.evidence and "patch" in one.evidence for one in unclear)
 
 

@@ -21,7 +21,7 @@ VOLUME_ML = 500.0
 FORMULA = formulas()["bleach_dichromate"]
 
 
-@pytest.fixture(scope="module", params=[1, 2, 3])
+@pytest.fixture(scope="module", params=[1, 2])
 def evenings(request):
     """For each invented bath: its true u, the belief after its films, and every forecast probability with what came of it."""
     draw = np.random.default_rng(request.param)
