@@ -1,6 +1,7 @@
 """obverse run: plan, rehearsal, pipe, terminal large and small, leaving and coming back."""
 
 import fcntl
+import io
 import json
 import os
 import pty
@@ -11,6 +12,7 @@ import subprocess
 import sys
 import termios
 import time
+from types import SimpleNamespace
 
 import pytest
 
@@ -23,15 +25,18 @@ def home(tmp_path, monkeypatch):
     return tmp_path
 
 
-def piped(*arguments, keys="", timeout=90):
-    return subprocess.run(
-        [sys.executable, "-m", "obverse", "run", *arguments],
-        input=keys,
-        capture_output=True,
-        text=True,
-        timeout=timeout,
-        env={**os.environ, "COLUMNS": "200"},
-    )
+@pytest.fixture
+def piped(capsys, monkeypatch):
+    """The command with keys from no keyboard and words to no terminal, here; one test below asks it through real pipes."""
+    monkeypatch.setenv("COLUMNS", "200")
+
+    def told(*arguments, keys=""):
+        monkeypatch.setattr("sys.stdin", io.StringIO(keys))
+        code = command(["run", *arguments])
+        out, err = capsys.readouterr()
+        return SimpleNamespace(returncode=code, stdout=out, stderr=err)
+
+    return told
 
 
 def test_the_plan_as_words_and_as_json(capsys):
@@ -85,18 +90,14 @@ def test_bad_input_is_one_sentence_and_exit_code_2(arguments, word, capsys):
 
 
 def test_a_whole_rehearsal_through_a_pipe():
-    told = piped(
-        "permanganate_light",
-        "--rehearse",
-        "--speed",
-        "600",
-        "--by-itself",
-        "--pace",
-        "0.3",
-        "--without",
-        "fixing",
-        "--without",
-        "wash_aid",
+    way = "permanganate_light --rehearse --speed 600 --by-itself --pace 0.3 --without fixing --without wash_aid"
+    told = subprocess.run(
+        [sys.executable, "-m", "obverse", "run", *way.split()],
+        input="",
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env={**os.environ, "COLUMNS": "200"},
     )
     assert told.returncode == 0, told.stderr
     assert "REHEARSAL, nothing is booked" in told.stdout and "The evening is over." in told.stdout
@@ -105,7 +106,7 @@ def test_a_whole_rehearsal_through_a_pipe():
     assert "Turn it over 4 times." in told.stdout
 
 
-def test_words_through_a_pipe_leave_and_come_back():
+def test_words_through_a_pipe_leave_and_come_back(piped):
     told = piped("permanganate_light", keys="\nt 20.5\nt warm\n+ 30\nn a note\nwhat\np\np\n\nq\n")
     assert told.returncode == 0, told.stderr
     for words in (
@@ -129,10 +130,13 @@ def test_words_through_a_pipe_leave_and_come_back():
     assert piped("--resume", run).returncode == 2
 
 
-@pytest.mark.parametrize(("rows", "columns"), [(40, 120), (6, 40)])
-def test_at_a_terminal_of_any_size(rows, columns):
+def test_at_a_terminal_of_any_size():
     parent, child = pty.openpty()
-    fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    def of_size(rows: int, columns: int) -> None:
+        fcntl.ioctl(parent, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    of_size(6, 40)
     environment = {
         name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES", "NO_COLOR")
     } | {"TERM": "xterm-256color"}
@@ -146,7 +150,7 @@ def test_at_a_terminal_of_any_size(rows, columns):
     os.close(child)
     shown = ""
 
-    def until(words: str, seconds: float = 30) -> None:
+    def until(words: str, seconds: float = 120) -> None:
         nonlocal shown
         end = time.monotonic() + seconds
         while words not in re.sub(r"\x1b\[[0-9;?]*[A-Za-z]|\s+", "", shown):
@@ -161,20 +165,22 @@ def test_at_a_terminal_of_any_size(rows, columns):
         until("Enterbegins")
         os.write(parent, b"\n")
         until("1of43")
+        of_size(40, 120)
         os.write(parent, b" ")
         until("2of43")
+        of_size(6, 40)
         os.write(parent, b"t 20.5\n")
         until("Noted")
         os.write(parent, b"q")
         until("comebackwith")
-        assert process.wait(timeout=20) == 0
+        assert process.wait(timeout=120) == 0
     finally:
         process.kill()
         process.wait()
         os.close(parent)
 
 
-def test_slips_are_taken_back_through_a_pipe():
+def test_slips_are_taken_back_through_a_pipe(piped):
     lines = [
         "",
         "",
