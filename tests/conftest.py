@@ -3,6 +3,8 @@
 import gc
 import os
 import secrets
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 
 import pytest
@@ -47,27 +49,33 @@ def new_stores_are_copied():
     migrate, one_at_a_time = Database._migrate, threading.Lock()
     made = sqlite3.connect(":memory:", check_same_thread=False)
 
+    @contextmanager
+    def raw(database: Database) -> Iterator[sqlite3.Connection]:
+        with closing(database.engine.raw_connection()) as pooled:
+            yield pooled.driver_connection
+
+    def is_empty(connection: sqlite3.Connection) -> bool:
+        return connection.execute("SELECT count(*) FROM sqlite_master").fetchone() == (0,)
+
     def copied(database: Database) -> None:
         with one_at_a_time:
-            if database.engine.dialect.name != "sqlite":
+            # Asked first as the store asks: what cannot be opened is told in its words.
+            if database.engine.dialect.name != "sqlite" or database._version() is not None:
                 migrate(database)
                 return
-            raw = database.engine.raw_connection()
-            try:
-                if raw.driver_connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-                    migrate(database)
+            with raw(database) as connection:
+                was_empty = is_empty(connection)
+                if was_empty and not is_empty(made):
+                    made.backup(connection)
+                    # Every store is a darkroom of its own.
+                    here = (secrets.token_hex(8), datetime.now(UTC).isoformat())
+                    connection.execute("UPDATE darkrooms SET id = ?, since = ?", here)
+                    connection.commit()
                     return
-                if not made.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-                    migrate(database)
-                    raw.driver_connection.backup(made)
-                    return
-                made.backup(raw.driver_connection)
-                # Every store is a darkroom of its own.
-                here = (secrets.token_hex(8), datetime.now(UTC).isoformat())
-                raw.driver_connection.execute("UPDATE darkrooms SET id = ?, since = ?", here)
-                raw.driver_connection.commit()
-            finally:
-                raw.close()
+            migrate(database)
+            if was_empty:
+                with raw(database) as connection:
+                    connection.backup(made)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Database, "_migrate", copied)

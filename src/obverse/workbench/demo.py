@@ -148,11 +148,13 @@ def fill_with_the_demo(workbench: Workbench, clock: FixedClock) -> str:
             where=str(workbench.home),
             remedy="name an empty folder with --home",
         )
-    _fill_shelf(workbench)
-    _fill_other_films(workbench)
-    _read_a_strip_with_the_camera(workbench)
-    _fill_story_film(workbench, clock)
-    store.demo_marks.put(DemoMark(), id=MARK, expected_revision=0)
+    # Wholly or not at all: a home that was left half filled would be taken for somebody's own.
+    with store.transaction():
+        _fill_shelf(workbench)
+        _fill_other_films(workbench)
+        _read_a_strip_with_the_camera(workbench)
+        _fill_story_film(workbench, clock)
+        store.demo_marks.put(DemoMark(), id=MARK, expected_revision=0)
     return STORY_FILM
 
 
