@@ -18,7 +18,7 @@ import tifffile
 
 from obverse.capture import load_picture, save_tiff
 from obverse.densitometry import read_strip
-from obverse.imaging.render import Scene, Strip, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, expose, render
 
 PATCHES, WIDTH, HEIGHT = 21, 6000, 4000
 CORNERS = np.array([[700.0, 1600], [5300, 1650], [5290, 2420], [690, 2370]])
@@ -27,9 +27,9 @@ CORNERS = np.array([[700.0, 1600], [5300, 1650], [5290, 2420], [690, 2370]])
 def make(path: Path) -> None:
     """A small rendering, enlarged: the content does not matter for the time."""
     scale = 4
-    strip = Strip(tuple(np.linspace(0.08, 2.4, PATCHES)), pitch_mm=210 / PATCHES)
+    strip = RenderedStrip(tuple(np.linspace(0.08, 2.4, PATCHES)), pitch_mm=210 / PATCHES)
     rng = np.random.default_rng(1)
-    scene = Scene(
+    scene = RenderedScene(
         WIDTH // scale,
         HEIGHT // scale,
         CORNERS / scale,

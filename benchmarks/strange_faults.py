@@ -35,7 +35,7 @@ from obverse.diagnosis.weighing import TERMS, learned
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.geometry import homography, project
-from obverse.imaging.render import Places, Strip
+from obverse.imaging.render import Places, RenderedStrip
 from obverse.imaging.render_faults import FAULTS, STRENGTHS
 
 OUT = Path(__file__).parents[1] / "src" / "obverse" / "diagnosis" / "data" / "picture_doubt.json"
@@ -79,7 +79,7 @@ def with_fault(
     across_px = np.hypot(*(corners[3] - corners[0])), np.hypot(*(corners[2] - corners[1]))
     along_px = np.hypot(*(corners[1] - corners[0])), np.hypot(*(corners[2] - corners[3]))
     length = IMAGE_MM * float(np.mean(along_px) / np.mean(across_px))
-    strip = Strip(
+    strip = RenderedStrip(
         tuple(truth["densities"]),
         pitch_mm=length / len(truth["densities"]),
         lead_mm=(0.0, 0.0),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from obverse.capture import save_jpeg
-from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 from .conftest import House, browser_path
 
@@ -24,8 +24,8 @@ def film(tmp_path_factory):
     """A film clip of one strip: each frame with its own noise."""
     rng = np.random.default_rng(5)
     corners = np.array([[120.0, 190], [520, 186], [522, 290], [118, 294]])
-    strip = Strip(DENSITIES, pitch_mm=30)
-    light = render(strip, Scene(640, 480, corners, mask=True, glare=0.001), rng)
+    strip = RenderedStrip(DENSITIES, pitch_mm=30)
+    light = render(strip, RenderedScene(640, 480, corners, mask=True, glare=0.001), rng)
     path = tmp_path_factory.mktemp("film") / "strip.mjpeg"
     path.write_bytes(b"".join(save_jpeg(develop(expose(light, 0.95, rng)), quality=95) for _ in range(6)))
     return path

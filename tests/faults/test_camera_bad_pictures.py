@@ -19,7 +19,7 @@ from obverse.cli.main import run
 from obverse.densitometry import read_strip
 from obverse.foundation import InputError
 from obverse.imaging import Picture
-from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 from obverse.workbench import camera as place_of_camera
 
 GREY = np.full((60, 80, 3), 128, dtype=np.uint8)
@@ -143,10 +143,10 @@ def peak_memory() -> int:
 
 
 def strip_picture(count=6, **scene):
-    strip = Strip(tuple(np.linspace(0.1, 1.6, count)), pitch_mm=30)
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.6, count)), pitch_mm=30)
     corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
     rng = np.random.default_rng(7)
-    light = render(strip, Scene(420, 280, corners, mask=True, **scene), rng)
+    light = render(strip, RenderedScene(420, 280, corners, mask=True, **scene), rng)
     return strip, light, rng
 
 
@@ -199,10 +199,10 @@ def test_an_impossible_number_of_patches(patches):
 
 
 def test_no_panel_visible():
-    strip = Strip((0.2, 0.6, 1.0, 1.4), pitch_mm=60)
+    strip = RenderedStrip((0.2, 0.6, 1.0, 1.4), pitch_mm=60)
     filling = np.array([[-40.0, -60], [460, -60], [460, 340], [-40, 340]])
     rng = np.random.default_rng(8)
-    picture = Picture(expose(render(strip, Scene(420, 280, filling), rng), 1.0, rng))
+    picture = Picture(expose(render(strip, RenderedScene(420, 280, filling), rng), 1.0, rng))
     with pytest.raises(InputError, match="panel"):
         read_strip([picture], 4)
     with pytest.raises(InputError, match="no open panel is visible beside the strip"):
@@ -234,22 +234,24 @@ def test_corners_that_make_no_strip(corners, words):
 
 @pytest.mark.parametrize(("lead_mm", "suspected"), [(24.0, True), (4.0, False)])
 def test_a_stretch_of_border_as_long_as_a_patch_is_suspected_to_be_one(lead_mm, suspected):
-    strip = Strip((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), pitch_mm=24, rebate_density=2.45, lead_mm=(4.0, lead_mm))
+    strip = RenderedStrip((0.15, 0.5, 0.9, 1.3, 1.7, 2.1), pitch_mm=24, rebate_density=2.45, lead_mm=(4.0, lead_mm))
     corners = np.array([[60.0, 120], [540, 120], [540, 216], [60, 216]])
     rng = np.random.default_rng(23)
-    picture = Picture(expose(render(strip, Scene(600, 340, corners, mask=True, grain=0.02), rng), 1.0, rng))
+    picture = Picture(expose(render(strip, RenderedScene(600, 340, corners, mask=True, grain=0.02), rng), 1.0, rng))
     assert ("patches.border" in {c.code for c in read_strip([picture], 6).cautions}) == suspected
 
 
 def bracket(second, turned=0.0, shift=(0.0, 0.0), name="b.tif"):
     """Two exposures, the camera touched in between; the second shows the strip `second`."""
-    strip = Strip(tuple(np.linspace(0.1, 2.6, 6)), pitch_mm=30)
+    strip = RenderedStrip(tuple(np.linspace(0.1, 2.6, 6)), pitch_mm=30)
     corners = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
     middle = corners.mean(0)
     turn = np.array([[np.cos(turned), np.sin(turned)], [-np.sin(turned), np.cos(turned)]])
     moved = (corners - middle) @ turn + middle + shift
     rng = np.random.default_rng(21)
-    lights = [render(s, Scene(420, 280, c, mask=True), rng) for s, c in ((strip, corners), (second or strip, moved))]
+    lights = [
+        render(s, RenderedScene(420, 280, c, mask=True), rng) for s, c in ((strip, corners), (second or strip, moved))
+    ]
     return [
         Picture(expose(light, t, rng), exposure_s=t, name=n)
         for light, t, n in zip(lights, (1.0, 16.0), ("a.tif", name), strict=True)
@@ -279,7 +281,7 @@ def test_a_turned_picture_in_a_bracket_is_told(turned):
 
 def test_a_picture_of_something_else_in_a_bracket_is_refused():
     with pytest.raises(InputError, match=r"b\.tif does not show the same view as a\.tif"):
-        read_strip(bracket(Strip((2.4, 0.2, 1.5, 0.9), pitch_mm=45))[0], 6)
+        read_strip(bracket(RenderedStrip((2.4, 0.2, 1.5, 0.9), pitch_mm=45))[0], 6)
 
 
 def test_pictures_of_different_size_do_not_merge():

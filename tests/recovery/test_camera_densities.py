@@ -12,7 +12,16 @@ from obverse.capture import load_picture, save_jpeg, save_tiff
 from obverse.densitometry import calibrate, read_strip
 from obverse.foundation import Z90
 from obverse.imaging import Picture
-from obverse.imaging.render import Draw, Scene, Strip, develop, expose, random_scene, random_strip, render
+from obverse.imaging.render import (
+    Draw,
+    RenderedScene,
+    RenderedStrip,
+    develop,
+    expose,
+    random_scene,
+    random_strip,
+    render,
+)
 
 SIZE = {"width": 660, "height": 440}
 COUNT = 16
@@ -146,14 +155,14 @@ def test_without_an_opaque_piece_the_dark_end_is_doubted():
 
 
 def test_a_picture_of_the_empty_panel_takes_out_any_fall_off():
-    strip = Strip(tuple(np.linspace(0.1, 1.8, 8)), pitch_mm=20)
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.8, 8)), pitch_mm=20)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
     wild = (0.25, -0.2, 0.35, 0.12)  # more than a polynomial follows
     rng = np.random.default_rng(5)
-    light = render(strip, Scene(660, 440, corners, falloff=wild, mask=True), rng)
+    light = render(strip, RenderedScene(660, 440, corners, falloff=wild, mask=True), rng)
     empty = render(
-        Strip((0.0,), pitch_mm=1),
-        Scene(660, 440, np.array([[-90.0, -90], [-80, -90], [-80, -80], [-90, -80]]), falloff=wild),
+        RenderedStrip((0.0,), pitch_mm=1),
+        RenderedScene(660, 440, np.array([[-90.0, -90], [-80, -90], [-80, -80], [-90, -80]]), falloff=wild),
         rng,
     )
     picture, panel = Picture(expose(light, 0.9, rng)), Picture(expose(empty, 0.9, rng))
@@ -170,8 +179,8 @@ def test_a_step_tablet_takes_out_the_callier_effect():
 
     def read(densities, calibration=None):
         light = render(
-            Strip(tuple(callier * np.asarray(densities)), pitch_mm=20),
-            Scene(660, 440, corners, mask=True, grain=0.02),
+            RenderedStrip(tuple(callier * np.asarray(densities)), pitch_mm=20),
+            RenderedScene(660, 440, corners, mask=True, grain=0.02),
             rng,
         )
         bracket = [Picture(expose(light, t, rng), exposure_s=t) for t in (1.0, 16.0)]
@@ -190,10 +199,10 @@ def test_a_step_tablet_takes_out_the_callier_effect():
 
 
 def test_an_even_stain_is_measured_in_the_channels():
-    strip = Strip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
     rng = np.random.default_rng(8)
-    light = render(strip, Scene(660, 440, corners, mask=True, stain=(0.01, 0.04, 0.15)), rng)
+    light = render(strip, RenderedScene(660, 440, corners, mask=True, stain=(0.01, 0.04, 0.15)), rng)
     reading = read_strip([Picture(expose(light, 1.0, rng))], 7)
     assert [p.stain_index for p in reading.patches] == pytest.approx([0.14] * 7, abs=0.02)
     assert reading.density == pytest.approx(light.densities, abs=0.01)

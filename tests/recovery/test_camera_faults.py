@@ -9,7 +9,7 @@ import pytest
 from obverse.densitometry import read_strip
 from obverse.diagnosis import diagnose_picture
 from obverse.imaging import Picture
-from obverse.imaging.render import Scene, Strip, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, expose, render
 from obverse.imaging.render_faults import FAULTS, STRENGTHS, render_faults
 from obverse.imaging.render_strange import HELD_BACK
 
@@ -62,9 +62,11 @@ def test_a_mark_that_is_no_known_fault_is_given_no_name(mark):
 
 
 def test_where_a_fault_lies_is_said():
-    strip = Strip(tuple(np.linspace(0.2, 1.6, 8)), pitch_mm=18, lead_mm=(3, 3), rebate_density=1.9, perforated=True)
+    strip = RenderedStrip(
+        tuple(np.linspace(0.2, 1.6, 8)), pitch_mm=18, lead_mm=(3, 3), rebate_density=1.9, perforated=True
+    )
     corners = np.array([[150.0, 180], [950, 180], [950, 367], [150, 367]])
-    scene = Scene(1100, 600, corners, mask=True, grain=0.02)
+    scene = RenderedScene(1100, 600, corners, mask=True, grain=0.02)
 
     def leak(places, density):
         from_edge = strip.width_mm - places.across_mm
@@ -81,7 +83,7 @@ def test_where_a_fault_lies_is_said():
 
 
 def test_the_colour_of_a_stain_is_named():
-    strip = Strip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.6, 7)), pitch_mm=25)
     corners = np.array([[70.0, 170], [590, 170], [590, 270], [70, 270]])
     for stain, word in (
         ((0.0, 0.02, 0.3), "yellow"),
@@ -89,7 +91,9 @@ def test_the_colour_of_a_stain_is_named():
         ((0.04, 0.3, 0.1), "pink or purple"),
     ):
         rng = np.random.default_rng(9)
-        picture = Picture(expose(render(strip, Scene(660, 440, corners, mask=True, stain=stain), rng), 1.0, rng))
+        picture = Picture(
+            expose(render(strip, RenderedScene(660, 440, corners, mask=True, stain=stain), rng), 1.0, rng)
+        )
         (found,) = [f for f in diagnose_picture([picture], read_strip([picture], 7)) if f.fault == "stain"]
         assert f"A {word} stain all over" in found.evidence
 
@@ -105,11 +109,11 @@ def test_the_colour_of_a_stain_is_named():
     ids=["grey", "one patch", "clear", "black"],
 )
 def test_strips_that_show_little_are_left_alone(densities, look, grey):
-    strip = Strip(tuple(densities), **look)
+    strip = RenderedStrip(tuple(densities), **look)
     length = 560
     across = length * strip.width_mm / strip.length_mm
     corners = np.array([[120.0, 190], [120 + length, 190], [120 + length, 190 + across], [120, 190 + across]])
     rng = np.random.default_rng(1)
-    codes = expose(render(strip, Scene(800, 600, corners, mask=True, grain=0.02), rng), 1.0, rng)
+    codes = expose(render(strip, RenderedScene(800, 600, corners, mask=True, grain=0.02), rng), 1.0, rng)
     picture = Picture(np.ascontiguousarray(codes[..., 1:2]) if grey else codes)
     assert diagnose_picture([picture], read_strip([picture], len(densities), corners)) == ()

@@ -3,7 +3,7 @@
 import pytest
 
 from obverse.foundation import InputError
-from obverse.mixing import Poured, convert, cost_of, insights, least_purchase, mix, reach, read_bath, rolls_in
+from obverse.mixing import PouredThere, convert, cost_of, insights, least_purchase, mix, reach, read_bath, rolls_in
 from obverse.process import Component, Content, Formula
 from obverse.process.catalog import formulas, products, routes
 
@@ -94,7 +94,7 @@ def test_cost_is_price_by_amount():
 
 def test_half_strength_ammonia_doubles():
     """A recipe of 10 % ammonia made with 5 %: twice the volume but for the density (0.957 and 0.977)."""
-    theirs = [Poured(P["household_ammonia_10"], 100)]
+    theirs = [PouredThere(P["household_ammonia_10"], 100)]
     found = convert(theirs, 1000, (P["household_ammonia_5"],), role="halide_solvent")
     assert found.sheet.lines[1].raw_amount == pytest.approx(100 * 2 * 0.95749 / 0.97691, rel=1e-4)
     assert found.unmatched == ()
@@ -102,9 +102,9 @@ def test_half_strength_ammonia_doubles():
 
 def test_what_cannot_be_matched_is_said():
     theirs = [
-        Poured(P["paper_developer_concentrate"], 62.5),
-        Poured(P["fixer_ats_45wv_hardening"], 12),
-        Poured(P["household_ammonia_10"], 3),
+        PouredThere(P["paper_developer_concentrate"], 62.5),
+        PouredThere(P["fixer_ats_45wv_hardening"], 12),
+        PouredThere(P["household_ammonia_10"], 3),
     ]
     mine = (P["paper_developer_concentrate"], P["hypo_crystals"], P["household_ammonia_5"])
     found = convert(theirs, 1000, mine, role="first_developer", my_volume_ml=500)
@@ -116,22 +116,22 @@ def test_what_cannot_be_matched_is_said():
 
 def test_companions_of_a_concentrate_are_compared():
     """A fixer that brings sulfite against one that does not."""
-    found = convert([Poured(P["fixer_ats_60wv"], 200)], 1000, (P["fixer_ats_60ww"],), role="fixer")
+    found = convert([PouredThere(P["fixer_ats_60wv"], 200)], 1000, (P["fixer_ats_60ww"],), role="fixer")
     sulfite = next(u for u in found.unmatched if u.what == "sulfite")
     assert sulfite.mine == "none" and sulfite.theirs.endswith("mmol/L")
 
 
 def test_thiosulfate_is_carried_over_exactly():
-    formula = read_bath([Poured(P["fixer_ats_60wv"], 10)], 1000, role="first_developer")
+    formula = read_bath([PouredThere(P["fixer_ats_60wv"], 10)], 1000, role="first_developer")
     assert [(c.substance, c.parsed.value) for c in formula.components] == [("ammonium_thiosulfate", pytest.approx(6.0))]
 
 
 def test_impossible_baths_are_refused():
     for poured, volume in (
         ([], 1000),
-        ([Poured(P["vinegar_5"], 0)], 1000),
-        ([Poured(P["vinegar_5"], 600)], 500),
-        ([Poured(P["vinegar_5"], 5)], 0),
+        ([PouredThere(P["vinegar_5"], 0)], 1000),
+        ([PouredThere(P["vinegar_5"], 600)], 500),
+        ([PouredThere(P["vinegar_5"], 5)], 0),
     ):
         with pytest.raises(InputError):
             read_bath(poured, volume, role="stop")

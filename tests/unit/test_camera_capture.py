@@ -12,15 +12,15 @@ from obverse.capture.bracket import find_response, load_bracket
 from obverse.cli.main import run
 from obverse.densitometry import read_strip
 from obverse.imaging.encoding import linear_to_srgb
-from obverse.imaging.render import Scene, Strip, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, expose, render
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
 
 
 @pytest.fixture(scope="module")
 def light():
-    strip = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
-    return render(strip, Scene(420, 280, CORNERS, mask=True, glare=0.001), np.random.default_rng(1))
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
+    return render(strip, RenderedScene(420, 280, CORNERS, mask=True, glare=0.001), np.random.default_rng(1))
 
 
 def digital_negative(planes, *, black=512, white=16383, orientation=1, exposure=(1, 60)):
@@ -142,8 +142,8 @@ def test_the_tone_curve_of_a_camera_is_measured_from_pictures_of_the_panel(light
         return bent(expose(seen, exposure, rng).astype(float) / 65535)
 
     empty = render(
-        Strip((0.0,), pitch_mm=1),
-        Scene(420, 280, CORNERS * 0 + [[-9, -9], [-8, -9], [-8, -8], [-9, -8]], falloff=(0.2, 0.1, 0, 0)),
+        RenderedStrip((0.0,), pitch_mm=1),
+        RenderedScene(420, 280, CORNERS * 0 + [[-9, -9], [-8, -9], [-8, -8], [-9, -8]], falloff=(0.2, 0.1, 0, 0)),
         rng,
     )
     panels = [save_jpeg(shot(empty, 2.0**-k), quality=96, exposure_s=2.0**-k / 30) for k in range(9)]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from obverse.cli.camera import told
-from obverse.diagnosis.finding import NAMES, Cure, Finding
+from obverse.diagnosis.finding import NAMES, Cure, FaultFinding
 from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.picture import weigh
 from obverse.diagnosis.picture_words import CURES
@@ -112,13 +112,13 @@ def test_beyond_what_was_learned_a_measure_counts_no_more():
 
 def test_the_command_says_how_likely_against_what_else_and_what_to_do():
     others = (("sound", 0.05), ("uneven_agitation+stain", 0.014), ("frilling", 0.004))
-    leak = Finding("light_leak", 0.9312, "One side is thin.", (Cure("Cheap."), Cure("Dear.")), others)
+    leak = FaultFinding("light_leak", 0.9312, "One side is thin.", (Cure("Cheap."), Cure("Dear.")), others)
     assert told(leak) == [
         "Light leak (93 %): One side is thin. Instead of it: no fault 5 %, uneven agitation, surge marks and stain or fog over all 1 %.",
         "   1. Cheap.",
         "   2. Dear.",
     ]
-    unclear = Finding("cannot_tell", 0.9987, "It is uneven.", (), (("something_else", 0.9),))
+    unclear = FaultFinding("cannot_tell", 0.9987, "It is uneven.", (), (("something_else", 0.9),))
     assert told(unclear) == [
         "Cannot tell (something is there: over 99 %): It is uneven. It might be: something else 90 %."
     ]

@@ -18,7 +18,7 @@ from obverse.cli.main import run
 from obverse.densitometry import read_strip
 from obverse.foundation import InputError
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
-from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
 PHASES = {"RGGB": (0, 1, 1, 2), "GRBG": (1, 0, 2, 1), "GBRG": (1, 2, 0, 1), "BGGR": (2, 1, 1, 0)}
@@ -26,8 +26,8 @@ PHASES = {"RGGB": (0, 1, 1, 2), "GRBG": (1, 0, 2, 1), "GBRG": (1, 2, 0, 1), "BGG
 
 @pytest.fixture(scope="module")
 def light():
-    strip = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
-    return render(strip, Scene(420, 280, CORNERS, mask=True, glare=0.001), np.random.default_rng(1))
+    strip = RenderedStrip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
+    return render(strip, RenderedScene(420, 280, CORNERS, mask=True, glare=0.001), np.random.default_rng(1))
 
 
 def digital_negative(data, *, phase="RGGB", black=512, white=16383, linear=False, packed=False, pattern=None):

@@ -11,7 +11,7 @@ from obverse.densitometry.curve import known_curve, told
 from obverse.foundation import InputError
 from obverse.imaging import Picture, geometry, masks, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
-from obverse.imaging.glare import Grain, Prior, glare_without_card
+from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
 from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight
@@ -138,7 +138,7 @@ def test_too_small_a_bracket_gives_no_curve():
         radiometry.response_curve(np.ones((2, 5)), np.array([1.0, 2.0]), levels=256, saturation=255)
 
 
-PRIOR = Prior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter=0.12, pattern=0.004)
+PRIOR = GlarePrior(kinds=((0.004, 1.0),), exponent=0.5, exponent_sd=0.2, scatter=0.12, pattern=0.004)
 
 
 def test_glare_without_a_mask_is_bounded_by_the_darkest_part():

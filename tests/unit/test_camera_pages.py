@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from obverse.capture import save_jpeg, save_tiff
-from obverse.imaging.render import Scene, Strip, develop, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 CORNERS = np.array([[60.0, 110], [360, 110], [360, 170], [60, 170]])
-STRIP = Strip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
+STRIP = RenderedStrip(tuple(np.linspace(0.1, 1.7, 6)), pitch_mm=30)
 
 
 @pytest.fixture(scope="module")
 def bracket():
     rng = np.random.default_rng(1)
-    light = render(STRIP, Scene(420, 280, CORNERS, mask=True, glare=0.001), rng)
+    light = render(STRIP, RenderedScene(420, 280, CORNERS, mask=True, glare=0.001), rng)
     return [save_tiff(expose(light, t, rng), exposure_s=t / 64) for t in (1.0, 8.0)], save_jpeg(
         develop(expose(light, 1.0, rng))
     )

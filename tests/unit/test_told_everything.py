@@ -27,7 +27,7 @@ from pydantic import BaseModel
 from benchmarks.hazard_situations import read
 from obverse.clock import FixedClock
 from obverse.diagnosis.curve import diagnose_curve
-from obverse.diagnosis.finding import Cure, Finding
+from obverse.diagnosis.finding import Cure, FaultFinding
 from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.picture_words import _EVIDENCE, evidence
 from obverse.foundation import ObverseError
@@ -488,7 +488,7 @@ def faults_said() -> dict[str, Any]:
         found[fault] = outcome(lambda fault=fault, said=said: evidence(fault, said))
     for probability in (0.004, 0.2, 0.5, 0.985, 0.995):
         for fault, look in (("stain", False), ("murky_highlights", True), ("cannot_tell", False)):
-            finding = Finding(
+            finding = FaultFinding(
                 fault,
                 probability,
                 "Seen.",

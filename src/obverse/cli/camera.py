@@ -14,7 +14,7 @@ from obverse.cli.progress import watched
 if TYPE_CHECKING:
     from obverse.capture.report import Report
     from obverse.densitometry import StripReading
-    from obverse.diagnosis import Finding
+    from obverse.diagnosis import FaultFinding
 
 
 def register(app: typer.Typer) -> None:
@@ -210,7 +210,7 @@ def packed(report: Report) -> str:
     return "\n".join(lines)
 
 
-def told(fault: Finding) -> list[str]:
+def told(fault: FaultFinding) -> list[str]:
     """A fault of the picture as lines of text: evidence, alternatives, cures."""
     return [
         f"{fault.name} ({fault.chance}): {fault.evidence} {fault.against}".rstrip(),

@@ -13,7 +13,7 @@ from scipy import ndimage
 from obverse.foundation import Estimate, InputError
 from obverse.imaging.alignment import Shift, find_shift
 from obverse.imaging.finding import LONGEST, Opaque, Survey, covered_by, dark_noise, find_opaque
-from obverse.imaging.glare import Grain, Prior, glare_without_card
+from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.masks import shrink
 from obverse.imaging.picture import RAW, Picture
 from obverse.imaging.radiometry import Field, Merged, Noise, estimate_noise, exposure_ratios, fit_field, merge
@@ -252,7 +252,7 @@ def _glare_without_card(
     elsewhere = 1.0 + _FARTHEST * max(number(f"{maker}.glare_unevenness") for maker in makers)
     dark = _darkest(work, int(np.argmax(relative))) / middle[work.main]
     darkest = min([v for v in level[seen] if v > 0] + [elsewhere * dark])
-    prior = Prior(
+    prior = GlarePrior(
         kinds=tuple((number(f"{maker}.glare_typical"), number(f"{maker}.glare_spread")) for maker in makers),
         exponent=number("camera.grain_exponent"),
         exponent_sd=number("camera.grain_exponent_sd"),

@@ -16,7 +16,7 @@ from obverse.foundation import MAD_TO_SD, Z90, Caution, Estimate, InputError, Le
 from obverse.imaging.alignment import Shift
 from obverse.imaging.finding import Survey, covered_by, panel_beside, survey
 from obverse.imaging.geometry import is_convex
-from obverse.imaging.patches import Doubt, Layout, doubts, shifted
+from obverse.imaging.patches import Layout, PatchDoubt, doubts, shifted
 from obverse.imaging.picture import Picture
 from obverse.imaging.radiometry import BracketApartError
 from obverse.imaging.sampling import strip_grid
@@ -276,7 +276,7 @@ def _quad(picture: Picture, seen: Survey, corners: Sequence[Sequence[float]]) ->
 
 
 def _doubted(
-    located: Located, patches: int, against: tuple[Doubt, ...], beside: float, *, accept: bool
+    located: Located, patches: int, against: tuple[PatchDoubt, ...], beside: float, *, accept: bool
 ) -> list[Caution]:
     """What the picture has to say against the placing of the patches."""
     said = []

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field
 import numpy as np
 
 from obverse.foundation import Caution, Estimate, JsonObject
-from obverse.imaging.patches import Doubt, Layout
+from obverse.imaging.patches import Layout, PatchDoubt
 from obverse.imaging.warp import Warp
 
 
@@ -163,7 +163,7 @@ class StripReading:
     kind : str
     edges : tuple of float
         Where the patches meet along the row, 0 to 1.
-    against : tuple of Doubt
+    against : tuple of PatchDoubt
         Numbers of patches that the picture speaks for more than for the one asked for.
     warp : Warp, optional
         The strip's own coordinates.
@@ -184,7 +184,7 @@ class StripReading:
     kind: str
     area: tuple[tuple[float, float], ...] = ()
     edges: tuple[float, ...] = ()
-    against: tuple[Doubt, ...] = ()
+    against: tuple[PatchDoubt, ...] = ()
     warp: Warp | None = None
     layout: Layout | None = None
     pictures: tuple[ReadPicture, ...] = ()

@@ -5,13 +5,13 @@ picture need not wait for it.
 """
 
 from obverse.diagnosis.colour import Colour, colour_of
-from obverse.diagnosis.finding import Cure, Finding
+from obverse.diagnosis.finding import Cure, FaultFinding
 from obverse.diagnosis.picture import diagnose_picture, not_looked_for
 
 __all__ = [
     "Colour",
     "Cure",
-    "Finding",
+    "FaultFinding",
     "colour_of",
     "diagnose_picture",
     "not_looked_for",

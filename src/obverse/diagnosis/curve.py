@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_of
 from obverse.diagnosis.colour import Colour
-from obverse.diagnosis.finding import NAMES, NONE_OF_THESE, Cure, Finding
+from obverse.diagnosis.finding import NAMES, NONE_OF_THESE, Cure, FaultFinding
 from obverse.foundation import Estimate, Standing
 from obverse.process import AIMS, Aim
 from obverse.reference import number, record
@@ -87,7 +87,7 @@ def diagnose_curve(
     control_sds: dict[str, float] | None = None,
     film: KnownFilm | None = None,
     colour: Colour | None = None,
-) -> tuple[Finding, ...]:
+) -> tuple[FaultFinding, ...]:
     """Faults that a curve shows, the likeliest first.
 
     Parameters
@@ -105,7 +105,7 @@ def diagnose_curve(
 
     Returns
     -------
-    tuple of Finding
+    tuple of FaultFinding
         Empty for a strip without a visible fault.
     """
     near = np.abs(curve.log_exposure - np.median(curve.log_exposure)) < _NEAR
@@ -134,7 +134,7 @@ def diagnose_curve(
     for fault in ("ghost_negative", "incomplete_second_development", "stain"):
         if fault == cause:
             found.append(
-                Finding(
+                FaultFinding(
                     fault, causes[fault], _cause_evidence(fault, curve, colour), CURES[fault], _others(causes, fault)
                 )
             )
@@ -147,13 +147,15 @@ def diagnose_curve(
         if fault in ("underexposed", "overexposed"):
             evidence += _exposure_evidence(causes.get(fault))
         if probability >= TOLD:
-            found.append(Finding(fault, probability, evidence, CURES[fault], _others(causes, fault), look=not weighed))
+            found.append(
+                FaultFinding(fault, probability, evidence, CURES[fault], _others(causes, fault), look=not weighed)
+            )
     if not found and cause is None:
         names = " or ".join(
             f"{NAMES[f].lower()} ({p:.0%})" for f, p in sorted(causes.items(), key=lambda c: -c[1]) if f and p > 0.1
         )
         found.append(
-            Finding(
+            FaultFinding(
                 "cannot_tell",
                 1 - causes[""],
                 f"The curve is unlike what films do, and fits several explanations: {names}. A second strip, or a measured base, would tell.",

@@ -53,7 +53,7 @@ class Cure:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class FaultFinding:
     """A fault as far as the evidence goes.
 
     Parameters

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from obverse.densitometry import StripReading
-from obverse.diagnosis.finding import NAMES, Finding
+from obverse.diagnosis.finding import NAMES, FaultFinding
 from obverse.diagnosis.measures import Measures, measure
 from obverse.diagnosis.picture_words import CURES, evidence, what_stands_out
 from obverse.diagnosis.sheet import lay_flat
@@ -22,7 +22,7 @@ _LIKELIER = 0.5  # than all else together
 _LEAST_NAMED = 0.001
 
 
-def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tuple[Finding, ...]:
+def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tuple[FaultFinding, ...]:
     """Faults that the picture of a strip shows, the likeliest first.
 
     Parameters
@@ -33,7 +33,7 @@ def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tupl
 
     Returns
     -------
-    tuple of Finding
+    tuple of FaultFinding
         Only what is likely (`TOLD`), each against its alternatives; "cannot_tell" where the strip is likely
         not sound and no fault is likely; empty for a sound strip.
     """
@@ -67,7 +67,7 @@ def not_looked_for(pictures: Sequence[Picture], reading: StripReading) -> str:
     return ""
 
 
-def weigh(found: Measures, weights: Weights) -> tuple[Finding, ...]:
+def weigh(found: Measures, weights: Weights) -> tuple[FaultFinding, ...]:
     """Findings from the measures of a strip."""
     weighed = list(zip(EXPLANATIONS, weights.probabilities(found.numbers), strict=True))
     chance = {fault: float(sum(p for parts, p in weighed if fault in parts)) for fault in (*FAULTS, ELSE)}
@@ -75,7 +75,7 @@ def weigh(found: Measures, weights: Weights) -> tuple[Finding, ...]:
     strange = bool(weights.unlike_anything(found.numbers))
     told = [] if strange else [fault for fault in FAULTS if chance[fault] > TOLD]
     findings = [
-        Finding(
+        FaultFinding(
             fault, round(chance[fault], 4), evidence(fault, found), CURES[fault], _instead(fault, set(told), weighed)
         )
         for fault in sorted(told, key=lambda f: -chance[f])
@@ -95,7 +95,9 @@ def _instead(fault: str, told: set[str], weighed: list[tuple[tuple[str, ...], fl
     return tuple((name, round(p, 4)) for name, p in sorted(rest.items(), key=lambda one: -one[1]) if p >= _LEAST_NAMED)
 
 
-def _cannot_tell(found: Measures, weights: Weights, chance: dict[str, float], sound: float, strange: bool) -> Finding:
+def _cannot_tell(
+    found: Measures, weights: Weights, chance: dict[str, float], sound: float, strange: bool
+) -> FaultFinding:
     seen = what_stands_out(found, weights.scale)
     likely = [(fault, p) for fault, p in sorted(chance.items(), key=lambda one: -one[1]) if p > 0.1 and fault != ELSE]
     if strange or chance[ELSE] > _LIKELIER:
@@ -107,4 +109,4 @@ def _cannot_tell(found: Measures, weights: Weights, chance: dict[str, float], so
     others = sorted([("sound", sound), *chance.items()], key=lambda one: -one[1])
     # Where the strip is like nothing known, probabilities among the known explanations mean little.
     named = () if strange else tuple((name, round(p, 4)) for name, p in others if p >= _LEAST_NAMED)
-    return Finding("cannot_tell", round(1 - sound, 4), said, CURES["cannot_tell"], named)
+    return FaultFinding("cannot_tell", round(1 - sound, 4), said, CURES["cannot_tell"], named)

@@ -38,7 +38,7 @@ class Grain:
 
 
 @dataclass(frozen=True)
-class Prior:
+class GlarePrior:
     """What is known before the picture is seen.
 
     Parameters
@@ -65,7 +65,7 @@ class Prior:
     any_darkness: bool = False
 
 
-def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None) -> Estimate:
+def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = None) -> Estimate:
     """Veiling glare as a fraction of the open panel: mean and standard deviation of what remains possible.
 
     Parameters
@@ -73,7 +73,7 @@ def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None)
     darkest : float
         Level of the darkest part of the picture, fraction of the open panel. It lets some light of
         its own through, so that it bounds the glare from above.
-    prior : Prior
+    prior : GlarePrior
     grain : Grain, optional
         Of the patches of the strip.
 
@@ -102,7 +102,7 @@ def glare_without_card(darkest: float, prior: Prior, grain: Grain | None = None)
     return Estimate(mean, sd, min(low, mean), max(high, mean))
 
 
-def _from_grain(glare: np.ndarray, prior: Prior, grain: Grain) -> np.ndarray:
+def _from_grain(glare: np.ndarray, prior: GlarePrior, grain: Grain) -> np.ndarray:
     """Log likelihood of each glare (n,); amount of grain, exponent and sensor pattern are summed out."""
     exponents, patterns = prior.exponent + prior.exponent_sd * _EXPONENTS, prior.pattern * _PATTERNS
     through = np.maximum(grain.level - glare[:, None], 1e-6)

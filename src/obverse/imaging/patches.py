@@ -527,7 +527,7 @@ def _step_energy(density: Array, sd: Array, film: NDArray[np.bool_], count: int)
 
 
 @dataclass(frozen=True)
-class Doubt:
+class PatchDoubt:
     """Another reading of a strip that the picture speaks for more than, or nearly as much as, the one asked for.
 
     Parameters
@@ -545,7 +545,7 @@ class Doubt:
     gain: float
 
 
-def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[Doubt, ...]:
+def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[PatchDoubt, ...]:
     """Other counts that explain the strip clearly better, best first."""
     work = _Work(seen, chosen.count, whole)
     edges = work.to_samples(chosen.edges)
@@ -560,7 +560,7 @@ def doubts(seen: Profile, chosen: Layout, *, whole: bool = False) -> tuple[Doubt
         if count == chosen.count or roughly[count] - roughly[chosen.count] > _CLEARLY:
             continue
         cost, _ = work.best(trials[count][0][1], count)
-        found.append(Doubt(count, 0, own - (cost + _NEEDLESS * count)))
+        found.append(PatchDoubt(count, 0, own - (cost + _NEEDLESS * count)))
     return tuple(sorted((d for d in found if d.gain > 0), key=lambda d: -d.gain))
 
 

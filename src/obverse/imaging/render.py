@@ -21,7 +21,7 @@ Channels = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
-class Strip:
+class RenderedStrip:
     """A strip of film, in millimetres.
 
     Parameters
@@ -77,7 +77,7 @@ class Strip:
 
 
 @dataclass(frozen=True)
-class Scene:
+class RenderedScene:
     """The strip, how the camera looks at it, and what the light and the air add.
 
     Parameters
@@ -142,13 +142,13 @@ class Light:
     ----------
     light : ndarray, shape (H, W, 3)
         Fraction of saturation at exposure 1.
-    strip : Strip
-    scene : Scene
+    strip : RenderedStrip
+    scene : RenderedScene
     """
 
     light: np.ndarray
-    strip: Strip
-    scene: Scene
+    strip: RenderedStrip
+    scene: RenderedScene
 
     @property
     def densities(self) -> np.ndarray:
@@ -170,7 +170,12 @@ Change = Callable[[Places, np.ndarray], np.ndarray]
 
 
 def render(
-    strip: Strip, scene: Scene, rng: np.random.Generator, *, fault: Change | None = None, supersample: int = 2
+    strip: RenderedStrip,
+    scene: RenderedScene,
+    rng: np.random.Generator,
+    *,
+    fault: Change | None = None,
+    supersample: int = 2,
 ) -> Light:
     """Light on the sensor.
 
@@ -201,7 +206,7 @@ def render(
     return Light((light + veil[..., None]) * np.asarray(scene.panel_colour), strip, scene)
 
 
-def _beyond_the_panel(strip: Strip, scene: Scene) -> np.ndarray:
+def _beyond_the_panel(strip: RenderedStrip, scene: RenderedScene) -> np.ndarray:
     """The empty panel and its surround, (H, W, 3)."""
     h, w = scene.height, scene.width
     transmitted = np.ones((h, w, 3), dtype=np.float32)
@@ -216,7 +221,7 @@ def _beyond_the_panel(strip: Strip, scene: Scene) -> np.ndarray:
     return transmitted
 
 
-def _around(strip: Strip, scene: Scene) -> tuple[slice, slice]:
+def _around(strip: RenderedStrip, scene: RenderedScene) -> tuple[slice, slice]:
     """Rows and columns that hold the strip and the card beside it."""
     card = -0.55 if scene.mask else 0.0
     reach = project(homography(UNIT_SQUARE, scene.corners), np.array([[0, card], [1, card], [1, 1], [0, 1]]))
@@ -227,7 +232,7 @@ def _around(strip: Strip, scene: Scene) -> tuple[slice, slice]:
 
 
 def _strip_and_mask(
-    strip: Strip, scene: Scene, box: tuple[slice, slice], fault: Change | None, s: int
+    strip: RenderedStrip, scene: RenderedScene, box: tuple[slice, slice], fault: Change | None, s: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """Transmittance (h, w, 3) and share covered by film (h, w) of a part of the picture."""
     rows, columns = box
@@ -257,7 +262,7 @@ def _strip_and_mask(
     return np.broadcast_to(transmitted, (h, w, 3)), film.reshape(h, s, w, s).mean(axis=(1, 3))
 
 
-def _mask(strip: Strip, places: Places) -> np.ndarray:
+def _mask(strip: RenderedStrip, places: Places) -> np.ndarray:
     """The opaque card: a third of the strip's width, beside the strip's middle."""
     size, middle = 0.34 * strip.width_mm, 0.5 * strip.length_mm
     return (
@@ -267,7 +272,7 @@ def _mask(strip: Strip, places: Places) -> np.ndarray:
     )
 
 
-def _falloff(scene: Scene, across: np.ndarray, down: np.ndarray) -> np.ndarray:
+def _falloff(scene: RenderedScene, across: np.ndarray, down: np.ndarray) -> np.ndarray:
     slope_x, slope_y, cosine, uneven = scene.falloff
     radius2 = across[None, :] ** 2 + down[:, None] ** 2
     logs = slope_x * across[None, :] + slope_y * down[:, None] - 2.0 * np.log1p(cosine * radius2)
@@ -276,7 +281,7 @@ def _falloff(scene: Scene, across: np.ndarray, down: np.ndarray) -> np.ndarray:
     return result
 
 
-def _grain(transmitted: np.ndarray, covered: np.ndarray, scene: Scene, rng: np.random.Generator) -> np.ndarray:
+def _grain(transmitted: np.ndarray, covered: np.ndarray, scene: RenderedScene, rng: np.random.Generator) -> np.ndarray:
     """Grain as a factor of mean 1; its standard deviation in density grows as the root of density."""
     shape = covered.shape
     if scene.grain <= 0:
@@ -290,7 +295,7 @@ def _grain(transmitted: np.ndarray, covered: np.ndarray, scene: Scene, rng: np.r
     return result
 
 
-def _dust_and_scratches(scene: Scene, on_strip: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+def _dust_and_scratches(scene: RenderedScene, on_strip: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     h, w = scene.height, scene.width
     factor = np.ones((h, w))
     y, x = np.mgrid[:h, :w]
@@ -342,7 +347,7 @@ class Draw:
     looks: tuple[Look, ...] = field(default=("wedge", "frames"))
 
 
-def random_strip(rng: np.random.Generator, draw: Draw) -> Strip:
+def random_strip(rng: np.random.Generator, draw: Draw) -> RenderedStrip:
     """A strip with a plausible reversal curve or step wedge, falling or rising."""
     most = rng.uniform(0.8, 1.0) * draw.most_density
     least = rng.uniform(0.04, 0.3)
@@ -350,7 +355,7 @@ def random_strip(rng: np.random.Generator, draw: Draw) -> Strip:
         count = int(rng.integers(8, 22))
         densities = np.linspace(least, most, count) + rng.normal(0, 0.02, count)
         pitch = rng.uniform(0.9, 1.3) * 35 * 5 / count
-        strip = Strip(tuple(np.maximum(densities, 0.03)), pitch_mm=pitch)
+        strip = RenderedStrip(tuple(np.maximum(densities, 0.03)), pitch_mm=pitch)
         if rng.random() < 0.6:
             strip = replace(
                 strip,
@@ -362,7 +367,7 @@ def random_strip(rng: np.random.Generator, draw: Draw) -> Strip:
         count = int(rng.integers(4, 8))
         x = np.linspace(-1.5, 1.5, count) + rng.normal(0, 0.1, count)
         densities = least + (most - least) / (1 + np.exp(2.2 * x))
-        strip = Strip(
+        strip = RenderedStrip(
             tuple(densities),
             pitch_mm=38.0,
             gap_mm=2.0,
@@ -373,7 +378,7 @@ def random_strip(rng: np.random.Generator, draw: Draw) -> Strip:
     return strip if rng.random() < 0.5 else replace(strip, densities=strip.densities[::-1])
 
 
-def random_scene(strip: Strip, rng: np.random.Generator, draw: Draw) -> Scene:
+def random_scene(strip: RenderedStrip, rng: np.random.Generator, draw: Draw) -> RenderedScene:
     """A plausible way of taking its picture: tilt, perspective, fall-off, glare, noise, dirt."""
     w, h = draw.width, draw.height
     length = rng.uniform(0.62, 0.8) * w
@@ -387,7 +392,7 @@ def random_scene(strip: Strip, rng: np.random.Generator, draw: Draw) -> Scene:
     centre = np.array([(w - 1) / 2, (h - 1) / 2]) + rng.uniform(-0.03, 0.03, 2) * [w, h] + [0, 0.04 * h]
     corners = centre + turned * (1 + rng.uniform(-0.03, 0.03, (4, 1))) + rng.uniform(-0.012, 0.012, (4, 2)) * across
     level = rng.uniform(0.65, 0.85)
-    return Scene(
+    return RenderedScene(
         width=w,
         height=h,
         corners=corners,

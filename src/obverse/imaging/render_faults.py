@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from scipy import ndimage
 
-from obverse.imaging.render import Change, Draw, Light, Places, Scene, Strip, random_scene, render
+from obverse.imaging.render import Change, Draw, Light, Places, RenderedScene, RenderedStrip, random_scene, render
 
-Drawing = Callable[[Strip, float, np.random.Generator], Change]
+Drawing = Callable[[RenderedStrip, float, np.random.Generator], Change]
 STRENGTHS = {"faint": 0.2, "visible": 0.5, "plain": 1.0}
 
 
@@ -24,7 +24,7 @@ _STAINS = {
 }
 
 
-def _stain(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _stain(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """A coloured stain all over, or (one strip in three) only where little silver lies."""
     low, high = np.transpose(_STAINS[str(rng.choice(list(_STAINS)))])
     colour = strength * rng.uniform(low, high)
@@ -33,7 +33,7 @@ def _stain(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     return lambda places, density: density[..., None] + np.exp(-np.maximum(density, 0) / 0.8)[..., None] * colour
 
 
-def _uneven_agitation(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _uneven_agitation(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Surge: more development where liquid rushes through the perforations, fading towards the middle."""
     depth = strength * rng.uniform(0.16, 0.24)
     reach = rng.uniform(3.0, 5.0)
@@ -51,7 +51,7 @@ def _uneven_agitation(strip: Strip, strength: float, rng: np.random.Generator) -
     return change
 
 
-def _bromide_drag(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _bromide_drag(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Spent developer sinks along the film: behind a lighter (much developed) patch the next stays denser."""
     part = strength * rng.uniform(0.22, 0.30)
     backwards = rng.random() < 0.5
@@ -80,7 +80,7 @@ def _field(rng: np.random.Generator, places: Places, cell_mm: float) -> np.ndarr
     return ndimage.map_coordinates(noise, [places.across_mm / size, places.along_mm / size], order=1, mode="grid-wrap")
 
 
-def _reticulation(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _reticulation(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """A net of fine wrinkles: ridges where two smooth fields change sign."""
     cell = rng.uniform(0.38, 0.50)
     depth = strength * rng.uniform(0.40, 0.50)
@@ -93,7 +93,7 @@ def _reticulation(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     return change
 
 
-def _coarse_grain(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _coarse_grain(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Clumped grain: noise without any net, at the scale of a pixel."""
     sd = 0.06 + strength * rng.uniform(0.16, 0.22)
     size = rng.uniform(0.8, 1.2)
@@ -106,7 +106,7 @@ def _coarse_grain(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     )
 
 
-def _drying_marks(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _drying_marks(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Rings where drops dried: a dense rim round a slightly thinner middle."""
     count = int(rng.integers(9, 15))
     rim = strength * rng.uniform(0.16, 0.24)
@@ -129,7 +129,7 @@ def _drying_marks(strip: Strip, strength: float, rng: np.random.Generator) -> Ch
     return change
 
 
-def _light_leak(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _light_leak(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Light from one edge before development: in a positive it takes density away, rebate and all."""
     x, spread = rng.uniform(0.2, 0.8) * strip.length_mm, rng.uniform(7, 14)
     depth, reach = strength * rng.uniform(0.5, 0.7), rng.uniform(9, 16)
@@ -144,7 +144,7 @@ def _light_leak(strip: Strip, strength: float, rng: np.random.Generator) -> Chan
     return change
 
 
-def _frilling(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _frilling(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """The layer leaves the base at the edges in scallops."""
     wide = strength * rng.uniform(2.2, 3.2)
     knots = rng.uniform(0, 1, (2, int(strip.length_mm / 4) + 4))
@@ -171,14 +171,14 @@ FAULTS: dict[str, Drawing] = {
 }
 
 
-def strip_for_faults(rng: np.random.Generator, width: int = 1100) -> tuple[Strip, Scene]:
+def strip_for_faults(rng: np.random.Generator, width: int = 1100) -> tuple[RenderedStrip, RenderedScene]:
     """A perforated strip of six to eleven patches with a reversal curve, near enough to see its faults; the picture is `width` pixels wide."""
     count = int(rng.integers(6, 12))
     x = np.linspace(-1.6, 1.6, count)
     densities = 0.1 + rng.uniform(1.9, 2.4) / (1 + np.exp(rng.uniform(2, 3) * x))
     if rng.random() < 0.5:
         densities = densities[::-1]
-    strip = Strip(
+    strip = RenderedStrip(
         tuple(densities),
         pitch_mm=150 / count,
         gap_mm=float(rng.choice([0.0, 1.5])),

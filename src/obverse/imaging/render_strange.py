@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from obverse.imaging.render import Change, Places, Strip
+from obverse.imaging.render import Change, Places, RenderedStrip
 from obverse.imaging.render_faults import Drawing
 
 
-def _spot(strip: Strip, rng: np.random.Generator, low: float, high: float) -> tuple[float, float]:
+def _spot(strip: RenderedStrip, rng: np.random.Generator, low: float, high: float) -> tuple[float, float]:
     """A place along and across (mm) with that much of the strip on either side, as shares."""
     return rng.uniform(low, high) * strip.length_mm, rng.uniform(0.35, 0.65) * strip.width_mm
 
 
-def _smear(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _smear(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Soft blotches in the middle of the film, denser or thinner."""
     blots = [
         (*_spot(strip, rng, 0.1, 0.9), rng.uniform(4, 12), rng.uniform(3, 6), rng.uniform(0, np.pi))
@@ -35,7 +35,7 @@ def _smear(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     return change
 
 
-def _slanting_bands(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _slanting_bands(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Bands that run slantwise over the film."""
     angle, spacing = rng.uniform(0.35, 1.2) * rng.choice([-1, 1]), rng.uniform(6, 20)
     depth, start = strength * rng.uniform(0.12, 0.22), rng.uniform(0, 2 * np.pi)
@@ -50,7 +50,7 @@ def _slanting_bands(strip: Strip, strength: float, rng: np.random.Generator) -> 
     return change
 
 
-def _level_line(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _level_line(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """A bath that did not cover the film: a step of density along a line."""
     height, tilt = rng.uniform(0.3, 0.7) * strip.width_mm, rng.uniform(-0.06, 0.06)
     depth = strength * rng.uniform(0.2, 0.35) * rng.choice([-1, 1])
@@ -68,7 +68,7 @@ def _level_line(strip: Strip, strength: float, rng: np.random.Generator) -> Chan
     return change
 
 
-def _clear_discs(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _clear_discs(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """Even round spots without a rim."""
     spots = [(*_spot(strip, rng, 0.05, 0.95), rng.uniform(1.2, 3.5)) for _ in range(int(rng.integers(6, 15)))]
     depth = strength * rng.uniform(0.3, 0.5) * rng.choice([-1, 1])
@@ -83,7 +83,7 @@ def _clear_discs(strip: Strip, strength: float, rng: np.random.Generator) -> Cha
     return change
 
 
-def _chafing(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _chafing(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """A bundle of fine lines across one part of the film."""
     x, spread, spacing = rng.uniform(0.2, 0.8) * strip.length_mm, rng.uniform(6, 15), rng.uniform(1.2, 2.5)
     slant, depth = rng.uniform(-0.3, 0.3), strength * rng.uniform(0.25, 0.4)
@@ -96,7 +96,7 @@ def _chafing(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
     return change
 
 
-def _fingerprint(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _fingerprint(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """The ridges of a finger, about a millimetre apart as a coarse camera sees them, within an oval of two centimetres."""
     x, y = _spot(strip, rng, 0.2, 0.8)
     depth, bend = strength * rng.uniform(0.3, 0.45), rng.uniform(0.05, 0.12)
@@ -113,7 +113,7 @@ def _fingerprint(strip: Strip, strength: float, rng: np.random.Generator) -> Cha
     return change
 
 
-def _scraped(strip: Strip, strength: float, rng: np.random.Generator) -> Change:
+def _scraped(strip: RenderedStrip, strength: float, rng: np.random.Generator) -> Change:
     """A ragged part of the picture where the layer was scraped off."""
     x, y = _spot(strip, rng, 0.2, 0.8)
     size, gone = 4 + 5 * strength, strength

@@ -20,7 +20,7 @@ REACHES = (1, 3)
 
 
 @dataclass(frozen=True)
-class Grid:
+class RecipeGrid:
     """The settings a series allows.
 
     Parameters
@@ -35,7 +35,7 @@ class Grid:
     count: NDArray[np.int_]
 
     @classmethod
-    def of(cls, series: Series) -> Grid:
+    def of(cls, series: Series) -> RecipeGrid:
         """From the limits and steps of the series' controls; what it does not mention is held."""
         low = ControlVector.of(held(series)).values
         step, count = np.ones(len(CONTROLS)), np.zeros(len(CONTROLS), dtype=int)
@@ -60,7 +60,7 @@ class Grid:
         return int(min(np.prod((self.count + 1).astype(float)), 1e9))
 
 
-def spread_out(grid: Grid) -> NDArray[np.int_]:
+def spread_out(grid: RecipeGrid) -> NDArray[np.int_]:
     """Grid indices (T, K) that fill the space evenly; all of them where they are few."""
     if grid.size <= 2 * SPREAD_OUT:
         axes = np.meshgrid(*[np.arange(n + 1) for n in grid.count], indexing="ij")
@@ -73,7 +73,7 @@ def spread_out(grid: Grid) -> NDArray[np.int_]:
 
 
 def neighbours(
-    grid: Grid, index: NDArray[np.int_], reaches: tuple[int, ...], rng: np.random.Generator
+    grid: RecipeGrid, index: NDArray[np.int_], reaches: tuple[int, ...], rng: np.random.Generator
 ) -> NDArray[np.int_]:
     """Settings near some good ones: along each control, and a few jumps in several at once."""
     free = np.flatnonzero(grid.count)

@@ -100,7 +100,7 @@ class EyeGrade:
 
 
 @dataclass(frozen=True)
-class Evidence:
+class FilmEvidence:
     """All strips of one film, padded to the same number of readings.
 
     Parameters
@@ -182,7 +182,7 @@ def with_wear(recipes: Array, control_sd: Array, worn: Array) -> tuple[Array, Ar
     return controls, sd
 
 
-def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> Evidence:
+def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> FilmEvidence:
     """Lay out the trials of a series, and behind them those of the same film from other darkrooms."""
     first = first_of_each(series.trials)
     order = [j for j in _order(series.trials) if first[j] == j]
@@ -219,7 +219,7 @@ def gather(series: Series, elsewhere: Sequence[OtherDarkroom] = ()) -> Evidence:
             shift[j] += likely
             fault_covariance[j] += np.outer(direction, direction)
     stains = np.array([_stain(t) for t in trials]).reshape(-1, 2)
-    return Evidence(
+    return FilmEvidence(
         ids=tuple(t.id for t in trials),
         rows=np.array([row[j] for j in first], dtype=int),
         recipes=recipes,

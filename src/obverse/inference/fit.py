@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
-from obverse.inference.evidence import Evidence, gather
+from obverse.inference.evidence import FilmEvidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
 from obverse.inference.posterior import Posterior, Prior, infer, spread_normals, what_strips_tell
 from obverse.inference.readings import STRIP_SD
@@ -90,7 +90,7 @@ class FilmFit:
     Parameters
     ----------
     series : Series
-    evidence : Evidence
+    evidence : FilmEvidence
     law : Law
     posterior : Posterior
     seed : int
@@ -101,7 +101,7 @@ class FilmFit:
     """
 
     series: Series
-    evidence: Evidence
+    evidence: FilmEvidence
     law: Law
     posterior: Posterior
     seed: int
@@ -334,7 +334,7 @@ def fit_film(
 
 def told_by_strips(
     series: Series, elsewhere: Sequence[OtherDarkroom] = (), about: Population | None = None
-) -> tuple[Evidence, Array, Array]:
+) -> tuple[FilmEvidence, Array, Array]:
     """What the strips of a film say by themselves, without what is believed of films.
 
     Parameters
@@ -357,7 +357,7 @@ def told_by_strips(
     return evidence, *what_strips_tell(evidence, law, priors, widest=widest)
 
 
-def _priors(evidence: Evidence, alone: list[Prior], shared: list[Prior], darkrooms: int) -> tuple[list[Prior], int]:
+def _priors(evidence: FilmEvidence, alone: list[Prior], shared: list[Prior], darkrooms: int) -> tuple[list[Prior], int]:
     """All that is believed possible, and which of it allows the largest departures."""
     if evidence.own_size == evidence.size:
         return [*alone, *shared], len(alone) - 1
@@ -381,7 +381,7 @@ def _with_darkrooms(alone: list[Prior], shared: list[Prior], count: int) -> tupl
 
 
 def _said(
-    evidence: Evidence, elsewhere: Sequence[OtherDarkroom], priors: list[Prior], posterior: Posterior
+    evidence: FilmEvidence, elsewhere: Sequence[OtherDarkroom], priors: list[Prior], posterior: Posterior
 ) -> tuple[DarkroomSaid, ...]:
     known = [prior.darkrooms for prior in priors if prior.darkrooms is not None]
     if not known:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.inference.candidates import Grid
+from obverse.inference.candidates import RecipeGrid
 from obverse.inference.law import Law
 from obverse.process import CONTROLS
 
@@ -23,12 +23,12 @@ ALONG, MOST = 6, 256
 TURNS = 20
 
 
-def mesh_about(grid: Grid, law: Law, index: NDArray[np.int_]) -> NDArray[np.int_]:
+def mesh_about(grid: RecipeGrid, law: Law, index: NDArray[np.int_]) -> NDArray[np.int_]:
     """Settings about one of them, of a mesh that stands where it stands whichever that one is.
 
     Parameters
     ----------
-    grid : Grid
+    grid : RecipeGrid
     law : Law
     index : (K,) int array
 
@@ -51,12 +51,14 @@ def mesh_about(grid: Grid, law: Law, index: NDArray[np.int_]) -> NDArray[np.int_
     return mesh if len(mesh) <= MOST else mesh[(mesh // apart).sum(axis=1) % 2 == 0]
 
 
-def at_rest(grid: Grid, law: Law, mesh: NDArray[np.int_], worth: Array, doubt: float, start: NDArray[np.int_]) -> Array:
+def at_rest(
+    grid: RecipeGrid, law: Law, mesh: NDArray[np.int_], worth: Array, doubt: float, start: NDArray[np.int_]
+) -> Array:
     """The middle of what is good near a start: where the mean of a region about it, weighed by worth, is itself.
 
     Parameters
     ----------
-    grid : Grid
+    grid : RecipeGrid
     law : Law
     mesh : (T, K) int array
     worth : (T,) array
@@ -79,14 +81,14 @@ def at_rest(grid: Grid, law: Law, mesh: NDArray[np.int_], worth: Array, doubt: f
     return middle
 
 
-def away(grid: Grid, law: Law, places: Array, middle: Array) -> Array:
+def away(grid: RecipeGrid, law: Law, places: Array, middle: Array) -> Array:
     """Squared distances, in steps that matter, of places (T, V) from a place in grid steps (K,); shape (T,)."""
     here = law.positions(grid.low + middle * grid.step)
     result: Array = ((places - here) ** 2).sum(axis=1)
     return result
 
 
-def _step_matters(grid: Grid, law: Law, index: NDArray[np.int_], k: int) -> float:
+def _step_matters(grid: RecipeGrid, law: Law, index: NDArray[np.int_], k: int) -> float:
     """How many steps that matter one step of the tool is along one control."""
     ends = np.tile(index, (2, 1))
     ends[:, k] = np.clip([index[k] - 1, index[k] + 1], 0, grid.count[k])

@@ -37,7 +37,7 @@ from obverse.inference.elsewhere import (
     offset_draws,
     strange_covariance,
 )
-from obverse.inference.evidence import Evidence
+from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
 from obverse.inference.readings import Summary, sum_up
 from obverse.inference.readings import start as start_settings
@@ -162,7 +162,9 @@ class Joint:
         return cls(information, gain, root, float(2 * np.log(np.diag(lower)).sum()))
 
 
-def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed: int, widest: int = 0) -> Posterior:
+def infer(
+    evidence: FilmEvidence, law: Law, priors: list[Prior], *, draws: int, seed: int, widest: int = 0
+) -> Posterior:
     """Draw from the posterior under a mixture of priors, each as likely as it says.
 
     Parameters
@@ -194,12 +196,12 @@ def infer(evidence: Evidence, law: Law, priors: list[Prior], *, draws: int, seed
     )
 
 
-def what_strips_tell(evidence: Evidence, law: Law, priors: list[Prior], *, widest: int = 0) -> tuple[Array, Array]:
+def what_strips_tell(evidence: FilmEvidence, law: Law, priors: list[Prior], *, widest: int = 0) -> tuple[Array, Array]:
     """What the strips say by themselves, as one quadratic form: the law taken as straight about the most probable point.
 
     Parameters
     ----------
-    evidence : Evidence
+    evidence : FilmEvidence
         With at least one strip.
     law : Law
     priors : list of Prior
@@ -219,7 +221,7 @@ def what_strips_tell(evidence: Evidence, law: Law, priors: list[Prior], *, wides
 
 
 def _weighed(
-    evidence: Evidence, law: Law, priors: list[Prior], widest: int
+    evidence: FilmEvidence, law: Law, priors: list[Prior], widest: int
 ) -> tuple[_Working, list[tuple[Prior, Array, float]], Array, int]:
     """Each prior with its most probable point and log evidence; how much each is believed; the rounds it took."""
     work = _Working(evidence, law)
@@ -282,7 +284,7 @@ def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
 class _Working:
     """The evidence summed up about a point, and everything that follows from it."""
 
-    def __init__(self, evidence: Evidence, law: Law):
+    def __init__(self, evidence: FilmEvidence, law: Law):
         self.evidence, self.law = evidence, law
         self.features = law.feature_values(evidence.controls)
         self.trust = np.ones(evidence.size)

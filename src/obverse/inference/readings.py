@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.inference.evidence import Evidence
+from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, K, P, Q
 from obverse.inference.words_as_normal import Site
 from obverse.model.curve import by_coordinate, read_curve, settle
@@ -79,7 +79,7 @@ def reading_slopes(around: Array, log_exposure: Array) -> tuple[Array, Array]:
     return predicted(around, log_exposure), np.moveaxis((read[:, 0] - read[:, 1]) / (2 * _STEP), 1, 2)
 
 
-def noise(evidence: Evidence, around: Array, density: Array) -> Array:
+def noise(evidence: FilmEvidence, around: Array, density: Array) -> Array:
     """Covariances of the readings about each strip's true curve, (T, N, N); padding is harmless."""
     x, sd = evidence.log_exposure, evidence.density_sd
     n = x.shape[1]
@@ -99,7 +99,7 @@ def noise(evidence: Evidence, around: Array, density: Array) -> Array:
     return np.where(both, total, np.eye(n))
 
 
-def sum_up(evidence: Evidence, around: Array, sites: list[Site]) -> Summary:
+def sum_up(evidence: FilmEvidence, around: Array, sites: list[Site]) -> Summary:
     """Sum up readings and words about coordinates, knees and log base (T, D)."""
     t = evidence.size
     information, pull = np.zeros((t, D, D)), np.zeros((t, D))
@@ -117,7 +117,7 @@ def sum_up(evidence: Evidence, around: Array, sites: list[Site]) -> Summary:
     return Summary(0.5 * (information + np.swapaxes(information, 1, 2)), pull)
 
 
-def start(evidence: Evidence, mean: Array, alpha: Array) -> Array:
+def start(evidence: FilmEvidence, mean: Array, alpha: Array) -> Array:
     """Where each strip seems to lie by its own readings, near `mean` (T, Q) where they say nothing; (T, D).
 
     A few damped least-squares steps for every strip by itself, all at once.

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
-from obverse.inference.candidates import REACHES, Grid, neighbours, spread_out, unique, without
+from obverse.inference.candidates import REACHES, RecipeGrid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
 from obverse.inference.law import knees_of
@@ -330,7 +330,7 @@ class _Search:
 
     def __init__(self, fit: FilmFit, aim: Aim):
         self.fit, self.aim = fit, aim
-        grid = self.grid = Grid.of(fit.series)
+        grid = self.grid = RecipeGrid.of(fit.series)
         rng = np.random.default_rng(SEARCH_SEED)
         own = fit.evidence.recipes[: fit.evidence.own_size]
         tried = grid.index(own) if len(own) else np.zeros((0, len(CONTROLS)), dtype=int)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from obverse.inference.evenly import even_normals
-from obverse.inference.evidence import Evidence, EyeGrade
+from obverse.inference.evidence import EyeGrade, FilmEvidence
 from obverse.inference.law import LEAST, MOST, K, Q
 from obverse.model.curve import LIGHT_OFFSET, read_curve
 
@@ -75,7 +75,7 @@ def _spread_out() -> Array:
     return even_normals(ASKED, D)
 
 
-def renew_sites(evidence: Evidence, sites: list[Site], around: Array, spread: Array) -> list[Site]:
+def renew_sites(evidence: FilmEvidence, sites: list[Site], around: Array, spread: Array) -> list[Site]:
     """The words once more, given where the strips are believed to lie and how surely.
 
     Parameters

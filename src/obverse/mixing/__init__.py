@@ -2,7 +2,7 @@
 
 from obverse.mixing.choose import serves, target_g_per_l
 from obverse.mixing.controls import additions, starting_controls, with_controls
-from obverse.mixing.conversion import Conversion, Poured, Unmatched, convert, read_bath, unmatched_between
+from obverse.mixing.conversion import Conversion, PouredThere, Unmatched, convert, read_bath, unmatched_between
 from obverse.mixing.insight import Insight, insights, rolls_in
 from obverse.mixing.mixer import acidity_of, mix, refusal
 from obverse.mixing.reachable import Cost, Reach, cost_of, least_purchase, reach
@@ -19,7 +19,7 @@ __all__ = [
     "Made",
     "MixLine",
     "MixSheet",
-    "Poured",
+    "PouredThere",
     "Reach",
     "SaidBath",
     "Unmatched",

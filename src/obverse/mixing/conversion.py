@@ -22,7 +22,7 @@ SAME_PH = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Poured:
+class PouredThere:
     """So much of a product in the bath of the other bench: mL of a liquid, g of a solid."""
 
     product: Product
@@ -70,7 +70,7 @@ class Conversion:
 
 
 def read_bath(
-    poured: Sequence[Poured], volume_ml: float, *, role: str, name: str = "a bath from another bench"
+    poured: Sequence[PouredThere], volume_ml: float, *, role: str, name: str = "a bath from another bench"
 ) -> Formula:
     """The formula, by active substance, of a bath that is given by bottles.
 
@@ -79,7 +79,7 @@ def read_bath(
 
     Parameters
     ----------
-    poured : sequence of Poured
+    poured : sequence of PouredThere
         What went into it, bottle by bottle.
     volume_ml : float
         Of the bath, mL.
@@ -156,7 +156,7 @@ def read_bath(
 
 
 def convert(
-    poured: Sequence[Poured],
+    poured: Sequence[PouredThere],
     volume_ml: float,
     products: Sequence[Product],
     tools: Sequence[Tool] = USUAL_TOOLS,
@@ -169,7 +169,7 @@ def convert(
 
     Parameters
     ----------
-    poured : sequence of Poured
+    poured : sequence of PouredThere
         What went into it, bottle by bottle.
     volume_ml : float
         Of the bath, mL.

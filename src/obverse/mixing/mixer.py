@@ -26,7 +26,7 @@ from obverse.mixing.choose import (
     options_for,
     role_options,
 )
-from obverse.mixing.portions import Portion, portions_of, water_to_add
+from obverse.mixing.portions import ProductPortion, portions_of, water_to_add
 from obverse.mixing.sheet import Made, MixLine, MixSheet
 from obverse.mixing.sources import Candidate, candidates
 from obverse.process import USUAL_TOOLS, Formula, Product, Substance, Tool
@@ -113,7 +113,7 @@ def _first_that_works(
     products: Sequence[Product],
     tools: Sequence[Tool],
     choices: Mapping[str, str] | None,
-    finish: Callable[[Formula, float, Sequence[Need], Sequence[Portion], float, Sequence[Tool]], A],
+    finish: Callable[[Formula, float, Sequence[Need], Sequence[ProductPortion], float, Sequence[Tool]], A],
 ) -> A:
     """Try the choices of products, the nearest first; `finish` makes the answer of the first that fits."""
     if not (math.isfinite(volume_ml) and 0 < volume_ml <= 100_000):
@@ -143,7 +143,7 @@ def _sheet(
     formula: Formula,
     volume_ml: float,
     needs: Sequence[Need],
-    portions: Sequence[Portion],
+    portions: Sequence[ProductPortion],
     water_ml: float,
     tools: Sequence[Tool],
 ) -> MixSheet:
@@ -193,7 +193,7 @@ def _left_out(formula: Formula, grams: Mapping[str, float]) -> tuple[Caution, ..
     return (Caution("mix.without", text, Level.NOTE, formula.name),)
 
 
-def _made(need: Need, portions: Sequence[Portion], volume_ml: float, tools: Sequence[Tool]) -> Made:
+def _made(need: Need, portions: Sequence[ProductPortion], volume_ml: float, tools: Sequence[Tool]) -> Made:
     factor = (
         molar_mass_g_per_mol(need.substance.molar_mass_key)
         / (need.substance.active_per_mole or 1.0)
@@ -238,7 +238,7 @@ def _volume_relative_sd(volume_ml: float, tools: Sequence[Tool]) -> float:
     return float(min(t.graduation / math.sqrt(12) * math.sqrt(n) / volume_ml for n, t in fills))
 
 
-def _contents(portions: Sequence[Portion], volume_ml: float) -> dict[str, float]:
+def _contents(portions: Sequence[ProductPortion], volume_ml: float) -> dict[str, float]:
     """mol/L of every declared substance in the finished bath."""
     found: dict[str, float] = {}
     for portion in portions:
@@ -248,7 +248,7 @@ def _contents(portions: Sequence[Portion], volume_ml: float) -> dict[str, float]
     return found
 
 
-def _bounds(portions: Sequence[Portion], volume_ml: float) -> dict[str, Interval]:
+def _bounds(portions: Sequence[ProductPortion], volume_ml: float) -> dict[str, Interval]:
     """g/L, least to most, of every substance of which a label leaves the share open."""
     found: dict[str, Interval] = {}
     open_ones = {b.substance.key for p in portions for b in p.contents if b.bounds is not None}
@@ -332,7 +332,7 @@ def acidity_of(contents: Mapping[str, float]) -> tuple[Estimate | None, str]:
     return acidity.ph, note + (f"; not counted: {', '.join(silent)}" if silent else "")
 
 
-def _water_in(portions: Sequence[Portion]) -> float | None:
+def _water_in(portions: Sequence[ProductPortion]) -> float | None:
     """mL of water inside the products: liquid minus what is dissolved, and crystal water."""
     total = 0.0
     for portion in portions:
@@ -395,7 +395,7 @@ _DO = (
 )
 
 
-def _do(portion: Portion) -> str:
+def _do(portion: ProductPortion) -> str:
     classes = {cls for b in portion.contents for cls in b.substance.classes}
     for name, text in _DO:
         if name in classes:
@@ -404,7 +404,11 @@ def _do(portion: Portion) -> str:
 
 
 def _lines(
-    portions: Sequence[Portion], water_ml: float, volume_ml: float, tools: Sequence[Tool], as_said: Sequence[str] = ()
+    portions: Sequence[ProductPortion],
+    water_ml: float,
+    volume_ml: float,
+    tools: Sequence[Tool],
+    as_said: Sequence[str] = (),
 ) -> tuple[MixLine, ...]:
     lines: list[MixLine] = []
     first = _first_water(water_ml, tools)
@@ -456,7 +460,7 @@ def _lines(
 WARMS_K, BURNS_K, COOLS_K = 12.0, 35.0, 8.0
 
 
-def _warming(portions: Sequence[Portion], first_water_ml: float) -> list[tuple[Caution, ...]]:
+def _warming(portions: Sequence[ProductPortion], first_water_ml: float) -> list[tuple[Caution, ...]]:
     """What each line warms or cools the bath by dissolving or being thinned, if it goes in at once."""
     found: list[tuple[Caution, ...]] = []
     water_ml, grams = first_water_ml, first_water_ml

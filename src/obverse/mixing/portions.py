@@ -41,7 +41,7 @@ _CLASS_ORDER_OF_OTHERS = 45
 
 
 @dataclass(frozen=True, slots=True)
-class Portion:
+class ProductPortion:
     """One product and how much of it."""
 
     product: Product
@@ -65,7 +65,7 @@ def portions_of(
     tools: Sequence[Tool],
     options: Sequence[Sequence[Candidate]],
     roles: Sequence[Sequence[Product]],
-) -> list[Portion]:
+) -> list[ProductPortion]:
     """Every product with its measured amount, in the order of adding."""
     found = _component_portions(formula, needs, picks, tools, options)
     found += [
@@ -81,7 +81,7 @@ def _component_portions(
     picks: Sequence[Candidate],
     tools: Sequence[Tool],
     options: Sequence[Sequence[Candidate]],
-) -> list[Portion]:
+) -> list[ProductPortion]:
     """Solve how much of each product: every product's whole contents count for every component."""
     products = list({c.product.key: c.product for c in picks}.values())
     contents = [contents_of(p) for p in products]
@@ -101,7 +101,7 @@ def _component_portions(
         others = {a.product.key: a.product.name for _, _, o in mine for a in o if a.product.key != product.key}
         doubts = tuple(x for b in brings for x in b.cautions)
         portions.append(
-            Portion(
+            ProductPortion(
                 product,
                 brings,
                 amount,
@@ -156,7 +156,7 @@ def _dilution_portion(
     tools: Sequence[Tool],
     formula: Formula,
     options: Sequence[Product],
-) -> Portion:
+) -> ProductPortion:
     strength = line.parsed
     if strength.unit == "1+n":
         amount = concentrate_ml(strength.value, volume_ml)
@@ -175,7 +175,7 @@ def _dilution_portion(
     reading = strength.reading or (
         f"{strength.text}: one part and {strength.value:g} parts" if strength.unit == "1+n" else ""
     )
-    return Portion(
+    return ProductPortion(
         product,
         brings,
         amount,
@@ -208,7 +208,7 @@ def _order(add_order: int, classes: set[str]) -> tuple[int, int, int]:
     return (late, add_order, rank)
 
 
-def water_to_add(formula: Formula, volume_ml: float, portions: list[Portion]) -> float:
+def water_to_add(formula: Formula, volume_ml: float, portions: list[ProductPortion]) -> float:
     liquids = sum(p.measured.amount for p in portions if p.product.form == "liquid")
     solids = sum(p.measured.amount for p in portions if p.product.form == "solid")
     water = volume_ml - liquids - solids * number("mix.solid_displacement")

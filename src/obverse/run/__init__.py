@@ -30,7 +30,7 @@ from obverse.run.plan import (
 from obverse.run.planner import agitation_cues, plan_run
 from obverse.run.proof import prove
 from obverse.run.saying import Saying
-from obverse.run.shown import Effect, RunView, effect, running_lives, shown_action, view
+from obverse.run.shown import RunView, TouchEffect, effect, running_lives, shown_action, view
 from obverse.run.state import (
     PRESSES,
     REPEATABLE,
@@ -45,8 +45,8 @@ from obverse.run.state import (
     fold,
 )
 from obverse.run.temperature import (
-    Doubt,
     EffectiveDevelopment,
+    TemperatureDoubt,
     TemperatureNote,
     checked_temperature,
     compensated_time_s,
@@ -68,8 +68,6 @@ __all__ = [
     "Cue",
     "Developed",
     "Done",
-    "Doubt",
-    "Effect",
     "EffectiveDevelopment",
     "Event",
     "Fill",
@@ -84,7 +82,9 @@ __all__ = [
     "Saying",
     "Strip",
     "StripOrder",
+    "TemperatureDoubt",
     "TemperatureNote",
+    "TouchEffect",
     "TrueControls",
     "Vessel",
     "advance",

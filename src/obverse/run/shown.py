@@ -201,7 +201,7 @@ def running_lives(state: RunState) -> list[tuple[Lived, float]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Effect:
+class TouchEffect:
     """What a touch would do to the rest of the evening.
 
     Parameters
@@ -223,15 +223,15 @@ class Effect:
     breaks: tuple[Lived, ...]
 
 
-def effect(state: RunState, event: Event, now_s: float) -> Effect:
+def effect(state: RunState, event: Event, now_s: float) -> TouchEffect:
     """What `event` would do, had it happened now; the state stays as it is."""
     new, orders = advance(state, event, now_s)
     refused = next((order.say for order in orders if order.do == "refuse"), None)
     if refused is not None:
-        return Effect(refused, 0.0, (), (), ())
+        return TouchEffect(refused, 0.0, (), (), ())
     before, after = _to_come(state), _to_come(new)
     ends = projected_end_s(state, now_s), projected_end_s(new, now_s)
-    return Effect(
+    return TouchEffect(
         refused=None,
         later_s=(ends[1] or now_s) - (ends[0] or now_s),
         comes=_more(after, before),

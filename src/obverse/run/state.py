@@ -160,7 +160,7 @@ class Order(Document):
     entry: Event | None = Field(default=None, description="what was corrected; the words for it are the face's")
 
 
-class Place(Document):
+class EveningPlace(Document):
     """Where the evening stands in its plan, without its history."""
 
     status: Status
@@ -180,7 +180,7 @@ class Press(Document):
     action: str
     at_s: float
     device: str = ""
-    before: Place
+    before: EveningPlace
 
 
 class RunState(Document):
@@ -243,9 +243,9 @@ class RunState(Document):
         return self.clock_from_s + self.action.duration_s + self.extended_s
 
     @property
-    def place(self) -> Place:
+    def place(self) -> EveningPlace:
         """Where it stands, without its history."""
-        return Place(**{name: getattr(self, name) for name in Place.model_fields})
+        return EveningPlace(**{name: getattr(self, name) for name in EveningPlace.model_fields})
 
 
 Outcome = tuple[RunState, tuple[Order, ...]]

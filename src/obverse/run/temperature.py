@@ -61,7 +61,7 @@ def checked_temperature(temperature_c: float, where: str = "temperature") -> flo
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class TemperatureDoubt:
     """A temperature that hardly any bath has.
 
     Parameters
@@ -76,7 +76,7 @@ class Doubt:
     from_fahrenheit_c: float | None
 
 
-def doubt_about(temperature_c: float, *, of_a_bath: bool) -> Doubt | None:
+def doubt_about(temperature_c: float, *, of_a_bath: bool) -> TemperatureDoubt | None:
     """Whether to ask once more before a temperature is kept; None for one that can well be.
 
     Parameters
@@ -94,7 +94,7 @@ def doubt_about(temperature_c: float, *, of_a_bath: bool) -> Doubt | None:
         return None
     celsius = (temperature_c - _FAHRENHEIT_ZERO) / _FAHRENHEIT_PER_C
     bath = number("practice.run.asked_bath_low_c"), number("practice.run.asked_bath_high_c")
-    return Doubt(temperature_c, round(celsius, 1) if bath[0] <= celsius <= bath[1] else None)
+    return TemperatureDoubt(temperature_c, round(celsius, 1) if bath[0] <= celsius <= bath[1] else None)
 
 
 def compensated_time_s(time_s: float, at_c: float, temperature_c: float) -> Estimate:

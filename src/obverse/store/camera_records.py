@@ -5,10 +5,10 @@ from __future__ import annotations
 from pydantic import Field
 
 from obverse.densitometry import Calibration
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 
 
-class CalibrationEntry(Record):
+class CalibrationEntry(StoredRecord):
     """The calibration of the camera, and the picture of the step tablet it was made with."""
 
     calibration: Calibration

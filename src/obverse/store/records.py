@@ -19,13 +19,13 @@ MOST_NOTE = 4000  # characters, as that of a trial
 _BOOKED = re.compile(r"(.{1,120}?) of this evening\. ")
 
 
-class Record(Document):
+class StoredRecord(Document):
     """A record of the store. `with` and such words of Python stand under their own name in the document."""
 
     model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False, populate_by_name=True)
 
 
-class TrialEntry(Record):
+class TrialEntry(StoredRecord):
     """A trial on the page of its film, and the ids of what it came from.
 
     `number` is its place on the page, counted from 1; `recipe` the locked recipe that it controls. `strip` is the
@@ -61,7 +61,7 @@ class TrialEntry(Record):
         return data if told is None else {**data, "strip": told[1], "booked_note": note}
 
 
-class ReadingEntry(Record):
+class ReadingEntry(StoredRecord):
     """A list of readings by itself, before it belongs to a trial."""
 
     name: str = Field(max_length=200)
@@ -71,7 +71,7 @@ class ReadingEntry(Record):
     patches: tuple[Patch, ...] = Field(default=(), max_length=2000)
 
 
-class PictureEntry(Record):
+class PictureEntry(StoredRecord):
     """A picture of a strip: the name of its bytes, what its file says, and what was read from it."""
 
     purpose: str = Field(default="strip", max_length=40)
@@ -91,7 +91,7 @@ class PictureEntry(Record):
     together: tuple[str, ...] = Field(default=(), alias="with", description="ids of the pictures read with it")
 
 
-class SeriesPlan(Record):
+class SeriesPlan(StoredRecord):
     """The aim of a film and what may be varied on it."""
 
     what: Literal["series"] = "series"
@@ -100,7 +100,7 @@ class SeriesPlan(Record):
     aim: Aim
 
 
-class Shot(Record):
+class ShotEntry(StoredRecord):
     """One frame of a bracket."""
 
     frame: int
@@ -109,16 +109,16 @@ class Shot(Record):
     shutter_s: float | None = None
 
 
-class ShotListEntry(Record):
+class ShotListEntry(StoredRecord):
     """A bracket as it was shot, to be read back when the film is developed."""
 
     what: Literal["shot_list"] = "shot_list"
     name: str = Field(max_length=120)
-    shots: tuple[Shot, ...] = ()
+    shots: tuple[ShotEntry, ...] = ()
     made_at: str = Field(default="", max_length=60)
 
 
-class RoomEntry(Record):
+class RoomEntry(StoredRecord):
     """The room one works in."""
 
     volume_m3: float = Field(ge=0.5, le=10_000)
@@ -126,7 +126,7 @@ class RoomEntry(Record):
     temperature_c: float = Field(default=20.0, description="of a room where nothing is said; common practice")
 
 
-class DemoMark(Record):
+class DemoMark(StoredRecord):
     """Stands in a home that holds the invented teaching darkroom."""
 
     what: Literal["demo"] = "demo"

@@ -7,10 +7,10 @@ from typing import Literal
 from pydantic import Field
 
 from obverse.run import RunPlan
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 
 
-class RunEntry(Record):
+class RunEntry(StoredRecord):
     """An evening at the sink; what happened in it stands in its events."""
 
     name: str = Field(max_length=200)

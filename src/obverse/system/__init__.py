@@ -13,7 +13,7 @@ from obverse.system.files import (
     new_private_file,
     put_in_place,
 )
-from obverse.system.folders import Doubt, Home, doubts_about, find_home
+from obverse.system.folders import FolderDoubt, Home, doubts_about, find_home
 from obverse.system.kind import THIS, Kind, kind_of
 from obverse.system.network import listening_socket
 from obverse.system.steady import Counter, boot_name, counters
@@ -22,7 +22,7 @@ from obverse.system.terminal import KeyReader, can_say, keys_of_terminal, let_ev
 __all__ = [
     "THIS",
     "Counter",
-    "Doubt",
+    "FolderDoubt",
     "Home",
     "KeyReader",
     "Kind",

@@ -83,7 +83,7 @@ class Home:
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class FolderDoubt:
     """Why a folder is no good place for a notebook."""
 
     kind: Literal["network", "synced"]
@@ -146,7 +146,7 @@ def doubts_about(
     environment: Mapping[str, str] = os.environ,
     mounts: Callable[[Kind], list[tuple[str, str]]] | None = None,
     libraries: Any = ctypes,
-) -> tuple[Doubt, ...]:
+) -> tuple[FolderDoubt, ...]:
     """Whether a folder lies on another computer, or is copied by a program for synchronising.
 
     SQLite keeps a log beside the notebook and needs locks that network drives rarely keep (looked up: sqlite.org, "Write-Ahead
@@ -167,14 +167,14 @@ def doubts_about(
 
     Returns
     -------
-    tuple of Doubt
+    tuple of FolderDoubt
         Empty where nothing speaks against it.
     """
     found = []
     network = _network_place(folder, kind, mounts or mounted, libraries)
     if network:
         found.append(
-            Doubt(
+            FolderDoubt(
                 "network",
                 network,
                 f"The data folder lies on a network drive ({network}). A notebook there can be damaged when the network fails or two "
@@ -184,7 +184,7 @@ def doubts_about(
     synced = _synced_place(folder, environment)
     if synced:
         found.append(
-            Doubt(
+            FolderDoubt(
                 "synced",
                 synced,
                 f"The data folder lies in a synced folder ({synced}). A program that copies the notebook while it is written can "

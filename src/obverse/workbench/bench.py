@@ -13,7 +13,7 @@ from obverse.mixing import (
     Conversion,
     Insight,
     MixSheet,
-    Poured,
+    PouredThere,
     candidates,
     convert,
     insights,
@@ -215,7 +215,7 @@ def adapt(
     InputError, UnsafeError
         As `make_sheet`.
     """
-    poured = [Poured(p.full_product, p.amount) for p in bath.poured]
+    poured = [PouredThere(p.full_product, p.amount) for p in bath.poured]
     found = convert(poured, bath.volume_ml, products, tools, role=bath.role, name=bath.name, my_volume_ml=volume_ml)
     return replace(found, sheet=_checked(found.formula, found.sheet, products, room))
 

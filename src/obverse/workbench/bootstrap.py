@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from obverse.workbench.shelf import Shelf
     from obverse.workbench.sink import Sink
     from obverse.workbench.slides import Slides
-    from obverse.workbench.start import Standing
+    from obverse.workbench.start import StandingNow
     from obverse.workbench.units import Units
     from obverse.workbench.whose import Belongings
 
@@ -205,7 +205,7 @@ class Workbench:
 
         return Units(*self._ground)
 
-    def where_one_stands(self) -> Standing:
+    def where_one_stands(self) -> StandingNow:
         """What the start page says: what must not wait, films, runs, what to do next."""
         from obverse.workbench.start import where_one_stands
 

@@ -18,7 +18,7 @@ from obverse.capture import load_picture, save_deep_png, save_tiff
 from obverse.capture.report import Packed, report_files
 from obverse.clock import Clock
 from obverse.densitometry import Calibration, StripReading, calibrate, read_strip
-from obverse.diagnosis import Finding
+from obverse.diagnosis import FaultFinding
 from obverse.diagnosis.picture import diagnose_picture, not_looked_for
 from obverse.foundation import InputError, JsonObject, NotFoundError
 from obverse.imaging import Picture
@@ -60,7 +60,7 @@ class StripRead:
     """A strip as it was read, with the faults that its pictures show; `not_looked_for` says why none were looked for."""
 
     reading: StripReading
-    faults: tuple[Finding, ...]
+    faults: tuple[FaultFinding, ...]
     not_looked_for: str
 
     def document(self) -> JsonObject:

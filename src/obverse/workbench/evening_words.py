@@ -13,13 +13,13 @@ from obverse.run import (
     Conflict,
     Cue,
     Developed,
-    Effect,
     Event,
     Order,
     PlanCaution,
     Proof,
     RunPlan,
     Saying,
+    TouchEffect,
     Vessel,
 )
 
@@ -470,7 +470,7 @@ def developed_words(went: Developed) -> str:
     return " ".join(told)
 
 
-def effect_words(effect: Effect, names: Mapping[str, str]) -> tuple[str, ...]:
+def effect_words(effect: TouchEffect, names: Mapping[str, str]) -> tuple[str, ...]:
     """What a touch would do to the rest of the evening, the worst last so that it is read last.
 
     Parameters

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from obverse.clock import Clock
-from obverse.diagnosis import Colour, Cure, Finding, colour_of
+from obverse.diagnosis import Colour, Cure, FaultFinding, colour_of
 from obverse.diagnosis.causes import KnownFilm
 from obverse.diagnosis.curve import diagnose_curve
 from obverse.foundation import InputError, JsonObject, Standing, parse_json, read_document
@@ -52,7 +52,7 @@ from obverse.sensitometry import (
 )
 from obverse.sensitometry import Shot as PlannedShot
 from obverse.store import Store, Stored
-from obverse.store.records import ReadingEntry, Shot, ShotListEntry
+from obverse.store.records import ReadingEntry, ShotEntry, ShotListEntry
 from obverse.workbench.place import Place
 
 # Curves kept at hand, so that a page with a hundred trials fits each only once.
@@ -103,7 +103,7 @@ def faults_of(
     film: KnownFilm | None = None,
     colour: Colour | None = None,
     advice: Callable[[], str] | None = None,
-) -> tuple[Finding, ...]:
+) -> tuple[FaultFinding, ...]:
     """Faults that the curve shows, the likeliest first.
 
     Parameters
@@ -173,7 +173,7 @@ class TrialTold:
     curve: CharacteristicCurve | None
     box_speed: float | None
     reason: str | None = None
-    faults: tuple[Finding, ...] = ()
+    faults: tuple[FaultFinding, ...] = ()
 
     def document(self) -> JsonObject:
         """The JSON shape."""
@@ -506,7 +506,7 @@ class LightTable(Place):
         return self._store.shot_lists.put(
             ShotListEntry(
                 name=name,
-                shots=tuple(Shot(**shot.document()) for shot in made),
+                shots=tuple(ShotEntry(**shot.document()) for shot in made),
                 made_at=self._clock.now().isoformat(timespec="seconds"),
             )
         )

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from obverse.clock import Clock
-from obverse.diagnosis import Finding
+from obverse.diagnosis import FaultFinding
 from obverse.foundation import ConflictError, InputError, JsonObject, NotFoundError, UnlikelyError, read_document
 from obverse.inference import (
     MOST_DARKROOMS,
@@ -613,7 +613,7 @@ class Notebook(Place):
         except InputError:
             return None
 
-    def faults(self, trial_id: str) -> tuple[Finding, ...]:
+    def faults(self, trial_id: str) -> tuple[FaultFinding, ...]:
         """Faults of one trial, judged by what the film's other strips teach of it."""
         film_id = self.trial(trial_id).thing.film
         series = self.series(film_id)

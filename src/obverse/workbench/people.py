@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field
 from obverse.foundation import ConflictError, InputError
 from obverse.process import plain_name
 from obverse.store import Repository, Store, Stored
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 from obverse.workbench.place import Place
 from obverse.workbench.seek import by_name
 
@@ -26,7 +26,7 @@ def _printable(name: str) -> str:
     return name
 
 
-class Person(Record):
+class Person(StoredRecord):
     """Somebody who works at this bench."""
 
     what: Literal["person"] = "person"

@@ -40,7 +40,7 @@ from obverse.process import (
     strip_id,
 )
 from obverse.store import Repository, Store, Stored
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 from obverse.system import new_private_file
 from obverse.workbench.place import Place
 from obverse.workbench.pool_prior import ID as PRIOR_ID
@@ -65,7 +65,7 @@ AT_HAND_S = 2.0
 SPEED_FACTOR, BASE_APART = 2 ** (1 / 3) + 0.01, 0.05
 
 
-class PoolPage(Record):
+class PoolPage(StoredRecord):
     """One film as another darkroom knows it."""
 
     what: Literal["pool"] = "pool"
@@ -89,7 +89,7 @@ class PoolPage(Record):
         return tuple(counted_here(one.trial, self.counted_in) for one in self.strips if one.id not in doubted)
 
 
-class OwnDarkroom(Record):
+class OwnDarkroom(StoredRecord):
     """The name this darkroom chose, and the strips it took back."""
 
     what: Literal["darkroom"] = "darkroom"

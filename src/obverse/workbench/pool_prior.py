@@ -10,12 +10,12 @@ from obverse.foundation import InputError
 from obverse.inference import OFFSETS, UNKNOWNS, Population
 from obverse.pool import PriorDocument, Seal, seal_of
 from obverse.store import Repository, Store, Stored
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 
 ID = "prior"
 
 
-class AdoptedPrior(Record):
+class AdoptedPrior(StoredRecord):
     """The one document that this notebook has adopted."""
 
     what: Literal["prior"] = "prior"

@@ -244,7 +244,7 @@ class Rings:
     light : (R,) array
         Of the open gate there, over its mean over the picture.
     grey, run_together : (R, CODES) arrays of uint8
-        As those of a `Look`.
+        As those of a `SlideLook`.
     """
 
     light: Array
@@ -253,7 +253,7 @@ class Rings:
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
+class SlideLook:
     """One slide on the wall: tables by code, and what stands behind them.
 
     Parameters
@@ -307,7 +307,7 @@ def look(
     viewing: Viewing,
     white: float,
     white_in_the_middle: float | None = None,
-) -> Look:
+) -> SlideLook:
     """The tables of one slide.
 
     Parameters
@@ -338,7 +338,7 @@ def look(
         grey, together = (np.stack(part) for part in zip(*drawn, strict=True))
         rings = Rings(light, grey, together)
     density = curve.at(x)
-    return Look(
+    return SlideLook(
         curve, *tables(wall, white), _grain(curve, density, screen, viewing, white, exponent), x, density, wall, rings
     )
 

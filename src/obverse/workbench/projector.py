@@ -50,15 +50,15 @@ from obverse.process import FilmStock, Recipe, Trial
 from obverse.reference import number, record
 from obverse.sensitometry import FEWEST_READINGS
 from obverse.store import Repository, Store, Stored
-from obverse.store.records import Record, TrialEntry
+from obverse.store.records import StoredRecord, TrialEntry
 from obverse.workbench.exposure_card import Card, exposure_card, nearest_dial
 from obverse.workbench.light_table import curve_of_patches, exposure_errors
 from obverse.workbench.notebook import Notebook
 from obverse.workbench.place import Place
 from obverse.workbench.preview import (
     CODES,
-    Look,
     Screen,
+    SlideLook,
     Viewing,
     default_screen,
     light_in_the_middle,
@@ -213,7 +213,7 @@ class ProjectionSums:
         return {**asdict(self), "cautions": [caution.document() for caution in self.cautions]}
 
 
-class ScreenEntry(Record):
+class ScreenEntry(StoredRecord):
     """The projector and its room, under the one id ``"projector"``."""
 
     what: Literal["projector"] = "projector"
@@ -423,7 +423,7 @@ class Projector(Place):
         """Reckon with the projector as the wall showed it; the doubts are kept with it."""
         return self.keep_screen(learned, expected_revision=expected_revision)
 
-    def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[Look]:
+    def looks(self, shown: Sequence[Shown], screen: Screen, viewing: Viewing) -> list[SlideLook]:
         """The tables of one or two slides, seen by one eye: what is white for one is white for the other."""
         if not 1 <= len(shown) <= 2:
             raise InputError(f"{len(shown)} slides cannot stand side by side", where="slides", remedy="show one or two")
@@ -615,7 +615,7 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> ProjectionSums:
     )
 
 
-def _slide_document(found: Look, shown: Shown, screen: Screen, viewing: Viewing, white: float) -> JsonObject:
+def _slide_document(found: SlideLook, shown: Shown, screen: Screen, viewing: Viewing, white: float) -> JsonObject:
     curve, gate = found.curve, screen.gate_cd_m2
     shift = shift_of(curve, shown)
     x = STRIP_STOPS * np.log10(2.0) + shift

@@ -82,7 +82,7 @@ class AdaptedBath:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class RecipeTaken:
     """What became of an imported recipe.
 
     Parameters
@@ -296,7 +296,7 @@ class Recipes(Place):
         hangs_on = ("with products", recipe.model_dump_json(), shelf, tools)
         return self._mixed.of(hangs_on, lambda: with_products(recipe, shelf, tools, self._sheet))
 
-    def take_in(self, recipe: Recipe) -> Taken:
+    def take_in(self, recipe: Recipe) -> RecipeTaken:
         """Keep a recipe from elsewhere.
 
         A newer revision of a recipe that came from there before follows it; every other one gets an id of its own, and
@@ -307,21 +307,21 @@ class Recipes(Place):
             content = _content(recipe)
             for kept in here.values():
                 if kept.retired_at is None and (kept.thing == recipe or _content(kept.thing) == content):
-                    return Taken(kept.id, new=False)
+                    return RecipeTaken(kept.id, new=False)
             for kept in here.values():
                 if kept.retired_at is not None or self._locked_here(kept.thing):
                     continue
                 if _follows(recipe, kept.thing):
                     self._store.recipes.put(recipe, id=kept.id, expected_revision=kept.revision)
-                    return Taken(kept.id, new=True, follows=kept.thing.revision)
+                    return RecipeTaken(kept.id, new=True, follows=kept.thing.revision)
                 if _follows(kept.thing, recipe):
                     # An older revision than the one that stands here; it has nothing to add.
-                    return Taken(kept.id, new=False)
+                    return RecipeTaken(kept.id, new=False)
             # An id that cannot be read as a recipe is taken all the same.
             taken = {*here, *self._store.ids("recipe")}
             id = words.free_id(words.id_from(recipe.name, most=MOST_CHARACTERS_OF_AN_ID, otherwise="recipe"), taken)
             self._store.recipes.put(recipe, id=id, expected_revision=0)
-            return Taken(id, new=True)
+            return RecipeTaken(id, new=True)
 
     def _locked_here(self, recipe: Recipe) -> bool:
         """Whether it was locked in this darkroom; where it does not say, whether its strip stands or stood here."""

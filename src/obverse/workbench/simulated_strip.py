@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.imaging.render import Scene, Strip, expose, render
+from obverse.imaging.render import RenderedScene, RenderedStrip, expose, render
 
 # Places of the panel on which the strip is as long whatever the number of its patches, and of the falling curve it shows unasked.
 LENGTH_MM = 176
@@ -32,7 +32,7 @@ def simulated_bracket(
     rng = np.random.default_rng(seed)
     if densities is None:
         densities = tuple(0.12 + 2.35 / (1 + np.exp(3.2 * np.linspace(-1.6, 1.6, PATCHES))))
-    strip = Strip(
+    strip = RenderedStrip(
         tuple(densities),
         pitch_mm=LENGTH_MM / len(densities),
         gap_mm=0,
@@ -41,7 +41,7 @@ def simulated_bracket(
         perforated=True,
     )
     corners = np.array([[150.0, 300], [1040, 270], [1050, 438], [146, 470]]) + rng.uniform(-8, 8, (4, 2))
-    scene = Scene(
+    scene = RenderedScene(
         1200,
         800,
         corners,

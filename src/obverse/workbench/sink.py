@@ -57,7 +57,6 @@ from obverse.run import (
     REPEATABLE,
     WRITTEN,
     Action,
-    Effect,
     Event,
     Order,
     PlanCaution,
@@ -65,6 +64,7 @@ from obverse.run import (
     RunState,
     RunView,
     Strip,
+    TouchEffect,
     advance,
     bath_uses,
     begin,
@@ -848,7 +848,7 @@ class Sink(Place):
                 orders = (*orders, *self._clip_told(live, str(document.get("action", ""))))
             return Answer(seq, known is None, orders, self.look(run_id))
 
-    def what_if(self, run_id: str, document: JsonObject) -> Effect:
+    def what_if(self, run_id: str, document: JsonObject) -> TouchEffect:
         """What an event would do to the rest of the evening; nothing is written down.
 
         Raises

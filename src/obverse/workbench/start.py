@@ -55,7 +55,7 @@ class NextAction:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class StandingNow:
     """Where one stands in the darkroom."""
 
     films: tuple[FilmLine, ...]
@@ -73,7 +73,7 @@ class Standing:
         return self.films[:MOST_FILMS_SHOWN]
 
 
-def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
+def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> StandingNow:
     """Read it from the store; nothing is computed that takes time.
 
     Parameters
@@ -96,7 +96,7 @@ def where_one_stands(store: Store, duties: Sequence[Duty] = ()) -> Standing:
     going = tuple(run for run in runs if run.status in GOING)
     rest = tuple(run for run in runs if run.status not in GOING)[:MOST_RUNS_SHOWN]
     products = len(store.products.all(own=True))
-    return Standing(
+    return StandingNow(
         films,
         going,
         rest,

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from obverse.clock import Clock, ClockLook, Slept, look_at, slept_between
 from obverse.foundation import ConflictError, Document, InputError, JsonObject, parse_json, read_document
-from obverse.system import Doubt, Home, doubts_about, put_in_place
+from obverse.system import FolderDoubt, Home, doubts_about, put_in_place
 from obverse.workbench.evening_words import span_words
 
 FILE = "clock.json"
@@ -134,7 +134,7 @@ def trial_words(found: Slept) -> str:
     }[found.verdict]
 
 
-def home_doubts(home: Home) -> tuple[Doubt, ...]:
+def home_doubts(home: Home) -> tuple[FolderDoubt, ...]:
     """Why the data folder is no good place for a notebook, if it is none."""
     return doubts_about(home.folder)
 

@@ -7,13 +7,13 @@ from typing import Literal
 from obverse.foundation import JsonObject, read_document
 from obverse.process import UnitsShown
 from obverse.store import Repository, Store
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 from obverse.workbench.place import Place
 
 _UNITS = "units"
 
 
-class UnitsEntry(Record):
+class UnitsEntry(StoredRecord):
     """The units of this notebook, under the one id ``"units"``."""
 
     what: Literal["units"] = "units"

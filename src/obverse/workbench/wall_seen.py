@@ -103,7 +103,7 @@ class SeenPatch:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class WallFinding:
     """One thing that the wall says of the inputs."""
 
     key: str
@@ -118,7 +118,7 @@ class Closed:
     """The loop closed once. See `close_loop`."""
 
     patches: tuple[SeenPatch, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[WallFinding, ...]
     screen: Screen
     misfit: float
     slide: SlideSeen | None
@@ -437,20 +437,20 @@ def _patches(
 
 def _findings(
     screen: Screen, fit: WallSeen, gate: float, gate_sd: float | None, mean_light: float, *, spread: bool
-) -> Iterator[Finding]:
+) -> Iterator[WallFinding]:
     """What the fit says of each input; `spread` where the patches lie apart on the wall and so tell the fall-off."""
     glare, glare_sd = _camera_glare(mean_light / fit.gate_signal.value)
     black = _no_less_than_nothing(fit.black_share.value - glare, math.hypot(fit.black_share.sd, glare_sd))
     entered = screen.room_share * screen.gate_cd_m2 / gate
-    yield Finding(
+    yield WallFinding(
         "black", "Stray light", screen.stray + entered, black, _black_words(black, screen.stray + entered, glare)
     )
     # What the room makes of it hangs on its lux and on how white the wall is; the rest is flare.
     doubt = math.hypot(black.sd, number("wall.room_share_sd") * entered)
     flare = _no_less_than_nothing(black.value - entered, doubt)
-    yield Finding("stray", "Flare", screen.stray, flare, _flare_words(screen, flare, black))
+    yield WallFinding("stray", "Flare", screen.stray, flare, _flare_words(screen, flare, black))
     callier = fit.callier
-    yield Finding(
+    yield WallFinding(
         "callier",
         "Callier factor",
         screen.callier,
@@ -464,7 +464,7 @@ def _findings(
     )
     corner = fit.corner_light
     if spread:
-        yield Finding(
+        yield WallFinding(
             "fall_off",
             "Fall-off",
             None,
@@ -473,7 +473,7 @@ def _findings(
         )
     if gate_sd is not None:
         flux = screen.flux_lm * gate / screen.gate_cd_m2
-        yield Finding(
+        yield WallFinding(
             "lamp",
             "Lamp",
             screen.flux_lm,
@@ -514,7 +514,7 @@ def _camera_glare(mean_share: float) -> tuple[float, float]:
     return usual, usual * spread
 
 
-def _updated(screen: Screen, findings: Sequence[Finding], seen_on: date | None) -> Screen:
+def _updated(screen: Screen, findings: Sequence[WallFinding], seen_on: date | None) -> Screen:
     """The projector as the wall shows it, each input with its doubt."""
     by = {one.key: one.seen for one in findings}
     changes: dict[str, object] = {

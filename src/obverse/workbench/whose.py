@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from obverse.store import Repository, Store
-from obverse.store.records import Record
+from obverse.store.records import StoredRecord
 from obverse.workbench.people import MOST_CHARACTERS_OF_A_PERSON
 from obverse.workbench.place import Place
 
@@ -15,7 +15,7 @@ Kind = Literal["film", "formula", "recipe", "process", "bottle"]
 NameOfOne = Annotated[str, Field(max_length=MOST_CHARACTERS_OF_A_PERSON)]
 
 
-class Whose(Record):
+class Whose(StoredRecord):
     """Who began a thing, and who else changed it last."""
 
     what: Literal["whose"] = "whose"
