@@ -73,6 +73,15 @@ def test_a_population_is_found_again_in_whatever_order_it_is_told():
     assert fifths.inside_in_general < 0.89 < fifths.inside < 0.96
 
 
+def test_what_tellings_err_by_is_not_taken_from_the_spread_of_films():
+    rng, told = np.random.default_rng(3), []
+    for k in range(120):
+        sharp = (0.3, 2.0)[k % 2]
+        value = sharp * 0.6 * rng.standard_normal(WIDTH) + 0.3 * rng.standard_normal(WIDTH)
+        told.append(Lesson(str(k), 3, sharp * np.eye(WIDTH), value, np.zeros((WIDTH, 0, len(OFFSETS)))))
+    assert np.median(learn_population(told).spread) == pytest.approx(0.6, abs=0.05)
+
+
 def test_films_that_tell_nothing_leave_films_in_general():
     nothing = [Lesson(str(k), 1, np.zeros((0, WIDTH)), np.zeros(0), np.zeros((0, 0, len(OFFSETS)))) for k in range(60)]
     learned = learn_population(nothing)
