@@ -12,7 +12,7 @@ from obverse.cli.main import run
 from obverse.clock import FixedClock
 from obverse.foundation import ConflictError, InputError
 from obverse.pool import PoolDocument, counted_here, read_pool_document, seal_of, sealed
-from obverse.pool.document import ALKALI_G_PER_ML
+from obverse.pool.document import ALKALI_G_PER_ML, MOST_STRIPS
 from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.pool import call_the_same, start_from
 from obverse.workbench.pool_sources import INDEX, MOST_BYTES, index_of, read_pool
@@ -234,6 +234,11 @@ def test_a_film_under_another_name_counts_once_it_is_confirmed(homes):
     slow = south.notebook.add_film({"name": "slow", "box_speed": 25}).id
     with pytest.raises(InputError, match="speed 25 and the old stock of 100"):
         call_the_same(south.pool, south.notebook, page.id, slow)
+    # Two that are called the same as each other, round about, count their own strips.
+    a, b = south.film(name="round", same_as=["about"]), south.film(name="about", same_as=["round"])
+    south.strip(a, 1.4)
+    assert [len(south.notebook.trials(film)) for film in (a, b)] == [1, 0]
+    assert south.notebook.lent(a) == south.notebook.lent(b) == []
 
 
 def test_one_starts_from_what_others_know(homes):
@@ -306,17 +311,35 @@ def test_a_hostile_folder_is_read_to_its_end_and_every_evil_named(homes, tmp_pat
     (folder / "name.json").write_bytes(spoilt(good, darkroom={"id": "a1", "name": "a\u202eb"}))
     (folder / "traversal.json").write_bytes(spoilt(good, darkroom={"id": "../../x"}))
     (folder / "lies.json").write_bytes(spoilt(good, withdrawn=["zz"]))
+    lent = good.model_dump(mode="json")["films"][0]
+    crowd = [{**lent["strips"][0], "id": f"{k:032x}"} for k in range(MOST_STRIPS + 1)]
+    (folder / "twice.json").write_bytes(spoilt(good, films=[{**lent, "strips": lent["strips"] * 2}]))
+    (folder / "crowd.json").write_bytes(spoilt(good, films=[{**lent, "strips": crowd}]))
     found = {source.where: source for source in read_pool(str(folder))}
     assert {where for where, source in found.items() if source.document} == {"deep/good.json"}
     assert set(found) == {
         "deep/good.json",
         *(
             f"{n}.json"
-            for n in ["nested", "nan", "half", "binary", "other", "huge", "many", "name", "traversal", "lies"]
+            for n in [
+                "nested",
+                "nan",
+                "half",
+                "binary",
+                "other",
+                "huge",
+                "many",
+                "name",
+                "traversal",
+                "lies",
+                "twice",
+                "crowd",
+            ]
         ),
     }
     # A million wrong things are not even counted to the end.
     assert "more than" in found["many.json"].sentence
+    assert "at most 2000" in found["crowd.json"].sentence and "stands twice" in found["twice.json"].sentence
     for source in found.values():
         if source.document is None:
             assert source.sentence.endswith(".") and "\n" not in source.sentence
