@@ -102,6 +102,9 @@ def test_the_destroy_page_counts_and_takes_it_off_the_list_only_when_done(client
 def test_judging_by_form_and_by_json(client):
     id = mixed(client)
     client.post(f"/api/care/baths/{id}/passes", json={})
+    for slip in ({"films": "two"}, {"films": True}, {"fillms": 2}):
+        told = client.post(f"/api/care/baths/{id}/passes", json=slip)
+        assert told.status_code == 422 and next(iter(slip)) in told.json()["detail"], told.text
     client.post(f"/shelf/care/baths/{id}/judge", data={"index": "0", "ghost": "ghost"})
     assert client.get("/api/care/baths").json()[0]["passes"][0]["ghost"] is True
     client.post(f"/api/care/baths/{id}/judgements", json={"index": 0, "ghost": False})

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Body, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
+from pydantic import Field
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, JsonObject, UnsafeError, parse_number
+from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number
 from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -28,6 +29,64 @@ from obverse.workbench.care import (
 )
 
 router = APIRouter(route_class=EntryRoute)
+
+# A number in words, or true for 1, is a slip of a program: it is told, not guessed at.
+Amount = Annotated[float, Field(strict=True)]
+DEFAULT_FILM = "135-36"
+
+
+class MixedBath(Document):
+    """A bath that was mixed."""
+
+    formula: str
+    volume_ml: Amount
+    name: str = ""
+
+
+class NoteOfBath(Document):
+    """One thing that is noted of a bath."""
+
+    looks: str | None = None
+    added_ml: Amount | None = None
+    clip_s: Amount | None = None
+    restored: str | None = None
+
+
+class CountedPass(Document):
+    """Films that went through a bath."""
+
+    film: str = DEFAULT_FILM
+    films: Amount = 1.0
+    area_m2: Amount | None = None
+    time_ratio: Amount = 1.0
+    run: str = ""
+
+
+class GhostSeen(Document):
+    """Whether a ghost was seen after a pass, counted from 0; null takes the judgement back."""
+
+    index: int = Field(strict=True)
+    ghost: bool | None = Field(default=None, strict=True)
+
+
+class NewJug(Document):
+    """A jug to be set up."""
+
+    letter: str
+    capacity_ml: Amount
+    name: str = ""
+    vented: bool = Field(default=True, strict=True)
+
+
+class PouredIn(Document):
+    """What is poured into a jug."""
+
+    what: str
+    volume_ml: Amount
+    treated: bool = Field(default=False, strict=True)
+    films: Amount = 0.0
+    film: str = DEFAULT_FILM
+
 
 # Beside an open bath where nobody says otherwise: half a mole of ammonia a litre, the mouth of a tank, as long as it is poured and
 # mixed; and as long as a step with ammonia lasts.
@@ -147,7 +206,7 @@ def stands_already(request: Request, form: Form) -> RedirectResponse:
         _volume(request, form, "volume_ml"),
         name=str(form.get("name", "")).strip(),
         films=_number(form, "films") if str(form.get("films", "")).strip() else None,
-        film=str(form.get("film", "")).strip() or "135-36",
+        film=str(form.get("film", "")).strip() or DEFAULT_FILM,
         since=_day(since) if since else None,
         looks=str(form.get("looks", "")),
     )
@@ -181,7 +240,7 @@ def note_bath(request: Request, form: Form, id: str) -> RedirectResponse:
 @router.post("/shelf/care/baths/{id}/passes", include_in_schema=False)
 def count_pass(request: Request, form: Form, id: str) -> RedirectResponse:
     """Films go through a bath."""
-    _care(request).count_pass(id, film=str(form.get("film", "135-36")), films=_number(form, "films"))
+    _care(request).count_pass(id, film=str(form.get("film", DEFAULT_FILM)), films=_number(form, "films"))
     return _back("#baths")
 
 
@@ -229,7 +288,7 @@ def pour(request: Request, form: Form, id: str) -> RedirectResponse:
         _volume(request, form, "volume_ml"),
         treated=bool(form.get("treated")),
         films=films,
-        film=str(form.get("film", "")) or "135-36",
+        film=str(form.get("film", "")) or DEFAULT_FILM,
     )
     return _back("#jugs")
 
@@ -292,52 +351,39 @@ def baths_document(request: Request) -> list[JsonObject]:
 
 
 @router.post("/api/care/baths")
-def mix_bath_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
-    """Write down that a bath was mixed: `formula`, `volume_ml`, and perhaps `name`."""
-    return {
-        "id": _care(request).mix_bath(_text(body, "formula"), _float(body, "volume_ml"), name=str(body.get("name", "")))
-    }
+def mix_bath_document(request: Request, body: MixedBath) -> dict[str, str]:
+    """Write down that a bath was mixed."""
+    return {"id": _care(request).mix_bath(body.formula, body.volume_ml, name=body.name)}
 
 
 @router.post("/api/care/baths/{id}/notes")
-def note_bath_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
+def note_bath_document(request: Request, id: str, body: NoteOfBath) -> JsonObject:
     """Note one thing of a bath: `looks` in words, `added_ml` of fresh bath, what it was `restored` with, or `clip_s`, the seconds of a clip."""
     care = _care(request)
-    given = [name for name in ("looks", "added_ml", "clip_s", "restored") if body.get(name) is not None]
-    if len(given) != 1:
+    if sum(given is not None for given in (body.looks, body.added_ml, body.clip_s, body.restored)) != 1:
         raise InputError("a note says one thing", where="bath", remedy="give looks, added_ml, clip_s or restored")
-    if given == ["looks"]:
-        return care.look(id, _text(body, "looks")).document()
-    if given == ["restored"]:
-        return care.restore(id, _text(body, "restored")).document()
-    value = _float(body, given[0])
-    return (care.top_up(id, value) if given == ["added_ml"] else care.clip_test(id, value)).document()
+    if body.looks is not None:
+        return care.look(id, body.looks).document()
+    if body.restored is not None:
+        return care.restore(id, body.restored).document()
+    if body.added_ml is not None:
+        return care.top_up(id, body.added_ml).document()
+    return care.clip_test(id, body.clip_s or 0.0).document()
 
 
 @router.post("/api/care/baths/{id}/passes")
-def count_pass_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
-    """Count films: `film` (a size as people say it) and `films`, or `area_m2`; perhaps `time_ratio` and `run`."""
-    area = _float(body, "area_m2") if "area_m2" in body else None
+def count_pass_document(request: Request, id: str, body: CountedPass) -> JsonObject:
+    """Count films: `film` (a size as people say it) and `films`, or `area_m2`."""
     view = _care(request).count_pass(
-        id,
-        film=str(body.get("film", "135-36")),
-        films=_float(body, "films", 1.0),
-        area_m2=area,
-        time_ratio=_float(body, "time_ratio", 1.0),
-        run=str(body.get("run", "")),
+        id, film=body.film, films=body.films, area_m2=body.area_m2, time_ratio=body.time_ratio, run=body.run
     )
     return view.document()
 
 
 @router.post("/api/care/baths/{id}/judgements")
-def judge_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
-    """Say of pass `index` (from 0) whether a ghost was seen: `ghost` true, false or null."""
-    ghost, index = body.get("ghost"), body.get("index")
-    if ghost not in (True, False, None) or not isinstance(index, int) or isinstance(index, bool):
-        raise InputError(
-            "a judgement needs a whole index and true, false or null", where="bath", remedy="correct it and try again"
-        )
-    return _care(request).judge(id, index, ghost).document()
+def judge_document(request: Request, id: str, body: GhostSeen) -> JsonObject:
+    """Say of a pass whether a ghost was seen."""
+    return _care(request).judge(id, body.index, body.ghost).document()
 
 
 @router.get("/api/care/jugs")
@@ -347,29 +393,15 @@ def jugs_document(request: Request) -> list[JsonObject]:
 
 
 @router.post("/api/care/jugs")
-def begin_jug_document(request: Request, body: JsonObject = Body(...)) -> dict[str, str]:
-    """Set up a jug: `letter`, `capacity_ml`, perhaps `name` and `vented`."""
-    vented = body.get("vented", True)
-    if not isinstance(vented, bool):
-        raise InputError("vented is true or false", where="jug", remedy="correct it and try again")
-    return {
-        "id": _care(request).begin_jug(
-            _text(body, "letter"), _float(body, "capacity_ml"), name=str(body.get("name", "")), vented=vented
-        )
-    }
+def begin_jug_document(request: Request, body: NewJug) -> dict[str, str]:
+    """Set up a jug."""
+    return {"id": _care(request).begin_jug(body.letter, body.capacity_ml, name=body.name, vented=body.vented)}
 
 
 @router.post("/api/care/jugs/{id}/pour")
-def pour_document(request: Request, id: str, body: JsonObject = Body(...)) -> JsonObject:
-    """Pour: `what`, `volume_ml`, perhaps `treated`, and `films` with their `film` size."""
-    view = _care(request).pour(
-        id,
-        _text(body, "what"),
-        _float(body, "volume_ml"),
-        treated=body.get("treated") is True,
-        films=_float(body, "films", 0.0),
-        film=str(body.get("film", "135-36")),
-    )
+def pour_document(request: Request, id: str, body: PouredIn) -> JsonObject:
+    """Pour something in, perhaps with the `films` it has seen."""
+    view = _care(request).pour(id, body.what, body.volume_ml, treated=body.treated, films=body.films, film=body.film)
     return view.document()
 
 
@@ -429,20 +461,6 @@ def _volume(request: Request, form: FormData, name: str) -> float:
 
 def _parsed(text: str, name: str) -> float:
     return parse_number(text, where=name.replace("_", " "))
-
-
-def _float(body: JsonObject, name: str, default: float | None = None) -> float:
-    value = body.get(name, default)
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(f"{name} must be a number", where=name.replace("_", " "), remedy="give it and try again")
-    return float(value)
-
-
-def _text(body: JsonObject, name: str) -> str:
-    value = body.get(name)
-    if not isinstance(value, str):
-        raise InputError(f"{name} must be a text", where=name, remedy="give it and try again")
-    return value
 
 
 def _back(anchor: str) -> RedirectResponse:
