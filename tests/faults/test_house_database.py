@@ -4,6 +4,7 @@ import os
 import stat
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
@@ -84,6 +85,40 @@ def again(ask, seconds=60.0):
         if answer.status_code < 300 or time.monotonic() > until:
             return answer
         time.sleep(0.1)
+
+
+def test_a_question_takes_one_way_to_the_server_and_waits_for_no_writer(shelf, postgresql, monkeypatch):
+    ways, wait = [], PatientConnection.wait
+    store = shelf.app.state.workbench.store
+
+    def counted(self, gen, *how, **named):
+        def looked_at():
+            try:
+                # What asks the server nothing, such as a setting of the connection, is over before it has begun.
+                asked = next(gen)
+                ways.append(1)
+                while True:
+                    asked = gen.send((yield asked))
+            except StopIteration as end:
+                return end.value
+
+        return wait(self, looked_at(), *how, **named)
+
+    store.films.all()
+    monkeypatch.setattr(PatientConnection, "wait", counted)
+    # A machine that stands still for a second asks first whether the server is there.
+    assert min(_ways_of(store.films.all, ways) for _ in range(5)) == 1
+    with store.transaction():
+        read = threading.Thread(target=store.films.all)
+        read.start()
+        read.join(60)
+        assert not read.is_alive()
+
+
+def _ways_of(question, ways):
+    before = len(ways)
+    question()
+    return len(ways) - before
 
 
 def test_a_frozen_server_is_given_up_and_found_again(shelf, postgresql):

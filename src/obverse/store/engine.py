@@ -41,6 +41,8 @@ STATEMENT_TIMEOUT_MS = 6_000
 # Connections to a server that are kept, and as many more while many ask at once: a server is often set up for a
 # hundred in all, and several computers share it.
 CONNECTIONS = 8
+# A connection that answered within this time is taken to be there still.
+ANSWERED_JUST_NOW_S = 1.0
 # After it did not answer, nobody waits for it anew for so long: other pages shall not stand in a queue.
 REST_S = 3.0
 # Any number that no other program uses for a lock in the same PostgreSQL database.
@@ -366,6 +368,13 @@ def _server_engine(parsed: URL) -> Engine:
         # Limits of the person's own stand last and win.
         return PatientConnection.connect(*positional, **{**named, "options": f"{limits} {named.get('options', '')}"})
 
+    ask = engine.dialect.do_ping
+
+    def is_there(raw: Any) -> bool:
+        # Who answered just now is not asked whether they are there: that would be a second way for every question.
+        return time.monotonic() - raw.answered_at < ANSWERED_JUST_NOW_S or ask(raw)
+
+    engine.dialect.do_ping = is_there  # type: ignore[assignment]
     return engine
 
 
