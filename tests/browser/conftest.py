@@ -21,6 +21,8 @@ HEIGHT = {LAPTOP: 860, PHONE: 844}
 # How many times slower the browser reckons than it could: OBVERSE_SLOW_BROWSER=6 tries the pages as a weak phone has them.
 SLOWER = float(os.environ.get("OBVERSE_SLOW_BROWSER", "1"))
 PICTURES = Path(__file__).parents[2] / "pictures-of-tests"
+# Pictures are for a person to look at and prove nothing: they are only taken where OBVERSE_PICTURES asks for them.
+PICTURED = bool(os.environ.get("OBVERSE_PICTURES"))
 
 
 class House:
@@ -157,29 +159,38 @@ def page_at(chromium):
 
 @pytest.fixture
 def picture_of():
-    """Keep a picture of a page for a person to look at: ``picture_of(page, "shelf")``."""
+    """Keep a picture of a page for a person to look at, where pictures are asked for: ``picture_of(page, "shelf")``."""
 
-    def keep(page, name: str) -> Path:
-        PICTURES.mkdir(exist_ok=True)
-        file = PICTURES / f"{name}-{page.viewport_size['width']}.png"
-        # A computer that is busy with other tests paints slowly; that is no fault of the page.
-        page.screenshot(path=file, full_page=True, timeout=120_000)
-        return file
+    def keep(page, name: str) -> None:
+        if PICTURED:
+            PICTURES.mkdir(exist_ok=True)
+            file = PICTURES / f"{name}-{page.viewport_size['width']}.png"
+            # A computer that is busy with other tests paints slowly; that is no fault of the page.
+            page.screenshot(path=file, full_page=True, timeout=120_000)
 
     return keep
+
+
+# No style sheets are asked for anew, and of what is in order nothing is told: both cost more than the looking.
+LOOKED_AT_JS = """axe.run({ resultTypes: ['violations'], preload: false }).then(found => found.violations.map(
+  each => `${each.id}: ${each.help} at ${each.nodes.slice(0, 4).map(node => node.target).join(', ')}`))"""
+
+
+def findings_of_axe(page) -> list[str]:
+    """What axe finds wrong with the page as it stands."""
+    from axe_playwright_python.base import AXE_SCRIPT
+
+    if page.evaluate("typeof axe") == "undefined":
+        page.evaluate(AXE_SCRIPT)
+    return page.evaluate(LOOKED_AT_JS)
 
 
 @pytest.fixture
 def axe():
     """Fail on any finding of axe: ``axe(page)``."""
-    from axe_playwright_python.sync_playwright import Axe
 
     def check(page) -> None:
-        results = Axe().run(page)
-        found = [
-            f"{v['id']}: {v['help']} at {', '.join(str(node['target']) for node in v['nodes'][:4])}"
-            for v in results.response["violations"]
-        ]
+        found = findings_of_axe(page)
         assert found == [], "\n".join(found)
 
     return check

@@ -1,56 +1,8 @@
-"""The demo, walked through at both widths: what a first visitor sees."""
+"""The demo, walked through: what a first visitor sees, and where it leads; every page of it is looked at in test_every_page."""
 
 import re
 
-import pytest
-
 FILM = "/notebook/teaching-film-a"
-
-
-@pytest.mark.parametrize("width", [1280, 390])
-@pytest.mark.parametrize(
-    "path", ["/", "/shelf", "/shelf/care", "/bench", "/sink", "/light-table", "/notebook", FILM, "/projector"]
-)
-def test_every_place_of_the_demo(demo_house, page_at, axe, picture_of, path, width):
-    page = page_at(width)
-    assert page.goto(demo_house.url + path).status == 200
-    page.wait_for_load_state("networkidle")
-    assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
-    assert page.get_by_text("Films, products and measurements shown here are invented.").is_visible()
-    axe(page)
-    picture_of(page, "demo" + path.replace("/", "-").rstrip("-"))
-
-
-# Pages behind the places: the place, and how an address there begins.
-BEHIND = [
-    ("/bench", "/bench/sheet?"),
-    ("/bench", "/bench/adapt"),
-    ("/bench", "/bench/formula"),
-    ("/shelf", "/shelf/products/"),
-    ("/shelf", "/shelf/bottles/"),
-    ("/shelf", "/shelf/substances"),
-    ("/shelf/care", "/shelf/care/routes/"),
-    ("/light-table", "/light-table/picture"),
-    ("/sink", "/sink/"),
-    ("/notebook", "/notebook/recipes"),
-    ("/notebook/recipes", "/notebook/recipes/"),
-    ("/projector", "/projector/slides"),
-]
-
-
-@pytest.mark.parametrize(("place", "begins"), BEHIND)
-def test_every_page_behind_a_place(demo_house, page_at, axe, place, begins):
-    page = page_at(1280)
-    page.goto(demo_house.url + place)
-    page.wait_for_load_state("networkidle")
-    found = page.locator(f'a[href^="{begins}"]')
-    assert found.count() > 0, f"no way from {place} to {begins}"
-    assert page.goto(demo_house.url + found.first.get_attribute("href")).status == 200
-    for width in (1280, 390):
-        page.set_viewport_size({"width": width, "height": 844})
-        page.wait_for_load_state("networkidle")
-        assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
-        axe(page)
 
 
 # Words of the figure that meet another word or a handle of the aim; what stands out of its card.

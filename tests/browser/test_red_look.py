@@ -3,9 +3,8 @@
 from base64 import b64decode
 
 import numpy as np
-import pytest
 
-from .conftest import LAPTOP, PHONE, wait_until
+from .conftest import PHONE, wait_until
 from .test_sink_evening import begin, look
 from .touching import until_it_heeds
 
@@ -32,9 +31,8 @@ def beyond_red(page, windows=8) -> tuple[int, int]:
     return found, whole
 
 
-@pytest.mark.parametrize("width", [PHONE, LAPTOP])
-def test_nothing_beyond_red_at_the_live_sink(house, page_at, width):
-    page = page_at(width)
+def test_nothing_beyond_red_at_the_live_sink(house, page_at):
+    page = page_at(PHONE)
     run = begin(page, house)
     page.get_by_role("button", name="Red screen").click()
     assert beyond_red(page)[0] == 0
@@ -81,11 +79,3 @@ def test_the_black_screen_is_black(house, page_at):
     page.reload()
     page.locator("#veil").wait_for()
     assert lit() == 0
-
-
-def test_it_is_never_offered_as_protection(demo_house, page_at):
-    page = page_at(LAPTOP)
-    page.goto(demo_house.url)
-    button = page.get_by_role("button", name="Red screen")
-    assert "protects nothing" in button.get_attribute("title")
-    assert "safelight" not in page.content().lower()

@@ -2,8 +2,9 @@
 
 import pytest
 
+from .conftest import LAPTOP, PHONE, overflow
 
-@pytest.mark.parametrize("width", [1280, 390])
+
 @pytest.mark.parametrize(
     "path",
     [
@@ -12,12 +13,14 @@ import pytest
         "/shelf/care/routes/dichromate_fogging",
     ],
 )
-def test_pages_fit_and_are_accessible(house, page_at, axe, picture_of, path, width):
-    page = page_at(width)
+def test_pages_fit_and_are_accessible(house, page_at, axe, picture_of, path):
+    page = page_at(LAPTOP)
     assert page.goto(house.url + path).status == 200
-    assert page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
+    for width in (LAPTOP, PHONE):
+        page.set_viewport_size({"width": width, "height": 844})
+        assert overflow(page) <= 0
+        picture_of(page, "care-route" if "routes" in path else "care")
     axe(page)
-    picture_of(page, "care-route" if "routes" in path else "care")
 
 
 def test_an_evening_with_an_ammonia_bath(house, page_at, axe, picture_of):

@@ -37,15 +37,6 @@ def mean(page, side="a") -> float:
     return page.evaluate(DRAWN_MEAN, f"canvas-{side}")
 
 
-@pytest.mark.parametrize("width", [LAPTOP, PHONE])
-def test_the_wall_at_laptop_and_phone(demo_house, page_at, axe, picture_of, width):
-    page = page_at(width)
-    open_wall(page, demo_house.url)
-    assert overflow(page) <= 0
-    axe(page)
-    picture_of(page, "projector-wall")
-
-
 def test_a_photograph_through_two_slides(demo_house, page_at, picture_of):
     page = page_at(LAPTOP)
     open_wall(page, demo_house.url)

@@ -199,8 +199,10 @@ def _rendered(name: str, text: str) -> Manual:
             words.append(token.content)
         elif token.type == "table_open":
             token.attrSet("class", "manual-table")
+            # Wider than a phone, it is moved by keys too.
+            token.attrSet("tabindex", "0")
     sections.append(Section(anchor, title, " ".join(words)))
-    html = reader.renderer.render(tokens, reader.options, {})
+    html = reader.renderer.render(tokens, reader.options, {}).replace("<pre>", '<pre tabindex="0">')
     return Manual(name, sections[0].title or name, Markup(html), tuple(sections))
 
 
