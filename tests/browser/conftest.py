@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import fcntl
+import json
 import os
 import re
 import shutil
@@ -13,7 +15,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import sync_playwright
 
-from .forked import Forked
+from .forked import Forked, last_as_long_as_the_run
 
 LAPTOP = 1280
 PHONE = 390
@@ -32,8 +34,9 @@ class House:
         self.home = home
         self._command = command
         self.url = ""
+        self.start_path = ""
         self.told = ""
-        self._process: Forked | subprocess.Popen[str] | None = None
+        self._process: Forked | None = None
 
     def start(self, port: int = 0) -> House:
         """Start the server and wait until it says where it is."""
@@ -50,8 +53,12 @@ class House:
                 return self
         pytest.fail(f"the server did not start:\n{self.told}")
 
-    def _begun(self, arguments: list[str], environment: dict[str, str]) -> Forked | subprocess.Popen[str]:
+    def _begun(self, arguments: list[str], environment: dict[str, str]) -> Forked:
         return Forked(arguments, environment)
+
+    def number(self) -> int:
+        """The number of its process."""
+        return self._process.pid
 
     def kill(self) -> None:
         """As a power cut would."""
@@ -115,10 +122,22 @@ def house(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def demo_house(tmp_path_factory):
-    """The invented teaching darkroom, served; one for the whole session. Do not change what it holds."""
-    running = House(tmp_path_factory.mktemp("demo"), "demo", "--no-browser").start()
-    yield running
-    running.stop()
+    """The invented teaching darkroom, served; one for all workers of a run. Do not change what it holds."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent
+    with (folder / "demo.lock").open("a+") as alone:
+        fcntl.flock(alone, fcntl.LOCK_EX)
+        alone.seek(0)
+        running = House(folder / "demo", "demo", "--no-browser")
+        if told := alone.read():
+            running.url, running.start_path = json.loads(told)
+        else:
+            (folder / "demo").mkdir()
+            running.start()
+            last_as_long_as_the_run(running.number())
+            alone.write(json.dumps([running.url, running.start_path]))
+    return running
 
 
 @pytest.fixture
@@ -211,6 +230,14 @@ def refused(page, form, typed):
         }""",
         page.locator(form).element_handle(),
     )
+
+
+def asked(page, address: str):
+    """What the house answers beside the page.
+
+    A connection that rested may be closed by the house just as it is used again: then it is asked once more.
+    """
+    return page.request.get(address, max_retries=3)
 
 
 def overflow(page) -> int:

@@ -1,4 +1,4 @@
-"""Programs of the house that start at once: forked from a process that has imported it, one such process a test session.
+"""Programs of the house that start at once: forked from a process that has imported it, one such process for all workers of a run.
 
 What is started so is a process like any other (own memory, own files, killed by its number); only the second or two of
 importing are spared, some eighty times a run of all tests. `python -m obverse` itself is started by other tests.
@@ -7,17 +7,24 @@ importing are spared, some eighty times a run of all tests. `python -m obverse` 
 from __future__ import annotations
 
 import array
-import atexit
 import json
 import os
 import select
 import socket
 import subprocess
 import sys
+import time
 
 # Imports all, then for each request forks a keeper, which forks the program, tells its number and how it ended.
+# It ends by itself when no worker of the run is left, and with it what was to last as long.
 NEST = """
-import array, importlib, json, os, pkgutil, socket, sys
+import array, importlib, json, os, pkgutil, select, signal, socket, sys
+listener = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+try:
+    listener.bind("\\0" + sys.argv[1])
+except OSError:
+    sys.exit()  # another worker's is there already
+listener.listen(64)
 import obverse
 for found in pkgutil.walk_packages(obverse.__path__, "obverse."):
     if "migrations" not in found.name and "__main__" not in found.name:
@@ -38,7 +45,7 @@ def warm_up():
                 web.get(page)
         bench.close()
 
-def become(arguments, environment, output):
+def become(arguments, environment, program, output):
     os.environ.clear()
     os.environ.update(environment)
     os.dup2(output, 1)
@@ -47,7 +54,7 @@ def become(arguments, environment, output):
     sys.stderr = open(2, "w", encoding="utf-8", buffering=1, closefd=False)
     sys.argv = ["obverse", *arguments]
     try:
-        main()
+        exec(program, {"__name__": "__main__"}) if program else main()
         code = 0
     except SystemExit as ended:
         code = ended.code if isinstance(ended.code, int) else 1 if ended.code else 0
@@ -69,13 +76,20 @@ def keep(request, output, told):
     os.write(told, f"{os.waitstatus_to_exitcode(status)} ".encode())
     os._exit(0)
 
-warm_up()
-door = socket.socket(fileno=int(sys.argv[1]))
-while True:
+def answer(door):
     size = array.array("i")
-    data, extra, _, _ = door.recvmsg(1 << 20, socket.CMSG_LEN(2 * size.itemsize))
+    try:
+        data, extra, _, _ = door.recvmsg(1 << 20, socket.CMSG_LEN(2 * size.itemsize))
+    except OSError:
+        data = b""
     if not data:
-        os._exit(0)
+        doors.remove(door)
+        door.close()
+        return
+    request = json.loads(data)
+    if isinstance(request, int):
+        lasting.append(request)
+        return
     descriptors = array.array("i")
     for _, _, given in extra:
         descriptors.frombytes(given)
@@ -84,28 +98,56 @@ while True:
     if middle == 0:
         # Forked twice, so that nobody need wait for the keeper.
         if os.fork() == 0:
-            door.close()
-            keep(json.loads(data), output, told)
+            for each in (listener, *doors):
+                each.close()
+            keep(request, output, told)
         os._exit(0)
     os.waitpid(middle, 0)
     os.close(output)
     os.close(told)
+
+warm_up()
+lasting, doors = [], [listener.accept()[0]]
+# A worker that comes as the last one goes is still served.
+while (ready := select.select([listener, *doors], [], [], None if doors else 2)[0]) or doors:
+    for door in ready:
+        if door is listener:
+            doors.append(listener.accept()[0])
+        else:
+            answer(door)
+for pid in lasting:
+    try:
+        os.kill(pid, signal.SIGINT)
+    except ProcessLookupError:
+        pass
+os._exit(0)
 """
 _door: list[socket.socket] = []
 
 
 def _nest() -> socket.socket:
     if not _door:
-        here, there = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-        # One thread: a library's own threads would not outlive a fork.
-        environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-        nest = subprocess.Popen(
-            [sys.executable, "-c", NEST, str(there.fileno())], pass_fds=[there.fileno()], env=environment
-        )
-        there.close()
-        _door.append(here)
-        atexit.register(lambda: (here.close(), nest.wait()))
+        # Workers of one run share it; a run without workers has its own.
+        run = f"obverse-nest-{os.environ.get('PYTEST_XDIST_TESTRUNUID') or os.getpid()}"
+        door = socket.socket(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        nest = None
+        while True:
+            try:
+                door.connect("\0" + run)
+                break
+            except ConnectionRefusedError:
+                if nest is None or nest.poll() is not None:
+                    # One thread: a library's own threads would not outlive a fork.
+                    environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+                    nest = subprocess.Popen([sys.executable, "-c", NEST, run], env=environment)
+                time.sleep(0.02)
+        _door.append(door)
     return _door[0]
+
+
+def last_as_long_as_the_run(pid: int) -> None:
+    """End that program, as Ctrl+C would, when the last worker of the run is gone."""
+    _nest().send(json.dumps(pid).encode())
 
 
 class Forked:
@@ -117,12 +159,14 @@ class Forked:
         What stands after `obverse`.
     environment : dict of str
         All of its environment.
+    program : str, optional
+        Python text that is run instead of the house's own command.
     """
 
-    def __init__(self, arguments: list[str], environment: dict[str, str]):
+    def __init__(self, arguments: list[str], environment: dict[str, str], program: str = ""):
         reads, output = os.pipe()
         self._told, told = os.pipe()
-        request = json.dumps([arguments, environment]).encode()
+        request = json.dumps([arguments, environment, program]).encode()
         descriptors = array.array("i", [output, told])
         _nest().sendmsg([request], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, descriptors)])
         os.close(output)

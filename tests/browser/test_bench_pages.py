@@ -1,5 +1,7 @@
 """Shelf and bench in a real browser: from an empty shelf to a printed sheet; each page by itself is looked at in test_every_page."""
 
+from .conftest import asked
+
 
 def calm(page):
     return page.evaluate("document.documentElement.scrollWidth - window.innerWidth") <= 0
@@ -28,7 +30,7 @@ def test_from_an_empty_shelf_to_a_mix_sheet(house, page_at, axe, picture_of):
     tick.check()
     assert tick.is_checked()
     picture_of(page, "bench-sheet")
-    answer = page.request.get(house.url + "/bench/sheet.pdf?formula=ammonia_bath&volume_ml=500")
+    answer = asked(page, house.url + "/bench/sheet.pdf?formula=ammonia_bath&volume_ml=500")
     assert answer.body().startswith(b"%PDF")
 
 
@@ -52,7 +54,7 @@ def test_a_label_is_entered_and_a_bottle_gets_its_label(house, page_at, picture_
     assert "8 % w/w" in page.locator(".lead").inner_text()
     picture_of(page, "bottle")
     link = page.url.rsplit("/", 1)[1]
-    assert page.request.get(f"{house.url}/shelf/labels.pdf?bottle={link}&grid=a4-21").body().startswith(b"%PDF")
+    assert asked(page, f"{house.url}/shelf/labels.pdf?bottle={link}&grid=a4-21").body().startswith(b"%PDF")
 
 
 def test_a_label_that_cannot_be_is_told_beside_its_field_and_an_open_one_is_taken(house, page_at, axe, picture_of):

@@ -4,8 +4,8 @@ read, curve, what next, recipe."""
 import json
 import os
 import re
-import subprocess
-import sys
+
+from .forked import Forked
 
 # What a person reads off a strip that came out somewhat too dark (invented).
 DENSITIES = [
@@ -105,10 +105,9 @@ def test_a_first_evening(house, page_at, picture_of):
     picture_of(page, "evening-notebook")
 
     # All of it travels as one document.
-    command = [sys.executable, "-m", "obverse", "export", "-"]
-    told = subprocess.run(
-        command, env={**os.environ, "OBVERSE_HOME": str(house.home)}, capture_output=True, text=True, timeout=60
-    )
-    kinds = {thing["kind"]: thing["revisions"][-1]["body"] for thing in json.loads(told.stdout)["things"]}
+    exporting = Forked(["export", "-"], {**os.environ, "OBVERSE_HOME": str(house.home)})
+    document = json.loads(exporting.stdout.read())
+    assert exporting.wait() == 0
+    kinds = {thing["kind"]: thing["revisions"][-1]["body"] for thing in document["things"]}
     assert {"film", "trial", "product", "recipe", "run"} <= set(kinds)
     assert [step["density"] for step in kinds["trial"]["trial"]["steps"]] == sorted(DENSITIES, reverse=True)

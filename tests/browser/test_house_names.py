@@ -2,12 +2,12 @@
 
 import json
 import os
-import subprocess
-import sys
 
 import pytest
 
 from obverse.process import FilmStock
+
+from .forked import Forked
 
 MARKUP = '"><img src=x onerror="window.broken=1"><b>film</b> & co'
 
@@ -39,15 +39,10 @@ def filled(house):
         for kind, id, body in bodies
     ]
     document = {"format": "obverse-notebook", "version": 1, "things": things}
-    told = subprocess.run(
-        [sys.executable, "-m", "obverse", "import", "-"],
-        input=json.dumps(document),
-        env={**os.environ, "OBVERSE_HOME": str(house.home)},
-        capture_output=True,
-        text=True,
-        timeout=60,
-    )
-    assert told.returncode == 0, told.stderr
+    (file := house.home / "told.json").write_text(json.dumps(document))
+    told = Forked(["import", str(file)], {**os.environ, "OBVERSE_HOME": str(house.home)})
+    words = told.stdout.read()
+    assert told.wait() == 0, words
     return house
 
 

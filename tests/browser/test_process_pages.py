@@ -9,7 +9,7 @@ from obverse.process import Recipe
 from obverse.workbench.bootstrap import open_workbench
 from tests.acceptance_way import WAY
 
-from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .conftest import LAPTOP, PHONE, asked, overflow, wait_until
 from .test_house_first_evening import DENSITIES
 from .test_sink_evening import drive, look
 
@@ -153,11 +153,11 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
     page.on("dialog", lambda asked: asked.accept())
     page.get_by_role("button", name="Lock it").press("Enter")
     page.get_by_role("heading", name="Mine").wait_for()
-    recipe = page.request.get(house.url + "/notebook/recipes/mine/document.json").text()
-    assert page.request.get(house.url + "/notebook/recipes/mine/evening.pdf").body()[:4] == b"%PDF"
+    recipe = asked(page, house.url + "/notebook/recipes/mine/document.json").text()
+    assert asked(page, house.url + "/notebook/recipes/mine/evening.pdf").body()[:4] == b"%PDF"
 
     # Its documents go into another darkroom with other bottles.
-    document = page.request.get(house.url + "/api/processes/my_fogging_way").json()
+    document = asked(page, house.url + "/api/processes/my_fogging_way").json()
     other = open_workbench(tmp_path / "other", url="sqlite://")
     try:
         other.shelf.add_product(

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
 import pytest
 
 from .conftest import LAPTOP, PHONE, House, overflow, wait_until
+from .forked import Forked
 from .test_sink_evening import begin, look
 
 SERVED = """
@@ -33,10 +31,9 @@ serve_workbench(open_workbench(home, clock=Moved()), port=0)
 class MovedHouse(House):
     """A house whose date a test moves; its steady clock stays."""
 
-    def _begun(self, arguments: list[str], environment: dict[str, str]) -> subprocess.Popen[str]:
+    def _begun(self, arguments: list[str], environment: dict[str, str]) -> Forked:
         self.home.mkdir(exist_ok=True)
-        command = [sys.executable, "-c", SERVED, str(self.home)]
-        return subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        return Forked([str(self.home)], environment, SERVED)
 
     def move(self, seconds: float) -> None:
         (self.home / "moved").write_text(str(seconds))

@@ -2,7 +2,7 @@
 
 from urllib.parse import urljoin
 
-from .conftest import LAPTOP, PHONE, overflow, wait_until
+from .conftest import LAPTOP, PHONE, asked, overflow, wait_until
 from .touching import hold, until_it_counts
 
 ROUTE = "iron_ammonia_fogging"
@@ -23,7 +23,7 @@ def begin(page, house, *, speed=1.0, route=ROUTE, **request) -> str:
 
 def look(page, run) -> dict:
     # Beside the page, not in it: the page loads anew when the evening is over.
-    return page.request.get(urljoin(page.url, f"/api/sink/runs/{run}")).json()
+    return asked(page, urljoin(page.url, f"/api/sink/runs/{run}")).json()
 
 
 def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:

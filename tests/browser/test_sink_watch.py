@@ -6,7 +6,7 @@ import signal
 
 import pytest
 
-from .conftest import PHONE, House, wait_until
+from .conftest import PHONE, House, asked, wait_until
 from .relay import Relay
 from .test_sink_dark import until
 from .test_sink_evening import begin, look
@@ -71,7 +71,7 @@ def test_a_stopped_process(own_house, page_at):
     wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"}, 20)
     # The touch was sent several times and happened once.
     assert look(page, run)["index"] == 1
-    log = page.request.get(f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
+    log = asked(page, f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [e["kind"] for e in log] == ["started", "acknowledged"]
 
 
@@ -96,7 +96,7 @@ def test_a_lost_way(own_house, page_at, how):
     wait_until(lambda: shown(page)["kept"] == "1 kept here")
     relay.mode = "open"
     wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"}, 25)
-    log = page.request.get(f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
+    log = asked(page, f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [e["kind"] for e in log] == ["started", "acknowledged"]
     relay.close()
 

@@ -2,7 +2,7 @@
 
 import re
 
-from .conftest import PHONE, wait_until
+from .conftest import PHONE, asked, wait_until
 from .test_sink_dark import until
 from .test_sink_evening import begin, look
 from .touching import until_it_heeds
@@ -86,7 +86,7 @@ def test_a_second_hand_within_three_seconds_changes_nothing(house, page_at):
     )
     wait_until(lambda: other.evaluate("obverseSink.waiting()") == 0)
     assert look(page, run)["index"] == 1
-    log = page.request.get(f"{house.url}/api/sink/runs/{run}/report").json()["log"]
+    log = asked(page, f"{house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [(e["kind"], e["ignored"]) for e in log] == [
         ("started", False),
         ("acknowledged", False),
@@ -141,7 +141,7 @@ def test_an_early_done_is_asked_about_and_what_is_over_is_no_longer_warned_of(ho
     page.wait_for_timeout(800)
     page.keyboard.press("Enter")
     wait_until(lambda: look(page, run)["action"]["key"] != "first_development.rinse.1")
-    log = page.request.get(f"{house.url}/api/sink/runs/{run}/report").json()["log"]
+    log = asked(page, f"{house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [entry["cut_short"] for entry in log if entry["action"] == "first_development.rinse.1"] == [True]
     page.get_by_role("button", name="That was wrong").click()
     assert re.fullmatch(r"\d\d:\d\d:\d\d", page.get_by_label("It truly was at").input_value())

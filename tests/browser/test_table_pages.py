@@ -9,7 +9,7 @@ import pytest
 
 from obverse.model.simulate import demo_film, simulate_series
 
-from .conftest import LAPTOP, PHONE, overflow, refused, wait_until
+from .conftest import LAPTOP, PHONE, asked, overflow, refused, wait_until
 
 CSV = "log_exposure,density,sd\n" + "\n".join(
     f"{x},{d},0.02"
@@ -133,7 +133,7 @@ def test_the_figures_values_stand_as_tables_one_key_away(film_page, axe):
     tables = page.locator("#values table")
     wait_until(lambda: tables.count() == 3)
     film = page.url.rsplit("/", 1)[-1]
-    story = page.request.get(f"{page.url.split('/notebook')[0]}/api/notebook/films/{film}/story").json()
+    story = asked(page, f"{page.url.split('/notebook')[0]}/api/notebook/films/{film}/story").json()
 
     def row(table: int, name: str) -> list[str]:
         found = tables.nth(table).locator("tbody tr").filter(has=page.locator("th", has_text=re.compile(name)))
@@ -299,7 +299,7 @@ def test_the_colour_of_a_patch_travels_over_the_table_until_its_density_is_typed
     page.locator('#readings input[name="density"]').first.fill("2.5")
     page.click("#attach")
     page.wait_for_url(re.compile(rf"/notebook/{film}"))
-    series = page.request.get(f"{house.url}/api/notebook/films/{film}/series").json()
+    series = asked(page, f"{house.url}/api/notebook/films/{film}/series").json()
     steps = series["trials"][0]["steps"]
     assert (2.5, None) == (steps[0]["density"], steps[0]["stain_index"])
     assert {0.11} == {step["stain_index"] for step in steps[1:]}
