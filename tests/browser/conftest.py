@@ -56,10 +56,6 @@ class House:
     def _begun(self, arguments: list[str], environment: dict[str, str]) -> Forked:
         return Forked(arguments, environment)
 
-    def number(self) -> int:
-        """The number of its process."""
-        return self._process.pid
-
     def kill(self) -> None:
         """As a power cut would."""
         self._end(signal.SIGKILL)
@@ -135,7 +131,7 @@ def demo_house(tmp_path_factory):
         else:
             (folder / "demo").mkdir()
             running.start()
-            last_as_long_as_the_run(running.number())
+            last_as_long_as_the_run(running._process)
             alone.write(json.dumps([running.url, running.start_path]))
     return running
 

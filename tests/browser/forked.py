@@ -123,6 +123,8 @@ for pid in lasting:
 os._exit(0)
 """
 _door: list[socket.socket] = []
+# What they print must still have somewhere to go.
+_lasting: list[Forked] = []
 
 
 def _nest() -> socket.socket:
@@ -143,11 +145,6 @@ def _nest() -> socket.socket:
                 time.sleep(0.02)
         _door.append(door)
     return _door[0]
-
-
-def last_as_long_as_the_run(pid: int) -> None:
-    """End that program, as Ctrl+C would, when the last worker of the run is gone."""
-    _nest().send(json.dumps(pid).encode())
 
 
 class Forked:
@@ -203,3 +200,17 @@ class Forked:
             self.returncode = self._number()
             os.close(self._told)
         return self.returncode
+
+
+def last_as_long_as_the_run(program: Forked) -> None:
+    """End that program, as Ctrl+C would, when the last worker of the run is gone."""
+    _nest().send(json.dumps(program.pid).encode())
+    _lasting.append(program)
+
+
+def run_to_its_end(arguments: list[str], environment: dict[str, str]) -> tuple[int, str]:
+    """Run it; the code it ended with, and all that it printed."""
+    program = Forked(arguments, environment)
+    with program.stdout as printed:
+        words = printed.read()
+    return program.wait(), words

@@ -5,7 +5,7 @@ import json
 import os
 import re
 
-from .forked import Forked
+from .forked import run_to_its_end
 
 # What a person reads off a strip that came out somewhat too dark (invented).
 DENSITIES = [
@@ -105,9 +105,9 @@ def test_a_first_evening(house, page_at, picture_of):
     picture_of(page, "evening-notebook")
 
     # All of it travels as one document.
-    exporting = Forked(["export", "-"], {**os.environ, "OBVERSE_HOME": str(house.home)})
-    document = json.loads(exporting.stdout.read())
-    assert exporting.wait() == 0
+    code, words = run_to_its_end(["export", "-"], {**os.environ, "OBVERSE_HOME": str(house.home)})
+    assert code == 0, words
+    document = json.loads(words)
     kinds = {thing["kind"]: thing["revisions"][-1]["body"] for thing in document["things"]}
     assert {"film", "trial", "product", "recipe", "run"} <= set(kinds)
     assert [step["density"] for step in kinds["trial"]["trial"]["steps"]] == sorted(DENSITIES, reverse=True)

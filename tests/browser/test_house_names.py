@@ -7,7 +7,7 @@ import pytest
 
 from obverse.process import FilmStock
 
-from .forked import Forked
+from .forked import run_to_its_end
 
 MARKUP = '"><img src=x onerror="window.broken=1"><b>film</b> & co'
 
@@ -40,9 +40,8 @@ def filled(house):
     ]
     document = {"format": "obverse-notebook", "version": 1, "things": things}
     (file := house.home / "told.json").write_text(json.dumps(document))
-    told = Forked(["import", str(file)], {**os.environ, "OBVERSE_HOME": str(house.home)})
-    words = told.stdout.read()
-    assert told.wait() == 0, words
+    code, words = run_to_its_end(["import", str(file)], {**os.environ, "OBVERSE_HOME": str(house.home)})
+    assert code == 0, words
     return house
 
 
