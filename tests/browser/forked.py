@@ -123,6 +123,8 @@ for pid in lasting:
 os._exit(0)
 """
 _door: list[socket.socket] = []
+# Not waited for: it ends after this.
+_started: list[subprocess.Popen[bytes]] = []
 # What they print must still have somewhere to go.
 _lasting: list[Forked] = []
 
@@ -142,6 +144,7 @@ def _nest() -> socket.socket:
                     # One thread: a library's own threads would not outlive a fork.
                     environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
                     nest = subprocess.Popen([sys.executable, "-c", NEST, run], env=environment)
+                    _started.append(nest)
                 time.sleep(0.02)
         _door.append(door)
     return _door[0]
