@@ -57,16 +57,18 @@ CURVED_STRIPS = 6
 STEPS, STEPS_MANY = 3, 2
 # No step is longer than about so many prior widths, and none ends further from the prior than so many.
 LONGEST_STEP, FURTHEST = 1.5, 5.0
-# Numbers held at once while draws are moved, and the fewest draws worth a step.
-NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e6, 16
+# Numbers held at once while draws are moved, so few that they stay in the processor's own memory, and the fewest draws worth a step.
+NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e5, 16
 # A strip is doubted no more than this: its spread twenty times as wide.
 MOST_DOUBT = 400.0
 # A word says the same as in the round before within this part.
 SAME_WORD = 0.05
 # Seed of evenly spread normals beside the person's own.
 SPREAD_SEED = 41
-# Draws of a film with very many strips, whose posterior is narrow.
-MANY_STRIPS, FEWER = 40, 384
+# Strips up to which so many draws stand for a film: the fewer strips, the wider the belief, and the more a number told of
+# it would depend on which draws they are. With very many strips the belief is narrow.
+DRAWS_BY_STRIPS = ((0, 1024), (3, 4096), (6, 2048), (40, 1024))
+FEWEST_DRAWS = 384
 # How easily a strip is taken for an odd one: the degrees of freedom of a Student law.
 STUDENT_DEGREES = 5.0
 # No belief is the truth: their evidence counts by this power.
@@ -176,7 +178,6 @@ def infer(
     """
     if not evidence.size:
         return _prior_draws(law, priors, draws, seed)
-    draws = draws if evidence.size <= MANY_STRIPS else min(draws, FEWER)
     work, found, weights, rounds = _weighed(evidence, law, priors, widest)
     counts = shares(weights, draws)
     made = [
@@ -258,6 +259,11 @@ def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Poster
     return Posterior(np.concatenate(parts), np.empty((draws, 0, Q)), priors[0].mean, weights, 0)
 
 
+def enough_draws(strips: int) -> int:
+    """How many draws stand for a film of which so many strips are known."""
+    return next((draws for most, draws in DRAWS_BY_STRIPS if strips <= most), FEWEST_DRAWS)
+
+
 def shares(weights: Array, total: int) -> list[int]:
     """Whole numbers of draws in proportion to weights; none below a hundredth of all."""
     kept = np.where(weights < 0.01, 0.0, weights)
@@ -272,11 +278,11 @@ def spread_normals(count: int, sizes: list[int], seed: int) -> Array:
     rng = np.random.default_rng([seed, SPREAD_SEED])
     blocks = []
     for size in sizes:
-        ranks = rng.permuted(np.broadcast_to(np.arange(count)[:, None], (count, size)), axis=0)
-        z = ndtri((ranks + 0.5) / count)
+        each = ndtri((np.arange(count) + 0.5) / count)
+        z = rng.permuted(np.broadcast_to(each[:, None], (count, size)), axis=0)
         if count > 2 * size and size:
             z = z - z.mean(axis=0)
-            z = np.linalg.solve(np.linalg.cholesky(z.T @ z / count), z.T).T
+            z = solve_triangular(np.linalg.cholesky(z.T @ z / count), z.T, lower=True).T
         blocks.append(z)
     return np.concatenate(blocks, axis=1)
 
@@ -574,11 +580,19 @@ class _Working:
         self, prior: Prior, joint: Joint, held: Array, alpha: Array, start: Array, departed: Array, pull: Array
     ) -> Array:
         sd, curved = prior.sd[:C], self.evidence.size <= CURVED_STRIPS
+        root = _roots(joint.information[None])[0]
         for _ in range(STEPS if curved else STEPS_MANY):
             at, slopes = self._slopes(alpha)
             gap = pull - (at + departed) @ joint.information
             gradient = np.einsum("mdc,md->mc", slopes, gap) - (alpha - start) / sd**2
-            if curved:
+            if curved and root.shape[1] < C:
+                # What the strips tell has fewer dimensions than the film: the same step, solved among what they tell.
+                told = np.matmul(root.T, slopes) * sd
+                small = np.matmul(told, np.swapaxes(told, 1, 2)) + np.eye(root.shape[1])
+                scaled = gradient * sd
+                back = np.linalg.solve(small, np.matmul(told, scaled[..., None]))
+                step = sd * (scaled - np.matmul(np.swapaxes(told, 1, 2), back)[..., 0])
+            elif curved:
                 told = np.matmul(joint.information, slopes)
                 hessian = np.matmul(np.swapaxes(slopes, 1, 2), told) + np.diag(sd**-2.0)
                 step = np.linalg.solve(hessian, gradient[..., None])[..., 0]

@@ -32,12 +32,13 @@ Array = NDArray[np.float64]
 READY = number("notebook.ready_from")
 # Strips proposed at once: what a person makes of one film in an evening.
 MOST_AT_ONCE = 12
-# A search looks at many recipes with few draws, keeps so many of them and the latest strips, asks all draws of the best, and
-# imagines so many outcomes of a strip where it asks what the strip would teach.
-SEARCH_DRAWS, FULL_DRAWS = 128, 1024
+# A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes and the latest strips. All
+# draws are asked of those; what may be taught, and the middle, are asked of no more than so many.
+SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS, MIDDLE_DRAWS = 8, 128, 1024, 2048
 KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
-OUTCOMES = 64
+# Outcomes of a strip that are imagined: one for so many draws, but no fewer than these.
+OUTCOMES_PART, FEWEST_OUTCOMES = 21, 64
 # Seed of a search: the same notebook gets the same proposal.
 SEARCH_SEED = 79
 # A recipe has a mid-tone where more than so many of so many draws have one.
@@ -48,8 +49,9 @@ FRAGILE = 0.6
 IMAGINED_SD, BY_WORDS = np.array([0.04, 0.15, 0.05, 0.10, 0.10]), 4.0
 # A chance nearer to never or always than this is not believed to be surer.
 LEAST_CHANCE = number("notebook.chance_least")
-# However few draws say so, a recipe that loses more than this part of the best chance is not as good.
-AS_GOOD_PART = 0.15
+# Chances that differ by less than this part of the spread of hit or miss are as good; but a recipe that loses more than
+# this part of the best chance is not.
+AS_GOOD_SD, AS_GOOD_PART = 0.065, 0.15
 # This part of a strip's worth is for how near the aim it lies, so that the search has a slope where nothing is inside.
 FOR_NEARNESS = 0.2 / 1.2
 # What a strip in the aim now is worth beyond one that is sure to come next.
@@ -340,7 +342,8 @@ class _Search:
         index = spread_out(grid)
         if len(tried):
             index = unique(np.concatenate([index, tried[-LATEST_KEPT:]]))
-        score = self._score(index, SEARCH_DRAWS)
+        wide = max(len(fit.draws) // SEARCH_PART, FEWEST_SEARCHED)
+        score = self._score(index, wide)
         for reach in REACHES[::-1]:
             if len(index) == grid.size:
                 break
@@ -348,11 +351,11 @@ class _Search:
             more = without(neighbours(grid, best, (reach, 2 * reach), rng), index)
             if len(more):
                 index = np.concatenate([index, more])
-                score = np.concatenate([score, self._score(more, SEARCH_DRAWS)])
+                score = np.concatenate([score, self._score(more, wide)])
         keep = np.argsort(-score, kind="stable")[:KEPT]
         self.index = index[keep]
         self.controls = grid.settings(self.index)
-        self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True, most=FULL_DRAWS)
+        self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True)
         self.margins = margins(self.observed, aim)
         miss = self.margins.min(axis=-1)
         self.inside = miss >= 0
@@ -364,7 +367,10 @@ class _Search:
         self.weight = weight / weight.sum()
         still = weight * self.lacks
         self.still = still / still.sum()
-        self.outcomes = np.linspace(0, len(still) - 1, min(OUTCOMES, len(still))).astype(int)
+        # What a strip would teach is asked of no more draws than that needs.
+        self.taught = fit.picked(TAUGHT_DRAWS)
+        outcomes = min(max(len(still) // OUTCOMES_PART, FEWEST_OUTCOMES), len(self.taught))
+        self.outcomes = self.taught[np.linspace(0, len(self.taught) - 1, outcomes).astype(int)]
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
@@ -459,7 +465,7 @@ class _Search:
         if not fresh.any():
             fresh[:] = True
         short = self._look(self.index[np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]])
-        log_weight = np.tile(np.log(self.still), (len(self.outcomes), 1))
+        log_weight = np.tile(np.log(self.still[self.taught]), (len(self.outcomes), 1))
         done = np.zeros(len(self.still))
         found: list[tuple[Array, float, Array]] = []
         taken: set[tuple[int, ...]] = set()
@@ -471,7 +477,7 @@ class _Search:
             one = self._look(self._middle(best, done, self.tried | taken)[None])
             gain = float(self._values(one, log_weight, done)[1][0])
             taken.add(tuple(one.index[0].tolist()))
-            log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[:, 0])
+            log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[self.taught, 0])
             done = np.maximum(done, one.hope[:, 0])
             found.append((one.controls[0], gain, one.observed[:, 0]))
         return found
@@ -479,9 +485,8 @@ class _Search:
     def _look(self, index: NDArray[np.int_]) -> _Looked:
         """Ask all draws of settings (T, K)."""
         controls = self.grid.settings(index)
-        settings = self.fit.settings(controls, repeated=True, most=FULL_DRAWS)
-        knees = knees_of(self.fit.draws[self.fit.picked(FULL_DRAWS)])
-        observed = observables_of(settings, knees, self.aim.midtone_density)
+        settings = self.fit.settings(controls, repeated=True)
+        observed = observables_of(settings, knees_of(self.fit.draws), self.aim.midtone_density)
         hope = _hope(margins(observed, self.aim).min(axis=-1))
         return _Looked(index, controls, observed, hope, settings / self._imagined_sd())
 
@@ -489,11 +494,12 @@ class _Search:
         """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit."""
         of_outcome = self.still[self.outcomes] / self.still[self.outcomes].sum()
         likely, gains = np.empty(len(looked.index)), np.empty(len(looked.index))
+        hope = self.hope[self.taught]
         for s in range(len(looked.index)):
-            weight_log = log_weight - 0.5 * _apart(looked.imagined[self.outcomes, s], looked.imagined[:, s])
+            weight_log = log_weight - 0.5 * _apart(looked.imagined[self.outcomes, s], looked.imagined[self.taught, s])
             weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
             weight /= weight.sum(axis=1, keepdims=True)
-            then = (weight @ self.hope).max(axis=1)
+            then = (weight @ hope).max(axis=1)
             hit = np.maximum(done, looked.hope[:, s])
             # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
             likely[s] = float(self.still @ hit)
@@ -507,7 +513,7 @@ class _Search:
         if not len(mesh):
             return best
         worth = self._chances(mesh, done)
-        doubt = min(self._doubt(float(worth.max())), AS_GOOD_PART * float(worth.max()))
+        doubt = as_good(float(worth.max()))
         if self._chances(best[None], done)[0] < worth.max() - doubt:
             # Taken for what it teaches, not for its chance: its likelier neighbours would not do as well.
             return best
@@ -520,19 +526,22 @@ class _Search:
         result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= worth.max() - doubt, far, np.inf)))]
         return result
 
-    def _doubt(self, chance: float) -> float:
-        """Twice the standard error of a chance asked of so many draws."""
-        often = min(max(chance, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
-        return 2.0 * float(np.sqrt(often * (1.0 - often) * (self.still**2).sum()))
-
     def _chances(self, index: NDArray[np.int_], done: Array) -> Array:
         """How often each of some settings is a hit where those chosen before are not, less its cost."""
+        asked = self.fit.picked(MIDDLE_DRAWS)
         observed = self.fit.observed(
-            self.grid.settings(index), self.aim.midtone_density, repeated=True, most=FULL_DRAWS
+            self.grid.settings(index), self.aim.midtone_density, repeated=True, most=MIDDLE_DRAWS
         )
         hope = _hope(margins(observed, self.aim).min(axis=-1))
-        result: Array = (self.still * (1.0 - done)) @ hope - self._cost(index)
+        lacking = self.still[asked] / self.still[asked].sum()
+        result: Array = (lacking * (1.0 - done[asked])) @ hope - self._cost(index)
         return result
+
+
+def as_good(best: float) -> float:
+    """By how much less a chance may be than the best and be as good: so little no person's few strips will ever tell."""
+    often = min(max(best, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
+    return min(AS_GOOD_SD * float(np.sqrt(often * (1.0 - often))), AS_GOOD_PART * best)
 
 
 def _apart(some: Array, all_of_them: Array) -> Array:
@@ -571,7 +580,7 @@ def nearest_strip(fit: FilmFit, aim: Aim) -> int | None:
     seen = np.array([has_evidence(trial) for trial in fit.series.trials], dtype=bool)
     if not seen.any():
         return None
-    miss = margins(fit.strip_observables(aim.midtone_density, FULL_DRAWS), aim).min(axis=-1)
+    miss = margins(fit.strip_observables(aim.midtone_density), aim).min(axis=-1)
     order = (miss >= 0).mean(axis=0) + 1e-3 * _soft(miss).mean(axis=0)
     return int(np.argmax(np.where(seen, order, -1.0)))
 
@@ -746,7 +755,7 @@ def _contrast_unsaid(fit: FilmFit, strip: str) -> bool:
     if any(grade.of == "contrast" for grade in trial.grades) or aim.gradient_min is aim.gradient_max is None:
         return False
     place = fit.series.trials.index(trial)
-    observed = fit.strip_observables(aim.midtone_density, FULL_DRAWS)[:, place]
+    observed = fit.strip_observables(aim.midtone_density)[:, place]
     met = margins(observed, aim) >= 0
     contrast = np.array([name == "gradient" for name, _, _ in bounds_of(aim)])
     return bool(met[:, contrast].all(axis=-1).mean() < met[:, ~contrast].all(axis=-1).mean())
