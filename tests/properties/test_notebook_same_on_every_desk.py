@@ -88,7 +88,7 @@ def test_threads_do_not_change_the_answer():
     assert said[0]["probability_in_aim"] == pytest.approx(said[1]["probability_in_aim"], abs=0.002)
 
 
-@pytest.mark.parametrize(("strips", "seed"), [(3, 1), (3, 2), (6, 3)])
+@pytest.mark.parametrize(("strips", "seed"), [(1, 1), (3, 2), (6, 3)])
 def test_other_draws_propose_the_same_and_tell_the_same_of_a_recipe(strips, seed):
     """With other random numbers: the recipe to a step, and the numbers told of one; how far they may differ is said in docs/notebook.md."""
     asked = read_series(series(strips))
@@ -97,7 +97,7 @@ def test_other_draws_propose_the_same_and_tell_the_same_of_a_recipe(strips, seed
     mine, theirs = (next_strips(asked, fit=fit).suggestions[0].controls for fit in (usual, other))
     for name, control in asked.controls.items():
         assert abs(mine[name] - theirs[name]) <= control.step + 1e-9
-    assert abs(recipe_chance(usual, controls) - recipe_chance(other, controls)) <= 0.05
+    assert abs(recipe_chance(usual, controls) - recipe_chance(other, controls)) <= 0.03
     for name, e in usual.predict_observables(controls).items():
         o = other.predict_observables(controls)[name]
-        assert max(abs(e.value - o.value), abs(e.low90 - o.low90), abs(e.high90 - o.high90)) <= 0.25 * e.sd
+        assert max(abs(e.value - o.value), abs(e.low90 - o.low90), abs(e.high90 - o.high90)) <= 0.2 * e.sd

@@ -64,7 +64,7 @@ MEANT_TO_BE_MET = number("notebook.meant_to_be_met")
 # A strip is made because those before it may not do. Where one of them is good already, another good one is worth so
 # much of a first.
 WORTH_OF_ANOTHER = 0.2
-# Film and evening: a strip with the longest first development counts this much of a certain success less.
+# Film and evening: a strip with the longest first development counts by this part less.
 COST_OF_TIME = 0.01
 
 
@@ -378,11 +378,12 @@ class _Search:
         miss = margins(observed, self.aim).min(axis=-1)
         lacks = self.lacks[self.fit.picked(most)]
         worth: Array = lacks @ _hope(miss) / lacks.sum()
-        return worth - self._cost(index)
+        return worth * self._for_its_time(index)
 
-    def _cost(self, index: NDArray[np.int_]) -> Array:
+    def _for_its_time(self, index: NDArray[np.int_]) -> Array:
         time = CONTROLS.place(TIME)
-        result: Array = COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
+        # In proportion, so that where hardly anything has a chance it is still the chance that decides, not the clock.
+        result: Array = 1.0 - COST_OF_TIME * index[:, time] / max(self.grid.count[time], 1)
         return result
 
     def in_the_way(self) -> InTheWay | None:
@@ -460,7 +461,7 @@ class _Search:
 
     def choose(self, count: int) -> list[tuple[Array, float, Array]]:
         """Settings, gain and observables (M, 4) of the strips to try."""
-        worth = self.still @ self.hope - self._cost(self.index)
+        worth = (self.still @ self.hope) * self._for_its_time(self.index)
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
@@ -505,7 +506,7 @@ class _Search:
             likely[s] = float(self.still @ hit)
             missed = of_outcome * (1.0 - hit[self.outcomes])
             gains[s] = likely[s] + (1.0 - likely[s]) * float(missed @ then) / max(float(missed.sum()), 1e-9)
-        return gains + HIT_NOW * likely - self._cost(looked.index), gains
+        return (gains + HIT_NOW * likely) * self._for_its_time(looked.index), gains
 
     def _middle(self, best: NDArray[np.int_], done: Array, known: set[tuple[int, ...]]) -> NDArray[np.int_]:
         """The setting to take for the best one (K,): the middle of those about it that may be as good for all the draws say."""
@@ -534,7 +535,7 @@ class _Search:
         )
         hope = _hope(margins(observed, self.aim).min(axis=-1))
         lacking = self.still[asked] / self.still[asked].sum()
-        result: Array = (lacking * (1.0 - done[asked])) @ hope - self._cost(index)
+        result: Array = ((lacking * (1.0 - done[asked])) @ hope) * self._for_its_time(index)
         return result
 
 
