@@ -161,13 +161,14 @@ class FilmFit:
     def _made(self, draws: Array, controls: Array, e_controls: Array, own: Array) -> Array:
         """Curve coordinates (M, T, Q) of strips made of some films with these errors of the controls and their own."""
         sd = with_activity(controls, self.tool_sd(controls))
+        features = self.law.feature_values(controls)
         found = np.empty((len(draws), len(controls), Q))
         # So few at once that they stay in the processor's own memory: twice as quick.
         rows = max(1, AT_ONCE // max(1, len(controls)))
         for first in range(0, len(draws), rows):
             part = slice(first, first + rows)
             moved = controls[None] + e_controls[part, None, :] * sd[None]
-            found[part] = self.law.settings(draws[part], moved, meant=controls) + own[part, None, :]
+            found[part] = self.law.settings(draws[part], moved, features=features) + own[part, None, :]
         return found
 
     def picked(self, most: int | None) -> NDArray[np.int_]:

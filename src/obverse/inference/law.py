@@ -104,19 +104,19 @@ class Law:
         """Weights of the departure, (M, F, Q)."""
         return unknowns[:, P + K :].reshape(len(unknowns), self.features, Q)
 
-    def settings(self, unknowns: Array, controls: Array, *, meant: Array | None = None) -> Array:
+    def settings(self, unknowns: Array, controls: Array, *, features: Array | None = None) -> Array:
         """Curve coordinates above base of recipes, (M, T, Q).
 
         Parameters
         ----------
         unknowns : (M, U) array
         controls : (T, 5) or (M, T, 5) array
-        meant : (T, 5) array, optional
-            Recipes to take the departure at, where `controls` are these with the errors of making
-            a strip: the departure hardly changes over so little, and is quicker told.
+        features : (T, F) array, optional
+            The departure's functions at the recipes that were meant, where `controls` are these with the errors of
+            making a strip: the departure hardly changes over so little, and is quicker told.
         """
         found, _ = settle(unknowns[:, :P], controls)
-        found = found + self.feature_values(controls if meant is None else meant) @ self.weights(unknowns)
+        found = found + (self.feature_values(controls) if features is None else features) @ self.weights(unknowns)
         return np.clip(found, LEAST, MOST)
 
     def density(self, unknowns: Array, controls: Array, log_exposure: Array) -> Array:

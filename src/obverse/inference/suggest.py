@@ -33,8 +33,10 @@ READY = number("notebook.ready_from")
 # Strips proposed at once: what a person makes of one film in an evening.
 MOST_AT_ONCE = 12
 # A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes and the latest strips. All
-# draws are asked of those; what may be taught, and the middle, are asked of no more than so many.
-SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS, MIDDLE_DRAWS = 8, 128, 1024, 2048
+# draws are asked of those; what a strip would teach is asked of no more than so many.
+SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS = 8, 128, 1024
+# Draws asked for the middle, recipes times draws in all, and the fewest draws however many recipes.
+MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 2048, 2048 * 256, 512
 KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
 # Outcomes of a strip that are imagined: one for so many draws, but no fewer than these.
@@ -513,26 +515,26 @@ class _Search:
         mesh = without(mesh_about(self.grid, self.fit.law, best), np.array([*known], dtype=int).reshape(-1, len(best)))
         if not len(mesh):
             return best
-        worth = self._chances(mesh, done)
+        # The more recipes, the fewer draws: the middle is a mean over all of them.
+        most = max(min(MIDDLE_DRAWS, MIDDLE_ASKED // len(mesh)), FEWEST_MIDDLE)
+        worth = self._chances(mesh, done, most)
         doubt = as_good(float(worth.max()))
-        if self._chances(best[None], done)[0] < worth.max() - doubt:
+        if self._chances(best[None], done, most)[0] < worth.max() - doubt:
             # Taken for what it teaches, not for its chance: its likelier neighbours would not do as well.
             return best
         middle = at_rest(self.grid, self.fit.law, mesh, worth, doubt, best)
         nearest: NDArray[np.int_] = np.round(middle).astype(int)
-        if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done)[0] >= worth.max() - doubt:
+        if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done, most)[0] >= worth.max() - doubt:
             return nearest
         # Where the middle itself is not as good: of those that are, the one nearest to it.
         far = away(self.grid, self.fit.law, self.fit.law.positions(self.grid.settings(mesh)), middle)
         result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= worth.max() - doubt, far, np.inf)))]
         return result
 
-    def _chances(self, index: NDArray[np.int_], done: Array) -> Array:
-        """How often each of some settings is a hit where those chosen before are not, less its cost."""
-        asked = self.fit.picked(MIDDLE_DRAWS)
-        observed = self.fit.observed(
-            self.grid.settings(index), self.aim.midtone_density, repeated=True, most=MIDDLE_DRAWS
-        )
+    def _chances(self, index: NDArray[np.int_], done: Array, most: int) -> Array:
+        """How often each of some settings is a hit where those chosen before are not, asked of so many draws; less its cost."""
+        asked = self.fit.picked(most)
+        observed = self.fit.observed(self.grid.settings(index), self.aim.midtone_density, repeated=True, most=most)
         hope = _hope(margins(observed, self.aim).min(axis=-1))
         lacking = self.still[asked] / self.still[asked].sum()
         result: Array = ((lacking * (1.0 - done[asked])) @ hope) * self._for_its_time(index)

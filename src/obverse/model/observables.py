@@ -141,10 +141,13 @@ def in_aim(observed: Array, aim: Aim) -> NDArray[np.bool_]:
 def margins(observed: Array, aim: Aim) -> Array:
     """How far inside each bound of the aim, shape (..., B); negative outside, in tolerances of `SCALE`."""
     bounds = bounds_of(aim)
-    parts = [sign * (observed[..., OBSERVABLES.index(name)] - limit) / SCALE[name] for name, sign, limit in bounds]
-    if not parts:
+    if not bounds:
         return np.ones((*observed.shape[:-1], 1))
-    return np.where(np.isfinite(stacked := np.stack(parts, axis=-1)), stacked, MISSED)
+    found = np.empty((*observed.shape[:-1], len(bounds)))
+    for b, (name, sign, limit) in enumerate(bounds):
+        found[..., b] = (observed[..., OBSERVABLES.index(name)] - limit) * (sign / SCALE[name])
+    found[~np.isfinite(found)] = MISSED
+    return found
 
 
 # A just noticeable step of each, so that misses can be compared.
