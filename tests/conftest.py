@@ -106,7 +106,7 @@ def store_url(request):
     """Where the store of a test stands: in memory, or where `on_both` says."""
     if getattr(request, "param", "memory") == "memory":
         return "sqlite://"
-    return request.getfixturevalue("postgresql").database()
+    return request.getfixturevalue("postgresql").notebook()
 
 
 @pytest.fixture

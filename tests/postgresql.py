@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import os
 import pwd
+import secrets
 import shutil
 import signal
 import socket
@@ -13,6 +14,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
@@ -53,6 +55,8 @@ class Cluster:
         self._durable = durable
         self._names = count(1)
         self._process: subprocess.Popen[bytes] | None = None
+        # What the migrations say to the server, once they were heard.
+        self._tables: str | None = None
         # Root may not run it, and another user may not enter the folders of root.
         self._user = next(u for u in _USERS if _exists(u)) if os.geteuid() == 0 else None
         self.folder = Path(tempfile.mkdtemp(prefix="obverse-postgresql-"))
@@ -125,6 +129,20 @@ class Cluster:
             connection.execute(f"CREATE SCHEMA {name}")
         return f"postgresql+psycopg://club@127.0.0.1:{self.port}/postgres?options=-csearch_path%3D{name}"
 
+    def notebook(self) -> str:
+        """As `database`, with the tables that the migrations make of nothing, copied from those they made once here."""
+        address = self.database()
+        if self._tables is None:
+            self._tables = _made_by_the_migrations(address)
+            return address
+        _, _, schema = address.rpartition("%3D")
+        here = (secrets.token_hex(8), datetime.now(UTC).isoformat())
+        with self._connection("postgres") as connection:
+            connection.execute(f"SET search_path = {schema}; {self._tables}")
+            # Every notebook is a darkroom of its own.
+            connection.execute("INSERT INTO darkrooms (id, since) VALUES (%s, %s)", here)
+        return address
+
     @contextmanager
     def _connection(self, name: str) -> Iterator:
         import psycopg
@@ -160,6 +178,26 @@ class Cluster:
             group=self._group(),
             env=_plain_env(),
         )
+
+
+def _made_by_the_migrations(address: str) -> str:
+    """Make the tables there; returns what was said to the server that wrote something, but for the darkroom's own name."""
+    from sqlalchemy import Engine, event
+
+    from obverse.store import open_store
+
+    said: list[str] = []
+
+    def hear(_connection, _cursor, statement, parameters, *_more) -> None:
+        if statement.lstrip().startswith(("CREATE", "ALTER", "INSERT", "UPDATE", "DROP")) and not parameters:
+            said.append(statement.replace("%%", "%"))
+
+    event.listen(Engine, "before_cursor_execute", hear)
+    try:
+        open_store(address).close()
+    finally:
+        event.remove(Engine, "before_cursor_execute", hear)
+    return ";\n".join(said)
 
 
 def _end_with_the_tests() -> None:

@@ -26,7 +26,7 @@ def place(request, tmp_path):
 
     def make(kind):
         if kind == "postgresql":
-            url = request.getfixturevalue("postgresql").database()
+            url = request.getfixturevalue("postgresql").notebook()
         else:
             url = file_address(tmp_path / f"{len(made)}.sqlite")
         made.append(open_store(url))

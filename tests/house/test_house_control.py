@@ -61,7 +61,8 @@ print(json.dumps({
 
 def _copy_with_the_example(folder: Path) -> Path:
     source = folder / "src"
-    shutil.copytree(ROOT / "src" / "obverse", source / "obverse", ignore=shutil.ignore_patterns("__pycache__"))
+    # What is compiled already is taken along; files that are just being written are not.
+    shutil.copytree(ROOT / "src" / "obverse", source / "obverse", ignore=shutil.ignore_patterns("*.pyc.*"))
     page = (ROOT / "docs" / "adding-a-control.md").read_text(encoding="utf-8")
     entry, law = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
     _replace(source / "obverse/process/control.py", "\nclass Controls(", f"\n{entry}\n\nclass Controls(")
@@ -89,7 +90,7 @@ def seen(tmp_path_factory) -> dict:
         [sys.executable, "-c", f"import sys; sys.path.insert(0, {str(source)!r})\n{LOOK}"],
         capture_output=True,
         text=True,
-        env={**os.environ, "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"},
+        env={**os.environ, "OMP_NUM_THREADS": "1"},
     )
     assert run.returncode == 0, run.stderr[-3000:]
     return json.loads(run.stdout.splitlines()[-1])

@@ -16,7 +16,7 @@ from obverse.workbench.exchange import take_in_notebook
 def stores(request, tmp_path):
     clock = SystemClock()
     urls = [
-        "sqlite://" if kind == "memory" else request.getfixturevalue("postgresql").database() for kind in request.param
+        "sqlite://" if kind == "memory" else request.getfixturevalue("postgresql").notebook() for kind in request.param
     ]
     both = [open_store(url, now=clock.now) for url in urls]
     yield both

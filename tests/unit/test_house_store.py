@@ -19,7 +19,7 @@ from obverse.store.tables import NEWEST, metadata
 @pytest.fixture(params=["memory", "file", "postgresql"])
 def store(request, tmp_path, clock):
     if request.param == "postgresql":
-        url = request.getfixturevalue("postgresql").database()
+        url = request.getfixturevalue("postgresql").notebook()
     else:
         url = "sqlite://" if request.param == "memory" else f"sqlite:///{tmp_path / 'n.sqlite'}"
     kept = open_store(url, now=clock.now)

@@ -45,7 +45,7 @@ def recipes(request, tmp_path):
 
     clock = FixedClock(datetime(2031, 11, 5, 19, tzinfo=UTC))
     server = request.param == "postgresql"
-    url = request.getfixturevalue("postgresql").database() if server else "sqlite://"
+    url = request.getfixturevalue("postgresql").notebook() if server else "sqlite://"
     store = open_store(url, now=clock.now)
     yield Workbench(store, clock, tmp_path).recipes
     store.close()

@@ -47,6 +47,7 @@ def buffers() -> dict[str, Buffer]:
     }
 
 
+@cache
 def ion_charge(ion: str) -> int:
     """Charge of a strong ion by its name, such as ``"Na+"`` or ``"S2O3 2-"``."""
     match = _CHARGE.match(ion)
