@@ -11,6 +11,7 @@ from obverse.process import AIMS, FilmStock, Patch, Recipe
 from obverse.process.catalog import formulas, routes
 from obverse.sheets.process_sheet import pages_of, process_sheet_pdf, sheet_data
 from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.evening_words import do_words
 from obverse.workbench.ready_words import bath_words, ready_groups
 from obverse.workbench.recipes import recipe_text, settled
 from tests.acceptance_way import VARIANTS, WAY
@@ -167,6 +168,11 @@ def test_tank_and_temperature_are_those_of_the_process_until_somebody_says_other
     assert "temperature.window" in {caution.code for caution in cool.cautions}
     peroxide = house.sink.plan_of(house.processes.from_document(VARIANTS["peroxide"]), {})
     assert peroxide.action("peroxide_and_vinegar").temperature_c == 35 and peroxide.temperature_c == 20
+    # The basin of the evening warms no bleach of 35 C; and a powder is stirred into what its step says, not into the tank's volume.
+    assert "A second, warmer basin for Peroxide and vinegar (35 C)" in do_words(peroxide.action("prewarm"))
+    assert "warmer basin" not in do_words(plan.action("prewarm"))
+    powder = next(bath for bath in peroxide.baths if bath.name == "Fogging developer")
+    assert powder.volume_ml == 350 and sum(portion.amount for portion in powder.portions) < 12
 
 
 def test_a_part_that_was_not_read_is_told_at_its_step_in_the_plan(house):

@@ -177,7 +177,9 @@ class Action(Document):
     said: str = Field(default="", description="what whoever wrote the step says to do, in their own words")
     kept: KeptWords | None = None
     apart: bool = Field(default=False, description="only some strips of the evening are in it: they are named with it")
-    baths: tuple[str, ...] = Field(default=(), description="names of the baths that come from their bottles")
+    baths: tuple[str, ...] = Field(
+        default=(), description="names of the baths that come from their bottles, or that stand in a warmer basin"
+    )
     stirred_in: bool = Field(default=False, description="powder goes into measured water at the last moment")
     use_within_min: float | None = None
     time: TimeTold | None = None

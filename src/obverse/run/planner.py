@@ -460,6 +460,16 @@ class _Evening:
             return (low_c + high_c) / 2
         return self.base_c
 
+    def _warmer(self) -> tuple[str, ...]:
+        """Baths that are used warmer than the evening, each with its temperature: the basin of the others does not warm them."""
+        warmer = {
+            f"{self._formula_of(step).name} ({at_c:g} C)"
+            for step in self.route.steps
+            if step.formula
+            and (at_c := self._temperature_of(step)) > max(self.base_c, number("practice.run.temperature_high_c"))
+        }
+        return tuple(sorted(warmer))
+
     def _made_meanwhile(self, step: Step) -> list[Step]:
         """Steps whose baths a person mixes while this one works."""
         return [s for s in self.route.steps if s.made_during == step.key and s.formula and s.formula not in self.mixed]
@@ -681,6 +691,7 @@ class _Evening:
                 60 * number("practice.run.dissolve_min"),
                 name=formula.name,
                 stirred_in=True,
+                volume_ml=step.volume_ml,
                 formula=step.formula,
                 cautions=step.cautions,
             ),
@@ -851,6 +862,7 @@ class _Evening:
                 60 * number("practice.run.prewarm_hands_min"),
                 unattended_s=60 * number("practice.run.prewarm_stand_min"),
                 temperature_c=self.base_c,
+                baths=self._warmer(),
                 exact=True,
             ),
             *(

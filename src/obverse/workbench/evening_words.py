@@ -220,6 +220,10 @@ def do_words(action: Action) -> str:
         return f"Stack the reels in the one tank: {', then '.join(f'reel {v.reel}' for v in vessels)}. Lid on and locked. Then hold."
     if action.kind == "fill_bottles" and action.baths:
         return f"From their bottles: {'; '.join(action.baths)}. {_DO['fill_bottles']}"
+    if action.kind == "prewarm" and action.baths:
+        return (
+            f"{_DO['prewarm']} A second, warmer basin for {' and '.join(action.baths)}, in a bottle that is not shut."
+        )
     if action.kind == "clip" and action.clip:
         return _CLIP_DO[action.clip]
     if action.kind == "hold":
