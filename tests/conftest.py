@@ -6,11 +6,13 @@ import secrets
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 from obverse.clock import FixedClock
+from tests.longest_first import LONGEST_FIRST
 
 # The same examples on every machine, so that a red suite is red for everybody; OBVERSE_EXPLORE=1 draws new ones.
 # A busy machine breaks no law: no example has a time it must keep.
@@ -24,6 +26,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # The thousands of tests and all libraries stay to the end: Python need not look through them again and again for what is
 # not used any more, which took an eighth of all time.
 gc.set_threshold(20_000, 20, 20)
+
+
+def pytest_collection_modifyitems(items):
+    """Files that take long come first; within a file nothing is moved."""
+    tests = Path(__file__).parent
+    # Of the others those in a browser first: each is a story of its own.
+    places = {tests / name: place for place, name in enumerate((*LONGEST_FIRST, "browser"))}
+    items.sort(key=lambda item: places.get(item.path, places.get(item.path.parent, len(places))))
 
 
 def pytest_collection_finish():

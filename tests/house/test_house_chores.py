@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.longest_first import LONGEST_FIRST
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -103,6 +105,10 @@ def test_a_chromium_that_is_there_is_enough(without_chromium, tmp_path, names, p
     told = chore("need-chromium", path=str(without_chromium))
     assert (told.returncode, told.stdout, told.stderr) == (0, "", "")
     assert (log.read_text().splitlines() if log.exists() else []) == asked
+
+
+def test_every_file_that_takes_long_is_there():
+    assert [name for name in LONGEST_FIRST if not (ROOT / "tests" / name).is_file()] == []
 
 
 def test_the_makefile_names_its_chores():
