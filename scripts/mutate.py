@@ -21,6 +21,7 @@ import importlib.abc
 import importlib.machinery
 import inspect
 import json
+import math
 import os
 import random
 import re
@@ -61,8 +62,12 @@ ANSWER = (
 # Processor seconds of tests a mutant is given, as measured without it; the tellings come early, because they notice most.
 MOST_TESTS_S = 6.0
 TELLING_AS_S = 0.3
+# Names of so few letters are in every test.
+SHORT = 4
 # A mutant that makes a test go on for ever has as many times its due, and then is noticed.
 PATIENCE, PATIENCE_S = 4, 30
+# Where the house is loaded anew, loading it counts in the time; test files that were not measured, at most so many of them.
+LOADING, MOST_BY_NAME = 3, 8
 TOLD = "tests/unit/test_told_everything.py"
 # What a reader of the house once changed, and no test noticed; each was made again and seen red by test_told_baths or test_told_strips.
 ONCE = (
@@ -295,13 +300,13 @@ class _Mapper:
         }
 
 
-def _run(items: Sequence[pytest.Item], until_red: bool = False) -> str:
-    """Run tests in their order; the name of the first red one where that ends it."""
+def _run(items: Sequence[pytest.Item], until_red: bool = False, most_s: float = math.inf) -> str:
+    """Run tests in their order, as many as there is time for; the name of the first red one where that ends it."""
     seen = _Seen()
     items[0].config.pluginmanager.register(seen, "seen")
     for item, after in zip(items, [*items[1:], None], strict=True):
         item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
-        if until_red and seen.red:
+        if (until_red and seen.red) or time.process_time() > most_s:
             break
     return seen.red
 
@@ -369,7 +374,7 @@ class _Map:
             if due:
                 first_s = due[0][0] + self.shared_s[file]
                 chosen.append((min(first_s, TELLING_AS_S) if file == TOLD else first_s, file, due))
-        left_s, found = MOST_TESTS_S, []
+        left_s, found = MOST_TESTS_S, list[pytest.Item]()
         for _, file, due in sorted(chosen):
             left_s -= self.shared_s[file]
             for seconds, test in due:
@@ -377,7 +382,18 @@ class _Map:
                     continue
                 left_s -= seconds
                 found.append(self.items[file][test])
-        return found
+        by_name = sorted((-_mentions(file, mutant.file), file) for file in self.items if file not in self.ran)
+        return found + [
+            item for mentions, file in by_name[:MOST_BY_NAME] if mentions for item in self.items[file].values()
+        ]
+
+
+@functools.cache
+def _mentions(test: str, file: str) -> int:
+    """How many names of a module a test file has that was not measured; none where it is not about it."""
+    names = {one.name for one in ast.walk(_tree(file)) if isinstance(one, (ast.FunctionDef, ast.ClassDef))}
+    words = set(re.findall(r"\w+", (ROOT / test).read_text(encoding="utf-8")))
+    return len({Path(file).stem, *(name for name in names if len(name) > SHORT)} & words)
 
 
 @functools.cache
@@ -520,6 +536,11 @@ class _Filter:
     def __init__(self, tests: Sequence[str]) -> None:
         self.order = {test: place for place, test in enumerate(tests)}
 
+    def pytest_runtest_setup(self) -> None:
+        """The time a mutant is given ends here, too."""
+        if time.process_time() > LOADING * MOST_TESTS_S:
+            pytest.exit("no more time", returncode=0)
+
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         """Called once all is collected."""
         items[:] = sorted((one for one in items if one.nodeid in self.order), key=lambda one: self.order[one.nodeid])
@@ -531,12 +552,10 @@ def _try(mutant: Mutant, items: Sequence[pytest.Item]) -> str:
     text = path.read_text(encoding="utf-8")
     changed = text[: mutant.begin] + mutant.new + text[mutant.end :]
     if _put_into_function(mutant, changed):
-        if mutant.file in READ_BY and (read := _situations(items)) is not None:
-            read.cache_clear()
         # They may hold what was computed without the change.
         for cache in _caches():
             cache.cache_clear()
-        return _run(items, until_red=True)
+        return _run(items, until_red=True, most_s=time.process_time() + MOST_TESTS_S)
     module = "obverse." + mutant.file.removesuffix(".py").replace("/", ".")
     for name in [name for name in sys.modules if name.split(".")[0] in ("obverse", "tests", "benchmarks")]:
         del sys.modules[name]
@@ -574,18 +593,6 @@ def _forked(work: Any, most_s: float = 0.0) -> str:
     return answer if os.WIFEXITED(status) else "timed out"
 
 
-# Modules by which the situations of the tellings are read.
-READ_BY = ("safety/said_as.py", "safety/body.py", "safety/setting.py")
-
-
-def _situations(items: Sequence[pytest.Item]) -> Any:
-    """What one test file has read, read once for all mutants of modules by which it is not read."""
-    found = next((item.module.situations for item in items if item.nodeid.startswith(TOLD)), None)  # type: ignore[attr-defined]
-    if found is not None:
-        found()
-    return found
-
-
 class Chore:
     """Works in place of pytest's own loop: everything is collected, nothing has run."""
 
@@ -595,8 +602,6 @@ class Chore:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """The whole chore."""
-        # What is read of situations takes longer than what is reckoned of them.
-        _situations(session.items)
         _caches()
         known = _Map(session.items)
         known.measure(self.given.known)
@@ -680,7 +685,7 @@ def page(results: Sequence[Mapping[str, Any]], reasons: Mapping[str, str], seed:
         "`diagnosis`, `inference/words`): comparisons, numbers, signs, conditions, sums, words that turn a sentence round, statements left",
         f"out. **{100 * caught / max(1, len(results)):.0f} in 100 were noticed** (of all that can be made {100 * within.low:.0f} to",
         f"{100 * within.high:.0f}, 90 % interval) by tests that were green without the change and need no browser. A change is given the tests that run",
-        f"its line, quickest first, for about {MOST_TESTS_S:g} seconds of the processor. Written by `make mutate`; the same source and seed (here",
+        f"its line (or, not measured yet, that have its module's names), quickest first, for about {MOST_TESTS_S:g} seconds of the processor. Written by `make mutate`; the same source and seed (here",
         f"{seed}) give the same changes.",
         "",
         "| room | changes | noticed | not noticed | in 100 |",

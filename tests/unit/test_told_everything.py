@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import enum
-import functools
 import json
 import math
 import os
@@ -59,10 +58,11 @@ from obverse.safety import (
 )
 from obverse.safety.airborne import Room, ammonia_in_air, purge_time_h, release_in_air, sulfur_dioxide_from_g
 from obverse.safety.bath_life import Pass, forecast, has_capacity, silver_taken_g
+from obverse.safety.body import Portion
 from obverse.safety.destroy import bisulfate_to_ph_g, destruction_steps, remnant_of, residue_of, standing_caution
 from obverse.safety.engine import assess
 from obverse.safety.hazards import hazards_of
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import Place, Setting, setting_for
 from obverse.safety.waste import Jug, Poured, cautions_of, jug_classes, usual_jug, wrong_class
 from obverse.sensitometry import fit_curve
 from obverse.workbench.bench import make_sheet, remarks, sheet_document
@@ -283,60 +283,64 @@ def meetings() -> dict[str, Any]:
     }
 
 
-@functools.cache
-def situations() -> dict[str, Any]:
-    """The situations of another hand, as portions in a setting."""
-    told = json.loads((FOLDER.parents[1] / "recovery" / "hazard_situations_one.json").read_text(encoding="utf-8"))
-    return {situation["id"]: read(situation) for situation in told}
-
-
-def reckoned() -> dict[str, Any]:
-    """What the engine reckons of the situations of another hand, without their judgement."""
+def portions_of_all_hands() -> dict[str, tuple[list[Portion], Setting]]:
+    """The situations of all hands as portions in a setting; kept, because to read their words takes longer than to reckon."""
+    file = FOLDER.parents[1] / "data" / "hazard_portions.json"
+    if WRITE:
+        root = FOLDER.parents[2]
+        sets = [
+            *sorted((root / "tests" / "recovery").glob("hazard_situations_*.json")),
+            root / "benchmarks" / "hazard_situations_five.json",
+        ]
+        every = [one for path in sets for one in json.loads(path.read_text(encoding="utf-8"))]
+        got = {one["id"]: read(one) for one in every}
+        lines = {
+            name: json.dumps(
+                [[dataclasses.asdict(p) for p in one.portions], dataclasses.asdict(one.setting)], ensure_ascii=False
+            )
+            for name, one in got.items()
+        }
+        text = ",\n".join(f'"{name}": {line}' for name, line in lines.items())
+        file.write_text(f"{{\n{text}\n}}\n", encoding="utf-8")
     return {
-        name: [list(vars_of(effect).values()) for effect in assess(got.portions, got.setting)]
-        for name, got in situations().items()
+        name: (
+            [Portion(**{**one, "unknown": tuple(one["unknown"])}) for one in portions],
+            Setting(**{**setting, "room": Room(**setting["room"])}),
+        )
+        for name, (portions, setting) in json.loads(file.read_text(encoding="utf-8")).items()
     }
 
 
-def laddered() -> dict[str, Any]:
-    """The same with less and more of all, or of one, elsewhere, warmer and later: where each danger begins and how loud it is."""
+ELSEWHERE: tuple[tuple[Place, float], ...] = (
+    ("mixing", 0.0), ("jug", 700.0), ("shelf", 9000.0), ("closed_jug", 24.0), ("standing", 9.0), ("damp", 700.0), ("room", 1.0),
+    ("drain", 0.0),
+)  # fmt: skip
+
+
+def reckoned() -> dict[str, Any]:
+    """What the engine reckons of the situations of all hands, and where each danger begins.
+
+    For that, the same with less and more of all or of one, elsewhere, warmer and later.
+    """
     found: dict[str, Any] = {}
-    for name, got in situations().items():
-        if not assess(got.portions, got.setting):
+    more: dict[str, Any] = {}
+    for count, (name, (portions, setting)) in enumerate(portions_of_all_hands().items()):
+        first, *rest = portions
+        here = assess(portions, setting)
+        found[name] = [list(vars_of(effect).values()) for effect in here]
+        if not here:
             continue
-        first, rest, setting = got.portions[0], tuple(got.portions[1:]), got.setting
         tried = {
-            f"{share:g} of all": ([p.times(share) for p in got.portions], setting)
-            for share in (0.0113, 0.113, 0.37, 3.1, 11.3)
+            f"{share:g} of all": ([p.times(share) for p in portions], setting) for share in (0.0113, 0.113, 0.37, 3.1)
         }
-        tried |= {f"{share:g} of the first": ([first.times(share), *rest], setting) for share in (0.0113, 0.113, 11.3)}
-        tried |= {
-            place: (
-                got.portions,
-                dataclasses.replace(setting_for(place, setting.room, hours=hours), acidified=setting.acidified),
-            )
-            for place, hours in (
-                ("mixing", 0.0),
-                ("jug", 700.0),
-                ("shelf", 9000.0),
-                ("closed_jug", 24.0),
-                ("standing", 9.0),
-                ("damp", 700.0),
-                ("room", 1.0),
-                ("drain", 0.0),
-            )
-        }
-        tried |= {
-            "cold": (got.portions, dataclasses.replace(setting, temperature_c=4.0)),
-            "hot": (got.portions, dataclasses.replace(setting, temperature_c=61.0)),
-            "on the stove": (got.portions, dataclasses.replace(setting, temperature_c=155.0, flame=True)),
-            "a flame": (got.portions, dataclasses.replace(setting, flame=True)),
-        }
-        for how, (portions, where) in tried.items():
-            found[f"{name} {how}"] = [
-                [one.mechanism, one.severity, one.gas, one.ppm] for one in assess(portions, where)
-            ]
-    return _alike(found)
+        tried |= {f"{share:g} of the first": ([first.times(share), *rest], setting) for share in (0.113, 11.3)}
+        for place, hours in (ELSEWHERE[count % 8], ELSEWHERE[(count + 3) % 8]):
+            tried[place] = (portions, setting_for(place, setting.room, hours=hours))
+        tried["hot"] = (portions, dataclasses.replace(setting, temperature_c=61.0))
+        tried["on the stove"] = (portions, dataclasses.replace(setting, temperature_c=155.0, flame=True))
+        for how, (some, where) in tried.items():
+            more[f"{name} {how}"] = [[one.mechanism, one.severity, one.gas, one.ppm] for one in assess(some, where)]
+    return found | _alike(more)
 
 
 def _alike(found: Mapping[str, Any]) -> dict[str, Any]:
@@ -640,7 +644,6 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         steps_in_words,
         meetings,
         reckoned,
-        laddered,
         routes_checked,
         carried,
         baths,
