@@ -31,7 +31,7 @@ from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.picture_words import _EVIDENCE, evidence
 from obverse.foundation import ObverseError
 from obverse.process import USUAL_TOOLS, Agitation
-from obverse.process.catalog import formulas, products, routes
+from obverse.process.catalog import formulas, products, routes, substances
 from obverse.reference import number
 from obverse.run import (
     Event,
@@ -58,7 +58,7 @@ from obverse.safety import (
 )
 from obverse.safety.airborne import Room, ammonia_in_air, purge_time_h, release_in_air, sulfur_dioxide_from_g
 from obverse.safety.bath_life import Pass, forecast, has_capacity, silver_taken_g
-from obverse.safety.body import Portion
+from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.destroy import bisulfate_to_ph_g, destruction_steps, remnant_of, residue_of, standing_caution
 from obverse.safety.engine import assess
 from obverse.safety.hazards import hazards_of
@@ -341,6 +341,40 @@ def reckoned() -> dict[str, Any]:
         for how, (some, where) in tried.items():
             more[f"{name} {how}"] = [[one.mechanism, one.severity, one.gas, one.ppm] for one in assess(some, where)]
     return found | _alike(more)
+
+
+def substances_met() -> dict[str, Any]:
+    """Every substance of the house, 80 g of it: alone in each kind of place, and with what is likeliest to answer it."""
+    liquids: dict[str, tuple[dict[str, float], float]] = {
+        "strong acid": ({"sulfuric_acid": 1750.0}, 60.0), "nitric acid": ({"nitric_acid": 950.0}, 60.0),
+        "salt's acid": ({"hydrochloric_acid": 300.0}, 100.0), "laundry bleach": ({"sodium_hypochlorite": 60.0}, 300.0),
+        "peroxide": ({"hydrogen_peroxide": 330.0}, 100.0), "ammonia": ({"ammonia": 100.0}, 200.0),
+        "alcohol": ({"ethanol": 770.0}, 100.0), "silver": ({"silver_nitrate": 60.0}, 100.0), "azide": ({"sodium_azide": 60.0}, 100.0),
+    }  # fmt: skip
+    beside = {name: liquid(name, grams, volume_ml) for name, (grams, volume_ml) in liquids.items()}
+    beside |= {
+        "water": liquid("water", {}, 100.0),
+        "sugar": powder("sugar", {"sucrose": 30.0}),
+        "ammonium": powder("ammonium", {"ammonium_chloride": 30.0}),
+    }
+    mixed, closed = setting_for("mixing"), setting_for("closed_jug", hours=700.0)
+    found: dict[str, Any] = {}
+    for key in substances():
+        it = powder(key, {key: 80.0})
+        met = {f"and {name}": assess((it, other), mixed) for name, other in beside.items()}
+        met |= {
+            f"closed with {name}": assess((it, beside[name]), closed)
+            for name in ("water", "salt's acid", "laundry bleach")
+        }
+        met |= {
+            place: assess((it,), setting_for(place, hours=700.0)) for place in ("damp", "room", "drain", "standing")
+        }
+        met["on the stove"] = assess((it,), dataclasses.replace(mixed, temperature_c=155.0, flame=True))
+        found |= {
+            f"{key} {how}": [[one.mechanism, one.severity, one.gas, one.ppm] for one in told]
+            for how, told in met.items()
+        }
+    return _alike(found)
 
 
 def _alike(found: Mapping[str, Any]) -> dict[str, Any]:
@@ -644,6 +678,7 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         steps_in_words,
         meetings,
         reckoned,
+        substances_met,
         routes_checked,
         carried,
         baths,
