@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import product
 
 import numpy as np
 import pytest
@@ -11,7 +12,9 @@ from obverse.cli import main
 from obverse.foundation import Estimate, InputError
 from obverse.inference import fit_film, next_strips
 from obverse.inference.fit import broad_prior
+from obverse.inference.middle import away
 from obverse.inference.sharing import shared_priors
+from obverse.inference.suggest import _Search, as_good
 from obverse.inference.words import bracket, percent
 from obverse.model import PARAMETERS, SimulatedFilm, demo_film, in_aim, simulate_film, simulate_series
 from obverse.model.parameters import INDEX
@@ -321,3 +324,18 @@ def test_the_next_strip_is_for_the_case_that_those_tried_will_not_do():
 
     proposed = next_strips(fit.series, fit=fit).suggestions[0].controls
     assert chance(proposed) > 2.0 * max(chance(trial.controls) for trial in fit.series.trials)
+
+
+def test_the_middle_of_what_is_good_is_never_worse_than_where_it_began(series):
+    """Far out, where a departure is alike for any recipe, the mesh once held nothing near the best, and junk was proposed."""
+    document = series.model_dump()
+    for name, (low, high) in {"first_developer_time_min": (3, 20), "alkali_ml_per_l": (0, 36)}.items():
+        document["controls"][name] |= {"low": low, "high": high}
+    wide = read_series(document)
+    search = _Search(fit_film(wide, draws=512), wide.aim)
+    nothing = np.zeros(len(search.still))
+    for corner in np.array(list(product(*[sorted({0, int(n)}) for n in search.grid.count]))):
+        taken = search._middle(corner, nothing, set())
+        began, rests = search._chances(np.stack([corner, taken]), nothing, 512)
+        assert rests >= began - as_good(began) - 1e-12
+        assert np.all(away(search.grid, search.fit.law, taken[None], corner) < 2.0**2)

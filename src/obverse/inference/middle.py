@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from obverse.inference.candidates import RecipeGrid
 from obverse.inference.law import Law
-from obverse.process import CONTROLS
+from obverse.process import CONTROLS, ControlVector
 
 Array = NDArray[np.float64]
 
@@ -71,26 +71,30 @@ def at_rest(
     (K,) array
         In grid steps, between settings as a rule.
     """
-    places = law.positions(grid.settings(mesh))
     # Where nothing is good nothing is better either: the middle of the region.
     good = np.exp((worth - worth.max()) / doubt) if doubt > 0 else (worth >= worth.max()).astype(float)
     middle: Array = start.astype(float)
     for _ in range(TURNS):
-        weight = good * np.exp(-0.5 * away(grid, law, places, middle) / NEAR**2)
+        weight = good * np.exp(-0.5 * away(grid, law, mesh, middle) / NEAR**2)
         middle = weight @ mesh / weight.sum()
     return middle
 
 
-def away(grid: RecipeGrid, law: Law, places: Array, middle: Array) -> Array:
-    """Squared distances, in steps that matter, of places (T, V) from a place in grid steps (K,); shape (T,)."""
-    here = law.positions(grid.low + middle * grid.step)
-    result: Array = ((places - here) ** 2).sum(axis=1)
+def away(grid: RecipeGrid, law: Law, mesh: NDArray[np.int_], middle: Array) -> Array:
+    """Squared distances, in steps that matter, of settings (T, K) from a place in grid steps (K,); shape (T,)."""
+    result: Array = ((_steps(grid, law, mesh) - _steps(grid, law, middle)) ** 2).sum(axis=-1)
     return result
+
+
+def _steps(grid: RecipeGrid, law: Law, index: Array | NDArray[np.int_]) -> Array:
+    """Places (..., K) in steps that matter, of the varied controls; far out they matter as much as anywhere."""
+    steps: Array = ControlVector(grid.low + index * grid.step).steps()[..., law.varied]
+    return steps
 
 
 def _step_matters(grid: RecipeGrid, law: Law, index: NDArray[np.int_], k: int) -> float:
     """How many steps that matter one step of the tool is along one control."""
     ends = np.tile(index, (2, 1))
     ends[:, k] = np.clip([index[k] - 1, index[k] + 1], 0, grid.count[k])
-    low, high = law.positions(grid.settings(ends))
+    low, high = _steps(grid, law, ends)
     return max(float(np.abs(high - low).max()) / float(ends[1, k] - ends[0, k]), 1e-6)

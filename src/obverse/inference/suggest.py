@@ -518,17 +518,19 @@ class _Search:
         # The more recipes, the fewer draws: the middle is a mean over all of them.
         most = max(min(MIDDLE_DRAWS, MIDDLE_ASKED // len(mesh)), FEWEST_MIDDLE)
         worth = self._chances(mesh, done, most)
-        doubt = as_good(float(worth.max()))
-        if self._chances(best[None], done, most)[0] < worth.max() - doubt:
-            # Taken for what it teaches, not for its chance: its likelier neighbours would not do as well.
+        itself = float(self._chances(best[None], done, most)[0])
+        most_worth = max(float(worth.max()), itself)
+        good = most_worth - as_good(most_worth)
+        if itself < good or worth.max() < good:
+            # Taken for what it teaches, not for its chance, and its likelier neighbours would not do as well; or alone.
             return best
-        middle = at_rest(self.grid, self.fit.law, mesh, worth, doubt, best)
+        middle = at_rest(self.grid, self.fit.law, mesh, worth, as_good(most_worth), best)
         nearest: NDArray[np.int_] = np.round(middle).astype(int)
-        if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done, most)[0] >= worth.max() - doubt:
+        if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done, most)[0] >= good:
             return nearest
         # Where the middle itself is not as good: of those that are, the one nearest to it.
-        far = away(self.grid, self.fit.law, self.fit.law.positions(self.grid.settings(mesh)), middle)
-        result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= worth.max() - doubt, far, np.inf)))]
+        far = away(self.grid, self.fit.law, mesh, middle)
+        result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= good, far, np.inf)))]
         return result
 
     def _chances(self, index: NDArray[np.int_], done: Array, most: int) -> Array:
