@@ -263,4 +263,6 @@ def test_why_peroxide_is_cleared_briefly_and_iron_counted_low(bench):
     counts = "Practice counts about 8 films to 300 mL of such a bath; its iron(III) alone would take about 130."
     assert iron.why.startswith(counts)
     weak = {**IRON, "bath": "0.2 g iron(III) chloride, water to 500 mL"}
+    by_peroxide = [one.why for one in said(bench, DEVELOP, PEROXIDE, code="suffices")]
+    assert len(by_peroxide) == 1 and by_peroxide[0].startswith("As practice counts it")
     assert ["Practice" in one.why for one in said(bench, DEVELOP, weak, code="suffices")] == [False]

@@ -130,6 +130,11 @@ def test_what_one_press_does_and_the_reason_that_is_given():
             after,
         )
     assert told.FilmsReckoned(500, films(14, 9, 20)).at("x").why.startswith("By its active substance")
+    assert (
+        told.FilmsReckoned(500, films(3, 2, 6), peroxide=True)
+        .at("x")
+        .why.startswith("As practice counts it: silver makes the peroxide")
+    )
     iron = {
         life: told.FilmsReckoned(500, films(14, 9, 20), iron=life).at("x").why
         for life in (IronLife(27, 430), IronLife(4.9, 5))

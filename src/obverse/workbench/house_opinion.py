@@ -250,7 +250,8 @@ def _suffices(step: Step, formula: Formula | None, tank_ml: float) -> list[Opini
         iron = iron_life(formula)
         life = seen.life.source if seen.life else None
         source = record("practice.bath.iron_rolls_per_l").source if iron is not None else life
-        return [FilmsReckoned(volume_ml, seen.rolls_left, nameless, source, iron)]
+        peroxide = formula.role == "bleach" and _holds(formula, "peroxide")
+        return [FilmsReckoned(volume_ml, seen.rolls_left, nameless, source, iron, peroxide)]
     grams = (
         sum(p.g_per_l or 0.0 for p in of_formula(formula).ingredients if "dithionite" in p.classes) * volume_ml / 1000
     )

@@ -393,6 +393,8 @@ class FilmsReckoned(OpinionStory):
         Of the life of such a bath; None where no record tells of it.
     iron : IronLife or None
         Of an iron bleach that practice counts at fewer films than its iron would take.
+    peroxide : bool
+        Whether it bleaches by peroxide, which is counted by practice alone.
     """
 
     volume_ml: float
@@ -400,6 +402,7 @@ class FilmsReckoned(OpinionStory):
     nameless: str = ""
     source: Source | None = None
     iron: IronLife | None = None
+    peroxide: bool = False
 
     def at(self, step: str) -> Opinion:
         """In words; a caution where it may not be enough for one."""
@@ -425,6 +428,8 @@ class FilmsReckoned(OpinionStory):
         )
 
     def _why(self) -> str:
+        if self.peroxide:
+            return "As practice counts it: silver makes the peroxide decompose long before it has used it up; a clip decides."
         if self.iron is None:
             return (
                 "By its active substance and the silver of a film, which is known only to about half; a clip decides."
