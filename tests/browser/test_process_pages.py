@@ -153,6 +153,8 @@ def test_the_way_from_nothing_by_keys(house, page_at, picture_of, axe, tmp_path)
     assert asked(page, house.url + "/notebook/recipes/mine/evening.pdf").body()[:4] == b"%PDF"
 
     # Its documents go into another darkroom with other bottles, and the evening is gone through there.
+    # Nothing of a page still asks the house that closes.
+    page.goto("about:blank")
     house.stop()
     house.home = tmp_path / "other"
     house.restart()
