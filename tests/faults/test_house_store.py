@@ -119,7 +119,8 @@ def test_no_such_database(url):
 
 
 def test_two_writers_at_once_lose_nothing(path):
-    stores = [open_store(f"sqlite:///{path}") for _ in range(2)]
+    # On a busy computer a thread may rest for longer than the usual wait.
+    stores = [open_store(f"sqlite:///{path}", busy_timeout_ms=60_000) for _ in range(2)]
     failures = []
 
     def write(store, name):
