@@ -13,7 +13,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from obverse.foundation import InputError, Interval, take_number, take_unit
+from obverse.foundation import InputError, Interval, take_number, take_unit, with_point
 from obverse.reference import record
 
 BARE, NOT_SAID = "%", "not said"
@@ -203,7 +203,7 @@ def _read(text: str, where: str) -> Strength:
             return Strength(held.value["typical"], "% w/w", reading, low, high)
     if match := _PARTS.match(given):
         sign, parts = match.groups()
-        n = float(parts.replace(",", "."))
+        n = float(with_point(parts))
         reading = f"{given} is read as 1+{n:g}: one part and {n:g} parts of water" if sign == ":" else ""
         return Strength(n, "1+n", reading)
     if match := _BEFORE_DEGREES.match(given):

@@ -7,6 +7,21 @@ import math
 from obverse.foundation.errors import InputError
 
 
+def with_point(text: str) -> str:
+    """Digits with a decimal comma, or with any minus sign, as `float` reads them.
+
+    Parameters
+    ----------
+    text : str
+        One number; commas between thousands are not looked for.
+
+    Returns
+    -------
+    str
+    """
+    return text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
+
+
 def parse_number(text: str, *, where: str, example: str = "12.5") -> float:
     """A number written with a decimal point or a decimal comma, with any minus sign.
 
@@ -28,9 +43,8 @@ def parse_number(text: str, *, where: str, example: str = "12.5") -> float:
     InputError
         If it is no number, or not a finite one.
     """
-    plain = text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
     try:
-        value = float(plain)
+        value = float(with_point(text))
     except ValueError:
         value = math.nan
     if not math.isfinite(value):

@@ -9,6 +9,7 @@ from typing import Literal
 
 from obverse.foundation.errors import InputError
 from obverse.foundation.interval import Interval
+from obverse.foundation.parsing import with_point
 
 # What "about" leaves open to either side, as a fraction; our judgement.
 ABOUT = 0.2
@@ -170,7 +171,7 @@ def _plain(text: str, where: str) -> tuple[float, str] | None:
     if match["top"]:
         return _checked(_share(match["top"], match["bottom"], where), rest)
     if match["number"]:
-        value = float(match["number"].replace(",", "."))
+        value = float(with_point(match["number"]))
         return _checked(value + _SIGNS.get(match["joined"] or "", 0.0), rest)
     if match["sign"]:
         return _SIGNS[match["sign"]], rest

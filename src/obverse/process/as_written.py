@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
-from obverse.foundation import unit_named
+from obverse.foundation import unit_named, with_point
 
 # A year of two figures beyond this is of the last century.
 CENTURY_TURNS_AT, CENTURIES = 69, (1900, 2000)
@@ -35,7 +35,7 @@ def plain_number(text: str, *, signed: bool = False) -> float | None:
     plain = text.strip().replace("\N{MINUS SIGN}", "-").replace("\u00a0", "")
     if not re.fullmatch(rf"{'[-+]?' if signed else ''}(?:{NUMBER})", plain):
         return None
-    return float(plain.replace(",", "."))
+    return float(with_point(plain))
 
 
 def with_doubt(text: str) -> tuple[str, float | None, bool]:
@@ -47,7 +47,7 @@ def with_doubt(text: str) -> tuple[str, float | None, bool]:
     plain = plain.rstrip("?").strip()
     spread = re.fullmatch(rf"({NUMBER})\s*(?:-|\u2013|to|bis)\s*({NUMBER})(\s*[^\d\s].*)?", plain)
     if spread:
-        low, high = (float(spread[k].replace(",", ".")) for k in (1, 2))
+        low, high = (float(with_point(spread[k])) for k in (1, 2))
         if high > low:
             return f"{(low + high) / 2:g}{spread[3] or ''}", (high - low) / 2, True
     return plain, None, bool(about) or guessed

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from obverse.foundation import with_point
 from obverse.process.said_abroad import in_english
 from obverse.process.said_household import in_plain_amounts
 from obverse.process.strength_said import strengths_of_the_bath
@@ -182,7 +183,7 @@ def _restated(text: str) -> tuple[str, str]:
     found = _WITH_RATIO.match(said)
     # "Developer 1+7, 500 mL": what comes behind is the bath and nothing that goes in.
     if found and not re.fullmatch(_VOLUME, found["added"].strip(), re.I):
-        a, b = (float(found[part].replace(",", ".")) for part in "ab")
+        a, b = (float(with_point(found[part])) for part in "ab")
         if a > 0 and b > 0:
             base = f"{1000 * a / (a + b):.6g} mL/L {found['name']}"
             return f"{base} + {found['added']}{_to(found['volume'])}", ""
@@ -219,7 +220,7 @@ def _shares(text: str) -> str | None:
     """ "Etchant 60 %, water 40 %" as parts, where the shares make a whole and one is water."""
     pieces = [_SHARE.match(piece) for piece in re.split(r"\s*[,+;]\s+|\s+(?:and|\+)\s+", text)]
     found = [(m["before"] or m["behind"], m["after"] or m["name"]) for m in pieces if m is not None]
-    counts = [float(count.replace(",", ".")) for count, _ in found]
+    counts = [float(with_point(count)) for count, _ in found]
     if len(found) != len(pieces) or sum(counts) != _WHOLE_PERCENT or not any("water" in name for _, name in found):
         return None
     return " + ".join(f"{count:g} parts {name.strip()}" for count, (_, name) in zip(counts, found, strict=True))

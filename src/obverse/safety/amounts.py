@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import NOT_SAID, concentration_g_per_l, mass_fraction_of_strength
-from obverse.foundation import InputError
+from obverse.foundation import InputError, with_point
 from obverse.process import STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
 from obverse.reference import number
@@ -64,7 +64,7 @@ def asked(text: str) -> tuple[str, Amount | None]:
     match = _ASKED.match(text.strip())
     if not match:
         return text, None
-    value, unit = float(match["amount"].replace(",", ".")), match["unit"]
+    value, unit = float(with_point(match["amount"])), match["unit"]
     if unit in ("kg", "L", "l"):
         value *= 1000
     return match["name"], Amount(value, "g" if unit in ("g", "kg") else "mL")

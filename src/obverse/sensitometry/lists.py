@@ -12,7 +12,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from obverse.foundation import InputError, TooLargeError
+from obverse.foundation import InputError, TooLargeError, with_point
 
 # A curve needs no more, and no list typed or scanned at home is longer.
 MOST_ROWS = 20_000
@@ -186,7 +186,7 @@ def _listed(
 
 def _value(cell: str, decimal_comma: bool) -> float:
     """A number as it is written; a shutter time may be a fraction of a second, 1/250."""
-    text = cell.replace(",", ".") if decimal_comma else cell
+    text = with_point(cell) if decimal_comma else cell
     over, slash, under = text.partition("/")
     return float(over) / float(under) if slash and float(under) else float(text)
 

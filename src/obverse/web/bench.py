@@ -14,7 +14,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document
+from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document, with_point
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -34,9 +34,7 @@ from obverse.workbench.nouns import Conversion
 router = APIRouter(route_class=EntryRoute)
 
 # A field of a form that may be left empty, and may be written with a decimal comma.
-Optional = Annotated[
-    float | None, BeforeValidator(lambda v: (v.strip().replace(",", ".") or None) if isinstance(v, str) else v)
-]
+Optional = Annotated[float | None, BeforeValidator(lambda v: (with_point(v) or None) if isinstance(v, str) else v)]
 
 
 def _controls(**given: float | None) -> dict[str, float]:

@@ -10,7 +10,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, TooLargeError, parse_json
+from obverse.foundation import InputError, TooLargeError, parse_json, with_point
 from obverse.process import CONTROLS, Trial, same_film
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -82,7 +82,7 @@ Number = Annotated[str, Query(max_length=20)]
 
 def _number(text: str, where: str) -> float | None:
     try:
-        return float(text.strip().replace(",", ".")) if text.strip() else None
+        return float(with_point(text)) if text.strip() else None
     except ValueError:
         raise InputError(f"{text!r} is no number", where=where, remedy="give a number, or leave it empty") from None
 

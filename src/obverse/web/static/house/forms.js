@@ -1,6 +1,6 @@
 // Forms that a page sends itself: what is refused is told beside its field, and what was typed stays.
 
-import { HouseError, tell } from "/static/house/house.js";
+import { HouseError, tell, withPoint } from "/static/house/house.js";
 
 /** Something typed that cannot be used: in which field, and why. */
 export class Refusal extends Error {
@@ -77,7 +77,7 @@ export function whenSent(form, work) {
 
 /** The number a field holds, null where it is empty; refused where it holds something else. */
 export function numberIn(field, example) {
-  const typed = field.value.trim().replace(",", ".").replace("\u2212", "-");
+  const typed = withPoint(field.value);
   if (!typed) return null;
   const value = Number(typed);
   if (!Number.isFinite(value)) throw new Refusal(field, `${called(field)}: “${field.value.trim()}” is no number; write it like ${example}.`);

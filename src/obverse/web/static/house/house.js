@@ -143,11 +143,14 @@ export const celsiusApart = (degrees) => (units.temperature === "f" ? Math.round
 /** A temperature in C, in words: "68 °F". */
 export const temperature = (celsius) => `${String(Math.round(degreesOf(celsius) * 10) / 10).replace("-", "\u2212")} ${degreeSign}`;
 
+/** Digits with a decimal comma, or with the true minus sign, as `Number` reads them. */
+export const withPoint = (text) => String(text).trim().replace(",", ".").replace("\u2212", "-");
+
 /** A temperature as it is typed, in C: a bare number is in the units of the page, "68 F" and "20,5 °C" say theirs. NaN for anything else. */
 export function celsiusOf(text) {
   const found = /^\s*([-\u2212]?\d+(?:[.,]\d*)?)\s*\u00b0?\s*([cf]?)\s*$/i.exec(text);
   if (!found) return Number.NaN;
-  const value = Number(found[1].replace(",", ".").replace("\u2212", "-"));
+  const value = Number(withPoint(found[1]));
   const celsius = (found[2].toLowerCase() || units.temperature) === "f" ? (value - F_AT_0_C) / F_PER_C : value;
   return Math.round(celsius * 1e6) / 1e6;
 }
@@ -169,7 +172,7 @@ export function millilitresOf(text) {
   const unit = (found[2] ?? "ml").toLowerCase();
   const ounces = found[3]?.toLowerCase() ?? (units.fluids === "imperial" ? "imperial" : "us");
   const size = unit === "ml" ? 1 : unit === "l" ? ML_PER_L : FL_OZ_ML[ounces];
-  return Math.round(Number(found[1].replace(",", ".")) * size * 1e6) / 1e6;
+  return Math.round(Number(withPoint(found[1])) * size * 1e6) / 1e6;
 }
 
 /** A volume in words: "500 mL", or "16.9 US fl oz (500 mL)". As `UnitsShown.volume` has it from half an ounce on. */

@@ -2,7 +2,7 @@
 
 import { CurveFigure } from "/static/house/curve.js";
 import { numberIn, whenSent } from "/static/house/forms.js";
-import { another, attempt, island, post, tell, toast, toneStrip } from "/static/house/house.js";
+import { another, attempt, island, post, tell, toast, toneStrip, withPoint } from "/static/house/house.js";
 import { faultCard, cautionLine, numberTiles } from "/static/light_table/told.js";
 
 const STOP = Math.log10(2);
@@ -16,7 +16,7 @@ const body = document.querySelector("#readings tbody");
 let source = "typed";
 
 const signed = (value, digits) => `${value < 0 ? "\u2212" : "+"}${Math.abs(value).toFixed(digits)}`;
-const parse = (text) => Number.parseFloat(String(text).trim().replace(",", ".").replace("\u2212", "-"));
+const parse = (text) => Number.parseFloat(withPoint(text));
 
 function addRow(logExposure = "", density = "", sd = "", stainIndex = null) {
   const row = body.insertRow();

@@ -1,6 +1,6 @@
 // The picture page: keep pictures, read the strip, show what was found, let the corners be put right.
 
-import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip, tooLate } from "/static/house/house.js";
+import { attempt, get, icon, island, post, postForm, tell, toast, toneStrip, tooLate, withPoint } from "/static/house/house.js";
 import { faultCard } from "/static/light_table/told.js";
 
 const $ = (id) => document.getElementById(id);
@@ -388,7 +388,7 @@ function faults(reading) {
 function exposures() {
   const chosen = $("exposures").value, count = state.reading.patches.length;
   if (chosen === "even") {
-    const first = Number($("first").value.replace(",", ".")), step = Number($("step").value.replace(",", "."));
+    const first = Number(withPoint($("first").value)), step = Number(withPoint($("step").value));
     if (!Number.isFinite(first) || !Number.isFinite(step) || step === 0) throw new Error("Give the log exposure of patch 1 and of a step as numbers.");
     return Array.from({ length: count }, (_, k) => first + k * step);
   }

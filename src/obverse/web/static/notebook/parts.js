@@ -1,5 +1,7 @@
 // Small parts of the notebook: a number with its interval against its window, elements, numbers in words.
 
+import { withPoint } from "/static/house/house.js";
+
 export const minus = (text) => String(text).replace("-", "\u2212");
 
 /** A number for the eye: true minus sign, no negative zero, a plus where asked. */
@@ -25,7 +27,7 @@ export function make(tag, props = {}, ...children) {
 
 /** What a person wrote as a number; null for an empty field, NaN for something else. */
 export function written(text) {
-  const plain = text.trim().replace(",", ".").replace("\u2212", "-");
+  const plain = withPoint(text);
   return plain === "" ? null : Number(plain);
 }
 
