@@ -117,7 +117,7 @@ def held(seed: int, plan: str, mix: tuple[float, float, float]) -> dict[str, tup
     )
     said = {
         "dmin": found.dmin,
-        "dmax": found.dmax,
+        "dmax": found.dmax_with_base,
         "gradient": found.gradient,
         "mid-tone": found.midtone_log_exposure,
     }

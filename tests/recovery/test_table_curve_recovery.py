@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from obverse.sensitometry import fit_curve
 
-NUMBERS = ("dmin", "dmax", "midtone_log_exposure", "gradient", "highlight_density", "speed_point_log_exposure")
+NUMBERS = ("dmin", "dmax_with_base", "midtone_log_exposure", "gradient", "highlight_density", "speed_point_log_exposure")
 
 
 def draw_truth(random):
@@ -41,7 +41,7 @@ def true_numbers(base, density):
     grid = np.linspace(-6, 6, 24_001)
     d = density(grid)
     end = density(8.0)
-    numbers = {"dmin": end, "dmax": density(-30.0)}
+    numbers = {"dmin": end, "dmax_with_base": density(-30.0)}
     if d[0] > base + 1 > d[-1]:
         x = grid[np.argmax(d < base + 1)]
         numbers["midtone_log_exposure"] = x

@@ -22,7 +22,7 @@ def curve():
 
 def test_the_numbers_of_a_clean_logistic_are_its_own(curve):
     assert 0.3 == pytest.approx(curve.dmin.value, abs=0.02)
-    assert 2.5 == pytest.approx(curve.dmax.value, abs=0.02)
+    assert 2.5 == pytest.approx(curve.dmax_with_base.value, abs=0.02)
     assert 2.25 == pytest.approx(curve.dmax_above_base.value, abs=0.02)
     # 1.25 is passed where the share of the fall left is (1.25 - 0.3) / 2.2.
     middle = 0.1 - 0.3 * np.log((1.25 - 0.3) / 2.2 / (1 - (1.25 - 0.3) / 2.2))
@@ -52,8 +52,8 @@ def test_an_outlier_neither_moves_nor_hides(curve, far):
 def test_three_readings_give_a_curve_that_admits_how_little_it_knows(curve):
     few = fit_curve([-0.5, 0.0, 0.5], strip([-0.5, 0.0, 0.5]), base_density=0.25)
     assert few.midtone_log_exposure.sd > 3 * curve.midtone_log_exposure.sd
-    assert few.dmax.low90 < 2.5 < few.dmax.high90
-    assert few.dmax.sd > 0.1
+    assert few.dmax_with_base.low90 < 2.5 < few.dmax_with_base.high90
+    assert few.dmax_with_base.sd > 0.1
     assert {"curve.dmax_open"} <= {caution.code for caution in few.cautions}
 
 
@@ -84,7 +84,7 @@ def test_an_unknown_base_is_said_and_widens_what_hangs_on_it(curve):
     unknown = fit_curve(X, strip(X), np.full(21, 0.01))
     assert "curve.base_unknown" in {caution.code for caution in unknown.cautions}
     assert unknown.highlight_density.sd > 3 * curve.highlight_density.sd
-    assert unknown.dmax.sd == pytest.approx(curve.dmax.sd, rel=0.3)
+    assert unknown.dmax_with_base.sd == pytest.approx(curve.dmax_with_base.sd, rel=0.3)
 
 
 def test_a_base_with_uncertainty_is_propagated(curve):
@@ -96,7 +96,7 @@ def test_how_far_off_the_rebate_stands_makes_no_difference():
     d = np.append(strip(X), 2.5)
     near = fit_curve(np.append(X, -4.0), d, base_density=0.25)
     far = fit_curve(np.append(X, -9.0), d, base_density=0.25)
-    assert near.dmax == far.dmax
+    assert near.dmax_with_base == far.dmax_with_base
     assert near.gradient == far.gradient
 
 

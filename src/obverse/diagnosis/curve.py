@@ -252,7 +252,7 @@ def _exposure_evidence(slip: float | None) -> str:
 
 
 def _cause_evidence(fault: str, curve: CharacteristicCurve, colour: Colour | None) -> str:
-    dmin, dmax = curve.dmin, curve.dmax
+    dmin, dmax = curve.dmin, curve.dmax_with_base
     if fault == "ghost_negative":
         return (
             f"The light end does not clear ({dmin.value:.2f}) and stays level or rises with exposure, "

@@ -92,8 +92,8 @@ class CharacteristicCurve:
         return _estimate(self.draws[:, -1])
 
     @cached_property
-    def dmax(self) -> Estimate:
-        """Greatest density, of the unexposed border."""
+    def dmax_with_base(self) -> Estimate:
+        """Greatest density, of the unexposed border, base included: the usual Dmax of the trade."""
         return _estimate(self.draws[:, 0])
 
     @cached_property
@@ -187,7 +187,7 @@ class CharacteristicCurve:
         """All that the curve says in a number, by name; without a box speed no speeds."""
         return {
             "dmin": self.dmin,
-            "dmax": self.dmax,
+            "dmax": self.dmax_with_base,
             "dmax_above_base": self.dmax_above_base,
             "gradient": self.gradient,
             "midtone_log_exposure": self.midtone_log_exposure,
@@ -432,7 +432,7 @@ def _cautions(curve: CharacteristicCurve) -> Iterator[Caution]:
         yield Caution(
             "curve.outlier", f"{_count(out.size, 'reading')} far off the curve counted little (log exposure {places})."
         )
-    for name, end, what in (("dmax", curve.dmax, "unexposed border"), ("dmin", curve.dmin, "lightest patch")):
+    for name, end, what in (("dmax", curve.dmax_with_base, "unexposed border"), ("dmin", curve.dmin, "lightest patch")):
         if end.sd > 0.1:
             yield Caution(
                 f"curve.{name}_open",

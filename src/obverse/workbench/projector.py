@@ -540,7 +540,7 @@ def _midtones(strips: Sequence[Trial], film: FilmStock, midtone_density: float) 
 def _setting(curve: SlideCurve, asked: WallAim) -> JsonObject | None:
     """The meter setting that puts the mid-tone of that aim on the metered tone, by this curve; None where it never gets there."""
     wanted = curve.base_density + asked.aim.midtone_density
-    if not curve.dmin < wanted < curve.dmax:
+    if not curve.dmin < wanted < curve.dmax_with_base:
         return None
     x = float(np.interp(-wanted, -curve.density, curve.log_exposure))
     dial = nearest_dial(curve.box_speed * 10**-x)
@@ -576,7 +576,7 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> ProjectionSums:
     found = []
     for curve in curves:
         ends = on_the_wall(curve, curve.log_exposure[[0, -1]], screen)
-        dense = [curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax, curve.dmin)]
+        dense = [curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax_with_base, curve.dmin)]
         left = contrast_left(dense[0], dense[1], screen.black_share)
         cost = base_cost(curve.base_density)
         cautions.append(heat_caution(curve.base_tint))

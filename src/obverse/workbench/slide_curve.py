@@ -72,12 +72,12 @@ class SlideCurve:
 
     @property
     def dmin(self) -> float:
-        """Least density."""
+        """Least density, base included."""
         return float(self.density[-1])
 
     @property
-    def dmax(self) -> float:
-        """Greatest density."""
+    def dmax_with_base(self) -> float:
+        """Greatest density, base included."""
         return float(self.density[0])
 
     @property
@@ -104,7 +104,7 @@ class SlideCurve:
             "exposure_index": index.document() if index else None,
             "exposure_index_used": self.exposure_index_used,
             "dmin": self.dmin,
-            "dmax": self.dmax,
+            "dmax": self.dmax_with_base,
             "controls_text": self.controls_text,
             "cautions": [caution.document() for caution in self.cautions],
         }

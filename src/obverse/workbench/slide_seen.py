@@ -164,7 +164,7 @@ def slide_seen(
     promised, promised_sd = curve.at(x), curve.sd_at(x)
     slope = (curve.at(x + NEAR) - curve.at(x - NEAR)) / (2 * NEAR)
     spread = np.sqrt(seen_sd**2 + promised_sd**2 + (slope * each) ** 2)
-    room = max(curve.dmax - curve.dmin, usual)
+    room = max(curve.dmax_with_base - curve.dmin, usual)
     usual_sd = np.array(
         [
             float(np.hypot(common, curve.strip_log_exposure_sd)),
