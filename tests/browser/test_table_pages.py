@@ -270,7 +270,7 @@ def test_a_developer_used_before_is_said_shown_and_corrected(film_page, axe, pic
     strip.locator("form details summary").click()
     strip.get_by_label("Bleach used before, %").fill("140")
     strip.get_by_role("button", name="Keep").click()
-    wait_until(lambda: "0 to 100" in page.locator("#messages, .toast, [role=alert]").first.inner_text())
+    wait_until(lambda: "0 to 100" in strip.locator(".refused").first.inner_text())
     strip.get_by_label("Bleach used before, %").fill("40")
     strip.get_by_label("First developer used before, %").fill("0")
     strip.get_by_role("button", name="Keep").click()
