@@ -36,7 +36,10 @@ def fit(readings: Mapping[str, Any], base: float) -> dict[str, tuple[float, floa
         log_exposure_sd=readings["x_sd_per_frame"],
         common_log_exposure_sd=readings["x_sd_common"],
     )
-    found = {"dmin": (curve.dmin.low90, curve.dmin.high90), "dmax": (curve.dmax_with_base.low90, curve.dmax_with_base.high90)}
+    found = {
+        "dmin": (curve.dmin.low90, curve.dmin.high90),
+        "dmax": (curve.dmax_with_base.low90, curve.dmax_with_base.high90),
+    }
     if curve.gradient:
         found["gradient"] = (curve.gradient.low90, curve.gradient.high90)
     if curve.midtone_log_exposure:

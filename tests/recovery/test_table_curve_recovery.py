@@ -10,7 +10,14 @@ from scipy.stats import norm
 
 from obverse.sensitometry import fit_curve
 
-NUMBERS = ("dmin", "dmax_with_base", "midtone_log_exposure", "gradient", "highlight_density", "speed_point_log_exposure")
+NUMBERS = (
+    "dmin",
+    "dmax_with_base",
+    "midtone_log_exposure",
+    "gradient",
+    "highlight_density",
+    "speed_point_log_exposure",
+)
 
 
 def draw_truth(random):

@@ -162,7 +162,9 @@ def test_a_slide_says_what_the_meter_did(stops, words):
 def test_a_slide_says_what_became_of_its_blacks(by, words):
     curve = example_curve()
     promised = curve.at(X)
-    found = slide_seen(curve, X, promised + by * (promised - curve.dmin) / (curve.dmax_with_base - curve.dmin), [0.02] * 11)
+    found = slide_seen(
+        curve, X, promised + by * (promised - curve.dmin) / (curve.dmax_with_base - curve.dmin), [0.02] * 11
+    )
     assert "blacks" in {one.key for one in found.departures if one.told} and words in found.words
 
 

@@ -576,7 +576,9 @@ def sums(screen: Screen, curves: Sequence[SlideCurve]) -> ProjectionSums:
     found = []
     for curve in curves:
         ends = on_the_wall(curve, curve.log_exposure[[0, -1]], screen)
-        dense = [curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax_with_base, curve.dmin)]
+        dense = [
+            curve.base_density + screen.callier * (d - curve.base_density) for d in (curve.dmax_with_base, curve.dmin)
+        ]
         left = contrast_left(dense[0], dense[1], screen.black_share)
         cost = base_cost(curve.base_density)
         cautions.append(heat_caution(curve.base_tint))
