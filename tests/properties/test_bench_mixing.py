@@ -82,7 +82,7 @@ def grams_in(product, amount):
 def test_mass_and_charge_are_conserved_and_refusals_explained():
     outcomes = {"mixed": 0, "refused": 0}
 
-    @settings(max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    @settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
     @given(benches(), st.floats(50, 5000), TOOLS)
     def one(bench, volume_ml, tools):
         shelf, formula = bench
@@ -96,8 +96,8 @@ def test_mass_and_charge_are_conserved_and_refusals_explained():
         check(sheet, volume_ml, shelf, tools)
 
     one()
-    assert outcomes["mixed"] >= 400, outcomes
-    assert outcomes["refused"] >= 50, outcomes
+    assert outcomes["mixed"] >= 160, outcomes
+    assert outcomes["refused"] >= 20, outcomes
 
 
 def check(sheet, volume_ml, shelf, tools):
