@@ -59,7 +59,7 @@ ANSWER = (
     "unit/test_camera_faults_weighed.py", "unit/test_process_sheet.py", "properties/test_safety_laws.py", "unit/test_exchange.py",
     "unit/test_units_*.py", "unit/test_house_demo.py",
 )  # fmt: skip
-# Processor seconds of tests a mutant is given, as measured without it; the tellings come early, because they notice most.
+# Processor seconds after which no further test of a mutant is begun; the tellings come early, because they notice most.
 MOST_TESTS_S = 6.0
 TELLING_AS_S = 0.3
 # Names of so few letters are in every test.
@@ -362,7 +362,7 @@ class _Map:
             self.ran[file][test] = Ran(one["call"], min(one["setup"], usual_s), lines)
 
     def tests_of(self, mutant: Mutant) -> list[pytest.Item]:
-        """The tests that run what the mutant changes, quickest file first, as many as there is time for."""
+        """The tests that run what the mutant changes, quickest file first."""
         places = _places(mutant)
         chosen: list[tuple[float, str, list[tuple[float, str]]]] = []
         for file, ran in self.ran.items():
@@ -374,14 +374,7 @@ class _Map:
             if due:
                 first_s = due[0][0] + self.shared_s[file]
                 chosen.append((min(first_s, TELLING_AS_S) if file == TOLD else first_s, file, due))
-        left_s, found = MOST_TESTS_S, list[pytest.Item]()
-        for _, file, due in sorted(chosen):
-            left_s -= self.shared_s[file]
-            for seconds, test in due:
-                if left_s - seconds < 0 and found:
-                    continue
-                left_s -= seconds
-                found.append(self.items[file][test])
+        found = [self.items[file][test] for _, file, due in sorted(chosen) for _, test in due]
         by_name = sorted((-_mentions(file, mutant.file), file) for file in self.items if file not in self.ran)
         return found + [
             item for mentions, file in by_name[:MOST_BY_NAME] if mentions for item in self.items[file].values()
