@@ -18,7 +18,7 @@ def overflow(page) -> int:
 
 
 def wait_until(what, message: str = "it did not happen") -> None:
-    end = time.monotonic() + 40
+    end = time.monotonic() + 120
     while not what():
         assert time.monotonic() < end, message
         time.sleep(0.05)
