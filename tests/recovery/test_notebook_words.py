@@ -53,7 +53,7 @@ def weighed(fit: FilmFit) -> tuple[np.ndarray, np.ndarray]:
     priors = [broad_prior(law, fit.series, belief) for belief in BELIEFS]
     films = np.concatenate([p.mean + p.sd * rng.standard_normal((FILMS // len(priors), law.size)) for p in priors])
     made = evidence.controls + evidence.control_sd * rng.standard_normal((len(films), *evidence.controls.shape))
-    curves = law.settings(films, np.maximum(made, 0.0), meant=evidence.controls)
+    curves = law.settings(films, np.maximum(made, 0.0), features=law.feature_values(evidence.controls))
     read = read_curve(curves, knees_of(films), np.array([-9.0, 0.0, 0.8]))
     of = {"blacks": read[..., 0], "midtones": read[..., 1], "highlights": np.log(read[..., 2] + LIGHT_OFFSET)}
     log_likely = np.zeros(len(films))

@@ -11,8 +11,9 @@ import pytest
 from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, gather
 from obverse.inference.fit import broad_prior, fit_film
-from obverse.inference.law import Law
-from obverse.inference.posterior import shares, spread_normals
+from obverse.inference.law import Law, Q
+from obverse.inference.posterior import Joint, shares, spread_normals
+from obverse.inference.readings import D, Summary
 from obverse.inference.told import moved_centre
 from obverse.inference.words_as_normal import Site, renew_sites, word_likelihood
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, demo_film, observables, observables_of, simulate_series
@@ -152,3 +153,12 @@ def test_contrast_is_judged_by_the_bounds_of_the_aim_one_or_both(bounds, flat, h
         (seen[grade],) = gather(read_series(asked)).grades
     assert (seen["flat"].high, seen["hard"].low) == pytest.approx((flat, hard))
     assert (seen["right"].low, seen["right"].high) == pytest.approx((flat, hard))
+
+
+def test_very_sure_readings_of_a_very_unsure_strip_are_weighed():
+    rng = np.random.default_rng(0)
+    for _ in range(30):
+        slopes = rng.standard_normal((2, D, 3))
+        told = slopes @ np.swapaxes(slopes, 1, 2) * 10.0 ** rng.uniform(8, 20)
+        root = rng.standard_normal((2 * Q, 3))
+        assert np.isfinite(Joint.of(Summary(told, np.zeros((2, D))), 10.0 * root @ root.T).log_det)

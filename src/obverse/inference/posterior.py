@@ -63,6 +63,8 @@ NUMBERS_AT_ONCE, FEWEST_AT_ONCE = 4e5, 16
 MOST_DOUBT = 400.0
 # A word says the same as in the round before within this part.
 SAME_WORD = 0.05
+# So much of the sum of a matrix's diagonal is lost in its last digits at most.
+ROUNDING = 1e-14
 # Seed of evenly spread normals beside the person's own.
 SPREAD_SEED = 41
 # Strips up to which so many draws stand for a film: the fewer strips, the wider the belief, and the more a number told of
@@ -152,7 +154,9 @@ class Joint:
         own = summary.information[:, :Q, :Q]
         root = np.linalg.cholesky(covariance + 1e-9 * (1.0 + np.trace(covariance)) * np.eye(t * Q))
         told = (own @ root.reshape(t, Q, t * Q)).reshape(t * Q, t * Q)
-        lower = np.linalg.cholesky(np.eye(t * Q) + root.T @ told)
+        # Very sure readings of a very unsure strip: what rounding takes from the ones of the diagonal is given back.
+        known = root.T @ told
+        lower = np.linalg.cholesky((1.0 + ROUNDING * np.trace(known)) * np.eye(t * Q) + 0.5 * (known + known.T))
         half = solve_triangular(lower, root.T, lower=True)
         gain = half.T @ half
         # The readings of a strip speak of that strip alone: blocks, not whole matrices.
