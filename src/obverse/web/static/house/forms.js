@@ -54,7 +54,9 @@ function refuse(field, sentence) {
   field.setAttribute("aria-invalid", "true");
   field.setAttribute("aria-describedby", line.id);
   field.after(line);
-  field.focus();
+  field.focus({ preventScroll: true });
+  // Behind the bar at a phone's foot neither field nor reason is seen.
+  field.scrollIntoView({ block: "center" });
 }
 
 /** Do `work` when a form is sent; what is refused, or was left empty though it is needed, is told beside its field. */
