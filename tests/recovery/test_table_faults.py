@@ -43,8 +43,9 @@ def verdicts(fault, known_films, **more):
     return found
 
 
-# Of films as wide as the notebook believes them, a faint ghost hides in what six strips leave open: two in three of them are named.
-LEAST_NAMED = {"ghost_negative": 0.6}
+# Of films as wide as the notebook believes them, a faint ghost hides in what six strips leave open: half of them are named (9 of the
+# first 16), and with other draws of a film one more or one less.
+LEAST_NAMED = {"ghost_negative": 0.4}
 
 
 @pytest.mark.parametrize("fault", ["ghost_negative", "incomplete_second_development", "underexposed", "overexposed"])
