@@ -374,7 +374,9 @@ class _Map:
             if due:
                 first_s = due[0][0] + self.shared_s[file]
                 chosen.append((min(first_s, TELLING_AS_S) if file == TOLD else first_s, file, due))
-        found = [self.items[file][test] for _, file, due in sorted(chosen) for _, test in due]
+        found = [
+            self.items[file][test] for _, file, due in sorted(chosen) for _, test in due if test in self.items[file]
+        ]
         by_name = sorted((-_mentions(file, mutant.file), file) for file in self.items if file not in self.ran)
         return found + [
             item for mentions, file in by_name[:MOST_BY_NAME] if mentions for item in self.items[file].values()
