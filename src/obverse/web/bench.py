@@ -407,7 +407,7 @@ def _adapt_page(
         "bench/adapt.html",
         status_code=200 if error is None else error.http_status,
         found=found,
-        given={**given, "rows": rows},
+        given={**given, "rows": rows} if given else {},
         problems={field: told} if field else {},
         problem="" if field else told,
         generic=liquid_first,
