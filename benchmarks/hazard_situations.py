@@ -81,6 +81,10 @@ _VESSEL = re.compile(
     r"basin|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping)s?\b"
 )
 _HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
+# What warms a room burns there.
+_WARMS = re.compile(r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b")
+# Water that comes by itself to what lies there.
+_DRIPS = re.compile(r"\b(dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b")
 _DONE = re.compile(
     r"\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
@@ -335,7 +339,7 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             made = powder(name, dict.fromkeys(list(grams)[:1], amount))
     if made.solid and made.grams and "damp" in f" {role} ".lower() and not re.search(r"moist air|not damp", role):
         made = replace(made, water_ml=0.04 * made.grams)
-    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little", role))
+    slowly = bool(re.search(r"portions|slowly|drop by drop|little by little|(small |by the )spoon", role))
     return replace(made, at_once=not slowly)
 
 
@@ -390,9 +394,13 @@ def read(situation: dict[str, Any]) -> Read:
     told = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
     if place == "room" and re.search(r"\b(spilled|poured|dripped|knocked|tipped|splashed) in(to)? (it|the)\b", told):
         place = "mixing"
+    if place == "shelf" and len(portions) == 1 and _DRIPS.search(told):
+        place = "damp"
     setting = setting_for(place, where, hours=hours)
     said = " ".join(f"{p.get('role') or ''} {p.get('strength') or ''}" for p in situation["parts"]).lower()
-    if place == "room" and hours:
+    if place in ("room", "standing") and hours and hours < 1:
+        setting = replace(setting, breathing_min=min(setting.breathing_min, 60 * hours))
+    elif place == "room" and hours:
         setting = replace(setting, breathing_min=min(60.0, 60 * hours))
     vessel = _VESSEL.search(said)
     if vessel:
@@ -403,10 +411,15 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
     if _FLAME.search(said) and not _NO_FLAME.search(said):
         setting = replace(setting, flame=True)
-    if re.search(r"boil", said):
+    names = " ".join(str(p["substance"]) for p in situation["parts"]).lower()
+    if re.search(r"\bburnt\b", said):
+        setting = replace(setting, flame=True)
+    if re.search(r"boil|hot ?plate.*(syrup|evaporat|thick)", said):
         setting = replace(setting, temperature_c=95.0)
     elif _HOT_PLATE.search(said) and all(p.solid or p.has("solvent") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0)
+    elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
+        setting = replace(setting, temperature_c=200.0, flame=True)
     elif re.search(r"\bhot\b|heated", said):
         setting = replace(setting, temperature_c=70.0)
     elif re.search(r"\bwarm(ed)?\b", said):
@@ -415,7 +428,7 @@ def read(situation: dict[str, Any]) -> Read:
     if setting.temperature_c < 30 and re.search(r"\bsun(ny|light|shine)?\b|radiator|boiler", said):
         setting = replace(setting, temperature_c=35.0)
     capped = re.search(
-        r"\b(capped|lid closed|tight(ly)?|airtight|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
+        r"\b(capped|lid closed|tight(ly)?|airtight|shaken|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
@@ -428,7 +441,7 @@ def read(situation: dict[str, Any]) -> Read:
         said,
     ):
         setting = replace(setting, food_vessel=True)
-    if place == "room" and re.search(r"lid on|covered|with a lid", said):
+    if (place == "room" and re.search(r"lid on|covered|with a lid|lidded", said)) or re.search(r"\bin (a|the) (film |developing )?tank\b", said):
         setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
         setting = replace(setting, closed=False)
@@ -443,16 +456,18 @@ def read(situation: dict[str, Any]) -> Read:
             setting = replace(setting, headspace_ml=60.0)
     if re.search(r"\basthma", said):
         setting = replace(setting, asthma=True)
-    if re.search(r"septic|soakaway|cesspit|cesspool", said):
+    if re.search(r"septic|soakaway|cesspit|cesspool|\b(pond|stream|brook|ditch|garden|lawn|soil)\b", said):
         setting = replace(setting, septic=True)
     if place == "drain" and not vessel and re.search(r"\bmetal (pipe|trap|drain|sink|waste)", said):
         portions.append(powder("the pipe", {"iron": 50.0, "copper": 20.0}))
     if re.search(r"acidified", said):
         setting = replace(setting, acidified=True)
     for part in situation["parts"]:
+        if re.search(r"\b(rag|cloth|towel)s?\b", str(part["substance"]).lower()) and key_of(part["substance"]) != "cellulose":
+            portions.append(powder("the cloth of it", {"cellulose": 0.5 * amount_of(str(part.get("amount", "")))[0]}))
         # What lies with it, named only in passing: an oily rag, a paper label.
         beside = re.search(
-            r"\b(with|wrapped in|on|into|in) (an? )?(\w+ )?(rag|cloth|newspaper|paper|towel|sawdust|wood|cotton|tissue|oil|grease)",
+            r"\b(with|wrapped in|on|into|in) (an? )?(\w+ ){0,2}(rag|cloth|newspaper|paper|towel|sawdust|wood|cotton|tissue|oil|grease)",
             str(part.get("role", "")),
         )
         if beside:
@@ -471,7 +486,7 @@ def read(situation: dict[str, Any]) -> Read:
         first = portions[0]
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
-    later = re.search(r"(\d+)\s*l of water later|flushed|after (much|plenty of) water|rinsed with (\d+)", said)
+    later = re.search(r"(\d+)\s*l of water later|flushed|after (much|plenty of|\d+ l of) water|rinsed with (\d+)", said)
     if later and place == "drain" and len(portions) > 1:
         portions[0] = portions[0].times(0.001)
     return Read(portions, setting, unknown)

@@ -45,6 +45,8 @@ _CO2_OF_BUTANE = 4
 _DITHIONITE_ENDS_PH, _DITHIONITE_PER_H, _ALKALINE_PH, _PK_SULFUROUS = 4.0, 0.1, 8, 1.85
 # Where acid permanganate meets salt: the product of acid and salt above which it goes faster, and the most (our judgement).
 _CHLORIDE_PRODUCT, _CHLORIDE_FASTEST = 0.09, 12.0
+# What does so, and how many times more comes of it while it stands than while somebody pours (our judgement).
+_QUICKER_IN_ACID, _STANDS_MOST = ("permanganate", "manganese_dioxide"), 4.0
 # Share an hour of hypochlorite that iron or copper of a hundredth mole a litre breaks, and oxygen of acid permanganate (from memory).
 _IRON_ON_HYPOCHLORITE_PER_H, _PERMANGANATE_PER_H, _OXYGEN_OF_PERMANGANATE, _DECAY_PH = 0.05, 0.01, 0.75, 3
 # Peroxide by itself, one per cent a month.
@@ -121,7 +123,8 @@ def _explosive_silver(scene: Scene) -> None:
         # Thiosulfate, cyanide or acid takes the silver away from the ammonia.
         held = pool.has("thiosulfate") >= 2 * silver or pool.has("cyanide") >= 2 * silver
         if ((free > 2 * silver and pool.ph > _NITRIDE_PH) or complexed) and not held:
-            stays = setting.hours > 2 or setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
+            kept = setting.place in ("jug", "standing", "closed_jug", "shelf", "damp")
+            stays = setting.hours > 2 or (kept and not setting.hours)
             lye = pool.has("hydroxide") > 0.01
             if stays or lye or pool.substance("silver_oxide"):
                 scene.say(
@@ -336,7 +339,7 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "chlorate": (
         0.5,
         dict.fromkeys((*_FUELS, "dithionite", "hypophosphite", "thiourea", "metal", "organic_acid", "developer"), 4)
-        | dict.fromkeys(("sulfide", "thiocyanate", "cyanide", "hydride", "hydrazine"), 4),
+        | dict.fromkeys(("sulfide", "thiocyanate", "cyanide", "hydride", "hydrazine", "thiosulfate", "sulfite"), 4),
     ),
     "peroxide": (
         0.25,
@@ -405,6 +408,8 @@ _LEAST_FUEL, _LEAST_OF_STUFF, _LEAST_FIRE_KJ, _LEAST_FIRE_K = 0.02, 0.03, 15, 80
 # Electrons that a nitrate takes as it burns, down to nitrogen; volts that a fire is worth; the part of a peroxide that burns before
 # it falls apart (our judgement).
 _BURNT_NITRATE, _FIRE_V, _PEROXIDE_BURNS = 5, 1.2, 0.8
+# Liquids and sugar that solid permanganate lights at once where strong acid is with it, by its heptoxide (from memory).
+_LIT_BY_ACID, _LIT_PH = ("alcohol", "ketone", "sugar", "solvent"), 2.0
 
 
 def _fire(scene: Scene) -> None:
@@ -430,7 +435,8 @@ def _fire(scene: Scene) -> None:
         if dissolves and 1000 * pool.water_l > math.fsum(p.grams for p in scene.portions if p.has(entity)):
             continue
         electrons = strong * oxidants()[entity].electrons * (_BURNT_NITRATE if entity == "nitrate" else 1)
-        for fuel, severity in fuels.items():
+        # The worst of what burns speaks for all of it.
+        for fuel, severity in sorted(fuels.items(), key=lambda each: -each[1]):
             least = _LEAST_OF_STUFF if fuel in ("cellulose", "solvent", "sugar") else _LEAST_FUEL
             burns = concentrated(scene, fuel, _BURNS_CONCENTRATED)
             if burns < least:
@@ -446,7 +452,8 @@ def _fire(scene: Scene) -> None:
             rise = heat / (_CP_KJ_PER_G_K * max(1.0, water_g + dry_g))
             if rise < _LEAST_FIRE_K or heat < _LEAST_FIRE_KJ:
                 continue
-            worst = KILLS if chromic or (setting.flame and name == "nitrate_salt") else severity
+            heptoxide = name == "permanganate" and fuel in _LIT_BY_ACID and pool.wet and pool.ph < _LIT_PH
+            worst = KILLS if chromic or heptoxide or (setting.flame and name == "nitrate_salt") else severity
             if (
                 name == "hypochlorite"
                 and fuel == "cellulose"
@@ -515,6 +522,8 @@ _POWDER, _POWDER_DIOXIDE, _DITHIONITE_G, _CHLORINE_G = 0.3, 0.5, 174.1, 70
 _HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 15, 20, 3, 0.15
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
+# Sulfur dioxide that a mole of damp metabisulfite gives an hour: a kilogram smells in a cupboard and a sack fills it (our judgement).
+_DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 2e-6, 60
 
 
 def _damp(scene: Scene) -> None:
@@ -554,6 +563,17 @@ def _damp(scene: Scene) -> None:
             f"1 mmol of it makes {ppm_words(room_ppm(1e-3, replace(scene.setting, breathing_min=0)))} there",
             "Do not open it; let the authority collect it.",
         )
+    if scene.setting.place == "damp" and not scene.setting.closed and scene.setting.hours:
+        metabisulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite")
+        was, scene.setting = (
+            scene.setting,
+            replace(scene.setting, breathing_min=_MINUTES_PER_H * scene.setting.hours),
+        )
+        scene.gas(
+            "damp_metabisulfite", "sulfur_dioxide", _DAMP_METABISULFITE_PER_H * scene.setting.hours * metabisulfite,
+            "damp metabisulfite gives it off day and night", "Keep it dry in a tight tub, not by the sack.", all_of_it=True,
+        )  # fmt: skip
+        scene.setting = was
     metal = pool.substance("aluminium", "magnesium", "zinc", "sodium")
     if scene.setting.place == "damp" and metal > _DAMP_METAL_MOL and pool.has("hydroxide") > 0.1:
         scene.say(
@@ -646,7 +666,10 @@ _SWALLOWED_G = {
     "aldehyde": 2.0,
     "developer": 3.0,
     "phosphide": 0.3,
+    "thiocyanate": 15.0,
 }
+# Of what kills, the part that makes very ill (our judgement).
+_ILL = 0.25
 _SWALLOWED_ACIDS = ("sulfuric_acid", "hydrochloric_acid", "nitric_acid", "phosphoric_acid", "formic_acid")
 # As the line above the table says.
 _GULP_ML, _TEASPOON_G = 30.0, 5.0
@@ -658,25 +681,20 @@ def _swallowed(scene: Scene) -> None:
         return
     for portion in scene.portions:
         share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
-        deadly = next(
-            (
-                entity
-                for entity, grams in _SWALLOWED_G.items()
-                if portion.has(entity) * share * _ENTITY_G[entity] > grams
-            ),
-            "",
-        )
+        dose = max(portion.has(entity) * share * _ENTITY_G[entity] / grams for entity, grams in _SWALLOWED_G.items())
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
-        if deadly or acid:
+        if dose > _ILL or acid:
+            kills = dose > 1 or acid
             scene.say(
-                "food_vessel", KILLS, f"{portion.name} in a vessel for food or drink: one gulp or spoonful can kill",
+                "food_vessel", KILLS if kills else HURTS,
+                f"{portion.name} in a vessel for food or drink: one gulp or spoonful {'can kill' if kills else 'makes very ill'}",
                 "half a teaspoon to 30 mL", "Never; its own bottle, its own label, locked away.",
             )  # fmt: skip
 
 
 # Grams of the usual salt for a mole of what poisons.
 _ENTITY_G = {"dichromate": 294.0, "cyanide": 65.0, "selenite": 173.0, "mercury": 271.0, "azide": 65.0, "hydroxide": 40.0} | {
-    "ammonia": 17.0, "permanganate": 158.0, "chlorate": 122.0, "oxalate": 126.0, "aldehyde": 30.0, "developer": 110.0, "fluoride": 20.0, "nitrite": 69.0, "phosphide": 58.0
+    "ammonia": 17.0, "permanganate": 158.0, "chlorate": 122.0, "oxalate": 126.0, "aldehyde": 30.0, "developer": 110.0, "fluoride": 20.0, "nitrite": 69.0, "phosphide": 58., "thiocyanate": 97.0
 }  # fmt: skip
 
 
@@ -775,6 +793,8 @@ def _displaced_air(scene: Scene) -> None:
         )  # fmt: skip
 
 
+# Developing agent poured on with the bath, about 100 mL of it, and that a mole of bleach takes (our judgement).
+_DEVELOPER_CARRIED_MOL, _BY_DEVELOPER = 4e-3, 3
 # Moles carried from which it shows, and what it is (our judgement).
 _FILM_SPOILERS = {
     "permanganate": (5e-5, "brown manganese dioxide"),
@@ -792,6 +812,12 @@ def _spoils_film(scene: Scene) -> None:
         scene.say(
             "spoils_film", 2, "ferricyanide with fixer dissolves the silver of the picture",
             f"{amount_of(carried.has('thiosulfate'))} carried over", "Rinse before the bleach.",
+        )  # fmt: skip
+    oxidised = math.fsum(p.has("dichromate") + p.has("permanganate") for p in rest)
+    if min(carried.has("developer"), _BY_DEVELOPER * oxidised) > _DEVELOPER_CARRIED_MOL:
+        scene.say(
+            "spoils_film", 2, "the bleach turns the developer to a brown stain and is used up by it",
+            f"{amount_of(carried.has('developer'))} carried over", "Rinse the developer out before the bleach.",
         )  # fmt: skip
     developer = math.fsum(p.has("developer") for p in rest) > 1e-3
     if not developer and Pool(rest).ph < _THROWN_OUT_PH:
@@ -1146,8 +1172,9 @@ def _halogens(scene: Scene) -> None:
             continue
         brine = chloride > _BRINE and protons > 2
         done = share * drive * (_BY_BOTH if warm and brine else _BY_ONE if warm or brine else 1)
-        if oxidant == "permanganate":
-            # It goes the faster the more acid and salt there is.
+        if oxidant in _QUICKER_IN_ACID:
+            # They go the faster the more acid and salt there is, and on as long as they stand.
+            done *= max(1.0, min(_STANDS_MOST, scene.setting.hours / scene.setting.released_h))
             done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (brine or warm):
             done *= drive * _IN_THE_COLD
@@ -1197,6 +1224,8 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
 # Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH (from memory).
 _COPPER_HOLDS, _OXIDISED_PH = 4, 4
+# Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
+_SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
 
 def _nitrogen_gases(scene: Scene) -> None:
@@ -1248,12 +1277,15 @@ def _nitrogen_gases(scene: Scene) -> None:
     ammonia = first.has("ammonia") - _COPPER_HOLDS * first.has("copper_ii") - 2 * first.substance("silver_chloride")
     if ammonia > 1e-4:
         free = ammonia / (1 + 10 ** (_PK_AMMONIUM - pool.ph))
+        lye = math.fsum(p.has("hydroxide") for p in scene.portions if p.solid and p.at_once)
+        boiled = _LANDS * min(lye, ammonia) if lye > _SOLID_LYE_MOL and first.water_l else 0.0
         scene.gas(
             "ammonia",
             "ammonia",
             free,
             "it leaves alkaline solution" if first.has("ammonia") > first.substance("ammonia") else "from its solution",
             "Open window or fan, a lid, a weaker bath.",
+            besides_mol=boiled,
         )
     for met in scene.met:
         if met.reductant == "thiocyanate":
@@ -1450,6 +1482,8 @@ _ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
+# Part of the chloride of iron and tin that leaves in an hour of boiling down (our judgement).
+_SPLIT_OFF = 0.05
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
 
@@ -1478,6 +1512,11 @@ def _vapours(scene: Scene) -> None:
         driven = 0.5 * min(pool.has("chloride"), 2 * pool.substance("sulfuric_acid"))
         scene.gas(
             "driven_chloride", "hydrogen_chloride", driven, "strong sulfuric acid drives it out of salt", _OPEN_AIR, all_of_it=True
+        )  # fmt: skip
+    if setting.temperature_c >= _BOILS_C and any(pool.substance(key) for key in _HYDROLYSED):
+        scene.gas(
+            "boiled_chloride", "hydrogen_chloride", _SPLIT_OFF * min(1.0, max(setting.hours, setting.released_h)) * pool.has("chloride"),
+            "boiling splits it off from iron or tin chloride", _OPEN_AIR, all_of_it=True,
         )  # fmt: skip
     acetic = pool.share_of("acetic_acid") * (1 if pool.ph < _ESSENCE_PH else 0)
     if acetic > _ESSENCE:

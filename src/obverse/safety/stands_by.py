@@ -76,6 +76,8 @@ def _mercury(scene: Scene) -> None:
 
 # Acid and lye that eat a pipe and heat the water in its trap: a tenth of a litre of battery acid, 80 g of lye.
 _EATS_PIPES_MOL, _ACID_OF_PIPES_PH, _LYE_OF_PIPES_PH = 1.0, 1.0, 13.5
+# Iron(III) and copper(II) chloride that etch, not the thin bleach of a film: half a mole, no thinner than 80 g/L (our judgement).
+_ETCHES_MOL, _ETCHES_MOL_PER_L = 0.5, 0.5
 # Solvents that mix with water float no film, but their vapour comes back up from this much on: a wine glass, a large bottle of spirit.
 _KETONE_DOWN_MOL, _SPIRIT_DOWN_MOL = 1.0, 6.0
 # What a septic tank is told of: a gram or so of each; acid and lye that turn its water.
@@ -95,6 +97,12 @@ def _down_the_pipe(scene: Scene) -> None:
         scene.say(
             "drain_corrosive", TELLS, "so much strong acid or lye heats the water in the trap, spits, and eats metal pipes and seals",
             amount_of(max(strong)), "Little by little into much cold water first, then down with the tap running.",
+        )  # fmt: skip
+    etches = pool.has("iron_iii") + pool.has("copper_ii")
+    if etches > _ETCHES_MOL and etches / pool.volume_l > _ETCHES_MOL_PER_L and pool.has("chloride") > etches:
+        scene.say(
+            "drain_corrosive", TELLS, "an etching liquid eats copper, brass and steel of traps, pipes and sinks",
+            amount_of(etches), "Not down any drain: keep it and hand it in.",
         )  # fmt: skip
     if (
         pool.has("ketone") + pool.substance("ethyl_acetate") > _KETONE_DOWN_MOL
@@ -153,5 +161,23 @@ def _dry_explosive(scene: Scene) -> None:
         )  # fmt: skip
 
 
-LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive)
+# Grams of magnesium that blind and burn: a few centimetres of ribbon; of metal dust a spoon (our judgement).
+_BURNING_RIBBON_G, _MAGNESIUM_G_PER_MOL = 0.3, 24.3
+
+
+def _burning_metal(scene: Scene) -> None:
+    """Magnesium beside a flame burns at over 2000 C with a light that blinds, and water feeds it."""
+    setting = scene.setting
+    grams = _MAGNESIUM_G_PER_MOL * scene.first.substance("magnesium")
+    if grams > _BURNING_RIBBON_G and (setting.flame or setting.temperature_c >= _SETS_ALIGHT_C):
+        scene.say(
+            "burning_metal", HURTS, "magnesium burns with a light that hurts the eyes, drops white-hot crumbs, and burns on in water and carbon dioxide",
+            f"{grams:.1g} g", "Not indoors; dry sand on it, never water.",
+        )  # fmt: skip
+
+
+# A flame or a glowing plate.
+_SETS_ALIGHT_C = 150.0
+
+LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive, _burning_metal)
 PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe)
