@@ -56,7 +56,7 @@ USUAL: dict[str, float] = {
 NEAT: dict[str, float] = {
     "vegetable_oil": 915, "white_spirit": 780, "petrol": 740, "turpentine": 865, "acetone": 790, "butanone": 805, "ethyl_acetate": 900,
     "diethyl_ether": 714, "glycerol": 1255, "ethylene_glycol": 1110, "ethanol": 770, "isopropanol": 785, "methanol": 792, "mercury": 13546,
-    "bromine": 3100,
+    "bromine": 3100, "dichloromethane": 1330, "trichloroethylene": 1460, "tetrachloroethylene": 1620,
 }  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
     **{place: place for place in PLACES},  # type: ignore[dict-item]
@@ -82,7 +82,9 @@ _VESSEL = re.compile(
 )
 _HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
 # What warms a room burns there.
-_WARMS = re.compile(r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b")
+_WARMS = re.compile(
+    r"\b(to (warm|heat)|warms|heats|keeps? .{0,12}warm|heating) (up )?(the|a|his|her|my|its?|this)\b|\bgrill\b|\bbrazier\b|\bheater\b|\bstove\b"
+)
 # Water that comes by itself to what lies there.
 _DRIPS = re.compile(r"\b(dripping|drips|leaking|leaks|leaky|wet (floor|shelf|board|wall)|under the sink trap)\b")
 _DONE = re.compile(
@@ -169,6 +171,9 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     named = {key, *found}
     silver = named & {"silver_chloride", "silver_nitrate", "silver_ammine_chloride", "silver_bromide"}
     inner_silver = re.search(r"(\d+(?:\.\d+)?) g/l silver", low)
+    if inner_silver and silver:
+        stated_silver = {each: float(inner_silver.group(1)) * 1.4 for each in silver & set(found)}
+        found |= stated_silver
     if inner_silver and not silver:
         complexed = "silver_thiosulfate" if re.search(r"fixer|hypo\b|thiosulfate", low) else "silver_ammine_chloride"
         found[complexed] = float(inner_silver.group(1)) * 1.6
@@ -279,6 +284,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             if solid:
                 share = re.search(r"(\d+(?:\.\d+)?)\s*%", inner_strength)
                 grams[inner_key] = amount * (float(share.group(1)) / 100 if share else 0.5)
+    elif bath and key and key not in BATHS[bath] and re.search(r"developer (\w+ )?with\b", name.lower()):
+        stated_here = grams_per_l(strength, key)
+        grams = {**BATHS[bath], key: USUAL.get(key, 10.0) if stated_here is None else stated_here}
     elif bath and (key is None or WORDS.get(bath) is None) and key_of(name.lower().replace(bath, "")) is None:
         grams = dict(BATHS[bath])
     elif key == "water":
@@ -379,6 +387,16 @@ def read(situation: dict[str, Any]) -> Read:
     """A situation as portions and setting."""
     unknown: list[str] = []
     portions = [portion_of(part, unknown) for part in situation["parts"]]
+    for part, made in zip(situation["parts"], tuple(portions), strict=True):
+        # Solid lye that meets water left in a cup warms it; what is named as one thing is two.
+        if (
+            made.water_ml
+            and made.has("hydroxide")
+            and _WATER.search(str(part.get("role") or ""))
+            and "solid" in str(part.get("strength"))
+        ):
+            portions[portions.index(made)] = replace(made, water_ml=0.0)
+            portions.insert(0, Portion("water", {}, made.water_ml))
     room = situation.get("room")
     if room is not None:
         usual = unknown_room()
@@ -441,7 +459,8 @@ def read(situation: dict[str, Any]) -> Read:
         said,
     ):
         setting = replace(setting, food_vessel=True)
-    if (place == "room" and re.search(r"lid on|covered|with a lid|lidded", said)) or re.search(r"\bin (a|the) (film |developing )?tank\b", said):
+    in_tank = place in ("room", "standing") and re.search(r"\bin (a|the) (film |developing )?tank\b", said)
+    if in_tank or (place == "room" and re.search(r"lid on|covered|with a lid|lidded", said)):
         setting = replace(setting, surface_m2=0.003)
     if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
         setting = replace(setting, closed=False)
@@ -460,10 +479,15 @@ def read(situation: dict[str, Any]) -> Read:
         setting = replace(setting, septic=True)
     if place == "drain" and not vessel and re.search(r"\bmetal (pipe|trap|drain|sink|waste)", said):
         portions.append(powder("the pipe", {"iron": 50.0, "copper": 20.0}))
+    if re.search(r"\bbare\b.{0,12}\b(hand|finger|arm)s?\b|without gloves|no gloves", said):
+        setting = replace(setting, bare_hands=True)
     if re.search(r"acidified", said):
         setting = replace(setting, acidified=True)
     for part in situation["parts"]:
-        if re.search(r"\b(rag|cloth|towel)s?\b", str(part["substance"]).lower()) and key_of(part["substance"]) != "cellulose":
+        if (
+            re.search(r"\b(rag|cloth|towel)s?\b", str(part["substance"]).lower())
+            and key_of(part["substance"]) != "cellulose"
+        ):
             portions.append(powder("the cloth of it", {"cellulose": 0.5 * amount_of(str(part.get("amount", "")))[0]}))
         # What lies with it, named only in passing: an oily rag, a paper label.
         beside = re.search(
@@ -474,7 +498,10 @@ def read(situation: dict[str, Any]) -> Read:
             portions.append(powder("what lies with it", {"cellulose": 50.0}))
     if re.search(r"\b(rust|rusty|rusted|iron filings|metal (chips|filings|dust))\b(?! remover)", said):
         portions.append(powder("rust in it", {"iron_iii_chloride": 3.0}))
-    if any(p.has("peroxide") for p in portions) and re.search(r"\b(copper|iron|mangan\w+|permanganate|silver)\b", told):
+    named_with = " ".join(re.findall(r"with (?:dissolved |the )?silver\b", names))
+    if any(p.has("peroxide") for p in portions) and re.search(
+        r"\b(copper|iron|mangan\w+|permanganate|silver)\b|with (dissolved |the )?silver\b", f"{told} {named_with}"
+    ):
         portions.append(powder("what is in it", {"copper_ii_sulfate_pentahydrate": 5.0}))
     rinse = situation.get("rinse")
     if rinse and portions:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from obverse.process.catalog import substances
+from obverse.safety.airborne import Room
 from obverse.safety.amounts import portion_of, told_by_things
 from obverse.safety.body import heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
@@ -142,6 +143,64 @@ def test_damp_dust_of_metal_heats_itself_and_a_sheet_does_not():
     damp = setting_for("damp", hours=24)
     assert 2 == found([powder("zinc powder", {"zinc": 200})], damp)["damp_dust"]
     assert {} == found([powder("zinc sheet", {"zinc": 200})], damp)
+
+
+ROOM = setting_for("room", hours=1)
+TAKEN_IN = [
+    # Grams of what stands there, where, what is told of it: a load that harms, and a trifle that does not.
+    (grams("charcoal", 1000), told_by_things(ROOM, ["flame"]), {"glowing": 4}),
+    (grams("charcoal", 1000), ROOM, {}),
+    (grams("charcoal", 20), told_by_things(ROOM, ["flame"]), {}),
+    (liquid("stripper", {"dichloromethane": 1064}, 500), ROOM, {"dichloromethane": 3}),
+    (liquid("stripper", {"dichloromethane": 1064}, 500), setting_for("room", Room(2.5, 0.5)), {"dichloromethane": 4}),
+    (liquid("stripper", {"dichloromethane": 1064}, 500), CUPBOARD, {}),
+    (liquid("film cleaner", {"tetrachloroethylene": 1620}, 5), setting_for("mixing"), {}),
+    (liquid("cleaner", {"trichloroethylene": 1460}, 100), setting_for("drain"), {"drain_poison": 2}),
+    (grams("sodium_metabisulfite", 5000), setting_for("damp", Room(3, 0.1), hours=24), {"damp_metabisulfite": 2}),
+    (grams("sodium_metabisulfite", 250), setting_for("damp", hours=24), {}),
+    (grams("magnesium", 2), told_by_things(ROOM, ["flame"]), {"burning_metal": 3}),
+    (grams("magnesium", 2), ROOM, {}),
+    (liquid("etchant", {"iron_iii_chloride": 560}, 1000), setting_for("drain"), {"drain_corrosive": 2}),
+    (liquid("iron bleach", {"iron_iii_chloride": 30}, 500), setting_for("drain"), {}),
+    (liquid("etchant", {"iron_iii_chloride": 560}, 500), replace(ROOM, temperature_c=95), {"boiled_chloride": 4}),
+    (liquid("antifoggant", {"potassium_thiocyanate": 200}, 500), replace(CUPBOARD, food_vessel=True), {"food_vessel": 3}),
+    (liquid("dichromate", {"potassium_dichromate": 10}, 40), told_by_things(setting_for("mixing"), ["bare_hands"]), {"bare_hands": 2}),
+    (liquid("stop bath", {"acetic_acid": 20}, 500), told_by_things(setting_for("mixing"), ["bare_hands"]), {}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "setting", "told"), TAKEN_IN)
+def test_one_thing_harms_by_its_amount_and_its_place(what, setting, told):
+    assert told == found([what], setting)
+
+
+HYDROCHLORIC = liquid("brick cleaner", {"hydrochloric_acid": 358}, 200)
+BLEACH = {"potassium_permanganate": 5, "sulfuric_acid": 9}
+MEETING = [
+    ("fire_chlorate", 4, [grams("sodium_chlorate", 500), grams("sodium_thiosulfate", 500)], CUPBOARD),
+    ("fire_chlorate", None, [grams("sodium_chlorate", 1), grams("sodium_thiosulfate", 1)], CUPBOARD),
+    # Of paper and dithionite with permanganate the worse one speaks.
+    ("fire_permanganate", 4, [grams("potassium_permanganate", 50), grams("sodium_dithionite", 50), grams("cellulose", 50)], setting_for("mixing")),
+    ("fire_permanganate", 4, [grams("potassium_permanganate", 10), liquid("spirit", {"ethanol": 700, "sulfuric_acid": 20}, 100)], setting_for("mixing")),
+    ("fire_permanganate", 3, [grams("potassium_permanganate", 10), liquid("spirit", {"ethanol": 700}, 100)], setting_for("mixing")),
+    ("manganese_dioxide_chloride", 4, [grams("manganese_dioxide", 2), HYDROCHLORIC], setting_for("jug", Room(5, 0.5))),
+    ("permanganate_chloride", 4, [liquid("bleach", BLEACH, 2000), liquid("cleaner", {"hydrochloric_acid": 105}, 500)], setting_for("jug")),
+    ("ammonia", 4, [liquid("fixer", {"ammonium_thiosulfate": 780}, 500), grams("sodium_hydroxide", 100)], setting_for("mixing")),
+    ("ammonia", 2, [liquid("fixer", {"ammonium_thiosulfate": 780}, 500), liquid("lye", {"sodium_hydroxide": 200}, 500)], setting_for("mixing")),
+    ("spoils_film", 2, [liquid("developer", {"hydroquinone": 5}, 250), liquid("bleach", {"potassium_dichromate": 10}, 300)], setting_for("carry_over")),
+    ("spoils_film", None, [liquid("developer", {"hydroquinone": 5}, 20), liquid("bleach", {"potassium_dichromate": 10}, 300)], setting_for("carry_over")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("mechanism", "severity", "portions", "setting"), MEETING)
+def test_what_meets_harms_by_amount_acid_and_time(mechanism, severity, portions, setting):
+    assert severity == found(portions, setting).get(mechanism)
+
+
+def test_ammoniacal_silver_of_a_step_in_minutes_has_not_stood():
+    used = [liquid("used ammonia bath", {"ammonia": 30, "silver_ammine_chloride": 3}, 500)]
+    assert 4 == found(used, setting_for("standing"))["ammoniacal_silver"]
+    assert 3 == found(used, setting_for("standing", hours=0.2))["ammoniacal_silver"]
 
 
 def test_what_the_checker_is_told_of_the_house_is_no_matter():

@@ -74,6 +74,7 @@ CLASSES = (
     "carbide",
     "phosphide",
     "asphyxiant",
+    "chlorinated",
 )
 
 

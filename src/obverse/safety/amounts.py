@@ -240,6 +240,10 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, food_vessel=True)
         elif key == "asthma":
             setting = replace(setting, asthma=True)
+        elif key == "flame":
+            setting = replace(setting, flame=True)
+        elif key == "bare_hands":
+            setting = replace(setting, bare_hands=True)
         elif key == "septic_tank":
             setting = replace(setting, septic=True)
         elif key == "damp":

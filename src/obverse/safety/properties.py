@@ -46,6 +46,16 @@ class Volatile(Document):
     flash_c: float
 
 
+class Narcotic(Document):
+    """A heavy liquid that does not burn and whose vapour stupefies; it is a gas of `gases` by the same key."""
+
+    vapour_pa: float = Field(gt=0)
+
+
+class _Narcotics(BaseModel):
+    values: dict[str, Narcotic]
+
+
 class _Volatiles(BaseModel):
     values: dict[str, Volatile]
 
@@ -56,6 +66,7 @@ class _MatterData(BaseModel):
     reductants: dict[str, Couple]
     gases: dict[str, Gas]
     volatile: _Volatiles
+    narcotic: _Narcotics
 
 
 @cache
@@ -86,3 +97,8 @@ def gases() -> dict[str, Gas]:
 def volatiles() -> dict[str, Volatile]:
     """Burning liquids by substance key."""
     return _data().volatile.values
+
+
+def narcotics() -> dict[str, Narcotic]:
+    """Chlorinated solvents by substance key."""
+    return _data().narcotic.values

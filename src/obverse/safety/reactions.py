@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj
 from obverse.safety.over_time import BEFORE, OPEN, WET
-from obverse.safety.properties import gases, oxidants, reductants, volatiles
+from obverse.safety.properties import gases, narcotics, oxidants, reductants, volatiles
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
@@ -45,8 +45,9 @@ _CO2_OF_BUTANE = 4
 _DITHIONITE_ENDS_PH, _DITHIONITE_PER_H, _ALKALINE_PH, _PK_SULFUROUS = 4.0, 0.1, 8, 1.85
 # Where acid permanganate meets salt: the product of acid and salt above which it goes faster, and the most (our judgement).
 _CHLORIDE_PRODUCT, _CHLORIDE_FASTEST = 0.09, 12.0
-# What does so, and how many times more comes of it while it stands than while somebody pours (our judgement).
-_QUICKER_IN_ACID, _STANDS_MOST = ("permanganate", "manganese_dioxide"), 4.0
+# What does so; how many times more comes of it while it stands than while somebody pours, at the most and in a jug of which nobody
+# says how long (our judgement).
+_QUICKER_IN_ACID, _STANDS_MOST, _STANDS_UNTOLD = ("permanganate", "manganese_dioxide"), 4.0, 2.0
 # Share an hour of hypochlorite that iron or copper of a hundredth mole a litre breaks, and oxygen of acid permanganate (from memory).
 _IRON_ON_HYPOCHLORITE_PER_H, _PERMANGANATE_PER_H, _OXYGEN_OF_PERMANGANATE, _DECAY_PH = 0.05, 0.01, 0.75, 3
 # Peroxide by itself, one per cent a month.
@@ -645,6 +646,7 @@ def _slow(scene: Scene) -> None:
 _NOT_DOWN = {
     "dichromate": 3e-3, "selenite": 1e-3, "mercury": 1e-5, "cyanide": 1e-4, "azide": 1e-4, "copper_ii": 1e-2, "lead": 1e-4,
     "aldehyde": 0.1, "hydrazine": 1e-3, "chlorate": 2e-2, "sulfide": 3e-2,
+    "chlorinated": 5e-2,
 }  # fmt: skip
 
 
@@ -722,17 +724,19 @@ def _from_solids(scene: Scene) -> None:
             "dry_ice", "carbon_dioxide", frozen * gone, "dry ice becomes gas, which lies on the floor and smothers",
             "Never in a closed room, never in a closed vessel.", all_of_it=True,
         )  # fmt: skip
+    lit = setting.flame and not pool.wet and pool.substance("charcoal") > _GRILL_MOL
+    if lit or setting.temperature_c > _HOT_C:
+        burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
+        scene.gas(
+            "glowing", "carbon_monoxide", 0.1 * burnt, "what glows or smoulders gives it off, without smell", _OPEN_AIR,
+            all_of_it=True,
+        )  # fmt: skip
     if setting.temperature_c > _HOT_C:
         sulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite", "sodium_bisulfite")
         made = _HOT_SULFITE * (
             sulfite + pool.has("dithionite") + pool.has("thiourea_dioxide") + pool.substance("sulfur")
         )
         scene.gas("heated_sulfite", "sulfur_dioxide", made, "heat drives it out", _OPEN_AIR, all_of_it=True)
-        burnt = pool.has("powder_fuel") - pool.substance("sulfur") + pool.has("cellulose")
-        scene.gas(
-            "glowing", "carbon_monoxide", 0.1 * burnt, "what glows or smoulders gives it off, without smell", _OPEN_AIR,
-            all_of_it=True,
-        )  # fmt: skip
         scene.gas(
             "burning_solvent", "carbon_dioxide", 10 * min(_LITRE_OF_PARAFFIN_MOL, pool.has("solvent")), "a flame without a flue makes it", "Window open.",
             all_of_it=True,
@@ -759,6 +763,8 @@ def _from_solids(scene: Scene) -> None:
     scene.gas("oxygen", "oxygen", oxygen, "percarbonate or perborate falls apart", "Dry, with a vented lid.")
 
 
+# Charcoal that is a grill beside a flame, 60 g and more, and no stick for drawing (our judgement).
+_GRILL_MOL = 5.0
 # Shares of the air (US OSHA calls under 19.5 % oxygen deficient; that is 7 % of another gas; a fifth faints; from memory).
 _THIN_AIR, _FAINT = 0.07, 0.2
 
@@ -1174,7 +1180,11 @@ def _halogens(scene: Scene) -> None:
         done = share * drive * (_BY_BOTH if warm and brine else _BY_ONE if warm or brine else 1)
         if oxidant in _QUICKER_IN_ACID:
             # They go the faster the more acid and salt there is, and on as long as they stand.
-            done *= max(1.0, min(_STANDS_MOST, scene.setting.hours / scene.setting.released_h))
+            untold = scene.setting.place in ("jug", "standing") and not scene.setting.hours
+            stands_h = _STANDS_UNTOLD * scene.setting.released_h if untold else scene.setting.hours
+            # Bottles stand long on a shelf, what runs out of them does not, nor does a drain.
+            stands_h *= scene.setting.place not in ("shelf", "drain")
+            done *= max(1.0, min(_STANDS_MOST, stands_h / scene.setting.released_h))
             done *= max(1.0, min(_CHLORIDE_FASTEST, protons * chloride / _CHLORIDE_PRODUCT) ** 0.5)
         if oxidant in ("dichromate", "nitrate", "persulfate", "cerium_iv", "peroxide") and not (brine or warm):
             done *= drive * _IN_THE_COLD
@@ -1482,10 +1492,13 @@ _ESSENCE, _ESSENCE_PH, _ACETIC_G, _WATER_G, _ACETIC_PA = 0.06, 5, 60, 18, 1560
 _FORMALIN_PA, _FORMALIN, _HOT_FORMALIN = 172, 0.37, 40.0
 # Hydrochloric acid that makes a trace of the ether from formalin, share by mass (our judgement); pressure of bromine at 20 C.
 _ETHER_ACID, _BROMINE_PA = 0.03, 23000
-# Part of the chloride of iron and tin that leaves in an hour of boiling down (our judgement).
-_SPLIT_OFF = 0.05
+# Part of the chloride of iron and tin that leaves in an hour of boiling down, and the pH above which it stays (our judgement).
+_SPLIT_OFF, _STAYS_PH = 0.05, 3
+_SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dihydrate")
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
+# A light solvent cools as it leaves, and so much less of it leaves (our judgement).
+_COOLS_ITSELF = 0.3
 
 
 def _vapours(scene: Scene) -> None:
@@ -1513,7 +1526,7 @@ def _vapours(scene: Scene) -> None:
         scene.gas(
             "driven_chloride", "hydrogen_chloride", driven, "strong sulfuric acid drives it out of salt", _OPEN_AIR, all_of_it=True
         )  # fmt: skip
-    if setting.temperature_c >= _BOILS_C and any(pool.substance(key) for key in _HYDROLYSED):
+    if setting.temperature_c >= _BOILS_C and pool.ph < _STAYS_PH and pool.substance(*_SPLITS):
         scene.gas(
             "boiled_chloride", "hydrogen_chloride", _SPLIT_OFF * min(1.0, max(setting.hours, setting.released_h)) * pool.has("chloride"),
             "boiling splits it off from iron or tin chloride", _OPEN_AIR, all_of_it=True,
@@ -1547,6 +1560,21 @@ def _vapours(scene: Scene) -> None:
             _OPEN_AIR,
             all_of_it=True,
         )
+    for key, heavy in narcotics().items():
+        n, share = pool.substance(key), pool.share_of(key)
+        # On a shelf it stands in its bottle.
+        if n < _SOLVENT_MOL or share < _SOLVENT_SHARE or setting.place == "shelf":
+            continue
+        leaves = min(n, _COOLS_ITSELF * per_pa * share * heavy.vapour_pa)
+        scene.gas(
+            key, key, leaves, "its heavy vapour stupefies before one notices, and it may cause cancer",
+            "Not indoors; no glove of the house holds it back.", all_of_it=True,
+        )  # fmt: skip
+        if leaves > _SOLVENT_MOL and (setting.flame or setting.temperature_c > _HOT_C):
+            scene.say(
+                "phosgene", HURTS, "beside a flame or glowing metal the vapour of a chlorinated solvent turns to hydrogen chloride and phosgene",
+                amount_of(leaves), "Out with flames, heaters and cigarettes.",
+            )  # fmt: skip
     for key, known in volatiles().items():
         n = pool.substance(key)
         share = pool.share_of(key)

@@ -60,6 +60,8 @@ class Setting:
         Somebody with asthma is in the room.
     septic : bool
         Behind the drain is a septic tank or soakaway.
+    bare_hands : bool
+        Somebody reaches into it without gloves.
     """
 
     place: Place
@@ -75,6 +77,7 @@ class Setting:
     food_vessel: bool = False
     asthma: bool = False
     septic: bool = False
+    bare_hands: bool = False
 
     @property
     def released_h(self) -> float:

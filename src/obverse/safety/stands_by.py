@@ -83,7 +83,7 @@ _KETONE_DOWN_MOL, _SPIRIT_DOWN_MOL = 1.0, 6.0
 # What a septic tank is told of: a gram or so of each; acid and lye that turn its water.
 _SEPTIC_MOL, _SEPTIC_ACID_MOL, _SEPTIC_PH = 3e-3, 0.3, (4.0, 11.0)
 _TANK_POISONS = ("silver", "copper_ii", "mercury", "lead", "dichromate", "permanganate", "hypochlorite", "thiosulfate", "thiocyanate", "thiourea") + (
-    "developer", "aldehyde", "selenite", "sulfide", "cyanide", "iron_cyanide", "azide", "solvent", "ketone", "peroxide", "persulfate", "iodide", "halogen", "chlorate"
+    "developer", "aldehyde", "selenite", "sulfide", "cyanide", "iron_cyanide", "azide", "solvent", "ketone", "chlorinated", "peroxide", "persulfate", "iodide", "halogen", "chlorate"
 )  # fmt: skip
 
 
@@ -179,5 +179,27 @@ def _burning_metal(scene: Scene) -> None:
 # A flame or a glowing plate.
 _SETS_ALIGHT_C = 150.0
 
+# What skin does not bear, mol/L from which it is told: chromium(VI) and aldehydes make an eczema that comes back for life, the others
+# burn or go through it (our judgement).
+_SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
+    "mercury": 1e-3, "cyanide": 0.01, "hydrazine": 0.01, "developer": 0.1,
+}  # fmt: skip
+_SKIN_ACID_PH, _SKIN_ACID_MOL_PER_L = 2.0, 0.3
+
+
+def _on_skin(scene: Scene) -> None:
+    """Bare hands in a bath, or on the film and reel that come out of it."""
+    if not scene.setting.bare_hands:
+        return
+    for portion in scene.portions:
+        litres = max(1e-3, portion.volume_ml / 1000)
+        harms = any(portion.has(entity) / litres > least for entity, least in _SKIN.items())
+        if harms or acid_in(portion, _SKIN_ACID_PH) / litres > _SKIN_ACID_MOL_PER_L:
+            scene.say(
+                "bare_hands", TELLS, f"{portion.name} on bare skin: it burns it, goes through it, or makes an eczema that comes back for life",
+                "a wet hand is enough", "Gloves without a hole, tongs; rinse the film and reel first, and the hands at once.",
+            )  # fmt: skip
+
+
 LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive, _burning_metal)
-PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _acid_or_bleach_on_organics, _down_the_pipe)
+PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _on_skin, _acid_or_bleach_on_organics, _down_the_pipe)
