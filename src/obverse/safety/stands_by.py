@@ -184,6 +184,7 @@ _SETS_ALIGHT_C = 150.0
 _SKIN = {"dichromate": 3e-3, "aldehyde": 0.1, "fluoride": 0.01, "hydroxide": 0.1, "peroxide": 2.5, "hypochlorite": 0.5, "selenite": 0.01} | {
     "mercury": 1e-3, "cyanide": 0.01, "hydrazine": 0.01, "developer": 0.1,
 }  # fmt: skip
+# Acid that burns skin: what stands above this pH, a tenth of battery acid (our judgement).
 _SKIN_ACID_PH, _SKIN_ACID_MOL_PER_L = 2.0, 0.3
 
 
