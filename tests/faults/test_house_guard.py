@@ -1,11 +1,13 @@
 """The door: wrong names, other sites, missing tokens, too much; and phones that were not let in."""
 
+import asyncio
 import http.client
 import json
 import os
 import re
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -47,6 +49,12 @@ def server(tmp_path_factory):
     running.process.terminate()
     running.process.wait()
     running.process.stdout.close()
+
+
+def by_itself(coroutine):
+    """Run to its end in a thread of its own: a browser of another file may keep a loop in this one."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, coroutine).result()
 
 
 def sentence(answer) -> str:
@@ -378,8 +386,6 @@ def test_the_list_is_kept_in_the_home_and_shared_by_two_programs(tmp_path, clock
 
 def test_a_stream_of_a_device_that_is_put_out_ends(shared, sharing):
     """By the door's own hearing: what the stream asks, before every beat, is whether somebody still listens."""
-    import asyncio
-
     from starlette.requests import Request
 
     from obverse.web.guard import Guard
@@ -400,9 +406,9 @@ def test_a_stream_of_a_device_that_is_put_out_ends(shared, sharing):
         except TimeoutError:
             return None
 
-    assert asyncio.run(heard()) is None
+    assert by_itself(heard()) is None
     sharing.devices.put_out_all()
-    assert asyncio.run(heard()) == {"type": "http.disconnect"}
+    assert by_itself(heard()) == {"type": "http.disconnect"}
 
 
 @pytest.mark.parametrize(
@@ -417,7 +423,6 @@ def test_a_stream_of_a_device_that_is_put_out_ends(shared, sharing):
 )
 def test_the_open_folder_is_the_one_a_path_leads_to(shared, path):
     """Sent as it is written: clients tidy paths before they send them."""
-    import asyncio
     from urllib.parse import unquote
 
     async def asked():
@@ -441,7 +446,7 @@ def test_the_open_folder_is_the_one_a_path_leads_to(shared, path):
         await shared(scope, receive, send)
         return told["status"]
 
-    assert asyncio.run(asked()) == 403
+    assert by_itself(asked()) == 403
 
 
 def test_secrets_and_sessions_grow_old(phone, sharing, clock):

@@ -94,5 +94,5 @@ def test_a_plan_is_kept_as_a_recipe_of_its_film_with_its_own_process(client, wor
 def test_a_plan_without_a_film_says_how_it_can_be_kept(client):
     page = client.get("/sink/plan?route=permanganate_light&tank_ml=500").text
     assert "choose the film of the notebook in the plan" in page and "/sink/recipe" not in page
-    answer = client.post("/sink/recipe", data={"plan": json.dumps({"route": "permanganate_light"})})
+    answer = client.post("/sink/recipe", data={"plan": json.dumps({"route": "permanganate_light"}), "name": "June"})
     assert answer.status_code == 422 and "a recipe belongs to a film" in answer.text

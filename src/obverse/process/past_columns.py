@@ -264,7 +264,8 @@ def _with_groups(titles: list[TableRow], heads: list[str]) -> tuple[list[TableRo
             if head and above and not found_what(head) and read_words(f"{above} {head}").grades
             else head
         )
-    return titles[:-1], found
+    # A title with a comma in it stands over nothing and says what the rows leave out.
+    return (titles if found == heads else titles[:-1]), found
 
 
 # A cross, a tick, a word for yes; twice for much, in brackets for little; and what says no.
