@@ -138,7 +138,8 @@ def settle(coordinates: Array, controls: Array, *, slopes: bool = False) -> tupl
     loss, lost_lights, lost_ref = (np.exp(np.minimum(v, _MOST_LN_GONE)) for v in (ln_loss, ln_lost_lights, ln_lost_ref))
     theta = np.exp(y)
     fog = 10.0 * p["fog_rate"]
-    fogged = np.minimum(fog * (theta - 1.0), _MOST)
+    # Both ways: of four thousand films believed some fog without end, and less development then gives endless blacks.
+    fogged = np.clip(fog * (theta - 1.0), -_MOST, _MOST)
     ln_dev = p["development_order"] * (np.log(10.0 / p["development_time"]) + y)
     dev = np.exp(np.minimum(ln_dev, _MOST_LN_GONE))
 
