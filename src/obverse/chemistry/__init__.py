@@ -31,12 +31,14 @@ from obverse.chemistry.redox import (
 from obverse.chemistry.rinse import concentration_after_fills, fills_needed
 from obverse.chemistry.silver import saturate
 from obverse.chemistry.strength import BARE, MOST_OF_A_UNIT, NOT_SAID, Strength, parse_strength
-from obverse.chemistry.vapour import ammonia_pressure_pa, open_bottle_factor
+from obverse.chemistry.vapour import GAS_J_PER_MOL_K, KELVIN, ammonia_pressure_pa, open_bottle_factor
 
 __all__ = [
     "BARE",
     "BLEACHES",
+    "GAS_J_PER_MOL_K",
     "HEAT_CAPACITY_KJ_PER_G_K",
+    "KELVIN",
     "MOST_OF_A_UNIT",
     "NOT_SAID",
     "WATER_G_PER_MOL",

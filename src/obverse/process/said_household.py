@@ -9,11 +9,10 @@ import re
 
 from obverse.foundation import InputError, take_number, take_unit
 from obverse.process.product import OTHER
+from obverse.process.strength_said import G_PER_L_OF_PERCENT
 from obverse.process.substance_words import substance_of
 from obverse.reference import record
 
-# Grams in a litre of one percent by weight in volume.
-G_PER_L_OF_PERCENT = 10.0
 # A range runs to a few times its beginning; "40 to 600 mL" is made up to 600 mL.
 WIDEST_RANGE = 4.0
 

@@ -12,13 +12,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from obverse.chemistry import ammonia_pressure_pa, molar_mass_g_per_mol
+from obverse.chemistry import GAS_J_PER_MOL_K, KELVIN, ammonia_pressure_pa, molar_mass_g_per_mol
 from obverse.foundation import Caution, InputError, JsonObject, Level
 from obverse.reference import number, record
 
-# Gas constant (2019 SI, CODATA), zero Celsius in kelvins, and one standard atmosphere: exact by definition.
-GAS_J_PER_MOL_K = 8.314462618
-KELVIN = 273.15
+# One standard atmosphere: exact by definition.
 ATMOSPHERE_PA = 101_325.0
 # A room where nobody says otherwise: its air, and how often an hour it is exchanged with the window closed; common practice.
 ROOM_C, CLOSED_WINDOW_PER_H = 20.0, 0.5

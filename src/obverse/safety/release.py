@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from obverse.chemistry import KELVIN
 from obverse.reference import number
 from obverse.safety.properties import gases
 from obverse.safety.setting import HURTS, KILLS, Setting
@@ -19,7 +20,7 @@ _HENRY_K = 3500.0
 # A hot bath lets go of this many times what stands in air over water (our judgement); so many times a loud caution injures.
 _BOILED_OUT, _INJURES = 20, 5
 # Room temperature and the boil, C; zero of Celsius.
-_COLD_C, _BOIL_C, _ZERO_K = 20.0, 95.0, 273.15
+_COLD_C, _BOIL_C = 20.0, 95.0
 
 
 # Places where one does not stand with the face over it.
@@ -57,7 +58,7 @@ def leaving_share(
     if moles <= 0:
         return 0.0
     # Warm water lets go of gas: about twice as much for each 20 C (from memory, 2000 to 4200 K for the gases here).
-    warmer_k = 1 / (_ZERO_K + _COLD_C) - 1 / (_ZERO_K + min(_BOIL_C, max(_COLD_C, temperature_c)))
+    warmer_k = 1 / (KELVIN + _COLD_C) - 1 / (KELVIN + min(_BOIL_C, max(_COLD_C, temperature_c)))
     ratio = gases()[gas].air_over_water * math.exp(_HENRY_K * warmer_k)
     bubbles = max(0.0, 1 - dissolved_capacity_mol_per_l(gas) * volume_l / moles)
     rate_m_per_s = 1 / (1 / number("hazard.transfer.liquid") + 1 / (number("hazard.transfer.air") * ratio))
