@@ -8,16 +8,15 @@ precipitates are left out, and the answer says how much that may matter.
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from functools import cache
 
-from obverse.foundation import Estimate, InputError, root_between
+from obverse.foundation import Estimate, InputError, regex, root_between
 from obverse.reference import number, record, records
 
 # Wider than any bath at hand; an acidity outside means that ions are missing from the list.
 LOWEST_PH, HIGHEST_PH = -2.0, 16.0
-_CHARGE = re.compile(r"^\S+(?: (\d+))?([+-])$")
+_CHARGE = regex(r"^\S+(?: (\d+))?([+-])$")
 
 
 @dataclass(frozen=True, slots=True)

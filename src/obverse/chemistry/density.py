@@ -6,10 +6,9 @@ and a caution says so. Ammonia also has its Baume table, read directly.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cache
-
-import numpy as np
 
 from obverse.chemistry.baume import density_of_gravity, specific_gravity
 from obverse.foundation import Caution, Estimate, InputError, Level, MonotoneCubic, root_between
@@ -42,11 +41,17 @@ class Density:
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    mass_fraction: np.ndarray  # (n,)
-    g_per_ml: np.ndarray  # (n,)
-    sd: np.ndarray  # (n,)
+    mass_fraction: tuple[float, ...]  # rising
+    g_per_ml: tuple[float, ...]
+    sd: tuple[float, ...]
     keys: tuple[str, ...]
     curve: MonotoneCubic
+
+    def sd_at(self, mass_fraction: float) -> float:
+        """Standard uncertainty in g/mL, in straight lines between the entries."""
+        i = min(bisect_right(self.mass_fraction, mass_fraction) - 1, len(self.mass_fraction) - 2)
+        share = (mass_fraction - self.mass_fraction[i]) / (self.mass_fraction[i + 1] - self.mass_fraction[i])
+        return self.sd[i] + share * (self.sd[i + 1] - self.sd[i])
 
 
 @cache
@@ -62,13 +67,13 @@ def _table(substance: str) -> _Table | None:
     rows.append((0.0, number("density.water.20C") / 1000, 0.0, "density.water.20C"))
     rows.sort()
     w, rho, sd, keys = zip(*rows, strict=True)
-    return _Table(np.array(w), np.array(rho), np.array(sd), keys, MonotoneCubic(w, rho))
+    return _Table(w, rho, sd, keys, MonotoneCubic(w, rho))
 
 
 def table_range(substance: str) -> tuple[float, float] | None:
     """Lowest and highest mass fraction of the published table; None where there is none."""
     table = _table(substance)
-    return None if table is None else (float(table.mass_fraction[0]), float(table.mass_fraction[-1]))
+    return None if table is None else (table.mass_fraction[0], table.mass_fraction[-1])
 
 
 def solution_density(substance: str, mass_fraction: float) -> Density:
@@ -108,13 +113,13 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
             slope.key,
             (Caution("density.guessed", "Density taken close to that of water; none is published here.", Level.NOTE),),
         )
-    last = float(table.mass_fraction[-1])
-    inside = float(np.clip(mass_fraction, 0, last))
-    value = float(table.curve(inside))
-    sd = float(np.interp(inside, table.mass_fraction, table.sd))
+    last = table.mass_fraction[-1]
+    inside = min(mass_fraction, last)
+    value = table.curve(inside)
+    sd = table.sd_at(inside)
     cautions: list[Caution] = []
     if mass_fraction > last:
-        edge = float((table.g_per_ml[-1] - table.g_per_ml[-2]) / (table.mass_fraction[-1] - table.mass_fraction[-2]))
+        edge = (table.g_per_ml[-1] - table.g_per_ml[-2]) / (table.mass_fraction[-1] - table.mass_fraction[-2])
         value += edge * (mass_fraction - last)
         sd += abs(edge) * (mass_fraction - last)
         cautions.append(
@@ -126,8 +131,8 @@ def solution_density(substance: str, mass_fraction: float) -> Density:
         )
     elif len(table.mass_fraction) < 3 and 0 < mass_fraction < last:
         # Two points only: the straight line may be off by as much as the table's own doubt.
-        sd += float(table.sd[-1])
-    nearest = table.keys[int(np.argmin(np.abs(table.mass_fraction - mass_fraction)))]
+        sd += table.sd[-1]
+    nearest = min(zip(table.mass_fraction, table.keys, strict=True), key=lambda row: abs(row[0] - mass_fraction))[1]
     return Density(value, sd, nearest, tuple(cautions))
 
 
@@ -146,18 +151,17 @@ def mass_fraction_of_density(substance: str, g_per_ml: float) -> Estimate:
     if table is None:
         raise InputError(f"no density table of {name} is held here", remedy="give the strength as % w/w or g/L")
     # A table may turn back (acetic acid): the dilute branch is the one that labels mean.
-    turn = int(np.argmax(np.abs(table.g_per_ml - table.g_per_ml[0])))
-    low, high = sorted((float(table.g_per_ml[0]), float(table.g_per_ml[turn])))
+    turn = max(range(len(table.g_per_ml)), key=lambda i: abs(table.g_per_ml[i] - table.g_per_ml[0]))
+    low, high = sorted((table.g_per_ml[0], table.g_per_ml[turn]))
     if not low <= g_per_ml <= high:
         raise InputError(
             f"a density of {g_per_ml:.3f} g/mL lies outside the table of {name} ({low:.3f} to {high:.3f})",
             remedy="give the strength as % w/w or g/L",
         )
-    ends = float(table.mass_fraction[0]), float(table.mass_fraction[turn])
-    found = root_between(lambda w: float(table.curve(w)) - g_per_ml, *ends)
-    slope = abs(float(table.curve.slope(found)))
-    sd = float(np.interp(found, table.mass_fraction, table.sd)) / slope
-    return Estimate(found, sd)
+    ends = table.mass_fraction[0], table.mass_fraction[turn]
+    found = root_between(lambda w: table.curve(w) - g_per_ml, *ends)
+    slope = abs(table.curve.slope(found))
+    return Estimate(found, table.sd_at(found) / slope)
 
 
 def mass_fraction_of_baume(substance: str, degrees: float) -> Estimate:

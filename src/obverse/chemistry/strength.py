@@ -13,7 +13,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from obverse.foundation import InputError, Interval, take_number, take_unit, with_point
+from obverse.foundation import InputError, Interval, regex, take_number, take_unit, with_point
 from obverse.reference import record
 
 BARE, NOT_SAID = "%", "not said"
@@ -86,12 +86,12 @@ class Strength:
 
 
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
-_PARTS = re.compile(rf"^1\s*([+:])\s*{_NUMBER}$")
+_PARTS = regex(rf"^1\s*([+:])\s*{_NUMBER}$")
 _WEIGHT = r"(?:w\s?[/\\]\s?w|m\s?[/\\]\s?m|ww|wt\.?(?:\s?/\s?wt\.?)?|by\s+(?:weight|mass)|gew\.?|massen?|(?:by\s+)?wt|weight|mass|g\s?/\s?100\s?g)"
 _VOLUME = r"(?:w\s?[/\\]\s?v|m\s?[/\\]\s?v|wv|wt\.?\s?/\s?vol\.?)"
 # What stands behind the number.
 _UNITS: tuple[tuple[re.Pattern[str], str, float], ...] = tuple(
-    (re.compile(rf"^\s*\(?\s*{pattern}\s*\)?\s*\.?(?P<aside>(?:[\s,(].*)?)$", flags), unit, factor)
+    (regex(rf"^\s*\(?\s*{pattern}\s*\)?\s*\.?(?P<aside>(?:[\s,(].*)?)$", flags), unit, factor)
     for pattern, unit, factor, flags in (
         (rf"(?:%\s*\(?\s*{_WEIGHT}|{_WEIGHT}\.?[\s-]?%)", "% w/w", 1.0, re.I),
         (rf"%\s*\(?\s*{_VOLUME}", "% w/v", 1.0, re.I),
@@ -112,36 +112,36 @@ _UNITS: tuple[tuple[re.Pattern[str], str, float], ...] = tuple(
         (r"(?:vol(?:s|\.)?|volumes?)", "vol", 1.0, re.I),
     )
 )
-_SAYS_NOTHING = re.compile(
+_SAYS_NOTHING = regex(
     r"^(?:in\s+water|aqueous|aq\.?|solution|acidity|assay|purity|content|strength|approx(?:\.|imately)?|nominal)?$",
     re.I,
 )
-_FRACTION = re.compile(
+_FRACTION = regex(
     r"\d\s?/\s?\d|half|third|quarter|[\N{VULGAR FRACTION ONE QUARTER}-\N{VULGAR FRACTION THREE QUARTERS}]", re.I
 )
-_MORE = re.compile(r"\s*,?\s*(?:(?:or|and)\s+(?:more|above|over)|min(?:\.|imum)?|upwards?)$", re.I)
-_LESS = re.compile(r"\s*,?\s*(?:(?:or|and)\s+(?:less|below|under)|max(?:\.|imum)?)$", re.I)
-_NAMELESS = re.compile(
+_MORE = regex(r"\s*,?\s*(?:(?:or|and)\s+(?:more|above|over)|min(?:\.|imum)?|upwards?)$", re.I)
+_LESS = regex(r"\s*,?\s*(?:(?:or|and)\s+(?:less|below|under)|max(?:\.|imum)?)$", re.I)
+_NAMELESS = regex(
     r"^(?:not\s+(?:said|stated|given|declared|known|disclosed|told|listed)|un(?:known|stated|declared|disclosed|specified)|"
     r"(?:no|none)\s*(?:given|stated)?|n\.?\s?/?\s?[ask]\.?|proprietary|trade\s+secret|secret|confidential|\?+|-+|some|"
     r"[\N{EN DASH}\N{EM DASH}]|(?:to|ad|up\s+to\s+make)\s*100\s*%?|balance|rest|remainder|q\.?\s?s\.?)$",
     re.I,
 )
-_PURE = re.compile(
+_PURE = regex(
     r"^(?:pure|neat|undiluted|reagent\s+grade|analytical(?:\s+grade)?|p\.?\s?a\.?|lab(?:oratory)?\s+grade)$", re.I
 )
-_TECHNICAL = re.compile(r"^(?:technical(?:\s+grade)?|tech\.?|industrial\s+grade|hardware\s+grade)$", re.I)
-_TRACE = re.compile(r"^(?:traces?|a\s+trace|trace\s+amounts?)$", re.I)
-_BEFORE_DEGREES = re.compile(r"^(?:baum[eé]|b[eé])\s*[:=]?\s*(?P<rest>[\d.,].*)$", re.I)
+_TECHNICAL = regex(r"^(?:technical(?:\s+grade)?|tech\.?|industrial\s+grade|hardware\s+grade)$", re.I)
+_TRACE = regex(r"^(?:traces?|a\s+trace|trace\s+amounts?)$", re.I)
+_BEFORE_DEGREES = regex(r"^(?:baum[eé]|b[eé])\s*[:=]?\s*(?P<rest>[\d.,].*)$", re.I)
 # Two numbers with a stroke are a range of degrees, no fraction: "38/40 Be".
-_STROKE = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}(?=\s*(?:°|deg|b[eé]|baum|%))", re.I)
+_STROKE = regex(rf"^{_NUMBER}\s*/\s*{_NUMBER}(?=\s*(?:°|deg|b[eé]|baum|%))", re.I)
 
 
 # What safety data sheets and labels put around the numbers, and the same as a plain range.
 _SIGN_LESS = r"(?:<\s*=?|\N{LESS-THAN OR EQUAL TO})"
 _SIGN_MORE = r"(?:>\s*=?|\N{GREATER-THAN OR EQUAL TO})"
 _SAME_AS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
-    (re.compile(pattern, re.I), plain)
+    (regex(pattern, re.I), plain)
     for pattern, plain in (
         # "15 % < x < 30 %", ">= 10 and < 20 %", "> 15 % < 30 %"
         (rf"^{_NUMBER}\s*%?\s*{_SIGN_LESS}\s*(?:x|c|w|conc\.?)?\s*{_SIGN_LESS}\s*{_NUMBER}", r"\1-\2"),

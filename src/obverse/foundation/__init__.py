@@ -23,7 +23,7 @@ from obverse.foundation.errors import (
 from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
-from obverse.foundation.parsing import parse_number, with_point
+from obverse.foundation.parsing import parse_number, regex, with_point
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, clock_span, figures, take_unit, unit_named
@@ -63,6 +63,7 @@ __all__ = [
     "parse_number",
     "plain_complaint",
     "read_document",
+    "regex",
     "root_between",
     "take_number",
     "take_unit",

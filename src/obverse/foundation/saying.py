@@ -9,7 +9,7 @@ from typing import Literal
 
 from obverse.foundation.errors import InputError
 from obverse.foundation.interval import Interval
-from obverse.foundation.parsing import with_point
+from obverse.foundation.parsing import regex, with_point
 
 # What "about" leaves open to either side, as a fraction; our judgement.
 ABOUT = 0.2
@@ -36,7 +36,7 @@ _GROUPED = (
 )
 _DIGITS = rf"\d{{1,{MOST_DIGITS_SAID}}}(?:[.,]\d{{1,{MOST_DIGITS_SAID}}})?|[.,]\d{{1,{MOST_DIGITS_SAID}}}"
 _WORD = "|".join(sorted(_WORDS, key=len, reverse=True))
-_PLAIN = re.compile(
+_PLAIN = regex(
     rf"""\s*(?:
         (?P<whole>\d{{1,3}})\s+(?P<over>\d{{1,2}})\s?/\s?(?P<under>\d{{1,2}})(?![\d.,])
       | (?P<grouped>{_GROUPED})
@@ -49,27 +49,27 @@ _PLAIN = re.compile(
     )""",
     re.I | re.X,
 )
-_ABOUT = re.compile(
+_ABOUT = regex(
     r"\s*(?:about|approximately|approx\.?|ca\.?|circa|c\.|roughly|around|some|[~\N{ALMOST EQUAL TO}])\s*(?=\S)", re.I
 )
-_UNDER = re.compile(
+_UNDER = regex(
     r"\s*(?:<\s*=?|[\N{LESS-THAN OR EQUAL TO}]|under|below|less\s+than|up\s+to|at\s+most|(?:no|not)\s+more\s+than|max(?:\.|imum)?(?![a-z]))\s*(?=\S)",
     re.I,
 )
-_OVER = re.compile(
+_OVER = regex(
     r"\s*(?:>\s*=?|[\N{GREATER-THAN OR EQUAL TO}]|over|above|more\s+than|at\s+least|(?:no|not)\s+less\s+than|min(?:\.|imum)?(?![a-z]))\s*(?=\S)",
     re.I,
 )
-_BETWEEN = re.compile(r"\s*between\s+", re.I)
+_BETWEEN = regex(r"\s*between\s+", re.I)
 _DASHES = "-\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}\N{HYPHEN}\N{NON-BREAKING HYPHEN}"
-_TO = re.compile(
+_TO = regex(
     rf"\s*(?:[{_DASHES}]|\.\.\.?|\N{{HORIZONTAL ELLIPSIS}}|to(?=\s)|or(?=\s))\s*(?=[\d.,<\N{{LESS-THAN OR EQUAL TO}}{''.join(_SIGNS)}]|(?:{_WORD})\s)",
     re.I,
 )
-_AND = re.compile(rf"\s*(?:%\s*)?and\s+(?=[\d.,<\N{{LESS-THAN OR EQUAL TO}}{''.join(_SIGNS)}]|(?:{_WORD})\s)", re.I)
-_GIVE_OR_TAKE = re.compile(r"\s*(?:\N{PLUS-MINUS SIGN}|\+\s?/\s?-|\+-|give\s+or\s+take)\s*(?=\d)", re.I)
+_AND = regex(rf"\s*(?:%\s*)?and\s+(?=[\d.,<\N{{LESS-THAN OR EQUAL TO}}{''.join(_SIGNS)}]|(?:{_WORD})\s)", re.I)
+_GIVE_OR_TAKE = regex(r"\s*(?:\N{PLUS-MINUS SIGN}|\+\s?/\s?-|\+-|give\s+or\s+take)\s*(?=\d)", re.I)
 # A comma before exactly three digits may part thousands or decimals: a factor of a thousand apart.
-_EITHER = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d])")
+_EITHER = regex(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d])")
 
 
 @dataclass(frozen=True, slots=True)

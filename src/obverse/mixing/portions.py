@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from obverse.chemistry import concentrate_ml
 from obverse.foundation import Caution, InputError, Level
 from obverse.mixing.choose import Need, answers
@@ -126,6 +124,8 @@ def _amounts(
     """Amounts (mL or g) of the products that meet the needs, none negative."""
     if not needs:
         return []
+    import numpy as np
+
     matrix = np.zeros((len(needs), len(products)))
     for i, need in enumerate(needs):
         for j, brings in enumerate(contents):

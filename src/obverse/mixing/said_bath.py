@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from obverse.foundation import Standing
+from obverse.foundation import Standing, regex
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, Brings, contents_of
@@ -63,11 +63,11 @@ LITTLE_SAID = 0.25
 # Metals that name a salt as well.
 _METALS = frozenset({"copper", "zinc", "lead", "silver", "gold", "tin", "mercury", "aluminium", "magnesium", "calcium"})
 ML_PER_L, PERCENT = 1000.0, 100.0
-_PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
+_PERCENT = regex(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05
 # What a thing is said to be without is not in it.
-_WITHOUT = re.compile(r"[\s,]*\b(?:without|free\s+of|no|not)\b.*$", re.I)
+_WITHOUT = regex(r"[\s,]*\b(?:without|free\s+of|no|not)\b.*$", re.I)
 # Words that tell nothing apart.
 _FILLERS = frozenset(
     [
@@ -324,7 +324,7 @@ def _vague_told(portion: SaidPortion, *, solid: bool) -> str:
 
 
 # One of two or more solutions that only work together.
-_STOCK = re.compile(
+_STOCK = regex(
     r"^(?:(?:stock|part|solution|bottle|component|bath)\s*)?(?:solution\s*)?[A-D]$|^stock\s+(?:one|two|1|2)$", re.I
 )
 
@@ -333,7 +333,7 @@ def _is_stock(what: str) -> bool:
     return bool(_STOCK.match(what.strip()))
 
 
-_DEVELOPER = re.compile(r"\bdev(?:eloper)?\b", re.I)
+_DEVELOPER = regex(r"\bdev(?:eloper)?\b", re.I)
 
 
 def _in_solution(what: str, product: Product) -> Product:

@@ -7,19 +7,19 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from obverse.chemistry import BARE, MOST_OF_A_UNIT, Strength, parse_strength
-from obverse.foundation import InputError
+from obverse.foundation import InputError, regex
 from obverse.mixing.sources import contents_of
 from obverse.process import OTHER, Product, substance_of
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
 
 # A strength within the name of a part: "peroxide 10 volumes", "acid (66 Be)", "ammonia 10 %".
-_STRENGTH = re.compile(
+_STRENGTH = regex(
     r"\(?\s*\b(?P<said>\d+(?:[.,]\d+)?\s*(?:%(?:\s*[wv]/[wv])?|vol(?:ume)?s?\b|(?:\N{DEGREE SIGN}\s*)?b[e\N{LATIN SMALL LETTER E WITH ACUTE}]\b|mol/l\b|M\b|N\b))\s*\)?",
     re.I,
 )
-_CRYSTAL_WATER = re.compile(r"hydrat|anhydr|calcined|\b(?:mono|di|penta|hexa|deca)\b", re.I)
-_HYDRATE = re.compile(r"_(?:mono|di|tri|penta|hexa|hepta|deca)?hydrate$")
+_CRYSTAL_WATER = regex(r"hydrat|anhydr|calcined|\b(?:mono|di|penta|hexa|deca)\b", re.I)
+_HYDRATE = regex(r"_(?:mono|di|tri|penta|hexa|hepta|deca)?hydrate$")
 # What a salt is a salt of: another than the product names is another salt.
 _SALT_OF = frozenset(
     (

@@ -11,16 +11,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal, Self
+from typing import TYPE_CHECKING, Literal, Self
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
 from pydantic import Field, model_validator
 
 from obverse.foundation import Document, InputError
 from obverse.reference import number, record
 
-Array = NDArray[np.float64]
+# What mixes, checks or lists needs the names and limits alone, and loads no numpy for them.
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+    Array = NDArray[np.float64]
 
 # Steps of a control that a search may take; more would never be tried.
 MOST_STEPS = 10_000
@@ -63,6 +66,8 @@ class DosingError:
 
     def sd(self, values: ArrayLike) -> Array:
         """Standard uncertainty of values of any shape, in their unit."""
+        import numpy as np
+
         v = np.asarray(values, dtype=float)
         tool = number(self.tool) if self.tool else 0.0
         share = number(self.share) if self.share else 0.0
@@ -173,6 +178,8 @@ class Control:
 
     def on_axis(self, values: ArrayLike) -> Array:
         """Values of any shape in the coordinate in which equal steps do about as much."""
+        import numpy as np
+
         v = np.asarray(values, dtype=float)
         if self.axis == "log":
             # A tenth stands in for what cannot be made: no logarithm of nothing.
@@ -432,6 +439,8 @@ class ControlVector:
     __slots__ = ("values",)
 
     def __init__(self, values: ArrayLike):
+        import numpy as np
+
         self.values: Array = np.asarray(values, dtype=float)
 
     @classmethod
@@ -443,6 +452,8 @@ class ControlVector:
         InputError
             For an unknown control.
         """
+        import numpy as np
+
         if not isinstance(settings, Mapping):
             return cls(np.array([cls.of(one).values for one in settings]).reshape(-1, len(CONTROLS)))
         if problem := CONTROLS.problem_with_names(settings):
@@ -463,8 +474,12 @@ class ControlVector:
 
     def dosing_sd(self) -> Array:
         """Standard uncertainty of each with usual tools, shape (..., K)."""
+        import numpy as np
+
         return np.stack([entry.dosing.sd(self[entry]) for entry in CONTROLS.values()], axis=-1)
 
     def steps(self) -> Array:
         """Each in steps that matter, none where the model is quoted, shape (..., K)."""
+        import numpy as np
+
         return np.stack([entry.steps(self[entry]) for entry in CONTROLS.values()], axis=-1)

@@ -13,7 +13,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Document, InputError, Standing, read_document
+from obverse.foundation import Document, InputError, Standing, read_document, regex
 from obverse.reference import number, record
 
 # What each unit comes to in metres; inch and foot as the international yard of 1959 has them.
@@ -194,12 +194,12 @@ _CALLED: tuple[tuple[str, str], ...] = (
     (r"9 ?x ?12(?: ?cm)?(?: sheets?)?", "9x12 sheet"),
     (r"13 ?x ?18(?: ?cm)?(?: sheets?)?", "13x18 sheet"),
 )
-_NAMED = tuple((re.compile(rf"(?<![\w.])(?:{words})(?![\w.]*\d)(?!\w)"), key) for words, key in _CALLED)
-_LENGTH = re.compile(r"(\d+(?:\.\d+)?) ?(mm|cm|m|metres?|meters?|in|inch|inches|ft|foot|feet)(?!\w)")
+_NAMED = tuple((regex(rf"(?<![\w.])(?:{words})(?![\w.]*\d)(?!\w)"), key) for words, key in _CALLED)
+_LENGTH = regex(r"(\d+(?:\.\d+)?) ?(mm|cm|m|metres?|meters?|in|inch|inches|ft|foot|feet)(?!\w)")
 _UNITS = {"metre": "m", "metres": "m", "meter": "m", "meters": "m", "inch": "in", "inches": "in", "foot": "ft"}
 _UNITS |= {"feet": "ft"}
 _SMALL = {word: count for count, word in enumerate(("one", "two", "three", "four", "five", "six"), start=1)}
-_FILLING = re.compile(r"\b(?:x|times|of|a|rolls?|reels?|sheets?|films?|strips?|lengths?|pieces?|each|at|by|long)\b|[,]")
+_FILLING = regex(r"\b(?:x|times|of|a|rolls?|reels?|sheets?|films?|strips?|lengths?|pieces?|each|at|by|long)\b|[,]")
 
 
 def film_said(text: str, *, where: str = "film") -> tuple[FilmPiece, ...]:

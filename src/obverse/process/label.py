@@ -12,7 +12,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from obverse.chemistry import NOT_SAID, parse_strength
-from obverse.foundation import Document, InputError, System, parse_number, take_number, take_unit
+from obverse.foundation import Document, InputError, System, parse_number, regex, take_number, take_unit
 from obverse.process.catalog import substances
 from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
 from obverse.process.said import parse_amount
@@ -207,7 +207,7 @@ def label_of(product: Product) -> ProductLabel:
 
 
 _USUAL_DOUBT = Content.model_fields["strength_relative_sd"].default
-_SOLID = re.compile(
+_SOLID = regex(
     r"powder|granul|crystal|tablet|flake|pellet|salt|solid|bead|prill|pulver|stick|bag|sachet|lump|capsule|stone|chip|dust|pearl|grain|block",
     re.I,
 )
@@ -320,11 +320,11 @@ def _density(words: str, *, light: bool) -> float | None:
     return round(value, 6)
 
 
-_MANY = re.compile(
+_MANY = regex(
     r"^\s*(?P<count>.+?)\s*(?:[x*\N{MULTIPLICATION SIGN}](?=\s*[\d.])|[\s-]*(?:pack|packs|bottles?|sachets?|tablets?|bags?|tins?|cans?|packets?|pouches|pieces|pcs)\s*(?:of|\N{LATIN SMALL LETTER A WITH GRAVE}|@)\s*)(?P<each>.*\d.*)$",
     re.I,
 )
-_STARTS = re.compile(
+_STARTS = regex(
     r"(?:^|(?<=[\s(/,]))(?=[\w.\N{VULGAR FRACTION ONE HALF}\N{VULGAR FRACTION ONE QUARTER}\N{VULGAR FRACTION THREE QUARTERS}])"
 )
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from obverse.foundation import InputError, parse_number, take_number
+from obverse.foundation import InputError, parse_number, regex, take_number
 from obverse.process.as_written import minutes
 from obverse.process.said import parse_amount
 from obverse.process.step_words import (
@@ -31,60 +31,60 @@ _NUMBER_WORD = (
     r"|\d+\s+\d/\d|\d+\s?[\N{VULGAR FRACTION ONE HALF}\N{VULGAR FRACTION ONE QUARTER}\N{VULGAR FRACTION THREE QUARTERS}]"
 )
 # What before a figure turns it round: such words are asked about and never guessed at.
-_TURNED = re.compile(r"\b(?:not?|never|without|instead|rather|less\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t)\b")
+_TURNED = regex(r"\b(?:not?|never|without|instead|rather|less\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t)\b")
 _QUARTERS = {
     "a quarter of an hour": "15 min",
     "quarter of an hour": "15 min",
     "three quarters of an hour": "45 min",
     "overnight": "480 min",
 }
-_BOUND = re.compile(r"\b(?:no|not)\s+(?:less|more|longer|shorter)\s+than\b|\b(?:not\s+)?(?:under|over)\b")
-_BY_EYE = re.compile(r"\b(?:complet|inspect|eye|watch|as\s+long|needed|usual|normal|full\s+time)\w*")
+_BOUND = regex(r"\b(?:no|not)\s+(?:less|more|longer|shorter)\s+than\b|\b(?:not\s+)?(?:under|over)\b")
+_BY_EYE = regex(r"\b(?:complet|inspect|eye|watch|as\s+long|needed|usual|normal|full\s+time)\w*")
 _UNIT = r"(?:min(?:ute)?s?|m|s(?:ec(?:ond)?s?)?|h(?:ours?)?|['\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}])(?![a-z])\.?"
-_A_TIME = re.compile(
+_A_TIME = regex(
     rf"(?:\d+\s*(?:min\w*\.?|m|['\N{{PRIME}}])\s*\d+\s*(?:s(?:ec\w*)?\b|\"|''|\N{{DOUBLE PRIME}})|\d+:[0-5]\d(?:\s*min\w*)?|"
     rf"{NUMBER_SAID}\s*(?:\N{{PLUS-MINUS SIGN}}|\+\s*/?\s*-)\s*{NUMBER_SAID}\s*{_UNIT}|"
     rf"{NUMBER_SAID}(?:\s*(?:-|to|or|\N{{EN DASH}})\s*{NUMBER_SAID})?\s*{_UNIT})"
 )
-_TWO_SIDES = re.compile(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
-_TIMES_OF_FILLS = re.compile(
+_TWO_SIDES = regex(r"\b(?:each|a|per|either|every)\s+side\b|\b(?:both|two)\s+sides\b|\ball\s+again\b")
+_TIMES_OF_FILLS = regex(
     r"(?:[x\N{MULTIPLICATION SIGN}]\s*(?P<behind>\d+)|(?P<before>\d+)\s*(?:[x\N{MULTIPLICATION SIGN}](?![a-z])|times|fills?|changes?|portions?|trays?|baths?|waters?|buckets?|rinses?|plain|fresh))"
 )
 # A rinse told where its bath is asked for: water, vessels and how often, and nothing that is mixed into it.
-_ONLY_WATER = re.compile(
+_ONLY_WATER = regex(
     r"(?:water|waters|tap|hose|hosed|running|bucket|basin|sink|tray|jug|cold|warm|fresh|clean|plain|portion|part|fill|change|rinse|"
     r"times|x|of|in|with|from|under|the|then|a|and|or|til|till|until|bottom|top|cm3|ml|l|litre|min|sec|one|two|three|four|five|"
     r"six|eight|ten)s?"
 )
 # Ways of moving that go on all the time.
-_ALWAYS = re.compile(
+_ALWAYS = regex(
     r"\b(?:rotary|processor|drum|motor|rpm|swirl|mov|shuffl|see-?saw|rock|stir|constant|continu|rotat|roll)\w*|\ball the time\b"
 )
-_BARE_EVERY = re.compile(r"(?:[a-z]+\s+)?(?:every|each)\s+(?P<every>\d+\s*(?:s|sec\w*|min\w*))(?:\s+[a-z ]+)?$")
+_BARE_EVERY = regex(r"(?:[a-z]+\s+)?(?:every|each)\s+(?P<every>\d+\s*(?:s|sec\w*|min\w*))(?:\s+[a-z ]+)?$")
 _MOVES = (
     r"\b(?:shak(?:e|en|ing)|turn(?:ed|ing)?(?!s)|invert(?:ed)?|lift(?:ed)?|drop(?:ped)?|dunk(?:ed)?|rotated?|swirl(?:ed)?|over|and|gentl[ey]|"
     r"top|twirl(?:ed)?|twist(?:ed)?|stick|agitat\w*|spiral|reels?|tank|tray|it|i|the|at|start|beginning|of|full|half\s+turn|shuffles?|strokes?|lifts?|about|more or less|"
     r"(?:almost|nearly)\s+continuous(?:ly)?|continuous(?:ly)?|roughly|around|circa|ca|up-down|up|down|or\s+so)\b"
 )
-_OF_WATER = re.compile(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
-_HARMLESS = re.compile(
+_OF_WATER = regex(r"\b(?:un)?till?\b|\b(?:rins|water|well|short|brief|quick|fill|wash|yes|chang|run|clear)\w*")
+_HARMLESS = regex(
     r"\b(?:destroy|neutral|vinegar|acidif|citric|bisulfate|made\s+harm)\w*|\b(?:old|spent|used)\s+(?:clear|sulfite)|"
     r"\b(?:until|till)\s+(?:it\s+(?:is|has)\s+|no\s+|without\s+)?(?:colou?r|smell)"
 )
-_POURED = re.compile(
+_POURED = regex(
     r"\b(?:drain|sink|toilet|gully|dump|pour|thrown?|throw|discard|tip|finish|exhaust|away|out|single\s+use|one[\s-]?shot|use[d]?\s+once)\w*"
 )
-_KEPT = re.compile(
+_KEPT = regex(
     r"\b(?:keep|kept|back|bottle|jug|jar|canister|again|save[ds]?|stored?|next|reused?|regenerat\w*|replenish\w*)\b"
 )
-_ENDS_SO = re.compile(r"\bthen\s+(?:it\s+is\s+|they\s+are\s+)?(?:dump|finish|thrown?|discard|drain|away|pour)\w*")
-_CARRIED_OFF = re.compile(
+_ENDS_SO = regex(r"\bthen\s+(?:it\s+is\s+|they\s+are\s+)?(?:dump|finish|thrown?|discard|drain|away|pour)\w*")
+_CARRIED_OFF = regex(
     r"\b(?:waste|collection|collected|depot|hazard\w*|council|city|recover\w*|disposal|chemical|steel\s+wool|precipitat\w*|evaporat\w*|recycl\w*)\b"
 )
-_DRAIN = re.compile(r"\b(?:drain|sink|toilet|gully|sewer)\b")
-_LATER = re.compile(r"\b(?:after|once|when|later|until|till)\b")
-_LIT = re.compile(r"\b(?:light|lights|lamp|lamps|day|daylight|room|kitchen|white|bright|open)\b")
-_SAFELIGHT = re.compile(r"\b(?:red|green|amber|orange|safe|safelight|dim|dark|darkness|closed|lid)\b")
+_DRAIN = regex(r"\b(?:drain|sink|toilet|gully|sewer)\b")
+_LATER = regex(r"\b(?:after|once|when|later|until|till)\b")
+_LIT = regex(r"\b(?:light|lights|lamp|lamps|day|daylight|room|kitchen|white|bright|open)\b")
+_SAFELIGHT = regex(r"\b(?:red|green|amber|orange|safe|safelight|dim|dark|darkness|closed|lid)\b")
 
 
 def _figures(text: str) -> str:

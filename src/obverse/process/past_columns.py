@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, regex
 from obverse.process.as_written import NUMBER, plain_number
 from obverse.process.control import ALKALI, CONTROLS, DILUTION, SOLVENT, TEMPERATURE, TIME
 from obverse.process.eye_words import read_words
@@ -269,11 +269,11 @@ def _with_groups(titles: list[TableRow], heads: list[str]) -> tuple[list[TableRo
 
 
 # A cross, a tick, a word for yes; twice for much, in brackets for little; and what says no.
-_CROSS = re.compile(
+_CROSS = regex(
     r"(?P<open>\()?(?P<cross>[x\N{MULTIPLICATION SIGN}\N{CHECK MARK}\N{HEAVY CHECK MARK}+*]{1,3}|yes|y|ja|j|oui|1)\)?",
     re.I,
 )
-_NO_CROSS = re.compile(rf"no|n|nein|non|0|{ABSENT}", re.I)
+_NO_CROSS = regex(rf"no|n|nein|non|0|{ABSENT}", re.I)
 
 
 def crossed(cell: str, words: str) -> str:
@@ -324,7 +324,7 @@ def is_note(head: str) -> bool:
     return bool(re.fullmatch(rf"{_NOTES}|column \d+|", tidy_head(head)))
 
 
-_BOTH = re.compile(r"\s*(?:/|\||&|\+|,|;| - |\band\b)\s*", re.I)
+_BOTH = regex(r"\s*(?:/|\||&|\+|,|;| - |\band\b)\s*", re.I)
 
 
 def parted(

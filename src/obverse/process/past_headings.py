@@ -5,39 +5,40 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from obverse.foundation import regex
 from obverse.process.as_written import NUMBER, celsius, minutes, plain_number
 from obverse.process.control import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME
 
 # Ammonia of the alkali control, % by weight; its meaning says so.
 CONTROL_AMMONIA_PERCENT = 5.0
 _FIXER = r"(?:fix\w*|hypo|solvent)"
-_WORKING = re.compile(
+_WORKING = regex(
     rf"{_FIXER}[^.;|]{{0,40}}?\b1\s*[+:]\s*(?P<n>{NUMBER})(?=[^.;|]{{0,30}}?\b(?:working|solution|diluted|strength|made\s+up|bath)\b)"
     rf"|\b1\s*[+:]\s*(?P<m>{NUMBER})\s*(?:working\s+)?{_FIXER}|\b(?:working|diluted)[^.;|]{{0,20}}{_FIXER}[^.;|]{{0,20}}?1\s*[+:]\s*(?P<k>{NUMBER})",
     re.I,
 )
-_AMMONIA = re.compile(
+_AMMONIA = regex(
     rf"(?:ammoni\w*|nh3)[^.;|]{{0,20}}?(?P<n>{NUMBER})\s*%|(?P<m>{NUMBER})\s*%\s*(?:household\s+)?ammoni\w*", re.I
 )
-_MEANS = re.compile(
+_MEANS = regex(
     rf"\b1\s*(?:[:/]|in)\s*(?P<said>{NUMBER})\s*(?:means|=|is|meaning|stands\s+for)\s*1\s*\+\s*(?P<meant>{NUMBER})",
     re.I,
 )
-_TOTAL = re.compile(r"\bdil\w*[^.;|]{0,30}\b(?:total|in\s+all|altogether)\b", re.I)
-_DILUTION = re.compile(rf"(?<![\d+:])1\s*\+\s*(?P<n>{NUMBER})(?!\s*(?:working|fix))", re.I)
-_TEMPERATURE = re.compile(
+_TOTAL = regex(r"\bdil\w*[^.;|]{0,30}\b(?:total|in\s+all|altogether)\b", re.I)
+_DILUTION = regex(rf"(?<![\d+:])1\s*\+\s*(?P<n>{NUMBER})(?!\s*(?:working|fix))", re.I)
+_TEMPERATURE = regex(
     rf"(?<![\d.,])(?P<n>{NUMBER})\s*(?:\u00b0\s*|\u00ba\s*|deg\w*\s*)(?P<u>[cfCF]?)\b|(?<![\d.,])(?P<m>{NUMBER})\s*(?P<v>[CF])\b"
 )
-_TIME = re.compile(rf"(?:first\s+|1st\s+)?dev\w*[^.;|\d]{{0,20}}(?P<t>(?:{NUMBER})(?::\d\d)?\s*min\w*)", re.I)
+_TIME = regex(rf"(?:first\s+|1st\s+)?dev\w*[^.;|\d]{{0,20}}(?P<t>(?:{NUMBER})(?::\d\d)?\s*min\w*)", re.I)
 _PER_L = rf"(?P<n>{NUMBER})\s*ml\s*(?:/\s*l|per\s+l\w*|in\s+(?P<v>{NUMBER})\s*ml)\s*(?:of\s+)?"
 _AMOUNTS = (
-    (SOLVENT.key, re.compile(_PER_L + _FIXER, re.I)),
-    (ALKALI.key, re.compile(_PER_L + r"(?:ammoni\w*|alkali|lye)", re.I)),
+    (SOLVENT.key, regex(_PER_L + _FIXER, re.I)),
+    (ALKALI.key, regex(_PER_L + r"(?:ammoni\w*|alkali|lye)", re.I)),
 )
 
 
 # Words that are left over of what was read.
-_SAYS_NOTHING = re.compile(r"\b(?:dev\w*|dil\w*|at|all|and|with)\b(?!\w)|[:=]", re.I)
+_SAYS_NOTHING = regex(r"\b(?:dev\w*|dil\w*|at|all|and|with)\b(?!\w)|[:=]", re.I)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ def read_heading(text: str) -> Heading:
     if found := _DILUTION.search(left):
         controls[DILUTION.key] = number(found)
         take(found)
-    pieces = (re.sub(_SAYS_NOTHING, " ", piece).strip(" -()") for piece in re.split(r"[,;|()]", left))
+    pieces = (_SAYS_NOTHING.sub(" ", piece).strip(" -()") for piece in re.split(r"[,;|()]", left))
     bare = ", ".join(" ".join(piece.split()) for piece in pieces if piece) if controls or factors else left.strip()
     return Heading(controls, factors, water_more, bare)
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, regex
 from obverse.process.as_written import (
     ML,
     MONTHS,
@@ -64,7 +64,7 @@ MOST_BASE, DENSITIES = 1.5, (-0.5, 6.0)
 MOST_NOTE, MOST_EXAMPLES = 4000, 12
 
 # A day and a month, perhaps with the day of the week, and no year.
-_DAY_ALONE = re.compile(r"(?:[A-Za-z]{2,9}\.?,?\s+)?(\d{1,2})\s?[./]\s?(\d{1,2})\.?")
+_DAY_ALONE = regex(r"(?:[A-Za-z]{2,9}\.?,?\s+)?(\d{1,2})\s?[./]\s?(\d{1,2})\.?")
 HALF_A_YEAR = 6
 _DITTO = rf"{DITTO}|\"|''|ditto|do\.?|dto\.?|id\.|idem|same|as above|\u2193|\u201e|\u201d"
 

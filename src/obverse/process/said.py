@@ -22,6 +22,7 @@ from obverse.foundation import (
     Unit,
     parse_number,
     read_document,
+    regex,
     take_number,
     take_unit,
     unit_named,
@@ -39,7 +40,7 @@ ML_PER_L = 1000.0
 SAME = 1e-6
 
 _SPOONS = ("tsp", "tbsp", "dessertspoon", "cup", "pinch", "dash", "capful")
-_FILLING = re.compile(r"\s*(?P<fill>level(?:led)?|heap(?:ed|ing)|rounded|scant)(?![a-z])", re.I)
+_FILLING = regex(r"\s*(?P<fill>level(?:led)?|heap(?:ed|ing)|rounded|scant)(?![a-z])", re.I)
 _FILLINGS = {"level": "level", "leveled": "level", "levelled": "level", "heaped": "heaped", "heaping": "heaped",
              "rounded": "rounded", "scant": "level"}  # fmt: skip
 
@@ -164,15 +165,13 @@ def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where
 
 
 _WRITE_AMOUNT = "write it like 40 mL, 7,5 g, 2 fl oz, 68 F, about 5 mL, or a level tablespoon"
-_WEIGHED = re.compile(
+_WEIGHED = regex(
     r"\s*[(=]\s*(?:weighed\s+(?:at\s+)?|=\s*|is\s+|about\s+|ca\.?\s*)?(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>g|grams?|ml|cc|c\.c\.)(?![a-z])[^)]*\)?",
     re.I,
 )
 
 # "200 grains (or 13 g)", "25 g (about 2 tablespoons)": the same in another unit.
-_ONCE_MORE = re.compile(
-    r"^\s*\((?:or\s+|=\s*|about\s+|approx\w*\.?\s+|ca\.?\s*)*[\d/]+(?:[.,]\d+)?\s*[A-Za-z. ]+\)", re.I
-)
+_ONCE_MORE = regex(r"^\s*\((?:or\s+|=\s*|about\s+|approx\w*\.?\s+|ca\.?\s*)*[\d/]+(?:[.,]\d+)?\s*[A-Za-z. ]+\)", re.I)
 
 
 def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[dict[str, Any], str]:
@@ -261,7 +260,7 @@ def told_amount(house_value: float, unit: str = "", *, kind: str = "volume") -> 
     return plain if said.quantity != kind else f"{said.tell(house_value)} ({plain})"
 
 
-WATER_WORDS = re.compile(
+WATER_WORDS = regex(
     r"^(?:(?:some|cold|warm|hot|tap|plain|distilled|dist\.?|demineralised|demineralized|deionised|deionized|purified|"
     r"boiled|soft|hose|running|well|rain|clear|clean|fresh|bucket)\s+)*(?:water|hose|tap)$",
     re.I,
@@ -565,12 +564,12 @@ def _checked_mix(fields: dict[str, Any], where: str) -> dict[str, Any]:
 
 
 _WRITE_MIX = "write it like 40 mL developer + 5 mL ammonia, water to 600 mL, or 1+14, or 25 g in 1 L, or three parts ammonia and one water"
-_NEAT = re.compile(
+_NEAT = regex(
     r"^(?:(?P<name>.*?)[\s,]+)?(?:neat|undiluted|as\s+(?:it\s+is|bought|supplied)|(?:used\s+)?straight(?:\s+from\s+the\s+bottle)?|from\s+(?:the|its)\s+bottle|full\s+strength)$",
     re.I,
 )
 _WATER = r"(?:(?:distilled|tap|demineralised|demineralized|deionised|deionized|cold|warm|hot|plain)\s+)*water"
-_TO_MARK = re.compile(
+_TO_MARK = regex(
     rf"""(?P<head>(?:[\s,;+/]|\band\b|\bthen\b)*
     (?:{_WATER}\s*,?\s*(?:to\s+make(?:\s+up(?:\s+to)?)?|(?:to|ad|up\s+to)(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
       |(?:to\s+make(?:\s+up)?|(?:made|make|making|fill(?:ed)?|top(?:ped)?)\s+(?:it\s+)?(?:up\s+)?(?:with\s+water\s+)?to(?:\s+the\s+mark)?(?:\s+(?:at|of))?)
@@ -579,31 +578,31 @@ _TO_MARK = re.compile(
     (?:\s+(?:with|of|in)\s+{_WATER}|\s+(?:in\s+all|in\s+total|altogether))?[\s.]*$""",
     re.I | re.X,
 )
-_IN = re.compile(
+_IN = regex(
     rf"[\s,;]+(?P<word>in|into|to\s+each|to\s+every|to\s+the|to\s+a|for\s+each|for\s+every|for|per|a(?=\s+lit(?:re|er)))\s+(?P<volume>[^+,;]+?)(?:\s+(?:of\s+)?(?P<water>{_WATER}|bath|solution))?[\s.]*$",
     re.I,
 )
-_IN_AMID = re.compile(
+_IN_AMID = regex(
     rf"^(?P<before>.*?\d.*?)(?P<volume>\s+in\s+(?:a|an|one|half a|\d+(?:[.,]\d+)?)\s*(?:l|lit(?:re|er)s?|ml|gallon|quart)\b(?:\s+(?:of\s+)?{_WATER})?)\s*(?P<behind>(?:\+|;|,|\band\b|\bplus\b)\s*.*\d.*)$",
     re.I,
 )
-_SLASH_L = re.compile(
+_SLASH_L = regex(
     r"\s*(?:/|\bper\b)\s*(?P<count>\d+(?:[.,]\d+)?)?\s*(?P<unit>ml|l|lit(?:re|er)s?|lt|quarts?|qt|pints?|pt|gallons?|gal)(?![a-z])\.?",
     re.I,
 )
-_RATIO = re.compile(
+_RATIO = regex(
     r"^(?P<before>(?:[^\d+:].*?\s)??)(?P<ratio>\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+|\d+(?:[.,]\d+)?\s+(?:to|in)\s+\d+(?:[.,]\d+)?)(?P<after>(?:\s+.*)?)$",
     re.I,
 )
-_RATIO_AND_VOLUME = re.compile(
+_RATIO_AND_VOLUME = regex(
     r"^(?P<ratio>.*?\d\s*[+:]\s*\d+(?:[.,]\d+)?)\s*[,;]\s*(?P<volume>(?:\d|one|two|half|a)[^,;+]*)$", re.I
 )
-_EQUAL = re.compile(
+_EQUAL = regex(
     r"^(?:(?:in\s+)?equal\s+parts(?:\s+of)?|half\s+and\s+half)[\s,:]*(?P<names>.+)?$|^(?P<first>.+?)[\s,:]+(?:in\s+equal\s+parts|half\s+and\s+half|equal\s+parts)$",
     re.I,
 )
-_TAIL_RATIO = re.compile(r"^(?P<names>[^\d]+?\s+and\s+[^\d]+?)\s*[,:]\s*(?P<ratio>.+)$", re.I)
-_SEPARATORS = re.compile(
+_TAIL_RATIO = regex(r"^(?P<names>[^\d]+?\s+and\s+[^\d]+?)\s*[,:]\s*(?P<ratio>.+)$", re.I)
+_SEPARATORS = regex(
     r"\s*\+\s*|\s*;\s*|\s*&\s*|\s*,\s+(?:and\s+)?|(?<=[a-z.)]),(?=\d)|\s+(?:and|with|plus|to)\s+(?=(?:\d|[\N{VULGAR FRACTION ONE HALF}]|(?:a|an|one|two|three|four|five|six|seven|eight|nine|ten|half)\s|(?:one|two|three|four|five|six|seven|eight|nine|ten)$|(?:(?:distilled|tap)\s+)?water))",
     re.I,
 )
@@ -834,7 +833,7 @@ def _part(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, An
 
 
 # Things that are counted and not measured: a number of them has no unit of its own.
-_COUNTED = re.compile(
+_COUNTED = regex(
     r"^\s*(?:[\d.,/]+|[a-z]+)\s+(?:sachets?|tablets?|packets?|packs?|bags?|bottles?|capsules?|tins?|cans?|pieces?|ampoules?|scoops?|crystals?)\b",
     re.I,
 )

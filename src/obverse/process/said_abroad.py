@@ -7,15 +7,17 @@ from __future__ import annotations
 
 import re
 
+from obverse.foundation import regex
+
 _Words = tuple[tuple[re.Pattern[str], str], ...]
 
 
 def _table(words: dict[str, str]) -> _Words:
-    return tuple((re.compile(rf"(?<!\w)(?:{said})(?!\w)", re.I), meant) for said, meant in words.items())
+    return tuple((regex(rf"(?<!\w)(?:{said})(?!\w)", re.I), meant) for said, meant in words.items())
 
 
 # Spoons in capitals only: "el" and "tl" are no words of a recipe in English.
-_GERMAN = re.compile(
+_GERMAN = regex(
     r"(?<!\w)(?:(?-i:EL|TL)|\w*wasser|[e\w]+löffel|prisen?|messerspitzen?|tropfen|gramm|\w+säure|teile?|netzmittel|entwickler|fixierer|essig"
     r"|ammoniak|auf\s+\d|gesättigte\w*)(?!\w)|%\s*-?ig",
     re.I,
@@ -30,8 +32,8 @@ _FROM_GERMAN = _table({
     r"fixierer": "fixer", r"essig": "vinegar", r"(?:wasserstoff)?peroxid": "peroxide", r"auf(?=\s+\d)": "to", r"pro": "per", r"und": "and", r"mit": "with", r"zu": "to",
     r"eine?[nmrs]?": "a", r"zwei": "two", r"drei": "three", r"vier": "four", r"halbe[rsn]?": "half", r"etwa": "about", r"je": "each",
 })  # fmt: skip
-_TENTHS = re.compile(r"%\s*-?ige[rsnm]?(?!\w)", re.I)
-_FRENCH = re.compile(
+_TENTHS = regex(r"%\s*-?ige[rsnm]?(?!\w)", re.I)
+_FRENCH = regex(
     r"(?<!\w)(?:d['\u2019]|d?['\u2019]?eau|cuill\w+|pincées?|gouttes?|comprimés?|dans|vinaigre|révélateur|fixateur|mouillant|acide"
     r"|p\.\s?100|de\s+(?:sodium|potassium|soude))",
     re.I,
@@ -48,7 +50,7 @@ _FROM_FRENCH = _table({
     r"à(?=\s+\d)": " ",
 })  # fmt: skip
 # "2 tablespoons d'acide", "1 litre d'eau": of something; within a name "de" stays.
-_OF = re.compile(
+_OF = regex(
     r"(?<!\w)(\w*spoons?|drops|pinch|sachets?|tablets?|litres?|ml|cc|g|parts)\s+(?:d['\u2019]\s*|de\s+(?:l['\u2019]\s*|la\s+)?|du\s+)", re.I
 )  # fmt: skip
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from obverse.foundation import InputError, take_number, take_unit
+from obverse.foundation import InputError, regex, take_number, take_unit
 from obverse.process.product import OTHER
 from obverse.process.strength_said import G_PER_L_OF_PERCENT
 from obverse.process.substance_words import substance_of
@@ -19,83 +19,81 @@ WIDEST_RANGE = 4.0
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _COUNT = rf"{_NUMBER}|\d/\d|\N{{VULGAR FRACTION ONE HALF}}|half(?:\s+an?|\s+of\s+an?)?|an?|one|two|three|four|five|six|eight|ten"
 COUNTED = r"(?:sachet|tablet|packet|pack|bag|capsule|envelope|ampoule|stick|bottle|tin|can|piece|scoop|crystal)s?"
-_ITEM = re.compile(rf"\b{COUNTED}\b(?:\s+of\b)?", re.I)
-_OF_THINGS = re.compile(
-    rf"^\s*(?P<count>{_COUNT})(?:\s*[x\N{{MULTIPLICATION SIGN}}])?\s+(?P<rest>.*\b{COUNTED}\b.*)$", re.I
-)
-_EACH_WEIGHS = re.compile(
+_ITEM = regex(rf"\b{COUNTED}\b(?:\s+of\b)?", re.I)
+_OF_THINGS = regex(rf"^\s*(?P<count>{_COUNT})(?:\s*[x\N{{MULTIPLICATION SIGN}}])?\s+(?P<rest>.*\b{COUNTED}\b.*)$", re.I)
+_EACH_WEIGHS = regex(
     rf"\(?\s*(?:(?:of|at|each|holding|with)\s+)*(?:\d+\s*[x\N{{MULTIPLICATION SIGN}}]\s*)?(?P<value>{_NUMBER})\s*(?P<unit>mg|g|kg|grams?)\b(?!\s*/)"
     r"(?:\s+(?:each|apiece|in\s+each|per\s+(?:tablet|sachet|packet|piece)))?\s*\)?",
     re.I,
 )
-_PIECES = re.compile(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
-_EACH_APART = re.compile(rf"\s*,\s+(?=(?:each\s+)?{_NUMBER}\s*m?g\s+(?:each|apiece))|\s*,\s+(?=each\s+{_NUMBER})", re.I)
+_PIECES = regex(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
+_EACH_APART = regex(rf"\s*,\s+(?=(?:each\s+)?{_NUMBER}\s*m?g\s+(?:each|apiece))|\s*,\s+(?=each\s+{_NUMBER})", re.I)
 _NAME = r"[A-Za-z\u00c0-\u00ff][^\d+,;()]*?"
-_SATURATED = re.compile(
+_SATURATED = regex(
     rf"(?:\ba\s+)?\bsaturated\s+(?:(?:aqueous\s+)?solution\s+of\s+)?(?P<name>{_NAME})(?:\s+solution)?(?=\s*(?:$|[+,;]|\bin\b|\band\b|\bto\b|\bwater\b))",
     re.I,
 )
-_SATURATED_BEHIND = re.compile(rf"^(?P<name>{_NAME})\s*,\s*saturated(?:\s+solution)?$", re.I)
-_MEASURED = re.compile(rf"{_NUMBER}\s*(?:parts?|m?l|cc|fl\.?\s*oz|drops?)\s+(?:of\s+)?(?:a\s+)?$", re.I)
-_LEADERS = re.compile(r"\s*(?:\.{3,}|\N{HORIZONTAL ELLIPSIS}+|(?:\s\.){3,})\s*")
-_LINE = re.compile(rf"(?P<name>{_NAME})\x00(?P<amount>{_NUMBER}\s*[A-Za-z.]+)\s*", re.I)
-_RANGE = re.compile(
+_SATURATED_BEHIND = regex(rf"^(?P<name>{_NAME})\s*,\s*saturated(?:\s+solution)?$", re.I)
+_MEASURED = regex(rf"{_NUMBER}\s*(?:parts?|m?l|cc|fl\.?\s*oz|drops?)\s+(?:of\s+)?(?:a\s+)?$", re.I)
+_LEADERS = regex(r"\s*(?:\.{3,}|\N{HORIZONTAL ELLIPSIS}+|(?:\s\.){3,})\s*")
+_LINE = regex(rf"(?P<name>{_NAME})\x00(?P<amount>{_NUMBER}\s*[A-Za-z.]+)\s*", re.I)
+_RANGE = regex(
     rf"(?<![\d./+:])(?P<low>{_NUMBER}|\d/\d|[\N{{VULGAR FRACTION ONE HALF}}\N{{VULGAR FRACTION ONE QUARTER}}])\s+to\s+(?P<high>{_NUMBER}|\d/\d|[\N{{VULGAR FRACTION ONE HALF}}\N{{VULGAR FRACTION THREE QUARTERS}}])"
     r"(?=\s*(?:m?l|cc|m?g|grams?|oz|fl|(?:level\s+|heaped\s+)?(?:tea|table|dessert)?spoon|tsp|tbsp|cup|drop|pinch|cap)[a-z]*\b)",
     re.I,
 )
-_INTO_TANK = re.compile(
+_INTO_TANK = regex(
     r"\s*,?\s+(?:in|into|to|per|for)\s+(?:the|my|a|one|each|every)?\s*(?:full\s+|whole\s+)?tank(?:ful)?(?:\s+(?:full|of\s+(?:water|bath)))?$",
     re.I,
 )
-_KNIFE = re.compile(r"\b(?:(?:the\s+|an?\s+)?(?:tip|point)\s+of\s+a\s+knife|knife[\s-]?(?:tips?|points?))\b", re.I)
-_VOLUMES = re.compile(rf"\b(?P<count>{_NUMBER}|one|two|three|four|five)\s+vol(?:ume)?s?\b\.?", re.I)
-_FIFTY = re.compile(
+_KNIFE = regex(r"\b(?:(?:the\s+|an?\s+)?(?:tip|point)\s+of\s+a\s+knife|knife[\s-]?(?:tips?|points?))\b", re.I)
+_VOLUMES = regex(rf"\b(?P<count>{_NUMBER}|one|two|three|four|five)\s+vol(?:ume)?s?\b\.?", re.I)
+_FIFTY = regex(
     r"^(?:50\s*[/:+-]\s*50|fifty[\s-]?fifty)[\s,]+(?:of\s+)?(?P<first>.+)$|^(?P<second>.+?)[\s,]+(?:50\s*[/:+-]\s*50|fifty[\s-]?fifty)$",
     re.I,
 )
 # A number of something in so much, without its unit: mL.
-_PER_BARE = re.compile(
+_PER_BARE = regex(
     r"^(?P<amount>\d+(?:[.,]\d+)?\s*(?:g|ml|cc))\s*(?:/|per|in|to)\s*(?P<volume>\d{2,4})\s+(?:of\s+)?(?P<name>[A-Za-z][^\d+,;]*)$",
     re.I,
 )
 # "Acetic acid, 28 % solution, 32 mL": the name, its strength, how much of it.
-_STRENGTH_NAME_AMOUNT = re.compile(
+_STRENGTH_NAME_AMOUNT = regex(
     rf"(?P<strength>{_NUMBER}\s?%)\s+(?:solution\s+of\s+)?(?P<name>{_NAME})\s*,\s+(?P<amount>{_NUMBER}\s*(?:m?l|cc|drops))(?=\s+(?:in|to|per)\b|\s*\+)",
     re.I,
 )
 # "Borax, 1 level tsp; washing soda, 2 level tsp": a list with its names first.
-_LISTED = re.compile(
+_LISTED = regex(
     rf"(?:(?<=^)|(?<=;))\s*(?P<name>{_NAME})\s*,\s+(?P<amount>(?:\d|half\b|an?\b|one\b|two\b|three\b|four\b)[^;,+]*?)(?=\s*(?:;|$))",
     re.I,
 )
-_SATURATED_AMID = re.compile(
+_SATURATED_AMID = regex(
     rf"(?P<name>{_NAME})\s*,\s*saturated(?:\s+solution)?\s*,\s*(?P<amount>{_NUMBER}\s*(?:m?l|cc|drops|parts))", re.I
 )
 # Nobody measures a millilitre of water to three places: here a comma parts thousands.
-_THOUSANDS = re.compile(
+_THOUSANDS = regex(
     r"(?:(?<=water )|(?<=to )|(?<=in )|(?<=make )|(?<=per ))(?P<before>\d{1,3}),000(?=\s*(?:m?l|cc|c\.c\.))|\b(?P<of>\d{1,3}),000(?=\s*(?:ml|cc|c\.c\.)\s+(?:of\s+)?(?:\w+\s+)?water)",
     re.I,
 )
-_MIDDLE_DOT = re.compile(r"(?<=\d)[\N{MIDDLE DOT}\N{DOT OPERATOR}](?=\d)")
+_MIDDLE_DOT = regex(r"(?<=\d)[\N{MIDDLE DOT}\N{DOT OPERATOR}](?=\d)")
 # "2 teaspoons / 500 mL": what stands behind the stroke is the bath.
-_STROKE_BATH = re.compile(rf"\s+/\s+(?={_NUMBER}\s*(?:m?l|cc|lit(?:re|er)s?)\s*$)", re.I)
+_STROKE_BATH = regex(rf"\s+/\s+(?={_NUMBER}\s*(?:m?l|cc|lit(?:re|er)s?)\s*$)", re.I)
 # A remark in brackets: words, no figure.
-_REMARK = re.compile(r"\s?\([^\s\d()]+\s[^\s\d()]+\s[^\d()]+\)$")
+_REMARK = regex(r"\s?\([^\s\d()]+\s[^\s\d()]+\s[^\d()]+\)$")
 _SPELLED = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "nine": 9, "ten": 10}
-_SPELLED_RATIO = re.compile(
+_SPELLED_RATIO = regex(
     rf"^(?P<name>{_NAME})\s+(?P<a>{'|'.join(_SPELLED)})\s+(?:to|and|in)\s+(?P<b>{'|'.join(_SPELLED)})$", re.I
 )
-_CUT_BY_HALF = re.compile(
+_CUT_BY_HALF = regex(
     rf"^(?P<name>{_NAME})(?:\s+straight)?[\s,]+(?:cut|diluted|thinned)\s+(?:by|in)\s+half(?:\s+with\s+(?:\w+\s+)?water)?$",
     re.I,
 )
-_NAME_STRENGTH_AMOUNT = re.compile(
+_NAME_STRENGTH_AMOUNT = regex(
     rf"(?P<name>{_NAME})\s*,?\s+(?P<strength>{_NUMBER}\s?%)(?:\s+solution)?\s*,\s+(?P<amount>{_NUMBER}\s*(?:m?l|cc|fl\.?\s?oz))(?=\s*(?:$|[+,;]))",
     re.I,
 )
 # "2 tablespoons vinegar (30 mL)": what is in brackets belongs to the amount.
-_ASIDE_BEHIND = re.compile(
+_ASIDE_BEHIND = regex(
     rf"(?P<said>[^+;,()]*?\S)\s*(?P<aside>\((?:or\s+|=\s*|about\s+|ca\.?\s*)*{_NUMBER}\s*(?:g|grams?|ml|cc|c\.c\.)\))(?=\s*(?:$|[+;,]|\b(?:in|into|to|per|and)\b))",
     re.I,
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from obverse.foundation import with_point
+from obverse.foundation import regex, with_point
 from obverse.process.said_abroad import in_english
 from obverse.process.said_household import in_plain_amounts
 from obverse.process.strength_said import strengths_of_the_bath
@@ -15,96 +15,90 @@ _ADDED = r"(?P<added>.*(?:\d|\b(?:pinch|spoon|teaspoon|tablespoon|dessertspoon|d
 _NEAT_WORDS = r"(?:undiluted|straight|neat|stock(?:\s+solution)?|as\s+it\s+is|full\s+strength)"
 _NAME = r"(?P<name>[A-Za-z][^\d+;:]*?)"
 _PARTS = r"(?:\d+(?:[.,]\d+)?|one|two|three|four|five|six|nine|ten)"
-_WITH_RATIO = re.compile(
+_WITH_RATIO = regex(
     rf"^{_NAME}[\s,]+(?P<a>\d+(?:[.,]\d+)?)\s*[+:]\s*(?P<b>\d+(?:[.,]\d+)?)(?!\s*(?:m?l|g|oz|fl|%|tea|table|drop)\b)"
     rf"(?:\s*[,;]\s*(?P<volume>{_VOLUME}))?{_JOINT}{_ADDED}$",
     re.I,
 )
-_WITH_NEAT = re.compile(
+_WITH_NEAT = regex(
     rf"^(?P<name>[A-Za-z][^+;:]*?)[\s,]+{_NEAT_WORDS}(?:[\s,]+{_NEAT_WORDS})?(?:[\s,;]+(?P<volume>{_VOLUME}))?{_JOINT}{_ADDED}$",
     re.I,
 )
-_WITH_WATER = re.compile(
+_WITH_WATER = regex(
     rf"^{_NAME}[\s,]+(?P<a>\d+(?:[.,]\d+)?)\s*(?:ml)?\s*\+\s*(?P<b>\d+(?:[.,]\d+)?)\s*(?:ml)?\s*(?:of\s+)?water{_JOINT}{_ADDED}$",
     re.I,
 )
-_MADE_TO = re.compile(
-    rf"^{_NAME}[\s,]+(?P<amount>{_VOLUME})\s+to\s+make\s+(?P<volume>{_VOLUME}){_JOINT}{_ADDED}$", re.I
-)
-_HALF_ALONE = re.compile(r"^(?:at\s+)?half[\s-]strength$", re.I)
-_IN_PARTS = re.compile(
+_MADE_TO = regex(rf"^{_NAME}[\s,]+(?P<amount>{_VOLUME})\s+to\s+make\s+(?P<volume>{_VOLUME}){_JOINT}{_ADDED}$", re.I)
+_HALF_ALONE = regex(r"^(?:at\s+)?half[\s-]strength$", re.I)
+_IN_PARTS = regex(
     rf"^{_NAME}\s*,\s*(?P<a>{_PARTS})\s+parts?\s+(?:and|to|in)\s+(?P<b>{_PARTS})\s+parts?\s+(?:of\s+)?water$", re.I
 )
-_HALF = re.compile(r"^half[\s-]strength\s+(?P<name>[^\d]+?)(?:\s+(?:and\s+)?water)?$", re.I)
-_WATER_WITH = re.compile(r"^(?:\w+\s+)?water\s+with\s+(?P<added>(?:an?|half|\d).+)$", re.I)
-_LAST_WATER = re.compile(
+_HALF = regex(r"^half[\s-]strength\s+(?P<name>[^\d]+?)(?:\s+(?:and\s+)?water)?$", re.I)
+_WATER_WITH = regex(r"^(?:\w+\s+)?water\s+with\s+(?P<added>(?:an?|half|\d).+)$", re.I)
+_LAST_WATER = regex(
     r"\s+(?:in|into|to)\s+the\s+(?:last|final|rinse|rinsing|wash|washing)\s*(?:rinse|wash|bath)?\s*(?:water)?$", re.I
 )
-_LITTLE_OF = re.compile(
+_LITTLE_OF = regex(
     r"^(?:an?|one|two|three|few|a\s+few|\d+)\s+(?:level\s+|heaped\s+)?(?:drops?|pinch(?:es)?|dash(?:es)?|capfuls?)\s+(?:of\s+)?[^\d,;+]+$",
     re.I,
 )
-_OF_STRENGTH = re.compile(r"\s*,\s*(?P<strength>[a-z][a-z ]*\bstrength|\d+(?:[.,]\d+)?\s?%)\s*,?", re.I)
-_ONE_IN = re.compile(r"^(?P<name>[A-Za-z][^+;:,]*?\s)?(?:1|one)(?:\s+part)?\s+in\s+(?P<all>\d+)(?:\s+parts)?$", re.I)
-_ASIDE = re.compile(r"\s*\((?:avoirdupois|av\.?|by\s+weight|approx\w*|about)\)", re.I)
-_LITTLE = re.compile(
-    r"\b(?:a\s+)?(?:soup\N{LATIN SMALL LETTER C WITH CEDILLA}on|soupcon|touch|trace|hint)\s+of\b", re.I
-)
+_OF_STRENGTH = regex(r"\s*,\s*(?P<strength>[a-z][a-z ]*\bstrength|\d+(?:[.,]\d+)?\s?%)\s*,?", re.I)
+_ONE_IN = regex(r"^(?P<name>[A-Za-z][^+;:,]*?\s)?(?:1|one)(?:\s+part)?\s+in\s+(?P<all>\d+)(?:\s+parts)?$", re.I)
+_ASIDE = regex(r"\s*\((?:avoirdupois|av\.?|by\s+weight|approx\w*|about)\)", re.I)
+_LITTLE = regex(r"\b(?:a\s+)?(?:soup\N{LATIN SMALL LETTER C WITH CEDILLA}on|soupcon|touch|trace|hint)\s+of\b", re.I)
 # One thing, perhaps with its strength, and neither an amount nor a dilution.
-_BARE = re.compile(r"^[A-Za-z][^\d+;:,/()]*(?:\(?\d+(?:[.,]\d+)?\s*%\)?)?$")
-_JOINED = re.compile(rf"\b(?:{_NEAT_WORDS})\b|\b(?:and|in|into|with|to|some|splash|bit|plus|per|water|as|an?)\b", re.I)
+_BARE = regex(r"^[A-Za-z][^\d+;:,/()]*(?:\(?\d+(?:[.,]\d+)?\s*%\)?)?$")
+_JOINED = regex(rf"\b(?:{_NEAT_WORDS})\b|\b(?:and|in|into|with|to|some|splash|bit|plus|per|water|as|an?)\b", re.I)
 MOST_BARE_WORDS = 6
-TWO_BATHS = re.compile(
+TWO_BATHS = regex(
     r"^(?:.*?[:;.]\s*)??(?:(?:part|bottle|solution|bath)\s*)?A\s*[:=)]?\s+(?P<a>(?:\d|an?\b|half\b).+?)\s*[;.]\s*(?:(?:part|bottle|solution|bath)\s*)?"
     r"B\s*[:=)]?\s+(?P<b>(?:\d|an?\b|half\b).+?)(?:\s*[;,.]\s*(?:mixed?\s+)?(?:in\s+)?equal\s+parts.*)?$"
 )
 # Words that only tell the order, or how warm the water is that is poured first.
-_ORDER = re.compile(r"([,;+]\s*)(?:and\s+)?(?:then|followed\s+by|finally|lastly|last|afterwards|also)\s+", re.I)
-_VERBS = re.compile(
+_ORDER = regex(r"([,;+]\s*)(?:and\s+)?(?:then|followed\s+by|finally|lastly|last|afterwards|also)\s+", re.I)
+_VERBS = regex(
     r"(^|[,;+.]\s*)(?:(?:dilute|dissolve|add|mix|take|boil|heat|use|pour|measure|put|stir(?:\s+in)?)\s+)+(?=(?:about\s+|an?\s+|half\s|one\s|two\s|three\s)?\S*\d|an?\s|half\s|one\s|two\s|three\s)",
     re.I,
 )
-_STROKES = re.compile(r"\s+/\s+(?=\d)")
-_HALVES = re.compile(
+_STROKES = regex(r"\s+/\s+(?=\d)")
+_HALVES = regex(
     r"^(?P<first>[A-Za-z][^\d+;:,]*?)\s+(?:half\s+and\s+half|in\s+equal\s+parts|fifty-?fifty)\s+with\s+(?P<second>[A-Za-z][^\d+;:,]*)$",
     re.I,
 )
-_SHARE = re.compile(
+_SHARE = regex(
     r"^(?:(?P<before>\d+(?:[.,]\d+)?)\s?%\s+(?P<after>[A-Za-z][^\d%]*)|(?P<name>[A-Za-z][^\d%]*?)\s+(?P<behind>\d+(?:[.,]\d+)?)\s?%)$"
 )
 _WHOLE_PERCENT = 100
-_SIZED = re.compile(
+_SIZED = regex(
     r"\b(an?|one|two|three)\s+(?:good|big|large|generous|small|tiny)\s+(?=(?:pinch|dash|capful|splash|spoon|tea|table|cup))",
     re.I,
 )
-_COUNTS = ((re.compile(r"\b(?:an?|one)\s+dozen\b", re.I), "12"), (re.compile(r"\ba\s+couple\s+of\b", re.I), "2"))
-_ENOUGH_WATER = re.compile(
-    r"\bwater\s*,?\s*q\.?\s?s\.?(?:\s*(?:to|ad))?\s*(?=\d)|\bq\.?\s?s\.?\s*(?:to|ad)\s*(?=\d)", re.I
-)
-_PER_FILM = re.compile(r"\s+(?:per|a|for\s+each)\s+(?:film|roll|reel)\b(?:\s+of(?=\s))?", re.I)
+_COUNTS = ((regex(r"\b(?:an?|one)\s+dozen\b", re.I), "12"), (regex(r"\ba\s+couple\s+of\b", re.I), "2"))
+_ENOUGH_WATER = regex(r"\bwater\s*,?\s*q\.?\s?s\.?(?:\s*(?:to|ad))?\s*(?=\d)|\bq\.?\s?s\.?\s*(?:to|ad)\s*(?=\d)", re.I)
+_PER_FILM = regex(r"\s+(?:per|a|for\s+each)\s+(?:film|roll|reel)\b(?:\s+of(?=\s))?", re.I)
 ONE_FILM_SAID = "what was said of one film is taken for the bath"
-_WARMTH = re.compile(r"\s+(?:at|of)\s+\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}\s*)?[CF]\b(?!\s*strength)", re.I)
-_REST = re.compile(
+_WARMTH = regex(r"\s+(?:at|of)\s+\d+(?:[.,]\d+)?\s*(?:\N{DEGREE SIGN}\s*)?[CF]\b(?!\s*strength)", re.I)
+_REST = regex(
     r"[\s,;+]+(?:and\s+)?(?:the\s+)?(?:rest|remainder|balance|enough)\s*(?:is|of|being)?\s*(?P<kind>(?:[a-z]+\s+)?water)\b(?!\s*(?:to|ad)\b)",
     re.I,
 )
-_REST_TO = re.compile(
+_REST_TO = regex(
     r"\b(?:the\s+)?(?:rest|remainder|balance|enough)\s+(?:is\s+|of\s+)?(?=(?:[a-z]+\s+)?water\s+(?:to|ad)\b)", re.I
 )
 _RATIO_TEXT = r"\d+(?:[.,]\d+)?(?:\s*[+:]\s*\d+(?:[.,]\d+)?)+"
-_SO_MUCH_OF = re.compile(
+_SO_MUCH_OF = regex(
     rf"^(?P<volume>(?:about\s+)?{_VOLUME})\s+(?:of\s+)?(?:(?P<name>[A-Za-z][^\d+:;]*?)\s+)?(?P<ratio>{_RATIO_TEXT})(?P<after>\s+[A-Za-z][^\d+:;,]*)?$",
     re.I,
 )
-_POURED_IN = re.compile(
+_POURED_IN = regex(
     r"^(?P<first>[^,;+]*\d[^,;+]*?)\s+(?:in|into|to)\s+(?P<amount>\d+(?:[.,]\d+)?\s*(?:ml|cc|l|lit(?:re|er)s?))\s+(?:of\s+)?(?P<other>[A-Za-z][^,;+\d]*)$",
     re.I,
 )
-_NO_OTHER = re.compile(r"\b(?:water|bath|solution|tank|all|total|mix|it)\b", re.I)
+_NO_OTHER = regex(r"\b(?:water|bath|solution|tank|all|total|mix|it)\b", re.I)
 _NAMES = r"[A-Za-z](?:[A-Za-z \-]|\([^()]*\))*"
 _JOINT_OF_NAMES = r"\s*(?:,|\+|:|&|/|\band\b|\bto\b)\s*"
 _NAMES_AND_RATIO = tuple(
-    re.compile(pattern, re.I)
+    regex(pattern, re.I)
     for pattern in (
         rf"(?P<names>[A-Za-z].*?)[\s,:=]+(?P<ratio>{_RATIO_TEXT})(?P<volume>\s*[,;]\s*{_VOLUME})?",
         rf"(?P<ratio>{_RATIO_TEXT})[\s,:=]+(?:of\s+)?(?P<names>[A-Za-z].*?)(?P<volume>\s*[,;]\s*{_VOLUME})?",

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, regex
 from obverse.process.own_words import is_only_water, understood
 from obverse.process.process import Step
 from obverse.process.said import WATER_WORDS
@@ -58,7 +58,7 @@ _USUAL: dict[str, tuple[str, float]] = {
     "dry": ("Drying", 90),
 }
 # What stands behind the word of a step that is done once more.
-_AGAIN = re.compile(r"\s+(?:again|once more|(?:for )?a second time)$")
+_AGAIN = regex(r"\s+(?:again|once more|(?:for )?a second time)$")
 # What of a form is read as the house tells it, or as the person puts it.
 READ_WORDS = ("time", "temperature", "agitation", "rinse", "made", "volume", "carry_over", "after", "light")
 # Longer than any sentence of a field.
@@ -264,7 +264,7 @@ def _kind_of(does: str) -> tuple[str, str]:
 
 # Other words of the trade for what a step does; common usage, from memory.
 _MEANT = tuple(
-    (re.compile(pattern), word)
+    (regex(pattern), word)
     for pattern, word in (
         (r"(?:first|1st|negative) dev\w*|fd|d1|d-1|developing|development", "develop"),
         (r"(?:second|2nd|positive) dev\w*|re-?develop\w*", "develop again"),
@@ -299,7 +299,7 @@ def _told_of_the_house(note: str, fields: Mapping[str, Any], time: str, rinse: s
     return " ".join(filter(None, (bare, *kept)))
 
 
-_OF_THE_HOUSE = re.compile(
+_OF_THE_HOUSE = regex(
     r"\s*(?:At most [\d.]+ (?:min|s) is the house's word: no longest time was said\.|"
     r"The turns of the rinse \([\d, ]+\) are the house's: only fills were said\.)"
 )

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from obverse.foundation import InputError, parse_number, unit_named
+from obverse.foundation import InputError, parse_number, regex, unit_named
 from obverse.process.process import Agitation, Renewal, Rhythm, Rinse, Step
 from obverse.process.said import parse_amount
 
@@ -27,13 +27,13 @@ FEW_FILLS = 4
 SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 _EVERY = r"(?:(?:in\s+)?(?:every|each|an?|per)\s+)"
-_HOURS = re.compile(rf"^({NUMBER_SAID})\s*(?:h|hours?)$", re.I)
-_TIME = re.compile(
+_HOURS = regex(rf"^({NUMBER_SAID})\s*(?:h|hours?)$", re.I)
+_TIME = regex(
     rf"^(?:({NUMBER_SAID})(?:{_TO}({NUMBER_SAID}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}]|)\.?$",
     re.I,
 )
-_CLOCK = re.compile(r"^(\d{1,3}):([0-5]\d)$")
-UNTIL_SAID = re.compile(
+_CLOCK = regex(r"^(\d{1,3}):([0-5]\d)$")
+UNTIL_SAID = regex(
     r"^(?P<time>.*?)[\s,;]*\b(?:or\s+)?(?:un)?till?\s+(?:it\s+is\s+)?(?P<what>[^,;]+?)(?:[,;]?\s*(?:at\s+most|no\s+longer\s+than|up\s+to)\s+(?P<most>.+))?$",
     re.I,
 )
@@ -53,7 +53,7 @@ _DRAINING = (
 )
 _DRAIN_ONLY = frozenset(_DRAINING.split())
 # What turns the words behind it round, up to the next comma.
-_NOT = re.compile(
+_NOT = regex(
     r"\b(?:not?|never|nor|neither|without|cannot|avoid|instead\s+of|rather\s+than|\w+n['\N{RIGHT SINGLE QUOTATION MARK}]t|dont)\b"
 )
 NO_RINSE = ("", "none", "no", "no rinse", "-")
@@ -174,7 +174,7 @@ _BOUT = rf"(?P<count>{NUMBER_SAID})\s*(?P<what>s(?:ec\w*)?|turns?|inversions?|ti
 _SPAN = rf"(?:(?P<for>{NUMBER_SAID})\s*)?(?P<unit>min\w*|s(?:ec\w*)?)\b"
 # "5 turns in the first minute", "4 turns every 30 s for the first 3 min": each behind the other, before the rhythm that stays.
 _BEFORE = tuple(
-    re.compile(pattern, re.I)
+    regex(pattern, re.I)
     for pattern in (
         rf"{_BOUT}\s+(?:in|during)\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
         rf"{_BOUT}\s+every\s+(?:(?P<every>{NUMBER_SAID})\s*)?(?P<each>min\w*|s(?:ec\w*)?)\s+for\s+(?:the\s+)?(?:first|next)\s+{_SPAN}",
@@ -302,12 +302,12 @@ def tell_agitation(agitation: Agitation) -> str:
 
 _FLOW = r"(?:running|hose[ds]?|tap|stream|flowing)(?:\s+water)?"
 _FOR = rf"{NUMBER_SAID}\s*(?:min(?:utes?)?\b|m\b|s(?:ec(?:onds?)?)?\b|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}])"
-_RUNNING = re.compile(
+_RUNNING = regex(
     rf"{_FLOW}[\s,:]*(?:for\s+)?(?P<behind>{_FOR})|(?P<before>{_FOR})\s+(?:(?:of|in|under|with|the|a)\s+)*{_FLOW}", re.I
 )
-_TIMED = re.compile(_FOR, re.I)
-FILLS_SAID = re.compile(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?|buckets?|trays?)", re.I)
-_EACH = re.compile(rf"(?:each\s+|of\s+)({_FOR})|({_FOR})\s+each\b", re.I)
+_TIMED = regex(_FOR, re.I)
+FILLS_SAID = regex(r"(\d+|one|two|three|four|five|six)\s+(?:fills?|changes?|buckets?|trays?)", re.I)
+_EACH = regex(rf"(?:each\s+|of\s+)({_FOR})|({_FOR})\s+each\b", re.I)
 
 
 def read_rinse(text: str, *, where: str = "rinse") -> Rinse | None:
@@ -391,7 +391,7 @@ def tell_rinse(rinse: Rinse | None) -> str:
     return (told or "none") + (", acidified" if rinse.acidified else "")
 
 
-_GOOD_FOR = re.compile(
+_GOOD_FOR = regex(
     rf"[,;]?\s*(?:it\s+is\s+)?(?:good|used|enough|kept|lasts?)\s+(?:for|up\s+to)\s+(?:about\s+)?(?P<films>{NUMBER_SAID})\s+(?:films?|rolls?|strips?|reels?)"
 )
 
@@ -401,13 +401,13 @@ _SO_MUCH = rf"(?P<amount>{NUMBER_SAID}\s*(?:ml|cc|l|lit(?:re|er)s?|(?:us\s+|impe
 _OF_WHAT = r"(?:\s*(?:of\s+)?(?:the\s+)?(?P<what>(?!per\b|for\b|after\b|each\b|a\b)[a-z][a-z0-9 %-]*?))?"
 _PER = r"\s*(?:/|per\b|a\b|each\b|(?:for|after|with)\s+(?:each|every)\b)\s*(?P<per>film|roll|reel|strip|m2|m\N{SUPERSCRIPT TWO}|square\s+met(?:re|er))s?\b"
 _TOPPED_UP = tuple(
-    re.compile(pattern)
+    regex(pattern)
     for pattern in (
         rf"[,;]?\s*(?:and\s+)?(?:it\s+is\s+)?{_TOP_UP}\s*(?:with|by)?\s*{_SO_MUCH}{_OF_WHAT}{_PER}",
         rf"[,;]?\s*(?:and\s+)?{_SO_MUCH}{_OF_WHAT}{_PER}\s*(?:is\s+|are\s+)?(?:{_TOP_UP}|added|to\s+top\s+(?:it\s+)?up)",
     )
 )
-_RESTORED = re.compile(
+_RESTORED = regex(
     rf"[,;]?\s*(?:and\s+)?(?:it\s+is\s+)?(?:re-?generat\w*|restor\w*|revived?|brought\s+back|re-?oxidi[sz]ed)\s+(?:with|by)\s+(?P<what>[^,;]+?)"
     rf"(?:(?:[,;]?\s*(?:and\s+)?(?:then|after(?:wards|\s+that)?)?\s*(?:is\s+)?good\s+for|\s+for)\s+(?:about\s+)?(?P<films>{NUMBER_SAID})\s+(?:more\s+|another\s+|further\s+)?(?:films?|rolls?|strips?|reels?))?"
     r"(?=[,;]|\.\s|\.?$)"

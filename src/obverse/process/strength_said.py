@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from obverse.chemistry import BLEACHES, molar_mass_g_per_mol
-from obverse.foundation import take_number
+from obverse.foundation import regex, take_number
 from obverse.process.catalog import substances
 from obverse.process.product import OTHER
 from obverse.process.substance_words import substance_of
@@ -25,23 +25,23 @@ _MOLES = r"(?-i:M|N|mM)(?![A-Za-z])|molar|normal|m?mol\s*(?:/|per)\s*l(?:itre|it
 _FRACTION = r"(?-i:[MN])\s?/\s?\d+"
 _NAME = r"[A-Za-z(][^+;&%]*?"
 _TAIL = r"(?P<tail>(?:\s+(?:in|into|per|to|for)\s+.*)?)"
-_LEADING = re.compile(
+_LEADING = regex(
     rf"^(?:(?P<count>{_NUMBER})\s*(?P<unit>{_PERCENT}|{_MOLES})|(?P<part>{_FRACTION}))\s*(?:(?:solution|of)\s+)*(?P<what>{_NAME}){_TAIL}$",
     re.I,
 )
-_TRAILING = re.compile(
+_TRAILING = regex(
     rf"^(?P<what>{_NAME})[\s,]+\(?(?:(?P<count>{_NUMBER})\s*(?P<unit>{_MOLES})|(?P<part>{_FRACTION}))\)?{_TAIL}$", re.I
 )
 _MEASURED = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|c?l|g|fl\.?\s?oz|drops?|parts?)\b"
 # "9 % peroxide 200 mL", "vinegar 5 % 50 mL": the strength is the bottle's.
-_BOTTLE = re.compile(
+_BOTTLE = regex(
     rf"^(?:(?P<first>\d+(?:[.,]\d+)?\s?%)\s+(?P<what>{_NAME})|(?P<name>{_NAME})\s+\(?(?P<second>\d+(?:[.,]\d+)?\s?(?:%|vol(?:ume)?s?\b))\)?)[\s,]+(?P<amount>{_MEASURED})(?P<tail>.*)$",
     re.I,
 )
 _VOLUME = r"\d+(?:[.,]\d+)?\s*(?:m?l|cc|lit(?:re|er)s?)"
-_JOINTS = re.compile(r"(\s*[+;&]\s*|\s*,\s+|\s+(?:and|with|plus)\s+)", re.I)
+_JOINTS = regex(r"(\s*[+;&]\s*|\s*,\s+|\s+(?:and|with|plus)\s+)", re.I)
 # Where proportions are said, a strength is that of what is poured.
-_PROPORTIONS = re.compile(r"\d\s*[+:]\s*\d|\bparts?\b|\bundiluted\b|\bneat\b|\bhalf and half\b", re.I)
+_PROPORTIONS = regex(r"\d\s*[+:]\s*\d|\bparts?\b|\bundiluted\b|\bneat\b|\bhalf and half\b", re.I)
 
 
 def strengths_of_the_bath(text: str) -> tuple[str, tuple[str, ...]]:

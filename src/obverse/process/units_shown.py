@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, System, Unit, figures, parse_number, take_unit, unit_named
+from obverse.foundation import Document, InputError, System, Unit, figures, parse_number, regex, take_unit, unit_named
 
 Paper = Literal["a4", "us-letter"]
 # Below half a fluid ounce people take a spoon.
@@ -25,18 +25,18 @@ _NUMBER = "[-\N{MINUS SIGN}]?\\d+(?:\\.\\d+)?"
 _NOT_BEFORE = "(?<![\\w.\N{PLUS-MINUS SIGN}])(?<!\N{PLUS-MINUS SIGN} )"
 _FIGURES = rf"{_NOT_BEFORE}({_NUMBER})(?:( to | and | or |[-\N{{EN DASH}}])({_NUMBER}))?"
 _SIGN = "(?: C|[ \N{NO-BREAK SPACE}]?\N{DEGREE SIGN}C)(?![\\w/])"
-_DEGREES = re.compile(rf"{_FIGURES}{_SIGN}(?! (?:warmer|colder|cooler|apart)\b)")
-_APART = re.compile(rf"({_NUMBER}){_SIGN} (warmer|colder|cooler|apart)\b")
+_DEGREES = regex(rf"{_FIGURES}{_SIGN}(?! (?:warmer|colder|cooler|apart)\b)")
+_APART = regex(rf"({_NUMBER}){_SIGN} (warmer|colder|cooler|apart)\b")
 # What stands alone in brackets stands beside another unit already, and so does what has another in brackets behind it.
 _OTHER_BEHIND = r" \([\d.]+ (?:US |imperial |metric |oz\b)"
-_VOLUMES = re.compile(rf"\({_NUMBER} mL\)|{_FIGURES} mL(?![\w/])(?!{_OTHER_BEHIND}| in my tank)")
-_MASSES = re.compile(rf"\({_NUMBER} g\)|{_FIGURES} g(?![\w/])(?!{_OTHER_BEHIND})")
-_ROOMS = re.compile(rf"{_FIGURES} m(?:3|\N{{SUPERSCRIPT THREE}})(?![\w/])")
-_PER_LITRE = re.compile(rf"{_FIGURES} mL/L(?! \(|, [\d.]+ mL in my tank)")
-_IN_BRACKETS = re.compile(r"\(([^()]*) \(([^()]* in my tank)\)\)")
+_VOLUMES = regex(rf"\({_NUMBER} mL\)|{_FIGURES} mL(?![\w/])(?!{_OTHER_BEHIND}| in my tank)")
+_MASSES = regex(rf"\({_NUMBER} g\)|{_FIGURES} g(?![\w/])(?!{_OTHER_BEHIND})")
+_ROOMS = regex(rf"{_FIGURES} m(?:3|\N{{SUPERSCRIPT THREE}})(?![\w/])")
+_PER_LITRE = regex(rf"{_FIGURES} mL/L(?! \(|, [\d.]+ mL in my tank)")
+_IN_BRACKETS = regex(r"\(([^()]*) \(([^()]* in my tank)\)\)")
 # What a sentence without any of these needs no retelling for.
-_ANY_UNIT = re.compile(r"\d[ \N{NO-BREAK SPACE}]?(?:\N{DEGREE SIGN}?C|mL|g|m3|m\N{SUPERSCRIPT THREE})(?!\w)")
-_TYPED = re.compile("\\s*([-\N{MINUS SIGN}]?[\\d.,]+)\\s*(.*?)\\s*")
+_ANY_UNIT = regex(r"\d[ \N{NO-BREAK SPACE}]?(?:\N{DEGREE SIGN}?C|mL|g|m3|m\N{SUPERSCRIPT THREE})(?!\w)")
+_TYPED = regex("\\s*([-\N{MINUS SIGN}]?[\\d.,]+)\\s*(.*?)\\s*")
 
 
 # What may be said for one call in place of the setting: a system whole, or a part of it.

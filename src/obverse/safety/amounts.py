@@ -5,12 +5,11 @@ Where nobody says how much, a usual amount is taken (records ``hazard.usual.*``)
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import NOT_SAID, concentration_g_per_l, mass_fraction_of_strength
-from obverse.foundation import InputError, with_point
+from obverse.foundation import InputError, regex, with_point
 from obverse.process import STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Formula, Product, Substance
 from obverse.process.catalog import formulas, products, substances
 from obverse.reference import number
@@ -18,7 +17,7 @@ from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.matter import Given, Matter, as_matter, known_names, things
 from obverse.safety.setting import Setting
 
-_ASKED = re.compile(r"^(?P<name>.+?)\s*=\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>mL|ml|L|l|g|kg)$")
+_ASKED = regex(r"^(?P<name>.+?)\s*=\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>mL|ml|L|l|g|kg)$")
 # Things of the room that are matter: substance and grams or mL of it.
 _THINGS: dict[str, tuple[str, float]] = {
     "aluminium": ("aluminium", 20.0),

@@ -21,9 +21,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cache
 from statistics import NormalDist
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from obverse.chemistry import (
     Range,
@@ -40,6 +40,10 @@ from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
 from obverse.safety.destroy import residue_of
 from obverse.safety.matter import Ingredient, of_formula
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 _BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichromate": "dichromate"}
 # Below a tenth of tolerable wear the doubt of the strength is no longer a small change.
 _FLOOR = 0.1
@@ -51,8 +55,15 @@ _Z99 = 2.576
 # that a person would still wait; rolls that count as soon.
 _MOST_ROLLS, _NO_TIME_HELPS, _WORTH_WAITING, _SOON = 200, 0.9, 3, 3
 _LOW, _MIDDLE, _HIGH = QUANTILES_90
-# Logarithms of wear over which beliefs are laid out, in hundredths.
-_GRID = np.linspace(-9.0, 9.0, 1801)
+# Logarithms of wear over which beliefs are laid out, in hundredths: ends and number.
+_FAR, _STEPS = 9.0, 1801
+
+
+@cache
+def _grid() -> NDArray[np.float64]:
+    import numpy as np
+
+    return np.linspace(-_FAR, _FAR, _STEPS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,24 +190,27 @@ def learn(belief: Belief, passes: Iterable[Pass], volume_ml: float, *, before_m2
     Each film meets the bath as it and its forerunners leave it. The likelihood of a ghost is that of `ghost_probability`
     at a given u, softened by the record ``practice.bath.judging_sd`` for the eye and for films that differ.
     """
-    from scipy.special import log_ndtr  # takes longer to load than a forecast without judged films
+    films = list(passes)
+    seen = sum(film.ghost is not None for film in films)
+    if not seen:
+        return belief
+    import numpy as np
+    from scipy.special import log_ndtr  # both take longer to load than a forecast without judged films
 
-    weight = -0.5 * ((_GRID - belief.mean) / belief.sd) ** 2
-    litres, area, seen = _litres(volume_ml), before_m2, 0
-    for film in passes:
+    grid = _grid()
+    weight = -0.5 * ((grid - belief.mean) / belief.sd) ** 2
+    litres, area = _litres(volume_ml), before_m2
+    for film in films:
         area += _area(film.area_m2)
         if film.ghost is None:
             continue
-        seen += 1
         load = math.log(_thinned(area, litres) / litres)
-        margin = (_GRID + load - math.log(_tolerable(film.time_ratio))) / number("practice.bath.judging_sd")
+        margin = (grid + load - math.log(_tolerable(film.time_ratio))) / number("practice.bath.judging_sd")
         weight += log_ndtr(margin if film.ghost else -margin)
-    if not seen:
-        return belief
     share = np.exp(weight - weight.max())
     share /= share.sum()
-    mean = float(share @ _GRID)
-    return Belief(mean, math.sqrt(max(float(share @ (_GRID - mean) ** 2), 1e-6)), belief.seen + seen)
+    mean = float(share @ grid)
+    return Belief(mean, math.sqrt(max(float(share @ (grid - mean) ** 2), 1e-6)), belief.seen + seen)
 
 
 def learn_from_clips(
@@ -219,21 +233,24 @@ def learn_from_clips(
     worn = [(area, time_s) for area, time_s in clips if area > 0]
     if not worn:
         return belief, AS_MIXED
+    import numpy as np
+
+    grid = _grid()
     litres, reading_var = _litres(volume_ml), number("practice.clip.reading_sd") ** 2
     strength_var = number("practice.clip.strength_sd") ** 2
     rest = [
-        math.log(time_s) + np.log(np.maximum(_LEAST_STRENGTH, 1 - np.exp(_GRID) * _thinned(area, litres) / litres))
+        math.log(time_s) + np.log(np.maximum(_LEAST_STRENGTH, 1 - np.exp(grid) * _thinned(area, litres) / litres))
         for area, time_s in worn
     ]
     middle = np.mean(rest, axis=0)
     scatter = sum((one - middle) ** 2 for one in rest)
     count, shared_var = len(rest), fresh_sd**2 + strength_var
-    weight = -0.5 * ((_GRID - belief.mean) / belief.sd) ** 2
+    weight = -0.5 * ((grid - belief.mean) / belief.sd) ** 2
     weight += -0.5 * (scatter / reading_var + (middle - fresh_log_s) ** 2 / (shared_var + reading_var / count))
     share = np.exp(weight - weight.max())
     share /= share.sum()
-    mean = float(share @ _GRID)
-    learned = Belief(mean, math.sqrt(max(float(share @ (_GRID - mean) ** 2), 1e-6)), belief.seen)
+    mean = float(share @ grid)
+    learned = Belief(mean, math.sqrt(max(float(share @ (grid - mean) ** 2), 1e-6)), belief.seen)
     gain = shared_var / (shared_var + reading_var / count)
     begun = -(strength_var / shared_var) * gain * (middle - fresh_log_s)
     begun_mean = float(share @ begun)

@@ -8,7 +8,6 @@ The bottle's own label and safety data sheet come first.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -16,13 +15,13 @@ from importlib.resources import files
 
 from pydantic import BaseModel
 
-from obverse.foundation import Document, InputError, JsonObject
+from obverse.foundation import Document, InputError, JsonObject, regex
 from obverse.process import Formula, Process, Product, Step
 from obverse.process.catalog import substances
 from obverse.reference import HazardRow, hazard_rows
 from obverse.safety.matter import Ingredient, Matter, as_matter
 
-_CODE = re.compile(r"\b(EUH\d{3}|H\d{3}[A-Za-z]{0,2})\b")
+_CODE = regex(r"\b(EUH\d{3}|H\d{3}[A-Za-z]{0,2})\b")
 
 # Water-like: grams per litre are a tenth of a percent by weight. Strong solutions are denser, so this errs high.
 _G_PER_L_PER_PERCENT = 10.0

@@ -7,10 +7,10 @@ closed bottle swells or a room fills, not how much is left of a bath (`obverse.s
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable
 from dataclasses import replace
 
+from obverse.foundation import regex
 from obverse.safety.body import acid_in
 from obverse.safety.scene import Scene, amount_of, concentrated
 from obverse.safety.setting import HURTS, KILLS, TELLS
@@ -183,7 +183,7 @@ def _powders(scene: Scene) -> None:
 
 
 # Powdered metals that heat themselves when damp, and from how much on (UN class 4.3; from memory).
-_DUST, _DUST_MOL = re.compile(r"powder|dust|turnings|filings"), 0.7
+_DUST, _DUST_MOL = regex(r"powder|dust|turnings|filings"), 0.7
 # Sulfur that stands in lye turns to sulfide, two of three within hours; as it is brought, before any acid.
 _SULFIDE_OF_SULFUR, _LYE_OF_SULFIDE, _SULFUR_LYE_PH, _SULFUR_H = 0.67, 0.33, 12.0, 2.0
 

@@ -6,17 +6,16 @@ cameras have modules of their own: most commands need neither.
 
 from __future__ import annotations
 
-import re
 from typing import Any, Literal
 
 from pydantic import ConfigDict, Field, JsonValue, field_validator, model_validator
 
-from obverse.foundation import Document
+from obverse.foundation import Document, regex
 from obverse.process import Aim, ControlRange, Patch, Trial
 
 _ID = Field(default="", max_length=120)
 MOST_NOTE = 4000  # characters, as that of a trial
-_BOOKED = re.compile(r"(.{1,120}?) of this evening\. ")
+_BOOKED = regex(r"(.{1,120}?) of this evening\. ")
 
 
 class StoredRecord(Document):

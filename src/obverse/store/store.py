@@ -6,7 +6,6 @@ import base64
 import builtins
 import hashlib
 import json
-import re
 import secrets
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -16,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from sqlalchemy import URL, Connection, RowMapping, Select, Table, and_, delete, func, insert, select, update
 
-from obverse.foundation import ConflictError, InputError, NotFoundError
+from obverse.foundation import ConflictError, InputError, NotFoundError, regex
 from obverse.store.engine import BUSY_TIMEOUT_MS, Database
 from obverse.store.repositories import Repositories
 from obverse.store.tables import ANSWERS, BLOBS, DARKROOMS, KINDS, ORIGINS, REVISIONS, RUN_EVENTS, THINGS
@@ -41,7 +40,7 @@ MOST_CHARACTERS_OF_A_MEDIA_TYPE = 120
 MOST_CHARACTERS_OF_A_REQUEST_ID = 200
 # A scanner file of a whole roll at 16 bit is below this; a blob is held in memory once.
 MOST_BYTES_OF_A_BLOB = 512 * 1024 * 1024
-_SHA256 = re.compile(r"[0-9a-f]{64}")
+_SHA256 = regex(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)

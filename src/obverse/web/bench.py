@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Annotated
@@ -14,7 +13,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document, with_point
+from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document, regex, with_point
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -168,7 +167,7 @@ def _lines_of(document: JsonObject, name: str) -> list[JsonObject]:
 
 # Rows that a form shows at the least: as many as a usual formula and a usual mix have.
 COMPONENT_ROWS, POURED_ROWS = 6, 5
-_ROW = re.compile(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
+_ROW = regex(r"^(?P<list>components|dilutions|poured)\[(?P<row>\d+)\]")
 
 
 def _field_of(error: ObverseError, document: JsonObject) -> str:

@@ -19,7 +19,7 @@ from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 from starlette.types import Message
 
-from obverse.foundation import InputError, ObverseError
+from obverse.foundation import InputError, ObverseError, regex
 
 # Hidden fields that belong to one sending of a form, or say where it stood.
 PAGE = "stood_on"
@@ -31,8 +31,8 @@ _NOT_PASSED_ON = (b"content-", b"transfer-", b"origin", b"sec-fetch-", b"idempot
 _PRESSED = frozenset({"submit", "button", "image", "reset", "file"})
 _TICKED = frozenset({"checkbox", "radio"})
 # What ends a field's name and no complaint about it.
-_UNITS = re.compile(r"_(ml|g|c|s|m|min|m3|per_h|mm|cd_m2)$")
-_SAID = re.compile(r"^([a-z][a-z_]*)(?:\[\d+\])?(?:\.[a-z0-9_]+)*:? ")
+_UNITS = regex(r"_(ml|g|c|s|m|min|m3|per_h|mm|cd_m2)$")
+_SAID = regex(r"^([a-z][a-z_]*)(?:\[\d+\])?(?:\.[a-z0-9_]+)*:? ")
 _WHY = "why-not-here"
 
 Tag = tuple[int, int, list[tuple[str, str | None]]]

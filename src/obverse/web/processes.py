@@ -11,7 +11,7 @@ from http import HTTPStatus
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, JsonObject
+from obverse.foundation import InputError, JsonObject, regex
 from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
@@ -26,9 +26,9 @@ router = APIRouter(route_class=EntryRoute)
 MOST_ROWS = 60
 # Fields of a step that are told and typed in the person's units.
 _MEASURED = ("temperature", "volume", "carry_over")
-_IN_ML = re.compile(r"(\d+(?:\.\d+)?) mL")
-_NO_DEGREES = re.compile(r"\s*[\d.,]+(?:\s*(?:-|\N{EN DASH}|to)\s*[\d.,]+)?\s*")
-_BARE_OUNCES = re.compile(r"(?<!us )(?<!imperial )\bfl\.? ?oz\b", re.I)
+_IN_ML = regex(r"(\d+(?:\.\d+)?) mL")
+_NO_DEGREES = regex(r"\s*[\d.,]+(?:\s*(?:-|\N{EN DASH}|to)\s*[\d.,]+)?\s*")
+_BARE_OUNCES = regex(r"(?<!us )(?<!imperial )\bfl\.? ?oz\b", re.I)
 # The page comes back with what was typed and what is wrong with it.
 NOT_KEPT = HTTPStatus.UNPROCESSABLE_ENTITY
 

@@ -23,6 +23,7 @@ from obverse.foundation import (
     TooLargeError,
     parse_json,
     read_document,
+    regex,
 )
 from obverse.mixing import SaidBath, read_said, starting_controls, words_of
 from obverse.process import (
@@ -604,23 +605,23 @@ def _summary(step: Step) -> str:
     return ", ".join(part for part in (said["bath"], said["time"], said["agitation"]) if part) or step.name
 
 
-_AS_ANOTHER = re.compile(
+_AS_ANOTHER = regex(
     r"^(?:the\s+)?(?:(?:same|made|mixed)\s+)?(?:bath\s+)?(?:(?:as|like|what\s+is\s+left\s+of)\s+)?(?:(?:in|for|the|bath|step|no\.?)\s+)*"
     r"(?P<called>.+?)(?:\s+(?:batch|again|bath|above))*"
     r"(?P<edits>(?:[\s,;]+(?:but\s+)?(?:without|minus|no|less|plus|with|and|but)\b.*)?)$",
     re.I,
 )
-_EDIT = re.compile(
+_EDIT = regex(
     r"[\s,;]*\b(?:(?:but|and)\s+(?=without|minus|no\b|less))?(?P<word>without|minus|no|less|plus|with|and|but)\s+(?P<rest>.+?)(?=[\s,;]+(?:(?:but|and)\s+)?(?:without|minus|plus|with|no|but|and\s+\d)|$)",
     re.I,
 )
 # "The same without ammonia", "ditto": the bath before it, of its own kind where there is one.
-_SAME_AGAIN = re.compile(
+_SAME_AGAIN = regex(
     r"^(?:(?:the\s+)?same(?:\s+(?:again|bath|mix|mixture|developer|bleach|fixer|as\s+(?:above|before|last|the\s+one\s+before)))?|ditto|as\s+(?:above|before))(?=$|[\s,;]+(?:but|without|minus|no|less|plus|with|and)\b)",
     re.I,
 )
 _LEAVES_OUT = ("without", "minus", "no", "less")
-_MORE = re.compile(r"\s+(?:more|extra|added|in\s+addition|instead)\s*$", re.I)
+_MORE = regex(r"\s+(?:more|extra|added|in\s+addition|instead)\s*$", re.I)
 
 
 def _others(process: Process, step: Step) -> dict[str, str]:
@@ -730,7 +731,7 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
     return _without_unread(text) or (mix_in_words(text), ())
 
 
-_BETWEEN = re.compile(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
+_BETWEEN = regex(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
 
 
 def _without_unread(text: str) -> tuple[SaidMix, tuple[str, ...]] | None:
@@ -756,7 +757,7 @@ def _without_unread(text: str) -> tuple[SaidMix, tuple[str, ...]] | None:
     return None if found is None or not lost else (found, tuple(pieces[at].strip() for at in lost))
 
 
-WATER_SAID = re.compile(r"\s*(?:\w+\s+)?water\b", re.I)
+WATER_SAID = regex(r"\s*(?:\w+\s+)?water\b", re.I)
 
 
 def _stands_alone(piece: str) -> bool:
