@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import difflib
 import errno
 import gc
 import os
 import re
 import sys
 from collections.abc import Sequence
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 import typer
 
@@ -21,9 +20,14 @@ from obverse.cli.telling import one_call, refusal_told, with_units
 from obverse.foundation import ObverseError
 from obverse.system import let_everything_be_said
 
+if TYPE_CHECKING:
+    from typer.models import CommandInfo
+
 # Our matrices are small: threads of the linear algebra library cost twenty times more than they
 # bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# The first document that is checked would ask every package on the computer whether it has something to add; none has for us.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 # What a command loads stays to its end; looking through it after every 700 new things for what is not used any more (the
 # usual number) took an eighth of the time a command needs. Enough to find by then: some megabytes.
@@ -55,8 +59,8 @@ EXIT_CODES = "Exit codes: 0 done, 1 a mistake of ours, 2 bad input, 3 unsafe and
 _Complaint = cast(type[typer.BadParameter], typer.BadParameter.__mro__[2])
 
 
-def build() -> typer.Typer:
-    """The whole command with the commands of every place."""
+def build(asked: str = "") -> typer.Typer:
+    """The command with the commands of every place; or of one alone, where its name is the first word that was typed."""
     app = typer.Typer(
         name="obverse",
         add_completion=True,
@@ -80,15 +84,25 @@ def build() -> typer.Typer:
 
     for place in _PLACES:
         place.register(app)
+    # To look through the options of all fifty takes as long as loading numpy. A name that is none leaves them all, so that those
+    # written alike can be told.
+    if mine := [one for one in app.registered_commands if _name(one) == asked]:
+        app.registered_commands, app.registered_groups = mine, []
+    elif groups := [one for one in app.registered_groups if one.name == asked]:
+        app.registered_commands, app.registered_groups = [], groups
     for prefix, group in (("", app), *((f"{one.name} ", one.typer_instance) for one in app.registered_groups)):
         for command in group.registered_commands if group is not None else ():
-            name = prefix + (command.name or getattr(command.callback, "__name__", "").replace("_", "-"))
+            name = prefix + _name(command)
             command.epilog = EXIT_CODES
             if command.callback is not None and name in TELLS_AMOUNTS:
                 command.callback = with_units(command.callback)
             if command.callback is not None and name not in HOMELESS:
                 command.callback = with_home(command.callback)
     return app
+
+
+def _name(command: CommandInfo) -> str:
+    return command.name or getattr(command.callback, "__name__", "").replace("_", "-")
 
 
 def _version(asked: bool) -> None:
@@ -112,9 +126,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        result = build()(
-            args=list(sys.argv[1:] if arguments is None else arguments), prog_name="obverse", standalone_mode=False
-        )
+        words = list(sys.argv[1:] if arguments is None else arguments)
+        result = build(words[0] if words else "")(args=words, prog_name="obverse", standalone_mode=False)
         sys.stdout.flush()
         return result if isinstance(result, int) else EXIT_DONE
     except ObverseError as error:
@@ -140,9 +153,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     except Exception as error:
         if os.environ.get("OBVERSE_TRACE"):
             raise
-        words = " ".join(f"{type(error).__name__}: {error}".split())
+        kind = " ".join(f"{type(error).__name__}: {error}".split())
         return _say(
-            f"this is a mistake of ours, not of yours ({words}); what was stored is whole; OBVERSE_TRACE=1 shows where.",
+            f"this is a mistake of ours, not of yours ({kind}); what was stored is whole; OBVERSE_TRACE=1 shows where.",
             EXIT_MISTAKE,
         )
 
@@ -160,6 +173,8 @@ def _complaint_words(error: typer.BadParameter) -> str:
     if unknown is None or error.ctx is None:
         return told
     names = list(getattr(error.ctx.command, "commands", {}))
+    import difflib
+
     # An unfinished name counts as well as a mistyped one.
     alike = [n for n in names if n.startswith(unknown[1])] or difflib.get_close_matches(unknown[1], names)
     way_on = (
