@@ -118,7 +118,8 @@ class Hazards(RoomPlace):
             )
         own = {word.lower(): product for product in self._own_products() for word in (product.name, product.key)}
         things = [brought(name) for name in names]
-        named = [called(str(thing.given), own, self._formulas()) for thing in things]
+        formulas = self._formulas()
+        named = [called(str(thing.given), own, formulas) for thing in things]
         how = [told for each in named if (told := each.told(context)) is not None]
         found: list[Finding] = []
         for meant in itertools.islice(itertools.product(*(each.meanings for each in named)), MOST_READINGS):
