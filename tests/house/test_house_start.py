@@ -35,7 +35,6 @@ ALWAYS = frozenset(
         "annotated_types",
         "click",
         "colorama",
-        "numpy",
         "obverse",
         "platformdirs",
         "pydantic",
@@ -49,7 +48,7 @@ ALWAYS = frozenset(
 )
 # What a command may load besides.
 STORE = frozenset({"sqlalchemy", "greenlet"})
-BUDGETS = {"mix": STORE, "check": STORE, "routes": frozenset(), "where": frozenset()}
+BUDGETS = {"mix": STORE | {"numpy"}, "check": STORE, "routes": frozenset(), "where": frozenset()}
 LOOK = """
 import contextlib, io, sys
 from obverse.cli.main import run
@@ -84,10 +83,10 @@ def home(tmp_path_factory) -> Path:
     [
         (("--help",), 0, ("numpy", "scipy", "sqlalchemy", "rich")),
         (("mix", "first_developer", "--volume-ml", "500"), 0, ("scipy",)),
-        (("routes",), 0, ("scipy", "sqlalchemy")),
+        (("routes",), 0, ("scipy", "sqlalchemy", "numpy")),
         (("where",), 0, ("scipy", "sqlalchemy")),
-        (("check", "bleach_permanganate", "clearing_metabisulfite"), 3, ("scipy",)),
-        (("recipe", "list"), 0, ("scipy",)),
+        (("check", "bleach_permanganate", "clearing_metabisulfite"), 3, ("scipy", "numpy")),
+        (("recipe", "list"), 0, ("scipy", "numpy")),
         (("next", "docs/teaching-film-a.json"), 0, ("sqlalchemy",)),
     ],
     ids=lambda value: value[0] if isinstance(value, tuple) and value else str(value),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 
 import pytest
 
 from obverse.cli.arguments import pairs, read_given, settings, text_of
-from obverse.foundation import InputError, parse_number
+from obverse.foundation import InputError, parse_number, regex
 
 
 @pytest.mark.parametrize(
@@ -65,3 +66,13 @@ def test_what_is_no_text_is_told(tmp_path):
     file.write_bytes(b"PK\x03\x04" + bytes(9))
     with pytest.raises(InputError, match="not text"):
         text_of(str(file))
+
+
+def test_a_pattern_is_compiled_when_it_is_first_asked(monkeypatch):
+    compiled = []
+    truly = re.compile
+    monkeypatch.setattr(re, "compile", lambda pattern, flags: compiled.append(pattern) or truly(pattern, flags))
+    late = regex(r"(?P<n>\d+) ml", re.I)
+    assert (compiled, late.pattern) == ([], r"(?P<n>\d+) ml")
+    assert [late.sub("x", "a 5 ML") for _ in range(2)] == ["a x", "a x"] and compiled == [late.pattern]
+    assert late.search("12 ML")["n"] == "12" and late.fullmatch("a 12 ml") is None

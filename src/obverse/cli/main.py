@@ -23,12 +23,6 @@ from obverse.system import let_everything_be_said
 if TYPE_CHECKING:
     from typer.models import CommandInfo
 
-# Our matrices are small: threads of the linear algebra library cost twenty times more than they
-# bring on a busy laptop. It reads this when numpy is first imported, which is after this line.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-# The first document that is checked would ask every package on the computer whether it has something to add; none has for us.
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-
 # What a command loads stays to its end; looking through it after every 700 new things for what is not used any more (the
 # usual number) took an eighth of the time a command needs. Enough to find by then: some megabytes.
 NEW_THINGS_BEFORE_A_LOOK = 20_000

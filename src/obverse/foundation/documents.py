@@ -22,7 +22,7 @@ JsonObject = Mapping[str, object]
 class Document(BaseModel):
     """A frozen value with a JSON shape. Unknown fields and NaN are refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 D = TypeVar("D", bound=Document)
