@@ -58,6 +58,7 @@ ANSWER = (
     "unit/test_contradictions.py", "unit/test_notebook_*.py", "unit/test_pool_*.py", "unit/test_own_process_safety.py",
     "unit/test_camera_faults_weighed.py", "unit/test_process_sheet.py", "properties/test_safety_laws.py", "unit/test_exchange.py",
     "unit/test_units_*.py", "unit/test_house_demo.py",
+    "recovery/test_safety_*.py", "recovery/test_notebook_words.py",
 )  # fmt: skip
 # Processor seconds after which no further test of a mutant is begun; the tellings come early, because they notice most.
 MOST_TESTS_S = 6.0

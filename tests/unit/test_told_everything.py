@@ -76,6 +76,7 @@ from obverse.workbench.evening_words import (
     told_cautions,
 )
 from obverse.workbench.recipes import agitation_words, rinse_words, step_words
+from tests.golden import of_care, of_matter, of_strips, of_words, rules
 
 FOLDER = Path(__file__).parent / "told"
 WRITE = bool(os.environ.get("OBVERSE_WRITE_TOLD"))
@@ -94,6 +95,8 @@ def plain(value: Any) -> Any:
         return value
     if isinstance(value, float):
         return str(value) if not math.isfinite(value) else float(f"{value:.6g}")
+    if isinstance(value, np.generic):
+        return plain(value.item())
     if isinstance(value, (datetime, date)):
         return value.isoformat()
     if isinstance(value, BaseModel):
@@ -689,6 +692,36 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         curve_faults,
         darkroom,
         faults_said,
+        # rules.rules,
+        of_matter.words_of_amounts,
+        of_matter.pots,
+        of_matter.speeds,
+        of_matter.oxidised,
+        of_matter.leaving,
+        of_matter.gases_said,
+        of_matter.assessed,
+        of_care.amounts_given,
+        of_care.matters,
+        of_care.hazards_said,
+        of_care.airs,
+        of_care.lives,
+        of_care.clips,
+        of_care.destroyed,
+        of_care.jugs_at_their_limits,
+        of_care.films,
+        of_care.rinsed,
+        of_care.met,
+        of_strips.looks_measured,
+        of_strips.laid_flat,
+        of_strips.rings_found,
+        of_strips.weighed_and_said,
+        of_strips.colours,
+        of_strips.curves_said,
+        of_strips.causes_compared,
+        of_words.reasons,
+        of_words.errors_said,
+        of_words.brackets,
+        of_words.eyes,
     )
 }
 

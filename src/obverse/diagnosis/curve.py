@@ -267,10 +267,8 @@ def _cause_evidence(fault: str, curve: CharacteristicCurve, colour: Colour | Non
     if colour is None:
         return lifted + " A reading by colour picture would say more: a stain has a colour, silver has none."
     if abs(colour.excess) > 2 * colour.sd:
+        way = "more" if colour.excess > 0 else "less"
         return (
-            lifted
-            + f" It is coloured: {colour.excess:+.2f} more density in blue than in red, as silver has not.".replace(
-                "-", "\N{MINUS SIGN}"
-            )
+            f"{lifted} It is coloured: {abs(colour.excess):.2f} {way} density in blue than in red, as silver has not."
         )
     return lifted + " It has no colour that could be told."

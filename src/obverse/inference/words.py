@@ -108,6 +108,11 @@ def named(strip: str) -> str:
     return strip if strip.lower().startswith(("strip", "trial")) else f"strip {strip}"
 
 
+def _begun(text: str) -> str:
+    """With a capital; units keep theirs."""
+    return text[:1].upper() + text[1:]
+
+
 def percent(probability: float) -> str:
     """A probability in words that never claim certainty: a few hundred draws cannot tell all from nearly all.
 
@@ -214,7 +219,7 @@ def robustness_words(
                 change=change,
                 probability_low=float(chance[low]),
                 probability_high=float(chance[high]),
-                sentence=f"{control.change(control.small_error).capitalize()}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
+                sentence=f"{_begun(control.change(control.small_error))}: {largest.replace('_', ' ')} {change[largest]:+.2f}.",
             )
         )
     return tuple(found)

@@ -515,7 +515,7 @@ def _amount(g_per_l: float) -> str:
     if g_per_l >= 0.1:
         return f"{float(f'{g_per_l:.2g}'):g} g/L"
     if g_per_l >= 1e-4:
-        return f"{1000 * g_per_l:.2g} mg/L"
+        return f"{float(f'{1000 * g_per_l:.2g}'):g} mg/L"
     return "under 0.1 mg/L"
 
 

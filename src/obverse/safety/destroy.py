@@ -97,7 +97,7 @@ class Supply:
             return many
         if self.unit == "mL":
             return f"{many}, {self.amount / 1000:.3g} L or more{' each' if self.count > 1 else ''}"
-        return f"{many}, about {self.amount:.0f} {self.unit}"
+        return f"{many}, about {self.amount:.{1 if self.amount < 1 else 0}f} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -334,11 +334,12 @@ def standing_caution(formula: Formula, minutes_since_start: float) -> Caution | 
     if residue is None:
         return None
     left = residue.deadline_min - minutes_since_start
+    minutes = f"{abs(left):.0f} minute{'' if round(abs(left)) == 1 else 's'}"
     if left > 0:
-        return Caution("destroy.clock", f"Destroy it within {left:.0f} minutes.", Level.CAUTION, formula.name)
+        return Caution("destroy.clock", f"Destroy it within {minutes}.", Level.CAUTION, formula.name)
     late = "Do not move or shake it if there is any scum, mirror or crystal: leave, keep others out and call for advice; otherwise destroy it now."
     text = late if residue.kind == "ammonia_silver" else "Destroy it now, outdoors or under a fan; keep your face away."
-    return Caution("destroy.overdue", f"It stands {-left:.0f} minutes too long. {text}", Level.DANGER, formula.name)
+    return Caution("destroy.overdue", f"It stands {minutes} too long. {text}", Level.DANGER, formula.name)
 
 
 @cache

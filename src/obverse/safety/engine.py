@@ -53,8 +53,6 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
                 for e in found
                 if not _only_smells(e) and (e.severity > HURTS or not _of_one_bottle(e, parts, setting))
             ]
-        if setting.place in ("standing", "damp") and len(parts) == 1 and not found:
-            found += [e for e in vapours_apart(parts[0], setting) if e.mechanism == "ammoniacal_silver"]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
 

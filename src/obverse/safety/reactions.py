@@ -133,7 +133,7 @@ def _explosive_silver(scene: Scene) -> None:
                     KILLS,
                     "silver nitride (fulminating silver) forms as it stands or dries and explodes at a touch",
                     f"up to {grams_words(silver, _NITRIDE_G)}",
-                    "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute sulfate acid.",
+                    "Never let it stand: within two hours dilute it, add salt, bring it slowly to pH 2 with dilute bisulfate.",
                 )
             elif silver > 1e-3:
                 scene.say(
