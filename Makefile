@@ -43,7 +43,7 @@ mutate: $(TESTED) ## break the house on purpose; list what no test noticed (slow
 	$(BIN)/python scripts/mutate.py
 
 told: $(TESTED) ## write what is told anew, to be read through before it is kept
-	OBVERSE_WRITE_TOLD=1 $(BIN)/python -m pytest -q -n 0 tests/unit/test_told_everything.py
+	OBVERSE_WRITE_TOLD=1 $(BIN)/python -m pytest -q -n 0 tests/unit/test_told_*.py
 
 docs: $(TESTED) ## write the generated pages anew
 	$(BIN)/python scripts/write_docs.py

@@ -158,6 +158,7 @@ def _first_developer(process: Process, step: Step, formula: Formula | None) -> l
         return []
     controls = starting_controls(formula)
     found: list[OpinionStory] = []
+    bath_ml = step.volume_ml or process.tank_ml or USUAL_TANK_ML
     for control, word in ((SOLVENT, "solvent"), (ALKALI, "alkali")):
         start, most = (number(f"process.start.{word}_{part}ml_per_l") for part in ("", "most_"))
         has = controls.get(control.key, 0.0)
@@ -166,7 +167,7 @@ def _first_developer(process: Process, step: Step, formula: Formula | None) -> l
             parts = tuple((name, grams) for name, _, grams in other)
             found.append(AnotherAdded(word, start, parts, _as_concentrate_ml_per_l(word, other)))
         elif has <= 0:
-            found.append(NoneAdded(word, start, process.tank_ml or USUAL_TANK_ML, step.mix, bool(formula.unread)))
+            found.append(NoneAdded(word, start, bath_ml, step.mix, bool(formula.unread)))
         elif has > most or not start / 2 <= has <= 2 * start:
             found.append(AddedOtherwise(word, has, start, most))
     return found

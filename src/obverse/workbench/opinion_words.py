@@ -221,8 +221,8 @@ class NoneAdded(OpinionStory):
         ``"solvent"`` or ``"alkali"``.
     start_ml_per_l : float
         What the house begins with.
-    tank_ml : float
-        Of the tank, for what one press would add.
+    bath_ml : float
+        Of the bath, for what one press would add.
     mix : str
         The bath in the person's words; empty where it is a formula.
     unread : bool
@@ -231,7 +231,7 @@ class NoneAdded(OpinionStory):
 
     word: str
     start_ml_per_l: float
-    tank_ml: float
+    bath_ml: float
     mix: str = ""
     unread: bool = False
 
@@ -247,7 +247,7 @@ class NoneAdded(OpinionStory):
             if self.mix:
                 body, comma, water = self.mix.partition(", water")
                 change = {
-                    "bath": f"{body} + {self.start_ml_per_l * self.tank_ml / ML_PER_L:.2g} mL {what}{comma}{water}"
+                    "bath": f"{body} + {self.start_ml_per_l * self.bath_ml / ML_PER_L:.2g} mL {what}{comma}{water}"
                 }
         return Opinion(step, f"developer.{self.word}", says, why, PRACTICE, change=change)
 

@@ -774,6 +774,9 @@ def _read_whole(text: str, added: str) -> SaidMix | None:
         mix = parse_mix(text, where="bath")
     except InputError:
         return None
+    if not all(p.what and not p.what.startswith("with ") for p in mix.parts):
+        # "1+4 with hardener" is no four parts of it.
+        return None
     heard = set(re.findall(r"[a-z]{3,}", " ".join(f"{p.amount.text} {p.what}" for p in mix.parts).lower()))
     return mix if set(re.findall(r"[a-z]{3,}", added.lower())) <= heard | _JOINTS else None
 

@@ -156,7 +156,7 @@ def slide_seen(
         )
     if x.size < FEWEST_READINGS:
         raise InputError(
-            "one reading cannot tell exposure from process", where="slide", remedy="read two frames or more"
+            "fewer than two readings cannot tell exposure from process", where="slide", remedy="read two frames or more"
         )
     usual = number("wall.panel_density_sd")
     seen_sd = np.array([usual if sd is None else sd for sd in density_sd], dtype=np.float64)

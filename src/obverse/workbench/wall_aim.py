@@ -263,7 +263,7 @@ def _prices(eye: _Eye, aim: Aim, named: Aim, best: float) -> list[Price]:
             f"costs {lost:.0f} of {best:.0f} visible steps"
             if lost >= 0.5
             else (
-                f"shows {-lost:.0f} steps more, at the price of how it looks"
+                f"shows {-lost:.0f} step{'s' if -lost >= 1.5 else ''} more, at the price of how it looks"
                 if lost <= -0.5
                 else "costs no visible step"
             )
