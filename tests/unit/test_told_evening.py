@@ -155,14 +155,14 @@ def touches() -> dict[str, Any]:
     )
     deadline = life.model_copy(update={"kind": "deadline", "formula": "unknown"})
     names = {"fogging_dithionite": "Fogging bath"}
-    for name, effect in {
+    for name, would in {
         "refused": TouchEffect(Saying(kind="over_already"), 0.0, (), (), ()),
         "nothing": TouchEffect(None, 29.0, (), (), ()),
         "later": TouchEffect(None, 31.0, (bath, rinse), (), ()),
         "earlier": TouchEffect(None, -300.0, (), (hold, rinse), (life, deadline)),
         "poured once": TouchEffect(None, 0.0, tuple(bath.model_copy(update={"after_use": u}) for u in ("discard", "waste", "keep")), (), ()),
     }.items():  # fmt: skip
-        found[f"effect {name}"] = told.effect_words(effect, names)
+        found[f"effect {name}"] = told.effect_words(would, names)
     first, second = bath.key, hold.key
     for kind in ("hands", "film", "light", "life", "deadline"):
         for other in (first, second):

@@ -259,11 +259,12 @@ def _prices(eye: _Eye, aim: Aim, named: Aim, best: float) -> list[Price]:
         if made[2] >= made[0] or abs(mine - theirs) < GRAIN / 2:
             continue
         lost = best - eye.steps_of_scene(*made)
+        gained = f"{-lost:.0f}"
         what = (
             f"costs {lost:.0f} of {best:.0f} visible steps"
             if lost >= 0.5
             else (
-                f"shows {-lost:.0f} step{'s' if -lost >= 1.5 else ''} more, at the price of how it looks"
+                f"shows {gained} step{'' if gained == '1' else 's'} more, at the price of how it looks"
                 if lost <= -0.5
                 else "costs no visible step"
             )
