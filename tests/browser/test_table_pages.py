@@ -247,8 +247,20 @@ def test_of_many_strips_the_telling_ones_stand_in_the_figure(house, page_at, tmp
     file.write_text(json.dumps(document))
     page = page_at(LAPTOP)
     page.goto(house.url + "/notebook")
+    held = []
+    page.route("**/story", lambda route: held.append(route), times=1)
     page.set_input_files("#series-file", file)
+    # The strips stand there before anything is reckoned of them; what cannot be answered yet takes no finger.
+    page.wait_for_selector(".strip-row:nth-child(8)")
+    assert page.get_by_text("Reckoning").is_visible() and page.locator("#write-strip").evaluate(
+        "e => !!e.closest('[inert]')"
+    )
+    place = page.locator("#figure").bounding_box()
+    wait_until(lambda: held)
+    held[0].continue_()
     page.wait_for_selector(".next-card", timeout=120_000)
+    assert place["y"] == page.locator("#figure").bounding_box()["y"]
+    assert page.locator("[inert]").count() == 0
     assert 8 == page.locator(".strip-row").count()
     assert 12 == page.locator(".trial").count()
     page.click("#all-strips")

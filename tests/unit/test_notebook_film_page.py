@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 
@@ -18,9 +20,9 @@ USUAL = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_p
 THIN_AND_MURKY = (Grade(of="blacks", grade="thin"), Grade(of="highlights", grade="murky"))
 
 
-def judged(workbench, *, strips=6, grades=THIN_AND_MURKY, aim="projection"):
+def judged(workbench, *, strips=6, grades=THIN_AND_MURKY, aim="projection", name="judged by eye"):
     """A film of whose strips the eye said the same every time."""
-    kept = workbench.notebook.add_film({"name": "judged by eye", "box_speed": 100}, aim=aim)
+    kept = workbench.notebook.add_film({"name": name, "box_speed": 100}, aim=aim)
     for place in range(strips):
         workbench.notebook.add_trial(
             kept.id,
@@ -81,6 +83,38 @@ def test_words_alone_are_told_as_words(workbench):
     # One strip is the nearest, whoever names it.
     assert story["best"] == next(t["id"] for t in story["trials"] if t["name"] == answer.best_trial.id)
     assert 0 <= story["repeated"] <= 1
+
+
+def test_the_page_stands_before_anything_is_reckoned_of_its_strips(workbench, client, monkeypatch):
+    film = judged(workbench, strips=1)
+    read = simulate_series(demo_film(), [USUAL], seed=1).trials[0]
+    workbench.notebook.add_trial(film, read.model_dump(mode="json") | {"id": "read"})
+    monkeypatch.setattr("obverse.workbench.notebook.fit_film", None)
+    page = client.get(f"/notebook/{film}").text
+    strips = json.loads(page.split('id="strips">')[1].split("</script>")[0])
+    assert [len(strip["patches"]) for strip in strips["trials"]] == [0, len(read.steps)]
+    assert strips["trials"][1]["patches"] == sorted(
+        strips["trials"][1]["patches"], key=lambda patch: patch["log_exposure"]
+    )
+    assert strips["base"] == min(patch.density for patch in read.steps)
+    assert "Reckoning" in page
+
+
+def test_a_strip_that_waits_is_no_reason_to_learn_from_other_films_anew(workbench, monkeypatch):
+    one, other = judged(workbench, strips=1), judged(workbench, strips=1, name="another")
+    fits = []
+    monkeypatch.setattr(
+        "obverse.workbench.notebook.fit_film",
+        lambda series, **how: fits.append(series) or fit_film(series, draws=64, **how),
+    )
+    workbench.notebook.fit(one)
+    assert [len(series.trials) for series in fits] == [1, 1]
+    workbench.notebook.add_trial(other, {"controls": USUAL})
+    workbench.notebook.fit(one)
+    assert len(fits) == 2
+    workbench.notebook.add_trial(other, {"controls": USUAL, "grades": [THIN_AND_MURKY[1].model_dump()]})
+    workbench.notebook.fit(one)
+    assert len(fits) == 4
 
 
 def test_the_list_of_films_knows_strips_judged_by_eye(workbench, client):

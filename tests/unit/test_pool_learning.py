@@ -333,8 +333,7 @@ def test_what_many_taught_narrows_and_never_replaces_films_in_general():
     # A lie far from the film gives way to the film's own strips.
     lie = learn_population([lesson(str(k), 3.5, 25.0) for k in range(60)])
     strips = simulate_series(film, [recipe, {**recipe, "solvent_ml_per_l": 10.0}], seed=1)
-    misled = fit_film(strips, learned=lie)
-    assert sum(misled.posterior.weights[:3]) > 0.95
+    np.testing.assert_array_equal(fit_film(strips, learned=lie).draws, fit_film(strips).draws)
     # However well it foretells a film, films in general keep half: nothing is told to be less than half as likely.
     shift, spread = np.zeros(len(UNKNOWNS)), np.ones(len(UNKNOWNS))
     shift[: len(PRIOR_MEAN)], spread[: len(PRIOR_MEAN)] = (film.coordinates - PRIOR_MEAN) / PRIOR_SD, 0.1

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+
 from obverse.process import AIMS, FilmStock, Recipe
 from obverse.process.catalog import formulas, routes
 from obverse.workbench.remembered import Remembered
@@ -16,6 +20,27 @@ def test_the_same_is_reckoned_once_and_the_longest_unasked_goes():
 
     assert "".join(map(ask, "abacab")) == "ABACAB"
     assert asked == ["a", "b", "c", "b"]
+
+
+def test_what_many_ask_for_at_once_is_reckoned_once_and_one_after_another():
+    kept, began, asked, at_work = Remembered(9), threading.Barrier(6), [], []
+
+    def work(key):
+        at_work.append(key)
+        assert len(at_work) == 1, "two are reckoned at once"
+        asked.append(key)
+        # The others would come in meanwhile if they could.
+        time.sleep(0.01)
+        at_work.remove(key)
+        return key.upper()
+
+    def pupil(key):
+        began.wait()
+        return kept.of(key, lambda: kept.of(f"{key} of {key}", lambda: work(key)))
+
+    with ThreadPoolExecutor(6) as pupils:
+        assert "".join(pupils.map(pupil, "aaabbb")) == "AAABBB"
+    assert sorted(asked) == ["a", "b"]
 
 
 def test_a_recipe_is_mixed_anew_when_what_stands_on_the_shelf_has_changed(workbench):

@@ -380,12 +380,13 @@ def _with_darkrooms(alone: list[Prior], shared: list[Prior], count: int) -> tupl
     makes those odd that were made here.
     """
     usual, *some, none_believed = beliefs(count)
-    films = [*alone, *shared]
-    found = [replace(prior, darkrooms=usual, likely=usual.likely / len(films)) for prior in films]
+    found = [replace(prior, darkrooms=usual, likely=usual.likely / len(alone)) for prior in alone]
     wider = alone[1:]
     found += [replace(prior, darkrooms=one, likely=one.likely / len(wider)) for one in some for prior in wider]
     found.append(replace(alone[-1], darkrooms=none_believed, likely=none_believed.likely))
-    return found, len(found) - 1
+    # What other films taught comes last, and takes nothing from how all else stands to each other.
+    told = [replace(prior, darkrooms=usual, likely=usual.likely * prior.likely / len(shared)) for prior in shared]
+    return [*found, *told], len(found) - 1
 
 
 def _said(

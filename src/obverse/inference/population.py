@@ -119,7 +119,7 @@ class Population:
 
     def priors(self, law: Law, alone: Sequence[Prior]) -> list[Prior]:
         """Priors that it suggests for a film of this law, one beside each belief of films in general (`alone`)."""
-        return [replace(self.centred(law, belief), of_many=True) for belief in alone]
+        return [replace(self.centred(law, belief), of_others=True) for belief in alone]
 
     def centred(self, law: Law, broad: Prior) -> Prior:
         """A film of this law among those that taught, where it was believed to be one of films in general."""

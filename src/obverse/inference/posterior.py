@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
-from scipy.special import ndtri
+from scipy.special import expit, logsumexp, ndtri, softmax
 
 from obverse.inference.elsewhere import (
     OFFSETS,
@@ -75,8 +75,12 @@ FEWEST_DRAWS = 384
 STUDENT_DEGREES = 5.0
 # No belief is the truth: their evidence counts by this power.
 TEMPER = 0.5
-# What very many films taught counts at most for so much: a film may be unlike all of them, and few strips do not tell.
-MOST_OF_MANY = 0.5
+# What other films taught counts at most for so much: a film may be unlike all of them, and few strips do not tell.
+MOST_OF_OTHERS = 0.5
+# It counts for nothing until this film's own strips speak for it, by so much of the log evidence against films in
+# general, and for all it may from so much on: 4.5 and 12 times as likely. Chosen on invented films: those like the known
+# ones pass after two or three strips, those unlike them hardly ever (docs/pool.md).
+HEARD_FROM, HEARD_WHOLLY = 1.5, 2.5
 
 
 @dataclass(frozen=True)
@@ -90,15 +94,16 @@ class Prior:
         How far other darkrooms are believed; None where no strip of theirs is at hand.
     likely : float
         How often it is so, against the other priors.
-    of_many : bool
-        True for what very many films taught: it counts no more than all else together.
+    of_others : bool
+        True for what other films taught: it waits until this film's strips choose it, and counts no more than all else
+        together.
     """
 
     mean: Array
     sd: Array
     darkrooms: DarkroomBelief | None = None
     likely: float = 1.0
-    of_many: bool = False
+    of_others: bool = False
 
 
 @dataclass(frozen=True)
@@ -236,20 +241,35 @@ def _weighed(
     for prior in priors:
         point = work.climb(prior, alpha, rounds=ROUNDS_OF_ANOTHER)
         found.append((prior, point, work.log_evidence(prior, point)))
-    best = max(f[2] for f in found)
-    weights = np.exp(TEMPER * (np.array([f[2] for f in found]) - best)) * np.array([p.likely for p in priors])
-    return work, found, _bounded_share(weights / weights.sum(), np.array([p.of_many for p in priors])), rounds
+    told = np.array([log_evidence for _, _, log_evidence in found])
+    of_others = np.array([prior.of_others for prior in priors])
+    # Where nothing was read or judged yet there is nothing to choose by: all that is known is told.
+    heard = _heard(told, of_others) if evidence.has_readings.any() or evidence.grades else 1.0
+    believed = TEMPER * told + np.log([prior.likely for prior in priors])
+    return work, found, _bounded_share(believed, of_others, heard), rounds
 
 
-def _bounded_share(weights: Array, of_many: NDArray[np.bool_]) -> Array:
-    """Weights of which what very many films taught has no more than the most.
+def _heard(told: Array, of_others: NDArray[np.bool_]) -> float:
+    """How far what other films taught is heard, 0 to 1: by how much the film's own strips speak for it."""
+    if not of_others.any():
+        return 0.0
+    gained = float(told[of_others].max() - told[~of_others].max())
+    return float(np.clip((gained - HEARD_FROM) / (HEARD_WHOLLY - HEARD_FROM), 0.0, 1.0))
 
-    However unlike them a film is, nothing is then foretold less than half as likely as without them.
+
+def _bounded_share(believed: Array, of_others: NDArray[np.bool_], heard: float) -> Array:
+    """Weights, together 1, of which what other films taught has no more than the most that is heard of it.
+
+    However unlike them a film is, nothing is then foretold less than half as likely as without them; and where nothing
+    is heard of them, all is as without them.
     """
-    share = float(weights[of_many].sum())
-    if share <= MOST_OF_MANY:
-        return weights
-    return np.where(of_many, weights * MOST_OF_MANY / share, weights * (1.0 - MOST_OF_MANY) / (1.0 - share))
+    own = softmax(np.where(of_others, -np.inf, believed))
+    if not of_others.any():
+        return own
+    lent = softmax(np.where(of_others, believed, -np.inf))
+    against = logsumexp(believed[~of_others]) - logsumexp(believed[of_others])
+    share = heard * min(float(expit(-against)), MOST_OF_OTHERS)
+    return share * lent + (1.0 - share) * own
 
 
 def _prior_draws(law: Law, priors: list[Prior], draws: int, seed: int) -> Posterior:

@@ -153,9 +153,9 @@ def priors_about(broad: Prior, centre: Array, sd: Array, *, films: int) -> list[
     # Few films tell little of what films have in common: a first other film may as well be of another kind.
     likely = films / (films + FILMS_TO_BELIEVE)
     return [
-        Prior(centre, sd, likely=likely),
-        Prior(loose, ways, likely=likely),
-        Prior(centre, broad.sd, likely=likely),
+        Prior(centre, sd, likely=likely, of_others=True),
+        Prior(loose, ways, likely=likely, of_others=True),
+        Prior(centre, broad.sd, likely=likely, of_others=True),
     ]
 
 

@@ -305,11 +305,10 @@ def _chooser(fit: FilmFit) -> FilmFit:
     """The belief the strips are chosen by: the fit, or films in general where nothing of this very film is known.
 
     Films known already say how this one may behave, not which kind it is. A first strip placed for
-    their kind would be lost on a film of another; placed for films in general, it tells the kind. What very many films
-    taught is no kind: it is films in general, better known.
+    their kind would be lost on a film of another; placed for films in general, it tells the kind.
     """
     told = fit.evidence.has_readings.any() or fit.evidence.grades
-    return fit if told else fit_film(fit.series, seed=fit.seed, learned=fit.learned)
+    return fit if told else fit_film(fit.series, seed=fit.seed)
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import strip_of
 from obverse.workbench.notebook import Notebook, recipe_id_of
 from obverse.workbench.past_strips import PastTableGiven, look, take_in
-from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons
+from obverse.workbench.story import FEWEST_CONTROL_STRIPS, aim_reasons, as_read
 from obverse.workbench.wear import BATHS, USUAL_DEVELOPER_ML, with_films_before
 from obverse.workbench.words import grades_text
 
@@ -258,6 +258,7 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         aside=film.retired_at is not None,
         plan_revision=notebook.plan_revision(film_id),
         trial_count=len(series.trials),
+        strips=retold_everywhere(request, as_read(series), only=_SENTENCES),
         controls=CONTROLS.facts(),
         held=CONTROLS.text(CONTROLS.reference()),
         aims={name: aim.model_dump(mode="json") for name, aim in AIMS.items()},

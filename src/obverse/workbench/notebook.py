@@ -38,6 +38,7 @@ from obverse.process import (
     Series,
     SeriesFilm,
     Trial,
+    has_evidence,
     read_series,
     same_film,
 )
@@ -55,8 +56,10 @@ from obverse.workbench.remembered import Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.story import ControlChart, RecipeForetold
 
-# Fits of films kept at hand: one for each state of a film's trials that the person looks at.
-MOST_FITS = 40
+# Fits of films kept at hand: of each of some twenty films the film by itself, the film, the film before its strips, its next.
+MOST_FITS = 90
+# Curves of strips kept at hand: all of a large home.
+MOST_CURVES = 500
 # Of an id made from a name: as many as an id may have.
 MOST_CHARACTERS_OF_AN_ID = 80
 # What a series document holds; of a longer page the newest count.
@@ -140,6 +143,7 @@ class Notebook(Place):
         self._table = light_table
         self._pool = pool
         self._fits = Remembered(MOST_FITS)
+        self._curves = Remembered(MOST_CURVES)
         self._at_hand: dict[str, tuple[datetime, FilmFit]] = {}
 
     # Films
@@ -546,7 +550,9 @@ class Notebook(Place):
         here = self.series(film_id)
         own = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
         chosen = most_alike(here, [*own, *self._pool.other_films(self.film(film_id).thing)], MOST_OTHER_FILMS)
-        return [self._kept_fit("alone", series, partial(fit_film, series)) for series in chosen]
+        # A strip that waits for its readings teaches other films nothing, and is no reason to learn from them anew.
+        told = [series.model_copy(update={"trials": tuple(filter(has_evidence, series.trials))}) for series in chosen]
+        return [self._kept_fit("alone", series, partial(fit_film, series)) for series in told]
 
     def story(self, film_id: str) -> FilmStory:
         """The page of a film: strips, curves, what was learned, what each control does at the newest strip."""
@@ -603,15 +609,15 @@ class Notebook(Place):
 
     def _curve(self, series: Series, trial: Trial) -> CharacteristicCurve | None:
         """The measured curve of a trial; None where its readings are too few for one."""
-        try:
-            return self._table.curve(
-                trial.steps,
-                base_density=series.film.base_density,
-                midtone_density=series.aim.midtone_density,
-                exposed=trial.exposed,
-            )
-        except InputError:
-            return None
+        base, midtone = series.film.base_density, series.aim.midtone_density
+
+        def work() -> CharacteristicCurve | None:
+            try:
+                return self._table.curve(trial.steps, base_density=base, midtone_density=midtone, exposed=trial.exposed)
+            except InputError:
+                return None
+
+        return self._curves.of((trial.steps, trial.exposed, base, midtone), work)
 
     def faults(self, trial_id: str) -> tuple[FaultFinding, ...]:
         """Faults of one trial, judged by what the film's other strips teach of it."""

@@ -11,7 +11,10 @@ V = TypeVar("V")
 
 
 class Remembered:
-    """The answers asked for last; pages are made by several threads at once.
+    """The answers asked for last; pages are made by several threads at once, and reckon one after another.
+
+    What many ask for at the same time is reckoned once, and thirty who ask for different things do not hold each other
+    up: the first has its answer as soon as if it were alone.
 
     Parameters
     ----------
@@ -23,6 +26,8 @@ class Remembered:
         self._most = most
         self._answers: OrderedDict[Hashable, object] = OrderedDict()
         self._lock = threading.Lock()
+        # What is reckoned may ask for something that is remembered here, too.
+        self._reckons = threading.RLock()
 
     def of(self, key: Hashable, work: Callable[[], V]) -> V:
         """The answer to a key: as it was reckoned before, or reckoned now.
@@ -32,15 +37,28 @@ class Remembered:
         key : hashable
             All that the answer hangs on, by value: what changes one of them is another question.
         work : callable
-            Reckons it. Two threads may ask the same at once, and both reckon.
+            Reckons it; it may ask here for other keys.
         """
+        known, answer = self._known(key)
+        if known:
+            return cast(V, answer)
+        with self._reckons:
+            # Whoever stood before may have asked for the same.
+            known, answer = self._known(key)
+            if not known:
+                answer = work()
+                self._keep(key, answer)
+        return cast(V, answer)
+
+    def _known(self, key: Hashable) -> tuple[bool, object]:
         with self._lock:
-            if key in self._answers:
-                self._answers.move_to_end(key)
-                return cast(V, self._answers[key])
-        answer = work()
+            if key not in self._answers:
+                return False, None
+            self._answers.move_to_end(key)
+            return True, self._answers[key]
+
+    def _keep(self, key: Hashable, answer: object) -> None:
         with self._lock:
             self._answers[key] = answer
             if len(self._answers) > self._most:
                 self._answers.popitem(last=False)
-        return answer

@@ -13,7 +13,7 @@ from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_c
 from obverse.inference.suggest import strip_chances
 from obverse.inference.words import percent
 from obverse.model import NAMES, OBSERVABLES, bounds_of, natural
-from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Trial, has_evidence
+from obverse.process import CONTROLS, TEMPERATURE, Aim, ControlVector, Series, Trial, has_evidence
 from obverse.reference import records
 from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
 from obverse.workbench import words
@@ -151,6 +151,25 @@ class TrialPage:
             "probability_in_aim": self.probability_in_aim,
             "verdict": strip_verdict(trial, self.probability_in_aim),
         }
+
+
+def as_read(series: Series) -> JsonObject:
+    """Strips as they were read, with lines through their readings: what a page can draw before anything is reckoned."""
+    read = [sorted(trial.steps, key=lambda patch: patch.log_exposure) for trial in series.trials]
+    lightest = min((patch.density for patches in read for patch in patches), default=0.0)
+    return {
+        "aim": series.aim.model_dump(mode="json"),
+        "base": lightest if series.film.base_density is None else series.film.base_density,
+        "trials": [
+            {
+                "controls_text": CONTROLS.text(trial.controls),
+                "controls_short": CONTROLS.short_text(trial.controls),
+                "patches": [patch.model_dump(include={"log_exposure", "density"}) for patch in patches],
+                "grades": [grade.model_dump() for grade in trial.grades],
+            }
+            for trial, patches in zip(series.trials, read, strict=True)
+        ],
+    }
 
 
 def trial_pages(

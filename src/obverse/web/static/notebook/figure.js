@@ -48,7 +48,7 @@ const MOST_ROWS = 8;
 function rowsOf({ trials, best }, all) {
   const every = trials.map((_, i) => i);
   if (all || every.length <= MOST_ROWS) return every;
-  const kept = new Set([0, trials.findIndex((trial) => trial.id === best)]);
+  const kept = new Set([0, Math.max(0, trials.findIndex((trial) => trial.id === best))]);
   for (let i = every.length - 1; kept.size < MOST_ROWS; i -= 1) kept.add(i);
   return every.filter((i) => kept.has(i));
 }
@@ -116,7 +116,8 @@ export class Figure {
       const [recipe, verdict] = row.querySelectorAll("text");
       const words = recipe.lastChild;
       const parts = words.textContent.split(" · ");
-      while (parts.length > 1 && recipe.getBBox().x + recipe.getBBox().width > verdict.getBBox().x - 6) {
+      const room = verdict.textContent ? verdict.getBBox().x - 6 : this.width - this.right;
+      while (parts.length > 1 && recipe.getBBox().x + recipe.getBBox().width > room) {
         parts.pop();
         words.textContent = `${parts.join(" · ")} …`;
       }
@@ -181,7 +182,7 @@ export class Figure {
       g.append(this.patches(trial.patches.map((p) => p.log_exposure), trial.patches.map((p) => Math.max(0, p.density - base)), top, this.rowHeight - 6));
     } else {
       const graded = trial.grades.map((grade) => `${grade.of} ${grade.grade.replaceAll("_", " ")}`).join(", ");
-      g.append(h("g", { opacity: 0.55 }, this.patches(trial.strip.log_exposure, trial.strip.density, top, this.rowHeight - 6)));
+      if (trial.strip) g.append(h("g", { opacity: 0.55 }, this.patches(trial.strip.log_exposure, trial.strip.density, top, this.rowHeight - 6)));
       g.append(h("rect", { x: this.left, y: top, width: this.width - this.left - this.right, height: this.rowHeight - 6, fill: "none", stroke: this.c.strong, "stroke-dasharray": "5 4" }));
       const words = graded ? `by eye${this.phone ? "" : `: ${graded}`}` : "not read yet";
       g.append(h("text", { x: (this.left + this.width) / 2, y: top + this.rowHeight / 2 + 1, "text-anchor": "middle", "paint-order": "stroke", stroke: this.c.card, "stroke-width": 5, fill: this.c.ink, "font-weight": 600, "font-size": 12 }, words));

@@ -23,6 +23,7 @@ let thinking = "what if";
 
 const figure = new Figure($("figure"), {
   onAim(aim, done) {
+    if (!story) return;
     story.aim = aim;
     fillAim();
     ask();
@@ -30,6 +31,7 @@ const figure = new Figure($("figure"), {
   },
   onTrial(index) {
     const details = document.querySelectorAll(".trial")[index];
+    if (!details) return;
     details.open = true;
     details.scrollIntoView({ block: "center" });
     details.querySelector("summary").focus();
@@ -39,7 +41,7 @@ const figure = new Figure($("figure"), {
 function showHidden() {
   const button = $("all-strips");
   button.hidden = figure.hiddenCount === 0 && !figure.all;
-  button.textContent = figure.all ? "Fewer strips" : story.trials.length === 1 ? "The strip" : `All ${story.trials.length} strips`;
+  button.textContent = figure.all ? "Fewer strips" : figure.state.trials.length === 1 ? "The strip" : `All ${figure.state.trials.length} strips`;
 }
 $("all-strips").addEventListener("click", () => {
   figure.showAll(!figure.all);
@@ -295,10 +297,10 @@ function lead(answer) {
   if (answer.status === "ready") return answer.message;
   const judged = Object.values(best.seen).filter((one) => one.probability !== null).sort((a, b) => a.probability - b.probability)[0];
   const bounds = [judged.least === null ? null : `at least ${minus(judged.least.toFixed(2))}`, judged.most === null ? null : `at most ${minus(judged.most.toFixed(2))}`].filter(Boolean).join(", ");
-  const value = judged.estimate ? `${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${bounds}` : "the mid-tone is not reached";
+  const value = judged.estimate ? `${judged.name.toLowerCase()} ${minus(judged.estimate.value.toFixed(2))} (${minus(judged.estimate.low90.toFixed(2))} to ${minus(judged.estimate.high90.toFixed(2))}), wanted ${bounds}` : "the mid-tone is not reached";
   const known = best.patches.length ? "as it was read" : "by your words";
   const stuck = answer.cautions.some((one) => one.code === "notebook.out_of_reach" || one.code === "notebook.hardly_in_reach");
-  return `${capital(best.name)} comes nearest: ${known} it lies in the aim with a chance of ${percent(best.probability_in_aim)}; what holds it back: ${judged.name.toLowerCase()} ${value}. ${stuck ? answer.message : next}`;
+  return `${capital(best.name)} comes nearest: ${known} it lies in the aim with a chance of ${percent(best.probability_in_aim)}; what holds it back: ${value}. ${stuck ? answer.message : next}`;
 }
 
 function suggestion(one, i, answer) {
@@ -532,6 +534,14 @@ $("save-svg").addEventListener("click", () => save(new Blob([figure.text()], { t
 $("save-png").addEventListener("click", () => attempt(async () => save(await figure.png(), "png")));
 $("print").addEventListener("click", () => window.print());
 
+/** Strips as they were read, with lines through their readings, until what is believed of them has been reckoned. */
+function drawAsRead() {
+  const read = island("strips");
+  const trials = read.trials.map((trial) => ({ ...trial, verdict: "", curve_is: "measured", curve: { log_exposure: trial.patches.map((p) => p.log_exposure), density: trial.patches.map((p) => p.density) } }));
+  figure.render({ ...read, trials, best: null });
+  showHidden();
+}
+
 async function load(trials = true) {
   const told = await attempt(() => get(`${api}/story`));
   if (!told) return;
@@ -550,6 +560,7 @@ async function load(trials = true) {
   if (trials) $("trial-list").replaceChildren(...(story.trials.length ? story.trials.map(trialEntry) : [make("div", { className: "empty" }, make("p", { textContent: "No strip yet. The first one is proposed above: nothing is known of this film but what films in general do." }))]));
   showLearned();
   fillLock();
+  for (const part of document.querySelectorAll("[inert]")) part.inert = false;
   ask();
   await next();
 }
@@ -559,4 +570,5 @@ if (said) {
   sessionStorage.removeItem("obverse-said");
   toast(said);
 }
+drawAsRead();
 load();
