@@ -288,6 +288,9 @@ class Workbench:
             for kept in self.recipes.all():
                 with suppress(InputError, UnsafeError):
                     self.recipes.from_my_bottles(self.recipes.export(kept.id), self.sink.tank_ml_of(kept.thing.route))
+            for film in self.notebook.films():
+                self.notebook.story(film.id)
+                self.notebook.next_strips(film.id)
 
     def close(self) -> None:
         """Let go of the store."""
