@@ -9,7 +9,7 @@ from scipy import ndimage
 
 from obverse.densitometry.curve import known_curve, told
 from obverse.foundation import InputError
-from obverse.imaging import Picture, geometry, masks, patches, radiometry
+from obverse.imaging import Picture, finding, geometry, masks, patches, radiometry
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
@@ -286,6 +286,29 @@ def test_equal_neighbours_are_parted_by_the_usual_length():
 def test_ends_as_dense_as_the_border_are_counted_by_the_number_given():
     profile, edges = along_a_strip([2.6, 1.8, 1.2, 0.8, 0.5, 2.6], start=0.12, end=0.88)
     assert place_patches(profile, 6).centres() == pytest.approx((edges[:-1] + edges[1:]) / 2, abs=0.02)
+
+
+def test_film_denser_than_a_dark_edge_that_caught_light_is_border_and_than_a_clear_one_is_not():
+    """A lead of 1.3 patches lies before the first, and the last are as dense; the edge of the film seems to be 1.9."""
+    profile, edges = along_a_strip(np.minimum(np.linspace(0.1, 3.4, 12), 2.6), start=0.1, end=0.99)
+    assert place_patches(replace(profile, border=1.9), 12).edges == pytest.approx(edges, abs=0.02)
+    work = patches._Work(replace(profile, border=0.2), 12, False)
+    assert work.like[-1] < 2 * profile.place.size / 12
+
+
+def test_panel_that_a_bend_or_perforations_let_through_is_none_of_a_strips_middle():
+    """A strip of 200 by 40 pixels, bent by more than half its width, with holes along both sides."""
+    warp = Warp(np.array([[20.0, 40], [220, 40], [220, 80], [20, 80]]), bend=(0.3, -2.4, 2.4))
+    u, v = np.meshgrid(np.linspace(0, 1, 800), np.linspace(0, 1, 200))
+    holes = (np.abs(np.abs(v - 0.5) - 0.4) < 0.05) & (np.sin(100 * u) > 0)
+    x, y = np.moveaxis(np.rint(warp.points(u, v)[~holes]).astype(int), -1, 0)
+    panel = np.ones((120, 240), dtype=bool)
+    panel[y, x] = False
+    seen = finding.Survey(panel, 1, None, panel, panel, panel, 0.01)
+    assert panel[finding.covered_by(seen, warp)].mean() > 0.1
+    assert finding.panel_within(seen, warp) == 0
+    straight = replace(warp, bend=(0.0,))
+    assert finding.panel_within(seen, straight) > 0.1
 
 
 @pytest.mark.parametrize("off", [-2, -1, 1, 2])

@@ -81,6 +81,7 @@ _FOUND_PART, _MOVED = 0.3, 4  # of the spots of a side; reaches
 _SMOOTHED, _QUARTER = 3, 4  # samples of a profile: its mean, and the part of it that is outside or inside
 _LEAST_EDGE, _EDGE_THRESHOLDS = 0.02, 1.5  # of light
 _BAND_ALONG, _BAND_ACROSS, _BAND_SPOTS = (0.03, 0.97), (0.06, 0.30), (60, 8)  # of the bands beside a strip
+_MIDDLE_ACROSS = (0.2, 0.8)  # of the width
 _OUTLINE = 13  # points along a side
 _DARKEST_PERCENT, _OPAQUE_BESIDE, _NEARLY_AS_DARK = 98, 1.5, 0.1  # densities of something opaque beside a strip
 _LEAST_OPAQUE_PIECE = 9  # pixels of the copy
@@ -631,14 +632,21 @@ def _edges(density: np.ndarray, offsets: np.ndarray, threshold: float) -> np.nda
 def panel_beside(seen: Survey, warp: Warp) -> float:
     """The share of open panel in the two bands along the strip's long sides, the better side."""
     u, v = np.meshgrid(np.linspace(*_BAND_ALONG, _BAND_SPOTS[0]), np.linspace(*_BAND_ACROSS, _BAND_SPOTS[1]))
-    shares = []
-    for across in (-v, 1 + v):
-        points = np.rint(seen.to_copy(warp.points(u, across))).astype(int)
-        x, y = points[..., 0], points[..., 1]
-        h, w = seen.panel.shape
-        good = (x >= 0) & (y >= 0) & (x < w) & (y < h)
-        shares.append(float(np.where(good, seen.panel[np.clip(y, 0, h - 1), np.clip(x, 0, w - 1)], False).mean()))
-    return max(shares)
+    return max(_panel_at(seen, warp.points(u, across)) for across in (-v, 1 + v))
+
+
+def panel_within(seen: Survey, warp: Warp) -> float:
+    """The share of open panel along the middle of a strip, clear of perforations and of how far its sides bend."""
+    u, v = np.meshgrid(np.linspace(*_BAND_ALONG, _BAND_SPOTS[0]), np.linspace(*_MIDDLE_ACROSS, _BAND_SPOTS[1]))
+    return _panel_at(seen, warp.points(u, v))
+
+
+def _panel_at(seen: Survey, points: np.ndarray) -> float:
+    """The share of points (..., 2) of the picture at which the open panel shows."""
+    x, y = np.moveaxis(np.rint(seen.to_copy(points)).astype(int), -1, 0)
+    h, w = seen.panel.shape
+    good = (x >= 0) & (y >= 0) & (x < w) & (y < h)
+    return float(np.where(good, seen.panel[np.clip(y, 0, h - 1), np.clip(x, 0, w - 1)], False).mean())
 
 
 @dataclass(frozen=True, eq=False)

@@ -60,6 +60,9 @@ _CUT_BY_PICTURE = 0.3  # what a patch costs that the edge of the picture cut
 _BORDER_END = 10.0  # more, where it is as dense as the border
 _MOST = 60.0  # that one patch may cost for being uneven: a hair must not decide
 _LIKE_BORDER = 0.15  # density
+# Film that saw no light is the darkest of all, and its edges catch light that strays from the panel beside them: what is denser
+# than a border as dense as this is border too.
+_DARK_BORDER = 1.2
 # Cost of one patch length of film before the first patch or after the last: where nothing is known of the border, where
 # it is as dense as the border, and where it is not.
 _LEAD, _LEAD_LIKE_BORDER, _LEAD_UNLIKE_BORDER = 4.0, 0.8, 9.0
@@ -204,7 +207,8 @@ class _Work:
         )
         like = np.zeros(self.size, dtype=bool)
         if seen.border is not None:
-            like = np.abs(density - np.clip(seen.border, _LEAST_DENSITY, _TOP)) < _LIKE_BORDER
+            above = density - np.clip(seen.border, _LEAST_DENSITY, _TOP)
+            like = (above > -_LIKE_BORDER) & ((above < _LIKE_BORDER) | (seen.border > _DARK_BORDER))
         self.like, self.unlike = (
             np.concatenate([[0.0], np.cumsum(v.astype(float))]) for v in (seen.film & like, seen.film & ~like)
         )

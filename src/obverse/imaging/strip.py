@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from obverse.foundation import MAD_TO_SD, InputError
-from obverse.imaging.finding import Piece, Survey, covered_by, find_shapes, pieces_of
+from obverse.imaging.finding import Piece, Survey, find_shapes, panel_within, pieces_of
 from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
@@ -37,9 +37,10 @@ _SLANT_TRIALS, _SLANT_ROUNDS, _SHARPER, _SHARPER_AT_LAST = (
 )  # and how much sharper a slant must make the steps
 _BORDER_ALONG, _BORDER_SPOTS, _BORDER_FILM, _BORDER_DIFFERS = (0.02, 0.98), 240, 0.3, 0.08  # of the edges of a strip
 _BORDER_ACROSS = (0.03, 0.06, 0.94, 0.97)  # of the width
+_BETWEEN_HOLES = 75  # percentile of an edge's densities
 _MIDDLE = 0.2  # of the width on either side of the middle line
 _SLANTS = 0.22  # widths
-_MOST_PANEL = 0.4  # of what a strip covers; perforations and bars let panel through
+_MOST_PANEL = 0.4  # of the middle of a strip; clear bars let panel through
 _SIZE = 0.12  # power of its area by which a piece is preferred
 _IN_WINDOW = 0.75  # what a piece counts that is seen through a window
 _NO_FIT = 0.02  # what a piece counts that does not fit at all
@@ -88,9 +89,8 @@ def locate(picture: Picture, seen: Survey, count: int) -> Located:
         if most < _best(found) * (1.0 if shape.masked else _RIVAL):
             continue
         for piece in pieces_of(seen, picture, shape):
-            under = covered_by(seen, piece.warp)
+            bare = panel_within(seen, piece.warp)
             # A ring round the panel, such as the dark of the room, is no film, whatever lies within it.
-            bare = float((under & seen.panel).sum()) / max(float(under.sum()), 1.0)
             if bare > _MOST_PANEL or not _is_shown(picture, piece, count):
                 continue
             warp, profile = straightened(picture, seen, piece.warp, count, masked=piece.masked)
@@ -286,7 +286,8 @@ def _border(picture: Picture, seen: Survey, warp: Warp, along: Array, place: Arr
         row = density[:, 0]
         film = (row > max(seen.threshold, _CLEAR)) & ~outside[:, 0]
         if film.sum() > _BORDER_FILM * film.size:
-            levels.append(np.median(row[film]))
+            # Perforations and a soft rim only make film clearer.
+            levels.append(np.percentile(row[film], _BETWEEN_HOLES))
             differs.append(np.median(np.abs(row - middle)[film]))
     if len(levels) < 2 or min(differs) < _BORDER_DIFFERS:
         return None
