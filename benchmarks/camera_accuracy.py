@@ -1,6 +1,6 @@
 """Density, corners, intervals, clipping and the count of patches over 100 random simulated pictures of each kind.
 
-Run: python benchmarks/camera_accuracy.py [pictures of each kind, default 100] [first seed]
+Run: python -m benchmarks.camera_accuracy [pictures of each kind, default 100] [first seed]
 """
 
 from __future__ import annotations
@@ -9,11 +9,12 @@ import sys
 
 import numpy as np
 
+from benchmarks.render_random import Draw, random_scene, random_strip
 from obverse.capture import load_picture, save_jpeg, save_tiff
 from obverse.densitometry import read_strip
 from obverse.foundation import Z90, InputError
 from obverse.imaging.geometry import UNIT_SQUARE, homography, project
-from obverse.imaging.render import Draw, Light, develop, expose, random_scene, random_strip, render
+from obverse.imaging.render import Light, develop, expose, render
 
 FIRST_SEED = 710_000  # nothing was tuned on these
 OFFS = (-2, -1, 0, 1, 2)

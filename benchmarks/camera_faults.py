@@ -2,7 +2,7 @@
 
 Every fault of the renderer at three strengths, sound strips, strips with two faults, and strips with marks
 that are no known fault. The seeds are not those of `benchmarks/learn_camera_faults.py`; a change made
-after looking at the tables asks for a new FIRST_SEED. Run: python benchmarks/camera_faults.py
+after looking at the tables asks for a new FIRST_SEED. Run: python -m benchmarks.camera_faults
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from pathlib import Path
 
 from scipy.stats import beta
 
+from benchmarks.render_faults import FAULTS, STRENGTHS, render_faults
+from benchmarks.render_strange import HELD_BACK, LEARNED
 from obverse.densitometry import read_strip
 from obverse.diagnosis import diagnose_picture
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.render import expose
-from obverse.imaging.render_faults import FAULTS, STRENGTHS, render_faults
-from obverse.imaging.render_strange import HELD_BACK, LEARNED
 
 FIRST_SEED = 4_000_000
 ONE, SOUND, EACH_PAIR, STRANGE = 5, 24, 1, 4  # strips of each kind

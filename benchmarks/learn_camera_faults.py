@@ -4,7 +4,7 @@ Sound strips, strips with one fault, with two, and with marks that are no known 
 evenly from faint (0.2) to plain (1.0); most pictures 1100 pixels wide as in the table of docs/faults.md,
 some larger or smaller. Half an hour or so. The strips of the table have other seeds. Writes src/obverse/diagnosis/data/picture_weights.json.
 
-Run: python benchmarks/learn_camera_faults.py [file to keep the measures in]
+Run: python -m benchmarks.learn_camera_faults [file to keep the measures in]
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize
 
+from benchmarks.render_faults import render_faults
+from benchmarks.render_strange import LEARNED
 from obverse.densitometry import read_strip
 from obverse.diagnosis.measures import measure
 from obverse.diagnosis.sheet import lay_flat
@@ -25,8 +27,6 @@ from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, TERMS, Scale,
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.render import expose
-from obverse.imaging.render_faults import render_faults
-from obverse.imaging.render_strange import LEARNED
 
 # First seed, and how many strips are sound, of each fault, of each pair of faults, of each other mark.
 USUAL = (1_000_000, 360, 56, 12, 34)

@@ -1,8 +1,8 @@
 """Faults told from strips that renderers of other hands pictured: false alarms by kind of file, and what is found, fault by fault.
 
-Run: python benchmarks/strange_faults.py RENDERER_FOLDER ... [--sound 40] [--each 3] [--first-seed 0] [--learn]
+Run: python -m benchmarks.strange_faults RENDERER_FOLDER ... [--sound 40] [--each 3] [--first-seed 0] [--learn]
 
-A renderer is as in `strange_pictures.py`. Its strips are sound; faults of `obverse.imaging.render_faults` are laid over their light,
+A renderer is as in `strange_pictures.py`. Its strips are sound; faults of `benchmarks.render_faults` are laid over their light,
 in the strip's own millimetres by the renderer's own corners. Faults are looked for only where stray light was measured, so that an
 opaque piece is laid on the widest open place of each picture, as bright as the stray light that the darkest patch shows over its
 true density. Files are 16-bit: of others no fault is told, ever.
@@ -23,20 +23,20 @@ from typing import Any
 
 import numpy as np
 from scipy import ndimage
-from strange_pictures import picture, renderer
 
+from benchmarks.render_faults import FAULTS, STRENGTHS
+from benchmarks.strange_pictures import picture, renderer
 from obverse.capture import load_picture
 from obverse.densitometry import read_strip
 from obverse.diagnosis import not_looked_for
 from obverse.diagnosis.measures import Measures, measure
 from obverse.diagnosis.picture import weigh
 from obverse.diagnosis.sheet import lay_flat
-from obverse.diagnosis.weighing import TERMS, learned
+from obverse.diagnosis.weighing import EXPLANATIONS, TERMS, learned, prior
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 from obverse.imaging.geometry import homography, project
 from obverse.imaging.render import Places, RenderedStrip
-from obverse.imaging.render_faults import FAULTS, STRENGTHS
 
 OUT = Path(__file__).parents[1] / "src" / "obverse" / "diagnosis" / "data" / "picture_doubt.json"
 ALARMS = 0.02  # of sound strips, for each fault
@@ -172,7 +172,10 @@ def doubt(sound: list[Case]) -> dict[str, Any]:
         for case in sound
         if not case.why
     ]
-    most = np.maximum(np.quantile(reached, 1 - ALARMS, axis=0) - plain.even_odds(), 0.0)
+    # Log-odds of each term at which it is as likely, on its own, as a sound strip.
+    log = np.log(prior()) - plain.log_share
+    even = log[0] - log[[EXPLANATIONS.index((term,)) for term in TERMS]]
+    most = np.maximum(np.quantile(reached, 1 - ALARMS, axis=0) - even, 0.0)
     source = f"benchmarks/strange_faults.py --learn: {len(reached)} sound strips of renderers of other hands"
     return {"from": source, "log_odds": {term: round(float(v), 2) for term, v in zip(TERMS, most, strict=True)}}
 

@@ -2,10 +2,10 @@
 
 import pytest
 
+from benchmarks.render_faults import render_faults
+from benchmarks.render_strange import HELD_BACK
 from obverse.capture import save_tiff
 from obverse.imaging.render import expose
-from obverse.imaging.render_faults import render_faults
-from obverse.imaging.render_strange import HELD_BACK
 
 from .conftest import LAPTOP, PHONE
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from benchmarks.render_random import Draw, random_scene, random_strip
 from obverse.capture import save_jpeg
-from obverse.imaging.render import Draw, develop, expose, random_scene, random_strip, render
+from obverse.imaging.render import develop, expose, render
 
 from .conftest import LAPTOP, PHONE, overflow
 

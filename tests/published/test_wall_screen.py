@@ -29,7 +29,6 @@ from obverse.light import (
     screen_luminance_cd_m2,
     selwyn_constant_um,
     separated,
-    stray_fraction,
     surround_exponent,
     visible_steps,
 )
@@ -75,15 +74,11 @@ def test_cinema_practice_is_a_window():
 
 
 def test_stray_light():
-    facts = record("stray")
-    assert 100 * stray_fraction(facts.inputs["L_spot"], facts.inputs["L_open"]) == pytest.approx(facts.number, abs=1e-9)
     facts = record("flare-contrast")
     for dmax, dmin, stray, given in zip(
         facts.inputs["Dmax"], facts.inputs["Dmin"], facts.inputs["f"], facts.value, strict=True
     ):
         assert contrast_left(dmax, dmin, stray) == pytest.approx(given, abs=facts.within)
-    with pytest.raises(InputError, match="black spot"):
-        stray_fraction(60, 55)
 
 
 def test_what_a_grey_base_costs():

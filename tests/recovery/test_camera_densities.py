@@ -8,20 +8,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from benchmarks.render_random import Draw, random_scene, random_strip
 from obverse.capture import load_picture, save_jpeg, save_tiff
 from obverse.densitometry import calibrate, read_strip
 from obverse.foundation import Z90
 from obverse.imaging import Picture
-from obverse.imaging.render import (
-    Draw,
-    RenderedScene,
-    RenderedStrip,
-    develop,
-    expose,
-    random_scene,
-    random_strip,
-    render,
-)
+from obverse.imaging.render import RenderedScene, RenderedStrip, develop, expose, render
 
 SIZE = {"width": 660, "height": 440}
 COUNT = 16

@@ -6,12 +6,12 @@ The full confusion table: benchmarks/camera_faults.py, docs/faults.md.
 import numpy as np
 import pytest
 
+from benchmarks.render_faults import FAULTS, STRENGTHS, render_faults
+from benchmarks.render_strange import HELD_BACK
 from obverse.densitometry import read_strip
 from obverse.diagnosis import diagnose_picture
 from obverse.imaging import Picture
 from obverse.imaging.render import RenderedScene, RenderedStrip, expose, render
-from obverse.imaging.render_faults import FAULTS, STRENGTHS, render_faults
-from obverse.imaging.render_strange import HELD_BACK
 
 # Sound strips of other hands look so to the comparison as these do when visible (a base with a colour, a cut edge, another lens's
 # stray light): it says nothing before they are stronger than that.

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from obverse.chemistry import concentration_g_per_l, parse_strength
-from obverse.chemistry.density import mass_fraction_of_density, solution_density, table_range
+from obverse.chemistry.density import mass_fraction_of_density, solution_density
 from obverse.foundation import InputError
 from obverse.process.catalog import substances
 
@@ -56,7 +56,6 @@ def test_density_between_entries_lies_between_them():
 
 
 def test_beyond_the_table_the_density_is_extended_with_a_caution():
-    assert table_range("ammonia") == (0.0, 0.294)
     outside = solution_density("ammonia", 0.33)
     assert outside.cautions[0].code == "density.outside_table"
     assert outside.sd > solution_density("ammonia", 0.29).sd

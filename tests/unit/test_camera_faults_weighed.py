@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from benchmarks.render_faults import FAULTS as DRAWN
 from obverse.cli.camera import told
 from obverse.diagnosis.finding import NAMES, Cure, FaultFinding
 from obverse.diagnosis.measures import Measures
 from obverse.diagnosis.picture import weigh
 from obverse.diagnosis.picture_words import CURES
 from obverse.diagnosis.weighing import ELSE, EXPLANATIONS, FAULTS, TERMS, Weights, learned, membership, prior
-from obverse.imaging.render_faults import FAULTS as DRAWN
 from obverse.process import FAULTS as KNOWN_FAULTS
 
 PLACES = dict.fromkeys(("stain", "surge", "one_side", "drag", "rings", "uneven", "edge_wander"), "somewhere")

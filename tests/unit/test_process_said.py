@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from obverse.foundation import InputError, Interval, read_document, take_number, unit_named
-from obverse.process import SaidAmount, SaidMix, mix_in_words, mix_of_rows, parse_amount, parse_mix
+from obverse.process import SaidAmount, SaidMix, mix_in_words, parse_amount, parse_mix
 
 
 def bounds(text: str, **more) -> tuple[float, float, float, str]:
@@ -172,15 +172,6 @@ def test_a_tablespoon_in_water_holds_both_readings_of_the_volume_and_its_grams()
     assert mix.volume_ml() == Interval.exact(350)
     assert portion.grams is not None and portion.grams.low < 9 < portion.grams.best < 20
     assert parse_mix("5 mL ammonia in 500 mL").volume_ml() == Interval(500, 500, 505)
-
-
-def test_rows_of_a_form_make_the_same_mix_as_the_sentence():
-    rows = [("syrup", "40 mL", "own_syrup"), ("fixer", "2 mL/L", "")]
-    mix = mix_of_rows(rows, volume="600")
-    assert mix.parts[0].product == "own_syrup" and mix.parts[1].per_ml == 1000
-    assert [p.amount.best for p in mix.portions()] == [40, 1.2]
-    assert read_document(SaidMix, mix.model_dump(mode="json")) == mix
-    assert mix_of_rows([("A", "1", ""), ("water", "3 parts", "")]).way == "parts"
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,6 @@ from obverse.foundation import InputError
 _LENGTH_BYTES, _LETTERS = 4, 4
 _SIZE_BOX, _DEPTH_BOX, _COLOUR_BOX, _TURN_BOX = 20, 14, 12, 9
 _TURN_BITS, _MIRROR_BITS = 3, 1
-_MOST_EXIF = 65536
 # The EXIF number of a turn anticlockwise by quarters, without a mirror and behind one (0: top and bottom, 1: sides).
 _ORIENTATIONS = {None: (1, 8, 3, 6), 1: (2, 7, 4, 5), 0: (4, 5, 2, 7)}
 # Bits that the decoder shifts up to.

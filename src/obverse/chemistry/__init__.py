@@ -14,21 +14,21 @@ from obverse.chemistry.capacity import (
 )
 from obverse.chemistry.concentration import Concentration, concentration_g_per_l, mass_fraction_of_strength
 from obverse.chemistry.density import solution_density
-from obverse.chemistry.dilution import alligation, concentrate_ml, stock_ml
+from obverse.chemistry.dilution import concentrate_ml
 from obverse.chemistry.heat import (
     HEAT_CAPACITY_KJ_PER_G_K,
     WATER_G_PER_MOL,
     dilution_heat_kj,
     solubility_g_per_l,
 )
-from obverse.chemistry.molar import equivalent_mass_factor, molar_mass_g_per_mol
+from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.chemistry.redox import (
     BLEACHES,
     mass_ratio,
     permanganate_lost_to_chloride_g,
     permanganate_lost_to_sulfite_g,
 )
-from obverse.chemistry.rinse import concentration_after_fills, fills_needed
+from obverse.chemistry.rinse import concentration_after_fills
 from obverse.chemistry.silver import saturate
 from obverse.chemistry.strength import BARE, MOST_OF_A_UNIT, NOT_SAID, Strength, parse_strength
 from obverse.chemistry.vapour import GAS_J_PER_MOL_K, KELVIN, ammonia_pressure_pa, open_bottle_factor
@@ -46,7 +46,6 @@ __all__ = [
     "Concentration",
     "Range",
     "Strength",
-    "alligation",
     "ammonia_capacity",
     "ammonia_pressure_pa",
     "bleach_capacity",
@@ -55,8 +54,6 @@ __all__ = [
     "concentration_after_fills",
     "concentration_g_per_l",
     "dilution_heat_kj",
-    "equivalent_mass_factor",
-    "fills_needed",
     "fixer_capacity_rolls_per_l",
     "mass_fraction_of_strength",
     "mass_ratio",
@@ -70,5 +67,4 @@ __all__ = [
     "silver_per_roll_g",
     "solubility_g_per_l",
     "solution_density",
-    "stock_ml",
 ]

@@ -70,12 +70,6 @@ def _table(substance: str) -> _Table | None:
     return _Table(w, rho, sd, keys, MonotoneCubic(w, rho))
 
 
-def table_range(substance: str) -> tuple[float, float] | None:
-    """Lowest and highest mass fraction of the published table; None where there is none."""
-    table = _table(substance)
-    return None if table is None else (table.mass_fraction[0], table.mass_fraction[-1])
-
-
 def solution_density(substance: str, mass_fraction: float) -> Density:
     """Density of an aqueous solution at 20 C.
 

@@ -71,12 +71,6 @@ def mass_ratio(reagent: str, moles_of_reagent: float, target: str, moles_of_targ
     return moles_of_reagent * molar_mass_g_per_mol(reagent) / (moles_of_target * molar_mass_g_per_mol(target))
 
 
-def oxidant_per_silver(bleach: str) -> float:
-    """Grams of oxidant that one gram of silver takes."""
-    known = _bleach(bleach)
-    return mass_ratio(known.oxidant, 1, "silver", known.silver_per_mole)
-
-
 def silver_by_oxidant_g_per_l(bleach: str, oxidant_mol_per_l: float) -> float:
     """Silver that the oxidant alone could take, g/L."""
     return oxidant_mol_per_l * _bleach(bleach).silver_per_mole * molar_mass_g_per_mol("silver")
@@ -102,13 +96,6 @@ def permanganate_lost_to_sulfite_g(sulfite_g: float) -> float:
         g of KMnO4.
     """
     return sulfite_g * mass_ratio("potassium_permanganate", 2, "sodium_sulfite_anhydrous", SULFITE)
-
-
-def permanganate_lost_to_thiosulfate_g(thiosulfate_g: float) -> float:
-    """KMnO4 destroyed by carried-over sodium thiosulfate, to sulfate: 8 MnO4- to 5 S2O3 2-."""
-    return thiosulfate_g * mass_ratio(
-        "potassium_permanganate", PERMANGANATE, "sodium_thiosulfate_anhydrous", THIOSULFATE
-    )
 
 
 def permanganate_lost_to_chloride_g(chloride_g: float) -> float:

@@ -135,13 +135,6 @@ class Weights:
         result: Array = odds / odds.sum()
         return result
 
-    def even_odds(self) -> Array:
-        """Log-odds of each term at which it is as likely, on its own, as a sound strip; shape (9,)."""
-        log = np.log(prior()) - self.log_share
-        alone = [EXPLANATIONS.index((term,)) for term in TERMS]
-        result: Array = log[0] - log[alone]
-        return result
-
     def unlike_anything(self, numbers: Mapping[str, float]) -> list[str]:
         """Measures that lie far outside all that was learned from."""
         away = self.scale.beyond(self.scale.bend(numbers))

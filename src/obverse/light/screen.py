@@ -199,31 +199,6 @@ def contrast_left(dmax: float, dmin: float, stray: float) -> float:
     return float(light / dark)
 
 
-def stray_fraction(black_spot_cd_m2: float, open_gate_cd_m2: float) -> float:
-    """Stray light as a fraction: what a black spot shows over what the open gate shows.
-
-    Parameters
-    ----------
-    black_spot_cd_m2 : float
-        Luminance of a black spot, cd/m2.
-    open_gate_cd_m2 : float
-        Of the open gate, cd/m2; the greater.
-
-    Returns
-    -------
-    float
-        0 to under 1.
-    """
-    _positive(open_gate_cd_m2, "luminance of the open gate")
-    if not 0 <= black_spot_cd_m2 < open_gate_cd_m2:
-        raise InputError(
-            "a black spot must be darker than the open gate",
-            where="stray light",
-            remedy="measure both with the room as it will be",
-        )
-    return black_spot_cd_m2 / open_gate_cd_m2
-
-
 @dataclass(frozen=True, slots=True)
 class BaseCost:
     """What a base takes of the light: transmittance, stops, and how much narrower the picture must be."""

@@ -1,6 +1,6 @@
 """The process model of the first development, its parameters, and invented films made by it."""
 
-from obverse.model.curve import UNEXPOSED, Layers, density, layers
+from obverse.model.curve import Layers, density, layers
 from obverse.model.making import with_activity
 from obverse.model.observables import OBSERVABLES, bounds_of, in_aim, margins, observables, observables_of
 from obverse.model.parameters import NAMES, PARAMETERS, PRIOR_MEAN, PRIOR_SD, Parameter, coordinates_of, natural
@@ -12,7 +12,6 @@ __all__ = [
     "PARAMETERS",
     "PRIOR_MEAN",
     "PRIOR_SD",
-    "UNEXPOSED",
     "Layers",
     "Parameter",
     "SimulatedFilm",

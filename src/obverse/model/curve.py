@@ -40,8 +40,6 @@ from obverse.reference import number, record
 
 Array = NDArray[np.float64]
 
-# An unexposed border stands for this log exposure.
-UNEXPOSED = -9.0
 # Pure water still holds the developer's own alkali, worth about this much of ours.
 OWN_ALKALI_ML_PER_L = number("model.own_alkali_ml_per_l")
 # The two slopes of the passage meet within about this much log exposure.

@@ -7,7 +7,7 @@ What was typed is the truth and comes back as it was typed; the figures are read
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, Self
 
@@ -306,9 +306,6 @@ class SaidPortion:
     grams: Interval | None
 
 
-Way = Literal["to_the_mark", "in_water", "parts", "as_it_is", "words"]
-
-
 class SaidMix(Document):
     """A bath as people say it.
 
@@ -514,47 +511,6 @@ def mix_in_words(text: str) -> SaidMix:
         Its `way` is ``"words"``.
     """
     return SaidMix(text=text, way="words")
-
-
-def mix_of_rows(
-    rows: Sequence[tuple[str, str, str]], *, volume: str = "", usual: System = "metric", where: str = "mix"
-) -> SaidMix:
-    """A mix from the rows of a form: (what, amount, product key), and the mark that water fills it to.
-
-    Parameters
-    ----------
-    rows : sequence of (str, str, str)
-    volume : str
-        Such as ``"600 mL"``; a bare number is mL; empty: proportions, or the tank's volume.
-    usual : str
-        System of a kitchen or fluid measure that names none.
-    where : str
-        The field, for the error.
-
-    Returns
-    -------
-    SaidMix
-        Its text is the rows joined: ``"40 mL developer + 5 mL ammonia, water to 600 mL"``.
-
-    Raises
-    ------
-    InputError
-        As `parse_mix`.
-    """
-    parts: list[dict[str, Any]] = []
-    for what, amount, product in rows:
-        read, per_ml = _amount_and_per(amount, usual=usual, where=what or where)
-        parts.append({"what": what, "amount": read, "per_ml": per_ml, "product": product})
-    filled = _amount_fields(volume, usual=usual, unit="ml", where=where) if volume.strip() else None
-    told = " + ".join(f"{p['amount']['text']} {p['what']}".strip() for p in parts)
-    in_parts = bool(parts) and all(p["amount"]["quantity"] == "parts" for p in parts)
-    fields = {
-        "text": told + (f", water to {filled['text']}" if filled else ""),
-        "way": "parts" if in_parts else "to_the_mark",
-        "parts": parts,
-        "volume": filled,
-    }
-    return SaidMix.model_validate(_checked_mix(fields, where))
 
 
 def _checked_mix(fields: dict[str, Any], where: str) -> dict[str, Any]:

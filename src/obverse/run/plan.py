@@ -38,10 +38,6 @@ ActionKind = Literal[
     "clear_up",
 ]
 
-# Actions in which the film is in a liquid or under light that works on it: their clock is chemistry's.
-TIMED = ("bath", "wash", "reexpose")
-
-
 # What hands do at a cue. The words for it are made where they are shown.
 Move = Literal[
     "keep_moving",

@@ -38,10 +38,9 @@ from obverse.safety.matter import (
     of_thing,
     things,
 )
-from obverse.safety.rules import CONTEXT_WORDS, CONTEXTS, pair_rules
+from obverse.safety.rules import CONTEXT_WORDS, pair_rules
 
 __all__ = [
-    "CONTEXTS",
     "CONTEXT_WORDS",
     "Finding",
     "Ingredient",

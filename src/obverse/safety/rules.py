@@ -23,7 +23,6 @@ from obverse.reference import IncompatiblePair, incompatible_pairs
 from obverse.safety.matter import Ingredient, things
 
 Context = Literal["mixing", "carry_over", "waste", "storage", "same_room"]
-CONTEXTS: tuple[str, ...] = ("mixing", "carry_over", "waste", "storage", "same_room")
 CONTEXT_WORDS = {
     "mixing": "in one bath or tank",
     "carry_over": "carried over in the wet film",

@@ -1,4 +1,4 @@
-"""Step tablets, and brackets of evenly lit frames that stand in for one."""
+"""Brackets of evenly lit frames that stand in for a step tablet."""
 
 from __future__ import annotations
 
@@ -9,14 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import InputError
-from obverse.reference import record
 
 # More than any shutter and aperture range at home can give; what lies beyond is a typing slip.
 MOST_STOPS = 12.0
 # Five stops either way reach both ends of a reversal curve; common practice, no source.
 USUAL_STOPS = 5.0
-# Step tablets on record, by their number of steps.
-TABLETS = {21: "tablet-21", 11: "tablet-11"}
 
 
 def stops_to_log_exposure(stops: float) -> float:
@@ -33,67 +30,6 @@ def stops_to_log_exposure(stops: float) -> float:
         log10.
     """
     return stops * math.log10(2)
-
-
-def log_exposure_to_stops(log_exposure: float) -> float:
-    """Log exposure in stops.
-
-    Parameters
-    ----------
-    log_exposure : float
-        A difference of log10 exposures.
-
-    Returns
-    -------
-    float
-        Stops.
-    """
-    return log_exposure / math.log10(2)
-
-
-def tablet_densities(steps: int) -> NDArray[np.float64]:
-    """Nominal densities of a 21-step (0.15 a step) or an 11-step (0.30 a step) tablet, clear end first.
-
-    Parameters
-    ----------
-    steps : int
-        21 or 11.
-
-    Returns
-    -------
-    array
-        Shape (steps,).
-
-    Raises
-    ------
-    InputError
-        For any other number of steps.
-    """
-    if steps not in TABLETS:
-        raise InputError(
-            f"no tablet of {steps} steps is known here", where="steps", remedy="use 21 or 11, or give the densities"
-        )
-    facts = record(TABLETS[steps]).value
-    result: NDArray[np.float64] = facts["range"][0] + facts["increment"] * np.arange(steps)
-    return result
-
-
-def tablet_log_exposures(densities: ArrayLike, log_exposure_unobstructed: float) -> NDArray[np.float64]:
-    """Log exposure under each patch of a tablet: each unit of density takes a unit away.
-
-    Parameters
-    ----------
-    densities : array_like
-        Of the patches, shape (N,).
-    log_exposure_unobstructed : float
-        Log exposure where nothing lies in the light.
-
-    Returns
-    -------
-    array
-        Shape (N,).
-    """
-    return log_exposure_unobstructed - np.asarray(densities, dtype=float)
 
 
 # Whole stops as shutters are marked, in seconds; a bracket by half or third stops falls between.

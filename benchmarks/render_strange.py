@@ -1,6 +1,6 @@
 """Marks on simulated strips that are none of the known faults: what a diagnosis must not put a name to.
 
-Drawn like the faults of `obverse.imaging.render_faults`, with the same strengths. The marks are kept
+Drawn like the faults of `benchmarks.render_faults`, with the same strengths. The marks are kept
 in two sets, so that a program that learned from the first can be tried on the second. Their numbers are invented.
 """
 
@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from benchmarks.render_faults import Drawing
 from obverse.imaging.render import Change, Places, RenderedStrip
-from obverse.imaging.render_faults import Drawing
 
 
 def _spot(strip: RenderedStrip, rng: np.random.Generator, low: float, high: float) -> tuple[float, float]:

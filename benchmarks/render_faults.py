@@ -11,7 +11,8 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from scipy import ndimage
 
-from obverse.imaging.render import Change, Draw, Light, Places, RenderedScene, RenderedStrip, random_scene, render
+from benchmarks.render_random import Draw, random_scene
+from obverse.imaging.render import Change, Light, Places, RenderedScene, RenderedStrip, render
 
 Drawing = Callable[[RenderedStrip, float, np.random.Generator], Change]
 STRENGTHS = {"faint": 0.2, "visible": 0.5, "plain": 1.0}
