@@ -14,8 +14,6 @@ INVENTED: set[str] = {
     "workbench/sample_scene.py",
     "workbench/simulated_strip.py",
     "imaging/render.py",
-    "imaging/render_faults.py",
-    "imaging/render_strange.py",
 }
 
 

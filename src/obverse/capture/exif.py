@@ -9,7 +9,7 @@ import struct
 from dataclasses import dataclass
 
 # Tags of Exif 2.3 (CIPA DC-008-2012, 4.6).
-_EXIF_DIRECTORY = 0x8769
+EXIF_DIRECTORY = 0x8769
 _TAGS = {
     0x0112: "orientation",
     0x0132: "changed_at",
@@ -22,9 +22,9 @@ _TAGS = {
     0xA401: "rendered",
 }
 # Types by the same, and the bytes that one value of each takes.
-_BYTE, _ASCII, _SHORT, _LONG, _RATIONAL, _UNDEFINED, _SLONG, _SRATIONAL = 1, 2, 3, 4, 5, 7, 9, 10
+_BYTE, _ASCII, SHORT, LONG, RATIONAL, _UNDEFINED, _SLONG, _SRATIONAL = 1, 2, 3, 4, 5, 7, 9, 10
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 7: 1, 9: 4, 10: 8}
-_LETTERS = {_BYTE: "B", _SHORT: "H", _LONG: "I", _SLONG: "i"}
+_LETTERS = {_BYTE: "B", SHORT: "H", LONG: "I", _SLONG: "i"}
 # An entry: its bytes, those of its value where that lies within it; and where the first directory is told.
 _ENTRY_BYTES, _VALUE_BYTES, _FIRST_DIRECTORY = 12, 4, 4
 # Orientations are one to eight.
@@ -55,8 +55,8 @@ def read_exif(data: bytes | memoryview) -> Exposure:
     try:
         order = {b"II": "<", b"MM": ">"}[bytes(data[:2])]
         found = _directory(data, order, struct.unpack_from(order + "I", data, _FIRST_DIRECTORY)[0])
-        if _EXIF_DIRECTORY in found:
-            found = found | _directory(data, order, int(found[_EXIF_DIRECTORY] or 0))
+        if EXIF_DIRECTORY in found:
+            found = found | _directory(data, order, int(found[EXIF_DIRECTORY] or 0))
     except (KeyError, struct.error, ValueError, OverflowError):
         return Exposure()
     named = {_TAGS[tag]: value for tag, value in found.items() if tag in _TAGS}
@@ -87,7 +87,7 @@ def _directory(data: bytes | memoryview, order: str, offset: int) -> dict[int, s
     for entry in range(min(count, _MOST_ENTRIES)):
         place = offset + 2 + _ENTRY_BYTES * entry
         tag, kind, number = struct.unpack_from(order + "HHI", data, place)
-        if (tag != _EXIF_DIRECTORY and tag not in _TAGS) or kind not in _SIZES:
+        if (tag != EXIF_DIRECTORY and tag not in _TAGS) or kind not in _SIZES:
             continue
         size = _SIZES[kind] * number
         where = place + 8 if size <= _VALUE_BYTES else struct.unpack_from(order + "I", data, place + 8)[0]
@@ -100,8 +100,8 @@ def _directory(data: bytes | memoryview, order: str, offset: int) -> dict[int, s
 def _value(data: bytes | memoryview, order: str, kind: int, number: int, where: int) -> str | float | None:
     if kind in (_ASCII, _UNDEFINED):
         return bytes(data[where : where + number]).split(b"\0")[0].decode("ascii", "replace")
-    if kind in (_RATIONAL, _SRATIONAL):
-        upper, lower = struct.unpack_from(order + ("II" if kind == _RATIONAL else "ii"), data, where)
+    if kind in (RATIONAL, _SRATIONAL):
+        upper, lower = struct.unpack_from(order + ("II" if kind == RATIONAL else "ii"), data, where)
         return float(upper / lower) if lower else None
     number_there: int = struct.unpack_from(order + _LETTERS[kind], data, where)[0]
     return number_there

@@ -6,6 +6,7 @@ import struct
 from dataclasses import dataclass, field
 from typing import Literal
 
+from obverse.capture.exif import SHORT
 from obverse.capture.profiles import icc_of_jpeg, unpacked_profile
 from obverse.foundation import InputError
 
@@ -87,13 +88,13 @@ PNG_UNITS = {1: _CENTIMETRES_IN_INCH / 100}
 _GAIN_MAP, _GAIN_MAP_ISO = b"hdrgm:", b"urn:iso:std:iso:ts:21496:-1"
 # Marks of a JPEG (ITU-T T.81, table B.1) that stand alone, frames and the three among them that are none, end, scan, colours, comment;
 # and the bytes of a frame's head.
-_TEM, _FIRST_RST, _LAST_RST, _END, _SCAN, _COLOURS, _COMMENT = 0x01, 0xD0, 0xD7, 0xD9, 0xDA, 0xE2, 0xFE
+_TEM, _FIRST_RST, _LAST_RST, _END, SCAN, COLOURS, COMMENT = 0x01, 0xD0, 0xD7, 0xD9, 0xDA, 0xE2, 0xFE
 _FIRST_FRAME, _LAST_FRAME, _NO_FRAMES, _FRAME_BYTES = 0xC0, 0xCF, (0xC4, 0xC8, 0xCC), 6
 # Bytes of a PNG chunk without its body, of a gamma, of a brand of a box and where the first lies, and of one letter at the most.
-_CHUNK_BYTES, _GAMMA_BYTES, _BRAND_BYTES, _FIRST_BRAND, _LETTER_BYTES = 12, 4, 4, 16, 4
-# Where a TIFF tells its first directory, in the form of large files and in the usual one; and the kind of entry that holds short numbers.
-_FIRST_OF_BIG, _FIRST_OF_USUAL, _SHORT = 8, 4, 3
-_APP1 = 0xE1  # the segment of a JPEG that holds descriptions
+CHUNK_BYTES, _GAMMA_BYTES, _BRAND_BYTES, _FIRST_BRAND, _LETTER_BYTES = 12, 4, 4, 16, 4
+# Where a TIFF tells its first directory, in the form of large files and in the usual one.
+_FIRST_OF_BIG, _FIRST_OF_USUAL = 8, 4
+APP1 = 0xE1  # the segment of a JPEG that holds descriptions
 _APP0 = 0xE0  # the segment of a JPEG that tells its grain
 _JFIF, _PHYSICAL = struct.Struct(">7sBH"), struct.Struct(">IIB")
 
@@ -150,16 +151,16 @@ def read_jpeg_header(data: bytes, where: str) -> JpegHeader:
         elif marker == _APP0 and body.startswith(b"JFIF\0") and len(body) >= _JFIF.size:
             _, unit, number = _JFIF.unpack_from(body)
             dots = JFIF_UNITS.get(unit, 0.0) * number or None
-        elif marker == _APP1 and body.startswith(b"Exif\0\0"):
+        elif marker == APP1 and body.startswith(b"Exif\0\0"):
             exif = exif or bytes(body[6:])
-        elif marker == _APP1:
+        elif marker == APP1:
             gain_map |= _GAIN_MAP in bytes(body)
-        elif marker == _COLOURS:
+        elif marker == COLOURS:
             gain_map |= body.startswith(_GAIN_MAP_ISO)
             profile.append(bytes(body))
-        elif marker == _COMMENT:
+        elif marker == COMMENT:
             comments.append(bytes(body))
-        if marker == _SCAN:
+        if marker == SCAN:
             # Entropy-coded data holds no bare end mark, so the end of the file must show one.
             if data.rfind(b"\xff\xd9", place) < 0:
                 raise _cut(where)
@@ -220,7 +221,7 @@ def read_png_header(data: bytes, where: str) -> PngHeader:
         if place + 12 > len(data):
             raise _cut(where)
         length, kind = struct.unpack_from(">I4s", data, place)
-        end = place + _CHUNK_BYTES + length
+        end = place + CHUNK_BYTES + length
         if end > len(data):
             raise _cut(where)
         body = data[place + 8 : place + 8 + length]
@@ -353,7 +354,7 @@ def _tiff_directory(
         at = start + (k + 1) * size - len(value) if inline else int.from_bytes(value, _ENDIAN[order])
         fits = at + number * width <= len(data) and (width == 1 or number <= _MOST_NUMBERS)
         bears = bears and fits
-        if tag == _PHOTOMETRIC and kind == _SHORT and number >= 1 and fits:
+        if tag == _PHOTOMETRIC and kind == SHORT and number >= 1 and fits:
             (photometric,) = struct.unpack_from(order + "H", data, at)
         elif tag == _SUB_DIRECTORIES and kind in _OFFSETS and fits:
             # One more than is allowed is enough to be told so.

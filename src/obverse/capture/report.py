@@ -14,17 +14,17 @@ from typing import Any
 import numpy as np
 import tifffile
 
-from obverse.capture.headers import kind_of
+from obverse.capture.headers import APP1, CHUNK_BYTES, COLOURS, COMMENT, SCAN, kind_of
 from obverse.capture.loading import load_picture
 from obverse.foundation import InputError
 from obverse.imaging import Picture
 
 # Bytes at the front that tell what a file is.
 _HEAD = 4096
-# Marks of a JPEG (ITU-T T.81, table B.1): of a mark, a scan, a comment, descriptions from the first to the last, that of colours and that of
-# the transform, without which colours are wrong; and the bytes of a PNG chunk without its body.
-_MARK, _SCAN, _COMMENT, _FIRST_APP, _LAST_APP, _ICC_APP, _TRANSFORM_APP = 0xFF, 0xDA, 0xFE, 0xE1, 0xEF, 0xE2, 0xEE
-_MARK_BYTES, _CHUNK_BYTES, _RGB = 4, 12, 3
+# Marks of a JPEG (ITU-T T.81, table B.1): of a mark, the last of descriptions, and that of the transform, without which colours
+# are wrong.
+_MARK, _LAST_APP, _TRANSFORM_APP = 0xFF, 0xEF, 0xEE
+_MARK_BYTES, _RGB = 4, 3
 _PNG_KEPT = (b"IHDR", b"PLTE", b"IDAT", b"IEND", b"gAMA", b"sRGB", b"iCCP", b"cHRM", b"sBIT")
 # What is left out, in words.
 _JPEG_LEFT = {0xE1: "EXIF or XMP (place, time, maker, serial number, thumbnail)", 0xED: "captions", 0xFE: "comments"}
@@ -90,15 +90,15 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
         if marker == _MARK:
             place += 1
             continue
-        if marker == _SCAN:
+        if marker == SCAN:
             # What stands behind the end of the picture (a second picture, a film clip) stays behind.
             end = data.rfind(b"\xff\xd9", place)
             kept.append(data[place : end + 2 if end > 0 else len(data)])
             break
         (length,) = struct.unpack_from(">H", data, place + 2)
         part = data[place : place + 2 + length]
-        profile = marker == _ICC_APP and part[4:].startswith(b"ICC_PROFILE\0")
-        if (_FIRST_APP <= marker <= _LAST_APP and marker != _TRANSFORM_APP and not profile) or marker == _COMMENT:
+        profile = marker == COLOURS and part[4:].startswith(b"ICC_PROFILE\0")
+        if (APP1 <= marker <= _LAST_APP and marker != _TRANSFORM_APP and not profile) or marker == COMMENT:
             left.append(_JPEG_LEFT.get(marker, "a maker's own notes"))
         else:
             kept.append(part)
@@ -108,9 +108,9 @@ def _bare_jpeg(data: bytes) -> tuple[bytes, tuple[str, ...]]:
 
 def _bare_png(data: bytes) -> tuple[bytes, tuple[str, ...]]:
     kept, left, place = [data[:8]], [], 8
-    while place + _CHUNK_BYTES <= len(data):
+    while place + CHUNK_BYTES <= len(data):
         length, kind = struct.unpack_from(">I4s", data, place)
-        end = place + _CHUNK_BYTES + length
+        end = place + CHUNK_BYTES + length
         if kind in _PNG_KEPT:
             kept.append(data[place:end])
         else:

@@ -10,12 +10,15 @@ import imagecodecs
 import numpy as np
 import tifffile
 
-# Exif (CIPA DC-008-2012): tags of an orientation, an exposure and the directory that holds it; kinds of short, long and rational numbers.
-_ORIENTATION, _EXPOSURE, _EXIF_DIRECTORY, _SHORT, _LONG, _RATIONAL = 0x0112, 0x829A, 0x8769, 3, 4, 5
+from obverse.capture.exif import EXIF_DIRECTORY, LONG, RATIONAL, SHORT
+from obverse.capture.headers import APP1, COMMENT
+
+# Exif (CIPA DC-008-2012): tags of an orientation and an exposure.
+_ORIENTATION, _EXPOSURE = 0x0112, 0x829A
 # Where the second directory and the number behind it lie: after a head of 8 bytes and two entries, and one entry further on.
 _SECOND_AT, _NUMBER_AT = 38, 56
-# Marks of a JPEG for descriptions and for a comment; bytes of a PNG before what is put in: its sign and its head chunk; those of a name.
-_APP1, _COMMENT, _SIGN_BYTES, _HEAD_BYTES, _NAME_BYTES = 0xE1, 0xFE, 8, 25, 4
+# Bytes of a PNG before what is put in: its sign and its head chunk; those of a name.
+_SIGN_BYTES, _HEAD_BYTES, _NAME_BYTES = 8, 25, 4
 # Seconds below which a time is told as one over a whole number.
 _FRACTION_S = 0.3
 SIMULATED = "obverse: simulated picture, not a photograph"
@@ -37,7 +40,7 @@ def save_tiff(codes: np.ndarray, *, exposure_s: float | None = None) -> bytes:
         The file.
     """
     out = io.BytesIO()
-    extra = [(_EXPOSURE, _RATIONAL, 1, _rational(exposure_s), True)] if exposure_s else []
+    extra = [(_EXPOSURE, RATIONAL, 1, _rational(exposure_s), True)] if exposure_s else []
     tifffile.imwrite(out, codes, photometric="rgb", description=SIMULATED, metadata=None, extratags=extra)
     return out.getvalue()
 
@@ -62,7 +65,7 @@ def save_jpeg(codes: np.ndarray, *, quality: int = 92, exposure_s: float | None 
         The file.
     """
     data = bytes(imagecodecs.jpeg8_encode(codes, level=quality))
-    segments = _segment(_APP1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(_COMMENT, SIMULATED.encode())
+    segments = _segment(APP1, b"Exif\0\0" + _exif(exposure_s, orientation)) + _segment(COMMENT, SIMULATED.encode())
     return data[:2] + segments + data[2:]
 
 
@@ -120,12 +123,12 @@ def _exif(exposure_s: float | None, orientation: int) -> bytes:
     """A smallest EXIF block: orientation, and the exposure time in the EXIF directory."""
     head = b"II*\0" + struct.pack("<I", 8)
     if exposure_s is None:
-        return head + struct.pack("<HHHII", 1, _ORIENTATION, _SHORT, 1, orientation) + struct.pack("<I", 0)
+        return head + struct.pack("<HHHII", 1, _ORIENTATION, SHORT, 1, orientation) + struct.pack("<I", 0)
     first = (
         struct.pack("<H", 2)
-        + struct.pack("<HHII", _ORIENTATION, _SHORT, 1, orientation)
-        + struct.pack("<HHII", _EXIF_DIRECTORY, _LONG, 1, _SECOND_AT)
+        + struct.pack("<HHII", _ORIENTATION, SHORT, 1, orientation)
+        + struct.pack("<HHII", EXIF_DIRECTORY, LONG, 1, _SECOND_AT)
         + struct.pack("<I", 0)
     )
-    second = struct.pack("<H", 1) + struct.pack("<HHII", _EXPOSURE, _RATIONAL, 1, _NUMBER_AT) + struct.pack("<I", 0)
+    second = struct.pack("<H", 1) + struct.pack("<HHII", _EXPOSURE, RATIONAL, 1, _NUMBER_AT) + struct.pack("<I", 0)
     return head + first + second + struct.pack("<II", *_rational(exposure_s))

@@ -4,6 +4,7 @@ One file per family of relations; each number they rest on is a record of `obver
 """
 
 from obverse.chemistry.acidity import charge_mol_per_l, ph_of
+from obverse.chemistry.baume import HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET
 from obverse.chemistry.capacity import (
     Capacity,
     Range,
@@ -38,7 +39,10 @@ __all__ = [
     "BLEACHES",
     "GAS_J_PER_MOL_K",
     "HEAT_CAPACITY_KJ_PER_G_K",
+    "HEAVY_MODULUS",
     "KELVIN",
+    "LIGHT_MODULUS",
+    "LIGHT_OFFSET",
     "MOST_OF_A_UNIT",
     "NOT_SAID",
     "WATER_G_PER_MOL",

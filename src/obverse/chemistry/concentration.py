@@ -10,12 +10,11 @@ from typing import Protocol
 from obverse.chemistry.density import Density, mass_fraction_of_baume, solution_density
 from obverse.chemistry.molar import molar_mass_g_per_mol
 from obverse.chemistry.strength import BARE, NOT_SAID, Strength, parse_strength
-from obverse.foundation import Z90, Caution, Estimate, InputError, Interval, Level, figures
+from obverse.foundation import ML_PER_L, Z90, Caution, Estimate, InputError, Interval, Level, figures
 from obverse.reference import number, record
 
 # Doubt of the density of pure acetic acid: the record is of 99.8 % w/w.
 PURE_ACETIC_RELATIVE_SD = 0.003
-ML_PER_L = 1000.0
 # No litre of anything in a darkroom weighs more.
 HEAVIEST_G_PER_L = 2000.0
 

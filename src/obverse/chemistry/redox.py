@@ -34,9 +34,8 @@ class BleachReaction:
     reaction: str
 
 
-# 2 MnO4- to 5 SO3 2- (to sulfate); 8 MnO4- to 5 S2O3 2- (to sulfate).
+# 2 MnO4- to 5 SO3 2- (to sulfate).
 SULFITE = 5
-PERMANGANATE, THIOSULFATE = 8, 5
 
 # Balanced reactions; the ratios follow from them (records ``bleach.*``).
 BLEACHES = {

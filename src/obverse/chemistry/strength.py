@@ -13,12 +13,10 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from obverse.foundation import InputError, Interval, regex, take_number, take_unit, with_point
+from obverse.foundation import ML_PER_L, InputError, Interval, regex, take_number, take_unit, with_point
 from obverse.reference import record
 
 BARE, NOT_SAID = "%", "not said"
-ML_PER_L = 1000.0
-UNITS = ("% w/w", "% w/v", "% v/v", BARE, "g/L", "mL/L", "mol/L", "Be", "vol", "1+n", "pure", NOT_SAID)
 # % w/v may pass 100 (dense concentrates), but no solution at hand weighs over 4 g/mL; the Baume scale ends at 72; peroxide
 # of 100 % w/w would give off some 480 times its volume of oxygen.
 MOST_OF_A_UNIT = {

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from obverse.diagnosis.colour import Colour
 from obverse.foundation import InputError
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
-from obverse.model.parameters import INDEX
+from obverse.model.parameters import BASE_READ_SD, INDEX, LEAST_BASE
 from obverse.process import CONTROLS, TIME, ControlVector
 from obverse.reference import number, record
 
@@ -35,8 +35,8 @@ STEPS = 20
 STEP = 1e-4
 DAMPINGS = (0.05, 1.0, 20.0)
 LONGEST_MOVE, DAMPED_MORE = 1.5, 20
-# A measured base is believed to so much of density; no support is clearer than one that counts, the other bounds its doubt.
-BASE_READ_SD, LEAST_BASE, LEAST_BASE_OF_DOUBT = 0.01, 0.005, 0.02
+# Of a measured base no less than this bounds the doubt.
+LEAST_BASE_OF_DOUBT = 0.02
 # A cause is told from this probability on. Of a film never seen more is asked: what it does by itself is only our guess.
 TOLD, TOLD_OF_UNKNOWN = number("diagnosis.told_from"), number("diagnosis.told_from_of_unknown_film")
 # Controls that are not known move the strip: development by a factor, dissolution by another.

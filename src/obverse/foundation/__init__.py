@@ -7,6 +7,7 @@ from obverse.foundation.documents import (
     newest_version,
     parse_json,
     plain_complaint,
+    printable,
     read_document,
 )
 from obverse.foundation.errors import (
@@ -26,10 +27,24 @@ from obverse.foundation.numeric import MonotoneCubic, root_between
 from obverse.foundation.parsing import parse_number, regex, with_point
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
-from obverse.foundation.units import SYSTEMS, UNITS, Quantity, System, Unit, clock_span, figures, take_unit, unit_named
+from obverse.foundation.units import (
+    ML_PER_L,
+    MM_PER_M,
+    SYSTEMS,
+    UNITS,
+    Quantity,
+    System,
+    Unit,
+    clock_span,
+    figures,
+    take_unit,
+    unit_named,
+)
 
 __all__ = [
     "MAD_TO_SD",
+    "ML_PER_L",
+    "MM_PER_M",
     "QUANTILES_90",
     "SYSTEMS",
     "UNITS",
@@ -62,6 +77,7 @@ __all__ = [
     "parse_json",
     "parse_number",
     "plain_complaint",
+    "printable",
     "read_document",
     "regex",
     "root_between",

@@ -87,6 +87,28 @@ def newest_version(kind: type[Document]) -> int | None:
     return None if field is None else max(get_args(field.annotation), default=None)
 
 
+def printable(text: str) -> str:
+    """A name as it may be kept and shown: no sign that hides or turns what stands beside it, none that a database cuts off.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+        The same.
+
+    Raises
+    ------
+    ValueError
+        If it holds such a sign, or blanks at its ends.
+    """
+    if not text.isprintable() or text != text.strip():
+        raise ValueError("it holds signs that cannot be printed, or blanks at its ends")
+    return text
+
+
 # What pydantic finds wrong, by its type of error, in our words; {names} are members of its context.
 _COMPLAINTS = {
     "missing": "it is missing",

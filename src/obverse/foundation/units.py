@@ -14,6 +14,8 @@ from typing import Literal, get_args
 
 from obverse.foundation.errors import InputError
 
+# Millilitres of a litre, millimetres of a metre.
+ML_PER_L = MM_PER_M = 1000.0
 # Nothing smaller than a nanolitre or a nanogram is told.
 MOST_DECIMALS = 9
 Quantity = Literal["volume", "mass", "temperature", "length", "room", "parts"]

@@ -26,7 +26,7 @@ from obverse.model import (
     with_activity,
 )
 from obverse.model.observables import AT_ONCE
-from obverse.model.parameters import INDEX
+from obverse.model.parameters import BASE_READ_SD, INDEX, LEAST_BASE
 from obverse.process import CONTROLS, ControlVector, Series
 from obverse.reference import number
 
@@ -39,8 +39,8 @@ Array = NDArray[np.float64]
 DRAWS_OF_A_BAND = 200
 # Log exposures at which a curve is told where nobody asks for others: two decades to either side, ten to a decade.
 DRAWN_AT = np.linspace(-2.0, 2.0, 41)
-# A measured base is believed to so much of density, no lower than any support is, and no worse than films in general.
-BASE_READ_SD, LEAST_BASE, MOST_LN_BASE_SD = 0.01, 0.005, 0.5
+# A measured base is believed no worse than films in general.
+MOST_LN_BASE_SD = 0.5
 # A curve without a mid-tone whose black is below this lies wholly below the mid-tone, another wholly above.
 THIN_BLACK = 1.5
 # Seed beside the film's own, so that strips imagined of it are none of its draws.

@@ -32,6 +32,8 @@ Array = NDArray[np.float64]
 
 BASE = INDEX["base"]
 P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)
+# What a strip shows: its coordinates, its knees and its base.
+D = Q + K + 1
 # Curve coordinates beyond these are as good as at them.
 LEAST, MOST = np.array([-6.0, -4.5, -6.0, -3.5, -3.5]), np.array([2.2, 2.0, 6.0, 1.5, 1.5])
 # What the knees usually do, and how widely they differ: a longer toe and a longer tail than two straight slopes have.

@@ -24,7 +24,7 @@ from obverse.inference.elsewhere import OFFSETS, USUAL_SDS, OtherDarkroom
 from obverse.inference.fit import broad_prior, told_by_strips
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
-from obverse.inference.sharing import OWN, places
+from obverse.inference.sharing import IMAGINED_FILMS, OWN, places
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES
 from obverse.model.parameters import INDEX
@@ -58,8 +58,8 @@ FILMS_AT_ONCE = 250
 # What few strips hold together is told by a law taken as straight, which errs alike in all films: a thousand films that
 # each tell less of a middle than this do not make it known. Chosen on invented films, whose middles are known.
 AT_THE_CENTRE, ALIKE_IN_ALL = 4.0, 0.12
-# Imagined films that differ as films in general do, by this variance, hold the spread open.
-IMAGINED_FILMS, IMAGINED_VARIANCE = 2.0, 1.0
+# The imagined films that hold the spread open differ as films in general do, by this variance.
+IMAGINED_VARIANCE = 1.0
 # Imagined darkrooms that differ as usual hold the spread open.
 IMAGINED_DARKROOMS = 2.0
 # Tellings err by 1 if films depart from the law as the notebook believes; how they do err is learned with the rest, for

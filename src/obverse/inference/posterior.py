@@ -38,7 +38,7 @@ from obverse.inference.elsewhere import (
     strange_covariance,
 )
 from obverse.inference.evidence import FilmEvidence
-from obverse.inference.law import BASE, LEAST, MOST, K, Law, P, Q
+from obverse.inference.law import BASE, LEAST, MOST, D, K, Law, P, Q
 from obverse.inference.readings import Summary, sum_up
 from obverse.inference.readings import start as start_settings
 from obverse.inference.words_as_normal import Site, renew_sites
@@ -46,7 +46,6 @@ from obverse.model.curve import settle
 
 Array = NDArray[np.float64]
 
-D = Q + K + 1
 C = P + K
 # Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.
 MOST_ROUNDS, ROUNDS_OF_ANOTHER, SETTLED = 20, 12, 1e-3

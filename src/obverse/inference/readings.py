@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from obverse.inference.evidence import FilmEvidence
-from obverse.inference.law import BASE, LEAST, MOST, K, P, Q
+from obverse.inference.law import BASE, LEAST, MOST, D, K, P, Q
 from obverse.inference.words_as_normal import Site
 from obverse.model.curve import by_coordinate, read_curve, settle
 from obverse.process import CONTROLS
@@ -26,7 +26,6 @@ from obverse.reference import number
 
 Array = NDArray[np.float64]
 
-D = Q + K + 1
 # Smooth error of a strip's curve, as a part of its density, and how far along exposure it is alike.
 WAVE_SD, WAVE_REACH, WAVE_FLOOR = (number(f"notebook.reading_wave.{part}") for part in ("sd", "reach", "floor"))
 # Of a stated uncertainty: this part may be common to the strip's readings, and this is an error of log exposure.

@@ -18,12 +18,12 @@ from scipy.special import log_ndtr
 
 from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, FilmEvidence
-from obverse.inference.law import LEAST, MOST, K, Q
+from obverse.inference.law import LEAST, MOST, D, K, Q
 from obverse.model.curve import LIGHT_OFFSET, read_curve
+from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
 
 Array = NDArray[np.float64]
 
-D = Q + K + 1
 # A word is renewed by this part of the change, so that words that pull on each other come to rest.
 DAMPING = 0.6
 # Curves spread over the belief, of which a word is asked.
@@ -31,7 +31,12 @@ ASKED = 256
 # A belief without a word keeps at least this part of its precision along what the word is about, and with it this part
 # of its variance.
 LEFT = 0.02
-EXPOSURES = {"blacks": [-9.0], "midtones": [0.0], "highlights": [0.8], "contrast": [-0.25, 0.25]}
+EXPOSURES = {
+    "blacks": [-9.0],
+    "midtones": [0.0],
+    "highlights": [HIGHLIGHT_OFFSET],
+    "contrast": [-GRADIENT_REACH, GRADIENT_REACH],
+}
 
 
 @dataclass(frozen=True)

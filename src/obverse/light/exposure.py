@@ -1,4 +1,4 @@
-"""From the subject to the film: camera equation, meter, zones, long exposures, filters, flash."""
+"""From the subject to the film: zones, long exposures, filters, flash."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import InputError
+from obverse.light.given import positive
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -15,8 +16,6 @@ Array = NDArray[np.float64]
 STOP = math.log10(2.0)
 # Zone V of the zone system is the metered mid-tone.
 MIDDLE_ZONE = 5
-# Transmittance, vignetting and angle of the lens that the camera equation stands for (record ``expo-q``).
-LENS_TRANSMITTANCE, LENS_VIGNETTING, LENS_ANGLE_DEG = 0.9, 0.98, 10.0
 
 
 def zone_log_exposure(zone: ArrayLike) -> Array:
@@ -50,8 +49,8 @@ def index_shift(box_speed: float, exposure_index: float) -> float:
     float
         log10; positive for more exposure.
     """
-    _positive(box_speed, "box speed")
-    _positive(exposure_index, "exposure index")
+    positive(box_speed, "box speed")
+    positive(exposure_index, "exposure index")
     return math.log10(box_speed / exposure_index)
 
 
@@ -78,7 +77,7 @@ def reciprocity_time_s(metered_s: ArrayLike, p: float, pivot_s: float = 1.0) -> 
             where="p",
             remedy=f"give one from {low:g} to {high:g}",
         )
-    _positive(pivot_s, "pivot")
+    positive(pivot_s, "pivot")
     t = np.asarray(metered_s, dtype=float)
     if np.any(~(t > 0)):
         raise InputError("an exposure time must be greater than 0", where="metered time")
@@ -139,7 +138,7 @@ def flash_f_number(
         (exposure_index, "exposure index"),
         (guide_speed, "speed"),
     ):
-        _positive(value, name)
+        positive(value, name)
     return guide_number_m * math.sqrt(exposure_index / guide_speed) / distance_m
 
 
@@ -152,8 +151,3 @@ def latitude_stops() -> float:
         Stops.
     """
     return number("wall.latitude")
-
-
-def _positive(value: float, name: str) -> None:
-    if not (math.isfinite(value) and value > 0):
-        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")

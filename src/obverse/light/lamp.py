@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import InputError, JsonObject, Source
+from obverse.light.given import positive
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -37,7 +38,7 @@ def bare_lamp_lux(flux_lm: float, distance_m: ArrayLike) -> Array:
     array
         lx, of the shape of `distance_m`.
     """
-    _positive(flux_lm, "flux")
+    positive(flux_lm, "flux")
     d = np.asarray(distance_m, dtype=float)
     if np.any(~(d > 0)):
         raise InputError("a distance must be greater than 0", where="distance", remedy="give it in metres")
@@ -63,8 +64,8 @@ def along_film(length_m: float, distance_m: float, points: int = PLACES) -> tupl
     place_m, fraction : (points,) arrays
         Place from the middle of the film, and light there over light at the middle.
     """
-    _positive(length_m, "film length")
-    _positive(distance_m, "distance")
+    positive(length_m, "film length")
+    positive(distance_m, "distance")
     place = np.linspace(-length_m / 2, length_m / 2, points)
     return place, (distance_m / np.hypot(distance_m, place)) ** 3
 
@@ -87,8 +88,8 @@ def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array
     tuple of arrays
         Place across the film in m, and light there as a fraction; (points,) each.
     """
-    _positive(width_m, "film width")
-    _positive(gap_m, "gap between turns")
+    positive(width_m, "film width")
+    positive(gap_m, "gap between turns")
     across = np.linspace(0, width_m, points)
 
     def from_side(depth: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -190,10 +191,10 @@ def reexpose(
     InputError
         For amounts that cannot be.
     """
-    _positive(seconds_a_side, "time")
+    positive(seconds_a_side, "time")
     if sides not in (1, 2):
         raise InputError(f"a film has no {sides} sides", where="sides", remedy="give 1 or 2")
-    _positive(box_speed, "box speed")
+    positive(box_speed, "box speed")
     even = lux is not None
     if lux is None:
         if flux_lm is None or distance_m is None:
@@ -201,7 +202,7 @@ def reexpose(
                 "nothing says how bright the light is", where="lamp", remedy="give lumens and distance, or lux"
             )
         lux = float(bare_lamp_lux(flux_lm, distance_m))
-    _positive(lux, "illuminance")
+    positive(lux, "illuminance")
     if how == "hand":
         share = np.ones(1) if even or distance_m is None else along_film(film_length_m, distance_m)[1]
         lit_s = seconds_a_side * (1 + (number("wall.base_passes") if sides == 2 else 0.0))
@@ -257,11 +258,6 @@ def _judge(least_lx_s: float, box_speed: float) -> tuple[str, str, Source]:
 
 def _short(value: float) -> str:
     return f"{value:.0f}" if value < 1000 else f"{round(value, -int(math.log10(value)) + 1):,.0f}".replace(",", " ")
-
-
-def _positive(value: float, name: str) -> None:
-    if not (math.isfinite(value) and value > 0):
-        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")
 
 
 # Light or a fogging bath: the same end, different risks. Shown side by side, each common practice.

@@ -8,14 +8,13 @@ and are checked against their worked examples (record ``wall.thin_lens_example``
 
 from __future__ import annotations
 
-import math
 from typing import Literal
 
-from obverse.foundation import InputError
+from obverse.foundation import MM_PER_M, InputError
+from obverse.light.given import positive
 from obverse.reference import number, record
 
 Sought = Literal["width", "throw", "focal"]
-MM_PER_M = 1000.0
 UPRIGHT = ", upright"
 
 
@@ -84,9 +83,9 @@ def throw_m(focal_mm: float, width_m: float, window_mm: float) -> float:
     InputError
         If one of them is not a finite number above 0.
     """
-    _positive(focal_mm, "focal length")
-    _positive(width_m, "width of the picture")
-    _positive(window_mm, "window")
+    positive(focal_mm, "focal length")
+    positive(width_m, "width of the picture")
+    positive(window_mm, "window")
     return focal_mm / MM_PER_M * (1 + width_m * MM_PER_M / window_mm)
 
 
@@ -113,9 +112,9 @@ def picture_width_m(focal_mm: float, throw_m: float, window_mm: float) -> float:
         If the wall is no farther than the focal length, where there is no picture, or one of them is not a finite
         number above 0.
     """
-    _positive(focal_mm, "focal length")
-    _positive(throw_m, "distance")
-    _positive(window_mm, "window")
+    positive(focal_mm, "focal length")
+    positive(throw_m, "distance")
+    positive(window_mm, "window")
     enlarged = throw_m * MM_PER_M / focal_mm - 1
     if enlarged <= 0:
         raise InputError(
@@ -148,9 +147,9 @@ def focal_length_mm(throw_m: float, width_m: float, window_mm: float) -> float:
     InputError
         If one of them is not a finite number above 0.
     """
-    _positive(throw_m, "distance")
-    _positive(width_m, "width of the picture")
-    _positive(window_mm, "window")
+    positive(throw_m, "distance")
+    positive(width_m, "width of the picture")
+    positive(window_mm, "window")
     return throw_m * MM_PER_M / (1 + width_m * MM_PER_M / window_mm)
 
 
@@ -163,8 +162,3 @@ def lens_doubt() -> float:
         Share of the result, between 0 and 1.
     """
     return number("wall.thin_lens_doubt")
-
-
-def _positive(value: float, name: str) -> None:
-    if not (math.isfinite(value) and value > 0):
-        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from obverse.foundation import Caution, InputError, Level
+from obverse.light.given import positive
 from obverse.reference import number, record
 
 Array = NDArray[np.float64]
@@ -72,9 +73,9 @@ def screen_luminance_cd_m2(flux_lm: float, area_m2: float, gain: float = 1.0) ->
     float
         cd/m2.
     """
-    _positive(flux_lm, "flux")
-    _positive(area_m2, "screen area")
-    _positive(gain, "screen gain")
+    positive(flux_lm, "flux")
+    positive(area_m2, "screen area")
+    positive(gain, "screen gain")
     return gain * flux_lm / (math.pi * area_m2)
 
 
@@ -97,8 +98,8 @@ def largest_width_m(flux_lm: float, luminance_cd_m2: float, aspect: float = SLID
     float
         m.
     """
-    _positive(luminance_cd_m2, "luminance")
-    _positive(aspect, "ratio of width to height")
+    positive(luminance_cd_m2, "luminance")
+    positive(aspect, "ratio of width to height")
     return math.sqrt(aspect * gain * flux_lm / (math.pi * luminance_cd_m2))
 
 
@@ -308,8 +309,3 @@ def readable_range() -> float:
         A ratio.
     """
     return number("rev-readable-range")
-
-
-def _positive(value: float, name: str) -> None:
-    if not (math.isfinite(value) and value > 0):
-        raise InputError(f"a {name} of {value:g} cannot be", where=name, remedy="give a number greater than 0")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import concentration_g_per_l, molar_mass_g_per_mol, solubility_g_per_l
-from obverse.foundation import InputError
+from obverse.foundation import ML_PER_L, InputError
 from obverse.mixing.sources import Brings, Candidate, candidates
 from obverse.process import Component, Dilution, Formula, Product, Substance
 from obverse.process.catalog import substance as known_substance
@@ -16,7 +16,6 @@ from obverse.reference import number
 # Choices of bottles that are weighed, and how many are looked at to find them: a shelf at home has fewer.
 MOST_COMBINATIONS = 200
 MOST_LOOKED_AT = 4000
-ML_PER_L = 1000.0
 
 # One candidate for each component, one product for each dilution.
 Choice = tuple[tuple[Candidate, ...], tuple[Product, ...]]

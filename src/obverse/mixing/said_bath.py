@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from obverse.foundation import Standing, regex
+from obverse.foundation import ML_PER_L, Standing, regex
 from obverse.mixing.portions import SAID_AS
 from obverse.mixing.said_substance import pure_product, rightly_taken, told_g_per_l
 from obverse.mixing.sources import CHIEF_SHARE, Brings, contents_of
@@ -62,7 +62,7 @@ _COMMON = frozenset({"sodium", "potassium", "ammonium", "acid", "chloride", "iro
 LITTLE_SAID = 0.25
 # Metals that name a salt as well.
 _METALS = frozenset({"copper", "zinc", "lead", "silver", "gold", "tin", "mercury", "aluminium", "magnesium", "calcium"})
-ML_PER_L, PERCENT = 1000.0, 100.0
+PERCENT = 100.0
 _PERCENT = regex(r"(\d+(?:[.,]\d+)?)\s*%(?:\s*(?:w/w|w/v|v/v))?", re.I)
 # Parts of water nearer than this to a whole number are told as 1+n; measuring is no finer.
 WHOLE_PARTS = 0.05

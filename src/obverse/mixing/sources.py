@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from obverse.chemistry import concentration_g_per_l, mass_fraction_of_strength, molar_mass_g_per_mol
-from obverse.foundation import Caution, InputError, Interval, Level
+from obverse.foundation import ML_PER_L, Caution, InputError, Interval, Level
 from obverse.process import DEVELOPERS, Content, Product, Substance
 from obverse.process.catalog import substance as known_substance
 from obverse.process.catalog import substances
@@ -25,7 +25,6 @@ ADDITIVES: dict[str, tuple[int, str]] = {
 
 # No solution of this process is heavier; labels round their strengths by so much.
 HEAVIEST_LIQUID_G_PER_ML = 2.0
-ML_PER_L = 1000.0
 LABELS_ROUND = 0.03
 # A strength that is known no better than this speaks against a product.
 DOUBTFUL_STRENGTH = 0.15

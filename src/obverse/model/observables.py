@@ -10,14 +10,12 @@ from numpy.typing import NDArray
 from obverse.model.curve import bends, light_of, ramp_and_slope, read_curve
 from obverse.process import Aim
 from obverse.reference import record
+from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
 
 Array = NDArray[np.float64]
 
 OBSERVABLES = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
 
-# Offsets from the mid-tone, by the contract of the series document.
-GRADIENT_REACH = 0.25
-HIGHLIGHT_OFFSET = 0.80
 # Rounds in which the knees are taken off, and of Newton along the two slopes: differences are then beyond the last digit shown.
 KNEE_ROUNDS, SLOPE_ROUNDS = 3, 4
 # A curve no steeper than this about its mid-tone is taken as flat: the step to the mid-tone itself would be a guess.

@@ -102,6 +102,8 @@ INDEX: dict[str, int] = {name: i for i, name in enumerate(NAMES)}
 POSITIVE: NDArray[np.bool_] = np.array([p.positive for p in PARAMETERS])
 PRIOR_MEAN: NDArray[np.float64] = np.array([p.coordinate for p in PARAMETERS])
 PRIOR_SD: NDArray[np.float64] = np.array([p.spread for p in PARAMETERS])
+# A measured base is believed to so much of density, and no support is clearer.
+BASE_READ_SD, LEAST_BASE = 0.01, 0.005
 # Coordinates are held within this, so that their power of e stays a number.
 FARTHEST = 40.0
 

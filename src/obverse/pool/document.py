@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, model_validator
 
-from obverse.foundation import Document, read_document
+from obverse.foundation import Document, printable, read_document
 from obverse.mixing import additions
 from obverse.process import ALKALI, SOLVENT, FilmStock, Trial
 
@@ -25,14 +25,7 @@ PUBLIC_KEY = r"^([0-9a-f]{64})?$"
 SIGNATURE = r"^([0-9a-f]{128})?$"
 
 
-def _printable(text: str) -> str:
-    """A name that stands on a page: no sign that hides or turns what stands beside it."""
-    if not text.isprintable() or text != text.strip():
-        raise ValueError("it holds signs that cannot be printed, or blanks at its ends")
-    return text
-
-
-Name = Annotated[str, Field(max_length=60), AfterValidator(_printable)]
+Name = Annotated[str, Field(max_length=60), AfterValidator(printable)]
 
 
 class LendingDarkroom(Document):
@@ -63,7 +56,7 @@ class LentStrip(Document):
 
     @model_validator(mode="after")
     def _shown(self) -> Self:
-        _printable(self.trial.id)
+        printable(self.trial.id)
         return self
 
 
@@ -75,7 +68,7 @@ class LentFilm(Document):
 
     @model_validator(mode="after")
     def _once(self) -> Self:
-        _printable(self.film.name)
+        printable(self.film.name)
         if len({strip.id for strip in self.strips}) != len(self.strips):
             raise ValueError("a strip stands twice")
         return self

@@ -76,6 +76,7 @@ from obverse.process.said import (
     parse_mix,
     told_amount,
 )
+from obverse.process.said_household import APART
 from obverse.process.series import Series, SeriesFilm, read_series
 from obverse.process.shelf import BathByBottles, BathNote, BathPass, Bottle, ShelfDocument
 from obverse.process.slide import ShowList, Slide
@@ -100,6 +101,7 @@ from obverse.process.units_shown import METRIC, Paper, UnitsShown, has_house_uni
 __all__ = [
     "AIMS",
     "ALKALI",
+    "APART",
     "BORDER",
     "CLASSES",
     "CODE_HEAD",

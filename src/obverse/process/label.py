@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.chemistry import NOT_SAID, parse_strength
+from obverse.chemistry import HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET, NOT_SAID, parse_strength
 from obverse.foundation import Document, InputError, System, parse_number, regex, take_number, take_unit
 from obverse.process.catalog import substances
 from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
@@ -25,8 +25,6 @@ MOST_WORDS = 160
 HYDROXIDE_DOUBT = 0.3
 # No liquid of a shop is lighter or heavier than this, g/mL.
 LIGHTEST, HEAVIEST = 0.3, 4.0
-# Scales of degrees Baume, heavy and light (records ``baume.*`` of the reference).
-HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET = 145.0, 140.0, 130.0
 
 
 class LabelContent(Document):

@@ -14,6 +14,7 @@ from typing import Any, Literal, Self
 from pydantic import Field, model_validator
 
 from obverse.foundation import (
+    ML_PER_L,
     Document,
     InputError,
     Interval,
@@ -35,7 +36,6 @@ from obverse.reference import number, record
 MOST_TEXT = 200
 # As many as a product may declare.
 MOST_PARTS = 12
-ML_PER_L = 1000.0
 # How well a mark on a household vessel is met counts at the bench; here figures agree within rounding.
 SAME = 1e-6
 

@@ -26,7 +26,8 @@ _EACH_WEIGHS = regex(
     r"(?:\s+(?:each|apiece|in\s+each|per\s+(?:tablet|sachet|packet|piece)))?\s*\)?",
     re.I,
 )
-_PIECES = regex(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
+# What stands between the parts of a mix.
+APART = regex(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
 _EACH_APART = regex(rf"\s*,\s+(?=(?:each\s+)?{_NUMBER}\s*m?g\s+(?:each|apiece))|\s*,\s+(?=each\s+{_NUMBER})", re.I)
 _NAME = r"[A-Za-z\u00c0-\u00ff][^\d+,;()]*?"
 _SATURATED = regex(
@@ -177,7 +178,7 @@ def _weighed(text: str, told: list[str]) -> str:
     """ "2 tablets of 500 mg vitamin C" as 1000 mg of it; what does not say how much each holds stays as it is."""
     if not _ITEM.search(text):
         return text
-    pieces = _PIECES.split(_EACH_APART.sub(" ", text))
+    pieces = APART.split(_EACH_APART.sub(" ", text))
     for place in range(0, len(pieces), 2):
         found = _OF_THINGS.match(pieces[place])
         holds = None if found is None else _EACH_WEIGHS.search(found["rest"])

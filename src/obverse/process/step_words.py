@@ -27,7 +27,6 @@ FEW_FILLS = 4
 SECONDS = {"half minute": 30.0, "s": 1.0, "m": 60.0}
 _COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 _EVERY = r"(?:(?:in\s+)?(?:every|each|an?|per)\s+)"
-_HOURS = regex(rf"^({NUMBER_SAID})\s*(?:h|hours?)$", re.I)
 _TIME = regex(
     rf"^(?:({NUMBER_SAID})(?:{_TO}({NUMBER_SAID}))?)\s*(min|minutes?|m|s|sec|seconds?|h|hours?|['\N{{PRIME}}\N{{RIGHT SINGLE QUOTATION MARK}}]|)\.?$",
     re.I,

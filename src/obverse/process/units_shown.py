@@ -8,15 +8,25 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, System, Unit, figures, parse_number, regex, take_unit, unit_named
+from obverse.foundation import (
+    ML_PER_L,
+    MM_PER_M,
+    Document,
+    InputError,
+    System,
+    Unit,
+    figures,
+    parse_number,
+    regex,
+    take_unit,
+    unit_named,
+)
 
 Paper = Literal["a4", "us-letter"]
 # Below half a fluid ounce people take a spoon.
 LEAST_FLUID_OUNCES = 0.5
-MM_PER_M = 1000.0
 # As finely as anything at a bench is measured; what lies before the point is never cut.
 FIGURES = 4
-ML_PER_L = 1000.0
 # A room is told in feet, a frame in inches.
 LEAST_FEET = 1.0
 
@@ -317,11 +327,6 @@ class UnitsShown(Document):
     def volume_keys(self) -> str:
         """Keys of a phone on which a volume can be typed: ``"decimal"``, or ``"text"`` where a unit may stand behind it."""
         return "decimal" if self.fluids == "metric" else "text"
-
-    @property
-    def degrees(self) -> str:
-        """The sign of a degree: ``"°C"`` or ``"°F"``."""
-        return f"\N{DEGREE SIGN}{self.temperature.upper()}"
 
     def retold(self, text: str) -> str:
         """A sentence of the house with its figures in these units: ``"Water of 68 °F."`` for ``"Water of 20 C."``.

@@ -17,8 +17,6 @@ from obverse.process.catalog import formulas, products, substances
 # A bath stands for a thousand grams per litre of itself, so that a rinse dilutes it like a substance.
 BATH_G_PER_L = 1000.0
 
-STATES = ("solid", "liquid", "aged")
-
 
 @dataclass(frozen=True, slots=True)
 class Thing:
@@ -43,7 +41,7 @@ class Ingredient:
     g_per_l : float or None
         None where it is not known or where it is the pure substance: then every limit counts as passed.
     state : str
-        One of `STATES`, or empty where it is not known: then it counts as any of them.
+        "solid", "liquid" or "aged"; empty where it is not known: then it counts as any of them.
     origin : str
         The bottle or bath it came with.
     residual : float
@@ -111,7 +109,7 @@ def of_product(product: Product) -> Matter:
         if content.is_other:
             found.append(Ingredient("other", OTHER, content.name, origin=product.name))
             continue
-        substance = _substance(content.substance, product.name)
+        substance = known_substance(content.substance, product.name)
         g_per_l = None if solid else _g_per_l(content.parsed, substance, product.density_g_per_ml)
         state = "solid" if solid else "liquid"
         found.append(
@@ -133,7 +131,7 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
     state = "aged" if aged else "liquid"
     found = [Ingredient("bath", formula.role, formula.name, (), BATH_G_PER_L, state, formula.name)]
     for component in formula.components:
-        substance = _substance(component.substance, formula.name)
+        substance = known_substance(component.substance, formula.name)
         g_per_l = _g_per_l(component.parsed, substance)
         found.append(
             Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, formula.name)
@@ -199,10 +197,27 @@ def _taken_up(formula: Formula) -> list[Ingredient]:
 
 
 def _holds(formula: Formula, wanted: str) -> bool:
-    return any(wanted in _substance(part.substance, formula.name).classes for part in formula.components)
+    return any(wanted in known_substance(part.substance, formula.name).classes for part in formula.components)
 
 
-def _substance(key: str, where: str) -> Substance:
+def known_substance(key: str, where: str) -> Substance:
+    """The substance of that key.
+
+    Parameters
+    ----------
+    key : str
+    where : str
+        For the error.
+
+    Returns
+    -------
+    Substance
+
+    Raises
+    ------
+    InputError
+        If there is none: what is not known cannot be checked.
+    """
     try:
         return substances()[key]
     except KeyError:

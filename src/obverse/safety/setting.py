@@ -9,17 +9,6 @@ from obverse.reference import number, record
 from obverse.safety.airborne import ROOM_C, Room
 
 Place = Literal["mixing", "carry_over", "jug", "shelf", "room", "drain", "closed_jug", "standing", "damp"]
-PLACES: tuple[str, ...] = (
-    "mixing",
-    "carry_over",
-    "jug",
-    "shelf",
-    "room",
-    "drain",
-    "closed_jug",
-    "standing",
-    "damp",
-)
 # Severities of an `Effect`: it can kill, it injures, it is worth a word.
 KILLS, HURTS, TELLS = 4, 3, 2
 # mL of air in a closed vessel that is full to its neck (our judgement).
@@ -39,7 +28,7 @@ class Setting:
     Parameters
     ----------
     place : str
-        One of `PLACES`.
+        As `Place` lists them.
     room : Room
     surface_m2 : float
         Open surface of the liquid.

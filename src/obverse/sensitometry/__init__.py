@@ -5,7 +5,7 @@ from obverse.sensitometry.control import (
     level_changes,
     strips_apart,
 )
-from obverse.sensitometry.curve import FEWEST_READINGS, CharacteristicCurve, fit_curve
+from obverse.sensitometry.curve import FEWEST_READINGS, GRADIENT_REACH, HIGHLIGHT_OFFSET, CharacteristicCurve, fit_curve
 from obverse.sensitometry.density import (
     projection_density,
 )
@@ -14,7 +14,6 @@ from obverse.sensitometry.lists import ReadingList, read_list, write_cgats, writ
 from obverse.sensitometry.speed import (
     MID_CURVE_STANDING,
     WHY_NOT_ISO6,
-    degrees,
     metered_exposure_lx_s,
     speed_reversal,
 )
@@ -29,6 +28,8 @@ from obverse.sensitometry.wedges import (
 
 __all__ = [
     "FEWEST_READINGS",
+    "GRADIENT_REACH",
+    "HIGHLIGHT_OFFSET",
     "MID_CURVE_STANDING",
     "USUAL_STOPS",
     "WHY_NOT_ISO6",
@@ -38,7 +39,6 @@ __all__ = [
     "ReadingList",
     "Shot",
     "converted",
-    "degrees",
     "fit_curve",
     "level_changes",
     "metered_exposure_lx_s",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -35,23 +33,6 @@ def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
     """
     result: float | NDArray[np.float64] = REVERSAL_CONSTANT / 10 ** np.asarray(log_h_m, dtype=float)
     return result
-
-
-def degrees(speed: float) -> int:
-    """Logarithmic speed: 1 + 10 log10 S, to the nearest degree.
-
-    Parameters
-    ----------
-    speed : float
-        ISO arithmetic, greater than zero.
-
-    Returns
-    -------
-    int
-    """
-    if not speed > 0:
-        raise InputError(f"a speed must be greater than 0 (found {speed})", where="speed")
-    return math.floor(1 + 10 * math.log10(speed) + 0.5)
 
 
 def metered_exposure_lx_s(box_speed: float) -> float:

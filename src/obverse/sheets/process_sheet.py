@@ -10,12 +10,12 @@ from hashlib import sha256
 
 from obverse.foundation import InputError, JsonObject
 from obverse.process import METRIC, Recipe, UnitsShown, recipe_code, retold_in
+from obverse.sheets.mix_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, qr_svg, typeset
 from obverse.workbench.evening_words import short_title_words, title_words, told_cautions
 from obverse.workbench.nouns import Action, PlanCaution, RunPlan
 from obverse.workbench.ready_words import action_do, standing_words
 
-DEFER = "Labels, safety data sheets and local codes come before this sheet."
 # What stands before the first bath, at the film, and after it; waiting is no line of its own.
 _BEFORE = ("lay_out", "prepare", "weigh", "fill_bottles", "prewarm", "clip", "lights_out", "load", "check")
 _AFTER = ("destroy", "clear_up")

@@ -10,19 +10,11 @@ from typing import Annotated, Any, Literal, Self, TypedDict
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
 
-from obverse.foundation import Document, InputError, read_document
+from obverse.foundation import Document, InputError, printable, read_document
 from obverse.store.tables import KINDS
 from obverse.store.values import plain
 
-
-def _checked_name(text: str) -> str:
-    """An id or a kind of file: what one database would keep and another cut off is refused by both."""
-    if not text.isprintable() or text != text.strip():
-        raise ValueError("it holds signs that cannot be printed, or blanks at its ends")
-    return text
-
-
-_Id = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_checked_name)]
+_Id = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(printable)]
 
 
 def _checked(value: Any) -> Any:
@@ -84,7 +76,7 @@ class BlobDocument(Document):
     """Bytes, named by their SHA-256, which must be true."""
 
     sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
-    media_type: Annotated[str, Field(max_length=120), AfterValidator(_checked_name)]
+    media_type: Annotated[str, Field(max_length=120), AfterValidator(printable)]
     created_at: AwareDatetime
     base64: str
 

@@ -52,7 +52,7 @@ from obverse.workbench.names import apart, films_apart, next_strip, trials_apart
 from obverse.workbench.place import Place
 from obverse.workbench.pool import Lending
 from obverse.workbench.proposal import against_the_word, next_strips
-from obverse.workbench.remembered import Remembered
+from obverse.workbench.remembered import AT_HAND_S, Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.story import ControlChart, RecipeForetold
 
@@ -68,8 +68,6 @@ MOST_TRIALS_OF_A_SERIES = 2000
 MOST_OTHER_FILMS = 5
 # What stands beside a trial in its entry and may be changed with it.
 LINKS = ("run", "picture", "reading", "recipe", "changed_by")
-# Seconds for which a fit is used again without looking whether another program wrote into the book.
-AT_HAND_S = 2.0
 
 L = TypeVar("L")
 

@@ -10,7 +10,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from obverse.foundation import Estimate, JsonObject, Level, Source, Standing
+from obverse.foundation import ML_PER_L, Estimate, JsonObject, Level, Source, Standing
 from obverse.light import Reexposure
 from obverse.reference import number, record
 from obverse.safety import Finding
@@ -22,7 +22,6 @@ CATALOGUE = Source("the shelf and the catalogue", Standing.COMPUTED)
 FAR_IN_TIME = 2.0
 # Twice the start and more is told as far above it.
 FAR_ABOVE = 4.0
-ML_PER_L = 1000.0
 # A jug in which practice counts its films; see the record ``practice.bath.iron_rolls_per_l``.
 JUG_ML = 300.0
 # So many times over and more are no longer counted; ours.

@@ -45,6 +45,7 @@ from obverse.system import new_private_file
 from obverse.workbench.place import Place
 from obverse.workbench.pool_prior import ID as PRIOR_ID
 from obverse.workbench.pool_prior import AdoptedPrior, adopt, adopted, population_of, priors_of
+from obverse.workbench.remembered import AT_HAND_S
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -59,8 +60,6 @@ KEY_BYTES = 32
 # Of the mark of a film in the id of its page: two films of one darkroom do not meet by chance.
 CHARACTERS_OF_A_FILM = 16
 MOST_CHARACTERS_OF_A_NAME = 60
-# Seconds for which the pages are used again without looking whether another program wrote into the book.
-AT_HAND_S = 2.0
 # What a box speed and a base may differ by and still be found: a third of a stop, and what two panels differ by.
 SPEED_FACTOR, BASE_APART = 2 ** (1 / 3) + 0.01, 0.05
 

@@ -27,6 +27,7 @@ from obverse.foundation import (
 )
 from obverse.mixing import SaidBath, read_said, starting_controls, words_of
 from obverse.process import (
+    APART,
     STEP_WORDS,
     TEMPERATURE,
     TIME,
@@ -731,12 +732,9 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
     return _without_unread(text) or (mix_in_words(text), ())
 
 
-_BETWEEN = regex(r"(\s*[+;]\s*|\s*,\s+|\s+and\s+)", re.I)
-
-
 def _without_unread(text: str) -> tuple[SaidMix, tuple[str, ...]] | None:
     """What can be read of a mix without one thing in it, or without all that cannot be read alone; and what that was."""
-    pieces = _BETWEEN.split(text.strip())
+    pieces = APART.split(text.strip())
     if len(pieces) == 1:
         return None
 

@@ -8,6 +8,8 @@ from collections.abc import Callable, Hashable
 from typing import TypeVar, cast
 
 V = TypeVar("V")
+# Seconds for which an answer is used again without looking whether another program wrote into the book.
+AT_HAND_S = 2.0
 
 
 class Remembered:

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, cast
 
 from obverse.chemistry import NOT_SAID, molar_mass_g_per_mol, open_bottle_factor
-from obverse.foundation import Estimate, InputError, JsonObject, NotFoundError, System, figures, read_document
+from obverse.foundation import ML_PER_L, Estimate, InputError, JsonObject, NotFoundError, System, figures, read_document
 from obverse.mixing import Cost, Reach, contents_of, cost_of, least_purchase, reach, rolls_in
 from obverse.process import (
     KEY,
@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     from obverse.clock import Clock
     from obverse.store import Repository, Store, Stored
 
-ML_PER_L = 1000.0
 # Tank volumes for which what can be made is kept at hand.
 MOST_OPENINGS = 8
 

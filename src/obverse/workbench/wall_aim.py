@@ -34,8 +34,6 @@ Surround = Literal["average", "dim", "dark"]
 DENSITIES = np.linspace(0.0, 4.0, 801)
 # Log exposures of an average scene, record "scene-range", in so many places.
 PLACES = 81
-# The highlights of an aim lie so far over the mid-tone (contract of the series document).
-HIGHLIGHT_OFFSET = 0.80
 # No useful black is lighter than so much over the mid-tone, and none is asked that no film gives.
 LEAST_OVER_MIDTONE, MOST_DMAX = 0.5, 3.0
 # Density over which an average curve bends from its straight part into its ends.
