@@ -328,6 +328,11 @@ class UnitsShown(Document):
         """Keys of a phone on which a volume can be typed: ``"decimal"``, or ``"text"`` where a unit may stand behind it."""
         return "decimal" if self.fluids == "metric" else "text"
 
+    @property
+    def degrees(self) -> str:
+        """The sign of a degree: ``"°C"`` or ``"°F"``."""
+        return f"\N{DEGREE SIGN}{self.temperature.upper()}"
+
     def retold(self, text: str) -> str:
         """A sentence of the house with its figures in these units: ``"Water of 68 °F."`` for ``"Water of 20 C."``.
 

@@ -14,7 +14,7 @@ from obverse.process import STRONGEST_G_PER_L, STRONGEST_OF_OTHERS_G_PER_L, Form
 from obverse.process.catalog import formulas, products, substances
 from obverse.reference import number
 from obverse.safety.body import Portion, liquid, powder
-from obverse.safety.matter import Given, Matter, as_matter, known_names, known_substance, things
+from obverse.safety.matter import Given, Matter, as_matter, known_names, substance_to_check, things
 from obverse.safety.setting import Setting
 
 _ASKED = regex(r"^(?P<name>.+?)\s*=\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>mL|ml|L|l|g|kg)$")
@@ -84,7 +84,7 @@ def portion_of(given: Given, amount: Amount | None = None, *, known: Mapping[str
     if isinstance(given, Formula):
         return of_bath(given, _ml(amount))
     if isinstance(given, Substance):
-        return _ofknown_substance(given, amount)
+        return _of_substance(given, amount)
     baths = formulas() if known is None else known
     key = _key(given)
     if key in products():
@@ -94,7 +94,7 @@ def portion_of(given: Given, amount: Amount | None = None, *, known: Mapping[str
     if key.removeprefix("used_") in baths:
         return of_bath(baths[key.removeprefix("used_")], _ml(amount), used=True)
     if key in substances():
-        return _ofknown_substance(substances()[key], amount)
+        return _of_substance(substances()[key], amount)
     if key in things():
         return _of_thing(key, amount)
     return _of_matter(as_matter(given), amount)
@@ -115,7 +115,7 @@ def of_bath(formula: Formula, volume_ml: float, *, used: bool = False) -> Portio
         for key, g in (_strengths(product) if product else {}).items():
             grams_per_l[key] = grams_per_l.get(key, 0.0) + g * share
     for component in formula.components:
-        substance = known_substance(component.substance, formula.name)
+        substance = substance_to_check(component.substance, formula.name)
         g = concentration_g_per_l(component.parsed, substance).value
         grams_per_l[substance.key] = grams_per_l.get(substance.key, 0.0) + g
     if used:
@@ -156,7 +156,7 @@ def _strengths(product: Product) -> dict[str, float]:
     for content in product.contents:
         if content.is_other:
             continue
-        substance = known_substance(content.substance, product.name)
+        substance = substance_to_check(content.substance, product.name)
         # What a label leaves wholly open counts as strong; a range counts at its upper end.
         g = _STRONG_G_PER_L
         if content.parsed.unit not in (NOT_SAID, "1+n"):
@@ -173,7 +173,7 @@ def _unknown(product: Product) -> tuple[str, ...]:
     return (product.name,) if "unknown" in product.additives or product.is_open else ()
 
 
-def _ofknown_substance(substance: Substance, amount: Amount | None) -> Portion:
+def _of_substance(substance: Substance, amount: Amount | None) -> Portion:
     if substance.key == "water":
         return Portion("water", {}, number("hazard.usual.liquid_ml") if amount is None else amount.value)
     if substance.phase == "solid":
@@ -202,7 +202,7 @@ def _of_thing(key: str, amount: Amount | None) -> Portion:
 def _of_matter(matter: Matter, amount: Amount | None) -> Portion:
     parts = [part for part in matter.ingredients if part.kind == "substance"]
     if len(parts) == 1 and parts[0].g_per_l is None:
-        return replace(_ofknown_substance(substances()[parts[0].key], amount), name=matter.name)
+        return replace(_of_substance(substances()[parts[0].key], amount), name=matter.name)
     grams_per_l: dict[str, float] = {}
     for part in parts:
         weak = number("hazard.usual.silver_g_per_l") if "silver" in part.classes else _STRONG_G_PER_L

@@ -109,7 +109,7 @@ def of_product(product: Product) -> Matter:
         if content.is_other:
             found.append(Ingredient("other", OTHER, content.name, origin=product.name))
             continue
-        substance = known_substance(content.substance, product.name)
+        substance = substance_to_check(content.substance, product.name)
         g_per_l = None if solid else _g_per_l(content.parsed, substance, product.density_g_per_ml)
         state = "solid" if solid else "liquid"
         found.append(
@@ -131,7 +131,7 @@ def of_formula(formula: Formula, *, used: bool = False, aged: bool = False) -> M
     state = "aged" if aged else "liquid"
     found = [Ingredient("bath", formula.role, formula.name, (), BATH_G_PER_L, state, formula.name)]
     for component in formula.components:
-        substance = known_substance(component.substance, formula.name)
+        substance = substance_to_check(component.substance, formula.name)
         g_per_l = _g_per_l(component.parsed, substance)
         found.append(
             Ingredient("substance", substance.key, substance.name, substance.classes, g_per_l, state, formula.name)
@@ -197,10 +197,10 @@ def _taken_up(formula: Formula) -> list[Ingredient]:
 
 
 def _holds(formula: Formula, wanted: str) -> bool:
-    return any(wanted in known_substance(part.substance, formula.name).classes for part in formula.components)
+    return any(wanted in substance_to_check(part.substance, formula.name).classes for part in formula.components)
 
 
-def known_substance(key: str, where: str) -> Substance:
+def substance_to_check(key: str, where: str) -> Substance:
     """The substance of that key.
 
     Parameters

@@ -7,7 +7,7 @@ from datetime import date
 
 from obverse.foundation import InputError, JsonObject
 from obverse.process import CONTROLS, METRIC, Recipe, Series, Trial, UnitsShown, retold_in
-from obverse.sheets.process_sheet import DEFER
+from obverse.sheets.mix_sheet import DEFER
 from obverse.sheets.typeset import PAPERS, typeset
 from obverse.workbench.contradictions import contradictions
 from obverse.workbench.light_table import greys_of, strip_of

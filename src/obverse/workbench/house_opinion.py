@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from obverse.chemistry import concentration_after_fills, mass_ratio, molar_mass_g_per_mol, silver_per_roll_g
-from obverse.foundation import InputError, Level, parse_number
+from obverse.foundation import ML_PER_L, InputError, Level, parse_number
 from obverse.light import reexpose
 from obverse.mixing import SaidBath, additions, starting_controls
 from obverse.process import ALKALI, SOLVENT, Formula, Process, Step, reading_of
@@ -22,7 +22,6 @@ from obverse.safety.bath_life import forecast, has_capacity, iron_life
 from obverse.safety.film import wash_needed_min
 from obverse.safety.matter import of_formula
 from obverse.workbench.opinion_words import (
-    ML_PER_L,
     NO_DRAIN,
     AcidRinseMissing,
     AddedOtherwise,
