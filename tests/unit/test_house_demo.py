@@ -11,7 +11,7 @@ from obverse.foundation import InputError
 from obverse.model.simulate import demo_film
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
-from obverse.workbench.demo import STORY_FILM, STORY_STRIPS, fill_with_the_demo
+from obverse.workbench.demo import CAMERA_FILM, STORY_FILM, STORY_STRIPS, fill_with_the_demo
 from obverse.workbench.start import where_one_stands
 from tests.acceptance_way import WAY
 from tests.every_form import (
@@ -27,6 +27,7 @@ from tests.every_form import (
     scripts,
     sent_with,
 )
+from tests.told_kept import told_as_kept
 
 
 @pytest.fixture(scope="module")
@@ -71,6 +72,44 @@ def test_the_story_has_six_strips_none_of_them_in_the_aim_and_a_next_one_that_is
 def test_the_shelf_opens_a_route(filled):
     openings = {opening.route.key: opening for opening in filled.shelf.openings()}
     assert openings["iron_ammonia_light"].is_open, [b.step for b in openings["iron_ammonia_light"].closed]
+
+
+def test_the_demo_holds_what_was_read(filled):
+    shelf, notebook, slides = filled.shelf, filled.notebook, filled.projector.slides
+    films = {
+        kept.id: [
+            kept.thing,
+            notebook.series(kept.id).aim.name,
+            [
+                [
+                    t.id,
+                    t.controls,
+                    t.note,
+                    t.grades,
+                    one.thing.made_at,
+                    bool(one.thing.run),
+                    bool(one.thing.recipe),
+                    len(t.steps),
+                ]
+                + ([] if kept.id == CAMERA_FILM else [[patch.density for patch in t.steps[::5]]])
+                for one in notebook.trials(kept.id)
+                for t in [one.thing.trial]
+            ],
+        ]
+        for kept in notebook.films()
+    }
+    (run,) = filled.sink.runs()
+    assert not told_as_kept("demo", {
+        "films": films,
+        "products": [[kept.id, kept.thing.package_price] for kept in shelf.products()],
+        "bottles": [kept.thing.model_dump(mode="json", exclude_defaults=True, exclude={"passes"}) for kept in sorted(shelf.bottles(), key=lambda one: one.thing.name)],
+        "tools": [*shelf.tools_for_mixing(), *(kept.thing for kept in shelf.equipment())],
+        "recipes": [[kept.id, kept.thing.name, kept.thing.exposure_index, kept.thing.note] for kept in notebook.recipes()],
+        "slides": [one.thing.model_dump(mode="json", exclude={"recipe"}) for one in slides.of_roll("B-1 (invented)")],
+        "lists": [[one.thing.name, len(one.thing.slides)] for one in slides.lists()],
+        "evening": [run.thing.name, run.thing.plan.tank_ml, run.thing.plan.temperature_c, run.thing.plan.strips],
+        "touches": [[event.body["kind"], round(event.body["at_s"] - filled.store.events(run.id)[0].body["at_s"])] for event in filled.store.events(run.id)[:40]],
+    })  # fmt: skip
 
 
 def test_filled_once(filled):

@@ -6,13 +6,29 @@ import numpy as np
 import pytest
 
 from obverse.foundation import Estimate, InputError
-from obverse.inference import fit_film
+from obverse.inference import READY, fit_film
 from obverse.inference.words import bracket, named, percent
 from obverse.model import NAMES, demo_film, in_aim, natural, simulate_series
-from obverse.process import AIMS, CONTROLS, TEMPERATURE, ControlVector
+from obverse.process import AIMS, CONTROLS, TEMPERATURE, ControlVector, Grade, Trial
 from obverse.run import checked_temperature
 from obverse.workbench import story
-from obverse.workbench.story import control_chart, estimate_of, learned, robustness, verdicts
+from obverse.workbench.story import (
+    against,
+    aim_reasons,
+    base_of,
+    control_chart,
+    effects,
+    estimate_of,
+    learned,
+    missed,
+    robustness,
+    strip_verdict,
+    taught_by_words,
+    trial_pages,
+    verdicts,
+    what_if,
+)
+from tests.told_kept import told_as_kept
 
 RECIPE = {"first_developer_time_min": 10.0, "solvent_ml_per_l": 8.0, "alkali_ml_per_l": 6.0}
 
@@ -218,3 +234,54 @@ def test_a_bracket_holds_the_midtone_its_black_and_its_highlight():
     assert len(shots) <= 12 and np.all(np.diff(shots) > 0)
     wide = bracket(Estimate(0.0, 2.0))
     assert -3.05 <= wide[0] <= -2.95 and 2.95 <= wide[-1] <= 3.6 and len(wide) <= 13
+
+
+BY_EYE = (Grade(of="highlights", grade="murky"),)
+
+
+def test_the_story_of_a_film_is_what_was_read(fit):
+    series = fit.series
+    trials = (*series.trials, Trial(id="unread", controls=RECIPE), Trial(id="by eye", controls=RECIPE, grades=BY_EYE))
+    by_words = fit_film(series.model_copy(update={"trials": (Trial(id="strip 1", controls=RECIPE, grades=BY_EYE),)}))
+    before = fit_film(series.model_copy(update={"trials": ()}))
+    one = what_if(fit, {**RECIPE, "temperature_c": 27.0}).document()
+    page = trial_pages(fit, [{"id": "a"}, {"id": "b"}], [None, None])[0].document()
+    told = {
+        "learned": [row.document() for row in learned(fit, before)],
+        "by words": [taught_by_words(by_words, learned(by_words, before)), taught_by_words(fit, learned(fit, before))],
+        "by words that moved nothing": taught_by_words(by_words, learned(before, before)),
+        "effects": [effect.document() for effect in effects(fit, RECIPE)],
+        "robust with warmth": robustness(fit, {**RECIPE, "temperature_c": 21.0}),
+        "what if": [one["seen"], one["probability_in_aim"], one["cautions"], one["controls_text"], one["curve"]["density"][::11], one["strip"]["density"][::5], one["strip"]["low90"][::5]],
+        "a page": [page["verdict"], page["curve_is"], page["strip"], page["seen"], page["probability_in_aim"], page["curve"]["high90"][::11]],
+        "base": [base_of(fit), base_of(fit_film(series.model_copy(update={"trials": (), "film": series.film.model_copy(update={"base_density": None})})))],
+    }  # fmt: skip
+    assert not told_as_kept("story_of_a_fit", told, nearly=0.05)
+    seen = np.array([[2.1, 0.2, 1.5, 0.0], [1.9, 0.3, 2.0, 0.2], [2.2, 0.1, 1.2, -0.2], [2.3, np.nan, 1.6, 0.1]])
+    by = verdicts(seen, AIMS["projection"])
+    exact = {
+        "verdicts": {name: one.document() for name, one in by.items()},
+        "by weight": {name: one.probability for name, one in verdicts(seen, AIMS["projection"], np.array([0.7, 0.1, 0.1, 0.1])).items()},
+        "missed": [missed(trial, by, chance) for trial in trials for chance in (0.2, 0.499, 0.5)],
+        "missed without bounds": missed(trials[0], {}, 0.2),
+        "strip verdicts": [strip_verdict(trial, chance) for trial in trials[1:] for chance in (0.0, 1 - READY, 0.3, READY, 1.0)],
+        "against": [against(RECIPE, RECIPE), against({**RECIPE, "solvent_ml_per_l": 9.5}, RECIPE), against({"alkali_ml_per_l": 2.0}, {}), against(RECIPE, {**RECIPE, "first_developer_time_min": 12.0004})],
+        "reasons": {name: aim_reasons(aim) for name, aim in AIMS.items()},
+    }  # fmt: skip
+    for name, values in {
+        "quiet": [2.4, 2.41, 2.39, 2.4, 2.42, 2.4, 2.38, 2.41], "moved": [2.4, 2.41, 2.39, 2.4, 2.42, 2.4, 2.1, 2.11, 2.09, 2.1, 2.12], "one off": [2.4, 2.41, 2.39, 2.4, 2.42, 2.4, 2.41, 2.0],
+    }.items():  # fmt: skip
+        exact[f"chart {name}"] = chart_of(values, 0.01).document()
+    exact["a chart of what was read too rarely"] = [
+        one.key for one in control_chart([(f"s{i}", "2031", _Read(i)) for i in range(6)])
+    ]
+    assert not told_as_kept("story", exact)
+
+
+class _Read:
+    """Blacks always, highlights in one strip only, the mid-tone in five."""
+
+    def __init__(self, place):
+        self.dmax_above_base = Estimate(2.4 + place / 100, 0.02)
+        self.highlight_density = Estimate(0.3, 0.02) if place == 0 else None
+        self.midtone_log_exposure = Estimate(0.1, 0.001) if place else None

@@ -161,11 +161,8 @@ def strength_meaning(named: str, strength: str, form: str, density: str | float 
     (brought,) = contents_of(product)
     bounds = brought.bounds
     if product.form == "solid":
-        share = (
-            f"{100 * brought.grams_per_unit:g}"
-            if bounds is None
-            else f"{100 * bounds.low:.3g} to {100 * bounds.high:.3g}"
-        )
+        ends = [] if bounds is None else [f"{100 * end:.3g}" for end in (bounds.low, bounds.high)]
+        share = " to ".join(dict.fromkeys(ends)) or f"{100 * brought.grams_per_unit:g}"
         # Of a powder a percentage is one by weight.
         readings = [r for r in readings if "by weight or by volume" not in r]
         return {
