@@ -18,7 +18,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from obverse.chemistry import concentration_g_per_l
 from obverse.chemistry.strength import parse_strength
@@ -28,7 +28,7 @@ from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
 from obverse.safety.engine import assess, severity_of
 from obverse.safety.said_as import VAGUE, said_words
-from obverse.safety.setting import PLACES, Effect, Place, Setting, setting_for, unknown_room
+from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
 WORDS: dict[str, str] = {word: meant[0] for word, meant in said_words().items()}
@@ -59,7 +59,7 @@ NEAT: dict[str, float] = {
     "bromine": 3100, "dichloromethane": 1330, "trichloroethylene": 1460, "tetrachloroethylene": 1620,
 }  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
-    **{place: place for place in PLACES},  # type: ignore[dict-item]
+    **{place: place for place in get_args(Place)},  # type: ignore[dict-item]
     "waste": "jug",
     "waste_jug": "jug",
     "storage": "shelf",
