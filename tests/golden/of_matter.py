@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
-from typing import Any
+from typing import Any, get_args
 
 from obverse.safety import redox, release
 from obverse.safety.airborne import Room
@@ -15,7 +15,7 @@ from obverse.safety.body import Pool, Portion, acid_in, heat_of_meeting_kj, liqu
 from obverse.safety.engine import assess, severity_of, worst_first
 from obverse.safety.properties import gases, oxidants, reductants
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
-from obverse.safety.setting import PLACES, Effect, Setting, setting_for
+from obverse.safety.setting import Effect, Place, Setting, setting_for
 
 # Amounts on both sides of where words change, and at it.
 _AMOUNTS = (1e-5, 0.0099, 0.01, 0.099, 0.1, 0.3, 9.4, 9.5, 9.99, 10.0, 44.4, 9999.0, 10_000.0, 123_456.0)
@@ -135,7 +135,7 @@ def oxidised() -> dict[str, Any]:
 
 
 def _settings() -> Iterator[tuple[str, Setting]]:
-    for place in PLACES:
+    for place in get_args(Place):
         yield place, setting_for(place, Room(12, 0.5), hours=3.0)
     yield "airless", setting_for("mixing", Room(12, 0.0))
     yield "a hall", setting_for("mixing", Room(500, 6.0))
@@ -223,7 +223,7 @@ def assessed() -> dict[str, Any]:
     }  # fmt: skip
     found: dict[str, Any] = {}
     for name, parts in met.items():
-        for place in PLACES:
+        for place in get_args(Place):
             told = assess(parts, setting_for(place, Room(12, 0.5), hours=30.0))
             if told:
                 found[f"{name}, {place}"] = [
