@@ -5,8 +5,8 @@
 
 The home is a year old (`benchmarks/years_home.py`). All are let in by one code of the evening, and each device says whose
 it is. Everybody looks at a page or writes something down, thinks, and does the next; each page is timed from the asking
-to the last byte, in a browser until it has loaded. Told are the median, the 95th percentile and the worst of each page,
-and what the house used of a processor.
+to the last byte, in a browser until it has loaded and the strips of a film are drawn, and until its proposal stands. Told
+are the median, the 95th percentile and the worst of each page, and what the house used of a processor.
 """
 
 from __future__ import annotations
@@ -45,6 +45,7 @@ THINKS_S = (4.0, 12.0)
 SLOW_S = 1.0
 ROUTE = {"route": "permanganate_light"}
 CHROMIUM = "/usr/bin/chromium"
+FILM = "a film of the notebook"
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -137,7 +138,10 @@ def pages_of(device: Device, number: int, until: float, films: list[str], recipe
         film, run = drawn.choice(films), runs[number % len(runs)]
         match drawn.randrange(10):
             case 0:
-                device.ask("GET", f"/notebook/{film}", "a film of the notebook")
+                device.ask("GET", f"/notebook/{film}", FILM)
+                # What its script asks for once the page stands.
+                device.ask("GET", f"/api/notebook/films/{film}/story", "then: what is believed of it")
+                device.ask("GET", f"/api/notebook/films/{film}/next", "then: what to try next")
             case 1:
                 strip = {"controls": {"first_developer_time_min": 8 + number % 6}, "note": f"by pupil {number}"}
                 device.ask("POST", f"/api/notebook/films/{film}/trials", "a strip is written down", strip)
@@ -181,14 +185,19 @@ def browse(link: str, address: str, seconds: float, timed: Timed, films: list[st
             tab, turn = tabs[turn % BROWSERS], turn + 1
             paths = [
                 ("/sink/all", "/sink/all"),
-                (f"/notebook/{films[turn % len(films)]}", "a film of the notebook"),
+                (f"/notebook/{films[turn % len(films)]}", FILM),
                 (f"/sink/{runs[turn % len(runs)]}", "an evening at the sink"),
                 ("/shelf", "/shelf"),
             ]
             path, kind = paths[turn % len(paths)]
             start = time.perf_counter()
             answer = tab.goto(address + path, wait_until="load")
-            timed.add(f"in a browser: {kind}", time.perf_counter() - start, answer.status if answer else 0)
+            status = answer.status if answer else 0
+            timed.add(f"in a browser: {kind}", time.perf_counter() - start, status)
+            if kind == FILM:
+                assert tab.locator(".strip-row").count(), "no strip is drawn when the page has loaded"
+                tab.wait_for_selector(".next-card")
+                timed.add(f"in a browser: {kind}, its proposal", time.perf_counter() - start, status)
         chromium.close()
 
 

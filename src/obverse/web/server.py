@@ -29,6 +29,9 @@ from obverse.workbench.bootstrap import Workbench
 LOOPBACK = "127.0.0.1"
 # The port that throws all away (RFC 863).
 DISCARD_PORT = 9
+# So long one thread may hold the interpreter while others wait for it. A page asks the store many times and waits anew each
+# time; what is reckoned beside it hardly feels that it lets go more often.
+TURN_S = 0.0005
 # What a code of half blocks is made of; a terminal that cannot show them gets the link alone.
 HALF_BLOCKS = "\N{UPPER HALF BLOCK}\N{LOWER HALF BLOCK}\N{FULL BLOCK}"
 
@@ -150,6 +153,7 @@ def _serve(
     share_at: str | None,
     tls: bool,
 ) -> None:
+    sys.setswitchinterval(TURN_S)
     secret = house_secret(workbench.home)
     scheme = "https" if tls else "http"
     sharing = None
