@@ -125,9 +125,9 @@ def films_page(request: Request, asked: Asked) -> HTMLResponse:
     """The films as they are asked for, each with its strips."""
     notebook = _notebook(request)
     found = notebook.find_films(asked)
-    films = []
+    every, films = notebook.trials_by_film(), []
     for kept in found.rows:
-        trials = notebook.trials(kept.id)
+        trials = every.get(kept.id, [])
         strips = [
             {
                 "name": one.thing.trial.id,

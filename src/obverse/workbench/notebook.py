@@ -56,8 +56,9 @@ from obverse.workbench.remembered import AT_HAND_S, Remembered
 from obverse.workbench.seek import Found, ListAsked, ListedBy, by_name, seek
 from obverse.workbench.story import ControlChart, RecipeForetold
 
-# Fits of films kept at hand: of each of some twenty films the film by itself, the film, the film before its strips, its next.
-MOST_FITS = 90
+# Fits of films kept at hand: of each of some twenty films the film by itself, the film, the film before its strips, what is
+# told beside it, its next.
+MOST_FITS = 110
 # Curves of strips kept at hand: all of a large home.
 MOST_CURVES = 500
 # Of an id made from a name: as many as an id may have.
@@ -178,7 +179,11 @@ class Notebook(Place):
         """A part of the strips as it was asked for: of one film, or of all films in use."""
         films = {kept.id: kept for kept in ([self.film(film_id)] if film_id else self.films())}
         names = {id: kept.thing.name for id, kept in films.items()}
-        every = [kept for id in films for kept in trials_apart(self._store.trials.all(retired=True, film=id))]
+        if film_id:
+            every = trials_apart(self._store.trials.all(retired=True, film=film_id))
+        else:
+            trials = self.trials_by_film(retired=True)
+            every = [kept for id in films for kept in trials.get(id, [])]
         return seek(every, asked, _strips_by(names))
 
     def retire_film(self, film_id: str) -> None:
@@ -293,6 +298,13 @@ class Notebook(Place):
     def trials(self, film_id: str) -> list[Stored[TrialEntry]]:
         """The trials of a film, in the order they were written down, each under a name of its own."""
         return trials_apart(self._store.trials.all(film=film_id))
+
+    def trials_by_film(self, *, retired: bool = False) -> dict[str, list[Stored[TrialEntry]]]:
+        """The trials of all films as `trials` gives them, by the id of the film, in one question however many films there are."""
+        found: dict[str, list[Stored[TrialEntry]]] = {}
+        for kept in self._store.trials.all(retired=retired):
+            found.setdefault(kept.thing.film, []).append(kept)
+        return {film_id: trials_apart(kept) for film_id, kept in found.items()}
 
     def trial(self, trial_id: str) -> Stored[TrialEntry]:
         """One trial."""
@@ -452,19 +464,38 @@ class Notebook(Place):
         return self.trials(film_id)[-MOST_TRIALS_OF_A_SERIES:]
 
     def _series_of(self, film_id: str, kept_trials: Sequence[Stored[TrialEntry]]) -> Series:
-        film = self.film(film_id).thing
         kept = self._store.plans.find(f"series.{film_id}")
-        controls: JsonObject = _usual_controls() if kept is None else kept.thing.controls
-        aim: Any = "projection" if kept is None else kept.thing.aim
+        return self._series_by(self.film(film_id).thing, None if kept is None else kept.thing, kept_trials)
+
+    def _series_by(self, film: FilmStock, plan: SeriesPlan | None, kept_trials: Sequence[Stored[TrialEntry]]) -> Series:
+        controls: JsonObject = _usual_controls() if plan is None else plan.controls
+        aim: Any = "projection" if plan is None else plan.aim
         return self._checked_series(film, controls, aim, [_dated(one.thing) for one in kept_trials])
 
     def every_series(self) -> list[Series]:
         """The series of all films in use, oldest first, each under the name it is told apart by."""
-        found = []
-        for kept in self.films():
-            series = self.series(kept.id)
-            found.append(series.model_copy(update={"film": series.film.model_copy(update={"name": kept.thing.name})}))
-        return found
+        names = {kept.id: kept.thing.name for kept in self.films()}
+        return [
+            series.model_copy(update={"film": series.film.model_copy(update={"name": names[id]})})
+            for id, series in self._every_series()
+            if id in names
+        ]
+
+    def _every_series(self) -> list[tuple[str, Series]]:
+        """The series of all films in use by the id of the film, in three questions however many films there are."""
+        trials = self.trials_by_film()
+        plans = {kept.id: kept.thing for kept in self._store.plans.all()}
+        return [
+            (
+                kept.id,
+                self._series_by(
+                    kept.thing,
+                    plans.get(f"series.{kept.id}"),
+                    trials.get(kept.id, [])[-MOST_TRIALS_OF_A_SERIES:],
+                ),
+            )
+            for kept in self._store.films.all()
+        ]
 
     def import_series(self, document: Any, *, where: str = "series") -> Stored[FilmStock]:
         """Take in a series document: a new film with its trials, or what has grown since on the page of that film.
@@ -546,7 +577,7 @@ class Notebook(Place):
     def _known_films(self, film_id: str) -> list[FilmFit]:
         """The other films most alike to this one, own and lent, each fitted by itself."""
         here = self.series(film_id)
-        own = [self.series(kept.id) for kept in self.films() if kept.id != film_id]
+        own = [series for id, series in self._every_series() if id != film_id]
         chosen = most_alike(here, [*own, *self._pool.other_films(self.film(film_id).thing)], MOST_OTHER_FILMS)
         # A strip that waits for its readings teaches other films nothing, and is no reason to learn from them anew.
         told = [series.model_copy(update={"trials": tuple(filter(has_evidence, series.trials))}) for series in chosen]
@@ -573,6 +604,15 @@ class Notebook(Place):
         pages = story.trial_pages(fit, rows, [self._curve(series, trial) for trial in series.trials])
         place = nearest_strip(fit, series.aim)
         here = {} if place is None else series.trials[place].controls
+        effects, robustness, repeated = self._kept_fit(
+            f"beside {self._pool.learned()[1]} {_told_by(others, lent)}",
+            series,
+            lambda: (
+                tuple(story.effects(fit, here)),
+                () if place is None else tuple(story.robustness(fit, here)),
+                None if place is None else recipe_chance(fit, here),
+            ),
+        )
         rows_learned = story.learned(fit, before)
         return FilmStory(
             film=self.film(film_id),
@@ -583,9 +623,9 @@ class Notebook(Place):
             best=None if place is None else kept[place].id,
             learned=tuple(rows_learned),
             by_words=story.taught_by_words(fit, rows_learned),
-            effects=tuple(story.effects(fit, here)),
-            robustness=() if place is None else tuple(story.robustness(fit, here)),
-            repeated=None if place is None else recipe_chance(fit, here),
+            effects=effects,
+            robustness=robustness,
+            repeated=repeated,
         )
 
     def _process_word(self, entry: TrialEntry) -> str:
