@@ -26,14 +26,23 @@ from obverse.foundation import InputError
 from obverse.process.catalog import substances
 from obverse.safety.airborne import Room
 from obverse.safety.body import Portion, liquid, powder
-from obverse.safety.engine import assess, severity_of
+from obverse.safety.engine import OWN_VAPOURS, assess, severity_of
 from obverse.safety.said_as import VAGUE, said_words
 from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
 WORDS: dict[str, str] = {word: meant[0] for word, meant in said_words().items()}
 # What says one thing goes before what may say several, and that before what says hardly anything.
-BY_WEIGHT = sorted(WORDS, key=lambda word: (word not in VAGUE, len(said_words()[word]) == 1, len(word)), reverse=True)
+# The name of a substance goes before a word for a job ("chloroform film cleaner").
+_JOB = re.compile(
+    r"\b(cleaner|remover|cement|toner|fixer|bath|stripper|opener|killer|thinner|tablet|fluid|spray|fuel|glue|paste|polish|etchant|"
+    r"powder|granules?|solution|waste|reducer|converter|hardener|developer)s?$"
+)
+BY_WEIGHT = sorted(
+    WORDS,
+    key=lambda word: (word not in VAGUE, len(said_words()[word]) == 1, not _JOB.search(word), len(word)),
+    reverse=True,
+)
 # Baths that are named only by their trade: what they usually hold, g/L.
 BATHS: dict[str, dict[str, float]] = {
     "developer": {"sodium_sulfite": 50, "sodium_carbonate": 30, "hydroquinone": 5},
@@ -72,8 +81,21 @@ _SOLID_WORDS = re.compile(
     r"\b(solid|powder|crystals?|granules?|pellets?|flakes?|foil|dry|neat solid|chips|turnings|tablets?|lumps?|filings|dust|sludge|mud|hexahydrate)\b"
 )
 _AMOUNT = re.compile(r"(\d+(?:\.\d+)?)\s*(kg|g|mg|mL|ml|L|l)\b")
+# What is so much of what the pure liquid weighs brings no water along.
+_NEAT_SHARE = 0.95
 _PURE = re.compile(r"\b(neat|pure|glacial|100 %|undiluted)\b")
-_WATER = re.compile(r"(?:in|with|into|over) (\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b")
+_WATER = re.compile(
+    r"(?:in|with|into|over) (\d+(?:\.\d+)? ?(?:mL|ml|L|l))\b|with (?:a cup of )?water\b|"
+    r"(?:in|into|with) (?:about )?(?P<said>half a litre|a litre|two litres|a bucket|a cup|a glass|a mug|a pint|a full bucket) of (?:\w+ )?water\b"
+)
+_SAID_ML = {
+    "half a litre": 500.0,
+    "a litre": 1000.0,
+    "two litres": 2000.0,
+    "a bucket": 5000.0,
+    "a full bucket": 8000.0,
+    "a pint": 500.0,
+}
 # A vessel or tool of bare metal is part of what meets.
 _VESSEL = re.compile(
     r"(?<!stainless )\b(lead|aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
@@ -90,7 +112,10 @@ _DRIPS = re.compile(r"\b(dripping|drips|leaking|leaks|leaky|wet (floor|shelf|boa
 _DONE = re.compile(
     r"\b(destroyed|already reduced|fully reduced|neutralised|neutralized|decolou?rised|exhausted and reduced|after bicarbonate)\b"
 )
-_FLAME = re.compile(r"\b(alight|flame|burning|lit|glowing|candle|spark|heater|smok|stove|pilot)", re.I)
+_FLAME = re.compile(
+    r"\b(alight|flame|burning|lit\b|glowing|candle|spark|heater|smok|stove|pilot|lighted|match(es)?\b|cigarette|fireplace|soldering)",
+    re.I,
+)
 _NO_FLAME = re.compile(r"no flame|no ignition|away from flame", re.I)
 
 
@@ -109,36 +134,36 @@ def _word(words: str) -> re.Pattern[str]:
     return re.compile(rf"(?<![a-z]){re.escape(words)}")
 
 
+# What a thing is for, or where it comes from, is not what it is.
+_PURPOSE = re.compile(r" (?:for|from|to|until|as)\b.*")
+
+
 def key_of(name: str) -> str | None:
     """Substance that a plain name means; None where no word fits."""
     low = name.lower().replace("sulph", "sulf")
     low = re.sub(r"\b(no|without|not|free of) (\w+ )?\w+", " ", low)
+    head = _PURPOSE.sub("", low)
+    if head != low and (key := key_of(head)):
+        return key
     plain = re.sub(r" \(.*\)", "", low).strip().replace(" ", "_").replace("-", "_")
     if plain in substances():
         return plain
     for words in BY_WEIGHT:
         if _word(words).search(low):
             return WORDS[words]
-    return None
+    # A bleach that is nothing else is that of the laundry.
+    return "sodium_hypochlorite" if re.search(r"\bbleach\b", low) else None
 
 
 # What a name only hints at is no further part.
-_VAGUE = (
-    "water",
-    "acid",
-    "silver",
-    "stop",
-    "oil",
-    "ether",
-    "salt water",
-    "air",
-    "rinse",
-    "wash",
-    "paper",
-    "wood",
-    "spirit",
-    "fixer",
-)
+_VAGUE = VAGUE
+# In brackets they say nothing; acid and silver do.
+_VAGUE_SAID = ("salt", "soda", "paint", "spirit")
+
+# What a bath is for; what is in it is named beside, or it is taken as usual. So is what may mean several things.
+_WORKS = frozenset(("stop bath", "rapid fixer", "selenium toner", "sulfide toner", "etchant", "bleach cleaner", "battery acid", "fixing bath", "fixer waste", "sepia bath")) | {
+    word for word, meant in said_words().items() if len(meant) > 1
+}  # fmt: skip
 
 
 def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
@@ -153,9 +178,15 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     outside = re.sub(r"\((?!i{1,3}\)|iv\)|vi{0,2}\))[^()]*\)", " ", low)
     head = re.split(r",| with ", inner)[0]
     said_of = "" if re.search(r"\d|^(with|in)\b|^acid$", head) else head
-    key = (key_of(said_of) if said_of else None) or key_of(outside.split(" in ")[0]) or key_of(name)
+    # Cloth is what it is, whatever it has soaked up.
+    cloth = re.search(r"\b(rag|cloth|towel|wipe|tissue|newspaper|sawdust)s?\b", outside)
+    if cloth and re.search(r"\b(with|of|in|soaked|wet|damp|stains?|stained)\b", outside):
+        soaked = key_of(name.replace(cloth[0], " "))
+        return "cellulose", {soaked: 0.0} if soaked and soaked != "water" else {}
+    said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
+    key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(
-        r"bleach|fogger|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", outside
+        r"bleach|fogger|fixer|bath|developer|toner|stock|granules|\bin\b|\band\b|\bwith\b", outside
     ) or re.search(r"used up|exhausted|destroyed|pharmacy|original", low):
         return key, {}
     found: dict[str, float] = {}
@@ -166,7 +197,12 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
                 rest = _word(words).sub(" ", rest)
                 other = WORDS[words]
                 stated = grams_per_l(text, other) if place == "in" else None
-                if other != key and (other in USUAL or stated or other in ("aluminium", "stannous_chloride")):
+                # "Citric acid stop bath": the work of a bath is no second substance.
+                if words in _WORKS and place == "out":
+                    continue
+                if other != key and (
+                    other in USUAL or stated or other in ("aluminium", "stannous_chloride", "manganese_dioxide")
+                ):
                     found[other] = stated or (20.0 if other == "sulfuric_acid" else USUAL.get(other, 10.0))
     named = {key, *found}
     silver = named & {"silver_chloride", "silver_nitrate", "silver_ammine_chloride", "silver_bromide"}
@@ -182,9 +218,19 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
         key = "ammonium_thiosulfate"
         found["silver_thiosulfate"] = 10.0
     oxidisers = {"potassium_permanganate", "potassium_dichromate", "hydrogen_peroxide"}
-    if key == "ammonia" and re.search(r"\b(used|spent|old)\b.*\bbath", low) and not silver and not inner_silver:
+    without_silver = re.search(r"\b(no|without|free of) (\w+ )?silver|\bunused\b", name.lower())
+    if (
+        key == "ammonia"
+        and re.search(r"\b(used|spent|old)\b.*\bbath", low)
+        and not silver
+        and not inner_silver
+        and not without_silver
+    ):
         # What dissolves the negative's halide holds its silver afterwards.
         found["silver_ammine_chloride"] = USUAL["silver_ammine_chloride"]
+    if key == "ammonium_thiosulfate" and re.search(r"\bacid (\w+ )?fixer", outside) and "acetic_acid" not in found:
+        # Acid fixer holds weak acid and the sulfite that keeps it.
+        found |= {"acetic_acid": 10.0, "sodium_sulfite": 10.0}
     acid = re.search(r"\bacid(ified|ic)?\b", outside) and not any("acid" in str(each) for each in named)
     if acid and named & oxidisers:
         # What a spent bleach has done has taken acid too.
@@ -286,7 +332,9 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
                 grams[inner_key] = amount * (float(share.group(1)) / 100 if share else 0.5)
     elif bath and key and key not in BATHS[bath] and re.search(r"developer (\w+ )?with\b", name.lower()):
         stated_here = grams_per_l(strength, key)
-        grams = {**BATHS[bath], key: USUAL.get(key, 10.0) if stated_here is None else stated_here}
+        # A developer of iron is acid and holds no soda; further parts are as the name says.
+        base = {} if substances()[key].classes and "iron" in key else BATHS[bath]
+        grams = {**base, **besides, key: USUAL.get(key, 10.0) if stated_here is None else stated_here}
     elif bath and (key is None or WORDS.get(bath) is None) and key_of(name.lower().replace(bath, "")) is None:
         grams = dict(BATHS[bath])
     elif key == "water":
@@ -302,15 +350,12 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
             substances()[key].phase == "liquid" and unit == "mL" and re.search(r"\b9\d(\.\d)? ?%", strength)
         ):
             density = {
-                "ethanol": 790,
-                "acetone": 790,
-                "isopropanol": 785,
-                "methanol": 792,
-                "glycerol": 1260,
                 "formic_acid": 1220,
                 "acetic_acid": 1050,
                 "sulfuric_acid": 1766,
-            }.get(key, 800)
+                "nitric_acid": 1370,
+                "ammonia": 227,
+            }.get(key, NEAT.get(key, 800))
             grams[key] = float(density) * (0.95 if "96" in strength and key != "sulfuric_acid" else 1.0)
         else:
             value = grams_per_l(strength, key)
@@ -339,10 +384,12 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         water = _WATER.search(role)
         if water:
             # It stands there dissolved or wetted, as the role says.
-            made = replace(made, water_ml=amount_of(water.group(0))[0] if water.group(1) else 250.0)
+            held_ml = _SAID_ML.get(water["said"] or "", 250.0)
+            made = replace(made, water_ml=amount_of(water.group(0))[0] if water.group(1) else held_ml)
     else:
         volume = amount if unit == "mL" else amount / 1.2
-        made = liquid(name, grams, volume)
+        neat = key in NEAT and grams.keys() == {key} and grams[key] >= _NEAT_SHARE * NEAT[key]
+        made = liquid(name, grams, volume, density_g_per_ml=grams[key] / 1000 if neat and key else None)
         if unit == "g" and not strength:
             made = powder(name, dict.fromkeys(list(grams)[:1], amount))
     if made.solid and made.grams and "damp" in f" {role} ".lower() and not re.search(r"moist air|not damp", role):
@@ -383,10 +430,23 @@ def _also(strength: str, key: str) -> dict[str, float]:
     return found
 
 
+# What is said of the part that does it, and of the part that it is done to.
+_JUST_ENOUGH = re.compile(
+    r"\b(just enough|until (it is |it's |it turns |all )?(clear|colou?rless|green|white|decolou?rised|gone|pale)|to decolou?rise)\b"
+)
+_AFTERWARDS = re.compile(r"[ ,]*\b(decolou?rised|destroyed|already reduced|fully reduced)\b")
+
+
+def _still_there(parts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Parts before they meet: where a later one takes the oxidiser away, the oxidiser is still there for it to take."""
+    does = any(_JUST_ENOUGH.search(str(part.get("role") or "")) for part in parts[1:])
+    return [part | {"substance": _AFTERWARDS.sub("", part["substance"])} for part in parts] if does else parts
+
+
 def read(situation: dict[str, Any]) -> Read:
     """A situation as portions and setting."""
     unknown: list[str] = []
-    portions = [portion_of(part, unknown) for part in situation["parts"]]
+    portions = [portion_of(part, unknown) for part in _still_there(situation["parts"])]
     for part, made in zip(situation["parts"], tuple(portions), strict=True):
         # Solid lye that meets water left in a cup warms it; what is named as one thing is two.
         if (
@@ -439,7 +499,8 @@ def read(situation: dict[str, Any]) -> Read:
     elif _WARMS.search(f"{said} {names}") and any(p.moles.get("charcoal") or p.has("fuel_gas") for p in portions):
         setting = replace(setting, temperature_c=200.0, flame=True)
     elif re.search(r"\bhot\b|heated", said):
-        setting = replace(setting, temperature_c=70.0)
+        degrees = re.search(r"\b([3-9]\d)\s*c\b", said)
+        setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 70.0)
     elif re.search(r"\bwarm(ed)?\b", said):
         degrees = re.search(r"(\d+)\s*c\b", said)
         setting = replace(setting, temperature_c=float(degrees.group(1)) if degrees else 40.0)
@@ -462,7 +523,7 @@ def read(situation: dict[str, Any]) -> Read:
     in_tank = place in ("room", "standing") and re.search(r"\bin (a|the) (film |developing )?tank\b", said)
     if in_tank or (place == "room" and re.search(r"lid on|covered|with a lid|lidded", said)):
         setting = replace(setting, surface_m2=0.003)
-    if setting.closed and re.search(r"vented|open (bottle|jug|bucket)|loose", said):
+    if setting.closed and re.search(r"\bvented|open (bottle|jug|bucket|can|drum|pail|narrow|wide)|\bloose", said):
         setting = replace(setting, closed=False)
     if setting.closed:
         size = re.search(r"(\d+(?:\.\d+)?)\s*l\b", said)
@@ -473,6 +534,10 @@ def read(situation: dict[str, Any]) -> Read:
             setting = replace(setting, headspace_ml=max(20.0, 0.05 * filled))
         elif place == "carry_over":
             setting = replace(setting, headspace_ml=60.0)
+    if re.search(r"\buv-?c\b|germicidal", f"{said} {names}") and not re.search(
+        r"\b(switched off|unplugged|enclosed|closed box)\b", said
+    ):
+        setting = replace(setting, ultraviolet=True)
     if re.search(r"\basthma", said):
         setting = replace(setting, asthma=True)
     if re.search(r"septic|soakaway|cesspit|cesspool|\b(pond|stream|brook|ditch|garden|lawn|soil)\b", said):
@@ -504,7 +569,10 @@ def read(situation: dict[str, Any]) -> Read:
     ):
         portions.append(powder("what is in it", {"copper_ii_sulfate_pentahydrate": 5.0}))
     rinse = situation.get("rinse")
-    if rinse and portions:
+    if isinstance(rinse, str) and portions:
+        # The amount is then what is carried; a full wash leaves a thousandth of it, a short rinse a fifth (our judgement).
+        portions[0] = portions[0].times({"full": 0.001, "short": 0.2}.get(rinse, 1.0))
+    elif rinse and portions:
         fills, tank, carried = (
             int(rinse.get("fills", 0)),
             float(rinse.get("tank_ml", 500)),
@@ -513,10 +581,31 @@ def read(situation: dict[str, Any]) -> Read:
         first = portions[0]
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
-    later = re.search(r"(\d+)\s*l of water later|flushed|after (much|plenty of|\d+ l of) water|rinsed with (\d+)", said)
+    later = re.search(
+        r"(\d+)\s*l of water later|flushed(?! (after it|with an? (cup|glass|mug)|with (half )?a litre))|after (much|plenty of|\d+ l of) water|"
+        r"(rinsed|followed|chased|run through) (with|by) (\d+|ten|twenty|thirty|fifty|many|several|plenty|much|buckets|a bucket)",
+        said,
+    )
     if later and place == "drain" and len(portions) > 1:
         portions[0] = portions[0].times(0.001)
     return Read(portions, setting, unknown)
+
+
+# What keeps two things from ever meeting: another room.
+_ELSEWHERE = re.compile(
+    r"\b(next door|(an|the)?other room|different rooms?|separate rooms?|other end of the house|downstairs|upstairs|outhouse|own room|"
+    r"in the (garage|shed|attic|loft|kitchen|bathroom|laundry|cellar|garden)\b.{0,30}\b(while|and the|apart|far))\b"
+)
+
+
+def effects_of(situation: dict[str, Any], got: Read) -> tuple[Effect, ...]:
+    """What the engine finds; of bottles in different rooms what each does by itself."""
+    roles = " ".join(str(p.get("role") or "") for p in situation["parts"]).lower()
+    if got.setting.place in ("shelf", "room") and len(got.portions) > 1 and _ELSEWHERE.search(roles):
+        alone = (effect for portion in got.portions for effect in assess([portion], got.setting))
+        # On a shelf a bottle stands closed.
+        return tuple(e for e in alone if got.setting.place == "room" or e.mechanism not in OWN_VAPOURS)
+    return assess(got.portions, got.setting)
 
 
 def verdict(effects: tuple[Effect, ...]) -> str:
@@ -542,7 +631,7 @@ def run(situations: list[dict[str, Any]]) -> tuple[dict[str, Any], list[str]]:
             lines.append(f"{situation.get('id', '?')} could not be read: {error}")
             continue
         unknown.update(got.unknown)
-        effects = assess(got.portions, got.setting)
+        effects = effects_of(situation, got)
         says = verdict(effects)
         rows.append((situation["context"], kind, must, says))
         if says != must:

@@ -17,6 +17,9 @@ lethal silent, 3 only cautioned, 97 % found, no false refusal, 4.3 % needless; t
 `benchmarks/hazard_situations_five.json`: 78 of shelf, room, damp, standing and drain, from safety cards and public lists of
 incompatible chemicals, before the rules of `stands_by` were. First run: 2 of 22 lethal silent, 1 only cautioned, 88 % found,
 no false refusal, 5.4 % needless; then mended.
+
+`benchmarks/hazard_situations_six.json`: 140 of a third independent hand in the words of a household (70 dangerous, 70 ordinary). First
+run: 1 of 19 lethal silent, 3 only cautioned, 90 % found, 4 false refusals, 5.7 % needless; then mended.
 """
 
 import json
@@ -84,12 +87,12 @@ def test_a_name_nobody_knows_is_told_and_not_dropped():
 
 
 # The later sets: file, situations, lethal ones.
-LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22)]
+LATER = [("three", 78, 18), ("four", 58, 26), ("five", 78, 22), ("six", 140, 19)]
 
 
 @pytest.mark.parametrize(("name", "situations", "lethal"), LATER)
 def test_the_later_sets_stay_as_they_were_mended(name, situations, lethal):
-    here = Path(__file__).parent if name != "five" else Path(__file__).parents[2] / "benchmarks"
+    here = Path(__file__).parent if name in ("three", "four") else Path(__file__).parents[2] / "benchmarks"
     text = (here / f"hazard_situations_{name}.json").read_text(encoding="utf-8")
     of_all = run(json.loads(text))[0]["all"]
     assert (situations, lethal) == (of_all["situations"], of_all["lethal"])

@@ -153,7 +153,11 @@ TAKEN_IN = [
     (grams("charcoal", 20), told_by_things(ROOM, ["flame"]), {}),
     (liquid("stripper", {"dichloromethane": 1064}, 500), ROOM, {"dichloromethane": 3}),
     (liquid("stripper", {"dichloromethane": 1064}, 500), setting_for("room", Room(2.5, 0.5)), {"dichloromethane": 4}),
+    (liquid("stripper", {"dichloromethane": 1330}, 1000), setting_for("room", Room(5, 0.3)), {"dichloromethane": 4}),
     (liquid("stripper", {"dichloromethane": 1064}, 500), CUPBOARD, {}),
+    (grams("iodine", 50), replace(ROOM, temperature_c=60), {"iodine_vapour": 3}),
+    (grams("iodine", 50), setting_for("shelf"), {}),
+    (grams("sodium_chloride", 5), told_by_things(ROOM, ["germicidal_lamp"]), {"germicidal_lamp": 3}),
     (liquid("film cleaner", {"tetrachloroethylene": 1620}, 5), setting_for("mixing"), {}),
     (liquid("cleaner", {"trichloroethylene": 1460}, 100), setting_for("drain"), {"drain_poison": 2}),
     (grams("sodium_metabisulfite", 5000), setting_for("damp", Room(3, 0.1), hours=24), {"damp_metabisulfite": 2}),
@@ -176,6 +180,7 @@ def test_one_thing_harms_by_its_amount_and_its_place(what, setting, told):
 
 HYDROCHLORIC = liquid("brick cleaner", {"hydrochloric_acid": 358}, 200)
 BLEACH = {"potassium_permanganate": 5, "sulfuric_acid": 9}
+WATER = liquid("water", {}, 1000)
 MEETING = [
     ("fire_chlorate", 4, [grams("sodium_chlorate", 500), grams("sodium_thiosulfate", 500)], CUPBOARD),
     ("fire_chlorate", None, [grams("sodium_chlorate", 1), grams("sodium_thiosulfate", 1)], CUPBOARD),
@@ -189,6 +194,24 @@ MEETING = [
     ("ammonia", 2, [liquid("fixer", {"ammonium_thiosulfate": 780}, 500), liquid("lye", {"sodium_hydroxide": 200}, 500)], setting_for("mixing")),
     ("spoils_film", 2, [liquid("developer", {"hydroquinone": 5}, 250), liquid("bleach", {"potassium_dichromate": 10}, 300)], setting_for("carry_over")),
     ("spoils_film", None, [liquid("developer", {"hydroquinone": 5}, 20), liquid("bleach", {"potassium_dichromate": 10}, 300)], setting_for("carry_over")),
+    # Strong acid last, into the litre that holds the permanganate, makes no heptoxide; before the water it does.
+    ("manganese_heptoxide", None, [grams("potassium_permanganate", 2), WATER, liquid("acid", {"sulfuric_acid": 1766}, 10)], setting_for("mixing")),
+    ("manganese_heptoxide", 4, [grams("potassium_permanganate", 2), liquid("acid", {"sulfuric_acid": 1766}, 10), WATER], setting_for("mixing")),
+    ("eruption", 4, [grams("sodium_hydroxide", 250), liquid("acid", {"sulfuric_acid": 1766}, 500)], setting_for("drain")),
+    ("eruption", None, [grams("sodium_hydroxide", 250), liquid("acid", {"sulfuric_acid": 100}, 500)], setting_for("drain")),
+    ("lye_on_ammonium", 2, [liquid("fixer", {"ammonium_thiosulfate": 120}, 100), liquid("fogger", {"sodium_hydroxide": 20}, 500)], setting_for("carry_over")),
+    ("lye_on_ammonium", None, [liquid("fixer", {"ammonium_thiosulfate": 120}, 10), liquid("fogger", {"sodium_hydroxide": 20}, 500)], setting_for("carry_over")),
+    ("lye_on_ammonium", None, [liquid("fixer", {"ammonium_thiosulfate": 120}, 1000), liquid("developer", {"sodium_carbonate": 30}, 500)], setting_for("jug")),
+    ("peracid", 2, [liquid("vinegar", {"acetic_acid": 50}, 500), liquid("peroxide", {"hydrogen_peroxide": 125}, 500)], setting_for("standing", hours=12)),
+    ("peracid", None, [liquid("vinegar", {"acetic_acid": 50}, 500), liquid("peroxide", {"hydrogen_peroxide": 125}, 500)], setting_for("standing", hours=1)),
+    ("fire_persulfate", 3, [grams("ammonium_persulfate", 50), grams("metol", 30)], setting_for("damp")),
+    ("fire_persulfate", None, [grams("ammonium_persulfate", 50), grams("metol", 30)], CUPBOARD),
+    ("damp_acid", 3, [grams("potassium_cyanide", 50), grams("citric_acid", 500)], CUPBOARD),
+    ("damp_acid", None, [grams("potassium_cyanide", 50), grams("sodium_carbonate", 500)], CUPBOARD),
+    # A millilitre that smells of the swimming bath.
+    ("hypochlorite_acid", None, [liquid("vinegar", {"acetic_acid": 50}, 5), liquid("bleach", {"sodium_hypochlorite": 41}, 1)], setting_for("mixing", Room(10, 1))),
+    ("oxidised_thiocyanate", 2, [liquid("developer", {"potassium_thiocyanate": 10}, 200), liquid("bleach", {"potassium_permanganate": 4, "sulfuric_acid": 9}, 500)], setting_for("carry_over", Room(40, 1))),
+    ("pressure", 3, [grams("zinc", 20), liquid("fixer", {"ammonium_thiosulfate": 120, "acetic_acid": 10, "sodium_sulfite": 10}, 800)], setting_for("closed_jug", hours=48)),
 ]  # fmt: skip
 
 
@@ -216,6 +239,12 @@ def test_what_the_checker_is_told_of_the_house_is_no_matter():
         ("mystery salt", ()),
         ("salt", ()),
         ("old acid", ("sulfuric_acid",)),
+        ("glycerine", ("glycerol",)),
+        ("bicarbonate of soda", ("sodium_bicarbonate",)),
+        ("permanganate of potash", ("potassium_permanganate",)),
+        ("zinc sulfate", ("magnesium_sulfate",)),
+        ("chloroform film cleaner", ("dichloromethane", "petrol")),
+        ("hyposulphite of soda", ("sodium_thiosulfate",)),
     ],
 )
 def test_words_of_house_and_garden_mean_what_shops_sell(name, meant):

@@ -232,6 +232,8 @@ def told_by_things(setting: Setting, names: Iterable[str]) -> Setting:
             setting = replace(setting, flame=True)
         elif key == "bare_hands":
             setting = replace(setting, bare_hands=True)
+        elif key == "germicidal_lamp":
+            setting = replace(setting, ultraviolet=True)
         elif key == "septic_tank":
             setting = replace(setting, septic=True)
         elif key == "damp":

@@ -40,7 +40,7 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     if setting.place == "drain" and parts and not any(p.water_ml for p in parts):
         # Every trap holds water.
         parts = (Portion("water", {}, _TRAP_ML), *parts)
-    found: list[Effect] = []
+    found: list[Effect] = [_LAMP] if setting.ultraviolet else []
     if setting.place == "room":
         for portion in parts:
             found += vapours_apart(portion, setting)
@@ -57,6 +57,14 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
     return worst_first(found)
 
 
+# Photokeratitis and burnt skin from minutes of 254 nm at arm's length (photobiology limits of 3 mJ/cm2 a day, from memory).
+_LAMP = Effect(
+    "germicidal_lamp",
+    HURTS,
+    "a bare germicidal (UV-C) lamp burns eyes and skin, felt only hours later",
+    "minutes at arm's length are enough",
+    "Never in its light: only in a closed box, or in an empty room with the switch outside.",
+)
 # What a trap under a sink holds, mL; a splash from one open vessel into the next, or what a wet hand, tongs or a film carries, mL (our judgement).
 _TRAP_ML, _SPLASH_ML = 300.0, 50.0
 
@@ -76,7 +84,7 @@ def _within_reach(parts: Sequence[Portion], setting: Setting) -> list[Effect]:
     ]  # fmt: skip
 
 
-_OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
+OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
 
 
 # Gases that a broken bottle lets one smell before they harm.
@@ -90,7 +98,7 @@ def _only_smells(effect: Effect) -> bool:
 
 def _of_one_bottle(effect: Effect, parts: Sequence[Portion], setting: Setting) -> bool:
     """Whether a bottle that breaks smells so by itself: no reason to keep two apart."""
-    if effect.mechanism not in _OWN_VAPOURS:
+    if effect.mechanism not in OWN_VAPOURS:
         return False
     alone = (one for part in parts for one in happen((part,), setting))
     return any(one.mechanism == effect.mechanism and one.severity >= effect.severity - 1 for one in alone)

@@ -33,8 +33,8 @@ _BURNT = ("sugar", "polyol", "organic_acid", "formate", "aldehyde", "alcohol")
 _CHLORINES_OF_N2, _N_OF_N2 = 3, 2
 # Vapour of liquids in a closed bottle, Pa at 20 C for ammonia of 25 %, doubled each 17 K as most liquids do.
 _AMMONIA_PA, _AMMONIA_SHARE, _VAPOUR_DOUBLES_K, _BOTTLE_BULGES_PA, _WARM_C = 48000.0, 0.25, 17.0, 100000.0, 30.0
-# An opened ether that stood half a year (time-sensitive chemicals, common list).
-_ETHER_MOL, _ETHER_H = 0.3, 4000.0
+# An opened ether that stood half a year, and one that stood for years (time-sensitive chemicals, common list).
+_ETHER_MOL, _ETHER_H, _YEARS_H = 0.3, 4000.0, 8766.0
 # Solids that heat breaks with fire or a bang, and from how much on; a flame is hotter than any plate.
 _HEATED = (
     "ammonium_nitrate",
@@ -60,6 +60,8 @@ _DAMP_GASES = (
     ("chlorite", "chlorine_dioxide"),
     ("azide", "hydrazoic_acid"),
 )
+# A tenth of what stands on a shelf from which it is told there (our judgement).
+_JARS_MOL = {"sulfide": 0.05, "cyanide": 2e-3, "nitrite": 0.3, "chlorite": 0.02, "azide": 2e-3}
 # A dry mix of chlorate or permanganate with an ammonium salt.
 _AMMONIUM_MOL = 0.02
 
@@ -173,6 +175,14 @@ def _powders(scene: Scene) -> None:
                 "ammonium_oxidiser", KILLS if entity == "chlorate" else HURTS, f"{what}: it falls apart with a bang, even by itself",
                 amount_of(both), "Never an ammonium salt with it.",
             )  # fmt: skip
+    if setting.place == "shelf" and all(p.solid for p in scene.portions):
+        acid = math.fsum(max(0.0, acid_in(p, _ACID_CRYSTALS_PH)) for p in scene.portions)
+        for entity, _ in _DAMP_GASES:
+            if min(_DAMP_SHARE * pool.has(entity), acid) > _JARS_MOL[entity]:
+                scene.say(
+                    "damp_acid", HURTS, f"acid crystals beside {entity}: two jars that break, and the damp of the air, set its poison free",
+                    amount_of(pool.has(entity)), "Never in one cupboard: the acid elsewhere.",
+                )  # fmt: skip
     if setting.place == "damp" and not pool.wet:
         acid = math.fsum(max(0.0, acid_in(p, _ACID_CRYSTALS_PH)) for p in scene.portions)
         for entity, gas in _DAMP_GASES:
@@ -234,7 +244,7 @@ def _old_ether(scene: Scene) -> None:
     ether = scene.first.substance("diethyl_ether")
     if ether > _ETHER_MOL and scene.setting.hours > _ETHER_H:
         scene.say(
-            "ether_peroxide", HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
+            "ether_peroxide", KILLS if scene.setting.hours > _YEARS_H else HURTS, "ether that stood for months holds a peroxide that explodes when it is shaken, opened or dried",
             amount_of(ether), "Do not open or move it; call for advice.",
         )  # fmt: skip
 

@@ -175,6 +175,8 @@ _PEROXIDE_G, _KETONE_PEROXIDE_G = 34.0, 74
 # A peroxide of a ketone: so much of both (a gram or so), the peroxide no thinner than this share by mass; sooner below this pH; it
 # kills from so strong a peroxide, or where it may stand for so many hours (our judgement).
 _BOTH_MOL, _THIN_PEROXIDE, _SOONER_PH, _CRYSTALS_PEROXIDE, _CRYSTALS_H = 0.02, 0.003, 4.5, 0.04, 12
+# Peroxide and vinegar in mol2/L2 that make a tenth of a per cent of peracid (constant about 2.5, from memory), and the hours that takes.
+_PERACID_PRODUCT, _PERACID_H = 0.4, 6
 # Peroxide in strong sulfuric or organic acid, as shares by mass (our judgement).
 _STRONG_OF_MIX, _PIRANHA_ACID, _PERACID_ACID = 0.08, 0.4, 0.15
 
@@ -206,6 +208,13 @@ def _explosive_peroxides(scene: Scene) -> None:
             "Never mix them.",
         )
     acetic = pool.share_of("acetic_acid", "formic_acid")
+    organic = pool.substance("acetic_acid", "formic_acid")
+    waits = scene.setting.place in ("standing", "jug", "closed_jug") and scene.setting.hours >= _PERACID_H
+    if waits and peroxide * organic / litres**2 > _PERACID_PRODUCT and pool.ph < _SOONER_PH:
+        scene.say(
+            "peracid", 2, "peroxide and vinegar that stand together turn to peracetic acid, which stings eyes and throat and burns skin",
+            f"from {peroxide / litres:.1g} mol/L of peroxide and {organic / litres:.1g} of acid", "Mix only what is used at once; never keep it.",
+        )  # fmt: skip
     if strength > _STRONG_OF_MIX and acetic > _PERACID_ACID:
         scene.say(
             "peracid",
@@ -228,14 +237,28 @@ _PERCHLORATE_MOL = 0.05
 _NITRITE_C, _NITRITE_PH, _NITRITE_KJ = 40, 6, 300
 
 
+# Places where one thing comes after the other; elsewhere anything may meet first. Acid by mass that water has not tamed (our judgement).
+_IN_ORDER, _STILL_STRONG = ("mixing", "jug", "standing", "closed_jug", "drain"), 0.25
+
+
+def _acid_where_they_meet(scene: Scene, entity: str) -> float:
+    """Share of sulfuric acid in what is there as soon as it and an entity are: water that came before has diluted it."""
+    if scene.setting.place not in _IN_ORDER:
+        return 1.0
+    for n in range(1, len(scene.portions) + 1):
+        there = Pool(scene.portions[:n])
+        if there.has(entity) and there.substance("sulfuric_acid"):
+            return there.share_of("sulfuric_acid")
+    return 0.0
+
+
 def _explosive_others(scene: Scene) -> None:
     pool = scene.first
     solid_permanganate = math.fsum(p.has("permanganate") for p in scene.portions if p.solid)
     strong = max((p.share_of("sulfuric_acid") for p in scene.portions), default=0.0)
     permanganate = pool.has("permanganate")
-    if permanganate > 1e-3 and (
-        pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and strong >= _HEPTOXIDE_ACID)
-    ):
+    undiluted = strong >= _HEPTOXIDE_ACID and _acid_where_they_meet(scene, "permanganate") > _STILL_STRONG
+    if permanganate > 1e-3 and (pool.share_of("sulfuric_acid") > 0.5 or (solid_permanganate > 1e-3 and undiluted)):
         scene.say(
             "manganese_heptoxide",
             KILLS,
@@ -362,7 +385,8 @@ _FIRES: dict[str, tuple[float, dict[str, int]]] = {
     "persulfate": (
         0.5,
         {"alcohol": 3, "polyol": 3, "powder_fuel": 3, "metal": 3, "dithionite": 3, "cellulose": 3, "solvent": 3}
-        | {"ketone": 3, "sugar": 3, "aldehyde": 3, "hypophosphite": 3, "hydride": 4, "hydrazine": 4},
+        | {"ketone": 3, "sugar": 3, "aldehyde": 3, "hypophosphite": 3, "hydride": 4, "hydrazine": 4}
+        | {"developer": 3, "thiourea": 3},
     ),
     "halogen": (0.5, {"metal": 4, "aldehyde": 3, "ketone": 3, "hydride": 4}),
     "perchlorate": (
@@ -462,6 +486,9 @@ def _fire(scene: Scene) -> None:
             ):
                 worst = HURTS
             dry = all(p.solid for p in scene.portions)
+            if name == "persulfate" and fuel in ("developer", "thiourea") and setting.place == "shelf":
+                # Two jars of a darkroom; only in one scoop or spill do they smoulder.
+                continue
             if dry and setting.place == "shelf" and (name, fuel) not in _TOUCHY:
                 worst = min(worst, HURTS)
             scene.say(
@@ -1088,7 +1115,7 @@ _WARM_C, _WARM_K, _FULL_DRIVE, _BRINE, _BY_BOTH, _BY_ONE, _IN_THE_COLD = 35, 30,
 # Each oxidiser: the part that turns chloride to chlorine at full drive while somebody stands there, and moles of chlorine of one
 # (the first our judgement, the second by the electrons).
 _ON_CHLORIDE = (
-    ("permanganate", 0.1, 2.5),
+    ("permanganate", 0.25, 2.5),
     ("manganese_dioxide", 0.02, 1.0),
     ("dichromate", 0.02, 3.0),
     ("persulfate", 0.02, 1.0),
@@ -1234,6 +1261,8 @@ _NITROUS_PH, _PK_NITROUS, _STRONG_ACID_SHARE, _WEAK_ACID_SHARE, _PER_STRENGTH, _
 _FULL_NITRIC, _EATING_NITRIC, _ORGANIC_MOL, _ACID_OF_ORGANIC, _BROWN_SHARE, _REGIA_CHLORIDES = 6, 4, 0.05, 5, 0.05, 3
 # Ammonia that a copper(II) holds; thiocyanate that an oxidiser turns to hydrogen cyanide below this pH (from memory).
 _COPPER_HOLDS, _OXIDISED_PH = 4, 4
+# Ammonia that lye frees from which it is told: what a hundred millilitres of rapid fixer hold; and how strong soda makes it (our judgement).
+_FREED_AMMONIA_MOL, _STINGING_MOL_PER_L = 0.12, 0.5
 # Solid lye boils the liquid where it lands, from a spoonful on; a tenth of it acts there, as with acid (our judgement).
 _SOLID_LYE_MOL, _LANDS = 0.3, 0.1
 
@@ -1297,7 +1326,24 @@ def _nitrogen_gases(scene: Scene) -> None:
             "Open window or fan, a lid, a weaker bath.",
             besides_mol=boiled,
         )
+    ammonium = first.has("ammonia") - first.substance("ammonia")
+    lye = math.fsum(p.has("hydroxide") for p in scene.portions if not p.has("ammonia"))
+    soda = math.fsum(p.has("carbonate") for p in scene.portions if not p.has("ammonia"))
+    by_soda = min(soda, ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)))
+    # A spent developer in the jug of the fixer only smells.
+    freed = min(ammonium, max(lye, by_soda if by_soda / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
+    lies_open = scene.setting.place != "shelf" and not scene.setting.closed
+    if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and lies_open:
+        scene.say(
+            "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
+            amount_of(freed), "Rinse between, a lid, the window open; throw silver down without lye.", gas="ammonia",
+        )  # fmt: skip
     for met in scene.met:
+        if met.reductant == "thiocyanate" and met.reductant_mol > _CYANIDE_DOSE_MOL and pool.ph < _OXIDISED_PH:
+            scene.say(
+                "oxidised_thiocyanate", 2, f"hydrogen cyanide: {met.oxidant.replace('_', ' ')} on thiocyanate makes it over the vessel",
+                amount_of(met.reductant_mol), "Rinse the developer out before the bleach, and do not bend over it.", gas="hydrogen_cyanide",
+            )  # fmt: skip
         if met.reductant == "thiocyanate":
             scene.gas(
                 "oxidised_thiocyanate",
@@ -1309,7 +1355,7 @@ def _nitrogen_gases(scene: Scene) -> None:
 
 
 # Acid that dissolves metal at once, and weak acid, as the pH above which they count; strong lye (our judgement).
-_STRONG_ON_METAL_PH, _WEAK_ON_METAL_PH, _STRONG_LYE_PH = 2.5, 4.5, 12.0
+_STRONG_ON_METAL_PH, _WEAK_ON_METAL_PH, _SLOW_ON_METAL_PH, _STRONG_LYE_PH = 2.5, 4.5, 5.5, 12.0
 # Hydrogen of a mole of each metal, the part that acid dissolves while somebody stands there (our judgement), kJ of a hydrogen (by the
 # potentials, rounded); lye that an aluminium takes at the least, as hydrogen of a mole of it.
 _HYDROGEN_OF = {"aluminium": 1.5, "magnesium": 1.0, "zinc": 1.0, "iron": 1.0}
@@ -1337,6 +1383,9 @@ def _metals(scene: Scene) -> None:
         quick = _QUICK[key]
         iron_iii = min(first.has("iron_iii") + 2 * first.has("copper_ii"), 2 * per * n)
         made = min(per * n, acid / 2) * quick
+        if key in ("zinc", "magnesium"):
+            # Left in a weak acid or a fixer they go on dissolving.
+            made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * days)
         if key == "aluminium":
             made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
@@ -1497,8 +1546,8 @@ _SPLIT_OFF, _STAYS_PH = 0.05, 3
 _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dihydrate")
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
-# A light solvent cools as it leaves, and so much less of it leaves (our judgement).
-_COOLS_ITSELF = 0.3
+# A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
+_COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 
 
 def _vapours(scene: Scene) -> None:
@@ -1566,6 +1615,13 @@ def _vapours(scene: Scene) -> None:
         if n < _SOLVENT_MOL or share < _SOLVENT_SHARE or setting.place == "shelf":
             continue
         leaves = min(n, _COOLS_ITSELF * per_pa * share * heavy.vapour_pa)
+        # Who strips or cleans with it bends down into it, and it fills a tub and a small room from the floor up.
+        if _LIES_LOW * room_ppm(leaves, setting) >= gases()[key].lethal_ppm:
+            scene.say(
+                key, KILLS, f"the heavy vapour of {gases()[key].name} fills the room from the floor up: it stupefies and then kills whoever bends over it",
+                f"about {ppm_words(room_ppm(leaves, setting))} as the mean of the room, and more where it lies", "Not indoors, least of all in a bathroom; out, and the door open.",
+                gas=key,
+            )  # fmt: skip
         scene.gas(
             key, key, leaves, "its heavy vapour stupefies before one notices, and it may cause cancer",
             "Not indoors; no glove of the house holds it back.", all_of_it=True,
@@ -1663,6 +1719,18 @@ def _pressure(scene: Scene) -> None:
 
 # A bath that becomes so much warmer and so hot is told of; it boils from here on, or is loud by its rise alone (our judgement).
 _TOLD_K, _TOLD_C, _BOILS_C, _LOUD_K = 30, 50, 95, 60
+# Acid on lye, half a cup of each, with twice the heat that boils it, throws them out all at once (our judgement).
+_ERUPTS_MOL, _ERUPTS_K, _ERUPTS_KJ = 1.0, 150, 200
+_ERUPTING_ACIDS = (
+    "sulfuric_acid",
+    "hydrochloric_acid",
+    "nitric_acid",
+    "phosphoric_acid",
+    "formic_acid",
+    "acetic_acid",
+    "sodium_bisulfate",
+    "sulfamic_acid",
+)
 
 
 def _heat(scene: Scene) -> None:
@@ -1670,6 +1738,14 @@ def _heat(scene: Scene) -> None:
     if scene.pool.rise_k < _TOLD_K or end < _TOLD_C:
         return
     boils = end >= _BOILS_C
+    lye = math.fsum(p.has("hydroxide") for p in scene.portions)
+    erupts = min(lye, scene.first.substance(*_ERUPTING_ACIDS)) > _ERUPTS_MOL and scene.pool.rise_k > _ERUPTS_K
+    if erupts and scene.pool.heat_kj > _ERUPTS_KJ:
+        scene.say(
+            "eruption", KILLS, "strong acid on strong lye erupts: it boils at once and throws both into the face",
+            f"about {scene.pool.heat_kj:.0f} kJ, enough for {scene.pool.rise_k:.0f} K if nothing boiled off",
+            "Never one drain opener after another, nor acid to put strong lye right; leave it, and call for help.",
+        )  # fmt: skip
     scene.say(
         "heat",
         HURTS if boils or scene.pool.rise_k > _LOUD_K else 2,

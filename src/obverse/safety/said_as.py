@@ -13,7 +13,7 @@ from importlib.resources import files
 
 # Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
 VAGUE = frozenset((
-    "acid", "air", "ether", "fixer", "oil", "paper", "rinse", "salt", "silver", "spirit", "stop", "wash", "water", "wood", "salt water"
+    "acid", "air", "ether", "fixer", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "salt water"
 ))  # fmt: skip
 # Words of a name that say nothing of what it is.
 EMPTY = frozenset((
@@ -28,6 +28,11 @@ def said_words() -> dict[str, tuple[str, ...]]:
     """Substance keys by the word that may mean them, the likeliest first."""
     rows = json.loads(files("obverse.safety").joinpath("data/said_as.json").read_text(encoding="utf-8"))
     return {word: (meant,) if isinstance(meant, str) else tuple(meant) for word, meant in rows.items()}
+
+
+@cache
+def _longest_first() -> tuple[str, ...]:
+    return tuple(sorted(said_words(), key=len, reverse=True))
 
 
 def meant_by(name: str) -> tuple[str, ...]:
@@ -47,12 +52,14 @@ def meant_by(name: str) -> tuple[str, ...]:
     if left in said_words():
         return said_words()[left]
     found: list[str] = []
-    for word in sorted(said_words(), key=len, reverse=True):
+    for word in _longest_first():
+        if word not in left:
+            continue
         here = re.compile(rf"(?<![a-z]){re.escape(word)}(?:e?s|y)?(?![a-z])")
         if here.search(left) is None:
             continue
         rest = {each.removesuffix("s") for each in re.findall(r"[a-z]+", here.sub(" ", left))}
-        if word in VAGUE and not rest <= EMPTY:
+        if word in VAGUE and (found or not rest <= EMPTY):
             continue
         found += said_words()[word]
         left = here.sub(" ", left)

@@ -8,12 +8,14 @@ from obverse.safety.body import Pool, Portion
 from obverse.safety.properties import gases, holds
 from obverse.safety.redox import Met
 from obverse.safety.release import gas_severity, leaving_share, room_ppm
-from obverse.safety.setting import HURTS, Effect, Setting, setting_for
+from obverse.safety.setting import HURTS, TELLS, Effect, Setting, setting_for
 
 # A gas that kills below this share of the air is poison even where it only waits under a cap (our judgement).
 _POISON_PPM = 300
 # Severity from which it is told there, as `Effect` counts.
 _HARMS = HURTS
+# A whiff that is gone before a quarter of an hour is over, which is what the short-term limits are the mean of (our judgement).
+_PUFF_MOL = 5e-4
 # So warm a pool drives its gases out. A concentration that rounds to ten and more is told without decimals.
 _HOT_C, _WHOLE_PPM = 85, 9.5
 
@@ -69,6 +71,8 @@ class Scene:
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
         ppm = room_ppm(min(moles, moles * share + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
+        if severity == TELLS and moles < _PUFF_MOL and not lies.asthma:
+            severity = TELLS - 1
         if self.setting.closed:
             # It waits under the cap: told from what harms, because what only smells stays in.
             severity = severity if severity >= _HARMS else 0

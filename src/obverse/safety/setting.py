@@ -51,6 +51,8 @@ class Setting:
         Behind the drain is a septic tank or soakaway.
     bare_hands : bool
         Somebody reaches into it without gloves.
+    ultraviolet : bool
+        A bare germicidal lamp burns in the room.
     """
 
     place: Place
@@ -67,6 +69,7 @@ class Setting:
     asthma: bool = False
     septic: bool = False
     bare_hands: bool = False
+    ultraviolet: bool = False
 
     @property
     def released_h(self) -> float:

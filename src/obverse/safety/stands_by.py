@@ -74,6 +74,25 @@ def _mercury(scene: Scene) -> None:
     )  # fmt: skip
 
 
+# Vapour pressure of iodine at 20 C, Pa, doubled by nine degrees (handbook values, from memory); the surface of crystals in a dish.
+_IODINE_PA, _IODINE_DOUBLES_K, _CRYSTALS_M2 = 27.0, 9.0, 0.002
+
+
+def _iodine(scene: Scene) -> None:
+    """Iodine crystals that lie open, above all where it is warm."""
+    setting = scene.setting
+    iodine = math.fsum(p.moles.get("iodine", 0.0) for p in scene.portions if p.solid)
+    if iodine < 1e-3 or setting.closed or setting.place in ("shelf", "damp"):
+        return
+    warmer = 2 ** ((min(100.0, setting.temperature_c) - _ROOM_C) / _IODINE_DOUBLES_K)
+    seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
+    leaves = _AIR_FILM_M_PER_S * _CRYSTALS_M2 * seconds * _IODINE_PA * warmer / _GAS_J_PER_MOL
+    scene.gas(
+        "iodine_vapour", "iodine", min(iodine, leaves), "crystals that lie open give it off, and more where it is warm",
+        "A tight stopper; out of the room, and air it.", all_of_it=True,
+    )  # fmt: skip
+
+
 # Acid and lye that eat a pipe and heat the water in its trap: a tenth of a litre of battery acid, 80 g of lye.
 _EATS_PIPES_MOL, _ACID_OF_PIPES_PH, _LYE_OF_PIPES_PH = 1.0, 1.0, 13.5
 # Iron(III) and copper(II) chloride that etch, not the thin bleach of a film: half a mole, no thinner than 80 g/L (our judgement).
@@ -202,5 +221,5 @@ def _on_skin(scene: Scene) -> None:
             )  # fmt: skip
 
 
-LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _dry_explosive, _burning_metal)
+LYING_ABOUT: tuple[Callable[[Scene], None], ...] = (_nitrate_film, _mercury, _iodine, _dry_explosive, _burning_metal)
 PLACED: tuple[Callable[[Scene], None], ...] = (*LYING_ABOUT, _on_skin, _acid_or_bleach_on_organics, _down_the_pipe)
