@@ -82,7 +82,7 @@ def _iodine(scene: Scene) -> None:
     """Iodine crystals that lie open, above all where it is warm."""
     setting = scene.setting
     iodine = math.fsum(p.moles.get("iodine", 0.0) for p in scene.portions if p.solid)
-    if iodine < 1e-3 or setting.closed or setting.place in ("shelf", "damp"):
+    if iodine < 1e-3 or setting.closed or setting.place in ("shelf", "damp", "drain"):
         return
     warmer = 2 ** ((min(100.0, setting.temperature_c) - _ROOM_C) / _IODINE_DOUBLES_K)
     seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
