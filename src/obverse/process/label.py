@@ -6,13 +6,15 @@ Only what cannot be is refused (more than 100 %, less than nothing); each compla
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from functools import partial
+from typing import Literal, NotRequired, TypedDict, TypeVar
 
 from pydantic import Field
 
 from obverse.chemistry import HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET, NOT_SAID, parse_strength
-from obverse.foundation import Document, InputError, System, parse_number, regex, take_number, take_unit
+from obverse.foundation import Document, InputError, JsonObject, System, parse_number, regex, take_number, take_unit
 from obverse.process.catalog import substances
 from obverse.process.product import OTHER, STATEMENT, USES, Content, Product
 from obverse.process.said import parse_amount
@@ -25,6 +27,19 @@ MOST_WORDS = 160
 HYDROXIDE_DOUBT = 0.3
 # No liquid of a shop is lighter or heavier than this, g/mL.
 LIGHTEST, HEAVIEST = 0.3, 4.0
+
+
+T = TypeVar("T")
+
+
+class _ContentFields(TypedDict):
+    """Fields of a `Content` as they are read from a line of a label."""
+
+    substance: str
+    strength: str
+    name: NotRequired[str]
+    said: NotRequired[str]
+    strength_relative_sd: NotRequired[float]
 
 
 class LabelContent(Document):
@@ -81,7 +96,7 @@ class LabelRead:
         What was read otherwise than it stands there, in words.
     """
 
-    document: dict[str, Any]
+    document: JsonObject
     problems: tuple[FieldProblem, ...]
     readings: tuple[str, ...]
 
@@ -103,7 +118,7 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
     problems: list[FieldProblem] = []
     readings: list[str] = []
 
-    def given(field: str, work: Any) -> Any:
+    def given(field: str, work: Callable[[], T]) -> T | None:
         try:
             return work()
         except InputError as error:
@@ -128,8 +143,8 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
             continue
         if substance_of(line.substance) == "water":
             continue
-        doubt = given(f"doubt[{i}]", lambda line=line: _doubt(line))
-        content = given(f"strength[{i}]", lambda line=line, doubt=doubt: _content(line, doubt, form, readings))
+        doubt = given(f"doubt[{i}]", partial(_doubt, line))
+        content = given(f"strength[{i}]", partial(_content, line, doubt, form, readings))
         if content is not None:
             contents.append(content)
     density = None
@@ -148,7 +163,7 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
     if beside:
         readings.append(f"{beside!r} is no hazard statement; it is kept in the note")
     aside = f"Also on the label: {beside}"
-    document: dict[str, Any] = {
+    document: dict[str, object] = {
         "name": label.name.strip(),
         "form": form,
         "contents": contents,
@@ -227,7 +242,7 @@ def _doubt(line: LabelContent) -> float | None:
     return parse_number(words, where="doubt of the strength") / 100 if words else None
 
 
-def _content(line: LabelContent, doubt: float | None, form: str, readings: list[str]) -> dict[str, Any]:
+def _content(line: LabelContent, doubt: float | None, form: str, readings: list[str]) -> _ContentFields:
     words, said = line.substance.strip(), line.strength.strip()
     key = substance_of(words)
     strength = said or NOT_SAID
@@ -242,7 +257,7 @@ def _content(line: LabelContent, doubt: float | None, form: str, readings: list[
     if form == "solid" and parse_strength(strength).unit in ("g/L", "mol/L", "mL/L", "% v/v", "% w/v", "vol", "Be"):
         readings.append(f"{said!r} is the strength of a liquid, and this is none: it is reckoned as not said")
         strength = NOT_SAID
-    content: dict[str, Any] = {"substance": key, "strength": strength}
+    content: _ContentFields = {"substance": key, "strength": strength}
     if key == OTHER or plain_words(words) != plain_words(substances()[key].name):
         content["name"] = words[:120]
     if said and strength != said:
@@ -273,7 +288,7 @@ _ADDITIVES = (
 )
 
 
-def _additives(contents: list[dict[str, Any]]) -> list[str]:
+def _additives(contents: Sequence[_ContentFields]) -> list[str]:
     names = " ; ".join(c.get("name", "") for c in contents if c["substance"] == OTHER)
     return [key for key, pattern in _ADDITIVES if re.search(pattern, names, re.I)]
 

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Literal
 
 from obverse.foundation import InputError, parse_number, regex, take_number
 from obverse.process.as_written import minutes
+from obverse.process.process import StepFields
 from obverse.process.said import parse_amount
 from obverse.process.step_words import (
     COLDEST_C,
@@ -113,7 +114,7 @@ def _one_time(text: str) -> tuple[float, float | None]:
     return float(read["time_min"]), read["time_most_min"]
 
 
-def _time(text: str) -> dict[str, Any] | None:
+def _time(text: str) -> StepFields | None:
     plain = _BOUND.sub(" ", " ".join(text.lower().split()))
     for words, figure in _QUARTERS.items():
         plain = re.sub(rf"\b{words}\b", figure, plain)
@@ -143,7 +144,7 @@ def _time(text: str) -> dict[str, Any] | None:
     return {"time_min": low, "time_most_min": high, "until": what}
 
 
-def _temperature(text: str) -> dict[str, Any] | None:
+def _temperature(text: str) -> StepFields | None:
     said = _figures(text).replace("degrees", "").replace("\N{DEGREE SIGN}", " ")
     numbers = [parse_number(found, where="temperature") for found in re.findall(NUMBER_SAID, said)]
     if not numbers:
@@ -164,7 +165,7 @@ def _temperature(text: str) -> dict[str, Any] | None:
     return read if within else None
 
 
-def _agitation(text: str) -> dict[str, Any] | None:
+def _agitation(text: str) -> StepFields | None:
     said = re.sub(r"\b(sec|min)\.", r"\1", _figures(text))
     if re.match(r"(?:none|not at all|stand|still|no agitation)\b", said):
         return {"agitation": read_agitation("none")}
@@ -197,7 +198,7 @@ def _agitation(text: str) -> dict[str, Any] | None:
     return {}
 
 
-def _rinse(text: str) -> dict[str, Any] | None:
+def _rinse(text: str) -> StepFields | None:
     said = _figures(text)
     acid = (
         ", acidified" if re.search(r"\b(?:acid|citric|vinegar)", said) and not re.search(r"\bno\b.*acid", said) else ""
@@ -220,7 +221,7 @@ def _rinse(text: str) -> dict[str, Any] | None:
     return {"rinse_after": read_rinse(f"3 fills{acid}")}
 
 
-def _after(text: str) -> dict[str, Any] | None:
+def _after(text: str) -> StepFields | None:
     said = " ".join(text.lower().split())
     clauses = [part.strip() for part in re.split(r"[,;.:?!]|\bbut\b", said) if part.strip()]
     forbidden = " ".join(part for part in clauses if _TURNED.search(part))
@@ -237,26 +238,33 @@ def _after(text: str) -> dict[str, Any] | None:
     return {}
 
 
-def _light(text: str) -> dict[str, Any]:
+def _light(text: str) -> StepFields:
     begin = re.split(r"[,;]", text.lower())[0]
     lit = _LIT.search(begin) and not _SAFELIGHT.search(begin) and not _LATER.search(begin) and not _TURNED.search(begin)
     # What is not plainly light is dark: a film that stays covered loses nothing.
     return {"light": "light" if lit else "dark"}
 
 
-def _volume_as(name: str) -> Callable[[str], dict[str, Any] | None]:
-    def read(text: str) -> dict[str, Any] | None:
+_Ml = Literal["volume_ml", "carry_over_ml"]
+
+
+def _ml_as(name: _Ml, ml: float) -> StepFields:
+    return {"volume_ml": ml} if name == "volume_ml" else {"carry_over_ml": ml}
+
+
+def _volume_as(name: _Ml) -> Callable[[str], StepFields | None]:
+    def read(text: str) -> StepFields | None:
         try:
             amount = parse_amount(text, unit="ml", where=name)
         except InputError:
             # "Enough to cover", "little": no figure to hold it to.
             return None if re.search(r"\d", text) else {}
-        return {name: amount.best} if amount.quantity == "volume" and amount.best > 0 else None
+        return _ml_as(name, amount.best) if amount.quantity == "volume" and amount.best > 0 else None
 
     return read
 
 
-def _made(text: str, names: Mapping[str, str]) -> dict[str, Any] | None:
+def _made(text: str, names: Mapping[str, str]) -> StepFields | None:
     said = text.lower()
     during = re.search(
         r"\b(?P<how>while|during|when)\s+(?:the\s+)?(?P<step>.+?)\s*(?:\b(?:works?|runs?|goes|is|does)\b|[,;.]|$)", said
@@ -276,7 +284,7 @@ def _made(text: str, names: Mapping[str, str]) -> dict[str, Any] | None:
     return {}
 
 
-_READERS: dict[str, Callable[[str], dict[str, Any] | None]] = {
+_READERS: dict[str, Callable[[str], StepFields | None]] = {
     "time": _time,
     "temperature": _temperature,
     "agitation": _agitation,
@@ -294,7 +302,7 @@ def is_only_water(text: str) -> bool:
     return bool(words) and all(_ONLY_WATER.fullmatch(word) for word in words)
 
 
-def heard(name: str, text: str) -> dict[str, Any] | None:
+def heard(name: str, text: str) -> StepFields | None:
     """Fields of a step from words that are in none of the house's forms.
 
     Parameters
@@ -319,17 +327,17 @@ def heard(name: str, text: str) -> dict[str, Any] | None:
 
 # What the house does where nothing of the words could be read: they stand beside it, and it is told. A rinse that was
 # meant stays a rinse.
-_HOUSE_INSTEAD: dict[str, Callable[[], dict[str, Any]]] = {
-    "time": dict,
-    "temperature": dict,
-    "agitation": dict,
+_HOUSE_INSTEAD: dict[str, Callable[[], StepFields]] = {
+    "time": StepFields,
+    "temperature": StepFields,
+    "agitation": StepFields,
     "rinse": lambda: {"rinse_after": read_rinse("3 fills")},
 }
 
 
 def understood(
     name: str, text: str, names: Mapping[str, str], *, must_be_read: bool = False
-) -> tuple[dict[str, Any], bool]:
+) -> tuple[StepFields, bool]:
     """Fields of a step from words in the house's forms or a person's own, and whether they were in the house's.
 
     Parameters
@@ -360,21 +368,21 @@ def understood(
         return _HOUSE_INSTEAD[name](), False
 
 
-def _plain_light(text: str) -> dict[str, Any]:
+def _plain_light(text: str) -> StepFields:
     if text.strip().lower() not in ("dark", "light"):
         raise InputError("say dark or light", where="light")
     return {"light": text.strip().lower()}
 
 
-def _plain_ml(name: str) -> Callable[[str, Mapping[str, str]], dict[str, Any]]:
-    def read(text: str, names: Mapping[str, str]) -> dict[str, Any]:
+def _plain_ml(name: _Ml) -> Callable[[str, Mapping[str, str]], StepFields]:
+    def read(text: str, names: Mapping[str, str]) -> StepFields:
         plain = re.sub(r"\s*ml$", "", text.strip(), flags=re.I)
-        return {name: parse_number(plain, where=name.replace("_ml", "").replace("_", "-"), example="600 mL")}
+        return _ml_as(name, parse_number(plain, where=name.replace("_ml", "").replace("_", "-"), example="600 mL"))
 
     return read
 
 
-_STRICT: dict[str, Callable[[str, Mapping[str, str]], dict[str, Any]]] = {
+_STRICT: dict[str, Callable[[str, Mapping[str, str]], StepFields]] = {
     "time": lambda text, names: read_time(text),
     "temperature": lambda text, names: read_temperature(text),
     "agitation": lambda text, names: {"agitation": read_agitation(text)},

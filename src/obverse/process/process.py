@@ -7,7 +7,7 @@ nobody else has with it, so that it can be read and run where other bottles stan
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal, Self
+from typing import Any, Literal, Self, TypedDict
 
 from pydantic import Field, model_validator
 
@@ -172,6 +172,34 @@ class Step(Document):
         if (self.made == "during") != bool(self.made_during):
             raise ValueError(f"{self.key}: a bath made during a step names that step, and no other bath does")
         return self
+
+
+class StepFields(TypedDict, total=False):
+    """Fields of a `Step` as they are read from words, field by field."""
+
+    key: str
+    name: str
+    kind: str
+    formula: str | None
+    mix: str
+    volume_ml: float
+    carry_over_ml: float
+    time_min: float
+    time_most_min: float | None
+    until: str
+    temperature_low_c: float
+    temperature_high_c: float
+    agitation: Agitation
+    rinse_after: Rinse | None
+    made: str
+    made_during: str
+    after_use: str
+    waste_jug: str
+    good_for_films: float
+    renewal: Renewal
+    light: str
+    said: dict[str, str]
+    note: str
 
 
 class Process(Document):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, Self
+from typing import Any, Literal, Self, TypedDict, cast
 
 from pydantic import Field, model_validator
 
@@ -43,6 +43,38 @@ _SPOONS = ("tsp", "tbsp", "dessertspoon", "cup", "pinch", "dash", "capful")
 _FILLING = regex(r"\s*(?P<fill>level(?:led)?|heap(?:ed|ing)|rounded|scant)(?![a-z])", re.I)
 _FILLINGS = {"level": "level", "leveled": "level", "levelled": "level", "heaped": "heaped", "heaping": "heaped",
              "rounded": "rounded", "scant": "level"}  # fmt: skip
+
+
+class _AmountFields(TypedDict, total=False):
+    """Fields of a `SaidAmount` as they are read from its text."""
+
+    text: str
+    quantity: str
+    unit: str
+    low: float
+    best: float
+    high: float
+    filling: str
+    weighs_g: float | None
+
+
+class _PartFields(TypedDict, total=False):
+    """Fields of a `SaidPart`."""
+
+    what: str
+    amount: _AmountFields
+    per_ml: float | None
+    product: str
+
+
+class _MixFields(TypedDict, total=False):
+    """Fields of a `SaidMix`."""
+
+    text: str
+    way: str
+    parts: list[_PartFields]
+    volume: _AmountFields | None
+    reading: str
 
 
 class SaidAmount(Document):
@@ -155,7 +187,7 @@ def parse_amount(text: str, *, usual: System = "metric", unit: str = "", where: 
     return SaidAmount.model_validate(_amount_fields(text, usual=usual, unit=unit, where=where))
 
 
-def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where: str) -> dict[str, Any]:
+def _amount_fields(text: str, *, usual: System = "metric", unit: str = "", where: str) -> _AmountFields:
     fields, rest = _take_amount(text, usual=usual, unit=unit, where=where)
     if rest.strip(" .,"):
         raise InputError(
@@ -174,7 +206,7 @@ _WEIGHED = regex(
 _ONCE_MORE = regex(r"^\s*\((?:or\s+|=\s*|about\s+|approx\w*\.?\s+|ca\.?\s*)*[\d/]+(?:[.,]\d+)?\s*[A-Za-z. ]+\)", re.I)
 
 
-def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[dict[str, Any], str]:
+def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[_AmountFields, str]:
     """The fields of an amount at the beginning of a text, and what stands behind it."""
     taken = take_number(text, where=where)
     filling, rest = "", text
@@ -206,7 +238,7 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[di
     for other in meant[1:]:
         low, _, high = _in_house(amount, how, other)
         ends = (min(ends[0], low), ends[1], max(ends[2], high))
-    fields: dict[str, Any] = {
+    fields: _AmountFields = {
         "quantity": chosen.quantity,
         "unit": chosen.key,
         "low": ends[0],
@@ -513,7 +545,7 @@ def mix_in_words(text: str) -> SaidMix:
     return SaidMix(text=text, way="words")
 
 
-def _checked_mix(fields: dict[str, Any], where: str) -> dict[str, Any]:
+def _checked_mix(fields: _MixFields, where: str) -> _MixFields:
     """The same, or our sentence where the document would refuse it."""
     read_document(SaidMix, fields, where=where)
     return fields
@@ -564,7 +596,7 @@ _SEPARATORS = regex(
 )
 
 
-def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
+def _mix_fields(text: str, *, usual: System, where: str) -> _MixFields:
     """The fields of a mix, read from its text."""
     shown = " ".join(text.split())
     if not shown:
@@ -577,14 +609,14 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
     if supposed:
         return {**_mix_fields(shown, usual=usual, where=where), "text": text.strip(), "reading": supposed}
     if match := _NEAT.match(shown):
-        part = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
+        part: _PartFields = {"what": (match["name"] or "").strip(" ,"), "amount": _amount_fields("1 part", where=where)}
         return {"text": text.strip(), "way": "as_it_is", "parts": [part]}
     shown = re.sub(r"(?<=\d)\s+plus\s+(?=\d)", " + ", shown, flags=re.I)
     if (amid := _IN_AMID.match(shown)) and not _TO_MARK.search(shown) and not _IN.search(amid["behind"]):
         # "60 g in a litre + 5 mL acid": what comes behind goes into the same litre.
         shown = f"{amid['before']} {amid['behind']}{amid['volume']}"
     body, volume, way, watered = _volume_of(shown, usual, where)
-    fields: dict[str, Any] = {"text": text.strip(), "volume": volume, "reading": ""}
+    fields: _MixFields = {"text": text.strip(), "volume": volume, "reading": ""}
     # "40 + 1.5 + 5, water to 600" and "100 + 100 in 800 water" are amounts: their water is named beside them.
     ratio = None if watered else _ratio(body, usual, where) or _tail_ratio(body, usual, where)
     proportions = _equal(body, where) or ratio
@@ -614,27 +646,32 @@ def _mix_fields(text: str, *, usual: System, where: str) -> dict[str, Any]:
     poured = any(p["amount"]["quantity"] == "volume" and p["per_ml"] is None and not _is_small(p) for p in parts)
     if way == "in_water" and watered and volume is not None and poured:
         # "40 mL in 560 mL of water": the water is measured, and the bath is both together.
-        water = {"what": "water", "amount": volume, "per_ml": None}
+        water: _PartFields = {"what": "water", "amount": volume, "per_ml": None}
         return {**fields, "volume": None, "way": "parts", "parts": [*parts, water]}
     return {**fields, "way": way, "parts": parts}
 
 
-def _halves(both: tuple[str, str], usual: System, where: str) -> dict[str, Any]:
+def _halves(both: tuple[str, str], usual: System, where: str) -> _MixFields:
     """Two baths poured together in equal parts: of each, its amounts in twice its volume."""
-    parts: list[dict[str, Any]] = []
+    parts: list[_PartFields] = []
     for half in both:
         mix = SaidMix.model_validate(_mix_fields(half, usual=usual, where=where))
         volume = mix.volume_ml()
         if volume is None or mix.way == "words" or any(part.amount.quantity == "parts" for part in mix.parts):
             raise InputError(f"{half!r} says no volume", where=where, remedy="say it like 60 g in 1 L")
         parts += [
-            {"what": part.what, "amount": part.amount.model_dump(), "per_ml": 2 * volume.best, "product": ""}
+            {
+                "what": part.what,
+                "amount": cast(_AmountFields, part.amount.model_dump()),
+                "per_ml": 2 * volume.best,
+                "product": "",
+            }
             for part in mix.without_water
         ]
     return {"volume": None, "way": "to_the_mark", "parts": parts, "reading": "equal parts of both, poured together"}
 
 
-def _is_small(part: dict[str, Any]) -> bool:
+def _is_small(part: _PartFields) -> bool:
     """True of a spoon, a pinch, a drop: what is added to a bath, and no bath."""
     unit = str(part["amount"]["unit"])
     return unit == "drop" or any(word in unit for word in _SPOONS)
@@ -652,7 +689,7 @@ def _pieces(body: str) -> list[str]:
     return [re.sub(r"\(#(\d+)#\)", lambda m: hidden[int(m[1])], piece) for piece in _SEPARATORS.split(covered)]
 
 
-def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, Any] | None, str, bool]:
+def _volume_of(shown: str, usual: System, where: str) -> tuple[str, _AmountFields | None, str, bool]:
     """What stands before "water to 600 mL" or "in 1 L", the volume, which of the two was said, and whether water was."""
     if match := _TO_MARK.search(shown):
         said, head = match["volume"], match["head"]
@@ -688,7 +725,7 @@ def _volume_of(shown: str, usual: System, where: str) -> tuple[str, dict[str, An
     return shown, None, "", False
 
 
-def _as_volume(said: str, usual: System, where: str) -> dict[str, Any]:
+def _as_volume(said: str, usual: System, where: str) -> _AmountFields:
     """A volume; a bare number is mL, and ounces of a bath are fluid ounces."""
     fields = _amount_fields(
         re.sub(r"(?<![a-z.])(?<!fl )(oz|ounces?)\b\.?", "fl oz", said, flags=re.I), usual=usual, unit="ml", where=where
@@ -698,7 +735,7 @@ def _as_volume(said: str, usual: System, where: str) -> dict[str, Any]:
     return {**fields, "text": said.strip()} if "fl" in said or not re.search(r"oz|ounce", said, re.I) else fields
 
 
-def _equal(body: str, where: str) -> tuple[list[dict[str, Any]], str] | None:
+def _equal(body: str, where: str) -> tuple[list[_PartFields], str] | None:
     match = _EQUAL.match(body.strip(" ,"))
     if match is None:
         return None
@@ -712,7 +749,7 @@ def _equal(body: str, where: str) -> tuple[list[dict[str, Any]], str] | None:
     return [_parts_of(1.0, name, where) for name in names], ""
 
 
-def _ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, Any]], str] | None:
+def _ratio(body: str, usual: System, where: str) -> tuple[list[_PartFields], str] | None:
     match = _RATIO.match(body.strip(" ,"))
     if match is None or (match["after"].strip() and take_unit(match["after"], usual=usual) is not None):
         return None
@@ -742,7 +779,7 @@ def _spelled(numbers: list[str]) -> str:
     )
 
 
-def _tail_ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, Any]], str] | None:
+def _tail_ratio(body: str, usual: System, where: str) -> tuple[list[_PartFields], str] | None:
     """ "ammonia and water, three parts and one" and "three parts and one"."""
     match = _TAIL_RATIO.match(body)
     names = re.split(r"\s+and\s+", match["names"].strip(), flags=re.I) if match else []
@@ -762,7 +799,7 @@ def _tail_ratio(body: str, usual: System, where: str) -> tuple[list[dict[str, An
     return [_parts_of(n, name.strip(" ,"), where) for n, name in zip(read, names, strict=True)], ""
 
 
-def _parts_of(count: float, name: str, where: str) -> dict[str, Any]:
+def _parts_of(count: float, name: str, where: str) -> _PartFields:
     if not count > 0:
         raise InputError("no parts of something cannot be mixed", where=where, remedy="give at least a part of each")
     return {
@@ -772,7 +809,7 @@ def _parts_of(count: float, name: str, where: str) -> dict[str, Any]:
     }
 
 
-def _part(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, Any]:
+def _part(piece: str, usual: System, bare_unit: str, where: str) -> _PartFields:
     """One thing with its amount, whichever of the two comes first."""
     piece = piece.strip(" ,.")
     try:
@@ -795,7 +832,7 @@ _COUNTED = regex(
 )
 
 
-def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict[str, Any]:
+def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> _PartFields:
     if _COUNTED.match(piece):
         raise InputError(f"{piece!r} says no amount", where=where, remedy="say what it holds, such as 20 g")
     bare_unit = bare_unit if re.match(r"\s*(?:about|ca\.?|~)?\s*[\d.,]", piece) else ""
@@ -817,7 +854,7 @@ def _amount_first(piece: str, usual: System, bare_unit: str, where: str) -> dict
     return {"what": what, "amount": {**fields, "text": head.strip()}, "per_ml": per_ml}
 
 
-def _amount_and_per(text: str, *, usual: System, unit: str = "", where: str) -> tuple[dict[str, Any], float | None]:
+def _amount_and_per(text: str, *, usual: System, unit: str = "", where: str) -> tuple[_AmountFields, float | None]:
     fields, rest = _take_amount(text, usual=usual, unit=unit, where=where)
     head = text[: len(text) - len(rest)]
     rest, per_ml = _take_per(rest)

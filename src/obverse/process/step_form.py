@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
 
 from pydantic import ValidationError
 
 from obverse.foundation import InputError, regex
 from obverse.process.own_words import is_only_water, understood
-from obverse.process.process import Step
+from obverse.process.process import Step, StepFields
 from obverse.process.said import WATER_WORDS
 from obverse.process.step_words import (
     FILLS_SAID,
@@ -116,7 +115,7 @@ def step_in_words(step: Step, names: Mapping[str, str]) -> dict[str, str]:
 
 def step_from_words(
     words: Mapping[str, str], names: Mapping[str, str], known: Mapping[str, str], *, dark: bool
-) -> tuple[dict[str, Any], dict[str, str]]:
+) -> tuple[StepFields, dict[str, str]]:
     """Fields of a step from the fields of a form, and what is wrong, by field.
 
     Parameters
@@ -136,7 +135,7 @@ def step_from_words(
         Fields of a `Step` by name, and for each field of the form that cannot be read a sentence that says why.
     """
     wrong: dict[str, str] = {}
-    fields: dict[str, Any] = {}
+    fields: StepFields = {}
 
     def said(name: str) -> str:
         return str(words.get(name, "")).strip()
@@ -178,10 +177,10 @@ def step_from_words(
     return fields, wrong
 
 
-def _worth_keeping(fields: Mapping[str, Any], typed: Mapping[str, str], names: Mapping[str, str]) -> dict[str, str]:
+def _worth_keeping(fields: StepFields, typed: Mapping[str, str], names: Mapping[str, str]) -> dict[str, str]:
     """Of what was typed, what the house would tell in other words."""
     try:
-        step = Step(**{**fields, "key": "step", "note": ""})
+        step = Step.model_validate({**fields, "key": "step", "note": ""})
     except ValidationError:
         # What cannot be a step is told where it is read as one.
         return {}
@@ -282,7 +281,7 @@ _MEANT = tuple(
 )
 
 
-def _told_of_the_house(note: str, fields: Mapping[str, Any], time: str, rinse: str) -> str:
+def _told_of_the_house(note: str, fields: StepFields, time: str, rinse: str) -> str:
     """The note with what the house put in where nothing was said, for as long as it stands."""
     sentences = []
     most, ends = fields.get("time_most_min"), UNTIL_SAID.match(time)

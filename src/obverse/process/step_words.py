@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
 
 from obverse.foundation import InputError, parse_number, regex, unit_named
-from obverse.process.process import Agitation, Renewal, Rhythm, Rinse, Step
+from obverse.process.process import Agitation, Renewal, Rhythm, Rinse, Step, StepFields
 from obverse.process.said import parse_amount
 
 NUMBER_SAID = r"\d+(?:[.,]\d+)?"
@@ -60,7 +59,7 @@ AFTER_WORDS = {"keep": "back to its jug", "discard": "drain", "destroy": "destro
 MADE_WORDS = {"": "", "ahead": "ahead", "just_before": "just before"}
 
 
-def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
+def read_time(text: str, *, where: str = "time") -> StepFields:
     """Fields of a step from "6 min", "5-8 min", "90 s", "1:30", "3 min until clear, at most 8 min".
 
     Parameters
@@ -96,7 +95,8 @@ def read_time(text: str, *, where: str = "time") -> dict[str, Any]:
             remedy="write it like 6 min, 5-8 min, 90 s, or 3 min until clear, at most 8 min",
         )
     each = {"h": 60.0, "s": 1 / 60}.get(match[3][:1].lower(), 1.0)
-    low, high = (None if part is None else parse_number(part, where=where) * each for part in (match[1], match[2]))
+    low = parse_number(match[1], where=where) * each
+    high = parse_number(match[2], where=where) * each if match[2] else None
     return {"time_min": low, "time_most_min": high, "until": ""}
 
 
@@ -129,7 +129,7 @@ def minutes_told(time_min: float) -> str:
     return f"{time_min * 60:.12g} s"
 
 
-def read_temperature(text: str, *, where: str = "temperature") -> dict[str, Any]:
+def read_temperature(text: str, *, where: str = "temperature") -> StepFields:
     """Fields of a step from "20 C", "18-24", "68 F"; one number stands for itself and a degree to either side."""
     match = re.match(
         rf"^({NUMBER_SAID})\s*(?:\N{{DEGREE SIGN}}?\s*[CF])?(?:{_TO}({NUMBER_SAID}))?\s*\N{{DEGREE SIGN}}?\s*([CF]?)$",
@@ -416,7 +416,7 @@ _FRESH = ("fresh bath", "fresh", "the same", "same", "bath")
 
 def _take_renewal(whole: str, where: str) -> tuple[Renewal | None, str]:
     """How a bath is topped up and restored, and the text without it."""
-    found: dict[str, Any] = {}
+    found: dict[str, str | float] = {}
     for pattern in _TOPPED_UP:
         if match := pattern.search(whole):
             whole = whole[: match.start()] + whole[match.end() :]
@@ -432,7 +432,7 @@ def _take_renewal(whole: str, where: str) -> tuple[Renewal | None, str]:
         found["restored_with"] = match["what"].strip()[:80]
         if match["films"]:
             found["restored_films"] = parse_number(match["films"], where=where)
-    return (Renewal(**found) if found else None), whole.strip(" ,;.")
+    return (Renewal.model_validate(found) if found else None), whole.strip(" ,;.")
 
 
 def renewal_told(renewal: Renewal) -> str:
@@ -461,7 +461,7 @@ def renewal_told(renewal: Renewal) -> str:
     return ", ".join(told)
 
 
-def read_after(text: str, *, where: str = "after") -> dict[str, Any]:
+def read_after(text: str, *, where: str = "after") -> StepFields:
     """Where a used bath goes, from "back to its jug", "waste jug F", "drain", "destroy", "destroy, jug G"."""
     whole = " ".join(text.lower().split())
     if whole in ("", "-", "none"):
@@ -514,7 +514,7 @@ def tell_after(step: Step) -> str:
     return AFTER_WORDS[step.after_use] + (f", jug {step.waste_jug}" if step.waste_jug else "") + counted
 
 
-def read_made(text: str, names: Mapping[str, str], *, where: str = "made") -> dict[str, Any]:
+def read_made(text: str, names: Mapping[str, str], *, where: str = "made") -> StepFields:
     """When a bath is made, from "ahead", "just before", "while Bleach B works"; empty leaves it to the plan.
 
     Parameters
