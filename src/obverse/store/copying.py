@@ -90,7 +90,7 @@ class _Tally:
         self._digest = hashlib.sha256()
         self._rows: dict[Table, int] = {}
 
-    def count(self, table: Table, rows: list[dict[str, Any]]) -> None:
+    def count(self, table: Table, rows: list[dict[str, object]]) -> None:
         self._rows[table] = self._rows.get(table, 0) + len(rows)
         for row in rows:
             plain = {name: _told(value) for name, value in row.items()}
@@ -105,7 +105,7 @@ def _told(value: Any) -> Any:
     return hashlib.sha256(value).hexdigest() if isinstance(value, bytes | memoryview) else value
 
 
-def _rows(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:
+def _rows(connection: Connection, table: Table) -> Iterator[list[dict[str, object]]]:
     """The rows of a table in the order of their keys, some at a time; of the blobs, one."""
     keys = list(table.primary_key.columns)
     if table is BLOBS:

@@ -6,7 +6,7 @@ import base64
 import binascii
 import hashlib
 from collections.abc import Mapping, Sequence
-from typing import Annotated, Any, Literal, Self, TypedDict
+from typing import Annotated, Any, Literal, NotRequired, Self, TypedDict
 
 from pydantic import AfterValidator, AwareDatetime, FailFast, Field, field_validator, model_validator
 
@@ -30,7 +30,7 @@ class RevisionDocument(Document):
     revision: int = Field(ge=1)
     changed_at: AwareDatetime
     retired_at: AwareDatetime | None = None
-    body: dict[str, Any]
+    body: dict[str, object]
 
     _body = field_validator("body")(_checked)
 
@@ -46,7 +46,7 @@ class ThingDocument(Document):
     )
     revisions: tuple[RevisionDocument, ...] = Field(min_length=1)
 
-    def with_bodies(self, bodies: Sequence[Mapping[str, Any]]) -> ThingDocument:
+    def with_bodies(self, bodies: Sequence[Mapping[str, object]]) -> ThingDocument:
         """The same with other bodies, one for each revision."""
         pairs = zip(self.revisions, bodies, strict=True)
         revisions = tuple(one.model_copy(update={"body": dict(body)}) for one, body in pairs)
@@ -67,7 +67,7 @@ class EventDocument(Document):
     seq: int = Field(ge=1)
     event_id: _Id
     recorded_at: AwareDatetime
-    body: dict[str, Any]
+    body: dict[str, object]
 
     _body = field_validator("body")(_checked)
 
@@ -95,14 +95,33 @@ class BlobDocument(Document):
         return self
 
 
+class WrittenRevision(TypedDict):
+    """One revision as it is written out; `RevisionDocument` reads it back."""
+
+    revision: int
+    changed_at: str
+    retired_at: str | None
+    body: dict[str, object]
+
+
+class WrittenThing(TypedDict):
+    """One thing as it is written out; `ThingDocument` reads it back."""
+
+    kind: str
+    id: str
+    created_at: str
+    origin: NotRequired[str]
+    revisions: list[WrittenRevision]
+
+
 class WrittenNotebook(TypedDict):
     """Everything a store keeps, as it is written out; `NotebookDocument` reads it back."""
 
     format: str
     version: int
-    things: list[dict[str, Any]]
-    events: list[dict[str, Any]]
-    blobs: list[dict[str, Any]]
+    things: list[WrittenThing]
+    events: list[dict[str, object]]
+    blobs: list[dict[str, str]]
 
 
 class NotebookDocument(Document):
@@ -135,7 +154,7 @@ class NotebookDocument(Document):
         return found
 
 
-def read_notebook(document: Mapping[str, Any]) -> NotebookDocument:
+def read_notebook(document: Mapping[str, object]) -> NotebookDocument:
     """Check an exported notebook.
 
     Raises

@@ -54,7 +54,7 @@ class Stored(Generic[T]):
     retired_at: datetime | None = None
     elsewhere: bool = False
 
-    def document(self) -> dict[str, Any]:
+    def document(self) -> dict[str, object]:
         """The JSON shape: the noun's own fields, with id and revision."""
         return {"id": self.id, "revision": self.revision, **plain_document(self.thing)}
 
@@ -86,7 +86,7 @@ class Repository(Generic[T]):
         Values in the body by which these things are told from others of the same kind.
     """
 
-    def __init__(self, store: Store, kind: str, read: _Read[T], only: Mapping[str, Any] | None = None):
+    def __init__(self, store: Store, kind: str, read: _Read[T], only: Mapping[str, object] | None = None):
         self._store = store
         self.kind = kind
         self._read = read
@@ -164,7 +164,7 @@ class Repository(Generic[T]):
         self.get(id)
         return self._stored(self._store.restore(self.kind, id, expected_revision=expected_revision))
 
-    def checked(self, body: Any, where: str) -> dict[str, Any]:
+    def checked(self, body: Any, where: str) -> dict[str, object]:
         """A body from elsewhere as this repository would have written it.
 
         Raises
@@ -190,7 +190,7 @@ class Repository(Generic[T]):
 class Repositories:
     """The repositories of a store. Their nouns are imported when they are first asked for."""
 
-    def keeping(self, kind: str, noun: type[T], only: Mapping[str, Any] | None = None) -> Repository[T]:
+    def keeping(self, kind: str, noun: type[T], only: Mapping[str, object] | None = None) -> Repository[T]:
         """A repository for a noun that only those above know, such as a setting of one place."""
         return Repository(self._self(), kind, _reader(noun), only)
 
@@ -358,7 +358,7 @@ class Repositories:
         return self._self().append_event(run_id, event_id, plain_document(event))
 
 
-def plain_document(thing: Document) -> dict[str, Any]:
+def plain_document(thing: Document) -> dict[str, object]:
     """A noun as the store writes it."""
     return thing.model_dump(mode="json", by_alias=True)
 

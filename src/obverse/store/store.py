@@ -23,7 +23,7 @@ from obverse.store.values import plain
 
 # What a name in an address may be, and what an identifier of a request.
 if TYPE_CHECKING:
-    from obverse.store.exchange import EventDocument, RevisionDocument, ThingDocument, WrittenNotebook
+    from obverse.store.exchange import EventDocument, RevisionDocument, ThingDocument, WrittenNotebook, WrittenThing
 
 # A row of a table as a query gives it, or made of its fields.
 _Row = Mapping[str, Any] | RowMapping
@@ -52,7 +52,7 @@ class Kept:
 
     id: str
     revision: int
-    body: dict[str, Any]
+    body: dict[str, object]
     created_at: datetime
     changed_at: datetime
     retired_at: datetime | None = None
@@ -65,14 +65,14 @@ class KeptEvent:
 
     seq: int
     event_id: str
-    body: dict[str, Any]
+    body: dict[str, object]
     recorded_at: datetime
 
 
 class _AnsweredBefore(Exception):
     """The entry of this id was taken in already; carries what was answered then."""
 
-    def __init__(self, answer: dict[str, Any]):
+    def __init__(self, answer: dict[str, object]):
         super().__init__("answered before")
         self.answer = answer
 
@@ -126,7 +126,7 @@ class Store(Repositories):
         """Whether something was written here that is not durable yet."""
         return self._database.in_transaction
 
-    def once(self, request_id: str, work: Callable[[], Mapping[str, Any]]) -> dict[str, Any]:
+    def once(self, request_id: str, work: Callable[[], Mapping[str, object]]) -> dict[str, object]:
         """Do `work` and keep its answer with what it wrote; for an id known already, give the first answer.
 
         All that `work` writes is one transaction, and the answer is part of it. Work that writes nothing is
@@ -176,7 +176,7 @@ class Store(Repositories):
     # Things
 
     def put(
-        self, kind: str, body: Mapping[str, Any], *, id: str | None = None, expected_revision: int | None = None
+        self, kind: str, body: Mapping[str, object], *, id: str | None = None, expected_revision: int | None = None
     ) -> Kept:
         """Keep a new thing, or a new revision of one.
 
@@ -293,7 +293,7 @@ class Store(Repositories):
         kind: str,
         id: str,
         row: _Row | None,
-        body: dict[str, Any],
+        body: dict[str, object],
         *,
         retired_at: str | None,
     ) -> Kept:
@@ -372,7 +372,7 @@ class Store(Repositories):
 
     # Events of a run
 
-    def append_event(self, run_id: str, event_id: str, body: Mapping[str, Any]) -> int:
+    def append_event(self, run_id: str, event_id: str, body: Mapping[str, object]) -> int:
         """Write one event down; durable before this returns.
 
         Returns
@@ -488,17 +488,31 @@ class Store(Repositories):
             blobs = connection.execute(select(BLOBS).order_by(BLOBS.c.sha256)).mappings().all()
             here = _own_darkroom(connection)
             origins = {(row.kind, row.id): row.darkroom for row in connection.execute(select(ORIGINS))}
-        things: dict[tuple[str, str], dict[str, Any]] = {}
+        things: dict[tuple[str, str], WrittenThing] = {}
         for row in revisions:
             name = (row["kind"], row["id"])
             thing = things.get(name)
             if thing is None:
-                thing = things[name] = {"kind": row["kind"], "id": row["id"], "created_at": created[name]}
+                origin = origins.get(name, here)
+                thing = {
+                    "kind": row["kind"],
+                    "id": row["id"],
+                    "created_at": created[name],
+                    "origin": origin,
+                    "revisions": [],
+                }
                 # Invariant under travel: the same document comes out of every notebook that took it in.
-                if origins.get(name, here):
-                    thing["origin"] = origins.get(name, here)
-                thing["revisions"] = []
-            thing["revisions"].append({field: row[field] for field in ("revision", "changed_at", "retired_at", "body")})
+                if not origin:
+                    del thing["origin"]
+                things[name] = thing
+            thing["revisions"].append(
+                {
+                    "revision": row["revision"],
+                    "changed_at": row["changed_at"],
+                    "retired_at": row["retired_at"],
+                    "body": row["body"],
+                }
+            )
         return {
             "format": "obverse-notebook",
             "version": 1,
@@ -516,7 +530,7 @@ class Store(Repositories):
         }
 
     def import_(
-        self, document: Mapping[str, Any], *, mine: Collection[str] = (), keep: Keep | None = None
+        self, document: Mapping[str, object], *, mine: Collection[str] = (), keep: Keep | None = None
     ) -> dict[str, int]:
         """Take in an exported document: all of it or, where it contradicts what stands here, nothing.
 
@@ -622,7 +636,7 @@ def _take_in(
     connection: Connection,
     thing: ThingDocument,
     kept: Sequence[_Row],
-    fresh: Sequence[tuple[RevisionDocument, dict[str, Any]]],
+    fresh: Sequence[tuple[RevisionDocument, dict[str, object]]],
     *,
     is_own: bool,
 ) -> None:
@@ -642,7 +656,7 @@ def _take_in(
             connection.execute(insert(ORIGINS).values(kind=thing.kind, id=thing.id, darkroom=thing.origin))
 
 
-def _their_way(thing: ThingDocument, kept: Sequence[_Row]) -> list[tuple[RevisionDocument, dict[str, Any]]]:
+def _their_way(thing: ThingDocument, kept: Sequence[_Row]) -> list[tuple[RevisionDocument, dict[str, object]]]:
     """What a thing became there, to stand after what it became here; where that came over before, what followed it."""
     known = [place for place, theirs in enumerate(thing.revisions) if _alike(thing.kind, kept[-1], theirs)]
     if known:
@@ -676,7 +690,7 @@ def _parted(names: Collection[tuple[str, str]]) -> ConflictError:
 
 def _what_went_on_there(
     thing: ThingDocument, kept: Sequence[_Row]
-) -> list[tuple[RevisionDocument, dict[str, Any]]] | None:
+) -> list[tuple[RevisionDocument, dict[str, object]]] | None:
     """Revisions that are not known here, each with its body as it is to be kept; None where the ways parted.
 
     A name that was given here or there only to tell two things apart parts no ways: what is known here keeps
@@ -699,7 +713,7 @@ def _what_went_on_there(
     return [(revision, _named(thing.kind, revision.body, name)) for revision in fresh]
 
 
-def _without_names(kind: str, way: list[tuple[dict[str, Any], bool]]) -> list[tuple[int, list[Any]]]:
+def _without_names(kind: str, way: list[tuple[dict[str, object], bool]]) -> list[tuple[int, list[Any]]]:
     """The steps of a thing without its name; a revision that only renamed it is no step. Each with its place."""
     found: list[tuple[int, list[Any]]] = []
     for place, (body, in_use) in enumerate(way):
@@ -713,14 +727,14 @@ def _without_names(kind: str, way: list[tuple[dict[str, Any], bool]]) -> list[tu
 _NAME_IN: dict[str, tuple[str, ...]] = {"film": ("name",), "trial": ("trial", "id")}
 
 
-def _name_of(kind: str, body: dict[str, Any]) -> str:
+def _name_of(kind: str, body: dict[str, object]) -> str:
     found: Any = body
     for part in _NAME_IN[kind]:
         found = found[part] if isinstance(found, dict) and part in found else ""
     return str(found)
 
 
-def _named(kind: str, body: dict[str, Any], name: str) -> dict[str, Any]:
+def _named(kind: str, body: dict[str, object], name: str) -> dict[str, object]:
     head, *rest = _NAME_IN[kind]
     if not rest:
         return {**body, head: name}
@@ -758,7 +772,7 @@ def _take_in_run(connection: Connection, run_id: str, events: list[EventDocument
     return len(fresh)
 
 
-def _revision_fields(revision: RevisionDocument) -> dict[str, Any]:
+def _revision_fields(revision: RevisionDocument) -> dict[str, object]:
     return {
         "revision": revision.revision,
         "changed_at": _stamp(revision.changed_at),
@@ -784,8 +798,8 @@ def _own_darkroom(connection: Connection) -> str:
     return str(connection.execute(select(DARKROOMS.c.id).order_by(DARKROOMS.c.since, DARKROOMS.c.id)).scalars().first())
 
 
-def _answer(connection: Connection, request_id: str) -> dict[str, Any] | None:
-    answer: dict[str, Any] | None = connection.execute(
+def _answer(connection: Connection, request_id: str) -> dict[str, object] | None:
+    answer: dict[str, object] | None = connection.execute(
         select(ANSWERS.c.answer).where(ANSWERS.c.request_id == request_id)
     ).scalar()
     return answer
@@ -819,10 +833,10 @@ def _table(kind: str) -> Table:
     return THINGS[kind]
 
 
-def _checked_body(body: Mapping[str, Any]) -> dict[str, Any]:
+def _checked_body(body: Mapping[str, object]) -> dict[str, object]:
     if not isinstance(body, Mapping):
         raise InputError(f"a body must be a mapping, not {type(body).__name__}", where="body")
-    checked: dict[str, Any] = plain(body)
+    checked: dict[str, object] = plain(body)
     return checked
 
 
