@@ -1,5 +1,7 @@
 """Whatever is touched, in whatever order: no bath is shortened unasked, time never runs back, replay is exact."""
 
+from functools import cache
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -19,7 +21,14 @@ from obverse.run import (
     view,
 )
 
-PLANS = [plan_run(routes()[key], formulas(), tank_ml=500) for key in ("permanganate_light", "iron_ammonia_fogging")]
+
+@cache
+def plan_of(route: str) -> RunPlan:
+    return plan_run(routes()[route], formulas(), tank_ml=500)
+
+
+# Planned where they are wanted: every worker reads this file.
+PLANS = st.sampled_from(("permanganate_light", "iron_ammonia_fogging")).map(plan_of)
 EARLY_TOUCH_S = 1.0
 
 events = st.lists(
@@ -48,7 +57,7 @@ events = st.lists(
 
 
 @settings(max_examples=80, deadline=None)
-@given(st.sampled_from(PLANS), events)
+@given(PLANS, events)
 def test_any_row_of_touches(plan: RunPlan, touches):
     state, orders = advance(begin(plan), Event(kind="started", at_s=1e9), 1e9)
     now = 1e9
@@ -141,7 +150,7 @@ def test_effective_development_lies_between_its_extremes(notes, duration_s):
 
 @settings(max_examples=40, deadline=None)
 @given(
-    st.sampled_from(PLANS),
+    PLANS,
     st.lists(
         st.tuples(st.sampled_from(["go", "late", "slip", "read", "struck", "long"]), st.floats(0, 200)), max_size=60
     ),

@@ -6,6 +6,7 @@ import json
 import mimetypes
 import secrets
 from collections.abc import Sequence
+from functools import cache
 from importlib.resources import files
 
 from fastapi import APIRouter, Depends, FastAPI, Response
@@ -84,7 +85,6 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
-        dependencies=[Depends(check_token), Depends(name_entry)],
     )
     app.state.workbench = workbench
     app.state.token = token or secrets.token_urlsafe(SECRET_BYTES)
@@ -95,21 +95,23 @@ def create_app(
     # Set by a server that closes; streams then end.
     app.state.closing = None
     app.add_middleware(Guard, hosts=tuple(hosts), sharing=sharing)
-    app.include_router(_own)
-    app.include_router(start.router)
-    app.include_router(manual.router)
-    app.include_router(guide.router)
-    app.include_router(this_computer.router)
-    app.include_router(share_pages.router)
-    app.include_router(token_pages.router)
-    app.include_router(unit_pages.router)
-    for place in _PLACES:
-        app.include_router(place.router)
+    app.router.routes.extend(_every_place().routes)
     # The registry of a computer may call scripts plain text; a browser that is told not to guess would refuse them.
     for kind, ending in MEDIA_TYPES:
         mimetypes.add_type(kind, ending)
     app.mount("/static", StaticFiles(directory=str(files("obverse.web").joinpath("static"))), name="static")
     return app
+
+
+@cache
+def _every_place() -> APIRouter:
+    """What every application of this process answers; what an address asks for is found out once for all of them."""
+    every = APIRouter(dependencies=[Depends(check_token), Depends(name_entry)])
+    for router in (_own, start.router, manual.router, guide.router, this_computer.router, share_pages.router):
+        every.include_router(router)
+    for router in (token_pages.router, unit_pages.router, *(place.router for place in _PLACES)):
+        every.include_router(router)
+    return every
 
 
 _own = APIRouter()
