@@ -244,13 +244,15 @@ def overflow(page) -> int:
 
 # Only a thing that never happens is waited for so long: a busy computer is no fault of what is tested.
 PATIENCE_S = 30.0
+FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.02, 0.3
 
 
 def wait_until(what, seconds: float = PATIENCE_S, message: str = "it did not happen") -> None:
-    """Wait until `what()` is true."""
-    end = time.monotonic() + seconds
+    """Wait until `what()` is true: asked often at first, then less often, for the asking is work, too."""
+    end, pause_s = time.monotonic() + seconds, FIRST_PAUSE_S
     while time.monotonic() < end:
         if what():
             return
-        time.sleep(0.05)
+        time.sleep(pause_s)
+        pause_s = min(1.5 * pause_s, LONGEST_PAUSE_S)
     pytest.fail(message)

@@ -110,7 +110,7 @@ def test_a_phone_that_is_turned_while_it_takes_is_told(sealed, phone):
     page.goto(sealed.url + "/light-table/live")
     page.click("#start")
     page.wait_for_selector("#take:not([hidden])")
-    page.wait_for_function("document.getElementById('video').videoWidth > 0")
+    page.wait_for_function("() => document.getElementById('video').videoWidth > 0")
     page.evaluate(
         """() => { const video = document.getElementById("video"); let asked = 0;
         Object.defineProperty(video, "videoWidth", { get: () => (asked++ < 6 ? 640 : 480) });

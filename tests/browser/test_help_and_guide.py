@@ -51,7 +51,7 @@ def test_the_guide_is_left_at_any_step_and_stays_away(demo_house, page_at):
     page.locator("#guide-bar").get_by_text("Step 4 of 10").wait_for()
     page.locator("#guide-bar").get_by_role("button", name="Leave").click()
     page.goto(f"{demo_house.url}/shelf")
-    page.wait_for_function("document.readyState === 'complete'")
+    page.wait_for_function("() => document.readyState === 'complete'")
     assert page.locator("#guide-bar").count() == 0
 
 

@@ -74,7 +74,7 @@ def test_a_first_evening(house, page_at, picture_of):
     page.get_by_role("button", name="Rehearse it").click()
     page.wait_for_url(re.compile(r"/sink/\w+"))
     page.locator("#touch").click()
-    page.wait_for_function("document.getElementById('title').textContent.length > 1")
+    page.wait_for_function("() => document.getElementById('title').textContent.length > 1")
 
     # The light table: a 21-step tablet, typed in, written to the strip.
     page.goto(house.url + "/light-table")

@@ -51,7 +51,7 @@ def test_markup_stays_text(filled, page_at):
         page.goto(filled.url + path, wait_until="networkidle")
         if path == "/notebook/f":
             page.wait_for_function(
-                "!document.getElementById('message').textContent.startsWith('Looking')", timeout=60_000
+                "() => !document.getElementById('message').textContent.startsWith('Looking')", timeout=60_000
             )
         assert page.evaluate("window.broken") is None, path
         assert page.locator("img[src=x]").count() == 0, path

@@ -34,8 +34,8 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     page.get_by_text(re.compile(r"The next strip, made with your tools, has a chance of .*\d+ %")).wait_for()
     picture_of(page, "story")
     page.set_viewport_size({"width": 390, "height": 844})
-    page.wait_for_function("document.querySelector('#figure svg').width.baseVal.value < 390")
-    page.wait_for_function("document.querySelector('#figure').textContent.includes('%')")
+    page.wait_for_function("() => document.querySelector('#figure svg').width.baseVal.value < 390")
+    page.wait_for_function("() => document.querySelector('#figure').textContent.includes('%')")
     assert page.evaluate(OVERPRINTED_JS) == []
 
 

@@ -35,7 +35,7 @@ def test_an_evening_with_an_ammonia_bath(house, page_at, axe, picture_of):
     page.get_by_role("link", name="Destroy it").click()
     page.wait_for_url("**/destroy")
     running = "() => document.getElementById('countdown-figure')?.textContent ?? ''"
-    page.wait_for_function(f"/^1(19|20):\\d\\d$/.test(({running})())")
+    page.wait_for_function(f"() => /^1(19|20):\\d\\d$/.test(({running})())")
     shown = page.locator("#countdown-figure").text_content()
     page.wait_for_function(f"was => ({running})() !== was", arg=shown)
     axe(page)

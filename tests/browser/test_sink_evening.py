@@ -3,7 +3,7 @@
 from urllib.parse import urljoin
 
 from .conftest import LAPTOP, PHONE, asked, overflow, wait_until
-from .touching import hold, until_it_counts
+from .touching import hold, until_it_counts, until_it_is_sent
 
 ROUTE = "iron_ammonia_fogging"
 SPEED = 600
@@ -16,6 +16,9 @@ def begin(page, house, *, speed=1.0, route=ROUTE, **request) -> str:
         "body => import('/static/house/house.js').then(h => h.post('/api/sink/runs', body)).then(answer => answer.run)",
         {"request": {"route": route, "tank_ml": 500, **request}, "speed": speed},
     )
+    if speed > 1:
+        # A hurried evening would flash all the time, which is most of the work of the browser and no part of what is tried.
+        page.emulate_media(reduced_motion="reduce")
     page.goto(f"{house.url}/sink/{run}")
     wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
     return run
@@ -50,6 +53,7 @@ def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
                 hold(page, "Enter")
         else:
             page.keyboard.press(" ")
+        until_it_is_sent(page)
         # The house has heard of it when there is one event more.
         wait_until(
             lambda now=now: look(page, run)["seq"] == now["seq"] + 1, message=f"the touch did not count at {action}"

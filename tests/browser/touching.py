@@ -2,15 +2,20 @@
 
 from .conftest import wait_until
 
+# Looked for in the page itself: asked from outside, each look costs what the page does with a touch.
+LOOKED_FOR_EVERY_MS = 50
+
+
+def _in_the_page(page, what: str) -> None:
+    page.wait_for_function(
+        f"() => (document.getElementById('stage')?.scrollTo(0, 1e6), Boolean(window.obverseSink?.{what}()))",
+        polling=LOOKED_FOR_EVERY_MS,
+    )
+
 
 def until_it_heeds(page) -> None:
     """Read to the end what must be read, and wait until the page of the sink would take a touch as meant for what it shows."""
-    wait_until(
-        lambda: page.evaluate(
-            "document.getElementById('stage')?.scrollTo(0, 1e6), Boolean(window.obverseSink?.heeds())"
-        ),
-        message="the page heeds no touch",
-    )
+    _in_the_page(page, "heeds")
 
 
 def until_it_counts(page) -> None:
@@ -18,12 +23,12 @@ def until_it_counts(page) -> None:
 
     The page's clock may lag behind the house's by the half of a slow answer, which is many seconds of a hurried evening.
     """
-    wait_until(
-        lambda: page.evaluate(
-            "document.getElementById('stage')?.scrollTo(0, 1e6), Boolean(window.obverseSink?.counts())"
-        ),
-        message="no touch would count",
-    )
+    _in_the_page(page, "counts")
+
+
+def until_it_is_sent(page) -> None:
+    """Wait until no touch is on its way to the house; a page that goes away, as at the end of an evening, holds none."""
+    page.wait_for_function("() => !window.obverseSink?.waiting()", polling=LOOKED_FOR_EVERY_MS)
 
 
 def until_it_is_settled(page) -> None:
