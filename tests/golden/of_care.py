@@ -178,6 +178,71 @@ def matters() -> dict[str, Any]:
     return found
 
 
+def labels() -> dict[str, Any]:
+    """Bottles whose labels say a range, nothing, something that is no substance of ours, or statements of their own."""
+    bottle, tub = products()["vinegar_5"], products()["citric_anhydrous"]
+    acid, powder_ = bottle.contents[0], tub.contents[0]
+    other = acid.model_copy(update={"substance": "other", "name": "herbs"})
+    ways = {
+        "a range": bottle.model_copy(update={"contents": (acid.model_copy(update={"strength": "20-30 % w/w"}),)}),
+        "a least": bottle.model_copy(update={"contents": (acid.model_copy(update={"strength": "> 30 % w/w"}),)}),
+        "nothing": bottle.model_copy(update={"contents": (acid.model_copy(update={"strength": "not said"}),)}),
+        "herbs too": bottle.model_copy(update={"contents": (acid, other)}),
+        "no contents": bottle.model_copy(update={"contents": ()}),
+        "its own word": bottle.model_copy(update={"statements": ("H290", "H314")}),
+        "a powder, a range": tub.model_copy(
+            update={"contents": (powder_.model_copy(update={"strength": "50-80 % w/w"}), other)}
+        ),
+        "a powder, a high range": tub.model_copy(
+            update={"contents": (powder_.model_copy(update={"strength": "90-100 % w/w"}),)}
+        ),
+        "of nobody": bottle.model_copy(update={"contents": (acid.model_copy(update={"substance": "unobtainium"}),)}),
+    }
+    found: dict[str, Any] = {}
+    for name, product in ways.items():
+        found[name] = [
+            tried(
+                lambda product=product: [
+                    [one.kind, one.name, one.g_per_l, one.state, one.statements]
+                    for one in of_product(product).ingredients
+                ]
+            ),
+            tried(lambda product=product: asdict(portion_of(product))),
+            tried(
+                lambda product=product: [
+                    hazards.hazards_of(product).unknown,
+                    hazards.hazards_of(product).wear,
+                    [code.code for code in hazards.hazards_of(product).codes],
+                ]
+            ),
+        ]
+    line = formulas()["wetting_bath"].dilutions[0]
+    for dilution in ("1+15", "5 mL/L", "20 g/L", "3 % w/w"):
+        bath = _bath("wetting_bath", dilutions=(line.model_copy(update={"dilution": dilution}),))
+        found[f"diluted {dilution}"] = tried(
+            lambda bath=bath: [[one.key, one.g_per_l] for one in of_formula(bath).ingredients]
+        )
+    nowhere = _bath(
+        "stop_citric",
+        components=(formulas()["stop_citric"].components[0].model_copy(update={"substance": "unobtainium"}),),
+    )
+    found["a bath of nobody"] = [tried(lambda: of_formula(nowhere)), tried(lambda: of_bath(nowhere, 100.0))]
+    for key in ("bleach_iron_chloride", "ammonia_bath"):
+        both = _bath(key, components=(*formulas()[key].components, *formulas()["stop_citric"].components))
+        found[f"{key} with citric acid"] = [
+            [one.key for one in of_formula(both, used=True).ingredients],
+            of_bath(both, 100.0, used=True).moles,
+        ]
+    route = routes()["permanganate_light"]
+    found["by steps"] = [[step.key, sheet.name] for step, sheet in hazards.hazards_of_route(route, formulas())]
+    found["not at hand"] = [tried(lambda step=step: hazards.hazards_of_step(step, {})) for step in route.steps[:3]]
+    found["remnants"] = {
+        key: [[one.key, one.kind, one.origin] for one in destroy.remnant_of(formula).ingredients]
+        for key, formula in formulas().items()
+    }
+    return found
+
+
 def hazards_said() -> dict[str, Any]:
     """Codes at strengths on both sides of a band, wear, air, and the words on labels we have no words for."""
     found: dict[str, Any] = {}

@@ -701,6 +701,7 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         of_matter.assessed,
         of_care.amounts_given,
         of_care.matters,
+        of_care.labels,
         of_care.hazards_said,
         of_care.airs,
         of_care.lives,

@@ -20,17 +20,12 @@ from obverse.safety.setting import Setting
 _ASKED = regex(r"^(?P<name>.+?)\s*=\s*(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>mL|ml|L|l|g|kg)$")
 # Things of the room that are matter: substance and grams or mL of it.
 _THINGS: dict[str, tuple[str, float]] = {
-    "aluminium": ("aluminium", 20.0),
-    "zinc": ("zinc", 20.0),
     "galvanised": ("zinc", 20.0),
-    "iron": ("iron", 20.0),
     "copper_metal": ("copper", 20.0),
     "paper": ("cellulose", 50.0),
     "wood": ("cellulose", 50.0),
     "solvent": ("white_spirit", 50.0),
     "aldehyde": ("formaldehyde", 10.0),
-    "urea": ("urea", 20.0),
-    "silver_oxide": ("silver_oxide", 2.0),
     "silver_sulfide_sludge": ("silver_sulfide", 5.0),
 }
 # mL: a splash, and what runs from a tap while one looks.

@@ -269,7 +269,9 @@ def _wear(codes: tuple[Code, ...], parts: tuple[Ingredient, ...]) -> tuple[str, 
     for words in ("goggles", "nitrile gloves without a hole"):
         if words not in worn:
             worn.append(words)
-    if have & _DUST and any(part.state == "solid" or part.g_per_l is None for part in parts):
+    # A liquid of which nobody says the strength makes no dust.
+    dry = (part for part in parts if part.kind == "substance" and part.state != "liquid")
+    if have & _DUST and any(part.state == "solid" or part.g_per_l is None for part in dry):
         worn.append("no dust: spoon slowly, a fitting dust mask where the sheet asks for one")
     return tuple(worn)
 
