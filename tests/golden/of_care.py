@@ -11,7 +11,7 @@ from dataclasses import asdict, replace
 from typing import Any
 
 from obverse.foundation import ObverseError
-from obverse.process import Formula, Process, Rinse
+from obverse.process import Formula, Process, Rinse, Step
 from obverse.process.catalog import formulas, products, routes, substances
 from obverse.safety import (
     airborne,
@@ -613,12 +613,8 @@ def _changed(route: Process, **steps: dict[str, Any]) -> Process:
     )
 
 
-# One route of each bleach, with each way of the second exposure among them.
-_FOLLOWED = ("iron_ammonia_fogging", "permanganate_light", "dichromate_fogging", "peroxide_acid_fogging")
-
-
 def films() -> dict[str, Any]:
-    """What a route does to the film, with long bleaches, missing rinses, light too soon and short washes."""
+    """What routes do to people and films where something is left out or put elsewhere, and what their baths warn of."""
     found: dict[str, Any] = {}
     known = formulas()
     for key, route in routes().items():
@@ -628,74 +624,135 @@ def films() -> dict[str, Any]:
             for step in route.steps
             if step.formula
         ]
-        ways = {
-            "long": {step.key: {"time_min": 20.0} for step in route.steps if step.kind == "bleach"},
-            "just": {
-                step.key: {"time_min": film.number("film.chloride_most_min")}
-                for step in route.steps
-                if step.kind == "bleach"
-            },
+    for key in ("iron_ammonia_fogging", "permanganate_light", "dichromate_fogging"):
+        route = routes()[key]
+        baths = [step for step in route.steps if step.formula]
+        ways: dict[str, dict[str, dict[str, Any]]] = {
             "bare": {step.key: {"rinse_after": None} for step in route.steps},
             "one fill": {step.key: {"rinse_after": Rinse(fills=(5,))} for step in route.steps},
-            "two fills": {step.key: {"rinse_after": Rinse(fills=(5, 5))} for step in route.steps},
-            "three fills": {step.key: {"rinse_after": Rinse(fills=(5, 5, 5))} for step in route.steps},
-            "running": {step.key: {"rinse_after": Rinse(running_water_min=2.0)} for step in route.steps},
-            "in light": {step.key: {"light": "light"} for step in route.steps},
-            "hardly washed": {
-                step.key: {"time_min": 1.0, "rinse_after": None} for step in route.steps if step.kind == "wash"
-            },
-            "kept": {step.key: {"after_use": "keep"} for step in route.steps if step.formula},
-            "all in one jug": {
-                step.key: {"after_use": "waste", "waste_jug": "F"} for step in route.steps if step.formula
-            },
+            "kept": {step.key: {"after_use": "keep"} for step in baths},
+            "all in one jug": {step.key: {"after_use": "waste", "waste_jug": "F"} for step in baths},
+            "a bath as said": {baths[2].key: {"formula": None, "mix": "5 g of mystery", "after_use": "keep"}},
         }
         for name, way in ways.items():
-            if key not in _FOLLOWED and name not in ("bare", "in light"):
-                continue
             changed = _changed(route, **way)
-            found[f"{key} {name}"] = [
-                short(one)[:7] for one in film.film_findings(changed, known, tank_ml=500.0, retained_ml=30.0)
-            ]
-            if name in ("bare", "kept", "all in one jug", "one fill") and key in (
-                "iron_ammonia_fogging",
-                "permanganate_light",
-                "dichromate_fogging",
-            ):
-                found[f"{key} {name} checked"] = [
-                    short(one)
-                    for one in check.check_route(changed, known, retained_ml=20.0, tank_ml=400.0, room=Room(7.0))
-                ]
+            told = check.check_route(changed, known, retained_ml=20.0, tank_ml=400.0, room=Room(7.0))
+            found[f"{key} {name}"] = [short(one) for one in told]
+        lame = {
+            **known,
+            baths[1].formula or "": known[baths[1].formula or ""].model_copy(update={"unread": ("a thing",)}),
+        }
+        found[f"{key} with a thing"] = [short(one) for one in check.check_route(route, lame) if one.pair == "unread"]
+    found["not at hand"] = tried(lambda: check.check_route(routes()["permanganate_light"], {}))
+    return found
+
+
+def harms_to_film() -> dict[str, Any]:
+    """Chloride, swelling, iron, light and wash, each at both sides of its limit."""
+    known, route = formulas(), routes()["iron_ammonia_fogging"]
+    steps = {step.key: step for step in route.steps}
+    iron, bleach = known["bleach_iron_chloride"], next(step for step in route.steps if step.kind == "bleach")
+    longest = film.number("film.chloride_most_min")
+    found: dict[str, Any] = {}
+
+    def said(findings: Any) -> list[list[Any]]:
+        return [[one.pair, one.level, one.where, one.text, one.advice, one.source.text] for one in findings]
+
+    for strength in ("1 g/L", "5 g/L", "6 g/L", "30 g/L", "280 g/L"):
+        thin = iron.model_copy(
+            update={"components": (iron.components[0].model_copy(update={"concentration": strength}),)}
+        )
+        for minutes in (longest, longest + 0.1, 40.0):
+            pairs = [(bleach.model_copy(update={"time_min": minutes}), thin)]
+            found[f"chloride {strength} {minutes:g} min"] = said(film._conversion(pairs, 300.0))
+    found["no bleach"] = said(
+        film._conversion([(bleach.model_copy(update={"kind": "other", "time_min": 40.0}), iron)], 300.0)
+    )
     found["converted"] = [
         film.bromide_that_chloride_may_convert(*one)
         for one in ((1.0, 500.0, 0.003), (1.0, 5000.0, 0.003), (1.0, 500.0, 0.0))
     ]
-    found["wash"] = [
-        tried(lambda kind=kind, aid=aid: film.wash_needed_min(kind, wash_aid=aid))
-        for kind in (*film.FIXERS, "none")
-        for aid in (False, True)
-    ]
+    fills = {
+        "none": None,
+        "one": Rinse(fills=(5,)),
+        "two": Rinse(fills=(5, 5)),
+        "three": Rinse(fills=(5, 5, 5)),
+        "running": Rinse(running_water_min=1.0),
+        "long": Rinse(fills=(5,), running_water_min=2.0),
+    }
+    first, fogging = route.steps[0], next(step for step in route.steps if "dithionite" in (step.formula or ""))
+    between = Step.model_validate(first.model_dump() | {"key": "between", "formula": None, "mix": "", "kind": "rinse"})
+    for name, rinse in fills.items():
+        short_way = (bleach.model_copy(update={"rinse_after": rinse}), fogging)
+        pairs = [(short_way[0], known["bleach_permanganate"]), (fogging, known["fogging_dithionite"])]
+        for mix in ("", "tea"):
+            way = (short_way[0], between.model_copy(update={"mix": mix, "rinse_after": None}), fogging)
+            found[f"swelling, {name} {mix}"] = said(
+                film._swelling(route.model_copy(update={"steps": way}), pairs, 500.0)
+            )
+        for retained_ml in (0.05, 1.0, 30.0, 300.0):
+            found[f"iron, {name}, {retained_ml:g} mL"] = said(
+                film._iron_into_dithionite(
+                    route.model_copy(update={"steps": (*short_way, fogging)}), known, 500.0, retained_ml
+                )
+            )
+    alike = [(bleach, known["stop_citric"]), (fogging, known["acid_rinse"])]
+    found["no swelling"] = said(film._swelling(route.model_copy(update={"steps": (bleach, fogging)}), alike, 500.0))
+    for key in steps:
+        for other in ("iron_ammonia_light", "permanganate_light"):
+            found[f"light at {key} {other}"] = said(
+                film._light_on_chloride(_changed(routes()[other], **{key: {"light": "light"}}), known)
+            )
     rapid, alum = known["fixer_rapid"], known["hardener_chrome_alum"]
     plain = rapid.components[0].model_copy(update={"substance": "sodium_thiosulfate_pentahydrate"})
+    washed = routes()["iron_ammonia_light"]
     for name, parts in (
         ("hardening", (*rapid.components, *alum.components)),
         ("plain", (plain,)),
         ("rapid", rapid.components),
     ):
         fixers = {**known, "fixer_rapid": rapid.model_copy(update={"components": parts})}
-        for minutes in (1.0, 5.0, 10.0, 20.0, 30.0, 60.0):
-            route = _changed(
-                routes()["iron_ammonia_light"],
-                **{
-                    step.key: {"time_min": minutes, "rinse_after": None}
-                    for step in routes()["iron_ammonia_light"].steps
-                    if step.kind == "wash"
-                },
+        for aid in (False, True):
+            needed = film.wash_needed_min(name, wash_aid=aid)
+            kept = (
+                washed
+                if aid
+                else washed.model_copy(
+                    update={"steps": tuple(step for step in washed.steps if "wash_aid" not in (step.formula or ""))}
+                )
             )
-            found[f"{name} {minutes:g} min"] = [
-                one.text
-                for one in film.film_findings(route, fixers, tank_ml=500.0, retained_ml=30.0)
-                if one.pair == "film.wash"
-            ]
+            for minutes in (needed - 0.1, needed):
+                for rinse in (None, fills["two"], fills["three"]):
+                    way = _changed(
+                        kept,
+                        **{
+                            step.key: {"time_min": minutes, "rinse_after": rinse}
+                            for step in kept.steps
+                            if step.kind == "wash"
+                        },
+                    )
+                    found[f"{name} {aid} {minutes:g} {0 if rinse is None else len(rinse.fills)}"] = said(
+                        film._wash(way, fixers)
+                    )
+    for kind in ("wash", "fix"):
+        without = washed.model_copy(update={"steps": tuple(step for step in washed.steps if step.kind != kind)})
+        found[f"without {kind}"] = said(film._wash(without, known))
+    found["wash"] = [
+        tried(lambda kind=kind, aid=aid: film.wash_needed_min(kind, wash_aid=aid))
+        for kind in (*film.FIXERS, "none")
+        for aid in (False, True)
+    ]
+    found["all"] = [
+        one.pair
+        for one in film.film_findings(
+            _changed(
+                route, **{step.key: {"rinse_after": None, "light": "light", "time_min": 20.0} for step in route.steps}
+            ),
+            known,
+            tank_ml=500.0,
+            retained_ml=30.0,
+        )
+    ]
     return found
 
 

@@ -709,6 +709,7 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         of_care.destroyed,
         of_care.jugs_at_their_limits,
         of_care.films,
+        of_care.harms_to_film,
         of_care.rinsed,
         of_care.met,
         of_strips.looks_measured,
