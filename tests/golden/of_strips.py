@@ -155,6 +155,10 @@ def laid_flat() -> dict[str, Any]:
     found["left out"] = sheet._sheet(
         laid.density, np.array([0.1, 0.25, 0.4, 0.6, 0.75, 0.985]), np.full(6, 0.12), 0.1, clipped
     ).levels
+    apart = sheet._sheet(
+        laid.density, np.array([0.1, 0.25, 0.4, 0.6, 0.75, 0.985]), np.full(6, 0.12), 0.1, _reading(_LEVELS)
+    )
+    found["apart"] = [apart.patch[::4], apart.inner[60, ::3], np.nan_to_num(apart.scale[::7])]
     found["few columns"] = sheet._sheet(
         laid.density[:, :20], (np.arange(6) + 0.5) / 6, np.full(6, 1 / 6), 0.1, _reading(_LEVELS)
     ).levels
@@ -182,6 +186,11 @@ def laid_flat() -> dict[str, Any]:
             found[rays] = [density[::30, ::9], float(density.mean())]
         given = {"warp": warp, "layout": layout, "reference": SimpleNamespace(picture="second")}
         first = SimpleNamespace(**(vars(seen) | {"name": "first", "light_at": lambda x, y: np.full(np.shape(x), 0.5)}))
+        for name, length in (("short", 8.0), ("long", 40_000.0)):
+            far = Warp(np.array([[0.0, 12.0], [length, 12.0], [length, 46.0], [0.0, 46.0]]))
+            with mock.patch.object(sheet, "_density", return_value=laid.density) as made:
+                sheet.lay_flat((seen,), _reading(_LEVELS, **(given | {"warp": far})))
+            found[f"a {name} strip"] = made.call_args.args[2:]
         for name, pictures in (("of two", (first, seen)), ("of one", (first,))):
             flat = sheet.lay_flat(pictures, _reading(_LEVELS, **given))
             found[name] = [flat.density.shape, flat.pixel_mm, float(flat.density.mean()), flat.edges]
@@ -241,7 +250,8 @@ def rings_found() -> dict[str, Any]:
 
 def weighed_and_said() -> dict[str, Any]:
     """The comparison of a picture's faults: scale, weights, findings, and what is said where nothing is named."""
-    known = weighing.learned()
+    # Put together anew, so that nothing is told of what was kept.
+    known = weighing.learned.__wrapped__()
     scale = known.scale
     sound = dict(zip(scale.names, (np.sinh(scale.sound) * scale.unit).tolist(), strict=True))
     places = dict.fromkeys(("stain", "surge", "one_side", "drag", "rings", "uneven", "edge_wander"), "somewhere")
@@ -266,6 +276,8 @@ def weighed_and_said() -> dict[str, Any]:
             known.probabilities(far)[0],
             picture_words.what_stands_out(Measures(far, places, words), scale),
         ]
+    found["cures"] = picture_words.CURES
+    found["scale"] = [scale.low, scale.high, known.log_share, known.pair]
     found["nothing known"] = [scale.common(scale.bend({})), known.unlike_anything({})]
 
     def fixed(**log_odds: float) -> weighing.Weights:
@@ -283,6 +295,9 @@ def weighed_and_said() -> dict[str, Any]:
         {"something_else": 9.0},
         {"stain": 1.0, "frilling": 1.0, "coarse_grain": 1.0},
         {"bromide_drag": 2.2},
+        dict.fromkeys(weighing.TERMS, -9.0),
+        dict.fromkeys(weighing.TERMS, -2.0),
+        {**dict.fromkeys(weighing.TERMS, -9.0), "stain": 1.0, "frilling": -0.5},
     ):
         found[f"odds {odds}"] = [
             [one.document(), one.fault] for one in picture.weigh(Measures(sound, places, words), fixed(**odds))
@@ -301,6 +316,8 @@ def weighed_and_said() -> dict[str, Any]:
             if found[f"looked for, {name}"]
             else "asked"
         )
+    mixed = [SimpleNamespace(encoding=encoding) for encoding in ("linear", "srgb")]
+    found["looked for, mixed"] = picture.not_looked_for(mixed, fine)
     for thinner in (0.004, 0.005, 0.006, 0.2):
         found[f"edges thinner by {thinner}"] = picture_words.evidence(
             "uneven_agitation", Measures({"surge": 0.03, "edges_thinner": thinner}, places, words)
@@ -398,6 +415,7 @@ def curves_said() -> dict[str, Any]:
     found["grouped"] = curve._grouped(x, d, sd, 3)
     found["others"] = curve._others({"": 0.2, "stain": 0.12345, "ghost_negative": 0.5}, "stain")
     found["cures"] = curve.CURES
+    found["stops"] = [curve._stops(key) for key in ("table.first_cure_exposure", "table.second_cure_time")]
     readings = SimpleNamespace(
         log_exposure=np.linspace(-2, 2, 60),
         density_read=np.linspace(2.0, 0.2, 60),

@@ -166,6 +166,7 @@ def eyes() -> dict[str, Any]:
     evidence = SimpleNamespace(grades=grades)
     around = np.array([[0.9, -1.6, 0.05, -1.2, -1.0, *([0.0] * K), 0.2]] * 2)
     spread = np.tile(np.diag(np.linspace(0.05, 0.2, size)), (2, 1, 1))
+    found["open"] = [asdict(Site.open()), Site.open().direction.shape]
     sites = [Site.open() for _ in grades]
     for turn in range(3):
         sites = words_as_normal.renew_sites(evidence, sites, around, spread)
