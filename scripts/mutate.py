@@ -131,10 +131,9 @@ class _Source:
         """Every change of this file."""
         tree = ast.parse(self.text)
         quiet = {id(part) for node in ast.walk(tree) for part in _untold(node)}
-        for node in ast.walk(tree):
-            if id(node) in quiet or not hasattr(node, "lineno"):
-                continue
-            yield from self._of(node)
+        told = (node for node in ast.walk(tree) if id(node) not in quiet and hasattr(node, "lineno"))
+        # All parts of a sentence with numbers in it have the place of the whole: what is found in each is one change.
+        yield from dict.fromkeys(mutant for node in told for mutant in self._of(node))
 
     def _made(self, node: ast.expr | ast.stmt, begin: int, end: int, new: str, kind: str) -> Mutant:
         return Mutant(self.file, node.lineno, begin, end, self.text[begin:end], new, kind)
@@ -192,7 +191,9 @@ class _Source:
 
 
 def _untold(node: ast.AST) -> Iterator[ast.AST]:
-    """What is no behaviour: docstrings, types, slots of a declaration."""
+    """What is no behaviour: docstrings, types, slots of a declaration, what a `zip` does where a mistake of ours made its parts uneven."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "zip":
+        yield from (keyword.value for keyword in node.keywords if keyword.arg == "strict")
     if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)):
         first = node.body[0]
         if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant):

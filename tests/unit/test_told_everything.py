@@ -76,7 +76,7 @@ from obverse.workbench.evening_words import (
     told_cautions,
 )
 from obverse.workbench.recipes import agitation_words, rinse_words, step_words
-from tests.golden import of_care, of_matter, of_strips, of_words
+from tests.golden import of_care, of_matter, of_strips, of_words, rules
 
 FOLDER = Path(__file__).parent / "told"
 WRITE = bool(os.environ.get("OBVERSE_WRITE_TOLD"))
@@ -692,6 +692,7 @@ TELLINGS: dict[str, Callable[[], Any]] = {
         curve_faults,
         darkroom,
         faults_said,
+        rules.rules,
         of_matter.words_of_amounts,
         of_matter.pots,
         of_matter.speeds,

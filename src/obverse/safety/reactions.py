@@ -710,7 +710,12 @@ def _swallowed(scene: Scene) -> None:
         return
     for portion in scene.portions:
         share = min(1.0, (_TEASPOON_G if portion.solid else _GULP_ML) / max(1.0, portion.grams))
-        dose = max(portion.has(entity) * share * _ENTITY_G[entity] / grams for entity, grams in _SWALLOWED_G.items())
+        # Tartaric acid counts as oxalate for what it makes with silver and strong acid; it is eaten.
+        eaten = portion.moles.get("tartaric_acid", 0.0)
+        dose = max(
+            (portion.has(entity) - eaten * (entity == "oxalate")) * share * _ENTITY_G[entity] / grams
+            for entity, grams in _SWALLOWED_G.items()
+        )
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
         if dose > _ILL or acid:
             kills = dose > 1 or acid

@@ -123,12 +123,10 @@ def _down_the_pipe(scene: Scene) -> None:
             "drain_corrosive", TELLS, "an etching liquid eats copper, brass and steel of traps, pipes and sinks",
             amount_of(etches), "Not down any drain: keep it and hand it in.",
         )  # fmt: skip
-    if (
-        pool.has("ketone") + pool.substance("ethyl_acetate") > _KETONE_DOWN_MOL
-        or pool.has("alcohol") > _SPIRIT_DOWN_MOL
-    ):
+    light = pool.has("ketone") + pool.substance("ethyl_acetate")
+    if light > _KETONE_DOWN_MOL or pool.has("alcohol") > _SPIRIT_DOWN_MOL:
         scene.say(
-            "drain_fire", TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(pool.has("ketone") + pool.has("alcohol")),
+            "drain_fire", TELLS, "the vapour of a solvent comes back up out of the trap and burns", amount_of(light + pool.has("alcohol")),
             "Not down any drain.",
         )  # fmt: skip
     if not setting.septic:
