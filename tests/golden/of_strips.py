@@ -258,7 +258,6 @@ def weighed_and_said() -> dict[str, Any]:
     words = {"stain": "red 0.10", "colour": "brown"}
     found: dict[str, Any] = {
         "prior": weighing.prior(),
-        "even": known.even_odds(),
         "as learned": weighing.learned(doubted=False).terms[:, 0],
         "terms": known.terms.sum(axis=1),
     }
