@@ -9,8 +9,13 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+
+from obverse.process import ControlVector
+from obverse.web.notebook import WhatIf, what_if
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -112,3 +117,36 @@ def test_it_is_told_in_line_with_the_others(seen):
 def test_the_notebook_learns_and_proposes_it(seen):
     assert set(seen["suggested"]) == {"solvent_ml_per_l", "bromide_g_per_l"}
     assert seen["dmax"]["2.0"] < seen["dmax"]["0.0"]
+
+
+def _holds(thing: object, value: float, deep: int = 3) -> bool:
+    if isinstance(thing, float):
+        return abs(thing - value) < 1e-9
+    if isinstance(thing, np.ndarray):
+        return thing.dtype.kind == "f" and bool((np.abs(thing - value) < 1e-9).any())
+    if isinstance(thing, dict) and deep:
+        return any(_holds(one, value, deep - 1) for one in thing.values())
+    inner = getattr(thing, "values" if isinstance(thing, ControlVector) else "controls", None)
+    return isinstance(inner, (dict, np.ndarray)) and _holds(inner, value, deep)
+
+
+def test_a_value_goes_from_the_page_to_the_density_by_the_files_that_the_map_names(workbench):
+    film = workbench.notebook.add_film({"name": "followed", "box_speed": 100})
+    said = (ROOT / "docs" / "architecture.md").read_text(encoding="utf-8").split("## One value")[1].split("## ")[0]
+    named = set(re.findall(r"`(\w+/\w+\.py)`", said))
+    passed: set[str] = set()
+
+    def look(frame, event, _):
+        at = frame.f_code.co_filename.replace(os.sep, "/").partition("/src/obverse/")[2]
+        if event == "call" and at and at not in passed and any(_holds(one, 7.6543) for one in frame.f_locals.values()):
+            passed.add(at)
+
+    request = SimpleNamespace(app=SimpleNamespace(state=SimpleNamespace(workbench=workbench)))
+    sys.setprofile(look)
+    try:
+        what_if(request, film.id, WhatIf(controls={"solvent_ml_per_l": 7.6543}))
+    finally:
+        sys.setprofile(None)
+    assert named <= passed, named - passed
+    assert {at.split("/")[0] for at in passed} == {at.split("/")[0] for at in named}
+    assert len({at.split("/")[0] for at in passed}) <= 6
