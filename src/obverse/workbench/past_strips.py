@@ -26,6 +26,7 @@ from obverse.process import (
     PastStrip,
     PastTable,
     Trial,
+    has_evidence,
     plain_name,
     read_past_strips,
 )
@@ -463,6 +464,9 @@ class _Known:
         named = rf"{re.escape(strip.name)}(?: \(\d+\))?"
         dated = [one for one in self.free.values() if _dates_agree(_day_of(one.thing), strip.made_at)]
         dated.sort(key=lambda one: re.fullmatch(named, one.thing.trial.id) is None)
+        if not strip.name and (alike := next((one for one in dated if _says_the_same(one.thing.trial, trial)), None)):
+            # Without a name it is known by what was done and seen: the same table twice makes no strip double.
+            return "known", self.free.pop(alike.id)
         fate, place = fate_by_name(trial, [one.thing.trial for one in dated])
         if fate == "known" and place is not None:
             return fate, self.free.pop(dated[place].id)
@@ -472,6 +476,12 @@ class _Known:
         fate, _ = fate_by_name(trial, [stands.thing.trial])
         # Of the same content and another day it is another strip under its name.
         return ("corrected" if fate == "corrected" else "disputed"), stands
+
+
+def _says_the_same(kept: Trial, told: Trial) -> bool:
+    """Whether a strip was made so, and looks so where that is told."""
+    seen = [(one.steps, one.grades, one.faults) for one in (kept, told)]
+    return kept.controls == told.controls and (seen[0] == seen[1] or not has_evidence(told))
 
 
 def _day_of(entry: TrialEntry) -> str:
