@@ -335,9 +335,10 @@ def test_a_bent_strip_is_followed_by_its_coordinates():
     assert warp.moved(np.array([3.0, -2.0])).points(0.5, 0.5) == pytest.approx([53, 10])
 
 
-def _untimed_bracket(stops):
-    """Three pictures of small even patches by a camera that lays an S over the standard curve and states no times."""
-    light = np.kron(10.0 ** -np.linspace(0.1, 2.4, 60).reshape(6, 10), np.ones((30, 30)))
+def _untimed_bracket(stops, patch=30, around=0):
+    """Three pictures of small even patches, in the dark, by a camera that lays an S over the standard curve and states no times."""
+    light = np.kron(10.0 ** -np.linspace(0.1, 2.4, 60).reshape(6, 10), np.ones((patch, patch)))
+    light = np.pad(light, ((0, 0), (around, around)))
 
     def picture(exposure):
         code = linear_to_srgb(np.clip(0.8 * light * exposure, 0, 1))
@@ -347,8 +348,10 @@ def _untimed_bracket(stops):
     return [picture(2.0 ** (stops * k)) for k in (1, 0, 2)]
 
 
-def test_a_bracket_that_states_no_times_gives_its_curve_once_its_stops_are_told():
-    pictures = _untimed_bracket(2)
+@pytest.mark.parametrize(("patch", "around"), [(30, 0), (9, 700)])
+def test_a_bracket_that_states_no_times_gives_its_curve_once_its_stops_are_told(patch, around):
+    """However small the strip is in the picture."""
+    pictures = _untimed_bracket(2, patch, around)
     guessed, open_curve = known_curve(pictures)
     decoded, curve = known_curve(told(pictures, 2))
     codes = np.arange(25, 240, 5)

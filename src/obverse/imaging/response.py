@@ -33,6 +33,8 @@ _ROBUST = 1.5  # standard deviations from which a place counts less
 _LOOSE, _LOOSE_KNOTS = 4.0, 2.0  # how much more a curve may bend in the black, and how many knots that reaches
 _LEVELS = 30  # of brightness, from each of which places are taken
 _GRID = 300  # squares along the longer side, of which the even ones are taken
+_LEAST_SIDE = 2  # pixels of a square
+_ENOUGH = 0.3  # of the levels, in which squares must be found, or smaller ones are looked at
 _LOW, _HIGH = 0.015, 0.985  # of the scale; codes outside say nothing
 _SMOOTH = 0.025  # bend of the departure from one knot to the next (natural logarithm)
 _FAR = 0.8  # how far the curve may depart from the standard one
@@ -121,7 +123,18 @@ def _whole_stops(apparent: float) -> tuple[float, float, float]:
 def _even_places(pictures: Sequence[Picture]) -> Array:
     """Mean codes (pictures, places) where all pictures are even."""
     first = pictures[0]
-    side = max(2, max(first.width, first.height) // _GRID)
+    side = max(_LEAST_SIDE, max(first.width, first.height) // _GRID)
+    while True:
+        places, shown = _even_squares(pictures, side)
+        # Where a strip is small its patches hold no squares of that size, and what is even is the panel and the dark beside it.
+        if shown > _ENOUGH * _LEVELS or side <= _LEAST_SIDE:
+            return places
+        side = max(_LEAST_SIDE, side // 2)
+
+
+def _even_squares(pictures: Sequence[Picture], side: int) -> tuple[Array, int]:
+    """Mean codes (pictures, places) of squares of so many pixels that all pictures show even, and how many levels have some."""
+    first = pictures[0]
     rows, columns = first.height // side, first.width // side
     low, high = _LOW * first.saturation, _HIGH * first.saturation
     means, scatters = [], []
@@ -143,10 +156,12 @@ def _even_places(pictures: Sequence[Picture]) -> Array:
     # Some of every brightness, the most even ones of each.
     bright = np.where(within, mean, 0.0).max(axis=0)
     chosen: list[int] = []
+    levels = 0
     for a, b in itertools.pairwise(np.linspace(low, high, _LEVELS + 1)):
         here = np.flatnonzero(shown & (bright >= a) & (bright < b) & (uneven < _EVEN))
         chosen += list(here[np.argsort(uneven[here])][: _PLACES // _LEVELS])
-    return mean[:, np.array(chosen, dtype=int)]
+        levels += here.size > 0
+    return mean[:, np.array(chosen, dtype=int)], levels
 
 
 class _Fit:
