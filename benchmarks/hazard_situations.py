@@ -31,7 +31,8 @@ from obverse.safety.said_as import VAGUE, said_words
 from obverse.safety.setting import Effect, Place, Setting, setting_for, unknown_room
 
 # Words of a name -> substance, the longest that fits first: those of the house, each at its likeliest.
-WORDS: dict[str, str] = {word: meant[0] for word, meant in said_words().items()}
+# (A developer is what `BATHS` says, all of it.)
+WORDS: dict[str, str] = {word: meant[0] for word, meant in said_words().items() if word != "developer"}
 # What says one thing goes before what may say several, and that before what says hardly anything.
 # The name of a substance goes before a word for a job ("chloroform film cleaner").
 _JOB = re.compile(
@@ -156,7 +157,7 @@ def key_of(name: str) -> str | None:
 
 
 # What a name only hints at is no further part.
-_VAGUE = VAGUE
+_VAGUE = VAGUE | {"fixer"}
 # In brackets they say nothing; acid and silver do.
 _VAGUE_SAID = ("salt", "soda", "paint", "spirit")
 

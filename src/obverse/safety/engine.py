@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from obverse.safety.body import Portion, liquid
+from obverse.safety.body import Portion, acid_in, liquid
 from obverse.safety.reactions import happen, vapours_apart
 from obverse.safety.setting import HURTS, KILLS, Effect, Setting, setting_for
 
@@ -51,7 +51,7 @@ def assess(portions: Sequence[Portion], setting: Setting) -> tuple[Effect, ...]:
             found = [
                 e
                 for e in found
-                if not _only_smells(e) and (e.severity > HURTS or not _of_one_bottle(e, parts, setting))
+                if not _only_smells(e, parts) and (e.severity > HURTS or not _of_one_bottle(e, parts, setting))
             ]
     found += _what_nobody_knows(parts, setting)
     return worst_first(found)
@@ -88,11 +88,17 @@ OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
 
 
 # Gases that a broken bottle lets one smell before they harm.
+_STRONG_ACID_PH = 1.0
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate")
 
 
-def _only_smells(effect: Effect) -> bool:
-    """Whether two broken bottles only smell: no reason to keep them apart."""
+def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
+    """Whether two broken bottles only smell: no reason to keep them apart.
+
+    A weak acid brings fixer to smell for hours; stop bath and fixer stand side by side in every darkroom.
+    """
+    if effect.mechanism == "acid_sulfite" and effect.severity == HURTS:
+        return all(acid_in(part, _STRONG_ACID_PH) <= 0 for part in parts)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

@@ -192,8 +192,8 @@ def _powders(scene: Scene) -> None:
             )  # fmt: skip
 
 
-# Powdered metals that heat themselves when damp, and from how much on (UN class 4.3; from memory).
-_DUST, _DUST_MOL = regex(r"powder|dust|turnings|filings"), 0.7
+# Powdered metals that heat themselves when damp, and from how much on (UN class 4.3; from memory); quicklime, a hundred grams (our judgement).
+_DUST, _DUST_MOL, _LIME_MOL = regex(r"powder|dust|turnings|filings"), 0.7, 2.0
 # Sulfur that stands in lye turns to sulfide, two of three within hours; as it is brought, before any acid.
 _SULFIDE_OF_SULFUR, _LYE_OF_SULFIDE, _SULFUR_LYE_PH, _SULFUR_H = 0.67, 0.33, 12.0, 2.0
 
@@ -201,6 +201,12 @@ _SULFIDE_OF_SULFUR, _LYE_OF_SULFIDE, _SULFUR_LYE_PH, _SULFUR_H = 0.67, 0.33, 12.
 def _damp_dust(scene: Scene) -> None:
     dust = [p for p in scene.portions if _DUST.search(p.name.lower())]
     metal = math.fsum(p.moles.get(key, 0.0) for p in dust for key in ("zinc", "magnesium", "aluminium"))
+    lime = scene.first.substance("calcium_oxide")
+    if scene.setting.place == "damp" and lime > _LIME_MOL:
+        scene.say(
+            "damp_lime", TELLS, "quicklime that grows damp slakes: it heats itself, swells, and may set fire to its sack", amount_of(lime),
+            "Keep it dry in a tin with room to swell, away from what burns.",
+        )  # fmt: skip
     if scene.setting.place == "damp" and metal > _DUST_MOL:
         scene.say(
             "damp_dust", TELLS, "damp metal powder gives hydrogen and heats itself", amount_of(metal),

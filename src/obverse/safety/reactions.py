@@ -1337,7 +1337,8 @@ def _nitrogen_gases(scene: Scene) -> None:
     by_soda = min(soda, ammonium / (1 + 10 ** (_PK_AMMONIUM - pool.ph)))
     # A spent developer in the jug of the fixer only smells.
     freed = min(ammonium, max(lye, by_soda if by_soda / pool.volume_l > _STINGING_MOL_PER_L else 0.0))
-    lies_open = scene.setting.place != "shelf" and not scene.setting.closed
+    told = any(effect.mechanism == "ammonia" for effect in scene.found)
+    lies_open = scene.setting.place != "shelf" and not scene.setting.closed and not told
     if freed > _FREED_AMMONIA_MOL and (lye < freed or pool.ph > _PK_AMMONIUM) and lies_open:
         scene.say(
             "lye_on_ammonium", 2, "ammonia: lye or soda sets it free from an ammonium salt or rapid fixer, and it stings over the vessel",
@@ -1751,6 +1752,7 @@ def _heat(scene: Scene) -> None:
             f"about {scene.pool.heat_kj:.0f} kJ, enough for {scene.pool.rise_k:.0f} K if nothing boiled off",
             "Never one drain opener after another, nor acid to put strong lye right; leave it, and call for help.",
         )  # fmt: skip
+        return
     scene.say(
         "heat",
         HURTS if boils or scene.pool.rise_k > _LOUD_K else 2,

@@ -13,13 +13,14 @@ from importlib.resources import files
 
 # Words that mean a thing only where nothing else is said: "mystery salt" is not table salt.
 VAGUE = frozenset((
-    "acid", "air", "ether", "fixer", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "salt water"
+    "acid", "air", "ether", "oil", "paint", "paper", "rinse", "salt", "silver", "soda", "spirit", "stop", "wash", "water", "wood", "salt water"
 ))  # fmt: skip
 # Words of a name that say nothing of what it is.
 EMPTY = frozenset((
     "a", "an", "the", "of", "some", "my", "our", "old", "new", "used", "spent", "fresh", "cheap", "strong", "weak", "plain", "pure",
     "bit", "bottle", "box", "tin", "bag", "jar", "tub", "rest", "powder", "crystal", "solution", "liquid", "concentrate", "granule",
-    "working", "house", "household", "home", "kitchen", "garage", "cellar", "big", "small"
+    "working", "house", "household", "home", "kitchen", "garage", "cellar", "big", "small", "tap", "hot", "warm", "lukewarm", "cold", "cool",
+    "boiling", "running", "standing", "dripping", "distilled", "clean", "dirty", "first", "second", "waste", "stock", "strength", "in", "c",
 ))  # fmt: skip
 
 

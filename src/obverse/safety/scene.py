@@ -71,7 +71,7 @@ class Scene:
             share = leaving_share(gas, moles, self.pool.volume_l, lies, hot=self.hot, temperature_c=warm_c)
         ppm = room_ppm(min(moles, moles * share + besides_mol), lies)
         severity = gas_severity(gas, ppm, lies)
-        if severity == TELLS and moles < _PUFF_MOL and not lies.asthma:
+        if severity == TELLS and moles < _PUFF_MOL and not (lies.asthma or all_of_it):
             severity = TELLS - 1
         if self.setting.closed:
             # It waits under the cap: told from what harms, because what only smells stays in.
