@@ -54,16 +54,11 @@ class SilverBalance:
     ----------
     dissolved_mol_per_l : float
         Silver in solution, all forms.
-    free_ammonia_mol_per_l, free_thiosulfate_mol_per_l : float
-        Solvent that is still free to work.
-    by_ammonia, by_thiosulfate : float
-        Shares of the dissolved silver held by each; what is left is Ag+ itself.
+    by_thiosulfate : float
+        Share of the dissolved silver that thiosulfate holds, alone or with ammonia.
     """
 
     dissolved_mol_per_l: float
-    free_ammonia_mol_per_l: float
-    free_thiosulfate_mol_per_l: float
-    by_ammonia: float
     by_thiosulfate: float
 
     @property
@@ -143,10 +138,9 @@ def saturate(
         return ammonia + ammonium(ammonia) + bound - ammonia_mol_per_l
 
     ammonia = _root(ammonia_balance, ammonia_mol_per_l)
-    thiosulfate = free_thiosulfate(ammonia)
-    silver, ammine, thio, mixed = parts(ammonia, thiosulfate)
+    silver, ammine, thio, mixed = parts(ammonia, free_thiosulfate(ammonia))
     strength = 1 + ammine + thio + mixed
-    return SilverBalance(silver * strength, ammonia, thiosulfate, ammine / strength, (thio + mixed) / strength)
+    return SilverBalance(silver * strength, (thio + mixed) / strength)
 
 
 def _root(function: Callable[[float], float], top: float) -> float:

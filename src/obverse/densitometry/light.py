@@ -106,7 +106,6 @@ class LightOf:
     glare_from_grain: bool
     panel: list[np.ndarray]
     panel_sd: np.ndarray
-    opaque_level: float | None
     exposures: np.ndarray
     exposure_sd: np.ndarray
     share: np.ndarray
@@ -142,7 +141,7 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
         panel.append(field)
         if c == work.main:
             share, panel_sd = weight.reshape(share.shape), sd
-    opaque_level, from_grain = None, False
+    from_grain = False
     if opaques:
         for c in range(channels):
             merged, _ = _merge_channel(opaques, noises, exposures, c)
@@ -152,7 +151,6 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
             # A scanner's veil is that of each line, and not the same where the strip lies.
             error = math.hypot(error, number("scanner.glare_unevenness") * level) if work.scanned else error
             glare.append(Estimate(level, error))
-            opaque_level = level if c == work.main else opaque_level
     else:
         glare, from_grain = _glare_without_card(work, strips, patches, panel, relative)
     quantum = _quantum(work, strips, noises, relative, share)
@@ -164,7 +162,6 @@ def read_light(work: Work, tell: Callable[[float], None]) -> LightOf:
         from_grain,
         panel,
         panel_sd,
-        opaque_level,
         exposures,
         exposure_sd,
         share,

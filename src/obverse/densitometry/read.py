@@ -217,7 +217,7 @@ def _locate(
             )
         located, found = locate(picture, seen, patches), True
     else:
-        located, found = given(picture, seen, _quad(picture, seen, corners), patches), False
+        located, found = given(picture, seen, _quad(picture, corners), patches), False
     if dividers is not None:
         located = replace(located, layout=by_hand(patches, _dividers(dividers, patches)))
     if shift:
@@ -250,7 +250,7 @@ def _dividers(dividers: Sequence[float], patches: int) -> np.ndarray:
     return edges
 
 
-def _quad(picture: Picture, seen: Survey, corners: Sequence[Sequence[float]]) -> np.ndarray:
+def _quad(picture: Picture, corners: Sequence[Sequence[float]]) -> np.ndarray:
     quad = np.asarray(corners, dtype=float)
     if quad.shape != (4, 2) or not np.all(np.isfinite(quad)):
         raise InputError(

@@ -191,7 +191,7 @@ def render(
     """
     h, w = scene.height, scene.width
     transmitted = _beyond_the_panel(strip, scene)
-    box = _around(strip, scene)
+    box = _around(scene)
     covered = np.zeros((h, w), dtype=np.float32)
     if covered[box].size:  # the strip may lie wholly outside the picture
         transmitted[box], covered[box] = _strip_and_mask(strip, scene, box, fault, supersample)
@@ -220,7 +220,7 @@ def _beyond_the_panel(strip: RenderedStrip, scene: RenderedScene) -> np.ndarray:
     return transmitted
 
 
-def _around(strip: RenderedStrip, scene: RenderedScene) -> tuple[slice, slice]:
+def _around(scene: RenderedScene) -> tuple[slice, slice]:
     """Rows and columns that hold the strip and the card beside it."""
     card = -0.55 if scene.mask else 0.0
     reach = project(homography(UNIT_SQUARE, scene.corners), np.array([[0, card], [1, card], [1, 1], [0, 1]]))

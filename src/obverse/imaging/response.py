@@ -63,15 +63,12 @@ class Response:
         Where the ratios were taken as whole stops: how many lie between neighbours.
     possible : (float, float)
         The fewest and the most stops that may lie there as well, where they were only guessed.
-    departure : float
-        How far the curve lies from the standard one, natural logarithm, root mean square over the codes used.
     """
 
     table: Array
     timed: bool
     stops: float | None
     possible: tuple[float, float]
-    departure: float
 
 
 def response_of_bracket(pictures: Sequence[Picture]) -> Response | None:
@@ -245,6 +242,4 @@ class _Fit:
         every = np.arange(self.standard.size, dtype=float)
         logs = self.standard + np.interp(every, self.knots, departure)
         table = np.maximum.accumulate(np.exp(logs))
-        used = np.interp(self.codes[self.usable], self.knots, departure)
-        away = used - used.mean()
-        return Response(table / table[-1], timed, stops, possible, float(np.sqrt(np.mean(away**2))))
+        return Response(table / table[-1], timed, stops, possible)

@@ -142,14 +142,11 @@ class Joint:
         Of the strips' curve coordinates, knees and base, departures integrated out.
     gain : (Q T, Q T) array
         From what the readings lack to the departures of the strips.
-    cloud : (Q T, Q T) array
-        Root of the departures' prior covariance.
     log_det : float
     """
 
     information: Array
     gain: Array
-    cloud: Array
     log_det: float
 
     @classmethod
@@ -169,7 +166,7 @@ class Joint:
         information = -np.einsum("ntq,tdq->ntd", left, cross, optimize=True).reshape(t * D, t * D)
         blocks = information.reshape(t, D, t, D)
         blocks[np.arange(t), :, np.arange(t), :] += summary.information
-        return cls(information, gain, root, float(2 * np.log(np.diag(lower)).sum()))
+        return cls(information, gain, float(2 * np.log(np.diag(lower)).sum()))
 
 
 def infer(
@@ -337,7 +334,7 @@ class _Working:
             self.summary = sum_up(self.evidence, around, self.sites)
             joint = self.joint(prior)
             new = self._step(prior, joint, alpha, 1.0 if rounds > CAUTIOUS_ROUNDS else CAUTIOUS)
-            lacking = self._lacking(joint, new)
+            lacking = self._lacking(new)
             expected = self.mean(new)[:, :Q] + (joint.gain @ lacking).reshape(-1, Q) + self.evidence.shift
             expected = np.clip(expected, LEAST, MOST)
             around = np.concatenate([expected, np.tile(self.common(new), (self.evidence.size, 1))], axis=1)
@@ -442,7 +439,7 @@ class _Working:
         out = h.reshape(-1, t * D) - h[:, :, :Q].reshape(-1, t * Q) @ joint.gain @ cross.T
         return out[0] if data is None else out
 
-    def _lacking(self, joint: Joint, alpha: Array) -> Array:
+    def _lacking(self, alpha: Array) -> Array:
         """Pull of the readings on the strips' departures, (Q T,)."""
         at, _ = self._slopes(alpha[None])
         t = self.evidence.size
@@ -502,7 +499,7 @@ class _Working:
 
     def full_point(self, prior: Prior, alpha: Array) -> Array:
         joint = self.joint(prior)
-        lacking = self._lacking(joint, alpha)
+        lacking = self._lacking(alpha)
         pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
         weights = prior.sd[C:].reshape(-1, Q) ** 2 * (self.features.T @ pull)
         return np.concatenate([alpha, prior.mean[C:] + weights.ravel()])
@@ -512,7 +509,7 @@ class _Working:
         if prior.darkrooms is None:
             return np.zeros((0, len(OFFSETS)))
         joint = self.joint(prior)
-        lacking = self._lacking(joint, alpha)
+        lacking = self._lacking(alpha)
         pull = (lacking - self._own_times(joint.gain @ lacking)).reshape(-1, Q)
         return most_probable_offsets(self.directions, self.evidence.origin, prior.darkrooms, pull)
 

@@ -214,9 +214,9 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[_A
         before = _FILLING.match(text)
         if before is None:
             raise InputError(f"{text.strip()!r} has no amount", where=where, remedy=_WRITE_AMOUNT)
-        amount, how = Interval.exact(1.0), "exact"
+        amount = Interval.exact(1.0)
     else:
-        amount, how, rest = taken[0].interval, taken[0].how, taken[1]
+        amount, rest = taken[0].interval, taken[1]
     if fill := _FILLING.match(rest):
         filling, rest = _FILLINGS[fill["fill"].lower()], rest[fill.end() :]
     if amount.high == float("inf"):
@@ -233,10 +233,10 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[_A
         meant, rest = found
         meant = tuple(sorted(meant, key=lambda u: u.key != unit))
     chosen = meant[0]
-    ends = _in_house(amount, how, chosen)
+    ends = _in_house(amount, chosen)
     # The same word in another system: its size counts as doubt.
     for other in meant[1:]:
-        low, _, high = _in_house(amount, how, other)
+        low, _, high = _in_house(amount, other)
         ends = (min(ends[0], low), ends[1], max(ends[2], high))
     fields: _AmountFields = {
         "quantity": chosen.quantity,
@@ -260,7 +260,7 @@ def _take_amount(text: str, *, usual: System, unit: str, where: str) -> tuple[_A
     return fields, rest
 
 
-def _in_house(amount: Interval, how: str, unit: Unit) -> tuple[float, float, float]:
+def _in_house(amount: Interval, unit: Unit) -> tuple[float, float, float]:
     if unit.quantity == "temperature":
         return unit.to_house(amount.low), unit.to_house(amount.best), unit.to_house(amount.high)
     sized = amount.times(Interval.within(unit.size, unit.doubt))
@@ -469,7 +469,7 @@ class SaidMix(Document):
         every = Interval.exact(0.0)
         for part in self.parts:
             every = every.plus(part.amount.interval) if part.amount.quantity == "parts" else every
-        return tuple(_portion(part, self, every, said, wanted) for part in self.without_water)
+        return tuple(_portion(part, every, said, wanted) for part in self.without_water)
 
     def water_ml(self, volume_ml: float | None = None) -> Interval:
         """Water that the bath takes, mL: what its liquids leave of the volume; never below zero."""
@@ -484,7 +484,7 @@ class SaidMix(Document):
         return Interval(max(0.0, whole - used.high), max(0.0, whole - used.best), max(0.0, whole - used.low))
 
 
-def _portion(part: SaidPart, mix: SaidMix, every: Interval, said: Interval | None, wanted: float | None) -> SaidPortion:
+def _portion(part: SaidPart, every: Interval, said: Interval | None, wanted: float | None) -> SaidPortion:
     amount = part.amount
     if amount.quantity == "parts":
         assert wanted is not None  # portions() has asked for it
@@ -618,7 +618,7 @@ def _mix_fields(text: str, *, usual: System, where: str) -> _MixFields:
     body, volume, way, watered = _volume_of(shown, usual, where)
     fields: _MixFields = {"text": text.strip(), "volume": volume, "reading": ""}
     # "40 + 1.5 + 5, water to 600" and "100 + 100 in 800 water" are amounts: their water is named beside them.
-    ratio = None if watered else _ratio(body, usual, where) or _tail_ratio(body, usual, where)
+    ratio = None if watered else _ratio(body, usual, where) or _tail_ratio(body, where)
     proportions = _equal(body, where) or ratio
     if proportions is not None:
         parts, reading = proportions
@@ -779,7 +779,7 @@ def _spelled(numbers: list[str]) -> str:
     )
 
 
-def _tail_ratio(body: str, usual: System, where: str) -> tuple[list[_PartFields], str] | None:
+def _tail_ratio(body: str, where: str) -> tuple[list[_PartFields], str] | None:
     """ "ammonia and water, three parts and one" and "three parts and one"."""
     match = _TAIL_RATIO.match(body)
     names = re.split(r"\s+and\s+", match["names"].strip(), flags=re.I) if match else []

@@ -279,7 +279,7 @@ class _Evening:
     def plan(self) -> RunPlan:
         film = self._film_line()
         setup = self._setup(film)
-        ending = self._ending(film)
+        ending = self._ending()
         actions = _laid_out([*setup, *film, *ending])
         kappa = kappa_per_c()
         proof = prove(actions, self.lives)
@@ -941,7 +941,7 @@ class _Evening:
             cautions=_guard(formula),
         )
 
-    def _ending(self, film: Sequence[Action]) -> list[Action]:
+    def _ending(self) -> list[Action]:
         work = []
         for key in self.destroyed_at_the_end:
             step = [s for s in self.route.steps if s.formula == key][-1]

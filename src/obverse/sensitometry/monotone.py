@@ -93,8 +93,6 @@ class MonotoneFit:
         What each reading counted, 0 to 1.
     noise : (N,) array
         Standard uncertainty of each reading as it was used.
-    residuals : (N,) array
-        Reading minus curve, in density.
     """
 
     grid: Array
@@ -102,7 +100,6 @@ class MonotoneFit:
     best: Array
     weights: Array
     noise: Array
-    residuals: Array
 
 
 class _Problem:
@@ -384,4 +381,4 @@ def fit_monotone(
     leading = modes[int(np.argmax(shares))]
     residuals = d - problem.at_readings(best)
     noise = leading.scale * leading.sd
-    return MonotoneFit(problem.grid, curves, best, _influence(residuals / noise), noise, residuals)
+    return MonotoneFit(problem.grid, curves, best, _influence(residuals / noise), noise)

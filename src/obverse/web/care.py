@@ -160,7 +160,6 @@ def route_page(request: Request, key: str) -> HTMLResponse:
         "care/route.html",
         fold=shown_and_folded,
         care=care.route(key),
-        routes=workbench_of(request).processes.every(),
         room=care.room(),
         formulas=workbench_of(request).processes.formulas(),
     )

@@ -256,7 +256,6 @@ def film_page(request: Request, film_id: str) -> HTMLResponse:
         film=film.document(),
         whose=workbench_of(request).belongings.of("film", film_id),
         aside=film.retired_at is not None,
-        plan_revision=notebook.plan_revision(film_id),
         trial_count=len(series.trials),
         strips=retold_everywhere(request, as_read(series), only=_SENTENCES),
         controls=CONTROLS.facts(),

@@ -54,7 +54,6 @@ def _page(request: Request, *, told: str = "", status_code: int = HTTPStatus.OK)
         status_code=status_code,
         standing=clock_standing(bench.clock, bench.home),
         told=told,
-        kept_in=bench.kept_in,
         folder=bench.home,
         # A demo, and a house that was opened over a folder of its own, lie where they were put.
         how=home_words(found) if found.folder == bench.home else "",

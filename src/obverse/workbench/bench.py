@@ -80,9 +80,7 @@ def _checked(formula: Formula, sheet: MixSheet, products: Sequence[Product], roo
     if any(c.code == "mix.heat" for c in sheet.all_cautions):
         # Said at its line already, with what to do there.
         findings = tuple(f for f in findings if f.pair != "reckoned.heat")
-    return sheet.with_cautions(
-        tuple(dict.fromkeys((*(f.caution() for f in findings), *_told_by_labels(sheet, bottles))))
-    )
+    return sheet.with_cautions(tuple(dict.fromkeys((*(f.caution() for f in findings), *_told_by_labels(bottles)))))
 
 
 def _met(formula: Formula, sheet: MixSheet, bottles: Sequence[Product], room: Room | None) -> tuple[Finding, ...]:
@@ -101,7 +99,7 @@ _WITH_ACID, _WITH_OTHERS = {"EUH031", "EUH032"}, {"EUH206"}
 _ACIDS = {"acid_strong", "acid_weak", "organic_acid"}
 
 
-def _told_by_labels(sheet: MixSheet, bottles: Sequence[Product]) -> tuple[Caution, ...]:
+def _told_by_labels(bottles: Sequence[Product]) -> tuple[Caution, ...]:
     """What the hazard statements of the labels say of this very mix, whatever is known of the contents."""
     acids = [
         p.name for p in bottles for c in p.contents if not c.is_other and _ACIDS & set(substance(c.substance).classes)

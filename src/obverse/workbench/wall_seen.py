@@ -201,7 +201,7 @@ def close_loop(
         If the patches cannot be read, or are too few.
     """
     places, signal, signal_sd, cautions = _signals(pictures, asked)
-    scale, said = _scale(asked, panel, curve)
+    scale, said = _scale(asked, panel)
     cautions += said
     if len(scale.density) != signal.size:
         raise InputError(
@@ -366,7 +366,7 @@ def _light(picture: Picture, cell: Warp) -> tuple[float, float]:
     return middle, math.hypot(scatter / PLACES, code)
 
 
-def _scale(asked: ScaleAsked, panel: Picture | None, curve: SlideCurve | None) -> tuple[GreyScale, list[Caution]]:
+def _scale(asked: ScaleAsked, panel: Picture | None) -> tuple[GreyScale, list[Caution]]:
     """Densities of the slide: as typed, as read on the panel, or, failing both, as promised."""
     typed = scale_of(asked.densities) if asked.densities.strip() else None
     if panel is None:
