@@ -79,9 +79,9 @@ def plans(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
         {"does": "fix", "bath": "fixer 1+4", "time": "4 min", "after": "back to its jug, good for 6 films, 20 mL of fresh a film, restored with citric acid"}]}  # fmt: skip
     process = bench.processes.take_in(own)
     for name, more in {
-        "as usual": {}, "all on clips": {"clip_tests": True}, "none on clips": {"clip_tests": False}, "two tanks, four films": {"strips": two, "tanks": 2}, "three tanks": {"tanks": 3},
-        "too full": {"strips": two}, "without two": {"without": ["clearing", "wash_aid"]}, "a fresh fixer": {"fresh": ["fixer_rapid"], "water_c": 18.0}, "a time of its own": {"times_min": {"first_development": 7.0}},
-        "a bottle chosen": {"choose": ["sodium_carbonate:soda_ash"]}, "no bottle chosen": {"choose": ["sodium_carbonate"]}, "one's own": {"route": process, "tank_ml": None}, "no such film": {"strips": [{"film": "x"}]}, "no such way": {"route": "x"},
+        "as usual": {}, "all on clips": {"clip_tests": True}, "two tanks, four films": {"strips": two, "tanks": 2}, "three tanks": {"tanks": 3},
+        "too full": {"strips": two}, "without two": {"without": ["clearing", "wash_aid"], "clip_tests": False}, "a fresh fixer": {"fresh": ["fixer_rapid"], "water_c": 18.0, "times_min": {"first_development": 7.0}, "choose": ["sodium_carbonate:soda_ash"]},
+        "no bottle chosen": {"choose": ["sodium_carbonate"]}, "one's own": {"route": process, "tank_ml": None}, "no such film": {"strips": [{"film": "x"}]}, "no such way": {"route": "x"},
     }.items():  # fmt: skip
         told = outcome(lambda more=more: _planned(bench, **more))
         # Of the others what they tell otherwise than the usual one.

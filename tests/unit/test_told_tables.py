@@ -13,6 +13,8 @@ from obverse.process.catalog import products, routes
 from obverse.workbench import demo, past_strips, pool
 from obverse.workbench.bootstrap import Workbench, open_workbench
 from obverse.workbench.past_strips import PastTableGiven
+from obverse.workbench.preview import Screen, Viewing
+from obverse.workbench.projector import Shown
 from obverse.workbench.recipes import (
     RecipeTaken,
     differences,
@@ -304,11 +306,201 @@ def parts_of_the_demo(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("telling", [past, recipes, lent, parts_of_the_demo], ids=lambda telling: telling.__name__)
+def projector(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
+    """Slides, lists, rolls and looks of one projector: what stands there, in which order, and what is refused."""
+    found, place, notebook, slides = dict[str, Any](), bench.projector, bench.notebook, bench.projector.slides
+    steps = [
+        {"log_exposure": round(-1.5 + 0.25 * i, 2), "density": round(2.6 - 0.19 * i, 2), "density_sd": 0.02}
+        for i in range(13)
+    ]
+    film = notebook.add_film(
+        {"name": "a 100-speed grey-base film", "box_speed": 100, "base_density": 0.25, "base_tint": "grey"}
+    ).id
+    recipe = notebook.keep_recipe(recipe_of()).id
+    bare = notebook.keep_recipe(recipe_of(name="Bare", curve=())).id
+    trials = []
+    for number, more in enumerate(
+        (
+            {},
+            {"steps": steps},
+            {"steps": [{**one, "log_exposure": one["log_exposure"] + 0.1} for one in steps]},
+            {"steps": steps[:2]},
+        )
+    ):
+        clock.advance(60)
+        controls = {"first_developer_time_min": 11, "solvent_ml_per_l": 12, "alkali_ml_per_l": 4}
+        trials.append(
+            notebook.add_trial(
+                film, {"controls": controls, "id": f"strip {number}", **more}, recipe=recipe if number < 2 else ""
+            ).id
+        )
+    named = {f"trial:{trial}": f"trial {number}" for number, trial in enumerate(trials)} | {f"film:{film}": "the film"}
+    found["sources"] = [[named.get(one["id"], one["id"]), one["group"], one["name"]] for one in place.sources()]
+    for name, source in (
+        ("recipe", f"recipe:{recipe}"),
+        ("bare", f"recipe:{bare}"),
+        ("read", f"trial:{trials[1]}"),
+        ("too few", f"trial:{trials[3]}"),
+        ("unread", f"trial:{trials[0]}"),
+        ("none", "x"),
+        ("no id", "film:"),
+        ("example", "example"),
+    ):
+        told = outcome(lambda source=source: place.curve(source).document())
+        if isinstance(told, dict):
+            curve = place.curve(source)
+            told = {
+                **told,
+                "id": "",
+                "strips": [curve.own_strips, curve.strip_log_exposure_sd],
+                "at": curve.at([-1.0, 0.0, 1.0]).tolist(),
+                "sd": curve.sd_at([-1.0, 0.0, 1.0]).tolist(),
+                "same": place.curve(source) is curve or source == "example",
+            }
+        found[f"curve {name}"] = told
+    notebook.retire_trial(trials[1])
+    found["put aside"] = outcome(lambda: place.curve(f"trial:{trials[1]}").name)
+    screen = Screen(
+        flux_lm=650,
+        width_m=1.6,
+        stray=0.003,
+        callier=1.25,
+        callier_sd=0.05,
+        stray_sd=0.001,
+        corner_light=0.6,
+        seen_on=EVENING.date(),
+    )
+    found["kept"] = [place.screen_revision(), place.screen(), place.keep_screen(screen), place.screen_revision()]
+    bare_screen = screen.model_dump(exclude={"callier_sd", "stray_sd", "seen_on", "corner_light"})
+    for name, changes in {
+        "shown again": {},
+        "another stray light": {"stray": 0.004},
+        "both": {"stray": 0.004, "callier": 1.3},
+        "hardly": {"stray": 0.003 * 1.000009},
+        "no corners": {"corner_light": None},
+    }.items():
+        place.keep_screen(screen)
+        place.keep_screen(Screen(**{**bare_screen, **changes}))
+        kept = place.screen()
+        found[f"kept {name}"] = [kept.callier_sd, kept.stray_sd, str(kept.seen_on), kept.corner_light]
+    shown = [Shown(source="example"), Shown(source=f"recipe:{recipe}", zone=6.0, exposure_index=64.0)]
+    for count in (0, 3):
+        found[f"{count} slides"] = outcome(
+            lambda count=count: place.look_document((shown * 2)[:count], screen, Viewing())
+        )
+    document = place.look_document(shown, screen, Viewing(white="gate"))
+    one = document["slides"][1]  # type: ignore[index]
+    found["looked at"] = [
+        one["exposure_index_set"],
+        one["name"],
+        one["rings"]["ring_light"][::9],
+        {k: v[::40] if isinstance(v, list) else v for k, v in one["readout"].items()},
+        {k: v[::4] for k, v in one["scale"].items()},
+        len(one["grey"]),
+    ]
+    found["no rings"] = place.look_document(shown[:1], screen.model_copy(update={"corner_light": None}), Viewing())[
+        "slides"
+    ][0]["rings"]  # type: ignore[index]
+    found["aims"] = [
+        [told["aim"]["midtone_density"], told["setting"]]
+        for told in (
+            place.aim(screen),
+            place.aim(screen, source="example"),
+            place.aim(screen, source=f"recipe:{recipe}", shown_on="screen"),
+            place.aim(screen, base_density=0.3, against="scan"),
+        )
+    ]  # type: ignore[index]
+    found["cards"] = [
+        [card.dial, card.exposure_index.value, card.known]
+        for card in (
+            place.card(f"recipe:{recipe}"),
+            place.card("example", screen),
+            place.card(f"recipe:{recipe}", exposure_index=25.0, p=None),
+        )
+    ]
+    found["lamps"] = [
+        place.lamps(),
+        place.assumptions(),
+        place.reexposure(flux_lm=600.0, distance_m=0.5, seconds_a_side=30.0),
+    ]
+    found["rolls"] = [
+        outcome(lambda n=n: [one.thing.frame for one in slides.add_roll("R", n, recipe=recipe)])
+        for n in (0, 1, 3, 40, 41)
+    ] + [outcome(lambda: slides.add_roll("Q", 2, recipe="x"))]
+    frames = slides.of_roll("R")
+    for number, changes in enumerate(
+        (
+            {"mount": "glass", "mounted": True, "title": "Sea, wide", "thickness_mm": 3.5},
+            {"mount": "no glass", "thickness_mm": 0.9},
+            {"mounted": True, "thickness_mm": 1.5, "keywords": ["sea", "night"]},
+            {"recipe": "x"},
+        )
+    ):
+        found[f"changed {number}"] = outcome(lambda n=number, c=changes: slides.change(frames[n].id, c).revision)
+    for words in ("sea", "SEA wide", "sea night", "7", "nothing"):
+        found[f"slides of {words}"] = [one.thing.frame for one in slides.all(words)][:8]
+    ids = [one.id for one in frames[:4]]
+    show = slides.keep_list({"name": "Evening", "slides": ids}).id
+    slides.keep_list({"projectors": 2, "tray_slots": 2}, id=show)
+    slides.keep_list({"name": "Twice"})
+    slides.keep_list({"name": "Twice"})
+    slides.retire(frames[3].id)
+    told_show = slides.show(show)
+    found["show"] = [
+        told_show.trays,
+        told_show.remarks,
+        [[t.number, t.projector, t.tray, t.slot, t.slide.frame] for t in told_show.turns],
+        [s.thing.frame for s in slides.shown(show)[1]],
+    ]
+    found["remarks of none"] = slides.show(slides.keep_list({"name": "Bound", "slides": [frames[2].id]}).id).remarks
+    found["lists called"] = [outcome(lambda n=n: slides.list_named(n).thing.name) for n in ("Evening", show)] + [
+        outcome(lambda n=n: slides.list_named(n).thing.name).partition(";")[0] for n in ("Twice", "None")
+    ]
+    found["no such slide"] = [
+        outcome(lambda: slides.keep_list({"name": "x", "slides": ["y"]})),
+        outcome(lambda: slides.of_roll("none")),
+    ]
+    rolls = bench.rolls
+    found["a roll"] = [
+        [seen.why_not, len(seen.waiting), len(seen.noted), bool(seen.film), seen.trial] for seen in [rolls.seen("R")]
+    ]
+    found["too early"] = outcome(lambda: rolls.into_notebook("R"))
+    for number, (zone, density) in enumerate(((3, 2.0), (5, 1.2), (7, 0.5))):
+        rolls.note(
+            frames[number + 4].id, {"zone": zone, "density": density, "exposure_index": 64 if number == 1 else None}
+        )
+    seen = rolls.seen("R")
+    found["noted"] = [
+        [[n.frame, n.log_exposure, n.density] for n in seen.noted],
+        seen.seen and seen.seen.words,
+        seen.why_not,
+    ]
+    clock.advance(60)
+    kept = rolls.into_notebook("R").thing
+    found["in the notebook"] = [
+        kept.trial.id,
+        kept.trial.controls,
+        kept.trial.exposed,
+        [[p.log_exposure, p.density] for p in kept.trial.steps],
+        kept.recipe == recipe,
+        rolls.seen("R").trial != "",
+        rolls.into_notebook("R").thing.number == kept.number,
+    ]
+    slides.add_roll("S", 2, film="nothing known")
+    found["a roll of nothing"] = [rolls.seen("S").why_not, outcome(lambda: rolls.into_notebook("S"))]
+    return found
+
+
+@pytest.mark.parametrize(
+    "telling", [past, recipes, lent, parts_of_the_demo, projector], ids=lambda telling: telling.__name__
+)
 def test_what_is_told_of_what_travels_is_what_was_read(telling, tmp_path):
     clock = FixedClock(EVENING)
     bench = open_workbench(tmp_path, url="sqlite://", clock=clock)
     try:
-        assert not told_as_kept(f"tables_{telling.__name__}", telling(bench, clock))
+        # A fitted curve is not the same to the digit on every processor.
+        assert not told_as_kept(
+            f"tables_{telling.__name__}", telling(bench, clock), nearly=0.01 if telling is projector else 0.0
+        )
     finally:
         bench.close()
