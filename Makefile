@@ -23,7 +23,7 @@ test: export PYTHONDONTWRITEBYTECODE =
 test: $(TESTED) ## run all tests, in the browser too
 	@scripts/need-chromium
 	@scripts/need-postgres
-	$(BIN)/python -m pytest -n $${OBVERSE_WORKERS:-3} --dist loadfile --no-loadscope-reorder
+	$(BIN)/python -m pytest -n $${OBVERSE_WORKERS:-4} --dist loadfile --no-loadscope-reorder
 
 check: lint ## only the quick checks: what lint does, house rules, units
 	$(BIN)/python -m pytest -q tests/house tests/unit

@@ -147,7 +147,7 @@ def page_at(chromium):
 
     def make(width: int = LAPTOP, height: int | None = None, **options):
         context = chromium.new_context(viewport={"width": width, "height": height or HEIGHT.get(width, 860)}, **options)
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(1000 * PATIENCE_S)
         page = context.new_page()
         if SLOWER > 1:
             context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
@@ -181,7 +181,7 @@ def picture_of():
             PICTURES.mkdir(exist_ok=True)
             file = PICTURES / f"{name}-{page.viewport_size['width']}.png"
             # A computer that is busy with other tests paints slowly; that is no fault of the page.
-            page.screenshot(path=file, full_page=True, timeout=120_000)
+            page.screenshot(path=file, full_page=True, timeout=1000 * PATIENCE_S)
 
     return keep
 
@@ -243,7 +243,7 @@ def overflow(page) -> int:
 
 
 # Only a thing that never happens is waited for so long: a busy computer is no fault of what is tested.
-PATIENCE_S = 30.0
+PATIENCE_S = 120.0
 FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.02, 0.3
 
 

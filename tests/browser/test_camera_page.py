@@ -71,13 +71,13 @@ def test_what_is_no_picture_gets_its_sentence_and_a_bracket_without_times_its_bu
     page.wait_for_selector("#read:not([disabled])")
     page.fill("#patches", str(patches))
     page.click("#read")
-    page.wait_for_selector("#against button:has-text('2 stops apart')", timeout=60_000)
+    page.wait_for_selector("#against button:has-text('2 stops apart')")
     densities = (
         "[...document.querySelectorAll('#table tbody tr')].map((row) => Number(row.cells[1].textContent.split(' ')[0]))"
     )
     by_two = page.evaluate(densities)
     page.click("#against button:has-text('1 stop apart')")
     # Half the stops between the pictures make every density about half as high.
-    page.wait_for_selector("#against button", state="detached", timeout=60_000)
+    page.wait_for_selector("#against button", state="detached")
     assert page.input_value("#stops") == "1"
     assert sum(page.evaluate(densities)) == pytest.approx(0.53 * sum(by_two), rel=0.1)

@@ -86,7 +86,7 @@ def test_a_first_evening(house, page_at, picture_of):
         strict=True,
     ):
         field.fill(str(density))
-    page.locator("#numbers .tile").first.wait_for(timeout=30_000)
+    page.locator("#numbers .tile").first.wait_for()
     page.locator("#trial").select_option(index=1)
     page.get_by_role("button", name="Write into the notebook").click()
 
@@ -94,7 +94,7 @@ def test_a_first_evening(house, page_at, picture_of):
     page.wait_for_url(film + "#trials")
     page.get_by_text(
         re.compile(r"The next strip, made with your tools, has a chance of .*\d+ %|comes nearest|ready", re.IGNORECASE)
-    ).first.wait_for(timeout=60_000)
+    ).first.wait_for()
     page.locator("#lock-name").fill("My first recipe")
     # No evening made this strip: the person says by which process, and that it may be locked though it may miss the aim.
     page.locator("#lock-route").select_option(index=1)

@@ -50,8 +50,6 @@ def test_markup_stays_text(filled, page_at):
     for path in ("/", "/notebook", "/notebook/f", "/shelf", "/light-table", "/sink", "/bench/formula", "/projector"):
         page.goto(filled.url + path, wait_until="networkidle")
         if path == "/notebook/f":
-            page.wait_for_function(
-                "() => !document.getElementById('message').textContent.startsWith('Looking')", timeout=60_000
-            )
+            page.wait_for_function("() => !document.getElementById('message').textContent.startsWith('Looking')")
         assert page.evaluate("window.broken") is None, path
         assert page.locator("img[src=x]").count() == 0, path

@@ -30,7 +30,7 @@ def test_the_demo_opens_on_the_story(demo_house, page_at, picture_of):
     assert demo_house.start_path == FILM
     page = page_at(1280)
     page.goto(demo_house.url + demo_house.start_path)
-    page.get_by_text(re.compile(r"Strip 6 comes nearest")).wait_for(timeout=30_000)
+    page.get_by_text(re.compile(r"Strip 6 comes nearest")).wait_for()
     page.get_by_text(re.compile(r"The next strip, made with your tools, has a chance of .*\d+ %")).wait_for()
     picture_of(page, "story")
     page.set_viewport_size({"width": 390, "height": 844})

@@ -18,9 +18,9 @@ Grauträger 100;1;5.3.2024;11:30;4;5;murky, blacks thin;first try
 def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe, picture_of, width):
     page = page_at(width)
 
-    def told(words: str, seconds: float = 20) -> None:
+    def told(words: str) -> None:
         # Words of the trade may be marked within a sentence.
-        wait_until(lambda: words in page.locator("main").inner_text(), seconds, f"{words!r} was not told")
+        wait_until(lambda: words in page.locator("main").inner_text(), message=f"{words!r} was not told")
 
     page.goto(house.url + "/notebook")
     # What a script's form cannot use is told at its field, and nothing typed is lost.
@@ -63,7 +63,7 @@ def test_a_table_goes_in_once_and_its_film_is_told_by_words(house, page_at, axe,
 
     page.goto(house.url + "/notebook")
     page.get_by_role("link", name="Grauträger 100").click()
-    told("comes nearest: by your words", seconds=60)
+    told("comes nearest: by your words")
     assert page.locator("#by-words").inner_text().startswith("4 strips judged by eye")
     assert "films in general" not in page.locator("main").inner_text()
     nearest = page.locator("#message").inner_text().split(" comes nearest")[0].split()[-1]

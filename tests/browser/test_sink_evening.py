@@ -16,9 +16,6 @@ def begin(page, house, *, speed=1.0, route=ROUTE, **request) -> str:
         "body => import('/static/house/house.js').then(h => h.post('/api/sink/runs', body)).then(answer => answer.run)",
         {"request": {"route": route, "tank_ml": 500, **request}, "speed": speed},
     )
-    if speed > 1:
-        # A hurried evening would flash all the time, which is most of the work of the browser and no part of what is tried.
-        page.emulate_media(reduced_motion="reduce")
     page.goto(f"{house.url}/sink/{run}")
     wait_until(lambda: page.evaluate("Boolean(window.obverseSink?.sure())"))
     return run
@@ -31,6 +28,8 @@ def look(page, run) -> dict:
 
 def drive(page, run, picture_of, axe) -> tuple[set[str], set[str]]:
     """Go through the evening by keys alone, a picture of each kind of step; the keys of the actions seen, the names of the pictures."""
+    # A hurried evening flashes all the time: work of the browser that is no part of what is tried.
+    page.emulate_media(reduced_motion="reduce")
     seen, pictured = set(), set()
     now = look(page, run)
     while now["status"] != "finished":

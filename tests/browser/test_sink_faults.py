@@ -104,10 +104,10 @@ def test_the_server_dies_and_comes_back(own_house, page_at, picture_of, axe):
             picture_of(page, "sink-trouble")
             axe(page)
         own_house.restart()
-        wait_until(lambda: page.evaluate("obverseSink.waiting()") == 0, 15)
+        wait_until(lambda: page.evaluate("obverseSink.waiting()") == 0)
         worst_s = max(worst_s, clock_error_s(page))
         assert core(page)["clock_from_s"] == pytest.approx(before["clock_from_s"], abs=1e-6)
-    wait_until(lambda: not page.locator("#trouble").is_visible(), 15)
+    wait_until(lambda: not page.locator("#trouble").is_visible())
     notes = [e["text"] for e in events_of(page, run) if e["kind"] == "note"]
     assert notes == [f"written without a house {n}" for n in range(2)]
     assert worst_s < CLOCK_S
@@ -132,7 +132,7 @@ def test_touches_made_without_a_server_happened_when_they_were_made(own_house, p
     assert page.locator("#title").inner_text() == "Rinse after first development: fill 1 of 3"
     page.wait_for_timeout(1000)
     own_house.restart()
-    wait_until(lambda: page.evaluate("obverseSink.waiting()") == 0, 15)
+    wait_until(lambda: page.evaluate("obverseSink.waiting()") == 0)
     (bath,) = [
         d
         for d in page.evaluate(
@@ -262,7 +262,7 @@ def test_cues_come_on_time_and_the_clock_does_not_wander(house, page_at):
     run = begin(page, house, speed=60)
     at_first_bath(page, house, run)
     touch(page)
-    wait_until(lambda: page.locator("#touch").inner_text() == "It is out", 60)
+    wait_until(lambda: page.locator("#touch").inner_text() == "It is out")
     fired = page.evaluate("obverseSink.fired()")
     assert {cue["kind"] for cue in fired} >= {"agitate", "rest", "ready"}
     late = sorted(cue["late_ms"] for cue in fired)

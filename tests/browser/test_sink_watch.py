@@ -38,7 +38,7 @@ def silent_for(page) -> None:
           const look = () => {
             const t = document.getElementById('trouble');
             if (!t.hidden) { window.noticedAfter = performance.now() - from; done(); }
-            else if (performance.now() - from > 20000) fail(new Error('nothing was noticed'));
+            else if (performance.now() - from > 120000) fail(new Error('nothing was noticed'));
             else setTimeout(look, 50);
           };
           look();
@@ -66,9 +66,9 @@ def test_a_stopped_process(own_house, page_at):
     until_it_heeds(page)
     page.keyboard.press("Enter")
     wait_until(lambda: shown(page)["kept"] == "1 kept here")
-    wait_until(lambda: shown(page)["loud"], 15)
+    wait_until(lambda: shown(page)["loud"])
     os.kill(own_house._process.pid, signal.SIGCONT)
-    wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"}, 20)
+    wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"})
     # The touch was sent several times and happened once.
     assert look(page, run)["index"] == 1
     log = asked(page, f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
@@ -95,7 +95,7 @@ def test_a_lost_way(own_house, page_at, how):
     page.keyboard.press("Enter")
     wait_until(lambda: shown(page)["kept"] == "1 kept here")
     relay.mode = "open"
-    wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"}, 25)
+    wait_until(lambda: shown(page) == {"trouble": "", "loud": False, "kept": "kept in the house"})
     log = asked(page, f"{own_house.url}/api/sink/runs/{run}/report").json()["log"]
     assert [e["kind"] for e in log] == ["started", "acknowledged"]
     relay.close()
@@ -165,7 +165,7 @@ def test_the_last_touch_without_a_house_ends_the_evening_here_and_asks_for_nothi
     assert "Over" in text and "NOT BEGUN" not in text.upper() and "destroy it" not in text
     assert shown(page)["kept"] == "2 kept here"
     os.kill(own_house._process.pid, signal.SIGCONT)
-    page.get_by_role("heading", name="The log, to the second").wait_for(timeout=30_000)
+    page.get_by_role("heading", name="The log, to the second").wait_for()
 
 
 def test_the_duty_of_another_evening_has_its_steps_and_its_time_and_goes_when_it_is_done(own_house, page_at):

@@ -52,7 +52,7 @@ def film_page(house, page_at, series_file):
             page.wait_for_url(re.compile(r"/notebook/\w+$"))
         else:
             page.locator(".film-card").first.click()
-        page.wait_for_selector(".next-card", timeout=120_000)
+        page.wait_for_selector(".next-card")
         return page
 
     return open_at
@@ -178,7 +178,7 @@ def test_the_aim_is_drawn_by_hand_and_by_keyboard_and_is_kept(film_page):
     lower = float(page.input_value("#aim-dmax_min"))
     assert lower < start - 0.1
     page.reload()
-    page.wait_for_selector(".next-card", timeout=120_000)
+    page.wait_for_selector(".next-card")
     assert lower == float(page.input_value("#aim-dmax_min"))
     with page.expect_response(lambda r: r.url.endswith("/plan")):
         page.select_option("#aim-name", "projection")
@@ -188,16 +188,16 @@ def test_the_aim_is_drawn_by_hand_and_by_keyboard_and_is_kept(film_page):
 def test_a_strip_is_written_down_judged_by_eye_and_put_aside(film_page):
     page = film_page(LAPTOP)
     page.click("#write-strip")
-    wait_until(lambda: page.locator(".trial").count() == 4, 120)
+    wait_until(lambda: page.locator(".trial").count() == 4)
     entry = page.locator(".trial").nth(3)
     entry.locator("summary").first.click()
     entry.locator('select[name="highlights"]').select_option("murky")
     entry.locator("button.primary").click()
-    wait_until(lambda: "by eye" in page.locator("#figure").text_content(), 120)
+    wait_until(lambda: "by eye" in page.locator("#figure").text_content())
     entry = page.locator(".trial").nth(3)
     entry.locator("summary").first.click()
     entry.get_by_role("button", name="Put aside").click()
-    wait_until(lambda: page.locator(".trial").count() == 3, 120)
+    wait_until(lambda: page.locator(".trial").count() == 3)
 
 
 def test_the_figure_is_saved_as_it_is_seen(film_page):
@@ -234,7 +234,7 @@ def test_the_film_and_its_controls_are_corrected(film_page):
     page.check('#plan-controls input[value="temperature_c"]')
     page.click("#plan-form button[type=submit]")
     page.get_by_text("base 0.31").wait_for()
-    page.wait_for_selector(".next-card", timeout=120_000)
+    page.wait_for_selector(".next-card")
     assert "0.25" == page.get_attribute("#slide-temperature_c", "step")
 
 
@@ -258,7 +258,7 @@ def test_of_many_strips_the_telling_ones_stand_in_the_figure(house, page_at, tmp
     place = page.locator("#figure").bounding_box()
     wait_until(lambda: held)
     held[0].continue_()
-    page.wait_for_selector(".next-card", timeout=120_000)
+    page.wait_for_selector(".next-card")
     assert place["y"] == page.locator("#figure").bounding_box()["y"]
     assert page.locator("[inert]").count() == 0
     assert 8 == page.locator(".strip-row").count()
@@ -275,7 +275,7 @@ def test_a_developer_used_before_is_said_shown_and_corrected(film_page, axe, pic
     page.get_by_label("In how much of it").fill("1000")
     page.click("#write-strip")
     strip = page.locator(".trial").nth(before)
-    strip.wait_for(timeout=120_000)
+    strip.wait_for()
     assert "first developer 25 % used before" in strip.locator("summary").first.inner_text()
     assert "0" == page.get_by_label("Films it had developed").input_value()
     strip.locator("summary").first.click()

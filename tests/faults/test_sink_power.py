@@ -37,7 +37,7 @@ class Power:
 
     def close(self) -> None:
         self._process.stdin.close()
-        self._process.wait(timeout=20)
+        self._process.wait(timeout=120)
         self._process.stdout.close()
 
 
