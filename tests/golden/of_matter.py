@@ -43,7 +43,7 @@ def pots() -> dict[str, Any]:
         ]  # fmt: skip
     dry, oil = powder("dry", {"sodium_carbonate": 53.0, "citric_acid": 0.0}), powder("oil", {"acetic_acid": 60.0})
     paste, thick = Portion("paste", {"sucrose": 1.0}, 17.0), Portion("thick", {"sucrose": 1.0}, 19.0)
-    for one in (dry, oil, paste, thick, Portion("nothing")):
+    for one in (dry, oil, paste, thick, Portion("nothing"), Portion("drop", {}, 1.0), Portion("two drops", {}, 1.1)):
         found[one.name] = [
             one.grams, one.solid, one.volume_ml, one.share_of("sucrose"), one.has("sugar"), Pool((one,)).wet, Pool((one,)).share_of("sucrose"),
             one.substance_with("carbonate"), Pool((one,)).volume_l,
@@ -77,9 +77,9 @@ def speeds() -> dict[str, Any]:
             {},
             {"nitric_acid": 2.3},
             {"nitric_acid": 1.9},
-            {"potassium_nitrate": 2.6, "sulfuric_acid": 0.8},
+            {"potassium_nitrate": 2.6, "sulfuric_acid": 1.2},
             {"potassium_nitrate": 2.6, "sulfuric_acid": 0.2},
-            {"potassium_nitrate": 1.9, "sulfuric_acid": 0.8},
+            {"potassium_nitrate": 1.9, "sulfuric_acid": 1.2},
         ):
             pool = Pool((Portion("pot", moles, 600.0),))
             pool.known_ph = ph
