@@ -264,7 +264,7 @@ def command_line(arguments, **options):
         [sys.executable, "-m", "obverse", *arguments],
         capture_output="stdout" not in options,
         text=True,
-        timeout=60,
+        timeout=600,
         **options,
     )
 

@@ -168,7 +168,7 @@ def test_200_mb_are_refused_without_being_kept(server, kind):
     """A real process: the sender hears the sentence, and the memory of the server does not grow."""
     big = 200 * 1024 * 1024
     before = server.most_memory_kb()
-    web = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+    web = http.client.HTTPConnection("127.0.0.1", server.port, timeout=600)
     web.request("POST", "/api/nothing", body=chunks(big), headers={"Content-Length": str(big), "Content-Type": kind})
     answer = web.getresponse()
     told = json.loads(answer.read())["detail"]

@@ -153,7 +153,7 @@ def test_two_programs_open_a_new_file_at_once(tmp_path):
     running = [
         subprocess.Popen([sys.executable, "-c", program, f"sqlite:///{file}"], stderr=subprocess.PIPE) for _ in range(3)
     ]
-    told = [process.communicate(timeout=60)[1] for process in running]
+    told = [process.communicate(timeout=600)[1] for process in running]
     assert [process.returncode for process in running] == [0, 0, 0], told
     assert len(reopened(file)["things"]) == 3
 
