@@ -157,7 +157,7 @@ def pressed(bench: Workbench) -> dict[str, Any]:
     for name in ("nothing of either", "no clearing", "bleach and no more"):
         document = {"name": f"press {name}", "tank_ml": 500, "steps": WAYS[name]}
         id = bench.processes.take_in(document)
-        for _ in range(3):
+        for _ in range(2):
             open_ = [one for one in bench.processes.opinions(bench.processes.process(id)) if one.can_be_taken_over]
             if not open_:
                 break

@@ -9,10 +9,11 @@ from typing import Any
 import pytest
 
 from obverse.clock import FixedClock
-from obverse.process import ALKALI, SOLVENT, TIME, Bottle, Grade, Trial
-from obverse.process.catalog import products, routes
+from obverse.process import ALKALI, SOLVENT, TIME, Bottle, Grade, Patch, Trial
+from obverse.process.catalog import formulas, products, routes
 from obverse.workbench import shelf as shelves
 from obverse.workbench.bootstrap import Workbench, open_workbench
+from obverse.workbench.care.called import called
 from obverse.workbench.names import apart, next_strip
 from obverse.workbench.proposal import against_the_word
 from obverse.workbench.seek import ListAsked, by_name
@@ -368,10 +369,107 @@ def _against_the_word() -> dict[str, str]:
     return found
 
 
-@pytest.mark.parametrize("telling", [baths, stands, strips], ids=lambda telling: telling.__name__)
+NAMES = (
+    "bleach",
+    "red bleach",
+    "laundry bleach",
+    "laundry_bleach",
+    "fixer",
+    "my fixer",
+    "ammonia",
+    "salt",
+    "acid",
+    "fairy dust",
+    "drain cleaner",
+    "rust remover",
+    "dev",
+    "hypo",
+    "vinegar",
+    "iron",
+    "etchant liquid",
+    "washing soda",
+    "My Own",
+    "first_developer",
+)
+
+
+def names(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
+    """What a name may mean, formulas of one's own, and a strip on the light table."""
+    own = {"my own": products()["etchant_42be"]}
+    found: dict[str, Any] = {}
+    for name in NAMES:
+        one = called(name, own, formulas())
+        told = one.told()
+        found[f"called {name}"] = [
+            one.known,
+            one.exact,
+            [getattr(m, "key", m) for m in one.meanings],
+            told and [told.text, told.level.value, told.advice],
+        ]
+    lab, document = (
+        bench.bench,
+        {
+            "name": "Strong fixer",
+            "role": "fixer",
+            "components": [{"substance": "ammonium_thiosulfate", "concentration": "180 g/L"}],
+        },
+    )
+    found["kept"] = [
+        lab.keep_formula(document),
+        lab.formula_revision("strong_fixer"),
+        lab.formula_revision("x"),
+        lab.key_of({"name": "?!"}),
+        lab.key_of({"key": "k", "name": "n"}),
+    ]
+    bench.store.formulas.retire("strong_fixer")
+    found["back in use"] = [
+        lab.keep_formula(document),
+        "strong_fixer" in lab.formulas(),
+        lab.formula_revision("strong_fixer") > 1,
+    ]
+    found["refused"] = [
+        outcome(lambda c=c: lab.keep_formula({**document, **c}))
+        for c in (
+            {"key": "fixer_rapid"},
+            {"components": [{"substance": "moon_dust", "concentration": "1 g/L"}]},
+            {"role": "soup"},
+        )
+    ]
+    found["no such"] = [
+        outcome(lambda: lab.formula("x").key),
+        lab.formula("strong_fixer").name,
+        lab.controls(given={"solvent_ml_per_l": 3.0}),
+        lab.controls(),
+    ]
+    said = [
+        lab.keep_said("fixer 1+4", does="fix"),
+        lab.keep_said("fixer 1+4", does="fix", name="My fixer"),
+        lab.keep_said("fixer 1+4", does="fix"),
+    ]
+    found["said"] = [[one.formula.key, one.formula.name, one.formula.role] for one in said]
+    patches = [
+        Patch(log_exposure=round(-1.2 + 0.4 * i, 2), density=round(2.3 - 0.3 * i, 2), density_sd=0.02) for i in range(7)
+    ]
+    far = [Patch(log_exposure=-9.0, density=2.5, density_sd=0.02), *patches]
+    for name, given in {"a strip": patches, "turned": patches[::-1], "from the border": far, "nothing": []}.items():
+        told = outcome(lambda given=given: bench.light_table.look(tuple(given), base_density=0.2, box_speed=100.0))
+        if isinstance(told, dict):
+            told = {
+                **told,
+                "curve": {key: one[::20] for key, one in told["curve"].items()},
+                "faults": len(told["faults"]),
+            }
+        found[name] = told
+    return found
+
+
+@pytest.mark.parametrize("telling", [baths, stands, strips, names], ids=lambda telling: telling.__name__)
 def test_what_a_darkroom_tells_is_what_was_read(telling, tmp_path):
     bench, clock = _opened(tmp_path)
     try:
-        assert not told_as_kept(f"shelf_{telling.__name__}", telling(bench, clock))
+        # A fitted curve is not the same to the digit on every processor.
+        assert not told_as_kept(
+            f"shelf_{telling.__name__}", telling(bench, clock), nearly=0.01 if telling is names else 0.0
+        )
     finally:
         bench.close()

@@ -50,6 +50,7 @@ def stocked(tmp_path, monkeypatch):
     bench.shelf.add_tool({"name": "Steel tank", "kind": "tank", "volume_ml": 500, "films": 2})
     fixer = bench.care.mix_bath("fixer_rapid", 450, name="Fixer jug")
     bench.care.count_pass(fixer, films=5)
+    bench.care.mix_bath("bleach_iron_chloride", 800, name="Iron jug")
     clock.advance(60)
     yield bench, clock
     bench.close()
