@@ -13,6 +13,7 @@ from obverse.imaging import Picture, finding, geometry, masks, patches, radiomet
 from obverse.imaging.encoding import linear_to_srgb, srgb_to_linear
 from obverse.imaging.glare import GlarePrior, Grain, glare_without_card
 from obverse.imaging.patches import Profile, doubts, place_patches
+from obverse.imaging.response import response_of_bracket
 from obverse.imaging.sampling import grain_contrast, strip_grid
 from obverse.imaging.statistics import biweight
 from obverse.imaging.warp import Warp
@@ -335,14 +336,14 @@ def test_a_bent_strip_is_followed_by_its_coordinates():
     assert warp.moved(np.array([3.0, -2.0])).points(0.5, 0.5) == pytest.approx([53, 10])
 
 
-def _untimed_bracket(stops, patch=30, around=0):
+def _untimed_bracket(stops, patch=30, around=0, bend=0.6):
     """Three pictures of small even patches, in the dark, by a camera that lays an S over the standard curve and states no times."""
     light = np.kron(10.0 ** -np.linspace(0.1, 2.4, 60).reshape(6, 10), np.ones((patch, patch)))
     light = np.pad(light, ((0, 0), (around, around)))
 
     def picture(exposure):
         code = linear_to_srgb(np.clip(0.8 * light * exposure, 0, 1))
-        bent = 0.4 * code + 0.6 * code**2 * (3 - 2 * code)
+        bent = np.clip((1 - bend) * code + bend * code**2 * (3 - 2 * code), 0, 1)
         return Picture(np.rint(255 * bent).astype(np.uint8)[..., None], encoding="srgb", saturation=255)
 
     return [picture(2.0 ** (stops * k)) for k in (1, 0, 2)]
@@ -360,8 +361,13 @@ def test_a_bracket_that_states_no_times_gives_its_curve_once_its_stops_are_told(
     away = np.log10(decoded[0].table[codes] / light)
     assert np.ptp(away) < 0.03
     assert np.allclose(decoded[0].table, guessed[0].table, atol=0.02)  # two stops are also the usual ones
-    assert open_curve.away(1.0)[1] >= 0.45  # but three may have been meant
-    assert max(curve.away(1.0)) < 0.05
+    assert open_curve.by_stops(1.0)[1] >= 0.45  # but three may have been meant
+    assert max(curve.away(1.0) + curve.by_stops(1.0)) < 0.05
+
+
+def test_a_camera_of_much_contrast_does_not_make_more_stops_of_a_bracket():
+    assert response_of_bracket(_untimed_bracket(1)).stops == 1
+    assert response_of_bracket(_untimed_bracket(2, bend=1.3)).stops == 2
 
 
 def test_one_picture_of_an_unknown_curve_may_hide_more_density_than_it_invents():

@@ -40,15 +40,20 @@ class Curve:
     free: bool = False
     cautions: tuple[Caution, ...] = ()
 
+    def by_stops(self, density: float) -> tuple[float, float]:
+        """How far below and above a density would be read, had other stops been meant; whatever else errs then errs there."""
+        d = max(density, 0.0)
+        return d * (1 - self.scale[0]), d * (self.scale[1] - 1)
+
     def away(self, density: float) -> tuple[float, float]:
-        """How far the true density may lie below and above one that was read, for an interval of 90 %."""
+        """How far the true density may lie below and above one that was read, for an interval of 90 %, the stops being as taken."""
         d = max(density, 0.0)
         if self.free:
             at, low, high = np.array(record("camera.tone_curve").value, dtype=float).T
             return d * (1 - float(np.interp(d, at, low))), d * (float(np.interp(d, at, high)) - 1)
         # The open panel has no uncertainty of its own: there the curve cancels.
         sd = math.hypot(self.least * min(d / _FROM_PANEL, 1.0), self.per_density * d)
-        return d * (1 - self.scale[0]) + Z90 * sd, d * (self.scale[1] - 1) + Z90 * sd
+        return Z90 * sd, Z90 * sd
 
 
 def tone_curve_sd(density: np.ndarray) -> np.ndarray:

@@ -452,9 +452,11 @@ def _finish(
     low = -math.log10(bounded + math.hypot(other, ends[1]))
     high = -math.log10(max(bounded - math.hypot(other, ends[0], bounded * _THROWN_BACK), 1e-6))
     below, above = curve.away(density)
-    low, high = density - math.hypot(density - low, below), density + math.hypot(high - density, above, raw.hidden)
-    if below + above > 0:
-        budget["curve"] = (below + above) / (2 * Z90)
+    fewer, more = curve.by_stops(density)
+    low = density - fewer - math.hypot(density - low, below)
+    high = density + more + math.hypot(high - density, above, raw.hidden)
+    if below + above + fewer + more > 0:
+        budget["curve"] = (below + fewer + above + more) / (2 * Z90)
     sd = math.hypot(sd_t * scale, budget.get("curve", 0.0))
     channels = tuple(-math.log10(max(v, 1e-5)) if math.isfinite(v) else density for v in raw.transmittance)
     diffuse_sd = math.hypot(sd, _uncalibrated() * abs(density))

@@ -45,7 +45,8 @@ _LEAST_PAIRS = 60
 _ALIKE = 0.25  # relative scatter of the steps of a bracket that was taken in equal steps
 # What lies between the pictures of a bracket that states no times: stops, and how usual they are.
 _USUAL_STOPS = ((1.0, 0.2), (2.0, 0.6), (3.0, 0.2))
-_CONTRAST_SPREAD = 0.32  # natural logarithm of a camera's contrast against the standard curve's
+# Natural logarithm of a camera's contrast against the standard curve's: an S over it makes the middle steeper (our judgement).
+_CONTRAST, _CONTRAST_SPREAD = 0.15, 0.32
 _UNLIKELY = 0.05
 
 
@@ -112,7 +113,7 @@ def _whole_stops(apparent: float) -> tuple[float, float, float]:
     """How many stops lie between neighbours that seem `apparent` stops apart by the standard curve: likeliest, fewest, most."""
     stops = np.array([one for one, _ in _USUAL_STOPS])
     chance = np.array([share for _, share in _USUAL_STOPS])
-    chance = chance * np.exp(-0.5 * (np.log(max(apparent, 1e-3) / stops) / _CONTRAST_SPREAD) ** 2)
+    chance = chance * np.exp(-0.5 * ((np.log(max(apparent, 1e-3) / stops) - _CONTRAST) / _CONTRAST_SPREAD) ** 2)
     likely = stops[chance > _UNLIKELY * chance.sum()]
     return float(stops[np.argmax(chance)]), float(likely.min()), float(likely.max())
 
