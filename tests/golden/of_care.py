@@ -491,7 +491,7 @@ def destroyed() -> dict[str, Any]:
                 destroy.standing_caution(formula, 1e9),
             ]
             continue
-        for ml, bucket in ((100.0, None), (500.0, None), (1500.0, 5000.0), (3000.0, 2000.0), (12_000.0, None)):
+        for ml, bucket in ((100.0, None), (500.0, None), (3000.0, 2000.0)):
             found[f"{key} {ml:g} {bucket}"] = [
                 [[s.key, s.time_min, s.do, s.deal_with_within_min, s.waste_jug, s.after_use] for s in destroy.destruction_steps(formula, volume_ml=ml, bucket_ml=bucket)],
                 [[one.words, one.amount, one.least, one.substances] for one in destroy.destruction_supplies(formula, volume_ml=ml, bucket_ml=bucket)],
