@@ -257,7 +257,7 @@ PLANS: dict[str, Callable[[], tuple[Process, dict[str, Any]]]] = {
 
 NAMES = (
     "duration_s", "nominal_s", "time_sd_s", "drain_s", "asked_until_s", "unattended_s", "volume_ml", "temperature_c", "carry_over",
-    "ends_by", "place", "formula", "use_within_min", "waste_jug", "baths",
+    "ends_by", "place", "formula", "use_within_min", "waste_jug", "baths", "strips", "step", "after_use",
 )  # fmt: skip
 
 
