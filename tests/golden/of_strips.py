@@ -119,7 +119,7 @@ def looks_measured() -> dict[str, Any]:
     told = Measures()
     measures._stain(told, light)
     found["stained where light"] = [told.numbers, told.places]
-    for few in ((0.3,), (0.3, 0.5, 0.9)):
+    for few in ((0.3,), (0.3, 0.5, 0.9), (0.3,) * 5):
         told = Measures()
         measures._stain(told, _reading(np.array(few), (0.0, 0.0, 0.1)))
         measures._stain(told, _reading(np.array([])))

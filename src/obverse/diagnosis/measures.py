@@ -160,6 +160,8 @@ def _stain(found: Measures, reading: StripReading) -> None:
         colour = "pink or purple" if green > red else "blue-green"
     everywhere = float(np.median(channels.max(1) - channels.min(1)))
     dark = channels[density > np.median(density)] if density.size > 3 else channels
+    if not dark.size:  # all patches alike: there is no darker half
+        dark = channels
     found.numbers["stain"] = spread
     found.numbers["stain_everywhere"] = everywhere
     even = float(np.median(dark.max(1) - dark.min(1))) > _ALL_OVER * spread
