@@ -66,7 +66,7 @@ USUAL: dict[str, float] = {
 NEAT: dict[str, float] = {
     "vegetable_oil": 915, "white_spirit": 780, "petrol": 740, "turpentine": 865, "acetone": 790, "butanone": 805, "ethyl_acetate": 900,
     "diethyl_ether": 714, "glycerol": 1255, "ethylene_glycol": 1110, "ethanol": 770, "isopropanol": 785, "methanol": 792, "mercury": 13546,
-    "bromine": 3100, "dichloromethane": 1330, "trichloroethylene": 1460, "tetrachloroethylene": 1620,
+    "bromine": 3100, "dichloromethane": 1330, "carbon_tetrachloride": 1590, "trichloroethylene": 1460, "tetrachloroethylene": 1620,
 }  # fmt: skip
 PLACES_BY_WORD: dict[str, Place] = {
     **{place: place for place in get_args(Place)},  # type: ignore[dict-item]
@@ -101,7 +101,7 @@ _SAID_ML = {
 _VESSEL = re.compile(
     r"(?<!stainless )\b(lead|aluminium|aluminum|galvani[sz]ed|zinc|iron|steel|copper|brass)( \w+)? "
     r"(tray|tank|bucket|pan|pot|tub|can|tin|spoon|reel|sink|pipe|dish|bowl|drum|lid|trap|grid|foil|scoop|bottle|jug|jar|cup|box|flask|"
-    r"basin|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping)s?\b"
+    r"basin|drain|funnel|mesh|wire|clip|tongs|stirrer|cap|kettle|drainpipe|pipework|piping|saucepan|frying pan|tureen|colander)s?\b"
 )
 _HOT_PLATE = re.compile(r"\bhot ?plate|\boven\b|heated dry|\bburn(s|t|ing)?\b|\bfire\b|roast|glowing")
 # What warms a room burns there.
@@ -180,8 +180,8 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     head = re.split(r",| with ", inner)[0]
     said_of = "" if re.search(r"\d|^(with|in)\b|^acid$", head) else head
     # Cloth is what it is, whatever it has soaked up.
-    cloth = re.search(r"\b(rag|cloth|towel|wipe|tissue|newspaper|sawdust)s?\b", outside)
-    if cloth and re.search(r"\b(with|of|in|soaked|wet|damp|stains?|stained)\b", outside):
+    cloth = re.search(r"\b(rag|cloth|towel|wipe|tissue|newspaper|kitchen paper|blotting paper|sawdust)s?\b", outside)
+    if cloth and re.search(r"\b(with|and|of|in|soaked|wet|damp|stains?|stained)\b", outside):
         soaked = key_of(name.replace(cloth[0], " "))
         return "cellulose", {soaked: 0.0} if soaked and soaked != "water" else {}
     said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
@@ -336,6 +336,10 @@ def portion_of(part: dict[str, Any], unknown: list[str]) -> Portion:
         # A developer of iron is acid and holds no soda; further parts are as the name says.
         base = {} if substances()[key].classes and "iron" in key else BATHS[bath]
         grams = {**base, **besides, key: USUAL.get(key, 10.0) if stated_here is None else stated_here}
+    elif bath and key in BATHS[bath] and not solid and re.search(r"developer \(", name.lower()):
+        # One part of a developer that brackets name does not say that the others are missing.
+        stated_part = grams_per_l(strength, key)
+        grams = {**BATHS[bath], **besides, key: BATHS[bath][key] if stated_part is None else stated_part}
     elif bath and (key is None or WORDS.get(bath) is None) and key_of(name.lower().replace(bath, "")) is None:
         grams = dict(BATHS[bath])
     elif key == "water":
@@ -485,6 +489,8 @@ def read(situation: dict[str, Any]) -> Read:
     if vessel:
         metal = "lead" if vessel.group(1) == "lead" else str(key_of(vessel.group(1)))
         portions.append(powder(vessel.group(0), {metal: 50.0}))
+    if place == "shelf" and re.search(r"\b(tin|steel can|metal can) of\b", " ".join(p.name for p in portions).lower()):
+        portions.append(powder("the tin", {"iron": 50.0}))
     tray = re.search(r"(\d+)\s*x\s*(\d+)\s*cm", said)
     if tray:
         setting = replace(setting, surface_m2=float(tray.group(1)) * float(tray.group(2)) / 1e4)
@@ -511,13 +517,17 @@ def read(situation: dict[str, Any]) -> Read:
         r"\b(capped|lid closed|tight(ly)?|airtight|shaken|corked|plugged|clip-top|swing-top|screw cap|sealed|screwed|stoppered|cap on|bottle closed|closed (\w+ )?(bottle|jug|canister|drum|jar|tub|tin|box|bag|can)|lid (on|shut))\b",
         said,
     )
+    if place == "standing" and len(portions) == 1 and not capped and re.search(r"\bbottle\b", said):
+        # Its neck is all that is open.
+        setting = replace(setting, surface_m2=0.003)
     if capped and place in ("carry_over", "jug", "standing", "mixing", "damp"):
         setting = replace(setting, closed=True)
     if place == "shelf" and len(portions) == 1 and re.search(r"\b(tight|capped|sealed|stoppered)", said):
         setting = replace(setting, closed=True)
     if re.search(
-        r"\b(food|spice|sugar|salt|tea|coffee|marmalade|baby|kitchen|jam|lemonade|juice|drink|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
-        r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b",
+        r"\b(food|spice|sugar|salt|tea|coffee|marmalade|baby|kitchen|jam|lemonade|squash|cordial|syrup|pop|cider|whisky|gin|vodka|spirits|tonic|juice|drinks?|drinking|beer|wine|milk|mineral water|soft.?drink|cola|honey)\b[a-z -]{0,20}"
+        r"\b(jar|bottle|can|glass|cup|box|tin|mug)s?\b|\bamong the (drinks|food|bottles of drink)\b|"
+        r"\b(in|within) (the )?reach of (\w+ )?(child|toddler)|child'?s reach|children'?s reach|where (\w+ )?child(ren)? (can )?reach",
         said,
     ):
         setting = replace(setting, food_vessel=True)
@@ -580,6 +590,9 @@ def read(situation: dict[str, Any]) -> Read:
             float(rinse.get("carried_ml", 30)),
         )
         first = portions[0]
+        if not fills and "carried_ml" not in rinse and first.volume_ml <= _LEFT_IN_A_TANK_ML:
+            # So little is itself what was left in the tank.
+            carried = first.volume_ml
         share = min(1.0, carried / max(1.0, first.volume_ml)) * (carried / tank) ** fills
         portions[0] = first.times(share)
     later = re.search(
@@ -592,6 +605,8 @@ def read(situation: dict[str, Any]) -> Read:
     return Read(portions, setting, unknown)
 
 
+# mL that a tank holds back when nobody rinses it.
+_LEFT_IN_A_TANK_ML = 100.0
 # What keeps two things from ever meeting: another room.
 _ELSEWHERE = re.compile(
     r"\b(next door|(an|the)?other room|different rooms?|separate rooms?|other end of the house|downstairs|upstairs|outhouse|own room|"

@@ -1,6 +1,7 @@
 """What place and neighbours add: film stock, mercury, dry explosives, pipes, tanks, open vessels in reach, asthma."""
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 
@@ -10,7 +11,7 @@ from obverse.safety.amounts import portion_of, told_by_things
 from obverse.safety.body import heat_of_meeting_kj, liquid, powder
 from obverse.safety.engine import assess
 from obverse.safety.said_as import meant_by, said_words
-from obverse.safety.setting import setting_for
+from obverse.safety.setting import Place, setting_for
 
 
 def found(portions, setting):
@@ -159,8 +160,19 @@ TAKEN_IN = [
     (grams("iodine", 50), setting_for("shelf"), {}),
     (grams("sodium_chloride", 5), told_by_things(ROOM, ["germicidal_lamp"]), {"germicidal_lamp": 3}),
     (liquid("film cleaner", {"tetrachloroethylene": 1620}, 5), setting_for("mixing"), {}),
+    # Carbon tetrachloride is poison long before it stupefies; as much trichloroethylene is cautioned.
+    (liquid("stain remover", {"carbon_tetrachloride": 1590}, 250), setting_for("room", Room(10, 0.5)), {"carbon_tetrachloride": 4}),
+    (liquid("stain remover", {"trichloroethylene": 1460}, 250), setting_for("room", Room(10, 0.5)), {"trichloroethylene": 3}),
+    (liquid("white spirit", {"white_spirit": 780}, 50), setting_for("room", Room(10, 0.3)), {"solvent_dizzy": 2}),
+    (liquid("white spirit", {"white_spirit": 780}, 10), setting_for("room", Room(30, 1)), {}),
+    (grams("thiourea_dioxide", 10), setting_for("damp", hours=500), {}),
+    (grams("thiourea_dioxide", 250), setting_for("damp", hours=500), {"damp_dithionite": 3}),
+    (grams("sodium_chlorate", 500), replace(CUPBOARD, temperature_c=70), {"warm_chlorate": 3}),
+    (grams("sodium_chlorate", 500), CUPBOARD, {}),
+    (liquid("spirit", {"methanol": 700}, 500), replace(CUPBOARD, food_vessel=True), {"food_vessel": 4}),
     (liquid("cleaner", {"trichloroethylene": 1460}, 100), setting_for("drain"), {"drain_poison": 2}),
-    (grams("sodium_metabisulfite", 5000), setting_for("damp", Room(3, 0.1), hours=24), {"damp_metabisulfite": 2}),
+    (grams("sodium_metabisulfite", 5000), setting_for("damp", Room(3, 0.1), hours=24), {"damp_metabisulfite": 3}),
+    (grams("sodium_metabisulfite", 1000), setting_for("damp", Room(10, 0.1), hours=48), {"damp_metabisulfite": 2}),
     (grams("sodium_metabisulfite", 250), setting_for("damp", hours=24), {}),
     (grams("magnesium", 2), told_by_things(ROOM, ["flame"]), {"burning_metal": 3}),
     (grams("magnesium", 2), ROOM, {}),
@@ -181,7 +193,21 @@ def test_one_thing_harms_by_its_amount_and_its_place(what, setting, told):
 HYDROCHLORIC = liquid("brick cleaner", {"hydrochloric_acid": 358}, 200)
 BLEACH = {"potassium_permanganate": 5, "sulfuric_acid": 9}
 WATER = liquid("water", {}, 1000)
+CYANIDE = liquid("old fixer", {"potassium_cyanide": 30}, 30)
 MEETING = [
+    # Acid frees it before permanganate or peroxide in the same bath has destroyed it; a powder beside a powder waits for the damp.
+    *(("cyanide_dose", 4, [CYANIDE, liquid("bleach", {"sulfuric_acid": 10, **oxidiser}, 500)], setting_for(place))
+      for place in get_args(Place) if place != "room" for oxidiser in ({"potassium_permanganate": 10}, {"hydrogen_peroxide": 100})),
+    ("cyanide_dose", 4, [grams("potassium_cyanide", 5), grams("citric_acid", 20)], setting_for("standing")),
+    ("cyanide_dose", None, [CYANIDE, liquid("developer", {"sodium_sulfite": 50, "sodium_carbonate": 30}, 500)], setting_for("carry_over")),
+    ("cyanide_dose", None, [CYANIDE.times(0.01), liquid("stop", {"acetic_acid": 10}, 500)], setting_for("carry_over")),
+    ("acid_sulfide", 4, [liquid("toner", {"sodium_sulfide": 20}, 200), liquid("bleach", {"sulfuric_acid": 20, "potassium_permanganate": 60}, 500)], setting_for("mixing")),
+    ("gas_in_tank", 2, [liquid("fogger", {"sodium_borohydride": 5}, 30), liquid("stop", {"citric_acid": 20}, 300)], setting_for("carry_over")),
+    ("gas_in_tank", None, [liquid("fogger", {"sodium_borohydride": 5}, 5), liquid("stop", {"citric_acid": 20}, 300)], setting_for("carry_over")),
+    ("froth", 2, [grams("potassium_permanganate", 20), grams("oxalic_acid_dihydrate", 50), liquid("acid", {"sulfuric_acid": 30}, 1000)], setting_for("jug")),
+    ("froth", None, [grams("potassium_permanganate", 2), grams("oxalic_acid_dihydrate", 5), liquid("acid", {"sulfuric_acid": 30}, 1000)], setting_for("jug")),
+    ("pressure", 3, [grams("iron", 50), liquid("fixer", {"sodium_thiosulfate": 150, "acetic_acid": 10}, 3000)], replace(setting_for("closed_jug", hours=720), headspace_ml=2000)),
+    ("pressure", None, [grams("iron", 50), liquid("fixer", {"sodium_thiosulfate": 150, "acetic_acid": 10}, 3000)], replace(setting_for("closed_jug", hours=24), headspace_ml=2000)),
     ("fire_chlorate", 4, [grams("sodium_chlorate", 500), grams("sodium_thiosulfate", 500)], CUPBOARD),
     ("fire_chlorate", None, [grams("sodium_chlorate", 1), grams("sodium_thiosulfate", 1)], CUPBOARD),
     # Of paper and dithionite with permanganate the worse one speaks.

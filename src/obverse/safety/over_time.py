@@ -246,6 +246,21 @@ def _broken_by_heat(scene: Scene) -> None:
         )
 
 
+# Moles of dry chlorate or perchlorate, a spoonful or two, and the warmth of a lamp or stove beside it (our judgement).
+_CHLORATE_MOL, _BESIDE_A_LAMP_C = 0.1, 50.0
+
+
+def _warm_chlorate(scene: Scene) -> None:
+    """Chlorate beside a lamp, stove or flame: its packet, or the board it has soaked into, is fuel enough."""
+    chlorate = math.fsum(p.has("chlorate") + p.has("perchlorate") for p in scene.portions if p.solid)
+    warm = scene.setting.flame or scene.setting.temperature_c >= _BESIDE_A_LAMP_C
+    if chlorate > _CHLORATE_MOL and warm and not scene.first.wet:
+        scene.say(
+            "warm_chlorate", HURTS, "chlorate beside heat: the box or board that it has soaked into burns like a firework at a touch of heat or friction",
+            amount_of(chlorate), "In glass or tin, cool, by itself; a wetted box outdoors, and never scraped.",
+        )  # fmt: skip
+
+
 def _old_ether(scene: Scene) -> None:
     ether = scene.first.substance("diethyl_ether")
     if ether > _ETHER_MOL and scene.setting.hours > _ETHER_H:
@@ -346,6 +361,7 @@ BEFORE: tuple[Callable[[Scene], None], ...] = (
     _damp_dust,
     _sulfur_in_lye,
     _broken_by_heat,
+    _warm_chlorate,
     _old_ether,
     _down_the_drain,
 )

@@ -47,9 +47,13 @@ class Volatile(Document):
 
 
 class Narcotic(Document):
-    """A heavy liquid that does not burn and whose vapour stupefies; it is a gas of `gases` by the same key."""
+    """A heavy liquid that does not burn and whose vapour stupefies; it is a gas of `gases` by the same key.
+
+    `harm` says what else it does to whoever breathes it.
+    """
 
     vapour_pa: float = Field(gt=0)
+    harm: str
 
 
 class _Narcotics(BaseModel):

@@ -17,7 +17,7 @@ from obverse.safety.properties import gases, narcotics, oxidants, reductants, vo
 from obverse.safety.redox import FARADAY_KJ_PER_V, react, strong_acid
 from obverse.safety.release import MOLAR_LITRES, leaving_share, room_ppm
 from obverse.safety.scene import Scene, amount_of, concentrated, grams_words, ppm_words
-from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, Effect, Setting
+from obverse.safety.setting import HURTS, KILLS, LEAST_AIR_ML, TELLS, Effect, Setting
 from obverse.safety.stands_by import LYING_ABOUT, PLACED
 
 _OPEN_AIR = "Do not do this indoors."
@@ -545,18 +545,22 @@ _FILLS_A_ROOM_G = 50.0
 # Shares by mass of dithionite (and cyanide), hypochlorite as in `_FIRES`, and thiourea dioxide that lie as a powder; grams on a mole
 # of dithionite and of the chlorine that hypochlorite gives (our judgement).
 _POWDER, _POWDER_DIOXIDE, _DITHIONITE_G, _CHLORINE_G = 0.3, 0.5, 174.1, 70
+# Grams on a mole of thiourea dioxide, and from how much on it heats itself in the damp: it is far steadier than dithionite (our judgement).
+_DIOXIDE_G, _A_TUB_G = 108.1, 100
 # Grams of a damp powder that heat themselves, and so many times its own weight of water that it drowns in; sulfur dioxide that a
 # tenth of a dithionite gives (our judgement).
 _HEATS_ITSELF_G, _HEATS_ITSELF_CHLORINE_G, _DROWNS, _GAS_OF_A_TENTH = 15, 20, 3, 0.15
 # Cyanide and metal in the damp from which it is told, and hydrogen of a mole of metal at the most.
 _DAMP_CYANIDE_MOL, _DAMP_METAL_MOL, _MOST_HYDROGEN = 0.02, 0.05, 1.5
 # Sulfur dioxide that a mole of damp metabisulfite gives an hour: a kilogram smells in a cupboard and a sack fills it (our judgement).
-_DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 2e-6, 60
+_DAMP_METABISULFITE_PER_H, _MINUTES_PER_H = 1e-5, 60
 
 
 def _damp(scene: Scene) -> None:
     pool = scene.first
-    dithionite = concentrated(scene, "dithionite", _POWDER) + concentrated(scene, "thiourea_dioxide", _POWDER_DIOXIDE)
+    dioxide = concentrated(scene, "thiourea_dioxide", _POWDER_DIOXIDE)
+    # A bag of thiourea dioxide only weakens and smells; a tub of it heats itself as dithionite does.
+    dithionite = concentrated(scene, "dithionite", _POWDER) + dioxide * (dioxide * _DIOXIDE_G > _A_TUB_G)
     grams = dithionite * _DITHIONITE_G
     water = pool.water_l * 1000
     # On a shelf it is the edge of the wet that heats, however much water runs there.
@@ -595,7 +599,8 @@ def _damp(scene: Scene) -> None:
         metabisulfite = pool.substance("sodium_metabisulfite", "potassium_metabisulfite")
         was, scene.setting = (
             scene.setting,
-            replace(scene.setting, breathing_min=_MINUTES_PER_H * scene.setting.hours),
+            # It fills the whole room by and by; nobody bends over it.
+            replace(scene.setting, place="standing", breathing_min=_MINUTES_PER_H * scene.setting.hours),
         )
         scene.gas(
             "damp_metabisulfite", "sulfur_dioxide", _DAMP_METABISULFITE_PER_H * scene.setting.hours * metabisulfite,
@@ -697,6 +702,14 @@ _SWALLOWED_G = {
     "phosphide": 0.3,
     "thiocyanate": 15.0,
 }
+# Liquids and salts that poison by themselves, as substances, g (from memory, in the order of size only).
+_SWALLOWED_SUBSTANCES_G = {
+    "methanol": 15.0,
+    "ethylene_glycol": 60.0,
+    "carbon_tetrachloride": 5.0,
+    "iodine": 3.0,
+    "hydrazine": 2.0,
+}
 # Of what kills, the part that makes very ill (our judgement).
 _ILL = 0.25
 _SWALLOWED_ACIDS = ("sulfuric_acid", "hydrochloric_acid", "nitric_acid", "phosphoric_acid", "formic_acid")
@@ -715,6 +728,10 @@ def _swallowed(scene: Scene) -> None:
         dose = max(
             (portion.has(entity) - eaten * (entity == "oxalate")) * share * _ENTITY_G[entity] / grams
             for entity, grams in _SWALLOWED_G.items()
+        )
+        dose = max(
+            dose,
+            *(portion.share_of(key) * share * portion.grams / grams for key, grams in _SWALLOWED_SUBSTANCES_G.items()),
         )
         acid = math.fsum(portion.share_of(key) for key in _SWALLOWED_ACIDS) > 0.1
         if dose > _ILL or acid:
@@ -895,6 +912,31 @@ def _water_and_acid(scene: Scene) -> None:
         scene.say("sodium_water", KILLS, "sodium burns and bursts on water", amount_of(sodium), "Never.")
 
 
+# Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); a quarter of them is refused, for nobody measures
+# what is left in a tank (our judgement); its pK, and the pH below which a bath is acid.
+_CYANIDE_DOSE_MOL, _CYANIDE_TOLD_MOL, _PK_CYANIDE, _ACID_BATH_PH = 2e-3, 5e-4, 9.2, 6.0
+
+
+def _acid_meets_cyanide(scene: Scene) -> None:
+    """Acid on cyanide: what it frees is gone before an oxidiser in the same bath has destroyed it, and before lye has taken the acid."""
+    cyanide = scene.first.has("cyanide")
+    if cyanide < _CYANIDE_TOLD_MOL or len(scene.portions) < 2:
+        return
+    acid = math.fsum(
+        max(0.0, acid_in(p, _PK_CYANIDE))
+        for p in scene.portions
+        if not p.has("cyanide") and Pool((p,)).ph < _ACID_BATH_PH
+    )
+    freed = min(cyanide, acid)
+    if scene.pool.wet and scene.pool.ph < _PK_CYANIDE:
+        freed = max(freed, scene.pool.has("cyanide") / (1 + 10 ** (scene.pool.ph - _PK_CYANIDE)))
+    if freed > _CYANIDE_TOLD_MOL:
+        scene.say(
+            "cyanide_dose", KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
+            amount_of(freed), "Do not use cyanide at all; let the authority collect it.", gas="hydrogen_cyanide",
+        )  # fmt: skip
+
+
 _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _explosive_silver,
     _explosive_peroxides,
@@ -908,6 +950,7 @@ _BEFORE: tuple[Callable[[Scene], None], ...] = (
     _from_solids,
     _spoils_film,
     _water_and_acid,
+    _acid_meets_cyanide,
 )
 
 
@@ -919,18 +962,14 @@ _LANDS_IN = 0.05
 
 
 def _freed(scene: Scene, mechanism: str, gas: str, entity: str, pka: float, why: str, do: str) -> None:
-    """A weak acid that is free at the pH, or for a moment where acid drops in."""
+    """A weak acid that is free at the pH, or for a moment where acid drops in, before an oxidiser has destroyed it."""
     moles = scene.pool.has(entity)
     ph = scene.pool.ph
     equilibrium = moles / (1 + 10 ** (ph - pka))
     acid = math.fsum(max(0.0, acid_in(p, pka)) for p in scene.portions)
-    local = min(moles, 0.1 * acid)
+    local = min(scene.first.has(entity), 0.1 * acid)
     splash = local * leaving_share(gas, local, _LANDS_IN * scene.pool.volume_l, scene.setting)
     scene.gas(mechanism, gas, max(equilibrium, local), why, do, besides_mol=splash)
-
-
-# Fifty milligrams of hydrogen cyanide may kill, however large the room (from memory); its pK.
-_CYANIDE_DOSE_MOL, _PK_CYANIDE = 2e-3, 9.2
 
 
 # pK of hydrogen sulfide (from memory), and the pH below which azide and fluoride are free enough to hurt; of selenite a metal makes
@@ -947,7 +986,7 @@ _FROM_FORMATE, _FROM_OXALATE = 0.4, 0.6
 
 def _toxic_from_salts(scene: Scene) -> None:
     pool = scene.pool
-    if pool.has("sulfide") > 1e-6:
+    if max(pool.has("sulfide"), scene.first.has("sulfide")) > 1e-6:
         _freed(
             scene,
             "acid_sulfide",
@@ -957,7 +996,7 @@ def _toxic_from_salts(scene: Scene) -> None:
             "acid sets it free from sulfide",
             "Never acid near a sulfide toner; rinse between, and keep it alkaline.",
         )
-    if pool.has("cyanide") > 1e-6:
+    if scene.first.has("cyanide") > 1e-6:
         _freed(
             scene,
             "acid_cyanide",
@@ -967,15 +1006,6 @@ def _toxic_from_salts(scene: Scene) -> None:
             "acid sets it free from cyanide",
             "Do not use cyanide at all; let the authority collect it.",
         )
-        freed = max(
-            pool.has("cyanide") / (1 + 10 ** (pool.ph - _PK_CYANIDE)),
-            min(pool.has("cyanide"), math.fsum(max(0.0, acid_in(p, _PK_CYANIDE)) for p in scene.portions)),
-        )
-        if freed > _CYANIDE_DOSE_MOL and len(scene.portions) > 1 and pool.ph < _PK_CYANIDE:
-            scene.say(
-                "cyanide_dose", KILLS, "acid on cyanide: whoever bends over the vessel may breathe a deadly dose",
-                amount_of(freed), "Do not use cyanide at all; let the authority collect it.", gas="hydrogen_cyanide",
-            )  # fmt: skip
     if pool.has("azide") > 1e-6 and pool.ph < _AZIDE_PH:
         scene.gas("acid_azide", "hydrazoic_acid", pool.has("azide"), "acid sets it free from azide", "Never.")
     if pool.has("fluoride") > 0.01 and pool.ph < _FLUORIDE_PH:
@@ -1368,6 +1398,8 @@ _HYDROGEN_OF = {"aluminium": 1.5, "magnesium": 1.0, "zinc": 1.0, "iron": 1.0}
 _QUICK = {"aluminium": 0.5, "magnesium": 1.0, "zinc": 1.0, "iron": 0.3}
 _HYDROGEN_KJ = {"aluminium": 280, "magnesium": 200, "zinc": 150, "iron": 150}
 _HYDROGEN_OF_LYE = 3
+# Hours in which steel dissolves in a weak acid or a fixer; hydrogen that pushes the lid off a tank, a fifth of a litre (our judgement).
+_STEEL_H, _UNDER_A_LID_MOL = 500.0, 0.008
 # Etchant told of, and the part of it that makes hydrogen; the pH below which a hydride gives all of its gas (our judgement).
 _ETCHANT_MOL, _ETCH_HYDROGEN, _HYDRIDE_PH = 0.05, 0.3, 9
 
@@ -1392,6 +1424,10 @@ def _metals(scene: Scene) -> None:
         if key in ("zinc", "magnesium"):
             # Left in a weak acid or a fixer they go on dissolving.
             made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * days)
+        if key == "iron":
+            # Steel wool goes on too, for weeks.
+            weeks = min(1.0, scene.setting.hours / _STEEL_H)
+            made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * weeks)
         if key == "aluminium":
             made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
@@ -1409,6 +1445,11 @@ def _metals(scene: Scene) -> None:
         scene.pool.heat_kj += made * _HYDROGEN_KJ[key]
     if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
         hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else 0.1)
+    if scene.setting.place == "carry_over" and hydrogen > _UNDER_A_LID_MOL:
+        scene.say(
+            "gas_in_tank", TELLS, "hydrogen comes within seconds: it pushes the lid off the tank and throws what is in it",
+            f"about {hydrogen * MOLAR_LITRES:.1g} L", "Rinse between, and leave the lid off until nothing rises any more.",
+        )  # fmt: skip
     scene.gas(
         "metal",
         "hydrogen",
@@ -1456,6 +1497,14 @@ def _carbonate_and_oxygen(scene: Scene) -> None:
             "acid on carbonate",
             "Open vessel, little by little.",
         )
+    froth_l = MOLAR_LITRES * math.fsum(
+        met.electrons_mol for met in scene.met if (met.oxidant, met.reductant) == ("permanganate", "oxalate")
+    )  # one carbon dioxide for each electron of oxalate
+    if froth_l > _FOAM_L and all(p.at_once for p in scene.portions):
+        scene.say(
+            "froth", TELLS, "permanganate on oxalic acid waits, then froths up all at once, hot, over the rim", f"about {froth_l:.0f} L of carbon dioxide",
+            "Little by little, thin and cold, in a wide open bucket that is mostly empty.",
+        )  # fmt: skip
     hypochlorite, litres = pool.has("hypochlorite"), max(1e-3, pool.volume_l)
     if hypochlorite > 1e-3:
         # Iron, copper, nickel and their rust make hypochlorite fall apart into salt and oxygen (from memory).
@@ -1552,6 +1601,9 @@ _SPLIT_OFF, _STAYS_PH = 0.05, 3
 _SPLITS = (*_HYDROLYSED, "iron_iii_chloride_hexahydrate", "stannous_chloride_dihydrate")
 # Solvents: moles and share by mass told of; parts of the lower explosive limit as the mean of the room, beside a flame and without.
 _SOLVENT_MOL, _SOLVENT_SHARE, _WITH_FLAME, _HALF_WAY, _A_FIFTH = 0.05, 0.3, 0.15, 0.5, 0.2
+# Mean of the room from which a mineral spirit makes dizzy: the 15 min value that the EU's scientific committee gives for white spirit
+# (SCOEL/SUM/87; from memory), and of turpentine by likeness.
+_DIZZY_PPM = {"white_spirit": 50.0, "turpentine": 50.0}
 # A light solvent cools as it leaves, and so much less of it leaves; where it lies it is so many times the mean (our judgement).
 _COOLS_ITSELF, _LIES_LOW = 0.3, 2.0
 
@@ -1624,12 +1676,12 @@ def _vapours(scene: Scene) -> None:
         # Who strips or cleans with it bends down into it, and it fills a tub and a small room from the floor up.
         if _LIES_LOW * room_ppm(leaves, setting) >= gases()[key].lethal_ppm:
             scene.say(
-                key, KILLS, f"the heavy vapour of {gases()[key].name} fills the room from the floor up: it stupefies and then kills whoever bends over it",
+                key, KILLS, f"the heavy vapour of {gases()[key].name} fills the room from the floor up: it stupefies and then kills whoever bends over it, and {heavy.harm}",
                 f"about {ppm_words(room_ppm(leaves, setting))} as the mean of the room, and more where it lies", "Not indoors, least of all in a bathroom; out, and the door open.",
                 gas=key,
             )  # fmt: skip
         scene.gas(
-            key, key, leaves, "its heavy vapour stupefies before one notices, and it may cause cancer",
+            key, key, leaves, f"its heavy vapour stupefies before one notices, and {heavy.harm}",
             "Not indoors; no glove of the house holds it back.", all_of_it=True,
         )  # fmt: skip
         if leaves > _SOLVENT_MOL and (setting.flame or setting.temperature_c > _HOT_C):
@@ -1656,6 +1708,12 @@ def _vapours(scene: Scene) -> None:
             if part > _A_FIFTH
             else 1
         )
+        dizzy_ppm = room_ppm(moles, setting)
+        if severity < TELLS and setting.place != "shelf" and dizzy_ppm >= _DIZZY_PPM.get(key, math.inf):
+            scene.say(
+                "solvent_dizzy", TELLS, "its vapour makes dizzy and sick in a small room, long before it burns",
+                f"about {ppm_words(dizzy_ppm)} as the mean of the room", "Window open; rags and papers with it outdoors.",
+            )  # fmt: skip
         scene.say(
             "solvent_vapour",
             severity,
