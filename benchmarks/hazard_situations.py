@@ -183,7 +183,7 @@ def parts_of_name(name: str) -> tuple[str | None, dict[str, float]]:
     cloth = re.search(r"\b(rag|cloth|towel|wipe|tissue|newspaper|kitchen paper|blotting paper|sawdust)s?\b", outside)
     if cloth and re.search(r"\b(with|and|of|in|soaked|wet|damp|stains?|stained)\b", outside):
         soaked = key_of(name.replace(cloth[0], " "))
-        return "cellulose", {soaked: 0.0} if soaked and soaked != "water" else {}
+        return "cellulose", {soaked: 0.0} if soaked and soaked not in ("water", "cellulose") else {}
     said_key = key_of(said_of) if said_of and not any(_word(w).search(said_of) for w in _VAGUE_SAID) else None
     key = said_key or key_of(re.split(r" (?:in|with|for|from) ", outside)[0]) or key_of(name)
     if not re.search(

@@ -203,7 +203,7 @@ MEETING = [
     ("cyanide_dose", None, [CYANIDE.times(0.01), liquid("stop", {"acetic_acid": 10}, 500)], setting_for("carry_over")),
     ("acid_sulfide", 4, [liquid("toner", {"sodium_sulfide": 20}, 200), liquid("bleach", {"sulfuric_acid": 20, "potassium_permanganate": 60}, 500)], setting_for("mixing")),
     ("gas_in_tank", 2, [liquid("fogger", {"sodium_borohydride": 5}, 30), liquid("stop", {"citric_acid": 20}, 300)], setting_for("carry_over")),
-    ("gas_in_tank", None, [liquid("fogger", {"sodium_borohydride": 5}, 5), liquid("stop", {"citric_acid": 20}, 300)], setting_for("carry_over")),
+    ("gas_in_tank", None, [grams("magnesium", 0.1), liquid("stop", {"citric_acid": 20}, 300)], setting_for("carry_over")),
     ("froth", 2, [grams("potassium_permanganate", 20), grams("oxalic_acid_dihydrate", 50), liquid("acid", {"sulfuric_acid": 30}, 1000)], setting_for("jug")),
     ("froth", None, [grams("potassium_permanganate", 2), grams("oxalic_acid_dihydrate", 5), liquid("acid", {"sulfuric_acid": 30}, 1000)], setting_for("jug")),
     ("pressure", 3, [grams("iron", 50), liquid("fixer", {"sodium_thiosulfate": 150, "acetic_acid": 10}, 3000)], replace(setting_for("closed_jug", hours=720), headspace_ml=2000)),

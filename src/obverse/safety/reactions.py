@@ -1424,10 +1424,6 @@ def _metals(scene: Scene) -> None:
         if key in ("zinc", "magnesium"):
             # Left in a weak acid or a fixer they go on dissolving.
             made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * days)
-        if key == "iron":
-            # Steel wool goes on too, for weeks.
-            weeks = min(1.0, scene.setting.hours / _STEEL_H)
-            made = max(made, min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * weeks)
         if key == "aluminium":
             made = max(made, min(per * n, _HYDROGEN_OF_LYE * lye))
         if key == "zinc":
@@ -1443,6 +1439,11 @@ def _metals(scene: Scene) -> None:
                 made = max(made, _ETCH_HYDROGEN * min(per * n, iron_iii))
         hydrogen += made
         scene.pool.heat_kj += made * _HYDROGEN_KJ[key]
+        if key == "iron":
+            # Steel wool goes on too, for weeks, and too slowly to grow warm.
+            weeks = min(1.0, scene.setting.hours / _STEEL_H)
+            slow = min(per * n, 0.5 * max(0.0, pool.acid_above(_SLOW_ON_METAL_PH))) * weeks
+            hydrogen += max(0.0, slow - made)
     if first.has("hydride") > 0.01 and (pool.ph < _HYDRIDE_PH or first.water_l > 0):
         hydrogen += first.has("hydride") * (1.0 if pool.ph < _HYDRIDE_PH else 0.1)
     if scene.setting.place == "carry_over" and hydrogen > _UNDER_A_LID_MOL:
