@@ -354,15 +354,3 @@ def test_the_middle_of_what_is_good_is_never_worse_than_where_it_began(series):
         began, rests = search._chances(np.stack([corner, taken]), nothing, 512)
         assert rests >= began - as_good(began) - 1e-12
         assert np.all(away(search.grid, search.fit.law, taken[None], corner) < 2.0**2)
-
-
-def test_what_follows_a_strip_is_not_told_by_the_draws_that_chose_it(series):
-    """Where a strip teaches nothing of what comes next, the best of a hundred alike recipes is as good as any of them."""
-    rng = np.random.default_rng(1)
-    search = _Search(fit_film(series, draws=512), series.aim)
-    search.still = np.full(512, 1 / 512)
-    search.hope = (rng.random(search.hope.shape) < 0.1).astype(float)
-    one = search.looked.only(np.arange(1))
-    one.hope[:] = 0.0
-    even = np.tile(np.log(search.still[search.taught]), (len(search.outcomes), 1))
-    assert abs(search._values(one, even, np.zeros(512))[1][0] - 0.1) < 0.02

@@ -17,9 +17,6 @@ Array = NDArray[np.float64]
 
 # Steps that matter within which recipes are of one region, and how far about its best they are asked.
 NEAR, REACH = 0.4, 0.8
-# The region is looked for from wide to narrow: all that is good at once, then the good within so many steps that matter. Good is
-# what loses no more than this part of what is as good: wide enough that draws agree, near enough that the middle is good.
-WIDE_TO_NARROW, OF_AS_GOOD = (np.inf, 2.0, 1.0), 0.5
 # About so many recipes of the mesh along each control, and no more than so many in all.
 ALONG, MOST = 6, 256
 # The middle has come to rest long before so many turns.
@@ -55,13 +52,7 @@ def mesh_about(grid: RecipeGrid, law: Law, index: NDArray[np.int_]) -> NDArray[n
 
 
 def at_rest(
-    grid: RecipeGrid,
-    law: Law,
-    mesh: NDArray[np.int_],
-    worth: Array,
-    doubt: float,
-    start: Array | NDArray[np.int_],
-    width: float = NEAR,
+    grid: RecipeGrid, law: Law, mesh: NDArray[np.int_], worth: Array, doubt: float, start: NDArray[np.int_]
 ) -> Array:
     """The middle of what is good near a start: where the mean of a region about it, weighed by worth, is itself.
 
@@ -73,10 +64,7 @@ def at_rest(
     worth : (T,) array
     doubt : float
         What the draws leave open of a worth; a recipe worth so much less than the best weighs 1/e of it.
-    start : (K,) array
-        In grid steps.
-    width : float
-        Steps that matter within which recipes are of one region; endless for all of them.
+    start : (K,) int array
 
     Returns
     -------
@@ -87,7 +75,7 @@ def at_rest(
     good = np.exp((worth - worth.max()) / doubt) if doubt > 0 else (worth >= worth.max()).astype(float)
     middle: Array = start.astype(float)
     for _ in range(TURNS):
-        weight = good * np.exp(-0.5 * away(grid, law, mesh, middle) / width**2)
+        weight = good * np.exp(-0.5 * away(grid, law, mesh, middle) / NEAR**2)
         middle = weight @ mesh / weight.sum()
     return middle
 

@@ -18,8 +18,8 @@ from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.candidates import REACHES, RecipeGrid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
-from obverse.inference.law import Q, knees_of
-from obverse.inference.middle import OF_AS_GOOD, WIDE_TO_NARROW, at_rest, away, mesh_about
+from obverse.inference.law import knees_of
+from obverse.inference.middle import at_rest, away, mesh_about
 from obverse.inference.population import Population
 from obverse.inference.words import BestWords, ControlOff, bracket, named, percent, reason, robustness_words
 from obverse.model import OBSERVABLES, bounds_of, in_aim, margins, observables_of
@@ -32,22 +32,17 @@ Array = NDArray[np.float64]
 READY = number("notebook.ready_from")
 # Strips proposed at once: what a person makes of one film in an evening.
 MOST_AT_ONCE = 12
-# A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes, of those spread evenly and of
-# those close to what looked good, and the latest strips. All draws are asked of those; what a strip would teach is asked of
-# no more than so many.
+# A search looks wide with one draw in so many, but no fewer than these, and keeps so many recipes and the latest strips. All
+# draws are asked of those; what a strip would teach is asked of no more than so many.
 SEARCH_PART, FEWEST_SEARCHED, TAUGHT_DRAWS = 8, 128, 1024
 # Draws asked for the middle, recipes times draws in all, and the fewest draws however many recipes.
 MIDDLE_DRAWS, MIDDLE_ASKED, FEWEST_MIDDLE = 2048, 2048 * 256, 512
-KEPT_EVEN, KEPT_CLOSE, LATEST_KEPT = 64, 40, 30
+KEPT, LATEST_KEPT = 100, 30
 SHORT_LIST = 32
 # Outcomes of a strip that are imagined: one for so many draws, but no fewer than these.
 OUTCOMES_PART, FEWEST_OUTCOMES = 21, 64
 # Seed of a search: the same notebook gets the same proposal.
 SEARCH_SEED = 79
-# Of Scott's rule for how finely draws tell: one over the number of dimensions and this.
-SCOTT = 4
-# Where next to nothing is missed, what follows a miss is nothing.
-LEAST_MISSED = 1e-9
 # A recipe has a mid-tone where more than so many of so many draws have one.
 OF_DRAWS, HAVE_IT = 4, 3
 # A good recipe that repeats less often than this sits near an edge of the aim.
@@ -326,7 +321,7 @@ class _Looked:
     hope: Array
     imagined: Array
 
-    def only(self, keep: NDArray[np.bool_] | NDArray[np.int_]) -> _Looked:
+    def only(self, keep: NDArray[np.bool_]) -> _Looked:
         """Some of them."""
         return _Looked(
             self.index[keep], self.controls[keep], self.observed[:, keep], self.hope[:, keep], self.imagined[:, keep]
@@ -346,9 +341,8 @@ class _Search:
         done = in_aim(fit.strip_observables(aim.midtone_density), aim).any(axis=1)
         self.lacks = np.where(done, WORTH_OF_ANOTHER, 1.0)
         index = spread_out(grid)
-        even = len(index)
         if len(tried):
-            index = np.concatenate([index, without(unique(tried[-LATEST_KEPT:]), index)])
+            index = unique(np.concatenate([index, tried[-LATEST_KEPT:]]))
         wide = max(len(fit.draws) // SEARCH_PART, FEWEST_SEARCHED)
         score = self._score(index, wide)
         for reach in REACHES[::-1]:
@@ -359,14 +353,14 @@ class _Search:
             if len(more):
                 index = np.concatenate([index, more])
                 score = np.concatenate([score, self._score(more, wide)])
-        keep = np.argsort(-score[:even], kind="stable")[:KEPT_EVEN]
-        # Recipes that stand where they stand whatever the draws say: the region of what is good is told from them.
-        self.even = len(keep)
-        keep = np.concatenate([keep, even + np.argsort(-score[even:], kind="stable")[:KEPT_CLOSE]])
-        self.looked = self._look(index[keep])
-        self.index, self.observed, self.hope = self.looked.index, self.looked.observed, self.looked.hope
+        keep = np.argsort(-score, kind="stable")[:KEPT]
+        self.index = index[keep]
+        self.controls = grid.settings(self.index)
+        self.observed = fit.observed(self.controls, aim.midtone_density, repeated=True)
         self.margins = margins(self.observed, aim)
         miss = self.margins.min(axis=-1)
+        self.inside = miss >= 0
+        self.hope = _hope(miss)
         # A recipe just outside by less than half a just noticeable step counts as within reach.
         can = miss.max(axis=1) > -0.5
         self.reachable = float(can.mean())
@@ -377,9 +371,7 @@ class _Search:
         # What a strip would teach is asked of no more draws than that needs.
         self.taught = fit.picked(TAUGHT_DRAWS)
         outcomes = min(max(len(still) // OUTCOMES_PART, FEWEST_OUTCOMES), len(self.taught))
-        # Places among those, and among all draws.
-        self.own = np.linspace(0, len(self.taught) - 1, outcomes).astype(int)
-        self.outcomes = self.taught[self.own]
+        self.outcomes = self.taught[np.linspace(0, len(self.taught) - 1, outcomes).astype(int)]
         self.tried = {tuple(row) for row in tried.tolist()}
 
     def _score(self, index: NDArray[np.int_], most: int) -> Array:
@@ -474,7 +466,7 @@ class _Search:
         fresh = np.array([tuple(row) not in self.tried for row in self.index.tolist()])
         if not fresh.any():
             fresh[:] = True
-        short = self.looked.only(np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]])
+        short = self._look(self.index[np.flatnonzero(fresh)[np.argsort(-worth[fresh], kind="stable")[:SHORT_LIST]]])
         log_weight = np.tile(np.log(self.still[self.taught]), (len(self.outcomes), 1))
         done = np.zeros(len(self.still))
         found: list[tuple[Array, float, Array]] = []
@@ -487,7 +479,7 @@ class _Search:
             one = self._look(self._middle(best, done, self.tried | taken)[None])
             gain = float(self._values(one, log_weight, done)[1][0])
             taken.add(tuple(one.index[0].tolist()))
-            log_weight = log_weight - 0.5 * self._unlike(one.imagined[:, 0])
+            log_weight = log_weight - 0.5 * _apart(one.imagined[self.outcomes, 0], one.imagined[self.taught, 0])
             done = np.maximum(done, one.hope[:, 0])
             found.append((one.controls[0], gain, one.observed[:, 0]))
         return found
@@ -501,67 +493,35 @@ class _Search:
         return _Looked(index, controls, observed, hope, settings / self._imagined_sd())
 
     def _values(self, looked: _Looked, log_weight: Array, done: Array) -> tuple[Array, Array]:
-        """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit.
-
-        Which recipe would come next is told by one half of the draws and what it then brings by the other, an outcome's
-        own draw left out: the best of a hundred by the draws that praise it would always look better than it is.
-        """
+        """What each of some recipes is worth with the strip after it, and the chance that one of the two is a hit."""
         of_outcome = self.still[self.outcomes] / self.still[self.outcomes].sum()
         likely, gains = np.empty(len(looked.index)), np.empty(len(looked.index))
-        halves = [np.arange(first, len(self.taught), 2) for first in (0, 1)]
-        hopes = [self.hope[self.taught[half]] for half in halves]
-        rows = np.arange(len(self.outcomes))
+        hope = self.hope[self.taught]
         for s in range(len(looked.index)):
-            weight_log = log_weight - 0.5 * self._unlike(looked.imagined[:, s])
-            weight_log[rows, self.own] = -np.inf
-            one, other = (_weighed(weight_log[:, half], hope) for half, hope in zip(halves, hopes, strict=True))
-            then = 0.5 * (other[rows, one.argmax(axis=1)] + one[rows, other.argmax(axis=1)])
+            weight_log = log_weight - 0.5 * _apart(looked.imagined[self.outcomes, s], looked.imagined[self.taught, s])
+            weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
+            weight /= weight.sum(axis=1, keepdims=True)
+            then = (weight @ hope).max(axis=1)
             hit = np.maximum(done, looked.hope[:, s])
             # The few outcomes are asked only for what follows a miss; how often it is a hit all draws say.
             likely[s] = float(self.still @ hit)
             missed = of_outcome * (1.0 - hit[self.outcomes])
-            gains[s] = likely[s] + (1.0 - likely[s]) * float(missed @ then) / max(float(missed.sum()), LEAST_MISSED)
+            gains[s] = likely[s] + (1.0 - likely[s]) * float(missed @ then) / max(float(missed.sum()), 1e-9)
         return (gains + HIT_NOW * likely) * self._for_its_time(looked.index), gains
 
-    def _unlike(self, imagined: Array) -> Array:
-        """How unlike each outcome of a strip (M, Q) the strips of the draws would be, as squared distances (O, T).
-
-        So many draws tell strips apart no finer than their spread times a power of their number (Scott's rule, from memory).
-        """
-        known = imagined[self.taught]
-        blunt = np.hypot(1.0, known.std(axis=0) * len(known) ** (-1.0 / (Q + SCOTT)))
-        return _apart(imagined[self.outcomes] / blunt, known / blunt)
-
     def _middle(self, best: NDArray[np.int_], done: Array, known: set[tuple[int, ...]]) -> NDArray[np.int_]:
-        """The setting to take for the best one (K,): the middle of those that may be as good for all the draws say."""
-        lacking = self.still * (1.0 - done)
-        even = self.index[: self.even]
-        worth = (lacking @ self.hope[:, : self.even]) * self._for_its_time(even)
-        itself = float(self._chances(best[None], done)[0])
-        most_worth = max(float(worth.max()), itself)
-        doubt = as_good(most_worth)
-        if itself < most_worth - doubt:
-            # Taken for what it teaches, not for its chance: likelier ones would not do as well.
-            return best
-        middle: Array = best.astype(float)
-        for width in WIDE_TO_NARROW:
-            middle = at_rest(self.grid, self.fit.law, even, worth, OF_AS_GOOD * doubt, middle, width)
-            nearest: NDArray[np.int_] = np.round(middle).astype(int)
-            if tuple(nearest.tolist()) not in known and self._chances(nearest[None], done)[0] >= most_worth - doubt:
-                return nearest
-        return self._middle_about(best, done, known)
-
-    def _middle_about(self, best: NDArray[np.int_], done: Array, known: set[tuple[int, ...]]) -> NDArray[np.int_]:
-        """The middle of those close about the best one that may be as good, where the middle of all that are is not."""
+        """The setting to take for the best one (K,): the middle of those about it that may be as good for all the draws say."""
         mesh = without(mesh_about(self.grid, self.fit.law, best), np.array([*known], dtype=int).reshape(-1, len(best)))
         if not len(mesh):
             return best
         # The more recipes, the fewer draws: the middle is a mean over all of them.
         most = max(min(MIDDLE_DRAWS, MIDDLE_ASKED // len(mesh)), FEWEST_MIDDLE)
         worth = self._chances(mesh, done, most)
-        most_worth = max(float(worth.max()), float(self._chances(best[None], done, most)[0]))
+        itself = float(self._chances(best[None], done, most)[0])
+        most_worth = max(float(worth.max()), itself)
         good = most_worth - as_good(most_worth)
-        if worth.max() < good:
+        if itself < good or worth.max() < good:
+            # Taken for what it teaches, not for its chance, and its likelier neighbours would not do as well; or alone.
             return best
         middle = at_rest(self.grid, self.fit.law, mesh, worth, as_good(most_worth), best)
         nearest: NDArray[np.int_] = np.round(middle).astype(int)
@@ -572,8 +532,8 @@ class _Search:
         result: NDArray[np.int_] = mesh[int(np.argmin(np.where(worth >= good, far, np.inf)))]
         return result
 
-    def _chances(self, index: NDArray[np.int_], done: Array, most: int | None = None) -> Array:
-        """How often each of some settings is a hit where those chosen before are not, asked of so many draws or all; less its cost."""
+    def _chances(self, index: NDArray[np.int_], done: Array, most: int) -> Array:
+        """How often each of some settings is a hit where those chosen before are not, asked of so many draws; less its cost."""
         asked = self.fit.picked(most)
         observed = self.fit.observed(self.grid.settings(index), self.aim.midtone_density, repeated=True, most=most)
         hope = _hope(margins(observed, self.aim).min(axis=-1))
@@ -586,13 +546,6 @@ def as_good(best: float) -> float:
     """By how much less a chance may be than the best and be as good: so little no person's few strips will ever tell."""
     often = min(max(best, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
     return min(AS_GOOD_SD * float(np.sqrt(often * (1.0 - often))), AS_GOOD_PART * best)
-
-
-def _weighed(weight_log: Array, hope: Array) -> Array:
-    """Means of hopes (T, R) by the logarithms of weights (O, T): (O, R)."""
-    weight = np.exp(weight_log - weight_log.max(axis=1, keepdims=True))
-    result: Array = (weight @ hope) / weight.sum(axis=1, keepdims=True)
-    return result
 
 
 def _apart(some: Array, all_of_them: Array) -> Array:
