@@ -82,7 +82,7 @@ def test_a_paired_phone_stays_paired_when_the_house_is_restarted(shared, page_at
         == "denied"
     )
     # What the browser asked for while nobody was at home.
-    phone.expected_errors += ["403", "CONNECTION_REFUSED", "CONNECTION_RESET"]
+    phone.expected_errors += ["403", "ERR_"]
 
 
 def test_not_shared(house, page_at, axe):
