@@ -87,8 +87,9 @@ def _within_reach(parts: Sequence[Portion], setting: Setting) -> list[Effect]:
 OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
 
 
-# Gases that a broken bottle lets one smell before they harm.
+# What stands below this is no stop bath.
 _STRONG_ACID_PH = 1.0
+# Gases that a broken bottle lets one smell before they harm.
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate")
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from obverse.safety.body import acid_in
 from obverse.safety.scene import Scene, amount_of
-from obverse.safety.setting import HURTS, KILLS, TELLS
+from obverse.safety.setting import HURTS, KILLS, TELLS, Setting
 
 # Grams of a mole of the dinitrate that old film base is about.
 _NITRATE_G_PER_MOL = 252.1
@@ -55,9 +55,18 @@ def _nitrate_film(scene: Scene) -> None:
 
 # Vapour pressure of mercury at 20 C, Pa (handbook value, from memory); doubled by about eight degrees.
 _MERCURY_PA, _MERCURY_DOUBLES_K, _ROOM_C = 0.17, 8.0, 20.0
-# A film of still air, m/s; a spill runs into drops over a tenth of a square metre; J/mol of a gas at 20 C.
+# A film of still air, m/s; a spill runs into drops over a hundredth of a square metre; J/mol of a gas at 20 C.
 _AIR_FILM_M_PER_S, _DROPS_M2, _GAS_J_PER_MOL = 0.0025, 0.01, 2437.0
+# Beyond this the doubling overstates.
+_MERCURY_WARMEST_C, _IODINE_WARMEST_C = 250.0, 100.0
 _SECONDS_PER_H = 3600.0
+
+
+def _vapour_mol(setting: Setting, surface_m2: float, pressure_pa: float, doubles_k: float, warmest_c: float) -> float:
+    """What leaves a surface that lies open, through still air: its pressure at room temperature doubles by so many degrees."""
+    warmer = 2 ** ((min(warmest_c, setting.temperature_c) - _ROOM_C) / doubles_k)
+    seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
+    return _AIR_FILM_M_PER_S * surface_m2 * seconds * pressure_pa * warmer / _GAS_J_PER_MOL
 
 
 def _mercury(scene: Scene) -> None:
@@ -65,9 +74,7 @@ def _mercury(scene: Scene) -> None:
     setting, metal = scene.setting, scene.first.substance("mercury")
     if metal < 1e-4 or setting.closed:
         return
-    warmer = 2 ** ((min(250.0, setting.temperature_c) - _ROOM_C) / _MERCURY_DOUBLES_K)
-    seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
-    leaves = _AIR_FILM_M_PER_S * _DROPS_M2 * seconds * _MERCURY_PA * warmer / _GAS_J_PER_MOL
+    leaves = _vapour_mol(setting, _DROPS_M2, _MERCURY_PA, _MERCURY_DOUBLES_K, _MERCURY_WARMEST_C)
     scene.gas(
         "mercury_vapour", "mercury_vapour", min(metal, leaves), "mercury that lies open, and more where it is warm",
         "Air the room, touch and sweep nothing, keep others out and ask the collection.", all_of_it=True,
@@ -84,9 +91,7 @@ def _iodine(scene: Scene) -> None:
     iodine = math.fsum(p.moles.get("iodine", 0.0) for p in scene.portions if p.solid)
     if iodine < 1e-3 or setting.closed or setting.place in ("shelf", "damp", "drain"):
         return
-    warmer = 2 ** ((min(100.0, setting.temperature_c) - _ROOM_C) / _IODINE_DOUBLES_K)
-    seconds = _SECONDS_PER_H * max(setting.released_h, min(setting.hours, 8.0))
-    leaves = _AIR_FILM_M_PER_S * _CRYSTALS_M2 * seconds * _IODINE_PA * warmer / _GAS_J_PER_MOL
+    leaves = _vapour_mol(setting, _CRYSTALS_M2, _IODINE_PA, _IODINE_DOUBLES_K, _IODINE_WARMEST_C)
     scene.gas(
         "iodine_vapour", "iodine", min(iodine, leaves), "crystals that lie open give it off, and more where it is warm",
         "A tight stopper; out of the room, and air it.", all_of_it=True,
