@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from obverse.chemistry.acidity import buffers, charge_mol_per_l, ion_charge, mean_charge, ph_of
+from obverse.chemistry.acidity import buffers, charge_curve, ion_charge, mean_charge, ph_of
 from obverse.chemistry.vapour import open_bottle_factor
 from obverse.foundation import InputError
 from obverse.process.catalog import substances
@@ -51,7 +51,7 @@ def test_ion_names_tell_their_charge():
 
 def test_charge_falls_steadily_with_ph():
     ions, parts = {"Na+": 0.2}, {"citrate": 0.05, "ammonia": 0.1}
-    values = [charge_mol_per_l(x / 4, ions, parts) for x in range(56)]
+    values = [charge_curve(ions, parts)(x / 4) for x in range(56)]
     assert values == sorted(values, reverse=True)
 
 

@@ -3,7 +3,7 @@
 One file per family of relations; each number they rest on is a record of `obverse.reference`.
 """
 
-from obverse.chemistry.acidity import charge_mol_per_l, ph_of
+from obverse.chemistry.acidity import charge_curve, ph_of
 from obverse.chemistry.baume import HEAVY_MODULUS, LIGHT_MODULUS, LIGHT_OFFSET
 from obverse.chemistry.capacity import (
     Capacity,
@@ -53,7 +53,7 @@ __all__ = [
     "ammonia_capacity",
     "ammonia_pressure_pa",
     "bleach_capacity",
-    "charge_mol_per_l",
+    "charge_curve",
     "concentrate_ml",
     "concentration_after_fills",
     "concentration_g_per_l",

@@ -8,6 +8,7 @@ precipitates are left out, and the answer says how much that may matter.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -62,19 +63,23 @@ def mean_charge(buffer: Buffer, ph: float, shift: float = 0.0) -> float:
     for pka in buffer.pka:
         logs.append(logs[-1] + ph - (pka + shift))
     top = max(logs)
-    weights = [10 ** (value - top) for value in logs]
-    lost = sum(i * weight for i, weight in enumerate(weights)) / sum(weights)
-    return buffer.charge_fully_protonated - lost
+    lost = whole = 0.0
+    for protons, log in enumerate(logs):
+        weight = 10 ** (log - top)
+        lost += protons * weight
+        whole += weight
+    return buffer.charge_fully_protonated - lost / whole
 
 
-def charge_mol_per_l(
-    ph: float, ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None
-) -> float:
-    """Net charge of the solution in mol/L at that pH; zero where the pH is the true one.
+def charge_curve(
+    ions: dict[str, float], buffer_mol_per_l: dict[str, float], *, shifts: dict[str, float] | None = None
+) -> Callable[[float], float]:
+    """Net charge of the solution over its pH, zero where the pH is the true one.
+
+    What does not hang on the pH is reckoned once: a plan asks thousands of times.
 
     Parameters
     ----------
-    ph : float
     ions : dict of float
         Strong ions, mol/L, by name with charge such as ``"Na+"`` or ``"SO4 2-"``.
     buffer_mol_per_l : dict of float
@@ -84,16 +89,21 @@ def charge_mol_per_l(
 
     Returns
     -------
-    float
-        mol/L; positive where the solution lacks negative ions.
+    callable
+        From pH to mol/L; positive where the solution lacks negative ions.
     """
     shifts = shifts or {}
     pkw = number("acidity.water") + shifts.get("water", 0.0)
-    total = 10.0**-ph - 10.0 ** (ph - pkw)
-    total += sum(ion_charge(ion) * amount for ion, amount in ions.items())
-    for name, amount in buffer_mol_per_l.items():
-        total += amount * mean_charge(buffers()[name], ph, shifts.get(name, 0.0))
-    return float(total)
+    strong = sum(ion_charge(ion) * amount for ion, amount in ions.items())
+    weak = [(amount, buffers()[name], shifts.get(name, 0.0)) for name, amount in buffer_mol_per_l.items()]
+
+    def charge(ph: float) -> float:
+        total = 10.0**-ph - 10.0 ** (ph - pkw) + strong
+        for amount, buffer, shift in weak:
+            total += amount * mean_charge(buffer, ph, shift)
+        return float(total)
+
+    return charge
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +154,7 @@ def ph_of(ions: dict[str, float], buffer_mol_per_l: dict[str, float]) -> Acidity
         )
 
     def solve(shifts: dict[str, float]) -> float:
-        def balance(ph: float) -> float:
-            return charge_mol_per_l(ph, ions, buffer_mol_per_l, shifts=shifts)
-
+        balance = charge_curve(ions, buffer_mol_per_l, shifts=shifts)
         # The charge falls steadily with pH, so there is one root or none.
         if balance(LOWEST_PH) < 0 or balance(HIGHEST_PH) > 0:
             raise InputError(

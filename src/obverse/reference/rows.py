@@ -322,6 +322,7 @@ def record(key: str) -> Record:
         raise KeyError(f"no reference record {key!r}") from None
 
 
+@cache
 def number(key: str) -> float:
     """The one number of that record, in the record's unit.
 

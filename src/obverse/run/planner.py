@@ -43,6 +43,7 @@ from obverse.run.saying import Saying
 from obverse.run.temperature import STEP_LEVEL, checked_temperature, compensated_time_s, kappa_per_c, temperature_step
 from obverse.run.tonight import tonight
 from obverse.safety import (
+    Finding,
     Residue,
     check_route,
     destruction_steps,
@@ -148,7 +149,8 @@ def plan_run(
         raise InputError("two strips have the same name", where="strips", remedy="name them differently")
     route = tonight(route, without=without, again=again, times_min=times_min)
     formulas = route.baths(formulas)
-    refuse_lethal(check_route(route, formulas, tank_ml=tank_ml, room=room))
+    findings = check_route(route, formulas, tank_ml=tank_ml, room=room)
+    refuse_lethal(findings)
     first = route.first_development
     base_c = temperature_c if temperature_c is not None else _control(strips[0], TEMPERATURE)
     # No table gives a time beyond the limits; who says temperature and time of such a bath knows both.
@@ -168,7 +170,7 @@ def plan_run(
         bucket_ml,
         frozenset(fresh),
         dict(clips_s or {}),
-        room,
+        findings,
     ).plan()
 
 
@@ -230,7 +232,7 @@ class _Evening:
         bucket_ml: float | None,
         fresh: frozenset[str],
         clips_s: Mapping[str, float],
-        room: Room | None,
+        findings: Sequence[Finding],
     ):
         self.route, self.formulas = route, formulas
         self.tank_ml, self.base_c, self.tonight = tank_ml, base_c, tonight
@@ -242,7 +244,7 @@ class _Evening:
         }
         self.pace, self.mixed, self.name, self.bucket_ml, self.fresh = pace, mixed, name, bucket_ml, fresh
         self.clips_s = clips_s
-        self.room = room
+        self.findings = findings
         self.film_ml = record("wash.retained").value["total_mL"] * sum(strip.reels for strip in strips)
         self.margin = number("practice.run.life_margin")
         self.pour_s = number("practice.run.pour_s_per_l") * tank_ml / 1000 * pace
@@ -1006,7 +1008,7 @@ class _Evening:
 
     def _cautions(self, actions: Sequence[Action]) -> list[PlanCaution]:
         told: list[PlanCaution] = []
-        for finding in check_route(self.route, self.formulas, tank_ml=self.tank_ml, room=self.room):
+        for finding in self.findings:
             told.append(PlanCaution(**finding.caution().document()))
         # A process that was kept before its baths were read so has the warnings of its chemistry too.
         rank, by_chemistry = warnings_of(self.route, self.formulas)

@@ -7,12 +7,14 @@ acid and alkali have met, its mass and its heat.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache, cached_property
 
 from obverse.chemistry import (
     HEAT_CAPACITY_KJ_PER_G_K,
     WATER_G_PER_MOL,
-    charge_mol_per_l,
+    charge_curve,
     dilution_heat_kj,
     molar_mass_g_per_mol,
 )
@@ -33,7 +35,7 @@ _NEUTRALISATION_KJ = 55.0
 _ACID_OF_CARBONATE, _OF_CARBONATE_KJ = 1.2, 12.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Portion:
     """Something that is brought: a liquid or a solid with its amounts.
 
@@ -57,17 +59,17 @@ class Portion:
     unknown: tuple[str, ...] = ()
     at_once: bool = True
 
-    @property
+    @cached_property
     def grams(self) -> float:
         """All of it, with its water."""
         return self.water_ml + math.fsum(n * _mass(key) for key, n in self.moles.items())
 
-    @property
+    @cached_property
     def solid(self) -> bool:
         """No water to speak of, and chiefly of solids."""
         return self.water_ml < _NO_WATER * self.grams and all(substances()[k].phase == "solid" for k in self.moles)
 
-    @property
+    @cached_property
     def volume_ml(self) -> float:
         """About what it fills."""
         return self.water_ml + math.fsum(
@@ -124,11 +126,12 @@ def powder(name: str, grams: dict[str, float], *, unknown: tuple[str, ...] = (),
     return Portion(name, {key: g / _mass(key) for key, g in grams.items() if g > 0}, 0.0, unknown, at_once)
 
 
+@cache
 def _mass(key: str) -> float:
     return molar_mass_g_per_mol(substances()[key].molar_mass_key)
 
 
-@dataclass(slots=True)
+@dataclass
 class Pool:
     """What portions become together; the reactions use up what is `left` and leave their products in its ions and buffers."""
 
@@ -170,22 +173,22 @@ class Pool:
         """Moles of substances."""
         return math.fsum(p.moles.get(key, 0.0) for p in self.portions for key in keys)
 
-    @property
+    @cached_property
     def volume_l(self) -> float:
         """About what all of it fills; never quite zero."""
         return max(1e-4, math.fsum(p.volume_ml for p in self.portions) / 1000)
 
-    @property
+    @cached_property
     def water_l(self) -> float:
         """Its water."""
         return math.fsum(p.water_ml for p in self.portions) / 1000
 
-    @property
+    @cached_property
     def grams(self) -> float:
         """Its mass."""
         return math.fsum(p.grams for p in self.portions)
 
-    @property
+    @cached_property
     def wet(self) -> bool:
         """Whether there is enough liquid for what is dissolved to meet."""
         return any(not p.solid for p in self.portions) and self.volume_l > 1e-3
@@ -204,7 +207,7 @@ class Pool:
 
     def acid_above(self, ph: float) -> float:
         """Moles of acid that stand free above a pH: what alkali it would take to come up to it; negative for alkali."""
-        return -_charge(ph, self.ions, self.buffers, self.volume_l) * self.volume_l
+        return -_charge(self.ions, self.buffers, self.volume_l)(ph) * self.volume_l
 
     @property
     def rise_k(self) -> float:
@@ -225,19 +228,22 @@ class Pool:
 _IRON_FALLS_AT_PH, _TIN_FALLS_AT_PH = 4.0, 2.0
 
 
-def _charge(ph: float, ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
-    third = buffers.get("iron_iii", 0.0) / (1 + 10 ** (3 * (_IRON_FALLS_AT_PH - ph)))
-    both = 2 * ions.get("Sn 2+", 0.0) / (1 + 10 ** (2 * (_TIN_FALLS_AT_PH - ph)))
-    return (
-        charge_mol_per_l(ph, {k: n / volume_l for k, n in ions.items()}, {k: n / volume_l for k, n in buffers.items()})
-        - (third + both) / volume_l
-    )
+def _charge(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> Callable[[float], float]:
+    rest = charge_curve({k: n / volume_l for k, n in ions.items()}, {k: n / volume_l for k, n in buffers.items()})
+    iron, tin = buffers.get("iron_iii", 0.0), 2 * ions.get("Sn 2+", 0.0)
+    if not iron and not tin:
+        return rest
+
+    def balance(ph: float) -> float:
+        third = iron / (1 + 10 ** (3 * (_IRON_FALLS_AT_PH - ph)))
+        both = tin / (1 + 10 ** (2 * (_TIN_FALLS_AT_PH - ph)))
+        return rest(ph) - (third + both) / volume_l
+
+    return balance
 
 
 def _ph(ions: dict[str, float], buffers: dict[str, float], volume_l: float) -> float:
-    def balance(ph: float) -> float:
-        return _charge(ph, ions, buffers, volume_l)
-
+    balance = _charge(ions, buffers, volume_l)
     if balance(_STRONGEST_ACID_PH) < 0:
         return _STRONGEST_ACID_PH
     if balance(_STRONGEST_LYE_PH) > 0:
