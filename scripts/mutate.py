@@ -68,8 +68,6 @@ PATIENCE, PATIENCE_S = 4, 30
 # Where the house is loaded anew, loading it counts in the time; test files that were not measured, at most so many of them.
 LOADING, MOST_BY_NAME = 3, 8
 TOLD = "tests/unit/test_told_everything.py"
-# Looks at what stands in the modules themselves: made where they are loaded, no line that a test runs shows it.
-STANDS = "tests/unit/test_told_limits.py"
 # What a reader of the house once changed, and no test noticed; each was made again and seen red by test_told_baths or test_told_strips.
 ONCE = (
     "a destruction clock that nobody started counted as fresh", "the caution of a weak bath at 0.3 instead of 0.1",
@@ -380,8 +378,6 @@ class _Map:
             self.items[file][test] for _, file, due in sorted(chosen) for _, test in due if test in self.items[file]
         ]
         by_name = sorted((-_mentions(file, mutant.file), file) for file in self.items if file not in self.ran)
-        if not _function_around(mutant):
-            found = [*self.items.get(STANDS, {}).values(), *found]
         return found + [
             item for mentions, file in by_name[:MOST_BY_NAME] if mentions for item in self.items[file].values()
         ]
