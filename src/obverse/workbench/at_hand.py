@@ -130,7 +130,7 @@ def _bath(action: str, formula: Formula, sheet: MixSheet | str, volume_ml: float
 
 def _of_a_standing_bath(bottle: Bottle, tank_ml: float, today: date) -> tuple[Caution, ...]:
     told = bottle_told(bottle, today)
-    if bottle.amount is not None and 0 < bottle.amount < tank_ml:
+    if bottle.amount and round(bottle.amount) < round(tank_ml):
         text = (
             f"{bottle.name} holds {bottle.amount:.0f} mL, and the tank takes {tank_ml:.0f} mL. "
             "Top it up with fresh bath, or mix it anew."

@@ -341,7 +341,8 @@ def list_text(readings: ReadingList, form: Literal["csv", "cgats"], *, name: str
 
 def read_anything(text: str, *, where: str) -> Series | ReadingList:
     """A series document or a list of readings, whichever the text is."""
-    if text.lstrip("\ufeff \t\r\n").startswith(("{", "[")):
+    text = text.removeprefix("\ufeff")
+    if text.lstrip().startswith(("{", "[")):
         return read_series(parse_json(text, where=where), where=where)
     return read_list(text, where=where)
 
