@@ -15,7 +15,7 @@ import pytest
 from obverse.foundation import Estimate
 from obverse.imaging import Picture
 from obverse.process import ShowList, Slide
-from obverse.workbench.exposure_card import exposure_card, f_number_words, nearest_dial, watch_words
+from obverse.workbench.exposure_card import _third, _tone, exposure_card, f_number_words, nearest_dial, watch_words
 from obverse.workbench.preview import (
     Photograph,
     Screen,
@@ -65,7 +65,7 @@ def cards() -> dict[str, Any]:
         "another law, another flash": (sure, HOME, {"p": 0.7, "guide_number_m": 14.0}),
         "a law of nothing": (sure, HOME, {"p": 1.0}),
     }
-    for sd in (0.03, 0.06, 0.12, 0.3):
+    for sd in (0.03, 0.06, 0.12, 0.3, 0.6, 1.0):
         for from_strip_to_strip, own in ((0.0, 0), (0.05, 1), (0.05, 4)):
             curve = strip(midtone=Estimate(0.1, sd), strip_log_exposure_sd=from_strip_to_strip, own_strips=own)
             asked[f"doubt {sd}, strips differ by {from_strip_to_strip}, {own} own"] = (curve, HOME, {})
@@ -87,6 +87,13 @@ def cards() -> dict[str, Any]:
     return found | {
         "watch": [watch_words(s) for s in times],
         "f-numbers": [f_number_words(n) for n in numbers],
+        "all f-numbers": [f_number_words(2 ** (k / 6)) for k in range(-1, 38)],
+        "tones": [
+            _tone(light, 0.0, (-1.0, 1.0)) for most in (0, 10, 25, 40, 60, 75, 90) for light in (most, most + 0.1)
+        ],
+        "beyond": [_tone(50.0, x, (-1.0, 1.0)) for x in (-1.1, -1.0, 1.0, 1.1)],
+        "thirds": [_third(s) for s in (0.0, 0.16, 0.17, 0.5, 0.51, 0.83, 0.84, 1.0, 1.17, 1.4, 2.0, 2.7)],
+        "greys of zones": [zone.grey for zone in exposure_card(sure, HOME).zones],
         "dials": [nearest_dial(index) for index in (2.0, 6.5, 7.5, 55.0, 57.5, 90.0, 450.0, 5000.0, 1e6)],
     }
 

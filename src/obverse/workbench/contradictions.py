@@ -15,6 +15,8 @@ from obverse.workbench.words import grades_text
 
 # Shades side by side are one opinion; two steps apart they are two.
 STEPS_APART = 2
+# Of two words one says "both".
+BOTH = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,22 +105,22 @@ def _both_words(trial: Trial) -> Iterable[Contradiction]:
     for of, grades in said.items():
         if _spread(grades) < STEPS_APART:
             continue
-        words = " and ".join(dict.fromkeys(grades_text(grades)))
+        words = list(dict.fromkeys(grades_text(grades)))
         counting = list(dict.fromkeys(grades_text(_of(trial, of))))
         # Of a tint the first word counts alone.
         if of == "tint":
             counting = counting[:1]
         counts = (
-            "neither counts now"
+            f"{'neither' if len(words) == BOTH else 'none'} counts now"
             if not counting
-            else "both count now"
+            else f"{'both' if len(counting) == BOTH else 'all'} count now"
             if len(counting) > 1
             else f"{counting[0]} counts now"
         )
         yield Contradiction(
             "contradiction.words",
             (trial.id,),
-            f"{trial.id} says both: {words}.",
+            f"{trial.id} says {'both' if len(words) == BOTH else 'all of these'}: {' and '.join(words)}.",
             f"Say which is meant, or where on the strip each was seen: {counts}. A word that is taken out or put in "
             f"moves what is believed of this film's {of}.",
         )

@@ -1,0 +1,407 @@
+"""What care makes of bottles, baths and names in one darkroom, asked part by part; and the smaller places beside it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from obverse.capture import save_deep_png
+from obverse.clock import FixedClock
+from obverse.densitometry import Calibration
+from obverse.foundation import StoreError
+from obverse.process import Grade, Trial
+from obverse.process.catalog import formulas, products, routes
+from obverse.workbench import backup, bench, camera, contradictions
+from obverse.workbench.bootstrap import open_workbench
+from obverse.workbench.care import baths, hazards
+from obverse.workbench.care.called import called
+from tests.told_kept import told_as_kept
+from tests.unit.test_told_everything import outcome
+
+EVENING = datetime(2031, 11, 5, 19, 0, tzinfo=UTC)
+WAY = {"first_developer_time_min": 9.0}
+
+
+@pytest.fixture
+def darkroom(tmp_path):
+    clock = FixedClock(EVENING)
+    place = open_workbench(tmp_path, url="sqlite://", clock=clock)
+    yield place, clock
+    place.close()
+
+
+def names(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """What may not meet, by names that are keys, words or nothing known."""
+    found, care = dict[str, Any](), house.care
+    many = {
+        f"bleach_{n}": formulas()["bleach_iron_chloride"].model_copy(update={"key": f"bleach_{n}"}) for n in range(9)
+    }
+    found["many meanings"] = [len(called("bleach", {}, many).meanings), len(called("bleach_3", {}, many).meanings)]
+    found["no such context"] = outcome(lambda: care.meet(["vinegar_5"], "moon"))
+    asked = list[Any]()
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(
+            hazards,
+            "meeting",
+            lambda things, context, room: (
+                asked.append([[getattr(t.given, "key", t.given) for t in things], context]) or []
+            ),
+        )
+        for typed in (["bleach", "vinegar"], ["bleach", "bleach", "developer"], ["laundry_bleach=100mL", "moon dust"]):
+            asked.clear()
+            how = care.meet(typed, "mixing")
+            found[f"tried {typed}"] = [len(asked), asked[:2], [one.text[:40] for one in how]]
+    for typed in (
+        ["laundry_bleach=200mL", "battery_acid_37=100mL"],
+        ["laundry_bleach=200mL", "moon dust"],
+        ["vinegar_5", "soda_ash"],
+    ):
+        found[f"meet {typed}"] = [
+            [one.pair, one.level, one.refused, one.text[:70]] for one in care.meet(typed, "mixing")
+        ]
+    own = products()["battery_acid_37"].model_copy(update={"key": "mine", "name": "My Vinegar"})
+    house.store.products.put(own, id="mine")
+    found["one's own"] = [
+        care.names()["mine"],
+        [[one.pair, one.refused] for one in care.meet(["my vinegar=100mL", "laundry_bleach=200mL"], "mixing")],
+    ]
+    return found
+
+
+def cupboard(house: Any, clock: FixedClock) -> dict[str, Any]:
+    found, care, shelf = dict[str, Any](), house.care, house.shelf
+    for key in ("laundry_bleach", "household_ammonia_10", "vinegar_essence_25", "metabisulfite_sodium"):
+        shelf.add_generic(key)
+        clock.advance(60)
+
+    def seen() -> Any:
+        return sorted(
+            {(one.pair, one.a_from[:24], one.b_from[:24], str(one.level.value)) for one in care.shelf_findings()}
+        )
+
+    found["bottles"] = seen()
+    id = care.mix_bath("bleach_permanganate", 500)
+    found["a fresh bath more"] = [one for one in seen() if one not in found["bottles"]]
+    care.count_pass(id)
+    before = seen()
+    found["a used one"] = [one for one in before if one not in found["bottles"]]
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(hazards, "MOST_BOTTLES", 1)
+        found["no two by two"] = [one for one in before if one not in seen()]
+        mine.setattr(hazards, "check_storage", lambda *matters, where: ([len(matters), where],))
+        found["asked of storage"] = care.shelf_findings()
+    found["out of the room"] = [
+        [one.pair, one.a_from, one.b_from] for one in care._out_of_the_room(routes()["permanganate_light"])
+    ]
+    air = list[Any]()
+    for key in ("iron_ammonia_fogging", "permanganate_light"):
+        told = care.route(key)
+        for step in told.steps:
+            if step.air is not None:
+                air.append([step.step.key, step.air.gas, step.air.ppm_room, step.air.ppm_near, step.air.clears_in_min])
+        found[f"route {key}"] = [
+            [s.step.key, s.sheet is not None, [f.pair for f in s.findings], [d.key for d in s.destruction]] for s in told.steps
+        ] + [[f.pair for f in told.elsewhere], len(told.findings)]  # fmt: skip
+    found["air"] = air
+    step = routes()["iron_ammonia_fogging"].step("dissolving")
+    room = care.room()
+    for key in ("fixer_rapid", "clearing_metabisulfite", "fogging_dithionite"):
+        told = hazards._air(step, formulas()[key], room)
+        found[f"air of {key}"] = told and [told.gas, told.ppm_room, told.clears_in_min]
+    return found
+
+
+def ages(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """Baths by how old they are, by what the notebook says of their films, and by what stands in the processes."""
+    found, care, store = dict[str, Any](), house.care, house.store
+    iron = care.mix_bath("bleach_iron_chloride", 1000, name="Iron")
+
+    def put(id: str, **changes: Any) -> Any:
+        store.bottles.put(store.bottles.get(id).thing.model_copy(update=changes), id=id)
+        return care.bath(id)
+
+    clock.advance(90 * 60)
+    found["age"] = [
+        care.bath(iron).age_h, put(iron, mixed_at=None).age_h, put(iron, filled_on=EVENING.date() - timedelta(days=3)).age_h,
+        put(iron, filled_on=EVENING.date() + timedelta(days=3)).age_h, put(iron, filled_on=None).age_h,
+    ]  # fmt: skip
+    found["no amount"] = [
+        put(iron, amount=None).forecast is None,
+        put(iron, amount=0.0).forecast is None,
+        put(iron, amount=1000.0).forecast is None,
+    ]
+    film = house.notebook.add_film({"name": "Grey", "box_speed": 100}).id
+    for run, more in (
+        ("r1", {"faults": ["ghost_negative"]}),
+        ("r2", {"grades": [{"of": "blacks", "grade": "thin"}]}),
+        ("r3", {}),
+        ("r4", {"faults": ["stain"]}),
+        ("", {"faults": ["ghost_negative"]}),
+    ):
+        clock.advance(60)
+        house.notebook.add_trial(film, {"id": f"of {run}", "controls": WAY, **more}, run=run)
+    found["verdicts"] = care._verdicts()
+    for run in ("r1/x", "r2/x", "r3/x", "r4/x", ""):
+        care.count_pass(iron, run=run)
+    care.judge(iron, 4, True)
+    bottle = store.bottles.get(iron).thing
+    found["seen of its films"] = [
+        [one.ghost for one in baths._passes(bottle, formulas()[key], care._verdicts())] for key in ("bleach_iron_chloride", "ammonia_bath", "fixer_rapid")
+    ]  # fmt: skip
+    found["no such film"] = [outcome(lambda n=n: care.judge(iron, n, True)) for n in (-1, 5)]
+    kind = formulas()["bleach_iron_chloride"]
+    known = care.belief(kind)
+    store.bottles.retire(iron)
+    found["belief"] = [
+        known,
+        care.belief(kind) == known,
+        care._belief(kind, without=iron, verdicts={}),
+        care._forecast(kind, None, 0.1, 500.0).document(),
+    ]
+    fixer = care.mix_bath("fixer_rapid", 500, name="Fixer")
+    clock.advance(60)
+    care.clip_test(fixer, 30.0, run="r1/clip")
+    fresh = formulas()["fixer_rapid"]
+    found["fresh clips"] = [
+        care._fresh_clips(fresh),
+        care._fresh_clips(fresh, without=fixer),
+        care.clip_expected_s(fresh),
+    ]
+    care.count_pass(fixer, run="r5/fixing")
+    care.count_pass(fixer, run="r6/fixing", films=2.0)
+    for run in ("r6/clip", "", "r7/clip"):
+        clock.advance(60)
+        found[f"films before, {run}"] = care.clip_test(fixer, 50.0, run=run).bottle.notes[-1].area_m2
+    store.bottles.retire(fixer)
+    found["fresh clips of one put away"] = care._fresh_clips(fresh)
+    kept = {
+        "does": "fix",
+        "bath": "fixer_rapid",
+        "time": "4 min",
+        "after": "back to its jug, good for 6 films, topped up with 20 mL a film, restored with citric acid",
+        "name": "Fix",
+    }
+    for name in ("One", "Two"):
+        clock.advance(60)
+        house.processes.take_in({"name": name, "tank_ml": 500, "steps": [kept, {**kept, "after": "waste jug A"}]})
+    found["renewals"] = care._renewals()
+    danger = care.mix_bath("ammonia_bath", 500, name="Late")
+    care.count_pass(danger)
+    clock.advance(60)
+    note = care.mix_bath("wetting_bath", 500, name="Quiet")
+    clock.advance(60)
+    care.mix_bath("fixer_rapid", 500, name="Third")
+    clock.advance(3 * 3600)
+    found["in order"] = [[v.bottle.name, [c.level for c in v.cautions], v.renewals] for v in care.baths()]
+    found["must go"] = [v.bottle.name for v in care.used_that_must_go()]
+    started = care.bath(danger)
+    found["its clock"] = [
+        str(replace(started, **more).clock_started)
+        for more in ({}, {"residue": None}, {"bottle": started.bottle.model_copy(update={"passes": ()})}, {"bottle": started.bottle.model_copy(update={"passes": (started.bottle.passes[0].model_copy(update={"at": None}),)})})
+    ] + [care.bath(note).clock_started]  # fmt: skip
+    found["before an evening"] = [
+        [[c.code, c.where, c.text] for c in care.before_an_evening(routes()["iron_ammonia_fogging"], area, tank)]
+        for area, tank in ((0.05, 500.0), (2.0, 500.0), (0.05, 50.0))
+    ]  # fmt: skip
+    found["a product"] = outcome(lambda: care.bath(house.shelf.add_bottle({"name": "Bag", "product": "soda_ash"})))
+    return found
+
+
+def contradicted(house: Any, clock: FixedClock) -> dict[str, Any]:
+    def strip(name: str, *grades: tuple[str, str], note: str = "", **controls: float) -> Trial:
+        return Trial(
+            id=name, controls=WAY | controls, note=note, grades=[Grade(of=of, grade=grade) for of, grade in grades]
+        )  # type: ignore[arg-type]
+
+    clear, hazy, murky = ("highlights", "clear"), ("highlights", "slightly_murky"), ("highlights", "murky")
+    asked = {
+        "two apart": (strip("a", clear), strip("b", murky)), "side by side": (strip("a", clear), strip("b", hazy)), "one says both": (strip("a", clear, murky),), "both and another": (strip("a", clear, murky), strip("b", murky)),
+        "three": (strip("a", clear), strip("b", hazy, ("blacks", "deep")), strip("c", murky, ("blacks", "thin"))), "by the note": (strip("a", clear, note="murky"),), "in the note alone": (strip("a", note="murky; clear, then thin"),),
+        "three words": (strip("a", clear, hazy, murky),), "said twice": (strip("a", murky, murky, note="clear"),), "tints": (strip("a", ("tint", "none"), ("tint", "strong")),),
+        "too long": (strip("a", first_developer_time_min=400.0),), "too much": (strip("a", solvent_ml_per_l=900.0),), "too warm": (strip("a", temperature_c=90.0),), "too little": (strip("a", first_developer_time_min=0.01),),
+        "put together": (strip("a", clear, solvent_ml_per_l=900.0), strip("b", murky, solvent_ml_per_l=900.0)),
+    }  # fmt: skip
+    return {name: contradictions.contradictions(trials) for name, trials in asked.items()}
+
+
+def backups(house: Any, clock: FixedClock) -> dict[str, Any]:
+    found, home, store = dict[str, Any](), Path(house.home), house.store
+    folder = home / "copies"
+    found["nothing to lose"] = backup.backup_line(store, home, EVENING)
+    house.shelf.add_generic("soda_ash")
+    found["never"] = backup.backup_line(store, home, EVENING)
+    made = backup.back_up(store, folder, home, EVENING)
+    again = backup.back_up(store, folder, home, EVENING)
+    found["made"] = [
+        Path(made.file).name[:8],
+        Path(again.file).name[-9:],
+        made.revisions,
+        made.events,
+        made.blobs,
+        made.made_at,
+        sorted(p.name[:1] for p in folder.iterdir()),
+    ]
+    found["line"] = [
+        [line.made_on[:7], Path(line.folder).name, line.days] for after in (backup.OLD, backup.OLD + timedelta(seconds=1)) if (line := backup.backup_line(store, home, EVENING + after))
+    ]  # fmt: skip
+    found["held"] = [
+        backup.how_much(SimpleNamespace(revisions=a, events=b, blobs=c)) for a, b, c in ((1, 1, 1), (2, 0, 3))
+    ]  # type: ignore[arg-type]
+    (home / "last-backup.json").write_text("{")
+    found["unreadable"] = backup.last_backup(home)
+    other = open_workbench(home / "other", url="sqlite://", clock=clock)
+    try:
+        told = backup.restore(folder, other.store, home)
+        found["restored"] = [
+            told.revisions,
+            told.events,
+            told.blobs,
+            [p.key for p in other.shelf.products_or_generic()][:2],
+        ]
+    finally:
+        other.close()
+    empty = home / "none"
+    empty.mkdir()
+    spoilt = home / "spoilt.sqlite"
+    spoilt.write_bytes(b"SQLite format 3\0" + b"x" * 4000)
+    found["refused"] = [
+        outcome(lambda p=p: backup.restore(p, store, home)).replace(str(home), "") for p in (empty, home / "no.sqlite", spoilt)
+    ]  # fmt: skip
+    blocked = home / "file"
+    blocked.write_text("x")
+    found["blocked"] = outcome(lambda: backup.back_up(store, blocked / "in", home, EVENING)).replace(str(home), "")
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(backup, "_read_back", lambda part: None)
+        try:
+            backup.back_up(store, home / "bad", home, EVENING)
+        except StoreError as error:
+            found["not read back"] = error.what
+        found["left of it"] = [p.name for p in (home / "bad").iterdir()]
+    return found
+
+
+def pictures(house: Any, clock: FixedClock) -> dict[str, Any]:
+    found, place, store = dict[str, Any](), house.camera, house.store
+    codes = (np.arange(8 * 12 * 3, dtype=np.uint16).reshape(8, 12, 3) * 200 + 500).astype(np.uint16)
+    first = place.add(save_deep_png(codes, exposure_s=0.5), "one.png")
+    again = place.add(save_deep_png(codes, exposure_s=0.5), "again.png")
+    clock.advance(60)
+    frames = place.add_frames(codes[::-1].astype("<u2").tobytes(), 12, 8, 0.25)
+    found["kept"] = [
+        again.id == first.id,
+        frames.thing.name,
+        frames.thing.width,
+        frames.thing.height,
+        frames.thing.exposure_s,
+    ]
+    found["refused"] = [
+        outcome(lambda: place.add_frames(b"xx", 12, 8, None)),
+        outcome(lambda: place.add(b"x", "x.png"))[:40],
+    ]
+    clock.advance(60)
+    kept, refused = place.add_all(
+        [(b"x", "bad.png"), (save_deep_png(np.ascontiguousarray(codes[:, ::-1]), exposure_s=1.0), "n" * 300)]
+    )
+    found["all"] = [[len(k.thing.name) for k in kept], len(refused)]
+    clock.advance(60)
+    found["recent"] = [[k.thing.name[:5] for k in place.recent()], len(place.recent(1))]
+    found["look"] = place.look(save_deep_png(codes, exposure_s=1.0), 5)
+    found["views"] = [
+        len(place.view(first.id)) > 300,
+        place.view(first.id) == place.view(first.id, longest=12),
+        place.view(first.id) == place.view(first.id, longest=6),
+    ]
+    held = [len(place._decoded)]
+    with pytest.MonkeyPatch.context() as mine:
+        for most, octets in ((1, 10**9), (2, 2 * codes.nbytes), (3, 2 * codes.nbytes - 1)):
+            place._decoded.clear()
+            mine.setattr(camera, "_KEPT_DECODED", most)
+            mine.setattr(camera, "_KEPT_DECODED_BYTES", octets)
+            for id in (first.id, frames.id):
+                place.opened(id)
+                held.append(len(place._decoded))
+    found["decoded"] = held
+    found["too many"] = [outcome(lambda n=n: place.read([first.id] * n, 5)) for n in (0, 13)]
+    document = {
+        "kind": "camera density",
+        "patches": [{"density": 0.2 * n, "density_sd": 0.01, "clipped": n == 3} for n in range(8)],
+    }
+    asked = list[Any]()
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(
+            camera, "calibrate", lambda *given, tablet: asked.append([*given, tablet]) or Calibration.model_construct()
+        )
+        for name, reading in (
+            ("not read", {}),
+            ("calibrated before", {**document, "kind": "density"}),
+            ("too few known", document),
+        ):
+            store.pictures.put(store.pictures.get(first.id).thing.model_copy(update={"reading": reading}), id=first.id)
+            found[f"calibrate, {name}"] = outcome(lambda: place.calibrate(first.id, [0.1] * 7))
+        mine.setattr(camera, "CalibrationEntry", lambda **more: (_ for _ in ()).throw(RuntimeError()))
+        with pytest.raises(RuntimeError):
+            place.calibrate(first.id, [float(n) for n in range(8)])
+    found["calibrated by"] = asked
+    found["no calibration"] = [place.calibration(), place.calibration_revision(), place.forget_calibration()]
+    seen = camera.picture_document(store.pictures.get(first.id))
+    found["document"] = [seen["read"], seen["name"], "reading" in seen, camera.picture_document(frames)["read"]]
+    return found
+
+
+def mixed(house: Any, clock: FixedClock) -> dict[str, Any]:
+    found, place = dict[str, Any](), house.bench
+    shelf = tuple(products().values())
+    for text, does in (
+        ("40 mL paper developer + 5 mL household ammonia, water to 600 mL", "develop"),
+        ("fixer 1+4", "fix"),
+        ("a wink", "fix"),
+        ("10 g moon dust in 1 L", "other"),
+        ("fixer 1+4", "dance"),
+    ):
+        told = outcome(lambda text=text, does=does: bench.as_said(text, shelf, does=does))
+        found[f"said {text}, {does}"] = (
+            told
+            if isinstance(told, str)
+            else [told["formula"]["key"], told["formula"]["name"], told["volume_ml"], told["choices"]]
+        )
+    house.shelf.add_generic("fixer_ats_60wv")
+    house.shelf.add_bottle({"name": "Fixer", "product": "fixer_ats_60wv", "amount": 400})
+    clock.advance(60)
+    sheet = place.sheet("fixer_rapid", 500)
+    found["mixed"] = [
+        place.mixed(sheet) is not None,
+        clock.advance(60).minute,
+        place.mixed(place.sheet("fixer_rapid", 100)) is not None,
+    ]
+    found["bottles"] = [
+        [k.thing.name, k.thing.formula, k.thing.amount, k.thing.contents, str(k.thing.filled_on)]
+        for k in house.shelf.bottles()
+    ]
+    found["not kept"] = outcome(lambda: place.keep_as_bottle("ammonia_bath", 500))
+    found["route"] = [
+        [one.formula.key, [s.key for s in one.steps], one.sheet is not None, one.reason] for one in place.route_baths("iron_ammonia_light", 500)
+    ]  # fmt: skip
+    found["when"] = [[a.kind, a.formula, round(a.start_s)] for a in place.when_to_mix("iron_ammonia_fogging", 500)]
+    found["options"] = {key: [p.key for p in many] for key, many in place.options(formulas()["fixer_rapid"]).items()}
+    plain = place.sheet("fixer_rapid", 500)
+    found["added"] = [
+        [one.key if hasattr(one, "key") else str(one)[:60]]
+        for one in bench._as_added(plain, [products()["fixer_ats_60wv"]])
+    ]
+    found["as mixed"] = [
+        [c.substance, c.concentration] for c in bench._as_mixed(formulas()["fixer_rapid"], plain).components
+    ]
+    return found
+
+
+@pytest.mark.parametrize(
+    "telling", [names, cupboard, ages, contradicted, backups, pictures, mixed], ids=lambda telling: telling.__name__
+)
+def test_what_is_made_of_it_is_what_was_read(darkroom, telling, monkeypatch):
+    assert not told_as_kept(f"care_{telling.__name__}", telling(*darkroom))
