@@ -22,7 +22,7 @@ from fastapi.testclient import TestClient
 from obverse.diagnosis.finding import NAMES
 from obverse.process import Trial, read_series
 from obverse.process.catalog import formulas, routes
-from obverse.reference import number, record
+from obverse.reference import number, record, records
 from obverse.reference.page import sources_page
 from obverse.web.app import create_app
 from obverse.workbench.bootstrap import open_workbench
@@ -30,7 +30,7 @@ from obverse.workbench.bootstrap import open_workbench
 with tempfile.TemporaryDirectory() as home:
     bench = open_workbench(Path(home), url="sqlite://")
     client = TestClient(create_app(bench), base_url="http://127.0.0.1")
-    pages = {path: client.get(path).text for path in ("/shelf/pairs", "/shelf", "/sink")}
+    pages = {path: client.get(path).text for path in ("/shelf/remembered", "/shelf", "/sink")}
     sheet = client.get("/bench/sheet", params={"formula": "stop_acetic", "volume_ml": 500}).text
     bench.close()
 trial = Trial(id="one", controls={}, faults=("scratches",), grades=())
@@ -43,7 +43,9 @@ print(json.dumps({
     "route": [step.key for step in routes()["permanganate_acetic_stop"].steps],
     "route_on": [path for path in ("/shelf", "/sink") if "Permanganate with a stop bath before it" in pages[path]],
     "fault": list(trial.faults), "fault_name": NAMES["scratches"],
-    "pairs": pages["/shelf/pairs"].split("<main")[1].count("<li>"), "help": 'href="/help/places#shelf"' in pages["/shelf/pairs"],
+    "listed": pages["/shelf/remembered"].split("<main")[1].count("<li>"),
+    "remembered": sum(one.source.standing.value == "from_memory" for one in records().values()),
+    "help": 'href="/help/places#shelf"' in pages["/shelf/remembered"],
 }))
 """
 
@@ -76,13 +78,13 @@ def seen(tmp_path_factory) -> dict:
     add_row(house / "process/data/routes.json", json.loads(block("json", "process")))
     replace(house / "process/trial.py", "FAULTS = (\n", f"FAULTS = (\n    {block('python', 'fault').strip()},\n")
     replace(house / "diagnosis/finding.py", "NAMES = {\n", f"NAMES = {{\n{block('python', 'fault-name')}")
-    (house / "web/pairs.py").write_text(block("python", "page"), encoding="utf-8")
-    (house / "web/templates/shelf/pairs.html").write_text(block("html", "template"), encoding="utf-8")
+    (house / "web/remembered.py").write_text(block("python", "page"), encoding="utf-8")
+    (house / "web/templates/shelf/remembered.html").write_text(block("html", "template"), encoding="utf-8")
     app = house / "web/app.py"
     text = app.read_text(encoding="utf-8")
-    text = re.sub(r"(from obverse\.web import (?:\(\s*)?)", r"\1pairs, ", text, count=1)
+    text = re.sub(r"(from obverse\.web import (?:\(\s*)?)", r"\1remembered, ", text, count=1)
     app.write_text(text, encoding="utf-8")
-    replace(app, "_PLACES = (", "_PLACES = (pairs, ")
+    replace(app, "_PLACES = (", "_PLACES = (remembered, ")
     run = subprocess.run(
         [sys.executable, "-c", f"import sys; sys.path.insert(0, {str(source)!r})\n{LOOK}"],
         capture_output=True,
@@ -110,7 +112,16 @@ def test_a_fault_can_be_said_of_a_strip(seen):
 
 
 def test_a_page_is_served_and_knows_its_help(seen):
-    assert seen["pairs"] == 72 and seen["help"]
+    assert seen["listed"] == seen["remembered"] > 50 and seen["help"]
+
+
+def test_a_page_asks_the_workbench_and_the_nouns_alone():
+    assert set(re.findall(r"from obverse\.(\w+)", block("python", "page"))) <= {
+        "web",
+        "workbench",
+        "process",
+        "foundation",
+    }
 
 
 def test_the_chores_it_names_exist():

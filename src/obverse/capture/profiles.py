@@ -6,8 +6,8 @@ import struct
 import zlib
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.imaging.encoding import srgb_table
 
 _MOST_TAGS = 200  # more than any profile has
@@ -25,7 +25,7 @@ _BT_709, _GAMMA_22, _GAMMA_28, _LINEAR, _SRGB = (1, 6, 14, 15), 4, 5, 8, 13
 _POWER_22, _POWER_28 = 2.2, 2.8  # of the two laws of that name
 _HIGH_RANGE = (16, 18)
 
-Table = NDArray[np.float64]
+Table = Array
 
 
 def icc_table(profile: bytes, codes: int) -> Table | None:

@@ -12,9 +12,7 @@ import typer
 from obverse.cli.progress import watched
 
 if TYPE_CHECKING:
-    from obverse.capture.report import Report
-    from obverse.densitometry import StripReading
-    from obverse.diagnosis import FaultFinding
+    from obverse.workbench.strip_files import FaultFinding, Report, StripReading
 
 
 def register(app: typer.Typer) -> None:
@@ -90,84 +88,51 @@ def register(app: typer.Typer) -> None:
 
         Example: obverse read strip-short.tif strip-long.tif --patches 21 --json
         """
-        from obverse.capture import load_picture
-        from obverse.capture.bracket import load_bracket
-        from obverse.capture.report import write_report
-        from obverse.densitometry import Calibration, calibrate, read_strip
-        from obverse.diagnosis import diagnose_picture, not_looked_for
-        from obverse.foundation import InputError, parse_json, read_document
+        from obverse.foundation import InputError
+        from obverse.workbench.strip_files import StripFiles, calibration_of
 
         with watched("opening the pictures"):
-            loaded = load_bracket(pictures, response or ())
-        known = (
-            read_document(
-                Calibration, parse_json(calibration.read_bytes(), where=calibration.name), where=calibration.name
-            )
-            if calibration
-            else None
-        )
+            strip = StripFiles.opened(pictures, response or ())
         try:
             with watched("reading the strip") as progress:
-                reading = read_strip(
-                    loaded,
+                reading = strip.read(
                     patches,
                     points(numbers(corners, "--corners", 8)) if corners else None,
                     dividers=numbers(dividers, "--dividers", patches + 1) if dividers else None,
                     shift=shift,
                     accept=accept,
                     stops=stops,
-                    panel=load_picture(panel) if panel else None,
-                    calibration=known,
+                    panel=panel,
+                    calibration=calibration,
                     progress=progress,
                 )
         except InputError as error:
             if report:
-                typer.echo(
-                    packed(write_report(report, pictures, {"patches": patches, "refused": error.sentence})), err=True
-                )
+                written = strip.report(report, {"patches": patches, "refused": error.sentence})
+                typer.echo(packed(written), err=True)
             raise
         if tablet:
-            densities = numbers(tablet, "--tablet", patches)
-            good = [p for p in reading.patches if not p.clipped]
-            made = calibrate(
-                [p.density.value for p in good],
-                [p.density.sd for p in good],
-                [densities[p.index - 1] for p in good],
-                tablet="step tablet",
-            )
+            made = calibration_of(reading, numbers(tablet, "--tablet", patches))
             typer.echo(
                 made.model_dump_json(indent=2)
                 if as_json
                 else f"diffuse density = {made.slope:.3f} D + {made.bend:.4f} D^2, from {made.steps} steps"
             )
             return
-        faults = diagnose_picture(loaded, reading)
+        found = strip.with_faults(reading)
         if report:
-            document = {
-                **reading.document(),
-                "faults": [fault.document() for fault in faults],
-                "faults_not_looked_for": not_looked_for(loaded, reading),
-            }
-            typer.echo(packed(write_report(report, pictures, {"patches": patches, "reading": document})), err=True)
+            written = strip.report(report, {"patches": patches, "reading": found.document()})
+            typer.echo(packed(written), err=True)
         if as_json:
-            typer.echo(
-                json.dumps(
-                    {
-                        **reading.document(),
-                        "faults": [fault.document() for fault in faults],
-                        "faults_not_looked_for": not_looked_for(loaded, reading),
-                    },
-                    indent=2,
-                )
-            )
+            typer.echo(json.dumps(found.document(), indent=2))
             return
         typer.echo(table(reading))
         if any(c.where in ("patches", "strip", "panel") for c in reading.cautions):
             typer.echo(way_on(reading))
         typer.echo(
-            "\n".join(line for fault in faults for line in told(fault))
-            if faults
-            else not_looked_for(loaded, reading) or "No fault stands out in the picture."
+            "\n".join(line for fault in found.faults for line in told(fault))
+            or found.not_looked_for
+            or "No fault stands out in the picture."
         )
 
 

@@ -13,16 +13,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from obverse.diagnosis.colour import Colour
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 from obverse.model import NAMES, PRIOR_MEAN, PRIOR_SD, layers, with_activity
 from obverse.model.parameters import BASE_READ_SD, INDEX, LEAST_BASE
 from obverse.process import CONTROLS, TIME, ControlVector
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # What a strip departs from its law by, and how smoothly (in log exposure); the zero of a light panel.
 DEPARTURE, REACH = number("diagnosis.departure"), number("diagnosis.departure_reach")
@@ -242,7 +239,7 @@ def _control_sd(controls: dict[str, float], stated: dict[str, float]) -> Array:
 
 
 # From unknowns (K, U), controls, exposures and the parts of the image that came out (K,), None for all of it, to densities (K, N).
-_PartLaw = Callable[[Array, Array, Array, Array | None], Array]
+_PartLaw = Callable[[Array, Array, Array, "Array | None"], Array]
 
 
 def _law_of(film: KnownFilm | None) -> _PartLaw:

@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from obverse.foundation import Array
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # Of one patch's index; of what a base or a camera's white may be tinted by; of one strip against another of its film.
 PATCH_SD, TINT_SD, STRIP_SD = (number(f"diagnosis.colour.{of}_sd") for of in ("patch", "tint", "strip"))

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from obverse.diagnosis.causes import TOLD, KnownFilm, compare, told_of
 from obverse.diagnosis.colour import Colour
 from obverse.diagnosis.finding import NAMES, NONE_OF_THESE, Cure, FaultFinding
-from obverse.foundation import Estimate, Standing
+from obverse.foundation import Array, Estimate, Standing
 from obverse.process import AIMS, Aim
 from obverse.reference import number, record
 from obverse.sensitometry import CharacteristicCurve
-
-Array = NDArray[np.float64]
 
 _PRACTICE = Standing.COMMON_PRACTICE
 # Readings further from the middle of a strip than this log exposure stand for the border; of more readings than so many groups

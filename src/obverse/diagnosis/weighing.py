@@ -19,11 +19,9 @@ from itertools import combinations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 FAULTS = (
     "stain",

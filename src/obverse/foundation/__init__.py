@@ -1,5 +1,6 @@
 """Ground floor: errors, estimates, standings, cautions, documents. It imports nothing of the house."""
 
+from obverse.foundation.arrays import Array
 from obverse.foundation.cautions import Caution, Level
 from obverse.foundation.documents import (
     Document,
@@ -49,6 +50,7 @@ __all__ = [
     "SYSTEMS",
     "UNITS",
     "Z90",
+    "Array",
     "Caution",
     "ConflictError",
     "DeniedError",

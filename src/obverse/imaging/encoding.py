@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from obverse.foundation import Array
 
 # IEC 61966-2-1, the standard sRGB curve; checked against the records srgb-dec-*.
 _LINEAR_END = 0.04045

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-Array = NDArray[np.float64]
+from obverse.foundation import Array
 
 _FULLY = 0.1  # difference of density that counts fully as evidence
 MOST_EVIDENCE = 10.0  # of a placing: more does not say more

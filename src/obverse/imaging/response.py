@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from obverse.foundation import Array
 from obverse.imaging.picture import Picture
-
-Array = NDArray[np.float64]
 
 _KNOTS = 25  # of the departure from the standard curve
 _PLACES = 420  # of a picture that are compared, of all brightnesses

@@ -8,13 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from obverse.foundation import MAD_TO_SD, InputError
+from obverse.foundation import MAD_TO_SD, Array, InputError
 from obverse.imaging.finding import Piece, Survey, find_shapes, panel_within, pieces_of
 from obverse.imaging.patches import ENOUGH_CONTRAST, MOST_EVIDENCE, Layout, Profile, even_layout, place_patches
 from obverse.imaging.picture import Picture
 from obverse.imaging.warp import Warp
-
-Array = NDArray[np.float64]
 
 _BEYOND = 0.25  # of a strip's length: how far past its ends patches are looked for, where its ends are hidden
 _ROWS = 13  # across the middle of a strip, on which it is looked at

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.imaging.geometry import UNIT_SQUARE, homography, project
 
-Points = NDArray[np.float64]
+Points = Array
 _STRAIGHT: tuple[float, ...] = (0.0,)
 
 

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.inference.evenly import evenly
 from obverse.inference.fit import held
 from obverse.process import CONTROLS, ControlVector, Series
-
-Array = NDArray[np.float64]
 
 # Recipes spread evenly over the ranges that a search begins with.
 SPREAD_OUT = 224

@@ -18,11 +18,11 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.model.curve import by_coordinate, settle
 from obverse.process import ALKALI, CONTROLS, SOLVENT, TIME, Trial
 from obverse.reference import number
 
-Array = NDArray[np.float64]
 T = TypeVar("T")
 
 # How far a darkroom usually lies from the middle of all; common practice, no source: logarithms of the activity (strength

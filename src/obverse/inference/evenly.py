@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
-Array = NDArray[np.float64]
+from obverse.foundation import Array
 
 # The iteration for the root gains a digit in two rounds or so; by then it stands still in the last bit.
 ROUNDS = 40

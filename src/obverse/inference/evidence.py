@@ -23,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.inference.elsewhere import PANEL_SD, USUAL_SDS, OtherDarkroom
 from obverse.model import with_activity
 from obverse.model.curve import COORDINATES, LIGHT_OFFSET
@@ -40,8 +41,6 @@ from obverse.process import (
     has_evidence,
 )
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # More readings on one strip than this are averaged in neighbouring groups: they add nothing.
 MOST_READINGS = 48

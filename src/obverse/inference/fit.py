@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import QUANTILES_90, Caution, Estimate, InputError, JsonObject, Level
+from obverse.foundation import QUANTILES_90, Array, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.elsewhere import DarkroomSaid, OtherDarkroom, beliefs, darkrooms_said
 from obverse.inference.evidence import FilmEvidence, gather
 from obverse.inference.law import BASE, KNEE_MEAN, K, Law, P, Q, curves_of, knees_of
@@ -32,8 +32,6 @@ from obverse.reference import number
 
 if TYPE_CHECKING:
     from obverse.inference.population import Population
-
-Array = NDArray[np.float64]
 
 # Draws of which a curve and its band are drawn: a line on a page shows no more.
 DRAWS_OF_A_BAND = 200

@@ -21,14 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from obverse.foundation import Array
 from obverse.inference.evenly import evenly
 from obverse.model import NAMES
 from obverse.model.curve import COORDINATES, KNEES, by_coordinate, read_curve, settle
 from obverse.model.parameters import INDEX
 from obverse.process import ControlVector
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 BASE = INDEX["base"]
 P, K, Q = len(NAMES), len(KNEES), len(COORDINATES)

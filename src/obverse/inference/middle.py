@@ -9,11 +9,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.inference.candidates import RecipeGrid
 from obverse.inference.law import Law
 from obverse.process import CONTROLS, ControlVector
-
-Array = NDArray[np.float64]
 
 # Steps that matter within which recipes are of one region, and how far about its best they are asked.
 NEAR, REACH = 0.4, 0.8

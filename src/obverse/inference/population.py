@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Z90
+from obverse.foundation import Z90, Array
 from obverse.inference.elsewhere import OFFSETS, USUAL_SDS, OtherDarkroom
 from obverse.inference.fit import broad_prior, told_by_strips
 from obverse.inference.law import K, Law, P, Q
@@ -29,8 +29,6 @@ from obverse.model import NAMES
 from obverse.model.curve import COORDINATES
 from obverse.model.parameters import INDEX
 from obverse.process import CONTROLS, Series
-
-Array = NDArray[np.float64]
 
 # Every control may be varied by some film: what is learned has a place for each.
 EVERY = Law(np.ones(len(CONTROLS), dtype=bool))

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 from scipy.special import expit, logsumexp, ndtri, softmax
 
+from obverse.foundation import Array
 from obverse.inference.elsewhere import (
     OFFSETS,
     DarkroomBelief,
@@ -43,8 +44,6 @@ from obverse.inference.readings import Summary, sum_up
 from obverse.inference.readings import start as start_settings
 from obverse.inference.words_as_normal import Site, renew_sites
 from obverse.model.curve import settle
-
-Array = NDArray[np.float64]
 
 C = P + K
 # Rounds to the most probable point, under another prior (near it already), and the part of a prior width at which it stands still.

@@ -15,16 +15,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.inference.evidence import FilmEvidence
 from obverse.inference.law import BASE, LEAST, MOST, D, K, P, Q
 from obverse.inference.words_as_normal import Site
 from obverse.model.curve import by_coordinate, read_curve, settle
 from obverse.process import CONTROLS
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 # Smooth error of a strip's curve, as a part of its density, and how far along exposure it is alike.
 WAVE_SD, WAVE_REACH, WAVE_FLOOR = (number(f"notebook.reading_wave.{part}") for part in ("sd", "reach", "floor"))

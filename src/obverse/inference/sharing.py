@@ -17,14 +17,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.inference.fit import FilmFit, broad_prior, fit_film
 from obverse.inference.law import K, Law, P, Q
 from obverse.inference.posterior import Prior
 from obverse.model.parameters import INDEX
 from obverse.process import Series
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 # Imagined films that hold the spread open.
 IMAGINED_FILMS = 2.0

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
+from obverse.foundation import Array, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference.candidates import REACHES, RecipeGrid, neighbours, spread_out, unique, without
 from obverse.inference.elsewhere import OtherDarkroom
 from obverse.inference.fit import NO_MIDTONE, FilmFit, fit_film, summary
@@ -26,8 +26,6 @@ from obverse.model import OBSERVABLES, bounds_of, in_aim, margins, observables_o
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, TIME, Aim, ControlVector, Series, has_evidence
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 READY = number("notebook.ready_from")
 # Strips proposed at once: what a person makes of one film in an evening.

@@ -7,13 +7,11 @@ stays as wide as it was, for none of this is more than common practice.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.model.parameters import INDEX, NAMES, PRIOR_MEAN
 from obverse.process import SeriesFilm
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 # A base below this density counts as clear; speed and label time are told relative to these.
 CLEAR_BASE = number("notebook.first.clear_base_below")

@@ -6,15 +6,12 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from obverse.foundation import Estimate, JsonObject
+from obverse.foundation import Array, Estimate, JsonObject
 from obverse.inference.fit import FilmFit, held
 from obverse.model import OBSERVABLES, bounds_of
 from obverse.model.observables import SCALE
 from obverse.process import CONTROLS, Aim, ControlVector
-
-Array = NDArray[np.float64]
 
 # Purposes: (observable, +1 to raise / -1 to lower) in words.
 PURPOSE = {

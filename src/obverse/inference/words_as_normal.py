@@ -13,16 +13,14 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from obverse.foundation import Array
 from obverse.inference.evenly import even_normals
 from obverse.inference.evidence import EyeGrade, FilmEvidence
 from obverse.inference.law import LEAST, MOST, D, K, Q
 from obverse.model.curve import LIGHT_OFFSET, read_curve
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
-
-Array = NDArray[np.float64]
 
 # A word is renewed by this part of the change, so that words that pull on each other come to rest.
 DAMPING = 0.6

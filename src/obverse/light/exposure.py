@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 from obverse.light.given import positive
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 STOP = math.log10(2.0)
 # Zone V of the zone system is the metered mid-tone.

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError, JsonObject, Source
+from obverse.foundation import Array, InputError, JsonObject, Source
 from obverse.light.given import positive
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 How = Literal["hand", "reel"]
 
@@ -92,8 +90,8 @@ def into_reel(width_m: float, gap_m: float, points: int = PLACES) -> tuple[Array
     positive(gap_m, "gap between turns")
     across = np.linspace(0, width_m, points)
 
-    def from_side(depth: NDArray[np.float64]) -> NDArray[np.float64]:
-        result: NDArray[np.float64] = (1 - depth / np.hypot(depth, gap_m)) / 2
+    def from_side(depth: Array) -> Array:
+        result: Array = (1 - depth / np.hypot(depth, gap_m)) / 2
         return result
 
     return across, from_side(across) + from_side(width_m - across)

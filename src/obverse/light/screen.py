@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import Caution, InputError, Level
+from obverse.foundation import Array, Caution, InputError, Level
 from obverse.light.given import positive
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # The international foot, exact.
 FOOT_M = 0.3048

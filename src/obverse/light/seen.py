@@ -15,14 +15,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from obverse.foundation import Z90, Estimate, InputError
+from obverse.foundation import Z90, Array, Estimate, InputError
 from obverse.light.screen import MEAN_SQUARE, out_of_middle
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # Fewer tones than this cannot part a factor, a Callier factor and a black.
 FEWEST_TONES = 5

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 from obverse.reference import record
-
-Array = NDArray[np.float64]
 
 # CIE 1976 L*: below this fraction of white the curve is a straight line.
 _LINEAR_END = (6 / 29) ** 3

@@ -10,10 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # Tones a third of a stop apart: the step of common light meters and shutters.
 SEPARATED_STOPS = 1 / 3

@@ -31,14 +31,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import expit
 
+from obverse.foundation import Array
 from obverse.model.parameters import INDEX, NAMES, natural
 from obverse.process import ALKALI, DILUTION, SOLVENT, TEMPERATURE, TIME, ControlVector
 from obverse.reference import number, record
-
-Array = NDArray[np.float64]
 
 # Pure water still holds the developer's own alkali, worth about this much of ours.
 OWN_ALKALI_ML_PER_L = number("model.own_alkali_ml_per_l")

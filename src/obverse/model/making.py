@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.process import TIME, ControlVector
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 
 def with_activity(controls: Array, control_sd: Array) -> Array:

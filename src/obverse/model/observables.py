@@ -7,12 +7,11 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.model.curve import bends, light_of, ramp_and_slope, read_curve
 from obverse.process import Aim
 from obverse.reference import record
 from obverse.sensitometry import GRADIENT_REACH, HIGHLIGHT_OFFSET
-
-Array = NDArray[np.float64]
 
 OBSERVABLES = ("dmax", "highlight_density", "gradient", "midtone_log_exposure")
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from obverse.foundation import Standing
+from obverse.foundation import Array, Standing
 from obverse.reference import UncertaintyKind, record
 
 
@@ -100,21 +100,21 @@ def _recorded(name: str) -> Parameter:
 PARAMETERS: tuple[Parameter, ...] = tuple(map(_recorded, NAMES))
 INDEX: dict[str, int] = {name: i for i, name in enumerate(NAMES)}
 POSITIVE: NDArray[np.bool_] = np.array([p.positive for p in PARAMETERS])
-PRIOR_MEAN: NDArray[np.float64] = np.array([p.coordinate for p in PARAMETERS])
-PRIOR_SD: NDArray[np.float64] = np.array([p.spread for p in PARAMETERS])
+PRIOR_MEAN: Array = np.array([p.coordinate for p in PARAMETERS])
+PRIOR_SD: Array = np.array([p.spread for p in PARAMETERS])
 # A measured base is believed to so much of density, and no support is clearer.
 BASE_READ_SD, LEAST_BASE = 0.01, 0.005
 # Coordinates are held within this, so that their power of e stays a number.
 FARTHEST = 40.0
 
 
-def natural(coordinates: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
+def natural(coordinates: Array) -> dict[str, Array]:
     """Parameters in their own units from coordinates of shape (..., P); each of shape (...)."""
     values = np.where(POSITIVE, np.exp(np.clip(coordinates, -FARTHEST, FARTHEST)), coordinates)
     return {name: values[..., i] for i, name in enumerate(NAMES)}
 
 
-def coordinates_of(**values: float) -> NDArray[np.float64]:
+def coordinates_of(**values: float) -> Array:
     """Coordinates of the prior centre with some parameters set, in their own units."""
     found = PRIOR_MEAN.copy()
     for name, value in values.items():

@@ -10,15 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.model.curve import density
 from obverse.model.observables import OBSERVABLES, observables
 from obverse.model.parameters import INDEX, PRIOR_MEAN, PRIOR_SD, coordinates_of
 from obverse.process import CONTROLS, TIME, ControlRange, ControlVector, Patch, Series, Trial, read_series
 from obverse.reference import number
-
-Array = NDArray[np.float64]
 
 # A wedge in steps of two thirds of a stop, two decades to either side of the meter.
 WEDGE = np.round(np.linspace(-2.0, 2.0, 21), 2)

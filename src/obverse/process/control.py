@@ -15,15 +15,12 @@ from typing import TYPE_CHECKING, Literal, Self
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Document, InputError
+from obverse.foundation import Array, Document, InputError
 from obverse.reference import number, record
 
 # What mixes, checks or lists needs the names and limits alone, and loads no numpy for them.
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import ArrayLike, NDArray
-
-    Array = NDArray[np.float64]
+    from numpy.typing import ArrayLike
 
 # Steps of a control that a search may take; more would never be tried.
 MOST_STEPS = 10_000

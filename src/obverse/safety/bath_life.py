@@ -33,7 +33,7 @@ from obverse.chemistry import (
     molar_mass_g_per_mol,
     silver_per_roll_g,
 )
-from obverse.foundation import QUANTILES_90, Z90, Caution, Estimate, InputError, JsonObject, Level, root_between
+from obverse.foundation import QUANTILES_90, Z90, Array, Caution, Estimate, InputError, JsonObject, Level, root_between
 from obverse.process import Formula
 from obverse.process.catalog import substances
 from obverse.reference import ShelfLifeRow, number, record, shelf_life_rows
@@ -41,8 +41,7 @@ from obverse.safety.destroy import residue_of
 from obverse.safety.matter import Ingredient, of_formula
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    pass
 
 _BLEACHES = {"iron_chloride": "iron_iii", "permanganate": "permanganate", "dichromate": "dichromate"}
 # Below a tenth of tolerable wear the doubt of the strength is no longer a small change.
@@ -60,7 +59,7 @@ _FAR, _STEPS = 9.0, 1801
 
 
 @cache
-def _grid() -> NDArray[np.float64]:
+def _grid() -> Array:
     import numpy as np
 
     return np.linspace(-_FAR, _FAR, _STEPS)

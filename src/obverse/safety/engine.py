@@ -88,7 +88,7 @@ OWN_VAPOURS = ("ammonia", "acid_fumes", "formaldehyde", "solvent_vapour")
 
 
 # What stands below this is no stop bath.
-_STRONG_ACID_PH = 1.0
+_STOP_BATH_PH = 1.0
 # Gases that a broken bottle lets one smell before they harm.
 _SMELLS = ("ammonia", "acid_sulfite", "carbonate")
 
@@ -99,7 +99,7 @@ def _only_smells(effect: Effect, parts: Sequence[Portion]) -> bool:
     A weak acid brings fixer to smell for hours; stop bath and fixer stand side by side in every darkroom.
     """
     if effect.mechanism == "acid_sulfite" and effect.severity == HURTS:
-        return all(acid_in(part, _STRONG_ACID_PH) <= 0 for part in parts)
+        return all(acid_in(part, _STOP_BATH_PH) <= 0 for part in parts)
     return effect.mechanism in _SMELLS and effect.severity <= TOLD
 
 

@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtri, stdtr
 
-from obverse.foundation import InputError
-
-Array = NDArray[np.float64]
+from obverse.foundation import Array, InputError
 
 # A level is compared with what lies before it once there are so many strips there and here.
 STRIPS_BEFORE = 5

@@ -7,15 +7,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import Caution, Estimate, InputError, JsonObject, Level
+from obverse.foundation import Array, Caution, Estimate, InputError, JsonObject, Level
 from obverse.reference import number, record
 from obverse.sensitometry.list_doubts import BASE_DOUBT
 from obverse.sensitometry.monotone import ASSUMED_FIRMNESS, STATED_FIRMNESS, MonotoneFit, fit_monotone
 from obverse.sensitometry.speed import metered_exposure_lx_s, reversal_points, speed_reversal
-
-Array = NDArray[np.float64]
 
 # A falling curve bends twice: fewer readings say nothing of it, more add nothing.
 FEWEST_READINGS = 3

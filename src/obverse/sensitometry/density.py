@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 
 
-def projection_density(diffuse_density: ArrayLike, callier_q: float) -> NDArray[np.float64]:
+def projection_density(diffuse_density: ArrayLike, callier_q: float) -> Array:
     """Density that directed light meets: Callier's Q times the diffuse density.
 
     Parameters

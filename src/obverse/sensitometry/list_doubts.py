@@ -13,12 +13,11 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.sensitometry.lists import ReadingList
 from obverse.sensitometry.speed import metered_exposure_lx_s
 
-Array = NDArray[np.float64]
 Rows = tuple[Array, Array]
 
 Verdict = Literal["cannot_be", "likely_not", "worth_a_look"]

@@ -15,10 +15,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import cholesky, solve_triangular
 
-Array = NDArray[np.float64]
+from obverse.foundation import Array
 
 # Finer than any reading is told apart in log exposure.
 GRID_STEP = 0.04

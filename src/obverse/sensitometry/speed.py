@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 from obverse.reference import record
 
 WHY_NOT_ISO6 = (
@@ -18,7 +18,7 @@ REVERSAL_CONSTANT = record("iso2240-support").inputs["H0"]
 MID_CURVE_STANDING = record("iso2240-points").source.standing
 
 
-def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
+def speed_reversal(log_h_m: ArrayLike) -> float | Array:
     """Arithmetic speed 10 / Hm of a reversal film, Hm in lux seconds (constant from memory).
 
     Parameters
@@ -31,7 +31,7 @@ def speed_reversal(log_h_m: ArrayLike) -> float | NDArray[np.float64]:
     float or array
         ISO arithmetic, same shape.
     """
-    result: float | NDArray[np.float64] = REVERSAL_CONSTANT / 10 ** np.asarray(log_h_m, dtype=float)
+    result: float | Array = REVERSAL_CONSTANT / 10 ** np.asarray(log_h_m, dtype=float)
     return result
 
 

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import InputError
+from obverse.foundation import Array, InputError
 
 # More than any shutter and aperture range at home can give; what lies beyond is a typing slip.
 MOST_STOPS = 12.0
@@ -181,7 +181,7 @@ def shot_list(
 
 def read_frames(
     shots: tuple[Shot, ...], densities: ArrayLike, *, skipped: frozenset[int] | set[int] = frozenset()
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Array, Array]:
     """Pair the densities of the developed frames with the shots of the list.
 
     Parameters

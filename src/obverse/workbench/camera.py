@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 
@@ -17,9 +16,7 @@ from pydantic import BaseModel, JsonValue
 from obverse.capture import load_picture, save_deep_png, save_tiff
 from obverse.capture.report import Packed, report_files
 from obverse.clock import Clock
-from obverse.densitometry import Calibration, StripReading, calibrate, read_strip
-from obverse.diagnosis import FaultFinding
-from obverse.diagnosis.picture import diagnose_picture, not_looked_for
+from obverse.densitometry import Calibration, calibrate, read_strip
 from obverse.foundation import InputError, JsonObject, NotFoundError
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
@@ -28,6 +25,7 @@ from obverse.store.camera_records import CalibrationEntry
 from obverse.store.records import PictureEntry
 from obverse.workbench.place import Place
 from obverse.workbench.simulated_strip import simulated_bracket
+from obverse.workbench.strip_files import StripRead
 
 _CALIBRATION = "camera-calibration"
 # A view for the eye: quality of its JPEG, the percentile that is its panel, and how light that is shown: its fall-off is to be seen.
@@ -53,23 +51,6 @@ class _ReadTablet(BaseModel):
 
     kind: str
     patches: tuple[_ReadStep, ...]
-
-
-@dataclass(frozen=True)
-class StripRead:
-    """A strip as it was read, with the faults that its pictures show; `not_looked_for` says why none were looked for."""
-
-    reading: StripReading
-    faults: tuple[FaultFinding, ...]
-    not_looked_for: str
-
-    def document(self) -> JsonObject:
-        """The JSON shape."""
-        return {
-            **self.reading.document(),
-            "faults": [fault.document() for fault in self.faults],
-            "faults_not_looked_for": self.not_looked_for,
-        }
 
 
 class Camera(Place):
@@ -240,7 +221,7 @@ class Camera(Place):
             progress=lambda share, words: tell(PICTURES_SHARE * share, words),
         )
         tell(READ_SHARE, "looking for faults")
-        found = StripRead(reading, diagnose_picture(pictures, reading), not_looked_for(pictures, reading))
+        found = StripRead.of(pictures, reading)
         document: dict[str, JsonValue] = json.loads(json.dumps(found.document()))
         first = self.picture(ids[0])
         read = first.thing.model_copy(update={"reading": document, "together": tuple(ids[1:])})

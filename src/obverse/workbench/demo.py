@@ -10,7 +10,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from obverse.clock import FixedClock, SystemClock
-from obverse.densitometry.reading import short
+from obverse.densitometry import short
 from obverse.foundation import InputError, JsonObject
 from obverse.model.simulate import SimulatedFilm, demo_film, simulate_film, simulate_trial
 from obverse.process import CONTROLS, Patch, Series, SeriesFilm, Trial

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from obverse.capture import load_picture
-from obverse.foundation import Caution, Document, InputError, Level
+from obverse.foundation import Array, Caution, Document, InputError, Level
 from obverse.imaging import Picture
 from obverse.imaging.encoding import linear_to_srgb
 from obverse.light import (
@@ -36,8 +36,6 @@ from obverse.light import (
 from obverse.reference import number, record
 from obverse.sensitometry import projection_density
 from obverse.workbench.slide_curve import SlideCurve
-
-Array = NDArray[np.float64]
 
 # Twelve bits.
 CODES = 4096

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from obverse.clock import Clock
-from obverse.densitometry.curve import tone_curve_sd
+from obverse.densitometry import tone_curve_sd
 from obverse.foundation import MAD_TO_SD, Caution, Estimate, InputError, JsonObject, Level
 from obverse.imaging import Picture
 from obverse.light import index_shift, zone_log_exposure

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from obverse.foundation import Array
 from obverse.workbench.preview import CODE_STEP, CODES, Photograph, codes_of
-
-Array = NDArray[np.float64]
 
 
 def sample_scene(width: int = 1500, height: int = 1000) -> Photograph:

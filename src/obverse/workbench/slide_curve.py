@@ -7,16 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from obverse.foundation import Z90, Caution, Estimate, InputError, JsonObject, Level
+from obverse.foundation import Z90, Array, Caution, Estimate, InputError, JsonObject, Level
 from obverse.inference import FilmFit
 from obverse.model import PRIOR_MEAN, natural
 from obverse.process import CONTROLS, Recipe
 from obverse.reference import number
 from obverse.sensitometry import CharacteristicCurve
-
-Array = NDArray[np.float64]
 
 # Wide enough for every subject; past the readings a curve is level.
 LOG_EXPOSURE = np.round(np.linspace(-3.0, 3.0, 241), 6)

@@ -11,17 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from obverse.foundation import Estimate, InputError, JsonObject
+from obverse.foundation import Array, Estimate, InputError, JsonObject
 from obverse.light import STOP
 from obverse.process import Exposed
 from obverse.reference import number
 from obverse.workbench.light_table import exposure_errors
 from obverse.workbench.slide_curve import SlideCurve
-
-Array = NDArray[np.float64]
 
 # One reading parts nothing; two may still say that all lies off one way.
 FEWEST_READINGS = 2

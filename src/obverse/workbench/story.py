@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
-from obverse.foundation import QUANTILES_90, Estimate, InputError, JsonObject
+from obverse.foundation import QUANTILES_90, Array, Estimate, InputError, JsonObject
 from obverse.inference import READY, CurveBand, FilmFit, recipe_chance, recipe_chances, recipe_draws
 from obverse.inference.suggest import strip_chances
 from obverse.inference.words import percent
@@ -18,8 +17,6 @@ from obverse.reference import records
 from obverse.sensitometry import CharacteristicCurve, level_changes, strips_apart
 from obverse.workbench import words
 from obverse.workbench.wear import wear_text
-
-Array = NDArray[np.float64]
 
 # The span of a predicted curve and of a predicted tone strip (27 steps of 0.15).
 CURVE_X = np.linspace(-2.2, 2.2, 89)

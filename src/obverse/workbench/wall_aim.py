@@ -18,15 +18,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from obverse.foundation import InputError, JsonObject
+from obverse.foundation import Array, InputError, JsonObject
 from obverse.light import on_screen, seen_luminance, visible_steps, wanted_gradient
 from obverse.process import Aim, named_aim
 from obverse.reference import number, record
 from obverse.workbench.preview import Screen
 
-Array = NDArray[np.float64]
 ShownOn = Literal["wall", "light_table", "screen"]
 Surround = Literal["average", "dim", "dark"]
 

@@ -18,9 +18,18 @@ from pydantic import Field
 from scipy.stats import truncnorm
 
 from obverse.capture import load_picture
-from obverse.densitometry import read_strip
-from obverse.densitometry.curve import tone_curve_sd
-from obverse.foundation import MAD_TO_SD, Caution, Document, Estimate, InputError, JsonObject, Level, parse_number
+from obverse.densitometry import read_strip, tone_curve_sd
+from obverse.foundation import (
+    MAD_TO_SD,
+    Array,
+    Caution,
+    Document,
+    Estimate,
+    InputError,
+    JsonObject,
+    Level,
+    parse_number,
+)
 from obverse.imaging import Picture
 from obverse.imaging.geometry import is_convex
 from obverse.imaging.warp import Warp
@@ -41,7 +50,6 @@ from obverse.workbench.preview import Screen
 from obverse.workbench.slide_curve import SlideCurve
 from obverse.workbench.slide_seen import SlideSeen, slide_seen
 
-Array = NDArray[np.float64]
 Point = tuple[float, float]
 Corners = tuple[Point, Point, Point, Point]
 

@@ -1,0 +1,122 @@
+"""A strip read from pictures that lie in a folder, without a darkroom: what `obverse read` does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+
+from obverse.capture import load_picture
+from obverse.capture.bracket import load_bracket
+from obverse.capture.report import Report, write_report
+from obverse.densitometry import Calibration, StripReading, calibrate, read_strip
+from obverse.diagnosis import FaultFinding, diagnose_picture, not_looked_for
+from obverse.foundation import JsonObject, parse_json, read_document
+from obverse.imaging import Picture
+
+__all__ = ["FaultFinding", "Report", "StripFiles", "StripRead", "StripReading", "calibration_of"]
+
+
+@dataclass(frozen=True)
+class StripRead:
+    """A strip as it was read, with the faults that its pictures show; `not_looked_for` says why none were looked for."""
+
+    reading: StripReading
+    faults: tuple[FaultFinding, ...]
+    not_looked_for: str
+
+    @classmethod
+    def of(cls, pictures: Sequence[Picture], reading: StripReading) -> Self:
+        """A reading, with the faults looked for in its pictures."""
+        return cls(reading, diagnose_picture(pictures, reading), not_looked_for(pictures, reading))
+
+    def document(self) -> JsonObject:
+        """The JSON shape."""
+        return {
+            **self.reading.document(),
+            "faults": [fault.document() for fault in self.faults],
+            "faults_not_looked_for": self.not_looked_for,
+        }
+
+
+@dataclass(frozen=True)
+class StripFiles:
+    """Pictures of one view of a strip that lie in a folder, opened.
+
+    Parameters
+    ----------
+    files : tuple of Path
+    pictures : tuple of Picture
+        Decoded by the response that pictures of the empty panel showed, where there were any.
+    """
+
+    files: tuple[Path, ...]
+    pictures: tuple[Picture, ...]
+
+    @classmethod
+    def opened(cls, files: Sequence[Path], panels: Sequence[Path] = ()) -> Self:
+        """The files, opened.
+
+        Raises
+        ------
+        InputError
+            If one cannot be used, or those of the empty panel give no tone curve.
+        """
+        return cls(tuple(files), tuple(load_bracket(files, panels)))
+
+    def read(
+        self,
+        patches: int,
+        corners: Sequence[Sequence[float]] | None,
+        *,
+        dividers: Sequence[float] | None,
+        shift: int,
+        accept: bool,
+        stops: float | None,
+        panel: Path | None,
+        calibration: Path | None,
+        progress: Callable[[float, str], None] | None,
+    ) -> StripReading:
+        """The strip, as `obverse.densitometry.read_strip` reads it; a calibration is a file that `obverse read --tablet --json` printed.
+
+        Raises
+        ------
+        InputError
+            If the strip cannot be read, or a file is not what it should be.
+        """
+        known = None
+        if calibration is not None:
+            where = calibration.name
+            known = read_document(Calibration, parse_json(calibration.read_bytes(), where=where), where=where)
+        return read_strip(
+            self.pictures,
+            patches,
+            corners,
+            dividers=dividers,
+            shift=shift,
+            accept=accept,
+            stops=stops,
+            panel=load_picture(panel) if panel else None,
+            calibration=known,
+            progress=progress,
+        )
+
+    def with_faults(self, reading: StripReading) -> StripRead:
+        """A reading of these pictures with the faults that they show."""
+        return StripRead.of(self.pictures, reading)
+
+    def report(self, folder: Path, told: JsonObject) -> Report:
+        """Write a folder that somebody can be handed: the pictures without what is personal, and what is told of them."""
+        return write_report(folder, self.files, told)
+
+
+def calibration_of(reading: StripReading, known: Sequence[float]) -> Calibration:
+    """Camera density tied to the known densities of a step tablet, by those of its steps that were not clipped."""
+    good = [patch for patch in reading.patches if not patch.clipped]
+    return calibrate(
+        [patch.density.value for patch in good],
+        [patch.density.sd for patch in good],
+        [known[patch.index - 1] for patch in good],
+        tablet="step tablet",
+    )
