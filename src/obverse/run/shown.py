@@ -111,7 +111,7 @@ def phase(state: RunState, now_s: float) -> str:
     action = state.action
     if action is None:
         return state.status
-    if state.clock_from_s is None or state.due_s is None:
+    if state.due_s is None:
         return "ready"
     if action.ends_by == "person":
         return "doing"
@@ -165,7 +165,7 @@ def progress(state: RunState, now_s: float) -> float:
     action = state.action
     if action is not None and not state.ahead and state.clock_from_s is not None:
         behind_s += action.pour_s + min(max(0.0, now_s - state.clock_from_s), action.duration_s)
-    return min(1.0, behind_s / total_s) if total_s > 0 else 0.0
+    return behind_s / total_s if total_s > 0 else 0.0
 
 
 def deadlines(state: RunState, now_s: float) -> tuple[BathDeadline, ...]:

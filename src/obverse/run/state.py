@@ -216,9 +216,7 @@ class RunState(Document):
     @property
     def action(self) -> Action | None:
         """The action in hand; None before the start and after the end."""
-        if self.status in ("running", "paused") and self.index < len(self.plan.actions):
-            return self.plan.actions[self.index]
-        return None
+        return self.plan.actions[self.index] if self.status in ("running", "paused") else None
 
     @property
     def coming(self) -> tuple[Action, ...]:
@@ -423,7 +421,7 @@ def _not_changed(standing: Sequence[Event], target: Event, event: Event) -> Refu
         return "time_stays"
     presses = [e for e in standing if e.kind in PRESSES]
     if target.kind == "temperature_noted":
-        low_s, high_s = presses[0].at_s if presses else 0.0, event.at_s
+        low_s, high_s = presses[0].at_s, event.at_s
     else:
         place = next(i for i, e in enumerate(presses) if e.id == target.id)
         low_s = presses[place - 1].at_s if place else 0.0
@@ -463,14 +461,18 @@ def _onward(state: RunState, at_s: float) -> Outcome:
     return _enter(state, state.index + 1, at_s)
 
 
+def _not_before(state: RunState, event: Event) -> float:
+    """When it happened; a touch that is dated before the action in hand began came as it did."""
+    return event.at_s if state.began_s is None else max(event.at_s, state.began_s)
+
+
 def _poured(state: RunState, event: Event) -> Outcome:
     action = state.action
     if action is None or action.key != event.action or not action.waits_for_pour:
         return _ignored(state, "another_bath")
     if state.clock_from_s is not None:
         return _ignored(state, "in_already")
-    at_s = max(event.at_s, state.began_s or 0.0)
-    new = _awake(state, event.at_s).model_copy(update={"clock_from_s": at_s})
+    new = _awake(state, event.at_s).model_copy(update={"clock_from_s": _not_before(state, event)})
     return new, (Order(do="show", action=action.key),)
 
 
@@ -480,12 +482,14 @@ def _acknowledged(state: RunState, event: Event) -> Outcome:
         return _ignored(state, "not_running")
     if action.key != event.action:
         return _ignored(state, "moved_on")
-    if state.clock_from_s is None or state.due_s is None:
+    from_s = state.clock_from_s
+    if from_s is None:
         return _ignored(state, "not_in_yet")
-    at_s = max(event.at_s, state.clock_from_s)
+    at_s = max(event.at_s, from_s)
+    planned_s = action.duration_s + state.extended_s
     cut = False
     if action.ends_by == "clock":
-        left_s = state.due_s - at_s
+        left_s = from_s + planned_s - at_s
         # Draining is the end of a bath: once it has begun, the touch that ends it may come at any moment.
         early_s = left_s - action.drain_s - EARLY_TOUCH_S
         if early_s > 0 and not event.cut_short:
@@ -493,13 +497,13 @@ def _acknowledged(state: RunState, event: Event) -> Outcome:
         cut = early_s > 0
     elif event.cut_short:
         # Asked by the face, and said to be meant.
-        cut = at_s < state.clock_from_s + action.asked_until_s
+        cut = at_s < from_s + action.asked_until_s
     done = Done(
         key=action.key,
-        began_s=state.began_s if state.began_s is not None else at_s,
-        clock_from_s=state.clock_from_s,
+        began_s=from_s if state.began_s is None else state.began_s,
+        clock_from_s=from_s,
         ended_s=at_s,
-        planned_s=action.duration_s + state.extended_s,
+        planned_s=planned_s,
         skipped=state.skipped,
         cut_short=cut,
     )
@@ -524,7 +528,7 @@ def _step_repeated(state: RunState, event: Event) -> Outcome:
         while again[-1] + 1 < len(actions) and _rinses(actions[index], actions[again[-1] + 1]):
             again.append(again[-1] + 1)
     new = _awake(state, event.at_s)
-    return _enter(new, again[0], max(event.at_s, state.began_s or 0.0), (*again[1:], state.index, *state.ahead))
+    return _enter(new, again[0], _not_before(state, event), (*again[1:], state.index, *state.ahead))
 
 
 def _rinses(bath: Action, action: Action) -> bool:
@@ -537,7 +541,7 @@ def _step_skipped(state: RunState, event: Event) -> Outcome:
         return _ignored(state, "not_in_hand")
     if action.waits_for_pour and state.clock_from_s is not None:
         return _ignored(state, "end_it_instead")
-    at_s = max(event.at_s, state.began_s or 0.0)
+    at_s = _not_before(state, event)
     passed = Passed(key=action.key, at_s=at_s, reason=event.text)
     return _onward(_awake(state, event.at_s).model_copy(update={"passed": (*state.passed, passed)}), at_s)
 
@@ -665,7 +669,7 @@ def _finished(state: RunState, event: Event) -> Outcome:
     ):
         return _ignored(state, "film_on_its_way")
     new = _awake(state, event.at_s)
-    return _enter(new, len(state.plan.actions), max(event.at_s, state.began_s or 0.0))
+    return _enter(new, len(state.plan.actions), _not_before(state, event))
 
 
 def _clock(state: RunState, event: Event) -> Outcome:
