@@ -5,6 +5,7 @@ import os
 import sqlite3
 import stat
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
@@ -139,6 +140,31 @@ def test_a_backup_is_one_private_file_and_never_written_over(place, tmp_path, cl
     names = [back_up(store, tmp_path / "stick", tmp_path, clock.now()).file for _ in range(3)]
     assert sorted(str(path) for path in (tmp_path / "stick").iterdir()) == sorted(names) and len(set(names)) == 3
     assert {stat.S_IMODE(os.stat(name).st_mode) for name in names} == {0o600}
+
+
+def test_two_backups_made_at_once_are_two_whole_ones(place, tmp_path, clock, monkeypatch):
+    """In step: each looks for a free name before the other has written anything."""
+    store, together, whole = fill(place("file")), threading.Barrier(2), backup._copied
+
+    def in_step(source, part):
+        together.wait(60)
+        return whole(source, part)
+
+    monkeypatch.setattr(backup, "_copied", in_step)
+    with ThreadPoolExecutor(2) as pool:
+        made = list(pool.map(lambda _: back_up(store, tmp_path / "stick", tmp_path, clock.now()), range(2)))
+    assert sorted(map(str, (tmp_path / "stick").iterdir())) == sorted({one.file for one in made}) and len(made) == 2
+    # Of two made in one second the later is the newer.
+    assert str(backup._newest(tmp_path / "stick")) == max((one.file for one in made), key=len)
+
+
+def test_a_press_for_a_backup_sent_twice_makes_one(client, workbench, tmp_path):
+    fill(workbench.store)
+    workbench.back_up(tmp_path / "stick")
+    for press in ("one", "one", "another"):
+        form = {"request_id": press}
+        assert client.post("/backup", data=form, follow_redirects=False).status_code == 303
+    assert len(list((tmp_path / "stick").iterdir())) == 3
 
 
 def test_a_notebook_that_stands_there_is_left_alone(place, tmp_path, clock):

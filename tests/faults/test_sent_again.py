@@ -201,3 +201,17 @@ def test_bytes_and_record_of_a_picture_are_one(workbench, monkeypatch):
         workbench.sink.keep_photo(run, b"\xff\xd8\xff a picture", "image/jpeg")
     assert workbench.store.orphans() == () and workbench.store.export()["blobs"] == []
     assert len(workbench.store.events(run)) == 1
+
+
+def test_a_correction_of_the_report_and_a_duty_pressed_twice_are_one(client, workbench):
+    run = workbench.sink.begin({"route": "iron_ammonia_light", "tank_ml": 500})
+    workbench.sink.record(run, "start", {"kind": "started"})
+    workbench.sink.record(run, "note", {"kind": "note", "text": "as it was"})
+    for place, form in (
+        ("correct", {"of": "note", "do": "change", "value": "as it truly was"}),
+        ("duty", {"formula": "bleach_iron_ammonia", "who": "K"}),
+    ):
+        before = len(workbench.store.events(run))
+        first, second = again(client, f"/sink/{run}/{place}", f"{place} pressed", data=form)
+        assert (first.status_code, first.headers["location"]) == (second.status_code, second.headers["location"])
+        assert len(workbench.store.events(run)) == before + 1, place

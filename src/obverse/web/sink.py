@@ -207,6 +207,11 @@ def _other_duties(request: Request, run_id: str) -> list[JsonObject]:
     ]
 
 
+def _event_id(request: Request) -> str:
+    """The id of the event that a form writes down: sent again, it is the same event."""
+    return str(request.state.entry) or secrets.token_hex(8)
+
+
 @router.post("/sink/{run_id}/correct", include_in_schema=False)
 @named_by_itself
 def correct_page(
@@ -226,7 +231,7 @@ def correct_page(
             if do == "take_back"
             else _changed(request, run_id, of, value, sure, degrees)
         )
-        answer = sink.record(run_id, secrets.token_hex(8), {**event, "device": "report"})
+        answer = sink.record(run_id, _event_id(request), {**event, "device": "report"})
         refused = next((order.text for order in answer.orders if order.do == "refuse"), "")
     except InputError as error:
         refused = error.sentence
@@ -247,7 +252,7 @@ def duty_page(
 ) -> RedirectResponse:
     """Somebody says that they destroy a used bath, or that it is destroyed."""
     event = {"kind": "duty_done" if done else "duty_taken", "action": formula, "text": who.strip() or "somebody"}
-    workbench_of(request).sink.record(run_id, secrets.token_hex(8), event)
+    workbench_of(request).sink.record(run_id, _event_id(request), event)
     return RedirectResponse(f"/sink/{run_id}" if done else "/sink", status_code=303)
 
 
@@ -382,8 +387,9 @@ def what_if(request: Request, run_id: str, told: Told) -> JsonObject:
 @named_by_itself
 def photo(request: Request, run_id: str, picture: Annotated[UploadFile, File()]) -> JsonObject:
     """Keep a picture taken at the sink."""
-    data, event_id = picture.file.read(), request.state.entry or None
-    answer = workbench_of(request).sink.keep_photo(run_id, data, picture.content_type or "", event_id)
+    answer = workbench_of(request).sink.keep_photo(
+        run_id, picture.file.read(), picture.content_type or "", _event_id(request)
+    )
     return answer.document()
 
 

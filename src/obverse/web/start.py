@@ -24,5 +24,5 @@ def back_up(request: Request) -> RedirectResponse:
     """Make a backup beside the last one."""
     if not request.scope.get("obverse_owner"):
         raise DeniedError("only the computer itself makes backups", remedy="open this page there")
-    workbench_of(request).back_up()
+    workbench_of(request).back_up_again(request.state.entry)
     return RedirectResponse("/#backup-title", status_code=303)

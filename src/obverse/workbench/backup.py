@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import shutil
 import sqlite3
 import tempfile
@@ -60,8 +61,7 @@ def back_up(store: Store, folder: Path, home: Path, now: datetime) -> Backup:
     """
     try:
         make_private_folder(folder)
-        file = _free_name(folder, now)
-        with _part_of(file) as part:
+        with _part_of_a_free_name(folder, now) as (file, part):
             copied = _copied(store, part)
             _as_one_file(part)
             if _read_back(part) != copied:
@@ -161,21 +161,30 @@ def _count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def _free_name(folder: Path, now: datetime) -> Path:
-    stem = f"obverse-{now.astimezone():%Y-%m-%d-%H%M%S}"
-    names = (folder / f"{stem}{f'-{k}' if k else ''}.sqlite" for k in range(1000))
-    return next(name for name in names if not name.exists())
-
-
 @contextlib.contextmanager
-def _part_of(file: Path) -> Iterator[Path]:
-    """A name to write under until the file is whole; nothing of it is left if it does not become whole."""
-    part = file.with_name(f".{file.name}.part")
+def _part_of_a_free_name(folder: Path, now: datetime) -> Iterator[tuple[Path, Path]]:
+    """A name of one's own, and one to write under until the file is whole; nothing is left of it if it does not become whole."""
+    file, part = _taken_name(folder, now)
     try:
-        yield part
+        yield file, part
     finally:
         for name in ("", "-wal", "-shm", "-journal"):
             part.with_name(part.name + name).unlink(missing_ok=True)
+
+
+def _taken_name(folder: Path, now: datetime) -> tuple[Path, Path]:
+    stem = f"obverse-{now.astimezone():%Y-%m-%d-%H%M%S}"
+    places = itertools.count()
+    while True:
+        place = next(places)
+        file = folder / f"{stem}{f'-{place:03}' if place else ''}.sqlite"
+        part = file.with_name(f".{file.name}.part")
+        # Whoever makes the part has the name; another backup of the same second takes the next one.
+        with contextlib.suppress(FileExistsError):
+            part.touch(mode=0o600, exist_ok=False)
+            if not file.exists():
+                return file, part
+            part.unlink()
 
 
 def _copied(store: Store, part: Path) -> Contents:
@@ -215,7 +224,7 @@ def _check_whole(file: Path, *, told: Path) -> None:
 
 
 def _newest(folder: Path) -> Path:
-    found = sorted(folder.glob(_NAME))
+    found = sorted(folder.glob(_NAME), key=lambda file: file.stem)
     if not found:
         raise InputError("no backup stands in this folder", where=str(folder), remedy="name the file itself")
     return found[-1]

@@ -88,6 +88,8 @@ class Workbench:
         self.clock = clock
         self.home = home
         self._entering = threading.RLock()
+        self._backing_up = threading.Lock()
+        self._backup_asked = ""
 
     @property
     def _ground(self) -> tuple[Store, Clock, Path]:
@@ -240,6 +242,13 @@ class Workbench:
         from obverse.workbench.exchange import check_notebook
 
         return check_notebook(self.store)
+
+    def back_up_again(self, request_id: str) -> None:
+        """A backup where the last one stands; a press that comes twice, or while the first is at work, makes one."""
+        with self._backing_up:
+            if not request_id or request_id != self._backup_asked:
+                self.back_up()
+                self._backup_asked = request_id
 
     def back_up(self, folder: Path | None = None) -> Backup:
         """Copy everything into a new file in `folder` (where the last backup stands, if it is not given).
