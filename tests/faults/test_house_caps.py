@@ -48,6 +48,29 @@ def test_a_number_without_end_in_a_form_is_one_sentence(client, way):
     assert answer.status_code == 413 and "a number of 5000 digits; give at most" in sentence(answer)
 
 
+@pytest.mark.parametrize("figures", ["9" * 5000, "\N{SUPERSCRIPT TWO}"])
+def test_figures_that_are_no_whole_number_are_told_in_a_form_and_stay_readable(client, workbench, figures):
+    """Python takes a raised two for a digit, and reads no more than 4,300 of them."""
+    page = {"accept": "text/html"}
+    answer = client.post("/projector/slides/roll", data={"roll": "harbour", "frames": figures}, headers=page)
+    assert answer.status_code == 422 and "is no number of frames; give 1 to 40" in answer.text
+    film = {"film_type": "negative", "revision": figures, "tank_ml": ""}
+    assert client.post("/units", data=film, headers=page).status_code == 422
+    table = {"name": "strips.csv", "text": f"day,time,dmax\n{figures},9 min,2.1\n", "film": "f", "match": {f"#{figures}": "note"}}  # fmt: skip
+    assert client.post("/api/notebook/past-strips/look", json=table).status_code in (200, 422)
+    workbench.projector.slides.add_roll("harbour", 1)
+    slide = workbench.projector.slides.all()[0]
+    workbench.store.put("slide", slide.thing.model_dump(mode="json") | {"frame": figures[:12]}, id=slide.id)
+    assert client.get("/projector/slides").status_code == 200, "no content of the store makes a page unreadable"
+
+
+def test_a_row_of_a_form_that_came_without_its_end_is_told(client):
+    page = {"accept": "text/html"}
+    adapt = client.post("/bench/adapt", data={"product": "household_ammonia_5"}, headers=page)
+    formula = client.post("/bench/formula", data={"name": "stop", "substance": "citric_acid"}, headers=page)
+    assert (adapt.status_code, formula.status_code) == (422, 422)
+
+
 @pytest.mark.parametrize("what", ["digits", "keys"])
 def test_import_says_it_in_one_sentence(what, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("OBVERSE_HOME", str(tmp_path / "home"))

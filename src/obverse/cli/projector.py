@@ -269,15 +269,15 @@ def seen(
     from obverse.cli.arguments import pairs as pairs_of
     from obverse.cli.arguments import read_given, text_of
     from obverse.cli.camera import numbers, points
-    from obverse.foundation import InputError, parse_number, read_document
+    from obverse.foundation import InputError, parse_number, read_document, whole_number
     from obverse.workbench.wall_seen import ScaleAsked, opened
 
-    across, _, down = patches.lower().partition("x")
-    if not (across.strip().isdigit() and down.strip().isdigit()):
+    across, down = (whole_number(side.strip()) for side in (*patches.lower().split("x", 1), "")[:2])
+    if across is None or down is None:
         raise InputError(f"{patches!r} is no field of patches", where="--patches", remedy="write it like 6x4")
     asked: dict[str, object] = {
-        "columns": int(across),
-        "rows": int(down),
+        "columns": across,
+        "rows": down,
         "base_density": base_density,
         "densities": text_of(densities) if densities else "",
     }

@@ -25,7 +25,7 @@ from obverse.foundation.errors import (
 from obverse.foundation.estimate import MAD_TO_SD, QUANTILES_90, Z90, Estimate
 from obverse.foundation.interval import Interval
 from obverse.foundation.numeric import MonotoneCubic, root_between
-from obverse.foundation.parsing import parse_number, regex, with_point
+from obverse.foundation.parsing import parse_number, regex, whole_number, with_point
 from obverse.foundation.saying import SaidNumber, take_number
 from obverse.foundation.standing import Source, Standing
 from obverse.foundation.units import (
@@ -86,5 +86,6 @@ __all__ = [
     "take_number",
     "take_unit",
     "unit_named",
+    "whole_number",
     "with_point",
 ]

@@ -24,6 +24,25 @@ def with_point(text: str) -> str:
     return text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
 
 
+# More than anything has of frames, revisions or bytes; longer ones are a slip or an attack, and Python refuses them.
+_WHOLE = re.compile(r"[0-9]{1,12}")
+
+
+def whole_number(text: str) -> int | None:
+    """A whole number in plain figures, at most twelve of them; None for whatever else is written.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    int or None
+        Raised figures and those of other scripts, which `str.isdigit` takes for digits, are none.
+    """
+    return int(text) if _WHOLE.fullmatch(text) else None
+
+
 def parse_number(text: str, *, where: str, example: str = "12.5") -> float:
     """A number written with a decimal point or a decimal comma, with any minus sign.
 

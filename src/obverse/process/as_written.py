@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
-from obverse.foundation import unit_named, with_point
+from obverse.foundation import unit_named, whole_number, with_point
 
 # A year of two figures beyond this is of the last century.
 CENTURY_TURNS_AT, CENTURIES = 69, (1900, 2000)
@@ -165,8 +165,9 @@ def iso_date(text: str, month_first: bool) -> str:
                 return _day(_year(found["y"]), number, int(found["d"]))
         if found := re.fullmatch(rf"(?:{name})[. ]*(?P<y>\d{{4}})", plain):
             return _month_only(int(found["y"]), number)
-    if plain.isdigit() and SPREADSHEET_DAYS[0] < int(plain) < SPREADSHEET_DAYS[1]:
-        return (SPREADSHEET_ZERO + timedelta(days=int(plain))).isoformat()
+    days = whole_number(plain)
+    if days is not None and SPREADSHEET_DAYS[0] < days < SPREADSHEET_DAYS[1]:
+        return (SPREADSHEET_ZERO + timedelta(days=days)).isoformat()
     return ""
 
 

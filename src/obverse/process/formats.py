@@ -13,7 +13,7 @@ from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from obverse.foundation import Document, InputError, Standing, read_document, regex
+from obverse.foundation import Document, InputError, Standing, read_document, regex, whole_number
 from obverse.reference import number, record
 
 # What each unit comes to in metres; inch and foot as the international yard of 1959 has them.
@@ -240,7 +240,8 @@ def _one_said(part: str, text: str, where: str) -> FilmPiece:
         length_m = float(measured[1]) * METRES[unit]
         rest = rest[: measured.start()] + " " + rest[measured.end() :]
     words = _FILLING.sub(" ", rest).split()
-    counts = [_SMALL[word] if word in _SMALL else int(word) for word in words if word in _SMALL or word.isdigit()]
+    told = (_SMALL[word] if word in _SMALL else whole_number(word) for word in words)
+    counts = [count for count in told if count is not None]
     if len(counts) != len(words) or len(counts) > 1:
         raise InputError(f"{text!r} cannot be read as film", where=where, remedy=example)
     if length_m is not None and key in ("120", "127"):

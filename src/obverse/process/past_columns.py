@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from obverse.foundation import InputError, regex
+from obverse.foundation import InputError, regex, whole_number
 from obverse.process.as_written import NUMBER, plain_number
 from obverse.process.control import ALKALI, CONTROLS, DILUTION, SOLVENT, TEMPERATURE, TIME
 from obverse.process.eye_words import read_words
@@ -377,9 +377,9 @@ def table_columns(
     chosen = {}
     for key, what in match.items():
         places = [k for k, name in enumerate(names) if name.strip().lower() == key.strip().lower()]
-        number = key.strip().removeprefix("#")
-        if (key.strip().startswith("#") or not places) and number.isdigit() and 1 <= int(number) <= len(names):
-            places = [int(number) - 1]
+        number = whole_number(key.strip().removeprefix("#"))
+        if (key.strip().startswith("#") or not places) and number is not None and 1 <= number <= len(names):
+            places = [number - 1]
         if not places:
             raise InputError(f"the table has no column {key!r}", where=where, remedy=f"it has {', '.join(names)[:200]}")
         chosen[places[0]] = what_of(what)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -13,7 +14,16 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BeforeValidator
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, JsonObject, ObverseError, UnsafeError, read_document, regex, with_point
+from obverse.foundation import (
+    InputError,
+    JsonObject,
+    ObverseError,
+    UnsafeError,
+    read_document,
+    regex,
+    whole_number,
+    with_point,
+)
 from obverse.process import CONTROLS, ROLES, USES, BathByBottles, amount_in
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -186,7 +196,7 @@ def keep_formula_form(request: Request, form: Form) -> RedirectResponse:
     """Keep it, and show its mix sheet."""
 
     def lines(*names: str) -> list[list[str]]:
-        rows = zip(*(form.getlist(name) for name in names), strict=True)
+        rows = zip_longest(*(form.getlist(name) for name in names), fillvalue="")
         return [[str(v).strip() for v in row] for row in rows if any(str(v).strip() for v in row)]
 
     document = {
@@ -352,7 +362,7 @@ def adapt_page(request: Request) -> HTMLResponse:
 def adapt_form(request: Request, form: Form) -> HTMLResponse:
     """The same bath from the bottles of this shelf."""
     typed = {name: [str(v) for v in form.getlist(name)] for name in ("product", "strength", "amount")}
-    rows = [row for row in zip(typed["product"], typed["strength"], typed["amount"], strict=True) if any(row)]
+    rows = [row for row in zip_longest(typed["product"], typed["strength"], typed["amount"], fillvalue="") if any(row)]
     given = {name: str(form.get(name, "")).strip() for name in ("role", "volume_ml", "my_volume_ml")}
     show_again(request, lambda error: _adapt_page(request, None, given, rows, error))
     document = {
@@ -472,5 +482,4 @@ def _choices(choose: list[str]) -> dict[str, str]:
 
 def _revision(form: FormData) -> int | None:
     """The revision that a form showed; None where it showed none, which is what a new thing does."""
-    seen = str(form.get("revision", ""))
-    return int(seen) if seen.isdigit() and seen != "0" else None
+    return whole_number(str(form.get("revision", ""))) or None

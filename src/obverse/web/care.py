@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 from starlette.datastructures import FormData
 
-from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number
+from obverse.foundation import Document, InputError, JsonObject, UnsafeError, parse_number, whole_number
 from obverse.process.catalog import formulas
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -446,8 +446,7 @@ def _day(text: str) -> date:
 
 def _revision(form: FormData) -> int | None:
     """The revision that a form showed; None where nothing stood there yet."""
-    seen = str(form.get("revision", ""))
-    return int(seen) if seen.isdigit() else None
+    return whole_number(str(form.get("revision", "")))
 
 
 def _number(form: FormData, name: str) -> float:

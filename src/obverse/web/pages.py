@@ -17,7 +17,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
-from obverse.foundation import Caution, JsonObject, Level, ObverseError, read_document
+from obverse.foundation import Caution, JsonObject, Level, ObverseError, read_document, whole_number
 from obverse.process import METRIC, UnitsShown
 from obverse.web.devices import ID_BYTES
 from obverse.web.form_again import PAGE
@@ -63,9 +63,8 @@ LEVEL_WORDS = {Level.NOTE: "Note", Level.CAUTION: "Caution", Level.DANGER: "Dang
 def _asked(request: Request) -> ListAsked:
     """What the address asks of the list on its page; what belongs to the rest of the page is left alone."""
     given = {name: value for name, value in request.query_params.items() if name in ListAsked.model_fields and value}
-    if str(given.get("part", "")).isascii() and str(given.get("part", "")).isdigit():
-        return read_document(ListAsked, {**given, "part": int(given["part"][:6])}, where="list")
-    return read_document(ListAsked, given, where="list")
+    part = whole_number(given.get("part", ""))
+    return read_document(ListAsked, given if part is None else {**given, "part": part}, where="list")
 
 
 Asked = Annotated[ListAsked, Depends(_asked)]

@@ -11,7 +11,7 @@ from http import HTTPStatus
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from obverse.foundation import InputError, JsonObject, regex
+from obverse.foundation import InputError, JsonObject, regex, whole_number
 from obverse.process import DOES, STEP_WORDS, UnitsShown
 from obverse.process.catalog import routes
 from obverse.web.entries import EntryRoute, Form
@@ -164,7 +164,7 @@ def change(request: Request, id: str, form: Form) -> Response:
     tank = head["tank_ml"]
     with suppress(InputError):  # what is no volume is refused beside its field
         tank = f"{volume_ml_of(request, tank):.12g}" if tank.strip() else ""
-    revision = int(str(form.get("revision", "0"))) if str(form.get("revision", "0")).isdigit() else 0
+    revision = whole_number(str(form.get("revision", ""))) or 0
     ask_first(request, "process", id)
     house = [_measured_typed(units, row, stands.get(row["key"])) for row in rows]
     draft = processes.change(id, {**head, "tank_ml": tank}, house, revision)
@@ -193,9 +193,9 @@ def _rearranged(rows: list[dict[str, str]], act: str, at: str) -> int | None:
     if act == "add":
         rows.append(dict.fromkeys(("key", *STEP_WORDS), "") | {"does": "rinse", "rinse": "5, 10, 20"})
         return len(rows) - 1
-    if not at.isdigit() or int(at) >= len(rows):
+    here = whole_number(at)
+    if here is None or here >= len(rows):
         return None
-    here = int(at)
     if act == "up" and here:
         rows[here - 1], rows[here] = rows[here], rows[here - 1]
         return here - 1

@@ -9,7 +9,7 @@ from fastapi import APIRouter, File, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import Field
 
-from obverse.foundation import Document, InputError, JsonObject
+from obverse.foundation import Document, InputError, JsonObject, whole_number
 from obverse.process import AIMS
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -265,20 +265,24 @@ def order_list(request: Request, form: Form, list: str = "") -> RedirectResponse
 
 def _whole(form: Form, name: str) -> int:
     text = str(form.get(name, "")).strip()
-    if not text.isdigit():
-        raise InputError(f"{text!r} is no whole number", where=name.replace("_", " "), remedy="give one in figures")
-    return int(text)
+    number = whole_number(text)
+    if number is None:
+        raise InputError(
+            f"{text[:80]!r} is no whole number", where=name.replace("_", " "), remedy="give one in figures"
+        )
+    return number
 
 
 @router.post("/projector/slides/roll", include_in_schema=False)
 def add_roll(request: Request, form: Form) -> RedirectResponse:
     """Write down a roll."""
     roll = str(form.get("roll", ""))
-    frames = str(form.get("frames", "36")).strip()
-    if not frames.isdigit():
-        raise InputError(f"{frames!r} is no number of frames", where="frames", remedy="give 1 to 40")
+    said = str(form.get("frames", "36")).strip()
+    frames = whole_number(said)
+    if frames is None:
+        raise InputError(f"{said[:80]!r} is no number of frames", where="frames", remedy="give 1 to 40")
     workbench_of(request).projector.slides.add_roll(
-        roll, int(frames), recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120]
+        roll, frames, recipe=str(form.get("recipe", "")), film=str(form.get("film", ""))[:120]
     )
     return RedirectResponse("/projector/slides", status_code=303)
 

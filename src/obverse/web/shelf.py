@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import zip_longest
 from typing import Annotated, Any, Literal, get_args
 
 from fastapi import APIRouter, Body, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from obverse.foundation import InputError, JsonObject, NotFoundError, ObverseError, parse_number, read_document
+from obverse.foundation import (
+    InputError,
+    JsonObject,
+    NotFoundError,
+    ObverseError,
+    parse_number,
+    read_document,
+    whole_number,
+)
 from obverse.process import Bottle, Equipment, Product, ProductLabel, Tool, amount_in, label_of, read_label, told_amount
 from obverse.process.catalog import products as generic_products
 from obverse.process.catalog import substances
@@ -103,7 +112,7 @@ def change_product(request: Request, form: Form, key: str) -> RedirectResponse:
     revision, label = str(form.get("revision", "")).strip(), _label_in(form)
     show_again(request, lambda error: _label_page(request, key, label.name, label, revision, error))
     workbench_of(request).shelf.change_label(
-        key, label, int(revision) if revision.isdigit() else None, usual=workbench_of(request).units.shown().usual
+        key, label, whole_number(revision), usual=workbench_of(request).units.shown().usual
     )
     return _back("#products")
 
@@ -205,9 +214,8 @@ def change_bottle(request: Request, form: Form, id: str) -> RedirectResponse:
         document["hours_open"] = _number(form, "hours_open") if str(form["hours_open"]).strip() else 0
     if "amount" in form:
         document |= {"amount": None, "amount_unit": "", **_amount(request, form, document.get("product") or "")}
-    revision = str(form.get("revision", ""))
     ask_first(request, "bottle", id)
-    shelf.change_bottle(id, document, int(revision) if revision.isdigit() else None)
+    shelf.change_bottle(id, document, whole_number(str(form.get("revision", ""))))
     touch(request, "bottle", id, anyway=True)
     return RedirectResponse(f"/shelf/bottles/{id}", status_code=303)
 
@@ -408,7 +416,8 @@ def _label_in(form: FormData) -> ProductLabel:
     def words(name: str) -> str:
         return str(form.get(name, ""))
 
-    rows = zip(*(map(str, form.getlist(name)) for name in ("substance", "strength", "doubt")), strict=False)
+    columns = (map(str, form.getlist(name)) for name in ("substance", "strength", "doubt"))
+    rows = zip_longest(*columns, fillvalue="")
     document = {
         "name": words("name"),
         "form": words("form") or "liquid",

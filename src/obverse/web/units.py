@@ -8,7 +8,7 @@ from typing import Annotated, TypeVar, cast
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from obverse.foundation import InputError
+from obverse.foundation import InputError, whole_number
 from obverse.process import Paper, UnitsShown, amount_in, retold_in, told_amount
 from obverse.web.entries import EntryRoute, Form
 from obverse.web.pages import page, workbench_of
@@ -33,7 +33,7 @@ def keep_units(request: Request, form: Form) -> RedirectResponse:
     tank = str(form.get("tank_ml", "")).strip()
     units["tank_ml"] = volume_ml_of(request, tank, where="tank") if tank else None
     seen = str(form.get("revision", ""))
-    workbench_of(request).units.keep(units, expected_revision=int(seen) if seen.isdigit() else None)
+    workbench_of(request).units.keep(units, expected_revision=whole_number(seen))
     return RedirectResponse("/units", status_code=303)
 
 

@@ -14,7 +14,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from obverse.foundation import ConflictError, Document, InputError, JsonObject, read_document
+from obverse.foundation import ConflictError, Document, InputError, JsonObject, read_document, whole_number
 from obverse.pool import Fate, fate_by_name
 from obverse.process import (
     BORDER,
@@ -395,10 +395,10 @@ def _plan(notebook: Notebook, given: PastTableGiven) -> _Planned:
 
 
 def _place(key: str) -> tuple[int, int]:
-    line, _, place = key.partition(":")
-    if not (line.isdigit() and place.isdigit() and int(place) < MOST_TABLE_COLUMNS):
-        raise InputError(f"{key!r} is no cell", where="corrections", remedy="write it as LINE:COLUMN")
-    return int(line), int(place)
+    line, _, place = map(whole_number, key.partition(":"))
+    if line is None or place is None or place >= MOST_TABLE_COLUMNS:
+        raise InputError(f"{key[:80]!r} is no cell", where="corrections", remedy="write it as LINE:COLUMN")
+    return line, place
 
 
 def _key(strip: PastStrip, renamed: Mapping[str, str]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from obverse.foundation import InputError, JsonObject, read_document
+from obverse.foundation import InputError, JsonObject, read_document, whole_number
 from obverse.process import ShowList, Slide
 from obverse.reference import record
 from obverse.store import Stored
@@ -120,9 +120,9 @@ def moved(order: Sequence[str], press: str, id: str) -> list[str]:
         return found
     if press == "in":
         return [*found, id]
-    if press not in ("earlier", "later", "out") or not id.isdigit() or int(id) >= len(found):
+    place = whole_number(id)
+    if press not in ("earlier", "later", "out") or place is None or place >= len(found):
         raise InputError(f"{press} {id!r} is no move in a list of {len(found)}", where="list", remedy="load it again")
-    place = int(id)
     slide = found.pop(place)
     if press != "out":
         found.insert(max(0, place - 1) if press == "earlier" else place + 1, slide)
@@ -270,5 +270,5 @@ def _searched(slide: Slide) -> str:
 
 
 def _frame_order(frame: str) -> tuple[int, str]:
-    digits = "".join(c for c in frame if c.isdigit())
-    return (int(digits) if digits else 10_000, frame)
+    number = whole_number("".join(c for c in frame if c.isdecimal()))
+    return (10_000 if number is None else number, frame)
