@@ -181,7 +181,7 @@ def _taken_name(folder: Path, now: datetime) -> tuple[Path, Path]:
         part = file.with_name(f".{file.name}.part")
         # Whoever makes the part has the name; another backup of the same second takes the next one.
         with contextlib.suppress(FileExistsError):
-            part.touch(mode=0o600, exist_ok=False)
+            part.touch(exist_ok=False)
             if not file.exists():
                 return file, part
             part.unlink()
