@@ -8,6 +8,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import imagecodecs
 import numpy as np
 import pytest
 
@@ -15,6 +16,7 @@ from obverse.capture import save_deep_png
 from obverse.clock import FixedClock
 from obverse.densitometry import Calibration
 from obverse.foundation import InputError, StoreError
+from obverse.imaging import Picture
 from obverse.process import FilmStock, Grade, Trial
 from obverse.process.catalog import formulas, products, routes
 from obverse.store.records import TrialEntry
@@ -358,6 +360,29 @@ def pictures(house: Any, clock: FixedClock) -> dict[str, Any]:
     return found
 
 
+def views(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """What the eye is shown of a picture: how light its panel is, what of it is left in a smaller one."""
+    found = dict[str, Any]()
+    ramp = np.linspace(3000, 60000, 64).astype(np.uint16)
+    even = np.repeat(ramp[None, :], 48, axis=0)
+    striped = even.copy()
+    striped[1::2] //= 4
+    striped[:, 1::2] //= 2
+    dark = np.full((48, 64), 3, dtype=np.uint16)
+    kept = house.camera.add(save_deep_png(np.ascontiguousarray(np.stack([even] * 3, axis=-1)), exposure_s=1.0), "x.png")
+    for name, codes in (("even", even), ("striped", striped), ("dark", dark)):
+        for channels in (1, 3):
+            shades = codes[..., None] if channels == 1 else np.stack([codes, codes // 2, codes // 4], axis=-1)
+            house.camera._decoded[kept.id] = Picture(codes=shades, name=name)
+            for longest in (64, 63, 22):
+                seen = imagecodecs.jpeg8_decode(house.camera.view(kept.id, longest))
+                found[f"{name}, {channels} channels, {longest} px"] = [
+                    list(seen.shape),
+                    seen[:: max(1, seen.shape[0] // 2), :: seen.shape[1] // 4].astype(int).ravel(),
+                ]
+    return found
+
+
 def mixed(house: Any, clock: FixedClock) -> dict[str, Any]:
     found, place = dict[str, Any](), house.bench
     shelf = tuple(products().values())
@@ -467,6 +492,11 @@ def opened(house: Any, clock: FixedClock) -> dict[str, Any]:
     found["reckoned ahead"] = asked
     found["places"] = [house.shelf is house.shelf, type(type(house).shelf).__name__]
     return found
+
+
+def test_what_the_eye_is_shown_is_what_was_seen(darkroom):
+    # A picture that was packed is not the same to the digit in every library.
+    assert not told_as_kept("care_views", views(*darkroom), nearly=0.04)
 
 
 @pytest.mark.parametrize(
