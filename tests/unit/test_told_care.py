@@ -13,11 +13,12 @@ import numpy as np
 import pytest
 
 from obverse.capture import save_deep_png
+from obverse.chemistry import Range
 from obverse.clock import FixedClock
 from obverse.densitometry import Calibration
-from obverse.foundation import InputError, StoreError
+from obverse.foundation import Caution, InputError, Level, StoreError
 from obverse.imaging import Picture
-from obverse.process import FilmStock, Grade, Trial
+from obverse.process import USUAL_TOOLS, FilmStock, Grade, Trial
 from obverse.process.catalog import formulas, products, routes
 from obverse.store.records import TrialEntry
 from obverse.workbench import backup, bench, bootstrap, camera, contradictions
@@ -419,10 +420,53 @@ def mixed(house: Any, clock: FixedClock) -> dict[str, Any]:
     found["when"] = [[a.kind, a.formula, round(a.start_s)] for a in place.when_to_mix("iron_ammonia_fogging", 500)]
     found["options"] = {key: [p.key for p in many] for key, many in place.options(formulas()["fixer_rapid"]).items()}
     plain = place.sheet("fixer_rapid", 500)
-    found["added"] = [
-        [one.key if hasattr(one, "key") else str(one)[:60]]
-        for one in bench._as_added(plain, [products()["fixer_ats_60wv"]])
-    ]
+    found["added"] = bench._as_added(plain, [products()["fixer_ats_60wv"]])
+    dry = bench.make_sheet(formulas()["clearing_metabisulfite"], 500, shelf, USUAL_TOOLS)
+    found["added dry"] = [[one.name, one.water_ml, one.at_once] for one in bench._as_added(dry, shelf)]
+    acid, soda, other = products()["vinegar_5"], products()["soda_ash"], products()["battery_acid_37"]
+
+    def says(bottle: Any, code: str) -> Any:
+        return bottle.model_copy(update={"statements": (code,)})
+
+    for name, bottles in {
+        "gas, alone": (says(soda, "EUH031"),), "gas, acid": (says(soda, "EUH031"), acid), "strong gas, two acids": (says(soda, "EUH032"), acid, other), "an acid's own": (says(acid, "EUH031"),), "an acid's own, another": (acid, says(other, "EUH031")),
+        "others, alone": (says(soda, "EUH206"),), "others, two": (says(soda, "EUH206"), acid), "nothing said": (soda, acid), "both": (soda.model_copy(update={"statements": ("EUH031", "EUH206")}), acid),
+    }.items():  # fmt: skip
+        found[f"by labels: {name}"] = [[c.code, c.level, c.text] for c in bench._told_by_labels(bottles)]
+    met = list[Any]()
+    refused = [replace(one, refused=True) for one in house.care.meet(["vinegar_5", "soda_ash"], "mixing")]
+    with pytest.MonkeyPatch.context() as mine:
+        for name, told, bounds in (
+            ("nothing", (), False),
+            ("heat", ("reckoned.heat",), False),
+            ("open ends", ("x",), True),
+        ):
+            met.clear()
+            mine.setattr(
+                bench,
+                "_met",
+                lambda formula, sheet, bottles, room, told=told: (
+                    met.append([b.key for b in bottles])
+                    or tuple(replace(refused[0], pair=one, refused=False) for one in told)
+                ),
+            )
+            given = (
+                replace(plain, bounds_g_per_l={"ammonium_thiosulfate": Range(100.0, 120.0, 140.0)}) if bounds else plain
+            )
+            seen = bench._checked(formulas()["fixer_rapid"], given, shelf, None)
+            hot = bench._checked(
+                formulas()["fixer_rapid"],
+                given.with_cautions((Caution("mix.heat", "hot", Level.CAUTION),)),
+                shelf,
+                None,
+            )
+            found[f"checked: {name}"] = [
+                met[:3],
+                [c.code for c in seen.all_cautions],
+                [c.code for c in hot.all_cautions],
+            ]
+        mine.setattr(bench, "_met", lambda *given: refused)
+        found["refused"] = outcome(lambda: bench._checked(formulas()["fixer_rapid"], plain, shelf, None))
     found["as mixed"] = [
         [c.substance, c.concentration] for c in bench._as_mixed(formulas()["fixer_rapid"], plain).components
     ]
