@@ -321,7 +321,7 @@ def at_hand_now(bench: Workbench, clock: FixedClock) -> dict[str, Any]:
             "Bath I meets bath I and bath III.",
             "The fixer, the prefixer; Fixer.",
             "bare; My ammonia; two.",
-            "Nothing.",
+            "A bath I, no, bath I.",
         )
     )
     found["with one's own bottles"] = [one.text for one in at_hand._with_own_bottles(told, baths)]

@@ -114,6 +114,22 @@ def cupboard(house: Any, clock: FixedClock) -> dict[str, Any]:
             [s.step.key, s.sheet is not None, [f.pair for f in s.findings], [d.key for d in s.destruction]] for s in told.steps
         ] + [[f.pair for f in told.elsewhere], len(told.findings)]  # fmt: skip
     found["air"] = air
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(hazards, "check_route", lambda route, given, room: [])
+        mine.setattr(hazards, "hazards_of_route", lambda route, given: [])
+        fogging = routes()["iron_ammonia_fogging"]
+        stands = fogging.with_step(fogging.step("dissolving").model_copy(update={"after_use": "waste"}))
+        for name, way, given in (
+            ("stands", stands, formulas()),
+            ("destroyed", fogging, formulas()),
+            ("unknown", fogging, {}),
+        ):
+            told = hazards.route_care(way, given, care.room())
+            found[f"dissolving {name}"] = [
+                [s.step.key, s.air is None, len(s.destruction)]
+                for s in told.steps
+                if s.step.key in ("dissolving", "fogging")
+            ]
     step = routes()["iron_ammonia_fogging"].step("dissolving")
     room = care.room()
     for key in ("fixer_rapid", "clearing_metabisulfite", "fogging_dithionite"):
