@@ -16,12 +16,13 @@ from obverse.capture import save_deep_png
 from obverse.chemistry import Range
 from obverse.clock import FixedClock
 from obverse.densitometry import Calibration
-from obverse.foundation import Caution, InputError, Level, StoreError
+from obverse.foundation import Caution, Estimate, InputError, Level, StoreError
 from obverse.imaging import Picture
+from obverse.model.simulate import simulate_film, simulate_trial
 from obverse.process import USUAL_TOOLS, FilmStock, Grade, Trial
 from obverse.process.catalog import formulas, products, routes
 from obverse.store.records import TrialEntry
-from obverse.workbench import backup, bench, bootstrap, camera, contradictions
+from obverse.workbench import backup, bench, bootstrap, camera, contradictions, demo
 from obverse.workbench.bootstrap import open_workbench
 from obverse.workbench.care import baths, hazards
 from obverse.workbench.care.called import called
@@ -559,9 +560,118 @@ def test_what_the_eye_is_shown_is_what_was_seen(darkroom):
     assert not told_as_kept("care_views", views(*darkroom), nearly=0.04)
 
 
+def lived(house: Any, clock: FixedClock) -> dict[str, Any]:
+    """The weeks of the demo, with a camera and a sink that only note what is asked of them."""
+    found, asked = dict[str, Any](), list[Any]()
+    made = simulate_trial(
+        simulate_film(demo.CAMERA_FILM_SEED, name="x", box_speed=125, spread=0.4),
+        demo.SECOND_STRIPS[0],
+        id="s",
+        seed=400,
+    )
+    patches = [
+        SimpleNamespace(
+            density=Estimate(0.1 + 0.1 * n, 0.01 + 0.001 * n), stain_index=None if n % 2 else 0.3, clipped=n == 3
+        )
+        for n in range(len(made.steps))
+    ]
+    place = house.camera
+
+    def simulated(seed: int, densities: Any) -> Any:
+        asked.append([seed, [round(d, 3) for d in densities][::6]])
+        return [SimpleNamespace(id=name) for name in ("p1", "p2")]
+
+    place.add_simulated = simulated
+    place.read = lambda pictures, count: (
+        asked.append([pictures, count]) or SimpleNamespace(reading=SimpleNamespace(patches=patches))
+    )
+    demo._read_a_strip_with_the_camera(house)
+    (trial,) = house.notebook.trials(demo.CAMERA_FILM)
+    (reading,) = house.light_table.readings()
+    found["read"] = [
+        asked[:], trial.thing.trial.note, trial.thing.picture, trial.thing.reading == reading.id, house.notebook.film(demo.CAMERA_FILM).thing,
+        [[p.log_exposure, p.density, p.density_sd, p.stain_index] for p in trial.thing.trial.steps[:5]], len(trial.thing.trial.steps), reading.thing.name, reading.thing.source, reading.thing.picture,
+    ]  # fmt: skip
+    asked.clear()
+    looks = [
+        ("running", "ready", 100.0, None), ("running", "works", 110.0, 150.0), ("running", "works", 160.0, None), ("running", "works", 170.0, 168.0), ("finished", "", 0.0, None), ("running", "ready", 0.0, None),
+    ]  # fmt: skip
+
+    def look(run: str) -> Any:
+        status, phase, now_s, due_s = looks[len(asked) - 2]
+        return SimpleNamespace(
+            view=SimpleNamespace(
+                status=status,
+                phase=phase,
+                action=SimpleNamespace(key=f"a{len(asked)}"),
+                now_s=now_s,
+                state=SimpleNamespace(due_s=due_s),
+            )
+        )
+
+    began = clock.now()
+
+    def note(*given: Any) -> str:
+        asked.append([*given, round((clock.now() - began).total_seconds())])
+        return "run"
+
+    house.__dict__["sink"] = SimpleNamespace(begin=note, record=note, look=look)
+    found["an evening"] = [demo._live_an_evening(house, clock, made.model_copy(update={"id": "strip 6"})), asked[:]]
+    looks[2:] = [("running", "works", 0.0, None)] * 500
+    asked.clear()
+    demo._live_an_evening(house, clock, made)
+    found["one without end"] = len(asked)
+    done = list[Any]()
+    with pytest.MonkeyPatch.context() as mine:
+        mine.setattr(demo, "_live_an_evening", lambda workbench, clock, trial: done.append(trial.id) or "the run")
+        mine.setattr(
+            demo,
+            "story_trials",
+            lambda: [
+                made.model_copy(update={"id": f"strip {n}", "controls": WAY | {"temperature_c": 20.0 + n}})
+                for n in (1, 5, 6)
+            ],
+        )
+        demo._fill_story_film(house, clock)
+        found["story"] = [
+            done[:],
+            house.notebook.film(demo.STORY_FILM).thing,
+            [[k.thing.trial.id, k.thing.run, k.thing.made_at] for k in house.notebook.trials(demo.STORY_FILM)],
+        ]
+        for part in ("_fill_shelf", "_fill_other_films", "_read_a_strip_with_the_camera"):
+            mine.setattr(demo, part, lambda workbench, part=part: done.append(part))
+        mine.setattr(demo, "_fill_story_film", lambda workbench, clock: done.append("_fill_story_film"))
+        for kind in ("", "film", "product", "run", "recipe", "trial", "jug"):
+            done.clear()
+            mine.setattr(house.store, "ids", lambda asked, kind=kind: ["x"] if asked == kind else [])
+            found[f"with a {kind or 'nothing'}"] = [
+                outcome(lambda: demo.fill_with_the_demo(house, clock)).replace(str(house.home), ""),
+                done[:],
+            ]
+            if house.store.demo_marks.find(demo.MARK) is not None:
+                found[f"with a {kind or 'nothing'}"].append(
+                    outcome(lambda: demo.fill_with_the_demo(house, clock)) == demo.STORY_FILM and len(done)
+                )
+                mine.setattr(house.store.demo_marks, "find", lambda mark: None)
+                mine.setattr(house.store.demo_marks, "put", lambda *given, **more: None)
+        opened_ = list[Any]()
+        mine.setattr(
+            demo,
+            "open_workbench",
+            lambda home, url, clock=None: (
+                opened_.append([str(url)[-16:], clock and clock.now().isoformat()])
+                or SimpleNamespace(close=lambda: opened_.append("closed"))
+            ),
+        )
+        mine.setattr(demo, "fill_with_the_demo", lambda past, then: "filled")
+        mine.setattr(demo, "SystemClock", lambda: FixedClock(datetime(2031, 11, 5, 9, 7, 8, 9, tzinfo=UTC)))
+        found["made"] = [demo.make_the_demo(Path("home"))[1], opened_]
+    return found
+
+
 @pytest.mark.parametrize(
     "telling",
-    [names, cupboard, ages, contradicted, backups, pictures, mixed, opened],
+    [names, cupboard, ages, contradicted, backups, pictures, mixed, opened, lived],
     ids=lambda telling: telling.__name__,
 )
 def test_what_is_made_of_it_is_what_was_read(darkroom, telling, monkeypatch):
