@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import enum
 import importlib
 import inspect
@@ -79,15 +80,45 @@ def _first_sentence(value: Any) -> str:
     return said or "\N{EN DASH}"
 
 
+def told(thing: Any) -> dict[str, str]:
+    """The sections of a numpydoc docstring by title; what stands before the first is under the empty title."""
+    pieces = SECTION.split(inspect.cleandoc(thing.__doc__ or ""))
+    return {"": pieces[0], **dict(zip(pieces[1::2], pieces[2::2], strict=True))}
+
+
+def named_in(body: str) -> set[str]:
+    """Names of the entries of a section."""
+    heads = re.findall(r"^(\S[^\n]*?)(?: : .*)?$", body, re.MULTILINE)
+    return {name.strip(" *") for head in heads for name in head.split(",")}
+
+
 def _said(thing: Any) -> str:
-    """A numpydoc docstring as Markdown."""
-    text = inspect.cleandoc(thing.__doc__ or "")
-    pieces = SECTION.split(text)
-    out = [_literal(pieces[0].strip()) + "\n"]
-    for title, body in zip(pieces[1::2], pieces[2::2], strict=True):
-        out.append(f"**{title}**\n")
-        out.append(_items(body) + "\n")
-    return "\n".join(out)
+    """A numpydoc docstring as Markdown; names and types that it leaves to the signature are taken from there."""
+    sections = told(thing)
+    head, parameters = sections.pop(""), sections.pop("Parameters", "")
+    items = [_items(parameters)] if parameters else []
+    items += _taken(thing, named_in(parameters))
+    parts = {"Parameters": "\n".join(items)} if items else {}
+    given = "None" if inspect.isclass(thing) else _type(inspect.signature(thing).return_annotation)
+    if given != "None" and not {"Returns", "Yields"} & set(sections):
+        parts["Returns"] = f"- `{given}`"
+    parts |= {title: _items(body) for title, body in sections.items()}
+    return "\n".join([_literal(head.strip()) + "\n", *(f"**{title}**\n\n{body}\n" for title, body in parts.items())])
+
+
+def _taken(thing: Any, said: set[str]) -> list[str]:
+    """Parameters that a docstring leaves to the signature."""
+    if inspect.isclass(thing) and not dataclasses.is_dataclass(thing):
+        return []
+    return [
+        f"- `{one.name}` ({_type(one.annotation)}{'' if one.default is one.empty else ', optional'})"
+        for one in inspect.signature(thing).parameters.values()
+        if one.name not in said
+    ]
+
+
+def _type(annotation: Any) -> str:
+    return annotation if isinstance(annotation, str) else getattr(annotation, "__name__", str(annotation))
 
 
 def _items(body: str) -> str:

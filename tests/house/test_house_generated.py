@@ -49,32 +49,42 @@ def test_the_api_reference_is_that_of_the_source():
         assert (api_pages.FOLDER / name).read_text(encoding="utf-8") == text, f"{name}: run `make docs`"
 
 
-# Public functions whose docstrings lack a section for what they take or give, by room; these figures only ever fall.
-NOT_SAID_YET: dict[str, int] = {"cli": 1, "model": 24, "run": 45, "safety": 45}
-
-
 def unsaid(room: str) -> list[str]:
-    """Public functions of a room whose docstring says too little, with what is missing."""
+    """What of a room's public functions neither signature nor docstring tells: the shape of an array."""
     found = []
     for name, thing in api_pages.public(room):
         if not (inspect.isfunction(thing) or hasattr(thing, "__wrapped__")):
             continue
-        said, signature = inspect.getdoc(thing) or "", inspect.signature(thing)
-        if signature.parameters and "Parameters\n----" not in said:
-            found.append(f"{name}: Parameters")
-        if signature.return_annotation not in (None, "None") and "Returns\n----" not in said:
+        sections, signature = api_pages.told(thing), inspect.signature(thing)
+        said = api_pages.named_in(sections.get("Parameters", ""))
+        arrays = [one.name for one in signature.parameters.values() if re.search("Array|ndarray", str(one.annotation))]
+        found += [f"{name}: {array}" for array in arrays if array not in said]
+        if re.search("Array|ndarray", str(signature.return_annotation)) and "Returns" not in sections:
             found.append(f"{name}: Returns")
     return found
 
 
+# These figures only ever fall.
+NOT_SAID_YET = {"model": 15}
+
+
 @pytest.mark.parametrize("room", api_pages.faces())
-def test_public_functions_say_what_they_take_and_give(room):
-    here = unsaid(room)
-    assert len(here) <= NOT_SAID_YET.get(room, 0), here
+def test_public_functions_say_the_shape_of_arrays(room):
+    assert len(unsaid(room)) == NOT_SAID_YET.get(room, 0), unsaid(room)
 
 
-def test_the_list_of_rooms_that_say_too_little_holds_no_air():
-    assert [room for room, most in NOT_SAID_YET.items() if most and not unsaid(room)] == []
+def test_a_page_of_the_reference_names_every_parameter_and_what_is_given():
+    names = {room: dict(api_pages.public(room)) for room in ("light", "run", "safety")}
+    said = {room: re.split(r"^## ", api_pages.page(room), flags=re.MULTILINE) for room in names}
+    entries = {entry[1:].split("(")[0].split("`")[0]: entry for room in said for entry in said[room]}
+    for room in names.values():
+        for name, thing in room.items():
+            if inspect.isfunction(thing):
+                signature = inspect.signature(thing)
+                asked = re.split(r"^\*\*", entries[name].partition("\n")[2], flags=re.MULTILINE)
+                told = set(re.findall(r"\w+", " ".join(part for part in asked if part.startswith("Parameters"))))
+                assert set(signature.parameters) <= told, name
+                assert signature.return_annotation == "None" or any(part.startswith("Returns") for part in asked), name
 
 
 @pytest.mark.parametrize("example", sorted((ROOT / "examples").glob("*.py")), ids=lambda path: path.stem)

@@ -52,11 +52,6 @@ class Report:
 def without_personal(data: bytes, name: str) -> tuple[bytes, str, tuple[str, ...]]:
     """A picture's bytes without place, time, names and serial numbers.
 
-    Parameters
-    ----------
-    data : bytes
-    name : str
-
     Returns
     -------
     data, ending : bytes, str
@@ -138,7 +133,6 @@ def write_report(folder: Path, pictures: Sequence[Path], said: Mapping[str, Any]
     ----------
     folder : Path
         Must not exist, or be empty.
-    pictures : sequence of Path
     said : mapping
         The reading or the refusal, as JSON.
 

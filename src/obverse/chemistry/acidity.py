@@ -112,7 +112,6 @@ class Acidity:
 
     Parameters
     ----------
-    ph : Estimate
     buffers : tuple of str
         Those that were counted.
     """

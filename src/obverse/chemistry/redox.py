@@ -25,7 +25,6 @@ class BleachReaction:
         Ag oxidised by one mole.
     protons_per_silver : float
         H+ that each Ag needs; 0 where acid takes no part.
-    reaction : str
     """
 
     oxidant: str

@@ -31,7 +31,6 @@ class Curve:
     free : bool
         Nothing is known but that a camera chose it: a shoulder may hide up to two thirds of a small density, and the
         contrast may be off by a third either way.
-    cautions : tuple of Caution
     """
 
     per_density: float = 0.0
@@ -79,7 +78,6 @@ def told(pictures: Sequence[Picture], stops: float | None) -> list[Picture]:
 
     Parameters
     ----------
-    pictures : sequence of Picture
     stops : float or None
         Between neighbours in brightness.
 

@@ -92,7 +92,6 @@ class OpenPanel:
         Between its brightest and its darkest part.
     told_by : str
         What its light under the strip is known from.
-    glare : PanelGlare
     picture : str
         The picture that shows it best.
     """
@@ -152,15 +151,12 @@ class StripReading:
 
     Parameters
     ----------
-    patches : tuple of PatchReading
     reference : OpenPanel
         The open panel and the glare.
-    cautions : tuple of Caution
     corners, area : four (x, y)
         Of the strip, and of the row of patches in it; pixels of the first picture.
     corners_found : bool
         Whether they were looked for, not given.
-    kind : str
     edges : tuple of float
         Where the patches meet along the row, 0 to 1.
     against : tuple of PatchDoubt
@@ -169,7 +165,6 @@ class StripReading:
         The strip's own coordinates.
     layout : Layout, optional
         Where the patches lie in them.
-    pictures : tuple of ReadPicture
     size : (int, int)
         Width and height of the first picture.
     opaque : (left, top, right, bottom), optional

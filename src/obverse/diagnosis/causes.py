@@ -145,7 +145,6 @@ def beliefs(film: KnownFilm | None, controls_known: bool) -> tuple[Array, Array]
     ----------
     film : KnownFilm or None
         None where nothing is known of it.
-    controls_known : bool
     """
     if film is None:
         mean, covariance = PRIOR_MEAN.copy(), np.diag(PRIOR_SD**2)
@@ -174,7 +173,6 @@ def compare(
     ----------
     x, d, sd : (N,) arrays
         Log exposure, density with base, standard uncertainty.
-    base_density : float, optional
     controls, control_sds : dict, optional
         What was done, where known, and how well; usual errors where not stated.
     film : KnownFilm, optional

@@ -67,10 +67,6 @@ def colour_of(
         Of its patches; NaN where a patch has no index.
     others : tuple of pairs of the same
         Other strips of the film, whose usual tint is that of its base.
-
-    Returns
-    -------
-    Colour or None
     """
     own = _at_the_end(density, stain_index)
     if own is None:

@@ -89,10 +89,8 @@ def diagnose_curve(
 
     Parameters
     ----------
-    curve : CharacteristicCurve
     aim : Aim
         What the strip should have been.
-    base_density : float, optional
     controls, control_sds : dict, optional
         What was done to the strip, where known, and how well.
     film : KnownFilm, optional

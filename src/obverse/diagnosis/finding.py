@@ -37,8 +37,6 @@ class Cure:
 
     Parameters
     ----------
-    text : str
-    standing : Standing
     first_developer : bool
         It changes the recipe of the first developer: where a film's notebook weighs all its strips, its word stands.
     """

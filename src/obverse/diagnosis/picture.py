@@ -29,7 +29,6 @@ def diagnose_picture(pictures: Sequence[Picture], reading: StripReading) -> tupl
     ----------
     pictures : sequence of Picture
         What the reading was made from.
-    reading : StripReading
 
     Returns
     -------
@@ -47,11 +46,6 @@ def not_looked_for(pictures: Sequence[Picture], reading: StripReading) -> str:
 
     A halo, a tone curve of a camera or stray light over the edges looks like fog, a leak or a stain, and the comparison was
     learned where none of them was left unknown; elsewhere silence is better than a false alarm.
-
-    Parameters
-    ----------
-    pictures : sequence of Picture
-    reading : StripReading
 
     Returns
     -------

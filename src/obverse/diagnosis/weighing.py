@@ -67,7 +67,6 @@ class Scale:
 
     Parameters
     ----------
-    names : tuple of str
     unit : ndarray
         Size at which a measure turns from counting in proportion to counting by its logarithm.
     low, high : ndarray
@@ -111,7 +110,6 @@ class Weights:
 
     Parameters
     ----------
-    scale : Scale
     terms : ndarray, shape (9, M + 1)
         Log-odds of each term: the constant first.
     pair : float

@@ -24,7 +24,6 @@ class Caution:
         Stable short name, such as ``"temperature.step"``.
     text : str
         One sentence in plain words.
-    level : Level
     where : str
         The step, bath, patch or line it belongs to; may be empty.
     source : str

@@ -90,10 +90,6 @@ def newest_version(kind: type[Document]) -> int | None:
 def printable(text: str) -> str:
     """A name as it may be kept and shown: no sign that hides or turns what stands beside it, none that a database cuts off.
 
-    Parameters
-    ----------
-    text : str
-
     Returns
     -------
     str

@@ -19,7 +19,6 @@ class Estimate:
 
     Parameters
     ----------
-    value : float
     sd : float
         Standard uncertainty, zero or more.
     low90, high90 : float, optional

@@ -26,10 +26,6 @@ def root_between(function: Callable[[float], float], low: float, high: float, *,
     within : float
         How near to the root is near enough; 0 for the last digit.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueError

@@ -16,10 +16,6 @@ def with_point(text: str) -> str:
     ----------
     text : str
         One number; commas between thousands are not looked for.
-
-    Returns
-    -------
-    str
     """
     return text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
 
@@ -48,7 +44,6 @@ def parse_number(text: str, *, where: str, example: str = "12.5") -> float:
 
     Parameters
     ----------
-    text : str
     where : str
         The field or option, for the error.
     example : str
@@ -94,7 +89,6 @@ def regex(pattern: str, flags: int = 0) -> re.Pattern[str]:
 
     Parameters
     ----------
-    pattern : str
     flags : int
         As `re.compile` takes them.
 

@@ -33,7 +33,6 @@ class Source:
     ----------
     text : str
         Book, standard, page or package, in words.
-    standing : Standing
     partly_memory : bool
         True where one of the inputs was from memory; then the screen says so too.
     """

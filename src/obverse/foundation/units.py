@@ -81,7 +81,6 @@ def figures(value: float, kept: int = 3) -> str:
 
     Parameters
     ----------
-    value : float
     kept : int
         Significant figures.
 
@@ -97,10 +96,6 @@ def figures(value: float, kept: int = 3) -> str:
 
 def clock_span(seconds: float) -> str:
     """How long something lasts, as a clock shows it; below zero it is nothing.
-
-    Parameters
-    ----------
-    seconds : float
 
     Returns
     -------
@@ -302,10 +297,6 @@ def unit_named(key: str) -> Unit:
     ----------
     key : str
         As documents name it, such as ``"us_fl_oz"``.
-
-    Returns
-    -------
-    Unit
 
     Raises
     ------

@@ -142,7 +142,6 @@ def survey(picture: Picture, copy: tuple[np.ndarray, int] | None = None) -> Surv
 
     Parameters
     ----------
-    picture : Picture
     copy : (light, step), optional
         Its reduced copy, where that is already at hand.
 
@@ -289,7 +288,6 @@ def find_shapes(seen: Survey, worth: Callable[[int], bool]) -> Iterator[Shape]:
 
     Parameters
     ----------
-    seen : Survey
     worth : callable (area) -> bool
         Whether something of so many pixels of the copy is still worth looking for behind windows.
     """

@@ -73,7 +73,6 @@ def glare_without_card(darkest: float, prior: GlarePrior, grain: Grain | None = 
     darkest : float
         Level of the darkest part of the picture, fraction of the open panel. It lets some light of
         its own through, so that it bounds the glare from above.
-    prior : GlarePrior
     grain : Grain, optional
         Of the patches of the strip.
 

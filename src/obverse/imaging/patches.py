@@ -169,7 +169,6 @@ def place_patches(seen: Profile, count: int, *, whole: bool = False) -> Layout:
 
     Parameters
     ----------
-    seen : Profile
     count : int
         As the person said; it is not questioned here.
     whole : bool

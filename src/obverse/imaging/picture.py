@@ -51,14 +51,12 @@ class Picture:
         Relative exposure as the person said, where the picture states none.
     code_sd : float
         Standard uncertainty of the mean code of an even area beyond rounding: lossy compression.
-    name, media_type, sha256 : str
     scanned : bool
         The file says that a scanner made it.
     simulated : bool
         True where the file says that it was computed by this program.
     metadata : mapping
         What else the file says, plain JSON values.
-    cautions : tuple of Caution
     """
 
     codes: np.ndarray

@@ -35,7 +35,6 @@ class RenderedStrip:
         Rebate before the first patch and after the last.
     rebate_density : float or None
         Density beside and between the pictures; None: the patches reach from edge to edge.
-    perforated : bool
     """
 
     densities: tuple[float, ...]
@@ -141,8 +140,6 @@ class Light:
     ----------
     light : ndarray, shape (H, W, 3)
         Fraction of saturation at exposure 1.
-    strip : RenderedStrip
-    scene : RenderedScene
     """
 
     light: np.ndarray
@@ -180,7 +177,6 @@ def render(
 
     Parameters
     ----------
-    strip, scene
     rng : numpy Generator
         Places of dust, scratches and grain.
     fault : callable, optional

@@ -56,9 +56,6 @@ class Located:
 
     Parameters
     ----------
-    warp : Warp
-    layout : Layout
-    profile : Profile
     masked : bool
         Seen through the window of a holder.
     rivals : int

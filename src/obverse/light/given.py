@@ -12,7 +12,6 @@ def positive(value: float, name: str) -> None:
 
     Parameters
     ----------
-    value : float
     name : str
         Of what was given, for the error.
 

@@ -110,7 +110,6 @@ class Reexposure:
     verdict : {"ample", "likely", "unknown", "too_little"}
     words : str
         The verdict in a sentence, with what it rests on.
-    source : Source
     """
 
     lux: float

@@ -236,10 +236,6 @@ def luminance_caution(luminance_cd_m2: float) -> Caution | None:
     ----------
     luminance_cd_m2 : float
         Of the open gate, cd/m2.
-
-    Returns
-    -------
-    Caution or None
     """
     aim = record("smpte196").value
     low, high = aim["cd_m2"] - aim["cd_m2_tol"], aim["cd_m2"] + aim["cd_m2_tol"]
@@ -259,10 +255,6 @@ def heat_caution(base_tint: str) -> Caution | None:
     ----------
     base_tint : str
         As the film has it: "clear", "grey" or another word.
-
-    Returns
-    -------
-    Caution or None
     """
     if base_tint == "clear":
         return None

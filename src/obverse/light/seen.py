@@ -60,7 +60,6 @@ class Believed:
 
     Parameters
     ----------
-    callier, callier_sd : float
     black_share : float
         Luminance of a black spot over that of the open gate.
     black_factor : float
@@ -114,15 +113,10 @@ def fit_wall(tones: list[Tone], believed: Believed, *, base_density: float, aspe
     ----------
     tones : list of Tone
         Five or more; tones of one place only say nothing of the fall-off.
-    believed : Believed
     base_density : float
         Of the slide's film; on the wall as it is on the densitometer, since a base scatters little.
     aspect : float
         Width over height of the picture on the wall.
-
-    Returns
-    -------
-    WallSeen
 
     Raises
     ------

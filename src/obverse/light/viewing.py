@@ -68,10 +68,6 @@ def wanted_gradient(surround: str) -> float:
     ----------
     surround : {"average", "dim", "dark"}
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     InputError

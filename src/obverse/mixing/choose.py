@@ -36,7 +36,6 @@ def target_g_per_l(component: Component, substance: Substance, *, where: str) ->
 
     Parameters
     ----------
-    component : Component
     substance : Substance
         The one it names.
     where : str
@@ -181,11 +180,6 @@ def serves(role: str, product: Product) -> bool:
     ----------
     role : str
         Such as ``"first_developer"``; developers may stand for one another.
-    product : Product
-
-    Returns
-    -------
-    bool
     """
     return role in product.roles or (role in DEVELOPING and bool(DEVELOPING & set(product.roles)))
 

@@ -72,10 +72,6 @@ def with_controls(formula: Formula, controls: Mapping[str, float]) -> Formula:
     controls : mapping of str to float
         By name, each in its unit.
 
-    Returns
-    -------
-    Formula
-
     Raises
     ------
     InputError

@@ -35,7 +35,6 @@ class Unmatched:
 
     Parameters
     ----------
-    what : str
     theirs, mine : str
         In words with unit; ``"none"`` where it is absent.
     text : str
@@ -87,10 +86,6 @@ def read_bath(
         Role of the bath, such as ``"first_developer"``.
     name : str, optional
         As a person calls it.
-
-    Returns
-    -------
-    Formula
 
     Raises
     ------

@@ -46,7 +46,6 @@ class Insight:
 
     Parameters
     ----------
-    code : str
     text : str
         In plain words, with its range.
     source : str
@@ -127,10 +126,6 @@ def rolls_in(sheet: MixSheet) -> Range | None:
     ----------
     sheet : MixSheet
         A mixed bath.
-
-    Returns
-    -------
-    Range or None
     """
     return next((i.rolls for i in insights(sheet) if i.rolls is not None), None)
 

@@ -28,7 +28,6 @@ class Measured:
         Standard uncertainty of measuring it, same unit.
     fills : int
         How many times the tool is filled.
-    tool : Tool
     words : str
         Such as ``"2 level spoons of 5 mL"``.
     """

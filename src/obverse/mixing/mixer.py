@@ -55,7 +55,6 @@ def mix(
 
     Parameters
     ----------
-    formula : Formula
     volume_ml : float
         Of the finished bath.
     products : sequence of Product
@@ -95,10 +94,6 @@ def refusal(
         The bottles at hand.
     tools : sequence of Tool, optional
         What measures; the usual three where absent.
-
-    Returns
-    -------
-    InputError or None
     """
     try:
         _first_that_works(formula, volume_ml, products, tools, None, lambda *_: None)

@@ -170,7 +170,6 @@ def read_said(
 
     Parameters
     ----------
-    mix : SaidMix
     products : sequence of Product
         Of the person's shelf.
     key, name : str
@@ -384,10 +383,6 @@ def product_called(what: str, products: Sequence[Product]) -> Product | None:
         Such as ``"KMnO4"``, ``"javel"``, ``"pool acid"``, ``"peroxide 10 volumes"``.
     products : sequence of Product
         Of the person's shelf.
-
-    Returns
-    -------
-    Product or None
     """
     part = SaidPart.model_validate({"what": what, "amount": "1 part"})
     return rightly_taken(what, _product(part, products), products) or _named_within(what, products)

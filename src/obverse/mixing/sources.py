@@ -74,10 +74,6 @@ class Brings:
 def contents_of(product: Product) -> tuple[Brings, ...]:
     """What a product brings, per mL or per g of it.
 
-    Parameters
-    ----------
-    product : Product
-
     Returns
     -------
     tuple of Brings
@@ -241,13 +237,8 @@ def candidates(
 
     Parameters
     ----------
-    wanted : Substance
     products : tuple of Product
         The bottles at hand.
-
-    Returns
-    -------
-    tuple of Candidate
 
     Raises
     ------

@@ -106,10 +106,6 @@ def read_pool_document(data: Any, *, where: str = "pool") -> PoolDocument:
     where : str
         What it is called in the error.
 
-    Returns
-    -------
-    PoolDocument
-
     Raises
     ------
     InputError

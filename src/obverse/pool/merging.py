@@ -73,7 +73,6 @@ def merge_strips(
     ----------
     kept, disputed : iterable of LentStrip
         As an earlier merge left them.
-    given : iterable of LentStrip
     withdrawn : collection of str
         Ids that were taken back, before or now.
     known : iterable of Trial, optional
@@ -128,7 +127,6 @@ def fate_by_name(given: Trial, here: Sequence[Trial]) -> tuple[Fate, int | None]
 
     Parameters
     ----------
-    given : Trial
     here : sequence of Trial
         The strips of that film, those put aside among them.
 

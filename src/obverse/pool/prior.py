@@ -89,10 +89,6 @@ def read_prior_document(data: Any, *, where: str = "prior") -> PriorDocument:
     where : str
         What it is called in the error.
 
-    Returns
-    -------
-    PriorDocument
-
     Raises
     ------
     InputError

@@ -60,10 +60,6 @@ def named_aim(name: str) -> Aim:
     name : str
         One of `AIMS`.
 
-    Returns
-    -------
-    Aim
-
     Raises
     ------
     InputError

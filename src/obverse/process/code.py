@@ -30,7 +30,6 @@ def recipe_code(recipe: Recipe, most_characters: int = MOST_CHARACTERS) -> tuple
 
     Parameters
     ----------
-    recipe : Recipe
     most_characters : int, optional
         Longest line that is wanted.
 

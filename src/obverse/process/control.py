@@ -102,7 +102,6 @@ class Control:
         Where the model was made; a prediction beyond is a guess.
     handy_step, small_error : float
         A change that a person would make on purpose, and one that slips in.
-    dosing : DosingError
     axis : str
         Coordinate in which equal steps do about as much: the value, its logarithm, or that of 1 + value / few.
     few : float

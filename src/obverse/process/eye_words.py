@@ -15,8 +15,6 @@ class WordsRead:
 
     Parameters
     ----------
-    grades : tuple of Grade
-    faults : tuple of str
     left : tuple of str
         Clauses not understood, as they stand.
     doubts : tuple of str

@@ -131,10 +131,6 @@ def length_words(length_m: float) -> str:
 def pieces_words(pieces: Iterable[FilmPiece]) -> str:
     """Several kinds of film in one line.
 
-    Parameters
-    ----------
-    pieces : iterable of FilmPiece
-
     Returns
     -------
     str
@@ -146,10 +142,6 @@ def pieces_words(pieces: Iterable[FilmPiece]) -> str:
 def area_of_pieces_m2(pieces: Sequence[FilmPiece]) -> float:
     """Film area of all of them, m2; of one 135-36 where none is named.
 
-    Parameters
-    ----------
-    pieces : sequence of FilmPiece
-
     Returns
     -------
     float
@@ -160,10 +152,6 @@ def area_of_pieces_m2(pieces: Sequence[FilmPiece]) -> float:
 
 def reels_of(pieces: Sequence[FilmPiece]) -> int:
     """Reels that all of them take; one where none is named.
-
-    Parameters
-    ----------
-    pieces : sequence of FilmPiece
 
     Returns
     -------
@@ -207,7 +195,6 @@ def film_said(text: str, *, where: str = "film") -> tuple[FilmPiece, ...]:
 
     Parameters
     ----------
-    text : str
     where : str
         The field, for the error.
 

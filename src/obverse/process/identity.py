@@ -33,10 +33,6 @@ class Named(Protocol):
 def has_evidence(trial: Trial) -> bool:
     """Whether anything was seen on it; a strip that is planned or waits to be read tells nothing.
 
-    Parameters
-    ----------
-    trial : Trial
-
     Returns
     -------
     bool
@@ -47,10 +43,6 @@ def has_evidence(trial: Trial) -> bool:
 
 def content_mark(trial: Trial) -> str:
     """A mark of what was done and seen: the same for the same content, whatever the strip is called.
-
-    Parameters
-    ----------
-    trial : Trial
 
     Returns
     -------
@@ -92,10 +84,6 @@ def strip_id(darkroom: str, trial: Trial, written_at: str = "") -> str:
 def same_strip(one: Trial, other: Trial) -> bool:
     """Whether two entries are one strip: seen alike to the last figure, and not made on two different days.
 
-    Parameters
-    ----------
-    one, other : Trial
-
     Returns
     -------
     bool
@@ -113,10 +101,6 @@ def first_of_each(trials: Sequence[Trial]) -> list[int]:
 
     Of entries with the same content there are as many strips as there are days; one without a day is that of the
     earliest. So the answer does not depend on the order they were written in.
-
-    Parameters
-    ----------
-    trials : sequence of Trial
 
     Returns
     -------
@@ -140,10 +124,6 @@ def first_of_each(trials: Sequence[Trial]) -> list[int]:
 def plain_name(name: str) -> str:
     """A film's name without what people write differently: case, accents, blanks and signs.
 
-    Parameters
-    ----------
-    name : str
-
     Returns
     -------
     str
@@ -158,13 +138,8 @@ def same_film(one: Named, other: Named, *, also: Iterable[str] = ()) -> bool:
 
     Parameters
     ----------
-    one, other : Named
     also : iterable of str
         Names that the person confirmed to be this film.
-
-    Returns
-    -------
-    bool
     """
     names = {plain_name(name) for name in (one.name, *also)}
     return one.box_speed == other.box_speed and plain_name(other.name) in names and plain_name(other.name) != ""

@@ -75,7 +75,6 @@ class FieldProblem:
     ----------
     field : str
         Such as ``"strength[2]"`` or ``"density"``.
-    error : InputError
     """
 
     field: str
@@ -106,7 +105,6 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
 
     Parameters
     ----------
-    label : ProductLabel
     usual : str
         System of a fluid or kitchen measure that names none.
 
@@ -186,10 +184,6 @@ def read_label(label: ProductLabel, *, usual: System = "metric") -> LabelRead:
 
 def label_of(product: Product) -> ProductLabel:
     """A product as its label was typed, to be corrected.
-
-    Parameters
-    ----------
-    product : Product
 
     Returns
     -------

@@ -150,10 +150,6 @@ def what_of(text: str) -> str:
     text : str
         A short name, a key of `WHATS`, or ``density:STOPS``, in stops from the metered mid-tone.
 
-    Returns
-    -------
-    str
-
     Raises
     ------
     InputError
@@ -336,7 +332,6 @@ def parted(
     ----------
     names : sequence of str
         Heads of the columns.
-    body : sequence of TableRow
     match : mapping of str to str
         What the person said columns are; such a column is left alone.
 

@@ -70,10 +70,6 @@ def read_heading(text: str) -> Heading:
     ----------
     text : str
         Such as ``"cine 250, 1+6, 20 C"``, ``"fixer 1+3 working solution; dilution in total parts"``.
-
-    Returns
-    -------
-    Heading
     """
     left = text
     controls: dict[str, float] = {}

@@ -90,12 +90,10 @@ class PastStrip:
         Where the row begins in the text, from 1.
     film, name, made_at : str
         As told; empty where the row does not say.
-    controls, control_sds : dict
     steps, grades, faults, note
         As a `Trial` has them.
     box_speed, base_density : float or None
         Of the film, where the row tells them.
-    remarks : tuple of CellRemark
     """
 
     line: int
@@ -119,8 +117,6 @@ class PastTable:
 
     Parameters
     ----------
-    columns : tuple of TableColumn
-    strips : tuple of PastStrip
     left_out : tuple of CellRemark
         Rows that became no strip, with the reason; `place` is -1.
     held : dict
@@ -167,10 +163,6 @@ def read_past_strips(
         The film of rows that do not name one.
     where : str, optional
         Names the input in an error.
-
-    Returns
-    -------
-    PastTable
 
     Raises
     ------

@@ -175,10 +175,6 @@ def parse_amount(text: str, *, usual: System = "metric", unit: str = "", where: 
     where : str
         The field, for the error.
 
-    Returns
-    -------
-    SaidAmount
-
     Raises
     ------
     InputError
@@ -323,7 +319,6 @@ class SaidPortion:
 
     Parameters
     ----------
-    part : SaidPart
     amount : Interval
         mL, or g where the part was said by weight. Of a spoon: mL; `grams` what it weighs as a powder.
     quantity : str
@@ -448,10 +443,6 @@ class SaidMix(Document):
         volume_ml : float, optional
             Of the bath; where absent, as much as was said.
 
-        Returns
-        -------
-        tuple of SaidPortion
-
         Raises
         ------
         InputError
@@ -516,10 +507,6 @@ def parse_mix(text: str, *, usual: System = "metric", where: str = "mix") -> Sai
         System of a kitchen or fluid measure that names none.
     where : str
         The field, for the error.
-
-    Returns
-    -------
-    SaidMix
 
     Raises
     ------

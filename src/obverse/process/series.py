@@ -65,10 +65,6 @@ def read_series(data: Any, *, where: str = "series") -> Series:
     where : str, optional
         Names the input in an error.
 
-    Returns
-    -------
-    Series
-
     Raises
     ------
     InputError

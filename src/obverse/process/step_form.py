@@ -84,7 +84,6 @@ def step_in_words(step: Step, names: Mapping[str, str]) -> dict[str, str]:
 
     Parameters
     ----------
-    step : Step
     names : mapping of str to str
         Names of the steps of the process, by key.
 
@@ -208,7 +207,6 @@ def in_own_words(step: Step, names: Mapping[str, str]) -> tuple[tuple[str, str],
 
     Parameters
     ----------
-    step : Step
     names : mapping of str to str
         Names of the steps of the process, by key.
 
@@ -232,7 +230,6 @@ def reading_of(step: Step, names: Mapping[str, str]) -> str:
 
     Parameters
     ----------
-    step : Step
     names : mapping of str to str
         Names of the steps of the process, by key.
 

@@ -103,10 +103,6 @@ def read_time(text: str, *, where: str = "time") -> StepFields:
 def tell_time(step: Step) -> str:
     """The time of a step, as `read_time` reads it.
 
-    Parameters
-    ----------
-    step : Step
-
     Returns
     -------
     str
@@ -281,10 +277,6 @@ def read_agitation(text: str, *, where: str = "agitation") -> Agitation:
 def tell_agitation(agitation: Agitation) -> str:
     """Agitation as `read_agitation` reads it.
 
-    Parameters
-    ----------
-    agitation : Agitation
-
     Returns
     -------
     str
@@ -437,10 +429,6 @@ def _take_renewal(whole: str, where: str) -> tuple[Renewal | None, str]:
 
 def renewal_told(renewal: Renewal) -> str:
     """How a bath is topped up and restored.
-
-    Parameters
-    ----------
-    renewal : Renewal
 
     Returns
     -------

@@ -19,10 +19,6 @@ def substance_of(words: str) -> str:
     ----------
     words : str
         Such as ``"Iron(III) chloride"``, ``"sodium hydrosulphite"``, ``"E224 potassium metabisulphite"``.
-
-    Returns
-    -------
-    str
     """
     known = _names()
     for tried in _ways(words):

@@ -38,16 +38,7 @@ class TableRow:
 
 
 def unaccented(text: str) -> str:
-    """In small letters without their accents, for words of other languages that are written either way.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-    """
+    """In small letters without their accents, for words of other languages that are written either way."""
     return "".join(sign for sign in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(sign))
 
 
@@ -60,10 +51,6 @@ def table_text(data: bytes, *, where: str = "table") -> str:
         The whole file.
     where : str, optional
         Names the input in an error.
-
-    Returns
-    -------
-    str
 
     Raises
     ------

@@ -101,10 +101,6 @@ class UnitsShown(Document):
         where : str
             The field, for the error.
 
-        Returns
-        -------
-        UnitsShown
-
         Raises
         ------
         InputError
@@ -126,30 +122,12 @@ class UnitsShown(Document):
         return ounce if volume_ml >= LEAST_FLUID_OUNCES * ounce.size else unit_named(f"{self.spoons}_tsp")
 
     def volume(self, volume_ml: float) -> str:
-        """A volume: ``"500 mL"``, or ``"16.9 US fl oz (500 mL)"``.
-
-        Parameters
-        ----------
-        volume_ml : float
-
-        Returns
-        -------
-        str
-        """
+        """A volume: ``"500 mL"``, or ``"16.9 US fl oz (500 mL)"``."""
         plain = unit_named("ml").tell(volume_ml, figures_kept=FIGURES)
         return plain if self.fluids == "metric" else f"{self._fluid_unit(volume_ml).tell(volume_ml)} ({plain})"
 
     def mass(self, mass_g: float) -> str:
-        """A mass: ``"12.5 g"``, or ``"0.441 oz (12.5 g)"``.
-
-        Parameters
-        ----------
-        mass_g : float
-
-        Returns
-        -------
-        str
-        """
+        """A mass: ``"12.5 g"``, or ``"0.441 oz (12.5 g)"``."""
         plain = unit_named("g").tell(mass_g, figures_kept=FIGURES)
         return plain if self.masses == "g" else f"{unit_named('oz').tell(mass_g)} ({plain})"
 
@@ -158,13 +136,8 @@ class UnitsShown(Document):
 
         Parameters
         ----------
-        amount : float
         unit : str
             mL or g; anything else is shown as it is.
-
-        Returns
-        -------
-        str
         """
         plain = f"{amount:g} {unit}"
         if unit == "mL" and self.fluids != "metric":
@@ -174,42 +147,15 @@ class UnitsShown(Document):
         return plain
 
     def degrees_of(self, temperature_c: float) -> float:
-        """A temperature as a number in these units.
-
-        Parameters
-        ----------
-        temperature_c : float
-
-        Returns
-        -------
-        float
-        """
+        """A temperature as a number in these units."""
         return unit_named(self.temperature).from_house(temperature_c)
 
     def degrees_apart(self, difference_c: float) -> float:
-        """A difference or an uncertainty of temperatures as a number in these units.
-
-        Parameters
-        ----------
-        difference_c : float
-
-        Returns
-        -------
-        float
-        """
+        """A difference or an uncertainty of temperatures as a number in these units."""
         return difference_c / unit_named(self.temperature).size
 
     def temperature_of(self, temperature_c: float) -> str:
-        """A temperature: ``"20 °C"`` or ``"68 °F"``.
-
-        Parameters
-        ----------
-        temperature_c : float
-
-        Returns
-        -------
-        str
-        """
+        """A temperature: ``"20 °C"`` or ``"68 °F"``."""
         return f"{_plain(self.degrees_of(temperature_c), 1)} \N{DEGREE SIGN}{self.temperature.upper()}"
 
     def said_temperature(self, text: str, *, where: str, bare: str = "c") -> float:
@@ -217,7 +163,6 @@ class UnitsShown(Document):
 
         Parameters
         ----------
-        text : str
         where : str
             The field, for the error.
         bare : str
@@ -241,7 +186,6 @@ class UnitsShown(Document):
 
         Parameters
         ----------
-        text : str
         where : str
             The field, for the error.
         bare : str
@@ -260,29 +204,11 @@ class UnitsShown(Document):
         return _typed(text, unit_named(bare), where=where, examples=("2.5", "2.5 m or 8 ft")) / MM_PER_M
 
     def room(self, volume_m3: float) -> str:
-        """How large a room is: ``"12 m3"``, or ``"424 cu ft"``.
-
-        Parameters
-        ----------
-        volume_m3 : float
-
-        Returns
-        -------
-        str
-        """
+        """How large a room is: ``"12 m3"``, or ``"424 cu ft"``."""
         return self._room_unit.tell(volume_m3)
 
     def room_of(self, volume_m3: float) -> str:
-        """The size of a room as a field of a form shows it: ``"12"`` m3 or ``"423.8"`` cu ft.
-
-        Parameters
-        ----------
-        volume_m3 : float
-
-        Returns
-        -------
-        str
-        """
+        """The size of a room as a field of a form shows it: ``"12"`` m3 or ``"423.8"`` cu ft."""
         return figures(self._room_unit.from_house(volume_m3), FIGURES)
 
     @property
@@ -299,7 +225,6 @@ class UnitsShown(Document):
 
         Parameters
         ----------
-        text : str
         where : str
             The field, for the error.
         bare : str
@@ -375,29 +300,11 @@ class UnitsShown(Document):
         return f"{first.removesuffix(f' {unit}') if unit else first}{found[2]}{tell(_value(found[3]))}"
 
     def temperatures(self, low_c: float, high_c: float) -> str:
-        """A window of temperatures: ``"18 to 24 °C"`` or ``"64.4 to 75.2 °F"``.
-
-        Parameters
-        ----------
-        low_c, high_c : float
-
-        Returns
-        -------
-        str
-        """
+        """A window of temperatures: ``"18 to 24 °C"`` or ``"64.4 to 75.2 °F"``."""
         return f"{self.temperature_of(low_c).rsplit(' ', 1)[0]} to {self.temperature_of(high_c)}"
 
     def length(self, length_m: float) -> str:
-        """A length: ``"1.2 m"``, or ``"3.94 ft"``; under a foot in inches.
-
-        Parameters
-        ----------
-        length_m : float
-
-        Returns
-        -------
-        str
-        """
+        """A length: ``"1.2 m"``, or ``"3.94 ft"``; under a foot in inches."""
         length_mm = length_m * MM_PER_M
         if self.lengths == "metric":
             return unit_named("m" if length_m >= 1 else "mm").tell(length_mm)
@@ -405,16 +312,7 @@ class UnitsShown(Document):
         return (foot if length_mm >= LEAST_FEET * foot.size else unit_named("in")).tell(length_mm)
 
     def per_litre(self, ml_per_l: float) -> str:
-        """An amount per litre: ``"8 mL/L"``, or ``"8 mL/L (4 mL in my tank)"``.
-
-        Parameters
-        ----------
-        ml_per_l : float
-
-        Returns
-        -------
-        str
-        """
+        """An amount per litre: ``"8 mL/L"``, or ``"8 mL/L (4 mL in my tank)"``."""
         plain = f"{ml_per_l:.4g} mL/L"
         return plain if self.tank_ml is None else f"{plain} ({ml_per_l * self.tank_ml / ML_PER_L:.3g} mL in my tank)"
 
@@ -425,16 +323,7 @@ TYPED_DIGITS = 6
 
 
 def has_house_units(text: str) -> bool:
-    """Whether a sentence holds a figure in C, mL, g or m3, which another setting would tell otherwise.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a sentence holds a figure in C, mL, g or m3, which another setting would tell otherwise."""
     return bool(_ANY_UNIT.search(text))
 
 
@@ -443,7 +332,6 @@ def retold_in(units: UnitsShown, told: Any, *, only: Collection[str] = ()) -> An
 
     Parameters
     ----------
-    units : UnitsShown
     told : Any
         A JSON document or a part of it.
     only : collection of str

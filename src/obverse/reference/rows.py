@@ -47,7 +47,6 @@ class Uncertainty:
 
     Parameters
     ----------
-    kind : UncertaintyKind
     value : float or mapping of str to float
         In the unit of the record; a mapping where the parts of a value have their own.
     """
@@ -72,14 +71,12 @@ class Record:
         Unit of `value`; empty for a pure number.
     uncertainty : Uncertainty or None
         None where the source gives none.
-    source : Source
     valid : tuple of float or None
         Least and greatest value for which the house uses it without a caution, in `unit`; None where not limited.
     place : str
         Page, table, address or section in the source; empty where the collector noted none.
     inputs : dict
         What the value belongs to (temperature, formula, ...).
-    note : str
     """
 
     key: str
@@ -307,10 +304,6 @@ def record(key: str) -> Record:
     key : str
         Such as ``"mm.ammonia"``.
 
-    Returns
-    -------
-    Record
-
     Raises
     ------
     KeyError
@@ -341,12 +334,7 @@ def number(key: str) -> float:
 
 @cache
 def incompatible_pairs() -> tuple[IncompatiblePair, ...]:
-    """The pairs that must not meet, worst first.
-
-    Returns
-    -------
-    tuple of IncompatiblePair
-    """
+    """The pairs that must not meet, worst first."""
     return tuple(
         IncompatiblePair(
             key=row["key"],
@@ -365,32 +353,17 @@ def incompatible_pairs() -> tuple[IncompatiblePair, ...]:
 
 @cache
 def hazard_rows() -> tuple[HazardRow, ...]:
-    """GHS rows as recorded.
-
-    Returns
-    -------
-    tuple of HazardRow
-    """
+    """GHS rows as recorded."""
     return tuple(HazardRow(r["substance"], r["codes"], _source(r)) for r in _load("ghs"))
 
 
 @cache
 def shelf_life_rows() -> tuple[ShelfLifeRow, ...]:
-    """Working life rows as recorded.
-
-    Returns
-    -------
-    tuple of ShelfLifeRow
-    """
+    """Working life rows as recorded."""
     return tuple(ShelfLifeRow(r["solution"], r["life"], r["sign_of_failure"], _source(r)) for r in _load("shelf_life"))
 
 
 @cache
 def waste_jug_rows() -> tuple[WasteJugRow, ...]:
-    """Waste jugs as recorded.
-
-    Returns
-    -------
-    tuple of WasteJugRow
-    """
+    """Waste jugs as recorded."""
     return tuple(WasteJugRow(r["jug"], r["accepts"], r["never"], _source(r)) for r in _load("waste_jugs"))

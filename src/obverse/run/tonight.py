@@ -19,7 +19,6 @@ def tonight(
 
     Parameters
     ----------
-    process : Process
     without : sequence of str
         Keys of steps that are left out.
     again : sequence of str

@@ -103,10 +103,6 @@ def strips_apart(x: ArrayLike, *, least_sd: float) -> tuple[int, ...]:
         Readings in order, shape (N,).
     least_sd : float
         No spread of readings is taken for less than this.
-
-    Returns
-    -------
-    tuple of int
     """
     values = _values(x, 1)
     _sigma(least_sd)

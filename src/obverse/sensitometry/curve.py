@@ -55,7 +55,6 @@ class CharacteristicCurve:
         Curves that the readings allow.
     base_draws : (M,) array
         Base density in each draw.
-    base_known : bool
     midtone_density : float
         Above base.
     """

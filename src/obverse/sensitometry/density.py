@@ -14,6 +14,7 @@ def projection_density(diffuse_density: ArrayLike, callier_q: float) -> Array:
     Parameters
     ----------
     diffuse_density : array_like
+        Of any shape.
     callier_q : float
         Never below 1; grows with grain and with the degree of development.
 

@@ -123,7 +123,6 @@ def recognise(
 
     Parameters
     ----------
-    readings : ReadingList
     base_density, box_speed : float, optional
         As the person states them; with the speed absolute log exposures can be converted.
 
@@ -169,10 +168,6 @@ def converted(
         Of the doubt.
     base_density, box_speed : float, optional
         Where the conversion needs them.
-
-    Returns
-    -------
-    ReadingList
 
     Raises
     ------

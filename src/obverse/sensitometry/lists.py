@@ -36,7 +36,6 @@ class ReadingList:
 
     Parameters
     ----------
-    log_exposure, density : tuple of float
     density_sd : tuple of float or None
         None where the list does not state one.
     keywords : dict
@@ -281,10 +280,6 @@ def write_csv(readings: ReadingList) -> str:
     ----------
     readings : ReadingList
         As read.
-
-    Returns
-    -------
-    str
     """
     with_sd = any(sd is not None for sd in readings.density_sd)
     out = io.StringIO()
@@ -299,15 +294,10 @@ def write_cgats(readings: ReadingList, *, created: str, descriptor: str = "") ->
 
     Parameters
     ----------
-    readings : ReadingList
     created : str
         Date and time in ISO 8601; the caller has the clock.
     descriptor : str
         What was read, on one line.
-
-    Returns
-    -------
-    str
     """
     stated = any(sd is not None for sd in readings.density_sd)
     fields = ["SAMPLE_ID", "LOG_EXPOSURE", "D_VIS"] + (["STDEV_D"] if stated else [])

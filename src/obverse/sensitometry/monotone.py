@@ -349,12 +349,6 @@ def fit_monotone(
         Standard uncertainty of each log exposure, independent from reading to reading.
     firmness : float
         How many readings it would take to outweigh `sd`.
-    draws : int
-    seed : int
-
-    Returns
-    -------
-    MonotoneFit
     """
     problem = _Problem(x, d, np.hypot(sd, FINEST_SD), np.zeros_like(x) if x_sd is None else x_sd)
     modes: list[_Mode] = []

@@ -51,10 +51,6 @@ def shutter_words(time_s: float) -> str:
     time_s : float
         Greater than 0.
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> shutter_words(0.0166)
@@ -186,7 +182,6 @@ def read_frames(
 
     Parameters
     ----------
-    shots : tuple of Shot
     densities : sequence of float
         One for each frame not skipped, in the order of shooting.
     skipped : set of int

@@ -41,7 +41,6 @@ def process_sheet_pdf(
 
     Parameters
     ----------
-    plan : RunPlan
     recipe : Recipe, optional
         Whose document goes into the QR code where it fits.
     recipe_text : str

@@ -19,7 +19,6 @@ def wall_sheet_pdf(link: str, *, until: datetime, places: int, paper: str = "a4"
         When it lets nobody in any more, as the clock on the wall says it.
     places : int
         How many devices it lets in.
-    paper : str
 
     Returns
     -------

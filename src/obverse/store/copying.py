@@ -24,7 +24,6 @@ class Contents:
 
     Parameters
     ----------
-    revisions, events, blobs : int
     digest : str
         SHA-256 in hex. Two stores of the same digest hold the same, on whatever database.
     """

@@ -284,10 +284,6 @@ def file_address(path: Path) -> URL:
     ----------
     path : Path
         Of the notebook file.
-
-    Returns
-    -------
-    URL
     """
     return URL.create("sqlite", database=str(path))
 

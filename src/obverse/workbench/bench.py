@@ -122,7 +122,6 @@ class AsSaid:
 
     Parameters
     ----------
-    formula : Formula
     volume_ml : float or None
         None where only proportions were said.
     choices : mapping of str to str

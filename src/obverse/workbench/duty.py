@@ -16,7 +16,6 @@ class Duty:
         Who has said that they do it; empty where nobody has.
     run, formula : str
         The evening it comes from and the key of the bath, where it comes from one.
-    overdue : bool
     by_s : float or None
         Until when, seconds since 1970 UTC; None where nobody knows.
     """

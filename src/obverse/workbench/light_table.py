@@ -256,7 +256,6 @@ class TakenList:
 
     Parameters
     ----------
-    readings : ReadingList
     standing_against : Doubt or None
         The gravest thing that speaks against making a curve of it; None where one can be made.
     beside : tuple of Doubt

@@ -104,7 +104,6 @@ class GivenFilm:
     ----------
     page : PoolPage
         As it stands afterwards.
-    merged : MergedStrips
     refused : str
         Why it is left out; empty where it is taken.
     """
@@ -217,7 +216,6 @@ class Lending(Place):
 
         Parameters
         ----------
-        film_ids : sequence of str
         persons : bool
             True leaves the persons' names on the strips.
         """
@@ -497,11 +495,6 @@ def call_the_same(pool: Lending, notebook: Notebook, page_id: str, film_id: str)
 
 def series_of(film: FilmStock, trials: Sequence[Trial]) -> Series:
     """Strips of another darkroom as a series of that film.
-
-    Parameters
-    ----------
-    film : FilmStock
-    trials : sequence of Trial
 
     Returns
     -------

@@ -79,8 +79,6 @@ class PooledFilm:
         Of the film and the content of its strips.
     packed : bytes
         Its strips, ready to travel.
-    darkrooms : int
-    strips : int
     """
 
     id: str
@@ -95,8 +93,6 @@ class KnownPool:
 
     Parameters
     ----------
-    films : tuple of PooledFilm
-    darkrooms : int
     unsealed : int
         Documents without a seal.
     unread : tuple of str
@@ -141,10 +137,6 @@ def films_of_pool(sources: Iterable[PoolSource]) -> KnownPool:
     ----------
     sources : iterable of PoolSource
         They are read one after another; only the strips are held.
-
-    Returns
-    -------
-    KnownPool
     """
     unsealed, unread = 0, []
     # What is held of a document: when it was made, by whom, its films packed small.
@@ -272,20 +264,14 @@ def learn(
 
     Parameters
     ----------
-    pool : KnownPool
     darkroom : LendingDarkroom
         Who learns.
-    made_at : datetime
     hands : callable
         Gives an executor; asked anew where one broke.
     parts : Path
         Folder in which each chunk is kept until all is done.
     heard : callable, optional
         Told after each chunk how many are done, and of how many.
-
-    Returns
-    -------
-    Learned
 
     Raises
     ------
@@ -414,10 +400,6 @@ def _by_all_hands(
 def processes(count: int) -> Hands:
     """So many processes of this machine.
 
-    Parameters
-    ----------
-    count : int
-
     Returns
     -------
     callable
@@ -528,14 +510,5 @@ def _document(
 
 
 def read_folder(folder: str) -> KnownPool:
-    """The films of a folder, a file or an address.
-
-    Parameters
-    ----------
-    folder : str
-
-    Returns
-    -------
-    KnownPool
-    """
+    """The films of a folder, a file or an address."""
     return films_of_pool(read_pool(folder))

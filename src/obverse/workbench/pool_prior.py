@@ -36,10 +36,6 @@ def priors_of(store: Store) -> Repository[AdoptedPrior]:
 def said_of(document: PriorDocument) -> str:
     """What was learned, from what, and how it does on films left out.
 
-    Parameters
-    ----------
-    document : PriorDocument
-
     Returns
     -------
     str
@@ -68,8 +64,6 @@ def adopt(store: Store, document: PriorDocument, *, even_so: bool = False) -> St
 
     Parameters
     ----------
-    store : Store
-    document : PriorDocument
     even_so : bool
         True adopts what was changed since it was sealed, as unsealed.
 
@@ -102,14 +96,6 @@ def adopted(store: Store) -> AdoptedPrior | None:
 
 def population_of(document: PriorDocument) -> Population:
     """What a document says, as the notebook takes it.
-
-    Parameters
-    ----------
-    document : PriorDocument
-
-    Returns
-    -------
-    Population
 
     Raises
     ------

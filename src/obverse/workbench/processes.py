@@ -706,7 +706,6 @@ def said_mix(text: str, others: Mapping[str, str] = MappingProxyType({})) -> tup
 
     Parameters
     ----------
-    text : str
     others : mapping of str to str
         The mixes of other steps, by what they are called: a bath may be said to be another with a change.
     """

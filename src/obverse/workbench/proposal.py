@@ -24,7 +24,6 @@ def next_strips(series: Series, **how: Any) -> NextStrips:
 
     Parameters
     ----------
-    series : Series
     **how
         As `obverse.inference.next_strips` takes them.
 
@@ -52,11 +51,6 @@ def against_the_word(trial: Trial, proposal: Suggestion) -> str:
     ----------
     trial : Trial
         The strip it is compared with.
-    proposal : Suggestion
-
-    Returns
-    -------
-    str
     """
     grades: dict[str, str] = {grade.of: grade.grade for grade in trial.grades}
 

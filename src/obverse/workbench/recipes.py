@@ -87,7 +87,6 @@ class RecipeTaken:
 
     Parameters
     ----------
-    id : str
     new : bool
         False where the same document stood here already.
     follows : int

@@ -44,7 +44,6 @@ def density_at(picture: Picture, place: Point, panel: Point) -> tuple[Estimate, 
 
     Parameters
     ----------
-    picture : Picture
     place, panel : (x, y)
         In pixels: the metered place, and open panel near it.
 

@@ -21,7 +21,6 @@ def simulated_bracket(
 
     Parameters
     ----------
-    seed : int
     densities : sequence of float, optional
         Patches of the strip, from the first corner. Default: a falling curve of eleven.
 

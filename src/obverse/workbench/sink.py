@@ -211,7 +211,6 @@ class EveningLook:
 
     Parameters
     ----------
-    run : str
     seq : int
         How many events it has.
     speed : float
@@ -220,7 +219,6 @@ class EveningLook:
         What is asked where date and steady clock have parted.
     anchored : bool
         Its clock runs; from the first start on, though that was taken back.
-    view : RunView
     """
 
     run: str
@@ -299,7 +297,6 @@ class LoggedEvent:
 
     Parameters
     ----------
-    seq : int
     title : str
         Of the action it belongs to; empty where it belongs to none.
     event : Event
@@ -312,7 +309,6 @@ class LoggedEvent:
         What was corrected since, as it truly was.
     of_kind : str
         What a correction corrects.
-    correctable : bool
     """
 
     seq: int
@@ -464,7 +460,6 @@ class Sink(Place):
 
         Parameters
         ----------
-        of : Recipe or Process
         request : mapping
             Tank and temperature, where they are not those of the process.
 

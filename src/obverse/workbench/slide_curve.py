@@ -205,10 +205,6 @@ def learned_spread(usual: float, alike: Sequence[Estimate]) -> float:
         Of strips in general.
     alike : sequence of Estimate
         Log exposure of the mid-tone of each own strip.
-
-    Returns
-    -------
-    float
     """
     if len(alike) < 2:
         return usual

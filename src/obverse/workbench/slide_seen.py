@@ -42,7 +42,6 @@ class Departure:
         In stops of light, or in density.
     told : bool
         Whether it is more than its doubt.
-    words : str
     """
 
     key: str
@@ -63,7 +62,6 @@ class SlideSeen:
     ----------
     log_exposure, promised, promised_sd, seen, seen_sd, off_sd : (N,) arrays
         `off_sd`: what the three departures leave, in standard uncertainties.
-    departures : tuple of Departure
     """
 
     name: str
@@ -129,7 +127,6 @@ def slide_seen(
 
     Parameters
     ----------
-    curve : SlideCurve
     log_exposure : sequence of float
         As noted, against the metered mid-tone at box speed.
     density : sequence of float

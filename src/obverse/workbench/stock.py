@@ -42,7 +42,6 @@ def stock_told(
         The person's products by key; of others nothing is known.
     bottles : iterable of Bottle
         Those on the shelf.
-    today : date
     """
     told = []
     standing = tuple(bottles)

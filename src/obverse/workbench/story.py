@@ -332,7 +332,6 @@ def learned(fit: FilmFit, before: FilmFit | None = None) -> list[LearnedRow]:
 
     Parameters
     ----------
-    fit : FilmFit
     before : FilmFit, optional
         The film as it was known before any of its strips.
     """

@@ -46,7 +46,6 @@ class StripFiles:
 
     Parameters
     ----------
-    files : tuple of Path
     pictures : tuple of Picture
         Decoded by the response that pictures of the empty panel showed, where there were any.
     """

@@ -86,7 +86,6 @@ class WallAim:
 
     Parameters
     ----------
-    aim : Aim
     gate_cd_m2, black_cd_m2 : float
         Luminance of the open gate, and of a black spot.
     steps_of_wall : float
@@ -99,7 +98,6 @@ class WallAim:
         Steps that an average scene shows with that one.
     index_stops : float
         How much more (positive) or less exposure the mid-tone of this aim asks for than that one's.
-    prices : tuple of Price
     """
 
     aim: Aim

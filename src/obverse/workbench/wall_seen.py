@@ -193,7 +193,6 @@ def close_loop(
     ----------
     pictures : sequence of Picture
         One of the whole scale, or one for each frame of a roll, camera and exposure unchanged.
-    asked : ScaleAsked
     screen : Screen
         The projector as it was entered.
     panel : Picture, optional

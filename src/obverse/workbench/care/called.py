@@ -74,10 +74,6 @@ def called(name: str, own: Mapping[str, Product], formulas: Mapping[str, Formula
         The person's products by their names and keys, in small letters.
     formulas : mapping of str to Formula
         Baths that are known here, by key.
-
-    Returns
-    -------
-    Called
     """
     plain = name.strip().lower()
     if plain in own:
