@@ -121,10 +121,12 @@ def test_every_page(demo_house, page_at, picture_of):
             wrong.extend(f"{at}: {one}" for one in page.evaluate(TOO_SMALL, TARGET_PX))
             if overflow(page) > 0:
                 wrong.append(f"{at}: {overflow(page)} px too wide")
-            if width == PHONE or (width == LAPTOP and WIDE.fullmatch(address.split("?")[0])):
-                wrong.extend(f"{at}: {one}" for one in findings_of_axe(page))
-                picture_of(page, "demo" + address.split("?")[0].replace("/", "-").rstrip("-"))
-        page.set_viewport_size({"width": PHONE, "height": 2400})
+            path = address.split("?")[0]
+            if width == PHONE or (width == LAPTOP and WIDE.fullmatch(path)):
+                # Contrast is two thirds of what axe does, and seldom another thing where there is more room.
+                same = width == LAPTOP and path not in PLACES
+                wrong.extend(f"{at}: {one}" for one in findings_of_axe(page, but=["color-contrast"] if same else []))
+                picture_of(page, "demo" + path.replace("/", "-").rstrip("-"))
         if not colours:
             # That the count can tell.
             light, of_light = beyond_red(page, windows=1)

@@ -8,26 +8,43 @@ from .conftest import PHONE, wait_until
 from .test_sink_evening import begin, look
 from .touching import until_it_heeds
 
+# Of a page that is looked at for its colours alone: what is half as large takes a quarter of the painting, and a line of one
+# pixel is half as bright then, not gone.
+HALF = 0.5
+TALL_PX = 2400
+
 
 def beyond_red(page, windows=8) -> tuple[int, int]:
-    """Pixels that hold green or blue, and all pixels, window by window down the page."""
+    """Pixels that hold green or blue, and all pixels, window by window down the page at half its size."""
     from imagecodecs import png_decode
 
     found = whole = 0
     tab = page.context.new_cdp_session(page)
+    size = page.viewport_size
+
+    def seen_as(height: int, scale: float) -> None:
+        metrics = {"width": size["width"], "height": height, "deviceScaleFactor": scale, "mobile": False}
+        tab.send("Emulation.setDeviceMetricsOverride", metrics)
+
+    seen_as(TALL_PX, HALF)
     for number in range(windows):
         # Asked anew each time: a page may still grow while it is looked at.
         if page.evaluate("number => number * innerHeight >= document.documentElement.scrollHeight", number):
             break
-        page.evaluate("number => scrollTo(0, number * innerHeight)", number)
-        page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        page.evaluate(
+            """number => {
+              scrollTo(0, number * innerHeight);
+              return new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
+            }""",
+            number,
+        )
         # Packed in haste: the packing is most of the work, and the file is thrown away.
         shot = tab.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
         pixels = png_decode(b64decode(shot["data"]))
         found += int(np.count_nonzero(pixels[..., 1] | pixels[..., 2]))
         whole += pixels.shape[0] * pixels.shape[1]
-    tab.detach()
     page.evaluate("scrollTo(0, 0)")
+    seen_as(size["height"], 1)
     return found, whole
 
 
