@@ -67,6 +67,8 @@ SHORT = 4
 PATIENCE, PATIENCE_S = 4, 30
 # Where the house is loaded anew, loading it counts in the time; test files that were not measured, at most so many of them.
 LOADING, MOST_BY_NAME = 3, 8
+# Test files that name a class, so many of them, answer for what stands in its body.
+MOST_THAT_NAME = 3
 TOLD = "tests/unit/test_told_everything.py"
 # What a reader of the house once changed, and no test noticed; each was made again and seen red by test_told_baths or test_told_strips.
 ONCE = (
@@ -377,6 +379,14 @@ class _Map:
         found = [
             self.items[file][test] for _, file, due in sorted(chosen) for _, test in due if test in self.items[file]
         ]
+        if made := _class_around(mutant):
+            # Made where the module is loaded, no line that a test runs shows it: asked first are the quickest files that name the class.
+            naming = sorted(
+                (sum(one.call_s + one.setup_s for one in ran.values()), file)
+                for file, ran in self.ran.items()
+                if made in _words(file)
+            )
+            found = [item for _, file in naming[:MOST_THAT_NAME] for item in self.items[file].values()] + found
         by_name = sorted((-_mentions(file, mutant.file), file) for file in self.items if file not in self.ran)
         return found + [
             item for mentions, file in by_name[:MOST_BY_NAME] if mentions for item in self.items[file].values()
@@ -387,8 +397,22 @@ class _Map:
 def _mentions(test: str, file: str) -> int:
     """How many names of a module a test file has that was not measured; none where it is not about it."""
     names = {one.name for one in ast.walk(_tree(file)) if isinstance(one, (ast.FunctionDef, ast.ClassDef))}
-    words = set(re.findall(r"\w+", (ROOT / test).read_text(encoding="utf-8")))
-    return len({Path(file).stem, *(name for name in names if len(name) > SHORT)} & words)
+    return len({Path(file).stem, *(name for name in names if len(name) > SHORT)} & _words(test))
+
+
+@functools.cache
+def _words(test: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", (ROOT / test).read_text(encoding="utf-8")))
+
+
+def _class_around(mutant: Mutant) -> str:
+    """The class whose body a mutant stands in, outside of its functions; empty where there is none."""
+    name, body = "", _tree(mutant.file).body
+    while here := next((one for one in body if _first_line(one) <= mutant.line <= (one.end_lineno or 0)), None):
+        if not isinstance(here, ast.ClassDef):
+            return "" if isinstance(here, (ast.FunctionDef, ast.AsyncFunctionDef)) else name
+        name, body = here.name, here.body
+    return name
 
 
 @functools.cache
