@@ -104,6 +104,9 @@ PLAN = RunPlan(
 )  # fmt: skip
 # Nothing after the rinse of the fixer; and a plan that takes no time at all.
 UP_TO_THE_RINSE = PLAN.model_copy(update={"actions": ACTIONS[:-1]})
+NOT_PREPARED = PLAN.model_copy(
+    update={"actions": tuple(one for one in ACTIONS if one.kind != "prepare"), "lives": LIVES[1:]}
+)
 OF_NO_TIME = PLAN.model_copy(update={"actions": (by_hand("lay_out", "lay_out", 0), by_hand("clear_up", "clear_up", 0))})
 
 
@@ -191,6 +194,14 @@ WALKS: dict[str, tuple[RunPlan, list[Touch]]] = {
     "in the fog": (PLAN, [*TO_THE_FOG, temperature(19, 471), temperature(60, 472), pour("fog", 480)]),
     "read before": (PLAN, [*TO_THE_FIRST, temperature(19.5, 65), temperature(20.5, 90, "lay_out"), on("check", 90), pour("first.1", 90), temperature(23, 95, "lay_out"), on("first.1", 190)]),
     "read of nothing": (PLAN, [*TO_THE_FIRST, temperature(60, 65, "lay_out"), on("check", 90), pour("first.1", 90), on("first.1", 190), on("first.1.rinse.1", 200), on("first.1.rinse.2", 210), pour("first.2", 220), on("first.2", 320)]),
+    "read in time": (PLAN, [*TO_THE_FIRST, temperature(20, 61, "lay_out"), temperature(21, 62, "lay_out"), on("check", 90), temperature(22, 95, "lay_out"), pour("first.1", 95), temperature(23, 96, "lay_out"), on("first.1", 195)]),
+    "read too warm": (PLAN, [*TO_THE_FIRST, temperature(21, 61, "lay_out"), temperature(38, 62, "lay_out"), on("check", 90), pour("first.1", 95), on("first.1", 195), changed("t3", 196, temperature_c=19.5)]),
+    "read at the limits": (PLAN, [*TO_THE_FIRST, on("check", 90), pour("first.1", 95), temperature(16, 100), temperature(26, 110), on("first.1", 195)]),
+    "just begun": (PLAN, [START]),
+    "nothing prepared": (NOT_PREPARED, [START, (0.5, "duty_done", {"action": F}), on("lay_out", 60)]),
+    "in a fog that stood ready": (NOT_PREPARED, [*(one for one in TO_THE_FOG if one[2].get("action") != "prepare.fog"), pour("fog", 480)]),
+    "destroyed at once": (PLAN, [*TO_THE_FOG, pour("fog", 480), on("fog", 580), on("fog.destroy", 580), on("fog.stand", 580)]),
+    "said at once": (PLAN, [*TO_THE_FOG, pour("fog", 480), on("fog", 580), (580, "duty_done", {"action": F})]),
     "read in the bath": (PLAN, [*TO_THE_FIRST, temperature(19, 65), on("check", 90), pour("first.1", 90), temperature(20, 95), on("first.1", 190), again("first.1", 195), pour("first.1", 200), temperature(27, 210), on("first.1", 230, cut_short=True)]),
 }  # fmt: skip
 

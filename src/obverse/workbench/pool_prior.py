@@ -54,7 +54,7 @@ def said_of(document: PriorDocument) -> str:
     )
     return (
         f"Learned from {learned.strips} strips of {learned.series} films in {rooms}. On films left out {judged} (log density "
-        f"{fifths.gain:+.2f} a film, standard error {fifths.gain_sd:.2f}); {fifths.inside90:.0%} of what their strips say lay "
+        f"{fifths.gain:+.2f} a film, standard error {fifths.gain_sd:.2f}); {100 * fifths.inside90:.0f} % of what their strips say lay "
         "in its 90 % intervals."
     )
 

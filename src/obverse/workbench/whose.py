@@ -27,7 +27,8 @@ class Whose(StoredRecord):
         """In words; empty where nobody said."""
         parts = [f"{self.person}'s" if self.person else "", f"changed by {self.changed_by}" if self.changed_by else ""]
         told = ", ".join(part for part in parts if part)
-        return told[:1].upper() + told[1:] + "." if told else ""
+        # A name may end in a full stop of its own.
+        return f"{told[:1].upper()}{told[1:].removesuffix('.')}." if told else ""
 
 
 def whose_of(store: Store) -> Repository[Whose]:
